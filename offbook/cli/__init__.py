@@ -1,0 +1,68 @@
+"""The command line: the only place, with the local page, that prints or draws.
+
+Each command lives in a module of its own and is imported only when it is called, so that
+`offbook --help` and mistyped commands answer at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from offbook import __version__
+from offbook.errors import OffbookError
+
+# name -> (module, help shown in the list). The function in the module is called `command`.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "setup": ("offbook.cli.setup", "Fetch and verify the speech model."),
+    "read": ("offbook.cli.read", "Show what of a script is spoken and what was left out."),
+    "mark": ("offbook.cli.mark", "Mark thought shifts, scan verse, estimate running time."),
+    "fit": ("offbook.cli.fit", "Fit a speech to a time limit and propose cuts."),
+    "run": ("offbook.cli.run", "Hear a recorded run-through and give line notes."),
+}
+
+
+class LateGroup(click.Group):
+    """A group whose commands are imported when they are called, not when they are listed."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        found: click.Command = import_module(COMMANDS[cmd_name][0]).command
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LateGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="offbook")
+@click.option("--debug", is_flag=True, help="Show the full traceback of an error.")
+def group(debug: bool) -> None:
+    """From the page to word-perfect: marks, times, drills and hears a speech, offline."""
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run the command line. Exit status 1 after a two-line error, 2 for a wrong command line."""
+    argv = sys.argv[1:] if args is None else args
+    try:
+        result: Any = group.main(args=argv, prog_name="offbook", standalone_mode=False)
+    except OffbookError as e:
+        if "--debug" in argv:
+            raise
+        click.echo(f"offbook: {e.what}\n{e.do}", err=True)
+        sys.exit(1)
+    except click.ClickException as e:
+        e.show()
+        sys.exit(e.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("offbook: stopped", err=True)
+        sys.exit(130)
+    sys.exit(result if isinstance(result, int) else 0)
