@@ -1,0 +1,62 @@
+# make demo   set up, then the main job on the demo corpus
+# make test   set up, then lint, types and tests (what CI runs)
+# make lock   write the hashed requirements anew from pyproject.toml
+# Every step leaves a stamp in .setup/ and is skipped while its inputs have not changed.
+
+PYTHON ?= $(shell command -v python3.11 || command -v python3)
+VENV   := .venv
+BIN    := $(VENV)/bin
+ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
+# espeak-ng speaks the known recordings of the tests; sctk holds NIST sclite, the reference scorer;
+# pocketsphinx-testdata holds real readings; postgresql is the journal's second database.
+DEBIAN := espeak-ng sctk pocketsphinx-testdata postgresql
+
+.PHONY: demo test check setup lock clean
+
+demo: .setup/model
+	$(BIN)/python corpus_demo/demo.py
+
+test: .setup/model .setup/debian .setup/developer .setup/recordings
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest -q -n 2 --dist worksteal
+
+check: test
+
+setup: .setup/model
+
+.setup/venv: requirements.txt pyproject.toml
+	@mkdir -p .setup
+	@sh .ci/venv "$(PYTHON)" "$(VENV)"
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+.setup/model: .setup/venv models/manifest.toml
+	$(BIN)/offbook setup
+	@touch $@
+
+.setup/developer: requirements-dev.txt .setup/venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	@touch $@
+
+.setup/debian: Makefile
+	@mkdir -p .setup
+ifeq ($(ROOT),yes)
+	@sh .ci/debian $(DEBIAN)
+else
+	@echo "not root: the tests need these Debian packages: $(DEBIAN)"
+endif
+	@touch $@
+
+.setup/recordings: tests/fetch_recordings.py .setup/developer
+	$(BIN)/python tests/fetch_recordings.py
+	@touch $@
+
+lock: .setup/developer
+	$(BIN)/uv pip compile --quiet --universal --no-header --generate-hashes --extra build pyproject.toml -o requirements.txt
+	$(BIN)/uv pip compile --quiet --universal --no-header --generate-hashes --extra build --extra dev pyproject.toml -o requirements-dev.txt
+
+clean:
+	rm -rf .setup $(VENV)
