@@ -1,0 +1,1 @@
+"""The tests of offbook: each name is a sentence that must hold."""
