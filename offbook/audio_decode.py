@@ -1,0 +1,205 @@
+"""Decoding: any file a phone, a camera or a browser makes, as a stream of samples.
+
+FFmpeg's own libraries (through PyAV) open the container and decode its first audio stream, a block
+at a time, so memory does not grow with the length. What can go wrong with a file is put into words
+here: everything else of the project only ever sees samples or a `RecordingError`.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from offbook.errors import RecordingError
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+RATE = 16_000  # Hz: what the recogniser's acoustic models are trained on
+KINDS = "wav, mp3, m4a, ogg, opus, webm, flac, mp4 or mov"
+# A damaged packet is stepped over, as every player does; this many in a row are no longer a recording.
+_BAD_PACKETS_IN_A_ROW = 200
+
+Samples = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """What the container says of itself, before anything is decoded.
+
+    seconds: the container's claim, None where it makes none (a browser's webm often makes none).
+    rate: samples a second of each channel, as stored.
+    """
+
+    path: Path
+    seconds: float | None
+    container: str
+    codec: str
+    channels: int
+    rate: int
+    has_video: bool
+
+
+def _av() -> ModuleType:
+    """FFmpeg's libraries, loaded late: importing them takes a quarter of a second."""
+    import av
+    import av.error
+    import av.logging
+
+    av.logging.set_level(av.logging.PANIC)  # a broken file is told in our words, once
+    return av
+
+
+def _check_readable(path: Path) -> None:
+    """Name the plain reasons before FFmpeg does. Raises RecordingError."""
+    if path.is_dir():
+        raise RecordingError(
+            f"{path} is a folder, not a recording", "Name the audio or video file inside it."
+        )
+    try:
+        with path.open("rb") as file:
+            first = file.read(1)
+    except FileNotFoundError:
+        raise RecordingError(f"there is no file {path}", "Check the name and the folder.") from None
+    except PermissionError:
+        raise RecordingError(
+            f"{path} may not be read: permission denied", "Give yourself the right to read it, or copy it."
+        ) from None
+    except OSError as e:
+        raise RecordingError(
+            f"{path} cannot be read: {e.strerror}", "Copy it to this machine's own disk and try again."
+        ) from None
+    if not first:
+        raise RecordingError(
+            f"{path} is an empty file (0 bytes)", "Copy the recording again from where it was made."
+        )
+
+
+def _not_media(path: Path) -> RecordingError:
+    return RecordingError(
+        f"{path} is not a recording, or is cut off before its sound can be read",
+        f"Use the file the recorder itself saved: {KINDS}.",
+    )
+
+
+def _open(path: Path) -> Any:
+    """The opened container, with at least one audio stream whose codec is known."""
+    av = _av()
+    _check_readable(path)
+    try:
+        # Playlists may name addresses: nothing but files of this machine is ever opened.
+        container = av.open(
+            os.path.abspath(path), metadata_errors="replace", options={"protocol_whitelist": "file"}
+        )
+    except (av.error.FFmpegError, OSError, ValueError):
+        raise _not_media(path) from None
+    if not container.streams.audio:
+        seen = "a picture or video" if container.streams.video else "no sound"
+        container.close()
+        raise RecordingError(
+            f"{path} holds {seen} without an audio stream"
+            if seen != "no sound"
+            else f"{path} holds no audio stream",
+            "Record again with the microphone switched on, or name the file that has the sound.",
+        )
+    stream = container.streams.audio[0]
+    if stream.codec_context is None:
+        container.close()
+        raise RecordingError(
+            f"{path} holds sound in a coding that cannot be read here", f"Export it as {KINDS}."
+        )
+    return container
+
+
+def probe(path: Path | str) -> Clip:
+    """What stands in the container of `path`. Raises RecordingError where there is no sound to decode."""
+    path = Path(path)
+    with _open(path) as container:
+        stream = container.streams.audio[0]
+        seconds = container.duration / 1_000_000 if container.duration else None
+        # A still picture (a cover inside an mp3) is no video.
+        moving = [v for v in container.streams.video if not _is_cover(v)]
+        return Clip(
+            path=path,
+            seconds=seconds,
+            container=container.format.name,
+            codec=stream.codec_context.name,
+            channels=stream.codec_context.channels,
+            rate=stream.codec_context.sample_rate,
+            has_video=bool(moving),
+        )
+
+
+def _is_cover(stream: Any) -> bool:
+    return "attached_pic" in str(stream.disposition).lower()
+
+
+def frames(path: Path) -> Iterator[Any]:
+    """The decoded audio frames of the first audio stream, as PyAV frames.
+
+    Damaged packets are stepped over. Raises RecordingError where nothing at all can be decoded.
+    """
+    av = _av()
+    decoded, bad = 0, 0
+    with _open(path) as container:
+        stream = container.streams.audio[0]
+        stream.thread_type = "NONE"  # audio frames are small: threads cost more than they bring
+        packets = container.demux(stream)
+        while True:
+            try:
+                packet = next(packets, None)
+                if packet is None:
+                    break
+                for frame in packet.decode():
+                    decoded += frame.samples
+                    bad = 0
+                    yield frame
+            except av.error.EOFError:
+                break
+            except (av.error.FFmpegError, ValueError):
+                bad += 1
+                if bad > _BAD_PACKETS_IN_A_ROW:
+                    break
+    if not decoded:
+        raise _not_media(path)
+
+
+class Resampler:
+    """PyAV frames in, float32 arrays (channels, n) at `RATE` out; channels stay apart."""
+
+    def __init__(self) -> None:
+        self._av = _av()
+        self._now: tuple[str, str, int] | None = None
+        self._resampler: Any = None
+
+    def feed(self, frame: Any) -> Iterator[Samples]:
+        """Blocks ready after `frame`. A stream that changes its layout or rate midway starts anew."""
+        kind = (frame.format.name, frame.layout.name, frame.sample_rate)
+        if kind != self._now:
+            yield from self.flush()
+            self._resampler = self._av.AudioResampler(format="fltp", layout=frame.layout, rate=RATE)
+            self._now = kind
+        for out in self._resampler.resample(frame):
+            yield out.to_ndarray()
+
+    def flush(self) -> Iterator[Samples]:
+        """The last samples still inside."""
+        if self._resampler is not None:
+            for out in self._resampler.resample(None):
+                yield out.to_ndarray()
+        self._resampler = None
+        self._now = None
+
+
+def blocks(path: Path) -> Iterator[Samples]:
+    """The recording at `RATE`, float32 (channels, n), full scale = 1.0, in blocks of any size."""
+    resampler = Resampler()
+    for frame in frames(path):
+        yield from resampler.feed(frame)
+    yield from resampler.flush()

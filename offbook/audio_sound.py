@@ -1,0 +1,308 @@
+"""The sound itself, measured once before it is heard: loudness, noise, clipping, bandwidth, channels.
+
+One pass over the recording fills a `SoundReport`: how the channels are to be mixed and how much gain
+brings the voice to the level the recogniser was trained on, and whether the sound is good enough to
+judge a performer by. Only running sums and histograms are kept, so memory stays flat.
+
+Loudness is ITU-R BS.1770-4 integrated loudness (LUFS) as computed by FFmpeg's `ebur128` filter; the
+signal-to-noise ratio is a difference of percentiles of 20 ms frame levels, after NIST's STNR
+(Speech Quality Assurance package): noise from the low end, speech from the high end of the histogram.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from offbook.audio_decode import RATE, Resampler, Samples, _av, frames, probe
+from offbook.errors import RecordingError
+
+FRAME = RATE // 50  # 20 ms
+_FLOOR_DB = -100.0  # anything quieter is counted as this
+_BINS = 400  # quarter-decibel bins from _FLOOR_DB to 0 dBFS
+
+# Integrated loudness the recogniser is given; see DEVELOPERS.md, "Sound", for the figures behind it.
+TARGET_LUFS = -20.0
+MAX_GAIN_DB = 50.0
+
+# A voice that nobody could follow on these terms is not judged; the milder ones are only said.
+QUIET_LUFS = -40.0
+NOISY_SNR_DB = 12.0
+CLIPPED_SHARE = 0.002
+NARROW_HZ = 3_600.0
+SILENT_LUFS = -69.0  # BS.1770-4's absolute gate is at -70 LUFS: below it nothing is measured
+
+
+@dataclass(frozen=True, slots=True)
+class SoundReport:
+    """What was measured on one recording.
+
+    seconds: decoded length. claimed: the container's claim, None where it makes none.
+    loudness: integrated, LUFS; -inf for silence. peak: sample peak, dBFS. clipped: share of samples
+    in flat tops. noise: level of the background, dBFS. snr: dB between the voice and the background.
+    bandwidth: Hz below which 99.9 % of the voice's energy lies, at most 8,000.
+    mix: one weight for each channel. dead: channels (from 0) without voice. gain: dB to the target.
+    line: one line for people, None where the sound is fine; poor: True where verdicts can't be trusted.
+    """
+
+    seconds: float
+    claimed: float | None
+    loudness: float
+    peak: float
+    clipped: float
+    noise: float
+    snr: float
+    bandwidth: float
+    channels: int
+    mix: tuple[float, ...]
+    dead: tuple[int, ...]
+    gain: float
+    line: str | None
+    poor: bool
+
+
+def _db(power: float) -> float:
+    return 10 * math.log10(power) if power > 10 ** (_FLOOR_DB / 10) else _FLOOR_DB
+
+
+class LevelHistogram:
+    """How often each level of a 20 ms frame occurred, for one channel."""
+
+    def __init__(self) -> None:
+        self.counts: NDArray[np.int64] = np.zeros(_BINS, dtype=np.int64)
+
+    def add(self, levels: NDArray[np.float64]) -> None:
+        """levels: dBFS, one for each frame."""
+        bins = np.clip((levels - _FLOOR_DB) * (_BINS / -_FLOOR_DB), 0, _BINS - 1).astype(np.int64)
+        self.counts += np.bincount(bins, minlength=_BINS)
+
+    def percentile(self, share: float) -> float:
+        """dBFS below which `share` of the frames lie; digital silence is left out."""
+        counts = self.counts.copy()
+        counts[:4] = 0  # muted stretches and padding say nothing of the room
+        total = int(counts.sum())
+        if total == 0:
+            return _FLOOR_DB
+        at = int(np.searchsorted(np.cumsum(counts), share * total))
+        return _FLOOR_DB + (min(at, _BINS - 1) + 0.5) * (-_FLOOR_DB / _BINS)
+
+    def snr(self) -> float:
+        """Speech minus noise, dB: 95th and 10th percentile of the frame levels."""
+        return self.percentile(0.95) - self.percentile(0.10)
+
+
+class Survey:
+    """Running measurements at `RATE`: levels, products between channels, average spectrum."""
+
+    def __init__(self, channels: int) -> None:
+        self.n = 0
+        self.levels = [LevelHistogram() for _ in range(channels)]
+        self.products: NDArray[np.float64] = np.zeros((channels, channels))
+        self.spectrum: NDArray[np.float64] = np.zeros(257)
+        self._rest: Samples = np.zeros((channels, 0), dtype=np.float32)
+
+    def feed(self, block: Samples) -> None:
+        self.n += block.shape[1]
+        data = np.concatenate([self._rest, block], axis=1)
+        whole = data.shape[1] // FRAME
+        if whole < 16:
+            self._rest = data
+            return
+        body, self._rest = data[:, : whole * FRAME], data[:, whole * FRAME :]
+        self._measure(body)
+
+    def finish(self) -> None:
+        whole = self._rest.shape[1] // FRAME
+        if whole:
+            self._measure(self._rest[:, : whole * FRAME])
+
+    def _measure(self, body: Samples) -> None:
+        self.products += body.astype(np.float64) @ body.T
+        parts = body.reshape(body.shape[0], -1, FRAME)
+        power = np.mean(parts.astype(np.float64) ** 2, axis=2)
+        levels = 10 * np.log10(np.maximum(power, 10 ** (_FLOOR_DB / 10)))
+        for channel, histogram in enumerate(self.levels):
+            histogram.add(levels[channel])
+        loudest = int(np.argmax(power.sum(axis=1)))
+        padded = np.fft.rfft(parts[loudest] * np.hanning(FRAME), 512, axis=1)
+        self.spectrum += np.sum(np.abs(padded) ** 2, axis=0)
+
+    def bandwidth(self) -> float:
+        """Hz below which 99.9 % of the energy above 300 Hz lies."""
+        tail = self.spectrum.copy()
+        tail[:10] = 0
+        total = float(tail.sum())
+        if total <= 0:
+            return 0.0
+        return float(np.searchsorted(np.cumsum(tail), 0.999 * total)) * RATE / 512
+
+
+def mix_weights(levels: list[LevelHistogram], products: NDArray[np.float64]) -> tuple[float, ...]:
+    """How to bring the channels to one without losing the voice.
+
+    Averaging with a dead channel costs 6 dB and adds its noise; averaging with one of inverted phase
+    cancels the voice. So: the channel with the best signal-to-noise ratio leads, those within 6 dB of
+    it in level and ratio join, each with the sign of its correlation with the leader.
+    """
+    loud = [h.percentile(0.95) for h in levels]
+    ratio = [h.snr() if h.percentile(0.95) > _FLOOR_DB + 10 else -1.0 for h in levels]
+    # A louder channel wins over a slightly cleaner one: 1 dB of level counts like half a dB of ratio.
+    lead = max(range(len(levels)), key=lambda c: (ratio[c] + 0.5 * loud[c], -c))
+    weights = [0.0] * len(levels)
+    for c in range(len(levels)):
+        scale = math.sqrt(products[c, c] * products[lead, lead])
+        alike = products[c, lead] / scale if scale > 0 else 0.0
+        close = loud[c] > loud[lead] - 6 and ratio[c] > ratio[lead] - 6
+        if c == lead or (close and abs(alike) > 0.3):
+            weights[c] = math.copysign(1.0, alike) if c != lead else 1.0
+    total = sum(abs(w) for w in weights)
+    return tuple(w / total for w in weights)
+
+
+class Meter:
+    """Loudness by FFmpeg's `ebur128` filter, sample peak and flat tops, at the rate as stored."""
+
+    def __init__(self) -> None:
+        self._av = _av()
+        self._graph: Any = None
+        self._kind: tuple[Any, ...] = ()
+        self.loudness = -math.inf
+        self.peak = 0.0
+        self.samples = 0
+        self._tops: NDArray[np.int64] = np.zeros(1024, dtype=np.int64)
+
+    def feed(self, frame: Any) -> None:
+        self._tally(frame)
+        kind = (frame.format.name, frame.layout.name, frame.sample_rate)
+        if kind != self._kind:
+            graph = self._av.filter.Graph()
+            source = graph.add_abuffer(
+                format=kind[0], layout=kind[1], sample_rate=kind[2], time_base=frame.time_base
+            )
+            meter = graph.add("ebur128", "metadata=1:framelog=quiet")
+            sink = graph.add("abuffersink")
+            source.link_to(meter)
+            meter.link_to(sink)
+            graph.configure()
+            self._graph, self._kind = graph, kind
+        self._graph.push(frame)
+        self._pull()
+
+    def _pull(self) -> None:
+        while True:
+            try:
+                out = self._graph.pull()
+            except (self._av.error.BlockingIOError, self._av.error.EOFError):
+                return
+            value = out.metadata.get("lavfi.r128.I")
+            if value is not None:
+                self.loudness = float(value)
+
+    def _tally(self, frame: Any) -> None:
+        data = frame.to_ndarray()
+        if data.dtype.kind == "i":
+            full = float(2 ** (8 * data.dtype.itemsize - 1))
+            size = np.abs(data.astype(np.float32)) / full
+        elif data.dtype.kind == "u":
+            size = np.abs(data.astype(np.float32) - 128) / 128
+        else:
+            size = np.abs(data.astype(np.float32))
+        top = float(size.max(initial=0.0))
+        self.peak = max(self.peak, top)
+        self.samples += size.size
+        bins = np.minimum(size.ravel() * 1000, 1023).astype(np.int64)
+        self._tops += np.bincount(bins, minlength=1024)
+
+    def clipped(self) -> float:
+        """Share of samples in flat tops: the pile at the peak beyond what the slope below it leads to expect."""
+        top = min(int(self.peak * 1000), 1023)
+        if top < 100 or not self.samples:
+            return 0.0
+        near = int(self._tops[max(0, top - 10) : top + 1].sum())
+        below = int(self._tops[max(0, top - 120) : max(0, top - 10)].sum()) / 10
+        return max(0.0, near - below) / self.samples if near > 3 * below else 0.0
+
+
+def survey(path: Path | str) -> SoundReport:
+    """Measure the whole of `path` once. Raises RecordingError where there is nothing to hear in it."""
+    path = Path(path)
+    clip = probe(path)
+    meter, resampler = Meter(), Resampler()
+    measured: Survey | None = None
+    for frame in frames(path):
+        meter.feed(frame)
+        for block in resampler.feed(frame):
+            if measured is None or block.shape[0] != len(measured.levels):
+                measured = Survey(block.shape[0])
+            measured.feed(block)
+    for block in resampler.flush():
+        if measured is not None and block.shape[0] == len(measured.levels):
+            measured.feed(block)
+    if measured is None or measured.n == 0:
+        raise RecordingError(f"{path} holds no sound", "Record again and listen to it before you go on.")
+    measured.finish()
+    return judge_sound(path, clip.seconds, meter, measured)
+
+
+def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Survey) -> SoundReport:
+    """The report from what `survey` measured. Raises RecordingError for silence."""
+    if meter.loudness <= SILENT_LUFS and meter.peak < 10 ** (-60 / 20):
+        raise RecordingError(
+            f"{path} is silent: no sound above -60 dB",
+            "Check that the right microphone was chosen and not muted, then record again.",
+        )
+    mix = mix_weights(measured.levels, measured.products)
+    lead = max(range(len(mix)), key=lambda c: (abs(mix[c]), -c))
+    histogram = measured.levels[lead]
+    gain = max(-20.0, min(MAX_GAIN_DB, TARGET_LUFS - meter.loudness))
+    clipped, snr, bandwidth = meter.clipped(), histogram.snr(), measured.bandwidth()
+    line, poor = quality_line(meter.loudness, snr, clipped, bandwidth)
+    return SoundReport(
+        seconds=measured.n / RATE,
+        claimed=claimed,
+        loudness=meter.loudness,
+        peak=_db(meter.peak**2),
+        clipped=clipped,
+        noise=histogram.percentile(0.10),
+        snr=snr,
+        bandwidth=bandwidth,
+        channels=len(mix),
+        mix=mix,
+        dead=tuple(c for c, w in enumerate(mix) if w == 0),
+        gain=gain,
+        line=line,
+        poor=poor,
+    )
+
+
+def quality_line(loudness: float, snr: float, clipped: float, bandwidth: float) -> tuple[str | None, bool]:
+    """-> (the worst thing about the sound and what to do, or None; whether verdicts can be trusted)."""
+    if snr < NOISY_SNR_DB:
+        return (
+            f"The background is loud (only {snr:.0f} dB below the voice): "
+            "move nearer the microphone or to a quieter room.",
+            snr < NOISY_SNR_DB / 2,
+        )
+    if clipped > CLIPPED_SHARE:
+        return (
+            f"The sound is clipped ({100 * clipped:.1f} % of it): "
+            "turn the recording level down or step back from the microphone.",
+            clipped > 20 * CLIPPED_SHARE,
+        )
+    if loudness < QUIET_LUFS:
+        return (
+            f"The recording is very quiet ({loudness:.0f} LUFS): "
+            "turn the recording level up or move nearer the microphone.",
+            False,
+        )
+    if bandwidth < NARROW_HZ:
+        return (
+            f"The sound stops at {bandwidth / 1000:.1f} kHz, like a telephone: record with the device itself.",
+            False,
+        )
+    return None, False
