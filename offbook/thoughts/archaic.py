@@ -1,0 +1,76 @@
+"""Old forms put into words a parser of present-day English knows.
+
+The parser was trained on modern prose. `hath`, `'tis` or `feed'st` are unknown words to it, and one
+unknown verb costs the edges of its whole clause. Each such word is handed over in a modern form that
+takes the same place in the sentence; nothing the performer sees is ever changed.
+The lists are our own; the endings are those of any grammar of Early Modern English (-est, -eth,
+-'d and -'st): common knowledge of the trade, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+MODERN: dict[str, str] = {
+    "thou": "you", "thee": "you", "ye": "you", "thy": "your", "thyself": "yourself",
+    "hath": "has", "hast": "have", "doth": "does", "dost": "do", "wert": "were", "wast": "were",
+    "shalt": "shall", "wilt": "will", "canst": "can", "couldst": "could", "wouldst": "would",
+    "shouldst": "should", "mayst": "may", "mayest": "may", "mightst": "might", "didst": "did",
+    "hadst": "had", "durst": "dared", "saith": "says", "quoth": "said", "spake": "spoke", "bade": "told",
+    "'tis": "it is", "'twas": "it was", "'twere": "it were", "'twill": "it will", "'twould": "it would",
+    "tis": "it is", "twas": "it was", "is't": "is it", "was't": "was it", "do't": "do it", "on't": "on it",
+    "for't": "for it", "in't": "in it", "to't": "to it", "methinks": "I think", "methought": "I thought",
+    "o'er": "over", "ne'er": "never", "e'er": "ever", "e'en": "even", "whate'er": "whatever",
+    "howe'er": "however", "whene'er": "whenever", "where'er": "wherever", "whoe'er": "whoever",
+    "ere": "before", "oft": "often", "nigh": "near", "betwixt": "between", "amidst": "amid",
+    "whilst": "while", "whither": "where", "thither": "there", "hither": "here", "whence": "where",
+    "wherefore": "why", "albeit": "although", "howbeit": "however", "lest": "lest", "nay": "no",
+    "yea": "yes", "ay": "yes", "aye": "yes", "prithee": "please", "alack": "alas", "i'": "in",
+    "th'": "the", "i'th'": "in the", "o'th'": "of the", "o'": "of", "'em": "them", "'gainst": "against",
+    "'gan": "began", "'mongst": "among", "'neath": "beneath", "'scape": "escape", "'ere": "before",
+    "heav'n": "heaven", "heav'ns": "heavens", "giv'n": "given", "ev'n": "even", "ev'ry": "every",
+    "pow'r": "power", "flow'r": "flower", "spir't": "spirit", "ta'en": "taken", "ope": "open",
+    "morn": "morning", "naught": "nothing", "nought": "nothing", "aught": "anything", "yon": "that",
+    "yonder": "that", "sooth": "truth", "wot": "know", "wist": "knew", "fain": "gladly",
+    "shew": "show", "shewed": "showed", "shewing": "showing", "shewn": "shown",
+}  # fmt: skip
+NOT_ETH = {"teeth", "beth", "seth", "macbeth", "elizabeth", "lizbeth", "nazareth", "shibboleth", "heth"}
+NOT_EST = {
+    "best", "rest", "west", "test", "nest", "vest", "jest", "quest", "guest", "chest", "breast", "forest",
+    "honest", "modest", "earnest", "request", "conquest", "interest", "tempest", "harvest", "priest",
+    "protest", "suggest", "arrest", "behest", "crest", "lest", "manifest", "digest", "contest", "invest",
+    "attest", "detest", "molest", "infest", "unrest", "bequest", "zest", "pest", "wrest", "blest", "dearest",
+}  # fmt: skip
+
+
+def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool]) -> str:
+    """`word` as the parser is to read it; itself where it is modern already.
+
+    after: the next word, lower case. near_thou: `thou` stands within a few words (only then is -est
+    a verb's ending rather than a superlative). known: whether a form is in the parser's vocabulary.
+    """
+    form = word.replace("’", "'").lower()
+    if form in MODERN:
+        return _cased(word, MODERN[form])
+    if form in ("thine", "mine"):
+        own = {"thine": ("your", "yours"), "mine": ("my", "mine")}[form]
+        return _cased(word, own[0] if after[:1] in tuple("aeiouh") else own[1])
+    if form == "art" and near_thou:
+        return _cased(word, "are")
+    if form.endswith("'d") and len(form) > 4 and form[-3] not in "aeiou":
+        return _cased(word, _first([form[:-2] + "ed", form[:-2] + "d"], known))
+    if form.endswith("'st"):
+        return _cased(word, _first([form[:-3], form[:-3] + "e"], known))
+    if form.endswith("eth") and len(form) > 4 and form not in NOT_ETH and not form.endswith("ieth"):
+        return _cased(word, _first([form[:-3] + "s", form[:-3] + "es", form[:-4] + "s"], known))
+    if form.endswith("est") and len(form) > 4 and near_thou and form not in NOT_EST:
+        return _cased(word, _first([form[:-3], form[:-2], form[:-4]], known))
+    return word
+
+
+def _first(forms: list[str], known: Callable[[str], bool]) -> str:
+    return next((f for f in forms if known(f)), forms[0])
+
+
+def _cased(word: str, form: str) -> str:
+    return form[0].upper() + form[1:] if word[:1].isupper() else form
