@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from offbook.errors import ScriptError
+from offbook.script_form import line_is_paragraph, verse_lines
 
 Form = Literal["verse", "prose", "mixed"]
 
@@ -92,18 +93,29 @@ def load(path: str | Path, part: str | None = None) -> Script:
 
 def parse(text: str, title: str = "", source: str = "", part: str | None = None) -> Script:
     """`text` (plain text, LF line ends) as a `Script`."""
-    lines: list[Line] = []
-    at, paragraph, blank = 0, 0, True
+    blocks: list[list[tuple[int, str]]] = [[]]
+    at = 0
     for raw in text.split("\n"):
         stripped = raw.strip()
         if any(c.isalnum() for c in stripped):
-            paragraph += blank
-            blank = False
-            start = at + raw.index(stripped[0])
-            lines.append(Line(len(lines) + 1, start, start + len(stripped), stripped, paragraph))
-        elif not stripped:
-            blank = True
+            blocks[-1].append((at + raw.index(stripped[0]), stripped))
+        elif not stripped and blocks[-1]:
+            blocks.append([])
         at += len(raw) + 1
-    if not lines:
+    blocks = [b for b in blocks if b]
+    if not blocks:
         raise ScriptError(f"{source or 'the text'} holds no words to say", "give a script with text in it")
-    return Script(title=title, source=source, text=text, form="prose", lines=tuple(lines))
+    lines: list[Line] = []
+    paragraph = 0
+    shapes = verse_lines([[t for _, t in b] for b in blocks])
+    for block, verse in zip(blocks, shapes, strict=True):
+        apart = not verse and line_is_paragraph([t for _, t in block])
+        paragraph += 1
+        for k, (start, stripped) in enumerate(block):
+            paragraph += apart and k > 0
+            n = len(lines) + 1
+            lines.append(Line(n, start, start + len(stripped), stripped, paragraph, verse=verse))
+    form: Form = "mixed"
+    if len({line.verse for line in lines}) == 1:
+        form = "verse" if lines[0].verse else "prose"
+    return Script(title=title, source=source, text=text, form=form, lines=tuple(lines))

@@ -1,0 +1,152 @@
+"""Verse or prose: read off the shape of the lines alone.
+
+A verse line ends where the poet ended it; a prose line ends where the margin was, or where the
+paragraph was. Three things on the page tell them apart. *Filled lines*: in prose wrapped to a margin
+the first word of the next line would not have fitted on this one; in verse it mostly would.
+*Capitals*: verse that keeps the old custom begins every line with one. *Ends*: where each line is a
+whole paragraph it ends like a sentence, and the lengths are all over the place.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import mean, median, pstdev
+
+_STOP = re.compile(r"[.?!…][\"'”’)\]]*$")
+_INNER_STOP = re.compile(r"[.?!…][\"'”’)\]]*\s+[\"'“‘(]*[A-Z]")
+_VOWELS = re.compile(r"[aeiouyàâäéèêëïîôöùûü]+")
+_FIRST_LETTER = re.compile(r"[^\W\d_]")
+
+# A margin narrower than this many characters is not believed to be one.
+_NARROWEST = 28
+# Longer lines than this, in characters, are hardly ever verse unless they begin with capitals:
+# a fourteener, the longest common English line, runs to about 75.
+_LONG = 88
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What a block of lines looks like. All shares run from 0 to 1; lengths are characters.
+
+    filled: of the line ends, how many had no room for the next word. capital: of the lines after the
+    first, how many begin with a capital, None where the text has no small letters or no capitals.
+    stopped: lines that end a sentence. several: lines that hold the end of a sentence inside.
+    spread: standard deviation of the lengths over their mean.
+    """
+
+    count: int
+    middle: float
+    longest: int
+    filled: float
+    capital: float | None
+    stopped: float
+    several: float
+    spread: float
+
+
+def shape(lines: Sequence[str], margin: int | None = None) -> Shape:
+    """The shape of one block. margin: the right margin of the whole page, where it is known."""
+    sizes = [len(line) for line in lines]
+    width = max(sizes) if margin is None else max(margin, max(sizes))
+    ends = [
+        len(line) + 1 + len(after.split(maxsplit=1)[0]) > width
+        for line, after in zip(lines, lines[1:], strict=False)
+    ]
+    joined = "".join(lines)
+    cased = any(c.islower() for c in joined) and any(c.isupper() for c in joined)
+    firsts = [m.group() for line in lines[1:] if (m := _FIRST_LETTER.search(line))]
+    return Shape(
+        count=len(lines),
+        middle=median(sizes),
+        longest=max(sizes),
+        filled=mean(ends) if ends else 0.0,
+        capital=mean(c.isupper() for c in firsts) if cased and firsts else None,
+        stopped=mean(bool(_STOP.search(line)) for line in lines),
+        several=mean(bool(_INNER_STOP.search(line)) for line in lines),
+        spread=pstdev(sizes) / mean(sizes),
+    )
+
+
+def is_verse(lines: Sequence[str], margin: int | None = None) -> bool:
+    """Whether a block of lines (one speech, one stanza, or a whole text) is set out as verse."""
+    if len(lines) == 1:
+        return _single(lines[0])
+    s = shape(lines, margin)
+    if is_wrapped(s):
+        return False
+    if s.capital is not None and s.capital >= 0.85:
+        if s.stopped >= 0.9 and s.count >= 3:
+            return not (s.middle > _LONG or s.several > 0.3 or (s.spread > 0.42 and s.count >= 4))
+        return not (s.middle > 130 or (s.longest > 110 and s.stopped >= 0.6))
+    if s.middle > _LONG:
+        return False
+    return not (s.longest > 100 and (s.capital is None or s.capital < 0.6 or s.stopped > 0.6))
+
+
+def is_wrapped(s: Shape) -> bool:
+    """Whether a block is prose wrapped to a right margin."""
+    if s.longest < _NARROWEST or s.filled < 0.8:
+        return False
+    if s.capital is not None and s.capital >= 0.8:
+        return False
+    if s.count == 2:  # one line end proves little: only a line as long as print sets it
+        return s.longest >= 55 and s.capital == 0.0
+    return s.count >= 6 or s.longest >= 45
+
+
+def _single(line: str) -> bool:
+    """One line by itself: a verse line if it is about as long as one and is one sentence at most."""
+    if len(line) > 85 or len(_INNER_STOP.findall(line)) > 1:
+        return False
+    if line[:1].islower() and line.endswith("."):
+        return False  # the tail of a sentence
+    syllables = len(_VOWELS.findall(line.lower()))
+    return 6 <= syllables <= 18 or (4 <= syllables < 6 and not _STOP.search(line))
+
+
+def verse_lines(blocks: Sequence[Sequence[str]]) -> list[bool]:
+    """For each block of lines, whether it is verse; blocks too small to tell go with the whole."""
+    every = [line for block in blocks for line in block]
+    if not every:
+        return []
+    margin = max(len(line) for line in every)
+    whole = _whole(blocks, every)
+    found: list[bool] = []
+    for block in blocks:
+        s = shape(block, None if margin > 110 else margin)
+        if len(block) >= 4:
+            verse = is_verse(block, None if margin > 110 else margin)
+            if verse != whole and not _sure(s, verse):
+                verse = whole
+        else:
+            verse = whole and not (len(block) == 1 and s.longest > 110)
+        found.append(verse)
+    return found
+
+
+def _sure(s: Shape, verse: bool) -> bool:
+    """Whether a block may differ from the text round it."""
+    if verse:
+        capitals = s.capital is not None and s.capital >= 0.9
+        return s.longest <= 75 and s.stopped < 0.8 and (capitals or s.filled <= 0.4)
+    return is_wrapped(s) or s.middle > _LONG
+
+
+def _whole(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:
+    """Verse or prose for the text as a whole: the blocks that are long enough vote by their lines."""
+    voting = [block for block in blocks if len(block) >= 3]
+    if sum(map(len, voting)) >= 0.5 * len(every) and len(voting) > 1:
+        votes = sum(len(block) * (1 if is_verse(block) else -1) for block in voting)
+        if votes:
+            return votes > 0
+    return is_verse(every)
+
+
+def line_is_paragraph(lines: Sequence[str]) -> bool:
+    """Whether, in a block of prose, each line is a paragraph of its own (no blank lines between)."""
+    if len(lines) < 2:
+        return False
+    s = shape(lines)
+    return not is_wrapped(s) and s.stopped >= 0.75
