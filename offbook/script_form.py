@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import mean, median, pstdev
 
 _STOP = re.compile(r"[.?!…][\"'”’)\]]*$")
@@ -50,10 +51,7 @@ def shape(lines: Sequence[str], margin: int | None = None) -> Shape:
     """The shape of one block. margin: the right margin of the whole page, where it is known."""
     sizes = [len(line) for line in lines]
     width = max(sizes) if margin is None else max(margin, max(sizes))
-    ends = [
-        len(line) + 1 + len(after.split(maxsplit=1)[0]) > width
-        for line, after in zip(lines, lines[1:], strict=False)
-    ]
+    ends = [len(line) + 1 + len(after.split(maxsplit=1)[0]) > width for line, after in pairwise(lines)]
     joined = "".join(lines)
     cased = any(c.islower() for c in joined) and any(c.isupper() for c in joined)
     firsts = [m.group() for line in lines[1:] if (m := _FIRST_LETTER.search(line))]

@@ -61,12 +61,10 @@ def words_of(script: Script) -> tuple[Word, ...]:
             ended = True
             if before is not None:
                 gap = text[pieces[-1].end : piece.start]
-                same = before.paragraph == line.paragraph
-                if same and before.n != line.n and not (before.verse and line.verse and "\u00ad" not in gap):
-                    if joiner.joins(pieces[-1], gap, piece):
-                        joined = pieces[-1].text + piece.text
-                        pieces[-1] = replace(pieces[-1], text=joined, end=piece.end)
-                        continue
+                if _goes_on(before, line, gap) and joiner.joins(pieces[-1], gap, piece):
+                    joined = pieces[-1].text + piece.text
+                    pieces[-1] = replace(pieces[-1], text=joined, end=piece.end)
+                    continue
                 ended = _breaks(before, line, gap) or ends_sentence(pieces[-1], gap, piece, flat)
             pieces.append(piece)
             owners.append(line)
@@ -112,6 +110,13 @@ def _visible(lines: Sequence[Line], places: list[int] | None) -> list[tuple[Line
 
 def _paragraph_ends(lines: Sequence[tuple[Line, int, int]]) -> dict[int, int]:
     return {line.paragraph: end for line, _, end in lines}
+
+
+def _goes_on(before: Line, line: Line, gap: str) -> bool:
+    """Whether a word may run over from one line to the next: in verse only with a soft hyphen."""
+    if before.n == line.n or before.paragraph != line.paragraph:
+        return False
+    return "\u00ad" in gap or not (before.verse and line.verse)
 
 
 def _breaks(before: Line, line: Line, mark: str) -> bool:

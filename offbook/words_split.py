@@ -13,6 +13,11 @@ from dataclasses import dataclass
 # Printed characters that are no part of a word's letters: soft hyphen, zero-width marks, joiners.
 IGNORED = "\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
 
+
+def _set(words: str) -> frozenset[str]:
+    return frozenset(words.split())
+
+
 _L = r"[^\W\d_][\u0300-\u036f]*"
 _NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
 _UNIT = r"km|kg|cm|mm|ml|mph|kph|ft|lbs?|oz|hrs?|mins?|secs?|bn|[kKmMgp]"
@@ -38,22 +43,42 @@ TOKEN = re.compile(
 
 # Words that have lost their beginning. The first set is never anything else; the second are words in
 # their own right too, so after a straight mark they count only where no quotation is being opened.
-_APHETIC = frozenset(
-    ["tis", "twas", "twere", "twill", "twould", "twouldst", "twixt", "twad", "twon't", "twasn't", "tisn't", "gainst", "neath", "mongst", "midst", "em", "gan", "tween", "pon", "scuse", "nuff", "bove", "tother"]
+_APHETIC = _set(
+    """
+    tis twas twere twill twould twouldst twixt twad twon't twasn't tisn't gainst neath mongst midst em
+    gan tween pon scuse nuff bove tother
+    """
 )
-_APHETIC_TOO = frozenset(
-    ["s", "d", "n", "t", "e", "im", "er", "is", "ad", "ave", "av", "ere", "ard", "ead", "ell", "elp", "ello", "ouse", "ome", "orse", "im", "imself", "erself", "it", "bout", "cause", "cos", "cuz", "coz", "round", "til", "till", "way", "fore", "less", "fraid", "nother", "nough", "lest", "kay", "sup", "ye", "un", "scape", "stead", "scaped"]
+_APHETIC_TOO = _set(
+    """
+    s d n t e im er is ad ave av ere ard ead ell elp ello ouse ome orse im imself erself it bout cause
+    cos cuz coz round til till way fore less fraid nother nough lest kay sup ye un scape stead scaped
+    """
 )
 # Words that have lost their end, beside everything in -in' and plurals in -s'.
-_APOCOPIC = frozenset(["th", "o", "an", "wi", "i", "ha", "t", "d", "ol", "lil", "fo", "po", "mo", "ta", "wha", "t'", "ev'n", "gi", "ga", "fa", "a'", "tak", "mak", "awa"])
+_APOCOPIC = _set(
+    """
+    th o an wi i ha t d ol lil fo po mo ta wha t' ev'n gi ga fa a' tak mak awa
+    """
+)
 
 # Abbreviations whose full stop never ends a sentence, and those whose full stop may.
-_TITLES = frozenset(
-    ["mr", "mrs", "ms", "dr", "prof", "rev", "revd", "hon", "capt", "col", "lt", "sgt", "gen", "maj", "cmdr", "st", "mt", "messrs", "mme", "mlle", "sr", "fr", "gov", "sen", "rep", "pres", "vs", "viz", "cf", "fig", "vol", "pp", "ed", "eds", "approx", "jan", "feb", "mar", "apr", "jun", "jul", "aug", "sept", "oct", "nov", "dec"]
+_TITLES = _set(
+    """
+    mr mrs ms dr prof rev revd hon capt col lt sgt gen maj cmdr st mt messrs mme mlle sr fr gov sen rep
+    pres vs viz cf fig vol pp ed eds approx jan feb mar apr jun jul aug sept oct nov dec
+    """
 )
-_MAY_END = frozenset(["etc", "jr", "esq", "ltd", "co", "inc", "bros", "dept", "est", "ave", "rd", "no", "nos", "p", "ch", "sc"])
-_OPENERS = frozenset(
-    ["the", "a", "an", "he", "she", "it", "we", "you", "they", "i", "this", "that", "these", "those", "but", "and", "so", "then", "there", "when", "if", "in", "on", "at", "for", "my", "his", "her", "our", "your", "their", "what", "who", "why", "how", "where", "now", "yet", "no", "not", "as"]
+_MAY_END = _set(
+    """
+    etc jr esq ltd co inc bros dept est ave rd no nos p ch sc
+    """
+)
+_OPENERS = _set(
+    """
+    the a an he she it we you they i this that these those but and so then there when if in on at for my
+    his her our your their what who why how where now yet no not as
+    """
 )
 
 
@@ -217,9 +242,17 @@ class Joiner:
 
 _DIVIDED = re.compile(r"[-‐\u00ad]\s*\n\s*")
 _RUN = re.compile(r"[^\W\d_]+(?:-[^\W\d_]+)*")
-_COMPOUNDING = frozenset(
-    ["self", "well", "all", "half", "ill", "ever", "never", "high", "low", "long", "short", "old", "new", "good", "far", "near", "full", "first", "second", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety", "great", "light", "dark", "deep", "wide", "hard", "soft", "sweet", "black", "white", "red", "blue", "green", "grey", "gold", "silver", "mother", "father", "sister", "brother", "son", "daughter", "non", "ex", "sea", "moon", "heart", "blood", "life", "love", "death", "world", "still", "much"]
+_COMPOUNDING = _set(
+    """
+    self well all half ill ever never high low long short old new good far near full first second two
+    three four five six seven eight nine ten twenty thirty forty fifty sixty seventy eighty ninety great
+    light dark deep wide hard soft sweet black white red blue green grey gold silver mother father
+    sister brother son daughter non ex sea moon heart blood life love death world still much
+    """
 )
-_ENDINGS = frozenset(
-    ["ly", "ness", "dom", "less", "some", "ful", "er", "ers", "est", "ing", "ings", "ed", "en", "ens", "ened", "ening", "ish", "ment", "tion", "ship", "hood", "y", "ry", "th", "ty", "al", "able", "ward", "wards", "lier", "liest"]
+_ENDINGS = _set(
+    """
+    ly ness dom less some ful er ers est ing ings ed en ens ened ening ish ment tion ship hood y ry th
+    ty al able ward wards lier liest
+    """
 )
