@@ -100,9 +100,9 @@ def _mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
         if total > LONGEST_SECONDS * RATE:
             check_length(path, total / RATE)
         if block.shape[0] == len(weights):
-            yield weights @ block
+            yield (weights @ block).astype(np.float32, copy=False)
         else:  # the stream changed its channels midway
-            yield block.mean(axis=0) * np.float32(factor)
+            yield (block.mean(axis=0) * factor).astype(np.float32)
 
 
 def speech_share(spans: Iterable[tuple[float, float, float]], seconds: float) -> float:

@@ -219,7 +219,7 @@ class Meter:
         self._tops += np.bincount(bins, minlength=1024)
 
     def clipped(self) -> float:
-        """Share of samples in flat tops: the pile at the peak beyond what the slope below it leads to expect."""
+        """Share of samples in flat tops: the pile at the peak beyond what the slope below predicts."""
         top = min(int(self.peak * 1000), 1023)
         if top < 100 or not self.samples:
             return 0.0
@@ -302,7 +302,7 @@ def quality_line(loudness: float, snr: float, clipped: float, bandwidth: float) 
         )
     if bandwidth < NARROW_HZ:
         return (
-            f"The sound stops at {bandwidth / 1000:.1f} kHz, like a telephone: record with the device itself.",
+            f"The sound stops at {bandwidth / 1000:.1f} kHz, like a telephone: use the device's own recorder.",
             False,
         )
     return None, False
