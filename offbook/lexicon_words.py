@@ -1,0 +1,220 @@
+"""Words the dictionary lacks that no rule can spell out: old and poetic forms, each with its phones.
+
+Written by hand from common knowledge of how verse is read aloud (common practice, no source); phones in
+the dictionary's ARPAbet. Several readings are parted by " / ", the likeliest first.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+_OLD_FORMS = """
+o'er AO1 R
+o're AO1 R
+ore AO1 R
+e'er EH1 R
+ne'er N EH1 R
+ne're N EH1 R
+where'er W EH0 R EH1 R
+whate'er W AH0 T EH1 R
+whatsoe'er W AH0 T S OW0 EH1 R
+whene'er W EH0 N EH1 R
+whoe'er HH UW0 EH1 R
+howe'er HH AW0 EH1 R
+ta'en T EY1 N
+e'en IY1 N
+ev'n IY1 V N
+'een IY1 N
+i' IH0
+o' AH0
+th' DH
+wi' W IH0 TH
+a' AO1
+t' T
+ha' HH AE0
+'a AH0
+gi'e G IH1
+thro' TH R UW0
+tho' DH OW0
+thro TH R UW0
+tho DH OW0
+altho' AO0 L DH OW1
+'twere T W ER1
+'twill T W IH1 L
+'twould T W UH1 D
+'twixt T W IH1 K S T
+'tis T IH1 Z
+'twas T W AH1 Z
+t'was T W AH1 Z
+'t'is T IH1 Z
+'t T
+'d D
+'scape S K EY1 P
+'pon P AA1 N
+'gan G AE1 N
+'gainst G EH1 N S T
+'mid M IH1 D
+'midst M IH1 D S T
+'mong M AH1 NG
+'mongst M AH1 NG S T
+'neath N IY1 TH
+'fore F AO1 R
+'fraid F R EY1 D
+'ware W EH1 R
+'larum L EH1 R AH0 M
+'em AH0 M
+ye Y IY1
+thee DH IY1
+thou DH AW1
+thy DH AY1
+thine DH AY1 N
+thyself DH AY0 S EH1 L F
+hath HH AE1 TH
+hast HH AE1 S T
+hadst HH AE1 D S T
+doth D AH1 TH
+dost D AH1 S T
+didst D IH1 D S T
+wast W AA1 S T
+wert W ER1 T
+wilt W IH1 L T
+shalt SH AE1 L T
+canst K AE1 N S T
+mayst M EY1 S T
+may'st M EY1 S T
+wouldst W UH1 D S T
+would'st W UH1 D S T
+couldst K UH1 D S T
+could'st K UH1 D S T
+shouldst SH UH1 D S T
+should'st SH UH1 D S T
+mightst M AY1 T S T
+might'st M AY1 T S T
+must'st M AH1 S T
+saith S EH1 TH
+sayst S EY1 S T
+ere EH1 R
+erst ER1 S T
+erstwhile ER1 S T W AY2 L
+whilst W AY1 L S T
+amidst AH0 M IH1 D S T
+amongst AH0 M AH1 NG S T
+betwixt B IH0 T W IH1 K S T
+twixt T W IH1 K S T
+athwart AH0 TH W AO1 R T
+aught AO1 T
+naught N AO1 T
+nought N AO1 T
+oft AO1 F T
+anon AH0 N AA1 N
+alas AH0 L AE1 S
+alack AH0 L AE1 K
+ay AY1 / EY1
+aye AY1
+hark HH AA1 R K
+hither HH IH1 DH ER0
+thither DH IH1 DH ER0
+whither W IH1 DH ER0
+hence HH EH1 N S
+thence DH EH1 N S
+whence W EH1 N S
+methinks M IY0 TH IH1 NG K S
+methought M IY0 TH AO1 T
+prithee P R IH1 DH IY0
+forsooth F ER0 S UW1 TH
+perchance P ER0 CH AE1 N S
+mayhap M EY0 HH AE1 P
+whenas W EH0 N AE1 Z
+whereas W EH0 R AE1 Z
+o OW1
+oh OW1
+ah AA1
+lo L OW1
+nay N EY1
+yea Y EY1
+yon Y AA1 N
+yonder Y AA1 N D ER0
+whereat W EH0 R AE1 T
+thereat DH EH0 R AE1 T
+wherein W EH0 R IH1 N
+therein DH EH0 R IH1 N
+whereon W EH0 R AA1 N
+thereon DH EH0 R AA1 N
+whereof W EH0 R AH1 V
+thereof DH EH0 R AH1 V
+whereto W EH0 R T UW1
+thereto DH EH0 R T UW1
+wherewith W EH0 R W IH1 TH
+therewith DH EH0 R W IH1 TH
+whereby W EH0 R B AY1
+thereby DH EH0 R B AY1
+whereupon W EH1 R AH0 P AA2 N
+thereupon DH EH1 R AH0 P AA2 N
+wherefore W EH1 R F AO0 R
+therefore DH EH1 R F AO0 R
+heretofore HH IH2 R T AH0 F AO1 R
+evermore EH2 V ER0 M AO1 R
+nevermore N EH2 V ER0 M AO1 R
+forevermore F ER0 EH2 V ER0 M AO1 R
+nothing N AH1 TH IH0 NG
+wherever W EH0 R EH1 V ER0
+whoever HH UW0 EH1 V ER0
+withal W IH0 DH AO1 L
+somewhat S AH1 M W AH2 T
+ope OW1 P
+oped OW1 P T
+morn M AO1 R N
+eve IY1 V
+eventide IY1 V AH0 N T AY2 D
+verdurous V ER1 D Y ER0 AH0 S
+fain F EY1 N
+wot W AA1 T
+wist W IH1 S T
+ken K EH1 N
+quoth K W OW1 TH
+clomb K L OW1 M
+spake S P EY1 K
+brake B R EY1 K
+bade B AE1 D
+durst D ER1 S T
+list L IH1 S T
+swoon S W UW1 N
+dirge D ER1 JH
+pard P AA1 R D
+yclept IH0 K L EH1 P T
+dreamt D R EH1 M T
+leapt L EH1 P T
+learnt L ER1 N T
+wroth R AO1 TH
+wrath R AE1 TH
+bough B AW1
+boughs B AW1 Z
+hoary HH AO1 R IY0
+leas L IY1 Z
+lea L IY1
+mead M IY1 D
+meads M IY1 D Z
+sward S W AO1 R D
+zephyr Z EH1 F ER0
+nymph N IH1 M F
+halcyon HH AE1 L S IY0 AH0 N
+empyrean EH2 M P AY0 R IY1 AH0 N
+cherubim CH EH1 R AH0 B IH0 M
+seraphim S EH1 R AH0 F IH0 M
+seraph S EH1 R AH0 F
+philomel F IH1 L AH0 M EH2 L
+lethe L IY1 TH IY0
+hecate HH EH1 K AH0 T IY0 / HH EH1 K AH0 T
+philomela F IH2 L AH0 M IY1 L AH0
+"""
+
+
+@cache
+def _table() -> dict[str, tuple[tuple[str, ...], ...]]:
+    rows = (row.split(" ", 1) for row in _OLD_FORMS.strip().splitlines())
+    return {word: tuple(tuple(each.split()) for each in rest.split(" / ")) for word, rest in rows}
+
+
+def old_forms(word: str) -> tuple[tuple[str, ...], ...]:
+    """The readings of `word` in this table, likeliest first; empty where it is not there."""
+    return _table().get(word, ())
