@@ -14,7 +14,8 @@ from dataclasses import dataclass
 IGNORED = "\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
 
 
-def _set(words: str) -> frozenset[str]:
+def word_set(words: str) -> frozenset[str]:
+    """A list of words in one string, as a set."""
     return frozenset(words.split())
 
 
@@ -23,7 +24,8 @@ _NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
 _UNIT = r"km|kg|cm|mm|ml|mph|kph|ft|lbs?|oz|hrs?|mins?|secs?|bn|[kKmMgp]"
 TOKEN = re.compile(
     rf"""
-      (?P<date>\b(?:\d{{1,2}}/\d{{1,2}}/(?:\d{{4}}|\d\d)|\d{{4}}-\d\d-\d\d)\b)
+      (?P<plain>[A-Za-z]{{2,}}+(?![\w'’ʼ\u0300-\u036f]))   # most words; the rest is for the others
+    | (?P<date>\b(?:\d{{1,2}}/\d{{1,2}}/(?:\d{{4}}|\d\d)|\d{{4}}-\d\d-\d\d)\b)
     | (?P<money>[£$€](?:{_NUM})(?:bn\b|[kKmM]\b)?)
     | (?P<clock>\b\d{{1,2}}(?::\d\d(?::\d\d)?|\.\d\d(?=\s?[ap]\.?m\b))(?:[ap]m\b)?|\b\d{{1,2}}[ap]m\b)
     | (?P<percent>(?:{_NUM})\s?%)
@@ -43,38 +45,38 @@ TOKEN = re.compile(
 
 # Words that have lost their beginning. The first set is never anything else; the second are words in
 # their own right too, so after a straight mark they count only where no quotation is being opened.
-_APHETIC = _set(
+_APHETIC = word_set(
     """
     tis twas twere twill twould twouldst twixt twad twon't twasn't tisn't gainst neath mongst midst em
     gan tween pon scuse nuff bove tother
     """
 )
-_APHETIC_TOO = _set(
+_APHETIC_TOO = word_set(
     """
     s d n t e im er is ad ave av ere ard ead ell elp ello ouse ome orse im imself erself it bout cause
     cos cuz coz round til till way fore less fraid nother nough lest kay sup ye un scape stead scaped
     """
 )
 # Words that have lost their end, beside everything in -in' and plurals in -s'.
-_APOCOPIC = _set(
+_APOCOPIC = word_set(
     """
     th o an wi i ha t d ol lil fo po mo ta wha t' ev'n gi ga fa a' tak mak awa
     """
 )
 
 # Abbreviations whose full stop never ends a sentence, and those whose full stop may.
-_TITLES = _set(
+_TITLES = word_set(
     """
     mr mrs ms dr prof rev revd hon capt col lt sgt gen maj cmdr st mt messrs mme mlle sr fr gov sen rep
     pres vs viz cf fig vol pp ed eds approx jan feb mar apr jun jul aug sept oct nov dec
     """
 )
-_MAY_END = _set(
+_MAY_END = word_set(
     """
     etc jr esq ltd co inc bros dept est ave rd no nos p ch sc
     """
 )
-_OPENERS = _set(
+_OPENERS = word_set(
     """
     the a an he she it we you they i this that these those but and so then there when if in on at for my
     his her our your their what who why how where now yet no not as
@@ -110,6 +112,12 @@ class Pieces:
         for m in TOKEN.finditer(self.text, start, end):
             kind = m.lastgroup or "word"
             a, b = m.span()
+            if kind == "plain":
+                kind = "word"
+                if a - at <= 1 and self.text[at:a] in ("", " "):
+                    found.append(Piece(m.group(), a, b, kind))
+                    at = b
+                    continue
             self._quotes(at, a)
             if kind in ("word", "initials"):
                 if a > at and self._leading(a, b, paragraph_end):
@@ -187,6 +195,8 @@ def ends_sentence(before: Piece, gap: str, after: Piece, flat: bool) -> bool:
 
     flat: capitals say nothing in this text (`caseless`).
     """
+    if gap == " " and before.kind != "initials":
+        return False
     capital = flat or not after.text.lstrip("'’‘\"“(").islower() or not after.text[:1].isalpha()
     word = before.text.lower().strip("'’")
     mark = re.search(r"[.?!…]+", gap)
@@ -242,7 +252,7 @@ class Joiner:
 
 _DIVIDED = re.compile(r"[-‐\u00ad]\s*\n\s*")
 _RUN = re.compile(r"[^\W\d_]+(?:-[^\W\d_]+)*")
-_COMPOUNDING = _set(
+_COMPOUNDING = word_set(
     """
     self well all half ill ever never high low long short old new good far near full first second two
     three four five six seven eight nine ten twenty thirty forty fifty sixty seventy eighty ninety great
@@ -250,7 +260,7 @@ _COMPOUNDING = _set(
     sister brother son daughter non ex sea moon heart blood life love death world still much
     """
 )
-_ENDINGS = _set(
+_ENDINGS = word_set(
     """
     ly ness dom less some ful er ers est ing ings ed en ens ened ening ish ment tion ship hood y ry th
     ty al able ward wards lier liest

@@ -1,0 +1,302 @@
+"""Numbers as English speakers say them, each with its rival ways.
+
+Every function gives the ways likeliest first, as tuples of lower-case words with no hyphens, so that
+each word stands in a recogniser's vocabulary by itself: 42 is ("forty", "two"). British "and" comes
+before the American form without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import product
+
+Forms = tuple[tuple[str, ...], ...]
+
+_SMALL: tuple[str, ...] = (
+    *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"),
+    *("eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
+_TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_SCALES = ((10**12, "trillion"), (10**9, "billion"), (10**6, "million"), (10**3, "thousand"))
+_IRREGULAR = {
+    "one": "first",
+    "two": "second",
+    "three": "third",
+    "five": "fifth",
+    "eight": "eighth",
+    "nine": "ninth",
+    "twelve": "twelfth",
+}
+MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
+_ROMAN = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
+
+
+def distinct(forms: Iterable[tuple[str, ...]]) -> Forms:
+    """The forms in order, each once."""
+    return tuple(dict.fromkeys(f for f in forms if f))
+
+
+def plain(n: int, joiner: bool = True) -> tuple[str, ...]:
+    """n (0 and up, below 10**15) in words. joiner: with the British "and"."""
+    if n < 20:
+        return (_SMALL[n],)
+    if n < 100:
+        return (_TENS[n // 10], *(() if n % 10 == 0 else (_SMALL[n % 10],)))
+    link = ("and",) if joiner else ()
+    if n < 1000:
+        rest = n % 100
+        return (_SMALL[n // 100], "hundred", *(() if rest == 0 else (*link, *plain(rest, joiner))))
+    for size, name in _SCALES:
+        if n >= size:
+            rest = n % size
+            tail = () if rest == 0 else (*(link if rest < 100 else ()), *plain(rest, joiner))
+            return (*plain(n // size, joiner), name, *tail)
+    raise ValueError(n)
+
+
+def digits(figures: str) -> Forms:
+    """Figures said one by one: a telephone number, a room, 007."""
+    each = tuple(_SMALL[int(d)] for d in figures)
+    said_oh = tuple("oh" if w == "zero" else w for w in each)
+    double: list[str] = []
+    for w in said_oh:
+        if double and double[-1] == w and (len(double) < 2 or double[-2] != "double"):
+            double[-1:] = ["double", w]
+        else:
+            double.append(w)
+    return distinct((said_oh, each, tuple(double)))
+
+
+def cardinal(n: int) -> Forms:
+    """1603 -> one thousand six hundred and three, and its rivals."""
+    if n >= 10**15:
+        return digits(str(n))
+    forms = [plain(n), plain(n, joiner=False)]
+    if n == 0:
+        forms += [("nought",), ("oh",), ("nothing",)]
+    forms += [("a", *f[1:]) for f in forms[:2] if len(f) > 1 and f[0] == "one" and f[1] in _A_ONE]
+    if 1100 <= n < 10000 and n // 100 % 10 and n % 100 == 0:
+        forms.append((*plain(n // 100), "hundred"))
+    return distinct(forms)
+
+
+_A_ONE = ("hundred", "thousand", "million", "billion", "trillion")
+
+
+def ordinal(n: int) -> Forms:
+    """21 -> twenty first."""
+    return distinct((*f[:-1], _ordinal_word(f[-1])) for f in cardinal(n) if f[-1] not in ("oh", "nothing"))
+
+
+def _ordinal_word(word: str) -> str:
+    if word in _IRREGULAR:
+        return _IRREGULAR[word]
+    return word[:-1] + "ieth" if word.endswith("y") else word + "th"
+
+
+def year(n: int) -> Forms:
+    """1603 -> sixteen oh three, sixteen hundred and three, ...; 2026 -> twenty twenty six, ..."""
+    if not 1000 <= n <= 2999:
+        return cardinal(n)
+    high, low = divmod(n, 100)
+    whole = list(cardinal(n))
+    if low == 0:
+        pairs = [] if high % 10 == 0 else [(*plain(high), "hundred")]
+    elif low < 10:
+        hundred = (*plain(high), "hundred")
+        pairs = [(*plain(high), "oh", *plain(low)), (*hundred, "and", *plain(low)), (*hundred, *plain(low))]
+    else:
+        hundred = (*plain(high), "hundred")
+        pairs = [(*plain(high), *plain(low)), (*hundred, "and", *plain(low)), (*hundred, *plain(low))]
+    if high in (10, 20) and low < 10:
+        return distinct([*whole, *pairs[:1]])
+    return distinct([*pairs[: 1 if high in (10, 20) else 3], *whole])
+
+
+def decade(figures: str) -> Forms:
+    """1980 -> nineteen eighties; 20 -> twenties; 1900 -> nineteen hundreds."""
+    n = int(figures)
+    ways: Iterable[tuple[str, ...]] = year(n) if len(figures) == 4 else cardinal(n)
+    ways = [f for f in ways if f[0] not in ("a", "one") and "and" not in f] or list(ways)
+    plural = [(*f[:-1], f[-1][:-1] + "ies" if f[-1].endswith("y") else f[-1] + "s") for f in ways]
+    return distinct(plural)
+
+
+def decimal(figures: str) -> Forms:
+    """3.14 -> three point one four."""
+    before, after = figures.split(".")
+    tails = [("point", *f) for f in digits(after)[:2]]
+    heads = [*cardinal(int(before or 0))[:2]]
+    if int(before or 0) == 0:
+        heads = [("zero",), ("nought",), (), ("oh",)]
+    return distinct((*h, *t) for h, t in product(heads, tails))
+
+
+def number(figures: str) -> Forms:
+    """A bare number as printed: 12, 1,603, 3.14, 007, 1603 (a year unless the context says no)."""
+    plain_figures = figures.replace(",", "")
+    if "." in plain_figures:
+        return decimal(plain_figures)
+    n = int(plain_figures)
+    if len(plain_figures) > 1 and plain_figures[0] == "0":
+        return distinct([*digits(plain_figures), *cardinal(n)])
+    if "," not in figures and len(figures) == 4 and 1000 <= n <= 2099:
+        return year(n)
+    forms = list(cardinal(n))
+    if "," not in figures and len(figures) >= 3:
+        if len(figures) == 3 and n % 100:
+            forms.append((*plain(n // 100), *(("oh",) if n % 100 < 10 else ()), *plain(n % 100)))
+        forms += digits(figures)
+    return distinct(forms)
+
+
+_FRACTIONS = {2: ("half", "halves"), 4: ("quarter", "quarters")}
+_SIGNS = {
+    "½": (1, 2),
+    "⅓": (1, 3),
+    "⅔": (2, 3),
+    "¼": (1, 4),
+    "¾": (3, 4),
+    "⅕": (1, 5),
+    "⅖": (2, 5),
+    "⅗": (3, 5),
+    "⅘": (4, 5),
+    "⅙": (1, 6),
+    "⅚": (5, 6),
+    "⅛": (1, 8),
+    "⅜": (3, 8),
+    "⅝": (5, 8),
+    "⅞": (7, 8),
+}
+
+
+def fraction(printed: str) -> Forms:
+    """3/4 or 2½: three quarters, two and a half. 24/7 and the like: both numbers."""
+    if "/" in printed:
+        top, bottom = (int(x) for x in printed.split("/"))
+        return _parts_of(top, bottom)
+    top, bottom = _SIGNS[printed[-1]]
+    parts = _parts_of(top, bottom)
+    if len(printed) == 1:
+        return parts
+    whole = cardinal(int(printed[:-1]))
+    return distinct((*w, "and", *p) for w, p in product(whole[:2], parts[:2]))
+
+
+def _parts_of(top: int, bottom: int) -> Forms:
+    beside = (*plain(top), *plain(bottom))
+    if bottom < 2 or top >= bottom:
+        return distinct([beside, (*plain(top), "over", *plain(bottom))])
+    regular = ordinal(bottom)[0]
+    names = [_FRACTIONS.get(bottom, (" ".join(regular), " ".join(regular) + "s"))]
+    if bottom == 4:
+        names.append(("fourth", "fourths"))
+    forms = []
+    for one, many in names:
+        if top == 1:
+            forms += [("a", *one.split()), ("one", *one.split())]
+        else:
+            forms.append((*plain(top), *many.split()))
+    if (top, bottom) == (1, 2):
+        forms.append(("half",))
+    return distinct([*forms, (*plain(top), "over", *plain(bottom)), beside])
+
+
+def clock(hour: int, minute: int | None, half: str = "") -> Forms:
+    """7:30 -> seven thirty, half past seven. half: "am", "pm" or nothing."""
+    tail = tuple(half)
+    said = plain(hour)
+    twelve = plain((hour - 1) % 12 + 1)
+    after = plain(hour % 12 + 1)
+    if minute is None:
+        return distinct([(*said, *tail)])
+    forms: list[tuple[str, ...]]
+    if minute == 0:
+        forms = [(*said, *tail)] if tail else [(*twelve, "o'clock"), said]
+        forms += (
+            [(*said, "hundred"), (*said, "hundred", "hours")] if hour > 12 else [(*twelve, "o'clock", *tail)]
+        )
+        forms += [("noon",), ("midday",)] if hour == 12 else [("midnight",)] if hour in (0, 24) else []
+    else:
+        forms = [(*said, *(("oh",) if minute < 10 else ()), *plain(minute), *tail)]
+        if minute == 30:
+            forms += [("half", "past", *twelve, *tail), ("half", *twelve, *tail)]
+        elif minute in (15, 45):
+            towards = [("past", *twelve)] if minute == 15 else [("to", *after)]
+            forms += [(*a, "quarter", *t, *tail) for t in towards for a in ((), ("a",))]
+        elif minute < 30:
+            forms.append((*plain(minute), *(("minutes",) if minute % 5 else ()), "past", *twelve, *tail))
+        else:
+            forms.append((*plain(60 - minute), *(("minutes",) if minute % 5 else ()), "to", *after, *tail))
+    return distinct(forms)
+
+
+def date(day: int, month: int, full_year: int | None) -> Forms:
+    """25, 12, 2026 -> the twenty fifth of december twenty twenty six, and the other orders."""
+    first, name = ordinal(day)[0], MONTHS[month - 1]
+    orders = [
+        ("the", *first, "of", name),
+        (*first, "of", name),
+        (name, "the", *first),
+        (name, *first),
+        (*first, name),
+    ]
+    if full_year is None:
+        return distinct(orders)
+    return distinct((*o, *y) for y, o in product(year(full_year)[:2], orders))
+
+
+_COINS = {
+    "£": (("pound", "pounds"), ("penny", "pence")),
+    "$": (("dollar", "dollars"), ("cent", "cents")),
+    "€": (("euro", "euros"), ("cent", "cents")),
+}
+
+
+def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
+    """£5.50 -> five pounds fifty, five pounds and fifty pence, five fifty. scale: ("million",) or none."""
+    (one, many), (coin, coins) = _COINS[sign]
+    clean = figures.replace(",", "")
+    if scale:
+        return distinct((*f, *scale, many) for f in number(clean if "." in clean else figures)[:2])
+    if "." not in clean or len(clean.split(".")[1]) != 2:
+        name = one if clean == "1" else many
+        base = decimal(clean) if "." in clean else cardinal(int(clean))
+        forms = [(*f, name) for f in base]
+        return distinct([*forms, *((*f, one) for f in base[:1])] if sign == "£" else forms)
+    whole, part = (int(x) for x in clean.split("."))
+    small = (*plain(part), coin if part == 1 else coins)
+    if whole == 0:
+        return distinct([small, *([(*plain(part), "p")] if sign == "£" else [])])
+    forms = []
+    for big in cardinal(whole)[:2]:
+        named = (*big, one if whole == 1 else many)
+        if part == 0:
+            forms.append(named)
+        else:
+            forms += [(*named, *plain(part)), (*named, "and", *small), (*named, *small), (*big, *plain(part))]
+    return distinct(forms)
+
+
+def roman(numeral: str) -> int | None:
+    """The value of a well-formed Roman numeral below 4000, None for anything else."""
+    values = [_ROMAN.get(c) for c in numeral.lower()]
+    if not values or None in values:
+        return None
+    total = 0
+    kept = [v for v in values if v is not None]
+    for v, after in zip(kept, [*kept[1:], 0], strict=True):
+        total += -v if v < after else v
+    return total if 0 < total < 4000 and _as_roman(total) == numeral.lower() else None
+
+
+def _as_roman(n: int) -> str:
+    steps = ((1000, "m"), (900, "cm"), (500, "d"), (400, "cd"), (100, "c"), (90, "xc"), (50, "l"), (40, "xl"))
+    out = ""
+    for value, letters in (*steps, (10, "x"), (9, "ix"), (5, "v"), (4, "iv"), (1, "i")):
+        while n >= value:
+            out, n = out + letters, n - value
+    return out
