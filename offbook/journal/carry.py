@@ -1,0 +1,120 @@
+"""Carrying history from one draft of a script to the next.
+
+Every word of a piece has a slot, a number it keeps for as long as it stays in the speech. A new
+draft is aligned with the old one word by word (Levenshtein, unit costs, as `rapidfuzz` computes
+it); words that stayed keep their slots, so that last week's run-through still speaks about them. A
+passage moved elsewhere is recognised when at least four words of it stand together unchanged.
+A thought keeps its key, and what the scheduler knows of it, while at least half of its words stay.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from rapidfuzz.distance import Levenshtein
+
+from offbook.journal.records import Unit
+
+MOVED = 4  # fewer words in a row than this may match by accident ("of the king")
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What carrying needs of one draft: its words (lower case), their slots, its thoughts."""
+
+    words: tuple[str, ...]
+    slots: tuple[int, ...]
+    units: tuple[Unit, ...]
+
+
+def slots_of(drafts: Sequence[Draft], new: Sequence[str]) -> tuple[int, ...]:
+    """The slot of each word of `new`. drafts: oldest first; the newest is aligned word by word.
+
+    What the newest lacks is sought in the older ones, so that a cut that is taken back finds its past.
+    """
+    found: list[int | None] = [None] * len(new)
+    for back, draft in enumerate(reversed(drafts)):
+        free = [i for i, slot in enumerate(draft.slots) if slot not in set(found)]
+        if back == 0:
+            free = _aligned(draft, new, found)
+        _moved(draft, new, free, found)
+    fresh = max((s for d in drafts for s in d.slots), default=-1) + 1
+    for j, slot in enumerate(found):
+        if slot is None:
+            found[j] = fresh
+            fresh += 1
+    return tuple(s for s in found if s is not None)
+
+
+def _aligned(draft: Draft, new: Sequence[str], found: list[int | None]) -> list[int]:
+    """Fill `found` by aligning with `draft`; gives the words of the draft that stand nowhere."""
+    gone: list[int] = []
+    for op in Levenshtein.opcodes(draft.words, new):
+        if op.tag == "equal":
+            for k in range(op.src_end - op.src_start):
+                found[op.dest_start + k] = draft.slots[op.src_start + k]
+        else:
+            gone.extend(range(op.src_start, op.src_end))
+    return gone
+
+
+def _moved(draft: Draft, new: Sequence[str], free: list[int], found: list[int | None]) -> None:
+    """Give words of a moved passage the slots they had; `found` is changed in place."""
+    old, left = draft.words, set(free)
+    starts: dict[tuple[str, ...], list[int]] = {}
+    for i in free:
+        if all(i + k in left for k in range(MOVED)):
+            starts.setdefault(tuple(old[i : i + MOVED]), []).append(i)
+    j = 0
+    while j <= len(new) - MOVED:
+        here = starts.get(tuple(new[j : j + MOVED]), [])
+        i = next((i for i in here if i in left), -1)
+        if i < 0 or any(found[j + k] is not None for k in range(MOVED)):
+            j += 1
+            continue
+        while j < len(new) and i in left and found[j] is None and old[i] == new[j]:
+            found[j] = draft.slots[i]
+            left.discard(i)
+            i, j = i + 1, j + 1
+
+
+@dataclass(frozen=True, slots=True)
+class CarriedUnit:
+    """A thought of the new draft. copied_from: the key whose memory it takes over, None for new ground.
+
+    changed: some of its words are not those that were learnt.
+    """
+
+    unit: Unit
+    copied_from: int | None
+    changed: bool
+
+
+def carry_units(
+    drafts: Sequence[Draft], new: Sequence[Unit], new_slots: Sequence[int]
+) -> tuple[CarriedUnit, ...]:
+    """Keys for the thoughts of the new draft. drafts: all before it, oldest first."""
+    owner: dict[int, int] = {}
+    size: dict[int, int] = {}
+    for draft in drafts:
+        for u in draft.units:
+            size[u.key] = u.words
+            owner.update({draft.slots[i]: u.key for i in range(u.first, u.last + 1)})
+    next_key = max(size, default=-1) + 1
+    taken: set[int] = set()
+    out: list[CarriedUnit] = []
+    for u in new:
+        kept = Counter(owner[s] for s in new_slots[u.first : u.last + 1] if s in owner).most_common(1)
+        key, count = kept[0] if kept else (-1, 0)
+        if 2 * count < u.words or not kept:
+            out.append(CarriedUnit(replace(u, key=next_key), None, True))
+            next_key += 1
+        elif key in taken:
+            out.append(CarriedUnit(replace(u, key=next_key), key, count < u.words))
+            next_key += 1
+        else:
+            taken.add(key)
+            out.append(CarriedUnit(replace(u, key=key), key, count < u.words or count < size[key]))
+    return tuple(out)

@@ -1,0 +1,1 @@
+"""The numbered migrations of the journal, run by `opening.bring_up_to_date`."""

@@ -1,0 +1,56 @@
+"""Moments and days: UTC for the machine, the performer's own day for the person.
+
+Every record keeps three things: the moment in UTC, the zone the performer was in, and the day their
+calendar showed there. The day is worked out once, when the thing happens, and never again: a
+performer who travels, or a zone whose rules change, does not move yesterday's work to another day.
+Zone rules come from the IANA time zone database through `zoneinfo`.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from offbook.errors import JournalError
+
+
+def local_day(at: datetime, zone: str) -> date:
+    """The day a calendar on the wall shows in `zone` (an IANA name) at the moment `at` (aware)."""
+    if at.tzinfo is None:
+        raise ValueError("a moment needs its time zone; give an aware datetime")
+    return at.astimezone(zone_named(zone)).date()
+
+
+def zone_named(zone: str) -> ZoneInfo:
+    """The zone called `zone`. Raises JournalError where there is no such zone."""
+    try:
+        return ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as e:
+        raise JournalError(
+            f"there is no time zone called {zone!r}",
+            "give an IANA name such as Europe/London or Asia/Kolkata",
+        ) from e
+
+
+def system_zone() -> str:
+    """The IANA name of the zone this machine is set to; "UTC" where it cannot be told."""
+    import tzlocal
+
+    try:
+        name = tzlocal.get_localzone_name()
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError, LookupError):
+        return "UTC"
+    return str(name)
+
+
+def utc_text(at: datetime) -> str:
+    """`at` as stored: ISO 8601 in UTC with microseconds, so that text order is time order."""
+    if at.tzinfo is None:
+        raise ValueError("a moment needs its time zone; give an aware datetime")
+    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def utc_from(text: str) -> datetime:
+    """The moment that `utc_text` wrote."""
+    return datetime.fromisoformat(text).astimezone(UTC)

@@ -1,0 +1,196 @@
+"""Opening the journal: where it lies, how it is locked, how it is brought up to date.
+
+The journal is one SQLite file in the platform's data folder (`OFFBOOK_HOME` moves it), in WAL mode
+with foreign keys on and every commit synchronised, so that a process killed at any moment loses
+nothing that was committed. Writers take the write lock at their first word (BEGIN IMMEDIATE) and
+wait for each other. `OFFBOOK_JOURNAL=postgresql+psycopg://…` puts the tables on a server instead.
+
+An older journal is copied, then brought up to date by the numbered Alembic migrations, all in one
+transaction; a newer one is refused untouched.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+
+from offbook.errors import JournalError
+
+HEAD = "0002"  # the newest numbered migration; a test holds it to the migrations folder
+BUSY_SECONDS = 20.0  # how long a writer waits for another
+
+
+def home_folder() -> Path:
+    """The folder of the journal: `OFFBOOK_HOME`, or the platform's data folder. Not made here."""
+    named = os.environ.get("OFFBOOK_HOME")
+    return Path(named) if named else Path(platformdirs.user_data_dir("offbook", appauthor=False))
+
+
+def make_engine(home: Path, url: str | None) -> Engine:
+    """An engine on the SQLite file in `home`, or on the server at `url`."""
+    if url is not None:
+        try:
+            return create_engine(url, pool_pre_ping=True)
+        except (ArgumentError, NoSuchModuleError, ImportError) as e:
+            raise JournalError(
+                f"OFFBOOK_JOURNAL is not an address this program can open ({type(e).__name__})",
+                "write it as postgresql+psycopg://USER@HOST/DATABASE and install offbook[postgresql]",
+            ) from e
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+    except OSError as e:
+        raise JournalError(
+            f"cannot make the folder {home}: {e.strerror}", "set OFFBOOK_HOME to a folder you can write in"
+        ) from e
+    engine = create_engine(f"sqlite:///{home / 'journal.sqlite3'}", connect_args={"timeout": BUSY_SECONDS})
+    event.listen(engine, "connect", _sqlite_pragmas)
+    event.listen(engine, "begin", _sqlite_begin)
+    return engine
+
+
+def _sqlite_pragmas(raw: Any, record: object) -> None:
+    raw.isolation_level = None  # transactions are begun here, not by the driver's guesses
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
+        raw.execute(f"PRAGMA {pragma}")
+
+
+def _sqlite_begin(conn: Connection) -> None:
+    conn.exec_driver_sql("BEGIN IMMEDIATE" if conn.get_execution_options().get("writes") else "BEGIN")
+
+
+@contextmanager
+def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
+    """Turn what the database driver raises into two clear lines."""
+    try:
+        yield
+    except DBAPIError as e:
+        raise _told(str(e.orig), engine, home) from e
+    except sqlite3.Error as e:
+        raise _told(str(e), engine, home) from e
+
+
+def _told(message: str, engine: Engine, home: Path) -> JournalError:
+    where = home / "journal.sqlite3" if engine.dialect.name == "sqlite" else engine.url.render_as_string()
+    low = message.lower()
+    first = message.strip().splitlines()[0] if message.strip() else "no reason given"
+    if "full" in low or "disk i/o" in low or "no space" in low:
+        return JournalError(
+            f"the disk would not take what was to be written to {where} ({first})",
+            "free some space and do it again; everything saved before is safe",
+        )
+    if "readonly" in low or "read-only" in low or "permission" in low or "unable to open" in low:
+        return JournalError(
+            f"cannot write {where} ({first})",
+            "make the folder writable, or set OFFBOOK_HOME to one that is",
+        )
+    if "malformed" in low or "not a database" in low or "corrupt" in low:
+        return JournalError(
+            f"{where} is damaged ({first})",
+            f"move it away, then put back a copy from {home / 'copies'} or import your last export",
+        )
+    if "locked" in low or "busy" in low:
+        return JournalError(
+            f"another program has kept {where} busy for {BUSY_SECONDS:.0f} seconds",
+            "let it finish or close it, then try again",
+        )
+    if "connection" in low and engine.dialect.name != "sqlite":
+        return JournalError(
+            f"cannot reach the journal's server ({first})", "start it, or unset OFFBOOK_JOURNAL"
+        )
+    return JournalError(
+        f"{where} would not do it ({first})", "run again with --debug and report what it shows"
+    )
+
+
+def revision_of(conn: Connection) -> str | None:
+    """The migration the journal stands at; None for an empty database."""
+    if not inspect(conn).has_table("alembic_version"):
+        return None
+    found: str | None = conn.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    return found
+
+
+def bring_up_to_date(engine: Engine, home: Path, now: datetime, to: str = HEAD) -> None:
+    """Migrate the journal to revision `to`, keeping a copy first. Raises JournalError for a newer one."""
+    with engine.connect() as conn:
+        stands = revision_of(conn)
+    if stands == to:
+        return
+    if stands is not None and (not stands.isdecimal() or stands > HEAD):
+        raise JournalError(
+            f"this journal was written by a newer offbook (revision {stands}, this one knows {HEAD})",
+            "install the newer offbook; nothing was changed",
+        )
+    if stands is not None:
+        keep_copy(engine, home, stands, now)
+    with engine.connect().execution_options(writes=True) as conn, conn.begin():
+        if engine.dialect.name == "postgresql":
+            conn.execute(text("SELECT pg_advisory_xact_lock(662665)"))
+        if revision_of(conn) != to:  # another process may have been here first
+            _upgrade(conn, to)
+
+
+def _upgrade(conn: Connection, to: str) -> None:
+    # Alembic takes half a second to import, and is needed once in a journal's life for each release.
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    config.attributes["connection"] = conn
+    command.upgrade(config, to)
+
+
+def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
+    """Keep the journal as it stands before a migration, under `copies`; complete, or not there at all."""
+    folder = home / "copies"
+    folder.mkdir(parents=True, exist_ok=True)
+    ending = "sqlite3" if engine.dialect.name == "sqlite" else "jsonl"
+    target = folder / f"journal-{stands}-{now:%Y%m%dT%H%M%SZ}.{ending}"
+    part = target.with_suffix(f".{os.getpid()}.part")
+    try:
+        if engine.dialect.name == "sqlite":
+            source = sqlite3.connect(home / "journal.sqlite3", timeout=BUSY_SECONDS)
+            with closing(source), closing(sqlite3.connect(part)) as copy:
+                source.backup(copy)
+        else:
+            _dump(engine, part)
+        with open(part, "rb") as f:
+            os.fsync(f.fileno())
+        part.replace(target)
+    except OSError as e:
+        raise JournalError(
+            f"cannot keep a copy in {folder} before the journal is brought up to date: {e.strerror}",
+            "free some space there; nothing was changed",
+        ) from e
+    finally:
+        part.unlink(missing_ok=True)
+    return target
+
+
+def _dump(engine: Engine, path: Path) -> None:
+    """Every table as it stands on the server, a JSON line for each row (bytes in base 64)."""
+    import base64
+    import json
+
+    from sqlalchemy import MetaData
+
+    there = MetaData()
+    with engine.connect() as conn, open(path, "w", encoding="utf-8") as out:
+        there.reflect(conn)
+        for table in there.sorted_tables:
+            for row in conn.execute(table.select()).mappings():
+                plain = {
+                    k: {"base64": base64.b64encode(v).decode()} if isinstance(v, bytes) else v
+                    for k, v in row.items()
+                }
+                out.write(json.dumps({"table": table.name, "row": plain}, ensure_ascii=False) + "\n")

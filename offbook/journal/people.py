@@ -1,0 +1,294 @@
+"""Performers, their pieces, and the drafts of each piece."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, fields
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Row, delete, func, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from offbook.errors import JournalError
+from offbook.journal import tables as t
+from offbook.journal.carry import CarriedUnit, Draft, carry_units, slots_of
+from offbook.journal.files import doom
+from offbook.journal.moment import zone_named
+from offbook.journal.records import Performer, Piece, Unit, Version
+from offbook.script import Cue, LeftOut, Line, Script
+from offbook.words import Word
+
+if TYPE_CHECKING:
+    from offbook.journal import Journal
+
+MINUTES_A_DAY = 20.0  # of drills, until the performer says otherwise
+VOICE_MINUTES = 45.0  # of full voice a day before the caution; common practice, no source
+_LONGEST_NAME = 200
+
+
+def add_performer(journal: Journal, conn: Connection, name: str, zone: str) -> Performer:
+    """A new performer. Raises JournalError where the name is taken or empty, or there is no such zone."""
+    zone_named(zone)
+    found = Performer(journal.key(), _name(name), zone, MINUTES_A_DAY, VOICE_MINUTES, journal.clock())
+    try:
+        conn.execute(insert(t.performer).values(**asdict(found)))
+    except IntegrityError as e:
+        raise JournalError(f"there is a performer called {name} already", "choose another name") from e
+    return found
+
+
+def _name(name: str) -> str:
+    clean = " ".join(name.split())
+    if not clean or len(clean) > _LONGEST_NAME:
+        raise JournalError(f"{name!r} is no name", f"give one of 1 to {_LONGEST_NAME} characters")
+    return clean
+
+
+def performers(conn: Connection) -> tuple[Performer, ...]:
+    """All performers, by name."""
+    return tuple(Performer(*row) for row in conn.execute(select(t.performer).order_by(t.performer.c.name)))
+
+
+def performer_named(conn: Connection, name: str) -> Performer:
+    """The performer called `name`. Raises JournalError where there is none."""
+    row = conn.execute(select(t.performer).where(t.performer.c.name == " ".join(name.split()))).one_or_none()
+    if row is None:
+        raise JournalError(
+            f"there is no performer called {name}", "see `offbook performer list`, or add them first"
+        )
+    return Performer(*row)
+
+
+def change_performer(conn: Connection, performer_id: str, **values: Any) -> None:
+    """Set columns of a performer: name, zone, minutes_a_day, voice_minutes. What is past stays as it was."""
+    if "zone" in values:
+        zone_named(values["zone"])
+    conn.execute(update(t.performer).where(t.performer.c.id == performer_id).values(**values))
+
+
+def delete_performer(conn: Connection, performer_id: str) -> None:
+    """Delete a performer and everything of theirs; `files.sweep` then unlinks the recordings."""
+    owned = select(t.recording.c.path).join(t.piece).where(t.piece.c.performer_id == performer_id)
+    doom(conn, list(conn.execute(owned).scalars()))
+    conn.execute(delete(t.performer).where(t.performer.c.id == performer_id))
+
+
+_PIECE = (
+    t.piece.c.id,
+    t.piece.c.performer_id,
+    t.performer.c.name.label("performer"),
+    t.performer.c.zone,
+    t.piece.c.name,
+    t.piece.c.part,
+    t.piece.c.limit_seconds,
+    t.piece.c.due_day,
+    t.piece.c.keep_recordings,
+    t.piece.c.added_at,
+)
+
+
+def add_piece(
+    journal: Journal,
+    conn: Connection,
+    owner: Performer,
+    name: str,
+    *,
+    part: str | None = None,
+    limit_seconds: float | None = None,
+    due_day: date | None = None,
+    keep_recordings: bool = True,
+) -> Piece:
+    """A new piece, as yet without a script. Raises JournalError where the performer has one of that name."""
+    row: dict[str, Any] = {
+        "id": journal.key(),
+        "performer_id": owner.id,
+        "name": _name(name),
+        "part": part,
+        "limit_seconds": limit_seconds,
+        "due_day": due_day,
+        "keep_recordings": keep_recordings,
+        "added_at": journal.clock(),
+    }
+    try:
+        conn.execute(insert(t.piece).values(**row))
+    except IntegrityError as e:
+        raise JournalError(
+            f"{owner.name} has a piece called {name} already",
+            "choose another name, or use `offbook piece revise` for a new draft",
+        ) from e
+    return piece_named(conn, row["name"], owner.name)
+
+
+def pieces(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ...]:
+    """Pieces of one performer, or of everybody; the nearest date first, then by name."""
+    query = select(*_PIECE).select_from(t.piece.join(t.performer))
+    if performer_id is not None:
+        query = query.where(t.piece.c.performer_id == performer_id)
+    rows = [Piece(**row) for row in conn.execute(query).mappings()]
+    return tuple(sorted(rows, key=lambda p: (p.due_day or date.max, p.performer, p.name)))
+
+
+def piece_named(conn: Connection, name: str, performer_name: str | None = None) -> Piece:
+    """The piece called `name`; the performer must be named where two have a piece of that name."""
+    query = select(*_PIECE).select_from(t.piece.join(t.performer)).where(t.piece.c.name == name)
+    if performer_name is not None:
+        query = query.where(t.performer.c.id == performer_named(conn, performer_name).id)
+    found = conn.execute(query).mappings().all()
+    if not found:
+        raise JournalError(
+            f"there is no piece called {name}", "see `offbook piece list`, or add it with `offbook piece add`"
+        )
+    if len(found) > 1:
+        raise JournalError(
+            f"several performers have a piece called {name}", "say whose with --performer NAME"
+        )
+    return Piece(**found[0])
+
+
+def change_piece(conn: Connection, piece_id: str, **values: Any) -> None:
+    """Set columns of a piece: name, limit_seconds, due_day, keep_recordings."""
+    conn.execute(update(t.piece).where(t.piece.c.id == piece_id).values(**values))
+
+
+def delete_piece(conn: Connection, piece_id: str) -> None:
+    """Delete a piece and all its history; `files.sweep` then unlinks the recordings."""
+    doom(
+        conn,
+        list(conn.execute(select(t.recording.c.path).where(t.recording.c.piece_id == piece_id)).scalars()),
+    )
+    conn.execute(delete(t.piece).where(t.piece.c.id == piece_id))
+
+
+# Drafts --------------------------------------------------------------------------------------------
+
+
+def add_version(
+    journal: Journal,
+    conn: Connection,
+    piece_id: str,
+    script: Script,
+    words: Sequence[Word],
+    units: Sequence[Unit],
+) -> tuple[Version, tuple[CarriedUnit, ...]]:
+    """A new draft. History and memory of what stayed are carried over; changed thoughts come due at once."""
+    before = versions(conn, piece_id)
+    drafts = [Draft(_plain(v.words), v.slots, v.units) for v in before]
+    slots = slots_of(drafts, _plain(words))
+    carried = carry_units(drafts, units, slots)
+    made = Version(
+        id=journal.key(),
+        piece_id=piece_id,
+        n=len(before) + 1,
+        made_at=journal.clock(),
+        script=script,
+        words=tuple(words),
+        slots=slots,
+        units=tuple(c.unit for c in carried),
+    )
+    conn.execute(insert(t.version).values(_version_row(made)))
+    _carry_memory(journal, conn, piece_id, carried)
+    return made, carried
+
+
+def _plain(words: Sequence[Word]) -> tuple[str, ...]:
+    return tuple(w.text.replace("’", "'").lower() for w in words)
+
+
+def _carry_memory(journal: Journal, conn: Connection, piece_id: str, carried: Sequence[CarriedUnit]) -> None:
+    rows = {
+        row["unit"]: dict(row)
+        for row in conn.execute(select(t.memory).where(t.memory.c.piece_id == piece_id)).mappings()
+    }
+    for c in carried:  # what a cut thought knew stays too: the cut may be taken back
+        row = rows.get(c.copied_from) if c.copied_from is not None else None
+        if row is None:
+            continue
+        due = min(row["due"], journal.clock()) if c.changed else row["due"]
+        conn.execute(delete(t.memory).where(t.memory.c.piece_id == piece_id, t.memory.c.unit == c.unit.key))
+        conn.execute(insert(t.memory).values({**row, "unit": c.unit.key, "due": due}))
+
+
+def newest_version(conn: Connection, piece_id: str) -> Version | None:
+    """The draft that is being learnt, None where the piece has no script yet."""
+    query = select(t.version).where(t.version.c.piece_id == piece_id).order_by(t.version.c.n.desc()).limit(1)
+    row = conn.execute(query).one_or_none()
+    return None if row is None else _version_from(row)
+
+
+def version_of(conn: Connection, version_id: str) -> Version:
+    """The draft with this key. Raises JournalError where there is none."""
+    row = conn.execute(select(t.version).where(t.version.c.id == version_id)).one_or_none()
+    if row is None:
+        raise JournalError("there is no such draft", "see `offbook piece show`")
+    return _version_from(row)
+
+
+def versions(conn: Connection, piece_id: str) -> tuple[Version, ...]:
+    """All drafts, oldest first."""
+    query = select(t.version).where(t.version.c.piece_id == piece_id).order_by(t.version.c.n)
+    return tuple(_version_from(row) for row in conn.execute(query))
+
+
+def units_by_piece(conn: Connection, piece_ids: Sequence[str]) -> dict[str, tuple[Unit, ...]]:
+    """The thoughts of the newest draft of each piece, without reading the scripts themselves."""
+    newest = (
+        select(t.version.c.piece_id, func.max(t.version.c.n).label("n"))
+        .group_by(t.version.c.piece_id)
+        .subquery()
+    )
+    query = (
+        select(t.version.c.piece_id, t.version.c.units)
+        .join(newest, (newest.c.piece_id == t.version.c.piece_id) & (newest.c.n == t.version.c.n))
+        .where(t.version.c.piece_id.in_(piece_ids))
+    )
+    return {row.piece_id: _units_from(row.units) for row in conn.execute(query)}
+
+
+def slots_by_version(conn: Connection, piece_id: str) -> dict[str, tuple[int, ...]]:
+    """For each draft, the slots of its words."""
+    query = select(t.version.c.id, t.version.c.slots).where(t.version.c.piece_id == piece_id)
+    return {row.id: tuple(json.loads(row.slots)) for row in conn.execute(query)}
+
+
+def units_by_version(conn: Connection, piece_id: str) -> dict[str, tuple[Unit, ...]]:
+    """For each draft, its thoughts."""
+    query = select(t.version.c.id, t.version.c.units).where(t.version.c.piece_id == piece_id)
+    return {row.id: _units_from(row.units) for row in conn.execute(query)}
+
+
+def _version_row(v: Version) -> dict[str, Any]:
+    return {
+        "id": v.id,
+        "piece_id": v.piece_id,
+        "n": v.n,
+        "made_at": v.made_at,
+        "script": json.dumps(asdict(v.script), ensure_ascii=False),
+        "words": json.dumps([list(asdict(w).values())[1:] for w in v.words], ensure_ascii=False),
+        "slots": json.dumps(v.slots),
+        "units": json.dumps([[u.n, u.key, u.first, u.last, u.opening] for u in v.units], ensure_ascii=False),
+    }
+
+
+def _units_from(text: str) -> tuple[Unit, ...]:
+    return tuple(Unit(*row) for row in json.loads(text))
+
+
+_PARTS: tuple[tuple[str, type], ...] = (("lines", Line), ("left_out", LeftOut), ("cues", Cue))
+_SCRIPT_FIELDS = {f.name for f in fields(Script)}
+
+
+def _version_from(row: Row[Any]) -> Version:
+    raw: dict[str, Any] = {k: v for k, v in json.loads(row.script).items() if k in _SCRIPT_FIELDS}
+    for name, kind in _PARTS:
+        known = {f.name for f in fields(kind)}
+        raw[name] = [kind(**{k: v for k, v in x.items() if k in known}) for x in raw[name]]
+    columns: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in raw.items()}
+    script = Script(**columns)
+    words = tuple(
+        Word(i, text, start, end, line, sentence, tuple(tuple(way) for way in spoken))
+        for i, (text, start, end, line, sentence, spoken) in enumerate(json.loads(row.words))
+    )
+    slots = tuple(json.loads(row.slots))
+    return Version(row.id, row.piece_id, row.n, row.made_at, script, words, slots, _units_from(row.units))

@@ -1,0 +1,86 @@
+"""Drill sessions and answers, the scheduler's memory of each thought, and timed readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from offbook.journal import tables as t
+from offbook.journal.moment import local_day
+from offbook.journal.records import Answer, Memory, Performer, Piece, Reading, Session
+
+if TYPE_CHECKING:
+    from offbook.journal import Journal
+
+
+def start_session(journal: Journal, conn: Connection, piece: Piece, minutes: float) -> Session:
+    """A new sitting of drills, its end still open."""
+    now = journal.clock()
+    found = Session(journal.key(), piece.id, now, local_day(now, piece.zone), piece.zone, minutes, None)
+    conn.execute(insert(t.session).values(**asdict(found)))
+    return found
+
+
+def end_session(journal: Journal, conn: Connection, session_id: str) -> None:
+    """Note that a sitting came to its proper end."""
+    conn.execute(update(t.session).where(t.session.c.id == session_id).values(ended_at=journal.clock()))
+
+
+def sessions(conn: Connection, piece_id: str) -> tuple[Session, ...]:
+    """The sittings of a piece, oldest first."""
+    query = select(t.session).where(t.session.c.piece_id == piece_id).order_by(t.session.c.at)
+    return tuple(Session(*row) for row in conn.execute(query))
+
+
+def add_answer(conn: Connection, answer: Answer) -> None:
+    """Write one drill answer."""
+    conn.execute(insert(t.answer).values(**asdict(answer)))
+
+
+def answers(
+    conn: Connection, piece_id: str, *, last: int | None = None, unit: int | None = None
+) -> tuple[Answer, ...]:
+    """Drill answers of a piece (of one thought, only the `last` ones), oldest first."""
+    query = select(t.answer).where(t.answer.c.piece_id == piece_id)
+    if unit is not None:
+        query = query.where(t.answer.c.unit == unit)
+    query = query.order_by(t.answer.c.at.desc(), t.answer.c.id)
+    rows = conn.execute(query if last is None else query.limit(last)).all()
+    return tuple(Answer(*row) for row in reversed(rows))
+
+
+def memories(conn: Connection, piece_ids: Sequence[str]) -> dict[str, dict[int, Memory]]:
+    """For each piece, what the scheduler knows of each of its thoughts."""
+    found: dict[str, dict[int, Memory]] = {p: {} for p in piece_ids}
+    for row in conn.execute(select(t.memory).where(t.memory.c.piece_id.in_(piece_ids))):
+        found[row.piece_id][row.unit] = Memory(*row)
+    return found
+
+
+def save_memories(conn: Connection, changed: Sequence[Memory]) -> None:
+    """Write what the scheduler knows now, in place of what it knew."""
+    if not changed:
+        return
+    for m in changed:
+        conn.execute(delete(t.memory).where(t.memory.c.piece_id == m.piece_id, t.memory.c.unit == m.unit))
+    conn.execute(insert(t.memory), [asdict(m) for m in changed])
+
+
+def add_reading(
+    journal: Journal, conn: Connection, performer: Performer, title: str, text: str, seconds: float
+) -> Reading:
+    """A timed reading of `text`, for the performer's pace."""
+    now = journal.clock()
+    zone = performer.zone
+    found = Reading(journal.key(), performer.id, now, local_day(now, zone), zone, title, text, seconds)
+    conn.execute(insert(t.reading).values(**asdict(found)))
+    return found
+
+
+def readings(conn: Connection, performer_id: str, last: int = 10) -> tuple[Reading, ...]:
+    """The newest timed readings of a performer, oldest first."""
+    query = select(t.reading).where(t.reading.c.performer_id == performer_id).order_by(t.reading.c.at.desc())
+    return tuple(Reading(*row) for row in reversed(conn.execute(query.limit(last)).all()))

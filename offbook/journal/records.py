@@ -1,0 +1,214 @@
+"""What the journal hands out: frozen records, one for each kind of row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from offbook.script import Script
+from offbook.words import Word
+
+
+@dataclass(frozen=True, slots=True)
+class Performer:
+    """One person who learns. minutes_a_day: what they want to work; voice_minutes: cap of full voice."""
+
+    id: str
+    name: str
+    zone: str
+    minutes_a_day: float
+    voice_minutes: float
+    added_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One speech to learn. limit_seconds: the time allowed; due_day: the performer's local day."""
+
+    id: str
+    performer_id: str
+    performer: str
+    zone: str
+    name: str
+    part: str | None
+    limit_seconds: float | None
+    due_day: date | None
+    keep_recordings: bool
+    added_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One thought, the piece in which a speech is learnt. first, last: word numbers, inclusive.
+
+    key: kept from draft to draft while most of its words stay. opening: its first words, to name it.
+    """
+
+    n: int
+    key: int
+    first: int
+    last: int
+    opening: str
+
+    @property
+    def words(self) -> int:
+        """How many words it holds."""
+        return self.last - self.first + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """One draft of a piece. slots: for each word the number it keeps while it stays in the speech."""
+
+    id: str
+    piece_id: str
+    n: int
+    made_at: datetime
+    script: Script
+    words: tuple[Word, ...]
+    slots: tuple[int, ...]
+    units: tuple[Unit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RunRow:
+    """One run-through in the journal, without its words. The counts have hand corrections in them."""
+
+    id: str
+    piece_id: str
+    version_id: str
+    recording_id: str | None
+    at: datetime
+    day: date
+    zone: str
+    model: str | None
+    seconds: float
+    speaking_seconds: float
+    words: int
+    said: int
+    unsure: int
+    changed: int
+    dropped: int
+    added: int
+    prompts: int
+
+    @property
+    def accuracy(self) -> float:
+        """Words said / words of the script; an unsure word counts as said."""
+        return (self.said + self.unsure) / self.words if self.words else 0.0
+
+    @property
+    def accuracy_low(self) -> float:
+        """The same with unsure words counted as missed."""
+        return self.said / self.words if self.words else 0.0
+
+    @property
+    def rate_wpm(self) -> float:
+        """Words of the script a minute, from the first word to the last."""
+        return (self.words - self.dropped) * 60 / self.seconds if self.seconds else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Recall:
+    """How a run-through rated one thought. predicted: the recall foretold before it, None for a new one."""
+
+    unit: int
+    rating: int
+    predicted: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A verdict the performer contested. was: as it stood before; the original stays in the run."""
+
+    id: str
+    run_id: str
+    word: int
+    at: datetime
+    was: str
+    now: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """A recording on disk. path: below the journal's recordings folder."""
+
+    id: str
+    piece_id: str
+    at: datetime
+    day: date
+    zone: str
+    path: str
+    sha256: str
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One sitting of drills. ended_at is None where it was broken off."""
+
+    id: str
+    piece_id: str
+    at: datetime
+    day: date
+    zone: str
+    minutes: float
+    ended_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One drill answer. given is None for "don't know"; pick_up: seconds until the first key or sound."""
+
+    id: str
+    piece_id: str
+    version_id: str
+    session_id: str
+    at: datetime
+    day: date
+    zone: str
+    kind: str
+    unit: int
+    help: int
+    first: int
+    last: int
+    given: str | None
+    right: int
+    words: int
+    seconds: float
+    pick_up: float | None
+    spoken: bool
+    rating: int
+    predicted: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What the scheduler knows of one thought. stability in days; help: the drill's present cue level."""
+
+    piece_id: str
+    unit: int
+    state: int
+    step: int | None
+    stability: float | None
+    difficulty: float | None
+    due: datetime
+    last_review: datetime | None
+    times: int
+    lapses: int
+    help: int
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A timed reading that calibrates a performer's pace: this text took `seconds`."""
+
+    id: str
+    performer_id: str
+    at: datetime
+    day: date
+    zone: str
+    title: str
+    text: str
+    seconds: float

@@ -1,0 +1,257 @@
+"""The tables of the journal, for SQLite and PostgreSQL alike.
+
+A run-through is one row: its verdicts are packed (see `packing`), with the counts a listing needs
+beside them. A row for each word was measured too: see `bench/journal_cost.py`. Keys are random text,
+so that an archive made on one machine can be read into another's journal without renumbering.
+Everything that belongs to a performer hangs on the performer's row and goes with it.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Dialect,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+
+from offbook.journal.moment import utc_from, utc_text
+
+
+class Moment(TypeDecorator[datetime]):
+    """An aware datetime, stored as ISO 8601 text in UTC (SQLite has no type that keeps the zone)."""
+
+    impl = String(27)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
+        return None if value is None else utc_text(value)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
+        return None if value is None else utc_from(value)
+
+
+class Day(TypeDecorator[date]):
+    """A calendar day, stored as ISO 8601 text."""
+
+    impl = String(10)
+    cache_ok = True
+
+    def process_bind_param(self, value: date | None, dialect: Dialect) -> str | None:
+        return None if value is None else value.isoformat()
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> date | None:
+        return None if value is None else date.fromisoformat(value)
+
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+def _key() -> Column[str]:
+    return Column("id", String(32), primary_key=True)
+
+
+def _owner(table: str) -> Column[str]:
+    return Column(
+        f"{table}_id", String(32), ForeignKey(f"{table}.id", ondelete="CASCADE"), nullable=False, index=True
+    )
+
+
+def _when() -> list[Column[Any]]:
+    return [
+        Column("at", Moment, nullable=False),
+        Column("day", Day, nullable=False),
+        Column("zone", String(64), nullable=False),
+    ]
+
+
+performer = Table(
+    "performer",
+    metadata,
+    _key(),
+    Column("name", String(200), nullable=False, unique=True),
+    Column("zone", String(64), nullable=False),
+    Column("minutes_a_day", Float, nullable=False),
+    Column("voice_minutes", Float, nullable=False),
+    Column("added_at", Moment, nullable=False),
+)
+
+piece = Table(
+    "piece",
+    metadata,
+    _key(),
+    _owner("performer"),
+    Column("name", String(200), nullable=False),
+    Column("part", String(200)),
+    Column("limit_seconds", Float),
+    Column("due_day", Day),
+    Column("keep_recordings", Boolean, nullable=False),
+    Column("added_at", Moment, nullable=False),
+    UniqueConstraint("performer_id", "name"),
+)
+
+version = Table(
+    "version",
+    metadata,
+    _key(),
+    _owner("piece"),
+    Column("n", Integer, nullable=False),
+    Column("made_at", Moment, nullable=False),
+    Column("script", Text, nullable=False),  # the Script as JSON
+    Column("words", Text, nullable=False),  # the Words as JSON
+    Column("slots", Text, nullable=False),  # a number for each word that it keeps from draft to draft
+    Column("units", Text, nullable=False),  # the thoughts as JSON
+    UniqueConstraint("piece_id", "n"),
+)
+
+recording = Table(
+    "recording",
+    metadata,
+    _key(),
+    _owner("piece"),
+    *_when(),
+    Column("path", String(400), nullable=False),  # below the recordings folder
+    Column("sha256", String(64), nullable=False),
+    Column("bytes", Integer, nullable=False),
+)
+
+run = Table(
+    "run",
+    metadata,
+    _key(),
+    Column(
+        "piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False
+    ),  # its index is (piece_id, at)
+    Column("version_id", String(32), ForeignKey("version.id", ondelete="CASCADE"), nullable=False),
+    Column("recording_id", String(32), ForeignKey("recording.id", ondelete="SET NULL")),
+    *_when(),
+    Column("model", String(200)),
+    Column("seconds", Float, nullable=False),
+    Column("speaking_seconds", Float, nullable=False),
+    Column("words", Integer, nullable=False),
+    Column("said", Integer, nullable=False),  # these four with hand corrections counted in
+    Column("unsure", Integer, nullable=False),
+    Column("changed", Integer, nullable=False),
+    Column("dropped", Integer, nullable=False),
+    Column("added", Integer, nullable=False),
+    Column("prompts", Integer, nullable=False),
+    Column("letters", Text, nullable=False),  # one letter a word, as first judged
+    Column("heard", Text, nullable=False),
+    Column("times", LargeBinary, nullable=False),
+    Column("extras", Text, nullable=False),
+    Column("ratings", Text, nullable=False),  # one digit a thought, "0" for none
+    Column("predicted", Text, nullable=False),  # two digits a thought: per cent, "--" for none
+    Index("ix_run_piece_id_at", "piece_id", "at"),
+    Index("ix_run_piece_id_day", "piece_id", "day"),
+)
+
+correction = Table(
+    "correction",
+    metadata,
+    _key(),
+    _owner("run"),
+    Column("word", Integer, nullable=False),
+    Column("at", Moment, nullable=False),
+    Column("was", String(8), nullable=False),
+    Column("now", String(8), nullable=False),
+    Column("note", Text, nullable=False),
+)
+
+session = Table(
+    "session",
+    metadata,
+    _key(),
+    _owner("piece"),
+    *_when(),
+    Column("minutes", Float, nullable=False),
+    Column("ended_at", Moment),
+)
+
+answer = Table(
+    "answer",
+    metadata,
+    _key(),
+    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
+    Column("version_id", String(32), ForeignKey("version.id", ondelete="CASCADE"), nullable=False),
+    _owner("session"),
+    *_when(),
+    Column("kind", String(16), nullable=False),
+    Column("unit", Integer, nullable=False),
+    Column("help", Integer, nullable=False),  # 0 nothing shown … 3 nearly all shown
+    Column("first", Integer, nullable=False),
+    Column("last", Integer, nullable=False),
+    Column("given", Text),  # None: "don't know"
+    Column("right", Integer, nullable=False),
+    Column("words", Integer, nullable=False),
+    Column("seconds", Float, nullable=False),
+    Column("pick_up", Float),
+    Column("spoken", Boolean, nullable=False),
+    Column("rating", Integer, nullable=False),  # 0: not counted for the memory
+    Column("predicted", Float),
+    Index("ix_answer_piece_id_at", "piece_id", "at"),
+    Index("ix_answer_piece_id_unit", "piece_id", "unit"),
+)
+
+memory = Table(
+    "memory",
+    metadata,
+    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), primary_key=True),
+    Column("unit", Integer, primary_key=True),
+    Column("state", Integer, nullable=False),
+    Column("step", Integer),
+    Column("stability", Float),  # days
+    Column("difficulty", Float),  # 1 to 10
+    Column("due", Moment, nullable=False),
+    Column("last_review", Moment),
+    Column("times", Integer, nullable=False),
+    Column("lapses", Integer, nullable=False),
+    Column("help", Integer, nullable=False),
+)
+
+doomed = Table("doomed", metadata, Column("path", String(400), primary_key=True))
+
+# Revision 0002.
+reading = Table(
+    "reading",
+    metadata,
+    _key(),
+    _owner("performer"),
+    *_when(),
+    Column("title", String(200), nullable=False),
+    Column("text", Text, nullable=False),
+    Column("seconds", Float, nullable=False),
+)
+
+# Parents before children: the order in which an archive is written and read.
+IN_ORDER: tuple[Table, ...] = (
+    performer,
+    piece,
+    version,
+    recording,
+    run,
+    correction,
+    session,
+    answer,
+    memory,
+    reading,
+)

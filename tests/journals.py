@@ -1,0 +1,117 @@
+"""Journals for tests: a clock that is wound by hand, a small script, and run-throughs planted in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from offbook.journal import Journal, Performer, Piece, Unit, Version, open_journal
+from offbook.journal.people import add_performer, add_piece, add_version
+from offbook.journal.runs import Facts
+from offbook.score import Extra, Run, Verdict, WordVerdict
+from offbook.script import Script, parse
+from offbook.words import Word, words_of
+
+LAMP = (
+    "The lamp was lit before the tide came in.\n"
+    "Nobody asked who carried up the oil.\n"
+    "I carried it, my friends, on both my shoulders,\n"
+    "and every night the stairs were one stair more.\n"
+)
+
+
+@dataclass
+class Clock:
+    """A clock that stands still until it is wound."""
+
+    now: datetime = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def on(self, **step: float) -> datetime:
+        """Wind the clock on by days=, hours=, minutes=, seconds=."""
+        self.now += timedelta(**step)
+        return self.now
+
+
+def keys() -> Callable[[], str]:
+    """Keys in a row, so that a failed test reads the same twice."""
+    count: Iterator[int] = iter(range(1, 1_000_000))
+    return lambda: f"k{next(count):06d}"
+
+
+@dataclass
+class Desk:
+    """One open journal with one performer and one piece in it."""
+
+    journal: Journal
+    clock: Clock
+    performer: Performer
+    piece: Piece
+    version: Version
+    extra: dict[str, str] = field(default_factory=dict)
+
+
+def open_at(home: Path, clock: Clock, url: str | None = None) -> Journal:
+    """A journal in `home` (or at `url`) with keys in a row."""
+    return open_journal(clock, home=home, url=url, key=keys())
+
+
+def script_of(text: str) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
+    """A script, its words, and a thought for each line."""
+    script = parse(text, title="The lamp")
+    words = words_of(script)
+    units = []
+    for n, line in enumerate(script.lines):
+        at = [w.i for w in words if w.line == line.n]
+        units.append(Unit(n, n, at[0], at[-1], " ".join(words[i].text for i in at[:4])))
+    return script, words, tuple(units)
+
+
+def desk_at(
+    home: Path, *, url: str | None = None, text: str = LAMP, zone: str = "Europe/London", days_left: int = 20
+) -> Desk:
+    """A journal with Mara in it, who learns The lamp."""
+    clock = Clock()
+    journal = open_at(home, clock, url)
+    script, words, units = script_of(text)
+    with journal.writing() as conn:
+        mara = add_performer(journal, conn, "Mara", zone)
+        due = (clock.now + timedelta(days=days_left)).date()
+        piece = add_piece(journal, conn, mara, "The lamp", limit_seconds=60.0, due_day=due)
+        version, _ = add_version(journal, conn, piece.id, script, words, units)
+    return Desk(journal, clock, mara, piece, version)
+
+
+def run_with(
+    words: tuple[Word, ...],
+    slips: Mapping[int, tuple[Verdict, str | None]] | None = None,
+    seconds: float = 30.0,
+) -> Run:
+    """A run-through of `words` in which only the words of `slips` went wrong."""
+    slips = slips or {}
+    each = seconds / len(words)
+    out = []
+    for w in words:
+        verdict, heard = slips.get(w.i, ("said", w.text.replace("’", "'").lower()))
+        gone = verdict == "dropped"
+        out.append(
+            WordVerdict(
+                w.i,
+                w.text,
+                verdict,
+                heard,
+                None if gone else round(w.i * each, 2),
+                None if gone else round(w.i * each + 0.2, 2),
+                None if gone else 0.975,
+            )
+        )
+    return Run(tuple(out), (Extra(2, "very", 1.0, 1.2, 0.9),), seconds, seconds * 0.8)
+
+
+def facts(clock: Clock, prompts: int = 0, recording_id: str | None = None) -> Facts:
+    """A run-through spoken now."""
+    return Facts(at=clock.now, model="small", added=1, prompts=prompts, recording_id=recording_id)
