@@ -16,7 +16,7 @@ from offbook.verse.feet import divide_feet, variations_of
 from offbook.verse.kinds import Fixes, OpenReading, Scansion, Versification
 from offbook.verse.metres import LENGTHS, Foot
 from offbook.verse.syllables import Token, tokens_of
-from offbook.verse.whole import choose, places_in_stanza
+from offbook.verse.whole import best_reading, choose, read_all
 from offbook.words import Word
 
 __all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
@@ -31,31 +31,22 @@ def scan(script: Script, words: Sequence[Word], fixes: Fixes | Mapping[int | str
     tokens = [tokens_of(by_line[line.n], script.text, fixes) for line in lines]
     if not lines or script.form == "prose":
         return Versification("prose", None, tuple(None for _ in script.lines))
-    whole, chosen = choose(tokens, places_in_stanza([line.paragraph for line in lines]))
-    scanned = {
-        line.n: _scansion(line.n, each, reading, whole.foot, length, script.text)
-        for line, each, reading, length in zip(lines, tokens, chosen, whole.lengths, strict=True)
-    }
-    return Versification("verse", whole.foot.name, tuple(scanned.get(line.n) for line in script.lines))
+    found = read_all(tokens)
+    whole = choose(found)
+    scanned = {}
+    for k, (line, each) in enumerate(zip(lines, found, strict=True)):
+        place = whole.places[k % len(whole.places)]
+        scanned[line.n] = _scansion(line.n, tokens[k], best_reading(each, place), place.foot)
+    name = ", ".join(sorted({f"{p.foot.name} {LENGTHS[p.beats]}" for p in whole.places}))
+    return Versification("verse", name, tuple(scanned.get(line.n) for line in script.lines))
 
 
-def _scansion(
-    n: int, tokens: Sequence[Token], reading: Reading | None, foot: Foot, length: int | None, text: str
-) -> Scansion | None:
+def _scansion(n: int, tokens: Sequence[Token], reading: Reading | None, foot: Foot) -> Scansion | None:
     if reading is None:
         return None
     feet = divide_feet(reading.labels, foot.name, reading.beats)
     counts = tuple(len(s.syllables) for s in reading.said)
-    pattern = foot.plain * (length or reading.beats)
     return Scansion(
-        n,
-        reading.labels,
-        feet,
-        pattern,
-        len(reading.labels),
-        counts,
-        f"{foot.name} {LENGTHS[reading.beats]}",
-        variations_of(feet, foot),
-        None,
-        False,
+        n, reading.labels, feet, foot.plain * reading.beats, len(reading.labels), counts,
+        f"{foot.name} {LENGTHS[reading.beats]}", variations_of(feet, foot), None, False,
     )

@@ -1,21 +1,29 @@
-"""Reading one line in one metre: which syllables are beats, at the least cost, for each number of beats."""
+"""Reading one line in one metre: which syllables are beats, at the least cost, for each number of beats.
+
+A line is heard as beats with weak syllables before, between and after them (Attridge, "Poetic Rhythm",
+1995, from memory). A metre says how many weak syllables it likes in each place; everything else is a
+departure with its cost. The cheapest path over words, their possible lengths and their syllables is
+found by dynamic programming.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
-from offbook.verse.metres import FAR, Foot
+from offbook.verse.costs import STEP, VARIANT
+from offbook.verse.metres import Foot
 from offbook.verse.syllables import Said, Token
 
 MOST_BEATS = 8
-# no beat yet; one beat on the first syllable; plain; two beats side by side; two weak syllables just passed
-_NONE, _FIRST, _PLAIN, _CLASH, _DOUBLE = range(5)
-_RISE_WRONG = 2.5
+# where the path stands: no beat yet; one beat, on the first syllable; plain; two beats side by side; two
+# weak syllables just passed in a metre of two
+NONE, FIRST, PLAIN, CLASH, DOUBLE = range(5)
 _BEAM = 9.0
 
 State = tuple[int, int, int]
-Path = tuple[float, object]
+Path = tuple[float, str, tuple[int, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,83 +36,84 @@ class Reading:
     beats: int
 
 
-def _gap(foot: Foot, state: State, pause: int) -> tuple[float, int]:
-    _, run, kind = state
-    if kind == _NONE:
-        return foot.start[run], _FIRST if run == 0 else _PLAIN
-    if kind == _FIRST and foot.plain == "ws":
-        if run == 2:
-            return foot.inversion, _PLAIN
-        return (foot.between[run] + 1.5), _CLASH if run == 0 else _PLAIN
+def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str, ...], int]:
+    """The costs (keys of `costs.STEP`) of a beat after `run` weak syllables, and where the path then is."""
+    if kind == NONE:
+        return (f"start {run}",), FIRST if run == 0 else PLAIN
+    names: tuple[str, ...] = ()
+    if kind == FIRST and foot.rising:
+        if run == 2 and foot.duple:
+            return ("inversion",), PLAIN
+        names = ("headless",) if run == 1 or not foot.duple else ()
     if run == 0:
-        cost = foot.between[0] - (0.8 if pause else 0.0)
-        if kind == _DOUBLE:
-            return max(0.3, cost - 1.0), _PLAIN
-        return cost + (foot.clash if kind == _CLASH else 0.0), _CLASH
-    if run == 2 and len(foot.plain) == 2:
-        return (0.3 if kind == _CLASH else foot.between[2]), _PLAIN if kind == _CLASH else _DOUBLE
-    return foot.between[run] + (foot.clash if kind == _CLASH else 0.0), _PLAIN
+        if pause:
+            names += ("clash at pause",)
+        if kind == DOUBLE:
+            return (*names, "clash after double"), PLAIN
+        return (*names, "between 0", *(("clash again",) if kind == CLASH else ())), CLASH
+    if run == 2 and foot.duple:
+        return (("double after clash",), PLAIN) if kind == CLASH else ((*names, "between 2"), DOUBLE)
+    return (*names, f"between {run}", *(("clash again",) if kind == CLASH else ())), PLAIN
 
 
-def _end(foot: Foot, state: State) -> float:
-    _, run, kind = state
-    cost = foot.end[run]
-    if kind == _CLASH:
-        cost += 0.0 if len(foot.plain) == 2 and run == 2 else foot.clash
-    if kind == _FIRST and foot.plain == "ws":
-        cost += 1.5
-    return cost
+def end_names(foot: Foot, run: int, kind: int) -> tuple[str, ...]:
+    """The costs of ending the line after `run` weak syllables."""
+    names = (f"end {min(run, 2)}",) if run < 3 else ("end 2", "end 2")
+    if kind == CLASH:
+        names += ("double after clash",) if run == 2 and foot.duple else ("clash again",)
+    if kind == FIRST and foot.rising:
+        names += ("headless",)
+    return names
+
+
+@cache
+def _step(foot: Foot, run: int, kind: int, pause: bool) -> tuple[float, int]:
+    names, become = step_names(foot, run, kind, pause)
+    return sum(STEP[foot.name][n] for n in names), become
+
+
+@cache
+def _end(foot: Foot, run: int, kind: int) -> float:
+    return sum(STEP[foot.name][n] for n in end_names(foot, run, kind))
 
 
 def readings(tokens: Sequence[Token], foot: Foot) -> dict[int, Reading]:
     """The cheapest reading of the line for each number of beats."""
-    states: dict[State, tuple[float, str, tuple[int, ...]]] = {(0, 0, _NONE): (0.0, "", ())}
+    states: dict[State, Path] = {(0, 0, NONE): (0.0, "", ())}
     for token in tokens:
-        merged: dict[State, tuple[float, str, tuple[int, ...]]] = {}
+        merged: dict[State, Path] = {}
         for k, said in enumerate(token.ways):
-            for state, path in _through(states, said, token.pause, foot).items():
+            for state, path in _through(states, said, token.pause > 0, foot).items():
                 held = merged.get(state)
                 if held is None or path[0] < held[0]:
                     merged[state] = (path[0], path[1], (*path[2], k))
-        states = _pruned(merged)
+        limit = min((p[0] for p in merged.values()), default=0.0) + _BEAM
+        states = {s: p for s, p in merged.items() if p[0] <= limit}
     best: dict[int, Reading] = {}
-    for state, (cost, labels, ways) in states.items():
-        total, beats = cost + _end(foot, state), state[0]
+    for (beats, run, kind), (cost, labels, ways) in states.items():
+        total = cost + _end(foot, run, kind)
         if beats and (beats not in best or total < best[beats].cost):
             chosen = tuple(t.ways[k] for t, k in zip(tokens, ways, strict=True))
             best[beats] = Reading(total, labels, chosen, beats)
     return best
 
 
-def _pruned(
-    states: dict[State, tuple[float, str, tuple[int, ...]]],
-) -> dict[State, tuple[float, str, tuple[int, ...]]]:
-    if not states:
-        return states
-    limit = min(p[0] for p in states.values()) + _BEAM
-    return {s: p for s, p in states.items() if p[0] <= limit}
-
-
-def _through(
-    states: dict[State, tuple[float, str, tuple[int, ...]]], said: Said, pause: int, foot: Foot
-) -> dict[State, tuple[float, str, tuple[int, ...]]]:
+def _through(states: dict[State, Path], said: Said, pause: bool, foot: Foot) -> dict[State, Path]:
     """The states after one way of saying a word."""
     current = {s: (p[0] + said.cost, p[1], p[2]) for s, p in states.items()}
+    against = VARIANT["stress against the word"]
     for i, syllable in enumerate(said.syllables):
-        after: dict[State, tuple[float, str, tuple[int, ...]]] = {}
-        for state, (cost, labels, ways) in current.items():
-            beats, run, kind = state
+        after: dict[State, Path] = {}
+        for (beats, run, kind), (cost, labels, ways) in current.items():
             if run < 3:
-                wrong = _RISE_WRONG if syllable.rise > 0 and run == 0 and i else 0.0
-                new, key = cost + syllable.weak + wrong, (beats, run + 1, kind)
+                new = cost + syllable.weak + (against if i and syllable.rise > 0 and run == 0 else 0.0)
+                key = (beats, run + 1, kind)
                 if key not in after or new < after[key][0]:
                     after[key] = (new, labels + "w", ways)
             if beats < MOST_BEATS:
-                step, become = _gap(foot, state, pause if i == 0 else 0)
-                if step >= FAR:
-                    continue
-                wrong = _RISE_WRONG if syllable.rise < 0 and run and i else 0.0
-                new, key = cost + syllable.strong + step + wrong, (beats + 1, 0, become)
+                step, become = _step(foot, run, kind, pause and i == 0)
+                new = cost + syllable.strong + step + (against if i and syllable.rise < 0 and run else 0.0)
+                key = (beats + 1, 0, become)
                 if key not in after or new < after[key][0]:
                     after[key] = (new, labels + "s", ways)
         current = after

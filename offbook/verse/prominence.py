@@ -1,108 +1,59 @@
-"""How strongly a word asks for stress before any metre is heard.
+"""How strongly a word of one syllable asks for stress before any metre is heard.
 
-Words of one syllable carry most of the doubt in English verse: a noun is nearly always strong, an article
-nearly never, and between them stands a scale (Attridge, "The Rhythms of English Poetry", 1982, and
-Kiparsky, "The Rhythmic Structure of English Verse", 1977, both from memory). The scale here is our own
-list: the chance, 0 to 1, that the word stands on a beat.
+These words carry most of the doubt in English verse: a noun is nearly always strong, an article nearly
+never, and between them stands a scale of small words (Attridge, "The Rhythms of English Poetry", 1982,
+from memory). The lists are our own; how much each class leans to a beat stands in `costs`.
 """
 
 from __future__ import annotations
 
 from functools import cache
 
-_SCALE: tuple[tuple[float, str], ...] = (
-    (0.03, "a an the th"),
-    (0.10, "of and to"),
-    (0.15, "in or at as by for from with than that's it's its nor 'tis tis 'twas twas 's 't 'em"),
-    (0.18, "but on is was be are were am it his my thy your their our her been if as"),
-    (
-        0.22,
-        "that has have had i'm i've i'd i'll he's she's we're you're they're we'll he'll who which "
-        "shall will would should could can may might must shalt wilt wouldst couldst canst hath doth hast "
-        "he she they we i thou ye you us him them me thee let like where when while whilst so such",
-    ),
-    (
-        0.28,
-        "though thro' through tho' ere till since lest i' o' wi' into unto upon do did does dost didst don't "
-        "what how why whose whom this these those some yet or'er o'er",
-    ),
-    (
-        0.40,
-        "all no not each one both more most then thus here there now still just too much many any few "
-        "own up down out off once ne'er e'er never ever other another every nay yea o oh ah lo",
-    ),
-    (0.55, "two three four five six ten first last none self same mine thine hence thence whence oft back"),
-)
-CONTENT = 0.86
+_CLASSES: dict[str, str] = {
+    "article": "a an the th ye",
+    "and": "and an' &",
+    "of, to": "of to o' t'",
+    "preposition": "in at by for from with on as than i' wi' upon 'pon unto into",
+    "heavy preposition": "through thro' thro o'er o're like near past round ere 'gainst 'mid 'midst 'mong 'neath 'twixt save",
+    "particle": "up down off out back on't in't",
+    "conjunction": "but or nor if though tho' tho when while whilst till since lest for whenas",
+    "that": "that",
+    "question word": "who which whose whom what how why where whence whither",
+    "be": "is was are were am be been 'tis 'twas 'twere that's there's it's he's she's i'm we're you're they're art wast wert 's",
+    "auxiliary": "has have had hath hast hadst i've i'd i'll he'd we'd they'd you'll he'll we'll do did does doth dost didst "
+    "shall will would should could can may might must shalt wilt wouldst couldst canst mayst 'twill 'twould let's",
+    "subject": "i he she they we you thou",
+    "it": "it 't",
+    "object": "me him her them us thee 'em",
+    "possessive": "my thy his its our your their",
+    "demonstrative": "this these those",
+    "quantity": "all some each both more most none such much few own self selves same any one's",
+    "no": "no",
+    "not": "not don't can't won't ne'er",
+    "adverb": "so then now here there thus still yet just too once e'er oft first last hence thence even ev'n e'en well",
+    "interjection": "o oh ah lo yea nay ay aye lo",
+    "number": "one two three four five six ten",
+    "light verb": "let make made come came go get got see say said says take give seem look",
+}
+FUNCTION = frozenset(_CLASSES) - {"quantity", "not", "adverb", "interjection", "number", "light verb", "particle"}
+
 # words of two or more syllables that are as light as prepositions: their stressed syllable can be passed over
 LIGHT_LONGER = frozenset(
-    [
-        "upon",
-        "into",
-        "unto",
-        "without",
-        "within",
-        "over",
-        "under",
-        "before",
-        "after",
-        "about",
-        "above",
-        "against",
-        "among",
-        "amongst",
-        "between",
-        "beneath",
-        "behind",
-        "beside",
-        "beyond",
-        "below",
-        "until",
-        "because",
-        "although",
-        "whether",
-        "either",
-        "neither",
-        "rather",
-        "any",
-        "many",
-        "every",
-        "other",
-        "another",
-        "ever",
-        "never",
-        "even",
-        "myself",
-        "thyself",
-        "himself",
-        "herself",
-        "itself",
-        "ourselves",
-        "themselves",
-        "yourself",
-        "therefore",
-        "wherefore",
-        "sometimes",
-        "almost",
-        "being",
-        "having",
-        "very",
-        "only",
-        "onto",
-        "amid",
-        "amidst",
-        "toward",
-        "towards",
-        "perhaps",
-    ]
+    (
+        "upon into unto without within over under before after about above against among amongst between "
+        "beneath behind beside beyond below until because although whether either neither rather any many "
+        "every other another ever never even myself thyself himself herself itself ourselves themselves "
+        "yourself therefore wherefore sometimes almost being having very only onto amid amidst toward "
+        "towards perhaps"
+    ).split()
 )
 
 
 @cache
-def _table() -> dict[str, float]:
-    return {word: p for p, words in reversed(_SCALE) for word in words.split()}
+def _table() -> dict[str, str]:
+    return {word: name for name, words in reversed(_CLASSES.items()) for word in words.split()}
 
 
-def weight(word: str) -> float:
-    """The chance that the one-syllable `word` (as `lexicon.plain` writes it) stands on a beat."""
-    return _table().get(word, CONTENT)
+def class_of(word: str) -> str:
+    """The class of the one-syllable `word` (as `lexicon.plain` writes it); "content" where it is in no list."""
+    return _table().get(word, "content")

@@ -9,17 +9,20 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from offbook.lexicon import Pronunciation, plain, pronounce
+from offbook.verse.costs import LEANING, VARIANT
 from offbook.verse.kinds import Fixes
-from offbook.verse.prominence import LIGHT_LONGER, weight
+from offbook.verse.prominence import FUNCTION, LIGHT_LONGER, class_of
 from offbook.words import Word
 
 
 @dataclass(frozen=True, slots=True)
 class Syllable:
-    """stress: the dictionary's digit. weak, strong: cost of reading it so. up: the syllable before it
-    in the word is stressed less, down: stressed more."""
+    """names: the leanings that apply (keys of `costs.LEANING`). weak, strong: cost of reading it so.
 
-    stress: str
+    rise: 1 where the word's stress rises from the syllable before, -1 where it falls, 0 otherwise.
+    """
+
+    names: tuple[str, ...]
     weak: float
     strong: float
     rise: int
@@ -27,7 +30,7 @@ class Syllable:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """One way a word is said in the line: what choosing it costs, its syllables, its elision's name."""
+    """One way a word is said in the line: what choosing it costs, its syllables, the change's name."""
 
     cost: float
     syllables: tuple[Syllable, ...]
@@ -39,115 +42,126 @@ class Token:
     """A word of the line: the ways to say it. pause: 0 none, 1 a comma, 2 a longer stop before it."""
 
     word: Word
+    form: str
     ways: tuple[Said, ...]
     pause: int
 
 
-# what an elision or expansion costs before the metre is asked
-_VARIANT_COST = {
-    "": 0.0,
-    "synaeresis": 0.7,
-    "syncope": 0.6,
-    "syncope of -en": 0.8,
-    "old contraction": 2.6,
-    "fire in two": 1.0,
-    "synaeresis of -ing": 1.0,
-    "synaeresis after stress": 2.0,
-    "sounded -ed": 3.0,
-    "diaeresis of -ion": 4.0,
-    "syncope of -est": 0.6,
-    "synaloepha": 1.0,
-}
-_VOWEL_START = re.compile(
-    r"[aeiou]|h(?:our|on|eir)|'?(?:t)?h?(?:un|in|im|en|ex|al|ad|ac|ap|ab|e)", re.IGNORECASE
-)
+_RANK = {"0": 0, "2": 1, "1": 2}
+_LONG_STOP = re.compile(r"[.;:?!—–]|--|\n\s*\n")
+_STOP = re.compile(r"[,()\"“”]")
+_VOWEL = re.compile(r"(?:[aeiou]|h(?:our|onou?r|onest|eir))(?!ne\b|nce\b)")
+_NOT_VOWEL = re.compile(r"(?:uni|use|usu|eu|ewe|one$|once$)")
 
 
-def _costs(p: float) -> tuple[float, float]:
-    return -math.log(1 - p), -math.log(p)
-
-
-def _one(form: str, last: bool) -> Syllable:
-    p = weight(form)
-    if last:
-        p = max(p, 0.5)
-    weak, strong = _costs(p)
-    return Syllable("1", weak, strong, 0)
+@lru_cache(maxsize=4000)
+def syllable(names: tuple[str, ...], rise: int = 0) -> Syllable:
+    """A syllable to which the leanings `names` apply; the two costs are -log of the two chances."""
+    lean = sum(LEANING[n] for n in names)
+    return Syllable(names, math.log1p(math.exp(lean)), math.log1p(math.exp(-lean)), rise)
 
 
 def _longer(form: str, stress: str) -> tuple[Syllable, ...]:
-    light = form in LIGHT_LONGER
     found = []
     for i, digit in enumerate(stress):
         before = stress[i - 1] if i else ""
         after = stress[i + 1] if i + 1 < len(stress) else ""
         if digit == "1":
-            weak, strong = (1.2, 0.1) if light else (3.0, 0.05)
+            name = "main stress of a light word" if form in LIGHT_LONGER else "main stress"
         elif digit == "2":
-            weak, strong = (0.8, 0.5)
-        elif "1" in (before, after) or "2" in (before, after):
-            weak, strong = (0.05, 3.5)
+            name = "secondary stress beside main" if "1" in (before, after) else "secondary stress"
+        elif set(before + after) & {"1", "2"}:
+            name = "unstressed beside stress"
         else:
-            weak, strong = (0.4, 1.0)
-        rank = {"0": 0, "2": 1, "1": 2}
-        rise = 0 if not before else (rank[digit] > rank[before]) - (rank[digit] < rank[before])
-        found.append(Syllable(digit, weak, strong, rise))
+            name = "unstressed apart" if after else "unstressed last"
+        rise = 0 if not before else (_RANK[digit] > _RANK[before]) - (_RANK[digit] < _RANK[before])
+        found.append(syllable((name,), rise))
     return tuple(found)
 
 
+def _price(k: int, p: Pronunciation, first: Pronunciation) -> float:
+    if p.variant:
+        return VARIANT[p.variant]
+    if not k:
+        return 0.0
+    return VARIANT["a shorter pronunciation" if p.syllables < first.syllables else "another pronunciation"]
+
+
 @lru_cache(maxsize=50000)
-def _ways(form: str, last: bool, before_vowel: bool) -> tuple[Said, ...]:
+def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[Said, ...]:
+    found = pronounce(form)
     said: list[Said] = []
-    for k, p in enumerate(pronounce(form)):
-        said.append(
-            Said(
-                _VARIANT_COST[p.variant] + (0.6 if k and not p.variant else 0.0),
-                _syllables(form, p, last),
-                p.variant,
-            )
-        )
-    if before_vowel and form in ("the", "to"):
-        said.append(Said(1.2 if form == "the" else 2.2, (), "synaloepha"))
+    for k, p in enumerate(found):
+        one = (syllable((class_of(form), *place)),) if p.syllables == 1 else _longer(form, p.stress)
+        said.append(Said(_price(k, p, found[0]), one, p.variant))
+    if before_vowel and form == "the":
+        said.append(Said(VARIANT["synaloepha"], (), "synaloepha"))
+    if before_vowel and form == "to":
+        said.append(Said(VARIANT["synaloepha of to"], (), "synaloepha of to"))
     if before_vowel and form in ("many", "any", "every", "very"):
-        said.append(Said(0.8, _longer(form, "1"), "synaloepha"))
-    best: dict[str, Said] = {}
+        said.append(Said(VARIANT["synaloepha of -y"], (syllable(("main stress of a light word",)),), "synaloepha of -y"))
+    best: dict[tuple[int, ...], Said] = {}
     for each in sorted(said, key=lambda s: s.cost):
-        best.setdefault("".join(s.stress for s in each.syllables), each)
+        best.setdefault(tuple(hash(s.names) for s in each.syllables), each)
     return tuple(best.values())
 
 
-def _syllables(form: str, p: Pronunciation, last: bool) -> tuple[Syllable, ...]:
-    return (_one(form, last),) if p.syllables == 1 else _longer(form, p.stress)
-
-
 def _fixed(stress: str) -> tuple[Said, ...]:
-    return (
-        Said(
-            0.0,
-            tuple(
-                Syllable("1" if c == "s" else "0", 0.0 if c == "w" else 6.0, 0.0 if c == "s" else 6.0, 0)
-                for c in stress
-            ),
-            "fixed",
-        ),
-    )
+    def sure(c: str) -> Syllable:
+        return Syllable((), 0.0 if c == "w" else 8.0, 0.0 if c == "s" else 8.0, 0)
+
+    return (Said(0.0, tuple(sure(c) for c in stress), "fixed"),)
+
+
+def _edge(form: str, last: bool) -> str:
+    """How the last or first syllable of the word stands by itself: s strong, w weak, m between."""
+    stress = pronounce(form)[0].stress
+    if len(stress) <= 1:
+        name = class_of(form)
+        return "s" if name == "content" else "w" if name in FUNCTION else "m"
+    digit = stress[-1] if last else stress[0]
+    return {"0": "w", "2": "m", "1": "m" if form in LIGHT_LONGER else "s"}[digit]
+
+
+def _place(forms: Sequence[str], k: int, pauses: Sequence[int]) -> tuple[str, ...]:
+    """What the place in the line adds to the leaning of a one-syllable word."""
+    found = []
+    if k + 1 == len(forms):
+        found.append("at the line's end")
+    elif pauses[k + 1]:
+        found.append("before a pause")
+    if k == 0:
+        found.append("at the line's start")
+    elif pauses[k]:
+        found.append("after a pause")
+    following = _edge(forms[k + 1], False) if k + 1 < len(forms) and not pauses[k + 1] else ""
+    before = _edge(forms[k - 1], True) if k and not pauses[k] else ""
+    name = class_of(forms[k])
+    if name in FUNCTION:
+        if following in ("s", "w"):
+            found.append(f"function word before a {'strong' if following == 's' else 'weak'} one")
+        if before == "s":
+            found.append("function word after a strong one")
+    elif name == "content":
+        if following == "s":
+            found.append("content word before a strong one")
+        if before == "s":
+            found.append("content word after a strong one")
+    return tuple(found)
 
 
 def tokens_of(words: Sequence[Word], text: str, fixes: Fixes) -> tuple[Token, ...]:
     """The words of one line (with the script's whole `text`) as tokens."""
+    forms = [plain(w.text) for w in words]
+    gaps = [text[words[k - 1].end : words[k].start] if k else "" for k in range(len(words))]
+    pauses = [2 if _LONG_STOP.search(g) else 1 if _STOP.search(g) else 0 for g in gaps]
     found = []
     for k, word in enumerate(words):
-        gap = text[words[k - 1].end : word.start] if k else ""
-        pause = 2 if re.search(r"[.;:?!—–]|--", gap) else 1 if re.search(r"[,()]", gap) else 0
-        form = plain(word.text)
-        fix = fixes.get(word.i, fixes.get(form))
+        fix = fixes.get(word.i, fixes.get(forms[k]))
         if fix is not None:
-            found.append(Token(word, _fixed(fix), pause))
+            found.append(Token(word, forms[k], _fixed(fix), pauses[k]))
             continue
-        following = plain(words[k + 1].text) if k + 1 < len(words) else ""
-        last = k + 1 == len(words)
-        vowel = bool(re.match(r"[aeiou]|h(?:our|onou?r|onest|eir)", following)) and not re.match(
-            r"(?:uni|use|eu|one|once)", following
-        )
-        found.append(Token(word, _ways(form, last, vowel), pause))
+        following = forms[k + 1] if k + 1 < len(words) else ""
+        vowel = bool(_VOWEL.match(following)) and not _NOT_VOWEL.match(following)
+        found.append(Token(word, forms[k], _ways(forms[k], _place(forms, k, pauses), vowel), pauses[k]))
     return tuple(found)

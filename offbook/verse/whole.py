@@ -1,69 +1,109 @@
-"""Choosing the metre for a whole passage, and the length of line for each place in the stanza."""
+"""Choosing the metre for a whole passage, and the foot and length of line for each place in the stanza.
+
+A stanza form is a repeating list of lines, each with its foot and its number of feet: one line of five
+iambs (blank verse), four and three in turn (ballad measure), four short trochaic lines and a long iambic
+one. The form with the least cost over all lines is taken; every freedom it uses has its price, so that a
+simpler form wins where it fits nearly as well.
+"""
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from offbook.verse.beats import Reading, readings
+from offbook.verse.beats import MOST_BEATS, Reading, readings
 from offbook.verse.metres import METRES, Foot
 from offbook.verse.syllables import Token
 
-_SAMPLE = 120
-_OFF_LENGTH = 2.5
+LONGEST_STANZA = 26
+_NO_READING = 40.0
+_OTHER_LENGTH = 3.0
+_OTHER_FOOT = 7.0
+_OFF_LENGTH = 2.2
+
+Found = dict[str, dict[int, Reading]]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One line of the stanza form."""
+
+    foot: Foot
+    beats: int
 
 
 @dataclass(frozen=True, slots=True)
 class Whole:
-    """foot: the metre of the passage. lengths: the number of feet expected of each line (None: any)."""
+    """The form of the passage: the places of the stanza, in order, and the cost of all lines in it."""
 
-    foot: Foot
-    lengths: tuple[int | None, ...]
+    places: tuple[Place, ...]
     cost: float
 
 
-def _cheapest(found: dict[int, Reading], length: int | None) -> Reading | None:
-    if not found:
-        return None
+def line_cost(found: Found, place: Place) -> float:
+    """The cost of a line at a place: its best reading there, another number of beats costing more."""
     return min(
-        found.values(),
-        key=lambda r: r.cost + (_OFF_LENGTH * min(2, abs(r.beats - length)) if length else 0.0),
+        (r.cost + _OFF_LENGTH * min(2, abs(r.beats - place.beats)) for r in found[place.foot.name].values()),
+        default=_NO_READING,
     )
 
 
-def _lengths(chosen: Sequence[Reading | None], places: Sequence[int]) -> tuple[int | None, ...]:
-    """The usual number of beats for each place in the stanza."""
-    at: dict[int, Counter[int]] = {}
-    for reading, place in zip(chosen, places, strict=True):
-        if reading is not None:
-            at.setdefault(place, Counter())[reading.beats] += 1
-    usual: dict[int, int | None] = {}
-    for place, counts in at.items():
-        beats, n = counts.most_common(1)[0]
-        usual[place] = beats if n >= 0.5 * sum(counts.values()) else None
-    return tuple(usual.get(place) for place in places)
+def best_reading(found: Found, place: Place) -> Reading | None:
+    """The line read at a place; None where no reading was found."""
+    return min(
+        found[place.foot.name].values(),
+        key=lambda r: r.cost + _OFF_LENGTH * min(2, abs(r.beats - place.beats)),
+        default=None,
+    )
 
 
-def places_in_stanza(paragraphs: Sequence[int]) -> tuple[int, ...]:
-    """For each line its place in the stanza where all stanzas are alike, else 0 for every line."""
-    sizes = Counter(paragraphs)
-    if len(sizes) < 2 or len(set(sizes.values())) > 1 or len(paragraphs) // len(sizes) > 12:
-        return (0,) * len(paragraphs)
-    size = len(paragraphs) // len(sizes)
-    return tuple(i % size for i in range(len(paragraphs)))
+def read_all(lines: Sequence[Sequence[Token]]) -> list[Found]:
+    """Every line read in every metre."""
+    return [{foot.name: readings(tokens, foot) for foot in METRES} for tokens in lines]
 
 
-def choose(lines: Sequence[Sequence[Token]], places: Sequence[int]) -> tuple[Whole, list[Reading | None]]:
-    """The metre that fits all `lines` best, and each line read in it."""
-    best: tuple[Whole, list[Reading | None]] | None = None
-    for foot in METRES:
-        found = [readings(tokens, foot) for tokens in lines]
-        chosen = [_cheapest(each, None) for each in found]
-        lengths = _lengths(chosen, places)
-        chosen = [_cheapest(each, length) for each, length in zip(found, lengths, strict=True)]
-        cost = sum(r.cost if r else 30.0 for r in chosen)
-        if best is None or cost < best[0].cost:
-            best = (Whole(foot, lengths, cost), chosen)
-    assert best is not None
+def _candidates(lines: Sequence[Found]) -> list[Place]:
+    """The places worth trying: the foot and length that some lines take of themselves."""
+    counts: Counter[tuple[str, int]] = Counter()
+    for found in lines:
+        for name, each in found.items():
+            if each:
+                counts[name, min(each.values(), key=lambda r: r.cost).beats] += 1
+    feet = {foot.name: foot for foot in METRES}
+    return [Place(feet[name], beats) for (name, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
+
+
+def choose(lines: Sequence[Found], stanza: int | None = None) -> Whole:
+    """The form that fits `lines` best; `stanza`: the number of lines in a printed stanza, if all agree."""
+    candidates = _candidates(lines) or [Place(METRES[0], min(5, MOST_BEATS))]
+    table = [[line_cost(found, place) for place in candidates] for found in lines]
+    single = [sum(row[k] for row in table) for k in range(len(candidates))]
+    main = min(range(len(candidates)), key=single.__getitem__)
+    best = Whole((candidates[main],), single[main])
+    periods = range(2, min(LONGEST_STANZA, len(lines) // 2) + 1)
+    for period in periods:
+        form = _form(table, candidates, main, period)
+        if form.cost + (0.0 if period == stanza else 1.0) < best.cost:
+            best = form
     return best
+
+
+def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: int, period: int) -> Whole:
+    """The best stanza form of `period` lines, each departure from the `main` place priced."""
+    places, cost = [], math.log(period)
+    known = {main}
+    for at in range(period):
+        rows = table[at::period]
+        price = [0.0 if k in known else _OTHER_LENGTH for k in range(len(candidates))]
+        for k, place in enumerate(candidates):
+            if place.foot != candidates[main].foot:
+                price[k] += _OTHER_FOOT if k not in known else 2.0
+            price[k] += 0.0 if k == main else 1.0
+        sums = [sum(row[k] for row in rows) + price[k] for k in range(len(candidates))]
+        k = min(range(len(candidates)), key=sums.__getitem__)
+        known.add(k)
+        places.append(candidates[k])
+        cost += sums[k]
+    return Whole(tuple(places), cost)
