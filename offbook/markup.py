@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 from offbook.script import Script
-from offbook.timing import RunningTime, running_time
-from offbook.words import Word, words_of
+from offbook.timing import RunningTime
+from offbook.words import Word
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ def _lines(script: Script, words: tuple[Word, ...]) -> tuple[str, tuple[dict[str
     try:
         from offbook import verse
 
-        scanned = {s.n: s for s in verse.scan(script, words).lines}
+        scanned = {s.n: s for s in verse.scan(script, words).lines if s is not None}
     except (ImportError, AttributeError):
         scanned = {}
     rows = []
@@ -76,11 +76,18 @@ def _lines(script: Script, words: tuple[Word, ...]) -> tuple[str, tuple[dict[str
     return script.form, tuple(rows)
 
 
-def mark(script: Script, rate: float | None = None) -> Marked:
+def as_form(script: Script, form: str | None) -> Script:
+    """`script` taken as verse or prose, whatever it looks like; as it is where `form` is None."""
+    if form is None:
+        return script
+    lines = tuple(replace(line, verse=form == "verse") for line in script.lines)
+    return replace(script, form="verse" if form == "verse" else "prose", lines=lines)
+
+
+def mark(script: Script, words: tuple[Word, ...], time: RunningTime) -> Marked:
     """Mark `script`."""
-    words = words_of(script)
     _, lines = _lines(script, words)
-    return Marked(script, words, lines, _shifts(script, words), running_time(script, words, rate))
+    return Marked(script, words, lines, _shifts(script, words), time)
 
 
 def as_json(marked: Marked, limit: float | None = None) -> dict[str, Any]:

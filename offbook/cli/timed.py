@@ -1,0 +1,90 @@
+"""The options about time that several commands share: a rate, earlier readings, a limit, a form."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
+
+import click
+
+from offbook import script as scripts
+from offbook import timing, words
+from offbook.errors import OffbookError
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_CLOCK = re.compile(r"(?:(\d+):)?(\d+(?:\.\d+)?)s?")
+
+
+class TimeError(OffbookError):
+    """A time on the command line cannot be read."""
+
+
+def seconds_in(value: str, what: str = "time") -> float:
+    """Seconds in "90", "90s", "1:30" or "1:30.5". Raises TimeError, also for 0."""
+    found = _CLOCK.fullmatch(value.strip())
+    if found is None or (found[1] is not None and float(found[2]) >= 60):
+        raise TimeError(f"{value!r} is no {what}", "write minutes and seconds as 2:00, or seconds as 120")
+    seconds = 60 * int(found[1] or 0) + float(found[2])
+    if seconds <= 0:
+        raise TimeError(f"a {what} of {value} leaves no time to speak", "give a time above 0, such as 2:00")
+    return seconds
+
+
+def clock(seconds: float) -> str:
+    """Seconds for people: 0:58, 12:05."""
+    whole = max(0, round(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def pace_options(command: F) -> F:
+    """--rate and --pace-from, as `rate` and `pace_from`."""
+    command = click.option(
+        "--pace-from",
+        multiple=True,
+        metavar="TEXT=SECONDS",
+        help="An earlier reading of yours: a text and how long it took. May be given again.",
+    )(command)
+    return click.option(
+        "--rate",
+        metavar="WPM",
+        help=f"Words a minute, pauses counted; or a usual pace: {', '.join(timing.PRESETS)}.",
+    )(command)
+
+
+def form_option(command: F) -> F:
+    """--form, as `form`."""
+    return click.option(
+        "--form", type=click.Choice(["verse", "prose"]), help="Take the script as verse or as prose."
+    )(command)
+
+
+def pace_for(plain: timing.Plain, rate: str | None, pace_from: Sequence[str]) -> timing.Pace:
+    """The pace that the options ask for; the preset of the text's kind where they ask for none."""
+    if rate is not None and pace_from:
+        raise TimeError("--rate and --pace-from both set the pace", "give one of them")
+    if rate is not None:
+        for name in timing.PRESETS:
+            if rate == name:
+                return timing.preset(name)
+        try:
+            return timing.at_rate(float(rate), plain.tempo)
+        except ValueError as e:
+            raise TimeError(
+                f"{rate!r} is no rate",
+                f"give words a minute, such as 130, or one of {', '.join(timing.PRESETS)}",
+            ) from e
+    return timing.calibrate([_earlier(each) for each in pace_from], plain.tempo)
+
+
+def _earlier(pair: str) -> timing.Reading:
+    path, sign, value = pair.rpartition("=")
+    if not sign or not path:
+        raise TimeError(
+            f"{pair!r} names no earlier reading",
+            "write the text and its time, such as --pace-from sonnet.txt=52.4",
+        )
+    seconds = seconds_in(value, "time of an earlier reading")
+    script = scripts.load(path)
+    return timing.reading_of(script, words.words_of(script), seconds)
