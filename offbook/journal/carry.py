@@ -112,7 +112,7 @@ def carry_units(
             out.append(CarriedUnit(replace(u, key=next_key), None, True))
             next_key += 1
         elif key in taken:
-            out.append(CarriedUnit(replace(u, key=next_key), key, count < u.words))
+            out.append(CarriedUnit(replace(u, key=next_key, parent=key), key, count < u.words))
             next_key += 1
         else:
             taken.add(key)

@@ -267,7 +267,7 @@ def _version_row(v: Version) -> dict[str, Any]:
         "script": json.dumps(asdict(v.script), ensure_ascii=False),
         "words": json.dumps([list(asdict(w).values())[1:] for w in v.words], ensure_ascii=False),
         "slots": json.dumps(v.slots),
-        "units": json.dumps([[u.n, u.key, u.first, u.last, u.opening] for u in v.units], ensure_ascii=False),
+        "units": json.dumps([list(asdict(u).values()) for u in v.units], ensure_ascii=False),
     }
 
 

@@ -42,6 +42,7 @@ class Unit:
     """One thought, the piece in which a speech is learnt. first, last: word numbers, inclusive.
 
     key: kept from draft to draft while most of its words stay. opening: its first words, to name it.
+    parent: the key of the thought it was split from, whose past it shares.
     """
 
     n: int
@@ -49,6 +50,7 @@ class Unit:
     first: int
     last: int
     opening: str
+    parent: int | None = None
 
     @property
     def words(self) -> int:

@@ -1,0 +1,198 @@
+"""Judging an answer by its words: spelling forgiven, wrong words not.
+
+The answer is aligned with the script's words (least number of substitutions, deletions and
+insertions, as speech recognition scores transcripts). A typed word passes for the script's word when
+it is the same, sounds the same, or is a slip of the fingers: a short optimal-string-alignment
+distance (Damerau 1964: insertion, deletion, substitution, transposition are four fifths of all typing
+errors), and not itself another word of English. Small words get no such grace: they are what slips.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from rapidfuzz.distance import OSA
+
+from offbook.lexicon import phones_of
+from offbook.words import Word
+
+_TOKEN = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
+Kind = Literal["right", "typo", "changed", "lost", "added"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One place of the comparison. word: the script's word number; None for an added word."""
+
+    kind: Kind
+    word: int | None
+    script: str
+    given: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """An answer beside the script. right counts slips of the fingers too."""
+
+    places: tuple[Place, ...]
+
+    @property
+    def right(self) -> int:
+        """Words of the script that were given."""
+        return sum(p.kind in ("right", "typo") for p in self.places)
+
+    @property
+    def words(self) -> int:
+        """Words of the script in this stretch."""
+        return sum(p.word is not None for p in self.places)
+
+    @property
+    def added(self) -> int:
+        """Words that stand nowhere in the script."""
+        return sum(p.kind == "added" for p in self.places)
+
+    @property
+    def clean(self) -> bool:
+        """Every word given, none added."""
+        return self.right == self.words and not self.added
+
+    def within(self, first: int, last: int) -> tuple[int, int]:
+        """Words right and words asked among the script words first..last."""
+        part = [p for p in self.places if p.word is not None and first <= p.word <= last]
+        return sum(p.kind in ("right", "typo") for p in part), len(part)
+
+
+def tokens(text: str) -> list[str]:
+    """The words of an answer, as typed."""
+    return _TOKEN.findall(text)
+
+
+def _fold(text: str) -> str:
+    return text.lower().replace("’", "").replace("'", "")
+
+
+@lru_cache(maxsize=4096)
+def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
+    """Whether a typed word passes for the script's word (one word each)."""
+    a, b = _fold(script), _fold(given)
+    if a == b:
+        return "right"
+    if _sounds(script) & _sounds(given):
+        return "typo"  # their for there: said aloud it is right
+    if phones_of(given.lower().replace("’", "'")):
+        return "no"  # another word of English is a wrong word, however near it is
+    longest = max(len(a), len(b))
+    allowed = 0 if len(a) < 3 else 1 if longest <= 6 else 2
+    if len(a) == 3:  # "teh" is a slip for "the"; a letter more or less may be another small word
+        return "typo" if sorted(a) == sorted(b) else "no"
+    return "typo" if OSA.distance(a, b, score_cutoff=allowed) <= allowed else "no"
+
+
+def _sounds(word: str) -> set[tuple[str, ...]]:
+    plain = word.lower().replace("’", "'")
+    return {tuple(p.rstrip("012") for p in phones) for phones in phones_of(plain)}
+
+
+def judge(words: Sequence[Word], answer: str) -> Judged:
+    """Compare `answer` with a stretch of the script's words."""
+    given = tokens(answer)
+    n, m = len(words), len(given)
+    # cost[i][j]: (errors, slips, -right) for the first i words and j given; the least is best.
+    best: list[list[tuple[int, int, int]]] = [[(0, 0, 0)] * (m + 1) for _ in range(n + 1)]
+    back: list[list[tuple[int, int, Kind]]] = [[(0, 0, "right")] * (m + 1) for _ in range(n + 1)]
+    for i in range(n + 1):
+        for j in range(m + 1):
+            if i or j:
+                best[i][j], back[i][j] = min(
+                    _steps(words, given, i, j, best), key=lambda s: (s[0], s[1][2] != "right")
+                )
+    return Judged(tuple(_walk(words, given, back)))
+
+
+_Step = tuple[tuple[int, int, int], tuple[int, int, Kind]]
+
+
+def _steps(
+    words: Sequence[Word], given: list[str], i: int, j: int, best: list[list[tuple[int, int, int]]]
+) -> list[_Step]:
+    """Every way to come to (i, j), with what it costs."""
+    found: list[_Step] = []
+
+    def add(di: int, dj: int, kind: Kind, errors: int, slips: int) -> None:
+        e, s, r = best[i - di][j - dj]
+        hit = kind in ("right", "typo")
+        found.append(((e + errors, s + slips, r - di * hit), (di, dj, kind)))
+
+    if i:
+        add(1, 0, "lost", 1, 0)
+    if j:
+        add(0, 1, "added", 1, 0)
+    if i and j:
+        verdict = passes(words[i - 1].text, given[j - 1])
+        kind: Kind = "changed" if verdict == "no" else verdict
+        add(1, 1, kind, int(verdict == "no"), int(verdict == "typo"))
+        if j >= 2 and _fold(words[i - 1].text) == _fold("".join(given[j - 2 : j])):
+            add(1, 2, "typo", 0, 1)  # "any one" for "anyone"
+        if i >= 2 and _fold(words[i - 2].text + words[i - 1].text) == _fold(given[j - 1]):
+            add(2, 1, "typo", 0, 1)
+        for way in words[i - 1].spoken:  # "1603" may be typed as it is said
+            k = len(way)
+            if 1 < k <= j and [_fold(x) for x in way] == [_fold(x) for x in given[j - k : j]]:
+                add(1, k, "right", 0, 0)
+            elif k == 1 and _fold(way[0]) == _fold(given[j - 1]):
+                add(1, 1, "right", 0, 0)
+    return found
+
+
+def _walk(words: Sequence[Word], given: list[str], back: list[list[tuple[int, int, Kind]]]) -> list[Place]:
+    i, j, out = len(words), len(given), list[Place]()
+    while i or j:
+        di, dj, kind = back[i][j]
+        mine = " ".join(given[j - dj : j])
+        if di == 2:
+            out += [
+                Place(kind, words[i - 1].i, words[i - 1].text, ""),
+                Place(kind, words[i - 2].i, words[i - 2].text, mine),
+            ]
+        else:
+            word = words[i - 1] if di else None
+            out.append(Place(kind, word.i if word else None, word.text if word else "", mine))
+        i, j = i - di, j - dj
+    return out[::-1]
+
+
+_SIGNS: dict[Kind, str] = {"right": "", "typo": "", "changed": "not this", "lost": "lost", "added": "added"}
+
+
+def side_by_side(judged: Judged, width: int = 78) -> str:
+    """The script, the answer below it, and below that what differs: readable without colour."""
+    columns = []
+    for p in judged.places:
+        script = p.script or "^"
+        given = p.given or ("" if p.kind in ("right", "typo") else "_" * len(p.script))
+        columns.append((script, given, _SIGNS[p.kind]))
+    rows: list[str] = []
+    block: list[tuple[str, str, str]] = []
+    used = 8
+    for column in columns:
+        size = max(len(c) for c in column) + 1
+        if block and used + size > width:
+            rows += _block(block)
+            block, used = [], 8
+        block.append(column)
+        used += size
+    return "\n".join(rows + _block(block)) if block else ""
+
+
+def _block(columns: list[tuple[str, str, str]]) -> list[str]:
+    sizes = [max(len(c) for c in column) for column in columns]
+    lines = []
+    for k, name in enumerate(("script", "yours", "")):
+        cells = " ".join(column[k].ljust(size) for column, size in zip(columns, sizes, strict=True))
+        if k < 2 or cells.strip():
+            lines.append(f"{name:7} {cells}".rstrip())
+    return lines
