@@ -11,7 +11,7 @@ ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
 # pocketsphinx-testdata holds real readings; postgresql is the journal's second database.
 DEBIAN := espeak-ng sctk pocketsphinx-testdata postgresql
 
-.PHONY: demo test check setup lock clean
+.PHONY: demo test check setup docs lock clean
 
 demo: .setup/model
 	$(BIN)/python corpus_demo/demo.py
@@ -23,6 +23,9 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal
 
 check: test
+
+docs: .setup/developer
+	PYTHONPATH=. $(BIN)/python -m cogapp -r docs/commands.md
 
 setup: .setup/model
 
