@@ -1,0 +1,258 @@
+"""Asides: what was heard beside the script and is still no added word.
+
+The score leaves every heard word that stands for no script word as an `Extra`. A friend on book tells
+at once which of them are words put into the speech and which are not: an "um", a second run at the
+same words, a wrong word put right in the same breath, the title or a slate before the speech, "thank
+you" after it, a call for the line and the prompt that answers it. Only the first kind is added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from offbook.notes_kinds import Aside, AsideKind
+from offbook.notes_page import SMALL, Page, plain
+from offbook.notes_retrace import retrace
+from offbook.score import Extra, Run
+from offbook.script import Line, Script
+from offbook.script_page import word_set
+from offbook.words import words_of
+
+FILLERS = word_set("um umm uhm uh uhh er err erm ehm hm hmm mm mmm mhm huh")
+# These are words in a speech and fillers only where they stand alone between silences.
+_SOFT_FILLERS = word_set("ah oh eh")
+_SOFT_SILENCE = 0.25  # s
+
+# Talk inside a speech betrays itself: nobody adds these words to a line by mistake.
+_SORRY = word_set("sorry oops whoops damn shit fuck")
+_AGAIN = (
+    "start again", "go again", "hang on", "hold on", "one more time", "start over", "from the top", "i mean",
+    "what is it", "oh no",
+)  # fmt: skip
+_ASKED = word_set("line lines prompt")
+_ASKING = word_set("sorry please what what's is the my next yes i need um uh er oh can have a")
+_READY = word_set("okay ok ready action right yeah yes hello hi")
+_SLATE = word_set("name name's agency playing reading represented height audition years")
+_HEADING = word_set(
+    "by from act scene the a an of number sonnet chapter part this is speech poem william called"
+)
+
+_ALONE = 0.5  # s of silence about "line" that make it a call and no word of the speech
+_APART = 0.5  # s of silence between talk and the speech
+_CLOSE = 0.4  # s: one or two words nearer than this to the speech belong to it
+_DRY_BEFORE_PROMPT = 3.0  # s of silence before words said twice: somebody gave the line
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Extras heard between two script words, with the silence on either side of them (seconds).
+
+    lead: the silence before the same words' first saying, where they were said just before the place.
+    """
+
+    place: int
+    extras: tuple[Extra, ...]
+    before: float
+    after: float
+    lead: float = 0.0
+
+    @property
+    def tokens(self) -> tuple[str, ...]:
+        """What was heard, word by word."""
+        return tuple(e.heard for e in self.extras)
+
+
+def stretches(run: Run) -> list[Stretch]:
+    """The extras of `run` by place, in order. The silence before the first word heard is infinite."""
+    out: list[Stretch] = []
+    ordered = sorted(run.extras, key=lambda e: (e.before_word, e.start))
+    for place, group in groupby(ordered, key=lambda e: e.before_word):
+        extras = tuple(e for e in group if any(c.isalnum() for c in e.heard) and e.heard != "[unk]")
+        if not extras:
+            continue
+        ended = [w.end for w in run.words[:place] if w.end is not None and w.end <= extras[0].start + 0.05]
+        begun = [
+            w.start for w in run.words[place:] if w.start is not None and w.start >= extras[-1].end - 0.05
+        ]
+        before = extras[0].start - ended[-1] if ended else float("inf")
+        after = begun[0] - extras[-1].end if begun else float("inf")
+        out.append(Stretch(place, extras, before, after, _lead(run, place - len(extras))))
+    return out
+
+
+def _lead(run: Run, i: int) -> float:
+    """The silence before script word `i`, in seconds; 0 where it or the word before was not heard."""
+    start = run.words[i].start if 0 < i < len(run.words) else None
+    ended = [w.end for w in run.words[: max(i, 0)] if w.end is not None]
+    return start - ended[-1] if start is not None and ended else 0.0
+
+
+def sort_stretch(page: Page, stretch: Stretch) -> tuple[list[Aside], list[Extra]]:
+    """One stretch of extras, told apart: the asides in it, and the words that are truly added."""
+    fillers, rest = _fillers(stretch)
+    asides = [_aside("filler", stretch.place, (e,)) for e in fillers]
+    if not rest.extras:
+        return asides, []
+    if rest.before == float("inf"):
+        found, added = _opening(page, rest)
+    elif rest.after == float("inf"):
+        found, added = _closing(page, rest)
+    else:
+        aside = _inside(page, rest)
+        found, added = ([aside], []) if aside is not None else ([], list(rest.extras))
+    return sorted(asides + found, key=lambda a: a.start), added
+
+
+def _aside(
+    kind: AsideKind,
+    place: int,
+    extras: Sequence[Extra],
+    words: tuple[int, int] | None = None,
+    asked: bool = False,
+) -> Aside:
+    heard = " ".join(e.heard for e in extras)
+    return Aside(kind, place, heard, extras[0].start, extras[-1].end, words, asked)
+
+
+def _fillers(stretch: Stretch) -> tuple[list[Extra], Stretch]:
+    """The fillers of a stretch, and the stretch without them; their time counts as silence."""
+    extras = stretch.extras
+    fillers: list[Extra] = []
+    for k, e in enumerate(extras):
+        before = e.start - extras[k - 1].end if k else stretch.before
+        after = extras[k + 1].start - e.end if k + 1 < len(extras) else stretch.after
+        alone = min(before, after) >= _SOFT_SILENCE
+        if e.heard in FILLERS or (e.heard in _SOFT_FILLERS and alone):
+            fillers.append(e)
+    rest = tuple(e for e in extras if e not in fillers)
+    if not rest:
+        return fillers, replace(stretch, extras=())
+    before = stretch.before + rest[0].start - extras[0].start
+    after = stretch.after + extras[-1].end - rest[-1].end
+    return fillers, replace(stretch, extras=rest, before=before, after=after)
+
+
+def _inside(page: Page, s: Stretch) -> Aside | None:
+    """What a stretch within the speech is, None where its words are simply added."""
+    called = _call_for_line(page, s)
+    if called is not None:
+        return called
+    again = retrace(page, s.place, s.tokens)
+    if again is not None:
+        silence = s.before if again.first == s.place else s.lead if again.last == s.place - 1 else 0.0
+        given = silence >= _DRY_BEFORE_PROMPT
+        return _aside("prompt" if given else "restart", s.place, s.extras, (again.first, again.last))
+    if _corrected(page, s.place, s.tokens):
+        return _aside("correction", s.place, s.extras)
+    if _cut_short(page, s):
+        return _aside("cut short", s.place, s.extras, (s.place, s.place))
+    if _is_talk(s.tokens):
+        return _aside("talk", s.place, s.extras)
+    return None
+
+
+def _call_for_line(page: Page, s: Stretch) -> Aside | None:
+    """A call for the line, with the prompt that was read out after it, if any."""
+    tokens = s.tokens
+    for k, token in enumerate(tokens):
+        if token not in _ASKED or page.same(s.place, (token,)):
+            continue
+        before = s.extras[k].start - s.extras[k - 1].end if k else s.before
+        after = s.extras[k + 1].start - s.extras[k].end if k + 1 < len(tokens) else s.after
+        led = bool(tokens[:k]) and all(t in _ASKING for t in tokens[:k])
+        if before + after < _ALONE and not led:
+            continue
+        read = tokens[k + 1 :]
+        while read and (read[0] in _ASKING or read[0] in _ASKED) and not page.same(s.place, read[:1]):
+            read = read[1:]
+        again = retrace(page, s.place, read) if read else None
+        words = (again.first, again.last) if again is not None else (s.place, s.place)
+        return _aside("prompt", s.place, s.extras, words, asked=True)
+    return None
+
+
+def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
+    """A wrong word put right: strangers with words of the script said again beside them.
+
+    Said: from fairest animals, from fairest creatures. Heard beside the script is either "animals
+    from fairest", before "creatures", or "from fairest animals", before "from".
+    """
+    for strangers in range(1, min(3, len(tokens) - 1) + 1):
+        again = len(tokens) - strangers
+        if page.same(place - again, tokens[strangers:]) or page.same(place, tokens[:again]):
+            return True
+    return any(t in _SORRY for t in tokens) and len(tokens) <= 4
+
+
+def _cut_short(page: Page, s: Stretch) -> bool:
+    """A word begun, broken off and begun again: "re-, remembering"."""
+    if len(s.extras) != 1 or s.place >= len(page):
+        return False
+    heard, form = s.extras[0].heard, page.forms[s.place]
+    return heard not in SMALL and len(heard) >= 2 and form.startswith(heard) and len(form) >= len(heard) + 2
+
+
+def _is_talk(tokens: Sequence[str]) -> bool:
+    if any(t in _SORRY for t in tokens):
+        return True
+    said = f" {' '.join(tokens)} "
+    return any(f" {phrase} " in said for phrase in _AGAIN)
+
+
+def _segments(extras: Sequence[Extra]) -> list[tuple[Extra, ...]]:
+    """Extras parted where nobody spoke for a while."""
+    out: list[list[Extra]] = []
+    for e in extras:
+        if out and e.start - out[-1][-1].end < _APART:
+            out[-1].append(e)
+        else:
+            out.append([e])
+    return [tuple(each) for each in out]
+
+
+def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
+    """What comes before the first word heard: title, slate, talk, false starts, perhaps a word added."""
+    named, asides = title_words(page.script), []
+    segments = _segments(s.extras)
+    for k, each in enumerate(segments):
+        tokens = tuple(e.heard for e in each)
+        again = retrace(page, s.place, tokens)
+        share = sum(t in named for t in tokens) / len(tokens)
+        share_loose = sum(t in named or t in _HEADING for t in tokens) / len(tokens)
+        if again is not None and not again.ahead:
+            asides.append(_aside("restart", s.place, each, (again.first, again.last)))
+        elif share >= 0.3 and share_loose >= 0.6:
+            asides.append(_aside("title", s.place, each))
+        elif k == len(segments) - 1 and len(each) <= 2 and s.after < _CLOSE and tokens[0] not in _READY:
+            return asides, list(each)
+        else:
+            slate = bool(_SLATE & set(tokens)) or tokens[:1] == ("i'm",) or tokens[:2] == ("i", "am")
+            asides.append(_aside("slate" if slate else "before", s.place, each))
+    return asides, []
+
+
+def _closing(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
+    """What comes after the last word heard: a last call for the line, a repeat, talk, a word added."""
+    called = _call_for_line(page, s)
+    if called is not None and s.place < len(page):
+        return [called], []
+    again = retrace(page, s.place, s.tokens)
+    if again is not None:
+        return [_aside("restart", s.place, s.extras, (again.first, again.last))], []
+    first, *others = _segments(s.extras)
+    if len(first) <= 2 and s.before < _CLOSE:
+        return [_aside("after", s.place, each) for each in others], list(first)
+    return [_aside("after", s.place, each) for each in (first, *others)], []
+
+
+def title_words(script: Script) -> frozenset[str]:
+    """Every word, as spoken, of the title and of what stands unspoken before the first line."""
+    start = script.lines[0].start
+    texts = [script.title.replace("_", " "), *(x.text for x in script.left_out if x.end <= start)]
+    text = " \n".join(plain(t) for t in texts if any(c.isalnum() for c in t))
+    if not text:
+        return frozenset()
+    page = Script("", "", text, "prose", (Line(1, 0, len(text), text, 1),))
+    return frozenset(token for w in words_of(page) for way in w.spoken for token in way)

@@ -1,0 +1,136 @@
+"""The page under the notes: where a word stands, what it sounds like in writing, what surrounds it.
+
+Everything that sorts or words a note looks at the script through a `Page`: its words as they may be
+said, its lines and sentences, and plain questions about them (is this a small word, does a line end
+here, is one wording another one contracted).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from offbook.script import Line, Script
+from offbook.script_page import word_set
+from offbook.words import Word
+
+# Words that carry the grammar and little of the sense: losing one troubles a listener less, and meeting
+# one twice nearby proves nothing. Standard closed-class words of English, older forms included.
+SMALL = word_set(
+    """a an the this that these those and or but nor so yet for if as than then of to in on at by from with
+    into upon unto onto out off up down over under i me my mine we us our you your ye thou thee thy thine he
+    him his she her it its they them their who whom whose which what is am are was were be been being art
+    wert do does did doth hath has have had shall will would should could can may might must not no o oh
+    there here when where while though"""
+)
+
+_CONTRACTED = {
+    "can't": "can not", "cannot": "can not", "won't": "will not", "shan't": "shall not", "let's": "let us",
+    "'tis": "it is", "'twas": "it was", "'twere": "it were", "'twill": "it will", "gonna": "going to",
+    "wanna": "want to", "gotta": "got to",
+}  # fmt: skip
+_ENDINGS = {
+    "'m": ("am",),
+    "'re": ("are",),
+    "'ve": ("have",),
+    "'ll": ("will", "shall"),
+    "'d": ("would", "had"),
+    "'s": ("is", "has"),
+    "n't": ("not",),
+}
+
+
+def plain(text: str) -> str:
+    """`text` in lower case with straight apostrophes, as the recogniser writes words."""
+    return text.replace("’", "'").replace("‘", "'").lower()
+
+
+@dataclass(frozen=True)
+class Page:
+    """A script and its words, with the words' likeliest spoken form as one string each."""
+
+    script: Script
+    words: tuple[Word, ...]
+    forms: tuple[str, ...]
+
+    @classmethod
+    def of(cls, script: Script, words: Sequence[Word]) -> Page:
+        """The page of `script`, whose spoken words are `words`."""
+        return cls(script, tuple(words), tuple(" ".join(w.spoken[0]) for w in words))
+
+    def __len__(self) -> int:
+        return len(self.words)
+
+    def line_of(self, i: int) -> int:
+        """The line of word `i`; of the last word, where `i` is past the end."""
+        return self.words[min(i, len(self.words) - 1)].line
+
+    def line(self, n: int) -> Line:
+        """Line `n` of the script."""
+        return next(line for line in self.script.lines if line.n == n)
+
+    def wording(self, first: int, last: int) -> str:
+        """What is printed from word `first` to word `last`, on one row, no directions between."""
+        out = self.words[first].text
+        for before, word in zip(self.words[first:last], self.words[first + 1 : last + 1], strict=True):
+            gap = self.script.text[before.end : word.start]
+            marks = "".join(c for c in gap if not c.isspace())
+            plain_gap = not any(c.isalnum() for c in gap) and len(marks) <= 3 and "(" not in gap
+            out += (re.sub(r"\s+", " ", gap) if plain_gap and gap else " ") + word.text
+        return out
+
+    def small(self, i: int) -> bool:
+        """Whether word `i` is a small word."""
+        return self.forms[i] in SMALL
+
+    def says(self, i: int, heard: str) -> bool:
+        """Whether `heard` (one word or several) is a way to say word `i`."""
+        return any(heard == " ".join(way) for way in self.words[i].spoken)
+
+    def same(self, first: int, heard: Sequence[str]) -> bool:
+        """Whether `heard` is the script from word `first` on, word for word."""
+        inside = first >= 0 and first + len(heard) <= len(self)
+        return inside and all(self.says(first + k, h) for k, h in enumerate(heard))
+
+    def stop_before(self, i: int) -> str:
+        """What ends just before word `i`: "paragraph", "sentence", "line", "phrase" or "" for nothing."""
+        if i <= 0 or i >= len(self):
+            return "paragraph"
+        a, b = self.words[i - 1], self.words[i]
+        if a.sentence != b.sentence:
+            same = self.line(a.line).paragraph == self.line(b.line).paragraph
+            return "sentence" if same else "paragraph"
+        if a.line != b.line and self.line(a.line).verse:
+            return "line"
+        return "phrase" if re.search(r"[,;:—–…()-]", self.script.text[a.end : b.start]) else ""
+
+
+def expansions(wording: str) -> frozenset[str]:
+    """Every way to write `wording` (lower case, straight apostrophes) with its contractions opened."""
+    ways = [""]
+    for token in wording.split():
+        if token in _CONTRACTED:
+            options = [_CONTRACTED[token]]
+        else:
+            options = [token]
+            for ending, opened in _ENDINGS.items():
+                stem = token.removesuffix(ending)
+                if token != stem and stem:
+                    options += [f"{stem} {full}" for full in opened]
+        ways = [f"{way} {option}".strip() for way in ways for option in options]
+    return frozenset(ways)
+
+
+def contraction(script: str, heard: str) -> bool:
+    """Whether `script` and `heard` differ only by contracting: I'm and I am, 'twas and it was."""
+    a, b = plain(script), plain(heard)
+    return a != b and bool(expansions(a) & expansions(b))
+
+
+def shorten(text: str, most: int = 42) -> str:
+    """`text` cut at a word so that it is no longer than `most` characters, with an ellipsis."""
+    if len(text) <= most:
+        return text
+    kept = text[: most - 1].rsplit(" ", 1)[0]
+    return kept.rstrip(" ,;:.") + "…"

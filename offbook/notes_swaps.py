@@ -1,0 +1,114 @@
+"""Swaps: words, phrases or lines that were all said, in another order than the script's.
+
+Two ways to find them. A stretch that was dropped here and heard there has moved. And a stretch whose
+heard words are the script's own, only in another order ("no oar, no bell" for "no bell, no oar"),
+was swapped within itself.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from rapidfuzz.distance import Levenshtein
+
+from offbook.notes_asides import Stretch
+from offbook.notes_page import SMALL, Page
+from offbook.notes_repair import bad_runs, heard_between
+from offbook.score import Extra, Run
+
+_FAR = 120  # script words that a whole line may have moved, about a minute of speech
+_NEAR = 3  # script words that a single word may have moved past
+_LIKE = 0.7  # least agreement, word for word, of a moved phrase with the script
+_SPAN = 12  # longest stretch, in words, searched for a swap within itself
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """Words first to last of the script were said in another order, or elsewhere.
+
+    moved_to: the script word before which a moved stretch was said; None for a swap within itself.
+    extras: the heard words it accounts for. heard: what was heard. at: seconds.
+    """
+
+    first: int
+    last: int
+    heard: str
+    at: float
+    moved_to: int | None
+    extras: tuple[Extra, ...]
+
+
+def find_swaps(page: Page, run: Run, stretches: list[Stretch]) -> list[Swap]:
+    """Every swap of `run`, in the order of the script; no word belongs to two of them."""
+    found = _within(page, run)
+    taken = {i for s in found for i in range(s.first, s.last + 1)}
+    for stretch in stretches:
+        if any(e in s.extras for s in found for e in stretch.extras):
+            continue
+        moved = _moved(page, run, stretch, taken)
+        if moved is not None:
+            found.append(moved)
+            taken |= set(range(moved.first, moved.last + 1))
+    return sorted(found, key=lambda s: s.first)
+
+
+def _moved(page: Page, run: Run, stretch: Stretch, taken: set[int]) -> Swap | None:
+    """The dropped stretch of the script that this stretch of extras is, said elsewhere."""
+    tokens, best, score = stretch.tokens, None, 0.0
+    for first, last in bad_runs(run.words):
+        dropped = [i for i in range(first, last + 1) if run.words[i].heard is None and i not in taken]
+        for start in dropped:
+            end = min(start + len(tokens) - 1, last)
+            if end not in dropped or not _reachable(page, start, end, stretch.place, len(tokens)):
+                continue
+            forms = [page.forms[i] for i in range(start, end + 1)]
+            like = Levenshtein.normalized_similarity(forms, list(tokens))
+            if like > score and (like == 1.0 or (len(tokens) >= 3 and like >= _LIKE)):
+                best, score = (start, end), like
+    if best is None:
+        return None
+    heard, at = " ".join(tokens), stretch.extras[0].start
+    first, last, place = best[0], best[1], stretch.place
+    low, high = min(first, place), max(last, place - 1)
+    if high - low + 1 <= _SPAN and len(tokens) < 4:  # neighbours: one note over both
+        between = tuple(e for e in run.extras if low <= e.before_word <= high + 1)
+        spoken = heard_between(run, low, high, between)
+        return Swap(low, high, " ".join(h[2] for h in spoken), spoken[0][0], None, between)
+    return Swap(first, last, heard, at, place, stretch.extras)
+
+
+def _reachable(page: Page, start: int, end: int, place: int, count: int) -> bool:
+    """Whether a stretch may have moved from words start..end to `place`, and has really moved."""
+    distance = place - end - 1 if place > end else start - place
+    if distance <= 0:
+        return False
+    if count >= 3:
+        return distance <= _FAR
+    small = all(page.small(i) for i in range(start, end + 1))
+    return distance <= (1 if small else _NEAR * count)
+
+
+def _within(page: Page, run: Run) -> list[Swap]:
+    """Stretches whose heard words are the script's own in another order, the longest first."""
+    marks = {i for first, last in bad_runs(run.words) for i in range(first, last + 1)}
+    found: list[Swap] = []
+    for first in sorted(marks):
+        if any(s.first <= first <= s.last for s in found):
+            continue
+        for last in sorted((i for i in marks if first < i < first + _SPAN), reverse=True):
+            extras = tuple(e for e in run.extras if first < e.before_word <= last)
+            heard = heard_between(run, first, last, extras)
+            tokens = [h[2] for h in heard]
+            if _permuted(page, first, last, tokens):
+                found.append(Swap(first, last, " ".join(tokens), heard[0][0], None, extras))
+                break
+    return found
+
+
+def _permuted(page: Page, first: int, last: int, tokens: list[str]) -> bool:
+    """Whether `tokens` are script words first to last in another order, and that says something."""
+    forms = list(page.forms[first : last + 1])
+    if forms == tokens or Counter(forms) != Counter(tokens):
+        return False
+    return len(forms) == 2 or any(f not in SMALL for f in forms)

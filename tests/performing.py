@@ -1,0 +1,70 @@
+"""A fake hearing: what a performer says, written out, becomes the `Run` that hearing it would give.
+
+`perform(script, said)` takes what is said as words with silences between: a number in square brackets
+is so many seconds of silence ("[2.5]"). Every word lasts 0.3 s. The alignment is plain edit distance,
+so that the notes are tested on what any aligner would hand them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from rapidfuzz.distance import Levenshtein
+
+from offbook.notes import Review, review
+from offbook.score import Extra, Run, Verdict, WordVerdict
+from offbook.script import Line, Script
+from offbook.words import Word, words_of
+
+WORD_SECONDS = 0.3
+
+Spoken = tuple[str, float, float]
+
+
+def verse(*lines: str, title: str = "a speech") -> Script:
+    """A script of these verse lines."""
+    text = "\n".join(lines) + "\n"
+    out, at = [], 0
+    for n, line in enumerate(lines, 1):
+        out.append(Line(n, at, at + len(line), line, 1, verse=True))
+        at += len(line) + 1
+    return Script(title, "", text, "verse", tuple(out))
+
+
+def timed(said: str) -> list[Spoken]:
+    """The words of `said` with their times in seconds."""
+    now, out = 0.0, list[Spoken]()
+    for token in re.findall(r"\[[\d.]+\]|[\w']+", said):
+        if token.startswith("["):
+            now += float(token[1:-1])
+        else:
+            out.append((token.lower(), now, now + WORD_SECONDS))
+            now += WORD_SECONDS
+    return out
+
+
+def heard_run(words: Sequence[Word], spoken: Sequence[Spoken]) -> Run:
+    """`spoken` aligned to `words` by plain edit distance."""
+    forms = [w.spoken[0][0] for w in words]
+    verdicts: list[WordVerdict] = []
+    extras: list[Extra] = []
+
+    def note(i: int, verdict: Verdict, s: Spoken | None) -> None:
+        h, a, b = s if s is not None else (None, None, None)
+        verdicts.append(WordVerdict(i, words[i].text, verdict, h, a, b, 1.0 if s is not None else None))
+
+    for op in Levenshtein.opcodes(forms, [s[0] for s in spoken]):
+        here = spoken[op.dest_start : op.dest_end]
+        for k, i in enumerate(range(op.src_start, op.src_end)):
+            s = here[k] if k < len(here) else None
+            note(i, "said" if op.tag == "equal" else "dropped" if s is None else "changed", s)
+        extras += [Extra(op.src_end, h, a, b, 1.0) for h, a, b in here[op.src_end - op.src_start :]]
+    seconds = spoken[-1][2] - spoken[0][1] if spoken else 0.0
+    return Run(tuple(verdicts), tuple(extras), seconds, WORD_SECONDS * len(spoken))
+
+
+def perform(script: Script, said: str) -> Review:
+    """The review of somebody saying `said` when the script is `script`."""
+    words = words_of(script)
+    return review(script, words, heard_run(words, timed(said)))

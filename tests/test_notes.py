@@ -1,0 +1,343 @@
+"""What a friend on book would say: each kind of slip becomes the note it should, and nothing else does."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from offbook.errors import RecordingError
+from offbook.notes import Review, review
+from offbook.notes_page import contraction
+from offbook.words import words_of
+from tests.performing import heard_run, perform, timed, verse
+
+LINES = (
+    "They carried down the table and the chair,",
+    "The clock my mother wound, the copper pan,",
+    "And left the window open on the stair",
+    "For any bird that knew us to come in.",
+    "I'm told a swallow nested in the hall",
+    "And raised four children underneath our roof;",
+    "No rent was asked, no letter came at all,",
+    "And spring by spring she brought us back the proof.",
+)
+SCRIPT = verse(*LINES, title="The House Clearance")
+SAID = [" ".join(w.spoken[0]) for w in words_of(SCRIPT)]
+WHOLE = " ".join(SAID)
+
+
+def said(change: str, into: str) -> Review:
+    assert WHOLE.count(change) == 1, f"{change!r} must stand once in the speech"
+    return perform(SCRIPT, WHOLE.replace(change, into))
+
+
+def kinds(r: Review) -> list[str]:
+    return [n.kind for n in r.notes]
+
+
+def test_a_perfect_run_has_no_notes() -> None:
+    r = perform(SCRIPT, WHOLE)
+    assert (r.notes, r.added, r.asides, r.dropped_lines, r.places) == ((), (), (), (), ())
+    assert r.run.accuracy == 1.0
+
+
+def test_neighbouring_dropped_words_are_one_note() -> None:
+    r = said("open on the stair", "open stair")
+    assert [(n.kind, n.script) for n in r.notes] == [("dropped", "on the")]
+
+
+def test_a_changed_phrase_is_one_note_with_both_wordings() -> None:
+    r = said("copper pan", "iron kettle")
+    assert [(n.kind, n.script, n.heard) for n in r.notes] == [("changed", "copper pan", "iron kettle")]
+
+
+def test_one_word_said_as_two_is_one_changed_note() -> None:
+    r = said("nested in", "made home in")
+    assert [(n.kind, n.script, n.heard) for n in r.notes] == [("changed", "nested", "made home")]
+
+
+def test_an_opened_contraction_is_changed_but_not_added_and_said_kindly() -> None:
+    r = said("i'm told", "i am told")
+    assert kinds(r) == ["changed"]
+    assert r.added == ()
+    assert "same sense" in r.notes[0].detail
+
+
+def test_a_word_that_stands_nowhere_there_is_added_before_the_word_it_preceded() -> None:
+    r = said("copper pan", "copper frying pan")
+    assert [(x.heard, words_of(SCRIPT)[x.before_word].text) for x in r.added] == [("frying", "pan")]
+    assert [(n.kind, n.heard, n.script) for n in r.notes] == [("added", "frying", "")]
+
+
+@pytest.mark.parametrize("filler", ["um", "uh", "er", "hm"])
+def test_a_filler_is_no_added_word_and_no_note(filler: str) -> None:
+    r = said("copper pan", f"copper {filler} pan")
+    assert [a.kind for a in r.asides] == ["filler"]
+    assert (r.added, r.notes) == ((), ())
+
+
+@pytest.mark.parametrize(
+    "change, into, again",
+    [
+        ("and raised four", "and raised [0.4] and raised four", "And raised"),
+        ("and raised four", "and raised um [0.4] and raised four", "And raised"),
+        ("a swallow nested", "a swallow a swallow nested", "a swallow"),
+        ("swallow nested", "swallow swallow nested", "swallow"),
+        ("for any bird", "for any for any for any bird", "For any"),
+    ],
+)
+def test_a_restart_of_the_same_words_is_repeated_and_adds_nothing(change: str, into: str, again: str) -> None:
+    r = said(change, into)
+    assert r.added == ()
+    assert [(n.kind, n.script) for n in r.notes] == [("repeated", again)]
+    assert r.run.accuracy == 1.0
+
+
+def test_going_back_a_line_and_saying_it_again_is_one_repeat() -> None:
+    line = "no rent was asked no letter came at all"
+    r = said(line, f"{line} [1.0] {line}")
+    assert kinds(r) == ["repeated"]
+    assert r.added == ()
+
+
+def test_jumping_ahead_and_coming_back_is_told_as_that() -> None:
+    ahead = "no rent was asked no letter"
+    r = said("and raised four", f"{ahead} [1.0] and raised four")
+    assert kinds(r) == ["repeated"]
+    assert "jumped ahead" in r.notes[0].detail
+    assert r.added == ()
+
+
+@pytest.mark.parametrize(
+    "into",
+    [
+        "raised three children raised four children",
+        "raised three sorry raised four children",
+        "raised three four children",
+    ],
+)
+def test_a_slip_put_right_at_once_counts_as_said(into: str) -> None:
+    r = said("raised four children", into)
+    assert r.run.accuracy == 1.0
+    assert not {"changed", "dropped"} & set(kinds(r))
+
+
+def test_a_slip_put_right_with_the_words_before_it_adds_nothing() -> None:
+    r = said("raised four children", "raised three children [0.3] raised four children")
+    assert r.added == ()
+    assert kinds(r) == ["repeated"]
+
+
+def test_a_word_broken_off_and_begun_again_is_no_added_word() -> None:
+    r = said("the window open", "the win window open")
+    assert r.added == ()
+    assert kinds(r) == ["repeated"]
+
+
+def test_two_neighbouring_words_in_the_other_order_are_swapped() -> None:
+    r = said("copper pan", "pan copper")
+    assert [(n.kind, n.script) for n in r.notes] == [("swapped", "copper pan")]
+    assert r.added == ()
+
+
+def test_two_things_swapped_around_a_shared_word_are_swapped() -> None:
+    r = said("the table and the chair", "the chair and the table")
+    assert [(n.kind, n.script) for n in r.notes] == [("swapped", "table and the chair")]
+    assert r.added == ()
+
+
+def test_a_line_said_elsewhere_is_swapped_and_not_dropped() -> None:
+    first, second = "i'm told a swallow nested in the hall", "and raised four children underneath our roof"
+    r = said(f"{first} {second}", f"{second} {first}")
+    assert kinds(r) == ["swapped"]
+    assert (r.dropped_lines, r.added) == ((), ())
+
+
+def test_a_dropped_line_is_found_and_weighs_most() -> None:
+    r = said(" for any bird that knew us to come in", "")
+    assert [(d.line, d.first, d.last) for d in r.dropped_lines] == [(4, 24, 32)]
+    assert [(n.kind, n.script) for n in r.notes] == [("dropped", "For any bird that knew us to come in")]
+    assert r.places[0].lines == (4, 4)
+
+
+def test_neighbouring_dropped_lines_are_one_place_to_work_on() -> None:
+    r = said(" and left the window open on the stair for any bird that knew us to come in", "")
+    assert [d.line for d in r.dropped_lines] == [3, 4]
+    assert r.places[0].lines == (3, 4)
+
+
+def test_a_dropped_half_line_is_no_dropped_line() -> None:
+    r = said(" knew us to come in", "")
+    assert r.dropped_lines == ()
+    assert kinds(r) == ["dropped"]
+
+
+@pytest.mark.parametrize("call", ["[2.0] line [1.5]", "[1.0] sorry line [1.0]", "[1.0] line please [1.0]"])
+def test_a_call_for_the_line_is_prompted(call: str) -> None:
+    r = said("no rent was", f"{call} no rent was")
+    assert kinds(r) == ["prompted"]
+    assert r.added == ()
+    assert r.notes[0].line == 7
+
+
+def test_a_prompt_read_out_and_repeated_is_prompted_with_the_words_it_gave() -> None:
+    r = said("no rent was", "[2.0] line [0.8] no rent was [0.8] no rent was")
+    assert [(n.kind, n.script) for n in r.notes] == [("prompted", "No rent was")]
+    assert r.added == ()
+    assert r.run.accuracy == 1.0
+
+
+def test_the_word_line_said_in_the_flow_of_the_speech_is_an_added_word() -> None:
+    r = said("a swallow nested", "a line swallow nested")
+    assert [x.heard for x in r.added] == ["line"]
+
+
+def test_words_said_twice_after_a_long_silence_are_prompted() -> None:
+    r = said("no rent was", "[4.0] no rent was [0.6] no rent was")
+    assert kinds(r) == ["prompted"]
+
+
+@pytest.mark.parametrize(
+    "before, kind",
+    [
+        ("the house clearance", "title"),
+        ("this is the house clearance", "title"),
+        ("my name is sparrow and i'm reading for the part of the daughter", "slate"),
+        ("okay are we ready to go now", "before"),
+        ("they carried down the", "restart"),
+    ],
+)
+def test_talk_before_the_speech_is_told_apart_and_never_added(before: str, kind: str) -> None:
+    r = perform(SCRIPT, f"{before} [1.0] {WHOLE}")
+    assert [a.kind for a in r.asides] == [kind]
+    assert r.added == ()
+
+
+def test_a_word_said_straight_before_the_first_one_is_added() -> None:
+    r = perform(SCRIPT, f"and {WHOLE}")
+    assert [(x.before_word, x.heard) for x in r.added] == [(0, "and")]
+
+
+def test_talk_after_the_speech_is_told_apart() -> None:
+    r = perform(SCRIPT, f"{WHOLE} [1.0] thank you shall i do it again")
+    assert [a.kind for a in r.asides] == ["after"]
+    assert (r.added, r.notes) == ((), ())
+
+
+def test_starting_again_from_the_top_adds_and_drops_nothing() -> None:
+    r = perform(SCRIPT, f"they carried down the table [0.5] sorry can i start again [1.0] {WHOLE}")
+    assert r.added == ()
+    assert r.run.accuracy == 1.0
+
+
+def test_a_dry_is_found_with_its_place_and_length() -> None:
+    r = said("underneath our roof", "underneath [3.4] our roof")
+    (dry,) = r.dries
+    assert words_of(SCRIPT)[dry.before_word].text == "our"
+    assert dry.seconds == pytest.approx(3.4)
+    assert r.places[0].dries == (dry,)
+
+
+def test_a_pause_at_the_end_of_a_sentence_is_no_dry() -> None:
+    r = said("come in i'm told", "come in [3.0] i'm told")
+    assert r.dries == ()
+    assert r.longest_pause is not None
+    assert r.longest_pause.seconds == pytest.approx(3.0)
+
+
+def test_unsure_words_are_noted_with_a_reason_and_count_as_said() -> None:
+    words = words_of(SCRIPT)
+    run = heard_run(words, timed(WHOLE))
+    marked = list(run.words)
+    marked[3] = replace(marked[3], verdict="unsure", heard="a", confidence=0.5)
+    marked[4] = replace(marked[4], verdict="unsure")
+    r = review(SCRIPT, words, replace(run, words=tuple(marked)))
+    assert [(n.kind, n.script) for n in r.notes] == [("unsure", "the table")]
+    assert r.run.accuracy == 1.0
+    assert r.run.accuracy_low == pytest.approx(1 - 2 / len(words))
+
+
+def test_a_recording_of_another_speech_is_refused() -> None:
+    other = (
+        "six years ago the ferry stopped running and kind people told us that the house would not last"
+        " the winter i should like to thank them for the copper and for the chair they left"
+    )
+    with pytest.raises(RecordingError, match="does not sound like “The House Clearance”"):
+        perform(SCRIPT, other)
+
+
+def test_a_performer_who_drops_half_the_speech_is_still_scored() -> None:
+    kept = " ".join(w for w in WHOLE.split()[:31])
+    assert len(perform(SCRIPT, kept).dropped_lines) >= 3
+
+
+def test_a_recording_of_the_first_line_alone_is_scored() -> None:
+    r = perform(SCRIPT, " ".join(WHOLE.split()[:8]))
+    assert len(r.dropped_lines) == 7
+
+
+def test_an_added_word_is_never_lost_among_the_asides() -> None:
+    """A word of the script taken out of it, so that the performer "adds" it, is reported for every word."""
+    words = WHOLE.split()
+    missed = []
+    for i, word in enumerate(words):
+        if word in words[max(0, i - 1) : i] + words[i + 1 : i + 2]:
+            continue
+        lines = list(LINES)
+        for n, line in enumerate(lines):
+            inside = [w.i for w in words_of(SCRIPT) if w.line == n + 1]
+            if i in inside:
+                parts = line.split()
+                del parts[i - inside[0]]
+                lines[n] = " ".join(parts)
+        shorter = verse(*lines)
+        r = perform(shorter, WHOLE)
+        if not any(abs(x.before_word - i) <= 1 for x in r.added):
+            missed.append(word)
+    assert missed == []
+
+
+@given(st.integers(0, 10_000))
+def test_any_mangled_run_keeps_a_verdict_for_every_word_and_notes_within_the_script(seed: int) -> None:
+    """Whatever is said, every slip is covered by a note and every note stands on words of the script."""
+    rnd = random.Random(seed)
+    out: list[str] = []
+    for word in WHOLE.split():
+        fate = rnd.random()
+        if fate < 0.05:
+            continue
+        if fate < 0.10:
+            out.append(rnd.choice(SAID))
+        elif fate < 0.15:
+            out += [rnd.choice([*SAID, "um", "line", "sorry"]), word]
+        else:
+            out.append(word)
+        if rnd.random() < 0.05:
+            out.append(f"[{rnd.uniform(0.1, 5):.1f}]")
+    r = perform(SCRIPT, " ".join(out))
+    assert len(r.run.words) == len(SAID)
+    covered = {i for n in r.notes for i in range(n.first, n.last + 1)}
+    assert all(w.i in covered for w in r.run.words if w.verdict in ("changed", "dropped"))
+    assert all(0 <= n.first <= n.last < len(SAID) and n.detail for n in r.notes)
+    assert set(r.added) <= set(heard_run(words_of(SCRIPT), timed(" ".join(out))).extras)
+
+
+@pytest.mark.parametrize(
+    "script, heard, same",
+    [
+        ("I'm", "i am", True),
+        ("I am", "i'm", True),
+        ("’Tis", "it is", True),
+        ("can't", "cannot", True),
+        ("he'd", "he had", True),
+        ("he'd", "he would", True),
+        ("we're", "we were", False),
+        ("am", "am", False),
+    ],
+)
+def test_a_contraction_is_known_both_ways(script: str, heard: str, same: bool) -> None:
+    assert contraction(script, heard) is same
