@@ -138,7 +138,8 @@ class Sitting:
             if rating and not self._closing:
                 self.help[key] = faded(self.help[key], rating)
         if not self._last_good and not self._closing:
-            self._queue.insert(min(APART, len(self._queue)), replace(exercise, first_look=False))
+            again = replace(exercise, first_look=False, help=min(MOST_HELP, exercise.help + 1))
+            self._queue.insert(min(APART, len(self._queue)), again)
         return ratings
 
     def _rate(self, u: Unit, first: int, last: int, exercise: Exercise, judged: Judged | None) -> int:
@@ -209,7 +210,7 @@ class Sitting:
         return m.stability if m is not None and m.stability is not None else 0.0
 
     def _close(self) -> Exercise:
-        """Time is over but the last answer went wrong: end on the surest thought, with more and more shown."""
+        """Time is over but the last answer went wrong: end on the surest thought, more and more shown."""
         sure = min(self.version.units, key=lambda u: (self.help[u.key], -self._stability(u.key), u.words))
         self._closing += 1
         first = (

@@ -252,12 +252,17 @@ def _within(wanted: list[tuple[float, Task]], minutes: float) -> list[tuple[floa
 
 
 def _as_if_good(item: Item, day: date) -> Item:
+    return replace(item, memory=review_on(item, day))
+
+
+def review_on(item: Item, day: date) -> Memory:
+    """What would be known of a thought if it were recalled well on `day`, as often as a sitting asks."""
     at = _noon(day)
     after = review(item.memory, item.piece_id, item.unit.key, GOOD, at)
     while after.state != State.Review:  # the later asks of the same sitting
         at += timedelta(minutes=10)
         after = review(after, item.piece_id, item.unit.key, GOOD, at)
-    return replace(item, memory=after)
+    return after
 
 
 def _noon(day: date) -> datetime:
