@@ -7,12 +7,22 @@ later stage works on it and its offsets, and never looks at the file again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
 from offbook.errors import ScriptError
-from offbook.script_form import line_is_paragraph, verse_lines
+from offbook.script_directions import find_brackets, find_italics, find_unmarked
+from offbook.script_files import read_page
+from offbook.script_form import is_verse, is_wrapped, line_is_paragraph, shape, verse_lines
+from offbook.script_language import other_language
+from offbook.script_page import Page, Row, Sheet
+from offbook.script_plain import find_furniture, find_heads
+from offbook.script_speakers import find_speakers, same_part
 
 Form = Literal["verse", "prose", "mixed"]
 
@@ -81,41 +91,238 @@ class Script:
 def load(path: str | Path, part: str | None = None) -> Script:
     """Read the script at `path` ("-" for standard input) as the performer of `part` says it.
 
-    Raises ScriptError where the file cannot be read, holds no words, or has no such part.
+    The format is told by the file's content, then by its name: text, Markdown, Fountain, docx, odt, pdf.
+    Raises ScriptError where the file cannot be read, holds no words, is not English, or has no such part.
     """
-    file = Path(path)
-    try:
-        text = file.read_text(encoding="utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
-    except (OSError, UnicodeDecodeError) as e:
-        raise ScriptError(f"cannot read {file}: {e}", "name a script file that exists and is text") from e
-    return parse(text, title=file.stem, source=str(file))
+    page = read_page(path)
+    name = "the pasted text" if str(path) == "-" else str(path)
+    script = _made(page, page.title or ("pasted text" if str(path) == "-" else Path(path).stem), name, part)
+    check_english(script, (line.text for line in script.lines))
+    return script
 
 
 def parse(text: str, title: str = "", source: str = "", part: str | None = None) -> Script:
-    """`text` (plain text, LF line ends) as a `Script`."""
-    blocks: list[list[tuple[int, str]]] = [[]]
-    at = 0
-    for raw in text.split("\n"):
-        stripped = raw.strip()
-        if any(c.isalnum() for c in stripped):
-            blocks[-1].append((at + raw.index(stripped[0]), stripped))
-        elif not stripped and blocks[-1]:
+    """`text` (plain text, LF line ends) as a `Script`. Raises ScriptError as `load` does."""
+    return _made(Page(text), title, source, part)
+
+
+def check_english(script: Script, words: Iterable[str]) -> None:
+    """Raise ScriptError where `words` (words or lines) are plainly in a language other than English."""
+    language = other_language(words)
+    if language is not None:
+        raise ScriptError(
+            f"{script.source or 'the text'} seems to be in {language}, and offbook hears only English",
+            "give an English script; a text that is English can be read in smaller pieces",
+        )
+
+
+def _made(page: Page, title: str, source: str, part: str | None) -> Script:
+    sheet = Sheet(page)
+    if not page.structured:
+        find_furniture(sheet)
+        find_speakers(sheet)
+        find_heads(sheet)
+        find_brackets(sheet)
+        find_italics(sheet)
+        find_unmarked(sheet)
+    else:
+        find_speakers(sheet)
+        find_brackets(sheet)
+    spoken = [row for row in sheet.rows if sheet.spoken(row)]
+    if not spoken:
+        why = "holds no words to say" if not sheet.marks else "holds no words to say: all of it was left out"
+        raise ScriptError(f"{source or 'the text'} {why}", "give a script with text in it")
+    lines = _lines(sheet, spoken)
+    parts = _parts(lines)
+    cues: tuple[Cue, ...] = ()
+    if part is not None:
+        part = _the_part(part, parts, source)
+        lines, cues = _split(lines, part, parts)
+    return Script(
+        title=title,
+        source=source,
+        text=page.text,
+        form=_form(lines),
+        lines=lines,
+        left_out=_left_out(sheet),
+        cues=cues,
+        parts=parts,
+        part=part,
+    )
+
+
+def _form(lines: tuple[Line, ...]) -> Form:
+    kinds = {line.verse for line in lines}
+    if len(kinds) > 1:
+        return "mixed"
+    return "verse" if kinds == {True} else "prose"
+
+
+def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
+    """The spoken rows as lines: who says each, in which paragraph, verse or prose."""
+    speakers = sorted((m.start, m.what) for m in sheet.marks if m.kind == "speaker")
+    starts = [s for s, _ in speakers]
+    bounds = [_bounds(sheet, row) for row in spoken]
+    owners = [bisect_right(starts, end - 1) - 1 for _, end in bounds]
+    breaks = _breaks(sheet, spoken, owners)
+    blocks: list[list[int]] = []
+    for k, broken in enumerate(breaks):
+        if broken:
             blocks.append([])
-        at += len(raw) + 1
-    blocks = [b for b in blocks if b]
-    if not blocks:
-        raise ScriptError(f"{source or 'the text'} holds no words to say", "give a script with text in it")
+        blocks[-1].append(k)
+    texts = [_said(sheet, start, end) for start, end in bounds]
+    shapes = verse_lines([[texts[k] for k in b] for b in blocks], speeches=bool(speakers))
     lines: list[Line] = []
     paragraph = 0
-    shapes = verse_lines([[t for _, t in b] for b in blocks])
     for block, verse in zip(blocks, shapes, strict=True):
-        apart = not verse and line_is_paragraph([t for _, t in block])
+        apart = not verse and line_is_paragraph([texts[k] for k in block])
         paragraph += 1
-        for k, (start, stripped) in enumerate(block):
-            paragraph += apart and k > 0
-            n = len(lines) + 1
-            lines.append(Line(n, start, start + len(stripped), stripped, paragraph, verse=verse))
-    form: Form = "mixed"
-    if len({line.verse for line in lines}) == 1:
-        form = "verse" if lines[0].verse else "prose"
-    return Script(title=title, source=source, text=text, form=form, lines=tuple(lines))
+        for k in block:
+            paragraph += apart and k != block[0]
+            owner = speakers[owners[k]][1] if owners[k] >= 0 else None
+            lines.append(Line(len(lines) + 1, *bounds[k], texts[k], paragraph, owner, verse))
+    return tuple(lines)
+
+
+def _bounds(sheet: Sheet, row: Row) -> tuple[int, int]:
+    """Where the spoken text of a row begins and ends."""
+    text, gone = sheet.page.text, sheet.gone
+    said = [k for k in range(row.start, row.end) if not gone[k] and not text[k].isspace()]
+    first = 0
+    if any(gone[row.start : said[0]]) or text[said[0]] == ">":  # what set off a name or a direction
+        while not text[said[first]].isalnum() and text[said[first]] in ".,:;)]-–—>":
+            first += 1
+    return said[first], said[-1] + 1
+
+
+def _said(sheet: Sheet, start: int, end: int) -> str:
+    """What is spoken of text[start:end], directions inside taken out."""
+    text = sheet.page.text[start:end]
+    if not any(sheet.gone[start:end]):
+        return text
+    kept = "".join(" " if sheet.gone[start + k] else c for k, c in enumerate(text))
+    return re.sub(r"\s+([,.;:!?])", r"\1", re.sub(r"\s+", " ", kept))
+
+
+_ENDED = re.compile(r"[.?!…:][\"'”’)\]]*$")
+
+
+def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
+    """For each spoken row whether a new paragraph, stanza or speech begins there."""
+    at = {row.start: k for k, row in enumerate(sheet.rows)}
+    places = [at[row.start] for row in spoken]
+    single = _double_spaced(sheet, spoken, places)
+    found = [True]
+    for k in range(1, len(spoken)):
+        between = sheet.rows[places[k - 1] + 1 : places[k]]
+        if owners[k] != owners[k - 1]:
+            found.append(True)
+            continue
+        blanks = sum(not any(c.isalnum() for c in row.text) for row in between)
+        furniture = any(not row.blank and _FURNITURE & _reasons(sheet, row) for row in between)
+        if furniture and not _ENDED.search(_said(sheet, *_bounds(sheet, spoken[k - 1]))):
+            found.append(False)
+        else:
+            found.append(blanks > 1 if single else blanks > 0)
+    return found
+
+
+_FURNITURE = {"page number", "running head"}
+
+
+def _reasons(sheet: Sheet, row: Row) -> set[str]:
+    return {m.what for m in sheet.marks if m.kind == "out" and m.start <= row.start < m.end}
+
+
+def _double_spaced(sheet: Sheet, spoken: list[Row], places: list[int]) -> bool:
+    """Whether the whole page is typed with a blank line after every line."""
+    if len(spoken) < 6 or any(m.kind == "speaker" for m in sheet.marks):
+        return False
+    gaps = [b - a for a, b in pairwise(places)]
+    if sum(g == 2 for g in gaps) < 0.7 * len(gaps) or any(g == 1 for g in gaps):
+        return False
+    texts = [row.text for row in spoken]
+    return is_wrapped(shape(texts)) or is_verse(texts)
+
+
+def _parts(lines: tuple[Line, ...]) -> tuple[str, ...]:
+    """The parts, in the order in which they first speak, as first printed."""
+    first: dict[str, str] = {}
+    for line in lines:
+        if line.speaker is not None:
+            first.setdefault(line.speaker.casefold(), line.speaker)
+    return tuple(first.values())
+
+
+def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:
+    """The part that was asked for, as the script prints it."""
+    wanted = " ".join(part.split()).casefold()
+    for name in parts:
+        if name.casefold() == wanted:
+            return name
+    near = [name for name in parts if wanted and wanted in re.split(r"[\s.]+", name.casefold())]
+    if len(near) == 1:
+        return near[0]
+    where = source or "the text"
+    if not parts:
+        raise ScriptError(f"{where} names no parts, so there is no part {part!r}", "leave the part out")
+    told = ", ".join(parts[:12]) + (f" and {len(parts) - 12} more" if len(parts) > 12 else "")
+    raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {told}")
+
+
+def _split(
+    lines: tuple[Line, ...], part: str, parts: tuple[str, ...]
+) -> tuple[tuple[Line, ...], tuple[Cue, ...]]:
+    """The performer's lines, counted anew, and the others' speeches as cues."""
+    mine: list[Line] = []
+    speeches: list[tuple[list[Line], int]] = []
+    for line in lines:
+        if line.speaker is not None and same_part(line.speaker, part, parts):
+            mine.append(replace(line, n=len(mine) + 1))
+        elif speeches and _one_speech(speeches[-1], line, len(mine)):
+            speeches[-1][0].append(line)
+        elif line.speaker is not None:
+            speeches.append(([line], len(mine)))
+    cues = tuple(
+        Cue(
+            start=said[0].start,
+            end=said[-1].end,
+            text=("\n" if said[0].verse else " ").join(x.text for x in said),
+            speaker=said[0].speaker or "",
+            before_line=before + 1 if before < len(mine) else None,
+        )
+        for said, before in speeches
+    )
+    return tuple(mine), cues
+
+
+def _one_speech(speech: tuple[list[Line], int], line: Line, before: int) -> bool:
+    return speech[1] == before and speech[0][-1].speaker == line.speaker
+
+
+def _left_out(sheet: Sheet) -> tuple[LeftOut, ...]:
+    """The marks in order, those that touch or repeat one another put together, blank ones dropped."""
+    text = sheet.page.text
+    found: list[LeftOut] = []
+    for m in sorted(sheet.marks, key=lambda m: (m.start, -m.end)):
+        reason = "speaker name" if m.kind == "speaker" else m.what
+        last = found[-1] if found else None
+        if (
+            last is not None
+            and last.reason == reason
+            and not text[last.end : m.start].strip(" ")
+            and last.end <= m.start
+        ):
+            found[-1] = LeftOut(last.start, m.end, text[last.start : m.end], reason)
+        elif found and m.start < found[-1].end:
+            if m.end > found[-1].end:  # overlaps: the rest of it is a stretch of its own
+                found.append(LeftOut(found[-1].end, m.end, text[found[-1].end : m.end], reason))
+        else:
+            found.append(LeftOut(m.start, m.end, text[m.start : m.end], reason))
+    return tuple(_trimmed(out) for out in found if any(c.isalnum() for c in out.text))
+
+
+def _trimmed(out: LeftOut) -> LeftOut:
+    text = out.text.strip(" \t\n*_,:")
+    start = out.start + out.text.index(text)
+    return LeftOut(start, start + len(text), text, out.reason)

@@ -13,12 +13,22 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import mean, median, pstdev
 
 _STOP = re.compile(r"[.?!…][\"'”’)\]]*$")
 _INNER_STOP = re.compile(r"[.?!…][\"'”’)\]]*\s+[\"'“‘(]*[A-Z]")
 _VOWELS = re.compile(r"[aeiouyàâäéèêëïîôöùûü]+")
 _FIRST_LETTER = re.compile(r"[^\W\d_]")
+
+
+def mean(values: Sequence[float]) -> float:
+    """The arithmetic mean (the library's own takes longer to import than to use)."""
+    return sum(values) / len(values)
+
+
+def _spread(values: Sequence[int]) -> float:
+    middle = mean(values)
+    return mean([(v - middle) ** 2 for v in values]) ** 0.5 / middle
+
 
 # A margin narrower than this many characters is not believed to be one.
 _NARROWEST = 28
@@ -57,13 +67,13 @@ def shape(lines: Sequence[str], margin: int | None = None) -> Shape:
     firsts = [m.group() for line in lines[1:] if (m := _FIRST_LETTER.search(line))]
     return Shape(
         count=len(lines),
-        middle=median(sizes),
+        middle=sorted(sizes)[len(sizes) // 2],
         longest=max(sizes),
         filled=mean(ends) if ends else 0.0,
-        capital=mean(c.isupper() for c in firsts) if cased and firsts else None,
-        stopped=mean(bool(_STOP.search(line)) for line in lines),
-        several=mean(bool(_INNER_STOP.search(line)) for line in lines),
-        spread=pstdev(sizes) / mean(sizes),
+        capital=mean([c.isupper() for c in firsts]) if cased and firsts else None,
+        stopped=mean([bool(_STOP.search(line)) for line in lines]),
+        several=mean([bool(_INNER_STOP.search(line)) for line in lines]),
+        spread=_spread(sizes),
     )
 
 
@@ -75,8 +85,10 @@ def is_verse(lines: Sequence[str], margin: int | None = None) -> bool:
     if is_wrapped(s):
         return False
     if s.capital is not None and s.capital >= 0.85:
+        if s.stopped >= 0.6 and s.several > 0.3 and s.count >= 3:
+            return False
         if s.stopped >= 0.9 and s.count >= 3:
-            return not (s.middle > _LONG or s.several > 0.3 or (s.spread > 0.42 and s.count >= 4))
+            return not (s.middle > _LONG or (s.spread > 0.42 and s.count >= 4))
         return not (s.middle > 130 or (s.longest > 110 and s.stopped >= 0.6))
     if s.middle > _LONG:
         return False
@@ -91,7 +103,7 @@ def is_wrapped(s: Shape) -> bool:
         return False
     if s.count == 2:  # one line end proves little: only a line as long as print sets it
         return s.longest >= 55 and s.capital == 0.0
-    return s.count >= 6 or s.longest >= 45
+    return s.count >= 6 or s.longest >= 36
 
 
 def _single(line: str) -> bool:
@@ -104,13 +116,18 @@ def _single(line: str) -> bool:
     return 6 <= syllables <= 18 or (4 <= syllables < 6 and not _STOP.search(line))
 
 
-def verse_lines(blocks: Sequence[Sequence[str]]) -> list[bool]:
-    """For each block of lines, whether it is verse; blocks too small to tell go with the whole."""
+def verse_lines(blocks: Sequence[Sequence[str]], speeches: bool = False) -> list[bool]:
+    """For each block of lines, whether it is verse; blocks too small to tell go with the whole.
+
+    speeches: the blocks are the speeches of a play, where short prose speeches look like verse lines.
+    """
     every = [line for block in blocks for line in block]
     if not every:
         return []
     margin = max(len(line) for line in every)
     whole = _whole(blocks, every)
+    if speeches:
+        whole = _play(blocks, every, whole)
     found: list[bool] = []
     for block in blocks:
         s = shape(block, None if margin > 110 else margin)
@@ -119,7 +136,7 @@ def verse_lines(blocks: Sequence[Sequence[str]]) -> list[bool]:
             if verse != whole and not _sure(s, verse):
                 verse = whole
         else:
-            verse = whole and not (len(block) == 1 and s.longest > 110)
+            verse = whole and not (len(block) == 1 and s.longest > 110) and not is_wrapped(s)
         found.append(verse)
     return found
 
@@ -139,7 +156,34 @@ def _whole(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:
         votes = sum(len(block) * (1 if is_verse(block) else -1) for block in voting)
         if votes:
             return votes > 0
-    return is_verse(every)
+    return is_verse(every) and not _paragraph_each(blocks, every)
+
+
+def _play(blocks: Sequence[Sequence[str]], every: Sequence[str], whole: bool) -> bool:
+    """Verse or prose for the speeches of a play: its verse keeps the capital at every line's head."""
+    runs_on = [
+        after
+        for block in blocks
+        for line, after in pairwise(block)
+        if not _STOP.search(line) and _FIRST_LETTER.search(after)
+    ]
+    cased = any(c.islower() for line in every for c in line)
+    if len(runs_on) >= 2 and cased:
+        capitals = mean([m.group().isupper() for line in runs_on if (m := _FIRST_LETTER.search(line))])
+        if capitals < 0.6:
+            return False
+        return whole or (capitals >= 0.85 and shape(every).middle <= 60)
+    s = shape(every)
+    return whole and s.stopped < 0.8 and (s.spread < 0.35 or bool(runs_on))
+
+
+def _paragraph_each(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:
+    """Whether the text is short prose paragraphs, dialogue for the most part, blank lines between."""
+    if len(blocks) < 4 or sum(len(b) <= 2 for b in blocks) < 0.6 * len(blocks):
+        return False
+    s = shape(every)
+    ends = mean([bool(_STOP.search(block[-1])) for block in blocks])
+    return ends >= 0.85 and s.several > 0.2 and s.spread > 0.3
 
 
 def line_is_paragraph(lines: Sequence[str]) -> bool:

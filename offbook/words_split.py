@@ -10,14 +10,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from offbook.script_page import word_set
+
 # Printed characters that are no part of a word's letters: soft hyphen, zero-width marks, joiners.
 IGNORED = "\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
-
-
-def word_set(words: str) -> frozenset[str]:
-    """A list of words in one string, as a set."""
-    return frozenset(words.split())
-
 
 _L = r"[^\W\d_][\u0300-\u036f]*"
 _NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"

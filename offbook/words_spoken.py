@@ -13,8 +13,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from offbook import words_numbers as numbers
+from offbook.script_page import word_set
 from offbook.words_numbers import Forms, distinct
-from offbook.words_split import Piece, word_set
+from offbook.words_split import Piece
 
 _MONTH_SHORT = {m[:3]: m for m in numbers.MONTHS} | {"sept": "september"}
 _SCALE = {"k": ("thousand",), "m": ("million",), "bn": ("billion",)}

@@ -1,0 +1,266 @@
+"""Stage directions: what stands in brackets or italics and is done, not said.
+
+Square brackets hold directions wherever they stand. Round ones hold directions in a play and asides in a
+speech or a poem, and even plays have spoken brackets ("For I (that am not shaped for sportive tricks)"),
+so what is inside decides: "(pause)", "(to Ben)", "(crossing)", "(She rises.)" are directions, "(for so
+they said)" is spoken. Where nothing decides, the words stay.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from offbook.script_page import Row, Sheet, paragraphs, word_set
+
+DIRECTION = "stage direction"
+
+# First words of directions that could hardly begin a spoken aside of a few words.
+_SURE = word_set(
+    """
+    pause pauses paused beat silence aside enter enters exit exits exeunt reenter lights blackout curtain
+    laughs laughing laughter applause cheers cheering chuckles sighs sighing sobs sobbing cries weeps
+    weeping coughs inaudible crosstalk offstage offscreen contd sfx music whispers whispering shouts
+    shouting kneels rises sits stands crosses gasps sniffs shrugs nods hums sings reads winks yawns
+    """
+)
+_LIKELY = word_set(
+    """
+    off continuing continued knocking knock thunder flourish alarum trumpets trumpet drums fanfare sound
+    phone telephone doorbell voiceover turns looks takes picks puts gives draws dies kisses stabs fights
+    they opens closes throws holds hands walks runs goes moves points waits stops starts begins hesitates
+    smiles smile grins frowns stares listens imitates mimics mocks shakes wipes drinks eats pours lights
+    quoting sarcastic angry sad quiet loud softer louder upset tearful breathless deadpan dry playful re
+    simultaneous overlapping together then slow fast quick reading singing more cont'd v.o vo o.s os o.c
+    silent lying tender flat brisk urgent panicked confused amused relieved embarrassed suspicious
+    """
+)
+_HOW = re.compile(
+    r"(?:with (?:a|an|some|great|his|her|their|mock)\b|in (?:a|an|his|her|the|french|german)\b"
+    r"|under (?:his|her|their|the)\b|through (?:tears|gritted|his|her)|at (?:him|her|them|the)\b"
+    r"|from (?:off|the|behind)\b|on (?:the|his|her) (?:phone|knees|floor|chair|bed|table|telephone)"
+    r"|(?:a |the )?(?:long|short|brief|tiny|slight|small|awkward|another)? ?(?:pause|beat|silence)\b"
+    r"|as (?:if|though|he|she|they)\b|half to\b|more to\b|almost\b|still \w+ing\b|not \w+ing\b)"
+)
+# Words in -ly and -ing that begin spoken asides as easily.
+_SPOKEN_LY = word_set(
+    """
+    only really surely hardly nearly certainly possibly probably finally frankly hopefully obviously
+    particularly especially mainly mostly partly apparently naturally usually fortunately unfortunately
+    sadly luckily early family actually basically merely namely likely holy ugly july reply supply daily
+    """
+)
+_SPOKEN_ING = word_set(
+    """
+    nothing something anything everything king ring thing spring string being having including according
+    during considering regarding concerning assuming excepting barring bring sing wing morning evening
+    darling notwithstanding speaking counting meaning allowing knowing owing
+    """
+)
+_PEOPLE = word_set("he she they")
+_NOT_ACTS = word_set(
+    "is was has does says knows thinks seems wants needs likes loves means as his this us yes"
+)
+_TO = re.compile(r"to (?:him|her|them|himself|herself|themselves|all|us|the|[A-Z])")
+_WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
+_BRACKETS = {"(": ")", "[": "]", "{": "}"}
+
+
+def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
+    """Whether the text inside round brackets or italics is done rather than said.
+
+    names: the speakers. play: the text is a play, with speakers: then the wider signs count too.
+    """
+    words = [w.replace("’", "'") for w in _WORDS.findall(inside)]
+    if not words:
+        return False
+    first = words[0].lower()
+    short = len(words) <= 4
+    if first in _SURE and (play or short):
+        return True
+    acts = len(words) > 1 and words[1].lower().endswith("s") and words[1].lower() not in _NOT_ACTS
+    if first in _PEOPLE and acts and (play or inside[:1].isupper()) and len(words) <= 40:
+        return True
+    if not play:
+        return bool(
+            re.fullmatch(
+                r"(?:a |the )?(?:long |short |brief )?(?:pause|beat|silence)", inside.lower().strip(" .")
+            )
+        )
+    if len(words) > 30:
+        return False
+    if first in _LIKELY or _HOW.match(inside.lower()) or (_TO.match(inside) and len(words) <= 8):
+        return True
+    folded = {n.lower() for n in names}
+    if acts and (first in folded or (words[0].isupper() and len(first) > 1)):
+        return True
+    if first.endswith("ly") and len(first) > 4 and first not in _SPOKEN_LY and short:
+        return True
+    return first.endswith("ing") and len(first) > 4 and first not in _SPOKEN_ING
+
+
+def find_brackets(sheet: Sheet) -> None:
+    """Mark the bracketed directions of a page. Brackets never reach over a blank line."""
+    text, names, play = sheet.page.text, sheet.names, bool(sheet.names)
+    for group in paragraphs(sheet.rows):
+        start, end = group[0].start, group[-1].end
+        at = start
+        while at < end:
+            mark = text[at]
+            close = _BRACKETS.get(mark)
+            if close is None or sheet.gone[at]:
+                at += 1
+                continue
+            stop = _closing(text, at, end, mark, close)
+            if stop < 0:
+                at += 1
+                continue
+            inside = text[at + 1 : stop]
+            if _is_direction(sheet, group, at, stop, names, play):
+                reason = "footnote mark" if re.fullmatch(r"\s*(?:\d+|\*+|[a-z])\s*", inside) else DIRECTION
+                sheet.out(at, stop + 1, reason)
+                at = stop + 1
+            else:
+                at += 1
+
+
+def _closing(text: str, at: int, end: int, mark: str, close: str) -> int:
+    depth = 0
+    for k in range(at, end):
+        if text[k] == mark:
+            depth += 1
+        elif text[k] == close:
+            depth -= 1
+            if depth == 0:
+                return k
+    return -1
+
+
+def _is_direction(
+    sheet: Sheet, group: list[Row], at: int, stop: int, names: Iterable[str], play: bool
+) -> bool:
+    text = sheet.page.text
+    inside = text[at + 1 : stop].strip()
+    if not any(c.isalnum() for c in inside):
+        return False
+    touching = text[at - 1 : at].isalpha() or text[stop + 1 : stop + 2].isalpha()
+    if text[at] in "[{":
+        # "[H]e" and "walk[ed]" are an editor's letters inside a spoken word
+        return not (touching and inside.isalpha())
+    if looks_like_direction(inside, names, play):
+        return True
+    if not play:
+        return False
+    words = _WORDS.findall(inside)
+    alone = any(row.start == at for row in group) and any(row.end in (stop + 1, stop + 2) for row in group)
+    opens = not sheet_before(sheet, group, at)
+    if alone or opens:
+        return inside[:1].isupper() or len(words) <= 6
+    lead = text[:at].rstrip()[-1:]
+    sentence = lead in ".?!…" and inside[:1].isupper()
+    verse = any(len(row.text) < 60 and row.text[:1].isupper() for row in group if row.start > at)
+    return sentence or (len(words) <= 3 and inside.islower() and not verse and lead.isalpha() is False)
+
+
+def sheet_before(sheet: Sheet, group: list[Row], at: int) -> bool:
+    """Whether anything of this paragraph is spoken before `at`."""
+    return any(
+        sheet.page.text[k].isalnum() and not sheet.gone[k]
+        for row in group
+        for k in range(row.start, min(row.end, at))
+    )
+
+
+def find_italics(sheet: Sheet) -> None:
+    """Mark the italic directions of a page: whole lines of a play, and what reads like a direction."""
+    spans = [(s, e) for s, e in sheet.page.italics if any(c.isalnum() for c in sheet.page.text[s:e])]
+    printed = sum(c.isalnum() for c in sheet.page.text)
+    slanted = sum(sum(c.isalnum() for c in sheet.page.text[s:e]) for s, e in spans)
+    play = bool(sheet.names)
+    if not spans or slanted > (0.6 if play else 0.4) * printed:
+        return  # set in italics throughout: the type says nothing
+    for start, end in spans:
+        inside = sheet.page.text[start:end].strip().strip("()[]")
+        if all(sheet.gone[k] for k in range(start, end) if sheet.page.text[k].isalnum()):
+            continue
+        if looks_like_direction(inside, sheet.names, play) or (play and _stands_apart(sheet, start, end)):
+            sheet.out(start, end, DIRECTION)
+
+
+def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
+    """Whether italics are more than a word stressed: a line of their own, or a sentence of their own."""
+    text = sheet.page.text
+    row = next(r for r in sheet.rows if r.start <= start <= r.end or r.start > start)
+    if not any(
+        c.isalnum() and not sheet.gone[row.start + k]
+        for k, c in enumerate(row.text[: max(0, start - row.start)])
+    ):
+        rest = text[end : max(row.end, end)]
+        if not any(c.isalnum() for c in rest):
+            return True
+        if text[start:end].rstrip()[-1:] in ".?!" or len(_WORDS.findall(text[start:end])) > 3:
+            return True
+    lead = text[:start].rstrip()[-1:]
+    return (
+        lead in ".?!…" and text[start:end].rstrip()[-1:] in ".?!" and len(_WORDS.findall(text[start:end])) > 1
+    )
+
+
+_UNMARKED = re.compile(
+    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit)"
+    r"|curtain|blackout|lights (?:up|down|fade|rise|out)|fade (?:in|out|to)"
+    r"|cut to|end of (?:play|scene|act|excerpt|sides?)|dissolve to|smash cut|(?:int|ext)[./])(?!\w)",
+    re.IGNORECASE,
+)
+
+
+def find_unmarked(sheet: Sheet) -> None:
+    """In a play, directions that stand without brackets: entrances, exits, and action between speeches."""
+    if not sheet.names:
+        return
+    names = {n.lower() for n in sheet.names}
+    starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")
+    talk, heads = _talk_indent(sheet, starts), set(starts)
+    for group in paragraphs(sheet.rows):
+        rows = [r for r in group if sheet.spoken(r)]
+        if not rows:
+            continue
+        named = any(rows[0].start - 60 <= s < rows[0].end and _same_group(group, s) for s in starts)
+        before_all = rows[0].start < starts[0]
+        for row in rows:
+            left = sheet.left(row).strip(" .:-–—")
+            if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads:
+                sheet.out(row.start, row.end, DIRECTION)
+        rows = [r for r in rows if sheet.spoken(r)]
+        if not rows or named:
+            continue
+        said = " ".join(r.text for r in rows)
+        outdented = talk is not None and max(r.indent for r in rows) < talk
+        words = _WORDS.findall(said)
+        acts = len(words) > 1 and words[1].endswith("s") and words[1].lower() not in _NOT_ACTS
+        actor = words[0].lower() in names | _PEOPLE and words[0][:1].isupper()
+        if outdented or before_all or (actor and acts):
+            reason = "before the first speech" if before_all and not outdented else DIRECTION
+            for r in rows:
+                sheet.out(r.start, r.end, reason)
+
+
+def _same_group(group: list[Row], at: int) -> bool:
+    return group[0].start <= at <= group[-1].end
+
+
+def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:
+    """The least indent of spoken lines under their names, where the names stand further in; else None."""
+    at = {r.start: k for k, r in enumerate(sheet.rows)}
+    names, talk = [], []
+    for s in starts:
+        k = at.get(s)
+        if k is None or sheet.spoken(sheet.rows[k]):
+            continue
+        follow = [r for r in sheet.rows[k + 1 : k + 2] if not r.blank]
+        if follow:
+            names.append(sheet.rows[k].indent)
+            talk.append(follow[0].indent)
+    if len(talk) < 2 or min(talk) < 4 or min(names) <= max(talk) - 1:
+        return None
+    return min(talk)

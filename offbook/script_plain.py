@@ -1,0 +1,255 @@
+"""What a page prints beside the speech: page numbers, running heads, line numbers, headings, notes.
+
+Each is found by what gives it away, repetition or position, never by looks alone: a number by itself may
+be a word of the speech, a line in capitals a shout.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from itertools import pairwise
+
+from offbook.script_page import Row, Sheet
+
+_PAGE = re.compile(
+    r"(?:page|p\.|pg\.?)\s*\d{1,4}(?:\s*(?:of|/)\s*\d{1,4})?\.?|[-–—~•|]\s*\d{1,4}\s*[-–—~•|]|\d{1,4}\s+of\s+\d{1,4}"
+    r"|\[(?:page|pg\.?|p\.)\s*\d{1,4}\]",
+    re.IGNORECASE,
+)
+_BARE = re.compile(r"[\[(]?(\d{1,4})[\])]?\.?")
+_ROMAN = re.compile(r"([IVXLC]{1,7}|[ivxlc]{1,7})\.?")
+_LEFT_NUMBER = re.compile(r"\(?(\d{1,4})\)?(?=\t|\s{2,}\S|\s\S)")
+_RIGHT_NUMBER = re.compile(r"(?:\t\s*|\s{2,})\(?(\d{1,4})\)?$")
+_RULE = re.compile(r"[=\-_~*–—]{3,}")
+_ACT = re.compile(
+    r"(?:act|scene|sc\.|prologue|epilogue|induction|chorus)\b[\s.:,]*"
+    r"(?:[ivxlc]+|\d+|one|two|three|four|five|six|seven|eight|nine|ten|first|second|third|fourth|fifth)?"
+    r"(?:[\s.:,;–—-]+(?:scene|sc\.?)[\s.]*(?:[ivxlc]+|\d+|one|two|three|four|five|six|seven))?(?P<rest>.*)",
+    re.IGNORECASE,
+)
+_MAIL = re.compile(
+    r"(?:from|to|cc|bcc|subject|date|sent|reply-to|attachments?|importance)\s*:", re.IGNORECASE
+)
+_SUPERIOR = re.compile(r"(?<=[\w.,;:!?'’\"”)])[⁰¹²³⁴-⁹]+|(?<=[\w.,;:!?'’\"”)])[†‡§]+")
+_NOTE = re.compile(r"(?:\[\d{1,3}\]|[⁰¹²³⁴-⁹]+|[†‡]|\*{1,3}(?=[\s\w]))\s*(?=\S)")
+
+
+def find_furniture(sheet: Sheet) -> None:
+    """Mark all that this module knows about."""
+    _mail(sheet)
+    _underlined(sheet)
+    _pages(sheet)
+    _running_heads(sheet)
+    _sections(sheet)
+    _margin(sheet, _RIGHT_NUMBER)
+    _margin(sheet, _LEFT_NUMBER)
+    _notes(sheet)
+
+
+def find_heads(sheet: Sheet) -> None:
+    """Mark act and scene headings. Speakers must have been found: in a play the headings are surer."""
+    for row in sheet.rows:
+        if not sheet.spoken(row):
+            continue
+        text = sheet.left(row).strip().strip("[]()#*=- ")
+        m = _ACT.fullmatch(text)
+        if m is None or len(text) > 70:
+            continue
+        numbered = re.match(r"(?:act|scene|sc\.)[\s.:,]*(?:[ivxlc]+\b|\d|[a-z]+\b)", text, re.IGNORECASE)
+        rest = m["rest"].strip(" .:,;–—-")
+        named = re.match(r"(?:prologue|epilogue|induction)$", text.strip(" ."), re.IGNORECASE)
+        upper = text == text.upper() or bool(sheet.names)
+        tidy = not rest or not rest[:1].islower()
+        if (numbered and m.start("rest") >= 5 and tidy and upper) or (named and sheet.names):
+            sheet.out(row.start, row.end, "heading")
+
+
+def _mail(sheet: Sheet) -> None:
+    """The heading of a pasted e-mail, the quotation marks before its lines, and what signs it off."""
+    printed = [r for r in sheet.rows if not r.blank]
+    head: list[Row] = []
+    for row in printed:
+        if not _MAIL.match(row.text.lstrip("> ")):
+            break
+        head.append(row)
+    kinds = {r.text.lstrip("> ").split(":")[0].strip().lower() for r in head}
+    if len(head) >= 2 and kinds & {"subject", "from", "sent"}:
+        for row in head:
+            sheet.out(row.start, row.end, "e-mail heading")
+    for row in printed:
+        text = row.text.lstrip("> ")
+        forwarded = re.fullmatch(
+            r"-+\s*(?:Forwarded message|Original Message|Begin forwarded message).*", text, re.I
+        )
+        wrote = re.fullmatch(r"On\b.{6,90}\bwrote:", text)
+        if forwarded or wrote:
+            sheet.out(row.start, row.end, "e-mail heading")
+    if printed and re.fullmatch(r"Sent from my .{2,30}", printed[-1].text):
+        sheet.out(printed[-1].start, printed[-1].end, "e-mail signature")
+    if kinds:
+        signed = next((r for r in printed if r.text == "--"), None)
+        if signed is not None:
+            for row in printed[printed.index(signed) + 1 :]:
+                sheet.out(row.start, row.end, "e-mail signature")
+
+
+def _underlined(sheet: Sheet) -> None:
+    """A heading with a rule of the same kind of length under it."""
+    for row, below in pairwise(sheet.rows):
+        if row.blank or not re.fullmatch(r"[=\-_~]{3,}", below.text) or not sheet.spoken(row):
+            continue
+        k = sheet.rows.index(row) if below.text else 0
+        alone = k == 0 or sheet.rows[k - 1].blank
+        if alone and len(row.text) <= 70 and 0.5 <= len(below.text) / len(row.text) <= 2:
+            sheet.out(row.start, row.end, "heading")
+
+
+def _pages(sheet: Sheet) -> None:
+    """Page numbers: those that say so, and bare numbers that go up by one through the text."""
+    bare: list[tuple[int, int]] = []
+    for k, row in enumerate(sheet.rows):
+        if row.blank or not sheet.spoken(row):
+            continue
+        if _PAGE.fullmatch(row.text):
+            sheet.out(row.start, row.end, "page number")
+        elif m := _BARE.fullmatch(row.text):
+            beside = [r for r in sheet.rows[k - 1 : k] if not r.blank] + [
+                r for r in sheet.rows[k + 1 : k + 2] if not r.blank
+            ]
+            if row.fed or (sheet.rows[k + 1 : k + 2] and sheet.rows[k + 1].fed):
+                sheet.out(row.start, row.end, "page number")
+            elif len(beside) < 2:
+                bare.append((k, int(m[1])))
+    for run in _runs(bare):
+        between = [sum(sheet.spoken(r) for r in sheet.rows[a + 1 : b]) for (a, _), (b, _) in pairwise(run)]
+        if len(run) >= 2 and min(between) >= 3:
+            reason = (
+                "section number" if run[0][1] == 1 and run[0][0] < 3 and max(between) < 20 else "page number"
+            )
+            for k, _ in run:
+                sheet.out(sheet.rows[k].start, sheet.rows[k].end, reason)
+
+
+def _runs(numbers: list[tuple[int, int]]) -> list[list[tuple[int, int]]]:
+    """Numbers in runs that go up by one each time."""
+    runs: list[list[tuple[int, int]]] = []
+    for k, n in numbers:
+        if runs and n == runs[-1][-1][1] + 1:
+            runs[-1].append((k, n))
+        else:
+            runs.append([(k, n)])
+    return runs
+
+
+def _running_heads(sheet: Sheet) -> None:
+    """Lines at the head or foot of pages that are the same but for a number that goes up."""
+    edges: dict[str, list[tuple[Row, int | None]]] = defaultdict(list)
+    rows = sheet.rows
+    fed = any(r.fed for r in rows)
+    for k, row in enumerate(rows):
+        if row.blank or not sheet.spoken(row) or len(row.text) > 90:
+            continue
+        near = rows[max(0, k - 2) : k + 3]
+        edge = any(r.fed for r in near) or k < 2 or k >= len(rows) - 3 if fed else _parted(rows, k)
+        figures = re.findall(r"\d+", row.text)
+        if edge and (figures or fed):
+            key = re.sub(r"\s+", " ", re.sub(r"\d+", "#", row.text)).strip()
+            edges[key].append((row, int(figures[-1]) if figures else None))
+    for key, seen in edges.items():
+        rises = [b[1] is not None and a[1] is not None and b[1] > a[1] for a, b in pairwise(seen)]
+        same = fed and "#" not in key and len(seen) >= 2
+        if (len(seen) >= 2 and all(rises) and len(key) > 2 and (fed or len(seen) >= 3)) or same:
+            for row, _ in seen:
+                sheet.out(row.start, row.end, "running head")
+
+
+def _parted(rows: list[Row], k: int) -> bool:
+    """Whether a row stands by itself between blank lines."""
+    return (k == 0 or rows[k - 1].blank) and (k + 1 >= len(rows) or rows[k + 1].blank)
+
+
+def _sections(sheet: Sheet) -> None:
+    """Roman numerals alone on their lines, counting up from I: the parts of a poem."""
+    value = {"I": 1, "V": 5, "X": 10, "L": 50, "C": 100}
+    found: list[tuple[int, int]] = []
+    for k, row in enumerate(sheet.rows):
+        m = _ROMAN.fullmatch(row.text)
+        if m is None or (not _parted(sheet.rows, k) and not (k == 0 or sheet.rows[k - 1].blank)):
+            continue
+        letters = [value[c] for c in m[1].upper()]
+        total = sum(-v if v < w else v for v, w in zip(letters, [*letters[1:], 0], strict=True))
+        found.append((k, total))
+    for run in _runs(found):
+        if len(run) >= 2 and run[0][1] == 1:
+            for k, _ in run:
+                sheet.out(sheet.rows[k].start, sheet.rows[k].end, "section number")
+
+
+def _margin(sheet: Sheet, where: re.Pattern[str]) -> None:
+    """Line numbers in a margin: by fives or tens, or every line, always going up."""
+    found: _Found = []
+    for row in sheet.rows:
+        if row.blank or not sheet.spoken(row):
+            continue
+        m = where.search(row.text) if where is _RIGHT_NUMBER else where.match(row.text)
+        if m is None:
+            continue
+        rest = row.text[m.end() :] if where is _LEFT_NUMBER else row.text[: m.start()]
+        if any(c.isalpha() for c in rest):
+            found.append((row, int(m[1]), row.start + m.start(), row.start + m.end()))
+    spoken = sum(sheet.spoken(r) for r in sheet.rows)
+    kept = _chain(found, (1,))
+    if len(kept) < 4 or len(kept) < 0.7 * spoken:
+        kept = _chain([f for f in found if f[1] % 5 == 0], (5, 10))
+        rows = [row for row, *_ in kept]
+        if len(kept) < 2 or min(_line_gaps(sheet, rows)) < 3:
+            return
+        kept = [*(f for f in found if f[1] == 1 and f[0].start < rows[0].start), *kept]
+    for _, _, start, end in kept:
+        sheet.out(start, end, "line number")
+
+
+_Found = list[tuple[Row, int, int, int]]
+
+
+def _chain(found: _Found, steps: tuple[int, ...]) -> _Found:
+    """The longest run of numbers in which each is one of `steps` above the one before."""
+    best: _Found = []
+    run: _Found = []
+    for item in found:
+        if run and item[1] - run[-1][1] not in steps:
+            if item[1] < run[-1][1] or len(run) == 1:
+                run = []
+            else:
+                continue
+        run = [*run, item]
+        best = max(best, run, key=len)
+    return best
+
+
+def _line_gaps(sheet: Sheet, rows: list[Row]) -> list[int]:
+    order = [r.start for r in sheet.rows if sheet.spoken(r)]
+    places = [order.index(r.start) for r in rows]
+    return [b - a for a, b in pairwise(places)]
+
+
+def _notes(sheet: Sheet) -> None:
+    """Footnote marks on words, and the notes they point to."""
+    text = sheet.page.text
+    called = Counter[str]()
+    for m in _SUPERIOR.finditer(text):
+        if text[m.start() - 1].isdigit() and m.group()[0] in "²³":
+            continue
+        called[m.group()] += 1
+        sheet.out(m.start(), m.end(), "footnote mark")
+    for m in re.finditer(r"(?<=[\w.,;:!?'’\"”])\[(\d{1,3})\]", text):
+        called[m.group()] += 1
+    for m in re.finditer(r"(?<=[^\W\d_]|[.,;:!?])\*{1,3}(?=[\s.,;:!?]|$)", text):
+        called[m.group()] += 1
+    for row in sheet.rows:
+        note = _NOTE.match(row.text)
+        if note is not None and called[note.group().strip()] and row.start > 0 and sheet.spoken(row):
+            if re.match(r"\*+\s*\S.*\*", row.text):
+                continue  # *emphasis* at the head of a line
+            sheet.out(row.start, row.end, "footnote")

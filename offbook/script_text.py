@@ -1,0 +1,149 @@
+"""Text out of bytes: which encoding a file is in, and whether it is text at all.
+
+Most scripts are UTF-8. Older ones come from Windows (cp1252) or an old Mac, some as UTF-16 with or
+without a mark. A photograph or a recording that was given a text file's name is told by its first bytes,
+or by characters that no text holds.
+"""
+
+from __future__ import annotations
+
+import codecs
+
+from offbook.errors import ScriptError
+
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+# First bytes by which a kind of file is known, and what to call it.
+_KINDS = (
+    (b"\xff\xd8\xff", "a JPEG picture"),
+    (b"\x89PNG", "a PNG picture"),
+    (b"GIF8", "a GIF picture"),
+    (b"II*\x00", "a TIFF picture"),
+    (b"MM\x00*", "a TIFF picture"),
+    (b"ID3", "an MP3 recording"),
+    (b"\xff\xfb", "an MP3 recording"),
+    (b"\xff\xf3", "an MP3 recording"),
+    (b"OggS", "an Ogg recording"),
+    (b"fLaC", "a FLAC recording"),
+    (b"RIFF", "a WAV recording or a picture"),
+    (b"\x1aE\xdf\xa3", "a WebM recording"),
+    (b"\x1f\x8b", "a compressed file"),
+    (b"7z\xbc\xaf", "a compressed file"),
+    (b"PK\x03\x04", "a zip archive"),
+    (b"\x7fELF", "a program"),
+    (b"{\\rtf", "a rich text (RTF) document"),
+)
+_OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_LEGACY = ("cp1252", "mac_roman", "cp850")
+
+
+def kind_of(data: bytes) -> str | None:
+    """What a file that is not text is, by its first bytes; None where they do not say."""
+    if data.startswith(_OLD_OFFICE):
+        return "an old Word document, or a protected one"
+    if data[4:8] == b"ftyp":
+        return "an MP4 or M4A recording"
+    return next((name for start, name in _KINDS if data.startswith(start)), None)
+
+
+def decode(data: bytes, name: str) -> str:
+    """The text in `data`, line ends as LF, no byte-order mark. name: the file's, for the error.
+
+    Raises ScriptError where the bytes are not text.
+    """
+    for mark, encoding in _BOMS:
+        if data.startswith(mark):
+            return _clean(_strict(data, encoding, name), name)
+    kind = kind_of(data)
+    if kind is not None:
+        raise ScriptError(f"{name} is not text but {kind}", f"save the script as {_KEPT}, and give that file")
+    wide = _wide(data)
+    if wide is not None:
+        return _clean(_strict(data, wide, name), name)
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        text = _legacy(data)
+    return _clean(text, name)
+
+
+_KEPT = "text, docx, odt or pdf"
+
+
+def _strict(data: bytes, encoding: str, name: str) -> str:
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as e:
+        raise ScriptError(
+            f"{name} says it is {encoding[:6].upper()} text, but is damaged", "save it again as UTF-8 text"
+        ) from e
+
+
+def _wide(data: bytes) -> str | None:
+    """UTF-16 without its mark: in English every other byte is nought, always on the same side."""
+    head = data[:4096]
+    if len(head) < 4 or len(data) % 2:
+        return None
+    even, odd = head[0::2].count(0), head[1::2].count(0)
+    half = len(head) // 2
+    if odd > 0.6 * half and even < 0.05 * half:
+        return "utf-16-le"
+    if even > 0.6 * half and odd < 0.05 * half:
+        return "utf-16-be"
+    return None
+
+
+def _legacy(data: bytes) -> str:
+    """One byte a character: the reading in which quotation marks and accents stand where they should."""
+    ranked = sorted(
+        ((_fitness(text), -k, text) for k, text in enumerate(data.decode(e, "replace") for e in _LEGACY)),
+        reverse=True,
+    )
+    best, _, text = ranked[0]
+    if best >= 0:
+        return text
+    from charset_normalizer import from_bytes  # heavy, and hardly ever needed
+
+    guess = from_bytes(data).best()
+    return text if guess is None else str(guess)
+
+
+def _fitness(text: str) -> int:
+    """How well the characters beyond ASCII sit among the others; below nought is a wrong reading."""
+    score = 0
+    for k, c in enumerate(text):
+        if c.isascii():
+            continue
+        before, after = text[k - 1 : k], text[k + 1 : k + 2]
+        if c in "‘’“”–—…":
+            opening = c in "‘“"
+            fits = (not before.strip() or before in "—–(\"“'") if opening else bool(before.strip())
+            score += 2 if fits or c in "–—…’" else -1
+        elif c in "£€©°½¼¾·•«»¡¿§®™":
+            score += 0 if before.isalpha() and after.isalpha() else 1
+        elif c.isalpha() and not c.isascii():
+            clash = c.isupper() and (before.islower() or (after.islower() and before.isalpha()))
+            rare = c in "ÝýÞþÐðﬁﬂƒıˆ" or c in "ªº"
+            score += -2 if clash or rare else 1
+        elif c == "\u00a0":
+            score += 0
+        else:
+            score -= 2
+    return score
+
+
+def _clean(text: str, name: str) -> str:
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    head = text[:65536]
+    odd = sum((c < " " and c not in "\t\n\f\v\x1a\x1b") or c in "\x7f\ufffd" for c in head)
+    if "\x00" in head or odd > max(2, 0.005 * len(head)):
+        raise ScriptError(
+            f"{name} is not text: it holds characters that no script has",
+            f"save the script as {_KEPT}, and give that file",
+        )
+    return text
