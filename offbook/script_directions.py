@@ -207,8 +207,9 @@ def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
 
 
 _UNMARKED = re.compile(
-    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit)"
-    r"|curtain|blackout|lights (?:up|down|fade|rise|out)|fade (?:in|out|to)"
+    r"(?:\d+[A-Z]?\s+(?=INT|EXT))?"
+    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit)|curtain"
+    r"|blackout|lights (?:up|down|fade|rise|out)|fade (?:in|out|to)"
     r"|cut to|end of (?:play|scene|act|excerpt|sides?)|dissolve to|smash cut|(?:int|ext)[./])(?!\w)",
     re.IGNORECASE,
 )

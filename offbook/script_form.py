@@ -9,6 +9,7 @@ whole paragraph it ends like a sentence, and the lengths are all over the place.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +28,7 @@ def mean(values: Sequence[float]) -> float:
 
 def _spread(values: Sequence[int]) -> float:
     middle = mean(values)
-    return mean([(v - middle) ** 2 for v in values]) ** 0.5 / middle
+    return math.sqrt(mean([(v - middle) ** 2 for v in values])) / middle
 
 
 # A margin narrower than this many characters is not believed to be one.

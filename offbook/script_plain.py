@@ -17,6 +17,7 @@ _PAGE = re.compile(
     r"|\[(?:page|pg\.?|p\.)\s*\d{1,4}\]",
     re.IGNORECASE,
 )
+_MORE = re.compile(r"\(?(?:MORE|CONTINUED):?\)?(?:\s*\(\d+\))?|\d+\s+CONTINUED:\s+\d+")
 _BARE = re.compile(r"[\[(]?(\d{1,4})[\])]?\.?")
 _ROMAN = re.compile(r"([IVXLC]{1,7}|[ivxlc]{1,7})\.?")
 _LEFT_NUMBER = re.compile(r"\(?(\d{1,4})\)?(?=\t|\s{2,}\S|\s\S)")
@@ -108,16 +109,21 @@ def _underlined(sheet: Sheet) -> None:
 def _pages(sheet: Sheet) -> None:
     """Page numbers: those that say so, and bare numbers that go up by one through the text."""
     bare: list[tuple[int, int]] = []
+    printed = [r for r in sheet.rows if not r.blank]
+    fed = any(r.fed for r in sheet.rows)
     for k, row in enumerate(sheet.rows):
         if row.blank or not sheet.spoken(row):
             continue
-        if _PAGE.fullmatch(row.text):
+        if _MORE.fullmatch(row.text):
+            sheet.out(row.start, row.end, "page break note")
+        elif _PAGE.fullmatch(row.text):
             sheet.out(row.start, row.end, "page number")
         elif m := _BARE.fullmatch(row.text):
             beside = [r for r in sheet.rows[k - 1 : k] if not r.blank] + [
                 r for r in sheet.rows[k + 1 : k + 2] if not r.blank
             ]
-            if row.fed or (sheet.rows[k + 1 : k + 2] and sheet.rows[k + 1].fed):
+            edge = fed and (row is printed[0] or row is printed[-1])
+            if edge or row.fed or (sheet.rows[k + 1 : k + 2] and sheet.rows[k + 1].fed):
                 sheet.out(row.start, row.end, "page number")
             elif len(beside) < 2:
                 bare.append((k, int(m[1])))
@@ -144,24 +150,40 @@ def _runs(numbers: list[tuple[int, int]]) -> list[list[tuple[int, int]]]:
 
 def _running_heads(sheet: Sheet) -> None:
     """Lines at the head or foot of pages that are the same but for a number that goes up."""
-    edges: dict[str, list[tuple[Row, int | None]]] = defaultdict(list)
     rows = sheet.rows
-    fed = any(r.fed for r in rows)
-    for k, row in enumerate(rows):
-        if row.blank or not sheet.spoken(row) or len(row.text) > 90:
+    fed = [k for k, r in enumerate(rows) if r.fed]
+    places = (
+        _edges(sheet, fed) if fed else [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
+    )
+    seen: dict[str, list[int]] = defaultdict(list)
+    for k in places:
+        if sheet.spoken(rows[k]) and len(rows[k].text) <= 90 and (fed or re.search(r"\d", rows[k].text)):
+            seen[_numberless(rows[k].text)].append(k)
+    everywhere = Counter(_numberless(r.text) for r in rows if not r.blank)
+    for key, found in seen.items():
+        if len(found) < everywhere[key] or len(key) < 3:
             continue
-        near = rows[max(0, k - 2) : k + 3]
-        edge = any(r.fed for r in near) or k < 2 or k >= len(rows) - 3 if fed else _parted(rows, k)
-        figures = re.findall(r"\d+", row.text)
-        if edge and (figures or fed):
-            key = re.sub(r"\s+", " ", re.sub(r"\d+", "#", row.text)).strip()
-            edges[key].append((row, int(figures[-1]) if figures else None))
-    for key, seen in edges.items():
-        rises = [b[1] is not None and a[1] is not None and b[1] > a[1] for a, b in pairwise(seen)]
-        same = fed and "#" not in key and len(seen) >= 2
-        if (len(seen) >= 2 and all(rises) and len(key) > 2 and (fed or len(seen) >= 3)) or same:
-            for row, _ in seen:
-                sheet.out(row.start, row.end, "running head")
+        figures = [re.findall(r"\d+", rows[k].text) for k in found]
+        if "#" in key:
+            rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
+            heads = rises and len(found) >= (2 if fed else 3)
+        else:
+            heads = len(found) >= max(2, 0.6 * (len(fed) + 1))
+        for k in found if heads else ():
+            sheet.out(rows[k].start, rows[k].end, "running head")
+
+
+def _numberless(text: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"\d+", "#", text)).strip()
+
+
+def _edges(sheet: Sheet, fed: list[int]) -> list[int]:
+    """The two printed rows at the head and the two at the foot of every page."""
+    found: list[int] = []
+    for a, b in pairwise([0, *fed, len(sheet.rows)]):
+        printed = [k for k in range(a, b) if not sheet.rows[k].blank]
+        found += dict.fromkeys([*printed[:2], *printed[-2:]])
+    return found
 
 
 def _parted(rows: list[Row], k: int) -> bool:
