@@ -1,116 +1,143 @@
-"""The marked script: everything found about a speech, put together in one place."""
+"""The marked script: everything found about a speech, put together in one place.
+
+`mark` asks every stage before this one (the performer's pencil, thought shifts, verse, running time,
+words worth a look) and gives a `Marked`, which the terminal (`markup_page`), the printed page
+(`markup_sheet`) and the JSON (`markup_json`) only show. Where the pencil file says otherwise than a
+computed shift, the pencil is right.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import Any
+from typing import Literal
 
-from offbook.script import Script
-from offbook.timing import RunningTime
+from offbook import glossary, thoughts, verse
+from offbook.pencil import Pencil
+from offbook.script import Line, Script
+from offbook.thoughts import Shift
+from offbook.timing import Pace, RunningTime, Stretch, Tempo, plain_of, running_time
+from offbook.verse import Scansion, Versification
 from offbook.words import Word
+
+PERFORMERS_OWN = "your own mark"
+
+
+@dataclass(frozen=True, slots=True)
+class Thought:
+    """A run of words from one thought or turn to the next. grade: of the shift it begins with.
+
+    first, last: word indices, inclusive. time: where it stands in the running time.
+    """
+
+    first: int
+    last: int
+    grade: Literal[2, 3]
+    time: Stretch
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedLine:
+    """One line with what was found about it. first, last: its words, inclusive; None without words.
+
+    scansion: None for prose and for verse that is not to be scanned.
+    """
+
+    line: Line
+    first: int | None
+    last: int | None
+    scansion: Scansion | None
+    time: Stretch | None
 
 
 @dataclass(frozen=True, slots=True)
 class Marked:
-    """A marked script. lines and shifts are in the contract's JSON shape for now."""
+    """A marked script."""
 
     script: Script
     words: tuple[Word, ...]
-    lines: tuple[dict[str, Any], ...]
-    shifts: tuple[dict[str, Any], ...]
+    lines: tuple[MarkedLine, ...]
+    versification: Versification
+    shifts: tuple[Shift, ...]
+    thoughts: tuple[Thought, ...]
     time: RunningTime
-
-
-def _shifts(script: Script, words: tuple[Word, ...]) -> tuple[dict[str, Any], ...]:
-    try:
-        from offbook.thoughts import shifts_of
-    except ImportError:
-        return tuple(_shifts_by_stops(script, words))
-    return tuple(
-        {"before_word": s.before_word, "grade": s.grade, "reason": s.reason} for s in shifts_of(script, words)
-    )
-
-
-def _shifts_by_stops(script: Script, words: tuple[Word, ...]) -> list[dict[str, Any]]:
-    found = []
-    for a, b in pairwise(words):
-        gap = script.text[a.end : b.start]
-        if any(c in gap for c in ".?!;:—"):
-            turns = b.spoken[0][0] in {"but", "yet"}
-            reason = f'"{b.text}" turns against what was just said' if turns else "the thought is complete"
-            found.append({"before_word": b.i, "grade": 3 if turns else 2, "reason": reason})
-        elif "," in gap:
-            found.append({"before_word": b.i, "grade": 1, "reason": "a comma"})
-    return found
-
-
-def _lines(script: Script, words: tuple[Word, ...]) -> tuple[str, tuple[dict[str, Any], ...]]:
-    spans: dict[int, list[int]] = {}
-    for w in words:
-        spans.setdefault(w.line, []).append(w.i)
-    try:
-        from offbook import verse
-
-        scanned = {s.n: s for s in verse.scan(script, words).lines if s is not None}
-    except (ImportError, AttributeError):
-        scanned = {}
-    rows = []
-    for line in script.lines:
-        at = spans.get(line.n)
-        s = scanned.get(line.n)
-        rows.append(
-            {
-                "n": line.n,
-                "text": line.text,
-                "words": [at[0], at[-1]] if at else None,
-                "stress": getattr(s, "stress", None) or None,
-                "feet": list(getattr(s, "feet", ()) or ()) or None,
-                "pattern": getattr(s, "pattern", None) or None,
-                "syllables": getattr(s, "syllables", None),
-                "metre": getattr(s, "metre", None),
-                "variations": list(getattr(s, "variations", ()) or ()),
-                "caesura_before_word": getattr(s, "caesura_before_word", None),
-            }
-        )
-    return script.form, tuple(rows)
+    look_up: tuple[glossary.LookUp, ...]
+    pencil: Pencil
 
 
 def as_form(script: Script, form: str | None) -> Script:
-    """`script` taken as verse or prose, whatever it looks like; as it is where `form` is None."""
+    """`script` taken as "verse" or "prose", whatever it looks like; as it is where `form` is None."""
     if form is None:
         return script
     lines = tuple(replace(line, verse=form == "verse") for line in script.lines)
     return replace(script, form="verse" if form == "verse" else "prose", lines=lines)
 
 
-def mark(script: Script, words: tuple[Word, ...], time: RunningTime) -> Marked:
-    """Mark `script`."""
-    _, lines = _lines(script, words)
-    return Marked(script, words, lines, _shifts(script, words), time)
+def mark(
+    script: Script,
+    words: tuple[Word, ...],
+    pencil: Pencil | None = None,
+    pace: Pace | None = None,
+    tempo: Tempo | None = None,
+) -> Marked:
+    """Everything about `words` of `script`; `pace` None: the usual pace of its kind."""
+    pencilled = pencil if pencil is not None else Pencil()
+    time = running_time(plain_of(script, words, tempo), pace)
+    computed = () if pencilled.only else thoughts.shifts_of(script, words)
+    shifts = with_pencil(computed, pencilled)
+    versification = verse.scan(script, words, pencilled.fixes)
+    return Marked(
+        script=script,
+        words=words,
+        lines=_lines(script, words, versification, time),
+        versification=versification,
+        shifts=shifts,
+        thoughts=thoughts_of(len(words), shifts, time),
+        time=time,
+        look_up=glossary.words_worth_a_look(script, words),
+        pencil=pencilled,
+    )
 
 
-def as_json(marked: Marked, limit: float | None = None) -> dict[str, Any]:
-    """`marked` in the shape that `offbook mark --json` prints."""
-    t = marked.time
-    return {
-        "title": marked.script.title,
-        "form": marked.script.form,
-        "words": [
-            {"i": w.i, "text": w.text, "start": w.start, "end": w.end, "line": w.line, "sentence": w.sentence}
-            for w in marked.words
-        ],
-        "lines": list(marked.lines),
-        "shifts": list(marked.shifts),
-        "time": {
-            "seconds": round(t.seconds, 2),
-            "low": round(t.low, 2),
-            "high": round(t.high, 2),
-            "rate_wpm": round(t.rate_wpm, 1),
-            "voiced": round(t.voiced, 2),
-            "pauses": round(t.pauses, 2),
-            "limit": limit,
-            "fits": None if limit is None else t.seconds <= limit,
-            "over_by": None if limit is None else round(t.seconds - limit, 2),
-        },
-    }
+def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:
+    """The computed shifts with the performer's in their place."""
+    shifts = {s.before_word: s for s in computed}
+    for own in pencil.shifts:
+        was = shifts.pop(own.before_word, None)
+        if own.grade != 0:
+            reason = own.reason or (
+                was.reason if was is not None and was.grade == own.grade else PERFORMERS_OWN
+            )
+            shifts[own.before_word] = Shift(own.before_word, own.grade, reason, (reason,), "performer")
+    return tuple(shifts[i] for i in sorted(shifts))
+
+
+def thoughts_of(count: int, shifts: Sequence[Shift], time: RunningTime) -> tuple[Thought, ...]:
+    """The thoughts of a speech of `count` words: a new one at every shift of grade 2 or 3."""
+    if not count:
+        return ()
+    grades = {0: 2} | {s.before_word: s.grade for s in shifts if s.grade >= 2}
+    firsts = sorted(grades)
+    found = []
+    for first, after in zip(firsts, [*firsts[1:], count], strict=True):
+        grade: Literal[2, 3] = 3 if grades[first] == 3 else 2
+        found.append(Thought(first, after - 1, grade, time.stretch(first, after - 1)))
+    return tuple(found)
+
+
+def _lines(
+    script: Script, words: Sequence[Word], versification: Versification, time: RunningTime
+) -> tuple[MarkedLine, ...]:
+    first: dict[int, int] = {}
+    last: dict[int, int] = {}
+    for w in words:
+        first.setdefault(w.line, w.i)
+        last[w.line] = w.i
+    found = []
+    for line, scansion in zip(script.lines, versification.lines, strict=True):
+        if line.n in first:
+            a, b = first[line.n], last[line.n]
+            found.append(MarkedLine(line, a, b, scansion, time.stretch(a, b)))
+        else:
+            found.append(MarkedLine(line, None, None, scansion, None))
+    return tuple(found)

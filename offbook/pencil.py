@@ -27,6 +27,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 from offbook.errors import OffbookError
 from offbook.lexicon import plain
@@ -35,14 +36,16 @@ from offbook.words import Word
 
 SUFFIX = ".pencil"
 ONLY = "only these marks"
-RUN_ON = 0
+RUN_ON: Literal[0] = 0
 NEAR = 0.62  # how alike, 0 to 1, quoted words and a place in the script must be
 CLEAR = 0.05  # by how much the best place must lead the next
 CONTEXT = 3  # words quoted on each side in a file that offbook writes; more where they repeat
 LONGEST_CONTEXT = 8
 
-_BARS = {"|": 1, "||": 2, "|||": 3, "+": RUN_ON}
-_SIGNS = {grade: sign for sign, grade in _BARS.items()}
+Mark = Literal[0, 1, 2, 3]
+
+_BARS: dict[str, Mark] = {"|": 1, "||": 2, "|||": 3, "+": RUN_ON}
+_SIGNS: dict[int, str] = {grade: sign for sign, grade in _BARS.items()}
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
 _FIX = re.compile(r"\[([^\[\]]+)\]")
 
@@ -56,7 +59,7 @@ class PencilShift:
     """A mark of the performer's. grade: 1 to 3, 0 where there is to be none. reason: None: not reworded."""
 
     before_word: int
-    grade: int
+    grade: Mark
     reason: str | None
     row: int
 
@@ -90,7 +93,7 @@ class _Entry:
     text: str
     before: tuple[str, ...]
     after: tuple[str, ...]
-    grade: int | None = None
+    grade: Mark | None = None
     stress: str | None = None
     reason: str | None = None
 

@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
 import click
 
-from offbook import markup, timing, words
+from offbook import markup, markup_json, markup_page, pencil, timing, words
 from offbook import script as scripts
 from offbook.cli.common import print_json
-from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in
+from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
+from offbook.errors import OffbookError
+from offbook.markup import Marked
+from offbook.markup_page import Row
+
+
+class SheetError(OffbookError):
+    """The page cannot be written."""
+
+
+STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cue": "dim", "head": "bold",
+          "warning": "bold"}  # fmt: skip
 
 
 @click.command("mark", context_settings={"help_option_names": ["-h", "--help"]})
@@ -16,6 +32,12 @@ from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in
 @form_option
 @pace_options
 @click.option("--limit", metavar="M:SS", help="The time limit.")
+@click.option(
+    "--pencil", "start_pencil", is_flag=True, help="Write a first pencil file beside SCRIPT to edit."
+)
+@click.option(
+    "--html", "sheet", type=click.Path(dir_okay=False), metavar="FILE", help="Write a page to print."
+)
 @click.option("--json", "json_", is_flag=True, help="Print the marks as JSON.")
 def command(
     path: str,
@@ -24,16 +46,74 @@ def command(
     rate: str | None,
     pace_from: tuple[str, ...],
     limit: str | None,
+    start_pencil: bool,
+    sheet: str | None,
     json_: bool,
 ) -> None:
-    """Mark where the thought shifts, scan the verse and estimate the running time."""
+    """Mark where the thought shifts, scan the verse and estimate the running time.
+
+    Your own marks in SCRIPT.pencil win over every computed one.
+    """
     most = seconds_in(limit, "limit") if limit is not None else None
     script = markup.as_form(scripts.load(path, part), form)
     spoken = words.words_of(script)
-    plain = timing.plain_of(script, spoken)
-    marked = markup.mark(script, spoken, timing.running_time(plain, pace_for(plain, rate, pace_from)))
-    if json_:
-        print_json(markup.as_json(marked, most))
+    tempo = tempo_for(rate) or timing.tempo_of(script, spoken)
+    pace = pace_for(tempo, rate, pace_from)
+    beside = pencil.beside(script)
+    own = pencil.load(beside, spoken) if beside is not None else pencil.Pencil()
+    marked = markup.mark(script, spoken, own, pace, tempo)
+    if start_pencil:
+        _write_pencil(marked)
         return
-    for line in marked.script.lines:
-        click.echo(line.text)
+    if sheet is not None:
+        _write_sheet(marked, most, sheet)
+    if json_:
+        print_json(markup_json.as_json(marked, most))
+    elif sheet is None:
+        _show(marked, most)
+
+
+def _write_pencil(marked: Marked) -> None:
+    path = pencil.beside(marked.script)
+    if path is None:
+        raise pencil.PencilError(
+            "a script from standard input has no place beside it", "save it to a file and mark that"
+        )
+    marks = [(s.before_word, s.grade, s.reason) for s in marked.shifts]
+    pencil.write_new(path, pencil.start(marked.script.title, marked.words, marks))
+    click.echo(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
+
+
+def _write_sheet(marked: Marked, limit: float | None, path: str) -> None:
+    from offbook import markup_sheet
+
+    try:
+        Path(path).write_text(markup_sheet.sheet(marked, limit), encoding="utf-8")
+    except OSError as e:
+        raise SheetError(
+            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
+        ) from e
+    click.echo(f"Wrote {path}: open it in a browser and print it on A4.", err=True)
+
+
+def _show(marked: Marked, limit: float | None) -> None:
+    from rich.text import Text
+
+    from offbook.cli.common import console
+
+    out = console()
+    width = out.width if sys.stdout.isatty() else shutil.get_terminal_size((100, 24)).columns
+    for row in _page(marked, limit, width):
+        text = Text()
+        for piece in row:
+            text.append(piece.text, style=STYLES.get(piece.kind, ""))
+        text.rstrip()
+        out.print(text, soft_wrap=True)
+
+
+def _page(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
+    yield from markup_page.head(marked, limit, width)
+    yield ()
+    yield from markup_page.rows(marked, width)
+    yield ()
+    yield from markup_page.foot(marked, width)

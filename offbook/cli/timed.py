@@ -32,12 +32,6 @@ def seconds_in(value: str, what: str = "time") -> float:
     return seconds
 
 
-def clock(seconds: float) -> str:
-    """Seconds for people: 0:58, 12:05."""
-    whole = max(0, round(seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def pace_options(command: F) -> F:
     """--rate and --pace-from, as `rate` and `pace_from`."""
     command = click.option(
@@ -60,22 +54,27 @@ def form_option(command: F) -> F:
     )(command)
 
 
-def pace_for(plain: timing.Plain, rate: str | None, pace_from: Sequence[str]) -> timing.Pace:
-    """The pace that the options ask for; the preset of the text's kind where they ask for none."""
+def tempo_for(rate: str | None) -> timing.Tempo | None:
+    """The kind of speech that `--rate` names, None where it names none."""
+    for name in timing.PRESETS:
+        if rate == name:
+            return name
+    return None
+
+
+def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) -> timing.Pace:
+    """The pace that the options ask for; the preset of `tempo` where they ask for none."""
     if rate is not None and pace_from:
         raise TimeError("--rate and --pace-from both set the pace", "give one of them")
-    if rate is not None:
-        for name in timing.PRESETS:
-            if rate == name:
-                return timing.preset(name)
+    if rate is not None and tempo_for(rate) is None:
         try:
-            return timing.at_rate(float(rate), plain.tempo)
+            return timing.at_rate(float(rate), tempo)
         except ValueError as e:
             raise TimeError(
                 f"{rate!r} is no rate",
                 f"give words a minute, such as 130, or one of {', '.join(timing.PRESETS)}",
             ) from e
-    return timing.calibrate([_earlier(each) for each in pace_from], plain.tempo)
+    return timing.calibrate([_earlier(each) for each in pace_from], tempo)
 
 
 def _earlier(pair: str) -> timing.Reading:

@@ -1,0 +1,465 @@
+"""The hand-made lists behind "words worth a look": one word a row, a bar, and a few words of help.
+
+All written for offbook, from general knowledge of the language; they are prompts to look a word up,
+not a dictionary. Where a row has no help after its bar, the reader is told to look it up.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+# Gone from ordinary speech.
+ARCHAIC = """
+afeard|afraid
+alack|a cry of regret
+anon|soon, at once
+art|(thou) are
+aught|anything
+avaunt|away with you
+aye|yes; or: always, where it rhymes with day
+beget|to be the father of; to bring about
+begone|go away
+behest|command
+beseech|beg
+betimes|early, in good time
+betwixt|between
+bodkin|a small dagger; a long pin
+bourn|a limit, a boundary; or a stream
+bounteous|giving freely
+canst|(thou) can
+chide|scold
+churl|a rude or mean fellow
+clime|region, its weather
+couldst|(thou) could
+cozen|cheat
+didst|(thou) did
+dost|(thou) do
+doth|does
+durst|dared
+ere|before
+erst|formerly
+ewer|a water jug
+fain|gladly
+fardel|a burden, a pack
+fie|shame!
+forsooth|in truth, often mocking
+forswear|swear falsely; give up on oath
+gainsay|deny
+gloaming|dusk
+gramercy|many thanks
+hadst|(thou) had
+hast|(thou) have
+hath|has
+haply|perhaps
+hence|from here
+henceforth|from now on
+hie|hurry
+hither|to here
+howbeit|nevertheless
+ken|knowledge, range of sight
+knave|rogue; earlier: a boy, a servant
+lackaday|a cry of regret
+lief|gladly
+liege|lord
+mayst|(thou) may
+meed|reward
+methinks|it seems to me
+morrow|morning, the next day
+naught|nothing
+nay|no
+ne'er|never
+nigh|near
+oft|often
+perchance|perhaps
+peradventure|perhaps
+prithee|I pray you, please
+quoth|said
+recreant|coward, one who breaks faith
+sennight|a week
+shalt|(thou) shall
+shouldst|(thou) should
+sirrah|sir, to an inferior
+sooth|truth
+spake|spoke
+steed|horse
+swain|a country lad, a lover
+tarry|wait, linger
+thee|you, one person, as the object
+thence|from there
+thine|your, yours
+thither|to there
+thou|you, one person: close, or to an inferior
+thrice|three times
+thy|your
+'tis|it is
+troth|faith, truth
+trow|believe
+'twas|it was
+'twere|it were
+'twill|it will
+twain|two
+unto|to
+verily|truly
+wast|(thou) were
+weeds|also: clothes
+welkin|the sky
+wert|(thou) were
+whence|from where
+wherefore|why, not where
+whereat|at which
+whilom|once, formerly
+whither|to where
+whoso|whoever
+wight|a person
+wilt|(thou) will
+withal|with it, besides
+woe|grief
+wot|know
+wouldst|(thou) would
+wroth|angry
+wrought|worked, made
+ye|you
+yea|yes, indeed
+yon|over there
+yonder|over there
+yore|long ago
+zounds|an oath: by God's wounds; rhymes with wounds or hounds
+"""
+
+# Still used, but an older text may mean something else by it.
+CHANGED = """
+abuse|older: deceive
+accident|older: whatever happens
+admire|older: wonder at
+admiration|older: astonishment
+affect|older: love, lean towards
+angle|older: to fish, a fishing hook
+apparent|older: plain, certain
+artificial|older: made with skill
+awful|older: filling with awe
+brave|older: fine, splendid
+censure|older: judgement, not always blame
+character|older: handwriting
+cheer|older: face, mood
+closet|older: a private room
+clown|older: a countryman
+complexion|older: temperament
+conceit|older: thought, fancy
+condition|older: rank, character
+confound|older: destroy
+conscience|older also: inward thought
+content|happy, or what is inside: the stress tells
+conversation|older: way of life, company
+courage|older: spirit, desire
+cousin|older: any relative
+crafty|older: skilled
+cunning|older: skill, knowledge
+defend|older: forbid
+discover|older: reveal
+doubt|older: fear, suspect
+ecstasy|older: madness
+enlarge|older: set free
+entertain|older: receive, keep
+envy|older: malice
+excrement|older: what grows out, hair
+fair|older: beautiful; beauty
+fancy|older: love
+fatal|older: fated
+favour|older: face, looks
+favor|older: face, looks
+fond|older: foolish
+fret|older also: wear away; decorate
+gaudy|older: bright, festive
+gentle|older: well born
+glass|older: mirror
+habit|older: dress
+happy|older: lucky
+heavy|older: sad
+honest|older: chaste; honourable
+humorous|older: moody
+humour|older: mood, one of four body fluids
+image|older: likeness, statue
+increase|older also: children, offspring
+indifferent|older: impartial
+jealous|older: suspicious
+kind|older: according to nature
+large|older: generous
+level|older: aim
+livery|a servant's or a rank's dress
+lusty|older: vigorous
+luxury|older: lust
+marry|as an oath: by Mary, indeed
+meat|older: any food
+merely|older: utterly
+mere|older: complete, utter
+mortal|older also: deadly
+mortified|older: dead to the world
+naughty|older: wicked, worth nothing
+nice|older: over-particular, trivial
+nunnery|a convent
+owe|older: own
+owes|older: owns
+pall|older also: fail, grow stale
+passing|older: very
+perfect|older: complete; certain
+peevish|older: foolish
+physic|older: medicine
+pitiful|older: full of pity
+politic|older: shrewd
+post|older: a messenger; in haste
+present|older: at once, immediate
+presently|older: at once
+prevent|older: come before, forestall
+proper|older: own; handsome
+prove|older: test; turn out
+purchase|older: get by any means
+quaint|older: clever, elegant
+quick|older: alive
+rank|also: foul, overgrown
+recover|older: reach
+resolve|older also: dissolve, melt
+reverend|older: deserving respect
+rude|older: rough, untaught
+sad|older: grave, serious
+saucy|older: insolent
+secure|older: careless, over-confident
+sensible|older: able to feel
+several|older: separate
+shadow|older also: image, reflection
+shrewd|older: sharp, harmful
+silly|older: helpless, innocent
+simple|older: plain; a healing herb
+slander|older also: disgrace
+soft|older also: wait, hold on
+spirit|often one syllable in verse
+spleen|older: temper, sudden passion
+starve|older: die, of any cause
+state|older also: throne, rank
+still|older: always
+strange|older: foreign
+success|older: whatever follows, good or bad
+sudden|older: rash
+suggest|older: tempt
+table|older also: writing tablet
+tell|older: count
+tender|older also: value; offer
+toward|older also: at hand; in verse one syllable or two
+toys|older: trifles
+translate|older: transform
+unkind|older: unnatural
+use|older also: interest on money
+vail|older: lower
+vulgar|older: of the common people
+want|older: lack
+wanton|older: playful, unrestrained
+weed|older: a garment
+wink|older: shut the eyes
+wit|older: mind, good sense
+witty|older: wise
+worm|older: a snake
+"""
+
+# Said with another stress in older verse: the older stress with capitals.
+STRESS = """
+access|older verse: ac-CESS
+antique|older verse: AN-tique
+aspect|older verse: as-PECT
+blasphemous|older verse: blas-PHE-mous
+brazier|two syllables or three
+character|older verse sometimes: cha-RAC-ter
+charactered|older verse: cha-RAC-tered
+commendable|older verse: COM-men-da-ble
+commerce|older verse: com-MERCE
+complete|before a noun older verse may have COM-plete
+confessor|older verse: CON-fes-sor
+conjure|CON-jure or con-JURE: the sense differs
+contrary|older verse also: con-TRA-ry
+corrosive|older verse: COR-ro-sive
+defect|older verse: de-FECT
+demonstrate|older verse also: de-MON-strate
+detestable|older verse: DE-tes-ta-ble
+edict|older verse: e-DICT
+envious|two syllables or three
+exile|older verse also: ex-ILE
+extreme|before a noun older verse may have EX-treme
+forlorn|before a noun older verse may have FOR-lorn
+impious|IM-pi-ous
+import|as a noun older verse: im-PORT
+importune|older verse: im-POR-tune
+instinct|older verse: in-STINCT
+July|older verse: JU-ly
+misconstrued|older verse: mis-CON-strued
+obdurate|older verse: ob-DU-rate
+obscure|before a noun older verse may have OB-scure
+outrage|older verse sometimes: out-RAGE
+perseverance|older verse: per-SE-ver-ance
+persevere|older verse: per-SE-ver
+portent|older verse: por-TENT
+portents|older verse: por-TENTS
+precepts|older verse also: pre-CEPTS
+profane|before a noun older verse may have PRO-fane
+prescience|PRE-science
+quintessence|older verse: QUIN-tes-sence
+record|as a noun older verse also: re-CORD
+recordation|re-cor-DA-tion
+relapse|re-LAPSE
+revenue|older verse: re-VEN-ue
+sepulchre|older verse also: se-PUL-chre
+sequestered|older verse: SE-ques-tered
+sinister|older verse: si-NIS-ter
+sojourn|older verse: so-JOURN
+successor|older verse: SUC-ces-sor
+supreme|before a noun older verse may have SU-preme
+triumphing|older verse: tri-UMPH-ing
+welcome|older verse sometimes: wel-COME
+"""
+
+# Spelt alike, said in two ways that mean different things.
+HETERONYMS = """
+abuse|ends in s (the noun) or z (the verb)
+alternate|AL-ter-nate with a full last vowel (verb) or a weak one (adjective)
+attribute|AT-tri-bute (noun) or at-TRI-bute (verb)
+bass|rhymes with face (low voice) or mass (fish)
+bow|rhymes with cow (bend, front of a ship) or low (weapon, knot)
+bowed|rhymes with loud (bent the head) or road (curved)
+bows|rhymes with cows (bends) or lows (weapons, knots)
+close|ends in s (near) or z (shut, the end)
+combat|COM-bat (noun) or com-BAT (verb)
+conduct|CON-duct (noun) or con-DUCT (verb)
+conflict|CON-flict (noun) or con-FLICT (verb)
+console|con-SOLE (comfort) or CON-sole
+content|con-TENT (satisfied) or CON-tent (what is inside)
+contest|CON-test (noun) or con-TEST (verb)
+contract|CON-tract (noun) or con-TRACT (verb)
+converse|con-VERSE (talk) or CON-verse (the opposite)
+convert|con-VERT (verb) or CON-vert (noun)
+convict|con-VICT (verb) or CON-vict (noun)
+deliberate|weak last vowel (on purpose) or a full one (to ponder)
+desert|de-SERT (leave, what one deserves) or DES-ert (dry land)
+digest|di-GEST (verb) or DI-gest (noun)
+does|rhymes with buzz (verb) or with goes (female deer)
+dove|rhymes with love (bird) or with stove (dived)
+entrance|EN-trance (way in) or en-TRANCE (to charm)
+estimate|weak last vowel (noun) or a full one (verb)
+excuse|ends in s (noun) or z (verb)
+exploit|EX-ploit (noun) or ex-PLOIT (verb)
+extract|EX-tract (noun) or ex-TRACT (verb)
+frequent|FRE-quent (often) or fre-QUENT (to visit)
+gill|hard g (of a fish) or soft g (a measure)
+graduate|weak last vowel (noun) or a full one (verb)
+house|ends in s (noun) or z (verb)
+impact|IM-pact (noun) or im-PACT (verb)
+incense|IN-cense (perfume) or in-CENSE (to anger)
+increase|IN-crease (noun) or in-CREASE (verb)
+insult|IN-sult (noun) or in-SULT (verb)
+intimate|weak last vowel (close) or a full one (to hint)
+invalid|in-VAL-id (not valid) or IN-val-id (a sick person)
+lead|rhymes with need (to guide) or with bed (metal)
+live|rhymes with give (verb) or with five (alive)
+lower|rhymes with slower (less high) or with flower (to scowl)
+lives|rhymes with gives (verb) or with fives (noun)
+minute|MIN-ute (time) or mi-NUTE (tiny)
+moderate|weak last vowel (mild) or a full one (to calm)
+mouth|ends in a breath (noun) or a hum (verb)
+number|NUM-ber with a b (count) or without (more numb)
+object|OB-ject (noun) or ob-JECT (verb)
+perfect|PER-fect (flawless) or per-FECT (to complete)
+permit|PER-mit (noun) or per-MIT (verb)
+present|PRES-ent (here, a gift) or pre-SENT (to give)
+produce|PRO-duce (noun) or pro-DUCE (verb)
+progress|PRO-gress (noun) or pro-GRESS (verb)
+project|PRO-ject (noun) or pro-JECT (verb)
+protest|PRO-test (noun) or pro-TEST (verb)
+read|rhymes with need (now) or with bed (past)
+rebel|REB-el (noun) or re-BEL (verb)
+record|REC-ord (noun) or re-CORD (verb)
+refuse|REF-use (rubbish) or re-FUSE (say no)
+row|rhymes with low (line, to pull oars) or with cow (quarrel)
+separate|weak last vowel (apart) or a full one (to part)
+sewer|one who sews, or a drain: the vowel differs
+slough|rhymes with cow (bog) or with rough (to shed)
+sow|rhymes with low (plant seed) or with cow (pig)
+subject|SUB-ject (noun) or sub-JECT (verb)
+suspect|SUS-pect (noun) or sus-PECT (verb)
+tear|rhymes with dear (weeping) or with dare (to rip)
+tears|rhymes with dears (weeping) or with dares (rips)
+torment|TOR-ment (noun) or tor-MENT (verb)
+transport|TRANS-port (noun) or trans-PORT (verb)
+use|ends in s (noun) or z (verb)
+wind|rhymes with pinned (moving air) or with kind (to turn)
+winds|rhymes with pinned (air) or with kind (turns)
+wound|rhymes with tuned (an injury) or with sound (turned)
+wounds|rhymes with tuned (injuries)
+"""
+
+# Not English, though met in English speeches.
+FOREIGN = """
+addio|Italian: farewell
+adieu|French: farewell
+adios|Spanish: farewell
+alea|Latin: a die, in "the die is cast"
+amor|Latin or Spanish: love
+apropos|French: to the point
+au|French: to the, at the
+benedicite|Latin: bless you
+bravo|Italian: well done
+carissima|Italian: dearest
+carpe|Latin: seize, in carpe diem
+caveat|Latin: let him beware
+chanson|French: song
+chez|French: at the house of
+coup|French: a blow; the p is silent
+cui|Latin: to whom
+de|French or Latin: of, from
+diem|Latin: day
+ecce|Latin: behold
+ennui|French: boredom
+ergo|Latin: therefore
+esprit|French: spirit, wit
+et|Latin or French: and
+exeunt|Latin: they go out
+ibid|Latin: in the same place
+laissez|French: let
+liebe|German: love
+madame|French: my lady
+mea|Latin: my
+mein|German: my
+mon|French: my
+monsieur|French: sir
+naïve|French: artless
+omnia|Latin: all things
+pax|Latin: peace
+per|Latin: through, by
+quid|Latin: what
+quo|Latin: whither
+requiescat|Latin: may he rest
+savoir|French: to know
+señor|Spanish: sir
+sic|Latin: thus
+signor|Italian: sir
+signora|Italian: madam
+terra|Latin or Italian: earth
+tu|Latin, French or Italian: thou
+vale|Latin: farewell, two syllables; or English: valley
+veni|Latin: I came
+veritas|Latin: truth
+vici|Latin: I conquered
+vidi|Latin: I saw
+voilà|French: there it is
+"""
+
+# Ordinary words too, unless "thou" stands beside them.
+NEEDS_THOU = frozenset(["art", "wilt", "wast"])
+
+# Titles are capitals without being names.
+TITLES = frozenset(["mr", "mrs", "ms", "dr", "miss", "sir", "lady", "lord", "king", "queen", "saint", "st"])
+
+# Foreign words that are English ones too: they count only beside another foreign word.
+NEEDS_COMPANY = frozenset(["au", "de", "et", "mon", "per", "quid", "quo", "tu", "vale", "mea", "alea"])
+
+
+@cache
+def table(rows: str) -> dict[str, str]:
+    """One of the lists above as word -> help."""
+    pairs = (row.partition("|") for row in rows.strip().splitlines())
+    return {word.lower(): note for word, _, note in pairs}
