@@ -135,8 +135,8 @@ class Sitting:
             if first <= last:
                 ratings[u.key] = self._rate(u, first, last, exercise, judged)
         for key, rating in ratings.items():
-            if rating and not self._closing:
-                self.help[key] = faded(self.help[key], rating)
+            if not self._closing:
+                self.help[key] = help_after(self.help[key], rating, exercise, self._last_good)
         if not self._last_good and not self._closing:
             again = replace(exercise, first_look=False, help=min(MOST_HELP, exercise.help + 1))
             self._queue.insert(min(APART, len(self._queue)), again)
@@ -261,6 +261,13 @@ class Sitting:
             for c in self.version.script.cues
             if c.before_line is not None and c.before_line in first
         }
+
+
+def help_after(help_: int, rating: int, exercise: Exercise, right: bool) -> int:
+    """The help a thought gets next time. Right with nearly all of it shown proves nothing, but moves on."""
+    if rating:
+        return faded(help_, rating)
+    return min(help_, MOST_HELP - 1) if right and exercise.help >= MOST_HELP else help_
 
 
 def weakest_first(units: Sequence[Unit], memories: Mapping[int, Memory], at: datetime) -> list[int]:

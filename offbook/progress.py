@@ -16,10 +16,10 @@ from datetime import date
 from statistics import median
 from typing import Literal
 
-from offbook.journal import RunRow, Unit, Version
+from offbook.journal import DayTotal, RunRow, Unit, Version
 from offbook.journal.runs import Marked
 
-OFF_BOOK = 0.98
+OFF_BOOK = 98  # per cent of the words
 LATELY = 10  # run-throughs that the figures by line and by thought look back on
 _PACE_RUNS = 5
 How = Literal["dropped", "changed"]
@@ -27,7 +27,7 @@ How = Literal["dropped", "changed"]
 
 @dataclass(frozen=True, slots=True)
 class DayAccuracy:
-    """One local day. high: unsure words counted as said; low: counted as missed. seconds: median run."""
+    """One local day. high: unsure words counted as said; low: counted as missed. seconds: mean run."""
 
     day: date
     runs: int
@@ -35,23 +35,22 @@ class DayAccuracy:
     low: float
     prompts: int
     seconds: float
+    clean: bool
 
 
-def by_day(runs: Iterable[RunRow]) -> tuple[DayAccuracy, ...]:
-    """Accuracy by local day, oldest first; several run-throughs of a day weigh by their words."""
-    days: dict[date, list[RunRow]] = {}
-    for r in runs:
-        days.setdefault(r.day, []).append(r)
+def by_day(totals: Iterable[DayTotal]) -> tuple[DayAccuracy, ...]:
+    """Accuracy by local day; several run-throughs of a day weigh by their words."""
     return tuple(
         DayAccuracy(
-            day,
-            len(group),
-            sum(r.said + r.unsure for r in group) / max(1, sum(r.words for r in group)),
-            sum(r.said for r in group) / max(1, sum(r.words for r in group)),
-            sum(r.prompts for r in group),
-            median(r.seconds for r in group),
+            d.day,
+            d.runs,
+            (d.said + d.unsure) / max(1, d.words),
+            d.said / max(1, d.words),
+            d.prompts,
+            d.seconds,
+            d.clean > 0,
         )
-        for day, group in sorted(days.items())
+        for d in totals
     )
 
 
@@ -67,18 +66,16 @@ class OffBook:
     holds: bool
 
 
-def off_book(runs: Sequence[RunRow]) -> OffBook:
-    """The off-book rule over all run-throughs, oldest first."""
-    days: list[date] = []
-    for r in runs:
-        if is_clean(r) and r.day not in days:
-            days.append(r.day)
-    return OffBook(days[1] if len(days) > 1 else None, tuple(days), bool(runs) and is_clean(runs[-1]))
+def off_book(days: Iterable[DayAccuracy], newest: RunRow | None) -> OffBook:
+    """The off-book rule over all days, oldest first."""
+    clean = tuple(d.day for d in days if d.clean)
+    since = clean[1] if len(clean) > 1 else None
+    return OffBook(since, clean, newest is not None and is_clean(newest))
 
 
 def is_clean(run: RunRow) -> bool:
     """Whether a run-through counts towards off book: 98 % of the words or more, and no prompt."""
-    return run.words > 0 and run.accuracy >= OFF_BOOK and run.prompts == 0
+    return run.words > 0 and (run.said + run.unsure) * 100 >= OFF_BOOK * run.words and run.prompts == 0
 
 
 # Line by line --------------------------------------------------------------------------------------

@@ -136,7 +136,7 @@ def spread_of(
     clump = _clump(past, set_)
     weights = _posterior(past, clump, left, set_)
     expected = np.array([float(sizes @ _missing(recalls, s)) for s in _SHIFTS])
-    allowed = int(np.floor((1 - OFF_BOOK) * sizes.sum() + 1e-9))
+    allowed = int(np.floor((1 - OFF_BOOK / 100) * sizes.sum() + 1e-9))
     chances = _scaled(np.array([_at_most(allowed, m, clump) for m in expected]), set_)
     low, high = _middle(chances, weights)
     accuracy = 1 - float(weights @ expected) / float(sizes.sum())

@@ -22,6 +22,15 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "mark": ("offbook.cli.mark", "Mark thought shifts, scan verse, estimate running time."),
     "fit": ("offbook.cli.fit", "Fit a speech to a time limit and propose cuts."),
     "run": ("offbook.cli.run", "Hear a recorded run-through and give line notes."),
+    "today": ("offbook.cli.today", "What to work on today, and for how long."),
+    "drill": ("offbook.cli.drill", "Drill a piece by thought, typed."),
+    "progress": ("offbook.cli.progress", "Accuracy across days, what keeps going, and the forecast."),
+    "correct": ("offbook.cli.correct", "Correct a verdict of a run-through by hand."),
+    "class": ("offbook.cli.class_view", "Every performer and piece, most at risk first."),
+    "piece": ("offbook.cli.piece", "Add, revise, list and delete the pieces to learn."),
+    "performer": ("offbook.cli.performer", "Add, list, change and delete performers."),
+    "export": ("offbook.cli.export", "Write the whole journal into one archive."),
+    "import": ("offbook.cli.import_archive", "Read an archive into the journal."),
 }
 
 

@@ -99,3 +99,14 @@ def sweep(journal: Journal) -> None:
         for part in journal.recordings.rglob("*.part"):
             if now - part.stat().st_mtime > _STALE_SECONDS:
                 part.unlink(missing_ok=True)
+
+
+def erase_copies(journal: Journal) -> None:
+    """Delete the copies kept before migrations and empty the write-ahead log: both may hold the deleted."""
+    copies = journal.home / "copies"
+    if copies.is_dir():
+        for copy in copies.iterdir():
+            copy.unlink(missing_ok=True)
+    if journal.engine.dialect.name == "sqlite":
+        with journal.engine.connect() as conn:
+            conn.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import date
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from offbook.journal import tables as t
 from offbook.journal.moment import local_day
@@ -50,6 +51,28 @@ def answers(
     query = query.order_by(t.answer.c.at.desc(), t.answer.c.id)
     rows = conn.execute(query if last is None else query.limit(last)).all()
     return tuple(Answer(*row) for row in reversed(rows))
+
+
+def practice_days(conn: Connection, piece_id: str, since: date) -> set[date]:
+    """The local days from `since` on with a drill answer or a run-through."""
+    found: set[date] = set()
+    for table in (t.answer, t.run):
+        query = select(table.c.day).where(table.c.piece_id == piece_id, table.c.day >= since).distinct()
+        found.update(conn.execute(query).scalars())
+    return found
+
+
+def seconds_a_word(conn: Connection, piece_id: str, last: int = 60) -> float | None:
+    """How long the performer takes for a word of an answer, lately; None without answers."""
+    recent = (
+        select(t.answer.c.seconds, t.answer.c.words)
+        .where(t.answer.c.piece_id == piece_id)
+        .order_by(t.answer.c.at.desc())
+        .limit(last)
+        .subquery()
+    )
+    seconds, words = conn.execute(select(func.sum(recent.c.seconds), func.sum(recent.c.words))).one()
+    return float(seconds) / float(words) if words else None
 
 
 def memories(conn: Connection, piece_ids: Sequence[str]) -> dict[str, dict[int, Memory]]:

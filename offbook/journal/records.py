@@ -111,6 +111,20 @@ class RunRow:
 
 
 @dataclass(frozen=True, slots=True)
+class DayTotal:
+    """The run-throughs of one local day, summed. clean: how many were good enough to count as off book."""
+
+    day: date
+    runs: int
+    words: int
+    said: int
+    unsure: int
+    prompts: int
+    seconds: float
+    clean: int
+
+
+@dataclass(frozen=True, slots=True)
 class Recall:
     """How a run-through rated one thought. predicted: the recall foretold before it, None for a new one."""
 

@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from sqlalchemy import ColumnElement, Connection, delete, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, select, update
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
@@ -22,7 +22,7 @@ from offbook.journal.files import doom, keep
 from offbook.journal.moment import local_day
 from offbook.journal.packing import LETTER, VERDICT, pack, pack_extras, unpack, unpack_extras
 from offbook.journal.people import version_of
-from offbook.journal.records import Correction, Piece, Recall, Recording, RunRow, Version
+from offbook.journal.records import Correction, DayTotal, Piece, Recall, Recording, RunRow, Version
 from offbook.score import Run, Verdict
 
 if TYPE_CHECKING:
@@ -152,6 +152,31 @@ def runs(conn: Connection, piece_id: str, last: int | None = None) -> tuple[RunR
     query = select(*_LISTED).where(t.run.c.piece_id == piece_id).order_by(t.run.c.at.desc(), t.run.c.id)
     rows = conn.execute(query if last is None else query.limit(last)).all()
     return tuple(RunRow(*row) for row in reversed(rows))
+
+
+def day_totals(conn: Connection, piece_id: str, clean_percent: int) -> tuple[DayTotal, ...]:
+    """The run-throughs of a piece summed by local day, oldest first, without reading each of them.
+
+    clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
+    """
+    r = t.run.c
+    clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
+    query = (
+        select(
+            r.day,
+            func.count(),
+            func.sum(r.words),
+            func.sum(r.said),
+            func.sum(r.unsure),
+            func.sum(r.prompts),
+            func.avg(r.seconds),
+            func.sum(clean),
+        )
+        .where(r.piece_id == piece_id)
+        .group_by(r.day)
+        .order_by(r.day)
+    )
+    return tuple(DayTotal(*row) for row in conn.execute(query))
 
 
 def run_of(conn: Connection, run_id: str) -> RunRow:

@@ -1,0 +1,131 @@
+"""`offbook correct PIECE WORD`: contest a verdict; the score follows, the original stays."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+import click
+
+from offbook.cli.desk import CONTEXT, listing_options, opened, performer_option, print_listing, which
+from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.journal import Connection, RunRow
+    from offbook.score import Verdict
+
+COLUMNS = [("word", "Word"), ("text", "Script"), ("verdict", "Verdict"), ("heard", "Heard"), ("line", "In")]
+_SHOWN = 6  # words round the one in question
+
+
+@click.command("correct", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("word", required=False)
+@performer_option
+@click.option("--run", "run_id", metavar="NUMBER", help="The run-through; the newest where not given.")
+@click.option(
+    "--as",
+    "verdict",
+    type=click.Choice(["said", "unsure", "changed", "dropped"]),
+    default="said",
+    show_default=True,
+    help="What it was.",
+)
+@click.option("--note", default="", help="Why, for yourself.")
+@listing_options
+def command(
+    piece: str,
+    word: str | None,
+    performer: str | None,
+    run_id: str | None,
+    verdict: str,
+    note: str,
+    json_: bool,
+    csv_: bool,
+) -> None:
+    """Correct a verdict of a run-through by hand.
+
+    WORD is its number, or the word itself where it is in question only once. Without WORD the words in
+    question are listed.
+    """
+    from offbook.schedule_record import correct_word
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            found = which(conn, piece, performer)
+            run = _run(conn, found.id, run_id)
+            rows = _in_question(conn, run)
+        if word is None:
+            print_listing(
+                "words",
+                rows,
+                COLUMNS,
+                json_=json_,
+                csv_=csv_,
+                empty="Nothing is in question: every word was said.",
+            )
+            return
+        number = _number(word, rows, run.words)
+        correct_word(journal, found, run.id, number - 1, cast("Verdict", verdict), note)
+        with journal.reading() as conn:
+            after = _run(conn, found.id, run.id)
+    click.echo(
+        f"Word {number}: {verdict}. Words said: {run.accuracy:.1%} before, {after.accuracy:.1%} now; "
+        "the first verdict is kept beside it."
+    )
+
+
+def _run(conn: Connection, piece_id: str, run_id: str | None) -> RunRow:
+    from offbook.journal.runs import run_of, runs
+
+    if run_id is not None:
+        found = run_of(conn, run_id)
+        if found.piece_id != piece_id:
+            raise JournalError(
+                f"run-through {run_id} is of another piece", "see `offbook progress PIECE --runs`"
+            )
+        return found
+    newest = runs(conn, piece_id, 1)
+    if not newest:
+        raise JournalError(
+            "there is no run-through to correct yet", "record one: offbook run … --piece PIECE"
+        )
+    return newest[0]
+
+
+def _in_question(conn: Connection, run: RunRow) -> list[dict[str, Any]]:
+    from offbook.journal.runs import corrections, scored
+
+    words = scored(conn, run.id).words
+    mended = {c.word: c for c in corrections(conn, run.id)}
+    rows = []
+    for w in words:
+        if w.verdict == "said" and w.i not in mended:
+            continue
+        first = max(0, w.i - _SHOWN // 2)
+        about = [f"[{x.text}]" if x.i == w.i else x.text for x in words[first : w.i + _SHOWN // 2 + 1]]
+        by_hand = f" (by hand, was {mended[w.i].was})" if w.i in mended else ""
+        rows.append(
+            {
+                "word": w.i + 1,
+                "text": w.text,
+                "verdict": w.verdict + by_hand,
+                "heard": w.heard if w.verdict in ("changed", "unsure") else None,
+                "line": " ".join(about),
+            }
+        )
+    return rows
+
+
+def _number(word: str, rows: list[dict[str, Any]], count: int) -> int:
+    if word.isdecimal():
+        if not 1 <= int(word) <= count:
+            raise JournalError(f"the run-through has no word {word}", f"give a number from 1 to {count}")
+        return int(word)
+    fits = [r["word"] for r in rows if r["text"].lower() == word.lower()]
+    if len(fits) != 1:
+        many = "more than once" if fits else "nowhere"
+        raise JournalError(
+            f"“{word}” is in question {many} in this run-through",
+            "see the numbers with `offbook correct PIECE`, and give the number",
+        )
+    return int(fits[0])

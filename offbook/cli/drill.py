@@ -1,0 +1,259 @@
+"""`offbook drill PIECE`: recall drills, typed, for as long as you ask."""
+
+from __future__ import annotations
+
+import random
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.desk import CONTEXT, listing_options, opened, performer_option, print_listing, which
+from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.drill import Exercise, Sitting
+    from offbook.drill_judge import Judged
+    from offbook.drill_record import Given
+    from offbook.journal import Journal, Piece, Session, Version
+
+# Repeated from offbook.drill.KINDS, which is not loaded for --help; a test holds them together.
+KINDS = ("thought", "cue", "join", "build-up", "build-back", "drop-in", "tell-apart")
+COLUMNS = [
+    ("at", "When"),
+    ("kind", "Drill"),
+    ("thought", "Thought"),
+    ("help", "Help"),
+    ("right", "Right"),
+    ("words", "Of"),
+    ("given", "Given"),
+]
+_LEAVE = ("q", "quit")
+
+
+@click.command("drill", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@click.option("--minutes", type=click.FloatRange(0.1, 180), default=10.0, show_default=True, help="How long.")
+@click.option(
+    "--kind",
+    "kinds",
+    multiple=True,
+    type=click.Choice(KINDS),
+    help="Only this drill; may be given again. See --explain.",
+)
+@click.option("--explain", is_flag=True, help="Say what each drill asks for, and stop.")
+@click.option("--answers", is_flag=True, help="List the answers given so far, and stop.")
+@click.option("--seed", type=int, help="Fix the dice, to repeat a sitting.")
+@listing_options
+def command(
+    piece: str,
+    performer: str | None,
+    minutes: float,
+    kinds: tuple[str, ...],
+    explain: bool,
+    answers: bool,
+    seed: int | None,
+    json_: bool,
+    csv_: bool,
+) -> None:
+    """Drill a piece by thought, typed, for the minutes you ask.
+
+    Type the words and press Enter. Spelling is forgiven, wrong words are not. Enter alone means "don't
+    know" and costs nothing but honesty. q leaves; what you answered is kept.
+    """
+    from offbook.drill import KINDS as TOLD
+
+    if explain:
+        for name, text in TOLD.items():
+            click.echo(f"{name:11} {text}")
+        return
+    with opened() as journal:
+        if answers:
+            _list_answers(journal, piece, performer, json_, csv_)
+            return
+        _sit(journal, piece, performer, minutes, kinds, seed)
+
+
+def _list_answers(journal: Journal, name: str, performer: str | None, json_: bool, csv_: bool) -> None:
+    from offbook.journal.people import newest_version
+    from offbook.journal.practice import answers
+
+    with journal.reading() as conn:
+        piece = which(conn, name, performer)
+        version = newest_version(conn, piece.id)
+        number = {u.key: u.n + 1 for u in version.units} if version is not None else {}
+        rows: list[dict[str, Any]] = [
+            {
+                "at": a.at,
+                "day": a.day,
+                "kind": a.kind,
+                "thought": number.get(a.unit),
+                "help": a.help,
+                "right": a.right,
+                "words": a.words,
+                "given": a.given,
+                "seconds": round(a.seconds, 2),
+                "pick_up": a.pick_up,
+                "spoken": a.spoken,
+            }
+            for a in answers(conn, piece.id)
+        ]
+    if not (json_ or csv_):
+        rows = [{**r, "at": f"{r['at']:%Y-%m-%d %H:%M}", "given": r["given"] or "don't know"} for r in rows]
+    print_listing("answers", rows, COLUMNS, json_=json_, csv_=csv_, empty="No answers yet.")
+
+
+def _sit(
+    journal: Journal,
+    name: str,
+    performer: str | None,
+    minutes: float,
+    kinds: tuple[str, ...],
+    seed: int | None,
+) -> None:
+    from offbook.journal.practice import end_session, start_session
+
+    piece, version, sitting, now = _laid_out(journal, name, performer, minutes, kinds, seed)
+    with journal.writing() as conn:
+        session = start_session(journal, conn, piece, minutes)
+    click.echo(f"{piece.name} · {minutes:g} min · {len(sitting.wanted)} thoughts today")
+    click.echo('Type the words. Enter alone: "don\'t know". q: leave.')
+    asked = right = 0
+    while (exercise := sitting.ask()) is not None:
+        answer = _ask(exercise, version, asked + 1, now)
+        if answer is None:
+            click.echo(f"\nLeft after {asked} questions; every answer is kept.")
+            return
+        judged = _take(journal, piece, version, session, sitting, exercise, answer)
+        asked += 1
+        right += judged is not None and judged.clean
+    with journal.writing() as conn:
+        end_session(journal, conn, session.id)
+    click.echo(f"\nTime. {right} of {asked} right, and the last one was. See what is left: offbook today")
+
+
+def _laid_out(
+    journal: Journal,
+    name: str,
+    performer: str | None,
+    minutes: float,
+    kinds: tuple[str, ...],
+    seed: int | None,
+) -> tuple[Piece, Version, Sitting, Callable[[], datetime]]:
+    from offbook.drill import KINDS as TOLD
+    from offbook.drill import Sitting, weakest_first
+    from offbook.drill_thoughts import lookalikes
+    from offbook.journal.people import newest_version, performer_named
+    from offbook.journal.practice import memories
+    from offbook.schedule_day import today_for
+
+    with journal.reading() as conn:
+        piece = which(conn, name, performer)
+        version = newest_version(conn, piece.id)
+        if version is None:
+            raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
+        known = memories(conn, [piece.id])[piece.id]
+        at = journal.clock()
+        load = today_for(conn, performer_named(conn, piece.performer), at).loads[0]
+    wanted = [t.unit.key for t in load.tasks if t.piece_id == piece.id]
+    sitting = Sitting(
+        version=version,
+        memories=dict(known),
+        wanted=wanted or weakest_first(version.units, known, at)[:3],
+        pairs=lookalikes(version.units, version.words),
+        seconds=minutes * 60,
+        now=lambda: (journal.clock() - at).total_seconds(),
+        dice=random.Random(seed if seed is not None else f"{piece.id} {at:%Y%m%d%H%M}"),
+        kinds=frozenset(k for k in TOLD if k in kinds),
+    )
+    return piece, version, sitting, journal.clock
+
+
+def _ask(exercise: Exercise, version: Version, number: int, now: Callable[[], datetime]) -> Given | None:
+    """Put the question and read the answer; None when the person leaves."""
+    from offbook.drill import KINDS as TOLD
+    from offbook.drill_record import Given
+
+    click.echo(f"\n{number}. {exercise.kind}: {TOLD[exercise.kind]}")
+    if exercise.first_look:
+        text = " ".join(w.text for w in version.words[exercise.first : exercise.last + 1])
+        click.echo(f"   New. Read it once for what it means, then press Enter:\n   {text}")
+        if _line() is None:
+            return None
+        if sys.stdin.isatty():
+            click.clear()  # asked from memory, not from the screen
+    lead = f"{exercise.speaker}: {exercise.shown}" if exercise.speaker else exercise.shown
+    click.echo(f"   {lead or '(the beginning)'}")
+    if exercise.hint:
+        click.echo(f"   help: {exercise.hint}")
+    began = now()
+    text_, first = _typed(now)
+    ended = now()
+    if text_ is None or text_.strip().lower() in _LEAVE:
+        return None
+    pick_up = None if first is None else (first - began).total_seconds()
+    return Given(text_.strip() or None, ended, (ended - began).total_seconds(), pick_up)
+
+
+def _line() -> str | None:
+    line = sys.stdin.readline()
+    return None if line == "" else line
+
+
+def _typed(now: Callable[[], datetime]) -> tuple[str | None, datetime | None]:
+    """The answer, and the moment of its first key where a person is typing."""
+    click.echo("   > ", nl=False)
+    if not sys.stdin.isatty():
+        text = _line()
+        click.echo("" if text is None else text.rstrip("\n"))
+        return text, None
+    import readline
+
+    key = click.getchar()
+    first = now()
+    if key in "\r\n":
+        click.echo()
+        return "", first
+    # The first key was read alone to time it; it is handed back so that it can still be deleted.
+    readline.set_startup_hook(lambda: readline.insert_text(key))
+    click.echo("\r", nl=False)
+    try:
+        return input("   > "), first
+    except EOFError:
+        return None, first
+    finally:
+        readline.set_startup_hook(None)
+
+
+def _take(
+    journal: Journal,
+    piece: Piece,
+    version: Version,
+    session: Session,
+    sitting: Sitting,
+    exercise: Exercise,
+    answer: Given,
+) -> Judged | None:
+    """Judge an answer, commit it, and show it beside the script."""
+    from offbook.drill_judge import judge, side_by_side
+    from offbook.drill_record import record_answer
+
+    words = version.words[exercise.first : exercise.last + 1]
+    judged = judge(words, answer.text) if answer.text is not None else None
+    ratings = sitting.take(exercise, judged)
+    sitting.memories.update(
+        record_answer(journal, piece, version, session, exercise, answer, judged, ratings)
+    )
+    if judged is None:
+        click.echo(f"   It goes: {' '.join(w.text for w in words)}")
+    elif judged.clean:
+        slips = [p.given for p in judged.places if p.kind == "typo"]
+        came = f" Came in after {answer.pick_up:.1f} s." if answer.pick_up is not None else ""
+        click.echo(f"   Right.{f' (spelling: {chr(44).join(slips)})' if slips else ''}{came}")
+    else:
+        click.echo(f"   {judged.right} of {judged.words} words")
+        click.echo("\n".join(f"   {row}" for row in side_by_side(judged, 75).splitlines()))
+    return judged

@@ -1,0 +1,24 @@
+"""`offbook export FILE`: the whole journal as one archive."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from offbook.cli.desk import CONTEXT, opened
+
+
+@click.command("export", context_settings=CONTEXT)
+@click.argument("target", metavar="FILE", type=click.Path(path_type=Path))
+def command(target: Path) -> None:
+    """Write the whole journal, recordings and all, into one archive (JSON lines in a zip)."""
+    from offbook.journal.archive import export
+
+    with opened() as journal:
+        done = export(journal, target)
+    r = done.rows
+    click.echo(
+        f"{target}: {r['performer']} performers, {r['piece']} pieces, {r['run']} run-throughs, "
+        f"{r['answer']} answers, {done.recordings} recordings."
+    )

@@ -1,0 +1,24 @@
+"""`offbook import FILE`: read an archive into the journal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from offbook.cli.desk import CONTEXT, opened
+
+
+@click.command("import", context_settings=CONTEXT)
+@click.argument("source", metavar="FILE", type=click.Path(path_type=Path))
+def command(source: Path) -> None:
+    """Read an archive that `offbook export` wrote; all of it goes in, or nothing."""
+    from offbook.journal.archive import read_in
+
+    with opened() as journal:
+        done = read_in(journal, source)
+    r = done.rows
+    click.echo(
+        f"Read in: {r['performer']} performers, {r['piece']} pieces, {r['run']} run-throughs, "
+        f"{r['answer']} answers, {done.recordings} recordings; {done.present} rows were here already."
+    )

@@ -1,0 +1,110 @@
+"""`offbook performer`: who learns, where they live, and how much a day."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from offbook.cli.desk import CONTEXT, listing_options, opened, print_listing
+from offbook.errors import JournalError
+
+COLUMNS = [
+    ("name", "Performer"),
+    ("zone", "Time zone"),
+    ("minutes_a_day", "Minutes a day"),
+    ("voice_minutes", "Full voice, min"),
+    ("pieces", "Pieces"),
+]
+
+
+@click.group("performer", context_settings=CONTEXT)
+def command() -> None:
+    """Add, list, change and delete performers."""
+
+
+@command.command("add", context_settings=CONTEXT)
+@click.argument("name")
+@click.option("--zone", metavar="ZONE", help="IANA time zone; this machine's where not given.")
+def add(name: str, zone: str | None) -> None:
+    """Add a performer."""
+    from offbook.journal import system_zone
+    from offbook.journal.people import add_performer
+
+    with opened() as journal, journal.writing() as conn:
+        made = add_performer(journal, conn, name, zone or system_zone())
+    click.echo(f"{made.name} is in the journal; their day is reckoned in {made.zone}.")
+
+
+@command.command("list", context_settings=CONTEXT)
+@listing_options
+def list_(json_: bool, csv_: bool) -> None:
+    """List the performers."""
+    from offbook.journal.people import performers, pieces
+
+    with opened() as journal, journal.reading() as conn:
+        rows = [
+            {
+                "name": p.name,
+                "zone": p.zone,
+                "minutes_a_day": p.minutes_a_day,
+                "voice_minutes": p.voice_minutes,
+                "pieces": len(pieces(conn, p.id)),
+                "added_at": p.added_at,
+            }
+            for p in performers(conn)
+        ]
+    print_listing("performers", rows, COLUMNS, json_=json_, csv_=csv_, empty="No performers yet.")
+
+
+@command.command("set", context_settings=CONTEXT)
+@click.argument("name")
+@click.option("--name", "new_name", metavar="NEW", help="A new name.")
+@click.option(
+    "--zone", metavar="ZONE", help="The time zone from now on; days that are past stay as they were."
+)
+@click.option("--minutes", type=click.FloatRange(1, 600), help="Minutes of drills a day.")
+@click.option("--voice-minutes", type=click.FloatRange(1, 600), help="Minutes of full voice a day.")
+def set_(
+    name: str, new_name: str | None, zone: str | None, minutes: float | None, voice_minutes: float | None
+) -> None:
+    """Change a performer's name, time zone or minutes."""
+    from offbook.journal.people import change_performer, performer_named
+
+    given: dict[str, Any] = {
+        "name": new_name,
+        "zone": zone,
+        "minutes_a_day": minutes,
+        "voice_minutes": voice_minutes,
+    }
+    values = {k: v for k, v in given.items() if v is not None}
+    if not values:
+        raise JournalError("nothing to change was given", "give --name, --zone, --minutes or --voice-minutes")
+    with opened() as journal, journal.writing() as conn:
+        change_performer(conn, performer_named(conn, name).id, **values)
+    click.echo(f"{new_name or name}: changed.")
+
+
+@command.command("delete", context_settings=CONTEXT)
+@click.argument("name")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def delete(name: str, yes: bool) -> None:
+    """Delete a performer and everything of theirs: pieces, history, recordings, kept copies."""
+    from offbook.journal.files import erase_copies, sweep
+    from offbook.journal.people import delete_performer, performer_named, pieces
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            found = performer_named(conn, name)
+            count = len(pieces(conn, found.id))
+        if not yes:
+            click.confirm(
+                f"Delete {found.name}, {count} piece{'s' * (count != 1)} and every recording for good?",
+                abort=True,
+                err=True,
+            )
+        with journal.writing() as conn:
+            delete_performer(conn, found.id)
+        sweep(journal)
+        erase_copies(journal)
+    click.echo(f"{found.name} and everything of theirs is gone. Archives you exported still hold it.")

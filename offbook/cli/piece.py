@@ -1,0 +1,266 @@
+"""`offbook piece`: the speeches to learn, their drafts, limits and dates."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import (
+    CONTEXT,
+    day_in,
+    listing_options,
+    opened,
+    performer_option,
+    plain,
+    print_listing,
+    seconds_shown,
+    which,
+    who,
+)
+from offbook.cli.timed import seconds_in
+from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.journal import Connection, Journal, Performer, Unit
+    from offbook.script import Script
+    from offbook.words import Word
+
+COLUMNS = [
+    ("performer", "Performer"),
+    ("piece", "Piece"),
+    ("date", "Date"),
+    ("days_left", "Days left"),
+    ("limit", "Limit"),
+    ("words", "Words"),
+    ("thoughts", "Thoughts"),
+    ("draft", "Draft"),
+]
+
+
+@click.group("piece", context_settings=CONTEXT)
+def command() -> None:
+    """Add, revise, list, change and delete the pieces to learn."""
+
+
+def _read(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
+    """The script, its words and its thoughts."""
+    from offbook import script as scripts
+    from offbook.drill_thoughts import units_of
+    from offbook.thoughts import shifts_of
+    from offbook.words import words_of
+
+    script = scripts.load(path, part)
+    words = words_of(script)
+    return script, words, units_of(script, words, shifts_of(script, words))
+
+
+def _owner(journal: Journal, conn: Connection, name: str | None) -> Performer:
+    """The performer; the first piece of an empty journal makes one called Me."""
+    from offbook.journal import system_zone
+    from offbook.journal.people import add_performer, performers
+
+    if name is None and not performers(conn):
+        return add_performer(journal, conn, "Me", system_zone())
+    return who(conn, name)
+
+
+@command.command("add", context_settings=CONTEXT)
+@click.argument("path", metavar="SCRIPT")
+@click.option("--name", help="What to call it; the script's title where not given.")
+@performer_option
+@click.option("--part", help="Learn the lines of this part.")
+@click.option("--limit", metavar="M:SS", help="The time limit.")
+@click.option("--date", "due", metavar="DAY", help="The day it must be ready: 2026-05-01, or +20.")
+@click.option("--keep/--no-keep", default=True, help="Keep the recordings of run-throughs (the default).")
+def add(
+    path: str,
+    name: str | None,
+    performer: str | None,
+    part: str | None,
+    limit: str | None,
+    due: str | None,
+    keep: bool,
+) -> None:
+    """Take a script into the journal, divided into the thoughts it is learnt in."""
+    from offbook.journal import local_day
+    from offbook.journal.people import add_piece, add_version
+
+    most = seconds_in(limit, "limit") if limit is not None else None
+    script, words, units = _read(path, part)
+    with opened() as journal, journal.writing() as conn:
+        owner = _owner(journal, conn, performer)
+        made = add_piece(
+            journal,
+            conn,
+            owner,
+            name or script.title or Path(path).stem,
+            part=part,
+            limit_seconds=most,
+            due_day=day_in(due, local_day(journal.clock(), owner.zone)),
+            keep_recordings=keep,
+        )
+        add_version(journal, conn, made.id, script, words, units)
+    click.echo(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
+    click.echo(f'Begin with: offbook drill "{made.name}"')
+
+
+@command.command("revise", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("path", metavar="SCRIPT")
+@performer_option
+def revise(piece: str, path: str, performer: str | None) -> None:
+    """Take in a new draft; lines that stayed keep their history, changed thoughts come due."""
+    from offbook.journal.people import add_version, newest_version
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            part = which(conn, piece, performer).part
+        script, words, units = _read(path, part)
+        with journal.writing() as conn:
+            found = which(conn, piece, performer)
+            old = newest_version(conn, found.id)
+            made, carried = add_version(journal, conn, found.id, script, words, units)
+    before = set(old.slots) if old is not None else set()
+    stayed = len(before & set(made.slots))
+    changed = sum(c.changed and c.copied_from is not None for c in carried)
+    new = sum(c.copied_from is None for c in carried)
+    click.echo(
+        f"{found.name}, draft {made.n}: {stayed} of {len(before)} words stayed with their history, "
+        f"{len(before) - stayed} went, {len(made.slots) - stayed} are new."
+    )
+    click.echo(f"Thoughts: {len(carried) - changed - new} as they were, {changed} changed, {new} new.")
+
+
+@command.command("list", context_settings=CONTEXT)
+@performer_option
+@listing_options
+def list_(performer: str | None, json_: bool, csv_: bool) -> None:
+    """List the pieces, the nearest date first."""
+    from offbook.journal import local_day
+    from offbook.journal.people import newest_version, performer_named, pieces
+
+    with opened() as journal, journal.reading() as conn:
+        owner = performer_named(conn, performer).id if performer is not None else None
+        rows: list[dict[str, Any]] = []
+        for p in pieces(conn, owner):
+            v = newest_version(conn, p.id)
+            left = None if p.due_day is None else (p.due_day - local_day(journal.clock(), p.zone)).days
+            rows.append(
+                {
+                    "performer": p.performer,
+                    "piece": p.name,
+                    "part": p.part,
+                    "date": p.due_day,
+                    "days_left": left,
+                    "limit": seconds_shown(p.limit_seconds),
+                    "words": len(v.words) if v else 0,
+                    "thoughts": len(v.units) if v else 0,
+                    "draft": v.n if v else 0,
+                    "keep_recordings": p.keep_recordings,
+                }
+            )
+    print_listing("pieces", rows, COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
+
+
+@command.command("show", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
+def show(piece: str, performer: str | None, json_: bool) -> None:
+    """Show a piece: its drafts, and its thoughts as they are learnt."""
+    from offbook.journal.people import versions
+    from offbook.journal.practice import memories
+    from offbook.journal.runs import recordings, unjudged
+    from offbook.schedule import recall_at
+
+    with opened() as journal, journal.reading() as conn:
+        p = which(conn, piece, performer)
+        drafts = versions(conn, p.id)
+        known = memories(conn, [p.id])[p.id]
+        kept, waiting = recordings(conn, p.id), unjudged(conn, p.id)
+        now = journal.clock()
+    newest = drafts[-1]
+    rows = [
+        {
+            "thought": u.n + 1,
+            "words": [u.first, u.last],
+            "text": " ".join(w.text for w in newest.words[u.first : u.last + 1]),
+            "asked": known[u.key].times if u.key in known else 0,
+            "recall": round(recall_at(known.get(u.key), now), 3) if u.key in known else None,
+        }
+        for u in newest.units
+    ]
+    if json_:
+        print_json(
+            {
+                "piece": p.name,
+                "performer": p.performer,
+                "date": plain(p.due_day),
+                "limit": p.limit_seconds,
+                "drafts": [{"n": v.n, "made_at": plain(v.made_at), "words": len(v.words)} for v in drafts],
+                "recordings": [{"id": r.id, "at": plain(r.at), "bytes": r.bytes} for r in kept],
+                "unjudged": [r.id for r in waiting],
+                "thoughts": rows,
+            }
+        )
+        return
+    click.echo(f"{p.name}, for {p.performer}: draft {newest.n} of {newest.made_at:%Y-%m-%d}")
+    for row in rows:
+        state = "new" if row["recall"] is None else f"{row['recall']:.0%}"
+        click.echo(f"{row['thought']:>4}  {state:>4}  {row['text']}")
+    click.echo(f"{len(kept)} recordings kept, {len(waiting)} not judged yet.")
+
+
+@command.command("set", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@click.option("--name", help="A new name.")
+@click.option("--limit", metavar="M:SS", help="The time limit; 'none' for none.")
+@click.option("--date", "due", metavar="DAY", help="The day it must be ready: 2026-05-01, +20, or 'none'.")
+@click.option("--keep/--no-keep", default=None, help="Keep the recordings of run-throughs.")
+def set_(
+    piece: str, performer: str | None, name: str | None, limit: str | None, due: str | None, keep: bool | None
+) -> None:
+    """Change the name, limit or date of a piece, or whether its recordings are kept."""
+    from offbook.journal import local_day
+    from offbook.journal.people import change_piece
+
+    values: dict[str, Any] = {}
+    if name is not None:
+        values["name"] = name
+    if limit is not None:
+        values["limit_seconds"] = None if limit == "none" else seconds_in(limit, "limit")
+    if keep is not None:
+        values["keep_recordings"] = keep
+    with opened() as journal, journal.writing() as conn:
+        p = which(conn, piece, performer)
+        if due is not None:
+            today = local_day(journal.clock(), p.zone)
+            values["due_day"] = None if due == "none" else day_in(due, today)
+        if not values:
+            raise JournalError("nothing to change was given", "give --name, --limit, --date or --keep")
+        change_piece(conn, p.id, **values)
+    click.echo(f"{p.name}: changed.")
+
+
+@command.command("delete", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def delete(piece: str, performer: str | None, yes: bool) -> None:
+    """Delete a piece with all its history and recordings."""
+    from offbook.journal.files import sweep
+    from offbook.journal.people import delete_piece
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            p = which(conn, piece, performer)
+        if not yes:
+            click.confirm(f"Delete {p.name} of {p.performer} with all its history?", abort=True, err=True)
+        with journal.writing() as conn:
+            delete_piece(conn, p.id)
+        sweep(journal)
+    click.echo(f"{p.name} is gone.")

@@ -1,0 +1,330 @@
+"""`offbook progress [PIECE]`: accuracy across days, what keeps going, time, and the forecast."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import (
+    CONTEXT,
+    listing_options,
+    opened,
+    performer_option,
+    print_listing,
+    seconds_shown,
+    which,
+    who,
+)
+from offbook.errors import OffbookError
+
+if TYPE_CHECKING:
+    from offbook.progress import Going, Stretch
+    from offbook.progress_stand import Detail, Standing
+
+RUN_COLUMNS = [
+    ("id", "Run-through"),
+    ("at", "When"),
+    ("accuracy", "Words said"),
+    ("prompts", "Prompts"),
+    ("time", "Time"),
+    ("rate_wpm", "Words/min"),
+]
+PIECE_COLUMNS = [
+    ("piece", "Piece"),
+    ("days_left", "Days left"),
+    ("latest", "Latest"),
+    ("off_book", "Off book"),
+    ("forecast", "Forecast"),
+]
+DAYS_SHOWN = 14
+
+
+@click.command("progress", context_settings=CONTEXT)
+@click.argument("piece", required=False)
+@performer_option
+@click.option("--runs", "runs_", is_flag=True, help="List the run-throughs, with their numbers.")
+@click.option("--lines", is_flag=True, help="Show every line.")
+@click.option("--thoughts", is_flag=True, help="Show every thought.")
+@click.option(
+    "--last",
+    type=click.IntRange(1, 1000),
+    default=10,
+    show_default=True,
+    help="Run-throughs to look back on.",
+)
+@click.option(
+    "--svg",
+    type=click.Path(path_type=Path),
+    help="Write the chart by day to this file, and by line beside it.",
+)
+@listing_options
+def command(
+    piece: str | None,
+    performer: str | None,
+    runs_: bool,
+    lines: bool,
+    thoughts: bool,
+    last: int,
+    svg: Path | None,
+    json_: bool,
+    csv_: bool,
+) -> None:
+    """Show the progress of a piece, or of all pieces."""
+    from offbook.progress_stand import detail, standing
+
+    with opened() as journal, journal.reading() as conn:
+        if piece is None:
+            from offbook.journal.people import pieces
+
+            owned = pieces(conn, who(conn, performer).id)
+            rows = [_piece_row(standing(conn, p, journal.clock())) for p in owned]
+            print_listing("pieces", rows, PIECE_COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
+            return
+        found = which(conn, piece, performer)
+        if runs_:
+            from offbook.journal.runs import runs
+
+            _list_runs([_run_row(r) for r in runs(conn, found.id)], json_, csv_)
+            return
+        stand = standing(conn, found, journal.clock())
+        seen = detail(conn, found, last)
+    if svg is not None:
+        _write_svg(svg, stand, seen)
+    if json_:
+        print_json(_as_json(stand, seen))
+    elif csv_:
+        _csv(stand, seen, lines, thoughts)
+    else:
+        click.echo(_screen(stand, seen, lines, thoughts))
+
+
+def _piece_row(s: Standing) -> dict[str, Any]:
+    from offbook.report import share
+
+    latest = s.latest
+    return {
+        "piece": s.piece.name,
+        "days_left": s.days_left,
+        "latest": None if latest is None else share(latest.accuracy_low, latest.accuracy),
+        "off_book": s.off_book.since is not None,
+        "forecast": _chance(s),
+    }
+
+
+def _chance(s: Standing) -> str | None:
+    if s.forecast is None:
+        return None
+    return "too early" if s.forecast.chance is None else f"{s.forecast.chance:.0%}"
+
+
+def _run_row(r: Any) -> dict[str, Any]:
+    return {
+        "id": r.id,
+        "at": r.at,
+        "day": r.day,
+        "zone": r.zone,
+        "accuracy": round(r.accuracy, 4),
+        "accuracy_low": round(r.accuracy_low, 4),
+        "words": r.words,
+        "said": r.said,
+        "unsure": r.unsure,
+        "changed": r.changed,
+        "dropped": r.dropped,
+        "added": r.added,
+        "prompts": r.prompts,
+        "seconds": r.seconds,
+        "rate_wpm": round(r.rate_wpm, 1),
+        "recording": r.recording_id,
+        "model": r.model,
+    }
+
+
+def _list_runs(rows: list[dict[str, Any]], json_: bool, csv_: bool) -> None:
+    from offbook.report import share
+
+    if not (json_ or csv_):
+        rows = [
+            {
+                **r,
+                "id": r["id"][:8],
+                "at": f"{r['day']} ({r['at']:%H:%M} UTC)",
+                "accuracy": share(r["accuracy_low"], r["accuracy"]),
+                "time": seconds_shown(r["seconds"]),
+            }
+            for r in rows
+        ]
+    print_listing("runs", rows, RUN_COLUMNS, json_=json_, csv_=csv_, empty="No run-throughs yet.")
+
+
+def _write_svg(path: Path, s: Standing, seen: Detail | None) -> None:
+    from offbook.report import accuracy_svg, lines_svg
+
+    try:
+        path.write_text(accuracy_svg(s.piece.name, s.days), encoding="utf-8")
+        if seen is not None:
+            by_line = path.with_name(f"{path.stem}-lines{path.suffix}")
+            by_line.write_text(lines_svg(s.piece.name, seen.lines), encoding="utf-8")
+    except OSError as e:
+        raise OffbookError(
+            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write"
+        ) from e
+
+
+def _csv(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> None:
+    rows: list[dict[str, Any]]
+    if (lines or thoughts) and seen is not None:
+        stretches = seen.lines if lines else seen.thoughts
+        rows = [
+            {"n": x.n, "text": x.text, "runs": x.runs, "accuracy": round(x.accuracy, 4)} for x in stretches
+        ]
+        columns = [("n", ""), ("text", ""), ("runs", ""), ("accuracy", "")]
+    else:
+        rows = [
+            {
+                "day": d.day,
+                "runs": d.runs,
+                "accuracy": round(d.high, 4),
+                "accuracy_low": round(d.low, 4),
+                "prompts": d.prompts,
+                "seconds": round(d.seconds, 2),
+            }
+            for d in s.days
+        ]
+        columns = [(k, "") for k in ("day", "runs", "accuracy", "accuracy_low", "prompts", "seconds")]
+    print_listing("rows", rows, columns, json_=False, csv_=True, empty="")
+
+
+def _as_json(s: Standing, seen: Detail | None) -> dict[str, Any]:
+    f, t = s.forecast, s.timing
+    return {
+        "piece": s.piece.name,
+        "performer": s.piece.performer,
+        "today": s.today.isoformat(),
+        "days_left": s.days_left,
+        "off_book": s.off_book.since is not None,
+        "off_book_since": s.off_book.since.isoformat() if s.off_book.since else None,
+        "clean_days": [d.isoformat() for d in s.off_book.clean_days],
+        "days": [
+            {
+                "day": d.day.isoformat(),
+                "runs": d.runs,
+                "accuracy": round(d.high, 4),
+                "accuracy_low": round(d.low, 4),
+                "prompts": d.prompts,
+            }
+            for d in s.days
+        ],
+        "lines": [_stretch_json(x) for x in seen.lines] if seen else [],
+        "thoughts": [_stretch_json(x) for x in seen.thoughts] if seen else [],
+        "time": None
+        if t is None
+        else {
+            "seconds": t.seconds,
+            "shortest": t.shortest,
+            "longest": t.longest,
+            "limit": t.limit,
+            "over": t.over,
+            "runs": t.runs,
+            "rate_wpm": round(t.rate_wpm, 1),
+        },
+        "forecast": None
+        if f is None
+        else {
+            "chance": None if f.chance is None else round(f.chance, 3),
+            "low": round(f.low, 3),
+            "high": round(f.high, 3),
+            "reason": f.reason,
+            "expected_accuracy": round(f.expected_accuracy, 4),
+        },
+    }
+
+
+def _stretch_json(x: Stretch) -> dict[str, Any]:
+    return {
+        "n": x.n,
+        "words": [x.first, x.last],
+        "text": x.text,
+        "runs": x.runs,
+        "accuracy": round(x.accuracy, 4),
+        "latest": round(x.latest, 4),
+        "going": [
+            {"word": g.word, "text": g.text, "how": g.how, "heard": g.instead, "times": g.times}
+            for g in x.going
+        ],
+    }
+
+
+def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> str:
+    from offbook.progress import keeps_going
+    from offbook.report import text_chart, text_stretches
+
+    out = [_heading(s, seen), _off_book(s), _forecast(s), ""]
+    if not s.days:
+        return "\n".join([*out, f'No run-through yet: offbook run SCRIPT RECORDING --piece "{s.piece.name}"'])
+    shown = s.days[-DAYS_SHOWN:]
+    out += ["Words said, by day (solid: sure; shaded: with the unsure; | stands at 98 %)", text_chart(shown)]
+    if len(s.days) > len(shown):
+        out.append(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all.")
+    bad = keeps_going(seen.lines) if seen else ()
+    out += ["", "Lines that keep going" if bad else "No line has gone wrong twice lately."]
+    for x in bad:
+        out.append(f"  line {x.n}: {x.text}")
+        out += [f"      {_going(g, x.runs)}" for g in x.going if g.times >= 2][:4]
+    if seen is not None and lines:
+        out += ["", "Every line", text_stretches(seen.lines)]
+    if seen is not None and thoughts:
+        out += ["", "Every thought", text_stretches(seen.thoughts)]
+    return "\n".join([*out, "", _time(s)])
+
+
+def _heading(s: Standing, seen: Detail | None) -> str:
+    from offbook.report import day_name
+
+    parts = [s.piece.name, s.piece.performer]
+    if s.piece.due_day is not None and s.days_left is not None:
+        left = f"{s.days_left} days left" if s.days_left != 1 else "1 day left"
+        parts.append(f"{day_name(s.piece.due_day)}, {left if s.days_left >= 0 else 'past'}")
+    if seen is not None:
+        parts.append(f"draft {seen.version.n}")
+    return " · ".join(parts)
+
+
+def _off_book(s: Standing) -> str:
+    from offbook.report import day_name
+
+    o = s.off_book
+    if o.since is not None:
+        slipped = "" if o.holds else "; the newest run-through fell below it"
+        return f"Off book since {day_name(o.since)}{slipped}."
+    rule = "98 % of the words without a prompt, on two different days"
+    if o.clean_days:
+        return f"Off book: not yet. One clean day ({day_name(o.clean_days[0])}); it takes two. ({rule})"
+    return f"Off book: not yet. ({rule})"
+
+
+def _forecast(s: Standing) -> str:
+    f = s.forecast
+    if f is None:
+        return "Forecast: none without a date to come."
+    if f.chance is None:
+        return f"Forecast: {f.reason}."
+    likely = f"likely {f.low:.0%} to {f.high:.0%}"
+    return f"Forecast: {f.chance:.0%} ({likely}) to say 98 % on the day.\n  {f.reason}."
+
+
+def _going(g: Going, runs: int) -> str:
+    what = "dropped" if g.how == "dropped" else f"became “{g.instead}”" if g.instead else "changed"
+    return f"“{g.text}” {what}: {g.times} of the last {runs}"
+
+
+def _time(s: Standing) -> str:
+    t = s.timing
+    if t is None:
+        return "Time: no whole run-through yet."
+    text = f"Time: {seconds_shown(t.seconds)} ({seconds_shown(t.shortest)} to {seconds_shown(t.longest)})"
+    if t.limit is not None:
+        text += f", limit {seconds_shown(t.limit)}: over it in {t.over} of the last {t.runs}"
+    return f"{text}. Pace: {t.rate_wpm:.0f} words a minute."

@@ -1,0 +1,128 @@
+"""`offbook today`: what to work on, for how long, and how much voice is left."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing
+
+if TYPE_CHECKING:
+    from offbook.schedule_day import Today
+
+COLUMNS = [
+    ("piece", "Piece"),
+    ("thought", "Thought"),
+    ("opening", "Begins"),
+    ("why", "Why"),
+    ("recall", "Recall"),
+    ("minutes", "Minutes"),
+]
+
+
+@click.command("today", context_settings=CONTEXT)
+@performer_option
+@click.option("--json", "json_", is_flag=True, help="Print the day as JSON.")
+@click.option("--csv", "csv_", is_flag=True, help="Print the thoughts due as CSV.")
+def command(performer: str | None, json_: bool, csv_: bool) -> None:
+    """Show the pieces and thoughts due today, the minutes they take, and the voice used."""
+    from offbook.cli.desk import who
+    from offbook.journal.people import performers
+    from offbook.schedule_day import today_for
+
+    with opened() as journal, journal.reading() as conn:
+        people = performers(conn) if performer is None else ()
+        chosen = people if len(people) > 1 else (who(conn, performer),)
+        now = journal.clock()
+        days = [today_for(conn, p, now) for p in chosen]
+    if json_:
+        print_json({"performers": [_as_json(d) for d in days]})
+    elif csv_:
+        rows = [{"performer": d.performer.name, **row} for d in days for row in _rows(d)]
+        print_listing("thoughts", rows, COLUMNS, json_=False, csv_=True, empty="")
+    else:
+        for n, d in enumerate(days):
+            click.echo(("\n" if n else "") + _screen(d))
+
+
+def _rows(d: Today) -> list[dict[str, Any]]:
+    names = {p.id: p.name for p in d.pieces}
+    return [
+        {
+            "piece": names[t.piece_id],
+            "thought": t.unit.n + 1,
+            "opening": t.unit.opening,
+            "why": t.why,
+            "recall": None if t.why == "new" else round(t.recall, 3),
+            "minutes": round(t.minutes, 2),
+        }
+        for t in d.loads[0].tasks
+    ]
+
+
+def _as_json(d: Today) -> dict[str, Any]:
+    from offbook.schedule import CAUTION
+
+    return {
+        "performer": d.performer.name,
+        "day": d.day.isoformat(),
+        "minutes": round(d.loads[0].minutes, 2),
+        "minutes_a_day": d.performer.minutes_a_day,
+        "minutes_needed": round(d.needed, 2),
+        "moved": d.loads[0].moved,
+        "thoughts": _rows(d),
+        "ahead": [{"day": x.day.isoformat(), "minutes": round(x.minutes, 2)} for x in d.loads[1:]],
+        "voice_minutes": round(d.voice, 2),
+        "voice_cap": d.performer.voice_minutes,
+        "caution": CAUTION,
+        "unjudged": [r.id for r in d.waiting],
+    }
+
+
+def _screen(d: Today) -> str:
+    from offbook.report import day_name
+    from offbook.schedule import CAUTION, voice_note
+
+    load = d.loads[0]
+    out = [f"{day_name(d.day)} · {d.performer.name} · about {_minutes(load.minutes)} of work"]
+    for p in d.pieces:
+        tasks = [t for t in load.tasks if t.piece_id == p.id]
+        left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
+        out.append(f"\n{p.name} ({left})")
+        if not tasks:
+            out.append("  nothing due: rest, or run it through")
+        for t in tasks:
+            recall = "new" if t.why == "new" else f"{t.recall:.0%}"
+            out.append(f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …")
+        if tasks:
+            minutes = max(1, round(sum(t.minutes for t in tasks)))
+            out.append(f'       offbook drill "{p.name}" --minutes {minutes}')
+    if not d.pieces:
+        out.append("\nNo piece with a day to come. Add one: offbook piece add SCRIPT --date +20")
+    if load.moved:
+        out.append(f"\n{load.moved} more thoughts are due; they are shared out over the days ahead.")
+    if d.needed > d.performer.minutes_a_day * 1.05:
+        out.append(
+            f"Everything due takes about {_minutes(d.needed)} a day; you allow {d.performer.minutes_a_day:g}."
+        )
+    ahead = "  ".join(f"{x.day:%a} {round(x.minutes)}" for x in d.loads[1:])
+    out.append(f"\nMinutes ahead: {ahead}")
+    if d.waiting:
+        out.append(f"{len(d.waiting)} recordings wait to be judged: offbook run --waiting PIECE")
+    out.append(voice_note(d.voice, d.performer.voice_minutes))
+    out.append(CAUTION)
+    return "\n".join(out)
+
+
+def _left(days: int) -> str:
+    return "today is the day" if days == 0 else f"{days} day{'s' * (days != 1)} left"
+
+
+def _why(why: str) -> str:
+    return {"late": "waiting", "due": "due", "new": "begin it"}.get(why, why)
+
+
+def _minutes(minutes: float) -> str:
+    return f"{max(1, round(minutes)) if minutes else 0} min"

@@ -1,0 +1,130 @@
+"""Charts of progress: as text for the terminal, as SVG for paper and page.
+
+Both show the same: one bar for each local day, solid up to the accuracy with unsure words counted as
+missed, lighter up to the accuracy with them counted as said, and the 98 % line of off book. Nothing
+is said by colour alone: bars differ by fill pattern and outline, and every figure is written out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from xml.sax.saxutils import escape
+
+from offbook.progress import OFF_BOOK, DayAccuracy, Stretch
+
+BAR = 40  # characters of a bar in the terminal
+_FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
+WIDTH, ROW, LEFT, RIGHT, TOP = 720, 22, 150, 150, 64  # of the SVG, in px
+
+
+def day_name(day: date) -> str:
+    """A day for people: Mon 2 Mar."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def share(low: float, high: float) -> str:
+    """An accuracy for people: 97.1 % or 95.9-97.1 %. Rounded down, so that 97.96 is never called 98."""
+    a, b = _floor(low), _floor(high)
+    return f"{b} %" if a == b else f"{a}–{b} %"
+
+
+def _floor(value: float) -> str:
+    return f"{int(value * 1000 + 1e-9) / 10:.1f}"
+
+
+def text_chart(days: Sequence[DayAccuracy]) -> str:
+    """Accuracy by day as lines of text; `|` stands at 98 %."""
+    return "\n".join(
+        f"{day_name(d.day):>11}  {_bar(d.low, d.high)}  {share(d.low, d.high):>13}  {_side(d)}".rstrip()
+        for d in days
+    )
+
+
+def _bar(low: float, high: float) -> str:
+    def at(value: float) -> int:
+        return max(0, min(BAR, int((value - _FLOOR) / (1 - _FLOOR) * BAR + 1e-9)))
+
+    cells = ["█" if k < at(low) else "▒" if k < at(high) else "·" for k in range(BAR)]
+    mark = at(OFF_BOOK / 100)
+    return "".join(cells[:mark]) + "|" + "".join(cells[mark:])
+
+
+def _side(d: DayAccuracy) -> str:
+    parts = [f"{d.runs} run-through{'s' * (d.runs != 1)}"]
+    if d.prompts:
+        parts.append(f"{d.prompts} prompt{'s' * (d.prompts != 1)}")
+    if d.clean:
+        parts.append("clean")
+    return ", ".join(parts)
+
+
+def text_stretches(stretches: Sequence[Stretch], width: int = 46) -> str:
+    """Lines or thoughts with their accuracy as lines of text."""
+    rows = []
+    for s in stretches:
+        text = s.text if len(s.text) <= width else s.text[: width - 1] + "…"
+        figure = f"{_floor(s.accuracy)} %" if s.runs else "not run yet"
+        rows.append(f"{s.n:>4}  {text:{width}}  {figure:>11}")
+    return "\n".join(rows)
+
+
+# SVG -----------------------------------------------------------------------------------------------
+
+
+def accuracy_svg(title: str, days: Sequence[DayAccuracy]) -> str:
+    """Word accuracy by day as an SVG document with a text alternative."""
+    rows = [
+        (day_name(d.day), d.low, d.high, f"{share(d.low, d.high)}{' clean' if d.clean else ''}") for d in days
+    ]
+    said = "; ".join(f"{name}: {figure}" for name, _, _, figure in rows) or "no run-through yet"
+    return _svg(f"{title}: words said, by day", said, rows)
+
+
+def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
+    """Word accuracy by line or thought as an SVG document with a text alternative."""
+    rows = []
+    for s in stretches:
+        name = s.text if len(s.text) <= 20 else s.text[:19] + "…"
+        rows.append(
+            (f"{s.n} {name}", s.accuracy, s.accuracy, f"{_floor(s.accuracy)} %" if s.runs else "not run yet")
+        )
+    said = "; ".join(f"{name}: {figure}" for name, _, _, figure in rows)
+    return _svg(f"{title}: words said, line by line", said, rows)
+
+
+def _svg(title: str, said: str, rows: Sequence[tuple[str, float, float, str]]) -> str:
+    height = TOP + ROW * max(1, len(rows)) + 24
+    out = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" '
+        f'aria-labelledby="t d" font-family="sans-serif" font-size="12">',
+        f'<title id="t">{escape(title)}</title><desc id="d">{escape(said)}</desc>',
+        '<defs><pattern id="unsure" width="6" height="6" patternUnits="userSpaceOnUse">'
+        '<path d="M0 6L6 0" stroke="#000" stroke-width="1"/></pattern></defs>',
+        f'<rect width="{WIDTH}" height="{height}" fill="#fff"/>',
+        f'<text x="12" y="22" font-size="15">{escape(title)}</text>',
+        '<text x="12" y="42">solid: said; striped: unsure; dashed line: 98 %, off book</text>',
+    ]
+    for n, (name, low, high, figure) in enumerate(rows):
+        out.append(_row(TOP + n * ROW, name, low, high, figure))
+    x = _x(OFF_BOOK / 100)
+    foot = TOP + ROW * max(1, len(rows))
+    out.append(f'<path d="M{x} {TOP - 6}V{foot}" stroke="#000" stroke-dasharray="4 3"/>')
+    for tick in (0.5, 0.75, 1.0):
+        out.append(f'<text x="{_x(tick)}" y="{foot + 16}" text-anchor="middle">{tick:.0%}</text>')
+    return "\n".join([*out, "</svg>", ""])
+
+
+def _row(y: int, name: str, low: float, high: float, figure: str) -> str:
+    start, a, b = _x(_FLOOR), _x(max(_FLOOR, low)), _x(max(_FLOOR, high))
+    box = f'y="{y + 3}" height="{ROW - 8}" stroke="#000"'
+    return (
+        f'<text x="{LEFT - 8}" y="{y + 14}" text-anchor="end">{escape(name)}</text>'
+        f'<rect x="{start}" width="{a - start:.1f}" {box} fill="#444"/>'
+        f'<rect x="{a}" width="{b - a:.1f}" {box} fill="url(#unsure)"/>'
+        f'<text x="{WIDTH - RIGHT + 10}" y="{y + 14}">{escape(figure)}</text>'
+    )
+
+
+def _x(value: float) -> float:
+    return round(LEFT + (WIDTH - LEFT - RIGHT) * (value - _FLOOR) / (1 - _FLOOR), 1)
