@@ -109,6 +109,8 @@ def _mark(sheet: Sheet, hit: _Hit) -> None:
     """Put a name on the page, and the directions that stand with it."""
     at = hit.start
     for start, end in hit.asides:
+        if _SUFFIX.fullmatch(sheet.page.text[start:end].rstrip()):
+            continue
         sheet.add([Mark(at, start, "speaker", hit.name)] if at < start else [])
         sheet.out(start, end, DIRECTION)
         at = end
@@ -137,9 +139,10 @@ def _without_title(hits: list[_Hit]) -> list[_Hit]:
     first = next((k for k, h in enumerate(hits) if counts[h.name] > 1), 0)
     # two names that never come back may be a whole short scene
     hits = hits[first:] if any(n > 1 for n in counts.values()) else hits
-    while len(hits) > 2 and hits[1].row - hits[0].row == 1 and hits[0].asides:
-        hits = hits[1:]  # a list of characters
-    return hits
+    listed = 0  # a list of characters: names one under the other, each with what it is
+    while listed + 1 < len(hits) and hits[listed].asides and hits[listed + 1].row - hits[listed].row == 1:
+        listed += 1
+    return hits[listed + 1 :] if listed and hits[listed].asides else hits[listed:]
 
 
 def _all_capitals(sheet: Sheet) -> bool:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from offbook.script import Line, Script
 from offbook.words_split import IGNORED, Joiner, Piece, Pieces, caseless, ends_sentence
+from offbook.words_spoken import fold as fold
 from offbook.words_spoken import spoken_forms
 
 _SPACES = dict.fromkeys(map(ord, "\u00a0\u2002\u2003\u2009\u202f"), " ")

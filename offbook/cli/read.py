@@ -1,0 +1,233 @@
+"""`offbook read SCRIPT`: what was taken as spoken words, what was left out and why."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import textwrap
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+import click
+
+from offbook import script as scripts
+from offbook import words
+from offbook.cli.common import console, print_json
+from offbook.script import Cue, LeftOut, Line, Script
+from offbook.words import Word
+
+# The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
+_MARGIN = 6
+_SAID_SHOWN = 12
+
+
+@click.command("read", context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("path", metavar="SCRIPT")
+@click.option("--part", metavar="NAME", help="Take this part's lines; the others' become cues.")
+@click.option("--json", "json_", is_flag=True, help="Print what was read as JSON.")
+def command(path: str, part: str | None, json_: bool) -> None:
+    """Show which words of SCRIPT are spoken and what was left out, with the reason.
+
+    SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text.
+    A number in the margin counts the spoken lines; "-" stands before what is left out, ">" before a cue.
+    """
+    script = scripts.load(path, part)
+    spoken = words.words_of(script)
+    if json_:
+        print_json(_as_json(script, spoken))
+        return
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
+    show = console()
+    show.width = max(width, 20)
+    for text, style in _view(script, spoken, max(width, 20)):
+        show.print(text, style=style, markup=False, soft_wrap=True)
+
+
+def _as_json(script: Script, spoken: Sequence[Word]) -> dict[str, Any]:
+    bounds = _bounds(spoken)
+    return {
+        "title": script.title,
+        "script": script.source,
+        "form": script.form,
+        "part": script.part,
+        "parts": [{"name": name, "lines": n, "words": size} for name, n, size in _part_sizes(script, spoken)],
+        "words": [
+            {
+                "i": w.i,
+                "text": w.text,
+                "start": w.start,
+                "end": w.end,
+                "line": w.line,
+                "sentence": w.sentence,
+                "spoken": [" ".join(form) for form in w.spoken],
+            }
+            for w in spoken
+        ],
+        "lines": [
+            {
+                "n": line.n,
+                "text": line.text,
+                "start": line.start,
+                "end": line.end,
+                "paragraph": line.paragraph,
+                "speaker": line.speaker,
+                "verse": line.verse,
+                "words": bounds.get(line.n),
+            }
+            for line in script.lines
+        ],
+        "left_out": [
+            {"start": o.start, "end": o.end, "text": o.text, "reason": o.reason} for o in script.left_out
+        ],
+        "cues": [
+            {
+                "start": c.start,
+                "end": c.end,
+                "text": c.text,
+                "speaker": c.speaker,
+                "before_line": c.before_line,
+            }
+            for c in script.cues
+        ],
+    }
+
+
+def _bounds(spoken: Sequence[Word]) -> dict[int, list[int]]:
+    """Line number -> its first and last word."""
+    found: dict[int, list[int]] = {}
+    for w in spoken:
+        found.setdefault(w.line, [w.i, w.i])[1] = w.i
+    return found
+
+
+def _part_sizes(script: Script, spoken: Sequence[Word]) -> list[tuple[str, int, int]]:
+    """Each part with its number of lines and of words; with a part chosen, of that part alone."""
+    speaker = {line.n: (line.speaker or "").casefold() for line in script.lines}
+    lines = Counter(speaker.values())
+    counts = Counter(speaker[w.line] for w in spoken)
+    if script.part is not None:
+        return [(script.part, len(script.lines), len(spoken))]
+    return [(name, lines[name.casefold()], counts[name.casefold()]) for name in script.parts]
+
+
+def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
+    """The printed view, line by line, each with its style."""
+    last = spoken[-1].sentence if spoken else 0
+    head = f"{script.title}: {script.form}, {_many(len(script.lines), 'line')}, "
+    head += f"{_many(len(spoken), 'word')}, {_many(last, 'sentence')}"
+    yield from _wrapped(head, width, 0, "bold")
+    if script.part is not None:
+        yield from _wrapped(f"Part: {script.part}. The other parts are cues.", width, 0, None)
+    elif len(script.parts) > 1:
+        yield from _parts_table(script, spoken, width)
+    yield "", None
+    yield from _body(script, width)
+    yield "", None
+    yield from _wrapped(_summary(script.left_out), width, 0, None)
+    yield from _said_as(spoken, width)
+
+
+def _parts_table(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
+    sizes = _part_sizes(script, spoken)
+    room = max(4, min(max(len(name) for name, _, _ in sizes), width - 24))
+    for name, lines, size in sizes:
+        shown = name if len(name) <= room else name[: room - 1] + "…"
+        yield f"  {shown:<{room}}  {_many(lines, 'line')}, {_many(size, 'word')}", None
+    yield from _wrapped(
+        f"Choose yours with --part, for instance --part {_quoted(sizes[0][0])}", width, 0, "dim"
+    )
+
+
+def _quoted(name: str) -> str:
+    return f'"{name}"' if " " in name else name
+
+
+def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
+    items: list[tuple[int, Line | LeftOut | Cue]] = [(line.start, line) for line in script.lines]
+    items += [(cue.start, cue) for cue in script.cues]
+    others = [out for out in script.left_out if out.reason == "speaker name" and not _names_mine(script, out)]
+    hidden = [(c.start, c.end) for c in script.cues] + [(o.start, o.end) for o in others]
+    items += [(o.start, o) for o in script.left_out if not any(a <= o.start < b for a, b in hidden)]
+    starts = [line.start for line in script.lines]
+    paragraph, named = 0, False
+    for at, item in sorted(items, key=lambda pair: pair[0]):
+        if isinstance(item, Line):
+            if item.paragraph != paragraph and paragraph and not named:
+                yield "", None
+            paragraph, named = item.paragraph, False
+            yield from _wrapped(item.text, width, _MARGIN, None, f"{item.n:>4}  ")
+        elif isinstance(item, Cue):
+            if paragraph:
+                yield "", None
+            yield from _wrapped(
+                f"{item.speaker}: {' '.join(item.text.split())}", width, _MARGIN, "dim", "   >  "
+            )
+            paragraph = 0
+        elif item.reason == "speaker name":
+            k = bisect_left(starts, at)
+            if not named and k < len(starts):
+                yield "", None
+                yield script.lines[k].speaker or "", "bold"
+                named = True
+        else:
+            said = " ".join(item.text.split())
+            said = said if len(said) <= 160 else said[:157].rstrip() + "..."
+            yield from _wrapped(f"{said}  [{item.reason}]", width, _MARGIN, "dim", "   -  ")
+
+
+def _names_mine(script: Script, out: LeftOut) -> bool:
+    """Whether a speaker's name stands over one of the lines taken, not over a cue."""
+    after = [line.start for line in script.lines if line.start >= out.end]
+    cue = min((c.start for c in script.cues if c.start >= out.end), default=len(script.text))
+    return bool(after) and min(after) < cue
+
+
+def _wrapped(
+    text: str, width: int, indent: int, style: str | None, first: str = ""
+) -> Iterator[tuple[str, str | None]]:
+    """Text wrapped to the width, later rows indented so that the margin stays clear."""
+    rows = textwrap.wrap(
+        text,
+        max(width, indent + 12),
+        initial_indent=first,
+        subsequent_indent=" " * indent,
+        break_long_words=True,
+        break_on_hyphens=False,
+    )
+    for row in rows or [first]:
+        yield row, style
+
+
+def _many(n: int, noun: str) -> str:
+    return f"{n:,} {noun}" + ("" if n == 1 else "s")
+
+
+def _summary(left_out: Sequence[LeftOut]) -> str:
+    counts = Counter(out.reason for out in left_out)
+    if not counts:
+        return "Left out: nothing. Every word on the page is taken as spoken."
+    listed = "; ".join(f"{n} × {reason}" for reason, n in counts.most_common())
+    return f"Left out: {listed}."
+
+
+def _said_as(spoken: Iterable[Word], width: int) -> Iterator[tuple[str, str | None]]:
+    """Numbers, amounts and abbreviations with the way they are expected to be said."""
+    seen: dict[str, str] = {}
+    for w in spoken:
+        likeliest = " ".join(w.spoken[0])
+        figures = not w.text.isalpha() and any(c.isdigit() or c == "&" for c in w.text)
+        in_full = likeliest in _IN_FULL and likeliest != w.text.lower()
+        if figures or in_full or len(w.spoken[0]) > 1 or likeliest[:1] != words.fold(w.text)[:1]:
+            seen.setdefault(w.text, likeliest)
+    if not seen:
+        return
+    shown = [f"{text} = {said}" for text, said in list(seen.items())[:_SAID_SHOWN]]
+    more = f"; and {len(seen) - _SAID_SHOWN} more (--json has them all)" if len(seen) > _SAID_SHOWN else ""
+    yield from _wrapped(f"Said as: {'; '.join(shown)}{more}.", width, 0, None)
+
+
+_IN_FULL = frozenset(
+    ("mister", "doctor", "saint", "street", "professor", "captain", "number", "page", "versus")
+)
