@@ -30,11 +30,15 @@ class Syllable:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """One way a word is said in the line: what choosing it costs, its syllables, the change's name."""
+    """One way a word is said in the line: its price (a key of `costs.VARIANT`, "" for none), its syllables."""
 
-    cost: float
+    name: str
     syllables: tuple[Syllable, ...]
-    variant: str
+
+    @property
+    def cost(self) -> float:
+        """What choosing it costs."""
+        return VARIANT[self.name] if self.name else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +83,10 @@ def _longer(form: str, stress: str) -> tuple[Syllable, ...]:
     return tuple(found)
 
 
-def _price(k: int, p: Pronunciation, first: Pronunciation) -> float:
-    if p.variant:
-        return VARIANT[p.variant]
-    if not k:
-        return 0.0
-    return VARIANT["a shorter pronunciation" if p.syllables < first.syllables else "another pronunciation"]
+def _price(k: int, p: Pronunciation, first: Pronunciation) -> str:
+    if p.variant or not k:
+        return p.variant
+    return "a shorter pronunciation" if p.syllables < first.syllables else "another pronunciation"
 
 
 @lru_cache(maxsize=50000)
@@ -93,13 +95,13 @@ def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[Said, 
     said: list[Said] = []
     for k, p in enumerate(found):
         one = (syllable((class_of(form), *place)),) if p.syllables == 1 else _longer(form, p.stress)
-        said.append(Said(_price(k, p, found[0]), one, p.variant))
+        said.append(Said(_price(k, p, found[0]), one))
     if before_vowel and form == "the":
-        said.append(Said(VARIANT["synaloepha"], (), "synaloepha"))
+        said.append(Said("synaloepha", ()))
     if before_vowel and form == "to":
-        said.append(Said(VARIANT["synaloepha of to"], (), "synaloepha of to"))
+        said.append(Said("synaloepha of to", ()))
     if before_vowel and form in ("many", "any", "every", "very"):
-        said.append(Said(VARIANT["synaloepha of -y"], (syllable(("main stress of a light word",)),), "synaloepha of -y"))
+        said.append(Said("synaloepha of -y", (syllable(("main stress of a light word",)),)))
     best: dict[tuple[int, ...], Said] = {}
     for each in sorted(said, key=lambda s: s.cost):
         best.setdefault(tuple(hash(s.names) for s in each.syllables), each)
@@ -110,7 +112,7 @@ def _fixed(stress: str) -> tuple[Said, ...]:
     def sure(c: str) -> Syllable:
         return Syllable((), 0.0 if c == "w" else 8.0, 0.0 if c == "s" else 8.0, 0)
 
-    return (Said(0.0, tuple(sure(c) for c in stress), "fixed"),)
+    return (Said("", tuple(sure(c) for c in stress)),)
 
 
 def _edge(form: str, last: bool) -> str:

@@ -99,7 +99,7 @@ def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: i
         price = [0.0 if k in known else _OTHER_LENGTH for k in range(len(candidates))]
         for k, place in enumerate(candidates):
             if place.foot != candidates[main].foot:
-                price[k] += _OTHER_FOOT if k not in known else 2.0
+                price[k] += _OTHER_FOOT if k not in known else 3.0
             price[k] += 0.0 if k == main else 1.0
         sums = [sum(row[k] for row in rows) + price[k] for k in range(len(candidates))]
         k = min(range(len(candidates)), key=sums.__getitem__)
