@@ -30,7 +30,7 @@ class Absent:
         if name.split('.')[0] in {sorted(extra | {"pytest", "tests"})}:
             raise ModuleNotFoundError(f'{{name}} is for developers')
 sys.meta_path.insert(0, Absent())
-for name in {[n for n in names if not n.endswith("__main__") and ".versions." not in n]}:
+for name in {[n for n in names if not n.endswith("__main__") and ".migrations." not in n]}:
     importlib.import_module(name)
 print('ok')
 """
