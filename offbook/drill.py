@@ -81,7 +81,8 @@ def _letter(word: str) -> str:
 class Sitting:
     """One sitting of drills over one draft. memories: by thought key; wanted: the day's thoughts, in order.
 
-    now: gives seconds since the sitting began. kinds: only these, all where empty.
+    now: gives seconds since the sitting began. kinds: only these, all where empty. closing: questions asked
+    since the time was over.
     """
 
     version: Version
@@ -96,7 +97,7 @@ class Sitting:
     _queue: deque[Exercise] = field(default_factory=deque)
     _asked: int = 0
     _last_good: bool = False
-    _closing: int = 0
+    closing: int = 0
     _seen: set[int] = field(default_factory=set)
     _rounds: int = 0
 
@@ -135,9 +136,9 @@ class Sitting:
             if first <= last:
                 ratings[u.key] = self._rate(u, first, last, exercise, judged)
         for key, rating in ratings.items():
-            if not self._closing:
+            if not self.closing:
                 self.help[key] = help_after(self.help[key], rating, exercise, self._last_good)
-        if not self._last_good and not self._closing:
+        if not self._last_good and not self.closing:
             again = replace(exercise, first_look=False, help=min(MOST_HELP, exercise.help + 1))
             self._queue.insert(min(APART, len(self._queue)), again)
         return ratings
@@ -212,10 +213,8 @@ class Sitting:
     def _close(self) -> Exercise:
         """Time is over but the last answer went wrong: end on the surest thought, more and more shown."""
         sure = min(self.version.units, key=lambda u: (self.help[u.key], -self._stability(u.key), u.words))
-        self._closing += 1
-        first = (
-            sure.first if self._closing == 1 else max(sure.first, sure.last - 3 + min(self._closing, 4) - 1)
-        )
+        self.closing += 1
+        first = sure.first if self.closing == 1 else max(sure.first, sure.last - 3 + min(self.closing, 4) - 1)
         asked = self._with_help(replace(self._thought(sure), first=first), MOST_HELP)
         lead = " ".join(self._texts[sure.first : first])
         return replace(asked, shown=lead or asked.shown)

@@ -9,6 +9,7 @@ errors), and not itself another word of English. Small words get no such grace: 
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -97,9 +98,36 @@ def _sounds(word: str) -> set[tuple[str, ...]]:
     return {tuple(p.rstrip("012") for p in phones) for phones in phones_of(plain)}
 
 
-def judge(words: Sequence[Word], answer: str) -> Judged:
-    """Compare `answer` with a stretch of the script's words."""
+def judge(
+    words: Sequence[Word], answer: str, before: Sequence[Word] = (), after: Sequence[Word] = ()
+) -> Judged:
+    """Compare `answer` with a stretch of the script's words.
+
+    before, after: the script on both sides. To begin a little early or to go on is no mistake: words of
+    the answer that are the script's own there are left out of the comparison.
+    """
     given = tokens(answer)
+    places = _compare(words, given)
+    early = _run_of(places, "added")
+    late = _run_of(places[::-1], "added")
+    if late and _all_pass(after[: len(late)], [p.given for p in late[::-1]]):
+        places = places[: len(places) - len(late)]
+    if early and len(early) < len(places) and _all_pass(before[-len(early) :], [p.given for p in early]):
+        places = places[len(early) :]
+    return Judged(tuple(places))
+
+
+def _run_of(places: Sequence[Place], kind: Kind) -> list[Place]:
+    return list(itertools.takewhile(lambda p: p.kind == kind, places))
+
+
+def _all_pass(words: Sequence[Word], given: Sequence[str]) -> bool:
+    return len(words) == len(given) and all(
+        passes(w.text, g) != "no" for w, g in zip(words, given, strict=True)
+    )
+
+
+def _compare(words: Sequence[Word], given: list[str]) -> list[Place]:
     n, m = len(words), len(given)
     # cost[i][j]: (errors, slips, -right) for the first i words and j given; the least is best.
     best: list[list[tuple[int, int, int]]] = [[(0, 0, 0)] * (m + 1) for _ in range(n + 1)]
@@ -110,7 +138,7 @@ def judge(words: Sequence[Word], answer: str) -> Judged:
                 best[i][j], back[i][j] = min(
                     _steps(words, given, i, j, best), key=lambda s: (s[0], s[1][2] != "right")
                 )
-    return Judged(tuple(_walk(words, given, back)))
+    return _walk(words, given, back)
 
 
 _Step = tuple[tuple[int, int, int], tuple[int, int, Kind]]

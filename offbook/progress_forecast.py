@@ -135,9 +135,9 @@ def spread_of(
     """The chance of 98 % of the words, from the recalls FSRS foretells and the words of each thought."""
     clump = _clump(past, set_)
     weights = _posterior(past, clump, left, set_)
-    expected = np.array([float(sizes @ _missing(recalls, s)) for s in _SHIFTS])
+    expected = _expected(recalls, sizes)
     allowed = int(np.floor((1 - OFF_BOOK / 100) * sizes.sum() + 1e-9))
-    chances = _scaled(np.array([_at_most(allowed, m, clump) for m in expected]), set_)
+    chances = _scaled(_at_most(allowed, expected, clump), set_)
     low, high = _middle(chances, weights)
     accuracy = 1 - float(weights @ expected) / float(sizes.sum())
     return Known(float(weights @ chances), low, high, float(weights @ _SHIFTS), accuracy)
@@ -167,6 +167,12 @@ def _missing(recalls: Floats, shift: float) -> Floats:
     return np.asarray(1 / (1 + np.exp(odds)))
 
 
+def _expected(recalls: Floats, sizes: Floats) -> Floats:
+    """Words missed on average, for each shift."""
+    odds = np.log(recalls / (1 - recalls))[:, None] + _SHIFTS[None, :]
+    return np.asarray(sizes @ (1 / (1 + np.exp(odds))))
+
+
 def _clump(past: Sequence[Past], set_: Constants) -> float:
     missed, clumps = sum(p.missed for p in past), sum(p.clumps for p in past)
     return float((set_.clump * 3 + missed) / (3 + clumps))
@@ -178,7 +184,7 @@ def _posterior(past: Sequence[Past], clump: float, left: int, set_: Constants) -
     for age, p in enumerate(reversed(past)):
         sizes = np.array([w for w, _ in p.foretold], float)
         recalls = np.clip([set_.unseen if r is None else r for _, r in p.foretold], 0.02, 0.995)
-        mean = np.array([float(sizes @ _missing(np.asarray(recalls), s)) for s in _SHIFTS])
+        mean = _expected(np.asarray(recalls), sizes)
         log = log + set_.forgets**age * (p.missed * np.log(mean) - mean) / clump
     weights = np.exp(log - log.max())
     spread = np.sqrt(set_.per_run**2 + set_.drift**2 * left / 7)
@@ -188,17 +194,17 @@ def _posterior(past: Sequence[Past], clump: float, left: int, set_: Constants) -
     return np.asarray(weights / weights.sum())
 
 
-def _at_most(allowed: int, mean: float, clump: float) -> float:
-    """P(no more than `allowed` words missed): Poisson many clumps, each geometric with mean `clump`.
+def _at_most(allowed: int, means: Floats, clump: float) -> Floats:
+    """P(no more than `allowed` words missed) for each mean: Poisson many clumps, geometric in size.
 
     Panjer's recursion for the compound Poisson distribution (Panjer, ASTIN Bulletin 12, 1981; memory).
     """
-    rate, go_on = mean / clump, 1 - 1 / max(clump, 1.0)
-    size = [0.0] + [(1 - go_on) * go_on ** (k - 1) for k in range(1, allowed + 1)]
-    p = [float(np.exp(-rate))]
+    rates, go_on = means / clump, 1 - 1 / max(clump, 1.0)
+    p = [np.exp(-rates)]
     for s in range(1, allowed + 1):
-        p.append(rate / s * sum(j * size[j] * p[s - j] for j in range(1, s + 1)))
-    return min(1.0, sum(p))
+        terms = [j * (1 - go_on) * go_on ** (j - 1) * p[s - j] for j in range(1, s + 1)]
+        p.append(rates / s * np.sum(terms, axis=0))
+    return np.asarray(np.minimum(1.0, np.sum(p, axis=0)))
 
 
 def _scaled(chances: Floats, set_: Constants) -> Floats:

@@ -28,9 +28,10 @@ AGAIN, HARD, GOOD = 1, 2, 3  # FSRS's ratings; "easy" is never given: a recall i
 RETENTION = 0.90  # FSRS's own default: a thought comes back when its recall has fallen to this
 SAFE = 0.95  # recall foretold for the date at which a thought needs no more work before it
 MOST_HELP = 3
+FEW_NEW = 4  # new thoughts of a piece in a day, while there is time; common practice, no source
 FIRST_HELP = 2  # a thought never asked before starts with its first letters shown
 
-Why = Literal["new", "due", "late", "before the date"]
+Why = Literal["new", "again", "due", "late", "before the date"]
 
 
 @cache
@@ -170,17 +171,20 @@ def day_due(item: Item, today: date) -> date | None:
     return max(min(natural, eve), min(last + timedelta(days=1), item.date)) if natural > eve else natural
 
 
-def plan(items: Sequence[Item], today: date, minutes_a_day: float, days: int = 7) -> tuple[DayLoad, ...]:
-    """The work of `days` days from today, each within `minutes_a_day` where the date allows.
+def plan(
+    items: Sequence[Item], today: date, minutes_a_day: float, days: int = 7, done: float = 0.0
+) -> tuple[DayLoad, ...]:
+    """The work of `days` days from today, each within `minutes_a_day`.
 
-    Looks ahead as if every recall came out good; tomorrow is planned again from what was measured.
+    done: minutes of today's that are used already. Looks ahead as if every recall came out good;
+    tomorrow is planned again from what was measured.
     """
     pool = list(items)
     out: list[DayLoad] = []
     for ahead in range(days):
         day = today + timedelta(days=ahead)
         wanted = _wanted(pool, day)
-        chosen = _within(wanted, minutes_a_day)
+        chosen = _within(wanted, minutes_a_day if ahead else minutes_a_day - done)
         taken = {(t.piece_id, t.unit.key) for _, t in chosen}
         pool = [_as_if_good(item, day) if (item.piece_id, item.unit.key) in taken else item for item in pool]
         tasks = sorted((t for _, t in chosen), key=lambda t: (t.piece_id, t.unit.n))
@@ -210,6 +214,8 @@ def _wanted(pool: Sequence[Item], day: date) -> list[tuple[float, Task]]:
             continue
         recall = recall_at(item.memory, _noon(day))
         why: Why = "late" if due < day else "due"
+        if item.memory.state != State.Review:
+            why = "again"  # it failed, or it was only just begun
         if why == "due" and item.date is not None and local_day(item.memory.due, item.zone) > day:
             why = "before the date"
         found.append((recall + _far(item, day), Task(item.piece_id, item.unit, why, recall, _minutes(item))))
@@ -227,11 +233,12 @@ def _far(item: Item, day: date) -> float:
 
 
 def _quota(group: Sequence[Item], day: date) -> int:
-    """How many new thoughts of a piece to begin on `day`: all begun by three fifths of the way."""
+    """How many new thoughts of a piece to begin on `day`: all begun by three fifths of the way at least."""
+    few = max(FEW_NEW, len(group) // 10)
     if group[0].date is None:
-        return max(3, len(group) // 10)
+        return few
     left = (group[0].date - day).days
-    return -(-len(group) // max(1, int(left * 0.6)))
+    return max(few, -(-len(group) // max(1, int(left * 0.6))))
 
 
 def _minutes(item: Item) -> float:
@@ -244,7 +251,8 @@ def _within(wanted: list[tuple[float, Task]], minutes: float) -> list[tuple[floa
     total = 0.0
     chosen: list[tuple[float, Task]] = []
     for rank, task in wanted:
-        if chosen and total + task.minutes > minutes:
+        # One thought always fits into an untouched day, however short the day is.
+        if total + task.minutes > minutes and (chosen or minutes < task.minutes / 2):
             continue
         chosen.append((rank, task))
         total += task.minutes

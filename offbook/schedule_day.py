@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from offbook.journal import Connection, Performer, Piece, Recording, local_day
 from offbook.journal.people import pieces, units_by_piece
-from offbook.journal.practice import memories, seconds_a_word
+from offbook.journal.practice import drill_seconds, memories, seconds_a_word
 from offbook.journal.runs import unjudged, voice_seconds
 from offbook.schedule import DayLoad, Item, minutes_needed, plan
 
@@ -20,8 +20,8 @@ BETWEEN = 6.0  # seconds to read a cue and look at the difference
 class Today:
     """What one performer should do today. loads: today first, then the days ahead.
 
-    needed: minutes a day that everything due takes. voice: minutes of full voice used so far.
-    waiting: recordings that were kept but never judged.
+    needed: minutes a day that everything due takes. done: minutes drilled today. voice: minutes of
+    full voice used so far. waiting: recordings that were kept but never judged.
     """
 
     performer: Performer
@@ -29,6 +29,7 @@ class Today:
     pieces: tuple[Piece, ...]
     loads: tuple[DayLoad, ...]
     needed: float
+    done: float
     voice: float
     waiting: tuple[Recording, ...]
 
@@ -51,12 +52,14 @@ def today_for(conn: Connection, performer: Performer, now: datetime) -> Today:
     day = local_day(now, performer.zone)
     owned = tuple(p for p in pieces(conn, performer.id) if p.due_day is None or p.due_day >= day)
     items = items_of(conn, owned)
+    done = drill_seconds(conn, performer.id, day) / 60
     return Today(
         performer,
         day,
         owned,
-        plan(items, day, performer.minutes_a_day),
+        plan(items, day, performer.minutes_a_day, done=done),
         minutes_needed(items, day) if items else 0.0,
+        done,
         voice_seconds(conn, performer.id, day) / 60,
         tuple(r for p in owned for r in unjudged(conn, p.id)),
     )

@@ -171,3 +171,8 @@ def seconds_shown(seconds: float | None) -> str | None:
         return None
     whole = round(seconds)
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def plural(count: int, noun: str) -> str:
+    """A count for people: 1 thought, 2 thoughts."""
+    return f"{count} {noun}{'s' * (count != 1)}"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.desk import CONTEXT, listing_options, opened, performer_option, print_listing, which
+from offbook.cli.desk import CONTEXT, listing_options, opened, performer_option, plural, print_listing, which
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
@@ -119,13 +119,15 @@ def _sit(
     piece, version, sitting, now = _laid_out(journal, name, performer, minutes, kinds, seed)
     with journal.writing() as conn:
         session = start_session(journal, conn, piece, minutes)
-    click.echo(f"{piece.name} · {minutes:g} min · {len(sitting.wanted)} thoughts today")
+    click.echo(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
     click.echo('Type the words. Enter alone: "don\'t know". q: leave.')
     asked = right = 0
     while (exercise := sitting.ask()) is not None:
+        if sitting.closing == 1:
+            click.echo("\nTime is over; one more, to end on something that goes right.")
         answer = _ask(exercise, version, asked + 1, now)
         if answer is None:
-            click.echo(f"\nLeft after {asked} questions; every answer is kept.")
+            click.echo(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")
             return
         judged = _take(journal, piece, version, session, sitting, exercise, answer)
         asked += 1
@@ -242,7 +244,11 @@ def _take(
     from offbook.drill_record import record_answer
 
     words = version.words[exercise.first : exercise.last + 1]
-    judged = judge(words, answer.text) if answer.text is not None else None
+    judged = None
+    if answer.text is not None:
+        judged = judge(
+            words, answer.text, version.words[: exercise.first], version.words[exercise.last + 1 :]
+        )
     ratings = sitting.take(exercise, judged)
     sitting.memories.update(
         record_answer(journal, piece, version, session, exercise, answer, judged, ratings)

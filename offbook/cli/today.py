@@ -70,6 +70,7 @@ def _as_json(d: Today) -> dict[str, Any]:
         "day": d.day.isoformat(),
         "minutes": round(d.loads[0].minutes, 2),
         "minutes_a_day": d.performer.minutes_a_day,
+        "minutes_done": round(d.done, 2),
         "minutes_needed": round(d.needed, 2),
         "moved": d.loads[0].moved,
         "thoughts": _rows(d),
@@ -86,13 +87,15 @@ def _screen(d: Today) -> str:
     from offbook.schedule import CAUTION, voice_note
 
     load = d.loads[0]
-    out = [f"{day_name(d.day)} · {d.performer.name} · about {_minutes(load.minutes)} of work"]
+    done = f", {_minutes(d.done)} done" if d.done >= 0.5 else ""
+    out = [f"{day_name(d.day)} · {d.performer.name} · about {_minutes(load.minutes)} of work{done}"]
     for p in d.pieces:
         tasks = [t for t in load.tasks if t.piece_id == p.id]
         left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
         out.append(f"\n{p.name} ({left})")
         if not tasks:
-            out.append("  nothing due: rest, or run it through")
+            full = d.done >= d.performer.minutes_a_day / 2
+            out.append(f"  {'done for today' if full else 'nothing due: rest, or run it through'}")
         for t in tasks:
             recall = "new" if t.why == "new" else f"{t.recall:.0%}"
             out.append(f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …")
@@ -121,7 +124,7 @@ def _left(days: int) -> str:
 
 
 def _why(why: str) -> str:
-    return {"late": "waiting", "due": "due", "new": "begin it"}.get(why, why)
+    return {"late": "waiting", "new": "begin it", "again": "not yet sure"}.get(why, why)
 
 
 def _minutes(minutes: float) -> str:

@@ -62,6 +62,15 @@ def practice_days(conn: Connection, piece_id: str, since: date) -> set[date]:
     return found
 
 
+def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
+    """Seconds that a performer drilled on a local day, all pieces together."""
+    owned = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
+    query = select(func.coalesce(func.sum(t.answer.c.seconds), 0.0)).where(
+        t.answer.c.piece_id.in_(owned), t.answer.c.day == day
+    )
+    return float(conn.execute(query).scalar_one())
+
+
 def seconds_a_word(conn: Connection, piece_id: str, last: int = 60) -> float | None:
     """How long the performer takes for a word of an answer, lately; None without answers."""
     recent = (

@@ -209,6 +209,7 @@ answer = Table(
     Column("rating", Integer, nullable=False),  # 0: not counted for the memory
     Column("predicted", Float),
     Index("ix_answer_piece_id_at", "piece_id", "at"),
+    Index("ix_answer_piece_id_day", "piece_id", "day"),
     Index("ix_answer_piece_id_unit", "piece_id", "unit"),
 )
 

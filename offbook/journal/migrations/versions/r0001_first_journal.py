@@ -199,6 +199,7 @@ def _answer() -> None:
         sa.PrimaryKeyConstraint("id", name="pk_answer"),
     )
     op.create_index("ix_answer_piece_id_at", "answer", ["piece_id", "at"])
+    op.create_index("ix_answer_piece_id_day", "answer", ["piece_id", "day"])
     op.create_index("ix_answer_piece_id_unit", "answer", ["piece_id", "unit"])
     op.create_index("ix_answer_session_id", "answer", ["session_id"])
 

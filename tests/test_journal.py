@@ -1,0 +1,347 @@
+"""The journal: what is committed stays, what is half-written never shows."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sqlalchemy import select, text
+
+from offbook.errors import JournalError
+from offbook.journal import people, practice, runs
+from offbook.journal import tables as t
+from offbook.journal.files import sweep
+from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
+from offbook.journal.packing import pack, unpack
+from offbook.schedule_record import correct_word, record_run
+from offbook.score import Verdict, WordVerdict
+from tests.journals import LAMP, Clock, Desk, desk_at, facts, open_at, run_with, script_of
+from tests.servers import postgresql
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[str]:
+    with postgresql() as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+def desk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Desk]:
+    """The same tests run on both databases."""
+    url = None
+    if request.param == "postgresql":
+        url = request.getfixturevalue("server")
+        engine = make_engine(tmp_path, url)
+        with engine.begin() as conn:
+            conn.execute(text("DROP SCHEMA public CASCADE"))
+            conn.execute(text("CREATE SCHEMA public"))
+        engine.dispose()
+    made = desk_at(tmp_path / "home", url=url)
+    yield made
+    made.journal.close()
+
+
+def test_a_run_through_comes_back_word_for_word(desk: Desk) -> None:
+    run = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride"), 9: ("unsure", "in")})
+    row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+    with desk.journal.reading() as conn:
+        assert runs.scored(conn, row.id) == run
+        assert runs.runs(conn, desk.piece.id) == (row,)
+    assert (row.said, row.unsure, row.changed, row.dropped) == (31, 1, 1, 1)
+
+
+def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk) -> None:
+    run = run_with(desk.version.words, {3: ("dropped", None)})
+    row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+    correct_word(desk.journal, desk.piece, row.id, 3, "said", "I did say that")
+    with desk.journal.reading() as conn:
+        after = runs.run_of(conn, row.id)
+        assert (row.accuracy, after.accuracy) == (33 / 34, 1.0)
+        assert runs.scored(conn, row.id).words[3].verdict == "said"
+        assert runs.scored(conn, row.id, original=True) == run
+        assert [(c.was, c.now, c.note) for c in runs.corrections(conn, row.id)] == [
+            ("dropped", "said", "I did say that")
+        ]
+        assert runs.marked(conn, desk.piece.id, 1)[0].letters == "s" * 34
+
+
+def test_a_correction_is_felt_by_the_schedule_too(desk: Desk) -> None:
+    """A thought that failed only because of a contested word is rated anew and remembered anew."""
+    slips: dict[int, tuple[Verdict, str | None]] = dict.fromkeys(range(9), ("dropped", None))
+    row = record_run(
+        desk.journal, desk.piece, desk.version, run_with(desk.version.words, slips), facts(desk.clock)
+    )
+    with desk.journal.reading() as conn:
+        failed = practice.memories(conn, [desk.piece.id])[desk.piece.id][0]
+    for word in range(9):
+        correct_word(desk.journal, desk.piece, row.id, word, "said", "")
+    with desk.journal.reading() as conn:
+        mended = practice.memories(conn, [desk.piece.id])[desk.piece.id][0]
+        other = practice.memories(conn, [desk.piece.id])[desk.piece.id][1]
+    assert failed.stability is not None and mended.stability is not None
+    assert mended.stability > failed.stability
+    assert (mended.stability, mended.difficulty, mended.lapses) == (other.stability, other.difficulty, 0)
+
+
+def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path: Path) -> None:
+    sound = tmp_path / "take.wav"
+    sound.write_bytes(b"RIFF" + bytes(2000))
+    kept = runs.keep_recording(desk.journal, desk.piece, sound)
+    run = run_with(desk.version.words)
+    row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock, recording_id=kept.id))
+    correct_word(desk.journal, desk.piece, row.id, 0, "unsure", "")
+    with desk.journal.writing() as conn:
+        practice.start_session(desk.journal, conn, desk.piece, 5)
+        practice.add_reading(desk.journal, conn, desk.performer, "x", "words", 3.0)
+    with desk.journal.writing() as conn:
+        people.delete_performer(conn, desk.performer.id)
+    sweep(desk.journal)
+    with desk.journal.reading() as conn:
+        for table in (*t.IN_ORDER, t.doomed):
+            assert conn.execute(select(table)).all() == [], table.name
+    assert [p for p in desk.journal.recordings.rglob("*") if p.is_file()] == []
+
+
+def test_a_recording_without_a_run_through_waits_to_be_judged(desk: Desk, tmp_path: Path) -> None:
+    sound = tmp_path / "take.wav"
+    sound.write_bytes(b"RIFF")
+    kept = runs.keep_recording(desk.journal, desk.piece, sound)
+    with desk.journal.reading() as conn:
+        assert runs.unjudged(conn, desk.piece.id) == (kept,)
+    run = run_with(desk.version.words)
+    record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock, recording_id=kept.id))
+    with desk.journal.reading() as conn:
+        assert runs.unjudged(conn, desk.piece.id) == ()
+
+
+def test_a_run_through_of_other_words_is_refused(desk: Desk) -> None:
+    _, words, _ = script_of("Quite another speech.")
+    with pytest.raises(JournalError, match="draft 1"):
+        record_run(desk.journal, desk.piece, desk.version, run_with(words), facts(desk.clock))
+
+
+def test_two_pieces_of_a_name_need_two_performers(desk: Desk) -> None:
+    with desk.journal.writing() as conn:
+        ivo = people.add_performer(desk.journal, conn, "Ivo", "Asia/Kathmandu")
+        people.add_piece(desk.journal, conn, ivo, "The lamp")
+        with pytest.raises(JournalError, match="several performers"):
+            people.piece_named(conn, "The lamp")
+        assert people.piece_named(conn, "The lamp", "Ivo").zone == "Asia/Kathmandu"
+    with pytest.raises(JournalError, match="already"), desk.journal.writing() as conn:
+        people.add_piece(desk.journal, conn, ivo, "The lamp")
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.text(min_size=1, max_size=8),
+            st.sampled_from(["said", "unsure", "changed", "dropped"]),
+            st.none() | st.text(max_size=8),
+            st.none() | st.integers(0, 7_200_000),
+            st.none() | st.integers(0, 7_200_000),
+            st.none() | st.integers(0, 1000),
+        ),
+        max_size=40,
+    )
+)
+def test_packing_gives_back_every_verdict(
+    rows: list[tuple[str, Verdict, str | None, int | None, int | None, int | None]],
+) -> None:
+    words = tuple(
+        WordVerdict(
+            i,
+            w,
+            verdict,
+            heard,
+            None if a is None else a / 1000,
+            None if b is None else b / 1000,
+            None if c is None else c / 1000,
+        )
+        for i, (w, verdict, heard, a, b, c) in enumerate(rows)
+    )
+    assert unpack([w.text for w in words], *pack(words)) == words
+
+
+# Bringing it up to date ----------------------------------------------------------------------------
+
+
+def test_the_migrations_make_exactly_the_tables_the_program_uses(tmp_path: Path) -> None:
+    from alembic.autogenerate import compare_metadata
+    from alembic.migration import MigrationContext
+
+    journal = open_at(tmp_path, Clock())
+    with journal.engine.connect() as conn:
+        assert compare_metadata(MigrationContext.configure(conn), t.metadata) == []
+        assert revision_of(conn) == HEAD
+
+
+def test_head_is_the_newest_file_of_the_migrations_folder() -> None:
+    folder = Path(people.__file__).parent / "migrations" / "versions"
+    assert max(p.name[1:5] for p in folder.glob("r*.py")) == HEAD
+
+
+def test_an_older_journal_is_copied_first_and_loses_nothing(tmp_path: Path) -> None:
+    engine = make_engine(tmp_path, None)
+    now = datetime(2026, 3, 1, tzinfo=UTC)
+    bring_up_to_date(engine, tmp_path, now, "0001")
+    with engine.begin() as conn:
+        conn.execute(
+            t.performer.insert().values(
+                id="p1", name="Mara", zone="UTC", minutes_a_day=20, voice_minutes=45, added_at=now
+            )
+        )
+    engine.dispose()
+    journal = open_at(tmp_path, Clock())
+    with journal.reading() as conn:
+        assert [p.name for p in people.performers(conn)] == ["Mara"]
+        assert revision_of(conn) == HEAD
+    copies = list((tmp_path / "copies").iterdir())
+    assert [c.name for c in copies] == ["journal-0001-20260302T180000Z.sqlite3"]
+    with sqlite3.connect(copies[0]) as old:
+        assert old.execute("SELECT name FROM performer").fetchall() == [("Mara",)]
+        assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+
+
+@pytest.mark.postgres
+def test_a_server_too_is_copied_before_it_is_brought_up_to_date(server: str, tmp_path: Path) -> None:
+    engine = make_engine(tmp_path, server)
+    with engine.begin() as conn:
+        conn.execute(text("DROP SCHEMA public CASCADE"))
+        conn.execute(text("CREATE SCHEMA public"))
+    bring_up_to_date(engine, tmp_path, datetime(2026, 3, 1, tzinfo=UTC), "0001")
+    engine.dispose()
+    journal = open_at(tmp_path, Clock(), server)
+    journal.close()
+    copy = next((tmp_path / "copies").iterdir())
+    assert copy.suffix == ".jsonl"
+    assert '"version_num": "0001"' in copy.read_text(encoding="utf-8")
+
+
+def test_a_newer_journal_is_refused_untouched(tmp_path: Path) -> None:
+    journal = open_at(tmp_path, Clock())
+    with journal.writing() as conn:
+        conn.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    journal.close()
+    before = (tmp_path / "journal.sqlite3").read_bytes()
+    with pytest.raises(JournalError, match="newer offbook"):
+        open_at(tmp_path, Clock())
+    assert (tmp_path / "journal.sqlite3").read_bytes() == before
+
+
+# Drafts --------------------------------------------------------------------------------------------
+
+
+def test_a_cut_keeps_the_history_of_what_stayed(desk: Desk) -> None:
+    """Mara drops "lit" in draft 1, cuts line 2, and the slip still stands at her "lit" in draft 2."""
+    run = run_with(desk.version.words, {3: ("dropped", None), 12: ("dropped", None)})
+    record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+    lines = LAMP.splitlines()
+    script, words, units = script_of("\n".join([lines[0], *lines[2:]]))
+    with desk.journal.writing() as conn:
+        draft, carried = people.add_version(desk.journal, conn, desk.piece.id, script, words, units)
+        slots = runs_slots(desk, conn)
+    assert [(c.unit.key, c.changed) for c in carried] == [(0, False), (2, False), (3, False)]
+    assert draft.slots[3] == slots[desk.version.id][3]
+    from offbook.progress import count_words
+
+    with desk.journal.reading() as conn:
+        counts = count_words(
+            draft, runs.marked(conn, desk.piece.id, 5), people.slots_by_version(conn, desk.piece.id)
+        )
+    assert [i for i, m in enumerate(counts.missed) if m] == [3]
+
+
+def runs_slots(desk: Desk, conn: people.Connection) -> dict[str, tuple[int, ...]]:
+    return people.slots_by_version(conn, desk.piece.id)
+
+
+def test_a_cut_that_is_taken_back_finds_its_past_again(desk: Desk) -> None:
+    record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    lines = LAMP.splitlines()
+    with desk.journal.writing() as conn:
+        people.add_version(desk.journal, conn, desk.piece.id, *script_of("\n".join(lines[:1] + lines[2:])))
+        back, carried = people.add_version(desk.journal, conn, desk.piece.id, *script_of(LAMP))
+        known = practice.memories(conn, [desk.piece.id])[desk.piece.id]
+    assert back.slots == desk.version.slots
+    assert [c.unit.key for c in carried] == [0, 1, 2, 3]
+    assert sorted(known) == [0, 1, 2, 3]
+
+
+def test_a_moved_line_is_the_same_line(desk: Desk) -> None:
+    lines = LAMP.splitlines()
+    moved = "\n".join([lines[1], lines[2], lines[3], lines[0]])
+    with desk.journal.writing() as conn:
+        draft, carried = people.add_version(desk.journal, conn, desk.piece.id, *script_of(moved))
+    assert [c.unit.key for c in carried] == [1, 2, 3, 0]
+    assert not any(c.changed for c in carried)
+    assert sorted(draft.slots) == list(range(34))
+
+
+def test_a_changed_thought_keeps_its_memory_but_comes_due_at_once(desk: Desk) -> None:
+    record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    desk.clock.on(hours=1)
+    changed = LAMP.replace("Nobody asked", "No one had asked")
+    with desk.journal.writing() as conn:
+        _, carried = people.add_version(desk.journal, conn, desk.piece.id, *script_of(changed))
+        known = practice.memories(conn, [desk.piece.id])[desk.piece.id]
+    assert [c.changed for c in carried] == [False, True, False, False]
+    assert known[1].due <= desk.clock.now and known[1].stability == known[0].stability
+
+
+# Days ----------------------------------------------------------------------------------------------
+
+
+def test_the_day_of_a_run_through_is_the_performers_and_stays_when_they_travel(desk: Desk) -> None:
+    """At 23:30 in London it is already tomorrow in Auckland; yesterday's day does not move with Mara."""
+    desk.clock.now = datetime(2026, 3, 2, 23, 30, tzinfo=UTC)
+    record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.writing() as conn:
+        people.change_performer(conn, desk.performer.id, zone="Pacific/Auckland")
+        away = people.piece_named(conn, "The lamp")
+    desk.clock.on(minutes=5)
+    record_run(desk.journal, away, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.reading() as conn:
+        days = [(r.day, r.zone) for r in runs.runs(conn, desk.piece.id)]
+    assert days == [(date(2026, 3, 2), "Europe/London"), (date(2026, 3, 3), "Pacific/Auckland")]
+
+
+def test_midnight_parts_two_days_and_nothing_else_does(desk: Desk) -> None:
+    desk.clock.now = datetime(2026, 3, 28, 23, 59, 59, tzinfo=UTC)
+    for _ in range(3):  # before midnight, after it, and after the clocks go forward at 01:00 UTC
+        record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+        desk.clock.on(hours=1, seconds=2)
+    with desk.journal.reading() as conn:
+        totals = runs.day_totals(conn, desk.piece.id, 98)
+    assert [(d.day, d.runs) for d in totals] == [(date(2026, 3, 28), 1), (date(2026, 3, 29), 2)]
+
+
+def test_voice_used_counts_the_local_day_only(desk: Desk) -> None:
+    run = run_with(desk.version.words, seconds=90)
+    record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+    desk.clock.on(days=1)
+    record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+    with desk.journal.reading() as conn:
+        assert runs.voice_seconds(conn, desk.performer.id, date(2026, 3, 3)) == 90
+        assert runs.voice_seconds(conn, desk.performer.id, date(2026, 3, 4)) == 0
+
+
+def test_a_name_with_nothing_in_it_is_no_name(desk: Desk) -> None:
+    with pytest.raises(JournalError, match="no name"), desk.journal.writing() as conn:
+        people.add_performer(desk.journal, conn, "  ", "UTC")
+    with pytest.raises(JournalError, match="no time zone"), desk.journal.writing() as conn:
+        people.add_performer(desk.journal, conn, "Ada", "Mars/Olympus")
+
+
+def test_time_order_is_text_order(desk: Desk) -> None:
+    """Moments are compared as text in the database: a half second must not sort before a whole one."""
+    for step in (0.0, 0.5, 0.5, 30.0):
+        desk.clock.now += timedelta(seconds=step)
+        record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.reading() as conn:
+        found = [r.at for r in runs.runs(conn, desk.piece.id)]
+    assert found == sorted(found)
