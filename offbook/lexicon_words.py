@@ -9,6 +9,38 @@ from __future__ import annotations
 from functools import cache
 
 _OLD_FORMS = """
+our AW1 R
+ours AW1 R Z
+hour AW1 R / AW1 ER0
+hours AW1 R Z / AW1 ER0 Z
+leant L EH1 N T
+marvelled M AA1 R V AH0 L D
+upbraid AH0 P B R EY1 D
+towards T AH0 W AO1 R D Z / T AO1 R D Z
+toward T AH0 W AO1 R D / T AO1 R D
+prayer P R EH1 R / P R EY1 ER0
+prayers P R EH1 R Z / P R EY1 ER0 Z
+languor L AE1 NG G ER0
+languors L AE1 NG G ER0 Z
+gyre JH AY1 R
+wretched R EH1 CH IH0 D
+beloved B IH0 L AH1 V IH0 D / B IH0 L AH1 V D
+blessed B L EH1 S T / B L EH1 S IH0 D
+winged W IH1 NG D / W IH1 NG IH0 D
+cursed K ER1 S T / K ER1 S IH0 D
+learned L ER1 N D / L ER1 N IH0 D
+aged EY1 JH D / EY1 JH IH0 D
+poesy P OW1 AH0 Z IY0
+naiad N AY1 AE0 D
+naiads N AY1 AE0 D Z
+dryad D R AY1 AE0 D
+lethean L IY0 TH IY1 AH0 N
+elysian IH0 L IH1 ZH AH0 N / IH0 L IH1 Z IY0 AH0 N
+elysium IH0 L IH1 Z IY0 AH0 M
+hesperides HH EH0 S P EH1 R AH0 D IY2 Z
+proserpine P R AH0 S ER1 P AH0 N / P R AA1 S ER0 P AY2 N
+endymion EH0 N D IH1 M IY0 AH0 N
+orpheus AO1 R F IY0 AH0 S
 o'er AO1 R
 o're AO1 R
 ore AO1 R
@@ -218,3 +250,21 @@ def _table() -> dict[str, tuple[tuple[str, ...], ...]]:
 def old_forms(word: str) -> tuple[tuple[str, ...], ...]:
     """The readings of `word` in this table, likeliest first; empty where it is not there."""
     return _table().get(word, ())
+
+
+# three-letter words that stand in compounds; other three-letter strings are not taken for half a compound
+_SHORT_HALVES = frozenset(
+    (
+        "sea sun eye ice oak sky day god boy man men top low war air arm ash bed bee big bow box bud car cat cow "
+        "cup dew dog dry ear egg elm end far fen fir fly foe fog fox fur gap gem gun hat hay hen her hid him hip "
+        "hoe hot hut ink ivy jaw joy key lap law lay led leg lid lip log lot mad map mid mud net new nut old one "
+        "our out owl own pan paw pen pig pin pit pot rag ram rat raw ray red rib rim rob rod row rue run rye sad "
+        "saw say set shy sin sit six ski tan tar tax tea ten tie tin tip toe ton tow toy two use van vow way web "
+        "wet who win wit yew for all any off"
+    ).split()
+)
+
+
+def may_join(half: str) -> bool:
+    """Whether `half` looks like one half of a compound word."""
+    return len(half) > 3 or half in _SHORT_HALVES

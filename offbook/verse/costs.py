@@ -86,11 +86,12 @@ STEP: dict[str, dict[str, float]] = {
 VARIANT: dict[str, float] = {
     "another pronunciation": 1.2,
     "a shorter pronunciation": 0.3,
-    "synaeresis": 1.1,
-    "syncope": 1.4,
+    "synaeresis": 1.3,
+    "syncope": 1.5,
     "syncope of -en": 1.8,
     "old contraction": 3.2,
     "fire in two": 0.9,
+    "power in one": 0.4,
     "synaeresis of -ing": 2.0,
     "synaeresis after stress": 1.8,
     "sounded -ed": 3.6,
@@ -98,6 +99,6 @@ VARIANT: dict[str, float] = {
     "syncope of -est": 1.0,
     "synaloepha": 2.3,
     "synaloepha of to": 2.8,
-    "synaloepha of -y": 1.5,
+    "synaloepha of -y": 2.0,
     "stress against the word": 1.2,
 }
