@@ -42,7 +42,7 @@ class Breath:
 LAMP = [
     Breath("They ask me why I keep the lamp alight.", 0.7),
     Breath("No ship", 0.5),
-    Breath("um", 0.5, slow=1.8),  # a filler
+    Breath("hmm", 0.5, slow=1.2),  # a filler
     Breath("has rounded Gannet Head since spring,", 0.4),
     Breath("The fish are gone, the harbor mouth is sand,", 0.4),
     Breath("And half the houses facing out to sea", 0.2),

@@ -20,7 +20,7 @@ from offbook.notes_lines import aside_notes, dropped_lines, slip_notes, swap_not
 from offbook.notes_page import Page, contraction
 from offbook.notes_places import places
 from offbook.notes_repair import put_right
-from offbook.notes_swaps import Swap, find_swaps
+from offbook.notes_swaps import find_swaps, restate
 from offbook.score import Extra, Run
 from offbook.script import Script
 from offbook.words import Word
@@ -44,12 +44,10 @@ def review(script: Script, words: Sequence[Word], run: Run) -> Review:
     """
     page = Page.of(script, words)
     _refuse_another_speech(page, run)
-    run, corrections = put_right(page, run)
     swaps = find_swaps(page, run, stretches(run))
-    moved = {e for s in swaps for e in s.extras}
-    rest = replace(run, extras=tuple(e for e in run.extras if e not in moved))
+    run, corrections = put_right(page, restate(run, swaps))
     asides, added = list(corrections), list[Extra]()
-    for stretch in stretches(rest):
+    for stretch in stretches(run):
         found, kept = sort_stretch(page, stretch)
         asides += found
         added += kept
@@ -161,4 +159,4 @@ def _dries(page: Page, pauses: Sequence[Pause]) -> tuple[Dry, ...]:
     )
 
 
-__all__ = ["Note", "Review", "Swap", "pauses_of", "review"]
+__all__ = ["Note", "Review", "pauses_of", "review"]

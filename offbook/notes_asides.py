@@ -21,8 +21,8 @@ from offbook.script_page import word_set
 from offbook.words import words_of
 
 FILLERS = word_set("um umm uhm uh uhh er err erm ehm hm hmm mm mmm mhm huh")
-# These are words in a speech and fillers only where they stand alone between silences.
-_SOFT_FILLERS = word_set("ah oh eh")
+# Words in a speech, but alone between two silences they are what an "um" or an "er" is taken for.
+_SOFT_FILLERS = word_set("ah oh eh ha am i'm 'em them hum mum a the her on")
 _SOFT_SILENCE = 0.25  # s
 
 # Talk inside a speech betrays itself: nobody adds these words to a line by mistake.

@@ -103,7 +103,7 @@ def _wrong(page: Page, run: Run, a: int, b: int, near: tuple[Extra, ...], *, who
     if not said:
         lines = sorted({page.line_of(i) for i in range(a, b + 1)})
         if whole and page.line(lines[0]).verse:
-            row = f"line {lines[0]} was" if len(lines) == 1 else f"lines {lines[0]} to {lines[-1]} were"
+            row = "the whole line was" if len(lines) == 1 else f"lines {lines[0]} to {lines[-1]} were"
             detail = f"{row} not said"
         else:
             detail = f"“{shorten(script)}” was not said"

@@ -125,9 +125,12 @@ def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
         return f"Say {where(page, first)} slowly, leaning on “{gone}”, then three times as you mean it."
     if note.kind == "changed" and contraction(note.script, note.heard):
         return f"The sense is kept: say “{note.script}” as written, the rhythm was set with it."
+    if note.kind == "changed" and first == last and page.small(first):
+        small = f"A small word: “{note.script}”, not “{note.heard}”."
+        return f"{small} Say {where(page, first)} three times with it."
     if note.kind == "changed":
         return (
-            f"Say what “{shorten(note.script, 30)}” gives you that “{shorten(note.heard, 30)}” does not,"
+            f"Ask what “{shorten(note.script, 30)}” gives you that “{shorten(note.heard, 30)}” does not,"
             f" then {where(page, first)} three times."
         )
     if note.kind == "added":

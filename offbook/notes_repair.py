@@ -40,7 +40,11 @@ def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) ->
 
 def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:
     """`run` with every slip that was put right at once counted as said, and the slips as asides."""
-    words, asides = list(run.words), []
+    words, asides = list(run.words), list[Aside]()
+    for w in run.words:  # a neighbour's slip may have cast doubt on a word that was heard as written
+        if w.verdict == "changed" and w.heard is not None and page.says(w.i, w.heard):
+            words[w.i] = replace(w, verdict="said")
+    run = replace(run, words=tuple(words))
     used: set[Extra] = set()
     for first, last in bad_runs(run.words):
         near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)

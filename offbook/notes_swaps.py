@@ -8,14 +8,14 @@ was swapped within itself.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
 
 from offbook.notes_asides import Stretch
 from offbook.notes_page import SMALL, Page
-from offbook.notes_repair import bad_runs, heard_between
-from offbook.score import Extra, Run
+from offbook.notes_repair import Heard, bad_runs, heard_between
+from offbook.score import Extra, Run, WordVerdict
 
 _FAR = 120  # script words that a whole line may have moved, about a minute of speech
 _NEAR = 3  # script words that a single word may have moved past
@@ -28,7 +28,8 @@ class Swap:
     """Words first to last of the script were said in another order, or elsewhere.
 
     moved_to: the script word before which a moved stretch was said; None for a swap within itself.
-    extras: the heard words it accounts for. heard: what was heard. at: seconds.
+    extras: the heard words it accounts for. heard: what was heard. at: seconds. restated: the verdicts
+    of a swap within itself, each word beside what was heard in its place.
     """
 
     first: int
@@ -37,6 +38,7 @@ class Swap:
     at: float
     moved_to: int | None
     extras: tuple[Extra, ...]
+    restated: tuple[WordVerdict, ...] = ()
 
 
 def find_swaps(page: Page, run: Run, stretches: list[Stretch]) -> list[Swap]:
@@ -90,25 +92,58 @@ def _reachable(page: Page, start: int, end: int, place: int, count: int) -> bool
 
 
 def _within(page: Page, run: Run) -> list[Swap]:
-    """Stretches whose heard words are the script's own in another order, the longest first."""
-    marks = {i for first, last in bad_runs(run.words) for i in range(first, last + 1)}
+    """Stretches whose heard words are the script's own in another order, the shortest first."""
     found: list[Swap] = []
-    for first in sorted(marks):
-        if any(s.first <= first <= s.last for s in found):
+    taken: set[int] = set()
+    for first, last in _windows(page, run):
+        if taken & set(range(first, last + 1)):
             continue
-        for last in sorted((i for i in marks if first < i < first + _SPAN), reverse=True):
-            extras = tuple(e for e in run.extras if first < e.before_word <= last)
+        for low, high in ((first + 1, last), (first, last), (first + 1, last + 1), (first, last + 1)):
+            extras = tuple(e for e in run.extras if low <= e.before_word <= high)
             heard = heard_between(run, first, last, extras)
-            tokens = [h[2] for h in heard]
-            if _permuted(page, first, last, tokens):
-                found.append(Swap(first, last, " ".join(tokens), heard[0][0], None, extras))
+            if _permuted(page, first, last, [h[2] for h in heard]):
+                found.append(_trimmed(page, first, last, heard, extras))
+                taken |= set(range(first, last + 1))
                 break
     return found
+
+
+def _windows(page: Page, run: Run) -> list[tuple[int, int]]:
+    """Where to look for a swap: between any two places of trouble that are near, the nearest first."""
+    marks = {i for first, last in bad_runs(run.words) for i in range(first, last + 1)}
+    marks |= {i for e in run.extras for i in (e.before_word - 1, e.before_word) if 0 <= i < len(page)}
+    ordered = sorted(marks)
+    pairs = [(a, b) for k, a in enumerate(ordered) for b in ordered[k + 1 :] if b - a < _SPAN]
+    return sorted(pairs, key=lambda p: (p[1] - p[0], p[0]))
 
 
 def _permuted(page: Page, first: int, last: int, tokens: list[str]) -> bool:
     """Whether `tokens` are script words first to last in another order, and that says something."""
     forms = list(page.forms[first : last + 1])
-    if forms == tokens or Counter(forms) != Counter(tokens):
+    if len(forms) != len(tokens) or forms == tokens or Counter(forms) != Counter(tokens):
         return False
     return len(forms) == 2 or any(f not in SMALL for f in forms)
+
+
+def _trimmed(page: Page, first: int, last: int, heard: list[Heard], extras: tuple[Extra, ...]) -> Swap:
+    """The swap without the words on either side that stand where they should; every word restated."""
+    wrong = [k for k, h in enumerate(heard) if not page.says(first + k, h[2])]
+    a, b = wrong[0], wrong[-1]
+    restated = tuple(
+        WordVerdict(
+            first + k, page.words[first + k].text, "changed" if k in wrong else "said", h[2], h[0], h[1], h[3]
+        )
+        for k, h in enumerate(heard)
+    )
+    said = " ".join(h[2] for h in heard[a : b + 1])
+    return Swap(first + a, first + b, said, heard[a][0], None, extras, restated)
+
+
+def restate(run: Run, swaps: list[Swap]) -> Run:
+    """`run` with the words of every swap as they stand in it, and without the extras it accounts for."""
+    words = list(run.words)
+    for swap in swaps:
+        for verdict in swap.restated:
+            words[verdict.i] = verdict
+    used = {e for s in swaps for e in s.extras}
+    return replace(run, words=tuple(words), extras=tuple(e for e in run.extras if e not in used))

@@ -1,0 +1,141 @@
+"""The speech with its notes drawn for a terminal: three rows where there is a note, one where not.
+
+Above the line stands what was said, below it the mark: readable without colour, in any width.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from rich.text import Text
+
+from offbook.cli.run_marks import Cell, Row, marks_used
+from offbook.notes_kinds import Kind
+
+# The mark under a word, repeated to its width; the caret stands alone.
+MARKS: dict[Kind, str] = {
+    "dropped": "-",
+    "changed": "~",
+    "added": "^",
+    "swapped": "=",
+    "repeated": ":",
+    "prompted": "!",
+    "unsure": "?",
+}
+_MEANING: dict[Kind, str] = {
+    "dropped": "not said",
+    "changed": "said otherwise, as above it",
+    "added": "put in",
+    "swapped": "said in another order or place",
+    "repeated": "said twice",
+    "prompted": "prompted",
+    "unsure": "not sure",
+}
+_STYLE: dict[Kind, str] = {
+    "dropped": "strike red",
+    "changed": "bold yellow",
+    "added": "bold yellow",
+    "swapped": "bold magenta",
+    "repeated": "cyan",
+    "prompted": "bold red",
+    "unsure": "dim",
+}
+_LEAST_WIDTH = 24  # columns for the words; a narrower terminal wraps on its own
+
+
+@dataclass
+class _Drawing:
+    """Three rows of text being drawn side by side."""
+
+    above: Text = field(default_factory=Text)
+    line: Text = field(default_factory=Text)
+    below: Text = field(default_factory=Text)
+
+    def pad(self, column: int) -> None:
+        """Bring every row that is shorter to `column`."""
+        for row in (self.above, self.line, self.below):
+            row.append(" " * max(0, column - len(row)))
+
+    def rows(self) -> list[Text]:
+        """The rows that hold anything."""
+        out = []
+        for row in (self.above, self.line, self.below):
+            row.rstrip()
+            if row.plain.strip():
+                out.append(row)
+        return out
+
+
+def key(lines: Sequence[Row]) -> str:
+    """The meaning of the marks that were used, in one line; empty where there are none."""
+    shown = {kind: mark * 3 for kind, mark in MARKS.items()} | {"added": "^", "swapped": "<==>"}
+    return "   ".join(f"{shown[k]} {_MEANING[k]}" for k in marks_used(lines))
+
+
+def draw(lines: Sequence[Row], width: int) -> list[Text]:
+    """The rows of the speech for a terminal of `width` columns, an empty one between paragraphs."""
+    numbered = [row.number for row in lines if row.number is not None]
+    gutter = len(str(max(numbered))) + 4 if numbered else 2
+    room = max(_LEAST_WIDTH, width - gutter - 1)
+    out: list[Text] = []
+    for k, row in enumerate(lines):
+        if k and lines[k - 1].stanza != row.stanza:
+            out.append(Text())
+        number = "" if row.number is None else str(row.number)
+        label = f"{number:>{gutter - 2}}  " if number else " " * gutter
+        for n, drawing in enumerate(_wrapped(row.cells, room)):
+            for text in drawing.rows():
+                first = n == 0 and text is drawing.line
+                indent = label if first else " " * (gutter + (2 if n and row.number is not None else 0))
+                out.append(Text.assemble((indent, "dim"), text))
+    return out
+
+
+def _wrapped(cells: Sequence[Cell], room: int) -> list[_Drawing]:
+    drawings = [_Drawing()]
+    for cell in cells:
+        if not _place(drawings[-1], cell, room):
+            drawings.append(_Drawing())
+            _place(drawings[-1], cell, room)
+    return drawings
+
+
+def _place(to: _Drawing, cell: Cell, room: int) -> bool:
+    """Put a cell at the end of a drawing; False, and nothing is put, where it does not fit."""
+    empty = not to.line.plain
+    column = len(to.line) + (0 if empty else len(cell.glue))
+    above = cell.above if len(cell.above) <= room else cell.above[: room - 1] + "…"
+    if above and to.above.plain.strip():
+        column = max(column, len(to.above) + 1)
+    if not cell.text:  # a caret takes the room of what was put in
+        column = max(column, len(to.below) + 1) if to.below.plain.strip() else column
+    needed = column + max(len(cell.text), len(above) if not cell.text else 0)
+    if not empty and max(needed, column + len(above)) > room:
+        return False
+    if cell.note is not None and not cell.begins and not empty and cell.glue:
+        to.below.append(MARKS[cell.note.kind] * (column - len(to.below)), "bold")
+    to.line.append(" " * (column - len(to.line)))
+    style = _STYLE[cell.note.kind] if cell.note is not None and cell.text else ""
+    to.line.append(cell.text, style)
+    if above:
+        to.above.append(" " * (column - len(to.above)))
+        to.above.append(above, "bold")
+    if cell.note is not None:
+        to.below.append(" " * (column - len(to.below)))
+        to.below.append(_mark(cell), "bold")
+    if not cell.text:
+        to.line.append(" " * (column + len(above) - len(to.line)))
+    return True
+
+
+def _mark(cell: Cell) -> str:
+    """The mark under a cell: a caret, or its kind's mark as wide as the word; a swap has arrow heads."""
+    assert cell.note is not None
+    if not cell.text:
+        return "^"
+    mark = MARKS[cell.note.kind] * len(cell.text)
+    if cell.note.kind == "swapped":
+        mark = ("<" if cell.begins else mark[0]) + mark[1:]
+        mark = mark[:-1] + (">" if cell.ends else mark[-1])
+    return mark

@@ -1,0 +1,91 @@
+"""What the commands that hear a recording share: from two file names to a review, with progress shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from offbook import audio, models, notes, words
+from offbook import script as scripts
+from offbook.audio import SoundReport
+from offbook.cli.common import console
+from offbook.errors import RecordingError
+from offbook.hear import hear
+from offbook.notes_kinds import Review
+from offbook.recognise import VoskRecogniser
+from offbook.script import Script
+from offbook.words import Word
+
+_BYTES_A_SECOND = 2 * audio.RATE
+
+
+@dataclass(frozen=True)
+class Heard:
+    """A script, a recording of it, and the review. recorded_at: when the file was last written, UTC."""
+
+    script: Script
+    words: tuple[Word, ...]
+    recording: Path
+    recorded_at: datetime
+    model: str
+    sound: SoundReport
+    review: Review
+
+
+def listen(script_path: str, recording: str, part: str | None = None, model: str | None = None) -> Heard:
+    """Hear `recording` as somebody saying the script, and review it.
+
+    Raises ScriptError, RecordingError or ModelError; nothing is printed but a progress bar.
+    """
+    script = scripts.load(script_path, part)
+    spoken = words.words_of(script)
+    path = Path(recording)
+    folder = models.model_folder(model)
+    with _progress() as step:
+        sound = audio.survey(path)
+        audio.check_length(path, sound.seconds, len(spoken))
+        recogniser = VoskRecogniser(folder)
+        stream = _counted(audio.pcm(path, sound=sound), sound.seconds, step)
+        run = hear(spoken, stream, recogniser, lines=script.lines)
+    return Heard(
+        script=script,
+        words=spoken,
+        recording=path,
+        recorded_at=_written_at(path),
+        model=recogniser.name,
+        sound=sound,
+        review=notes.review(script, spoken, run),
+    )
+
+
+def _written_at(path: Path) -> datetime:
+    try:
+        return datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    except OSError as e:
+        raise RecordingError(f"{path} has gone while it was heard", "put it back and run again") from e
+
+
+def _counted(chunks: Iterable[bytes], seconds: float, step: Callable[[float], None]) -> Iterator[bytes]:
+    done = 0.0
+    for chunk in chunks:
+        yield chunk
+        done += len(chunk) / _BYTES_A_SECOND
+        step(min(1.0, done / seconds) if seconds > 0 else 1.0)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[float], None]]:
+    """A progress bar on standard error where somebody is looking; gives how to move it (0 to 1)."""
+    out = console(err=True)
+    if not out.is_terminal:
+        yield lambda share: None
+        return
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=out, transient=True) as bar:
+        task = bar.add_task("listening", total=1.0)
+        yield lambda share: bar.update(task, completed=share)

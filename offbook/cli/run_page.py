@@ -1,0 +1,130 @@
+"""The page to print: the same report as semantic HTML, on A4, in black and white, with nothing fetched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from offbook import __version__
+from offbook.cli.run_listen import Heard
+from offbook.cli.run_marks import Cell, Row, marks_used, rows
+from offbook.cli.run_report import PLACES, clock, facts, headline, name, sureness, times
+from offbook.notes_kinds import Kind, Note
+from offbook.notes_lines import where
+from offbook.notes_page import Page
+from offbook.notes_places import CARE
+
+# What a screen reader says before the marked words; the eye sees the mark itself.
+_SPOKEN: dict[Kind, str] = {
+    "dropped": "not said:",
+    "changed": "script:",
+    "added": "put in:",
+    "swapped": "said in another order:",
+    "repeated": "said twice:",
+    "prompted": "prompted:",
+    "unsure": "not sure:",
+}
+
+
+@dataclass(frozen=True)
+class Span:
+    """Neighbouring words of one line under one note, or under none. said: what stands above them."""
+
+    glue: str
+    text: str
+    kind: Kind | None
+    said: str
+    spoken: str
+
+
+@dataclass(frozen=True)
+class PageLine:
+    """A verse line, or a paragraph of prose, for the page. gap: a stanza begins here."""
+
+    number: int | None
+    gap: bool
+    spans: tuple[Span, ...]
+
+
+def page_of(heard: Heard) -> str:
+    """The whole page as one HTML document."""
+    env = Environment(
+        loader=PackageLoader("offbook", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    page = Page.of(heard.script, heard.words)
+    lines = rows(heard.script, heard.words, heard.review)
+    return env.get_template("run.html").render(
+        title=name(heard),
+        headline=headline(heard),
+        facts=facts(heard),
+        sound=heard.sound,
+        dropped=_dropped(heard),
+        lines=_lines(lines),
+        verse=any(row.number is not None for row in lines),
+        used=marks_used(lines),
+        notes=[_note(page, n) for n in heard.review.notes],
+        times=times(page, heard),
+        sure=sureness(heard),
+        places=_places(page, heard),
+        care=CARE,
+        recording=heard.recording.name,
+        recorded=heard.recorded_at.strftime("%Y-%m-%d %H:%M UTC"),
+        model=heard.model,
+        version=__version__,
+    )
+
+
+def _dropped(heard: Heard) -> list[tuple[str, str]]:
+    gone = {d.line for d in heard.review.dropped_lines}
+    return [(str(x.n) if x.verse else "", x.text) for x in heard.script.lines if x.n in gone]
+
+
+def _lines(lines: list[Row]) -> list[PageLine]:
+    out: list[PageLine] = []
+    for k, row in enumerate(lines):
+        gap = k > 0 and lines[k - 1].stanza != row.stanza
+        out.append(PageLine(row.number, gap, tuple(_spans(row.cells))))
+    return out
+
+
+def _spans(cells: list[Cell]) -> list[Span]:
+    """The cells of a row, gathered by the note they stand under."""
+    out: list[Span] = []
+    for _, group in groupby(cells, key=lambda c: (id(c.note), not c.text)):
+        each = list(group)
+        text = each[0].text + "".join(c.glue + c.text for c in each[1:])
+        note = each[0].note
+        if note is None:
+            out.append(Span(each[0].glue, text, None, "", ""))
+        else:
+            out.append(Span(each[0].glue, text, note.kind, each[0].above, _SPOKEN[note.kind]))
+    return out
+
+
+def _note(page: Page, note: Note) -> dict[str, str]:
+    return {
+        "at": clock(note.at) if note.at is not None else "",
+        "line": str(note.line) if page.line(note.line).verse else "",
+        "kind": note.kind,
+        "detail": note.detail,
+    }
+
+
+def _places(page: Page, heard: Heard) -> list[dict[str, str]]:
+    return [
+        {
+            "at": clock(p.at) if p.at is not None else "",
+            "where": where(page, p.first)
+            if p.lines[0] == p.lines[1] or not page.line(p.lines[0]).verse
+            else f"lines {p.lines[0]} to {p.lines[1]}",
+            "what": p.what,
+            "do": p.do,
+        }
+        for p in heard.review.places[:PLACES]
+    ]

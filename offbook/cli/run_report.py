@@ -1,0 +1,181 @@
+"""The report of a run-through for a person at a terminal."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from rich.console import Console, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from offbook.cli.common import console
+from offbook.cli.run_lines import draw, key
+from offbook.cli.run_listen import Heard
+from offbook.cli.run_marks import rows
+from offbook.notes_kinds import Aside, Note
+from offbook.notes_lines import where
+from offbook.notes_page import Page, shorten
+from offbook.notes_places import CARE
+
+# How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
+_ASIDES = {
+    "filler": "fillers",
+    "title": "the title",
+    "slate": "a slate",
+    "before": "talk before the speech",
+    "after": "talk after it",
+    "talk": "talk within it",
+}
+PLACES = 3
+
+
+def report(heard: Heard, to: Console | None = None) -> None:
+    """Print everything: accuracy, dropped lines, the speech with its notes, times, places to work on."""
+    out = to if to is not None else console()
+    lines = rows(heard.script, heard.words, heard.review)
+    page = Page.of(heard.script, heard.words)
+    out.print(Text(headline(heard), "bold"))
+    for each in facts(heard):
+        out.print(Text(each))
+    if heard.sound.line is not None:
+        lead = "The sound is too poor to judge by" if heard.sound.poor else "Sound"
+        out.print(Text(f"{lead}: {heard.sound.line}", "bold" if heard.sound.poor else ""))
+    _section(out, "Dropped lines", _dropped(heard))
+    drawn = draw(lines, out.width)
+    if key(lines):
+        out.print()
+        out.print(Padding(Text(key(lines), "dim"), (0, 0, 0, 2)))
+    _section(out, "", list(drawn))
+    _section(out, "Line notes", _notes(page, heard.review.notes))
+    _section(out, "Time", [Text(t) for t in times(page, heard)])
+    _section(out, "How sure", [Text(t) for t in sureness(heard)])
+    _section(out, "Work on", _places(page, heard))
+
+
+def _section(out: Console, title: str, body: list[Text] | list[RenderableType]) -> None:
+    if not body:
+        return
+    out.print()
+    if title:
+        out.print(Text(title, "bold"))
+    for each in body:
+        out.print(Padding(each, (0, 0, 0, 2), expand=False) if title else each)
+
+
+def clock(seconds: float) -> str:
+    """Where to jump to in a recording, whole seconds, never past the place: 0:58, 12:05."""
+    whole = int(max(0.0, seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def headline(heard: Heard) -> str:
+    """The one line that says how it went."""
+    run = heard.review.run
+    said = sum(w.verdict in ("said", "unsure") for w in run.words)
+    if said == len(run.words) and not heard.review.added:
+        return f"{name(heard)}: word-perfect, all {said} words"
+    return f"{name(heard)}: {percent(run.accuracy)} of the words, {said} of {len(run.words)} as written"
+
+
+def name(heard: Heard) -> str:
+    """How to call the speech: its title, and the part where there is one."""
+    title = heard.script.title.replace("_", " ") or heard.script.source
+    return f"{title} ({heard.script.part})" if heard.script.part else title
+
+
+def percent(share: float) -> str:
+    """A share of the words for people; never rounded up to all of them."""
+    return f"{min(100 * share, 99.9) if share < 1 else 100:.1f}%"
+
+
+def facts(heard: Heard) -> list[str]:
+    """What stands under the headline: how many notes of each kind."""
+    counts = Counter(n.kind for n in heard.review.notes if n.kind != "unsure")
+    lines = len(heard.review.dropped_lines)
+    said = [f"{lines} line{'s' if lines > 1 else ''} dropped"] if lines else []
+    whole = {d.line for d in heard.review.dropped_lines}
+    rest = counts["dropped"] - sum(n.kind == "dropped" and n.line in whole for n in heard.review.notes)
+    for kind, count in (("dropped", rest), *((k, c) for k, c in counts.items() if k != "dropped")):
+        if count > 0:
+            said.append(f"{count} {kind}" if kind != "dropped" else f"{count} word or phrase dropped")
+    return [", ".join(said)] if said else []
+
+
+def _dropped(heard: Heard) -> list[Text]:
+    texts = {line.n: line for line in heard.script.lines}
+    out: list[Text] = []
+    for d in heard.review.dropped_lines:
+        line = texts[d.line]
+        label = f"{d.line}  " if line.verse else ""
+        out.append(Text(f"{label}{line.text}"))
+    return out
+
+
+def _notes(page: Page, notes: tuple[Note, ...]) -> list[RenderableType]:
+    if not notes:
+        return []
+    table = Table.grid(padding=(0, 2))
+    verse = any(line.verse for line in page.script.lines)
+    for n in notes:
+        cells = [clock(n.at) if n.at is not None else "", n.kind, n.detail]
+        table.add_row(*([cells[0], str(n.line), *cells[1:]] if verse else cells))
+    return [table]
+
+
+def times(page: Page, heard: Heard) -> list[str]:
+    """Running time, rate, longest pause, dries, fillers and talk, one row each."""
+    review = heard.review
+    out = [f"{clock(review.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute"]
+    pause = review.longest_pause
+    if pause is not None:
+        out.append(
+            f"Longest pause {pause.seconds:.1f} s at {clock(pause.at)}, {_before(page, pause.before_word)}"
+        )
+    for d in review.dries:
+        if pause is None or d.at != pause.at:
+            out.append(f"A dry of {d.seconds:.1f} s at {clock(d.at)}, {_before(page, d.before_word)}")
+    for kind, called in _ASIDES.items():
+        found = [a for a in review.asides if a.kind == kind]
+        if found:
+            out.append(f"Not counted, {called}: " + ", ".join(_aside(a) for a in found))
+    return out
+
+
+def _aside(a: Aside) -> str:
+    return f"“{shorten(a.heard, 40)}” at {clock(a.start)}"
+
+
+def _before(page: Page, i: int) -> str:
+    """Where a silence stands: the words after it, and the verse line."""
+    i = min(i, len(page) - 1)
+    words = shorten(page.wording(i, min(i + 4, len(page) - 1)), 30)
+    line = page.line(page.line_of(i))
+    return f"before “{words}”" + (f" (line {line.n})" if line.verse else "")
+
+
+def sureness(heard: Heard) -> list[str]:
+    """How sure the verdicts are: how many words are unsure, and what the accuracy is without them."""
+    review = heard.review
+    if not review.unsure:
+        return ["Every word could be judged."]
+    low = percent(review.run.accuracy_low)
+    words = "1 word" if review.unsure == 1 else f"{review.unsure} words"
+    return [
+        f"{words} could not be judged and count as said; if none of them was, it is {low}.",
+        "Listen to them yourself at the times above before you trust the figure.",
+    ]
+
+
+def _places(page: Page, heard: Heard) -> list[RenderableType]:
+    chosen = heard.review.places[:PLACES]
+    if not chosen:
+        return []
+    table = Table.grid(padding=(0, 2))
+    for k, place in enumerate(chosen, 1):
+        at = f"{clock(place.at)}" if place.at is not None else ""
+        first, last = place.lines
+        verse = page.line(first).verse
+        spot = f"lines {first} to {last}" if verse and first != last else where(page, place.first)
+        table.add_row(f"{k}", at, Text.assemble((f"{spot}: ", "bold"), f"{place.what}.\n", place.do))
+    return [table, Text(CARE, "dim")]
