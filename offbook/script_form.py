@@ -17,6 +17,7 @@ from itertools import pairwise
 
 _STOP = re.compile(r"[.?!…][\"'”’)\]]*$")
 _INNER_STOP = re.compile(r"[.?!…][\"'”’)\]]*\s+[\"'“‘(]*[A-Z]")
+_DIVIDED = re.compile(r"[^\W\d_][-\u00ad]$")
 _VOWELS = re.compile(r"[aeiouyàâäéèêëïîôöùûü]+")
 _FIRST_LETTER = re.compile(r"[^\W\d_]")
 
@@ -45,7 +46,7 @@ class Shape:
     filled: of the line ends, how many had no room for the next word. capital: of the lines after the
     first, how many begin with a capital, None where the text has no small letters or no capitals.
     stopped: lines that end a sentence. several: lines that hold the end of a sentence inside.
-    spread: standard deviation of the lengths over their mean.
+    spread: standard deviation of the lengths over their mean. divided: a word is parted at a line's end.
     """
 
     count: int
@@ -56,16 +57,25 @@ class Shape:
     stopped: float
     several: float
     spread: float
+    divided: bool
 
 
-def shape(lines: Sequence[str], margin: int | None = None) -> Shape:
-    """The shape of one block. margin: the right margin of the whole page, where it is known."""
+_Pairs = Sequence[tuple[str, str]]
+
+
+def shape(lines: Sequence[str], margin: int | None = None, pairs: _Pairs | None = None) -> Shape:
+    """The shape of one block.
+
+    margin: the right margin of the whole page, where it is known. pairs: the lines that follow one
+    another, where `lines` are of several blocks.
+    """
+    pairs = list(pairwise(lines)) if pairs is None else pairs
     sizes = [len(line) for line in lines]
     width = max(sizes) if margin is None else max(margin, max(sizes))
-    ends = [len(line) + 1 + len(after.split(maxsplit=1)[0]) > width for line, after in pairwise(lines)]
+    ends = [len(line) + 1 + len(after.split(maxsplit=1)[0]) > width for line, after in pairs]
     joined = "".join(lines)
     cased = any(c.islower() for c in joined) and any(c.isupper() for c in joined)
-    firsts = [m.group() for line in lines[1:] if (m := _FIRST_LETTER.search(line))]
+    firsts = [m.group() for _, after in pairs if (m := _FIRST_LETTER.search(after))]
     return Shape(
         count=len(lines),
         middle=sorted(sizes)[len(sizes) // 2],
@@ -75,14 +85,15 @@ def shape(lines: Sequence[str], margin: int | None = None) -> Shape:
         stopped=mean([bool(_STOP.search(line)) for line in lines]),
         several=mean([bool(_INNER_STOP.search(line)) for line in lines]),
         spread=_spread(sizes),
+        divided=any(_DIVIDED.search(line) and after[:1].islower() for line, after in pairs),
     )
 
 
-def is_verse(lines: Sequence[str], margin: int | None = None) -> bool:
+def is_verse(lines: Sequence[str], margin: int | None = None, pairs: _Pairs | None = None) -> bool:
     """Whether a block of lines (one speech, one stanza, or a whole text) is set out as verse."""
     if len(lines) == 1:
         return _single(lines[0])
-    s = shape(lines, margin)
+    s = shape(lines, margin, pairs)
     if is_wrapped(s):
         return False
     if s.capital is not None and s.capital >= 0.85:
@@ -98,7 +109,12 @@ def is_verse(lines: Sequence[str], margin: int | None = None) -> bool:
 
 def is_wrapped(s: Shape) -> bool:
     """Whether a block is prose wrapped to a right margin."""
-    if s.longest < _NARROWEST or s.filled < 0.8:
+    if s.longest < _NARROWEST:
+        return False
+    loose = s.capital is not None and s.capital <= 0.3 and s.count >= 4
+    if loose and ((s.divided and s.filled >= 0.5) or (s.filled >= 0.65 and s.longest >= 55)):
+        return True
+    if s.filled < 0.8:
         return False
     if s.capital is not None and s.capital >= 0.8:
         return False
@@ -157,7 +173,8 @@ def _whole(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:
         votes = sum(len(block) * (1 if is_verse(block) else -1) for block in voting)
         if votes:
             return votes > 0
-    return is_verse(every) and not _paragraph_each(blocks, every)
+    inner = [pair for block in blocks for pair in pairwise(block)]
+    return is_verse(every, pairs=inner if len(inner) >= 2 else None) and not _paragraph_each(blocks, every)
 
 
 def _play(blocks: Sequence[Sequence[str]], every: Sequence[str], whole: bool) -> bool:

@@ -79,6 +79,8 @@ _OPENERS = word_set(
     """
 )
 
+_DOUBLE = ('"', "“")
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
@@ -133,7 +135,8 @@ class Pieces:
             if c == "‘":
                 self.open = True
             elif c in "'’":
-                opens = c == "'" and _is_letter(self.text, k + 1) and not _is_letter(self.text, k - 1)
+                after = self.text[k + 1 : k + 2]
+                opens = c == "'" and (after.isalpha() or after in _DOUBLE) and not _is_letter(self.text, k - 1)
                 self.open = opens
                 self._opened_at = k if opens else -1
 
@@ -148,7 +151,7 @@ class Pieces:
         if mark not in "'’‘ʼ" or _is_letter(self.text, a - 2):
             return False
         word = self.text[a:b].lower()
-        if word in _APHETIC:
+        if word in _APHETIC or (word == "n" and self.text[b : b + 1] in ("'", "’")):
             return True
         if mark in "’ʼ":
             return True
@@ -161,7 +164,9 @@ class Pieces:
             return False
         if not self.open:
             return True
-        word = self.text[a:b].lower()
+        word = self.text[a:b].lower().lstrip("'’‘")
+        if word == "n":
+            return True
         elided = word in _APOCOPIC or (word.endswith("in") and len(word) > 3)
         follows = self.text[b + 1 : b + 3]
         plural = word.endswith("s") and follows[:1] == " " and follows[1:].islower()

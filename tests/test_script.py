@@ -1,0 +1,388 @@
+"""The script: which words of plain text are spoken, who says them, and what is left out and why."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from offbook import script, words
+from offbook.errors import ScriptError
+from offbook.script import Script
+
+HARVEST = """The harvest moon hangs heavy on the hill,
+And all the lanterns lean toward the sea,
+We counted seven herons on the mill,
+And nobody was told but you and me.
+The kettle sang before the house was up,
+The baker lit his oven in the dark,
+And I drank morning from a broken cup
+And watched the river carry off its bark.
+No bell was rung, no letter came by hand,
+No boat put out, no lamp was lit for us,
+And all the quiet business of the land
+Went on and on without the slightest fuss.
+"""
+
+SPEECH = (
+    "Good evening, everyone. My name is Rosa, and I am the sister of the bride (the younger one), so I have"
+    " known her longer than most of you and owe her more money than all of you.\n\n"
+    "First: thank you for coming. Second: eat something. Third: nobody leaves before the dancing.\n\n"
+    "In 1998 we moved to number 42, the house with the door that never shut.\n"
+)
+
+SCENE = """THE LIGHTHOUSE
+
+A short play
+
+ANNA, a keeper
+BEN, her brother
+
+SCENE 1. The lamp room. Night.
+
+ANNA
+(without looking up)
+You said you would be back by seven.
+
+BEN
+I said seven or thereabouts. (He sits.) And it is
+thereabouts now.
+
+Anna crosses to the window.
+
+ANNA (CONT'D)
+The lamp went out at nine.
+
+BEN
+Then who lit it?
+
+[Silence.]
+
+ANNA
+I did. (beat) Twice.
+
+Blackout.
+"""
+
+FOLIO = """ACT I
+SCENE 2
+
+Enter MARGERY and THE BAILIFF.
+
+MARGERY
+ The harvest moon hangs heavy on the hill,        1
+ And I (that never asked a thing of thee)
+ Now ask thee this: to stay thy hand, be still,
+ And hear me out.
+THE BAILIFF, [aside]  What is the maid to me?
+ I came for rent, and rent I will be paid.         5
+MARGERY, to Bailiff
+ Then take the cow.
+THE BAILIFF   The cow is old and thin.
+MARGERY
+ So am I, sir.
+They fight.
+Exit Margery.                                     10
+"""
+
+
+def taken(s: Script) -> list[str]:
+    return [line.text for line in s.lines]
+
+
+def reasons(s: Script) -> dict[str, str]:
+    return {out.text: out.reason for out in s.left_out}
+
+
+# Plain text is taken as it stands
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        HARVEST,
+        SPEECH,
+        "NOBODY TOLD THE BAKER HE WAS LATE.\n",
+        "NOBODY TOLD THE BAKER\nHE WAS LATE AGAIN\n\nAND NOBODY TOLD ME\n",
+        "Harvest\n\nThe harvest moon hangs heavy on the hill,\nAnd all the lanterns lean toward the sea.\n",
+        "the lamp was lit before the tide came in\nand still my father counted every boat\n",
+        "42\n\nThat was the number on the door.\n",
+        "Three.\n\nTwo.\n\nOne.\n\nNow.\n",
+        "3\n2\n1\nnow\n",
+        "'This fair child of mine' -- he said -- 'shall sum my count', etc.\n",
+        "NEVER\n\nI said it once.\n\nNEVER\n\nI said it twice.\n",
+        "Remember: nobody waits.\nRemember: nobody calls.\n",
+        "First: listen.\nSecond: wait.\nThird: go.\n",
+        "i carry it (the lamp\nis lit) and never\nput it down\n",
+        "He said (and nobody laughed) that it was late. (I should say that I was not there.)\n",
+        "In 1603 there were 24 lamps.\nIn 1604 there were 30.\nIn 1605 there were none.\n",
+        "I\n\nam\n\nhere.\n",
+        "Enter the hall by night. Exit by day.\n",
+        "Act one of kindness at a time.\n",
+    ],
+    ids=lambda text: text[:24],
+)
+def test_plain_text_without_features_keeps_every_word(text: str) -> None:
+    s = script.parse(text)
+    assert s.left_out == () and s.parts == ()
+    assert "\n".join(taken(s)) == "\n".join(line.strip() for line in text.split("\n") if line.strip())
+
+
+_WORD = st.text(alphabet="abcdefghijklmnopqrstuvwxyz", min_size=1, max_size=9)
+
+
+@given(st.lists(st.lists(_WORD, min_size=1, max_size=12), min_size=1, max_size=30))
+def test_a_plain_list_of_lines_comes_back_line_by_line(lines: list[list[str]]) -> None:
+    text = "\n".join(" ".join(line) for line in lines) + "\n"
+    s = script.parse(text)
+    assert taken(s) == [" ".join(line) for line in lines] or s.left_out  # "i", "ii" may number sections
+    if not any(re.fullmatch("[ivxlc]+", " ".join(line)) for line in lines):
+        assert taken(s) == [" ".join(line) for line in lines]
+
+
+@given(st.text(max_size=200))
+def test_any_text_at_all_is_read_or_refused_and_offsets_hold(text: str) -> None:
+    try:
+        s = script.parse(text)
+    except ScriptError:
+        return
+    for line in s.lines:
+        assert 0 <= line.start < line.end <= len(text)
+    assert [line.n for line in s.lines] == list(range(1, len(s.lines) + 1))
+    for out in s.left_out:
+        assert s.text[out.start : out.end] == out.text
+    inside = [k for out in s.left_out for k in range(out.start, out.end)]
+    assert len(inside) == len(set(inside)), "nothing is left out twice"
+
+
+# Verse and prose
+
+
+def test_verse_keeps_its_line_ends_and_prose_lines_belong_to_paragraphs() -> None:
+    verse, prose = script.parse(HARVEST), script.parse(SPEECH)
+    assert verse.form == "verse" and all(line.verse for line in verse.lines)
+    assert prose.form == "prose" and not any(line.verse for line in prose.lines)
+    assert [line.paragraph for line in prose.lines] == [1, 2, 3]
+
+
+def test_stanzas_are_paragraphs() -> None:
+    lines = HARVEST.split("\n")
+    s = script.parse("\n".join([*lines[:4], "", *lines[4:8]]))
+    assert [line.paragraph for line in s.lines] == [1] * 4 + [2] * 4
+
+
+def test_verse_all_in_small_letters_or_in_capitals_is_verse_too() -> None:
+    bare = re.sub(r"[^\w\n ]", "", HARVEST)
+    assert script.parse(bare.lower()).form == "verse"
+    assert script.parse(HARVEST.upper()).form == "verse"
+
+
+def test_prose_wrapped_to_a_margin_is_prose_at_any_width() -> None:
+    for width in (38, 50, 60, 72, 80):
+        text = "\n\n".join(textwrap.fill(p, width) for p in SPEECH.split("\n\n"))
+        s = script.parse(text)
+        assert s.form == "prose", width
+        assert s.lines[-1].paragraph == 3
+
+
+def test_a_poem_inside_a_prose_speech_makes_it_mixed() -> None:
+    s = script.parse(SPEECH + "\n" + "\n".join(HARVEST.split("\n")[:6]) + "\n\n" + SPEECH)
+    assert s.form == "mixed"
+    assert [line.text for line in s.lines if line.verse] == HARVEST.split("\n")[:6]
+
+
+def test_paragraphs_one_to_a_line_without_blank_lines_are_paragraphs() -> None:
+    s = script.parse(SPEECH.replace("\n\n", "\n"))
+    assert [line.paragraph for line in s.lines] == [1, 2, 3]
+
+
+def test_a_typescript_with_a_blank_line_after_every_line_has_no_more_paragraphs_for_it() -> None:
+    typed = "\n\n".join(textwrap.wrap(" ".join(SPEECH.split()), 60))
+    s = script.parse(typed)
+    assert {line.paragraph for line in s.lines} == {1}
+
+
+# What the page prints beside the speech
+
+
+def test_line_numbers_in_the_margin_are_left_out() -> None:
+    lines = HARVEST.strip().split("\n")
+    right = "\n".join(f"{line}   {k}" if k % 5 == 0 else line for k, line in enumerate(lines, 1))
+    left = "\n".join(f"{k:<4}{line}" if k % 5 == 0 else f"    {line}" for k, line in enumerate(lines, 1))
+    each = "\n".join(f"{k} {line}" for k, line in enumerate(lines, 1))
+    for text in (right, left, each):
+        s = script.parse(text)
+        assert taken(s) == lines
+        assert {out.reason for out in s.left_out} == {"line number"}
+
+
+def test_numbers_at_line_ends_that_do_not_count_lines_are_spoken() -> None:
+    text = "We lit the lamp at 5\nAnd blew it out at 10\nAnd went to bed at 15\nAnd rose again at 20\n"
+    assert taken(script.parse(text)) == text.strip().split("\n")
+
+
+def test_page_numbers_are_left_out_where_they_count_pages() -> None:
+    lines = HARVEST.strip().split("\n")
+    text = "\n".join([*lines[:4], "", "12", "", *lines[4:8], "", "13", "", *lines[8:]])
+    s = script.parse(text)
+    assert taken(s) == lines
+    assert [out.text for out in s.left_out] == ["12", "13"]
+    said = script.parse("\n".join([*lines[:4], "", "Page 2 of 3", "", *lines[4:], "", "- 3 -"]))
+    assert taken(said) == lines
+
+
+def test_running_heads_at_form_feeds_are_left_out() -> None:
+    lines = HARVEST.strip().split("\n")
+    pages = [f"Harvest / Rosa Vane\n\n{chr(10).join(lines[k : k + 4])}\n\n{k // 4 + 1}" for k in (0, 4, 8)]
+    s = script.parse("\f".join(pages))
+    assert taken(s) == lines
+    assert {out.reason for out in s.left_out} == {"running head", "page number"}
+
+
+def test_sections_numbered_in_roman_are_left_out() -> None:
+    lines = HARVEST.strip().split("\n")
+    s = script.parse("\n".join(["I", "", *lines[:4], "", "II", "", *lines[4:8]]))
+    assert taken(s) == lines[:8]
+    assert [out.reason for out in s.left_out] == ["section number", "section number"]
+
+
+def test_an_underlined_heading_is_left_out_and_a_bare_first_line_is_not() -> None:
+    assert taken(script.parse("Harvest\n=======\n\n" + HARVEST))[0].startswith("The harvest")
+    assert taken(script.parse("Harvest\n\n" + HARVEST))[0] == "Harvest"
+
+
+def test_footnote_marks_and_their_notes_are_left_out() -> None:
+    text = (
+        HARVEST.replace("herons", "herons¹").replace("bark.", "bark.[2]")
+        + "\n¹ Grey ones.\n[2] A small boat.\n"
+    )
+    s = script.parse(text)
+    assert "\n".join(taken(s)) + "\n" == HARVEST
+    assert reasons(s) == {
+        "¹": "footnote mark",
+        "[2]": "footnote mark",
+        "¹ Grey ones.": "footnote",
+        "[2] A small boat.": "footnote",
+    }
+
+
+def test_a_pasted_mail_keeps_only_its_speech() -> None:
+    mail = "From: Rosa\nTo: Ben\nSubject: the speech\n\n> " + HARVEST.replace("\n", "\n> ") + "\n-- \nRosa\n"
+    s = script.parse(mail)
+    assert "\n".join(taken(s)) + "\n" == HARVEST
+    assert {out.reason for out in s.left_out} == {"e-mail heading", "e-mail signature"}
+
+
+def test_square_brackets_and_sure_directions_are_left_out_of_a_speech() -> None:
+    s = script.parse('That was the door. (Pause.) "Never," he said [laughter], and (beat) sat down.\n')
+    assert taken(s) == ['That was the door. "Never," he said, and sat down.']
+
+
+# Parts
+
+
+def test_a_scene_has_its_parts_and_leaves_out_names_directions_and_headings() -> None:
+    s = script.parse(SCENE)
+    assert s.parts == ("ANNA", "BEN")
+    assert [(line.speaker, line.text) for line in s.lines] == [
+        ("ANNA", "You said you would be back by seven."),
+        ("BEN", "I said seven or thereabouts. And it is"),
+        ("BEN", "thereabouts now."),
+        ("ANNA", "The lamp went out at nine."),
+        ("BEN", "Then who lit it?"),
+        ("ANNA", "I did. Twice."),
+    ]
+    why = reasons(s)
+    assert why["(He sits.)"] == why["Anna crosses to the window."] == why["[Silence.]"] == "stage direction"
+    assert why["SCENE 1. The lamp room. Night."] == "heading"
+    assert why["THE LIGHTHOUSE"] == "before the first speech"
+
+
+def test_a_part_takes_its_lines_and_keeps_the_others_as_cues() -> None:
+    s = script.parse(SCENE, part="ben")
+    assert s.part == "BEN"
+    assert [(line.n, line.text) for line in s.lines] == [
+        (1, "I said seven or thereabouts. And it is"),
+        (2, "thereabouts now."),
+        (3, "Then who lit it?"),
+    ]
+    assert [(cue.speaker, cue.text, cue.before_line) for cue in s.cues] == [
+        ("ANNA", "You said you would be back by seven.", 1),
+        ("ANNA", "The lamp went out at nine.", 3),
+        ("ANNA", "I did. Twice.", None),
+    ]
+    assert [w.text for w in words.words_of(s)][:2] == ["I", "said"]
+
+
+def test_an_edited_play_text_is_read_in_all_its_settings() -> None:
+    """Names alone, before a direction, before a wide gap; spoken brackets; numbers in the margin."""
+    s = script.parse(FOLIO)
+    assert s.form == "verse"
+    assert [(line.speaker, line.text) for line in s.lines] == [
+        ("MARGERY", "The harvest moon hangs heavy on the hill,"),
+        ("MARGERY", "And I (that never asked a thing of thee)"),
+        ("MARGERY", "Now ask thee this: to stay thy hand, be still,"),
+        ("MARGERY", "And hear me out."),
+        ("THE BAILIFF", "What is the maid to me?"),
+        ("THE BAILIFF", "I came for rent, and rent I will be paid."),
+        ("MARGERY", "Then take the cow."),
+        ("THE BAILIFF", "The cow is old and thin."),
+        ("MARGERY", "So am I, sir."),
+    ]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "ANNA: You said seven.\nBEN: (sitting) I said thereabouts.\nANNA: You did not.\n",
+        "Anna: You said seven.\nBen: (sitting) I said thereabouts.\nAnna: You did not.\n",
+        "ANNA. You said seven.\n\nBEN. [Sitting] I said thereabouts.\n\nANNA. You did not.\n",
+        "Anna.  You said seven.\nBen.  I said thereabouts.\nAnna.  You did not.\nBen.  I did.\n",
+        "ANNA\tYou said seven.\nBEN\tI said thereabouts.\nANNA\tYou did not.\n",
+        "ANNA\nYou said seven.\nBEN\nI said thereabouts.\nANNA\nYou did not.\n",
+        "ANNA (off)\nYou said seven.\n\nBEN:\nI said thereabouts.\n\nANNA\nYou did not.\n",
+        "Anna\nYou said seven.\n\nBen\nI said thereabouts.\n\nAnna\nYou did not.\n\nBen\nI did.\n",
+        "          ANNA\n     You said seven.\n\nShe sits.\n\n          BEN\n     I said thereabouts.\n\n"
+        "          ANNA\n     You did not.\n",
+        "ANNA: YOU SAID SEVEN.\nBEN: I SAID THEREABOUTS.\nANNA: YOU DID NOT.\n",
+    ],
+    ids=range(10),
+)
+def test_speakers_are_found_in_any_consistent_setting(text: str) -> None:
+    s = script.parse(text)
+    assert [p.upper() for p in s.parts] == ["ANNA", "BEN"]
+    assert [t.upper() for t in taken(s)][:3] == ["YOU SAID SEVEN.", "I SAID THEREABOUTS.", "YOU DID NOT."]
+
+
+def test_a_name_set_once_over_a_speech_is_no_pattern() -> None:
+    assert taken(script.parse("ROSALIND\n" + HARVEST))[0] == "ROSALIND"
+
+
+def test_a_speech_for_both_or_for_all_is_everybodys() -> None:
+    text = "ANNA: One.\nBEN: Two.\nANNA & BEN: Three.\nALL: Four.\nANNA: Five.\nBEN: Six.\n"
+    assert taken(script.parse(text, part="Anna")) == ["One.", "Three.", "Four.", "Five."]
+
+
+def test_a_part_that_does_not_exist_names_the_parts_there_are() -> None:
+    with pytest.raises(ScriptError) as failed:
+        script.parse(SCENE, source="scene.txt", part="Zoe")
+    assert failed.value.what == "scene.txt has no part 'Zoe'"
+    assert failed.value.do == "choose one of its parts: ANNA, BEN"
+    with pytest.raises(ScriptError, match="names no parts"):
+        script.parse(HARVEST, part="Anna")
+
+
+def test_a_script_with_one_part_takes_that_part_by_name() -> None:
+    text = "ANNA: One lamp.\n\nANNA: Two lamps.\n\nANNA: Three.\n"
+    assert script.parse(text, part="anna").lines == script.parse(text).lines
+    with pytest.raises(ScriptError, match="choose one of its parts: ANNA"):
+        script.parse(text, part="Ben")
+
+
+def test_a_text_with_no_words_is_refused() -> None:
+    for text in ("", "\n\n", "---\n***\n", "[Silence.]\n"):
+        with pytest.raises(ScriptError, match="holds no words to say"):
+            script.parse(text)

@@ -1,0 +1,173 @@
+"""Spoken forms: what a voice makes of figures, amounts, dates, initials and abbreviations.
+
+Cardinals, ordinals and years are checked against the num2words package. The rest is common practice of
+reading aloud, no source, unless one is named beside the check.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from num2words import num2words
+
+from offbook import script, words, words_numbers
+
+
+def ways(text: str, wanted: str) -> list[str]:
+    found = [w for w in words.words_of(script.parse(text)) if w.text == wanted]
+    assert found, [w.text for w in words.words_of(script.parse(text))]
+    return [" ".join(form) for form in found[0].spoken]
+
+
+def flat(said: str) -> tuple[str, ...]:
+    return tuple(said.replace("-", " ").replace(",", "").split())
+
+
+@given(st.integers(0, 10**12))
+def test_cardinals_are_those_of_num2words(n: int) -> None:
+    assert words_numbers.cardinal(n)[0] == flat(num2words(n))
+
+
+@given(st.integers(1, 10**6))
+def test_ordinals_are_those_of_num2words(n: int) -> None:
+    assert words_numbers.ordinal(n)[0] == flat(num2words(n, to="ordinal"))
+
+
+@given(st.integers(1100, 2099))
+def test_years_are_among_their_forms_as_num2words_reads_them(n: int) -> None:
+    assert flat(num2words(n, to="year")) in words_numbers.year(n)
+
+
+@given(st.integers(1, 3999))
+def test_a_roman_numeral_has_its_value_and_nothing_else_is_one(n: int) -> None:
+    """Standard subtractive notation, as in any handbook of style."""
+    table = [(1000, "M"), (900, "CM"), (500, "D"), (400, "CD"), (100, "C"), (90, "XC"), (50, "L"), (40, "XL")]
+    table += [(10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")]
+    numeral, left = "", n
+    for value, letters in table:
+        numeral += letters * (left // value)
+        left %= value
+    assert words_numbers.roman(numeral) == n
+    assert words_numbers.roman(numeral + "IIII") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "said"),
+    [
+        ("in 1603 she died", "1603", "sixteen oh three"),
+        ("in 2026 we met", "2026", "twenty twenty six"),
+        ("in 2005 we met", "2005", "two thousand and five"),
+        ("in 1900 he left", "1900", "nineteen hundred"),
+        ("some 1,603 lamps", "1,603", "one thousand six hundred and three"),
+        ("with 1500 lanterns", "1500", "one thousand five hundred"),
+        ("the 3rd of May", "3rd", "third"),
+        ("the 21st time", "21st", "twenty first"),
+        ("on 3 June we met", "3", "the third of"),
+        ("on June 3 we met", "3", "third"),
+        ("on 25/12/2026 we met", "25/12/2026", "the twenty fifth of december twenty twenty six"),
+        ("it cost £5 then", "£5", "five pounds"),
+        ("it cost £1 then", "£1", "one pound"),
+        ("it cost £5.50 then", "£5.50", "five pounds fifty"),
+        ("it cost $1.01 then", "$1.01", "one dollar one"),
+        ("it cost €20 then", "€20", "twenty euros"),
+        ("it cost 50p then", "50p", "fifty pence"),
+        ("it cost £3m then", "£3m", "three million pounds"),
+        ("only 50% came", "50%", "fifty percent"),
+        ("at 7:30 we left", "7:30", "seven thirty"),
+        ("at 9:05 we left", "9:05", "nine oh five"),
+        ("at 7pm we left", "7pm", "seven p m"),
+        ("at 7:00 we left", "7:00", "seven o'clock"),
+        ("the 1980s were long", "1980s", "nineteen eighties"),
+        ("in '45 he left", "'45", "forty five"),
+        ("3.14 or so", "3.14", "three point one four"),
+        ("just ½ a loaf", "½", "a half"),
+        ("then 3/4 of it", "3/4", "three quarters"),
+        ("open 24/7 here", "24/7", "twenty four seven"),
+        ("some 20°C out", "20°C", "twenty degrees celsius"),
+        ("we ran 5km then", "5km", "five kilometres"),
+        ("an A4 page", "A4", "a four"),
+        ("agent 007 here", "007", "oh oh seven"),
+    ],
+)
+def test_figures_are_said_first_the_likeliest_way(text: str, wanted: str, said: str) -> None:
+    assert ways(text, wanted)[0] == said
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "also"),
+    [
+        ("in 1603 she died", "1603", "sixteen hundred and three"),
+        ("in 2026 we met", "2026", "two thousand and twenty six"),
+        ("at 7:30 we left", "7:30", "half past seven"),
+        ("at 7:45 we left", "7:45", "quarter to eight"),
+        ("it cost £5.50 then", "£5.50", "five pounds and fifty pence"),
+        ("only 50% came", "50%", "fifty per cent"),
+        ("the 100 lamps", "100", "a hundred"),
+        ("room 101 then", "101", "one oh one"),
+        ("0.5 or so", "0.5", "nought point five"),
+        ("just 3/4 then", "3/4", "three fourths"),
+    ],
+)
+def test_other_ways_to_say_figures_stand_beside_the_first(text: str, wanted: str, also: str) -> None:
+    assert also in ways(text, wanted)
+
+
+def test_an_amount_in_millions_is_said_with_its_coin_at_the_end() -> None:
+    found = words.words_of(script.parse("it cost £5 million then"))
+    assert [" ".join(w.spoken[0]) for w in found] == ["it", "cost", "five", "million pounds", "then"]
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "said"),
+    [
+        ("Mr Vane came", "Mr", "mister"),
+        ("Mrs. Vane came", "Mrs", "mrs"),
+        ("Dr. Amory came", "Dr", "doctor"),
+        ("St. Anne's bell", "St", "saint"),
+        ("in Harbour St. at noon", "St", "street"),
+        ("bread, wine, etc.", "etc", "et cetera"),
+        ("lamp & rope", "&", "and"),
+        ("No. 5 was lit", "No", "number"),
+        ("No. It was not.", "No", "no"),
+        ("Prof. Amory came", "Prof", "professor"),
+        ("lamps, e.g. this one", "e.g.", "for example"),
+        ("at 5 p.m. sharp", "p.m.", "p m"),
+        ("The BBC said so", "BBC", "b b c"),
+        ("The U.S. said so", "U.S.", "u s"),
+        ("NASA said so", "NASA", "nasa"),
+        ("I said NEVER again", "NEVER", "never"),
+        ("on 12 Jan. 2020", "Jan", "january"),
+        ("He ran 70 mph then", "mph", "miles an hour"),
+    ],
+)
+def test_abbreviations_and_initials_are_said_in_full_by_their_context(
+    text: str, wanted: str, said: str
+) -> None:
+    assert ways(text, wanted)[0] == said
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "said"),
+    [
+        ("King Henry V is dead", "V", "the fifth"),
+        ("Elizabeth I was crowned", "I", "the first"),
+        ("Act III of the play", "III", "three"),
+        ("Sonnet XVIII of many", "XVIII", "eighteen"),
+        ("World War II began", "II", "two"),
+        ("Mary, I am here", "I", "i"),
+        ("Anna I love", "I", "i"),
+        ("the MIX was good", "MIX", "mix"),
+    ],
+)
+def test_roman_numerals_are_read_by_what_they_number(text: str, wanted: str, said: str) -> None:
+    assert ways(text, wanted)[0] == said
+
+
+def test_capitals_throughout_are_no_initials() -> None:
+    assert ways("NOBODY TOLD THE BBC THAT HE WAS LATE AND IT WAS DARK", "THE") == ["the"]
+
+
+def test_plain_words_are_said_as_printed_without_accents_or_curls() -> None:
+    found = words.words_of(script.parse("’Tis a café where Feed’st sat, lovèd"))
+    assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
