@@ -10,6 +10,7 @@ breath, so such a stretch is given short pauses in proportion to its length.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -49,10 +50,12 @@ class Stop:
 def stops_of(script: Script, words: Sequence[Word]) -> tuple[Stop, ...]:
     """The stop after each word; the last word has a full stop and nothing after it."""
     lines = {line.n: line for line in script.lines}
-    left_out = {(x.start, x.end) for x in script.left_out}
+    left_out = sorted((x.start, x.end) for x in script.left_out)
     found = []
     for a, b in pairwise(words):
-        out = [(s, e) for s, e in left_out if a.end <= s and e <= b.start] if left_out else []
+        at = bisect_left(left_out, (a.end, 0))
+        upto = bisect_left(left_out, (b.start, 0))
+        out = left_out[at:upto]
         gap = _gap(script.text, a.end, b.start, out)
         asked = any(_ASKED_FOR.search(script.text[s:e]) for s, e in out)
         line_end = a.line != b.line and lines[a.line].verse
@@ -66,7 +69,7 @@ def stops_of(script: Script, words: Sequence[Word]) -> tuple[Stop, ...]:
 def _gap(text: str, start: int, end: int, out: Sequence[tuple[int, int]]) -> str:
     """The characters between two words that are left in when directions are taken out."""
     kept, at = "", start
-    for s, e in sorted(out):
+    for s, e in out:
         kept += text[at:s]
         at = e
     return kept + text[at:end]

@@ -1,0 +1,210 @@
+"""`offbook fit SCRIPT --limit M:SS`: does the speech keep to its limit, and what could go."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from textwrap import wrap
+from typing import Any
+
+import click
+
+from offbook import fit as fitting
+from offbook import markup, pencil, thoughts, timing, verse, words
+from offbook import script as scripts
+from offbook.cli.common import print_json
+from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
+from offbook.errors import OffbookError
+from offbook.fit import Fitting, Pins, Proposal
+from offbook.markup_cells import clock
+from offbook.markup_page import NARROWEST
+from offbook.script import Script
+from offbook.words import Word
+
+
+class FitError(OffbookError):
+    """The cut script cannot be written."""
+
+
+@click.command("fit", context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("path", metavar="SCRIPT")
+@click.option("--limit", required=True, metavar="M:SS", help="The time limit.")
+@click.option("--part", help="Fit the lines of this part.")
+@form_option
+@pace_options
+@click.option(
+    "--keep", multiple=True, metavar="TEXT", help="A passage that stays: its words, or lines as 5-8."
+)
+@click.option("--cut", multiple=True, metavar="TEXT", help="A passage that goes: its words, or lines as 5-8.")
+@click.option("--ends-too", is_flag=True, help="The opening and the last thought may go too.")
+@click.option(
+    "--write", "target", type=click.Path(dir_okay=False), metavar="FILE", help="Write the cut script."
+)
+@click.option(
+    "--proposal", type=int, default=1, show_default=True, metavar="N", help="The proposal to write."
+)
+@click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")
+def command(
+    path: str,
+    limit: str,
+    part: str | None,
+    form: str | None,
+    rate: str | None,
+    pace_from: tuple[str, ...],
+    keep: tuple[str, ...],
+    cut: tuple[str, ...],
+    ends_too: bool,
+    target: str | None,
+    proposal: int,
+    json_: bool,
+) -> None:
+    """Say whether the speech keeps to a limit, and propose cuts of whole thoughts."""
+    most = seconds_in(limit, "limit")
+    script = markup.as_form(scripts.load(path, part), form)
+    spoken = words.words_of(script)
+    pace = pace_for(tempo_for(rate) or timing.tempo_of(script, spoken), rate, pace_from)
+    pins = Pins(
+        tuple(fitting.passage(script, spoken, each) for each in keep),
+        tuple(fitting.passage(script, spoken, each) for each in cut),
+        ends_too,
+    )
+    beside = pencil.beside(script)
+    own = pencil.load(beside, spoken) if beside is not None else pencil.Pencil()
+    shifts = markup.with_pencil(() if own.only else thoughts.shifts_of(script, spoken), own)
+    found = fitting.fit(script, spoken, shifts, verse.scan(script, spoken, own.fixes), pace, most, pins)
+    if target is not None:
+        _write(target, path, script, spoken, fitting.chosen(found, proposal))
+    if json_:
+        print_json(_as_json(script, spoken, found))
+    else:
+        _show(script, spoken, found)
+
+
+def _write(target: str, source: str, script: Script, spoken: tuple[Word, ...], what: Proposal) -> None:
+    file = Path(target)
+    if source != "-" and file.exists() and Path(source).exists() and file.samefile(source):
+        raise FitError(f"{target} is the script itself", "write the cut script to another file")
+    try:
+        with file.open("x", encoding="utf-8") as f:
+            f.write(fitting.without(script, spoken, what.cuts))
+    except FileExistsError as e:
+        raise FitError(f"{target} is there already", "name a new file: nothing is overwritten") from e
+    except OSError as e:
+        raise FitError(
+            f"cannot write {target}: {e.strerror}", "name a file in a folder you can write to"
+        ) from e
+    click.echo(f"Wrote {target}: {clock(what.time.seconds)}, {clock(what.saved)} shorter.", err=True)
+
+
+def _as_json(script: Script, spoken: tuple[Word, ...], found: Fitting) -> dict[str, Any]:
+    return {
+        "title": script.title,
+        "limit": found.limit,
+        "fits": found.fits,
+        "over_by": round(found.over_by, 2),
+        "chance": round(found.chance, 3),
+        "time": _time(found.time),
+        "proposals": [_proposal(script, spoken, p) for p in found.proposals],
+        "shortest": _proposal(script, spoken, found.shortest) if found.shortest is not None else None,
+    }
+
+
+def _time(t: timing.RunningTime) -> dict[str, Any]:
+    figures = {"seconds": t.seconds, "low": t.low, "high": t.high, "voiced": t.voiced, "pauses": t.pauses}
+    return {k: round(v, 2) for k, v in figures.items()} | {
+        "rate_wpm": round(t.rate_wpm, 1),
+        "pace": t.pace.name,
+    }
+
+
+def _proposal(script: Script, spoken: tuple[Word, ...], p: Proposal) -> dict[str, Any]:
+    return {
+        "cuts": [
+            {
+                "words": [c.first, c.after - 1],
+                "lines": [spoken[c.first].line, spoken[c.after - 1].line],
+                "text": script.text[spoken[c.first].start : spoken[c.after - 1].end],
+                "seconds": round(c.seconds, 2),
+            }
+            for c in p.cuts
+        ],
+        "saved": round(p.saved, 2),
+        "time": _time(p.time),
+        "chance": round(p.chance, 3),
+        "check": list(p.check),
+        "text": fitting.spoken(spoken, script, p.cuts),
+    }
+
+
+def _show(script: Script, spoken: tuple[Word, ...], found: Fitting) -> None:
+    from offbook.cli.common import console
+
+    out = console()
+    width = out.width if sys.stdout.isatty() else shutil.get_terminal_size((100, 24)).columns
+    for row in _page(script, spoken, found, max(width, NARROWEST)):
+        out.print(row, markup=False, soft_wrap=True)
+
+
+def _page(script: Script, spoken: tuple[Word, ...], found: Fitting, width: int) -> Iterator[str]:
+    t, over = found.time, found.over_by
+    fits = f"fits with {clock(-over)} to spare" if over <= 0 else f"is {clock(over)} over"
+    said = (
+        f"{script.title or 'The speech'} runs {clock(t.seconds)} (likely {clock(t.low)} to {clock(t.high)}, "
+        f"at {t.pace.name}) and {fits} against {clock(found.limit)}: "
+        f"{_in_hundred(found.chance)} chance of ending in time."
+    )
+    yield from wrap(said, width)
+    if found.shortest is not None:
+        yield ""
+        yield from wrap(
+            f"No cut of whole thoughts brings it to {clock(found.limit)}. The most that may go leaves "
+            f"{clock(found.shortest.time.seconds)}; --ends-too lets the opening and the last thought go, "
+            "--cut names a passage that goes whatever it breaks.",
+            width,
+        )
+    elif not found.proposals and found.chance < fitting.LIKELY:
+        yield ""
+        yield from wrap(
+            "There is no whole thought that may go: --ends-too lets the opening and the last thought go, "
+            "--cut names a passage that goes whatever it breaks.",
+            width,
+        )
+    for k, p in enumerate(found.proposals, 1):
+        yield ""
+        yield from _proposal_rows(script, spoken, p, k, width)
+
+
+def _proposal_rows(
+    script: Script, spoken: tuple[Word, ...], p: Proposal, k: int, width: int
+) -> Iterator[str]:
+    yield from wrap(
+        f"Proposal {k}: {_cuts(len(p.cuts))}, {p.saved:.0f} s saved, then {clock(p.time.seconds)}, "
+        f"{_in_hundred(p.chance)} chance of ending in time.",
+        width,
+    )
+    for c in p.cuts:
+        first, last = spoken[c.first].line, spoken[c.after - 1].line
+        where = f"line {first}" if first == last else f"lines {first}-{last}"
+        text = " ".join(script.text[spoken[c.first].start : spoken[c.after - 1].end].split())
+        yield from wrap(
+            f"Cut {where}, {c.seconds:.0f} s: {text}",
+            width - 2,
+            initial_indent="  ",
+            subsequent_indent="    ",
+        )
+    for note in p.check:
+        yield from wrap(f"Check: {note}.", width - 2, initial_indent="  ", subsequent_indent="    ")
+    yield "  It then reads:"
+    for row in fitting.spoken(spoken, script, p.cuts).splitlines():
+        yield from wrap(row, width - 4, initial_indent="    ", subsequent_indent="      ") or [""]
+
+
+def _cuts(n: int) -> str:
+    return "one cut" if n == 1 else f"{n} cuts"
+
+
+def _in_hundred(chance: float) -> str:
+    share = min(99, max(1, round(100 * chance)))
+    return f"a {share} in 100"
