@@ -18,7 +18,7 @@ from __future__ import annotations
 import argparse
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 
 from offbook import progress_forecast as pf
@@ -187,13 +187,9 @@ def _drill(who: Learner, diary: Diary, day: date, d: int) -> None:
             if rating:
                 diary.memories[key] = review(m, "p", key, rating, moment(day, at * 24))
             elif m is not None and help_ == MOST_HELP:
-                diary.memories[key] = Memory(**{**_fields(m), "help": MOST_HELP - 1})
+                diary.memories[key] = replace(m, help=MOST_HELP - 1)
             if missed == 0 and (m is not None or rating > 1):
                 break
-
-
-def _fields(m: Memory) -> dict[str, object]:
-    return {name: getattr(m, name) for name in m.__slots__}
 
 
 def _run(who: Learner, diary: Diary, day: date, d: int) -> None:

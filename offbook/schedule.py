@@ -28,6 +28,7 @@ AGAIN, HARD, GOOD = 1, 2, 3  # FSRS's ratings; "easy" is never given: a recall i
 RETENTION = 0.90  # FSRS's own default: a thought comes back when its recall has fallen to this
 SAFE = 0.95  # recall foretold for the date at which a thought needs no more work before it
 MOST_HELP = 3
+SETTLE = 5  # days before the date that are kept for what has been begun, where there are as many
 FEW_NEW = 4  # new thoughts of a piece in a day, while there is time; common practice, no source
 FIRST_HELP = 2  # a thought never asked before starts with its first letters shown
 
@@ -233,12 +234,12 @@ def _far(item: Item, day: date) -> float:
 
 
 def _quota(group: Sequence[Item], day: date) -> int:
-    """How many new thoughts of a piece to begin on `day`: all begun by three fifths of the way at least."""
+    """How many new thoughts of a piece to begin on `day`: all begun SETTLE days before the date."""
     few = max(FEW_NEW, len(group) // 10)
     if group[0].date is None:
         return few
     left = (group[0].date - day).days
-    return max(few, -(-len(group) // max(1, int(left * 0.6))))
+    return max(few, -(-len(group) // max(1, min(left - SETTLE, 14))))
 
 
 def _minutes(item: Item) -> float:

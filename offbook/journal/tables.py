@@ -162,7 +162,8 @@ run = Table(
     Column("ratings", Text, nullable=False),  # one digit a thought, "0" for none
     Column("predicted", Text, nullable=False),  # two digits a thought: per cent, "--" for none
     Index("ix_run_piece_id_at", "piece_id", "at"),
-    Index("ix_run_piece_id_day", "piece_id", "day"),
+    # Covers the sums by day, which would otherwise read a page for each run-through.
+    Index("ix_run_day_totals", "piece_id", "day", "words", "said", "unsure", "prompts", "seconds"),
 )
 
 correction = Table(

@@ -131,7 +131,9 @@ def _run() -> None:
         sa.PrimaryKeyConstraint("id", name="pk_run"),
     )
     op.create_index("ix_run_piece_id_at", "run", ["piece_id", "at"])
-    op.create_index("ix_run_piece_id_day", "run", ["piece_id", "day"])
+    op.create_index(
+        "ix_run_day_totals", "run", ["piece_id", "day", "words", "said", "unsure", "prompts", "seconds"]
+    )
 
 
 def _correction() -> None:
