@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 
 from offbook.journal import Connection, Performer, Piece, Recording, local_day
 from offbook.journal.people import pieces, units_by_piece
@@ -21,7 +22,8 @@ class Today:
     """What one performer should do today. loads: today first, then the days ahead.
 
     needed: minutes a day that everything due takes. done: minutes drilled today. voice: minutes of
-    full voice used so far. waiting: recordings that were kept but never judged.
+    full voice used so far. waiting: recordings that
+    were kept but never judged, below `folder`.
     """
 
     performer: Performer
@@ -32,6 +34,7 @@ class Today:
     done: float
     voice: float
     waiting: tuple[Recording, ...]
+    folder: Path
 
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
@@ -47,7 +50,7 @@ def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
     return out
 
 
-def today_for(conn: Connection, performer: Performer, now: datetime) -> Today:
+def today_for(conn: Connection, performer: Performer, now: datetime, folder: Path = Path()) -> Today:
     """The work of the performer's present local day and the six after it."""
     day = local_day(now, performer.zone)
     owned = tuple(p for p in pieces(conn, performer.id) if p.due_day is None or p.due_day >= day)
@@ -62,4 +65,5 @@ def today_for(conn: Connection, performer: Performer, now: datetime) -> Today:
         done,
         voice_seconds(conn, performer.id, day) / 60,
         tuple(r for p in owned for r in unjudged(conn, p.id)),
+        folder,
     )

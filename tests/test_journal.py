@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from sqlalchemy import select, text
 
 from offbook.errors import JournalError
-from offbook.journal import people, practice, runs
+from offbook.journal import Connection, people, practice, runs
 from offbook.journal import tables as t
 from offbook.journal.files import sweep
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
@@ -256,7 +256,7 @@ def test_a_cut_keeps_the_history_of_what_stayed(desk: Desk) -> None:
     assert [i for i, m in enumerate(counts.missed) if m] == [3]
 
 
-def runs_slots(desk: Desk, conn: people.Connection) -> dict[str, tuple[int, ...]]:
+def runs_slots(desk: Desk, conn: Connection) -> dict[str, tuple[int, ...]]:
     return people.slots_by_version(conn, desk.piece.id)
 
 

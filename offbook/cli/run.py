@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from offbook.cli.common import print_json
+from offbook.cli.desk import performer_option
 from offbook.cli.run_listen import Heard, listen
 from offbook.errors import OffbookError
 from offbook.notes_kinds import Aside, Dry, Note, Pause, Place
@@ -23,26 +24,45 @@ PLACES = 3  # places to work on: more is no help in the next hour
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--json", "json_", is_flag=True, help="Print the verdicts and notes as JSON.")
 @click.option("--html", "html", metavar="FILE", help="Write a page to print as well.")
+@click.option("--piece", metavar="NAME", help="Put it into the journal, as a run-through of this piece.")
+@performer_option
+@click.option("--keep/--no-keep", default=None, help="With --piece: keep the recording too, or not.")
 def command(
-    script: str, recording: str, part: str | None, model: str | None, json_: bool, html: str | None
+    script: str,
+    recording: str,
+    part: str | None,
+    model: str | None,
+    json_: bool,
+    html: str | None,
+    piece: str | None,
+    performer: str | None,
+    keep: bool | None,
 ) -> None:
     """Hear a recorded run-through and give line notes.
 
     SCRIPT is the text, RECORDING any audio or video file of somebody saying it. Everything is heard on
-    this machine; nothing is stored or sent.
+    this machine and nothing is sent; without --piece nothing is stored.
     """
     page = _page_path(html) if html is not None else None
-    heard = listen(script, recording, part, model)
+    saved = None
+    if piece is None:
+        heard = listen(script, recording, part, model)
+    else:
+        from offbook.cli.run_keep import listen_for
+
+        heard, saved = listen_for(piece, performer, script, recording, part, model, keep)
     if page is not None:
         from offbook.cli.run_page import page_of
 
         _write(page, page_of(heard))
     if json_:
-        print_json(as_json(heard))
+        print_json(as_json(heard) | ({"run": saved.run.id} if saved is not None else {}))
     else:
         from offbook.cli.run_report import report
 
         report(heard)
+        if saved is not None:
+            click.echo(saved.line)
     if page is not None:
         click.echo(f"page written: {page}", err=True)
 

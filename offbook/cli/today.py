@@ -36,7 +36,7 @@ def command(performer: str | None, json_: bool, csv_: bool) -> None:
         people = performers(conn) if performer is None else ()
         chosen = people if len(people) > 1 else (who(conn, performer),)
         now = journal.clock()
-        days = [today_for(conn, p, now) for p in chosen]
+        days = [today_for(conn, p, now, journal.recordings) for p in chosen]
     if json_:
         print_json({"performers": [_as_json(d) for d in days]})
     elif csv_:
@@ -78,7 +78,7 @@ def _as_json(d: Today) -> dict[str, Any]:
         "voice_minutes": round(d.voice, 2),
         "voice_cap": d.performer.voice_minutes,
         "caution": CAUTION,
-        "unjudged": [r.id for r in d.waiting],
+        "unjudged": [str(d.folder / r.path) for r in d.waiting],
     }
 
 
@@ -113,7 +113,10 @@ def _screen(d: Today) -> str:
     ahead = "  ".join(f"{x.day:%a} {round(x.minutes)}" for x in d.loads[1:])
     out.append(f"\nMinutes ahead: {ahead}")
     if d.waiting:
-        out.append(f"{len(d.waiting)} recordings wait to be judged: offbook run --waiting PIECE")
+        names = {p.id: p.name for p in d.pieces}
+        for r in d.waiting:
+            out.append(f"A recording of {names[r.piece_id]} ({day_name(r.day)}) was never judged to the end:")
+            out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{names[r.piece_id]}"')
     out.append(voice_note(d.voice, d.performer.voice_minutes))
     out.append(CAUTION)
     return "\n".join(out)

@@ -1,0 +1,121 @@
+"""Hearing a run-through as one of a piece in the journal.
+
+The script is held against the piece's draft before anything is heard; the recording is in the
+journal before it is judged; the verdicts and all they change are committed before a word is printed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from offbook.cli.desk import opened, which
+from offbook.cli.run_listen import Heard, listen
+from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.journal import Journal, Piece, Recording, RunRow, Version
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """What was committed. voice: what to say about the minutes of full voice used that day."""
+
+    piece: str
+    run: RunRow
+    recording_kept: bool
+    voice: str
+
+    @property
+    def line(self) -> str:
+        """One line for people."""
+        kept = "with its recording" if self.recording_kept else "without the recording"
+        return f"In the journal {kept}, as run-through {self.run.id[:8]} of {self.piece}. {self.voice}"
+
+
+def listen_for(
+    piece_name: str,
+    performer: str | None,
+    script_path: str,
+    recording: str,
+    part: str | None,
+    model: str | None,
+    keep: bool | None,
+) -> tuple[Heard, Saved]:
+    """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError."""
+    from offbook.journal.people import newest_version
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            piece = which(conn, piece_name, performer)
+            version = newest_version(conn, piece.id)
+        if version is None:
+            raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
+        part = part or piece.part
+        _same_words(piece, version, script_path, part)
+        source = Path(recording)
+        stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
+        heard = listen(script_path, recording, part, model)
+        return heard, _commit(journal, piece, version, heard, stored)
+
+
+def _same_words(piece: Piece, version: Version, script_path: str, part: str | None) -> None:
+    from offbook import script as scripts
+    from offbook.words import words_of
+
+    words = words_of(scripts.load(script_path, part))
+    if [w.text for w in words] != [w.text for w in version.words]:
+        raise JournalError(
+            f"{script_path} is not draft {version.n} of {piece.name}",
+            f'take the new draft in first: offbook piece revise "{piece.name}" {script_path}',
+        )
+
+
+def _stored(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recording | None:
+    """The recording as it lies in the journal: copied now, or there already from a run that was cut short."""
+    from offbook.journal.runs import keep_recording, unjudged
+
+    with journal.reading() as conn:
+        for r in unjudged(conn, piece.id):
+            if (journal.recordings / r.path).resolve() == source.resolve():
+                return r
+    return keep_recording(journal, piece, source, _spoken_at(journal, piece, source)) if keep else None
+
+
+def _spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
+    """When it was spoken: the file's own time, unless that lies before the piece or after now."""
+    from datetime import UTC
+
+    now = journal.clock()
+    try:
+        written = datetime.fromtimestamp(source.stat().st_mtime, UTC)
+    except OSError:
+        return now
+    return written if piece.added_at <= written <= now else now
+
+
+def _commit(
+    journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None
+) -> Saved:
+    from offbook.journal.runs import Facts, voice_seconds
+    from offbook.schedule import CAUTION, voice_note
+    from offbook.schedule_record import record_run
+
+    prompts = [a for a in heard.review.asides if a.kind == "prompt"]
+    facts = Facts(
+        at=stored.at if stored is not None else _spoken_at(journal, piece, heard.recording),
+        model=heard.model,
+        added=len(heard.review.added),
+        prompts=len(prompts),
+        recording_id=stored.id if stored is not None else None,
+    )
+    at_words = [a.words[0] if a.words is not None else a.before_word for a in prompts]
+    row = record_run(journal, piece, version, heard.review.run, facts, at_words)
+    from offbook.journal.people import performer_named
+
+    with journal.reading() as conn:
+        used = voice_seconds(conn, piece.performer_id, row.day) / 60
+        cap = performer_named(conn, piece.performer).voice_minutes
+    return Saved(piece.name, row, stored is not None, f"{voice_note(used, cap)} {CAUTION}")
