@@ -200,7 +200,7 @@ def _said(sheet: Sheet, start: int, end: int) -> str:
     text = sheet.page.text[start:end]
     if not any(sheet.gone[start:end]):
         return text
-    kept = "".join(" " if sheet.gone[start + k] else c for k, c in enumerate(text))
+    kept = "".join((c, " ", "")[sheet.gone[start + k]] for k, c in enumerate(text))
     return re.sub(r"\s+([,.;:!?])", r"\1", re.sub(r"\s+", " ", kept))
 
 

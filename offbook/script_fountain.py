@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-from offbook.script_page import Mark, Page, Row, rows_of
+from offbook.script_page import MARK_UP, Mark, Page, Row, rows_of
 
 _TITLE_KEY = re.compile(r"[A-Za-z][A-Za-z \-]*:")
 _SCENE = re.compile(r"(?:int|ext|est|int\.?/ext|i/e|e/i)[. ]", re.IGNORECASE)
@@ -107,7 +107,7 @@ def _speech(rows: list[Row], k: int, marks: list[Mark], text: str) -> int:
         if said.text.startswith("(") and said.text.endswith(")"):
             marks.append(Mark(said.start, said.end, "out", "stage direction"))
         elif said.text.startswith("~"):
-            marks.append(Mark(said.start, said.start + 1, "out", "mark-up"))
+            marks.append(Mark(said.start, said.start + 1, "out", MARK_UP))
         k += 1
     return k
 
@@ -138,5 +138,5 @@ def _kind(rows: list[Row], k: int) -> str:
 
 
 def _emphasis(text: str) -> list[Mark]:
-    found = [Mark(m.start(), m.end(), "out", "mark-up") for m in _EMPHASIS.finditer(text)]
-    return found + [Mark(m.start(), m.end(), "out", "mark-up") for m in _ESCAPE.finditer(text)]
+    found = [Mark(m.start(), m.end(), "out", MARK_UP) for m in _EMPHASIS.finditer(text)]
+    return found + [Mark(m.start(), m.end(), "out", MARK_UP) for m in _ESCAPE.finditer(text)]

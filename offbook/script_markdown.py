@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 
-from offbook.script_page import Mark, Page, Row, rows_of
+from offbook.script_page import MARK_UP, Mark, Page, Row, rows_of
 
 _FRONT = re.compile(r"\A---\n(.*?)\n(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTALL)
 _HEADING = re.compile(r"(#{1,6})(?:[ \t]+|$)(.*?)(?:[ \t]+#+)?[ \t]*$")
@@ -98,11 +98,11 @@ def _row_marks(row: Row) -> list[Mark]:
     """What opens a line: quotation, list and rule marks."""
     text, at, found = row.text, 0, []
     if (_FENCE.fullmatch(text) or _RULE.fullmatch(text)) and not row.blank:
-        return [Mark(row.start, row.end, "out", "mark-up")]
+        return [Mark(row.start, row.end, "out", MARK_UP)]
     definition = _DEFINITION.fullmatch(text)
     if definition is not None:
         return [Mark(row.start, row.end, "out", "footnote" if definition[1] else "link address")]
-    for pattern, reason in ((_QUOTE, "mark-up"), (_BULLET, "mark-up"), (_NUMBER, "list number")):
+    for pattern, reason in ((_QUOTE, MARK_UP), (_BULLET, MARK_UP), (_NUMBER, "list number")):
         m = pattern.match(text, at)
         if m is not None:
             found.append(Mark(row.start + at, row.start + m.end(), "out", reason))
@@ -119,23 +119,23 @@ def _inline(text: str, begin: int) -> list[Mark]:
     for m in _COMMENT.finditer(text, begin):
         out(*m.span(), "comment")
     for m in _TAG.finditer(text, begin):
-        out(*m.span(), "mark-up")
+        out(*m.span(), MARK_UP)
     for m in _IMAGE.finditer(text, begin):
         out(*m.span(), "picture")
     for m in _FOOTNOTE.finditer(text, begin):
         out(*m.span(), "footnote mark")
     for m in _LINK.finditer(text, begin):
         if text[m.start() - 1 : m.start()] != "!" and not m["text"].startswith("^"):
-            out(m.start(), m.start() + 1, "mark-up")
+            out(m.start(), m.start() + 1, MARK_UP)
             out(m.end("text"), m.end(), "link address")
     for m in _STRUCK.finditer(text, begin):
         out(*m.span(), "struck out")
     for m in _STRONG.finditer(text, begin):
-        out(m.start(), m.start() + 2, "mark-up")
-        out(m.end() - 2, m.end(), "mark-up")
+        out(m.start(), m.start() + 2, MARK_UP)
+        out(m.end() - 2, m.end(), MARK_UP)
     for m in _EMPHASIS.finditer(text, begin):
-        out(m.start(), m.start() + 1, "mark-up")
-        out(m.end() - 1, m.end(), "mark-up")
+        out(m.start(), m.start() + 1, MARK_UP)
+        out(m.end() - 1, m.end(), MARK_UP)
     for m in _ESCAPE.finditer(text, begin):
-        out(*m.span(), "mark-up")
+        out(*m.span(), MARK_UP)
     return found

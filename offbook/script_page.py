@@ -21,6 +21,10 @@ def word_set(words: str) -> frozenset[str]:
     return frozenset(words.split())
 
 
+# The reason given to characters that only set the type: they part no words and are not reported.
+MARK_UP = "mark-up"
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A stretch of text that is not spoken. what: the reason, or the speaker's name for a "speaker"."""
@@ -68,7 +72,10 @@ class Row:
 
 @dataclass
 class Sheet:
-    """A page being read: its rows, and the marks found so far as one flag for each character."""
+    """A page being read: its rows, and the marks found so far.
+
+    gone: for each character 0 where it is spoken, 1 where it is left out, 2 where it is mark-up.
+    """
 
     page: Page
     rows: list[Row] = field(default_factory=list)
@@ -85,7 +92,7 @@ class Sheet:
         """Put marks on the page."""
         for m in marks:
             self.marks.append(m)
-            self.gone[m.start : m.end] = b"\x01" * (m.end - m.start)
+            self.gone[m.start : m.end] = (b"\x02" if m.what == MARK_UP else b"\x01") * (m.end - m.start)
 
     def out(self, start: int, end: int, reason: str) -> None:
         """Leave text[start:end] out."""

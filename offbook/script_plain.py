@@ -152,38 +152,54 @@ def _running_heads(sheet: Sheet) -> None:
     """Lines at the head or foot of pages that are the same but for a number that goes up."""
     rows = sheet.rows
     fed = [k for k, r in enumerate(rows) if r.fed]
-    places = (
-        _edges(sheet, fed) if fed else [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
-    )
-    seen: dict[str, list[int]] = defaultdict(list)
-    for k in places:
-        if sheet.spoken(rows[k]) and len(rows[k].text) <= 90 and (fed or re.search(r"\d", rows[k].text)):
-            seen[_numberless(rows[k].text)].append(k)
+    if fed:
+        edges = _edges(sheet, fed)
+    else:
+        alone = [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
+        edges = [[k] for k in alone if re.search(r"\d", rows[k].text)]
     everywhere = Counter(_numberless(r.text) for r in rows if not r.blank)
-    for key, found in seen.items():
-        if len(found) < everywhere[key] or len(key) < 3:
-            continue
-        figures = [re.findall(r"\d+", rows[k].text) for k in found]
-        if "#" in key:
-            rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
-            heads = rises and len(found) >= (2 if fed else 3)
-        else:
-            heads = len(found) >= max(2, 0.6 * (len(fed) + 1))
-        for k in found if heads else ():
-            sheet.out(rows[k].start, rows[k].end, "running head")
+    for depth in (0, 1):  # the outermost row first; the one inside it only where that was one
+        seen: dict[str, list[int]] = defaultdict(list)
+        for edge in edges:
+            if len(edge) > depth and (not depth or not sheet.spoken(rows[edge[0]])):
+                seen[_numberless(rows[edge[depth]].text)].append(edge[depth])
+        for key, found in seen.items():
+            found = [k for k in found if sheet.spoken(rows[k]) and len(rows[k].text) <= 90]
+            if len(key) < 3 or len(found) < everywhere[key] or not _repeats(rows, found, key, fed):
+                continue
+            for k in found:
+                sheet.out(rows[k].start, rows[k].end, "running head")
+
+
+def _repeats(rows: list[Row], found: list[int], key: str, fed: list[int]) -> bool:
+    """Whether rows that are the same but for their numbers are running heads."""
+    off = all(_stands_off(rows, k) for k in found)
+    if "#" not in key:
+        return len(found) >= max(2 if off else 3, 0.6 * (len(fed) + 1))
+    figures = [re.findall(r"\d+", rows[k].text) for k in found]
+    rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
+    return rises and len(found) >= (2 if fed and off else 3)
+
+
+def _stands_off(rows: list[Row], k: int) -> bool:
+    """Whether a row at a page's edge has a blank line between it and the rest of the page."""
+    return any(r.blank for r in (*rows[max(0, k - 1) : k], *rows[k + 1 : k + 2]))
+
+
+def _edges(sheet: Sheet, fed: list[int]) -> list[list[int]]:
+    """For the head and the foot of every page its two outermost printed rows, the outer one first."""
+    found: list[list[int]] = []
+    for a, b in pairwise([0, *fed, len(sheet.rows)]):
+        printed = [k for k in range(a, b) if not sheet.rows[k].blank]
+        if len(printed) > 3:
+            found += [printed[:2], printed[-1:-3:-1]]
+        elif printed:
+            found.append(printed[:1])
+    return found
 
 
 def _numberless(text: str) -> str:
     return re.sub(r"\s+", " ", re.sub(r"\d+", "#", text)).strip()
-
-
-def _edges(sheet: Sheet, fed: list[int]) -> list[int]:
-    """The two printed rows at the head and the two at the foot of every page."""
-    found: list[int] = []
-    for a, b in pairwise([0, *fed, len(sheet.rows)]):
-        printed = [k for k in range(a, b) if not sheet.rows[k].blank]
-        found += dict.fromkeys([*printed[:2], *printed[-2:]])
-    return found
 
 
 def _parted(rows: list[Row], k: int) -> bool:
