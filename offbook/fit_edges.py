@@ -2,8 +2,9 @@
 
 A cut is a run of words between two edges. An edge stands before a word that begins a thought or a turn
 and where the sentence ends too, or at least stops (a semicolon or a dash; in verse, whose old
-punctuation stops with it, a colon), so that what is left are whole sentences. In verse both edges of a cut stand at the beginnings of lines, or both stand at the same
-syllable of their lines, so that the two half-lines left make one whole line.
+punctuation stops with it, a colon), so that what is left are whole sentences. In verse both edges of a
+cut stand at the beginnings of lines, or both stand at the same syllable of their lines, so that the two
+half-lines left make one whole line.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from offbook.lexicon import plain
 from offbook.script import Script
 from offbook.words import Word
 
-ALIKE = 0.8  # how alike, 0 to 1, a named passage and a place in the script must be
+ALIKE = 0.8  # how alike by letters, 0 to 1, a named passage and a place in the script must be
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
 _LINES = re.compile(r"(?:lines?\s+)?(\d+)(?:\s*[-–]\s*(\d+))?", re.IGNORECASE)
 _TRAILING = re.compile(r"[,;:–—-]+(\s*)$")
@@ -60,10 +60,11 @@ def _of_lines(words: Sequence[Word], first: int, last: int) -> tuple[int, int]:
 
 
 def _most_like(forms: Sequence[str], wanted: Sequence[str], named: str) -> tuple[int, int]:
-    from rapidfuzz.distance import Indel
+    from rapidfuzz import fuzz
 
+    said = " ".join(wanted)
     scores = [
-        (Indel.normalized_similarity(wanted, forms[i : i + len(wanted)]), -i)
+        (fuzz.ratio(said, " ".join(forms[i : i + len(wanted)])) / 100, -i)
         for i in range(max(1, len(forms) - len(wanted) + 1))
     ]
     score, at = max(scores)
@@ -82,11 +83,24 @@ def without(script: Script, words: Sequence[Word], cuts: Sequence[Cut]) -> str:
             start += len(text[start:]) - len(text[start:].lstrip(".?!,;:\"”’')]…"))
         kept += text[at:start]
         at = end
+        kept = _parted(kept, _white_before(text, end))
         if cut.first > 0 and cut.after < len(words):
             ends = words[cut.first - 1].sentence != words[cut.first].sentence
             opens = words[cut.after - 1].sentence != words[cut.after].sentence
             kept, at = _joined(kept, text, at, words[cut.after], ends, opens)
     return re.sub(r"\n{3,}", "\n\n", kept + text[at:])
+
+
+def _white_before(text: str, at: int) -> str:
+    """The white space that stands before a place in the text."""
+    return text[len(text[:at].rstrip()) : at]
+
+
+def _parted(kept: str, white: str) -> str:
+    """What is kept before a cut, parted from what comes after as strongly as either side was."""
+    bare = kept.rstrip()
+    own = kept[len(bare) :]
+    return kept if own.count("\n") >= white.count("\n") else bare + white
 
 
 def _joined(kept: str, text: str, at: int, after: Word, ends: bool, opens: bool) -> tuple[str, int]:

@@ -1,0 +1,296 @@
+"""Fitting a speech to its limit: whole thoughts go, and what is left still holds together."""
+
+from __future__ import annotations
+
+import itertools
+import random
+import re
+from functools import cache
+
+import pytest
+
+from offbook import fit, markup, script, thoughts, timing, verse, words
+from offbook.fit import Fitting, PassageError, Pins
+from offbook.fit_edges import Edge
+from offbook.fit_search import Cut, cheapest
+from offbook.thoughts import Shift
+
+LIGHTHOUSE = """My grandmother kept a lighthouse for thirty years. She never once called it lonely.
+
+People ask me what I learnt from her. I learnt to trim a wick. I learnt to read the sky before breakfast.
+
+There was a winter when the supply boat could not land. Old Tamsin Rowe rowed out with flour in a churn. \
+He had no business being on the water. But he came, and he came again the week after.
+
+Was she afraid of the dark? She told me the dark was what she worked in.
+
+My cousins thought the place was haunted. They heard steps on the stair at night. It was the clockwork.
+
+Now the lamp is automatic. A man comes twice a year with a van. He is polite, and he is gone by noon.
+
+So I have come to tell you what she told me. Keep something lit. You will not see who steers by it.
+"""
+
+
+@cache
+def prepared(text: str) -> tuple[script.Script, tuple[words.Word, ...], tuple[Shift, ...]]:
+    s = script.parse(text, title="speech")
+    w = words.words_of(s)
+    return s, w, thoughts.shifts_of(s, w)
+
+
+def fitted(text: str, limit: float, pins: Pins | None = None, pace: timing.Pace | None = None) -> Fitting:
+    s, w, shifts = prepared(text)
+    used = pace if pace is not None else timing.preset(timing.tempo_of(s, w))
+    return fit.fit(s, w, shifts, verse.scan(s, w), used, limit, pins or Pins())
+
+
+def left(text: str, proposal: fit.Proposal) -> str:
+    s, w, _ = prepared(text)
+    return fit.spoken(w, s, proposal.cuts)
+
+
+def bare(text: str) -> list[str]:
+    return re.findall(r"\w+", text.lower())
+
+
+def test_a_speech_that_surely_fits_is_left_alone() -> None:
+    found = fitted(LIGHTHOUSE, 300)
+    assert found.fits
+    assert found.proposals == ()
+    assert found.chance > 0.95
+
+
+def test_proposals_go_from_least_to_most_cut_and_reach_the_limit() -> None:
+    found = fitted(LIGHTHOUSE, 60)
+    assert not found.fits
+    assert len(found.proposals) >= 2
+    saved = [p.saved for p in found.proposals]
+    assert saved == sorted(saved)
+    for p in found.proposals:
+        assert p.time.seconds <= 60 + 0.01
+        assert p.saved == pytest.approx(found.time.seconds - p.time.seconds)
+        assert p.chance > found.chance
+
+
+def test_what_is_left_is_the_speech_without_the_cut_words_in_order() -> None:
+    s, w, _ = prepared(LIGHTHOUSE)
+    for p in fitted(LIGHTHOUSE, 60).proposals:
+        gone = {i for c in p.cuts for i in range(c.first, c.after)}
+        kept = [x.text for x in w if x.i not in gone]
+        assert bare(left(LIGHTHOUSE, p)) == bare(" ".join(kept))
+        assert bare(fit.without(s, w, p.cuts)) == bare(" ".join(kept))
+
+
+def test_a_written_cut_reads_back_as_the_same_script_with_the_same_time() -> None:
+    s, w, _ = prepared(LIGHTHOUSE)
+    p = fitted(LIGHTHOUSE, 60).proposals[0]
+    again = script.parse(fit.without(s, w, p.cuts), title="cut")
+    t = timing.running_time(timing.plain_of(again, words.words_of(again)))
+    assert t.seconds == pytest.approx(p.time.seconds, rel=0.02)
+
+
+def test_the_opening_and_the_last_thought_stay() -> None:
+    for limit in (65, 50, 40, 30):
+        for p in fitted(LIGHTHOUSE, limit).proposals:
+            text = left(LIGHTHOUSE, p)
+            assert text.startswith("My grandmother kept")
+            assert text.rstrip().endswith("who steers by it.")
+
+
+def test_they_may_go_when_that_is_asked_for() -> None:
+    found = fitted(LIGHTHOUSE, 4, Pins(ends_too=True))
+    assert found.proposals
+    assert all(p.time.seconds <= 4.01 for p in found.proposals)
+
+
+@pytest.mark.parametrize("limit", [75, 65, 55, 45, 35])
+def test_no_contrast_answer_or_name_is_orphaned(limit: float) -> None:
+    for p in fitted(LIGHTHOUSE, limit).proposals:
+        text = left(LIGHTHOUSE, p)
+        if "But he came" in text:
+            assert "He had no business" in text
+        if "She told me the dark" in text:
+            assert "Was she afraid" in text
+        if "He had no business" in text and "Tamsin" not in text:
+            assert any("Tamsin" in note for note in p.check)
+
+
+def test_kept_passages_stay_and_cut_ones_go() -> None:
+    s, w, _ = prepared(LIGHTHOUSE)
+    pins = Pins(
+        keep=(fit.passage(s, w, "There was a winter when the supply boat could not land."),),
+        cut=(fit.passage(s, w, "My cousins thought the place was haunted."),),
+    )
+    found = fitted(LIGHTHOUSE, 55, pins)
+    assert found.proposals
+    for p in found.proposals:
+        text = left(LIGHTHOUSE, p)
+        assert "supply boat" in text
+        assert "haunted" not in text
+
+
+def test_keeping_and_cutting_the_same_words_is_refused() -> None:
+    with pytest.raises(PassageError, match="to be kept and to be cut"):
+        fitted(LIGHTHOUSE, 55, Pins(keep=((3, 9),), cut=((8, 14),)))
+
+
+def test_a_limit_too_short_for_any_cut_is_said_with_the_shortest_there_is() -> None:
+    found = fitted(LIGHTHOUSE, 2)
+    assert found.proposals == ()
+    assert found.shortest is not None
+    assert 2 < found.shortest.time.seconds < found.time.seconds
+
+
+def test_a_single_thought_has_nothing_to_cut() -> None:
+    found = fitted("Only this one thought is said.", 1)
+    assert found.proposals == ()
+    assert found.shortest is None
+
+
+def test_at_a_slower_pace_more_has_to_go() -> None:
+    quick = fitted(LIGHTHOUSE, 60, pace=timing.at_rate(170, "narration"))
+    slow = fitted(LIGHTHOUSE, 60, pace=timing.at_rate(120, "narration"))
+    assert quick.chance > slow.chance
+    assert slow.proposals[0].saved > (quick.proposals[0].saved if quick.proposals else 0)
+
+
+# Shakespeare, sonnet 73 (1609, public domain).
+SONNET_73 = """That time of year thou mayst in me behold
+When yellow leaves, or none, or few, do hang
+Upon those boughs which shake against the cold,
+Bare ruin'd choirs, where late the sweet birds sang.
+In me thou see'st the twilight of such day
+As after sunset fadeth in the west,
+Which by and by black night doth take away,
+Death's second self, that seals up all in rest.
+In me thou see'st the glowing of such fire
+That on the ashes of his youth doth lie,
+As the death-bed whereon it must expire,
+Consum'd with that which it was nourish'd by.
+This thou perceiv'st, which makes thy love more strong,
+To love that well which thou must leave ere long.
+"""
+
+
+def test_verse_is_cut_in_whole_lines() -> None:
+    found = fitted(SONNET_73, 40)
+    assert found.proposals
+    lines = SONNET_73.splitlines()
+    for p in found.proposals:
+        assert all(row in lines for row in left(SONNET_73, p).splitlines())
+
+
+def test_half_lines_meet_only_where_they_make_a_whole_line() -> None:
+    mid = Edge(5, True, False, True, 4, 1)
+    assert fit_pair(mid, Edge(25, True, False, True, 4, 1))
+    assert not fit_pair(mid, Edge(25, True, False, True, 6, 1))
+    assert not fit_pair(mid, Edge(25, True, True, True, 0, 1))
+    assert not fit_pair(Edge(5, True, False, True, None, 1), Edge(25, True, False, True, None, 1))
+
+
+def fit_pair(a: Edge, b: Edge) -> bool:
+    from offbook.fit_edges import may_pair
+
+    return may_pair(a, b)
+
+
+def test_another_speakers_line_never_goes_with_a_cut() -> None:
+    text = "\n\n".join(
+        [
+            "HALE: I kept the light for him. I kept it every night. Nobody paid me for it.",
+            "PERRY: And did he ever come?",
+            "HALE: He did not come. The oil ran low. I went on all the same. I would do it again.",
+        ]
+    )
+    s = script.parse(text, title="scene", part="HALE")
+    w = words.words_of(s)
+    found = fit.fit(s, w, thoughts.shifts_of(s, w), verse.scan(s, w), timing.preset("narration"), 8)
+    assert [x.speaker for x in s.cues] == ["PERRY"]
+    for p in (*found.proposals, *([found.shortest] if found.shortest else [])):
+        assert "And did he ever come?" in fit.without(s, w, p.cuts)
+
+
+@pytest.mark.parametrize("named", ["to trim a wick", "To  trim a WICK!", "to trim the wick"])
+def test_a_passage_is_found_by_its_words_or_words_very_like_them(named: str) -> None:
+    s, w, _ = prepared(LIGHTHOUSE)
+    first, last = fit.passage(s, w, named)
+    assert [x.text for x in w[first : last + 1]] == ["to", "trim", "a", "wick"]
+
+
+def test_a_passage_can_be_named_by_lines() -> None:
+    s, w, _ = prepared(SONNET_73)
+    first, last = fit.passage(s, w, "5-8")
+    assert w[first].line == 5
+    assert w[last].line == 8
+    assert fit.passage(s, w, "line 14") == fit.passage(s, w, "14")
+
+
+@pytest.mark.parametrize("named", ["seven green bottles hanging", "!!", "99", "90-95", "I learnt to"])
+def test_a_passage_that_is_not_there_or_not_the_only_one_is_a_clear_error(named: str) -> None:
+    s, w, _ = prepared(LIGHTHOUSE)
+    with pytest.raises(PassageError):
+        fit.passage(s, w, named)
+
+
+def test_the_search_finds_the_cheapest_cuts_that_trying_them_all_would_find() -> None:
+    """Oracle: every set of cuts of small random speeches."""
+    dice = random.Random(7)
+    for _ in range(40):
+        n = dice.randint(3, 6)
+        edges = [Edge(i * 10, True, True, False, None, 1) for i in range(n + 1)]
+        seconds = [dice.randint(1, 9) for _ in range(n)]
+        prices = {
+            (i, j): dice.choice([None, dice.uniform(0.5, 9)]) for i in range(n) for j in range(i + 1, n + 1)
+        }
+
+        def cut(
+            i: int, j: int, s: list[int] = seconds, p: dict[tuple[int, int], float | None] = prices
+        ) -> Cut | None:
+            price = p[i, j]
+            return None if price is None else Cut(i * 10, j * 10, float(sum(s[i:j])), price, ())
+
+        needed = dice.randint(1, sum(seconds))
+        found = cheapest(edges, cut, needed)
+        best = brute(n, cut, needed)
+        assert (found is None) == (best is None)
+        if found is not None and best is not None:
+            assert sum(c.seconds for c in found) >= needed
+            # Savings are counted in steps rounded down, so a set that saves just enough may be missed.
+            exact = brute(n, cut, needed * 1.02 + 0.05)
+            assert sum(c.price for c in found) <= (exact if exact is not None else float("inf")) + 1e-9
+            assert sum(c.price for c in found) >= best - 1e-9
+
+
+def brute(n: int, cut: object, needed: float) -> float | None:
+    assert callable(cut)
+    ranges = [(i, j) for i in range(n) for j in range(i + 1, n + 1)]
+    best: float | None = None
+    for k in range(1, n + 1):
+        for chosen in itertools.combinations(ranges, k):
+            if any(a[1] >= b[0] for a, b in itertools.pairwise(chosen)):
+                continue
+            made = [cut(i, j) for i, j in chosen]
+            if any(c is None for c in made) or sum(c.seconds for c in made) < needed:
+                continue
+            price = sum(c.price for c in made)
+            best = price if best is None else min(best, price)
+    return best
+
+
+def test_fifty_thousand_words_are_fitted_over_their_paragraphs() -> None:
+    text = "\n\n".join(
+        f"Chapter {k} came and went. " + "The tide took it all, and gave it back. " * 110 for k in range(50)
+    )
+    s = script.parse(text, title="long")
+    w = words.words_of(s)
+    starts = [x.i for a, x in itertools.pairwise(w) if a.sentence != x.sentence]
+    shifts = tuple(Shift(i, 2, "a sentence", ("a sentence",)) for i in starts)
+    from offbook.fit_edges import MOST_EDGES, edges_of
+
+    edges = edges_of(s, w, shifts, verse.scan(s, w))
+    assert len(w) > 49_000
+    assert len(edges) <= MOST_EDGES + 2
+    assert (
+        markup.thoughts_of(len(w), shifts, timing.running_time(timing.plain_of(s, w)))[-1].last == len(w) - 1
+    )
