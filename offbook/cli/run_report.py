@@ -80,7 +80,8 @@ def headline(heard: Heard) -> str:
 
 def name(heard: Heard) -> str:
     """How to call the speech: its title, and the part where there is one."""
-    title = heard.script.title.replace("_", " ") or heard.script.source
+    title = heard.script.title.replace("_", " ").strip() or heard.script.source
+    title = title[:1].upper() + title[1:]  # a file's name often stands in for the title
     return f"{title} ({heard.script.part})" if heard.script.part else title
 
 

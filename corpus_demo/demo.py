@@ -1,0 +1,85 @@
+"""The demo: mark a verse speech, hear two recorded run-throughs, and check the notes against the truth.
+
+    python corpus_demo/demo.py
+
+The recordings were made with known slips (`planted.json`, `make_recordings.py`). Every note is compared
+with them; the exit status is 1, and the differences are printed, unless exactly these were found.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+
+Fact = tuple[str, ...]
+
+
+def offbook(*args: str, capture: bool = False) -> str:
+    """Run the command of this environment; what it printed, where that was asked for."""
+    done = subprocess.run(
+        [sys.executable, "-m", "offbook", *args],
+        cwd=HERE,
+        text=True,
+        stdout=subprocess.PIPE if capture else None,
+    )
+    if done.returncode:
+        sys.exit(done.returncode)
+    return done.stdout or ""
+
+
+def found_in(run: dict[str, Any], expected: dict[str, Any]) -> set[Fact]:
+    """What a run reports, in the terms of `planted.json`. Unsure words are no claim, and not compared."""
+    lined = any("line" in note for note in expected["notes"])
+    facts = {("dropped line", str(d["line"])) for d in run["dropped_lines"]}
+    for n in run["notes"]:
+        if n["kind"] != "unsure":
+            facts.add((n["kind"], str(n["line"]) if lined else "", n["script"], n["heard"]))
+    for a in run["asides"]:
+        if a["kind"] not in ("restart", "prompt"):  # these have their notes
+            facts.add((a["kind"], run["words"][a["before_word"]]["text"], a["heard"]))
+    return facts
+
+
+def planted_in(expected: dict[str, Any]) -> set[Fact]:
+    """What was planted, in the same terms."""
+    facts = {("dropped line", str(n)) for n in expected["dropped_lines"]}
+    facts |= {(n["kind"], str(n.get("line", "")), n["script"], n["heard"]) for n in expected["notes"]}
+    return facts | {(a["kind"], a["before"], a["heard"]) for a in expected["asides"]}
+
+
+def differences(run: dict[str, Any], expected: dict[str, Any]) -> list[str]:
+    """One line for each planted slip that was missed and each note that nothing was planted for."""
+    found, planted = found_in(run, expected), planted_in(expected)
+    missed = [f"missed: {' | '.join(f)}" for f in sorted(planted - found)]
+    return missed + [f"not planted: {' | '.join(f)}" for f in sorted(found - planted)]
+
+
+def main() -> int:
+    """Run the demo; the exit status."""
+    planted = json.loads((HERE / "planted.json").read_text(encoding="utf-8"))
+    print("== offbook mark the_lamp.txt ==\n", flush=True)
+    offbook("mark", "the_lamp.txt")
+    wrong = 0
+    for name, expected in planted.items():
+        print(f"\n== offbook run {expected['script']} {expected['recording']} ==\n", flush=True)
+        offbook("run", expected["script"], expected["recording"])
+        run = json.loads(offbook("run", expected["script"], expected["recording"], "--json", capture=True))
+        rows = differences(run, expected)
+        wrong += len(rows)
+        for row in rows:
+            print(f"{name}: {row}", file=sys.stderr)
+        count = len(planted_in(expected))
+        print(
+            f"\n{name}: "
+            + (f"all {count} planted facts found, and nothing else" if not rows else "NOT as planted")
+        )
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
