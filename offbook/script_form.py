@@ -186,11 +186,11 @@ def _play(blocks: Sequence[Sequence[str]], every: Sequence[str], whole: bool) ->
         if not _STOP.search(line) and _FIRST_LETTER.search(after)
     ]
     cased = any(c.islower() for line in every for c in line)
-    if len(runs_on) >= 2 and cased:
+    if runs_on and cased:
         capitals = mean([m.group().isupper() for line in runs_on if (m := _FIRST_LETTER.search(line))])
         if capitals < 0.6:
             return False
-        return whole or (capitals >= 0.85 and shape(every).middle <= 60)
+        return whole or (len(runs_on) > 1 and capitals >= 0.85 and shape(every).middle <= 60)
     s = shape(every)
     return whole and s.stopped < 0.8 and (s.spread < 0.35 or bool(runs_on))
 

@@ -136,7 +136,8 @@ class Pieces:
                 self.open = True
             elif c in "'’":
                 after = self.text[k + 1 : k + 2]
-                opens = c == "'" and (after.isalpha() or after in _DOUBLE) and not _is_letter(self.text, k - 1)
+                inner = after.isalpha() or after in _DOUBLE
+                opens = c == "'" and inner and not _is_letter(self.text, k - 1)
                 self.open = opens
                 self._opened_at = k if opens else -1
 

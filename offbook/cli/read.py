@@ -152,6 +152,7 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
     items += [(o.start, o) for o in script.left_out if not any(a <= o.start < b for a, b in hidden)]
     starts = [line.start for line in script.lines]
     paragraph, named = 0, False
+    first = min(at for at, _ in items)
     for at, item in sorted(items, key=lambda pair: pair[0]):
         if isinstance(item, Line):
             if item.paragraph != paragraph and paragraph and not named:
@@ -168,7 +169,8 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
         elif item.reason == "speaker name":
             k = bisect_left(starts, at)
             if not named and k < len(starts):
-                yield "", None
+                if at > first:
+                    yield "", None
                 yield script.lines[k].speaker or "", "bold"
                 named = True
         else:
