@@ -35,7 +35,7 @@ def offbook(*args: str, capture: bool = False) -> str:
 def found_in(run: dict[str, Any], expected: dict[str, Any]) -> set[Fact]:
     """What a run reports, in the terms of `planted.json`. Unsure words are no claim, and not compared."""
     lined = any("line" in note for note in expected["notes"])
-    facts = {("dropped line", str(d["line"])) for d in run["dropped_lines"]}
+    facts: set[Fact] = {("dropped line", str(d["line"])) for d in run["dropped_lines"]}
     for n in run["notes"]:
         if n["kind"] != "unsure":
             facts.add((n["kind"], str(n["line"]) if lined else "", n["script"], n["heard"]))
@@ -47,7 +47,7 @@ def found_in(run: dict[str, Any], expected: dict[str, Any]) -> set[Fact]:
 
 def planted_in(expected: dict[str, Any]) -> set[Fact]:
     """What was planted, in the same terms."""
-    facts = {("dropped line", str(n)) for n in expected["dropped_lines"]}
+    facts: set[Fact] = {("dropped line", str(n)) for n in expected["dropped_lines"]}
     facts |= {(n["kind"], str(n.get("line", "")), n["script"], n["heard"]) for n in expected["notes"]}
     return facts | {(a["kind"], a["before"], a["heard"]) for a in expected["asides"]}
 

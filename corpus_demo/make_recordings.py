@@ -104,11 +104,8 @@ def speak(breath: Breath) -> Samples:
     """One breath as samples of full scale 1.0, without the silence flite puts around it."""
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "breath.wav"
-        subprocess.run(
-            ["flite", "-voice", breath.voice, "--setf", f"duration_stretch={breath.slow}"]
-            + ["-t", breath.text, "-o", str(out)],
-            check=True,
-        )
+        how = ["-voice", breath.voice, "--setf", f"duration_stretch={breath.slow}"]
+        subprocess.run(["flite", *how, "-t", breath.text, "-o", str(out)], check=True)
         with wave.open(str(out)) as sound:
             raw = np.frombuffer(sound.readframes(sound.getnframes()), dtype="<i2")
     samples = raw.astype(np.float32) / 32768

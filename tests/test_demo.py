@@ -1,0 +1,79 @@
+"""The demo: its scripts are what they are said to be, and its recordings hold exactly what was planted."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from offbook.cli.run import as_json
+from offbook.cli.run_listen import Heard, listen
+from offbook.script import load
+from offbook.words import words_of
+from tests.test_run import heard_as
+
+DEMO = Path(__file__).resolve().parent.parent / "corpus_demo"
+sys.path.insert(0, str(DEMO))
+
+import demo  # noqa: E402
+import make_recordings  # noqa: E402
+
+PLANTED: dict[str, Any] = json.loads((DEMO / "planted.json").read_text(encoding="utf-8"))
+SPOKEN = {"the_lamp": make_recordings.LAMP, "full_house": make_recordings.FULL_HOUSE}
+
+
+@pytest.mark.parametrize("name", PLANTED)
+def test_what_the_synthesiser_was_given_differs_from_the_script_by_the_planted_slips_alone(name: str) -> None:
+    """Heard without a fault, each run-through gives exactly what `planted.json` lists."""
+    said = " ".join(f"{b.text} [{b.after}]" for b in SPOKEN[name])
+    said = said.replace("harbor", "harbour").replace("’", "'")
+    heard = heard_as(load(DEMO / PLANTED[name]["script"]), said)
+    assert demo.differences(as_json(heard), PLANTED[name]) == []
+
+
+@pytest.mark.model
+@pytest.mark.parametrize("name", PLANTED)
+def test_a_recording_of_the_demo_holds_exactly_what_was_planted(name: str) -> None:
+    """With the real model: every planted slip is found, and nothing else is claimed."""
+    expected = PLANTED[name]
+    heard: Heard = listen(str(DEMO / expected["script"]), str(DEMO / expected["recording"]))
+    assert demo.differences(as_json(heard), expected) == []
+
+
+def test_the_comparison_tells_a_missed_slip_and_one_that_was_not_planted() -> None:
+    script = load(DEMO / "the_lamp.txt")
+    perfect = " ".join(w.spoken[0][0] for w in words_of(script))
+    heard = heard_as(script, perfect.replace("reasonable question", "reasonable answer"))
+    rows = demo.differences(as_json(heard), PLANTED["the_lamp"])
+    assert "missed: changed | 16 | stranger | sailor" in rows
+    assert "not planted: changed | 7 | question | answer" in rows
+
+
+def test_the_verse_speech_is_verse_longer_than_a_sonnet_and_the_prose_takes_about_a_minute() -> None:
+    lamp, house = load(DEMO / "the_lamp.txt"), load(DEMO / "full_house.txt")
+    assert (lamp.form, len(lamp.lines)) == ("verse", 24)
+    assert house.form == "prose"
+    assert 140 <= len(words_of(house)) <= 170
+
+
+def test_the_scene_has_two_parts_and_keeps_the_other_ones_lines_as_cues() -> None:
+    scene = load(DEMO / "last_ticket.fountain", "PIM")
+    spoken = " ".join(w.text for w in words_of(scene))
+    assert "crumpled" not in spoken
+    assert spoken.startswith("The sign says open")
+    assert any("three legs" in cue.text for cue in scene.cues)
+
+
+def test_the_ballad_is_taken_without_its_heading() -> None:
+    ballad = load(DEMO / "ferry_ballad.md")
+    assert ballad.form == "verse"
+    assert len(ballad.lines) == 16
+    assert ballad.lines[0].text.startswith("The ferryman")
+
+
+def test_the_recordings_are_small() -> None:
+    for each in PLANTED.values():
+        assert (DEMO / each["recording"]).stat().st_size < 300_000
