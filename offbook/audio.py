@@ -8,48 +8,39 @@ still arriving, where nothing can be measured beforehand, a `Leveller` follows t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 
-from offbook.audio_decode import KINDS, RATE, Clip, Samples, blocks, probe
-from offbook.audio_sound import SoundReport, quality_line, survey
-from offbook.errors import RecordingError
+from offbook.audio_decode import (
+    KINDS,
+    LONGEST_SECONDS,
+    RATE,
+    Clip,
+    Samples,
+    blocks,
+    check_length,
+    probe,
+)
+from offbook.audio_loudness import Loudness, loudness_of
+from offbook.audio_sound import TARGET_LUFS, SoundReport, quality_line, survey
 
 __all__ = [
     "KINDS",
     "LONGEST_SECONDS",
     "RATE",
+    "TARGET_LUFS",
     "Clip",
+    "Loudness",
     "SoundReport",
     "check_length",
+    "loudness_of",
     "pcm",
     "probe",
     "quality_line",
-    "speech_share",
     "survey",
 ]
-
-LONGEST_SECONDS = 90 * 60.0
-SHORTEST_SECONDS = 0.5
-# Nobody says a script faster than this for any length of it (words a second).
-_FASTEST = 6.0
-
-
-def check_length(path: Path | str, seconds: float, words: int | None = None) -> None:
-    """Raise RecordingError where `seconds` of sound can't be a run-through of a script of `words` words."""
-    if seconds > LONGEST_SECONDS:
-        hours, minutes = divmod(round(seconds / 60), 60)
-        raise RecordingError(
-            f"{path} is {hours} h {minutes} min long; one run-through may take up to 1 h 30 min",
-            "Cut out the part where the speech is said and name that file.",
-        )
-    if seconds < SHORTEST_SECONDS or (words is not None and seconds < 3 and words > _FASTEST * seconds):
-        raise RecordingError(
-            f"{path} is only {seconds:.1f} s long: too short for this script",
-            "Let the recording run until the speech is over, then name that file.",
-        )
 
 
 def to_pcm(mono: Samples) -> bytes:
@@ -94,23 +85,8 @@ def pcm(
 def _mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
     factor = 10 ** (sound.gain / 20)
     weights = np.asarray(sound.mix, dtype=np.float32) * np.float32(factor)
-    total = 0
     for block in blocks(path):
-        total += block.shape[1]
-        if total > LONGEST_SECONDS * RATE:
-            check_length(path, total / RATE)
         if block.shape[0] == len(weights):
             yield (weights @ block).astype(np.float32, copy=False)
         else:  # the stream changed its channels midway
             yield (block.mean(axis=0) * factor).astype(np.float32)
-
-
-def speech_share(spans: Iterable[tuple[float, float, float]], seconds: float) -> float:
-    """Share of `seconds` in which words were heard, each (start, end, confidence) weighted by confidence.
-
-    Readings lie above 0.4, music and noise below 0.1: the recogniser finds few words there and
-    believes none of them.
-    """
-    return (
-        sum((end - start) * confidence for start, end, confidence in spans) / seconds if seconds > 0 else 0.0
-    )

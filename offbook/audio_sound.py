@@ -14,15 +14,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio_decode import RATE, Resampler, Samples, _av, frames, probe
+from offbook.audio_decode import RATE, Resampler, Samples, frames, probe
+from offbook.audio_loudness import Meter, decibels
 from offbook.errors import RecordingError
 
 FRAME = RATE // 50  # 20 ms
+_WINDOW = np.hanning(FRAME).astype(np.float32)
 _FLOOR_DB = -100.0  # anything quieter is counted as this
 _BINS = 400  # quarter-decibel bins from _FLOOR_DB to 0 dBFS
 
@@ -64,10 +65,6 @@ class SoundReport:
     gain: float
     line: str | None
     poor: bool
-
-
-def _db(power: float) -> float:
-    return 10 * math.log10(power) if power > 10 ** (_FLOOR_DB / 10) else _FLOOR_DB
 
 
 class LevelHistogram:
@@ -122,15 +119,17 @@ class Survey:
             self._measure(self._rest[:, : whole * FRAME])
 
     def _measure(self, body: Samples) -> None:
-        self.products += body.astype(np.float64) @ body.T
+        if body.shape[0] > 1:
+            # einsum, not a matrix product: for so few rows BLAS threads cost more than they bring.
+            self.products += np.einsum("in,jn->ij", body, body, dtype=np.float64)
         parts = body.reshape(body.shape[0], -1, FRAME)
-        power = np.mean(parts.astype(np.float64) ** 2, axis=2)
+        power = np.einsum("cfn,cfn->cf", parts, parts).astype(np.float64) / FRAME
         levels = 10 * np.log10(np.maximum(power, 10 ** (_FLOOR_DB / 10)))
         for channel, histogram in enumerate(self.levels):
             histogram.add(levels[channel])
         loudest = int(np.argmax(power.sum(axis=1)))
-        padded = np.fft.rfft(parts[loudest] * np.hanning(FRAME), 512, axis=1)
-        self.spectrum += np.sum(np.abs(padded) ** 2, axis=0)
+        bands = np.fft.rfft(parts[loudest] * _WINDOW, 512, axis=1)
+        self.spectrum += np.sum(bands.real**2 + bands.imag**2, axis=0)
 
     def bandwidth(self) -> float:
         """Hz below which 99.9 % of the energy above 300 Hz lies."""
@@ -162,70 +161,6 @@ def mix_weights(levels: list[LevelHistogram], products: NDArray[np.float64]) -> 
             weights[c] = math.copysign(1.0, alike) if c != lead else 1.0
     total = sum(abs(w) for w in weights)
     return tuple(w / total for w in weights)
-
-
-class Meter:
-    """Loudness by FFmpeg's `ebur128` filter, sample peak and flat tops, at the rate as stored."""
-
-    def __init__(self) -> None:
-        self._av = _av()
-        self._graph: Any = None
-        self._kind: tuple[Any, ...] = ()
-        self.loudness = -math.inf
-        self.peak = 0.0
-        self.samples = 0
-        self._tops: NDArray[np.int64] = np.zeros(1024, dtype=np.int64)
-
-    def feed(self, frame: Any) -> None:
-        self._tally(frame)
-        kind = (frame.format.name, frame.layout.name, frame.sample_rate)
-        if kind != self._kind:
-            graph = self._av.filter.Graph()
-            source = graph.add_abuffer(
-                format=kind[0], layout=kind[1], sample_rate=kind[2], time_base=frame.time_base
-            )
-            meter = graph.add("ebur128", "metadata=1:framelog=quiet")
-            sink = graph.add("abuffersink")
-            source.link_to(meter)
-            meter.link_to(sink)
-            graph.configure()
-            self._graph, self._kind = graph, kind
-        self._graph.push(frame)
-        self._pull()
-
-    def _pull(self) -> None:
-        while True:
-            try:
-                out = self._graph.pull()
-            except (self._av.error.BlockingIOError, self._av.error.EOFError):
-                return
-            value = out.metadata.get("lavfi.r128.I")
-            if value is not None:
-                self.loudness = float(value)
-
-    def _tally(self, frame: Any) -> None:
-        data = frame.to_ndarray()
-        if data.dtype.kind == "i":
-            full = float(2 ** (8 * data.dtype.itemsize - 1))
-            size = np.abs(data.astype(np.float32)) / full
-        elif data.dtype.kind == "u":
-            size = np.abs(data.astype(np.float32) - 128) / 128
-        else:
-            size = np.abs(data.astype(np.float32))
-        top = float(size.max(initial=0.0))
-        self.peak = max(self.peak, top)
-        self.samples += size.size
-        bins = np.minimum(size.ravel() * 1000, 1023).astype(np.int64)
-        self._tops += np.bincount(bins, minlength=1024)
-
-    def clipped(self) -> float:
-        """Share of samples in flat tops: the pile at the peak beyond what the slope below predicts."""
-        top = min(int(self.peak * 1000), 1023)
-        if top < 100 or not self.samples:
-            return 0.0
-        near = int(self._tops[max(0, top - 10) : top + 1].sum())
-        below = int(self._tops[max(0, top - 120) : max(0, top - 10)].sum()) / 10
-        return max(0.0, near - below) / self.samples if near > 3 * below else 0.0
 
 
 def survey(path: Path | str) -> SoundReport:
@@ -261,12 +196,15 @@ def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Surve
     histogram = measured.levels[lead]
     gain = max(-20.0, min(MAX_GAIN_DB, TARGET_LUFS - meter.loudness))
     clipped, snr, bandwidth = meter.clipped(), histogram.snr(), measured.bandwidth()
+    seconds = measured.n / RATE
     line, poor = quality_line(meter.loudness, snr, clipped, bandwidth)
+    if line is None:
+        line = cut_off_line(seconds, claimed)
     return SoundReport(
-        seconds=measured.n / RATE,
+        seconds=seconds,
         claimed=claimed,
         loudness=meter.loudness,
-        peak=_db(meter.peak**2),
+        peak=decibels(meter.peak),
         clipped=clipped,
         noise=histogram.percentile(0.10),
         snr=snr,
@@ -302,7 +240,17 @@ def quality_line(loudness: float, snr: float, clipped: float, bandwidth: float) 
         )
     if bandwidth < NARROW_HZ:
         return (
-            f"The sound stops at {bandwidth / 1000:.1f} kHz, like a telephone: use the device's own recorder.",
+            f"The sound stops at {bandwidth / 1000:.1f} kHz, like a telephone: record on the device itself.",
             False,
         )
     return None, False
+
+
+def cut_off_line(seconds: float, claimed: float | None) -> str | None:
+    """One line where a good part of what the container claims is not there, else None."""
+    if claimed is None or seconds > claimed - max(2.0, 0.05 * claimed):
+        return None
+    return (
+        f"The file breaks off after {seconds:.0f} s of the {claimed:.0f} s it claims: "
+        "copy it again from where it was made."
+    )

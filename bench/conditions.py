@@ -1,0 +1,278 @@
+"""Sound as people have it: how many words truly said are called wrong, condition by condition.
+
+Takes recordings of word-perfect readings with their texts (a folder of NAME.wav|mp3|flac|... and
+NAME.txt, or pairs given one by one), makes each condition from them with PyAV and numpy alone (the same
+bytes every time), runs `offbook run --json` on every one and prints the share of words called changed or
+dropped (all false, since the reading is perfect), of unsure ones, and of added ones.
+
+    python bench/conditions.py --folder DIR [--only room,noise10] [--jobs 1] [--keep OUT]
+    python bench/conditions.py --recording A.wav --text A.txt
+
+Conditions
+  clean     as recorded
+  room      a room of RT60 0.6 s: exponentially decaying noise after 4 ms, direct sound 0 dB over the
+            reverberation; 60 dB decay in 0.6 s at low and mid frequencies, 0.4 s above 4 kHz
+  noise20, noise10, noise5   pink noise and the murmur of a crowd (noise in the shape of speech, in
+            syllables) this many dB below the active voice
+  quiet     30 dB down, in 16 bit
+  clipped   12 dB too loud for full scale
+  phone     300-3,400 Hz, 8 kHz, mu-law (ITU-T G.711)
+  opus16    Opus at 16 kbit/s in WebM, as a browser records
+  dead      stereo with the voice on the left, the right one silent but for hum 60 dB down
+  inverted  stereo with the right channel's polarity turned round
+  music     slow chords under it, 15 dB below the voice
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import shlex
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+RATE = 48_000
+Sound = NDArray[np.float64]  # (channels, n), full scale 1.0
+KINDS = {".wav", ".mp3", ".flac", ".ogg", ".m4a", ".webm", ".opus"}
+
+
+def read(path: Path) -> Sound:
+    """`path` as one channel at `RATE`."""
+    resampler = av.AudioResampler(format="fltp", layout="mono", rate=RATE)
+    parts = []
+    with av.open(str(path)) as container:
+        for frame in container.decode(audio=0):
+            parts += [out.to_ndarray() for out in resampler.resample(frame)]
+    parts += [out.to_ndarray() for out in resampler.resample(None)]
+    return np.concatenate(parts, axis=1).astype(np.float64)
+
+
+def write(path: Path, sound: Sound, rate: int = RATE, codec: str = "pcm_s16le", bits: int = 0) -> None:
+    """Encode `sound` (at `rate`) as `codec` into `path`; bits: bits a second, 0 for the codec's own."""
+    with av.open(str(path), "w") as container:
+        layout = "mono" if sound.shape[0] == 1 else "stereo"
+        stream = container.add_stream(codec, rate=rate, layout=layout)
+        if bits:
+            stream.bit_rate = bits
+        whole = np.ascontiguousarray(np.clip(sound, -1, 32767 / 32768), dtype=np.float32)
+        resampler = av.AudioResampler(format=stream.codec_context.format, layout=layout, rate=rate)
+        for at in range(0, whole.shape[1], rate // 50):
+            block = np.ascontiguousarray(whole[:, at : at + rate // 50])
+            frame = av.AudioFrame.from_ndarray(block, format="fltp", layout=layout)
+            frame.sample_rate, frame.pts = rate, at
+            for out in resampler.resample(frame):
+                container.mux(stream.encode(out))
+        container.mux(stream.encode(None))
+
+
+def active_level(sound: Sound) -> float:
+    """Root mean square of the voice itself, pauses left out: frames within 20 dB of the 95th percentile."""
+    mono = sound[0, : sound.shape[1] // 960 * 960].reshape(-1, 960)
+    power = np.mean(mono**2, axis=1)
+    loud = power[power > np.percentile(power, 95) / 100]
+    return float(np.sqrt(loud.mean()))
+
+
+def filtered(sound: Sound, gain: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> Sound:
+    """`sound` with each frequency (Hz) multiplied by `gain` of it, in one transform of the whole."""
+    n = sound.shape[1]
+    size = 1 << (n - 1).bit_length()
+    spectrum = np.fft.rfft(sound, size) * gain(np.fft.rfftfreq(size, 1 / RATE))
+    return np.fft.irfft(spectrum, size)[:, :n]
+
+
+def convolved(sound: Sound, response: NDArray[np.float64]) -> Sound:
+    """`sound` in a room of this impulse response, cut to its own length."""
+    n = sound.shape[1]
+    size = 1 << (n + len(response) - 1).bit_length()
+    return np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(response, size), size)[:, :n]
+
+
+def room_response(rt60: float, direct_db: float, seed: int) -> NDArray[np.float64]:
+    """Direct sound, then noise decaying by 60 dB in `rt60` s (two thirds of it above 4 kHz)."""
+    rng = np.random.default_rng(seed)
+    n = int(1.2 * rt60 * RATE)
+    t = np.arange(n) / RATE
+    noise = rng.standard_normal((1, n))
+    low = filtered(noise, lambda f: (f < 4000).astype(float))[0] * 10 ** (-3 * t / rt60)
+    high = filtered(noise, lambda f: (f >= 4000).astype(float))[0] * 10 ** (-3 * t / (rt60 * 2 / 3))
+    tail = low + high
+    tail[: int(0.004 * RATE)] = 0
+    tail /= math.sqrt(float(np.sum(tail**2))) * 10 ** (direct_db / 20)
+    tail[0] = 1.0
+    return np.asarray(tail / math.sqrt(float(np.sum(tail**2))))
+
+
+def crowd(n: int, seed: int) -> Sound:
+    """Pink noise with a murmur: twelve talkers of speech-shaped noise, each in syllables of its own."""
+    rng = np.random.default_rng(seed)
+    pink = filtered(rng.standard_normal((1, n)), lambda f: 1 / np.sqrt(np.maximum(f, 40)))
+    pink /= np.std(pink)
+    murmur = np.zeros((1, n))
+    for _ in range(12):
+        voice = filtered(
+            rng.standard_normal((1, n)),
+            lambda f: (f > 100) / (1 + (f / 500) ** 2) ** 0.75,  # about 9 dB an octave over 500 Hz
+        )
+        pace = rng.uniform(3, 5)  # syllables a second
+        steps = np.repeat(rng.random(int(n / RATE * pace) + 2) ** 2, int(RATE / pace))[:n]
+        murmur += voice / np.std(voice) * filtered(steps[None, :], lambda f: (f < 12).astype(float))
+    murmur /= np.std(murmur)
+    return pink * 0.6 + murmur * 0.8
+
+
+def chords(n: int) -> Sound:
+    """Four slow chords going round, with harmonics, struck and dying away."""
+    t = np.arange(n) / RATE
+    out = np.zeros(n)
+    length = 2.4
+    for k, notes in enumerate(((220, 277.2, 329.6), (196, 246.9, 293.7), (174.6, 220, 261.6), (164.8, 207.7, 246.9))):
+        local = (t - k * length) % (4 * length)
+        strike = np.where(local < length, np.minimum(local / 0.02, 1) * np.exp(-local), 0.0)
+        for note in notes:
+            for harmonic in range(1, 7):
+                out += strike * np.sin(2 * np.pi * note * harmonic * t) / harmonic**1.5
+    return out[None, :] / np.std(out)
+
+
+def _noise(db: float) -> Callable[[Sound, Path], Path]:
+    def make(sound: Sound, path: Path) -> Path:
+        added = crowd(sound.shape[1], 7) * active_level(sound) * 10 ** (-db / 20)
+        write(path.with_suffix(".wav"), _fit(sound + added))
+        return path.with_suffix(".wav")
+
+    return make
+
+
+def _fit(sound: Sound) -> Sound:
+    return np.asarray(sound * min(1.0, 0.98 / float(np.abs(sound).max())))
+
+
+def _wav(change: Callable[[Sound], Sound]) -> Callable[[Sound, Path], Path]:
+    def make(sound: Sound, path: Path) -> Path:
+        write(path.with_suffix(".wav"), change(sound))
+        return path.with_suffix(".wav")
+
+    return make
+
+
+def _phone(sound: Sound, path: Path) -> Path:
+    narrow = filtered(sound, lambda f: ((f > 300) & (f < 3400)).astype(float))[:, :: RATE // 8000]
+    write(path.with_suffix(".wav"), _fit(narrow), 8000, "pcm_mulaw")
+    return path.with_suffix(".wav")
+
+
+def _opus(sound: Sound, path: Path) -> Path:
+    write(path.with_suffix(".webm"), sound, RATE, "libopus", 16_000)
+    return path.with_suffix(".webm")
+
+
+def _hum(n: int) -> Sound:
+    return np.asarray(0.001 * np.sin(2 * np.pi * 50 * np.arange(n) / RATE))[None, :]
+
+
+CONDITIONS: dict[str, Callable[[Sound, Path], Path]] = {
+    "clean": _wav(_fit),
+    "room": _wav(lambda s: _fit(convolved(s, room_response(0.6, 0.0, 1)))),
+    "noise20": _noise(20),
+    "noise10": _noise(10),
+    "noise5": _noise(5),
+    "quiet": _wav(lambda s: s * 10 ** (-30 / 20)),
+    "clipped": _wav(lambda s: np.clip(s / np.abs(s).max() * 10 ** (12 / 20), -1, 1)),
+    "phone": _phone,
+    "opus16": _opus,
+    "dead": _wav(lambda s: np.concatenate([_fit(s), _hum(s.shape[1])])),
+    "inverted": _wav(lambda s: np.concatenate([_fit(s), -_fit(s)])),
+    "music": _wav(lambda s: _fit(s + chords(s.shape[1]) * active_level(s) * 10 ** (-15 / 20))),
+}
+
+
+@dataclass
+class Count:
+    """Over all recordings of one condition."""
+
+    words: int = 0
+    false: int = 0
+    unsure: int = 0
+    added: int = 0
+    failed: int = 0
+
+
+def hear(command: list[str], text: Path, recording: Path) -> Count:
+    """What `offbook run --json` made of one perfect reading."""
+    done = subprocess.run(
+        [*command, "run", str(text), str(recording), "--json"], capture_output=True, text=True, check=False
+    )
+    if done.returncode:
+        print(f"{recording.name}: {done.stderr.strip()[-300:]}", file=sys.stderr)
+        return Count(failed=1)
+    got = json.loads(done.stdout)
+    verdicts = [w["verdict"] for w in got["words"]]
+    return Count(
+        words=len(verdicts),
+        false=sum(v in ("changed", "dropped") for v in verdicts),
+        unsure=verdicts.count("unsure"),
+        added=len(got["added"]),
+    )
+
+
+def pairs(args: argparse.Namespace) -> list[tuple[Path, Path]]:
+    """The recordings asked for, each with its text."""
+    found = list(zip(args.recording, args.text, strict=True))
+    if args.folder is not None:
+        found += [
+            (p, p.with_suffix(".txt"))
+            for p in sorted(args.folder.iterdir())
+            if p.suffix in KINDS and p.with_suffix(".txt").is_file()
+        ]
+    return found
+
+
+def main() -> None:
+    """Make the conditions, run them, print the table."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--folder", type=Path, help="recordings, each with a .txt of the same name")
+    parser.add_argument("--recording", type=Path, action="append", default=[])
+    parser.add_argument("--text", type=Path, action="append", default=[])
+    parser.add_argument("--only", default=",".join(CONDITIONS), help="these conditions")
+    parser.add_argument("--offbook", default="offbook", help="the command")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--keep", type=Path, metavar="OUT", help="keep the made recordings there")
+    args = parser.parse_args()
+    found = pairs(args)
+    if not found:
+        sys.exit("no recordings: give --folder, or --recording with --text")
+    command = shlex.split(args.offbook)
+    work = args.keep or Path(tempfile.mkdtemp(prefix="conditions-"))
+    print(f"{'condition':10s} {'words':>6s} {'false%':>7s} {'unsure%':>8s} {'added':>6s} {'failed':>7s}")
+    for name in args.only.split(","):
+        (work / name).mkdir(parents=True, exist_ok=True)
+        made = [(CONDITIONS[name](read(r), work / name / r.stem), t) for r, t in found]
+        with ThreadPoolExecutor(args.jobs) as pool:
+            counts = list(pool.map(lambda m: hear(command, m[1], m[0]), made))
+        words = sum(c.words for c in counts)
+        print(
+            f"{name:10s} {words:6d} {100 * sum(c.false for c in counts) / max(words, 1):7.2f} "
+            f"{100 * sum(c.unsure for c in counts) / max(words, 1):8.2f} {sum(c.added for c in counts):6d} "
+            f"{sum(c.failed for c in counts):7d}",
+            flush=True,
+        )
+    if args.keep is None:
+        shutil.rmtree(work)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,191 @@
+"""Recordings that cannot be judged: two lines on standard error, exit status 1, nothing else."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from offbook.audio import survey
+from offbook.errors import RecordingError
+from tests.sounds import film_without_sound, silence, sine, voice, write
+
+SPEECH = """\
+The harbour lights went out at nine, and nobody on the quay could say who had put them out.
+We stood there with the ropes in our hands, waiting for a boat that was already home.
+"""
+
+
+@pytest.fixture
+def script(tmp_path: Path) -> Path:
+    path = tmp_path / "speech.txt"
+    path.write_text(SPEECH, encoding="utf-8")
+    return path
+
+
+def refused(script: Path, recording: Path) -> str:
+    """Run the command on it; the two lines of its refusal."""
+    done = subprocess.run(
+        [sys.executable, "-m", "offbook", "run", str(script), str(recording)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1, done.stderr
+    assert done.stdout == ""
+    lines = done.stderr.splitlines()
+    assert len(lines) == 2, done.stderr
+    assert lines[0].startswith("offbook: ")
+    assert "Traceback" not in done.stderr
+    return lines[0].removeprefix("offbook: ")
+
+
+def test_a_recording_that_is_not_there(script: Path, tmp_path: Path) -> None:
+    assert "there is no file" in refused(script, tmp_path / "gone.wav")
+
+
+def test_a_folder(script: Path, tmp_path: Path) -> None:
+    assert "is a folder" in refused(script, tmp_path)
+
+
+def test_an_empty_file(script: Path, tmp_path: Path) -> None:
+    (tmp_path / "a.wav").touch()
+    assert "empty file" in refused(script, tmp_path / "a.wav")
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("text.wav", SPEECH.encode() * 20),
+        ("page.mp3", b"<!doctype html><title>Sign in</title>" * 50),
+        ("noise.m4a", np.random.default_rng(4).bytes(40_000)),
+        ("zeros.webm", bytes(40_000)),
+        ("list.m3u8", b"#EXTM3U\n#EXTINF:9,\nhttp://127.0.0.1:9/a.ts\n"),
+        ("head.wav", b"RIFF\x24\x00\x00\x00WAVE"),
+    ],
+)
+def test_a_file_that_only_has_the_name_of_a_recording(
+    name: str, data: bytes, script: Path, tmp_path: Path
+) -> None:
+    (tmp_path / name).write_bytes(data)
+    assert name in refused(script, tmp_path / name)
+
+
+def test_a_photograph_called_wav(script: Path, tmp_path: Path) -> None:
+    import av
+
+    image = av.VideoFrame.from_ndarray(np.full((64, 64, 3), 90, dtype=np.uint8), format="rgb24")
+    with av.open(str(tmp_path / "a.png"), "w", format="image2", options={"update": "1"}) as container:
+        stream = container.add_stream("png", rate=1)
+        stream.width = stream.height = 64
+        stream.pix_fmt = "rgb24"
+        container.mux(stream.encode(image))
+        container.mux(stream.encode(None))
+    (tmp_path / "a.png").rename(tmp_path / "a.wav")
+    assert "without an audio stream" in refused(script, tmp_path / "a.wav")
+
+
+def test_a_film_without_sound(script: Path, tmp_path: Path) -> None:
+    path = film_without_sound(tmp_path / "a.mp4")
+    assert "without an audio stream" in refused(script, path)
+
+
+def test_a_phone_recording_cut_off_before_its_index(script: Path, tmp_path: Path) -> None:
+    """An m4a or mp4 keeps its index at the end: cut off, there is nothing to find the sound by."""
+    whole = write(tmp_path / "whole.m4a", voice(8, 44_100), 44_100, "aac").read_bytes()
+    (tmp_path / "cut.m4a").write_bytes(whole[: len(whole) // 2])
+    assert "cut off" in refused(script, tmp_path / "cut.m4a")
+
+
+def test_silence(script: Path, tmp_path: Path) -> None:
+    path = write(tmp_path / "a.flac", silence(8, 44_100), 44_100, "flac")
+    assert "silent" in refused(script, path)
+
+
+def test_two_seconds(script: Path, tmp_path: Path) -> None:
+    path = write(tmp_path / "a.wav", voice(2, 16_000), 16_000)
+    assert "only 2.0 s long" in refused(script, path)
+
+
+def test_three_hours_are_refused_by_the_header_alone(script: Path, tmp_path: Path) -> None:
+    """The file is a hole on the disk: nothing of it is decoded."""
+    path = write(tmp_path / "a.wav", silence(1, 8_000), 8_000, "pcm_mulaw")
+    data = bytearray(path.read_bytes())
+    at = data.index(b"data") + 4
+    size = 3 * 3600 * 8_000
+    data[at : at + 4] = size.to_bytes(4, "little")
+    data[4:8] = (size + at - 4).to_bytes(4, "little")
+    path.write_bytes(data)
+    os.truncate(path, at + 4 + size)
+    assert "3 h 0 min long" in refused(script, path)
+
+
+@pytest.mark.model
+def test_music_alone_has_no_words_of_the_script(script: Path, tmp_path: Path) -> None:
+    tune = np.concatenate(
+        [
+            sum(sine(f * 2 ** (n / 12), 0.5, 16_000, -18) for f in (220, 277, 330))
+            for n in (0, 5, 7, 0, 3, 8, 7, 5) * 3
+        ],
+        axis=1,
+    )
+    message = refused(script, write(tmp_path / "a.wav", tune, 16_000))
+    assert "words" in message
+
+
+@pytest.mark.model
+def test_a_room_with_nobody_speaking(script: Path, tmp_path: Path) -> None:
+    hiss = np.random.default_rng(5).standard_normal((1, 160_000)) * 10 ** (-50 / 20)
+    assert "words" in refused(script, write(tmp_path / "a.wav", hiss, 16_000))
+
+
+@contextmanager
+def as_nobody() -> Iterator[None]:
+    """Root may read everything: step down to a user who may not."""
+    if os.geteuid() != 0:
+        yield
+        return
+    os.seteuid(65_534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+def test_a_recording_that_may_not_be_read(script: Path, tmp_path: Path) -> None:
+    path = write(tmp_path / "a.wav", voice(4, 16_000), 16_000)
+    path.chmod(0)
+    for folder in (tmp_path, *tmp_path.parents):
+        if folder.is_relative_to("/tmp") and folder != Path("/tmp"):
+            folder.chmod(0o755)
+    with as_nobody(), pytest.raises(RecordingError) as caught:
+        survey(path)
+    assert "permission denied" in caught.value.what
+
+
+def test_a_wav_that_was_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
+    """Its header says 8 s, 5 s are there."""
+    whole = write(tmp_path / "whole.wav", voice(8, 16_000), 16_000).read_bytes()
+    (tmp_path / "cut.wav").write_bytes(whole[: len(whole) * 5 // 8])
+    assert survey(tmp_path / "cut.wav").seconds == pytest.approx(5, abs=0.1)
+
+
+def test_a_recording_that_breaks_off_says_so_before_the_verdicts(tmp_path: Path) -> None:
+    whole = write(tmp_path / "whole.flac", voice(8, 16_000), 16_000, "flac").read_bytes()
+    (tmp_path / "cut.flac").write_bytes(whole[: len(whole) // 2])
+    report = survey(tmp_path / "cut.flac")
+    assert report.line is not None and "breaks off" in report.line and "8 s" in report.line
+    assert not report.poor
+
+
+def test_a_recording_damaged_in_the_middle_is_heard_around_the_damage(tmp_path: Path) -> None:
+    data = bytearray(write(tmp_path / "a.mp3", voice(8, 44_100), 44_100, "libmp3lame").read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 3000] = np.random.default_rng(6).bytes(3000)
+    (tmp_path / "b.mp3").write_bytes(data)
+    assert survey(tmp_path / "b.mp3").seconds == pytest.approx(8, abs=0.5)
