@@ -113,7 +113,7 @@ def _windows(page: Page, run: Run) -> list[tuple[int, int]]:
     marks = {i for first, last in bad_runs(run.words) for i in range(first, last + 1)}
     marks |= {i for e in run.extras for i in (e.before_word - 1, e.before_word) if 0 <= i < len(page)}
     ordered = sorted(marks)
-    pairs = [(a, b) for k, a in enumerate(ordered) for b in ordered[k + 1 :] if b - a < _SPAN]
+    pairs = [(a, b) for k, a in enumerate(ordered) for b in ordered[k + 1 : k + _SPAN] if b - a < _SPAN]
     return sorted(pairs, key=lambda p: (p[1] - p[0], p[0]))
 
 

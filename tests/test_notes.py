@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from offbook.errors import RecordingError
 from offbook.notes import Review, review
 from offbook.notes_page import contraction
+from offbook.score import Extra, Run, WordVerdict
 from offbook.words import words_of
 from tests.performing import heard_run, perform, timed, verse
+from tests.recordings import TWO_CITIES
 
 LINES = (
     "They carried down the table and the chair,",
@@ -148,6 +150,25 @@ def test_two_things_swapped_around_a_shared_word_are_swapped() -> None:
     r = said("the table and the chair", "the chair and the table")
     assert [(n.kind, n.script) for n in r.notes] == [("swapped", "table and the chair")]
     assert r.added == ()
+
+
+def test_a_swap_is_found_however_the_aligner_shared_out_its_words() -> None:
+    """Said: no oar, no bell, no cry. The first two heard words are extras, the last script words gone."""
+    script = verse("Nobody came. No bell, no oar, no cry.")
+    words = words_of(script)
+    heard = timed("nobody came no oar no bell no cry")
+    given = {0: 0, 1: 1, 2: 4, 3: 5, 4: 6, 7: 7}  # script word: heard word
+
+    def verdict(i: int) -> WordVerdict:
+        if i not in given:
+            return WordVerdict(i, words[i].text, "dropped", None, None, None, None)
+        h, a, b = heard[given[i]]
+        return WordVerdict(i, words[i].text, "changed" if i == 7 else "said", h, a, b, 1.0)
+
+    extras = tuple(Extra(2, *heard[k], 1.0) for k in (2, 3))
+    r = review(script, words, Run(tuple(map(verdict, range(8))), extras, 2.4, 2.4))
+    assert [(n.kind, n.script, n.heard) for n in r.notes] == [("swapped", "bell, no oar", "oar no bell")]
+    assert [w.verdict for w in r.run.words] == ["said"] * 3 + ["changed", "said", "changed"] + ["said"] * 2
 
 
 def test_a_line_said_elsewhere_is_swapped_and_not_dropped() -> None:
@@ -299,6 +320,29 @@ def test_an_added_word_is_never_lost_among_the_asides() -> None:
         if not any(abs(x.before_word - i) <= 1 for x in r.added):
             missed.append(word)
     assert missed == []
+
+
+def test_refrains_are_no_restarts() -> None:
+    """Dickens, A Tale of Two Cities, its opening (public domain): "it was the" comes ten times over.
+
+    Any one word put in before any of its words is added, whatever the lines around it repeat.
+    """
+    lines = TWO_CITIES.strip().split("\n")[:5]
+    script = verse(*lines)
+    forms = [w.spoken[0][0] for w in words_of(script)]
+    for i in range(1, len(forms)):
+        r = perform(script, " ".join([*forms[:i], "truly", *forms[i:]]))
+        assert [x.heard for x in r.added] == ["truly"]
+        assert kinds(r) == ["added"]
+
+
+def test_a_line_dropped_from_a_refrain_is_dropped_and_nothing_is_repeated() -> None:
+    lines = TWO_CITIES.strip().split("\n")[:7]
+    script = verse(*lines)
+    for n in range(len(lines)):
+        said = " ".join(w.spoken[0][0] for w in words_of(script) if w.line != n + 1)
+        r = perform(script, said)
+        assert not {"repeated", "swapped", "added", "prompted"} & set(kinds(r))
 
 
 @given(st.integers(0, 10_000))
