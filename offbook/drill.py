@@ -155,43 +155,47 @@ class Sitting:
     # How the sitting is laid out --------------------------------------------------------------
 
     def _days_work(self) -> list[Exercise]:
-        """The day's thoughts: each asked, new ones twice and joined; then a chain over every few."""
+        """The day's thoughts. A new one is asked again after the next has come between, then joined to it."""
         out: list[Exercise] = []
-        run: list[Unit] = []
+        row: list[Unit] = []
+        waiting: Unit | None = None
         for key in self.wanted:
             u = self._by_key[key]
-            new = key not in self.memories
-            out.append(self._thought(u, first_look=new))
-            if new:
-                out += [self._join(u), self._thought(u)] if u.n else [self._thought(u)]
-            if run and u.n != run[-1].n + 1:
-                run = []
-            run.append(u)
-            if len(run) == CHAIN:
-                out.append(self._stretch("build-up", run[0], run[-1]))
-                run = []
-        return out
+            out.append(self._thought(u, first_look=key not in self.memories))
+            if waiting is not None:
+                out.append(self._thought(waiting))
+            if u.n and key not in self.memories:
+                out.append(self._join(u))
+            waiting = u if key not in self.memories else None
+            row = [*row, u] if row and u.n == row[-1].n + 1 else [u]
+            if len(row) == CHAIN:
+                out.append(self._stretch("build-up", row[0], row[-1]))
+                row = []
+        return out if waiting is None else [*out, self._thought(waiting)]
 
     def _more(self) -> list[Exercise]:
         """More to do once the day's work is done: the weakest joins, chains, random places, lookalikes."""
         self._rounds += 1
-        units = self.version.units
+        begun = self._begun()
         some = self._weakest()[:3]
         out = [self._join(u) for u in some if u.n]
-        for pair in self.pairs[:2]:
+        keys = {u.key for u in begun}
+        for pair in [p for p in self.pairs if p.one in keys and p.other in keys][:2]:
             out += [
                 replace(self._thought(self._by_key[k]), kind="tell-apart") for k in (pair.one, pair.other)
             ]
-        out += [self._drop_in(self.dice.choice(units)), self._drop_in(self.dice.choice(units))]
-        back = min(self._rounds, CHAIN, len(units))
-        out.append(self._stretch("build-back", units[-back], units[-1]))
-        start = self.dice.randrange(len(units))
-        for length in range(1, CHAIN + 1):
-            if start + length <= len(units):
-                out.append(self._stretch("build-up", units[start], units[start + length - 1]))
+        out += [self._drop_in(self.dice.choice(begun)), self._drop_in(self.dice.choice(begun))]
+        end = _row_ending(begun, len(begun) - 1, min(self._rounds, CHAIN))
+        out.append(self._stretch("build-back", end[0], end[-1]))
+        row = _row_ending(begun, self.dice.randrange(len(begun)), CHAIN)
+        out += [self._stretch("build-up", row[0], u) for u in row]
         out += [self._thought(u) for u in some]
-        chosen = self._allowed(out)
-        return chosen or self._only_kind()
+        return self._allowed(out) or self._only_kind()
+
+    def _begun(self) -> list[Unit]:
+        """The thoughts that have been asked at all: nothing else can be chained or dropped into."""
+        known = self._seen | set(self.memories)
+        return [u for u in self.version.units if u.key in known] or list(self.version.units[:1])
 
     def _allowed(self, exercises: list[Exercise]) -> list[Exercise]:
         return [e for e in exercises if not self.kinds or e.kind in self.kinds]
@@ -204,7 +208,7 @@ class Sitting:
         return self._allowed(out) or [self._thought(self._weakest()[0])]
 
     def _weakest(self) -> list[Unit]:
-        return sorted(self.version.units, key=lambda u: (-self.help[u.key], self._stability(u.key), u.n))
+        return sorted(self._begun(), key=lambda u: (-self.help[u.key], self._stability(u.key), u.n))
 
     def _stability(self, key: int) -> float:
         m = self.memories.get(key)
@@ -212,7 +216,7 @@ class Sitting:
 
     def _close(self) -> Exercise:
         """Time is over but the last answer went wrong: end on the surest thought, more and more shown."""
-        sure = min(self.version.units, key=lambda u: (self.help[u.key], -self._stability(u.key), u.words))
+        sure = min(self._begun(), key=lambda u: (self.help[u.key], -self._stability(u.key), u.words))
         self.closing += 1
         first = sure.first if self.closing == 1 else max(sure.first, sure.last - 3 + min(self.closing, 4) - 1)
         asked = self._with_help(replace(self._thought(sure), first=first), MOST_HELP)
@@ -260,6 +264,14 @@ class Sitting:
             for c in self.version.script.cues
             if c.before_line is not None and c.before_line in first
         }
+
+
+def _row_ending(units: Sequence[Unit], at: int, most: int) -> list[Unit]:
+    """At most `most` thoughts that follow one another in the speech, the last of them units[at]."""
+    row = [units[at]]
+    while len(row) < most and at - len(row) >= 0 and units[at - len(row)].n == row[0].n - 1:
+        row.insert(0, units[at - len(row)])
+    return row
 
 
 def help_after(help_: int, rating: int, exercise: Exercise, right: bool) -> int:

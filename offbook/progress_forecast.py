@@ -7,8 +7,10 @@ shift on the log-odds, with a prior). Words are missed in clumps, not one by one
 taken as compound Poisson with the performer's own size of clump. The result is a mean over everything
 the shift may be, and it is said to be too early where that leaves nearly every answer open.
 
-The constants were set on simulated learners and tested on others with other rules of forgetting:
-`bench/forecast.py` prints the calibration.
+The constants were set on simulated learners (the families "halving" and "words" of
+`bench/forecast.py`) and tested on new ones and on a family with another rule of forgetting; the bench
+prints the calibration. Their mean shift is well above nought: FSRS's default parameters are for facts
+learnt at a desk, and speech that is run through aloud holds better than they foretell, in simulation.
 """
 
 from __future__ import annotations
@@ -38,15 +40,15 @@ class Constants:
     run-through differs from the next in log-odds, form of the day.
     """
 
-    prior: float = 0.0
+    prior: float = 2.0
     prior_spread: float = 1.2
-    drift: float = 0.25
-    per_run: float = 0.3
-    forgets: float = 0.7
-    clump: float = 2.5
-    unseen: float = 0.3
-    offset: float = 0.0
-    slope: float = 1.0
+    drift: float = 0.3
+    per_run: float = 0.7
+    forgets: float = 0.5
+    clump: float = 1.8
+    unseen: float = 0.45
+    offset: float = 0.48
+    slope: float = 0.85
 
 
 SET = Constants()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import textwrap
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 from rich.table import Table
+from rich.text import Text
 
 from offbook.cli.common import console, print_json
 from offbook.errors import JournalError
@@ -132,7 +134,7 @@ def print_listing(
         for _, heading in columns:
             table.add_column(heading, overflow="fold")
         for row in rows:
-            table.add_row(*[_shown(row.get(key)) for key, _ in columns])
+            table.add_row(*[Text(_shown(row.get(key))) for key, _ in columns])
         console().print(table)
 
 
@@ -176,3 +178,8 @@ def seconds_shown(seconds: float | None) -> str | None:
 def plural(count: int, noun: str) -> str:
     """A count for people: 1 thought, 2 thoughts."""
     return f"{count} {noun}{'s' * (count != 1)}"
+
+
+def wrapped(text: str, width: int = 78) -> str:
+    """A paragraph for people, broken into lines."""
+    return textwrap.fill(text, width)

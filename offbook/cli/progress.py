@@ -17,6 +17,7 @@ from offbook.cli.desk import (
     seconds_shown,
     which,
     who,
+    wrapped,
 )
 from offbook.errors import OffbookError
 
@@ -260,10 +261,17 @@ def _stretch_json(x: Stretch) -> dict[str, Any]:
 def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> str:
     from offbook.progress import keeps_going
     from offbook.report import text_chart, text_stretches
+    from offbook.schedule import CAUTION
 
     out = [_heading(s, seen), _off_book(s), _forecast(s), ""]
     if not s.days:
-        return "\n".join([*out, f'No run-through yet: offbook run SCRIPT RECORDING --piece "{s.piece.name}"'])
+        return "\n".join(
+            [
+                *out,
+                f'No run-through yet: offbook run SCRIPT RECORDING --piece "{s.piece.name}"',
+                wrapped(CAUTION),
+            ]
+        )
     shown = s.days[-DAYS_SHOWN:]
     out += ["Words said, by day (solid: sure; shaded: with the unsure; | stands at 98 %)", text_chart(shown)]
     if len(s.days) > len(shown):
@@ -312,7 +320,7 @@ def _forecast(s: Standing) -> str:
     if f.chance is None:
         return f"Forecast: {f.reason}."
     likely = f"likely {f.low:.0%} to {f.high:.0%}"
-    return f"Forecast: {f.chance:.0%} ({likely}) to say 98 % on the day.\n  {f.reason}."
+    return f"Forecast: {f.chance:.0%} ({likely}) to say 98 % on the day.\n{wrapped(f.reason + '.')}"
 
 
 def _going(g: Going, runs: int) -> str:

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.cli.desk import opened, which
+from offbook.cli.desk import opened, which, wrapped
 from offbook.cli.run_listen import Heard, listen
 from offbook.errors import JournalError
 
@@ -30,9 +30,10 @@ class Saved:
 
     @property
     def line(self) -> str:
-        """One line for people."""
+        """The same for people."""
         kept = "with its recording" if self.recording_kept else "without the recording"
-        return f"In the journal {kept}, as run-through {self.run.id[:8]} of {self.piece}. {self.voice}"
+        line = f"In the journal {kept}, as run-through {self.run.id[:8]} of {self.piece}."
+        return f"{line}\n{wrapped(self.voice)}"
 
 
 def listen_for(

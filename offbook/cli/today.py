@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing
+from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing, wrapped
 
 if TYPE_CHECKING:
     from offbook.schedule_day import Today
@@ -118,7 +118,7 @@ def _screen(d: Today) -> str:
             out.append(f"A recording of {names[r.piece_id]} ({day_name(r.day)}) was never judged to the end:")
             out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{names[r.piece_id]}"')
     out.append(voice_note(d.voice, d.performer.voice_minutes))
-    out.append(CAUTION)
+    out.append(wrapped(CAUTION))
     return "\n".join(out)
 
 

@@ -32,7 +32,7 @@ BUSY_SECONDS = 20.0  # how long a writer waits for another
 def home_folder() -> Path:
     """The folder of the journal: `OFFBOOK_HOME`, or the platform's data folder. Not made here."""
     named = os.environ.get("OFFBOOK_HOME")
-    return Path(named) if named else Path(platformdirs.user_data_dir("offbook", appauthor=False))
+    return Path(named).expanduser() if named else Path(platformdirs.user_data_dir("offbook", appauthor=False))
 
 
 def make_engine(home: Path, url: str | None) -> Engine:

@@ -1,0 +1,343 @@
+"""Drills: thoughts asked, words judged, cues that fade, and an end on something that went right."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import jiwer
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from offbook.drill import KINDS, Exercise, Kind, Sitting, veil
+from offbook.drill_judge import Judged, judge, passes, side_by_side
+from offbook.drill_thoughts import MOST, Lookalike, lookalikes, units_of
+from offbook.journal import Memory, Version
+from offbook.schedule import AGAIN, GOOD, HARD
+from offbook.script import Cue, Script, parse
+from offbook.words import words_of
+from tests.journals import LAMP, Clock, desk_at, script_of
+
+
+@dataclass(frozen=True)
+class Mark:
+    before_word: int
+    grade: int
+
+
+# Thoughts ------------------------------------------------------------------------------------------
+
+
+def test_a_thought_runs_from_one_shift_to_the_next() -> None:
+    script, spoken, _ = script_of(LAMP)
+    found = units_of(script, spoken, [Mark(5, 1), Mark(9, 2), Mark(16, 3)])
+    assert [(u.first, u.last) for u in found] == [(0, 8), (9, 15), (16, 33)]
+    assert found[1].opening == "Nobody asked who carried up"
+
+
+def test_a_scrap_is_joined_to_its_own_sentence_and_a_long_thought_is_divided_at_a_phrase() -> None:
+    script = parse("No, I never asked them for it. " + "word " * 40 + "end.")
+    spoken = words_of(script)
+    found = units_of(script, spoken, [Mark(1, 2), Mark(7, 2), Mark(25, 1)])
+    assert (found[0].first, found[0].last) == (0, 6)
+    assert all(u.words <= MOST for u in found)
+    assert found[1].last == 24
+
+
+@given(st.sets(st.integers(0, 33)), st.sets(st.integers(0, 33)))
+def test_the_thoughts_cover_every_word_once(turns: set[int], phrases: set[int]) -> None:
+    script, spoken, _ = script_of(LAMP)
+    marks = [Mark(i, 3) for i in turns] + [Mark(i, 1) for i in phrases - turns]
+    found = units_of(script, spoken, marks)
+    assert [i for u in found for i in range(u.first, u.last + 1)] == list(range(len(spoken)))
+
+
+def test_lines_that_are_easily_confused_are_found() -> None:
+    text = (
+        "If I had known the harbour then, I would have stayed.\n"
+        "The gulls were loud.\n"
+        "If I had known the harbour master, I would have left.\n"
+    )
+    _, spoken, units = script_of(text)
+    (pair,) = lookalikes(units, spoken)
+    assert (pair.one, pair.other) == (0, 2) and pair.likeness > 70
+
+
+# Judging -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("script", "typed"),
+    [
+        ("shoulders", "sholders"),
+        ("the", "teh"),
+        ("carried", "carreid"),
+        ("their", "there"),  # the same sound: said aloud it is right
+        ("o'er", "oer"),
+        ("Don’t", "don't"),
+        ("lighthouse", "lighthuose"),
+    ],
+)
+def test_spelling_is_forgiven(script: str, typed: str) -> None:
+    assert passes(script, typed) != "no"
+
+
+@pytest.mark.parametrize(
+    ("script", "typed"),
+    [
+        ("the", "a"),
+        ("in", "on"),
+        ("was", "is"),
+        ("thy", "my"),
+        ("stairs", "stars"),
+        ("light", "night"),
+        ("carried", "married"),
+        ("not", "now"),
+        ("shall", "will"),
+    ],
+)
+def test_a_wrong_word_is_not_forgiven_however_near_it_is(script: str, typed: str) -> None:
+    assert passes(script, typed) == "no"
+
+
+def test_a_number_may_be_typed_as_it_is_written_or_as_it_is_said() -> None:
+    spoken = words_of(parse("It was 1603 when he came"))
+    assert judge(spoken, "it was 1603 when he came").clean
+    way = " ".join(spoken[2].spoken[0])
+    assert judge(spoken, f"it was {way} when he came").clean
+
+
+def test_going_on_and_starting_early_are_no_mistakes() -> None:
+    spoken = words_of(parse("one lamp was lit before the tide came in again"))
+    middle = spoken[3:6]
+    assert judge(middle, "was lit before the tide came in", spoken[:3], spoken[6:]).clean
+    assert not judge(middle, "lit before the lamp", spoken[:3], spoken[6:]).clean
+
+
+def test_the_difference_can_be_read_without_colour() -> None:
+    spoken = words_of(parse("The lamp was lit before the tide came in."))
+    shown = side_by_side(judge(spoken, "the lmap was before a tide came quickly in"))
+    assert shown == (
+        "script  The lamp was lit  before the      tide came ^       in\n"
+        "yours   the lmap was ___  before a        tide came quickly in\n"
+        "                     lost        not this           added"
+    )
+
+
+_SOME = ["lamp", "tide", "came", "before", "nobody", "stairs", "shoulders"]
+_WORDS = st.lists(st.sampled_from(_SOME), max_size=12)
+
+
+@settings(max_examples=200)
+@given(_WORDS.filter(bool), _WORDS)
+def test_errors_are_counted_as_the_reference_scorer_counts_them(asked: list[str], given_: list[str]) -> None:
+    """Substitutions, deletions and insertions together, as the jiwer package (4.0) counts them."""
+    found = judge(words_of(parse(" ".join(asked))), " ".join(given_))
+    errors = sum(p.kind in ("changed", "lost", "added") for p in found.places)
+    # jiwer aligns with the same unit costs; judge leaves out nothing here, for nothing stands around.
+    reference = jiwer.process_words(" ".join(asked), " ".join(given_))
+    assert errors == reference.substitutions + reference.deletions + reference.insertions
+
+
+# A sitting -----------------------------------------------------------------------------------------
+
+
+def version_of(text: str = LAMP, cues: tuple[Cue, ...] = ()) -> Version:
+    script, spoken, units = script_of(text)
+    if cues:
+        script = Script(script.title, "", script.text, script.form, script.lines, (), cues)
+    return Version("v", "p", 1, Clock().now, script, spoken, tuple(range(len(spoken))), units)
+
+
+class Hand:
+    """A person at a sitting: answers by a rule, ten seconds each."""
+
+    def __init__(self, version: Version, rule: Callable[[Exercise, int], str | None]) -> None:
+        self.version, self.rule = version, rule
+        self.time = 0.0
+        self.log: list[tuple[Exercise, Judged | None, dict[int, int]]] = []
+
+    def sit(self, sitting: Sitting) -> Sequence[tuple[Exercise, Judged | None, dict[int, int]]]:
+        while (e := sitting.ask()) is not None and len(self.log) < 500:
+            self.time += 10
+            answer = self.rule(e, len(self.log))
+            judged = None
+            if answer is not None:
+                judged = judge(self.version.words[e.first : e.last + 1], answer)
+            self.log.append((e, judged, sitting.take(e, judged)))
+        return self.log
+
+
+def sitting_of(
+    version: Version,
+    hand: Hand,
+    *,
+    wanted: Sequence[int] = (0, 1, 2, 3),
+    seconds: float = 300,
+    memories: dict[int, Memory] | None = None,
+    pairs: Sequence[Lookalike] = (),
+    kinds: frozenset[Kind] = frozenset(),
+) -> Sitting:
+    return Sitting(
+        version, memories or {}, wanted, pairs, seconds, lambda: hand.time, random.Random(3), kinds
+    )
+
+
+def text_of(version: Version, e: Exercise) -> str:
+    return " ".join(w.text for w in version.words[e.first : e.last + 1])
+
+
+def known(key: int, help_: int) -> Memory:
+    now = Clock().now
+    return Memory("p", key, 2, None, 5.0, 5.0, now, now, 3, 0, help_)
+
+
+def test_a_new_thought_is_shown_once_and_then_only_asked() -> None:
+    version = version_of()
+    hand = Hand(version, lambda e, n: text_of(version, e))
+    log = hand.sit(sitting_of(version, hand))
+    looks = [e.key for e, _, _ in log if e.first_look]
+    assert looks == [0, 1, 2, 3]
+    assert all(e.help < 3 for e, _, _ in log)
+
+
+def test_cues_fade_with_every_clean_recall_and_return_on_failure() -> None:
+    version = version_of()
+    fail_at = {5}
+    asked: list[int] = []
+
+    def rule(e: Exercise, n: int) -> str | None:
+        if e.kind == "thought" and e.key == 1:
+            asked.append(e.help)
+            if len(asked) - 1 in fail_at:
+                return None
+        return text_of(version, e)
+
+    hand = Hand(version, rule)
+    hand.sit(
+        sitting_of(
+            version, hand, wanted=[1], memories={1: known(1, 1)}, kinds=frozenset({"thought"}), seconds=900
+        )
+    )
+    assert asked[:2] == [1, 0], "less shown after a clean recall"
+    assert asked[6] == 1, "more shown after a failure"
+
+
+def test_what_fails_comes_back_in_the_same_sitting_a_few_questions_later() -> None:
+    version = version_of()
+    first: list[int] = []
+
+    def rule(e: Exercise, n: int) -> str | None:
+        if e.kind == "thought" and e.key == 0:
+            first.append(n)
+            return None if len(first) == 1 else text_of(version, e)
+        return text_of(version, e)
+
+    hand = Hand(version, rule)
+    hand.sit(sitting_of(version, hand))
+    assert 1 < first[1] - first[0] <= 4
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_sitting_ends_when_its_time_is_over_and_on_something_right(seed: int) -> None:
+    """Whoever answers, and however badly: the last answer is right, and the time is kept within a minute."""
+    version = version_of()
+    dice = random.Random(seed)
+
+    def rule(e: Exercise, n: int) -> str | None:
+        if sitting.closing:  # even then only what is shown is copied
+            return text_of(version, e) if dice.random() < 0.5 + 0.1 * sitting.closing else None
+        return text_of(version, e) if dice.random() < 0.4 else dice.choice([None, "lamp lamp"])
+
+    hand = Hand(version, rule)
+    sitting = sitting_of(version, hand, seconds=120)
+    log = hand.sit(sitting)
+    assert log[-1][1] is not None and log[-1][1].clean
+    assert hand.time >= 120 and hand.time <= 120 + 10 * (sitting.closing + 1)
+
+
+def test_the_closing_question_gets_easier_until_anyone_can_answer_it() -> None:
+    version = version_of()
+    hand = Hand(version, lambda e, n: None if len(hand.log) < 8 else text_of(version, e))
+    sitting = sitting_of(version, hand, seconds=20)
+    log = hand.sit(sitting)
+    closing = [e for e, _, _ in log[2:]]
+    assert closing[-1].first == closing[-1].last and closing[-1].hint == version.words[closing[-1].last].text
+
+
+def test_the_drills_chain_both_ways_drop_in_anywhere_and_try_the_joins() -> None:
+    version = version_of()
+    hand = Hand(version, lambda e, n: text_of(version, e))
+    log = hand.sit(sitting_of(version, hand, seconds=900, pairs=[Lookalike(0, 2, 80)]))
+    kinds = {e.kind for e, _, _ in log}
+    assert kinds == {"thought", "join", "build-up", "build-back", "drop-in", "tell-apart"}
+    back = [e for e, _, _ in log if e.kind == "build-back"]
+    assert [b.last for b in back[:2]] == [33, 33] and back[0].first > back[1].first
+    joins = [e for e, _, _ in log if e.kind == "join"]
+    assert all(e.first == version.units[e.key].first and e.last - e.first < 5 for e in joins)
+    apart = [e.key for e, _, _ in log if e.kind == "tell-apart"]
+    assert apart[:2] == [0, 2]
+
+
+def test_a_partners_line_is_the_cue_of_the_thought_after_it() -> None:
+    version = version_of(cues=(Cue(0, 0, "And who carried the oil?", "PILOT", 3),))
+    hand = Hand(version, lambda e, n: text_of(version, e))
+    log = hand.sit(sitting_of(version, hand, wanted=[2]))
+    first = log[0][0]
+    assert (first.kind, first.shown, first.speaker) == ("cue", "And who carried the oil?", "PILOT")
+
+
+def test_dont_know_costs_nothing_but_the_rating() -> None:
+    version = version_of()
+    hand = Hand(version, lambda e, n: None if n == 0 else text_of(version, e))
+    log = hand.sit(sitting_of(version, hand))
+    assert log[0][2] == {0: AGAIN}
+
+
+def test_only_whole_recalls_are_taken_as_proof() -> None:
+    """The first words of a thought, given right, do not prove the thought; given wrong, they do."""
+    version = version_of()
+    hand = Hand(version, lambda e, n: text_of(version, e))
+    log = hand.sit(sitting_of(version, hand, seconds=900))
+    joins = [
+        r for e, _, r in log if e.kind == "join" and e.last - e.first + 1 < 0.6 * version.units[e.key].words
+    ]
+    assert joins and all(set(r.values()) == {0} for r in joins)
+    whole = [r for e, _, r in log if e.kind == "build-up"]
+    assert all(v == GOOD for r in whole for v in r.values())
+
+
+def test_shown_first_letters_make_a_recall_hard_not_good() -> None:
+    version = version_of()
+    hand = Hand(version, lambda e, n: text_of(version, e))
+    log = hand.sit(sitting_of(version, hand))
+    assert log[0][0].help == 2 and log[0][2] == {0: HARD}
+
+
+def test_one_kind_only_where_one_is_asked_for() -> None:
+    version = version_of()
+    for kind in ("join", "drop-in", "build-back"):
+        hand = Hand(version, lambda e, n: text_of(version, e))
+        log = hand.sit(sitting_of(version, hand, kinds=frozenset({kind}), seconds=200))
+        assert {e.kind for e, _, _ in log} == {kind}
+
+
+def test_the_veil_shows_less_and_less() -> None:
+    line = ["Nobody", "asked", "who"]
+    assert [veil(line, h) for h in (3, 2, 1, 0)] == ["Nobody a···· who", "N····· a···· w··", "Nobody …", ""]
+
+
+def test_the_command_offers_exactly_the_kinds_there_are() -> None:
+    from offbook.cli.drill import KINDS as OFFERED
+
+    assert tuple(KINDS) == OFFERED
+
+
+def test_a_speech_of_one_thought_can_be_drilled(tmp_path: Path) -> None:
+    desk = desk_at(tmp_path, text="The lamp was lit.")
+    hand = Hand(desk.version, lambda e, n: text_of(desk.version, e))
+    log = hand.sit(sitting_of(desk.version, hand, wanted=[0]))
+    assert len(log) > 10
