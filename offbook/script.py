@@ -22,7 +22,7 @@ from offbook.script_form import is_verse, is_wrapped, line_is_paragraph, shape, 
 from offbook.script_language import other_language
 from offbook.script_page import Page, Row, Sheet
 from offbook.script_plain import find_furniture, find_heads
-from offbook.script_speakers import find_speakers, same_part
+from offbook.script_speakers import find_speakers, is_everybody, same_part, together
 
 Form = Literal["verse", "prose", "mixed"]
 
@@ -184,13 +184,16 @@ def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+_LEADING = ">•‣◦▪●"
+
+
 def _bounds(sheet: Sheet, row: Row) -> tuple[int, int]:
     """Where the spoken text of a row begins and ends."""
     text, gone = sheet.page.text, sheet.gone
     said = [k for k in range(row.start, row.end) if not gone[k] and not text[k].isspace()]
     first = 0
-    if any(gone[row.start : said[0]]) or text[said[0]] == ">":  # what set off a name or a direction
-        while not text[said[first]].isalnum() and text[said[first]] in ".,:;)]-–—>":
+    if any(gone[row.start : said[0]]) or text[said[0]] in _LEADING:  # what set off a name or a direction
+        while not text[said[first]].isalnum() and text[said[first]] in ".,:;)]-–—" + _LEADING:
             first += 1
     return said[first], said[-1] + 1
 
@@ -246,12 +249,14 @@ def _double_spaced(sheet: Sheet, spoken: list[Row], places: list[int]) -> bool:
 
 
 def _parts(lines: tuple[Line, ...]) -> tuple[str, ...]:
-    """The parts, in the order in which they first speak, as first printed."""
+    """The parts, in the order in which they first speak, as first printed; "ANNA & BEN" is no third one."""
     first: dict[str, str] = {}
     for line in lines:
         if line.speaker is not None:
             first.setdefault(line.speaker.casefold(), line.speaker)
-    return tuple(first.values())
+    names = tuple(first.values())
+    single = tuple(n for n in names if not is_everybody(n) and not together(n, names))
+    return single or names
 
 
 def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:

@@ -113,6 +113,10 @@ def find_brackets(sheet: Sheet) -> None:
                 continue
             stop = _closing(text, at, end, mark, close)
             if stop < 0:
+                row = next(r for r in group if r.end > at)
+                if mark == "[" and looks_like_direction(text[at + 1 : row.end], names, True):
+                    sheet.out(at, row.end, DIRECTION)  # old editions leave "[Exit." open
+                    at = row.end
                 at += 1
                 continue
             inside = text[at + 1 : stop]
@@ -150,7 +154,7 @@ def _is_direction(
     if looks_like_direction(inside, names, play):
         return True
     if not play:
-        return False
+        return _sets_the_scene(sheet, group, at, stop)
     words = _WORDS.findall(inside)
     alone = any(row.start == at for row in group) and any(row.end in (stop + 1, stop + 2) for row in group)
     opens = not sheet_before(sheet, group, at)
@@ -160,6 +164,17 @@ def _is_direction(
     sentence = lead in ".?!…" and inside[:1].isupper()
     verse = any(len(row.text) < 60 and row.text[:1].isupper() for row in group if row.start > at)
     return sentence or (len(words) <= 3 and inside.islower() and not verse and lead.isalpha() is False)
+
+
+def _sets_the_scene(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
+    """In a speech by itself: a bracket before it all that names somebody in capitals, or "(To Ben)"."""
+    text = sheet.page.text
+    inside = text[at + 1 : stop].strip()
+    if re.fullmatch(r"To (?:the audience|(?:him|her|them)(?:self|selves)?|[A-Z]{2,}|us)\.?", inside):
+        return True
+    opening = group[0].start == at and not any(sheet.spoken(r) for r in sheet.rows if r.end <= at)
+    whole = group[-1].end in (stop + 1, stop + 2)
+    return opening and whole and bool(re.search(r"\b[A-Z]{3,}\b", inside)) and not inside.isupper()
 
 
 def sheet_before(sheet: Sheet, group: list[Row], at: int) -> bool:
@@ -208,7 +223,8 @@ def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
 
 _UNMARKED = re.compile(
     r"(?:\d+[A-Z]?\s+(?=INT|EXT))?"
-    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit)|curtain"
+    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit"
+    r"|look|sit|stand|turn|stare|wait|laugh)|curtain"
     r"|blackout|lights (?:up|down|fade|rise|out)|fade (?:in|out|to)"
     r"|cut to|end of (?:play|scene|act|excerpt|sides?)|dissolve to|smash cut|(?:int|ext)[./])(?!\w)",
     re.IGNORECASE,

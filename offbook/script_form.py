@@ -100,9 +100,10 @@ def is_verse(lines: Sequence[str], margin: int | None = None, pairs: _Pairs | No
         if s.stopped >= 0.6 and s.several > 0.3 and s.count >= 3:
             return False
         if s.stopped >= 0.9 and s.count >= 3:
-            return not (s.middle > _LONG or (s.spread > 0.42 and s.count >= 4))
+            sentences = s.count >= 4 and s.stopped == 1.0 and s.spread > 0.25
+            return not (s.middle > _LONG or sentences)
         return not (s.middle > 130 or (s.longest > 110 and s.stopped >= 0.6))
-    if s.middle > _LONG:
+    if s.middle > _LONG or (s.several >= 0.3 and s.longest > 60):
         return False
     return not (s.longest > 100 and (s.capital is None or s.capital < 0.6 or s.stopped > 0.6))
 
@@ -200,6 +201,8 @@ def _paragraph_each(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bo
     if len(blocks) < 4 or sum(len(b) <= 2 for b in blocks) < 0.6 * len(blocks):
         return False
     s = shape(every)
+    if sum(len(b) == 1 for b in blocks) >= 0.7 * len(blocks) and s.spread > 0.45 and s.longest > 60:
+        return True
     ends = mean([bool(_STOP.search(block[-1])) for block in blocks])
     return ends >= 0.85 and s.several > 0.2 and s.spread > 0.3
 

@@ -43,6 +43,8 @@ def find_furniture(sheet: Sheet) -> None:
     _pages(sheet)
     _running_heads(sheet)
     _sections(sheet)
+    _labels(sheet)
+    _times(sheet)
     _margin(sheet, _RIGHT_NUMBER)
     _margin(sheet, _LEFT_NUMBER)
     _notes(sheet)
@@ -86,6 +88,8 @@ def _mail(sheet: Sheet) -> None:
         wrote = re.fullmatch(r"On\b.{6,90}\bwrote:", text)
         if forwarded or wrote:
             sheet.out(row.start, row.end, "e-mail heading")
+        if wrote and not row.text.startswith(">"):
+            _answered(sheet, row)
     if printed and re.fullmatch(r"Sent from my .{2,30}", printed[-1].text):
         sheet.out(printed[-1].start, printed[-1].end, "e-mail signature")
     if kinds:
@@ -93,6 +97,15 @@ def _mail(sheet: Sheet) -> None:
         if signed is not None:
             for row in printed[printed.index(signed) + 1 :]:
                 sheet.out(row.start, row.end, "e-mail signature")
+
+
+def _answered(sheet: Sheet, wrote: Row) -> None:
+    """The mail that was answered, quoted below the answer: left out unless it is the longer of the two."""
+    above = [r for r in sheet.rows if r.end <= wrote.start and sheet.spoken(r)]
+    quoted = [r for r in sheet.rows if r.start > wrote.end and r.text.startswith(">") and sheet.spoken(r)]
+    if sum(len(r.text) for r in above) > sum(len(r.text) for r in quoted):
+        for row in quoted:
+            sheet.out(row.start, row.end, "quoted e-mail")
 
 
 def _underlined(sheet: Sheet) -> None:
@@ -222,6 +235,36 @@ def _sections(sheet: Sheet) -> None:
         if len(run) >= 2 and run[0][1] == 1:
             for k, _ in run:
                 sheet.out(sheet.rows[k].start, sheet.rows[k].end, "section number")
+
+
+_LABEL = re.compile(
+    r"\[?(?P<kind>verse|chorus|refrain|bridge|intro|outro|pre-chorus|hook|coda|interlude)(?:\s+(?:\d+|[a-z]))?:?\]?",
+    re.IGNORECASE,
+)
+
+
+def _labels(sheet: Sheet) -> None:
+    """The labels over the parts of a song's words: verse 1, chorus, bridge."""
+    found = [(row, m["kind"].lower()) for row in sheet.rows if (m := _LABEL.fullmatch(row.text))]
+    kinds = {kind for _, kind in found}
+    if len(found) >= 2 and kinds - {"chorus"}:
+        for row, _ in found:
+            sheet.out(row.start, row.end, "section label")
+
+
+_TIME = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?[\s–—-]+(?=\S)")
+
+
+def _times(sheet: Sheet) -> None:
+    """Times at the head of every line, going up: a transcript's or a rehearsal's."""
+    rows = [row for row in sheet.rows if sheet.spoken(row)]
+    found = [(row, m) for row in rows if (m := _TIME.match(row.text)) is not None]
+    if len(found) < 3 or len(found) < 0.7 * len(rows):
+        return
+    clock = [tuple(int(x or 0) for x in m.groups()) for _, m in found]
+    if all(a <= b for a, b in pairwise(clock)):
+        for row, m in found:
+            sheet.out(row.start, row.start + m.end(), "time mark")
 
 
 def _margin(sheet: Sheet, where: re.Pattern[str]) -> None:

@@ -16,14 +16,17 @@ from dataclasses import dataclass
 from offbook.script_directions import DIRECTION
 from offbook.script_page import Mark, Sheet, paragraphs, word_set
 
-_DIR = r"(?:\s*,?\s*[(\[][^)\]]*[)\]]|,\s+(?=[a-z])[^.:!?()\[\]]{2,60}?)*"
-_CAPS = r"[^\W\d_a-z](?:[^\W\d_a-z]|[.'’\-/&#,]|\d|\s(?=\S))*"
+_DIR = r"(?:\s*[(\[][^)\]]*[)\]])*"
+# Beside a name in capitals a direction may also stand after a comma: "MARGERY, to the Bailiff".
+_DIR_CAPS = r"(?:\s*,?\s*[(\[][^)\]]*[)\]]|,\s+(?=[a-z])[^.:!?()\[\]]{2,60}?)*"
+_CAPS = r"[^\W\d_a-z](?:[^\W\d_a-z]|[.'’\-/&#,]|\d|\s(?:and\s(?=[A-Z]))?(?=\S))*"
 _TITLED = r"(?:(?:[A-Z][\w'’\-]*|[A-Z]\.|of|the|and|\d+)\s){0,3}[A-Z][\w'’\-]*(?:\s\d+)?"
-_ALONE = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR})\s*[.:]?")
+_ALONE = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR_CAPS})\s*[.:]?")
 _ALONE_TITLED = re.compile(rf"(?P<name>{_TITLED})(?P<dir>{_DIR})\s*[.:]?")
-_HEAD = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR})\s*(?:[.:]|\s[-–—]|—)(?P<dir2>{_DIR})\s+(?=\S)")
-_HEAD_GAP = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR})(?P<dir2>)(?:\t\s*|\s{{2,}})(?=\S)")
+_HEAD = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR_CAPS})\s*(?:[.:]|\s[-–—]|—)(?P<dir2>{_DIR})\s+(?=\S)")
+_HEAD_GAP = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR_CAPS})(?P<dir2>)(?:\t\s*|\s{{2,}})(?=\S)")
 _HEAD_TITLED = re.compile(rf"(?P<name>{_TITLED})(?P<dir>{_DIR})\s*:(?P<dir2>{_DIR})\s+(?=\S)")
+_HEAD_LETTER = re.compile(r"(?P<name>[A-Z])(?P<dir>)(?P<dir2>):\s+(?=\S)")
 _HEAD_SHORT = re.compile(r"(?P<name>(?:[123]\s)?[A-Z][a-z]{1,9})\.(?P<dir2>)(?P<dir>)\s+(?=\S)")
 _HEAD_TAB = re.compile(rf"(?P<name>{_CAPS}?|{_TITLED})(?P<dir>{_DIR})[.:]?(?P<dir2>)(?:\t\s*| {{4,}})(?=\S)")
 
@@ -74,6 +77,7 @@ _PATTERNS = (
     _Pattern(_HEAD, False, True, 2, 0.2, False),
     _Pattern(_HEAD_TAB, False, False, 2, 0.4, True),
     _Pattern(_HEAD_TITLED, False, False, 2, 0.45, True),
+    _Pattern(_HEAD_LETTER, False, True, 4, 0.8, True),
     _Pattern(_HEAD_SHORT, False, False, 3, 0.45, True),
     _Pattern(_ALONE_TITLED, True, False, 3, 0.6, True),
 )
@@ -100,9 +104,18 @@ def find_speakers(sheet: Sheet) -> None:
             best = hits
     if best:
         best = _without_title(sorted(best + _kin(sheet, best, flat), key=lambda h: h.start))
+        if _refrain(sheet, best):
+            return
         for h in best:
             _mark(sheet, h)
         sheet.names.update(Counter(h.name for h in best))
+
+
+def _refrain(sheet: Sheet, hits: list[_Hit]) -> bool:
+    """Whether one line in capitals that comes back, with a text before it, is a refrain and no name."""
+    before = sum(sheet.spoken(r) for r in sheet.rows[: hits[0].row])
+    alone = all(sheet.rows[h.row].end <= h.end for h in hits)
+    return len({h.name for h in hits}) == 1 and alone and before >= 2
 
 
 def _mark(sheet: Sheet, hit: _Hit) -> None:
@@ -124,10 +137,11 @@ def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
     if flat or not capitals:
         return []
     known, taken = {h.name for h in hits}, {h.row for h in hits}
+    first = min(h.row for h in _without_title(hits))
     found: list[_Hit] = []
     for pattern in (_PATTERNS[0], _PATTERNS[1], _GAP):
         for h in _hits(sheet, pattern, flat):
-            if h.row not in taken and (h.name in known or pattern is _GAP):
+            if h.row not in taken and h.row > first and (h.name in known or pattern is _GAP):
                 found.append(h)
                 taken.add(h.row)
     return found
@@ -163,7 +177,7 @@ def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
         left = sheet.left(row)
         base = row.start + len(left) - len(left.lstrip())  # bold marks and the like before a name
         m = match(left.strip())
-        if m is None or not _is_name(m["name"], pattern.capitals, flat):
+        if m is None or not (pattern.regex is _HEAD_LETTER or _is_name(m["name"], pattern.capitals, flat)):
             continue
         if pattern.alone and not _speech_follows(sheet, k):
             continue
@@ -189,7 +203,8 @@ def _is_name(name: str, capitals: bool, flat: bool) -> bool:
     if lower[0] == "i" or re.fullmatch(r"[ivxlc]+", "".join(lower)):
         return False
     if capitals and not flat:
-        return clean == clean.upper() or bool(re.fullmatch(r"Ma?c[A-Z]+", clean))
+        plain = clean.replace(" and ", " & ")
+        return plain == plain.upper() or bool(re.fullmatch(r"Ma?c[A-Z]+", clean))
     return len(words) <= (3 if flat else 4)
 
 
@@ -210,7 +225,8 @@ def _believed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit], flat: bool) -> 
     if len(hits) < pattern.least:
         return []
     groups = [g for g in paragraphs(sheet.rows) if any(sheet.spoken(r) for r in g)]
-    rows = [r for r in sheet.rows if sheet.spoken(r)]
+    edge = min(sheet.rows[h.row].indent for h in hits)  # rows further in go on with a speech
+    rows = [r for r in sheet.rows if sheet.spoken(r) and (pattern.alone or r.indent <= edge)]
     headed = sum(1 for h in hits if h.heads) / len(groups)
     by_rows = len(hits) / len(rows)
     share = max(headed if len(groups) > 2 else 0.0, by_rows)
@@ -224,9 +240,13 @@ def _believed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit], flat: bool) -> 
         return []
     if share < pattern.share and not (pattern.capitals and returning >= 2):
         return []
-    if not pattern.capitals and returning < 0.5 * len(counts) and len(hits) > 2:
+    if not pattern.capitals and returning < 0.5 * len(counts) and len(hits) > 2 and share < 0.7:
         return []
-    kept = [h for h in hits if pattern.capitals or counts[h.name.lower()] > 1 or len(hits) <= 4 or h.heads]
+    kept = [
+        h
+        for h in hits
+        if pattern.capitals or counts[h.name.lower()] > 1 or len(hits) <= 4 or h.heads or share >= 0.7
+    ]
     return kept if pattern.alone is False or _spaced(kept) else []
 
 
@@ -239,10 +259,19 @@ def _spaced(hits: list[_Hit]) -> bool:
 def same_part(name: str, part: str, parts: Iterable[str]) -> bool:
     """Whether the speaker `name` is, or includes, the performer of `part`: "ANNA & BEN", ALL, BOTH."""
     a, b = name.casefold(), part.casefold()
-    if a == b:
-        return True
-    if a in ("all", "both", "everyone", "everybody", "together", "tutti", "omnes"):
-        return True
-    known = {p.casefold() for p in parts}
-    pieces = [p.strip() for p in re.split(r"\s*(?:/|&|\+|,|\band\b)\s*", a) if p.strip()]
-    return len(pieces) > 1 and b in pieces and sum(p in known for p in pieces) >= 1
+    return a == b or a in _EVERYBODY or b in together(name, parts)
+
+
+def together(name: str, names: Iterable[str]) -> tuple[str, ...]:
+    """The single speakers a joint name is made of, casefolded: none for a name that is not joint."""
+    known = {n.casefold() for n in names}
+    pieces = [p.strip() for p in re.split(r"\s*(?:/|&|\+|,|\band\b)\s*", name.casefold()) if p.strip()]
+    return tuple(pieces) if len(pieces) > 1 and all(p in known for p in pieces) else ()
+
+
+def is_everybody(name: str) -> bool:
+    """Whether a name stands for all who are there: ALL, BOTH."""
+    return name.casefold() in _EVERYBODY
+
+
+_EVERYBODY = frozenset(("all", "both", "everyone", "everybody", "together", "tutti", "omnes"))

@@ -17,6 +17,7 @@ IGNORED = "\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
 
 _L = r"[^\W\d_][\u0300-\u036f]*"
 _NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
+_MINUS = r"(?:(?<![^\s(])[-−](?=\d))"
 _UNIT = r"km|kg|cm|mm|ml|mph|kph|ft|lbs?|oz|hrs?|mins?|secs?|bn|[kKmMgp]"
 TOKEN = re.compile(
     rf"""
@@ -24,16 +25,16 @@ TOKEN = re.compile(
     | (?P<date>\b(?:\d{{1,2}}/\d{{1,2}}/(?:\d{{4}}|\d\d)|\d{{4}}-\d\d-\d\d)\b)
     | (?P<money>[£$€](?:{_NUM})(?:bn\b|[kKmM]\b)?)
     | (?P<clock>\b\d{{1,2}}(?::\d\d(?::\d\d)?|\.\d\d(?=\s?[ap]\.?m\b))(?:[ap]m\b)?|\b\d{{1,2}}[ap]m\b)
-    | (?P<percent>(?:{_NUM})\s?%)
+    | (?P<percent>{_MINUS}?(?:{_NUM})\s?%)
     | (?P<ordinal>\b(?:\d{{1,3}}(?:,\d{{3}})+|\d+)(?:st|nd|rd|th|ST|ND|RD|TH)\b)
     | (?P<decade>['’]?\b\d+['’]?s\b)
     | (?P<fraction>\b\d+/\d+\b|\d*[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞])
-    | (?P<degrees>(?:{_NUM})\s?°[CF]?)
+    | (?P<degrees>{_MINUS}?(?:{_NUM})\s?°[CF]?)
     | (?P<measure>\b(?:{_NUM})(?:{_UNIT})\b)
-    | (?P<number>['’]\d\d\b|(?:{_NUM})(?!{_L}))
+    | (?P<mixed>\b(?:[^\W\d_]+\d|\d+[^\W\d_])[^\W_]*)
+    | (?P<number>['’]\d\d\b|{_MINUS}?(?:{_NUM})(?!{_L}))
     | (?P<initials>\b(?:[^\W\d_]\.){{2,}}|\b[^\W\d_](?:\.[^\W\d_])+\b)
     | (?P<sign>[&+=@](?![&+=@]))
-    | (?P<mixed>\b(?:[^\W\d_]+\d|\d+[^\W\d_])[^\W_]*)
     | (?P<word>{_L}(?:{_L})*(?:['’ʼ](?:{_L})+)*)
     """,
     re.VERBOSE,
@@ -168,17 +169,37 @@ class Pieces:
         word = self.text[a:b].lower().lstrip("'’‘")
         if word == "n":
             return True
-        elided = word in _APOCOPIC or (word.endswith("in") and len(word) > 3)
-        follows = self.text[b + 1 : b + 3]
-        plural = word.endswith("s") and follows[:1] == " " and follows[1:].islower()
-        return (elided or plural) and self._closing(b + 1, limit) >= 0
+        return self._own(b) and self._closing(b + 1, limit) >= 0
 
     def _closing(self, start: int, limit: int) -> int:
-        """Where a closing single mark stands in text[start:limit], -1 if none does."""
+        """Where the single mark that closes a quotation open at `start` stands, -1 if none does.
+
+        Quotations inside it and words that end in an apostrophe of their own are passed over.
+        """
+        inside = 0
         for k in range(start, min(limit, start + 2000)):
-            if self.text[k] in "'’" and not _is_letter(self.text, k + 1) and not self.text[k - 1].isspace():
-                return k
+            if self.text[k] not in "'’‘":
+                continue
+            if _is_letter(self.text, k + 1):
+                inside += not _is_letter(self.text, k - 1) and self.text[k] in "'‘"
+            elif not self.text[k - 1].isspace() and not self._own(k):
+                if inside == 0:
+                    return k
+                inside -= 1
         return -1
+
+    def _own(self, k: int) -> bool:
+        """Whether the mark at k plainly belongs to the word before it: goin', th', the Joneses' dog."""
+        m = _TAIL.search(self.text, max(0, k - 20), k)
+        if m is None:
+            return False
+        word = m.group().lower()
+        follows = self.text[k + 1 : k + 3]
+        plural = word.endswith("s") and follows[:1] == " " and follows[1:].islower()
+        return plural or word in _APOCOPIC or word == "n" or (word.endswith("in") and len(word) > 3)
+
+
+_TAIL = re.compile(r"[^\W\d_]+$")
 
 
 def _is_letter(text: str, k: int) -> bool:

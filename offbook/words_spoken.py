@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from offbook import words_numbers as numbers
 from offbook.script_page import word_set
@@ -292,6 +292,18 @@ def _speed(unit: str) -> Forms:
     return (("kilometres", "an", "hour"), ("kilometers", "an", "hour"), ("kilometres", "per", "hour"))
 
 
+def _signed(make: Callable[[_Place], Forms]) -> Callable[[_Place], Forms]:
+    """-12 is said as 12 is, after "minus" or "negative"."""
+
+    def made(at: _Place) -> Forms:
+        if at.piece.text[0] not in "-−":
+            return make(at)
+        forms = make(replace(at, piece=replace(at.piece, text=at.piece.text[1:])))[:3]
+        return distinct([*(("minus", *f) for f in forms), *(("negative", *f) for f in forms)])
+
+    return made
+
+
 def _number(at: _Place) -> Forms:
     text = at.piece.text
     if text[0] in "'’":
@@ -435,15 +447,15 @@ def _mixed(at: _Place) -> Forms:
 
 _MAKERS: dict[str, Callable[[_Place], Forms]] = {
     "word": _word,
-    "number": _number,
+    "number": _signed(_number),
     "money": _money,
     "clock": _clock,
     "date": _date,
-    "percent": _percent,
+    "percent": _signed(_percent),
     "ordinal": _ordinal,
     "decade": _decade,
     "fraction": lambda at: numbers.fraction(at.piece.text),
-    "degrees": _degrees,
+    "degrees": _signed(_degrees),
     "measure": _measure,
     "initials": _initials,
     "sign": _sign,

@@ -16,6 +16,7 @@ from offbook import script as scripts
 from offbook import words
 from offbook.cli.common import console, print_json
 from offbook.script import Cue, LeftOut, Line, Script
+from offbook.script_speakers import same_part
 from offbook.words import Word
 
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
@@ -104,12 +105,13 @@ def _bounds(spoken: Sequence[Word]) -> dict[int, list[int]]:
 
 def _part_sizes(script: Script, spoken: Sequence[Word]) -> list[tuple[str, int, int]]:
     """Each part with its number of lines and of words; with a part chosen, of that part alone."""
-    speaker = {line.n: (line.speaker or "").casefold() for line in script.lines}
-    lines = Counter(speaker.values())
-    counts = Counter(speaker[w.line] for w in spoken)
     if script.part is not None:
         return [(script.part, len(script.lines), len(spoken))]
-    return [(name, lines[name.casefold()], counts[name.casefold()]) for name in script.parts]
+    found = []
+    for name in script.parts:
+        mine = {n.n for n in script.lines if n.speaker and same_part(n.speaker, name, script.parts)}
+        found.append((name, len(mine), sum(w.line in mine for w in spoken)))
+    return found
 
 
 def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
