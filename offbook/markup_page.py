@@ -117,6 +117,8 @@ def summary(marked: Marked) -> list[str]:
     """What the speech is and how long it runs, in two sentences for people."""
     t = marked.time
     kind = marked.versification.metre or marked.script.form
+    if marked.script.form == "verse" and not any(m.scansion is not None for m in marked.lines):
+        kind += " (no line of it can be scanned)"
     counts = ((len(marked.lines), "line"), (len(marked.words), "word"), (len(marked.thoughts), "thought"))
     return [
         ", ".join([kind, *(f"{n} {noun}" if n == 1 else f"{n} {noun}s" for n, noun in counts)]),
