@@ -67,10 +67,16 @@ class _Drawing:
         return out
 
 
-def key(lines: Sequence[Row]) -> str:
-    """The meaning of the marks that were used, in one line; empty where there are none."""
+def key(lines: Sequence[Row], width: int = 200) -> list[str]:
+    """The meaning of the marks that were used, in rows no wider than `width`; none for no marks."""
     shown = {kind: mark * 3 for kind, mark in MARKS.items()} | {"added": "^", "swapped": "<==>"}
-    return "   ".join(f"{shown[k]} {_MEANING[k]}" for k in marks_used(lines))
+    out: list[str] = []
+    for item in (f"{shown[k]} {_MEANING[k]}" for k in marks_used(lines)):
+        if out and len(out[-1]) + 3 + len(item) <= width:
+            out[-1] += f"   {item}"
+        else:
+            out.append(item)
+    return out
 
 
 def draw(lines: Sequence[Row], width: int) -> list[Text]:
@@ -79,13 +85,18 @@ def draw(lines: Sequence[Row], width: int) -> list[Text]:
     gutter = len(str(max(numbered))) + 4 if numbered else 2
     room = max(_LEAST_WIDTH, width - gutter - 1)
     out: list[Text] = []
+    marked = False  # whether the last row drawn is a row of marks
     for k, row in enumerate(lines):
         if k and lines[k - 1].stanza != row.stanza:
             out.append(Text())
         number = "" if row.number is None else str(row.number)
         label = f"{number:>{gutter - 2}}  " if number else " " * gutter
         for n, drawing in enumerate(_wrapped(row.cells, room)):
-            for text in drawing.rows():
+            drawn = drawing.rows()
+            if marked and drawn[0] is drawing.above:
+                out.append(Text())  # or the marks would seem to belong to the words below them
+            marked = drawn[-1] is drawing.below
+            for text in drawn:
                 first = n == 0 and text is drawing.line
                 indent = label if first else " " * (gutter + (2 if n and row.number is not None else 0))
                 out.append(Text.assemble((indent, "dim"), text))

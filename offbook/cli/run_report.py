@@ -42,11 +42,8 @@ def report(heard: Heard, to: Console | None = None) -> None:
         lead = "The sound is too poor to judge by" if heard.sound.poor else "Sound"
         out.print(Text(f"{lead}: {heard.sound.line}", "bold" if heard.sound.poor else ""))
     _section(out, "Dropped lines", _dropped(heard))
-    drawn = draw(lines, out.width)
-    if key(lines):
-        out.print()
-        out.print(Padding(Text(key(lines), "dim"), (0, 0, 0, 2)))
-    _section(out, "", list(drawn))
+    meaning = [Text(f"  {row}", "dim") for row in key(lines, out.width - 2)]
+    _section(out, "", [*meaning, *([Text()] if meaning else []), *draw(lines, out.width)])
     _section(out, "Line notes", _notes(page, heard.review.notes))
     _section(out, "Time", [Text(t) for t in times(page, heard)])
     _section(out, "How sure", [Text(t) for t in sureness(heard)])
@@ -161,10 +158,14 @@ def sureness(heard: Heard) -> list[str]:
     if not review.unsure:
         return ["Every word could be judged."]
     low = percent(review.run.accuracy_low)
-    words = "1 word" if review.unsure == 1 else f"{review.unsure} words"
+    if review.unsure == 1:
+        return [
+            f"1 word could not be judged and counts as said; if it was not, it is {low}.",
+            "Listen to it yourself before you trust the figure: its time is above.",
+        ]
     return [
-        f"{words} could not be judged and count as said; if none of them was, it is {low}.",
-        "Listen to them yourself at the times above before you trust the figure.",
+        f"{review.unsure} words could not be judged and count as said; if none of them was, it is {low}.",
+        "Listen to them yourself before you trust the figure: their times are above.",
     ]
 
 
