@@ -117,7 +117,7 @@ def _refuse_another_speech(page: Page, run: Run) -> None:
     share = in_a_row / len(page)
     if heard and (share >= _OF_SCRIPT or in_a_row >= _OF_HEARD * heard):
         return
-    name = page.script.title or page.script.source or "the script"
+    name = page.script.title.replace("_", " ") or page.script.source or "the script"
     what = (
         f"this does not sound like “{name}”: only {100 * share:.0f} % of its words were heard in order"
         if heard

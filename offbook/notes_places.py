@@ -83,16 +83,15 @@ def _place(page: Page, group: Sequence[Note | Dry], whole: frozenset[int]) -> Pl
     firsts = [n.first for n in notes] + [min(d.before_word, len(page) - 1) for d in dries]
     lasts = [n.last for n in notes] + [min(d.before_word, len(page) - 1) for d in dries]
     first, last = min(firsts), max(lasts)
-    times = sorted([n.at for n in notes if n.at is not None] + [d.at for d in dries])
     heaviest = max(notes, key=lambda n: weights[n]) if notes else None
     if heaviest is not None and (not dries or weights[heaviest] >= _DRY):
-        what, do = heaviest.detail, advice(page, heaviest, whole)
+        what, do, at = heaviest.detail, advice(page, heaviest, whole), heaviest.at
     else:
         d = dries[0]
         what = f"a dry of {d.seconds:.1f} s before “{shorten(_from(page, d.before_word), 30)}”"
-        do = _cue(page, d.before_word)
+        do, at = _cue(page, d.before_word), d.at
     return Place(
-        (page.line_of(first), page.line_of(last)), first, last, times[0] if times else None,
+        (page.line_of(first), page.line_of(last)), first, last, at,
         sum(weights.values()) + _DRY * len(dries), notes, dries, what, do,
     )  # fmt: skip
 

@@ -35,7 +35,7 @@ def report(heard: Heard, to: Console | None = None) -> None:
     out = to if to is not None else console()
     lines = rows(heard.script, heard.words, heard.review)
     page = Page.of(heard.script, heard.words)
-    out.print(Text(headline(heard), "bold"))
+    out.print(Text(f"{name(heard)}: {headline(heard)}", "bold"))
     for each in facts(heard):
         out.print(Text(each))
     if heard.sound.line is not None:
@@ -67,12 +67,12 @@ def clock(seconds: float) -> str:
 
 
 def headline(heard: Heard) -> str:
-    """The one line that says how it went."""
+    """How it went, in a few words."""
     run = heard.review.run
     said = sum(w.verdict in ("said", "unsure") for w in run.words)
     if said == len(run.words) and not heard.review.added:
-        return f"{name(heard)}: word-perfect, all {said} words"
-    return f"{name(heard)}: {percent(run.accuracy)} of the words, {said} of {len(run.words)} as written"
+        return f"word-perfect, all {said} words"
+    return f"{percent(run.accuracy)} of the words, {said} of {len(run.words)} as written"
 
 
 def name(heard: Heard) -> str:
