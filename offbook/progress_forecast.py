@@ -37,7 +37,7 @@ class Constants:
     prior, prior_spread: of the shift, in log-odds. drift: how far it may move in a week. forgets: weight
     of a run-through for each newer one. clump: words lost together. unseen: recall of a thought on a
     run-through before it was ever asked. offset, slope: of the final log-odds. per_run: how far one
-    run-through differs from the next in log-odds, form of the day.
+    run-through differs from the next in log-odds, form of the day. lately, stubborn: see `kept_to`.
     """
 
     prior: float = 2.0
@@ -49,6 +49,8 @@ class Constants:
     unseen: float = 0.45
     offset: float = 0.48
     slope: float = 0.85
+    lately: float = 0.8
+    stubborn: float = 1.0
 
 
 SET = Constants()
@@ -58,15 +60,30 @@ _SHIFTS: Floats = np.linspace(-4.0, 5.0, 91)
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
-    """One earlier run-through: words missed, the clumps they fell into, and what was foretold.
+class PastThought:
+    """One thought in an earlier run-through. foretold: its recall, None where it was never asked before."""
 
-    foretold: (words, recall or None for a thought never asked before) for each thought.
-    """
-
+    key: int
+    words: int
     missed: int
-    clumps: int
-    foretold: tuple[tuple[int, float | None], ...]
+    foretold: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """One earlier run-through, thought by thought."""
+
+    thoughts: tuple[PastThought, ...]
+
+    @property
+    def missed(self) -> int:
+        """Words missed."""
+        return sum(t.missed for t in self.thoughts)
+
+    @property
+    def clumps(self) -> int:
+        """Thoughts in which words were missed."""
+        return sum(t.missed > 0 for t in self.thoughts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +126,7 @@ def forecast(
         raise ValueError("a forecast needs a date")
     left = max(0, (due - today).days)
     recalls = np.array([_recall_on(item, today, due, practice_rate) for item in items])
+    recalls = kept_to(recalls, [i.unit.key for i in items], past)
     sizes = np.array([item.unit.words for item in items], float)
     known = spread_of(recalls, sizes, past, left)
     shown = 1 - _missing(recalls, known.shift)
@@ -118,6 +136,23 @@ def forecast(
     reason = early or _reason(weak, shown, known.shift, left, practice_rate, known.accuracy)
     chance = None if early else known.chance
     return Forecast(chance, known.low, known.high, reason, weak, known.accuracy)
+
+
+def kept_to(recalls: Floats, keys: Sequence[int], past: Sequence[Past], set_: Constants = SET) -> Floats:
+    """Hold the recalls down where a thought keeps going wrong.
+
+    The schedule looks ahead as if every practice succeeded. A thought that has failed in one run-through
+    after another, practised or not, will not be put right by one more: its recall is lowered by how it
+    really went lately, newer run-throughs counting more.
+    """
+    went, weight = dict.fromkeys(keys, 0.0), dict.fromkeys(keys, 0.0)
+    for age, p in enumerate(reversed(past)):
+        for t in p.thoughts:
+            if t.key in went:
+                weight[t.key] += set_.lately**age
+                went[t.key] += set_.lately**age * (1 - t.missed / t.words)
+    share = np.array([(1 + went[k]) / (1 + weight[k]) for k in keys])
+    return np.asarray(np.clip(recalls * share**set_.stubborn, 0.02, 0.995))
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +219,9 @@ def _posterior(past: Sequence[Past], clump: float, left: int, set_: Constants) -
     """Weights of the shifts, from how many words were missed against how many were foretold."""
     log = -((_SHIFTS - set_.prior) ** 2) / (2 * set_.prior_spread**2)
     for age, p in enumerate(reversed(past)):
-        sizes = np.array([w for w, _ in p.foretold], float)
-        recalls = np.clip([set_.unseen if r is None else r for _, r in p.foretold], 0.02, 0.995)
+        sizes = np.array([t.words for t in p.thoughts], float)
+        told = [set_.unseen if t.foretold is None else t.foretold for t in p.thoughts]
+        recalls = np.clip(told, 0.02, 0.995)
         mean = _expected(np.asarray(recalls), sizes)
         log = log + set_.forgets**age * (p.missed * np.log(mean) - mean) / clump
     weights = np.exp(log - log.max())

@@ -24,7 +24,7 @@ from offbook.progress import (
     off_book,
     timing_of,
 )
-from offbook.progress_forecast import Forecast, Past, forecast
+from offbook.progress_forecast import Forecast, Past, PastThought, forecast
 from offbook.schedule_day import items_of
 
 HABIT_DAYS = 14  # days back over which the habit of practising is judged
@@ -89,21 +89,19 @@ def pasts(
     verdicts: Sequence[Marked],
     units: Mapping[str, Sequence[Unit]],
 ) -> list[Past]:
-    """For each run-through: what was missed, in how many clumps, and what had been foretold."""
+    """For each run-through: what was missed in each thought, and what had been foretold."""
     letters = {m.run_id: m.letters for m in verdicts}
     out = []
     for row, ratings, predicted in rated:
-        missed = clumps = 0
-        foretold: list[tuple[int, float | None]] = []
+        thoughts = []
         for n, u in enumerate(units[row.version_id]):
             if ratings[n] == "0":
                 continue
-            lost = sum(c in "cd" for c in letters[row.id][u.first : u.last + 1])
-            missed += lost
-            clumps += lost > 0
+            part = letters[row.id][u.first : u.last + 1]
             mark = predicted[2 * n : 2 * n + 2]
-            foretold.append((u.words, None if mark == "--" else int(mark) / 100))
-        out.append(Past(missed, clumps, tuple(foretold)))
+            foretold = None if mark == "--" else int(mark) / 100
+            thoughts.append(PastThought(u.key, u.words, part.count("c") + part.count("d"), foretold))
+        out.append(Past(tuple(thoughts)))
     return out
 
 

@@ -22,15 +22,15 @@ RIGHT = ("said", "unsure")  # an unsure word is not held against the performer
 def ratings_of(units: Sequence[Unit], run: Run, prompted: Sequence[int] = ()) -> dict[int, int]:
     """The rating of each thought, by key. prompted: word numbers at which a prompt was given.
 
-    A speech broken off rates only the thoughts up to its last spoken word: what was never reached
-    was not forgotten.
+    A speech broken off rates the thought in which it failed, or the next one where it failed at the
+    join; what lies beyond was never reached, and so not forgotten.
     """
     spoken = [w.i for w in run.words if w.verdict != "dropped"]
     reached = spoken[-1] if spoken else -1
     found: dict[int, int] = {}
-    for u in units:
-        if u.first > reached:
-            continue
+    for before, u in zip([None, *units], units, strict=False):
+        if u.first > reached and before is not None and before.last > reached:
+            break
         part = run.words[u.first : u.last + 1]
         right = sum(w.verdict in RIGHT for w in part)
         found[u.key] = rating_of(right, len(part), prompted=any(u.first <= p <= u.last for p in prompted))

@@ -189,6 +189,13 @@ def test_a_run_through_rates_each_thought_it_reached(tmp_path: Path) -> None:
     assert rated == {first.key: GOOD, second.key: HARD, third.key: AGAIN}
 
 
+def test_a_run_through_that_stops_at_a_join_fails_in_the_thought_that_did_not_come(tmp_path: Path) -> None:
+    desk = desk_at(tmp_path)
+    slips = dict.fromkeys(range(desk.version.units[2].first, 34), ("dropped", None))
+    rated = ratings_of(desk.version.units, run_with(desk.version.words, slips))  # type: ignore[arg-type]
+    assert rated == {0: GOOD, 1: GOOD, 2: AGAIN}
+
+
 def test_what_today_asks_follows_from_what_was_measured(tmp_path: Path) -> None:
     desk = desk_at(tmp_path)
     with desk.journal.reading() as conn:

@@ -1,0 +1,301 @@
+"""Progress: accuracy by local day, off book, what keeps going, and a forecast that knows its limits."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import jiwer
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from offbook.errors import JournalError
+from offbook.journal import Memory, RunRow, local_day
+from offbook.journal.runs import runs
+from offbook.progress import by_day, is_clean, keeps_going, off_book, timing_of
+from offbook.progress_forecast import Past, PastThought, forecast, spread_of
+from offbook.progress_stand import detail, standing
+from offbook.schedule import Item
+from offbook.schedule_record import record_run
+from offbook.score import Verdict
+from tests.journals import Desk, desk_at, facts, run_with, script_of
+
+Slips = dict[int, tuple[Verdict, str | None]]
+
+
+def say(desk: Desk, slips: Slips | None = None, *, prompts: int = 0, seconds: float = 30.0) -> RunRow:
+    run = run_with(desk.version.words, slips or {}, seconds)
+    return record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock, prompts))
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    return desk_at(tmp_path)
+
+
+# Accuracy ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_days_accuracy_is_what_the_reference_scorer_makes_of_its_transcripts(desk: Desk, seed: int) -> None:
+    """Hits of the script words as the jiwer package (4.0) counts them, over the words of the script."""
+    dice = random.Random(seed)
+    script, heard = [], []
+    for _ in range(3):
+        slips: Slips = {}
+        for i in dice.sample(range(34), 5):
+            slips[i] = ("dropped", None) if dice.random() < 0.5 else ("changed", f"other{i}")
+        run = run_with(desk.version.words, slips)
+        record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+        script.append(" ".join(w.text.lower() for w in desk.version.words))
+        heard.append(" ".join(w.heard for w in run.words if w.heard is not None))
+    reference = jiwer.process_words(script, heard)
+    with desk.journal.reading() as conn:
+        (day,) = standing(conn, desk.piece, desk.clock.now).days
+    asked = reference.hits + reference.substitutions + reference.deletions
+    assert day.high == pytest.approx(reference.hits / asked, abs=1e-12)
+
+
+def test_unsure_words_part_the_high_from_the_low(desk: Desk) -> None:
+    say(desk, {0: ("unsure", "a"), 1: ("dropped", None)})
+    with desk.journal.reading() as conn:
+        (day,) = standing(conn, desk.piece, desk.clock.now).days
+    assert (day.low, day.high) == (32 / 34, 33 / 34)
+
+
+# Local days ----------------------------------------------------------------------------------------
+
+# Zones with odd rules in the IANA time zone database: a half-hour summer time, a quarter-hour offset with
+# summer time, a quarter-hour offset, and an island that skipped 30 December 2011 when it changed sides of
+# the date line.
+ODD = ["Australia/Lord_Howe", "Pacific/Chatham", "Asia/Kathmandu", "Pacific/Apia"]
+
+
+@given(st.sampled_from(ODD), st.integers(1_262_304_000, 1_893_456_000))
+def test_local_days_are_those_of_the_time_zone_database(zone: str, second: int) -> None:
+    at = datetime.fromtimestamp(second, UTC)
+    assert local_day(at, zone) == at.astimezone(ZoneInfo(zone)).date()
+
+
+@pytest.mark.parametrize(
+    ("zone", "at", "day"),
+    [
+        ("Pacific/Apia", datetime(2011, 12, 30, 9, 59, tzinfo=UTC), date(2011, 12, 29)),
+        ("Pacific/Apia", datetime(2011, 12, 30, 10, 0, tzinfo=UTC), date(2011, 12, 31)),
+        ("Australia/Lord_Howe", datetime(2026, 1, 1, 12, 59, tzinfo=UTC), date(2026, 1, 1)),
+        ("Australia/Lord_Howe", datetime(2026, 1, 1, 13, 0, tzinfo=UTC), date(2026, 1, 2)),
+        ("Australia/Lord_Howe", datetime(2026, 7, 1, 13, 29, tzinfo=UTC), date(2026, 7, 1)),
+        ("Australia/Lord_Howe", datetime(2026, 7, 1, 13, 30, tzinfo=UTC), date(2026, 7, 2)),
+        ("Pacific/Chatham", datetime(2026, 1, 1, 10, 14, tzinfo=UTC), date(2026, 1, 1)),
+        ("Pacific/Chatham", datetime(2026, 1, 1, 10, 15, tzinfo=UTC), date(2026, 1, 2)),
+        ("Asia/Kathmandu", datetime(2026, 1, 1, 18, 14, tzinfo=UTC), date(2026, 1, 1)),
+        ("Asia/Kathmandu", datetime(2026, 1, 1, 18, 15, tzinfo=UTC), date(2026, 1, 2)),
+    ],
+)
+def test_the_day_turns_where_the_zone_says(zone: str, at: datetime, day: date) -> None:
+    """Offsets and the day that Apia skipped, 30 December 2011: IANA time zone database."""
+    assert local_day(at, zone) == day
+
+
+def test_two_evenings_on_either_side_of_a_skipped_day_are_two_days(tmp_path: Path) -> None:
+    desk = desk_at(tmp_path, zone="Pacific/Apia")
+    desk.clock.now = datetime(2011, 12, 30, 4, 0, tzinfo=UTC)
+    say(desk)
+    desk.clock.on(days=1)
+    say(desk)
+    with desk.journal.reading() as conn:
+        found = standing(conn, desk.piece, desk.clock.now)
+    assert [d.day for d in found.days] == [date(2011, 12, 29), date(2011, 12, 31)]
+    assert found.off_book.since == date(2011, 12, 31)
+
+
+def test_a_moment_without_its_zone_is_refused() -> None:
+    with pytest.raises(ValueError, match="aware"):
+        local_day(datetime(2026, 1, 1), "UTC")
+    with pytest.raises(JournalError, match="no time zone"):
+        local_day(datetime(2026, 1, 1, tzinfo=UTC), "Nowhere/At_All")
+
+
+# Off book ------------------------------------------------------------------------------------------
+
+
+def test_off_book_takes_two_clean_run_throughs_on_different_days(desk: Desk) -> None:
+    """98 % of the words: Noice & Noice, Memory 7(3), 1999 (abstract read)."""
+    say(desk)
+    say(desk)
+    with desk.journal.reading() as conn:
+        assert standing(conn, desk.piece, desk.clock.now).off_book.since is None
+    desk.clock.on(days=1)
+    say(desk)
+    with desk.journal.reading() as conn:
+        found = standing(conn, desk.piece, desk.clock.now).off_book
+    assert (found.since, found.holds) == (date(2026, 3, 3), True)
+
+
+def test_a_prompt_spoils_a_run_through_for_off_book(desk: Desk) -> None:
+    say(desk)
+    desk.clock.on(days=1)
+    say(desk, prompts=1)
+    with desk.journal.reading() as conn:
+        assert standing(conn, desk.piece, desk.clock.now).off_book.since is None
+
+
+def row(
+    words: int, said: int, *, unsure: int = 0, prompts: int = 0, seconds: float = 60, day: int = 2
+) -> RunRow:
+    at = datetime(2026, 3, day, 18, tzinfo=UTC)
+    lost = words - said - unsure
+    return RunRow(
+        "r", "p", "v", None, at, at.date(), "UTC", None, seconds, 50, words, said, unsure, 0, lost, 0, prompts
+    )
+
+
+def test_ninety_eight_in_a_hundred_is_clean_and_less_is_not() -> None:
+    assert is_clean(row(100, 98)) and is_clean(row(50, 49)) and is_clean(row(100, 97, unsure=1))
+    assert not is_clean(row(100, 97)) and not is_clean(row(1000, 979)) and not is_clean(row(0, 0))
+
+
+def test_a_slip_after_off_book_is_said(desk: Desk) -> None:
+    for _ in range(2):
+        say(desk)
+        desk.clock.on(days=1)
+    say(desk, dict.fromkeys(range(5), ("dropped", None)))
+    with desk.journal.reading() as conn:
+        found = standing(conn, desk.piece, desk.clock.now).off_book
+    assert found.since == date(2026, 3, 3) and not found.holds
+
+
+def test_no_run_through_is_no_day() -> None:
+    assert by_day([]) == () and off_book([], None).since is None and timing_of([], 60) is None
+
+
+# Line by line --------------------------------------------------------------------------------------
+
+
+def test_a_line_that_keeps_going_is_named_with_what_it_becomes(desk: Desk) -> None:
+    stairs = next(w.i for w in desk.version.words if w.text == "stairs")
+    for n in range(4):
+        slips: Slips = {stairs: ("changed", "stars")} if n != 1 else {0: ("dropped", None)}
+        say(desk, slips)
+        desk.clock.on(days=1)
+    with desk.journal.reading() as conn:
+        seen = detail(conn, desk.piece)
+    assert seen is not None
+    (bad,) = keeps_going(seen.lines)
+    assert (bad.n, bad.text.split()[0], bad.runs) == (4, "and", 4)
+    assert [(g.text, g.how, g.instead, g.times) for g in bad.going] == [("stairs", "changed", "stars", 3)]
+    assert bad.accuracy == pytest.approx(1 - 3 / 36)
+    assert [t.n for t in keeps_going(seen.thoughts)] == [4]
+
+
+def test_a_corrected_word_no_longer_counts_as_going_wrong(desk: Desk) -> None:
+    from offbook.schedule_record import correct_word
+
+    for _ in range(2):
+        r = say(desk, {3: ("dropped", None)})
+        correct_word(desk.journal, desk.piece, r.id, 3, "said", "")
+        desk.clock.on(days=1)
+    with desk.journal.reading() as conn:
+        seen = detail(conn, desk.piece)
+    assert seen is not None and keeps_going(seen.lines) == ()
+
+
+def test_time_is_told_against_the_limit_and_half_a_speech_is_not_timed(desk: Desk) -> None:
+    for seconds in (58.0, 63.0, 61.0):
+        say(desk, seconds=seconds)
+        desk.clock.on(days=1)
+    say(desk, dict.fromkeys(range(20), ("dropped", None)), seconds=20)
+    with desk.journal.reading() as conn:
+        found = standing(conn, desk.piece, desk.clock.now).timing
+    assert found is not None
+    assert (found.seconds, found.shortest, found.longest, found.over, found.runs) == (61.0, 58.0, 63.0, 2, 3)
+    assert found.rate_wpm == pytest.approx(34 * 60 / 61)
+
+
+# The forecast --------------------------------------------------------------------------------------
+
+
+def test_it_is_too_early_to_say_before_two_run_throughs_on_two_days(desk: Desk) -> None:
+    for _ in range(2):
+        say(desk)
+    with desk.journal.reading() as conn:
+        told = standing(conn, desk.piece, desk.clock.now).forecast
+    assert told is not None and told.chance is None
+    assert "2 run-throughs on 2 days" in told.reason
+
+
+def test_a_piece_without_a_date_has_no_forecast(tmp_path: Path) -> None:
+    from offbook.journal.people import change_piece, piece_named
+
+    desk = desk_at(tmp_path)
+    with desk.journal.writing() as conn:
+        change_piece(conn, desk.piece.id, due_day=None)
+        assert standing(conn, piece_named(conn, "The lamp"), desk.clock.now).forecast is None
+
+
+def test_who_keeps_saying_it_clean_is_told_so_and_who_keeps_losing_lines_is_not(tmp_path: Path) -> None:
+    chances = []
+    for slips in ({}, dict.fromkeys(range(9, 24), ("dropped", None))):
+        desk = desk_at(tmp_path / str(len(slips)), days_left=8)
+        for _ in range(6):
+            say(desk, slips)  # type: ignore[arg-type]
+            desk.clock.on(days=1)
+        with desk.journal.reading() as conn:
+            told = standing(conn, desk.piece, desk.clock.now).forecast
+        assert told is not None and told.chance is not None and told.low <= told.chance <= told.high
+        chances.append(told.chance)
+    assert chances[0] > 0.8 > 0.4 > chances[1]
+
+
+def test_a_forecast_says_why(desk: Desk) -> None:
+    from offbook.journal.people import change_piece, piece_named
+
+    with desk.journal.writing() as conn:
+        change_piece(conn, desk.piece.id, due_day=date(2026, 3, 8))
+        piece = piece_named(conn, "The lamp")
+    for _ in range(5):
+        say(desk, dict.fromkeys(range(25, 34), ("dropped", None)))
+        desk.clock.on(days=1)
+    with desk.journal.reading() as conn:
+        told = standing(conn, piece, desk.clock.now).forecast
+    assert told is not None
+    assert "thoughts are foretold at 90 %" in told.reason and "1 day left" in told.reason
+    assert told.weak and told.weak[0].unit.n == 3
+
+
+def items(recall_days: float, due: date) -> list[Item]:
+    _, _, units = script_of("one two three four.\n" * 10)
+    at = datetime(2026, 3, 2, 12, tzinfo=UTC)
+    m = Memory("p", 0, 2, None, recall_days, 5.0, at + timedelta(days=5), at, 4, 0, 0)
+    return [Item("p", u, m, due, "UTC", 10) for u in units]
+
+
+def test_stronger_memories_never_lower_the_chance() -> None:
+    due, today = date(2026, 3, 12), date(2026, 3, 2)
+    rows = [row(40, 39, day=1), row(40, 39, day=2)]
+    past = [Past((PastThought(99, 40, 1, 0.9),))] * 2
+    told = [forecast(items(s, due), rows, past, today, 0.5) for s in (1, 5, 20, 100)]
+    chances = [f.chance if f.chance is not None else f.high for f in told]
+    assert chances == sorted(chances)
+
+
+@given(st.lists(st.floats(0.02, 0.995), min_size=1, max_size=12), st.integers(0, 30))
+def test_a_chance_is_a_probability_within_its_range(recalls: list[float], left: int) -> None:
+    import numpy as np
+
+    found = spread_of(
+        np.array(recalls), np.full(len(recalls), 9.0), [Past((PastThought(99, 90, 3, 0.8),))], left
+    )
+    assert 0 <= found.low <= found.high <= 1 and 0 <= found.chance <= 1 and 0 <= found.accuracy <= 1
+
+
+def test_run_throughs_come_back_oldest_first(desk: Desk) -> None:
+    for _ in range(3):
+        say(desk)
+        desk.clock.on(days=1)
+    with desk.journal.reading() as conn:
+        found = runs(conn, desk.piece.id, 2)
+    assert [r.day for r in found] == [date(2026, 3, 3), date(2026, 3, 4)]
