@@ -14,7 +14,7 @@ from dataclasses import replace
 from statistics import median
 
 from offbook.errors import RecordingError
-from offbook.notes_asides import FILLERS, sort_stretch, stretches
+from offbook.notes_asides import FILLERS, cue_words, sort_stretch, stretches
 from offbook.notes_kinds import Aside, Dry, Note, Pause, Review
 from offbook.notes_lines import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
 from offbook.notes_page import Page, contraction
@@ -47,8 +47,9 @@ def review(script: Script, words: Sequence[Word], run: Run) -> Review:
     swaps = find_swaps(page, run, stretches(run))
     run, corrections = put_right(page, restate(run, swaps))
     asides, added = list(corrections), list[Extra]()
+    cues = cue_words(script)
     for stretch in stretches(run):
-        found, kept = sort_stretch(page, stretch)
+        found, kept = sort_stretch(page, stretch, cues)
         asides += found
         added += kept
     asides = _prompts_taken_up(sorted(asides, key=lambda a: a.start))

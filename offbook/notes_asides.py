@@ -8,9 +8,11 @@ you" after it, a call for the line and the prompt that answers it. Only the firs
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+
+from rapidfuzz.distance import LCSseq
 
 from offbook.notes_kinds import Aside, AsideKind
 from offbook.notes_page import SMALL, Page, plain
@@ -42,7 +44,12 @@ _HEADING = word_set(
 _ALONE = 0.5  # s of silence about "line" that make it a call and no word of the speech
 _APART = 0.5  # s of silence between talk and the speech
 _CLOSE = 0.4  # s: one or two words nearer than this to the speech belong to it
+_CUES_AROUND = 3  # lines: where the performer drops some, several cues come together
+_CUE_SHARE = 0.6  # of what was heard must be the cue's own words in order; the rest was half heard
 _DRY_BEFORE_PROMPT = 3.0  # s of silence before words said twice: somebody gave the line
+
+
+Cues = Mapping[int | None, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +96,15 @@ def _lead(run: Run, i: int) -> float:
     return start - ended[-1] if start is not None and ended else 0.0
 
 
-def sort_stretch(page: Page, stretch: Stretch) -> tuple[list[Aside], list[Extra]]:
+def sort_stretch(page: Page, stretch: Stretch, cues: Cues) -> tuple[list[Aside], list[Extra]]:
     """One stretch of extras, told apart: the asides in it, and the words that are truly added."""
     fillers, rest = _fillers(stretch)
     asides = [_aside("filler", stretch.place, (e,)) for e in fillers]
     if not rest.extras:
         return asides, []
-    if rest.before == float("inf"):
+    if _is_cue(page, rest, cues):
+        found, added = [_aside("cue", rest.place, rest.extras)], list[Extra]()
+    elif rest.before == float("inf"):
         found, added = _opening(page, rest)
     elif rest.after == float("inf"):
         found, added = _closing(page, rest)
@@ -254,5 +263,33 @@ def title_words(script: Script) -> frozenset[str]:
     text = " \n".join(plain(t) for t in texts if any(c.isalnum() for c in t))
     if not text:
         return frozenset()
-    page = Script("", "", text, "prose", (Line(1, 0, len(text), text, 1),))
-    return frozenset(token for w in words_of(page) for way in w.spoken for token in way)
+    return frozenset(token for way in _ways(text) for token in way)
+
+
+def _ways(text: str) -> list[tuple[str, ...]]:
+    """Every way to say each word of a text that is no part of the speech, one after the other."""
+    apart = Script("", "", text, "prose", (Line(1, 0, len(text), text, 1),))
+    return [way for w in words_of(apart) for way in w.spoken]
+
+
+def cue_words(script: Script) -> Cues:
+    """What others say before each line of the performer's, by that line; after the last one, by None."""
+    found: dict[int | None, tuple[str, ...]] = {}
+    for cue in script.cues:
+        if any(c.isalnum() for c in cue.text):
+            said = tuple(token for way in _ways(cue.text) for token in way)
+            found[cue.before_line] = found.get(cue.before_line, ()) + said
+    return found
+
+
+def _is_cue(page: Page, s: Stretch, cues: Cues) -> bool:
+    """Whether somebody else's line was said here: the reader of a scene gives the performer the cues."""
+    if not cues:
+        return False
+    here = page.line_of(s.place)
+    last = page.words[-1].line
+    near = [n for n in range(here - _CUES_AROUND, here + 2) if n in cues]
+    said = [token for n in near for token in cues[n]]
+    said += cues.get(None, ()) if here >= last - 1 else ()
+    agreed = LCSseq.similarity(list(s.tokens), said)
+    return agreed >= _CUE_SHARE * len(s.tokens) and (agreed >= 2 or list(s.tokens) == said)

@@ -15,9 +15,20 @@ from offbook.score import Extra, Run
 Kind = Literal["dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure"]
 
 # What a stretch of heard words can be that stands nowhere in the script at that place and still is no
-# added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word put right.
+# added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word put right;
+# cue: another part's line, read by somebody else.
 AsideKind = Literal[
-    "filler", "restart", "cut short", "correction", "title", "slate", "before", "after", "talk", "prompt"
+    "filler",
+    "restart",
+    "cut short",
+    "correction",
+    "title",
+    "slate",
+    "before",
+    "after",
+    "talk",
+    "prompt",
+    "cue",
 ]
 
 

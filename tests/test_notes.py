@@ -13,6 +13,7 @@ from offbook.errors import RecordingError
 from offbook.notes import Review, review
 from offbook.notes_page import contraction
 from offbook.score import Extra, Run, WordVerdict
+from offbook.script import parse
 from offbook.words import words_of
 from tests.performing import heard_run, perform, timed, verse
 from tests.recordings import TWO_CITIES
@@ -246,6 +247,28 @@ def test_a_word_said_straight_before_the_first_one_is_added() -> None:
 def test_talk_after_the_speech_is_told_apart() -> None:
     r = perform(SCRIPT, f"{WHOLE} [1.0] thank you shall i do it again")
     assert [a.kind for a in r.asides] == ["after"]
+    assert (r.added, r.notes) == ((), ())
+
+
+SCENE = """\
+BRAMBLE: We're closed. The sign says so, and I painted it.
+PIM: The sign says open.
+BRAMBLE: That's the wrong side of the sign. It says closed to me.
+PIM: I only want the one. Anywhere. I'll stand at the back behind the post.
+BRAMBLE: There's no back.
+PIM: My brother's in it.
+BRAMBLE: Which brother?
+"""
+
+
+@pytest.mark.parametrize("misheard", [False, True])
+def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
+    scene = parse(SCENE, title="the last ticket", part="PIM")
+    said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
+    if misheard:
+        said = said.replace("painted", "pain did").replace("side", "sight").replace("Which", "witch")
+    r = perform(scene, said)
+    assert {a.kind for a in r.asides} == {"cue"} if not misheard else "cue" in {a.kind for a in r.asides}
     assert (r.added, r.notes) == ((), ())
 
 

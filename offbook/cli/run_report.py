@@ -26,8 +26,10 @@ _ASIDES = {
     "before": "talk before the speech",
     "after": "talk after it",
     "talk": "talk within it",
+    "cue": "cues",
 }
 PLACES = 3
+_SHOWN = 4  # asides of one kind named one by one
 
 
 def report(heard: Heard, to: Console | None = None) -> None:
@@ -136,7 +138,9 @@ def times(page: Page, heard: Heard) -> list[str]:
     for kind, called in _ASIDES.items():
         found = [a for a in review.asides if a.kind == kind]
         if found:
-            out.append(f"Not counted, {called}: " + ", ".join(_aside(a) for a in found))
+            shown = ", ".join(_aside(a) for a in found[:_SHOWN])
+            more = f" and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
+            out.append(f"Not counted, {called}: {shown}{more}")
     return out
 
 
