@@ -1,76 +1,97 @@
 """Hearing: a script and the sound of somebody saying it, and what became of every word.
 
-`hear(words, sound, recogniser, lines=...)` drives the stages before it: recognise, align, score.
-First version: the sound is decoded freely in stretches, each stretch again with the script leaning
-against what was freely heard, then all is aligned and scored.
+`hear(words, pcm, recogniser, lines=...)` drives the stages before it and gives a `Run`: the sound is
+cut into stretches and freely decoded (`hear_stretch`), each stretch is settled against the script
+around it (`hear_settle`), all that was settled is aligned with the whole script (`align`) and scored
+(`score`). A `Listener` is the same for sound that is still arriving: feed it, ask how it stands, finish.
+The second hearing runs on a thread of its own, behind the first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 
-from rapidfuzz.distance import Levenshtein
-
-from offbook.recognise import UNKNOWN, Decoder, HeardWord, Recogniser
-from offbook.score import Extra, Run, Verdict, WordVerdict
+from offbook.align import align
+from offbook.hear_places import places_of, region_around
+from offbook.hear_settle import Settled, settle
+from offbook.hear_stretch import Stretch, Stretcher
+from offbook.recognise import HeardWord, Recogniser
+from offbook.score import Run, score
 from offbook.script import Line
 from offbook.words import Word
 
+Progress = Callable[[float], None]
 
-def _decode(decoder: Decoder, pcm: Sequence[bytes]) -> list[HeardWord]:
-    out: list[HeardWord] = []
-    for chunk in pcm:
-        if decoder.feed(chunk):
-            out.extend(decoder.cut())
-    out.extend(decoder.finish())
-    return out
+
+class Listener:
+    """Hears a run-through as its sound arrives.
+
+    words, lines: the script, as `words_of` and `Script` give them. recogniser: a loaded one.
+    """
+
+    def __init__(self, words: Sequence[Word], recogniser: Recogniser, *, lines: Sequence[Line]) -> None:
+        self._words, self._recogniser = words, recogniser
+        self._places = places_of(words, recogniser.knows, lines)
+        self._stretcher = Stretcher(recogniser)
+        self._settled: list[Settled] = []
+        self._heard: list[HeardWord] = []
+        self._speaking = 0.0
+        self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
+        self._waiting: list[Future[None]] = []
+
+    def feed(self, pcm: bytes) -> None:
+        """Take in sound: 16-bit mono PCM at 16 kHz, any length."""
+        for stretch in self._stretcher.feed(pcm):
+            self._pass_on(stretch)
+
+    def finish(self) -> Run:
+        """No more sound comes: the run-through, scored."""
+        for stretch in self._stretcher.finish():
+            self._pass_on(stretch)
+        for each in self._waiting:
+            each.result()
+        self._second.shutdown()
+        return self.so_far()
+
+    def so_far(self) -> Run:
+        """The run-through as settled up to now; words not reached yet count as dropped."""
+        heard = list(self._heard)
+        return score(self._words, self._places, heard, align(self._places, heard))
+
+    @property
+    def settled(self) -> tuple[Settled, ...]:
+        """What was settled, stretch by stretch: for measuring."""
+        return tuple(self._settled)
+
+    def _pass_on(self, stretch: Stretch) -> None:
+        self._waiting.append(self._second.submit(self._settle, stretch))
+
+    def _settle(self, stretch: Stretch) -> None:
+        region = region_around(self._places, self._heard, stretch.words)
+        after = self._heard[-1].end if self._heard else 0.0
+        found = settle(stretch, self._places, region, self._recogniser, after)
+        self._settled.append(found)
+        self._heard.extend(w for w in found.words if (w.start + w.end) / 2 > after - 0.03)
 
 
 def hear(
-    words: Sequence[Word], pcm: Iterable[bytes], recogniser: Recogniser, *, lines: Sequence[Line]
+    words: Sequence[Word],
+    pcm: Iterable[bytes],
+    recogniser: Recogniser,
+    *,
+    lines: Sequence[Line],
+    progress: Progress | None = None,
 ) -> Run:
-    """Hear `pcm` (16-bit mono, 16 kHz, in chunks) as somebody saying `words`; a `Run`."""
-    sound = list(pcm)
-    free = _decode(recogniser.open(), sound)
-    by_line: dict[int, list[str]] = {}
-    for w in words:
-        by_line.setdefault(w.line, []).extend(t for t in w.spoken[0] if recogniser.knows(t))
-    phrases = [" ".join(ts) for ts in by_line.values() if ts]
-    phrases += sorted({h.word for h in free if recogniser.knows(h.word)}) + [UNKNOWN]
-    heard = [h for h in _decode(recogniser.open(phrases), sound) if h.word != UNKNOWN]
-    script = [w.spoken[0][0] for w in words]
-    verdicts: list[WordVerdict] = []
-    extras: list[Extra] = []
+    """Hear `pcm` (16-bit mono, 16 kHz, in chunks of any length) as somebody saying `words`.
 
-    def note(i: int, verdict: Verdict, h: HeardWord | None) -> None:
-        verdicts.append(
-            WordVerdict(
-                i,
-                words[i].text,
-                verdict,
-                h.word if h else None,
-                h.start if h else None,
-                h.end if h else None,
-                h.confidence if h else None,
-            )
-        )
-
-    for op in Levenshtein.opcodes(script, [h.word for h in heard]):
-        si, hi = list(range(op.src_start, op.src_end)), heard[op.dest_start : op.dest_end]
-        for k, i in enumerate(si):
-            h = hi[k] if k < len(hi) else None
-            if op.tag == "equal":
-                note(i, "said", h)
-            elif not all(recogniser.knows(t) for t in words[i].spoken[0]):
-                note(i, "unsure", h)
-            else:
-                note(i, "dropped" if h is None else "changed", h)
-        for h in hi[len(si) :]:
-            extras.append(Extra(op.src_end, h.word, h.start, h.end, h.confidence))
-    times = [h for h in heard]
-    return Run(
-        tuple(verdicts),
-        tuple(extras),
-        times[-1].end - times[0].start if times else 0.0,
-        sum(h.end - h.start for h in times),
-    )
+    lines: the script's lines, for where they begin. progress is told the seconds taken in so far.
+    """
+    listener = Listener(words, recogniser, lines=lines)
+    taken = 0
+    for chunk in pcm:
+        listener.feed(chunk)
+        taken += len(chunk)
+        if progress is not None:
+            progress(taken / 32_000)
+    return listener.finish()

@@ -22,6 +22,7 @@ from offbook.errors import ModelError
 
 SAMPLE_RATE = 16_000  # Hz, what the models are trained on
 BYTES_PER_SECOND = 2 * SAMPLE_RATE
+_CHUNK = BYTES_PER_SECOND // 5  # fed so much at a time, as the recogniser itself takes it in
 UNKNOWN = "[unk]"  # the recogniser's own word for sound that is no word it knows
 
 
@@ -76,8 +77,12 @@ class Recogniser(Protocol):
         """True where `word` (lower case) is in the vocabulary."""
         ...
 
-    def open(self, phrases: Sequence[str] | None = None) -> Decoder:
-        """A decoder, free (None) or leaning to `phrases` of known words."""
+    def open(self) -> Decoder:
+        """A free decoder: any word of the vocabulary may follow any other, as the language has it."""
+        ...
+
+    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+        """A stretch of sound heard with a lean to `phrases` of known words; times from its beginning."""
         ...
 
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
@@ -119,7 +124,7 @@ class VoskRecogniser:
             raise ModelError(f"no speech model at {folder}", "fetch it with: offbook setup")
         try:
             self._model = vosk.Model(str(self._folder))
-        except Exception as e:  # noqa: BLE001  vosk raises the bare class
+        except Exception as e:  # vosk raises the bare class
             raise ModelError(
                 f"the speech model at {folder} cannot be read", "fetch it again with: offbook setup"
             ) from e
@@ -131,13 +136,17 @@ class VoskRecogniser:
     def knows(self, word: str) -> bool:
         return bool(self._model.vosk_model_find_word(word) >= 0)
 
-    def open(self, phrases: Sequence[str] | None = None) -> Decoder:
-        args: tuple[Any, ...] = (self._model, SAMPLE_RATE)
-        if phrases is not None:
-            args = (*args, json.dumps(list(phrases)))
-        handle = self._vosk.KaldiRecognizer(*args)
+    def open(self) -> Decoder:
+        handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE)
         handle.SetWords(True)
         return _VoskDecoder(handle)
+
+    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+        handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps(list(phrases)))
+        handle.SetWords(True)
+        for at in range(0, len(pcm), _CHUNK):
+            handle.AcceptWaveform(pcm[at : at + _CHUNK])
+        return _words(json.loads(handle.FinalResult()))
 
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
         handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps(list(phrases)))

@@ -7,8 +7,14 @@ and the rest: that is the work of `notes`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+from offbook.align import Alignment, Place, Step, nearest
+from offbook.align_gaps import partners
+from offbook.recognise import HeardWord
+from offbook.words import Word
 
 Verdict = Literal["said", "unsure", "changed", "dropped"]
 
@@ -62,3 +68,124 @@ class Run:
     def accuracy_low(self) -> float:
         """The same with unsure words counted as missed."""
         return sum(w.verdict == "said" for w in self.words) / len(self.words) if self.words else 0.0
+
+
+TIE = 0.6  # confidence up to which a hearing is undecided
+_CHANGED_FROM = 0.7  # confidence from which a word heard in another's place is taken for changed
+_STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
+_STRANGE_UNSURE = 0.4  # and from which it may have been
+
+
+def score(
+    words: Sequence[Word], places: Sequence[Place], heard: Sequence[HeardWord], alignment: Alignment
+) -> Run:
+    """Verdicts for `words` (with their `places`) from an alignment of `heard` with them.
+
+    Of two sayings of the same word the later counts: a correction counts as said.
+    """
+    return _Scoring(words, places, heard, alignment.steps).run()
+
+
+class _Scoring:
+    def __init__(
+        self,
+        words: Sequence[Word],
+        places: Sequence[Place],
+        heard: Sequence[HeardWord],
+        steps: Sequence[Step],
+    ) -> None:
+        self.words, self.places, self.heard, self.steps = words, places, heard, steps
+        self.owner: dict[int, Step] = {
+            i: s for s in steps if s.kind == "hit" for i in range(s.script_from, s.script_to)
+        }
+        kept = {id(s) for s in self.owner.values()}
+        self.spare = {
+            h
+            for s in steps
+            if s.kind in ("substitution", "insertion")
+            for h in range(s.heard_from, s.heard_to)
+        }
+        again = [s for s in steps if s.kind == "hit" and id(s) not in kept]
+        self.again = {h for s in again for h in range(s.heard_from, s.heard_to)}
+        self.verdicts: dict[int, WordVerdict] = {}
+
+    def run(self) -> Run:
+        for i, step in self.owner.items():
+            self.verdicts[i] = self._hit(i, step)
+        i = 0
+        while i < len(self.words):
+            if i in self.owner:
+                i += 1
+                continue
+            end = next((k for k in range(i, len(self.words)) if k in self.owner), len(self.words))
+            self._missed(i, end)
+            i = end
+        verdicts = tuple(self.verdicts[i] for i in range(len(self.words)))
+        said = [w for w in verdicts if w.start is not None and w.end is not None]
+        seconds = said[-1].end - said[0].start if said and said[-1].end and said[0].start is not None else 0.0
+        speaking = sum(w.end - w.start for w in self._spoken())
+        return Run(verdicts, self._extras(), max(0.0, seconds), speaking)
+
+    def _spoken(self) -> Sequence[HeardWord]:
+        taken = [v for v in self.verdicts.values() if v.start is not None]
+        if not taken:
+            return ()
+        first = min(v.start for v in taken if v.start is not None)
+        last = max(v.end for v in taken if v.end is not None)
+        return [h for h in self.heard if h.start >= first - 1e-6 and h.end <= last + 1e-6]
+
+    def _hit(self, i: int, step: Step) -> WordVerdict:
+        words = self.heard[step.heard_from : step.heard_to]
+        sure = min(w.confidence for w in words)
+        start, end = words[0].start, words[-1].end
+        count = step.script_to - step.script_from
+        if count > 1:  # one heard word for several of the script: its time is shared out
+            start, end = (start + (end - start) * (i - step.script_from + k) / count for k in (0, 1))
+        verdict: Verdict = "said" if sure > TIE else "unsure"
+        token = " ".join(self.places[i].spoken) or " ".join(w.word for w in words)
+        return WordVerdict(i, self.words[i].text, verdict, token, start, end, sure)
+
+    def _missed(self, begin: int, end: int) -> None:
+        """Script words that no hit covers: paired with what was heard in their place, or dropped."""
+        low = self.owner[begin - 1].heard_to if begin else 0
+        high = self.owner[end].heard_from if end < len(self.words) else len(self.heard)
+        inside = [h for h in range(low, high) if h in self.spare]
+        pairs = {
+            begin + k: (inside[a], inside[b - 1])
+            for k, a, b in partners(self.places[begin:end], [self.heard[h].word for h in inside])
+        }
+        for i in range(begin, end):
+            if i not in pairs:
+                self.verdicts[i] = WordVerdict(i, self.words[i].text, "dropped", None, None, None, None)
+                continue
+            a, b = pairs[i]
+            words = self.heard[a : b + 1]
+            self.spare -= set(range(a, b + 1))
+            self.verdicts[i] = self._changed(i, words)
+
+    def _changed(self, i: int, words: Sequence[HeardWord]) -> WordVerdict:
+        text = " ".join(w.word for w in words)
+        sure = min(w.confidence for w in words)
+        verdict: Verdict = "changed" if sure >= _CHANGED_FROM else "unsure"
+        if not self.places[i].known:
+            like = nearest(self.places[i], text)
+            if like >= _STRANGE_SAID:
+                verdict = "said"
+            elif like >= _STRANGE_UNSURE or not self.places[i].forms:
+                verdict = "unsure"
+        return WordVerdict(i, self.words[i].text, verdict, text, words[0].start, words[-1].end, sure)
+
+    def _extras(self) -> tuple[Extra, ...]:
+        """Heard words that stand for no script word, before the script word that was said next."""
+        found: list[Extra] = []
+        following = len(self.words)
+        for step in reversed(self.steps):
+            if step.kind == "hit" and step.heard_from not in self.again:
+                following = step.script_from
+            elif step.kind == "substitution" and step.heard_from not in self.spare:
+                following = step.script_from
+            for h in range(step.heard_to - 1, step.heard_from - 1, -1):
+                if h in self.spare or h in self.again:
+                    w = self.heard[h]
+                    found.append(Extra(following, w.word, w.start, w.end, w.confidence))
+        return tuple(reversed(found))

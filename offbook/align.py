@@ -1,0 +1,277 @@
+"""Alignment: which heard word stands for which script word.
+
+A weighted dynamic programme over the heard words against every place of the script. A heard word may
+be the script word itself (hit: the same word, a homophone, a form it is known to be heard as, two words
+written as one), stand in its place (substitution), or stand for none (insertion); a script word may be
+left out (deletion); and the speaker may jump, back to say something again or ahead. Three leanings
+settle what plain edit distance leaves to chance: words in unbroken runs belong together, so that a
+refrain does not slide; a run of words left out begins at a line's beginning more easily than inside
+one; and of two places the one whose sound is nearer takes the substitution.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from offbook.recognise import HeardWord
+from offbook.soundalike import alike, same_sound
+
+Form = tuple[str, ...]
+Kind = Literal["hit", "substitution", "deletion", "insertion"]
+
+# Costs, in units of one substitution of unlike words; set on planted slips, see docs/hearing.md.
+_SUBSTITUTION = 1.0
+_DELETION = 0.55
+_INSERTION = 0.6
+_OPEN = 0.25  # leaving an unbroken run of hits
+_OPEN_AT_LINE = 0.10  # the same where a line begins
+_JUMP = 2.6  # going on at another place of the script
+_BACK = 0.0005  # for each word jumped over, so that of two like places the nearer is taken
+_LONGEST = 4  # heard words that may stand for one script word, or script words for one heard word
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One script word as the alignment sees it.
+
+    forms: the ways it may be heard, each a string of words, the likeliest first; none where nothing the
+    recogniser knows comes near. opens: it begins a line. spoken: how it is said; known: all of that is
+    in the recogniser's vocabulary.
+    """
+
+    forms: tuple[Form, ...]
+    opens: bool = False
+    spoken: Form = ()
+    known: bool = True
+
+    @property
+    def text(self) -> str:
+        """The likeliest form, its words joined by spaces."""
+        return " ".join(self.forms[0]) if self.forms else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of an alignment: script words [script_from, script_to), heard words [heard_from, heard_to).
+
+    A hit may cover several words on either side; an insertion covers no script word, a deletion no
+    heard one. Steps follow the heard words; where the speaker jumps, script_from need not rise.
+    """
+
+    kind: Kind
+    script_from: int
+    script_to: int
+    heard_from: int
+    heard_to: int
+
+
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """An alignment of `heard` with the places of the script, and what it cost."""
+
+    steps: tuple[Step, ...]
+    cost: float
+
+
+@dataclass(slots=True)
+class _Finder:
+    """Where in the script a heard word, or a run of heard words, is a hit."""
+
+    places: Sequence[Place]
+    exact: dict[Form, list[tuple[int, int]]] = field(default_factory=dict)
+    words: list[str] = field(default_factory=list)
+    sound_of: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        vocabulary: dict[str, list[tuple[int, int]]] = {}
+        for i, place in enumerate(self.places):
+            for form in place.forms:
+                self._note(form, i, i + 1)
+                squeezed = "".join(form).replace("'", "").replace("-", "")
+                self._note((squeezed,), i, i + 1)
+                if len(form) == 1:
+                    vocabulary.setdefault(form[0], []).append((i, i + 1))
+        for i in range(len(self.places)):
+            joined = ""
+            for j in range(i, min(i + 3, len(self.places))):
+                if not self.places[j].forms:
+                    break
+                joined += "".join(self.places[j].forms[0])
+                if j > i:
+                    self._note((joined,), i, j + 1)
+        self.words = list(vocabulary)
+        self._vocabulary = vocabulary
+
+    _vocabulary: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+
+    def _note(self, form: Form, start: int, end: int) -> None:
+        spots = self.exact.setdefault(form, [])
+        if (start, end) not in spots:
+            spots.append((start, end))
+
+    def hits(self, heard: Form) -> list[tuple[int, int]]:
+        """Script spans that `heard` is a hit for, ends exclusive."""
+        found = list(self.exact.get(heard, ()))
+        if len(heard) == 1:
+            word = heard[0]
+            if word not in self.sound_of:
+                self.sound_of[word] = [
+                    spot
+                    for w in self.words
+                    if w != word and same_sound(word, w)
+                    for spot in self._vocabulary[w]
+                ]
+            found += self.sound_of[word]
+        else:
+            found += self.exact.get(("".join(heard).replace("'", ""),), ())
+        return list(dict.fromkeys(found))
+
+
+_FAR = 1e9
+_NONE, _SUB, _INS, _DEL, _JUMPED = range(5)  # how a cell of the gap layer was reached
+_LEFT_RUN = -2  # its source: the run layer of the same cell
+
+
+def align(
+    places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str], *, jumps: bool = True
+) -> Alignment:
+    """The cheapest alignment of `heard` with `places`, the whole script from its first word to its last.
+
+    jumps: the speaker may go back or ahead; without, script words only rise.
+    """
+    words = [h if isinstance(h, str) else h.word for h in heard]
+    return _Programme(places, words, jumps).solve()
+
+
+class _Programme:
+    """The dynamic programme: rows are heard words taken in, columns script words gone by.
+
+    Two layers: `run` ends in a hit, `gap` does not. Leaving a run costs, so gaps are few.
+    """
+
+    def __init__(self, places: Sequence[Place], words: Sequence[str], jumps: bool) -> None:
+        self.places, self.words, self.jumps = places, words, jumps
+        size = len(places) + 1
+        self.finder = _Finder(places)
+        opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
+        self.opens = opens
+        self.ramp = _DELETION * np.arange(size)
+        self.run = [np.full(size, _FAR)]
+        self.gap = [np.full(size, _FAR)]
+        self.run[0][0] = 0.0
+        self.run_from: list[dict[int, tuple[int, int]]] = [{}]
+        self.gap_move: list[NDArray[np.int8]] = []
+        self.gap_source: list[NDArray[np.int32]] = []
+        self.jump_from: list[int] = []
+
+    def solve(self) -> Alignment:
+        self._leave_out(0)
+        for j in range(1, len(self.words) + 1):
+            self._take(j)
+        return self._back()
+
+    def _leave_out(self, j: int) -> None:
+        """Finish row j: jumps, then deletions along the script, from either layer."""
+        size = len(self.places) + 1
+        run, gap = self.run[j], self.gap[j]
+        if j:
+            move, source = self.gap_move[j], self.gap_source[j]
+        else:
+            move, source = np.zeros(size, np.int8), np.full(size, -1, np.int32)
+            self.gap_move.append(move)
+            self.gap_source.append(source)
+            self.jump_from.append(-1)
+        # leaving a run without moving: a state change, so that insertions and deletions can follow
+        left = run + self.opens
+        better = left < gap
+        gap[better], move[better] = left[better], _NONE
+        source[better] = _LEFT_RUN
+        if self.jumps and j:
+            best = int(np.argmin(gap))
+            far = _JUMP + _BACK * np.abs(np.arange(size) - best)
+            landed = gap[best] + far
+            better = landed < gap
+            better[best] = False
+            gap[better], move[better], source[better] = landed[better], _JUMPED, best
+        # deletions: from the cheapest place before, at so much a word
+        level = gap - self.ramp
+        lowest = np.minimum.accumulate(level)
+        reached = lowest + self.ramp
+        better = reached < gap - 1e-12
+        if better.any():
+            keeper = np.where(level <= lowest, np.arange(size), 0)
+            origin = np.maximum.accumulate(keeper)
+            gap[better], move[better], source[better] = reached[better], _DEL, origin[better]
+
+    def _take(self, j: int) -> None:
+        """Row j: the j-th heard word taken in, as hit, substitution or insertion."""
+        size = len(self.places) + 1
+        run, gap = np.full(size, _FAR), np.full(size, _FAR)
+        move, source = np.zeros(size, np.int8), np.full(size, -1, np.int32)
+        before = self.gap[j - 1]
+        gap[:] = before + _INSERTION
+        move[:] = _INS
+        swapped = before[:-1] + _SUBSTITUTION
+        better = swapped < gap[1:]
+        gap[1:][better] = swapped[better]
+        move[1:][better] = _SUB
+        origins: dict[int, tuple[int, int]] = {}
+        for k in range(1, min(_LONGEST, j) + 1):
+            for start, end in self.finder.hits(tuple(self.words[j - k : j])):
+                cost = min(self.run[j - k][start], self.gap[j - k][start])
+                if cost < run[end]:
+                    run[end] = cost
+                    origins[end] = (j - k, start)
+        self.run.append(run)
+        self.gap.append(gap)
+        self.run_from.append(origins)
+        self.gap_move.append(move)
+        self.gap_source.append(source)
+        self.jump_from.append(-1)
+        self._leave_out(j)
+
+    def _back(self) -> Alignment:
+        j, i = len(self.words), len(self.places)
+        in_run = bool(self.run[j][i] <= self.gap[j][i])
+        cost = float(min(self.run[j][i], self.gap[j][i]))
+        steps: list[Step] = []
+        while j > 0 or i > 0:
+            if in_run:
+                if j == 0:
+                    break
+                k, start = self.run_from[j][i]
+                steps.append(Step("hit", start, i, k, j))
+                in_run = bool(self.run[k][start] <= self.gap[k][start])
+                j, i = k, start
+                continue
+            move, source = int(self.gap_move[j][i]), int(self.gap_source[j][i])
+            if source == _LEFT_RUN:
+                in_run = True
+            elif move == _DEL:
+                steps.extend(Step("deletion", x - 1, x, j, j) for x in range(i, source, -1))
+                i = source
+            elif move == _JUMPED:
+                i = source
+            elif move == _SUB:
+                steps.append(Step("substitution", i - 1, i, j - 1, j))
+                i, j = i - 1, j - 1
+            else:
+                steps.append(Step("insertion", i, i, j - 1, j))
+                j -= 1
+        return Alignment(tuple(reversed(steps)), cost)
+
+
+def covered(alignment: Alignment) -> Mapping[int, Step]:
+    """For each script word that was hit, the last step that hit it (a correction counts as said)."""
+    return {i: s for s in alignment.steps if s.kind == "hit" for i in range(s.script_from, s.script_to)}
+
+
+def nearest(place: Place, heard: str) -> float:
+    """How alike a script word and heard words sound, 0 to 1."""
+    ways = [*place.forms, *((place.spoken,) if place.spoken else ())]
+    return max((alike(" ".join(form), heard) for form in ways), default=0.0)

@@ -1,0 +1,50 @@
+"""The script as the hearing sees it, and the part of it around what is being said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from offbook.align import Place, align
+from offbook.recognise import HeardWord
+from offbook.script import Line
+from offbook.soundalike import Knows, known_forms
+from offbook.words import Word
+
+_MOST_FORMS = 8
+_AROUND = 14  # script words taken in before the first and after the last that was heard
+_MEMORY = 40  # heard words before the stretch that help to find the place
+_AHEAD = 40  # script words ahead that are taken in where nothing tells the place
+
+
+def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tuple[Place, ...]:
+    """One `Place` for each word: the forms the recogniser can hear it as, and whether it opens a line."""
+    found: list[Place] = []
+    line = None
+    for word in words:
+        forms: list[tuple[str, ...]] = []
+        for spoken in word.spoken:
+            ways: list[tuple[str, ...]] = [()]
+            for token in spoken:
+                ways = [(*w, *f) for w in ways for f in known_forms(token, knows)][:_MOST_FORMS]
+            forms += [w for w in ways if w and w not in forms]
+        known = all(knows(t) for spoken in word.spoken for t in spoken)
+        found.append(Place(tuple(forms[:_MOST_FORMS]), word.line != line, word.spoken[0], known))
+        line = word.line
+    return tuple(found)
+
+
+def region_around(places: Sequence[Place], before: Sequence[HeardWord], words: Sequence[HeardWord]) -> range:
+    """The script places among which `words`, heard after `before`, are to be looked for."""
+    memory = before[-_MEMORY:]
+    found = align(places, [*memory, *words])
+    spots = [
+        i
+        for s in found.steps
+        if s.kind == "hit" and s.heard_to > len(memory)
+        for i in range(s.script_from, s.script_to)
+    ]
+    last = [s.script_to for s in found.steps if s.kind == "hit" and s.heard_to <= len(memory)]
+    here = last[-1] if last else 0
+    if len(spots) < max(2, len(words) // 3):
+        spots += [here, min(len(places) - 1, here + len(words) + _AHEAD)]
+    return range(max(0, min(spots) - _AROUND), min(len(places), max(spots) + 1 + _AROUND))

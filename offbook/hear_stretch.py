@@ -1,0 +1,97 @@
+"""Stretches: the sound cut where nobody is speaking, as it arrives.
+
+The free decoding runs on as sound comes in. It is cut into stretches at pauses, because everything
+after it works on one stretch at a time: memory stays flat, a live session gets its notes soon, and the
+second hearing can follow on another core. The recogniser ends an utterance itself at a long silence,
+and by force after twenty seconds, in the middle of a word; so a stretch that grows long is cut here
+at the next short pause instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser
+
+_STEP = BYTES_PER_SECOND // 10  # bytes of 0.1 s, the grain of the pause search
+# After so many seconds, a pause of so many steps is enough to cut at.
+_PATIENCE = ((7.0, 4), (10.0, 3), (13.0, 2), (16.0, 1))
+_FORCED = 19.0  # s; the recogniser would cut at 20
+_QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
+_LEAD = BYTES_PER_SECOND // 2  # sound kept from before a cut, for the second hearing
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of sound and what was freely heard in it.
+
+    pcm: its sound, `lead` seconds of it from before the cut; at: where pcm begins (s). words: as freely
+    heard, times from the beginning of the recording. loudness: RMS of 0.1 s steps of pcm, full scale 1.
+    """
+
+    pcm: bytes
+    at: float
+    lead: float
+    words: tuple[HeardWord, ...]
+
+    @property
+    def end(self) -> float:
+        """Where the stretch ends (s)."""
+        return self.at + len(self.pcm) / BYTES_PER_SECOND
+
+
+class Stretcher:
+    """Feeds a free decoder and cuts what it hears into stretches."""
+
+    def __init__(self, recogniser: Recogniser) -> None:
+        self._decoder = recogniser.open()
+        self._left = b""
+        self._tail = b""
+        self._parts: list[bytes] = []
+        self._levels: list[float] = []
+        self._begun = 0.0
+
+    def feed(self, pcm: bytes) -> Iterator[Stretch]:
+        """Take in sound of any length; yields each stretch as it ends."""
+        self._left += pcm
+        at = 0
+        while len(self._left) - at >= _STEP:
+            step = self._left[at : at + _STEP]
+            at += _STEP
+            self._parts.append(step)
+            self._levels.append(
+                float(np.sqrt(np.mean(np.square(np.frombuffer(step, "<i2").astype(np.float32)))))
+            )
+            if self._decoder.feed(step) or self._pause():
+                yield self._cut(self._decoder.cut())
+        self._left = self._left[at:]
+
+    def finish(self) -> Iterator[Stretch]:
+        """The last stretch."""
+        if self._left:
+            self._parts.append(self._left)
+            self._decoder.feed(self._left)
+            self._left = b""
+        yield self._cut(self._decoder.finish())
+
+    def _pause(self) -> bool:
+        seconds = len(self._levels) / 10
+        if seconds >= _FORCED:
+            return True
+        for after, steps in reversed(_PATIENCE):
+            if seconds >= after:
+                loud = sorted(self._levels)[int(0.9 * len(self._levels))]
+                return max(self._levels[-steps:]) < _QUIET * loud
+        return False
+
+    def _cut(self, words: tuple[HeardWord, ...]) -> Stretch:
+        own = b"".join(self._parts)
+        lead = len(self._tail) / BYTES_PER_SECOND
+        stretch = Stretch(self._tail + own, self._begun - lead, lead, words)
+        self._tail = (self._tail + own)[-_LEAD:]
+        self._begun += len(own) / BYTES_PER_SECOND
+        self._parts, self._levels = [], []
+        return stretch
