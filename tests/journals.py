@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -37,12 +37,6 @@ class Clock:
         return self.now
 
 
-def keys() -> Callable[[], str]:
-    """Keys in a row, so that a failed test reads the same twice."""
-    count: Iterator[int] = iter(range(1, 1_000_000))
-    return lambda: f"k{next(count):06d}"
-
-
 @dataclass
 class Desk:
     """One open journal with one performer and one piece in it."""
@@ -52,12 +46,11 @@ class Desk:
     performer: Performer
     piece: Piece
     version: Version
-    extra: dict[str, str] = field(default_factory=dict)
 
 
 def open_at(home: Path, clock: Clock, url: str | None = None) -> Journal:
-    """A journal in `home` (or at `url`) with keys in a row."""
-    return open_journal(clock, home=home, url=url, key=keys())
+    """A journal in `home` (or at `url`)."""
+    return open_journal(clock, home=home, url=url)
 
 
 def script_of(text: str) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:

@@ -110,7 +110,7 @@ def _rows(conn: Connection, table: Table) -> Iterator[dict[str, Any]]:
         for v in conn.execute(select(t.version.c.id, t.version.c.words)):
             texts[v.id] = [w[0] for w in json.loads(v.words)]
     for row in conn.execute(select(table).order_by(*table.primary_key.columns)).mappings():
-        plain = {k: _plain(v) for k, v in row.items() if k not in _PACKED}
+        plain = {k: _plain(v) for k, v in row.items() if table is not t.run or k not in _PACKED}
         if table is t.run:
             words = unpack(texts[row["version_id"]], row["letters"], row["heard"], row["times"])
             plain["verdicts"] = [asdict(w) for w in words]
