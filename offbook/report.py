@@ -89,7 +89,7 @@ def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
         rows.append(
             (f"{s.n} {name}", s.accuracy, s.accuracy, f"{_floor(s.accuracy)} %" if s.runs else "not run yet")
         )
-    said = "; ".join(f"{name}: {figure}" for name, _, _, figure in rows)
+    said = "; ".join(f"{s.n} {s.text}: {row[3]}" for s, row in zip(stretches, rows, strict=True))
     return _svg(f"{title}: words said, line by line", said, rows)
 
 

@@ -14,6 +14,8 @@ from offbook.score import Extra, Run, Verdict, WordVerdict
 from offbook.script import Script, parse
 from offbook.words import Word, words_of
 
+Slips = dict[int, tuple[Verdict, str | None]]
+
 LAMP = (
     "The lamp was lit before the tide came in.\n"
     "Nobody asked who carried up the oil.\n"

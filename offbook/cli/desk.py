@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from offbook.journal import Connection, Journal, Performer, Piece
+    from offbook.journal.archive import Carried
 
 F = TypeVar("F", bound=Callable[..., Any])
 CONTEXT = {"help_option_names": ["-h", "--help"]}
@@ -183,3 +184,10 @@ def plural(count: int, noun: str) -> str:
 def wrapped(text: str, width: int = 78) -> str:
     """A paragraph for people, broken into lines."""
     return textwrap.fill(text, width)
+
+
+def carried(done: Carried) -> str:
+    """What an export or import carried, for people."""
+    names = {"performer": "performer", "piece": "piece", "run": "run-through", "answer": "answer"}
+    parts = [plural(done.rows[table], noun) for table, noun in names.items()]
+    return ", ".join([*parts, plural(done.recordings, "recording")])

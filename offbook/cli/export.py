@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from offbook.cli.desk import CONTEXT, opened
+from offbook.cli.desk import CONTEXT, carried, opened
 
 
 @click.command("export", context_settings=CONTEXT)
@@ -17,8 +17,4 @@ def command(target: Path) -> None:
 
     with opened() as journal:
         done = export(journal, target)
-    r = done.rows
-    click.echo(
-        f"{target}: {r['performer']} performers, {r['piece']} pieces, {r['run']} run-throughs, "
-        f"{r['answer']} answers, {done.recordings} recordings."
-    )
+    click.echo(f"{target}: {carried(done)}.")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from offbook.cli.desk import CONTEXT, opened
+from offbook.cli.desk import CONTEXT, carried, opened
 
 
 @click.command("import", context_settings=CONTEXT)
@@ -17,8 +17,4 @@ def command(source: Path) -> None:
 
     with opened() as journal:
         done = read_in(journal, source)
-    r = done.rows
-    click.echo(
-        f"Read in: {r['performer']} performers, {r['piece']} pieces, {r['run']} run-throughs, "
-        f"{r['answer']} answers, {done.recordings} recordings; {done.present} rows were here already."
-    )
+    click.echo(f"Read in: {carried(done)}; {done.present} rows were here already.")

@@ -1,0 +1,354 @@
+"""The daily loop through the real commands: what a performer and a coach see."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from click.testing import CliRunner, Result
+
+from offbook.cli import COMMANDS, group
+from offbook.errors import OffbookError
+from offbook.journal import Unit
+from offbook.notes import review
+from offbook.script import Script
+from offbook.words import Word
+from tests.journals import LAMP, Slips, run_with
+
+MONDAY = datetime.fromisoformat("2026-03-02T18:00:00+00:00")
+
+
+def by_lines(script: Script, words: tuple[Word, ...], marks: object) -> tuple[Unit, ...]:
+    """A thought for each line: the tests are not about where a thought shifts."""
+    out = []
+    for n, line in enumerate(script.lines):
+        at = [w.i for w in words if w.line == line.n]
+        out.append(Unit(n, n, at[0], at[-1], " ".join(words[i].text for i in at[:4])))
+    return tuple(out)
+
+
+@dataclass
+class Desk:
+    """A person at the terminal: commands in, screens out, and a calendar."""
+
+    home: Path
+    monkeypatch: pytest.MonkeyPatch
+    now: datetime = MONDAY
+    step: float = 10.0
+
+    def type(self, *args: str, keys: str = "") -> Result:
+        """Call a command as typed; `keys` is what the person types into it."""
+        self.monkeypatch.setenv("OFFBOOK_NOW", f"{self.now.isoformat()} {self.step:g}")
+        return CliRunner().invoke(group, list(args), input=keys)
+
+    def see(self, *args: str, keys: str = "") -> str:
+        """The screen of a command that succeeds."""
+        done = self.type(*args, keys=keys)
+        assert done.exit_code == 0, (args, done.output, done.exception)
+        return done.output
+
+    def fail(self, *args: str) -> OffbookError:
+        """The error of a command that is refused, with nothing on standard output."""
+        done = self.type(*args)
+        assert isinstance(done.exception, OffbookError), (args, done.output, done.exception)
+        assert done.stdout == ""
+        return done.exception
+
+    def sleep(self, days: int = 1) -> None:
+        """The next evening."""
+        self.now += timedelta(days=days)
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
+    monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
+    monkeypatch.delenv("OFFBOOK_PERFORMER", raising=False)
+    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda script, words: ())
+    monkeypatch.setattr("offbook.drill_thoughts.units_of", by_lines)
+    (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
+    (tmp_path / "take.wav").write_bytes(b"RIFF" + bytes(500))
+    return Desk(tmp_path, monkeypatch)
+
+
+def lamp(desk: Desk, *more: str) -> str:
+    return desk.see("piece", "add", str(desk.home / "lamp.txt"), "--name", "The lamp", "--date", "+20", *more)
+
+
+def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
+    """`offbook run --piece` with the hearing replaced by a planted run-through."""
+    from offbook import script as scripts
+    from offbook.words import words_of
+
+    script = scripts.load(desk.home / "lamp.txt")
+    words = words_of(script)
+    found = review(script, words, run_with(words, slips or {}))
+    heard = SimpleNamespace(review=found, model="planted", recording=desk.home / "take.wav", script=script)
+    desk.monkeypatch.setattr("offbook.cli.run_keep.listen", lambda *a: heard)
+    desk.monkeypatch.setattr("offbook.cli.run_report.report", lambda h: None)
+    return desk.type(
+        "run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp", *args
+    )
+
+
+def test_an_empty_journal_says_how_to_begin(desk: Desk) -> None:
+    for command in (["today"], ["progress"]):
+        error = desk.fail(*command)
+        assert "offbook piece add" in error.do
+    assert "No pieces yet" in desk.see("class")
+
+
+def test_the_first_piece_needs_nothing_but_a_script_and_a_date(desk: Desk) -> None:
+    assert lamp(desk) == ('The lamp, for Me: 34 words in 4 thoughts.\nBegin with: offbook drill "The lamp"\n')
+    shown = desk.see("today")
+    assert "The lamp (20 days left)" in shown and shown.count("begin it") == 4
+    assert "0 of 45 minutes of full voice" in shown and "qualified voice teacher" in shown
+
+
+def test_a_sitting_of_drills_is_judged_kept_and_felt_by_today(desk: Desk) -> None:
+    lamp(desk)
+    desk.step = 3
+    lines = LAMP.splitlines()
+    keys = f"\n{lines[0]}\n\nNobdy asked who carried up a oil\nq\n"
+    shown = desk.see("drill", "The lamp", "--minutes", "5", keys=keys)
+    assert "New. Read it once for what it means" in shown
+    assert "Right." in shown
+    assert "not this" in shown and "the oil" in shown
+    assert "Left after 2 questions; every answer is kept." in shown
+    rows = json.loads(desk.see("drill", "The lamp", "--answers", "--json"))["answers"]
+    assert [(r["thought"], r["right"], r["words"]) for r in rows] == [(1, 9, 9), (2, 6, 7)]
+    assert rows[1]["given"] == "Nobdy asked who carried up a oil"
+    assert desk.see("today").count("not yet sure") == 2
+
+
+def test_the_time_asked_for_is_kept_and_the_end_is_right(desk: Desk) -> None:
+    lamp(desk)
+    desk.step = 20
+    shown = desk.see(
+        "drill", "The lamp", "--minutes", "1", "--seed", "4", keys="\n" * 9 + f"{LAMP.splitlines()[0]}\n" * 30
+    )
+    assert "Time is over; one more" in shown
+    assert shown.rstrip().splitlines()[-1].endswith("and the last one was. See what is left: offbook today")
+    assert shown.rstrip().splitlines()[-3].strip() == "Right."
+
+
+def test_dont_know_shows_the_words(desk: Desk) -> None:
+    lamp(desk)
+    assert "It goes: The lamp was lit before the tide came in" in desk.see(
+        "drill", "The lamp", keys="\n\nq\n"
+    )
+
+
+def test_every_drill_is_explained(desk: Desk) -> None:
+    lamp(desk)
+    assert len(desk.see("drill", "The lamp", "--explain").splitlines()) == 7
+
+
+def test_a_run_through_is_recorded_and_the_progress_follows(desk: Desk) -> None:
+    lamp(desk, "--limit", "0:45")
+    for day in range(4):
+        done = run(desk, {27: ("changed", "day")} if day < 3 else {})
+        assert done.exit_code == 0, (done.output, done.exception)
+        assert "In the journal with its recording, as run-through" in done.output
+        assert "minutes of full voice" in done.output and "voice teacher" in done.output
+        desk.sleep()
+    shown = desk.see("progress", "The lamp")
+    assert "Off book: not yet. One clean day (Thu 5 Mar); it takes two." in shown
+    assert "line 4: and every night the stairs were one stair more" in shown
+    assert "“night” became “day”: 3 of the last 4" in shown
+    assert (
+        "Time: 0:30 (0:30 to 0:30), limit 0:45: over it in 0 of the last 4. Pace: 68 words a minute." in shown
+    )
+    assert "Forecast:" in shown
+    run(desk)
+    assert "Off book since Fri 6 Mar." in desk.see("progress", "The lamp")
+
+
+def test_the_recording_is_kept_or_not_as_the_person_chooses(desk: Desk) -> None:
+    lamp(desk, "--no-keep")
+    assert "without the recording" in run(desk).output
+    assert "with its recording" in run(desk, None, "--keep").output
+    assert len(list((desk.home / "home" / "recordings").rglob("*.wav"))) == 1
+
+
+def test_a_recording_whose_judging_was_cut_short_is_offered_again(desk: Desk) -> None:
+    lamp(desk)
+
+    def killed(*args: object) -> None:
+        raise KeyboardInterrupt
+
+    run(desk)
+    desk.monkeypatch.setattr("offbook.cli.run_keep.listen", killed)
+    desk.type("run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp")
+    shown = desk.see("today")
+    assert "was never judged to the end" in shown
+    (path,) = json.loads(desk.see("today", "--json"))["performers"][0]["unjudged"]
+    assert Path(path).is_file() and path in shown
+
+
+def test_a_changed_script_must_be_taken_in_before_it_is_run(desk: Desk) -> None:
+    lamp(desk)
+    run(desk, {3: ("dropped", None)})
+    (desk.home / "lamp.txt").write_text(LAMP.replace("Nobody asked", "No one had asked"), encoding="utf-8")
+    done = run(desk)
+    assert isinstance(done.exception, OffbookError) and "piece revise" in done.exception.do
+    shown = desk.see("piece", "revise", "The lamp", str(desk.home / "lamp.txt"))
+    assert (
+        shown
+        == (
+            "The lamp, draft 2: 33 of 34 words stayed with their history, 1 went, 3 are new.\n"
+            "Thoughts: 3 as they were, 1 changed, 0 new.\n"
+        )
+        or "33 of 34 words stayed" in shown
+    )
+    assert run(desk).exit_code == 0
+
+
+def test_a_contested_word_is_put_right_by_its_number_or_itself(desk: Desk) -> None:
+    lamp(desk)
+    run(desk, {3: ("dropped", None), 7: ("changed", "ride")})
+    listed = desk.see("correct", "The lamp")
+    assert "[lit]" in listed and "ride" in listed
+    shown = desk.see("correct", "The lamp", "lit", "--note", "I did say that")
+    assert "Word 4: said. Words said: 94.1% before, 97.1% now; the first verdict is kept" in shown
+    assert "by hand, was dropped" in desk.see("correct", "The lamp")
+    assert "100.0% now" in desk.see("correct", "The lamp", "8")
+    assert "nowhere" in desk.fail("correct", "The lamp", "lighthouse").what
+    assert "no word 99" in desk.fail("correct", "The lamp", "99").what
+
+
+def test_a_coach_sees_who_is_at_risk_first(desk: Desk) -> None:
+    for name, days in (("Mara", "+3"), ("Ivo", "+30")):
+        desk.see("performer", "add", name, "--zone", "Europe/Vienna")
+        desk.see(
+            "piece",
+            "add",
+            str(desk.home / "lamp.txt"),
+            "--name",
+            f"Lamp of {name}",
+            "--performer",
+            name,
+            "--date",
+            days,
+        )
+    rows = json.loads(desk.see("class", "--json"))["pieces"]
+    assert [(r["performer"], r["days_left"], r["stands"]) for r in rows] == [
+        ("Mara", 3, "not begun"),
+        ("Ivo", 30, "not begun"),
+    ]
+    assert "2 performers" in desk.fail("progress").what
+    assert "Lamp of Ivo" in desk.see("progress", "--performer", "Ivo")
+    assert desk.see("today").count("minutes of full voice used today") == 2
+
+
+def test_every_listing_comes_as_csv_and_json(desk: Desk) -> None:
+    lamp(desk)
+    run(desk, {3: ("dropped", None)})
+    desk.see("drill", "The lamp", keys="\n\nq\n")
+    listings = {
+        ("performer", "list"): "performers",
+        ("piece", "list"): "pieces",
+        ("progress",): "pieces",
+        ("progress", "The lamp", "--runs"): "runs",
+        ("drill", "The lamp", "--answers"): "answers",
+        ("correct", "The lamp"): "words",
+        ("class",): "pieces",
+    }
+    for args, name in listings.items():
+        data = json.loads(desk.see(*args, "--json"))
+        assert data["format"] == 1 and len(data[name]) >= 1
+        rows = list(csv.DictReader(io.StringIO(desk.see(*args, "--csv"))))
+        assert len(rows) == len(data[name]) and set(rows[0]) == set(data[name][0])
+    for args in (("today",), ("progress", "The lamp"), ("progress", "The lamp", "--lines")):
+        assert len(list(csv.DictReader(io.StringIO(desk.see(*args, "--csv"))))) >= 1
+    assert json.loads(desk.see("today", "--json"))["performers"][0]["minutes"] > 0
+
+
+def test_export_and_import_carry_everything_to_another_machine(desk: Desk) -> None:
+    lamp(desk)
+    run(desk)
+    desk.see("drill", "The lamp", keys="\n\nq\n")
+    before = desk.see("progress", "The lamp", "--json")
+    desk.see("export", str(desk.home / "all.zip"))
+    desk.monkeypatch.setenv("OFFBOOK_HOME", str(desk.home / "other"))
+    shown = desk.see("import", str(desk.home / "all.zip"))
+    assert shown == (
+        "Read in: 1 performer, 1 piece, 1 run-through, 2 answers, 1 recording; 0 rows were here already.\n"
+    )
+    assert desk.see("progress", "The lamp", "--json") == before
+    assert "cannot read" in desk.fail("import", str(desk.home / "none.zip")).what
+
+
+def test_deleting_asks_first_and_then_leaves_nothing(desk: Desk) -> None:
+    lamp(desk)
+    run(desk)
+    assert desk.type("performer", "delete", "Me", keys="n\n").exit_code == 1
+    assert "1 piece" in desk.type("performer", "delete", "Me", keys="n\n").output
+    desk.see("performer", "delete", "Me", "--yes")
+    assert "No performers yet" in desk.see("performer", "list")
+    left = [p for p in (desk.home / "home").rglob("*") if p.is_file()]
+    assert all(b"stairs were one stair" not in p.read_bytes() for p in left), "not even in free pages"
+
+
+def test_charts_are_written_beside_each_other(desk: Desk) -> None:
+    lamp(desk)
+    run(desk)
+    desk.see("progress", "The lamp", "--svg", str(desk.home / "chart.svg"))
+    assert (desk.home / "chart.svg").read_text(encoding="utf-8").startswith("<svg")
+    assert "stairs" in (desk.home / "chart-lines.svg").read_text(encoding="utf-8")
+    assert "cannot write" in desk.fail("progress", "The lamp", "--svg", "/nowhere/x.svg").what
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("drill", "Nothing"),
+        ("progress", "Nothing"),
+        ("piece", "set", "The lamp"),
+        ("piece", "set", "The lamp", "--date", "soon"),
+        ("piece", "set", "The lamp", "--limit", "never"),
+        ("performer", "set", "Me"),
+        ("performer", "set", "Me", "--zone", "Here"),
+        ("performer", "delete", "Nobody", "--yes"),
+        ("correct", "The lamp"),
+        ("class", "--json", "--csv"),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_two_lines(desk: Desk, args: tuple[str, ...]) -> None:
+    lamp(desk)
+    done = desk.type(*args)
+    assert done.stdout == ""
+    if isinstance(done.exception, OffbookError):
+        assert done.exception.what and done.exception.do
+        assert "\n" not in done.exception.what + done.exception.do
+    else:
+        assert done.exit_code == 2
+
+
+def test_a_clock_that_is_none_is_refused(desk: Desk) -> None:
+    lamp(desk)
+    for value in ("yesterday", "2026-03-02T18:00:00"):
+        desk.monkeypatch.setenv("OFFBOOK_NOW", value)
+        done = CliRunner().invoke(group, ["today"])
+        assert isinstance(done.exception, OffbookError) and "OFFBOOK_NOW" in done.exception.what
+
+
+def test_the_commands_of_the_daily_loop_are_all_listed() -> None:
+    assert {
+        "today",
+        "drill",
+        "progress",
+        "correct",
+        "class",
+        "piece",
+        "performer",
+        "export",
+        "import",
+    } <= set(COMMANDS)
