@@ -16,7 +16,7 @@ from offbook.verse.feet import divide_feet, variations_of
 from offbook.verse.kinds import Fixes, OpenReading, Scansion, Versification
 from offbook.verse.metres import LENGTHS, Foot
 from offbook.verse.syllables import Token, tokens_of
-from offbook.verse.whole import best_reading, choose, read_all
+from offbook.verse.whole import choose, read_all, read_in
 from offbook.words import Word
 
 __all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
@@ -33,10 +33,11 @@ def scan(script: Script, words: Sequence[Word], fixes: Fixes | Mapping[int | str
         return Versification("prose", None, tuple(None for _ in script.lines))
     found = read_all(tokens)
     whole = choose(found)
+    chosen = read_in(tokens, found, whole)
     scanned = {}
-    for k, (line, each) in enumerate(zip(lines, found, strict=True)):
+    for k, line in enumerate(lines):
         place = whole.places[k % len(whole.places)]
-        scanned[line.n] = _scansion(line.n, tokens[k], best_reading(each, place), place.foot)
+        scanned[line.n] = _scansion(line.n, tokens[k], chosen[k], place.foot)
     name = ", ".join(sorted({f"{p.foot.name} {LENGTHS[p.beats]}" for p in whole.places}))
     return Versification("verse", name, tuple(scanned.get(line.n) for line in script.lines))
 

@@ -67,9 +67,10 @@ def end_names(foot: Foot, run: int, kind: int) -> tuple[str, ...]:
 
 
 @cache
-def _step(foot: Foot, run: int, kind: int, pause: bool) -> tuple[float, int]:
+def _step(foot: Foot, run: int, kind: int, pause: bool, freedom: float) -> tuple[float, int]:
     names, become = step_names(foot, run, kind, pause)
-    return sum(STEP[foot.name][n] for n in names), become
+    freed = freedom * sum(n in ("between 2", "start 2") for n in names) if foot.duple else 0.0
+    return sum(STEP[foot.name][n] for n in names) - freed, become
 
 
 @cache
@@ -77,13 +78,16 @@ def _end(foot: Foot, run: int, kind: int) -> float:
     return sum(STEP[foot.name][n] for n in end_names(foot, run, kind))
 
 
-def readings(tokens: Sequence[Token], foot: Foot) -> dict[int, Reading]:
-    """The cheapest reading of the line for each number of beats."""
+def readings(tokens: Sequence[Token], foot: Foot, freedom: float = 0.0) -> dict[int, Reading]:
+    """The cheapest reading of the line for each number of beats.
+
+    freedom: how much cheaper than usual two weak syllables together are in a metre of two.
+    """
     states: dict[State, Path] = {(0, 0, NONE): (0.0, "", ())}
     for token in tokens:
         merged: dict[State, Path] = {}
         for k, said in enumerate(token.ways):
-            for state, path in _through(states, said, token.pause > 0, foot).items():
+            for state, path in _through(states, said, token.pause > 0, foot, freedom).items():
                 held = merged.get(state)
                 if held is None or path[0] < held[0]:
                     merged[state] = (path[0], path[1], (*path[2], k))
@@ -98,7 +102,9 @@ def readings(tokens: Sequence[Token], foot: Foot) -> dict[int, Reading]:
     return best
 
 
-def _through(states: dict[State, Path], said: Said, pause: bool, foot: Foot) -> dict[State, Path]:
+def _through(
+    states: dict[State, Path], said: Said, pause: bool, foot: Foot, freedom: float
+) -> dict[State, Path]:
     """The states after one way of saying a word."""
     current = {s: (p[0] + said.cost, p[1], p[2]) for s, p in states.items()}
     against = VARIANT["stress against the word"]
@@ -111,7 +117,7 @@ def _through(states: dict[State, Path], said: Said, pause: bool, foot: Foot) -> 
                 if key not in after or new < after[key][0]:
                     after[key] = (new, labels + "w", ways)
             if beats < MOST_BEATS:
-                step, become = _step(foot, run, kind, pause and i == 0)
+                step, become = _step(foot, run, kind, pause and i == 0, freedom)
                 new = cost + syllable.strong + step + (against if i and syllable.rise < 0 and run else 0.0)
                 key = (beats + 1, 0, become)
                 if key not in after or new < after[key][0]:

@@ -60,7 +60,7 @@ _DUPLE_RISING = {
     "headless": 0.8,
     "between 0": 3.2,
     "between 1": 0.0,
-    "between 2": 1.4,
+    "between 2": 1.0,
     "between 3": 6.0,
     "clash after double": 4.0,
     "double after clash": 0.6,
@@ -73,10 +73,10 @@ _DUPLE_RISING = {
 STEP: dict[str, dict[str, float]] = {
     "iambic": _DUPLE_RISING,
     "trochaic": _DUPLE_RISING
-    | {"start 0": 0.2, "start 1": 3.0, "start 2": 4.0, "inversion": 2.0, "headless": 0.0, "end 0": 0.8, "end 1": 0.1, "end 2": 2.0},
+    | {"start 0": 0.2, "start 1": 3.0, "start 2": 4.0, "inversion": 2.0, "headless": 0.0, "end 0": 0.8, "end 1": 0.1, "end 2": 2.0, "between 2": 1.8},
     "anapaestic": _DUPLE_RISING
     | {"start 0": 1.2, "start 1": 0.5, "start 2": 0.2, "start 3": 4.0, "inversion": 0.3, "headless": 0.5,
-       "between 0": 4.0, "between 1": 1.3, "between 2": 0.1, "between 3": 3.0, "end 1": 0.7, "end 2": 2.0},
+       "between 0": 4.0, "between 1": 1.3, "between 2": 0.1, "between 3": 3.0, "end 1": 1.1, "end 2": 2.0},
     "dactylic": _DUPLE_RISING
     | {"start 0": 0.0, "start 1": 1.6, "start 2": 2.2, "inversion": 0.0, "headless": 0.0,
        "between 0": 4.0, "between 1": 1.3, "between 2": 0.1, "between 3": 3.0, "end 0": 0.3, "end 1": 0.2, "end 2": 0.2},
@@ -97,8 +97,8 @@ VARIANT: dict[str, float] = {
     "sounded -ed": 3.6,
     "diaeresis of -ion": 4.0,
     "syncope of -est": 1.0,
-    "synaloepha": 2.3,
+    "synaloepha": 3.0,
     "synaloepha of to": 2.8,
-    "synaloepha of -y": 2.0,
+    "synaloepha of -y": 3.0,
     "stress against the word": 1.2,
 }

@@ -9,6 +9,7 @@ simpler form wins where it fits nearly as well.
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -107,3 +108,30 @@ def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: i
         places.append(candidates[k])
         cost += sums[k]
     return Whole(tuple(places), cost)
+
+
+def read_in(lines: Sequence[Sequence[Token]], found: Sequence[Found], whole: Whole) -> list[Reading | None]:
+    """Each line read at its place, with the freedom that the whole passage shows."""
+    chosen = [best_reading(each, whole.places[k % len(whole.places)]) for k, each in enumerate(found)]
+    freedom = _freedom([r for k, r in enumerate(chosen) if r and whole.places[k % len(whole.places)].foot.duple])
+    if not freedom:
+        return chosen
+    again: list[Reading | None] = []
+    for k, tokens in enumerate(lines):
+        place = whole.places[k % len(whole.places)]
+        if place.foot.duple:
+            again.append(best_reading({place.foot.name: readings(tokens, place.foot, freedom)}, place))
+        else:
+            again.append(chosen[k])
+    return again
+
+
+_USUAL = 0.03
+
+
+def _freedom(chosen: Sequence[Reading]) -> float:
+    """How much more often than usual two weak syllables stand together in these lines, as log odds."""
+    doubles = sum(len(re.findall("(?<=s)ww(?=s)", r.labels[1:])) + r.labels.startswith("wws") for r in chosen)
+    feet = sum(r.beats for r in chosen)
+    rate = (doubles + _USUAL * 30) / (feet + 30)
+    return round(max(-0.5, min(1.0, math.log(rate / _USUAL))), 2)
