@@ -8,7 +8,7 @@ you" after it, a call for the line and the prompt that answers it. Only the firs
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -76,7 +76,7 @@ def stretches(run: Run) -> list[Stretch]:
     out: list[Stretch] = []
     ordered = sorted(run.extras, key=lambda e: (e.before_word, e.start))
     for place, group in groupby(ordered, key=lambda e: e.before_word):
-        extras = tuple(e for e in group if any(c.isalnum() for c in e.heard) and e.heard != "[unk]")
+        extras = _one_at_a_time(group)
         if not extras:
             continue
         ended = [w.end for w in run.words[:place] if w.end is not None and w.end <= extras[0].start + 0.05]
@@ -87,6 +87,16 @@ def stretches(run: Run) -> list[Stretch]:
         after = begun[0] - extras[-1].end if begun else float("inf")
         out.append(Stretch(place, extras, before, after, _lead(run, place - len(extras))))
     return out
+
+
+def _one_at_a_time(group: Iterable[Extra]) -> tuple[Extra, ...]:
+    """The words of a stretch without noises, and without what was heard a second time in the same sound."""
+    kept: list[Extra] = []
+    for e in group:
+        overlap = kept[-1].end - e.start if kept else 0.0
+        if any(c.isalnum() for c in e.heard) and e.heard != "[unk]" and overlap <= (e.end - e.start) / 2:
+            kept.append(e)
+    return tuple(kept)
 
 
 def _lead(run: Run, i: int) -> float:
