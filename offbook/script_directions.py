@@ -239,18 +239,16 @@ def find_unmarked(sheet: Sheet) -> None:
     starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")
     talk, heads = _talk_indent(sheet, starts), set(starts)
     for group in paragraphs(sheet.rows):
-        rows = [r for r in group if sheet.spoken(r)]
+        for row in group:
+            left = sheet.left(row).strip(" .:-–—")
+            if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads and sheet.spoken(row):
+                sheet.out(row.start, row.end, DIRECTION)
+        # what stands in this paragraph before any name: all of it, where it names nobody
+        inside = [s for s in starts if group[0].start <= s <= group[-1].end]
+        rows = [r for r in group if sheet.spoken(r) and (not inside or r.end <= inside[0])]
         if not rows:
             continue
-        named = any(rows[0].start - 60 <= s < rows[0].end and _same_group(group, s) for s in starts)
         before_all = rows[0].start < starts[0]
-        for row in rows:
-            left = sheet.left(row).strip(" .:-–—")
-            if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads:
-                sheet.out(row.start, row.end, DIRECTION)
-        rows = [r for r in rows if sheet.spoken(r)]
-        if not rows or named:
-            continue
         said = " ".join(r.text for r in rows)
         outdented = talk is not None and max(r.indent for r in rows) < talk
         words = _WORDS.findall(said)
@@ -260,10 +258,6 @@ def find_unmarked(sheet: Sheet) -> None:
             reason = "before the first speech" if before_all and not outdented else DIRECTION
             for r in rows:
                 sheet.out(r.start, r.end, reason)
-
-
-def _same_group(group: list[Row], at: int) -> bool:
-    return group[0].start <= at <= group[-1].end
 
 
 def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:

@@ -145,6 +145,9 @@ def verse_lines(blocks: Sequence[Sequence[str]], speeches: bool = False) -> list
     margin = max(len(line) for line in every)
     whole = _whole(blocks, every)
     if speeches:
+        heads = _heads([pair for block in blocks for pair in pairwise(block)])
+        if heads is not None and 0.1 <= heads <= 0.95 and any(c.islower() for line in every for c in line):
+            return _mixed_play(blocks, heads >= 0.5)
         whole = _play(blocks, every, whole)
     found: list[bool] = []
     for block in blocks:
@@ -172,28 +175,38 @@ def _whole(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:
     voting = [block for block in blocks if len(block) >= 3]
     if sum(map(len, voting)) >= 0.5 * len(every) and len(voting) > 1:
         votes = sum(len(block) * (1 if is_verse(block) else -1) for block in voting)
-        if votes:
+        if votes or any(is_wrapped(shape(block)) for block in voting):
             return votes > 0
     inner = [pair for block in blocks for pair in pairwise(block)]
     return is_verse(every, pairs=inner if len(inner) >= 2 else None) and not _paragraph_each(blocks, every)
 
 
+def _heads(pairs: _Pairs) -> float | None:
+    """The share with a capital at the head of the lines that go on with a sentence; None if none do."""
+    firsts = [
+        m.group() for line, after in pairs if not _STOP.search(line) and (m := _FIRST_LETTER.search(after))
+    ]
+    return mean([c.isupper() for c in firsts]) if firsts else None
+
+
+def _mixed_play(blocks: Sequence[Sequence[str]], verse: bool) -> list[bool]:
+    """A play in verse and prose: each speech by the heads of its lines, short ones as the speech before."""
+    found: list[bool] = []
+    for block in blocks:
+        heads = _heads(list(pairwise(block)))
+        if heads is not None:
+            verse = heads >= 0.8 and max(len(line) for line in block) <= 75
+        found.append(verse)
+    return found
+
+
 def _play(blocks: Sequence[Sequence[str]], every: Sequence[str], whole: bool) -> bool:
     """Verse or prose for the speeches of a play: its verse keeps the capital at every line's head."""
-    runs_on = [
-        after
-        for block in blocks
-        for line, after in pairwise(block)
-        if not _STOP.search(line) and _FIRST_LETTER.search(after)
-    ]
-    cased = any(c.islower() for line in every for c in line)
-    if runs_on and cased:
-        capitals = mean([m.group().isupper() for line in runs_on if (m := _FIRST_LETTER.search(line))])
-        if capitals < 0.6:
-            return False
-        return whole or (len(runs_on) > 1 and capitals >= 0.85 and shape(every).middle <= 60)
+    heads = _heads([pair for block in blocks for pair in pairwise(block)])
     s = shape(every)
-    return whole and s.stopped < 0.8 and (s.spread < 0.35 or bool(runs_on))
+    if heads is not None and any(c.islower() for line in every for c in line):
+        return heads >= 0.6 and (whole or s.middle <= 60)
+    return whole and s.stopped < 0.8 and (s.spread < 0.35 or heads is not None)
 
 
 def _paragraph_each(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:

@@ -40,6 +40,7 @@ def find_furniture(sheet: Sheet) -> None:
     """Mark all that this module knows about."""
     _mail(sheet)
     _underlined(sheet)
+    _cast(sheet)
     _pages(sheet)
     _running_heads(sheet)
     _sections(sheet)
@@ -117,6 +118,28 @@ def _underlined(sheet: Sheet) -> None:
         alone = k == 0 or sheet.rows[k - 1].blank
         if alone and len(row.text) <= 70 and 0.5 <= len(below.text) / len(row.text) <= 2:
             sheet.out(row.start, row.end, "heading")
+
+
+_CAST = re.compile(
+    r"(?:the )?(?:cast(?: of characters| list)?|characters(?: in the play)?|dramatis person(?:ae|æ))\s*[:.]?",
+    re.IGNORECASE,
+)
+
+
+def _cast(sheet: Sheet) -> None:
+    """The list of characters: the lines under its heading, to the next blank line."""
+    for k, row in enumerate(sheet.rows):
+        if not _CAST.fullmatch(row.text.strip("*_# ")):
+            continue
+        below = sheet.rows[k + 1 :]
+        first = next((n for n, r in enumerate(below) if any(c.isalnum() for c in r.text)), None)
+        if first is None or first > 2:
+            continue
+        last = next((n for n in range(first, len(below)) if below[n].blank), len(below))
+        listed = below[first:last]
+        if len(listed) >= 2 and all(len(r.text) <= 100 and not re.search(r"[?!]$", r.text) for r in listed):
+            for r in (row, *listed):
+                sheet.out(r.start, r.end, "list of characters")
 
 
 def _pages(sheet: Sheet) -> None:
@@ -254,13 +277,17 @@ def _labels(sheet: Sheet) -> None:
 
 _TIME = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?[\s–—-]+(?=\S)")
 
+_TIME_ALONE = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?")
+
 
 def _times(sheet: Sheet) -> None:
     """Times at the head of every line, going up: a transcript's or a rehearsal's."""
     rows = [row for row in sheet.rows if sheet.spoken(row)]
     found = [(row, m) for row in rows if (m := _TIME.match(row.text)) is not None]
     if len(found) < 3 or len(found) < 0.7 * len(rows):
-        return
+        found = [(row, m) for row in rows if (m := _TIME_ALONE.fullmatch(row.text)) is not None]
+        if len(found) < 3 or int(found[0][1][1]) != 0:  # a transcript's clock begins at nought
+            return
     clock = [tuple(int(x or 0) for x in m.groups()) for _, m in found]
     if all(a <= b for a, b in pairwise(clock)):
         for row, m in found:

@@ -131,6 +131,10 @@ def _mark(sheet: Sheet, hit: _Hit) -> None:
         sheet.add([Mark(at, hit.end, "speaker", hit.name)])
 
 
+# What a first speech stands under; a list of characters stands above it.
+_OPENING = re.compile(r"\W*(?:act|scene|prologue|enter|lights)\b", re.IGNORECASE)
+
+
 def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
     """Names set in the other ways too: once some are known, a known one is believed in any setting."""
     capitals = sum(h.name == h.name.upper() for h in hits) > 0.8 * len(hits)
@@ -138,10 +142,12 @@ def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
         return []
     known, taken = {h.name for h in hits}, {h.row for h in hits}
     first = min(h.row for h in _without_title(hits))
+    opened = max((k for k, r in enumerate(sheet.rows[:first]) if _OPENING.match(r.text)), default=first)
     found: list[_Hit] = []
     for pattern in (_PATTERNS[0], _PATTERNS[1], _GAP):
         for h in _hits(sheet, pattern, flat):
-            if h.row not in taken and h.row > first and (h.name in known or pattern is _GAP):
+            late = h.row > first or (h.row > opened and not pattern.alone and h.name in known)
+            if h.row not in taken and late and (h.name in known or pattern is _GAP):
                 found.append(h)
                 taken.add(h.row)
     return found
@@ -266,7 +272,8 @@ def together(name: str, names: Iterable[str]) -> tuple[str, ...]:
     """The single speakers a joint name is made of, casefolded: none for a name that is not joint."""
     known = {n.casefold() for n in names}
     pieces = [p.strip() for p in re.split(r"\s*(?:/|&|\+|,|\band\b)\s*", name.casefold()) if p.strip()]
-    return tuple(pieces) if len(pieces) > 1 and all(p in known for p in pieces) else ()
+    enough = any if re.search("[/&+]", name) else all
+    return tuple(pieces) if len(pieces) > 1 and enough(p in known for p in pieces) else ()
 
 
 def is_everybody(name: str) -> bool:

@@ -386,3 +386,114 @@ def test_a_text_with_no_words_is_refused() -> None:
     for text in ("", "\n\n", "---\n***\n", "[Silence.]\n"):
         with pytest.raises(ScriptError, match="holds no words to say"):
             script.parse(text)
+
+
+# Scripts as they arrive: each of these was once read wrongly
+
+SOLID = """The Harvest
+ACT I
+SCENE I. A salt house.
+Enter MARGERY and THE BAILIFF
+MARGERY
+The harvest moon hangs heavy on the hill,
+And all the lanterns lean toward the sea,
+We counted seven herons on the mill.
+Enter a BOY
+How now, what news of bread?
+THE BAILIFF
+I came for rent, and you may tell the boy that as
+for bread, he shall have it when I have mine, which
+is to say on Tuesday.
+MARGERY
+Then take the cow.
+Exit THE BAILIFF
+"""
+
+
+def test_a_play_without_blank_lines_keeps_its_speeches_verse_and_prose() -> None:
+    s = script.parse(SOLID)
+    assert [(line.speaker, line.verse) for line in s.lines] == [
+        *[("MARGERY", True)] * 4,
+        *[("THE BAILIFF", False)] * 3,
+        ("MARGERY", False),
+    ]
+    assert s.form == "mixed" and taken(s)[3] == "How now, what news of bread?"
+
+
+def test_a_first_speech_under_the_scene_is_not_taken_for_the_list_of_characters() -> None:
+    text = """Characters
+==========
+MARGERY, a widow
+THE BAILIFF
+
+Scene 1
+=======
+MARGERY  Who goes there?
+
+THE BAILIFF
+The bailiff, and the rent is due today,
+And I am cold.
+
+MARGERY  Come in.
+
+THE BAILIFF/MARGERY  Good night.
+"""
+    s = script.parse(text)
+    assert taken(s)[0] == "Who goes there?" and s.parts == ("MARGERY", "THE BAILIFF")
+    assert taken(script.parse(text, part="the bailiff"))[-1] == "Good night."
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0:04 A door is a promise.\n0:09 The wall makes it.\n0:15 (Laughter)\n0:17 My father kept it.\n",
+        "00:04\nA door is a promise.\n\n00:09\nThe wall makes it.\n\n00:15\nMy father kept it.\n",
+        "[00:00:04] A door is a promise.\n[00:00:09] The wall makes it.\n[00:00:15] My father kept it.\n",
+    ],
+)
+def test_the_times_of_a_transcript_are_not_spoken(text: str) -> None:
+    assert taken(script.parse(text)) == ["A door is a promise.", "The wall makes it.", "My father kept it."]
+
+
+def test_times_that_a_speech_tells_are_spoken() -> None:
+    text = "7:00\nI lit the lamp.\n8:00\nI blew it out.\n9:00\nNobody came.\n"
+    assert taken(script.parse(text))[0] == "7:00"
+
+
+def test_the_labels_of_a_song_are_not_spoken_and_its_words_are() -> None:
+    text = "VERSE 1\nThe kettle sang\nAnd nobody was told\n\nCHORUS\nOh, nobody\n\n"
+    text += "VERSE 2\nThe oven lit\n\nCHORUS\nOh, me\n"
+    s = script.parse(text)
+    assert s.parts == () and len(taken(s)) == 5
+    assert {out.reason for out in s.left_out} == {"section label"}
+
+
+def test_a_name_that_opens_verse_lines_with_an_aside_is_no_speaker() -> None:
+    text = (
+        "Eve, with her basket, was\nDeep in the bells and grass;\n" * 2
+        + "Eve, with her apron white,\nSang.\n"
+    )
+    assert script.parse(text).left_out == ()
+
+
+def test_questions_and_answers_are_two_parts() -> None:
+    text = "Q: When did you see it?\nA: At nine.\nQ: And then?\n"
+    text += "A: I thought: is that it? (Laughs.) Then it moved.\n"
+    s = script.parse(text)
+    assert s.parts == ("Q", "A") and taken(s)[-1] == "I thought: is that it? Then it moved."
+
+
+def test_a_direction_left_open_in_an_old_edition_ends_with_its_line() -> None:
+    text = "  Marg. So am I, sir.\n          [Exit.\n  Bail. A cold one.\n  Marg. No.\n  Bail. A sharp one.\n"
+    assert taken(script.parse(text)) == ["So am I, sir.", "A cold one.", "No.", "A sharp one."]
+
+
+def test_the_setting_before_a_monologue_and_whom_it_is_said_to_are_left_out() -> None:
+    text = "(A kitchen. Night. ROSA is peeling an orange.)\n\n"
+    text += "I asked for a boat (a small one).\n\n(To the audience.) Well?\n"
+    assert taken(script.parse(text)) == ["I asked for a boat (a small one).", "Well?"]
+
+
+def test_a_mail_that_was_answered_is_not_spoken() -> None:
+    text = "The lamp was lit and nobody came to see it.\n\nOn Tue, 3 Nov 2026, Rosa wrote:\n> Send it?\n"
+    assert taken(script.parse(text)) == ["The lamp was lit and nobody came to see it."]
