@@ -2,15 +2,13 @@
 
 What is added up: for each thought, the recall that FSRS foretells for the date if practice goes on
 as it has lately; then this performer's own habit of doing better or worse than FSRS foretells,
-learnt from how many words their run-throughs really missed against how many were foretold (one
-shift on the log-odds, with a prior). Words are missed in clumps, not one by one, so their number is
-taken as compound Poisson with the performer's own size of clump. The result is a mean over everything
-the shift may be, and it is said to be too early where that leaves nearly every answer open.
+learnt from which thoughts their run-throughs really kept against what was foretold (one shift on the
+log-odds, with a prior). A thought comes clean or it loses some words, geometric in number, about as
+many as this performer loses at a time; the chance is that of losing no more than 2 % over all thoughts,
+a mean over everything the shift may be. Where that leaves nearly every answer open, it is too early.
 
-The constants were set on simulated learners (the families "halving" and "words" of
-`bench/forecast.py`) and tested on new ones and on a family with another rule of forgetting; the bench
-prints the calibration. Their mean shift is well above nought: FSRS's default parameters are for facts
-learnt at a desk, and speech that is run through aloud holds better than they foretell, in simulation.
+The constants were set on simulated learners of three families (`bench/forecast.py`) and tested on new
+ones and on a fourth family with another rule of forgetting; the bench prints the calibration.
 """
 
 from __future__ import annotations
@@ -18,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from math import comb
 
 import numpy as np
 
@@ -27,36 +26,37 @@ from offbook.progress import OFF_BOOK
 from offbook.schedule import Item, day_due, recall_after, review_on
 
 EARLIEST_RUNS, EARLIEST_DAYS, SEEN = 2, 2, 0.5
-OPEN = 0.75  # 80 % of what is possible spans more than this: too early to say
+OPEN = 0.8  # 80 % of what is possible spans more than this: too early to say
 
 
 @dataclass(frozen=True, slots=True)
 class Constants:
     """What the forecast believes of a performer before it has seen them, set on simulated learners.
 
-    prior, prior_spread: of the shift, in log-odds. drift: how far it may move in a week. forgets: weight
-    of a run-through for each newer one. clump: words lost together. unseen: recall of a thought on a
-    run-through before it was ever asked. offset, slope: of the final log-odds. per_run: how far one
-    run-through differs from the next in log-odds, form of the day. lately, stubborn: see `kept_to`.
+    prior, prior_spread: of the shift, in log-odds. drift: how far it may move in a week. per_run: how
+    far one run-through differs from the next, the form of the day. forgets: weight of a run-through
+    for each newer one. trust: how much one thought says, since those of a run-through stand and fall
+    together. clump: words lost together. unseen: recall of a thought on a run-through before it was
+    ever asked. offset, slope: of the final log-odds. stubborn: see `kept_to`.
     """
 
-    prior: float = 2.0
-    prior_spread: float = 1.2
+    prior: float = -1.5
+    prior_spread: float = 1.8
     drift: float = 0.3
     per_run: float = 0.7
-    forgets: float = 0.5
-    clump: float = 1.8
-    unseen: float = 0.45
-    offset: float = 0.48
-    slope: float = 0.85
-    lately: float = 0.8
+    forgets: float = 0.4
+    clump: float = 4.0
+    unseen: float = 0.1
+    trust: float = 1.0
+    offset: float = 1.1
+    slope: float = 0.455
     stubborn: float = 1.0
 
 
 SET = Constants()
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-_SHIFTS: Floats = np.linspace(-4.0, 5.0, 91)
+_SHIFTS: Floats = np.linspace(-6.0, 5.0, 111)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ def forecast(
     recalls = kept_to(recalls, [i.unit.key for i in items], past)
     sizes = np.array([item.unit.words for item in items], float)
     known = spread_of(recalls, sizes, past, left)
-    shown = 1 - _missing(recalls, known.shift)
+    shown = 1 / (1 + (1 - recalls) / recalls * np.exp(-known.shift))
     order = np.argsort(shown, kind="stable")
     weak = tuple(Weak(items[k].unit, float(shown[k])) for k in order if shown[k] < 0.9)[:5]
     early = _too_early(items, runs, left, known.high - known.low)
@@ -141,18 +141,19 @@ def forecast(
 def kept_to(recalls: Floats, keys: Sequence[int], past: Sequence[Past], set_: Constants = SET) -> Floats:
     """Hold the recalls down where a thought keeps going wrong.
 
-    The schedule looks ahead as if every practice succeeded. A thought that has failed in one run-through
-    after another, practised or not, will not be put right by one more: its recall is lowered by how it
-    really went lately, newer run-throughs counting more.
+    The schedule looks ahead as if every practice succeeded. A thought that has failed in three
+    run-throughs or more on end, practised or not, will not be put right by one practice more.
     """
-    went, weight = dict.fromkeys(keys, 0.0), dict.fromkeys(keys, 0.0)
-    for age, p in enumerate(reversed(past)):
+    fails = dict.fromkeys(keys, 0)
+    ended: set[int] = set()
+    for p in reversed(past):
         for t in p.thoughts:
-            if t.key in went:
-                weight[t.key] += set_.lately**age
-                went[t.key] += set_.lately**age * (1 - t.missed / t.words)
-    share = np.array([(1 + went[k]) / (1 + weight[k]) for k in keys])
-    return np.asarray(np.clip(recalls * share**set_.stubborn, 0.02, 0.995))
+            if t.key in fails and t.key not in ended:
+                fails[t.key] += t.missed > 0
+                if t.missed == 0:
+                    ended.add(t.key)
+    held = np.array([1 / max(1, fails[k] - 1) for k in keys])
+    return np.asarray(np.clip(recalls * held**set_.stubborn, 0.02, 0.995))
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,13 +172,14 @@ def spread_of(
 ) -> Known:
     """The chance of 98 % of the words, from the recalls FSRS foretells and the words of each thought."""
     clump = _clump(past, set_)
-    weights = _posterior(past, clump, left, set_)
-    expected = _expected(recalls, sizes)
+    weights = _posterior(past, left, set_)
+    failing = _failing(recalls)
     allowed = int(np.floor((1 - OFF_BOOK / 100) * sizes.sum() + 1e-9))
-    chances = _scaled(_at_most(allowed, expected, clump), set_)
-    low, high = _middle(chances, weights)
-    accuracy = 1 - float(weights @ expected) / float(sizes.sum())
-    return Known(float(weights @ chances), low, high, float(weights @ _SHIFTS), accuracy)
+    chances = _at_most(allowed, failing, clump)
+    low, high = (_scaled(c, set_) for c in _middle(chances, weights))
+    lost = np.minimum(sizes, clump) @ failing
+    accuracy = 1 - float(weights @ lost) / float(sizes.sum())
+    return Known(_scaled(float(weights @ chances), set_), low, high, float(weights @ _SHIFTS), accuracy)
 
 
 def _recall_on(item: Item, today: date, due: date, rate: float) -> float:
@@ -198,56 +200,57 @@ def _recall_on(item: Item, today: date, due: date, rate: float) -> float:
     return min(0.995, max(0.02, recall_after(item.memory, max(0, (due - last).days))))
 
 
-def _missing(recalls: Floats, shift: float) -> Floats:
-    """Share of words missed in each thought when the performer's shift is `shift`."""
-    odds = np.log(recalls / (1 - recalls)) + shift
+def _failing(recalls: Floats) -> Floats:
+    """Chance of each thought to lose words, for each shift: thoughts by shifts."""
+    odds = np.log(recalls / (1 - recalls))[:, None] + _SHIFTS[None, :]
     return np.asarray(1 / (1 + np.exp(odds)))
 
 
-def _expected(recalls: Floats, sizes: Floats) -> Floats:
-    """Words missed on average, for each shift."""
-    odds = np.log(recalls / (1 - recalls))[:, None] + _SHIFTS[None, :]
-    return np.asarray(sizes @ (1 / (1 + np.exp(odds))))
-
-
 def _clump(past: Sequence[Past], set_: Constants) -> float:
+    """Words lost at a time: this performer's, drawn towards what is usual while little is known."""
     missed, clumps = sum(p.missed for p in past), sum(p.clumps for p in past)
     return float((set_.clump * 3 + missed) / (3 + clumps))
 
 
-def _posterior(past: Sequence[Past], clump: float, left: int, set_: Constants) -> Floats:
-    """Weights of the shifts, from how many words were missed against how many were foretold."""
+def _posterior(past: Sequence[Past], left: int, set_: Constants) -> Floats:
+    """Weights of the shifts, from which thoughts came clean against what was foretold."""
     log = -((_SHIFTS - set_.prior) ** 2) / (2 * set_.prior_spread**2)
     for age, p in enumerate(reversed(past)):
-        sizes = np.array([t.words for t in p.thoughts], float)
         told = [set_.unseen if t.foretold is None else t.foretold for t in p.thoughts]
-        recalls = np.clip(told, 0.02, 0.995)
-        mean = _expected(np.asarray(recalls), sizes)
-        log = log + set_.forgets**age * (p.missed * np.log(mean) - mean) / clump
+        failing = _failing(np.clip(told, 0.02, 0.995))
+        failed = np.array([t.missed > 0 for t in p.thoughts])
+        fit = np.log(failing[failed]).sum(axis=0) + np.log(1 - failing[~failed]).sum(axis=0)
+        log = log + set_.trust * set_.forgets**age * fit
     weights = np.exp(log - log.max())
     spread = np.sqrt(set_.per_run**2 + set_.drift**2 * left / 7)
-    if spread > 0:
-        apart = _SHIFTS[:, None] - _SHIFTS[None, :]
-        weights = np.exp(-(apart**2) / (2 * spread**2)) @ weights
+    apart = _SHIFTS[:, None] - _SHIFTS[None, :]
+    weights = np.exp(-(apart**2) / (2 * spread**2)) @ weights
     return np.asarray(weights / weights.sum())
 
 
-def _at_most(allowed: int, means: Floats, clump: float) -> Floats:
-    """P(no more than `allowed` words missed) for each mean: Poisson many clumps, geometric in size.
+def _at_most(allowed: int, failing: Floats, clump: float) -> Floats:
+    """P(no more than `allowed` words lost) for each shift.
 
-    Panjer's recursion for the compound Poisson distribution (Panjer, ASTIN Bulletin 12, 1981; memory).
+    The number of failing thoughts is Poisson-binomial (added up one thought after the other); the
+    words that k of them lose are negative binomial, k at least.
     """
-    rates, go_on = means / clump, 1 - 1 / max(clump, 1.0)
-    p = [np.exp(-rates)]
-    for s in range(1, allowed + 1):
-        terms = [j * (1 - go_on) * go_on ** (j - 1) * p[s - j] for j in range(1, s + 1)]
-        p.append(rates / s * np.sum(terms, axis=0))
-    return np.asarray(np.minimum(1.0, np.sum(p, axis=0)))
+    count = np.zeros((allowed + 1, failing.shape[1]))
+    count[0] = 1.0
+    for f in failing:
+        more = np.vstack([np.zeros_like(count[:1]), count[:-1]])
+        count = count * (1 - f) + more * f
+    stop = 1 / max(clump, 1.0)
+    within = [
+        sum(comb(s - 1, k - 1) * stop**k * (1 - stop) ** (s - k) for s in range(k, allowed + 1)) if k else 1.0
+        for k in range(allowed + 1)
+    ]
+    return np.asarray(np.array(within) @ count)
 
 
-def _scaled(chances: Floats, set_: Constants) -> Floats:
-    p = np.clip(chances, 1e-4, 1 - 1e-4)
-    return np.asarray(1 / (1 + np.exp(-(set_.offset + set_.slope * np.log(p / (1 - p))))))
+def _scaled(chance: float, set_: Constants) -> float:
+    """Draw a chance in towards what came true of the simulated learners (logistic recalibration)."""
+    p = min(1 - 1e-4, max(1e-4, chance))
+    return float(1 / (1 + np.exp(-(set_.offset + set_.slope * np.log(p / (1 - p))))))
 
 
 def _middle(chances: Floats, weights: Floats) -> tuple[float, float]:
