@@ -136,6 +136,17 @@ def test_two_pieces_of_a_name_need_two_performers(desk: Desk) -> None:
         people.add_piece(desk.journal, conn, ivo, "The lamp")
 
 
+def test_a_piece_is_found_by_a_loose_name_but_never_by_a_guess(desk: Desk) -> None:
+    with desk.journal.writing() as conn:
+        people.add_piece(desk.journal, conn, desk.performer, "The lantern")
+        assert people.piece_named(conn, "the_lamp").name == "The lamp"
+        assert people.piece_named(conn, "the lan").name == "The lantern"
+        with pytest.raises(JournalError, match="The lamp, The lantern"):
+            people.piece_named(conn, "the la")
+        with pytest.raises(JournalError, match="no piece"):
+            people.piece_named(conn, "lantern")
+
+
 @given(
     st.lists(
         st.tuples(

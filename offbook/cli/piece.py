@@ -69,7 +69,7 @@ def _owner(journal: Journal, conn: Connection, name: str | None) -> Performer:
 
 @command.command("add", context_settings=CONTEXT)
 @click.argument("path", metavar="SCRIPT")
-@click.option("--name", help="What to call it; the script's title where not given.")
+@click.option("--name", help="What to call it; the file's name where not given.")
 @performer_option
 @click.option("--part", help="Learn the lines of this part.")
 @click.option("--limit", metavar="M:SS", help="The time limit.")
@@ -96,7 +96,7 @@ def add(
             journal,
             conn,
             owner,
-            name or script.title or Path(path).stem,
+            name or (script.title if path == "-" else Path(path).stem),
             part=part,
             limit_seconds=most,
             due_day=day_in(due, local_day(journal.clock(), owner.zone)),

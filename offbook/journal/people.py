@@ -131,20 +131,34 @@ def pieces(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ..
 
 
 def piece_named(conn: Connection, name: str, performer_name: str | None = None) -> Piece:
-    """The piece called `name`; the performer must be named where two have a piece of that name."""
-    query = select(*_PIECE).select_from(t.piece.join(t.performer)).where(t.piece.c.name == name)
-    if performer_name is not None:
-        query = query.where(t.performer.c.id == performer_named(conn, performer_name).id)
-    found = conn.execute(query).mappings().all()
+    """The piece called `name`; the performer must be named where two have a piece of that name.
+
+    Letter case, blanks and underscores do not matter, and a beginning that fits one piece is enough.
+    """
+    owner = None if performer_name is None else performer_named(conn, performer_name).id
+    there = pieces(conn, owner)
+    exact = [p for p in there if p.name == name]
+    alike = [p for p in there if _loose(p.name) == _loose(name)]
+    begun = [p for p in there if _loose(p.name).startswith(_loose(name))] if _loose(name) else []
+    found = exact or alike or begun
     if not found:
         raise JournalError(
             f"there is no piece called {name}", "see `offbook piece list`, or add it with `offbook piece add`"
+        )
+    if len({p.name for p in found}) > 1:
+        raise JournalError(
+            f"several pieces begin with {name}: {', '.join(sorted({p.name for p in found}))}",
+            "give the whole name",
         )
     if len(found) > 1:
         raise JournalError(
             f"several performers have a piece called {name}", "say whose with --performer NAME"
         )
-    return Piece(**found[0])
+    return found[0]
+
+
+def _loose(name: str) -> str:
+    return " ".join(name.replace("_", " ").casefold().split())
 
 
 def change_piece(conn: Connection, piece_id: str, **values: Any) -> None:
