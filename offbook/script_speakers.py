@@ -72,17 +72,17 @@ class _Pattern:
     returning: bool  # a name must come back
 
 
+_GAP = _Pattern(_HEAD_GAP, False, True, 2, 0.3, True)
 _PATTERNS = (
     _Pattern(_ALONE, True, True, 2, 0.2, False),
     _Pattern(_HEAD, False, True, 2, 0.2, False),
+    _GAP,
     _Pattern(_HEAD_TAB, False, False, 2, 0.4, True),
     _Pattern(_HEAD_TITLED, False, False, 2, 0.45, True),
     _Pattern(_HEAD_LETTER, False, True, 4, 0.8, True),
     _Pattern(_HEAD_SHORT, False, False, 3, 0.45, True),
     _Pattern(_ALONE_TITLED, True, False, 3, 0.6, True),
 )
-
-_GAP = _Pattern(_HEAD_GAP, False, True, 2, 0.2, False)
 
 
 def clean_name(name: str) -> str:
@@ -147,7 +147,8 @@ def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
     for pattern in (_PATTERNS[0], _PATTERNS[1], _GAP):
         for h in _hits(sheet, pattern, flat):
             late = h.row > first or (h.row > opened and not pattern.alone and h.name in known)
-            if h.row not in taken and late and (h.name in known or pattern is _GAP):
+            sure = h.name in known or pattern is _GAP or (pattern.alone and h.heads)
+            if h.row not in taken and late and sure:
                 found.append(h)
                 taken.add(h.row)
     return found
