@@ -26,6 +26,7 @@ _LINK = re.compile(r"\[(?P<text>[^\]\n]*)\](?P<url>\([^)\n]*\)|\[[^\]\n]*\])")
 _FOOTNOTE = re.compile(r"\[\^[^\]\n]+\]")
 _DEFINITION = re.compile(r"\[(\^?)[^\]\n]+\]:\s*\S.*")
 _ESCAPE = re.compile(r"\\(?=[!-/:-@\[-`{-~\n])|\\$")
+_ENTITY = re.compile(r"&(?P<code>[A-Za-z]{2,8}|#\d{2,5}|#x[0-9A-Fa-f]{2,4});")
 _RULE = re.compile(r"(?:[-*_][ \t]*){3,}")
 _STRONG = re.compile(r"(?P<m>\*\*|__)(?=\S)(?P<in>.+?)(?<=\S)(?P=m)", re.DOTALL)
 _EMPHASIS = re.compile(
@@ -136,6 +137,11 @@ def _inline(text: str, begin: int) -> list[Mark]:
     for m in _EMPHASIS.finditer(text, begin):
         out(m.start(), m.start() + 1, MARK_UP)
         out(m.end() - 1, m.end(), MARK_UP)
+    for m in _ENTITY.finditer(text, begin):
+        if m["code"] == "amp":  # the sign itself is said: "and"
+            out(m.start() + 1, m.end(), MARK_UP)
+        else:
+            out(*m.span(), "character code")
     for m in _ESCAPE.finditer(text, begin):
         out(*m.span(), MARK_UP)
     return found

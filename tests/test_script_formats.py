@@ -162,6 +162,15 @@ def test_stressed_words_of_a_markdown_speech_stay(tmp_path: Path) -> None:
     ]
 
 
+def test_html_in_markdown_is_not_spoken(tmp_path: Path) -> None:
+    """CommonMark: inline HTML and character references; "&amp;" is the sign that is said "and"."""
+    s = read(
+        tmp_path, "a.md", "<p>The lamp &amp; the rope were <em>lit</em>.</p>\n\nTom &mdash; Ben &nbsp;came.\n"
+    )
+    assert [w.spoken[0][0] for w in words.words_of(s)][:4] == ["the", "lamp", "and", "the"]
+    assert [w.text for w in words.words_of(s)][-3:] == ["Tom", "Ben", "came"]
+
+
 # Fountain
 
 FOUNTAIN = """Title:
