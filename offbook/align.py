@@ -31,6 +31,8 @@ _INSERTION = 0.6
 _OPEN = 0.25  # leaving an unbroken run of hits
 _OPEN_AT_LINE = 0.10  # the same where a line begins
 _JUMP = 2.6  # going on at another place of the script
+_ASTRAY = 0.01  # for each word that a part begins away from where it is expected, up to _ASTRAY_MOST
+_ASTRAY_MOST = 1.0
 _BACK = 0.0005  # for each word jumped over, so that of two like places the nearer is taken
 _LONGEST = 4  # heard words that may stand for one script word, or script words for one heard word
 
@@ -137,15 +139,23 @@ _NONE, _SUB, _INS, _DEL, _JUMPED = range(5)  # how a cell of the gap layer was r
 _LEFT_RUN = -2  # its source: the run layer of the same cell
 
 
-def align(
-    places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str], *, jumps: bool = True
-) -> Alignment:
-    """The cheapest alignment of `heard` with `places`, the whole script from its first word to its last.
+def align(places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str]) -> Alignment:
+    """The cheapest alignment of `heard` with `places`, the whole script from its first word to its last."""
+    return _Programme(places, _texts(heard), None).solve()
 
-    jumps: the speaker may go back or ahead; without, script words only rise.
+
+def align_part(
+    places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str], expected: int = 0
+) -> Alignment:
+    """The cheapest alignment of `heard` with some part of `places`: what lies around it costs nothing.
+
+    expected: the place where it should begin; beginning elsewhere costs a little.
     """
-    words = [h if isinstance(h, str) else h.word for h in heard]
-    return _Programme(places, words, jumps).solve()
+    return _Programme(places, _texts(heard), expected).solve()
+
+
+def _texts(heard: Sequence[HeardWord] | Sequence[str]) -> list[str]:
+    return [h if isinstance(h, str) else h.word for h in heard]
 
 
 class _Programme:
@@ -154,8 +164,8 @@ class _Programme:
     Two layers: `run` ends in a hit, `gap` does not. Leaving a run costs, so gaps are few.
     """
 
-    def __init__(self, places: Sequence[Place], words: Sequence[str], jumps: bool) -> None:
-        self.places, self.words, self.jumps = places, words, jumps
+    def __init__(self, places: Sequence[Place], words: Sequence[str], expected: int | None) -> None:
+        self.places, self.words, self.part = places, words, expected is not None
         size = len(places) + 1
         self.finder = _Finder(places)
         opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
@@ -164,6 +174,9 @@ class _Programme:
         self.run = [np.full(size, _FAR)]
         self.gap = [np.full(size, _FAR)]
         self.run[0][0] = 0.0
+        if expected is not None:
+            away = np.abs(np.arange(size) - expected) * _ASTRAY
+            self.run[0] = np.minimum(away, _ASTRAY_MOST)
         self.run_from: list[dict[int, tuple[int, int]]] = [{}]
         self.gap_move: list[NDArray[np.int8]] = []
         self.gap_source: list[NDArray[np.int32]] = []
@@ -191,7 +204,7 @@ class _Programme:
         better = left < gap
         gap[better], move[better] = left[better], _NONE
         source[better] = _LEFT_RUN
-        if self.jumps and j:
+        if j:
             best = int(np.argmin(gap))
             far = _JUMP + _BACK * np.abs(np.arange(size) - best)
             landed = gap[best] + far
@@ -237,10 +250,12 @@ class _Programme:
 
     def _back(self) -> Alignment:
         j, i = len(self.words), len(self.places)
+        if self.part:
+            i = int(np.argmin(np.minimum(self.run[j], self.gap[j])))
         in_run = bool(self.run[j][i] <= self.gap[j][i])
         cost = float(min(self.run[j][i], self.gap[j][i]))
         steps: list[Step] = []
-        while j > 0 or i > 0:
+        while j > 0 or (i > 0 and not self.part):
             if in_run:
                 if j == 0:
                     break

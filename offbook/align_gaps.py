@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from offbook.align import Alignment, Place, nearest
 
-_KEEP = 0.45  # likeness from which two words are rather one changed than one dropped and one added
+_JOINT = 0.75  # likeness from which two heard words stand for one of the script
 _GAP = 0.6  # cost of leaving one word of a place without a partner
 
 
@@ -65,7 +65,7 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
             for k in (1, 2):
                 if i and j >= k:
                     like = nearest(places[i - 1], " ".join(heard[j - k : j]))
-                    if k == 1 or like > _KEEP:
+                    if k == 1 or like > _JOINT:
                         ways.append((cost[i - 1][j - k] + (1.0 - like) + 0.05 * k, k))
             cost[i][j], back[i][j] = min(ways)
     found: list[tuple[int, int, int]] = []

@@ -36,7 +36,7 @@ class Listener:
         self._stretcher = Stretcher(recogniser)
         self._settled: list[Settled] = []
         self._heard: list[HeardWord] = []
-        self._speaking = 0.0
+        self._here = 0  # the script place after the last settled word
         self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
         self._waiting: list[Future[None]] = []
 
@@ -68,11 +68,10 @@ class Listener:
         self._waiting.append(self._second.submit(self._settle, stretch))
 
     def _settle(self, stretch: Stretch) -> None:
-        region = region_around(self._places, self._heard, stretch.words)
-        after = self._heard[-1].end if self._heard else 0.0
-        found = settle(stretch, self._places, region, self._recogniser, after)
+        region, self._here = region_around(self._places, self._heard, stretch.words, self._here)
+        found = settle(stretch, self._places, region, self._recogniser, self._heard, self._here)
         self._settled.append(found)
-        self._heard.extend(w for w in found.words if (w.start + w.end) / 2 > after - 0.03)
+        self._heard.extend(found.words)
 
 
 def hear(

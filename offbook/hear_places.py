@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from offbook.align import Place, align
+from offbook.align import Place, align_part
 from offbook.recognise import HeardWord
 from offbook.script import Line
 from offbook.soundalike import Knows, known_forms
@@ -33,18 +33,19 @@ def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tup
     return tuple(found)
 
 
-def region_around(places: Sequence[Place], before: Sequence[HeardWord], words: Sequence[HeardWord]) -> range:
-    """The script places among which `words`, heard after `before`, are to be looked for."""
+def region_around(
+    places: Sequence[Place], before: Sequence[HeardWord], words: Sequence[HeardWord], last: int
+) -> tuple[range, int]:
+    """The script places among which `words`, heard after `before`, are to be looked for.
+
+    last: the place after the last settled word as it was found then. Also gives that place as found now.
+    """
     memory = before[-_MEMORY:]
-    found = align(places, [*memory, *words])
-    spots = [
-        i
-        for s in found.steps
-        if s.kind == "hit" and s.heard_to > len(memory)
-        for i in range(s.script_from, s.script_to)
-    ]
-    last = [s.script_to for s in found.steps if s.kind == "hit" and s.heard_to <= len(memory)]
-    here = last[-1] if last else 0
+    found = align_part(places, [*memory, *words], max(0, last - len(memory)))
+    hits = [s for s in found.steps if s.kind == "hit"]
+    spots = [i for s in hits if s.heard_to > len(memory) for i in range(s.script_from, s.script_to)]
+    here = next((s.script_to for s in reversed(hits) if s.heard_to <= len(memory)), last)
     if len(spots) < max(2, len(words) // 3):
         spots += [here, min(len(places) - 1, here + len(words) + _AHEAD)]
-    return range(max(0, min(spots) - _AROUND), min(len(places), max(spots) + 1 + _AROUND))
+    region = range(max(0, min(spots) - _AROUND), min(len(places), max(spots) + 1 + _AROUND))
+    return region, here

@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from offbook.align import Place, Step, align
+from offbook.align import Place, Step, align_part, nearest
 from offbook.align_gaps import partners
 from offbook.hear_phrases import contesting, leaning
 from offbook.hear_stretch import Stretch
@@ -26,17 +26,21 @@ from offbook.soundalike_phones import distance
 _MARGIN = 0.2  # s of sound on either side of a place heard again and its context
 _CONTEXT = 2  # words on either side
 _WARM = 2.0  # s of speech before the place, for the recogniser to adapt to the voice
+_WAKE, _WAKE_WORDS = 2.2, 8  # s, and words, settled before that are heard along with a stretch
+_WAKE_MARGIN = 0.1  # s of sound before them
+_CLOSED = 0.25  # s of silence after which the last words of a stretch are complete
+_HELD = 2  # words left for the next stretch where there is none
 _BREATH = 0.4  # s of silence that the context behind does not reach over
 _SURE = 0.8  # confidence below which a contested word is heard again
 _MOST = 12  # alternatives asked for
 _FEW = 4  # script words of a place up to which single small words of it are swapped
-_LIKE = 0.72  # likeness from which what was heard passes for a word outside the vocabulary
+_LIKE = 0.6  # likeness from which what was heard passes for a word outside the vocabulary
 _BEYOND = 2.5  # lead of a reading over one that did not come back at all: the recogniser's beam
 _LEADS = 1.0  # lead of a rival that is worth a word
 _TOO_NEAR = 0.35  # phone distance up to which two wordings are not told apart by sound (as/has, is/his)
 # By how many of the free and the leaning hearing had the script's words: the lead from which it is taken
 # as said, and the lead up to which the rival is.
-_THRESHOLDS = ((0.3, -0.3), (-0.6, -1.9), (-0.9, -1.4))
+_THRESHOLDS = ((1.0, 0.0), (-0.6, -1.9), (-0.9, -1.6))
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,31 +95,58 @@ class _Doubt:
 
 
 def settle(
-    stretch: Stretch, places: Sequence[Place], region: range, recogniser: Recogniser, after: float = 0.0
+    stretch: Stretch,
+    places: Sequence[Place],
+    region: range,
+    recogniser: Recogniser,
+    before: Sequence[HeardWord] = (),
+    here: int = 0,
 ) -> Settled:
     """What was said in `stretch`, where the script around it is `region` of `places`.
 
-    after: where the last settled word before it ends (s); nothing is heard before that again.
+    before: the words settled before it; nothing is heard before their end again, but the last of them
+    are heard along, for the voice and the context. here: the place after them. Words at the very end of
+    a stretch that no silence follows are left for the next one.
     """
-    skip = max(0.0, min(after - stretch.at, stretch.lead))
-    begin = int(skip * BYTES_PER_SECOND) // 2 * 2
-    sound, at = stretch.pcm[begin:], stretch.at + begin / BYTES_PER_SECOND
-    if not stretch.words:
+    free = [h for h in (*stretch.wake, *stretch.words) if h.word != UNKNOWN]
+    after = before[-1].end if before else 0.0
+    wake = [h for h in before[-_WAKE_WORDS:] if h.start >= stretch.at and after - h.start <= _WAKE]
+    at = max(stretch.at, wake[0].start - _WAKE_MARGIN if wake else min(after, stretch.at + stretch.lead))
+    fresh = [h for h in free if (h.start + h.end) / 2 > after]
+    if not fresh:
         return Settled((), ())
-    free = [h for h in stretch.words if h.word != UNKNOWN]
-    said = [h.word for h in free if recogniser.knows(h.word)]
+    begin = int((at - stretch.at) * BYTES_PER_SECOND) // 2 * 2
+    sound, at = stretch.pcm[begin:], stretch.at + begin / BYTES_PER_SECOND
+    said = [h.word for h in (*wake, *free) if h.end > at and recogniser.knows(h.word)]
     around = places[region.start : region.stop]
     lean = [w for w in recogniser.among(sound, leaning(around, said)) if w.word != UNKNOWN]
     contest = [
         w for w in recogniser.among(sound, contesting(around, said, recogniser.knows)) if w.word != UNKNOWN
     ]
-    shifted = [replace(h, start=h.start - at, end=h.end - at) for h in free]
-    work = _Work(around, lean, contest, shifted, sound, recogniser)
+    work = _Work(
+        around,
+        lean,
+        contest,
+        [replace(h, start=h.start - at, end=h.end - at) for h in free],
+        sound,
+        recogniser,
+        here - region.start - len(wake),
+        _open_part(lean, after - at, len(sound) / BYTES_PER_SECOND, stretch.last),
+    )
     words, weighed = work.settle()
     return Settled(
         tuple(replace(w, start=w.start + at, end=w.end + at) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
     )
+
+
+def _open_part(lean: Sequence[HeardWord], after: float, end: float, last: bool) -> range:
+    """Which of the leaning words are this stretch's own to settle."""
+    first = next((k for k, w in enumerate(lean) if (w.start + w.end) / 2 > after), len(lean))
+    beyond = len(lean)
+    if not last and lean and end - lean[-1].end < _CLOSED:
+        beyond = max(first, beyond - _HELD)
+    return range(first, beyond)
 
 
 class _Work:
@@ -129,11 +160,13 @@ class _Work:
         free: list[HeardWord],
         sound: bytes,
         recogniser: Recogniser,
+        expected: int,
+        own: range,
     ) -> None:
         self.region, self.lean, self.contest, self.free = region, lean, contest, free
-        self.sound, self.recogniser = sound, recogniser
-        self.aligned = align(region, lean)
-        self.contested = align(region, contest)
+        self.sound, self.recogniser, self.own = sound, recogniser, own
+        self.aligned = align_part(region, lean, expected)
+        self.contested = align_part(region, contest, expected)
         hits = [s for s in self.contested.steps if s.kind == "hit"]
         self.contest_ends = {s.script_to: s.heard_to for s in hits}
         self.contest_starts = {s.script_from: s.heard_from for s in hits}
@@ -141,15 +174,17 @@ class _Work:
     def settle(self) -> tuple[list[HeardWord], list[Weighed]]:
         words: list[HeardWord] = []
         weighed: list[Weighed] = []
-        at = 0
+        at = self.own.start
         for doubt in self._doubts():
+            if doubt.heard_to < at or doubt.heard_from < self.own.start or doubt.heard_to > self.own.stop:
+                continue
             words += self.lean[at : doubt.heard_from]
             again, result = self._again(doubt)
             words += again
             if result is not None:
                 weighed.append(result)
             at = doubt.heard_to
-        return words + self.lean[at:], weighed
+        return words + self.lean[at : self.own.stop], weighed
 
     def _doubts(self) -> list[_Doubt]:
         """The doubtful places in the order of the leaning words, neighbours joined."""
@@ -290,9 +325,8 @@ class _Work:
         script, others = self._readings(doubt, hearings)
         if not script or not others:
             return as_leaned, None
-        before, behind = " ".join(w.word for w in left), " ".join(w.word for w in right)
-        phrases = [" ".join(filter(None, (before, r, behind))) for r in [*script, *others]]
-        found = self.recogniser.weigh(_slice(self.sound, start, end), [p for p in phrases if p], _MOST)
+        phrases = _phrases(script, others, [w.word for w in left], [w.word for w in right])
+        found = self.recogniser.weigh(_slice(self.sound, start, end), phrases, _MOST)
         scores = _scores(found, left, right)
         blank = Weighed(
             doubt.script_from, doubt.script_to, script[0], "", _BEYOND, *hearings, inner_start, inner_end
@@ -337,12 +371,24 @@ def _decide(
 
 
 def _passes(reading: str, script: Sequence[str], places: Sequence[Place]) -> bool:
-    """True where a reading is the script's wording by ear."""
+    """True where a reading is the script's wording by ear.
+
+    Words outside the vocabulary only need to sound like what they were heard as; the others are the same.
+    """
     if any(_same(reading, s) for s in script):
         return True
     if not reading or all(p.known for p in places):
         return False
-    return alike(" ".join(w for p in places for w in p.spoken), reading) >= _LIKE
+    words = reading.split()
+    pairs = partners(places, words)
+    if len(pairs) < len(places) or sum(b - a for _, a, b in pairs) < len(words):
+        return len(places) == 1 and nearest(places[0], reading) >= _LIKE
+    return all(
+        _same(places[i].text, " ".join(words[a:b]))
+        if places[i].known
+        else nearest(places[i], " ".join(words[a:b])) >= _LIKE
+        for i, a, b in pairs
+    )
 
 
 def _forgiven(places: Sequence[Place], words: list[HeardWord]) -> list[HeardWord]:
@@ -392,6 +438,19 @@ def _same(a: str, b: str) -> bool:
 
 def _slice(sound: bytes, start: float, end: float) -> bytes:
     return sound[int(start * BYTES_PER_SECOND) // 2 * 2 : int(end * BYTES_PER_SECOND) // 2 * 2]
+
+
+def _phrases(
+    script: Sequence[str], others: Sequence[str], left: Sequence[str], right: Sequence[str]
+) -> list[str]:
+    """The wordings of a place as phrases: once with all the context, then each with the words next to it.
+
+    The context stands only once, because what it has in common with a wording would weigh for it.
+    """
+    found = [" ".join(filter(None, (*left, script[0], *right)))]
+    for wording in (*script[1:], *others):
+        found.append(" ".join(filter(None, (*left[-1:], wording, *right[:1]))))
+    return [f for f in found if f]
 
 
 def _scores(

@@ -21,7 +21,9 @@ _STEP = BYTES_PER_SECOND // 10  # bytes of 0.1 s, the grain of the pause search
 _PATIENCE = ((7.0, 4), (10.0, 3), (13.0, 2), (16.0, 1))
 _FORCED = 19.0  # s; the recogniser would cut at 20
 _QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
-_LEAD = BYTES_PER_SECOND // 2  # sound kept from before a cut, for the second hearing
+_LEAD = (
+    7 * BYTES_PER_SECOND // 2
+)  # sound kept from before a cut, so that the next stretch is heard in its wake
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,13 +31,15 @@ class Stretch:
     """A stretch of sound and what was freely heard in it.
 
     pcm: its sound, `lead` seconds of it from before the cut; at: where pcm begins (s). words: as freely
-    heard, times from the beginning of the recording. loudness: RMS of 0.1 s steps of pcm, full scale 1.
+    heard after the cut, wake: before it; times from the beginning of the recording. last: no sound follows.
     """
 
     pcm: bytes
     at: float
     lead: float
     words: tuple[HeardWord, ...]
+    wake: tuple[HeardWord, ...] = ()
+    last: bool = False
 
     @property
     def end(self) -> float:
@@ -53,6 +57,7 @@ class Stretcher:
         self._parts: list[bytes] = []
         self._levels: list[float] = []
         self._begun = 0.0
+        self._words: tuple[HeardWord, ...] = ()
 
     def feed(self, pcm: bytes) -> Iterator[Stretch]:
         """Take in sound of any length; yields each stretch as it ends."""
@@ -75,7 +80,7 @@ class Stretcher:
             self._parts.append(self._left)
             self._decoder.feed(self._left)
             self._left = b""
-        yield self._cut(self._decoder.finish())
+        yield self._cut(self._decoder.finish(), last=True)
 
     def _pause(self) -> bool:
         seconds = len(self._levels) / 10
@@ -87,11 +92,14 @@ class Stretcher:
                 return max(self._levels[-steps:]) < _QUIET * loud
         return False
 
-    def _cut(self, words: tuple[HeardWord, ...]) -> Stretch:
+    def _cut(self, words: tuple[HeardWord, ...], last: bool = False) -> Stretch:
         own = b"".join(self._parts)
         lead = len(self._tail) / BYTES_PER_SECOND
-        stretch = Stretch(self._tail + own, self._begun - lead, lead, words)
+        at = self._begun - lead
+        wake = tuple(w for w in self._words if w.end > at)
+        stretch = Stretch(self._tail + own, at, lead, words, wake, last)
         self._tail = (self._tail + own)[-_LEAD:]
         self._begun += len(own) / BYTES_PER_SECOND
+        self._words = (*wake, *words)
         self._parts, self._levels = [], []
         return stretch

@@ -13,7 +13,9 @@ follow any other at a price of about two steps back and the logarithm of the lis
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -38,7 +40,11 @@ class HeardWord:
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """One way a stretch of sound was heard. score: log likelihood, natural units; higher is likelier."""
+    """One way a stretch of sound was heard.
+
+    score: log likelihood of the sound given the words, natural units, higher is likelier; what the
+    phrase list itself made of the words is taken out.
+    """
 
     words: tuple[HeardWord, ...]
     score: float
@@ -88,6 +94,48 @@ class Recogniser(Protocol):
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
         """The likeliest ways to hear a short stretch among `phrases`, best first, at most `most`."""
         ...
+
+
+class _Pairs:
+    """The word-pair model that the recogniser makes of a phrase list, for what it charges for words.
+
+    Source: the estimator in the recogniser's own code (`language_model.cc`): a pair's probability is
+    half its share of what follows its first word, half is left for falling back to the words' own
+    shares, again halved; phrases begin from the fall-back and end with a word of their own.
+    """
+
+    _END = ""
+
+    def __init__(self, phrases: Sequence[str], knows: Callable[[str], bool]) -> None:
+        self._pair: Counter[tuple[str, str]] = Counter()
+        self._after: Counter[str] = Counter()
+        self._word: Counter[str] = Counter()
+        for phrase in phrases:
+            words = [w for w in phrase.split() if knows(w)]
+            self._word.update([*words, self._END])
+            for a, b in zip(words, [*words[1:], self._END], strict=True):
+                self._pair[a, b] += 1
+                self._after[a] += 1
+        self._all = sum(self._word.values())
+
+    def _cost(self, before: str | None, word: str) -> float:
+        alone = -math.log(0.5 * self._word[word] / self._all)
+        if before is None:
+            return alone
+        fallen = math.log(2) + alone
+        count = self._pair[before, word]
+        return min(fallen, -math.log(0.5 * count / self._after[before])) if count else fallen
+
+    def cost(self, words: Sequence[str]) -> float:
+        """Negative log probability of `words`."""
+        total, before = 0.0, None
+        for word in [*words, self._END]:
+            total += self._cost(before, word)
+            before = word
+        return total
+
+
+_GRAPH_SCALE = 0.9  # the weight that the recogniser gives the phrase model in an alternative's score
 
 
 def _words(found: dict[str, Any]) -> tuple[HeardWord, ...]:
@@ -153,5 +201,10 @@ class VoskRecogniser:
         handle.SetWords(True)
         handle.SetMaxAlternatives(most)
         handle.AcceptWaveform(pcm)
-        found = json.loads(handle.FinalResult())
-        return tuple(Alternative(_words(a), float(a["confidence"])) for a in found.get("alternatives", ()))
+        pairs = _Pairs(phrases, self.knows)
+        found = []
+        for each in json.loads(handle.FinalResult()).get("alternatives", ()):
+            words = _words(each)
+            made = _GRAPH_SCALE * pairs.cost([w.word for w in words]) if words else 0.0
+            found.append(Alternative(words, float(each["confidence"]) + made))
+        return tuple(sorted(found, key=lambda f: -f.score))
