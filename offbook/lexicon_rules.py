@@ -175,7 +175,9 @@ def _endings(word: str, depth: int) -> tuple[Phones, ...]:
     return _with(_ENDINGS, word, depth)
 
 
-def _with(endings: tuple[tuple[str, Phones, tuple[str, ...]], ...], word: str, depth: int) -> tuple[Phones, ...]:
+def _with(
+    endings: tuple[tuple[str, Phones, tuple[str, ...]], ...], word: str, depth: int
+) -> tuple[Phones, ...]:
     for ending, sound, losses in endings:
         if word.endswith(ending):
             for stem in _stems(word, ending, losses):
@@ -272,7 +274,11 @@ def _respelt(word: str, depth: int) -> tuple[Phones, ...]:
         if other != word and len(other) > 1 and (found := old_forms(other) or phones_of(other)):
             return found
     for k in range(2, len(word) - 1):
-        if word[k] in "bdfglmnprst" and word[k - 1] in "aeiou" and (found := phones_of(word[:k] + word[k:][0] + word[k:])):
+        if (
+            word[k] in "bdfglmnprst"
+            and word[k - 1] in "aeiou"
+            and (found := phones_of(word[:k] + word[k:][0] + word[k:]))
+        ):
             return found
     return ()
 
@@ -300,7 +306,9 @@ def _joined(word: str, depth: int) -> tuple[Phones, ...]:
                 continue
             second = _half(word[k:])
             if second is None and inflected and len(word) - k > 4:
-                second = next(iter(_endings(word[k:], _DEPTH + 1) or _light_endings(word[k:], _DEPTH + 1)), None)
+                second = next(
+                    iter(_endings(word[k:], _DEPTH + 1) or _light_endings(word[k:], _DEPTH + 1)), None
+                )
             if second is not None:
                 return ((*first, *_weaker(second)),)
     return ()

@@ -253,18 +253,21 @@ def old_forms(word: str) -> tuple[tuple[str, ...], ...]:
 
 
 # three-letter words that stand in compounds; other three-letter strings are not taken for half a compound
-_SHORT_HALVES = frozenset(
-    (
-        "sea sun eye ice oak sky day god boy man men top low war air arm ash bed bee big bow box bud car cat cow "
-        "cup dew dog dry ear egg elm end far fen fir fly foe fog fox fur gap gem gun hat hay hen her hid him hip "
-        "hoe hot hut ink ivy jaw joy key lap law lay led leg lid lip log lot mad map mid mud net new nut old one "
-        "our out owl own pan paw pen pig pin pit pot rag ram rat raw ray red rib rim rob rod row rue run rye sad "
-        "saw say set shy sin sit six ski tan tar tax tea ten tie tin tip toe ton tow toy two use van vow way web "
-        "wet who win wit yew for all any off"
-    ).split()
-)
+_SHORT_HALVES = """
+sea sun eye ice oak sky day god boy man men top low war air arm ash bed bee big bow box bud car cat
+cow cup dew dog dry ear egg elm end far fen fir fly foe fog fox fur gap gem gun hat hay hen her hid
+him hip hoe hot hut ink ivy jaw joy key lap law lay led leg lid lip log lot mad map mid mud net new
+nut old one our out owl own pan paw pen pig pin pit pot rag ram rat raw ray red rib rim rob rod row
+rue run rye sad saw say set shy sin sit six ski tan tar tax tea ten tie tin tip toe ton tow toy two
+use van vow way web wet who win wit yew for all any off
+"""
+
+
+@cache
+def _short_halves() -> frozenset[str]:
+    return frozenset(_SHORT_HALVES.split())
 
 
 def may_join(half: str) -> bool:
     """Whether `half` looks like one half of a compound word."""
-    return len(half) > 3 or half in _SHORT_HALVES
+    return len(half) > 3 or half in _short_halves()

@@ -58,7 +58,7 @@ def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str,
 
 def end_names(foot: Foot, run: int, kind: int) -> tuple[str, ...]:
     """The costs of ending the line after `run` weak syllables."""
-    names = (f"end {min(run, 2)}",) if run < 3 else ("end 2", "end 2")
+    names: tuple[str, ...] = (f"end {run}",) if run < 3 else ("end 2", "end 2")
     if kind == CLASH:
         names += ("double after clash",) if run == 2 and foot.duple else ("clash again",)
     if kind == FIRST and foot.rising:

@@ -70,17 +70,46 @@ _DUPLE_RISING = {
     "end 1": 0.5,
     "end 2": 3.0,
 }
+_TRIPLE = {"between 0": 4.0, "between 1": 1.3, "between 2": 0.1, "between 3": 3.0}
 STEP: dict[str, dict[str, float]] = {
     "iambic": _DUPLE_RISING,
     "trochaic": _DUPLE_RISING
-    | {"start 0": 0.2, "start 1": 3.0, "start 2": 4.0, "inversion": 2.0, "headless": 0.0, "end 0": 0.8, "end 1": 0.1, "end 2": 2.0, "between 2": 1.8},
+    | {
+        "start 0": 0.2,
+        "start 1": 3.0,
+        "start 2": 4.0,
+        "inversion": 2.0,
+        "headless": 0.0,
+        "between 2": 1.8,
+        "end 0": 0.8,
+        "end 1": 0.1,
+        "end 2": 2.0,
+    },
     "anapaestic": _DUPLE_RISING
-    | {"start 0": 1.2, "start 1": 0.5, "start 2": 0.2, "start 3": 4.0, "inversion": 0.3, "headless": 0.5,
-       "between 0": 4.0, "between 1": 1.3, "between 2": 0.1, "between 3": 3.0, "end 1": 1.1, "end 2": 2.0},
+    | _TRIPLE
+    | {
+        "start 0": 1.2,
+        "start 1": 0.5,
+        "start 2": 0.2,
+        "start 3": 4.0,
+        "inversion": 0.3,
+        "headless": 0.5,
+        "end 1": 1.1,
+        "end 2": 2.0,
+    },
     "dactylic": _DUPLE_RISING
-    | {"start 0": 0.0, "start 1": 1.6, "start 2": 2.2, "inversion": 0.0, "headless": 0.0,
-       "between 0": 4.0, "between 1": 1.3, "between 2": 0.1, "between 3": 3.0, "end 0": 0.3, "end 1": 0.2, "end 2": 0.2},
-}  # fmt: skip
+    | _TRIPLE
+    | {
+        "start 0": 0.0,
+        "start 1": 1.6,
+        "start 2": 2.2,
+        "inversion": 0.0,
+        "headless": 0.0,
+        "end 0": 0.3,
+        "end 1": 0.2,
+        "end 2": 0.2,
+    },
+}
 
 # what an elision, an expansion or a second pronunciation costs before the metre is asked
 VARIANT: dict[str, float] = {

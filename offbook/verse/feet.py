@@ -122,12 +122,19 @@ _FOOT_NAMES = {
 }
 
 
-def variations_of(feet: tuple[str, ...], foot: Foot) -> tuple[str, ...]:
-    """The departures from the plain `foot` by their handbook names, in the order of the line."""
+def variations_of(feet: tuple[str, ...], foot: Foot, stress: str) -> tuple[str, ...]:
+    """The departures from the plain `foot` by their handbook names, in the order of the line.
+
+    A foot that keeps to the metre but is spoken (`stress`) with two stresses or none is named for that.
+    """
     found = []
-    last = len(feet) - 1
+    last, at = len(feet) - 1, 0
     for k, each in enumerate(feet):
+        spoken = stress[at : at + len(each)]
+        at += len(each)
         name = _departure(each, foot.plain, k, last)
+        if name is None and spoken in ("ss", "ww"):
+            name = f"{_FOOT_NAMES[spoken]} ({_place(k)} foot)"
         if name:
             found.append(name)
     return tuple(found)

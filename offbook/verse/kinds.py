@@ -53,10 +53,12 @@ class Versification:
     """The verse of a whole script. lines: one `Scansion` for each `Line`, None for a line of prose.
 
     metre: the passage's form by name ("blank verse", "ballad measure", "iambic tetrameter", "free
-    verse"), None in prose. fit: 0..1, how well the lines keep that metre.
+    verse"), None in prose. fit: 0..1, how well the lines keep that metre. open: where the metre itself can
+    be named in two ways, the other name; else empty.
     """
 
     form: Form
     metre: str | None
     lines: tuple[Scansion | None, ...]
     fit: float = 0.0
+    open: str = ""

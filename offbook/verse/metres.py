@@ -28,4 +28,14 @@ TROCHAIC = Foot("trochaic", "sw")
 ANAPAESTIC = Foot("anapaestic", "wws")
 DACTYLIC = Foot("dactylic", "sww")
 METRES = (IAMBIC, TROCHAIC, ANAPAESTIC, DACTYLIC)
-LENGTHS = ("", "monometer", "dimeter", "trimeter", "tetrameter", "pentameter", "hexameter", "heptameter", "octameter")
+LENGTHS = (
+    "",
+    "monometer",
+    "dimeter",
+    "trimeter",
+    "tetrameter",
+    "pentameter",
+    "hexameter",
+    "heptameter",
+    "octameter",
+)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from offbook.lexicon import Pronunciation, plain, pronounce
 from offbook.verse.costs import LEANING, VARIANT
 from offbook.verse.kinds import Fixes
-from offbook.verse.prominence import FUNCTION, LIGHT_LONGER, class_of
+from offbook.verse.prominence import FUNCTION, class_of, light_longer
 from offbook.words import Word
 
 
@@ -30,7 +30,7 @@ class Syllable:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """One way a word is said in the line: its price (a key of `costs.VARIANT`, "" for none), its syllables."""
+    """One way a word is said in the line: its price (a key of `costs.VARIANT`, or ""), its syllables."""
 
     name: str
     syllables: tuple[Syllable, ...]
@@ -71,7 +71,7 @@ def _longer(form: str, stress: str) -> tuple[Syllable, ...]:
         before = stress[i - 1] if i else ""
         after = stress[i + 1] if i + 1 < len(stress) else ""
         if digit == "1":
-            name = "main stress of a light word" if form in LIGHT_LONGER else "main stress"
+            name = "main stress of a light word" if form in light_longer() else "main stress"
         elif digit == "2":
             name = "secondary stress beside main" if "1" in (before, after) else "secondary stress"
         elif set(before + after) & {"1", "2"}:
@@ -122,7 +122,7 @@ def _edge(form: str, last: bool) -> str:
         name = class_of(form)
         return "s" if name == "content" else "w" if name in FUNCTION else "m"
     digit = stress[-1] if last else stress[0]
-    return {"0": "w", "2": "m", "1": "m" if form in LIGHT_LONGER else "s"}[digit]
+    return {"0": "w", "2": "m", "1": "m" if form in light_longer() else "s"}[digit]
 
 
 def _place(forms: Sequence[str], k: int, pauses: Sequence[int]) -> tuple[str, ...]:

@@ -3,7 +3,8 @@
 A stanza form is a repeating list of lines, each with its foot and its number of feet: one line of five
 iambs (blank verse), four and three in turn (ballad measure), four short trochaic lines and a long iambic
 one. The form with the least cost over all lines is taken; every freedom it uses has its price, so that a
-simpler form wins where it fits nearly as well.
+simpler form wins where it fits nearly as well. A block (a stanza, a song in a play) that keeps clearly to
+a form of its own gets it.
 """
 
 from __future__ import annotations
@@ -14,17 +15,37 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from offbook.verse.beats import MOST_BEATS, Reading, readings
-from offbook.verse.metres import METRES, Foot
+from offbook.verse.beats import Reading, readings
+from offbook.verse.metres import IAMBIC, METRES, Foot
 from offbook.verse.syllables import Token
 
 LONGEST_STANZA = 26
+# a longer line than this, in words, is no verse line
+LONGEST_LINE = 45
+# so many lines settle the form of a long text
+SAMPLE = 160
 _NO_READING = 40.0
 _OTHER_LENGTH = 3.0
 _OTHER_FOOT = 7.0
 _OFF_LENGTH = 2.2
+_OWN_FORM = 8.0
+_OWN_FORM_A_LINE = 1.2
 
-Found = dict[str, dict[int, Reading]]
+
+class Heard:
+    """A line and its readings, each metre read when it is first asked for."""
+
+    def __init__(self, tokens: Sequence[Token]) -> None:
+        self.tokens = tokens
+        self._found: dict[tuple[str, float], dict[int, Reading]] = {}
+
+    def read(self, foot: Foot, freedom: float = 0.0) -> dict[int, Reading]:
+        """The cheapest reading for each number of beats; empty for what is no verse line."""
+        key = (foot.name, freedom if foot.duple else 0.0)
+        if key not in self._found:
+            long = len(self.tokens) > LONGEST_LINE
+            self._found[key] = {} if long else readings(self.tokens, foot, key[1])
+        return self._found[key]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,44 +63,39 @@ class Whole:
     places: tuple[Place, ...]
     cost: float
 
+    def at(self, k: int) -> Place:
+        """The place of line `k`, counted from 0."""
+        return self.places[k % len(self.places)]
 
-def line_cost(found: Found, place: Place) -> float:
+
+def _off(reading: Reading, place: Place) -> float:
+    return reading.cost + _OFF_LENGTH * min(2, abs(reading.beats - place.beats))
+
+
+def line_cost(line: Heard, place: Place) -> float:
     """The cost of a line at a place: its best reading there, another number of beats costing more."""
-    return min(
-        (r.cost + _OFF_LENGTH * min(2, abs(r.beats - place.beats)) for r in found[place.foot.name].values()),
-        default=_NO_READING,
-    )
+    return min((_off(r, place) for r in line.read(place.foot).values()), default=_NO_READING)
 
 
-def best_reading(found: Found, place: Place) -> Reading | None:
+def best_reading(line: Heard, place: Place, freedom: float = 0.0) -> Reading | None:
     """The line read at a place; None where no reading was found."""
-    return min(
-        found[place.foot.name].values(),
-        key=lambda r: r.cost + _OFF_LENGTH * min(2, abs(r.beats - place.beats)),
-        default=None,
-    )
+    return min(line.read(place.foot, freedom).values(), key=lambda r: _off(r, place), default=None)
 
 
-def read_all(lines: Sequence[Sequence[Token]]) -> list[Found]:
-    """Every line read in every metre."""
-    return [{foot.name: readings(tokens, foot) for foot in METRES} for tokens in lines]
-
-
-def _candidates(lines: Sequence[Found]) -> list[Place]:
+def _candidates(lines: Sequence[Heard]) -> list[Place]:
     """The places worth trying: the foot and length that some lines take of themselves."""
-    counts: Counter[tuple[str, int]] = Counter()
-    for found in lines:
-        for name, each in found.items():
-            if each:
-                counts[name, min(each.values(), key=lambda r: r.cost).beats] += 1
-    feet = {foot.name: foot for foot in METRES}
-    return [Place(feet[name], beats) for (name, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
+    counts: Counter[tuple[int, int]] = Counter()
+    for line in lines:
+        for f, foot in enumerate(METRES):
+            if each := line.read(foot):
+                counts[f, min(each.values(), key=lambda r: r.cost).beats] += 1
+    return [Place(METRES[f], beats) for (f, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
 
 
-def choose(lines: Sequence[Found], stanza: int | None = None) -> Whole:
+def choose(lines: Sequence[Heard], stanza: int | None = None) -> Whole:
     """The form that fits `lines` best; `stanza`: the number of lines in a printed stanza, if all agree."""
-    candidates = _candidates(lines) or [Place(METRES[0], min(5, MOST_BEATS))]
-    table = [[line_cost(found, place) for place in candidates] for found in lines]
+    candidates = _candidates(lines) or [Place(IAMBIC, 5)]
+    table = [[line_cost(line, place) for place in candidates] for line in lines]
     single = [sum(row[k] for row in table) for k in range(len(candidates))]
     main = min(range(len(candidates)), key=single.__getitem__)
     best = Whole((candidates[main],), single[main])
@@ -110,22 +126,39 @@ def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: i
     return Whole(tuple(places), cost)
 
 
-def read_in(lines: Sequence[Sequence[Token]], found: Sequence[Found], whole: Whole) -> list[Reading | None]:
+def forms_by_block(lines: Sequence[Heard], blocks: Sequence[int], main: Whole) -> list[Place]:
+    """The place of every line: in the passage's form `main`, or in a block's own where it fits far better."""
+    places = [main.at(k) for k in range(len(lines))]
+    starts = [k for k in range(len(lines)) if k == 0 or blocks[k] != blocks[k - 1]]
+    if len(starts) < 2 or len(lines) <= len(main.places):
+        return places
+    for a, b in zip(starts, [*starts[1:], len(lines)], strict=True):
+        held = [main.at(k - a) for k in range(a, b)] if len(main.places) > 1 else places[a:b]
+        if len(main.places) > 1 and _cost(lines[a:b], held) <= _cost(lines[a:b], places[a:b]):
+            places[a:b] = held
+        cost = _cost(lines[a:b], places[a:b])
+        if b - a < 4 or b - a > SAMPLE or cost < 3.0 * (b - a):
+            continue
+        own = choose(lines[a:b])
+        if own.cost + _OWN_FORM + _OWN_FORM_A_LINE * (b - a) < cost:
+            places[a:b] = [own.at(k) for k in range(b - a)]
+    return places
+
+
+def _cost(lines: Sequence[Heard], places: Sequence[Place]) -> float:
+    return sum(line_cost(line, place) for line, place in zip(lines, places, strict=True))
+
+
+def read_in(lines: Sequence[Heard], places: Sequence[Place]) -> list[Reading | None]:
     """Each line read at its place, with the freedom that the whole passage shows."""
-    chosen = [best_reading(each, whole.places[k % len(whole.places)]) for k, each in enumerate(found)]
-    freedom = _freedom([r for k, r in enumerate(chosen) if r and whole.places[k % len(whole.places)].foot.duple])
+    chosen = [best_reading(line, place) for line, place in zip(lines, places, strict=True)]
+    freedom = _freedom([r for r, p in zip(chosen, places, strict=True) if r is not None and p.foot.duple])
     if not freedom:
         return chosen
-    again: list[Reading | None] = []
-    for k, tokens in enumerate(lines):
-        place = whole.places[k % len(whole.places)]
-        if place.foot.duple:
-            again.append(best_reading({place.foot.name: readings(tokens, place.foot, freedom)}, place))
-        else:
-            again.append(chosen[k])
-    return again
+    return [best_reading(line, place, freedom) for line, place in zip(lines, places, strict=True)]
 
 
+# of a hundred feet of two syllables, how many usually have a third
 _USUAL = 0.03
 
 

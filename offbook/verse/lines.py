@@ -1,0 +1,133 @@
+"""One scanned line put together: its feet and their names, its spoken stress, its pauses, what is open."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from offbook.verse.beats import Reading
+from offbook.verse.feet import divide_feet, variations_of
+from offbook.verse.form import line_name
+from offbook.verse.kinds import OpenReading, Scansion
+from offbook.verse.spoken import likeliest, syllables_of
+from offbook.verse.syllables import Token
+from offbook.verse.whole import Place
+
+# two readings nearer than this in log odds are both good (about two to one)
+_OPEN = 0.7
+_ELIDED = {
+    "synaeresis": "synaeresis",
+    "synaeresis of -ing": "synaeresis",
+    "synaeresis after stress": "synaeresis",
+    "power in one": "synaeresis",
+    "syncope": "syncope",
+    "syncope of -en": "syncope",
+    "syncope of -est": "syncope",
+    "old contraction": "syncope",
+    "synaloepha": "synaloepha",
+    "synaloepha of to": "synaloepha",
+    "synaloepha of -y": "synaloepha",
+}
+_EXPANDED = {"sounded -ed": "sounded -ed", "fire in two": "two syllables", "diaeresis of -ion": "diaeresis"}
+_STOPS = ((3, r"[.?!…]"), (3, r"[;:—–]|--"), (2, r","), (1, r"[()\"“”]"))
+
+
+def _spoken(tokens: Sequence[Token], reading: Reading, place: Place) -> tuple[str, tuple[OpenReading, ...]]:
+    """The spoken stress, and the reading that good readers might prefer."""
+    fixed: list[str | None] = []
+    for said in reading.said:
+        for each in said.syllables:
+            fixed.append(None if each.names else "w" if each.weak < each.strong else "s")
+    syllables = syllables_of(tokens, reading, not place.foot.duple)
+    ways = likeliest(syllables, fixed if any(fixed) else None)
+    best = ways[0][1]
+    if len(ways) > 1 and ways[0][0] - ways[1][0] < _OPEN:
+        other = ways[1][1]
+        return best, (OpenReading(other, _why(tokens, reading, best, other)),)
+    return best, ()
+
+
+def _why(tokens: Sequence[Token], reading: Reading, best: str, other: str) -> str:
+    """In a performer's words, how two readings of the line differ."""
+    owner = [
+        token.word.text for token, said in zip(tokens, reading.said, strict=True) for _ in said.syllables
+    ]
+    gained, lost = (
+        list(
+            dict.fromkeys(owner[i] for i, (a, b) in enumerate(zip(best, other, strict=True)) if pair == a + b)
+        )
+        for pair in ("ws", "sw")
+    )
+    if gained and lost:
+        return f"stress “{' '.join(gained)}” rather than “{' '.join(lost)}”"
+    if gained:
+        return f"“{' '.join(gained)}” may take stress as well"
+    return f"“{' '.join(lost)}” may be said lightly"
+
+
+def _caesura(tokens: Sequence[Token], text: str) -> int | None:
+    """The word before which the line's main inner pause stands; None where none is printed."""
+    best: tuple[float, int] | None = None
+    middle = len(tokens) / 2
+    for k in range(1, len(tokens)):
+        gap = text[tokens[k - 1].word.end : tokens[k].word.start]
+        weight = max((w for w, pattern in _STOPS if re.search(pattern, gap)), default=0)
+        if weight:
+            key = (weight - abs(k - middle) / len(tokens), tokens[k].word.i)
+            best = key if best is None or key[0] > best[0] else best
+    return best[1] if best is not None else None
+
+
+def _changes(tokens: Sequence[Token], reading: Reading) -> list[str]:
+    """The elisions and expansions of the line, by name, with their words."""
+    found = []
+    for token, said in zip(tokens, reading.said, strict=True):
+        if said.name in _ELIDED:
+            found.append(f"elision ({token.word.text}: {_ELIDED[said.name]})")
+        elif said.name in _EXPANDED:
+            found.append(f"expansion ({token.word.text}: {_EXPANDED[said.name]})")
+        elif re.search(r"[a-z]'(?!s$)[a-z]|^o'er|^e'er|^th'", token.form) and not token.form.endswith(
+            ("n't", "'ll", "'re", "'ve", "i'm", "'m", "i'd")
+        ):
+            found.append(f"elision as printed ({token.word.text})")
+        elif token.form.endswith("èd"):
+            found.append(f"expansion as printed ({token.word.text})")
+    return found
+
+
+def _length(reading: Reading, place: Place) -> list[str]:
+    if reading.beats == place.beats:
+        return []
+    if place.foot.name == "iambic" and (reading.beats, place.beats) == (6, 5):
+        return ["alexandrine"]
+    kind = "short" if reading.beats < place.beats else "long"
+    return [f"{kind} line ({line_name(Place(place.foot, reading.beats))})"]
+
+
+def scansion(
+    tokens: Sequence[Token], reading: Reading | None, place: Place, text: str, *, enjambed: bool, free: bool
+) -> Scansion | None:
+    """The line as scanned at its place; None where it has no reading.
+
+    free: free verse, which has stress and groups of syllables but no metre to depart from.
+    """
+    if reading is None:
+        return None
+    stress, others = _spoken(tokens, reading, place)
+    feet = divide_feet(reading.labels, place.foot.name, reading.beats)
+    varied = (
+        _length(reading, place) + list(variations_of(feet, place.foot, stress)) + _changes(tokens, reading)
+    )
+    return Scansion(
+        n=tokens[0].word.line,
+        stress=stress,
+        feet=feet,
+        pattern="" if free else place.foot.plain * reading.beats,
+        syllables=len(stress),
+        word_syllables=tuple(len(s.syllables) for s in reading.said),
+        metre=None if free else line_name(Place(place.foot, reading.beats)),
+        variations=() if free else tuple(varied),
+        caesura_before_word=_caesura(tokens, text),
+        enjambed=enjambed,
+        open=others,
+    )

@@ -1,0 +1,55 @@
+"""Which lines rhyme: heard in the dictionary's phones, or seen in the spelling (love, move)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from offbook.lexicon import plain, pronounce
+
+# how many lines further on a rhyme is still heard
+_REACH = 4
+
+
+@lru_cache(maxsize=20000)
+def _endings(word: str) -> frozenset[tuple[str, ...]]:
+    """The sounds of `word` from its last stressed vowel on, and from its last vowel where that is weak."""
+    found = set()
+    for each in pronounce(word):
+        vowels = [i for i, p in enumerate(each.phones) if p[-1].isdigit()]
+        if not vowels:
+            continue
+        stressed = [i for i in vowels if each.phones[i][-1] in "12"]
+        for at in {stressed[-1] if stressed else vowels[-1], vowels[-1]}:
+            tail = tuple(p.rstrip("012") for p in each.phones[at:])
+            if len(tail) > 1 or at == len(each.phones) - 1:
+                found.add(tail)
+    return frozenset(found)
+
+
+def rhymes(first: str, second: str) -> bool:
+    """Whether two words rhyme, by sound or by spelling; a word rhymes with itself."""
+    a, b = plain(first).strip("'"), plain(second).strip("'")
+    if a == b or (min(len(a), len(b)) > 3 and a[-3:] == b[-3:]):
+        return True
+    return bool(_endings(a) & _endings(b))
+
+
+def rhymed_share(ends: Sequence[str]) -> float:
+    """Of the lines ending in the words `ends`, how many rhyme with one of the four lines on either side."""
+    if len(ends) < 2:
+        return 0.0
+    near = [
+        any(
+            rhymes(word, ends[j]) for j in range(max(0, i - _REACH), min(len(ends), i + _REACH + 1)) if j != i
+        )
+        for i, word in enumerate(ends)
+    ]
+    return sum(near) / len(ends)
+
+
+def couplets(ends: Sequence[str]) -> bool:
+    """Whether the lines rhyme mostly in pairs."""
+    pairs = [rhymes(a, b) for a, b in zip(ends[::2], ends[1::2], strict=False)]
+    between = [rhymes(a, b) for a, b in zip(ends[1::2], ends[2::2], strict=False)]
+    return len(pairs) > 1 and sum(pairs) >= 0.7 * len(pairs) and sum(between) < 0.5 * max(1, len(between))
