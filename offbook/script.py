@@ -172,10 +172,11 @@ def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
         blocks[-1].append(k)
     texts = [_said(sheet, start, end) for start, end in bounds]
     shapes = verse_lines([[texts[k] for k in b] for b in blocks], speeches=bool(speakers))
+    wrapped = any(len(b) > 2 and is_wrapped(shape([texts[k] for k in b])) for b in blocks)
     lines: list[Line] = []
     paragraph = 0
     for block, verse in zip(blocks, shapes, strict=True):
-        apart = not verse and line_is_paragraph([texts[k] for k in block])
+        apart = not verse and line_is_paragraph([texts[k] for k in block], wrapped)
         paragraph += 1
         for k in block:
             paragraph += apart and k != block[0]
@@ -207,6 +208,7 @@ def _said(sheet: Sheet, start: int, end: int) -> str:
     return re.sub(r"\s+([,.;:!?])", r"\1", re.sub(r"\s+", " ", kept))
 
 
+_STOPPED = re.compile(r"[.?!…][\"'”’)\]]*$")
 _ENDED = re.compile(r"[.?!…:][\"'”’)\]]*$")
 
 
@@ -227,6 +229,20 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
             found.append(False)
         else:
             found.append(blanks > 1 if single else blanks > 0)
+    return _indented(spoken, found)
+
+
+def _indented(spoken: list[Row], breaks: list[bool]) -> list[bool]:
+    """The breaks, and those told only by a row that stands further in after the end of a sentence."""
+    starts = [k for k, broken in enumerate(breaks) if broken]
+    found = list(breaks)
+    for a, b in pairwise([*starts, len(spoken)]):
+        edge = min(row.indent for row in spoken[a:b])
+        further = [k for k in range(a, b) if spoken[k].indent >= edge + 2]
+        if len(further) > 0.4 * (b - a):  # an indented stanza, or every other line of one
+            continue
+        for k in further:
+            found[k] = found[k] or (k - 1 not in further and _STOPPED.search(spoken[k - 1].text) is not None)
     return found
 
 

@@ -198,7 +198,10 @@ def find_italics(sheet: Sheet) -> None:
         inside = sheet.page.text[start:end].strip().strip("()[]")
         if all(sheet.gone[k] for k in range(start, end) if sheet.page.text[k].isalnum()):
             continue
-        if looks_like_direction(inside, sheet.names, play) or (play and _stands_apart(sheet, start, end)):
+        done = looks_like_direction(inside, sheet.names, play)
+        if not done and _stands_apart(sheet, start, end):
+            done = play or _WORDS.findall(inside)[0].lower() in _SURE
+        if done:
             sheet.out(start, end, DIRECTION)
 
 

@@ -220,9 +220,13 @@ def _paragraph_each(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bo
     return ends >= 0.85 and s.several > 0.2 and s.spread > 0.3
 
 
-def line_is_paragraph(lines: Sequence[str]) -> bool:
-    """Whether, in a block of prose, each line is a paragraph of its own (no blank lines between)."""
+def line_is_paragraph(lines: Sequence[str], wrapped_page: bool = False) -> bool:
+    """Whether, in a block of prose, each line is a paragraph of its own (no blank lines between).
+
+    wrapped_page: other prose of the page is wrapped to a margin, so two full lines are one paragraph.
+    """
     if len(lines) < 2:
         return False
     s = shape(lines)
-    return not is_wrapped(s) and s.stopped >= 0.75
+    full = s.filled >= 0.8 and wrapped_page
+    return not is_wrapped(s) and not full and s.stopped >= 0.75

@@ -199,6 +199,14 @@ def test_paragraphs_one_to_a_line_without_blank_lines_are_paragraphs() -> None:
     assert [line.paragraph for line in s.lines] == [1, 2, 3]
 
 
+def test_paragraphs_told_only_by_their_indent_are_paragraphs() -> None:
+    book = "\n".join(
+        textwrap.fill(p, 60, initial_indent="   ", subsequent_indent="") for p in SPEECH.split("\n\n")
+    )
+    s = script.parse(book)
+    assert s.form == "prose" and s.lines[-1].paragraph == 3
+
+
 def test_a_typescript_with_a_blank_line_after_every_line_has_no_more_paragraphs_for_it() -> None:
     typed = "\n\n".join(textwrap.wrap(" ".join(SPEECH.split()), 60))
     s = script.parse(typed)
