@@ -9,11 +9,11 @@ speech its own cuts are the largest source of wrong edges.
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from offbook.script import Script
@@ -26,12 +26,6 @@ if TYPE_CHECKING:
 UNUSED = ["ner", "lemmatizer", "attribute_ruler", "senter"]
 LONGEST_PIECE = 400  # words handed to the parser at once; more only costs memory
 LONG_WITHOUT_STOP = 70  # words; a longer stretch without a stop is left to the parser to cut
-ABBREVIATED = {
-    "mr", "mrs", "ms", "dr", "st", "prof", "rev", "hon", "gen", "col", "capt", "lt", "sgt", "jr", "sr",
-    "no", "vs", "mt", "messrs", "mme", "mlle", "fr", "gov", "sen", "rep", "etc", "e.g", "i.e",
-}  # fmt: skip
-_STOP = re.compile(r"[.?!…]")
-_CLOSE = re.compile(r"[\"”’'»)\]]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +91,7 @@ def parse_words(script: Script, words: Sequence[Word]) -> Parsed:
 def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
     gaps, directions = _gaps(script, words)
     paragraphs = _paragraph_starts(script, words)
-    starts = sentence_starts(words, gaps, paragraphs)
+    starts = _sentence_starts(words, paragraphs)
     forms = _forms(script, words, gaps, starts)
     tokens: list[Token] = []
     first, last = [0] * len(words), [0] * len(words)
@@ -144,30 +138,15 @@ def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int]]
 def _paragraph_starts(script: Script, words: tuple[Word, ...]) -> set[int]:
     paragraph = {line.n: (line.paragraph, line.speaker) for line in script.lines}
     starts = {0} if words else set()
-    for a, b in itertools.pairwise(words):
+    for a, b in pairwise(words):
         if paragraph[a.line] != paragraph[b.line]:
             starts.add(b.i)
     return starts
 
 
-def sentence_starts(words: Sequence[Word], gaps: Sequence[str], paragraphs: set[int]) -> set[int]:
-    """Words that begin a sentence: after . ? ! or a paragraph, not after an abbreviation."""
-    starts = set(paragraphs)
-    for i in range(1, len(words)):
-        gap, before, word = gaps[i], words[i - 1].text, words[i].text
-        stop = _STOP.search(gap)
-        if stop is None:
-            continue
-        if gap.startswith(".") and before.lower() in ABBREVIATED | {"a.m", "p.m"}:
-            continue
-        if gap.startswith(".") and len(before) == 1 and before.isupper() and before != "I":
-            continue
-        if not gap.strip(" \n").rstrip("\"”’').") and " " not in gap and "\n" not in gap:
-            continue  # a point inside a number or an initialism
-        if word[:1].islower() and not gap.startswith("."):
-            continue  # "Where?" he said; a cry inside a sentence; a trailing ellipsis
-        starts.add(i)
-    return starts
+def _sentence_starts(words: Sequence[Word], paragraphs: set[int]) -> set[int]:
+    """Words that begin a sentence; a new paragraph, stanza or speaker always does."""
+    return paragraphs | {b.i for a, b in pairwise(words) if a.sentence != b.sentence}
 
 
 def _forms(script: Script, words: tuple[Word, ...], gaps: list[str], starts: set[int]) -> list[str]:
@@ -195,7 +174,7 @@ def _forms(script: Script, words: tuple[Word, ...], gaps: list[str], starts: set
 
 def _capital_line_starts(script: Script, words: tuple[Word, ...], starts: set[int]) -> set[int]:
     """Verse line starts inside a sentence: their capital says nothing about the word."""
-    inside = [b.i for a, b in itertools.pairwise(words) if a.line != b.line and b.i not in starts]
+    inside = [b.i for a, b in pairwise(words) if a.line != b.line and b.i not in starts]
     capital = [i for i in inside if words[i].text[:1].isupper()]
     if len(capital) < 0.7 * len(inside):
         return set()

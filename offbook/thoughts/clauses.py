@@ -1,0 +1,242 @@
+"""Clause edges: where the parse says that a phrase with a verb of its own begins and ends.
+
+The units are those of Carlson & Marcu's Discourse Tagging Reference Manual (2001), which discourse
+corpora share: main and coordinated clauses, adverbial clauses, relative clauses and participles after
+a noun, infinitives of purpose, what is said or thought after a verb of saying; not the subject or
+object clauses of other verbs, and not the complements of `want to`, `begin to` and their like.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from offbook.thoughts.parse import Parsed, Token
+from offbook.thoughts.wordlists import SAYING
+
+VERB_TAGS = frozenset({"VB", "VBD", "VBG", "VBN", "VBP", "VBZ", "MD"})
+SUBJECTS = frozenset({"nsubj", "nsubjpass", "csubj", "csubjpass", "expl"})
+OBJECTS = frozenset(
+    {
+        "dobj",
+        "attr",
+        "acomp",
+        "prep",
+        "prt",
+        "advmod",
+        "npadvmod",
+        "xcomp",
+        "ccomp",
+        "dative",
+        "oprd",
+        "agent",
+        "advcl",
+    }
+)
+CLAUSAL = frozenset(
+    {
+        "ROOT",
+        "ccomp",
+        "xcomp",
+        "advcl",
+        "relcl",
+        "acl",
+        "csubj",
+        "csubjpass",
+        "conj",
+        "pcomp",
+        "parataxis",
+        "dep",
+        "appos",
+        "pobj",
+        "acomp",
+        "attr",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """A clause of the parse. kind: what opens it. first, last: its words, inclusive.
+
+    head: token index of its verb. opener: lower-case form of its first word. subject: it has one of
+    its own. bare: nothing hangs on its verb but auxiliaries.
+    """
+
+    kind: str
+    first: int
+    last: int
+    head: int
+    opener: str
+    subject: bool
+    bare: bool
+    finite: bool
+
+
+class Tree:
+    """The parse with what walking it needs: children, and the first and last token under each."""
+
+    def __init__(self, parsed: Parsed) -> None:
+        self.parsed = parsed
+        self.tokens: tuple[Token, ...] = parsed.tokens
+        n = len(self.tokens)
+        self.children: dict[int, list[int]] = defaultdict(list)
+        self.left, self.right = list(range(n)), list(range(n))
+        for i, t in enumerate(self.tokens):
+            if t.head != i:
+                self.children[t.head].append(i)
+            if t.word < 0:
+                continue
+            at = i
+            while True:
+                self.left[at], self.right[at] = min(self.left[at], i), max(self.right[at], i)
+                if self.tokens[at].head == at:
+                    break
+                at = self.tokens[at].head
+
+    def deps(self, i: int) -> dict[str, int]:
+        """relation -> the (last) child that has it"""
+        return {self.tokens[c].dep: c for c in self.children.get(i, ())}
+
+    def form(self, i: int) -> str:
+        return self.tokens[i].form.lower()
+
+
+def clauses(tree: Tree) -> list[Clause]:
+    """Every clause of the parse, in the order of its verbs."""
+    found = []
+    for i, t in enumerate(tree.tokens):
+        if t.word < 0 or t.dep not in CLAUSAL:
+            continue
+        kind = _kind(tree, i)
+        if kind is None:
+            continue
+        first, last = _edges(tree, i, kind)
+        if first is None or last is None:
+            continue
+        deps = tree.deps(i)
+        bare = not (deps.keys() & OBJECTS)
+        found.append(
+            Clause(
+                kind,
+                first,
+                last,
+                i,
+                tree.form(tree.parsed.first[first]),
+                bool(deps.keys() & SUBJECTS),
+                bare,
+                _finite(tree, i),
+            )
+        )
+    return found
+
+
+def _finite(tree: Tree, i: int) -> bool:
+    tags = {tree.tokens[c].tag for c in tree.children.get(i, ()) if tree.tokens[c].dep in ("aux", "auxpass")}
+    return tree.tokens[i].tag in ("VBD", "VBP", "VBZ", "MD") or bool(tags & {"VBD", "VBP", "VBZ", "MD"})
+
+
+def _verbal(tree: Tree, i: int) -> bool:
+    return tree.tokens[i].tag in VERB_TAGS or bool({"aux", "cop", "auxpass"} & tree.deps(i).keys())
+
+
+def _kind(tree: Tree, i: int) -> str | None:
+    t = tree.tokens[i]
+    deps = tree.deps(i)
+    to = any(
+        tree.tokens[c].tag == "TO" and tree.tokens[c].dep in ("aux", "mark") for c in tree.children.get(i, ())
+    )
+    if t.dep == "relcl":
+        return "relative" if not to else "infinitive_noun"
+    if t.dep == "acl":
+        if to:
+            return "infinitive_noun"
+        return (
+            "participle_noun"
+            if t.tag in ("VBG", "VBN", "VBD") and "mark" not in deps and not _finite(tree, i)
+            else "noun_that"
+        )
+    if t.dep == "advcl":
+        if to:
+            return "purpose"
+        if _finite(tree, i) or "mark" in deps or ("advmod" in deps and _wh(tree, deps["advmod"])):
+            return "adverbial"
+        return "participle" if t.tag in ("VBG", "VBN", "VBD") else "verbless"
+    if t.dep == "pcomp":
+        return "gerund" if t.tag == "VBG" else "prep_clause"
+    if t.dep in ("ccomp", "parataxis", "dep", "xcomp"):
+        return _complement(tree, i, to)
+    if t.dep in ("csubj", "csubjpass"):
+        return "subject_clause"
+    if t.dep == "conj":
+        return _coordinated(tree, i)
+    return "main" if t.dep == "ROOT" else None
+
+
+def _wh(tree: Tree, i: int) -> bool:
+    return tree.tokens[i].tag in ("WRB", "WDT", "WP", "WP$")
+
+
+def _complement(tree: Tree, i: int, to: bool) -> str | None:
+    t = tree.tokens[i]
+    head = t.head
+    if t.dep == "xcomp":
+        return (
+            ("to_complement" if to else "complement_participle" if t.tag == "VBG" else None)
+            if _verbal(tree, i)
+            else None
+        )
+    if i < head and tree.right[i] < head:
+        return "before_said" if tree.form(head) in SAYING else "run_on"
+    said = tree.form(head) in SAYING
+    return ("said" if said else "object_clause") if t.dep == "ccomp" else "run_on"
+
+
+def _coordinated(tree: Tree, i: int) -> str | None:
+    head = i
+    while tree.tokens[head].dep == "conj" and tree.tokens[head].head != head:
+        head = tree.tokens[head].head
+    if not (_verbal(tree, i) or tree.deps(i).keys() & SUBJECTS):
+        return None
+    if not _verbal(tree, head) and not (tree.deps(i).keys() & SUBJECTS):
+        return None
+    if tree.deps(i).keys() & SUBJECTS:
+        return "and_clause"
+    first = tree.tokens[head].dep
+    return {
+        "relcl": "and_relative",
+        "advcl": "and_adverbial",
+        "xcomp": "and_complement",
+        "acl": "and_participle",
+        "pcomp": "and_gerund",
+    }.get(first, "and_verb")
+
+
+def _edges(tree: Tree, i: int, kind: str) -> tuple[int | None, int | None]:
+    """First and last word of a clause: without what is coordinated to it, with its connective."""
+    tokens = tree.tokens
+    parts = [
+        c
+        for c in tree.children.get(i, ())
+        if tokens[c].dep != "conj" and not (tokens[c].dep == "cc" and c > i)
+    ]
+    left = min([i] + [tree.left[c] for c in parts if tokens[c].word >= 0])
+    right = max([i] + [tree.right[c] for c in parts if tokens[c].word >= 0])
+    if kind in ("gerund", "prep_clause"):
+        prep = tokens[i].head
+        left = min(left, tree.left[prep])
+    if tokens[i].dep == "conj":
+        left = _over_connective(tree, left)
+    if tokens[left].word < 0:
+        return None, None
+    return tokens[left].word, tokens[right].word
+
+
+def _over_connective(tree: Tree, left: int) -> int:
+    """The `and` or `but` before a coordinated clause belongs to it."""
+    k = left - 1
+    while k >= 0 and tree.tokens[k].word < 0:
+        k -= 1
+    while k >= 0 and tree.tokens[k].dep in ("cc", "preconj") and tree.tokens[k].word >= 0:
+        left, k = k, k - 1
+    return left

@@ -1,0 +1,205 @@
+"""The reasons in the performer's words: what each signal means for the person who has to say it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from offbook.thoughts.stance import ORDINALS
+from offbook.words import Word
+
+_WHOLE: dict[str, str] = {
+    "not but": "not that, but this: the second half corrects the first",
+    "concession answered": "granted, and now the point itself",
+    "instead answered": "not what was expected: this instead",
+    "than clause": "two things held against each other: the second is weighed here",
+    "not so much as": "not so much that as this",
+    "conjunct inside": "turns against what was just said",
+    "denied then said, same subject": "denied, and now set right: not that, this",
+    "denied then said, word repeated": "the same word again, now without its “not”",
+    "said then denied, same subject": "said, and now taken back: the “not” is new",
+    "said then denied, word repeated": "the same word again, now with “not”",
+    "short denial": "flatly denies what was just said",
+    "answer yes": "the question is answered",
+    "answer": "a question was asked; this is what comes of it",
+    "question after question": "another question presses on the last",
+    "opposites": "opposites set side by side",
+    "pair": "the other side of the pair: set it against the first",
+    "tense past present": "from past to present",
+    "tense present past": "from present to past: a memory or a story begins",
+    "tense past future": "from past to what will come",
+    "tense present future": "from now to what will come",
+    "tense future present": "back from what will come to now",
+    "tense future past": "from what will come back to what was",
+    "mood question": "begins to ask",
+    "mood command": "stops telling and asks for something to be done",
+    "mood wish": "a wish",
+    "mood cry": "breaks out",
+    "person I": "comes back to “I”",
+    "person you": "turns to “you”",
+    "person we": "takes everyone in: “we”",
+    "person they": "turns to someone or something else",
+    "paragraph": "a new paragraph",
+    "stanza": "a new stanza",
+    "speaker": "picks up the cue: someone else has just spoken",
+    "direction": "something happens first: the stage direction before it",
+    "sentence": "the sentence before is complete",
+    "question asked": "the question has been put",
+    "cry ended": "the outcry is over",
+    "semicolon": "half a full stop: the thought is complete, the next leans on it",
+    "colon": "the colon points forward: here is what was promised",
+    "dash": "breaks off at the dash",
+    "bracket opens": "an aside begins",
+    "bracket closes": "the aside is over",
+    "quotation mark": "someone's words begin or end",
+    "caesura": "a stop in the middle of the line",
+    "end-stopped": "the line ends with its sense",
+    "enjambed": "the sense runs on over the line end; a lift, not a stop",
+    "comma": "a breath at the comma",
+}
+
+_CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
+    (("opens said", "opens before_said"), "what is said or thought begins"),
+    (("closes before_said", "closes said"), "what was said is over"),
+    (("opens purpose",), "says what for"),
+    (("opens infinitive_noun",), "says to do what"),
+    (("opens relative", "opens and_relative"), "{word} says more about “{before}”"),
+    (("opens participle_noun",), "adds a picture to “{before}”"),
+    (("opens participle", "opens verbless", "opens and_participle"), "adds what goes on at the same time"),
+    (("opens gerund", "opens prep_clause", "opens and_gerund"), "{word} adds how or of what"),
+    (
+        ("opens and_clause", "opens and_verb", "opens and_complement", "opens and_adverbial"),
+        "one thing more is added",
+    ),
+    (("back to the subject after adverbial",), "the circumstances are set; the main point begins"),
+    (
+        ("back to the verb", "back to the subject after relative", "back to the subject after gerund"),
+        "back to the main line of the sentence",
+    ),
+    (
+        ("closes adverbial", "closes participle", "closes gerund", "closes relative"),
+        "the side thought is over",
+    ),
+    (
+        ("opens object_clause", "opens noun_that", "opens run_on", "closes run_on"),
+        "a new clause with its own verb",
+    ),
+)
+
+_SUBORDINATE: dict[str, str] = {
+    "because": "gives the reason",
+    "for": "gives the reason",
+    "since": "gives the reason or the time",
+    "if": "sets a condition",
+    "unless": "sets a condition",
+    "lest": "says what is feared",
+    "when": "gives the time",
+    "while": "gives the time",
+    "whilst": "gives the time",
+    "till": "gives the end point",
+    "until": "gives the end point",
+    "before": "gives the time",
+    "after": "gives the time",
+    "once": "gives the time",
+    "whenever": "gives the time",
+    "as": "gives the time or the manner",
+    "where": "gives the place",
+    "wherever": "gives the place",
+    "so": "draws the result",
+    "than": "makes the comparison",
+    "whether": "leaves it open",
+}
+
+_ORDER = (
+    "new addressee",
+    "but",
+    "yet",
+    "not but",
+    "contrast conjunct",
+    "conjunct inside",
+    "concession",
+    "instead answered",
+    "whether or",
+    "however clause",
+    "while",
+    "denied",
+    "said then denied",
+    "short denial",
+    "answer yes",
+    "answer",
+    "than clause",
+    "not so much as",
+    "speaker",
+    "direction",
+    "stanza",
+    "paragraph",
+    "addressed again",
+    "mood",
+    "tense",
+    "question after question",
+    "opposites",
+    "pair",
+    "list",
+    "repeats",
+    "person",
+    "question asked",
+    "cry ended",
+    "dash",
+    "semicolon",
+    "colon",
+    "bracket",
+    "caesura",
+)
+
+
+def explain(
+    signals: frozenset[str], causes: frozenset[str], words: Sequence[Word], i: int
+) -> tuple[str, ...]:
+    """Every reason for the mark before word i, the strongest first; at least one."""
+    word = f"“{words[i].text.lower() if words[i].text != 'I' else 'I'}”"
+    ranked = sorted(signals, key=lambda s: (_rank(s), s))
+    found = [text for s in ranked if (text := _signal(s, word, words, i)) is not None]
+    found += _from_causes(causes, word, words, i)
+    if "sentence" in causes and not any(s.startswith(("question asked", "cry ended")) for s in signals):
+        found.append(_WHOLE["sentence"])
+    if "comma" in causes and not found:
+        found.append(_WHOLE["comma"])
+    return tuple(dict.fromkeys(found)) or ("a new clause with its own verb",)
+
+
+def _rank(signal: str) -> int:
+    return next((n for n, key in enumerate(_ORDER) if signal.startswith(key)), len(_ORDER))
+
+
+def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None:
+    if signal in _WHOLE:
+        return _WHOLE[signal]
+    if signal.startswith(("but ", "yet", "and yet", "contrast conjunct")):
+        quoted = "“and yet”" if signal == "and yet" and words[i].text.lower() == "and" else word
+        return f"{quoted} turns against what was just said"
+    if signal.startswith(("concession follows", "whether or", "however clause", "while ")):
+        return f"{word} grants something against it"
+    if signal.startswith("list "):
+        n = int(signal.split()[1])
+        return f"a list builds: {ORDINALS.get(n, 'one more')} item"
+    if signal.startswith("repeats "):
+        n = int(signal.split()[1])
+        return f"begins again with “{' '.join(w.text.lower() for w in words[i : i + n])}”: build on it"
+    if signal == "new addressee":
+        return "a new person is addressed"
+    if signal == "addressed again":
+        return "calls on the same person again"
+    return None
+
+
+def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: int) -> list[str]:
+    found: list[str] = []
+    plain = re.sub(r"\W", "", words[i].text.lower())
+    if plain in _SUBORDINATE and f"word {plain}" in causes:
+        found.append(f"{word} {_SUBORDINATE[plain]}")
+    for keys, text in _CAUSES:
+        if not causes.isdisjoint(keys):
+            if found and keys[0] in ("opens participle", "opens gerund", "opens object_clause"):
+                continue
+            found.append(text.format(word=word, before=words[i - 1].text))
+    return found

@@ -1,0 +1,230 @@
+"""Signals of a new stance: whom the speech addresses, when it is, what the sentence does, what it repeats.
+
+None of these says by itself how strong a mark is (a new person addressed does: that is a turn); they
+tell the performer what is new at a place that has been found to be one.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Literal
+
+from offbook.thoughts.causes import Places
+from offbook.thoughts.clauses import SUBJECTS, Clause
+from offbook.thoughts.wordlists import ADDRESSED, STOP_WORDS
+
+Tense = Literal["past", "present", "future"]
+Mood = Literal["statement", "question", "command", "wish", "cry"]
+Person = Literal["I", "you", "we", "they"]
+
+_PERSONS: dict[str, Person] = {
+    **dict.fromkeys(("i", "me"), "I"),
+    **dict.fromkeys(("you", "thou", "thee", "ye", "y'all"), "you"),
+    **dict.fromkeys(("we", "us"), "we"),
+    **dict.fromkeys(("he", "she", "they", "it"), "they"),
+}
+_DETERMINERS = frozenset(
+    {
+        "my",
+        "our",
+        "dear",
+        "sweet",
+        "good",
+        "gentle",
+        "fair",
+        "fellow",
+        "o",
+        "oh",
+        "mr",
+        "mr.",
+        "mrs",
+        "mrs.",
+        "ms",
+        "ms.",
+        "dr",
+        "dr.",
+        "ladies",
+        "and",
+        "poor",
+        "old",
+        "young",
+        "most",
+        "noble",
+        "come",
+    }
+)
+_ADDRESS_LENGTH = 6  # words; a longer opening is not a form of address
+ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth"}
+
+
+class Stance:
+    """What each sentence does, read once; then what is new at a place."""
+
+    def __init__(self, places: Places, units: list[int]) -> None:
+        self.places, self.parsed, self.low = places, places.parsed, places.low
+        self.starts = sorted(self.parsed.sentence_starts)
+        self.end = dict(zip(self.starts, [*self.starts[1:], len(self.low)], strict=True))
+        self.previous = dict(zip(self.starts[1:], self.starts, strict=False))
+        self.unit_before = dict(zip(units[1:], units, strict=False))
+        self.unit_end = dict(zip(units, [*units[1:], len(self.low)], strict=True))
+        self.main = self._main_clauses()
+        self.addressees = {i: who for i in self.starts if (who := self._vocative(i)) is not None}
+
+    def _main_clauses(self) -> dict[int, Clause]:
+        """sentence start -> its main clause"""
+        found: dict[int, Clause] = {}
+        roots = sorted((self.parsed.tokens[c.head].word, c) for c in self.places.clauses if c.kind == "main")
+        at = 0
+        for start in self.starts:
+            while at < len(roots) and roots[at][0] < self.end[start]:
+                if roots[at][0] >= start and start not in found:
+                    found[start] = roots[at][1]
+                at += 1
+        return found
+
+    def tense(self, start: int) -> Tense | None:
+        """Tense of a sentence's main verb, None where it has none."""
+        clause = self.main.get(start)
+        if clause is None:
+            return None
+        tree = self.places.tree
+        parts = [
+            clause.head,
+            *(c for c in tree.children[clause.head] if tree.tokens[c].dep in ("aux", "auxpass")),
+        ]
+        tags = {tree.tokens[p].tag for p in parts}
+        if "MD" in tags:
+            return (
+                "future"
+                if any(tree.form(p) in ("will", "shall", "'ll", "wo", "sha") for p in parts)
+                else None
+            )
+        return "past" if "VBD" in tags else "present" if tags & {"VBZ", "VBP"} else None
+
+    def mood(self, start: int) -> Mood:
+        """What a sentence does."""
+        gap = self.parsed.gaps[self.end[start]]
+        if "?" in gap:
+            return "question"
+        clause = self.main.get(start)
+        if clause is not None:
+            tree = self.places.tree
+            deps, verb = tree.deps(clause.head), tree.tokens[clause.head]
+            if (
+                not deps.keys() & SUBJECTS
+                and "aux" not in deps
+                and verb.tag in ("VB", "VBP")
+                and verb.word <= clause.first + 2
+            ):
+                return "command"
+        if self.low[start] in ("let", "may", "would") and "!" in gap:
+            return "wish"
+        return "cry" if "!" in gap else "statement"
+
+    def person(self, start: int) -> Person | None:
+        """Who the main clause is about."""
+        clause = self.main.get(start)
+        if clause is None:
+            return None
+        tree = self.places.tree
+        subject = next(
+            (tree.deps(clause.head)[d] for d in ("nsubj", "nsubjpass") if d in tree.deps(clause.head)), None
+        )
+        return None if subject is None else _PERSONS.get(tree.form(subject))
+
+    def _vocative(self, i: int) -> str | None:
+        """The person or thing called on at the start of sentence i: `Friends,` `O Romeo,` `Mr. Chair,`."""
+        low, parsed = self.low, self.parsed
+        for k in range(i, min(i + _ADDRESS_LENGTH, len(low))):
+            if k > i and parsed.gaps[k].strip():
+                return None
+            if re.match(r"\s*[,!:—]", parsed.gaps[k + 1]):
+                named = parsed.tag(k) in ("NNP", "NNPS") or low[k] in ADDRESSED
+                led = all(
+                    low[m] in _DETERMINERS or parsed.tag(m) in ("NNP", "NNPS", "JJ") or low[m] in ADDRESSED
+                    for m in range(i, k)
+                )
+                spoken = self._speaks_to(k + 1)
+                return low[k] if named and led and spoken else None
+        return None
+
+    def _speaks_to(self, i: int) -> bool:
+        """What follows a name speaks to someone: a second person, a command or a question close by."""
+        end = next((s for s in self.starts if s > i), len(self.low)) if i < len(self.low) else i
+        if "!" in self.parsed.gaps[i] if i < len(self.parsed.gaps) else False:
+            return True
+        second = {
+            "you",
+            "your",
+            "yours",
+            "thou",
+            "thee",
+            "thy",
+            "thine",
+            "ye",
+            "let",
+            "yourself",
+            "yourselves",
+        }
+        if any(w in second for w in self.low[i : min(end, i + 14)]) or "?" in self.parsed.gaps[end]:
+            return True
+        return i < len(self.low) and self.parsed.tag(i) == "VB" and self.parsed.dep(i) == "ROOT"
+
+    def signals(self, i: int) -> frozenset[str]:
+        """What is new at unit start i."""
+        found: set[str] = set()
+        if i in self.previous:
+            found |= self._sentence(i)
+        found |= self._repeats(i)
+        nth = self._list_item(i)
+        if nth is not None and nth >= 3:
+            found.add(f"list {min(nth, 8)}")
+        return frozenset(found)
+
+    def _sentence(self, i: int) -> set[str]:
+        found: set[str] = set()
+        who = self.addressees.get(i)
+        if who is not None:
+            earlier = [w for s, w in self.addressees.items() if s < i]
+            found.add("new addressee" if not earlier or earlier[-1] != who else "addressed again")
+        before = self.previous[i]
+        was, now = self.tense(before), self.tense(i)
+        if was is not None and now is not None and was != now:
+            found.add(f"tense {was} {now}")
+        mood, mood_before = self.mood(i), self.mood(before)
+        if mood != mood_before and mood != "statement":
+            found.add(f"mood {mood}")
+        person, person_before = self.person(i), self.person(before)
+        if person is not None and person_before is not None and person != person_before:
+            found.add(f"person {person}")
+        return found
+
+    def _repeats(self, i: int) -> set[str]:
+        """The unit begins with the words that the one before, or the one before that, began with."""
+        before = self.unit_before.get(i)
+        for start in (before, self.unit_before.get(before) if before is not None else None):
+            if start is None:
+                continue
+            n = 0
+            while (
+                n < 4
+                and i + n < self.unit_end[i]
+                and start + n < self.unit_end[start]
+                and self.low[i + n] == self.low[start + n]
+            ):
+                n += 1
+            if n >= 2 or (n == 1 and self.low[i] not in STOP_WORDS):
+                return {f"repeats {n}"}
+        return set()
+
+    def _list_item(self, i: int) -> int | None:
+        """Which item of a list of clauses begins here, counted along its coordination."""
+        tokens = self.places.tree.tokens
+        for c in self.places.opens[i]:
+            if not c.kind.startswith("and_"):
+                continue
+            n, at = 1, c.head
+            while tokens[at].dep == "conj" and tokens[at].head != at:
+                n, at = n + 1, tokens[at].head
+            return n
+        return None

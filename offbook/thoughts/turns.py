@@ -1,0 +1,229 @@
+"""Signals of a turn: where what comes sets itself against what was just said.
+
+Contrast and concession by a connective, a concession given first and then overridden, antithesis with
+no connective at all (a denial and its correction, opposites in parallel, a repeated word whose `not`
+has come or gone), question and answer, a new person addressed. Each signal has a short name; `weights`
+says how much each is worth and `reasons` how it is put to the performer.
+"""
+
+from __future__ import annotations
+
+import re
+
+from offbook.thoughts.causes import Places
+from offbook.thoughts.clauses import SUBJECTS, Clause
+from offbook.thoughts.wordlists import (
+    AUXILIARIES,
+    CONTRAST_CONJUNCTS,
+    NEGATIONS,
+    ONLY_BEFORE_BUT,
+    OPPOSITES,
+    PAIRS,
+    STOP_WORDS,
+)  # fmt: skip
+
+_CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even if", "even as", "even when",
+               "even while", "despite", "in spite", "notwithstanding", "no matter", "whatever", "however",
+               "whether", "for all", "much as", "even knowing", "even after", "even with")  # fmt: skip
+_INSTEAD = ("instead of", "rather than", "far from", "not only")
+
+
+class Turns:
+    """Turn signals of a speech. units: the words that begin a unit (a shift of any grade), and 0."""
+
+    def __init__(self, places: Places, units: list[int]) -> None:
+        self.places, self.units = places, units
+        self.low, self.parsed, self.tree = places.low, places.parsed, places.tree
+        self.next = dict(zip(units, [*units[1:], len(self.low)], strict=True))
+        self.before = dict(zip(units[1:], units, strict=False))
+
+    def signals(self, i: int) -> frozenset[str]:
+        """The turn signals at unit start i (0 < i)."""
+        found: set[str] = set()
+        found |= self._but(i)
+        found |= self._concession(i)
+        found |= self._conjunct(i)
+        found |= self._comparison(i)
+        found |= self._negation(i)
+        found |= self._parallel(i)
+        found |= self._question(i)
+        return frozenset(found)
+
+    # connectives -------------------------------------------------------------------------------
+
+    def _phrase(self, i: int, n: int) -> str:
+        return " ".join(self.low[i : i + n])
+
+    def _starts(self, i: int, phrases: tuple[str, ...]) -> str | None:
+        return next((p for p in phrases if self._phrase(i, p.count(" ") + 1) == p), None)
+
+    def _pause(self, i: int) -> str:
+        if i in self.parsed.sentence_starts:
+            return "sentence"
+        gap = self.parsed.gaps[i]
+        return (
+            "comma" if re.fullmatch(r"\s*[,\"“”’']*,[\"“”’']*\s*", gap) else "stop" if gap.strip() else "none"
+        )
+
+    def _but(self, i: int) -> set[str]:
+        word = self.low[i]
+        if word in ("and", "or") and self._phrase(i + 1, 1) in ("yet", "rather", "still"):
+            return {"and yet"}
+        if word == "yet":
+            return {"yet"} if self._pause(i) != "none" or self.places.opens[i] else set()
+        if word != "but":
+            return set()
+        if self.low[i - 1] in ONLY_BEFORE_BUT and self._pause(i) == "none":
+            return set()
+        clause = any(c.finite or c.kind.startswith("and_") for c in self.places.opens[i]) or self._verb_in(i)
+        found = {f"but {self._pause(i)} {'clause' if clause else 'phrase'}"}
+        if self._negated(self.before[i], i):
+            found.add("not but")
+        return found
+
+    def _verb_in(self, i: int) -> bool:
+        return any(self.parsed.tag(k) in ("VBD", "VBZ", "VBP", "MD") for k in range(i, self.next[i]))
+
+    def _concession(self, i: int) -> set[str]:
+        found: set[str] = set()
+        opener = self._starts(i, _CONCESSIVE)
+        if opener is not None and i not in self.parsed.sentence_starts and not self._fronted(i):
+            if opener == "whether":
+                if "or" in self.low[i : i + 12]:
+                    found.add("whether or")
+            elif opener == "however":
+                found.add("however clause" if self._pause(i + 1) == "none" else "conjunct")
+            else:
+                found.add("concession follows")
+        for c in self.places.closes[i]:
+            if self._before_its_head(c) and self._opens_main(i):
+                if self._starts(c.first, _CONCESSIVE):
+                    found.add("concession answered")
+                if self._starts(c.first, _INSTEAD):
+                    found.add("instead answered")
+                if "as" in self.low[c.first : c.first + 1] and self.parsed.tag(c.first - 1) in ("JJ", "RB"):
+                    found.add("concession answered")
+        start = self.before[i]
+        if (
+            start in self.next
+            and self._starts(start, _CONCESSIVE)
+            and self._fronted(start)
+            and self._pause(i) != "none"
+        ):
+            found.add("concession answered")
+        return found
+
+    def _fronted(self, i: int) -> bool:
+        return any(self._before_its_head(c) for c in self.places.opens[i])
+
+    def _before_its_head(self, c: Clause) -> bool:
+        head = self.tree.tokens[c.head].head
+        return self.tree.tokens[head].word > c.last
+
+    def _opens_main(self, i: int) -> bool:
+        return i not in self.parsed.sentence_starts
+
+    def _conjunct(self, i: int) -> set[str]:
+        found: set[str] = set()
+        phrase = self._starts(i, CONTRAST_CONJUNCTS)
+        if phrase is not None and self._pause(i) != "none":
+            found.add("contrast conjunct")
+        if self._pause(i) in ("sentence", "stop"):
+            for k in range(i + 1, min(i + 12, len(self.low) - 1)):
+                if k in self.parsed.sentence_starts:
+                    break
+                if (
+                    self.low[k] in ("however", "nevertheless", "nonetheless", "instead", "though")
+                    and "," in self.parsed.gaps[k]
+                    and self.parsed.gaps[k + 1].strip()
+                ):
+                    found.add("conjunct inside")
+        if self.low[i] in ("while", "whilst") and not self._fronted(i):
+            found.add(f"while {self._pause(i)}")
+        return found
+
+    def _comparison(self, i: int) -> set[str]:
+        if self.low[i] == "than":
+            return {"than clause" if self._verb_in(i) else "than phrase"}
+        if self.low[i] == "as" and "so much" in self._phrase(max(0, i - 6), 6):
+            return {"not so much as"}
+        return set()
+
+    # antithesis --------------------------------------------------------------------------------
+
+    def _span(self, i: int) -> range:
+        return range(i, self.next[i])
+
+    def _negated(self, a: int, b: int) -> bool:
+        return any(self.low[k] in NEGATIONS or self.low[k].endswith("n't") for k in range(a, b))
+
+    def _content(self, span: range) -> set[str]:
+        return {_stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) > 2}
+
+    def _subject(self, span: range) -> str | None:
+        for k in span:
+            if self.parsed.dep(k) in SUBJECTS:
+                return self.low[k]
+        return None
+
+    def _negation(self, i: int) -> set[str]:
+        """The `not` has come or gone between this unit and the one before."""
+        a, b = range(self.before[i], i), self._span(i)
+        was, now = self._negated(a.start, a.stop), self._negated(b.start, b.stop)
+        if was == now:
+            return set()
+        shared = self._content(a) & self._content(b)
+        subjects = self._subject(a), self._subject(b)
+        same = subjects[0] is not None and subjects[1] is not None and (
+            subjects[0] == subjects[1] or subjects[1] in ("it", "he", "she", "they", "this", "that")
+        )  # fmt: skip
+        name = "denied then said" if was else "said then denied"
+        pause = self._pause(i)
+        if pause == "none":
+            return set()
+        found = set()
+        auxiliary = any(
+            self.low[k].replace("n't", "") in AUXILIARIES for k in range(b.start, min(b.start + 4, b.stop))
+        )
+        if shared:
+            found.add(f"{name}, word repeated")
+        if same and self.low[i] not in ("and", "or", "nor", "for", "so", "because", "that", "which", "who"):
+            found.add(f"{name}, same subject" + (" at a stop" if pause != "comma" else ""))
+        if now and auxiliary and b.stop - b.start <= 5:
+            found.add("short denial")
+        return found
+
+    def _parallel(self, i: int) -> set[str]:
+        """Opposites, or the two members of a pair, at the same place in two neighbouring units."""
+        a, b = range(self.before[i], i), self._span(i)
+        left, right = set(self.low[a.start : a.stop]), set(self.low[b.start : b.stop])
+        found = set()
+        if any((x in left and y in right) or (y in left and x in right) for x, y in OPPOSITES):
+            found.add("opposites")
+        first, second = set(self.low[a.start : a.start + 3]), set(self.low[b.start : b.start + 3])
+        if any(x in first and y in second for x, y in PAIRS):
+            found.add("pair")
+        return found
+
+    def _question(self, i: int) -> set[str]:
+        if i not in self.parsed.sentence_starts or i in self.parsed.paragraph_starts:
+            return set()
+        if "?" not in self.parsed.gaps[i]:
+            return set()
+        end = next(
+            (k for k in range(i + 1, len(self.low)) if k in self.parsed.sentence_starts), len(self.low)
+        )
+        again = "?" in self.parsed.gaps[end]
+        if again:
+            return {"question after question"}
+        answers = self.low[i] in ("yes", "no", "because", "never", "ay", "aye", "nay") or self._starts(
+            i, ("it is because", "why because")
+        )
+        return {"answer yes" if answers else "answer"}
+
+
+def _stem(word: str) -> str:
+    for ending in ("'s", "ing", "ed", "es", "s"):
+        if word.endswith(ending) and len(word) - len(ending) >= 3:
+            return word[: -len(ending)].rstrip("e")
+    return word.rstrip("e")
