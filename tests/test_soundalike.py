@@ -1,0 +1,138 @@
+"""What sounds like what, from phones."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from offbook.lexicon import phones_of
+from offbook.soundalike import (
+    SMALL_WORDS,
+    alike,
+    family,
+    is_small,
+    known_forms,
+    rivals,
+    same_sound,
+    sounds,
+)
+from offbook.soundalike_letters import by_ear
+from offbook.soundalike_phones import apart, distance, likeness
+
+_PHONES = "IY IH EY EH AE AA AO OW UH UW AH ER AY AW OY P B T D K G F V S Z M N L R W Y HH"
+PHONES = st.sampled_from(_PHONES.split())
+STRINGS = st.lists(PHONES, max_size=6).map(tuple)
+
+
+@given(STRINGS, STRINGS)
+def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
+    a: tuple[str, ...], b: tuple[str, ...]
+) -> None:
+    """A distance: symmetric, zero for the same."""
+    assert distance(a, b) == pytest.approx(distance(b, a))
+    assert distance(a, a) == 0.0
+    assert (distance(a, b) == 0.0) == (a == b)
+
+
+@given(PHONES, PHONES, PHONES)
+def test_stress_does_not_count_and_no_two_sounds_are_farther_apart_than_one(a: str, b: str, c: str) -> None:
+    """apart() lies between 0 and 1."""
+    assert apart(a + "1", b) == apart(a, b) == apart(b, a)
+    assert 0.0 <= apart(a, c) <= 1.0
+
+
+def test_sounds_that_differ_in_one_feature_are_nearer_than_those_that_differ_in_more() -> None:
+    """Voice, place, manner: International Phonetic Association, chart of consonants (from memory)."""
+    assert apart("P", "B") < apart("P", "Z")
+    assert apart("IH", "EH") < apart("IH", "AO")
+    assert apart("N", "M") < apart("N", "F")
+
+
+@pytest.mark.parametrize(
+    ("a", "b"), [("heir", "air"), ("rose", "rows"), ("night", "knight"), ("grey", "gray")]
+)
+def test_homophones_are_the_same_sound(a: str, b: str) -> None:
+    """Source: the CMU Pronouncing Dictionary."""
+    assert same_sound(a, b)
+
+
+@pytest.mark.parametrize(("a", "b"), [("later", "latter"), ("are", "or"), ("is", "his"), ("diner", "dinner")])
+def test_words_that_only_look_alike_or_fall_together_when_slurred_are_not(a: str, b: str) -> None:
+    """The reduced forms of small words in the dictionary would make are and or one word."""
+    assert not same_sound(a, b)
+
+
+def test_a_doubled_letter_in_a_name_is_a_spelling_variant() -> None:
+    """Names are spelt as people please."""
+    assert same_sound("phillip", "philip")
+    assert same_sound("mathew", "matthew")
+
+
+@pytest.mark.parametrize(
+    ("word", "near"),
+    [
+        ("speak'st", "S P IY K S T"),
+        ("takest", "T EY K S T"),
+        ("carriest", "K AE R IY S T"),
+        ("hopeth", "HH OW P IH TH"),
+        ("turn'd", "T ER N D"),
+        ("kindliness", "K AY N D L IY N AH S"),
+        ("farmer's", "F AA R M ER Z"),
+    ],
+)
+def test_old_endings_are_put_on_the_sound_of_the_right_stem(word: str, near: str) -> None:
+    """takest is of take, carriest of carry: no name that happens to be spelt like the rest of the word."""
+    assert distance(sounds(word)[0], near.split()) < 0.4
+
+
+def test_a_word_no_dictionary_has_is_guessed_from_its_letters() -> None:
+    """Near, not right."""
+    assert likeness(by_ear("thrapple")[0], ["TH", "R", "AE", "P", "AH", "L"]) > 0.8
+    assert likeness(by_ear("brightling")[0], ["B", "R", "AY", "T", "L", "IH", "NG"]) > 0.8
+    assert by_ear("'") == ()
+
+
+@given(st.text("abcdefghijklmnopqrstuvwxyz'", max_size=12))
+def test_any_letters_at_all_have_a_sound_or_none(word: str) -> None:
+    """No string of letters fails, and the same word always sounds the same."""
+    assert by_ear(word) == by_ear(word)
+    assert 0.0 <= alike(word or "x", "thing") <= 1.0
+
+
+def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> None:
+    """Every small word, against the distances themselves."""
+    for word in SMALL_WORDS:
+        for other in rivals(word):
+            assert is_small(other) and other != word and not same_sound(word, other)
+            assert min(distance(x, y) for x in sounds(word) for y in sounds(other)) <= 1.3
+    assert rivals("mountain") == ()
+    assert "an" in rivals("a") and "him" in rivals("in") and "into" in rivals("unto")
+
+
+def test_kin_of_a_small_word_are_its_own_kind() -> None:
+    """thy and your sound unlike and may stand for one another."""
+    assert "your" in family("thy") and "will" in family("shall") and "unto" in family("to")
+    assert family("mountain") == ()
+
+
+_KNOWN = "farmers wood cutters would cut speaks taste take kind lean less thrift the a of beauties tattered"
+VOCABULARY = frozenset(_KNOWN.split())
+
+
+def test_a_word_outside_the_vocabulary_is_heard_as_known_words_that_sound_like_it() -> None:
+    """By a homophone, by shorter words that join to it, by nearness."""
+    knows = VOCABULARY.__contains__
+    assert known_forms("farmer's", knows)[0] == ("farmers",)
+    assert known_forms("woodcutters", knows)[0] in {("wood", "cutters"), ("would", "cutters")}
+    assert known_forms("tatter'd", knows)[0] == ("tattered",)
+    assert known_forms("thrift", knows) == (("thrift",),)
+    assert known_forms("xylophone", knows) == ()
+
+
+@pytest.mark.parametrize("word", ["farmer's", "woodcutters", "takest", "kindliness"])
+def test_every_form_is_made_of_known_words_and_sounds_like_the_word(word: str) -> None:
+    """Whatever is offered could be put into the recogniser's phrases."""
+    for form in known_forms(word, lambda w: bool(phones_of(w)) and w != word):
+        assert all(phones_of(w) for w in form)
+        assert alike(word, " ".join(form)) > 0.6
