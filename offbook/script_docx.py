@@ -8,6 +8,7 @@ are not part of the text.
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Iterator
 from io import BytesIO
 from typing import Any
@@ -37,6 +38,11 @@ def read_docx(data: bytes, name: str) -> Page:
         OpcError,
         SyntaxError,
         zipfile.BadZipFile,
+        zlib.error,
+        NotImplementedError,  # an unknown way of packing
+        RuntimeError,  # a packed part with a password
+        IndexError,
+        TypeError,
         KeyError,
         ValueError,
         OSError,

@@ -67,7 +67,7 @@ def _zipped(data: bytes, name: str) -> Page:
     try:
         with zipfile.ZipFile(BytesIO(data)) as archive:
             names = set(archive.namelist())
-    except (zipfile.BadZipFile, OSError, ValueError) as e:
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as e:
         raise ScriptError(
             f"{name} is a damaged document: it breaks off or its parts do not fit",
             "open it in a word processor and save it again",

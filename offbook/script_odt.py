@@ -7,6 +7,7 @@ the text; a document protected by a password is told by its manifest.
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Iterator
 from io import BytesIO
 from typing import Any
@@ -19,6 +20,12 @@ from offbook.script_page import Page
 
 _SKIPPED = {"text:note", "office:annotation", "text:tracked-changes", "office:forms", "text:ruby-text"}
 _SKIPPED |= {"text:table-of-content", "text:page-number", "text:page-count", "text:sequence-decls"}
+
+# What a damaged file makes the libraries raise.
+_FAULTS = (
+    *(zipfile.BadZipFile, zlib.error, SAXException, ExpatError, OSError, EOFError, NotImplementedError),
+    *(RuntimeError, KeyError, ValueError, IndexError, TypeError, AttributeError),
+)
 
 
 def read_odt(data: bytes, name: str) -> Page:
@@ -33,7 +40,7 @@ def read_odt(data: bytes, name: str) -> Page:
                     f"{name} is protected by a password", "save a copy without the password, and give that"
                 )
         document = load(BytesIO(data))
-    except (zipfile.BadZipFile, SAXException, ExpatError, KeyError, ValueError, OSError, EOFError) as e:
+    except _FAULTS as e:
         raise ScriptError(
             f"{name} is a damaged odt: it breaks off or its parts do not fit",
             "open it in a word processor and save it again",

@@ -8,7 +8,10 @@ text then work on it as on any other.
 
 from __future__ import annotations
 
+import logging
 import re
+import struct
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
@@ -22,6 +25,11 @@ from offbook.script_page import Mark, Page
 _SAME_LINE = 3.0
 # A line in type this many times the size of the body's is a heading.
 _HEADING = 1.25
+# What a damaged file makes the library raise beside its own errors.
+_FAULTS = (
+    *(TypeError, IndexError, AttributeError, EOFError, RecursionError, AssertionError, OverflowError),
+    *(ZeroDivisionError, NotImplementedError, struct.error, zlib.error, OSError),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +50,6 @@ class _Printed:
     """One printed line."""
 
     pieces: tuple[_Piece, ...]
-
-    @property
-    def top(self) -> float:
-        return min(p.top for p in self.pieces)
 
     @property
     def bottom(self) -> float:
@@ -80,11 +84,12 @@ def _pages(data: bytes, name: str) -> list[list[_Printed]]:
     from pdfminer.psexceptions import PSException
     from pdfplumber.utils.exceptions import MalformedPDFException, PdfminerException
 
+    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it tells every oddity it can live with
     faults = (PDFException, PSException, PdfminerException, MalformedPDFException, ValueError, KeyError)
     try:
         with pdfplumber.open(BytesIO(data)) as document:
             return [_lines(page) for page in document.pages]
-    except (*faults, TypeError, IndexError, AttributeError, EOFError, RecursionError) as e:
+    except (*faults, *_FAULTS) as e:
         if isinstance(e, PDFPasswordIncorrect) or any(isinstance(a, PDFPasswordIncorrect) for a in e.args):
             raise ScriptError(
                 f"{name} is protected by a password", "save a copy without the password, and give that"

@@ -132,6 +132,18 @@ def test_bad_input_gets_two_lines_on_standard_error_and_nothing_else(
     assert what in err.splitlines()[0] and len(err.splitlines()) == 2
 
 
+def test_a_damaged_pdf_gets_its_two_lines_and_none_of_the_librarys(tmp_path: Path) -> None:
+    file = tmp_path / "cut.pdf"
+    file.write_bytes(
+        b"%PDF-1.4\n1 0 obj\n<< /Type /Catalog /Pages 2 0 R >>\nendobj\ntrailer\n<< /Root 9 0 R >>\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-m", "offbook", "read", str(file)], capture_output=True, text=True
+    )
+    assert done.returncode == 1 and done.stdout == ""
+    assert len(done.stderr.splitlines()) == 2 and "pdf" in done.stderr
+
+
 def test_a_missing_file_and_a_folder_are_told_apart(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

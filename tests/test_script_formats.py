@@ -7,6 +7,7 @@ All texts are our own. Fountain is checked element by element against the publis
 from __future__ import annotations
 
 import codecs
+import random
 import struct
 from io import BytesIO
 from pathlib import Path
@@ -546,6 +547,28 @@ def test_documents_that_are_locked_damaged_or_pictures_say_so(tmp_path: Path) ->
     assert "damaged" in refused(tmp_path, "cut.odt", odt[: len(odt) // 2])
     assert "protected by a password" in refused(tmp_path, "locked.odt", locked_odt(odt))
     assert "is not a pdf file" in refused(tmp_path, "a.pdf", b"\x00\x01\x02\x03" * 50)
+
+
+@pytest.mark.parametrize("kind", ["docx", "odt", "pdf"])
+def test_a_document_with_any_byte_changed_or_cut_is_read_or_refused_in_words(
+    tmp_path: Path, kind: str
+) -> None:
+    makers = {
+        "docx": lambda: docx_file(list(LINES)),
+        "odt": lambda: odt_file("Harvest", [[(line, "")] for line in LINES]),
+        "pdf": lambda: pdf_file(lambda page: page.drawString(100, 700, LINES[0])),
+    }
+    data, chance = makers[kind](), random.Random(1609)
+    for turn in range(40):
+        harmed = bytearray(data)
+        for _ in range(chance.choice((1, 5, 50))):
+            harmed[chance.randrange(len(harmed))] = chance.randrange(256)
+        file = tmp_path / f"harmed.{kind}"
+        file.write_bytes(bytes(harmed[: chance.randrange(10, len(harmed))] if turn % 3 == 0 else harmed))
+        try:
+            words.words_of(script.load(file))
+        except ScriptError as e:
+            assert e.what and e.do
 
 
 def locked_odt(data: bytes) -> bytes:
