@@ -239,6 +239,8 @@ def ends_sentence(before: Piece, gap: str, after: Piece, flat: bool) -> bool:
             return False
         if len(word) == 1 and before.text.isupper() and before.text not in ("I", "O") and not flat:
             return False
+        if len(word) == 1 and not after.text[:1].isalpha() and not before.text.isupper():
+            return False  # b. 1901, c. 150, p. 4
         if word in _MAY_END:
             return word not in ("no", "nos", "p", "ch", "sc") or after.kind != "number"
     return True

@@ -149,6 +149,7 @@ def test_a_hyphen_at_the_end_of_a_verse_line_divides_nothing() -> None:
         ("O! that this were all. It is not.", 2),
         ("It cost 3.50 in all. Or No. 5 did.", 2),
         ("Come in!? Really? Yes.", 3),
+        ("He (b. 1901) had c. 150 lamps, see p. 4. They shone.", 2),
         ("ALL THE LAMPS ARE OUT. NOBODY CAME.", 2),
         ("all the lamps are out. nobody came.", 2),
     ],

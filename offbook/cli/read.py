@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import textwrap
@@ -22,6 +23,8 @@ from offbook.words import Word
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
 _MARGIN = 6
 _SAID_SHOWN = 12
+# A blank at which no line is broken.
+_HELD = "\u00a0"
 
 
 @click.command("read", context_settings={"help_option_names": ["-h", "--help"]})
@@ -39,7 +42,8 @@ def command(path: str, part: str | None, json_: bool) -> None:
     if json_:
         print_json(_as_json(script, spoken))
         return
-    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
+    looked_at = sys.stdout.isatty() or "COLUMNS" in os.environ
+    width = shutil.get_terminal_size().columns if looked_at else 80
     show = console()
     show.width = max(width, 20)
     for text, style in _view(script, spoken, max(width, 20)):
@@ -201,7 +205,7 @@ def _wrapped(
         break_on_hyphens=False,
     )
     for row in rows or [first]:
-        yield row, style
+        yield row.replace(_HELD, " "), style
 
 
 def _many(n: int, noun: str) -> str:
@@ -227,7 +231,7 @@ def _said_as(spoken: Iterable[Word], width: int) -> Iterator[tuple[str, str | No
             seen.setdefault(w.text, likeliest)
     if not seen:
         return
-    shown = [f"{text} = {said}" for text, said in list(seen.items())[:_SAID_SHOWN]]
+    shown = [f"{text} = {said}".replace(" ", _HELD) for text, said in list(seen.items())[:_SAID_SHOWN]]
     more = f"; and {len(seen) - _SAID_SHOWN} more (--json has them all)" if len(seen) > _SAID_SHOWN else ""
     yield from _wrapped(f"Said as: {'; '.join(shown)}{more}.", width, 0, None)
 
