@@ -66,11 +66,20 @@ def end_names(foot: Foot, run: int, kind: int) -> tuple[str, ...]:
     return names
 
 
+Steps = dict[tuple[int, int, bool], tuple[float, int]]
+
+
 @cache
-def _step(foot: Foot, run: int, kind: int, pause: bool, freedom: float) -> tuple[float, int]:
-    names, become = step_names(foot, run, kind, pause)
-    freed = freedom * sum(n in ("between 2", "start 2") for n in names) if foot.duple else 0.0
-    return sum(STEP[foot.name][n] for n in names) - freed, become
+def _steps(foot: Foot, freedom: float) -> Steps:
+    """For (weak syllables passed, where the path stands, a pause here): a beat's cost, where it leads."""
+    found: Steps = {}
+    for run in range(4):
+        for kind in (NONE, FIRST, PLAIN, CLASH, DOUBLE):
+            for pause in (False, True):
+                names, become = step_names(foot, run, kind, pause)
+                freed = freedom * sum(n in ("between 2", "start 2") for n in names) if foot.duple else 0.0
+                found[run, kind, pause] = (sum(STEP[foot.name][n] for n in names) - freed, become)
+    return found
 
 
 @cache
@@ -84,10 +93,11 @@ def readings(tokens: Sequence[Token], foot: Foot, freedom: float = 0.0) -> dict[
     freedom: how much cheaper than usual two weak syllables together are in a metre of two.
     """
     states: dict[State, Path] = {(0, 0, NONE): (0.0, "", ())}
+    steps = _steps(foot, freedom)
     for token in tokens:
         merged: dict[State, Path] = {}
         for k, said in enumerate(token.ways):
-            for state, path in _through(states, said, token.pause > 0, foot, freedom).items():
+            for state, path in _through(states, said, token.pause > 0, steps).items():
                 held = merged.get(state)
                 if held is None or path[0] < held[0]:
                     merged[state] = (path[0], path[1], (*path[2], k))
@@ -102,9 +112,7 @@ def readings(tokens: Sequence[Token], foot: Foot, freedom: float = 0.0) -> dict[
     return best
 
 
-def _through(
-    states: dict[State, Path], said: Said, pause: bool, foot: Foot, freedom: float
-) -> dict[State, Path]:
+def _through(states: dict[State, Path], said: Said, pause: bool, steps: Steps) -> dict[State, Path]:
     """The states after one way of saying a word."""
     current = {s: (p[0] + said.cost, p[1], p[2]) for s, p in states.items()}
     against = VARIANT["stress against the word"]
@@ -117,7 +125,7 @@ def _through(
                 if key not in after or new < after[key][0]:
                     after[key] = (new, labels + "w", ways)
             if beats < MOST_BEATS:
-                step, become = _step(foot, run, kind, pause and i == 0, freedom)
+                step, become = steps[run, kind, pause and i == 0]
                 new = cost + syllable.strong + step + (against if i and syllable.rise < 0 and run else 0.0)
                 key = (beats + 1, 0, become)
                 if key not in after or new < after[key][0]:
