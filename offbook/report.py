@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape
 
 from offbook.progress import OFF_BOOK, DayAccuracy, Stretch
 
-BAR = 40  # characters of a bar in the terminal
+BAR = 30  # characters of a bar in the terminal
 _FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
 WIDTH, ROW, LEFT, RIGHT, TOP = 720, 22, 150, 150, 64  # of the SVG, in px
 

@@ -71,7 +71,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
     monkeypatch.delenv("OFFBOOK_PERFORMER", raising=False)
     monkeypatch.setenv("COLUMNS", "100")
-    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda script, words: ())
+    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
     monkeypatch.setattr("offbook.drill_thoughts.units_of", by_lines)
     (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
     (tmp_path / "take.wav").write_bytes(b"RIFF" + bytes(500))
@@ -330,6 +330,21 @@ def test_what_cannot_be_done_is_said_in_two_lines(desk: Desk, args: tuple[str, .
         assert "\n" not in done.exception.what + done.exception.do
     else:
         assert done.exit_code == 2
+
+
+def test_a_performers_own_pace_comes_from_what_the_journal_has_timed(desk: Desk) -> None:
+    """A reading at half the usual speed makes the estimate of another text nearly twice as long."""
+    text = str(desk.home / "lamp.txt")
+    lamp(desk)
+    assert "no timed reading" in desk.fail("mark", text, "--json", "--performer", "Me").what
+    usual = json.loads(desk.see("mark", text, "--json"))["time"]["seconds"]
+    desk.see("performer", "timed", "Me", text, f"{usual * 2:.1f}")
+    slow = json.loads(desk.see("mark", text, "--json", "--performer", "Me"))["time"]["seconds"]
+    assert 1.6 * usual < slow < 2.1 * usual
+    run(desk)
+    both = json.loads(desk.see("mark", text, "--json", "--performer", "Me"))["time"]["seconds"]
+    assert both != slow, "a whole run-through is a timed reading too"
+    assert "both set the pace" in desk.fail("mark", text, "--rate", "120", "--performer", "Me").what
 
 
 def test_a_clock_that_is_none_is_refused(desk: Desk) -> None:

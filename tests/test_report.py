@@ -21,8 +21,8 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def test_the_chart_by_day_as_text() -> None:
     assert text_chart(DAYS) == (
-        "  Mon 2 Mar  ███████████████████████████▒▒·········|··    84.2–87.1 %  2 run-throughs, 1 prompt\n"
-        "  Thu 5 Mar  ██████████████████████████████████████|··         98.5 %  1 run-through, clean"
+        "  Mon 2 Mar  ████████████████████▒▒······|··    84.2–87.1 %  2 run-throughs, 1 prompt\n"
+        "  Thu 5 Mar  ████████████████████████████|█·         98.5 %  1 run-through, clean"
     )
 
 

@@ -85,6 +85,34 @@ def set_(
     click.echo(f"{new_name or name}: changed.")
 
 
+@command.command("timed", context_settings=CONTEXT)
+@click.argument("name")
+@click.argument("text", metavar="TEXT")
+@click.argument("time", metavar="M:SS")
+def timed(name: str, text: str, time: str) -> None:
+    """Note how long a performer took to read TEXT, for their own pace (`mark --performer`)."""
+    from pathlib import Path
+
+    from offbook import script as scripts
+    from offbook import timing
+    from offbook.cli.timed import seconds_in
+    from offbook.journal.people import performer_named
+    from offbook.journal.practice import add_reading
+    from offbook.words import words_of
+
+    seconds = seconds_in(time, "time of a reading")
+    script = scripts.load(text)
+    words = words_of(script)
+    timing.calibrate([timing.reading_of(script, words, seconds)], timing.tempo_of(script, words))
+    with opened() as journal, journal.writing() as conn:
+        person = performer_named(conn, name)
+        spoken = "\n".join(line.text for line in script.lines)
+        add_reading(journal, conn, person, script.title or Path(text).stem, spoken, seconds)
+    click.echo(
+        f"{person.name}: {len(words)} words in {seconds:g} s, {len(words) * 60 / seconds:.0f} a minute."
+    )
+
+
 @command.command("delete", context_settings=CONTEXT)
 @click.argument("name")
 @click.option("--yes", is_flag=True, help="Do not ask.")

@@ -32,8 +32,22 @@ def seconds_in(value: str, what: str = "time") -> float:
     return seconds
 
 
+_PERFORMER = "offbook.performer"
+
+
+def _note_performer(context: click.Context, parameter: click.Parameter, value: str | None) -> None:
+    context.meta[_PERFORMER] = value
+
+
 def pace_options(command: F) -> F:
-    """--rate and --pace-from, as `rate` and `pace_from`."""
+    """--rate, --pace-from and --performer, as `rate` and `pace_from`; `pace_for` finds the performer."""
+    command = click.option(
+        "--performer",
+        metavar="NAME",
+        expose_value=False,
+        callback=_note_performer,
+        help="Use this performer's own pace, from their timed readings and run-throughs in the journal.",
+    )(command)
     command = click.option(
         "--pace-from",
         multiple=True,
@@ -64,8 +78,11 @@ def tempo_for(rate: str | None) -> timing.Tempo | None:
 
 def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) -> timing.Pace:
     """The pace that the options ask for; the preset of `tempo` where they ask for none."""
-    if rate is not None and pace_from:
-        raise TimeError("--rate and --pace-from both set the pace", "give one of them")
+    context = click.get_current_context(silent=True)
+    performer = None if context is None else context.meta.get(_PERFORMER)
+    if rate is not None and (pace_from or performer is not None):
+        other = "--pace-from" if pace_from else "--performer"
+        raise TimeError(f"--rate and {other} both set the pace", "give one of them")
     if rate is not None and tempo_for(rate) is None:
         try:
             return timing.at_rate(float(rate), tempo)
@@ -74,7 +91,12 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
                 f"{rate!r} is no rate",
                 f"give words a minute, such as 130, or one of {', '.join(timing.PRESETS)}",
             ) from e
-    return timing.calibrate([_earlier(each) for each in pace_from], tempo)
+    readings = [_earlier(each) for each in pace_from]
+    if performer is not None:
+        from offbook.cli.pace_kept import readings_of
+
+        readings = readings_of(performer) + readings
+    return timing.calibrate(readings, tempo)
 
 
 def _earlier(pair: str) -> timing.Reading:

@@ -55,7 +55,7 @@ def _rows(d: Today) -> list[dict[str, Any]]:
             "thought": t.unit.n + 1,
             "opening": t.unit.opening,
             "why": t.why,
-            "recall": None if t.why == "new" else round(t.recall, 3),
+            "recall": None if t.why in ("new", "again") else round(t.recall, 3),
             "minutes": round(t.minutes, 2),
         }
         for t in d.loads[0].tasks
@@ -97,7 +97,7 @@ def _screen(d: Today) -> str:
             full = d.done >= d.performer.minutes_a_day / 2
             out.append(f"  {'done for today' if full else 'nothing due: rest, or run it through'}")
         for t in tasks:
-            recall = "new" if t.why == "new" else f"{t.recall:.0%}"
+            recall = {"new": "new", "again": ""}.get(t.why, f"{t.recall:.0%}")
             out.append(f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …")
         if tasks:
             minutes = max(1, round(sum(t.minutes for t in tasks)))
