@@ -1,7 +1,7 @@
 """Make the recordings of the demo: two run-throughs with known slips, spoken by a free synthesiser.
 
-Needs Debian's `flite` (CMU Flite 2.2, free under its own BSD-like licence; voices rms and slt) and the
-project's own libraries. Run it from anywhere; it writes beside itself:
+Needs Debian's `festival` and `festvox-us-slt-hts` (the voice of the run-throughs), `flite` (the voice
+of the prompt), all three free software, and the project's own libraries. It writes beside itself:
 
     python corpus_demo/make_recordings.py
 
@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 HERE = Path(__file__).resolve().parent
-RATE = 16_000  # Hz, the rate of flite's rms and slt voices
+RATE = 16_000  # Hz, the rate of both voices
 LEAD = 0.8  # s of room before the first word and after the last
 ROOM_DB = -62.0  # dBFS of room noise: no recording made in a room is digitally silent
 
@@ -31,18 +31,20 @@ Samples = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class Breath:
-    """Something said in one go. after: silence that follows, in seconds. slow: 1.2 is a fifth slower."""
+    """Something said in one go. after: silence that follows, in seconds.
+
+    prompter: spoken by the voice of somebody else.
+    """
 
     text: str
     after: float = 0.5
-    voice: str = "rms"
-    slow: float = 1.1
+    prompter: bool = False
 
 
 LAMP = [
     Breath("They ask me why I keep the lamp alight.", 0.7),
     Breath("No ship", 0.5),
-    Breath("hmm", 0.5, slow=1.2),  # a filler
+    Breath("hmm", 0.5),  # a filler
     Breath("has rounded Gannet Head since spring,", 0.4),
     Breath("The fish are gone, the harbor mouth is sand,", 0.4),
     Breath("And half the houses facing out to sea", 0.2),
@@ -50,7 +52,7 @@ LAMP = [
     Breath("What use, they say, is light where none will look?", 0.8),
     Breath("A reasonable question.", 0.4),
     Breath("Here's my answer.", 1.0),
-    Breath("My father climbed those stairs when I was small", 0.2),  # changed: these
+    Breath("My father climbed these stairs when I was small", 0.2),
     Breath("And carried me asleep against his shoulder,", 0.4),
     Breath("And once, in fog", 0.6),  # begun, and begun again
     Breath("And once, in fog so thick it drank the beam,", 0.4),
@@ -66,11 +68,11 @@ LAMP = [
     Breath("Grey, bent, and slow, and asked to see the light.", 0.7),
     Breath("I heard you sing, he said.", 0.4),
     Breath("I turned the wheel.", 0.5),
-    Breath("There were eleven of us in that boat.", 2.2),
+    Breath("There were eleven of us in the boat.", 2.2),  # changed: that
     Breath("Line?", 0.7),  # the words have gone, and somebody gives them
-    Breath("So tell me, you who count", 0.9, voice="slt"),
-    Breath("So tell me, you who count the oil in pence,", 0.4),
-    Breath("How shall I know which night is empty water?", 0.8),
+    Breath("So tell me, you who count", 0.9, prompter=True),
+    Breath("So tell me, you who count the cost of oil,", 0.4),
+    Breath("How shall I know which night the sea is empty?", 0.8),
     Breath("Bring me a night that swears it holds no sailor", 0.3),
     Breath("And I will put it out with my own breath.", 0.8),
     Breath("Until you can, the lamp stays lit.", 0.6),
@@ -95,17 +97,35 @@ FULL_HOUSE = [
     Breath("You turned up too, in the rain, in the dark, with your own cushions.", 0.7),
     Breath("So this house is not ours, and it never was.", 0.6),
     Breath("Look to your left,", 0.4),
-    Breath("look to your right.", 0.6),
+    Breath("and then look to your right.", 0.6),
     Breath("It belongs to them.", 0.0),
 ]
 
 
+def festival(text: str, out: Path) -> None:
+    """Speak `text` with Festival's HTS voice into the file `out`."""
+    orders = f"""
+        (voice_cmu_us_slt_arctic_hts)
+        (set! said (SynthText "{text}"))
+        (utt.wave.resample said {RATE})
+        (utt.save.wave said "{out}" 'riff)
+    """
+    script = out.with_suffix(".scm")
+    script.write_text(orders, encoding="ascii")
+    subprocess.run(["festival", "-b", str(script)], check=True)
+
+
+def flite(text: str, out: Path) -> None:
+    """Speak `text` with Flite's rms voice, a tenth slower than usual, into the file `out`."""
+    how = ["-voice", "rms", "--setf", "duration_stretch=1.1"]
+    subprocess.run(["flite", *how, "-t", text, "-o", str(out)], check=True)
+
+
 def speak(breath: Breath) -> Samples:
-    """One breath as samples of full scale 1.0, without the silence flite puts around it."""
+    """One breath as samples of full scale 1.0, without the silence the voices put around it."""
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "breath.wav"
-        how = ["-voice", breath.voice, "--setf", f"duration_stretch={breath.slow}"]
-        subprocess.run(["flite", *how, "-t", breath.text, "-o", str(out)], check=True)
+        (flite if breath.prompter else festival)(breath.text, out)
         with wave.open(str(out)) as sound:
             raw = np.frombuffer(sound.readframes(sound.getnframes()), dtype="<i2")
     samples = raw.astype(np.float32) / 32768

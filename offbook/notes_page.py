@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from offbook.script import Line, Script
 from offbook.script_page import word_set
+from offbook.soundalike import same_sound
 from offbook.words import Word
 
 # Words that carry the grammar and little of the sense: losing one troubles a listener less, and meeting
@@ -85,8 +86,8 @@ class Page:
         return self.forms[i] in SMALL
 
     def says(self, i: int, heard: str) -> bool:
-        """Whether `heard` (one word or several) is a way to say word `i`."""
-        return any(heard == " ".join(way) for way in self.words[i].spoken)
+        """Whether `heard` (one word or several) is word `i`, or sounds the same as it."""
+        return any(heard == " ".join(way) for way in self.words[i].spoken) or same_sound(heard, self.forms[i])
 
     def same(self, first: int, heard: Sequence[str]) -> bool:
         """Whether `heard` is the script from word `first` on, word for word."""

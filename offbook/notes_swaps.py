@@ -8,6 +8,7 @@ was swapped within itself.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
@@ -16,6 +17,7 @@ from offbook.notes_asides import Stretch
 from offbook.notes_page import SMALL, Page
 from offbook.notes_repair import Heard, bad_runs, heard_between
 from offbook.score import Extra, Run, WordVerdict
+from offbook.soundalike import same_sound
 
 _FAR = 120  # script words that a whole line may have moved, about a minute of speech
 _NEAR = 3  # script words that a single word may have moved past
@@ -64,8 +66,10 @@ def _moved(page: Page, run: Run, stretch: Stretch, taken: set[int]) -> Swap | No
             end = min(start + len(tokens) - 1, last)
             if end not in dropped or not _reachable(page, start, end, stretch.place, len(tokens)):
                 continue
-            forms = [page.forms[i] for i in range(start, end + 1)]
-            like = Levenshtein.normalized_similarity(forms, list(tokens))
+            said = [
+                page.forms[start + k] if _is(page, start + k, end, t) else t for k, t in enumerate(tokens)
+            ]
+            like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
             if like > score and (like == 1.0 or (len(tokens) >= 3 and like >= _LIKE)):
                 best, score = (start, end), like
     if best is None:
@@ -78,6 +82,10 @@ def _moved(page: Page, run: Run, stretch: Stretch, taken: set[int]) -> Swap | No
         spoken = heard_between(run, low, high, between)
         return Swap(low, high, " ".join(h[2] for h in spoken), spoken[0][0], None, between)
     return Swap(first, last, heard, at, place, stretch.extras)
+
+
+def _is(page: Page, i: int, last: int, token: str) -> bool:
+    return i <= last and page.says(i, token)
 
 
 def _reachable(page: Page, start: int, end: int, place: int, count: int) -> bool:
@@ -120,9 +128,16 @@ def _windows(page: Page, run: Run) -> list[tuple[int, int]]:
 def _permuted(page: Page, first: int, last: int, tokens: list[str]) -> bool:
     """Whether `tokens` are script words first to last in another order, and that says something."""
     forms = list(page.forms[first : last + 1])
-    if len(forms) != len(tokens) or forms == tokens or Counter(forms) != Counter(tokens):
+    if len(forms) != len(tokens) or page.same(first, tokens):
+        return False
+    if Counter(forms) != Counter(_spelled(forms, tokens)):
         return False
     return len(forms) == 2 or any(f not in SMALL for f in forms)
+
+
+def _spelled(forms: Sequence[str], tokens: Sequence[str]) -> list[str]:
+    """`tokens` with each that sounds like one of `forms` spelled as that one: or, for oar."""
+    return [next((f for f in forms if f == t or same_sound(f, t)), t) for t in tokens]
 
 
 def _trimmed(page: Page, first: int, last: int, heard: list[Heard], extras: tuple[Extra, ...]) -> Swap:
@@ -135,7 +150,7 @@ def _trimmed(page: Page, first: int, last: int, heard: list[Heard], extras: tupl
         )
         for k, h in enumerate(heard)
     )
-    said = " ".join(h[2] for h in heard[a : b + 1])
+    said = " ".join(_spelled(page.forms[first : last + 1], [h[2] for h in heard[a : b + 1]]))
     return Swap(first + a, first + b, said, heard[a][0], None, extras, restated)
 
 

@@ -172,6 +172,15 @@ def test_a_swap_is_found_however_the_aligner_shared_out_its_words() -> None:
     assert [w.verdict for w in r.run.words] == ["said"] * 3 + ["changed", "said", "changed"] + ["said"] * 2
 
 
+@pytest.mark.parametrize(
+    "heard", ["no oar no bell no cry", "know or no bell no cry", "no ore know bell no cry"]
+)
+def test_a_swap_is_found_whatever_the_spelling_of_what_was_heard(heard: str) -> None:
+    r = perform(verse("Nobody came. No bell, no oar, no cry."), f"nobody came {heard}")
+    assert [(n.kind, n.script) for n in r.notes] == [("swapped", "bell, no oar")]
+    assert r.added == ()
+
+
 def test_a_line_said_elsewhere_is_swapped_and_not_dropped() -> None:
     first, second = "i'm told a swallow nested in the hall", "and raised four children underneath our roof"
     r = said(f"{first} {second}", f"{second} {first}")
