@@ -76,6 +76,8 @@ class Places:
             return frozenset({"paragraph"})
         if i in parsed.sentence_starts:
             return frozenset({"sentence"})
+        if i in parsed.unprinted_starts:
+            return frozenset({"unprinted sentence", "sentence"})
         mark = punctuation(parsed.gaps[i])
         found = {mark}
         if re.search(r"[\"“”]", parsed.gaps[i]):

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 UNUSED = ["ner", "lemmatizer", "attribute_ruler", "senter"]
 LONGEST_PIECE = 400  # words handed to the parser at once; more only costs memory
-LONG_WITHOUT_STOP = 70  # words; a longer stretch without a stop is left to the parser to cut
+BARE = 15  # words for each punctuation mark; a sentence barer than this is left to the parser to cut
+SHORT = 20  # words; a shorter sentence is never cut further
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,7 @@ class Token:
 class Parsed:
     """tokens: in order over the whole speech. first, last: for each word its tokens, inclusive.
 
+    unprinted_starts: sentences that the parser finds where hardly any punctuation is printed.
     gaps: what stands in the script before each word, directions and other people's lines taken out
     (one more than there are words: the last is what follows the speech).
     """
@@ -58,6 +60,7 @@ class Parsed:
     gaps: tuple[str, ...]
     paragraph_starts: frozenset[int]
     sentence_starts: frozenset[int]
+    unprinted_starts: frozenset[int]
     directions: frozenset[int]
 
     def tag(self, word: int) -> str:
@@ -95,6 +98,7 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
     forms = _forms(script, words, gaps, starts)
     tokens: list[Token] = []
     first, last = [0] * len(words), [0] * len(words)
+    unprinted: set[int] = set()
     sentence = -1
     pieces = list(_pieces(len(words), paragraphs, starts))
     nlp = pipeline()
@@ -105,13 +109,15 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
             sentence += bool(t.is_sent_start) or t.i == 0
             owner = owners[t.i]
             if owner >= 0:
+                if t.is_sent_start and owner not in starts and not gaps[owner].strip():
+                    unprinted.add(owner)
                 if not tokens or tokens[-1].word != owner:
                     first[owner] = base + t.i
                 last[owner] = base + t.i
             tokens.append(Token(t.text, t.tag_, t.dep_, base + t.head.i, owner, sentence))
     return Parsed(
         tuple(tokens), tuple(first), tuple(last), tuple(gaps),
-        frozenset(paragraphs), frozenset(starts), frozenset(directions),
+        frozenset(paragraphs), frozenset(starts), frozenset(unprinted), frozenset(directions),
     )  # fmt: skip
 
 
@@ -226,14 +232,16 @@ def _add_gap(gap: str, text: list[str], spaces: list[bool], owners: list[int]) -
 
 
 def _hold_sentences(doc: Any, owners: list[int], starts: set[int]) -> None:
-    """Tell the parser where sentences begin; long stretches without a stop are left to it."""
+    """Tell the parser where sentences begin; one with hardly any punctuation is left to it to cut."""
     begins = [0] + [k for k in range(1, len(owners)) if owners[k] in starts and owners[k] != owners[k - 1]]
     begins = [_back_over_openers(doc, owners, k) for k in begins]
     for a, b in zip(begins, [*begins[1:], len(owners)], strict=True):
         doc[a].is_sent_start = True
-        if b - a <= LONG_WITHOUT_STOP:
-            for k in range(a + 1, b):
-                doc[k].is_sent_start = False
+        marks = sum(owner < 0 for owner in owners[a:b])
+        if b - a > max(SHORT, BARE * marks):
+            continue
+        for k in range(a + 1, b):
+            doc[k].is_sent_start = False
 
 
 def _back_over_openers(doc: Any, owners: list[int], k: int) -> int:

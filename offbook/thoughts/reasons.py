@@ -17,6 +17,10 @@ _WHOLE: dict[str, str] = {
     "conjunct inside": "turns against what was just said",
     "denied then said, same subject": "denied, and now set right: not that, this",
     "denied then said, word repeated": "the same word again, now without its “not”",
+    "or not": "the opposite is put beside it",
+    "denied then said, same words": "not that: this. The same words again without the “not”",
+    "not after comma": "and what it is not: the other half of the antithesis",
+    "pair in one frame": "the other side of the pair, in the same words: set it against the first",
     "said then denied, same subject": "said, and now taken back: the “not” is new",
     "said then denied, word repeated": "the same word again, now with “not”",
     "short denial": "flatly denies what was just said",
@@ -66,7 +70,7 @@ _CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
     (("opens relative", "opens and_relative"), "{word} says more about “{before}”"),
     (("opens participle_noun",), "adds a picture to “{before}”"),
     (("opens participle", "opens verbless", "opens and_participle"), "adds what goes on at the same time"),
-    (("opens gerund", "opens prep_clause", "opens and_gerund"), "{word} adds how or of what"),
+    (("opens gerund", "opens prep_clause", "opens and_gerund"), "adds how, or of what"),
     (
         ("opens and_clause", "opens and_verb", "opens and_complement", "opens and_adverbial"),
         "one thing more is added",
@@ -122,6 +126,9 @@ _ORDER = (
     "whether or",
     "however clause",
     "while",
+    "or not",
+    "not after comma",
+    "pair in one frame",
     "denied",
     "said then denied",
     "short denial",
@@ -160,7 +167,9 @@ def explain(
     ranked = sorted(signals, key=lambda s: (_rank(s), s))
     found = [text for s in ranked if (text := _signal(s, word, words, i)) is not None]
     found += _from_causes(causes, word, words, i)
-    if "sentence" in causes and not any(s.startswith(("question asked", "cry ended")) for s in signals):
+    if "unprinted sentence" in causes:
+        found.append("a new sentence, though no stop is printed")
+    elif "sentence" in causes and not any(s.startswith(("question asked", "cry ended")) for s in signals):
         found.append(_WHOLE["sentence"])
     if "comma" in causes and not found:
         found.append(_WHOLE["comma"])

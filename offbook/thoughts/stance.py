@@ -104,7 +104,9 @@ class Stance:
     def mood(self, start: int) -> Mood:
         """What a sentence does."""
         gap = self.parsed.gaps[self.end[start]]
-        if "?" in gap:
+        if "?" in gap and not any(
+            re.search("[;:—]", g) for g in self.parsed.gaps[start + 1 : self.end[start]]
+        ):
             return "question"
         clause = self.main.get(start)
         if clause is not None:
@@ -139,7 +141,8 @@ class Stance:
             if k > i and parsed.gaps[k].strip():
                 return None
             if re.match(r"\s*[,!:—]", parsed.gaps[k + 1]):
-                named = parsed.tag(k) in ("NNP", "NNPS") or low[k] in ADDRESSED
+                called = k > i and low[i] in ("o", "oh") and parsed.tag(k).startswith("NN")
+                named = called or parsed.tag(k) in ("NNP", "NNPS") or low[k] in ADDRESSED
                 led = all(
                     low[m] in _DETERMINERS or parsed.tag(m) in ("NNP", "NNPS", "JJ") or low[m] in ADDRESSED
                     for m in range(i, k)

@@ -25,6 +25,7 @@ from offbook.thoughts.wordlists import (
 _CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even if", "even as", "even when",
                "even while", "despite", "in spite", "notwithstanding", "no matter", "whatever", "however",
                "whether", "for all", "much as", "even knowing", "even after", "even with")  # fmt: skip
+_FINITE = ("VBD", "VBZ", "VBP", "MD")
 _INSTEAD = ("instead of", "rather than", "far from", "not only")
 
 
@@ -67,6 +68,8 @@ class Turns:
 
     def _but(self, i: int) -> set[str]:
         word = self.low[i]
+        if word == "or" and self._phrase(i + 1, 1) == "not":
+            return {"or not"}
         if word in ("and", "or") and self._phrase(i + 1, 1) in ("yet", "rather", "still"):
             return {"and yet"}
         if word == "yet":
@@ -82,7 +85,7 @@ class Turns:
         return found
 
     def _verb_in(self, i: int) -> bool:
-        return any(self.parsed.tag(k) in ("VBD", "VBZ", "VBP", "MD") for k in range(i, self.next[i]))
+        return any(self.parsed.tag(k) in _FINITE for k in range(i, self.next[i]))
 
     def _concession(self, i: int) -> set[str]:
         found: set[str] = set()
@@ -170,7 +173,7 @@ class Turns:
         """The `not` has come or gone between this unit and the one before."""
         a, b = range(self.before[i], i), self._span(i)
         was, now = self._negated(a.start, a.stop), self._negated(b.start, b.stop)
-        if was == now:
+        if was == now or "?" in self.parsed.gaps[b.stop]:
             return set()
         shared = self._content(a) & self._content(b)
         subjects = self._subject(a), self._subject(b)
@@ -185,6 +188,8 @@ class Turns:
         auxiliary = any(
             self.low[k].replace("n't", "") in AUXILIARIES for k in range(b.start, min(b.start + 4, b.stop))
         )
+        if was and self._frame(b) is not None and self._frame(a) == self._frame(b):
+            found.add("denied then said, same words")
         if shared:
             found.add(f"{name}, word repeated")
         if same and self.low[i] not in ("and", "or", "nor", "for", "so", "because", "that", "which", "who"):
@@ -192,6 +197,17 @@ class Turns:
         if now and auxiliary and b.stop - b.start <= 5:
             found.add("short denial")
         return found
+
+    def _frame(self, span: range) -> tuple[str, str] | None:
+        """The first subject of a unit and the finite verb after it: `it is`, `you are`."""
+        tokens, begin = self.tree.tokens, self.parsed.first[span.start]
+        subject: str | None = None
+        for k in range(begin, self.parsed.last[span.stop - 1] + 1):
+            if subject is None and tokens[k].dep in SUBJECTS:
+                subject = self.tree.form(k)
+            elif subject is not None and tokens[k].tag in _FINITE:
+                return subject, self.tree.form(k)
+        return None
 
     def _parallel(self, i: int) -> set[str]:
         """Opposites, or the two members of a pair, at the same place in two neighbouring units."""
@@ -203,6 +219,12 @@ class Turns:
         first, second = set(self.low[a.start : a.start + 3]), set(self.low[b.start : b.start + 3])
         if any(x in first and y in second for x, y in PAIRS):
             found.add("pair")
+            verbs = (
+                [self.low[k] for k in a if self.parsed.tag(k) in _FINITE][:1],
+                [self.low[k] for k in b if self.parsed.tag(k) in _FINITE][:1],
+            )
+            if verbs[0] and verbs[0] == verbs[1] and self._pause(i) != "none":
+                found.add("pair in one frame")
         return found
 
     def _question(self, i: int) -> set[str]:

@@ -59,7 +59,7 @@ TURNS = frozenset({
     "concession follows", "concession answered", "instead answered", "whether or", "however clause",
     "while comma", "than clause", "not so much as", "contrast conjunct", "conjunct inside",
     "denied then said, same subject", "denied then said, word repeated", "said then denied, same subject",
-    "short denial", "answer yes", "new addressee",
+    "denied then said, same words", "or not", "pair in one frame", "answer yes", "new addressee",
 })  # fmt: skip
 """Signals that make a turn (grade 3). The other signals only give reasons."""
 
