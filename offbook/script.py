@@ -191,6 +191,10 @@ _LEADING = ">•‣◦▪●"
 def _bounds(sheet: Sheet, row: Row) -> tuple[int, int]:
     """Where the spoken text of a row begins and ends."""
     text, gone = sheet.page.text, sheet.gone
+    if text[row.start] not in _LEADING and not gone.count(1, row.start, row.end) + gone.count(
+        2, row.start, row.end
+    ):
+        return row.start, row.end
     said = [k for k in range(row.start, row.end) if not gone[k] and not text[k].isspace()]
     first = 0
     if any(gone[row.start : said[0]]) or text[said[0]] in _LEADING:  # what set off a name or a direction

@@ -9,6 +9,7 @@ they said)" is spoken. Where nothing decides, the words stay.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable
 
 from offbook.script_page import Row, Sheet, paragraphs, word_set
@@ -104,7 +105,7 @@ def find_brackets(sheet: Sheet) -> None:
     text, names, play = sheet.page.text, sheet.names, bool(sheet.names)
     for group in paragraphs(sheet.rows):
         start, end = group[0].start, group[-1].end
-        at = start
+        at = min((k for b in _BRACKETS if (k := text.find(b, start, end)) >= 0), default=end)
         while at < end:
             mark = text[at]
             close = _BRACKETS.get(mark)
@@ -189,10 +190,12 @@ def sheet_before(sheet: Sheet, group: list[Row], at: int) -> bool:
 def find_italics(sheet: Sheet) -> None:
     """Mark the italic directions of a page: whole lines of a play, and what reads like a direction."""
     spans = [(s, e) for s, e in sheet.page.italics if any(c.isalnum() for c in sheet.page.text[s:e])]
+    if not spans:
+        return
     printed = sum(c.isalnum() for c in sheet.page.text)
     slanted = sum(sum(c.isalnum() for c in sheet.page.text[s:e]) for s, e in spans)
     play = bool(sheet.names)
-    if not spans or slanted > (0.6 if play else 0.4) * printed:
+    if slanted > (0.6 if play else 0.4) * printed:
         return  # set in italics throughout: the type says nothing
     for start, end in spans:
         inside = sheet.page.text[start:end].strip().strip("()[]")
@@ -247,8 +250,9 @@ def find_unmarked(sheet: Sheet) -> None:
             if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads and sheet.spoken(row):
                 sheet.out(row.start, row.end, DIRECTION)
         # what stands in this paragraph before any name: all of it, where it names nobody
-        inside = [s for s in starts if group[0].start <= s <= group[-1].end]
-        rows = [r for r in group if sheet.spoken(r) and (not inside or r.end <= inside[0])]
+        n = bisect_left(starts, group[0].start)
+        first = starts[n] if n < len(starts) and starts[n] <= group[-1].end else None
+        rows = [r for r in group if (first is None or r.end <= first) and sheet.spoken(r)]
         if not rows:
             continue
         before_all = rows[0].start < starts[0]

@@ -101,7 +101,7 @@ class Sheet:
     def left(self, row: Row) -> str:
         """What of a row is still to be spoken, marked stretches blanked, blanks at the ends kept."""
         gone = self.gone[row.start : row.end]
-        if not any(gone):
+        if gone.count(0) == len(gone):
             return row.text
         return "".join(" " if g else c for c, g in zip(row.text, gone, strict=True))
 

@@ -179,7 +179,7 @@ def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
         pattern.regex.fullmatch if pattern.alone else pattern.regex.match
     )
     for k, row in enumerate(rows):
-        if row.blank or not sheet.spoken(row):
+        if row.blank:
             continue
         left = sheet.left(row)
         base = row.start + len(left) - len(left.lstrip())  # bold marks and the like before a name

@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import textwrap
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
@@ -153,10 +153,9 @@ def _quoted(name: str) -> str:
 def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
     items: list[tuple[int, Line | LeftOut | Cue]] = [(line.start, line) for line in script.lines]
     items += [(cue.start, cue) for cue in script.cues]
-    others = [out for out in script.left_out if out.reason == "speaker name" and not _names_mine(script, out)]
-    hidden = [(c.start, c.end) for c in script.cues] + [(o.start, o.end) for o in others]
-    items += [(o.start, o) for o in script.left_out if not any(a <= o.start < b for a, b in hidden)]
+    items += [(out.start, out) for out in script.left_out if not _in_a_cue(script, out)]
     starts = [line.start for line in script.lines]
+    cues = [cue.start for cue in script.cues]
     paragraph, named = 0, False
     first = min(at for at, _ in items)
     for at, item in sorted(items, key=lambda pair: pair[0]):
@@ -173,8 +172,9 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
             )
             paragraph = 0
         elif item.reason == "speaker name":
-            k = bisect_left(starts, at)
-            if not named and k < len(starts):
+            k, c = bisect_left(starts, at), bisect_left(cues, at)
+            over_a_cue = c < len(cues) and (k == len(starts) or cues[c] < starts[k])
+            if not named and k < len(starts) and not over_a_cue:
                 if at > first:
                     yield "", None
                 yield script.lines[k].speaker or "", "bold"
@@ -185,11 +185,10 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
             yield from _wrapped(f"{said}  [{item.reason}]", width, _MARGIN, "dim", "   -  ")
 
 
-def _names_mine(script: Script, out: LeftOut) -> bool:
-    """Whether a speaker's name stands over one of the lines taken, not over a cue."""
-    after = [line.start for line in script.lines if line.start >= out.end]
-    cue = min((c.start for c in script.cues if c.start >= out.end), default=len(script.text))
-    return bool(after) and min(after) < cue
+def _in_a_cue(script: Script, out: LeftOut) -> bool:
+    """Whether something left out stands inside another's speech, where the performer need not see it."""
+    k = bisect_right(script.cues, out.start, key=lambda cue: cue.start) - 1
+    return k >= 0 and out.start < script.cues[k].end
 
 
 def _wrapped(
