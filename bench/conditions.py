@@ -36,7 +36,9 @@ import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -62,14 +64,14 @@ def write(path: Path, sound: Sound, rate: int = RATE, codec: str = "pcm_s16le", 
     """Encode `sound` (at `rate`) as `codec` into `path`; bits: bits a second, 0 for the codec's own."""
     with av.open(str(path), "w") as container:
         layout = "mono" if sound.shape[0] == 1 else "stereo"
-        stream = container.add_stream(codec, rate=rate, layout=layout)
+        stream: Any = container.add_stream(codec, rate=rate, layout=layout)
         if bits:
             stream.bit_rate = bits
         whole = np.ascontiguousarray(np.clip(sound, -1, 32767 / 32768), dtype=np.float32)
         resampler = av.AudioResampler(format=stream.codec_context.format, layout=layout, rate=rate)
         for at in range(0, whole.shape[1], rate // 50):
             block = np.ascontiguousarray(whole[:, at : at + rate // 50])
-            frame = av.AudioFrame.from_ndarray(block, format="fltp", layout=layout)
+            frame: Any = av.AudioFrame.from_ndarray(block, format="fltp", layout=layout)
             frame.sample_rate, frame.pts = rate, at
             for out in resampler.resample(frame):
                 container.mux(stream.encode(out))
@@ -88,7 +90,7 @@ def filtered(sound: Sound, gain: Callable[[NDArray[np.float64]], NDArray[np.floa
     """`sound` with each frequency (Hz) multiplied by `gain` of it, in one transform of the whole."""
     n = sound.shape[1]
     size = 1 << (n - 1).bit_length()
-    spectrum = np.fft.rfft(sound, size) * gain(np.fft.rfftfreq(size, 1 / RATE))
+    spectrum = np.fft.rfft(sound, size) * gain(np.asarray(np.fft.rfftfreq(size, 1 / RATE)))
     return np.fft.irfft(spectrum, size)[:, :n]
 
 
@@ -114,9 +116,11 @@ def room_response(rt60: float, direct_db: float, seed: int) -> NDArray[np.float6
     return np.asarray(tail / math.sqrt(float(np.sum(tail**2))))
 
 
-def crowd(n: int, seed: int) -> Sound:
-    """Pink noise with a murmur: twelve talkers of speech-shaped noise, each in syllables of its own."""
+@cache
+def crowd(seed: int) -> Sound:
+    """20 s of pink noise with a murmur: twelve talkers of speech-shaped noise, each in its own syllables."""
     rng = np.random.default_rng(seed)
+    n = 20 * RATE
     pink = filtered(rng.standard_normal((1, n)), lambda f: 1 / np.sqrt(np.maximum(f, 40)))
     pink /= np.std(pink)
     murmur = np.zeros((1, n))
@@ -129,7 +133,7 @@ def crowd(n: int, seed: int) -> Sound:
         steps = np.repeat(rng.random(int(n / RATE * pace) + 2) ** 2, int(RATE / pace))[:n]
         murmur += voice / np.std(voice) * filtered(steps[None, :], lambda f: (f < 12).astype(float))
     murmur /= np.std(murmur)
-    return pink * 0.6 + murmur * 0.8
+    return np.asarray(pink * 0.6 + murmur * 0.8)
 
 
 def chords(n: int) -> Sound:
@@ -137,7 +141,9 @@ def chords(n: int) -> Sound:
     t = np.arange(n) / RATE
     out = np.zeros(n)
     length = 2.4
-    for k, notes in enumerate(((220, 277.2, 329.6), (196, 246.9, 293.7), (174.6, 220, 261.6), (164.8, 207.7, 246.9))):
+    for k, notes in enumerate(
+        ((220, 277.2, 329.6), (196, 246.9, 293.7), (174.6, 220, 261.6), (164.8, 207.7, 246.9))
+    ):
         local = (t - k * length) % (4 * length)
         strike = np.where(local < length, np.minimum(local / 0.02, 1) * np.exp(-local), 0.0)
         for note in notes:
@@ -148,7 +154,8 @@ def chords(n: int) -> Sound:
 
 def _noise(db: float) -> Callable[[Sound, Path], Path]:
     def make(sound: Sound, path: Path) -> Path:
-        added = crowd(sound.shape[1], 7) * active_level(sound) * 10 ** (-db / 20)
+        murmur = np.tile(crowd(7), (1, sound.shape[1] // (20 * RATE) + 1))[:, : sound.shape[1]]
+        added = murmur * active_level(sound) * 10 ** (-db / 20)
         write(path.with_suffix(".wav"), _fit(sound + added))
         return path.with_suffix(".wav")
 

@@ -55,14 +55,16 @@ def _fetch(model: str | None, archive: Path | None) -> None:
     from offbook.models_fetch import fetch
 
     columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=console(err=True), transient=True) as bar:
+    out = console(err=True)
+    with Progress(*columns, console=out, transient=True, disable=not out.is_terminal) as bar:
         task = bar.add_task("fetching", total=None, visible=False)
 
         def tell(line: str) -> None:
             bar.update(task, visible=False)
-            click.echo(line)
+            click.echo(line, err=True)
 
         def progress(done: int, total: int | None) -> None:
             bar.update(task, completed=done, total=total, visible=True)
 
-        fetch(model, archive=archive, tell=tell, progress=progress)
+        folder = fetch(model, archive=archive, tell=tell, progress=progress)
+    click.echo(f"the speech model is ready: {folder}")

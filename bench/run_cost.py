@@ -1,0 +1,120 @@
+"""What `offbook run` costs: time and memory as a ratio to one bare free pass of vosk over the same file.
+
+Whole processes are compared, from start to exit: `python -m offbook run SCRIPT RECORDING --json` against
+a process that loads the same model and decodes the same samples freely, once. The runs alternate, the
+smallest time of each counts (the others had company on the machine).
+
+    python bench/run_cost.py --recording A.wav --text A.txt [--repeat 3] [--seconds 100] [--memory 3600]
+
+--seconds   cut or repeat the recording to this length first (the script is repeated with it)
+--memory    also: the peak memory of `run` on a recording of this many seconds against that on 60 s.
+            A script as long as the recording would grow as well, so the script stays the same here
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from conditions import RATE, read, write
+
+BARE = """
+import json, sys, vosk
+vosk.SetLogLevel(-1)
+recogniser = vosk.KaldiRecognizer(vosk.Model(sys.argv[1]), 16000)
+recogniser.SetWords(True)
+with open(sys.argv[2], "rb") as file:
+    while chunk := file.read(8000):
+        if recogniser.AcceptWaveform(chunk):
+            json.loads(recogniser.Result())
+json.loads(recogniser.FinalResult())
+"""
+
+
+@dataclass(frozen=True)
+class Cost:
+    """seconds: wall clock of the whole process. processor: of all its threads. memory: peak, MB."""
+
+    seconds: float
+    processor: float
+    memory: float
+
+
+def cost(command: list[str]) -> Cost:
+    """Run a command to its end. Exits where it fails."""
+    start = time.perf_counter()
+    with tempfile.TemporaryFile() as errors:
+        child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=errors)
+        _, status, used = os.wait4(child.pid, 0)
+        child.returncode = os.waitstatus_to_exitcode(status)
+        seconds = time.perf_counter() - start
+        if child.returncode:
+            errors.seek(0)
+            sys.exit(f"{' '.join(command[:4])}: {errors.read().decode(errors='replace')[-400:]}")
+    unit = 1 if sys.platform == "darwin" else 1024  # ru_maxrss is kilobytes on Linux
+    return Cost(seconds, used.ru_utime + used.ru_stime, used.ru_maxrss * unit / 1e6)
+
+
+def best(costs: list[Cost]) -> Cost:
+    """The smallest of each figure."""
+    return Cost(*(min(getattr(c, f) for c in costs) for f in ("seconds", "processor", "memory")))
+
+
+def sized(recording: Path, seconds: float, path: Path) -> Path:
+    """The recording cut or repeated to `seconds`, as 16-bit WAV."""
+    sound = read(recording)
+    n = round(seconds * RATE)
+    write(path, np.tile(sound, (1, -(-n // sound.shape[1])))[:, :n])
+    return path
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--recording", type=Path, required=True)
+    parser.add_argument("--text", type=Path, required=True)
+    parser.add_argument("--repeat", type=int, default=3)
+    parser.add_argument("--seconds", type=float, default=100.0)
+    parser.add_argument("--memory", type=float, metavar="SECONDS")
+    args = parser.parse_args()
+    from offbook import audio, models
+
+    folder = models.model_folder()
+    with tempfile.TemporaryDirectory() as work:
+        base = Path(work)
+        long = sized(args.recording, args.seconds, base / "long.wav")
+        length = audio.survey(args.recording).seconds
+        script = base / "script.txt"
+        script.write_text(
+            (args.text.read_text(encoding="utf-8") + "\n") * max(1, round(args.seconds / length))
+        )
+        raw = base / "long.raw"
+        raw.write_bytes(b"".join(audio.pcm(long)))
+        run = [sys.executable, "-m", "offbook", "run", str(script), str(long), "--json"]
+        bare = [sys.executable, "-c", BARE, str(folder), str(raw)]
+        pairs = [(cost(bare), cost(run)) for _ in range(args.repeat)]
+        a, b = best([p[0] for p in pairs]), best([p[1] for p in pairs])
+        print(f"{args.seconds:.0f} s of sound     seconds  processor   peak MB")
+        print(f"bare free pass   {a.seconds:9.2f} {a.processor:10.2f} {a.memory:9.0f}")
+        print(f"offbook run      {b.seconds:9.2f} {b.processor:10.2f} {b.memory:9.0f}")
+        print(f"ratio            {b.seconds / a.seconds:9.2f} {b.processor / a.processor:10.2f} "
+              f"{b.memory / a.memory:9.2f}")  # fmt: skip
+        if args.memory is not None:
+            short = cost([*run[:-2], str(sized(args.recording, 60, base / "short.wav")), "--json"])
+            hour = cost([*run[:-2], str(sized(args.recording, args.memory, base / "hour.wav")), "--json"])
+            print(f"peak MB: 60 s {short.memory:.0f}, {args.memory:.0f} s {hour.memory:.0f}")
+
+
+if __name__ == "__main__":
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    main()

@@ -1,0 +1,114 @@
+"""Where a speech model is looked for, and how a damaged one is recognised."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from offbook import models
+from offbook.errors import ModelError
+from offbook.models_manifest import manifest_path, read_manifest
+from tests.model_parts import PARTS, entry, lay_out
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of the test's own, with one made-up model added to the manifest."""
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
+    monkeypatch.delenv("OFFBOOK_MODEL", raising=False)
+    (tmp_path / "home").mkdir()
+    (tmp_path / "home" / "models.toml").write_text(entry("toy", []))
+    return tmp_path / "home"
+
+
+def test_the_manifest_names_the_model_of_the_project_with_its_licence_size_and_hashes() -> None:
+    known = read_manifest()
+    spec = known.models[known.default]
+    assert (spec.licence, spec.language, spec.grammar) == ("Apache-2.0", "en-us", True)
+    maven = next(s for s in spec.sources if s.kind == "maven")
+    assert maven.address == "com.alphacephei:vosk-model-en:0.3.45:aar"
+    assert maven.sha256 == "8a5792fccaf873b4745dbd1b3fe19d8a77a15898e806674020eea820424771cd"
+    assert [s.kind for s in spec.sources] == ["zip", "maven"]
+    assert sum(f.bytes for f in spec.files.values()) == pytest.approx(spec.unpacked, rel=0.01)
+
+
+def test_every_entry_says_whether_it_takes_a_grammar_and_where_it_is() -> None:
+    data = tomllib.loads(manifest_path().read_text(encoding="utf-8"))
+    for model in data["model"]:
+        assert isinstance(model["grammar"], bool)
+        assert model["sources"] and model["licence"] and model["unpacked"]
+
+
+def test_a_model_that_is_not_there_says_how_to_fetch_it() -> None:
+    with pytest.raises(ModelError) as caught:
+        models.model_folder()
+    assert "not on this machine" in caught.value.what
+    assert caught.value.do == "Fetch it: offbook setup"
+    with pytest.raises(ModelError) as caught:
+        models.model_folder("toy")
+    assert caught.value.do == "Fetch it: offbook setup --model toy"
+
+
+def test_a_whole_model_is_found_by_name(home: Path) -> None:
+    folder = lay_out(home / "models" / "toy")
+    assert models.model_folder("toy") == folder
+
+
+def test_offbook_model_names_a_model_or_a_folder_and_the_option_wins_over_it(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    named, own = lay_out(home / "models" / "toy"), lay_out(tmp_path / "own")
+    monkeypatch.setenv("OFFBOOK_MODEL", "toy")
+    assert models.model_folder() == named
+    monkeypatch.setenv("OFFBOOK_MODEL", str(own))
+    assert models.model_folder() == own
+    assert models.model_folder("toy") == named
+
+
+@pytest.mark.parametrize("part", sorted(PARTS))
+def test_a_damaged_file_is_named(part: str, home: Path) -> None:
+    folder = lay_out(home / "models" / "toy")
+    (folder / part).write_bytes(PARTS[part][:-1])
+    with pytest.raises(ModelError) as caught:
+        models.model_folder("toy")
+    assert f"{part} has" in caught.value.what
+    (folder / part).unlink()
+    with pytest.raises(ModelError, match=f"{part} is missing"):
+        models.model_folder("toy")
+
+
+def test_a_file_changed_at_the_same_length_is_found_by_the_full_check(home: Path) -> None:
+    folder = lay_out(home / "models" / "toy")
+    (folder / "am/final.mdl").write_bytes(bytes(len(PARTS["am/final.mdl"])))
+    spec = models.manifest().models["toy"]
+    assert models.damage(spec, folder) is None
+    found = models.damage(spec, folder, every_byte=True)
+    assert found is not None and found.startswith("am/final.mdl is not what was published")
+
+
+def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "own").mkdir()
+    with pytest.raises(ModelError, match="is not a speech model that takes grammars"):
+        models.model_folder(str(tmp_path / "own"))
+
+
+def test_a_model_without_grammars_is_refused_before_it_is_fetched() -> None:
+    with pytest.raises(ModelError, match="takes no grammar"):
+        models.chosen("big-us")
+
+
+def test_an_unknown_name_lists_the_known_ones() -> None:
+    with pytest.raises(ModelError) as caught:
+        models.chosen("nosuch")
+    assert "--model names 'nosuch'" in caught.value.what
+    assert "small-us" in caught.value.do and "toy" in caught.value.do
+
+
+@pytest.mark.parametrize("text", ["[[model]]\nname = 'a'\n", "[[model]]\nname = '../a'\n", "not toml"])
+def test_an_entry_that_cannot_be_understood_names_the_file(text: str, home: Path) -> None:
+    (home / "models.toml").write_text(text)
+    with pytest.raises(ModelError) as caught:
+        models.manifest()
+    assert "models.toml" in caught.value.what

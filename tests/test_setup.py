@@ -1,0 +1,321 @@
+"""`offbook setup`: sources in order, broken downloads, wrong archives, two at once. A server of the test's
+own on 127.0.0.1 plays the makers' address; the real model's files are checked where it is set up."""
+
+from __future__ import annotations
+
+import os
+import re
+import socket
+import stat
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+import pytest
+
+from offbook import models
+from offbook.errors import ModelError
+from offbook.models_fetch import fetch
+from tests.model_parts import PARTS, entry, lay_out, packed
+
+
+@dataclass
+class Maker:
+    """What the server offers, how it misbehaves, and what it was asked."""
+
+    archive: bytes
+    address: str = ""
+    break_after: list[int] = field(default_factory=list)  # bytes of each reply before it breaks off
+    ranges: bool = True
+    asked: list[str | None] = field(default_factory=list)
+
+
+@pytest.fixture
+def maker() -> Iterator[Maker]:
+    """A running server; its archive is the toy model."""
+    state = Maker(packed("toy-1.0"))
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked = self.headers.get("Range")
+            state.asked.append(asked)
+            start = (
+                int(m.group(1)) if asked and state.ranges and (m := re.match(r"bytes=(\d+)-", asked)) else 0
+            )
+            if self.path != "/toy.zip":
+                self.send_error(404)
+                return
+            body = state.archive[start:]
+            self.send_response(206 if start else 200)
+            self.send_header("Content-Length", str(len(body)))
+            self.end_headers()
+            self.wfile.write(body[: state.break_after.pop(0)] if state.break_after else body)
+
+        def log_message(self, format: str, *args: object) -> None:
+            pass
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    state.address = f"http://127.0.0.1:{server.server_port}/toy.zip"
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    yield state
+    server.shutdown()
+    server.server_close()
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of the test's own."""
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
+    monkeypatch.delenv("OFFBOOK_MODEL", raising=False)
+    (tmp_path / "home").mkdir()
+    return tmp_path / "home"
+
+
+def announce(home: Path, text: str) -> None:
+    (home / "models.toml").write_text(text)
+
+
+def whole(folder: Path) -> bool:
+    return all((folder / at).read_bytes() == data for at, data in PARTS.items())
+
+
+def leftovers(home: Path) -> list[str]:
+    """What lies about in the data folder besides the model, its record and its lock."""
+    kept = {"toy", "toy.json", ".toy.lock"}
+    found = [p.name for p in (home / "models").iterdir() if p.name not in kept]
+    return found + [p.name for p in (home / "downloads").glob("*")]
+
+
+def test_a_model_is_fetched_verified_and_unpacked_and_nothing_is_left_lying(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    told: list[str] = []
+    seen: list[tuple[int, int | None]] = []
+    folder = fetch("toy", tell=told.append, progress=lambda done, total: seen.append((done, total)))
+    assert folder == home / "models" / "toy" == models.model_folder("toy")
+    assert whole(folder) and leftovers(home) == []
+    assert not (folder / "README").exists(), "only files the manifest vouches for are unpacked"
+    assert seen[-1] == (len(maker.archive), len(maker.archive))
+    assert told[0].endswith("no toy yet") and told[-1].endswith("all 4 files as in the manifest")
+    fetch("toy", tell=told.append)
+    assert told[-1].endswith("every byte checked") and len(maker.asked) == 1
+
+
+def test_a_broken_download_goes_on_where_it_stopped(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    maker.break_after = [100, 50]
+    assert whole(fetch("toy"))
+    assert maker.asked == [None, "bytes=100-", "bytes=150-"]
+
+
+def test_a_server_that_cannot_resume_starts_again_from_the_beginning(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    maker.break_after, maker.ranges = [100], False
+    assert whole(fetch("toy"))
+
+
+def test_a_download_broken_off_by_the_end_of_the_program_is_taken_up_by_the_next(
+    maker: Maker, home: Path
+) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    (home / "downloads").mkdir()
+    (home / "downloads" / "toy.part").write_bytes(maker.archive[:200])
+    assert whole(fetch("toy"))
+    assert maker.asked == ["bytes=200-"]
+
+
+def test_what_is_not_what_was_published_is_thrown_away_never_used(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    maker.archive = maker.archive[:300] + b"?" + maker.archive[301:]
+    told: list[str] = []
+    with pytest.raises(ModelError, match="no source of the speech model toy"):
+        fetch("toy", tell=told.append)
+    assert any("SHA-256 differs" in line for line in told)
+    assert not (home / "models" / "toy").exists() and leftovers(home) == []
+
+
+def test_a_damaged_leftover_is_thrown_away_and_the_next_set_up_succeeds(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    (home / "downloads").mkdir()
+    (home / "downloads" / "toy.part").write_bytes(b"?" * 200)
+    with pytest.raises(ModelError):
+        fetch("toy")
+    assert whole(fetch("toy"))
+
+
+def test_archives_that_differ_file_by_file_are_refused_even_where_the_archive_has_no_known_hash(
+    maker: Maker, home: Path
+) -> None:
+    announce(home, entry("toy", [maker.address]))
+    maker.archive = packed("toy-1.0", PARTS | {"graph/Gr.fst": b"other words" * 900})
+    told: list[str] = []
+    with pytest.raises(ModelError):
+        fetch("toy", tell=told.append)
+    assert any("graph/Gr.fst is not what was published" in line for line in told)
+
+
+def test_a_model_nobody_vouches_for_says_so_and_is_checked_from_then_on(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], known=False))
+    told: list[str] = []
+    folder = fetch("toy", tell=told.append)
+    assert any("nothing outside vouches" in line for line in told)
+    (folder / "am/final.mdl").write_bytes(b"?")
+    with pytest.raises(ModelError, match=r"am/final\.mdl has 1 bytes instead of"):
+        models.model_folder("toy")
+
+
+def test_an_address_that_cannot_be_reached_is_given_up_and_the_next_one_tried(
+    maker: Maker, home: Path
+) -> None:
+    gone = maker.address.replace("toy.zip", "gone.zip")
+    nowhere = "http://nowhere.invalid/toy.zip"  # RFC 6761: never resolves
+    announce(home, entry("toy", [nowhere, gone, maker.address], maker.archive))
+    told: list[str] = []
+    assert whole(fetch("toy", tell=told.append))
+    assert sum("cannot be reached" in line or "no answer" in line for line in told) == 1
+    assert any("answered 404" in line for line in told)
+
+
+def test_an_address_that_never_answers_is_given_up_within_seconds(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("offbook.models_fetch.REACH_SECONDS", 0.3)
+    with socket.create_server(("127.0.0.1", 0)) as deaf:
+        announce(home, entry("toy", [f"http://127.0.0.1:{deaf.getsockname()[1]}/toy.zip"]))
+        told: list[str] = []
+        with pytest.raises(ModelError):
+            fetch("toy", tell=told.append)
+    assert any("no answer within" in line for line in told)
+
+
+def test_maven_brings_the_archive_where_its_client_is_there(
+    maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stand-in for the client: it puts the artifact where it is told to."""
+    (tmp_path / "toy.aar").write_bytes(maker.archive)
+    client = tmp_path / "bin" / "mvn"
+    client.parent.mkdir()
+    client.write_text(
+        "#!/bin/sh\n"
+        'for a; do case "$a" in\n'
+        f'  -DoutputDirectory=*) cp {tmp_path}/toy.aar "${{a#*=}}/toy-1.aar" ;;\n'
+        f'  -Dartifact=*) echo "$a" > {tmp_path}/asked ;;\n'
+        "esac; done\n"
+    )
+    client.chmod(client.stat().st_mode | stat.S_IXUSR)
+    monkeypatch.setenv("PATH", f"{client.parent}:{os.environ['PATH']}")
+    announce(home, entry("toy", ["org.example:toy:1:aar"]).replace("kind = 'zip'", "kind = 'maven'"))
+    assert whole(fetch("toy")) and leftovers(home) == []
+    assert (tmp_path / "asked").read_text().strip() == "-Dartifact=org.example:toy:1:aar"
+
+
+def test_without_the_maven_client_that_source_is_passed_over(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", "/nonexistent")
+    announce(home, entry("toy", ["org.example:toy:1:aar"]).replace("kind = 'zip'", "kind = 'maven'"))
+    told: list[str] = []
+    with pytest.raises(ModelError):
+        fetch("toy", tell=told.append)
+    assert told[-1] == "org.example:toy:1:aar: needs the mvn client, which is not here"
+
+
+@pytest.mark.parametrize("form", ["archive", "folder"])
+def test_an_archive_or_folder_brought_by_hand_is_verified_and_used(
+    form: str, home: Path, tmp_path: Path
+) -> None:
+    announce(home, entry("toy", []))
+    source = tmp_path / "brought"
+    if form == "archive":
+        source.write_bytes(packed("any/where"))
+    else:
+        lay_out(source)
+    assert whole(fetch("toy", archive=source))
+
+
+@pytest.mark.parametrize("data", [b"", b"PK\x03\x04 half", packed("x")[:400], packed("x", {"a": b"b"})])
+def test_a_file_that_is_no_model_is_refused_and_the_model_at_hand_is_kept(
+    data: bytes, home: Path, tmp_path: Path
+) -> None:
+    announce(home, entry("toy", []))
+    folder = lay_out(home / "models" / "toy")
+    (tmp_path / "brought.zip").write_bytes(data)
+    with pytest.raises(ModelError, match=r"brought\.zip"):
+        fetch("toy", archive=tmp_path / "brought.zip")
+    assert whole(folder)
+
+
+def test_an_archive_cannot_write_outside_the_models_folder(home: Path, tmp_path: Path) -> None:
+    announce(home, entry("toy", [], known=False))
+    (tmp_path / "a.zip").write_bytes(packed("toy", PARTS | {"../../../../escaped": b"!"}))
+    fetch("toy", archive=tmp_path / "a.zip")
+    assert not list(tmp_path.rglob("escaped"))
+
+
+def test_a_damaged_model_is_fetched_anew(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    folder = fetch("toy")
+    (folder / "graph/Gr.fst").write_bytes(b"?")
+    told: list[str] = []
+    assert whole(fetch("toy", tell=told.append))
+    assert any("damaged (graph/Gr.fst has 1 bytes instead of 4,500)" in line for line in told)
+
+
+def test_two_set_ups_at_once_fetch_once(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    command = [sys.executable, "-m", "offbook", "setup", "--model", "toy"]
+    both = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    output = [p.communicate()[0] for p in both]
+    assert [p.returncode for p in both] == [0, 0], output
+    assert len(maker.asked) == 1 and whole(home / "models" / "toy")
+
+
+def offbook(*args: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "offbook", *args], capture_output=True, text=True, check=False
+    )
+
+
+def test_the_command_says_each_step_in_a_line_and_check_fetches_nothing(maker: Maker, home: Path) -> None:
+    announce(home, entry("toy", [maker.address], maker.archive))
+    refused = offbook("setup", "--model", "toy", "--check")
+    assert refused.returncode == 1 and refused.stdout == "" and len(refused.stderr.splitlines()) == 2
+    assert maker.asked == []
+    done = offbook("setup", "--model", "toy")
+    assert done.returncode == 0 and len(done.stderr.splitlines()) == 3, done
+    assert done.stdout.startswith("the speech model is ready")
+    assert "every byte checked" in offbook("setup", "--model", "toy", "--check").stdout
+    (home / "models/toy/conf/model.conf").write_bytes(b"--beam=99.9\n")
+    damaged = offbook("setup", "--model", "toy", "--check")
+    assert damaged.returncode == 1 and "conf/model.conf is not what was published" in damaged.stderr
+
+
+def test_no_source_at_all_is_two_lines_with_the_way_out(home: Path) -> None:
+    announce(home, entry("toy", ["http://nowhere.invalid/toy.zip"]))
+    start = time.monotonic()
+    done = offbook("setup", "--model", "toy")
+    assert done.returncode == 1 and done.stdout == ""
+    *steps, what, do = done.stderr.splitlines()
+    assert len(steps) == 3 and what == "offbook: no source of the speech model toy could be used"
+    assert "--from FILE" in do
+    assert time.monotonic() - start < 60  # a hang, not a speed: REACH_SECONDS is 6
+
+
+def test_the_list_names_every_model_and_which_cannot_be_used() -> None:
+    lines = offbook("setup", "--list").stdout.splitlines()
+    assert lines[0].startswith("small-us")
+    assert any(line.startswith("big-us") and "cannot be used" in line for line in lines)
+
+
+@pytest.mark.model
+def test_the_model_the_other_tests_hear_with_is_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.undo()
+    spec, folder = models.chosen()
+    known = models.manifest().models["small-us"]
+    assert models.model_folder() == folder
+    assert spec is None or spec == known
+    assert models.damage(known, folder, every_byte=True) is None
