@@ -194,6 +194,7 @@ def _size_of(home: Path, table: str) -> int:
 def row_each(folder: Path) -> float:
     """Bytes a verdict takes as a row of its own, from a million of them."""
     path = folder / "rows.sqlite3"
+    path.unlink(missing_ok=True)
     dice = random.Random(1)
     with sqlite3.connect(path) as db:
         db.execute(

@@ -18,7 +18,7 @@ from offbook.journal import Unit
 from offbook.script import Script
 from offbook.words import Word
 
-FEWEST, MOST = 3, 24  # words in a thought; more than about two lines of verse is divided
+FEWEST, FEW, MOST = 3, 5, 24  # words in a thought; more than about two lines of verse is divided
 ALIKE = 70.0  # rapidfuzz's token ratio, 0 to 100, from which two thoughts are taken for alike
 
 
@@ -60,19 +60,28 @@ def _line_starts(words: Sequence[Word]) -> set[int]:
 def _joined(
     spans: list[tuple[int, int]], words: Sequence[Word], hard: set[int | None]
 ) -> list[tuple[int, int]]:
-    """Join scraps to a neighbour: to the one of the same sentence if there is one; never across a cue."""
+    """Join scraps to a neighbour, to the one of the same sentence if there is one; never across a cue.
+
+    One or two words always join, up to four only inside their own sentence.
+    """
     out: list[tuple[int, int]] = []
     for k, (a, b) in enumerate(spans):
         last = out[-1] if out else None
-        scrap = b - a + 1 < FEWEST
-        before_scrap = last is not None and last[1] - last[0] + 1 < FEWEST
-        with_next = (
-            scrap
-            and k + 1 < len(spans)
-            and spans[k + 1][0] not in hard
-            and words[spans[k + 1][0]].sentence == words[b].sentence
+        follows = spans[k + 1] if k + 1 < len(spans) and spans[k + 1][0] not in hard else None
+        if last is None or a in hard:
+            out.append((a, b))
+            continue
+        same = words[last[1]].sentence == words[a].sentence
+        before, here = last[1] - last[0] + 1, b - a + 1
+        waits = follows is not None and (
+            not same
+            or (
+                words[follows[0]].sentence == words[b].sentence
+                and follows[1] - follows[0] + 1 < before  # the shorter neighbour takes it
+            )
         )
-        if last is not None and a not in hard and (before_scrap or (scrap and not with_next)):
+        small = FEW if same else FEWEST
+        if before < small or (here < small and not waits):
             out[-1] = (last[0], b)
         else:
             out.append((a, b))
