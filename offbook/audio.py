@@ -2,8 +2,8 @@
 
 A recording is measured once (`survey`: loudness, noise, channels, see `audio_sound`), then decoded
 as a stream (`pcm`): the channels mixed so that a dead or inverted one costs nothing, the voice brought
-to one level, 16-bit mono at 16 kHz. The same file always gives the same samples. For sound that is
-still arriving, where nothing can be measured beforehand, a `Leveller` follows the voice instead.
+to one level, 16-bit mono at 16 kHz. The same file always gives the same samples, and neither pass keeps
+more than a second or two of them.
 """
 
 from __future__ import annotations

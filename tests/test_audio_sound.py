@@ -90,6 +90,19 @@ def test_clipping_is_seen_through_a_codec_that_rounds_the_flat_tops(
     assert survey(write(tmp_path / f"clean-{name}", voice(10, 48_000, -1), 48_000, codec)).clipped < 0.002
 
 
+def test_an_echoing_room_is_heard_in_the_voice(tmp_path: Path) -> None:
+    """Decays of a known time are put in: noise bursts in a dry room, and in one of RT60 0.6 s."""
+    rng = np.random.default_rng(8)
+    n, rate = 20 * 16_000, 16_000
+    t = np.arange(n) / rate
+    since = np.where(t % 0.8 < 0.3, 0.0, t % 0.8 - 0.3)  # bursts of 0.3 s, then 0.5 s of decay
+    for rt60 in (0.15, 0.6):
+        wave = 0.2 * rng.standard_normal(n) * 10 ** (-3 * since / rt60)
+        report = survey(write(tmp_path / f"{rt60}.wav", wave[None, :], rate))
+        assert report.decay == pytest.approx(rt60, rel=0.2)
+        assert (report.line is not None and "room echoes" in report.line) == (rt60 == 0.6)
+
+
 def test_a_telephone_is_told_by_its_narrow_band(tmp_path: Path) -> None:
     rng = np.random.default_rng(2)
     hiss = rng.standard_normal((1, 8 * 48_000))
