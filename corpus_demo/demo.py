@@ -16,6 +16,9 @@ from typing import Any
 
 HERE = Path(__file__).resolve().parent
 
+# What was heard is the script's own words here, said again or read out.
+_AS_IN_SCRIPT = ("repeated", "prompted")
+
 Fact = tuple[str, ...]
 
 
@@ -38,7 +41,8 @@ def found_in(run: dict[str, Any], expected: dict[str, Any]) -> set[Fact]:
     facts: set[Fact] = {("dropped line", str(d["line"])) for d in run["dropped_lines"]}
     for n in run["notes"]:
         if n["kind"] != "unsure":
-            facts.add((n["kind"], str(n["line"]) if lined else "", n["script"], n["heard"]))
+            heard = "" if n["kind"] in _AS_IN_SCRIPT else n["heard"]
+            facts.add((n["kind"], str(n["line"]) if lined else "", n["script"], heard))
     for a in run["asides"]:
         if a["kind"] not in ("restart", "prompt"):  # these have their notes
             facts.add((a["kind"], run["words"][a["before_word"]]["text"], a["heard"]))
@@ -48,7 +52,7 @@ def found_in(run: dict[str, Any], expected: dict[str, Any]) -> set[Fact]:
 def planted_in(expected: dict[str, Any]) -> set[Fact]:
     """What was planted, in the same terms."""
     facts: set[Fact] = {("dropped line", str(n)) for n in expected["dropped_lines"]}
-    facts |= {(n["kind"], str(n.get("line", "")), n["script"], n["heard"]) for n in expected["notes"]}
+    facts |= {(n["kind"], str(n.get("line", "")), n["script"], n.get("heard", "")) for n in expected["notes"]}
     return facts | {(a["kind"], a["before"], a["heard"]) for a in expected["asides"]}
 
 

@@ -67,15 +67,15 @@ LAMP = [
     Breath("Nine winters on, a sailor climbed our hill,", 0.4),  # changed: a stranger
     Breath("Grey, bent, and slow, and asked to see the light.", 0.7),
     Breath("I heard you sing, he said.", 0.4),
-    Breath("I turned the wheel.", 0.5),
-    Breath("There were eleven of us in the boat.", 2.2),  # changed: that
+    Breath("I turned my wheel.", 0.5),  # changed: the
+    Breath("There were eleven of us in that boat.", 2.2),
     Breath("Line?", 0.7),  # the words have gone, and somebody gives them
     Breath("So tell me, you who count", 0.9, prompter=True),
     Breath("So tell me, you who count the cost of oil,", 0.4),
     Breath("How shall I know which night the sea is empty?", 0.8),
     Breath("Bring me a night that swears it holds no sailor", 0.3),
     Breath("And I will put it out with my own breath.", 0.8),
-    Breath("Until you can, the lamp stays lit.", 0.6),
+    Breath("Until that night the lamp stays lit.", 0.6),
     Breath("Good evening.", 0.0),
 ]
 
@@ -96,9 +96,9 @@ FULL_HOUSE = [
     Breath("We did it by turning up.", 0.6),
     Breath("You turned up too, in the rain, in the dark, with your own cushions.", 0.7),
     Breath("So this house is not ours, and it never was.", 0.6),
-    Breath("Look to your left,", 0.4),
-    Breath("and then look to your right.", 0.6),
-    Breath("It belongs to them.", 0.0),
+    Breath("Look left along your row,", 0.4),
+    Breath("then look right.", 0.6),
+    Breath("The house belongs to them.", 0.0),
 ]
 
 

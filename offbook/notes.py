@@ -27,6 +27,7 @@ from offbook.words import Word
 
 # A speech is known by words said in a row: single words agree by chance, four in a row hardly ever.
 _IN_A_ROW = 4
+_LONG, _IN_A_ROW_SHORT = 20, 2  # words; of a shorter script two in a row have to do
 _OF_SCRIPT, _OF_HEARD = 0.15, 0.5
 
 # s: the longest silence that may be meant, by what has just ended; in the middle of a phrase nobody
@@ -92,7 +93,7 @@ def _prompts_taken_up(asides: Sequence[Aside]) -> list[Aside]:
     for a in asides:
         asked = out[-1] if out and out[-1].kind == "prompt" and out[-1].asked else None
         if asked is not None and a.kind == "restart" and a.words and a.words[0] == asked.before_word:
-            out[-1] = replace(asked, words=a.words)
+            out[-1] = replace(asked, words=a.words, heard=f"{asked.heard} {a.heard}", end=a.end)
         else:
             out.append(a)
     return out
@@ -104,7 +105,7 @@ def _refuse_another_speech(page: Page, run: Run) -> None:
     Both shares are asked for: who says a fifth of the script and stops has said it word for word, and
     who drops half of it and loses the thread still says a good part of the script in a row.
     """
-    need = min(_IN_A_ROW, max(1, len(page) - 1))
+    need = _IN_A_ROW if len(page) >= _LONG else min(_IN_A_ROW_SHORT, len(page))
     in_a_row = count = 0
     for w in (*run.words, None):
         if w is not None and w.verdict == "said":
