@@ -9,7 +9,6 @@ errors), and not itself another word of English. Small words get no such grace: 
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -107,36 +106,33 @@ def judge(
     the answer that are the script's own there are left out of the comparison.
     """
     given = tokens(answer)
-    places = _compare(words, given)
-    early = _run_of(places, "added")
-    late = _run_of(places[::-1], "added")
-    if late and _all_pass(after[: len(late)], [p.given for p in late[::-1]]):
-        places = places[: len(places) - len(late)]
-    if early and len(early) < len(places) and _all_pass(before[-len(early) :], [p.given for p in early]):
-        places = places[len(early) :]
-    return Judged(tuple(places))
+    near = len(given)
+    lead, tail = list(before[max(0, len(before) - near) :]), list(after[:near])
+    places = _compare([*lead, *words, *tail], given, len(lead), len(lead) + len(words))
+    inside = {w.i for w in words}
+    core = [k for k, p in enumerate(places) if p.word in inside]
+    if not core:
+        return Judged(())
+    first, last = core[0], core[-1]
+    while first > 0 and places[first - 1].word is None:  # added right before the stretch
+        first -= 1
+    while last + 1 < len(places) and places[last + 1].word is None:
+        last += 1
+    return Judged(tuple(p for p in places[first : last + 1] if p.word is None or p.word in inside))
 
 
-def _run_of(places: Sequence[Place], kind: Kind) -> list[Place]:
-    return list(itertools.takewhile(lambda p: p.kind == kind, places))
-
-
-def _all_pass(words: Sequence[Word], given: Sequence[str]) -> bool:
-    return len(words) == len(given) and all(
-        passes(w.text, g) != "no" for w, g in zip(words, given, strict=True)
-    )
-
-
-def _compare(words: Sequence[Word], given: list[str]) -> list[Place]:
+def _compare(words: Sequence[Word], given: list[str], first: int, end: int) -> list[Place]:
+    """The cheapest alignment. Words outside first..end are the surroundings: to leave them out is free."""
     n, m = len(words), len(given)
-    # cost[i][j]: (errors, slips, -right) for the first i words and j given; the least is best.
+    # best[i][j]: (errors, slips, -right) for the first i words and j given; the least is best.
     best: list[list[tuple[int, int, int]]] = [[(0, 0, 0)] * (m + 1) for _ in range(n + 1)]
     back: list[list[tuple[int, int, Kind]]] = [[(0, 0, "right")] * (m + 1) for _ in range(n + 1)]
     for i in range(n + 1):
         for j in range(m + 1):
             if i or j:
+                free = not first < i <= end
                 best[i][j], back[i][j] = min(
-                    _steps(words, given, i, j, best), key=lambda s: (s[0], s[1][2] != "right")
+                    _steps(words, given, i, j, best, free), key=lambda s: (s[0], s[1][2] != "right")
                 )
     return _walk(words, given, back)
 
@@ -145,7 +141,12 @@ _Step = tuple[tuple[int, int, int], tuple[int, int, Kind]]
 
 
 def _steps(
-    words: Sequence[Word], given: list[str], i: int, j: int, best: list[list[tuple[int, int, int]]]
+    words: Sequence[Word],
+    given: list[str],
+    i: int,
+    j: int,
+    best: list[list[tuple[int, int, int]]],
+    free: bool,
 ) -> list[_Step]:
     """Every way to come to (i, j), with what it costs."""
     found: list[_Step] = []
@@ -156,7 +157,7 @@ def _steps(
         found.append(((e + errors, s + slips, r - di * hit), (di, dj, kind)))
 
     if i:
-        add(1, 0, "lost", 1, 0)
+        add(1, 0, "lost", 0 if free else 1, 0)
     if j:
         add(0, 1, "added", 1, 0)
     if i and j:

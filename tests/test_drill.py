@@ -114,7 +114,24 @@ def test_going_on_and_starting_early_are_no_mistakes() -> None:
     spoken = words_of(parse("one lamp was lit before the tide came in again"))
     middle = spoken[3:6]
     assert judge(middle, "was lit before the tide came in", spoken[:3], spoken[6:]).clean
+    assert judge(middle, "lamp was lit before the tide", spoken[:3], spoken[6:]).clean
+    assert judge(middle, "lit before the", spoken[:3], spoken[6:]).clean
+    wandered = judge(spoken[3:6], "tide came in again", spoken[:3], spoken[6:])
+    assert (wandered.right, wandered.words) == (0, 3), "the next thought in place of this one"
     assert not judge(middle, "lit before the lamp", spoken[:3], spoken[6:]).clean
+
+
+def test_going_on_is_not_confused_by_a_word_that_comes_again() -> None:
+    """Asked for "the fish are gone the", and going on over another "the": nothing was added."""
+    spoken = words_of(
+        parse("No ship since spring. The fish are gone, the harbour mouth is sand, and the sea is the sea.")
+    )
+    asked = spoken[4:9]
+    answer = " ".join(w.text for w in spoken[4:])
+    found = judge(asked, answer, spoken[:4], spoken[9:])
+    assert found.clean and found.right == 5
+    late = judge(asked, answer.replace("mouth", "month"), spoken[:4], spoken[9:])
+    assert late.clean, "a slip beyond what was asked is not judged"
 
 
 def test_the_difference_can_be_read_without_colour() -> None:

@@ -23,7 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "fit": ("offbook.cli.fit", "Fit a speech to a time limit and propose cuts."),
     "run": ("offbook.cli.run", "Hear a recorded run-through and give line notes."),
     "today": ("offbook.cli.today", "What to work on today, and for how long."),
-    "drill": ("offbook.cli.drill", "Drill a piece by thought, typed."),
+    "drill": ("offbook.cli.drill", "Drill a piece by thought, typed or spoken."),
     "progress": ("offbook.cli.progress", "Accuracy across days, what keeps going, and the forecast."),
     "correct": ("offbook.cli.correct", "Correct a verdict of a run-through by hand."),
     "class": ("offbook.cli.class_view", "Every performer and piece, most at risk first."),

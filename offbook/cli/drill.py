@@ -1,4 +1,4 @@
-"""`offbook drill PIECE`: recall drills, typed, for as long as you ask."""
+"""`offbook drill PIECE`: recall drills, typed or spoken, for as long as you ask."""
 
 from __future__ import annotations
 
@@ -10,10 +10,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.desk import CONTEXT, listing_options, opened, performer_option, plural, print_listing, which
+from offbook.cli.desk import (
+    CONTEXT,
+    listing_options,
+    opened,
+    performer_option,
+    plural,
+    print_listing,
+    which,
+    wrapped,
+)
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
+    from offbook.cli.drill_spoken import Ear
     from offbook.drill import Exercise, Sitting
     from offbook.drill_judge import Judged
     from offbook.drill_record import Given
@@ -46,6 +56,13 @@ _LEAVE = ("q", "quit")
 )
 @click.option("--explain", is_flag=True, help="Say what each drill asks for, and stop.")
 @click.option("--answers", is_flag=True, help="List the answers given so far, and stop.")
+@click.option("--spoken", is_flag=True, help="Answer aloud: recorded, heard offline and judged word by word.")
+@click.option(
+    "--record-with",
+    metavar="COMMAND",
+    help='With --spoken: record with this program; FILE in it becomes the file, as in "arecord -q FILE".',
+)
+@click.option("--model", metavar="NAME", help="With --spoken: hear with this speech model.")
 @click.option("--seed", type=int, help="Fix the dice, to repeat a sitting.")
 @listing_options
 def command(
@@ -55,11 +72,14 @@ def command(
     kinds: tuple[str, ...],
     explain: bool,
     answers: bool,
+    spoken: bool,
+    record_with: str | None,
+    model: str | None,
     seed: int | None,
     json_: bool,
     csv_: bool,
 ) -> None:
-    """Drill a piece by thought, typed, for the minutes you ask.
+    """Drill a piece by thought, typed or spoken, for the minutes you ask.
 
     Type the words and press Enter. Spelling is forgiven, wrong words are not. Enter alone means "don't
     know" and costs nothing but honesty. q leaves; what you answered is kept.
@@ -74,7 +94,12 @@ def command(
         if answers:
             _list_answers(journal, piece, performer, json_, csv_)
             return
-        _sit(journal, piece, performer, minutes, kinds, seed)
+        ear = None
+        if spoken:
+            from offbook.cli.drill_spoken import ear_for
+
+            ear = ear_for(record_with, model)
+        _sit(journal, piece, performer, minutes, kinds, seed, ear)
 
 
 def _list_answers(journal: Journal, name: str, performer: str | None, json_: bool, csv_: bool) -> None:
@@ -113,6 +138,7 @@ def _sit(
     minutes: float,
     kinds: tuple[str, ...],
     seed: int | None,
+    ear: Ear | None,
 ) -> None:
     from offbook.journal.practice import end_session, start_session
 
@@ -120,16 +146,21 @@ def _sit(
     with journal.writing() as conn:
         session = start_session(journal, conn, piece, minutes)
     click.echo(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
-    click.echo('Type the words. Enter alone: "don\'t know". q: leave.')
+    if ear is None:
+        click.echo('Type the words. Enter alone: "don\'t know". q: leave.')
+    else:
+        from offbook.schedule import CAUTION
+
+        click.echo(f'Say the words. Saying nothing: "don\'t know".\n{wrapped(CAUTION)}')
     asked = right = 0
     while (exercise := sitting.ask()) is not None:
         if sitting.closing == 1:
             click.echo("\nTime is over; one more, to end on something that goes right.")
-        answer = _ask(exercise, version, asked + 1, now)
+        answer = _ask(exercise, version, asked + 1, now, ear)
         if answer is None:
             click.echo(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")
             return
-        judged = _take(journal, piece, version, session, sitting, exercise, answer)
+        judged = _take(journal, piece, version, session, sitting, exercise, *answer)
         asked += 1
         right += judged is not None and judged.clean
     with journal.writing() as conn:
@@ -174,9 +205,12 @@ def _laid_out(
     return piece, version, sitting, journal.clock
 
 
-def _ask(exercise: Exercise, version: Version, number: int, now: Callable[[], datetime]) -> Given | None:
-    """Put the question and read the answer; None when the person leaves."""
+def _ask(
+    exercise: Exercise, version: Version, number: int, now: Callable[[], datetime], ear: Ear | None
+) -> tuple[Given, Judged | None] | None:
+    """Put the question, read or hear the answer and judge it; None when the person leaves."""
     from offbook.drill import KINDS as TOLD
+    from offbook.drill_judge import judge
     from offbook.drill_record import Given
 
     click.echo(f"\n{number}. {exercise.kind}: {TOLD[exercise.kind]}")
@@ -191,13 +225,22 @@ def _ask(exercise: Exercise, version: Version, number: int, now: Callable[[], da
     click.echo(f"   {lead or '(the beginning)'}")
     if exercise.hint:
         click.echo(f"   help: {exercise.hint}")
+    if ear is not None:
+        said = ear.answer(version, exercise.first, exercise.last)
+        if said is None:
+            return None
+        click.echo(f"   heard: {said.text or 'nothing'}")
+        return Given(said.text, now(), said.seconds, said.pick_up, spoken=True), said.judged
     began = now()
-    text_, first = _typed(now)
+    typed, first = _typed(now)
     ended = now()
-    if text_ is None or text_.strip().lower() in _LEAVE:
+    if typed is None or typed.strip().lower() in _LEAVE:
         return None
     pick_up = None if first is None else (first - began).total_seconds()
-    return Given(text_.strip() or None, ended, (ended - began).total_seconds(), pick_up)
+    given = Given(typed.strip() or None, ended, (ended - began).total_seconds(), pick_up)
+    words = version.words
+    a, b = exercise.first, exercise.last + 1
+    return given, None if given.text is None else judge(words[a:b], given.text, words[:a], words[b:])
 
 
 def _line() -> str | None:
@@ -238,17 +281,13 @@ def _take(
     sitting: Sitting,
     exercise: Exercise,
     answer: Given,
+    judged: Judged | None,
 ) -> Judged | None:
-    """Judge an answer, commit it, and show it beside the script."""
-    from offbook.drill_judge import judge, side_by_side
+    """Commit a judged answer, and show it beside the script."""
+    from offbook.drill_judge import side_by_side
     from offbook.drill_record import record_answer
 
     words = version.words[exercise.first : exercise.last + 1]
-    judged = None
-    if answer.text is not None:
-        judged = judge(
-            words, answer.text, version.words[: exercise.first], version.words[exercise.last + 1 :]
-        )
     ratings = sitting.take(exercise, judged)
     sitting.memories.update(
         record_answer(journal, piece, version, session, exercise, answer, judged, ratings)

@@ -88,7 +88,8 @@ def _screen(d: Today) -> str:
 
     load = d.loads[0]
     done = f", {_minutes(d.done)} done" if d.done >= 0.5 else ""
-    out = [f"{day_name(d.day)} · {d.performer.name} · about {_minutes(load.minutes)} of work{done}"]
+    work = f"about {_minutes(load.minutes)} of work" if load.tasks else "nothing due"
+    out = [f"{day_name(d.day)} · {d.performer.name} · {work}{done}"]
     for p in d.pieces:
         tasks = [t for t in load.tasks if t.piece_id == p.id]
         left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)

@@ -1,0 +1,157 @@
+"""Spoken answers for `offbook drill --spoken`: recorded, heard offline, judged word by word.
+
+The microphone is read with `sounddevice` (the `mic` extra), or by a recording program of your own:
+`--record-with "arecord -q -f S16_LE -r 16000 FILE"` is run for each answer, with FILE replaced by the
+name of a fresh file, and told to stop (as by Ctrl-C) when you press Enter.
+"""
+
+from __future__ import annotations
+
+import shlex
+import signal
+import subprocess
+import sys
+import tempfile
+import wave
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from offbook import audio, models
+from offbook.drill_judge import Judged, Kind, Place
+from offbook.errors import RecordingError
+from offbook.hear import hear
+from offbook.journal import Version
+from offbook.recognise import Recogniser, VoskRecogniser
+from offbook.score import Run
+from offbook.words import Word
+
+RATE = 16_000  # Hz, the rate of the recogniser
+_NOTHING = 4_000  # bytes: an eighth of a second, Enter pressed at once
+_STOPPING = 5.0  # seconds a recording program may take to finish its file
+_KIND: dict[str, Kind] = {"said": "right", "unsure": "right", "changed": "changed", "dropped": "lost"}
+
+Recorder = Callable[[Path], bool]  # records into the file until Enter; False when the person leaves
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A spoken answer. text: what was heard, None for nothing. pick_up, seconds: from the cue on."""
+
+    text: str | None
+    judged: Judged | None
+    pick_up: float | None
+    seconds: float
+
+
+class Ear:
+    """Hears spoken answers: a recorder and a recogniser, loaded once for a sitting."""
+
+    def __init__(self, recorder: Recorder, recogniser: Recogniser) -> None:
+        self._recorder = recorder
+        self._recogniser = recogniser
+
+    def answer(self, version: Version, first: int, last: int) -> Said | None:
+        """Record and hear the words first..last; None when the person leaves."""
+        with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
+            path = Path(folder) / "answer.wav"
+            if not self._recorder(path):
+                return None
+            if not path.is_file() or path.stat().st_size < _NOTHING:
+                return Said(None, None, None, 0.0)
+            sound = audio.survey(path)
+            words = tuple(replace(w, i=k) for k, w in enumerate(version.words[first : last + 1]))
+            numbers = {w.line for w in words}
+            lines = [line for line in version.script.lines if line.n in numbers]
+            run = hear(words, audio.pcm(path, sound=sound), self._recogniser, lines=lines)
+        return said_from(run, words, first, sound.seconds)
+
+
+def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> Said:
+    """A spoken answer from what was heard of `words`, which begin at script word `first`."""
+    heard = [(w.start, w.heard) for w in run.words if w.heard is not None and w.start is not None]
+    heard += [(e.start, e.heard) for e in run.extras]
+    if not heard:
+        return Said(None, None, None, seconds)
+    places: list[Place] = []
+    for w in run.words:
+        for e in run.extras:
+            if e.before_word == w.i and w.i > 0:  # before the first word one clears one's throat
+                places.append(Place("added", None, "", e.heard))
+        given = "" if w.verdict == "dropped" else (w.heard or w.text)
+        places.append(Place(_KIND[w.verdict], first + w.i, w.text, given))
+    heard.sort()
+    return Said(" ".join(h for _, h in heard), Judged(tuple(places)), heard[0][0], seconds)
+
+
+def ear_for(command: str | None, model: str | None) -> Ear:
+    """An ear on the microphone, or on the recording program `command`. Raises OffbookError."""
+    recorder = _microphone() if command is None else _program(command)
+    return Ear(recorder, VoskRecogniser(models.model_folder(model)))
+
+
+def _enter() -> bool:
+    click.echo("   Say it, then press Enter (q and Enter: leave). ", nl=False)
+    line = sys.stdin.readline()
+    return line != "" and line.strip().lower() not in ("q", "quit")
+
+
+def _program(command: str) -> Recorder:
+    words = shlex.split(command)
+    if not any("FILE" in w for w in words):
+        raise RecordingError(
+            f"the recording program has no FILE in it: {command}",
+            'write FILE where its file is named, as in "arecord -q -f S16_LE -r 16000 FILE"',
+        )
+
+    def record(path: Path) -> bool:
+        call = [w.replace("FILE", str(path)) for w in words]
+        try:
+            child = subprocess.Popen(call, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+        except OSError as e:
+            raise RecordingError(
+                f"cannot start {call[0]}: {e.strerror}", "name a recording program that is installed"
+            ) from e
+        stay = _enter()
+        if child.poll() is None:
+            child.send_signal(signal.SIGINT)
+        try:
+            child.wait(_STOPPING)
+        except subprocess.TimeoutExpired:
+            child.kill()
+            child.wait()
+        return stay
+
+    return record
+
+
+def _microphone() -> Recorder:
+    try:
+        import sounddevice
+    except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
+        raise RecordingError(
+            "the microphone cannot be read: sounddevice or PortAudio is missing",
+            'install offbook[mic] (and Debian\'s libportaudio2), or give --record-with "PROGRAM … FILE"',
+        ) from e
+
+    def record(path: Path) -> bool:
+        with wave.open(str(path), "wb") as out:
+            out.setnchannels(1)
+            out.setsampwidth(2)
+            out.setframerate(RATE)
+
+            def write(data: Any, frames: int, time: object, status: object) -> None:
+                out.writeframes(bytes(data))
+
+            try:
+                with sounddevice.RawInputStream(RATE, channels=1, dtype="int16", callback=write):
+                    return _enter()
+            except sounddevice.PortAudioError as e:
+                raise RecordingError(
+                    f"the microphone cannot be read: {e}", "plug one in, or allow this program to use it"
+                ) from e
+
+    return record

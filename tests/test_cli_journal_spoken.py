@@ -1,0 +1,100 @@
+"""Spoken drills: the recording program, and what becomes of what was heard."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from offbook.cli import drill_spoken, group
+from offbook.cli.drill_spoken import Said, said_from
+from offbook.drill_judge import judge
+from offbook.errors import RecordingError
+from offbook.journal import Version
+from offbook.score import Extra, Run
+from tests.journals import LAMP, run_with, script_of
+
+
+def test_what_was_heard_is_judged_word_by_word() -> None:
+    _, words, _ = script_of(LAMP)
+    run = run_with(words[:9], {3: ("dropped", None), 7: ("changed", "ride"), 8: ("unsure", "in")}, 5.0)
+    run = Run(run.words, (Extra(0, "right", 0.0, 0.1, 0.9), Extra(5, "very", 2.7, 2.8, 0.9)), 5.0, 4.0)
+    said = said_from(run, words[:9], 0, 6.5)
+    assert said.judged is not None
+    assert [p.kind for p in said.judged.places] == [
+        "right", "right", "right", "lost", "right", "added", "right", "right", "changed", "right",
+    ]  # fmt: skip
+    assert (said.judged.right, said.judged.words, said.judged.added) == (7, 9, 1)
+    assert said.text == "right the lamp was before very the tide ride in"
+    assert (said.pick_up, said.seconds) == (0.0, 6.5)
+
+
+def test_words_further_on_in_the_script_keep_their_numbers() -> None:
+    _, words, units = script_of(LAMP)
+    part = words[units[2].first : units[2].last + 1]
+    run = run_with(
+        tuple(type(w)(k, w.text, w.start, w.end, w.line, w.sentence, w.spoken) for k, w in enumerate(part))
+    )
+    said = said_from(run, part, units[2].first, 4.0)
+    assert said.judged is not None
+    assert said.judged.within(units[2].first, units[2].last) == (9, 9)
+
+
+def test_silence_is_dont_know() -> None:
+    _, words, _ = script_of(LAMP)
+    run = Run(run_with(words[:3], dict.fromkeys(range(3), ("dropped", None))).words, (), 0.0, 0.0)
+    assert said_from(run, words[:3], 0, 2.0) == Said(None, None, None, 2.0)
+
+
+def test_a_recording_program_is_told_the_file_and_when_to_stop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    program = tmp_path / "recorder"
+    program.write_text(
+        f'#!/bin/sh\ntrap \'echo whole >> "$1"; exit 0\' INT\necho sound > "$1"\ntouch {tmp_path}/begun\n'
+        "while :; do sleep 0.05; done\n"
+    )
+    program.chmod(program.stat().st_mode | stat.S_IXUSR)
+
+    class Keys:
+        def readline(self) -> str:
+            while not (tmp_path / "begun").exists():
+                pass
+            return "\n"
+
+    monkeypatch.setattr("sys.stdin", Keys())
+    record = drill_spoken._program(f"{program} FILE")
+    assert record(tmp_path / "answer.wav") is True
+    assert (tmp_path / "answer.wav").read_text() == "sound\nwhole\n"
+
+
+def test_a_recording_program_that_cannot_be_started_is_named(tmp_path: Path) -> None:
+    with pytest.raises(RecordingError, match="no FILE"):
+        drill_spoken._program("arecord -q")
+    with pytest.raises(RecordingError, match="cannot start nothing-of-the-sort"):
+        drill_spoken._program("nothing-of-the-sort FILE")(tmp_path / "a.wav")
+
+
+def test_a_spoken_sitting_shows_the_caution_and_uses_up_voice(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Ear:
+        def answer(self, version: Version, first: int, last: int) -> Said | None:
+            if first:
+                return None
+            text = " ".join(w.text for w in version.words[first : last + 1])
+            return Said(text, judge(version.words[first : last + 1], text), 0.4, 90.0)
+
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("OFFBOOK_NOW", "2026-03-02T18:00:00+00:00 5")
+    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
+    monkeypatch.setattr(drill_spoken, "ear_for", lambda command, model: Ear())
+    (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
+    CliRunner().invoke(group, ["piece", "add", str(tmp_path / "lamp.txt")])
+    shown = CliRunner().invoke(group, ["drill", "lamp", "--spoken"], input="\n\n").output
+    assert "qualified voice teacher" in shown.replace("\n", " ")
+    assert "Right. Came in after 0.4 s." in shown
+    today = CliRunner().invoke(group, ["today"]).output
+    assert "2 of 45 minutes of full voice" in today
