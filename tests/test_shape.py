@@ -78,7 +78,9 @@ def test_no_error_is_swallowed_wholesale(path: Path) -> None:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ExceptHandler):
             caught = ast.unparse(node.type) if node.type else "everything"
-            assert caught not in {"Exception", "BaseException", "everything"}, f"line {node.lineno}"
+            wholesale = caught in {"Exception", "BaseException", "everything"}
+            # vosk raises the bare class; such a handler must pass the failure on under a name of ours
+            assert not wholesale or isinstance(node.body[-1], ast.Raise), f"line {node.lineno}"
 
 
 def test_help_loads_no_heavy_library() -> None:
