@@ -14,25 +14,17 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from offbook.cli.run import as_json
+from offbook.cli.run_listen import listen
+from offbook.cli.run_report import report
+from offbook.errors import OffbookError
+
 HERE = Path(__file__).resolve().parent
 
 # What was heard is the script's own words here, said again or read out.
 _AS_IN_SCRIPT = ("repeated", "prompted")
 
 Fact = tuple[str, ...]
-
-
-def offbook(*args: str, capture: bool = False) -> str:
-    """Run the command of this environment; what it printed, where that was asked for."""
-    done = subprocess.run(
-        [sys.executable, "-m", "offbook", *args],
-        cwd=HERE,
-        text=True,
-        stdout=subprocess.PIPE if capture else None,
-    )
-    if done.returncode:
-        sys.exit(done.returncode)
-    return done.stdout or ""
 
 
 def found_in(run: dict[str, Any], expected: dict[str, Any]) -> set[Fact]:
@@ -63,26 +55,30 @@ def differences(run: dict[str, Any], expected: dict[str, Any]) -> list[str]:
     return missed + [f"not planted: {' | '.join(f)}" for f in sorted(found - planted)]
 
 
+def heard(name: str, expected: dict[str, Any]) -> int:
+    """Hear one run-through, print its notes and how they compare; the number of differences."""
+    print(f"\n== offbook run {expected['script']} {expected['recording']} ==\n", flush=True)
+    run = listen(str(HERE / expected["script"]), str(HERE / expected["recording"]))
+    report(run)
+    rows = differences(as_json(run), expected)
+    for row in rows:
+        print(f"{name}: {row}", file=sys.stderr)
+    as_planted = f"all {len(planted_in(expected))} planted facts found, and nothing else"
+    print(f"\n{name}: {'NOT as planted' if rows else as_planted}", flush=True)
+    return len(rows)
+
+
 def main() -> int:
     """Run the demo; the exit status."""
     planted = json.loads((HERE / "planted.json").read_text(encoding="utf-8"))
     print("== offbook mark the_lamp.txt ==\n", flush=True)
-    offbook("mark", "the_lamp.txt")
-    wrong = 0
-    for name, expected in planted.items():
-        print(f"\n== offbook run {expected['script']} {expected['recording']} ==\n", flush=True)
-        offbook("run", expected["script"], expected["recording"])
-        run = json.loads(offbook("run", expected["script"], expected["recording"], "--json", capture=True))
-        rows = differences(run, expected)
-        wrong += len(rows)
-        for row in rows:
-            print(f"{name}: {row}", file=sys.stderr)
-        count = len(planted_in(expected))
-        print(
-            f"\n{name}: "
-            + (f"all {count} planted facts found, and nothing else" if not rows else "NOT as planted")
-        )
-    return 1 if wrong else 0
+    marked = subprocess.run([sys.executable, "-m", "offbook", "mark", "the_lamp.txt"], cwd=HERE)
+    try:
+        wrong = sum(heard(name, expected) for name, expected in planted.items())
+    except OffbookError as e:
+        print(f"offbook: {e.what}\n{e.do}", file=sys.stderr)
+        return 1
+    return 1 if wrong or marked.returncode else 0
 
 
 if __name__ == "__main__":
