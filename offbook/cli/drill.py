@@ -213,7 +213,8 @@ def _ask(
     from offbook.drill_judge import judge
     from offbook.drill_record import Given
 
-    click.echo(f"\n{number}. {exercise.kind}: {TOLD[exercise.kind]}")
+    head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
+    click.echo(f"\n{head}")
     if exercise.first_look:
         text = " ".join(w.text for w in version.words[exercise.first : exercise.last + 1])
         click.echo(f"   New. Read it once for what it means, then press Enter:\n   {text}")
@@ -221,6 +222,7 @@ def _ask(
             return None
         if sys.stdin.isatty():
             click.clear()  # asked from memory, not from the screen
+            click.echo(head)
     lead = f"{exercise.speaker}: {exercise.shown}" if exercise.speaker else exercise.shown
     click.echo(f"   {lead or '(the beginning)'}")
     if exercise.hint:
@@ -255,8 +257,10 @@ def _typed(now: Callable[[], datetime]) -> tuple[str | None, datetime | None]:
         text = _line()
         click.echo("" if text is None else text.rstrip("\n"))
         return text, None
-    import readline
-
+    try:
+        import readline
+    except ImportError:  # Windows: the line is read whole, and the pick-up goes unmeasured
+        return _line(), None
     key = click.getchar()
     first = now()
     if key in "\r\n":

@@ -15,6 +15,7 @@ from offbook.cli.desk import (
     opened,
     performer_option,
     plain,
+    plural,
     print_listing,
     seconds_shown,
     which,
@@ -171,6 +172,7 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
 @click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
 def show(piece: str, performer: str | None, json_: bool) -> None:
     """Show a piece: its drafts, and its thoughts as they are learnt."""
+    from offbook.drill_thoughts import lookalikes
     from offbook.journal.people import versions
     from offbook.journal.practice import memories
     from offbook.journal.runs import recordings, unjudged
@@ -183,6 +185,11 @@ def show(piece: str, performer: str | None, json_: bool) -> None:
         kept, waiting = recordings(conn, p.id), unjudged(conn, p.id)
         now = journal.clock()
     newest = drafts[-1]
+    number = {u.key: u.n + 1 for u in newest.units}
+    alike = [
+        (number[pair.one], number[pair.other], pair.likeness)
+        for pair in lookalikes(newest.units, newest.words)
+    ]
     rows = [
         {
             "thought": u.n + 1,
@@ -204,6 +211,7 @@ def show(piece: str, performer: str | None, json_: bool) -> None:
                 "recordings": [{"id": r.id, "at": plain(r.at), "bytes": r.bytes} for r in kept],
                 "unjudged": [r.id for r in waiting],
                 "thoughts": rows,
+                "alike": [{"thoughts": [a, b], "likeness": likeness} for a, b, likeness in alike],
             }
         )
         return
@@ -211,7 +219,9 @@ def show(piece: str, performer: str | None, json_: bool) -> None:
     for row in rows:
         state = "new" if row["recall"] is None else f"{row['recall']:.0%}"
         click.echo(f"{row['thought']:>4}  {state:>4}  {row['text']}")
-    click.echo(f"{len(kept)} recordings kept, {len(waiting)} not judged yet.")
+    for a, b, likeness in alike[:5]:
+        click.echo(f"Easily confused: {a} and {b} ({likeness:.0f} % alike).")
+    click.echo(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
 
 
 @command.command("set", context_settings=CONTEXT)
