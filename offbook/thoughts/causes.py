@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from offbook.thoughts.clauses import SUBJECTS, Clause, Tree, clauses
 from offbook.thoughts.parse import Parsed
-from offbook.thoughts.wordlists import words_in
+from offbook.thoughts.wordlists import ONLY_BEFORE_BUT, words_in
 from offbook.words import Word
 
 _DASH = re.compile(r"[—–―]|--|(?<=\s)-(?=\s)")
@@ -82,6 +82,8 @@ class Places:
         found = {mark}
         if re.search(r"[\"“”]", parsed.gaps[i]):
             found.add("quotation mark")
+            if mark in ("comma", "stop inside", "colon"):
+                found.add("voice changes")
         found |= self._openings(i, mark)
         found |= self._closings(i, mark)
         found |= self._sides(i, mark)
@@ -159,7 +161,9 @@ class Places:
         found: set[str] = set()
         if word in _SUBORDINATORS:
             found.add(f"word {word}")
-        if word in _COORDINATORS:
+        if word == "but" and mark == "none" and before in ONLY_BEFORE_BUT:
+            found.add("but meaning only")
+        elif word in _COORDINATORS:
             found.add(f"word {word}" + (" after comma" if mark == "comma" else ""))
         if word in ("without", "despite", "instead", "because", "according", "except", "with", "including"):
             found.add(f"word {word}")

@@ -55,7 +55,7 @@ _WHOLE: dict[str, str] = {
     "dash": "breaks off at the dash",
     "bracket opens": "an aside begins",
     "bracket closes": "the aside is over",
-    "quotation mark": "someone's words begin or end",
+    "quotation mark": "another voice: quoted words begin or end",
     "caesura": "a stop in the middle of the line",
     "end-stopped": "the line ends with its sense",
     "enjambed": "the sense runs on over the line end; a lift, not a stop",
@@ -193,6 +193,8 @@ def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None
         return f"a list builds: {ORDINALS.get(n, 'one more')} item"
     if signal.startswith("repeats "):
         n = int(signal.split()[1])
+        if words[i].text.lower() in ("and", "or", "but", "nor"):
+            i += 1
         return f"begins again with “{' '.join(w.text.lower() for w in words[i : i + n])}”: build on it"
     if signal == "new addressee":
         return "a new person is addressed"

@@ -48,7 +48,7 @@ def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
     verse = {line.n for line in script.lines if line.verse}
     shifts: list[Shift] = []
     for i in units[1:]:
-        signals = turns.signals(i) | stance.signals(i) | _outward(places, words, i, verse)
+        signals = turns.signals(i) | stance.signals(i) | _outward(places, causes[i], words, i, verse)
         new_part = speakers[words[i].line] != speakers[words[i - 1].line]
         if new_part or (i in parsed.directions and i in parsed.paragraph_starts):
             signals |= {"speaker"} if new_part or script.cues else {"direction"}
@@ -62,7 +62,9 @@ def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
     return tuple(shifts)
 
 
-def _outward(places: Places, words: Sequence[Word], i: int, verse: set[int]) -> set[str]:
+def _outward(
+    places: Places, causes: frozenset[str], words: Sequence[Word], i: int, verse: set[int]
+) -> set[str]:
     """What the page shows: punctuation in its use in a script, line ends, stanzas, directions."""
     parsed, gap = places.parsed, places.parsed.gaps[i]
     new_line = words[i].line != words[i - 1].line
@@ -76,9 +78,7 @@ def _outward(places: Places, words: Sequence[Word], i: int, verse: set[int]) -> 
         found.add("question asked")
     elif i in parsed.sentence_starts and "!" in gap:
         found.add("cry ended")
-    mark = next(
-        iter(places.causes(i) & {"semicolon", "colon", "dash", "bracket opens", "bracket closes"}), None
-    )
+    mark = next(iter(causes & {"semicolon", "colon", "dash", "bracket opens", "bracket closes"}), None)
     if mark is not None:
         found.add(mark)
     if re.search(r"[\"“”]", gap):

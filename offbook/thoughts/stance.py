@@ -7,6 +7,7 @@ tell the performer what is new at a place that has been found to be one.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
 from typing import Literal
 
 from offbook.thoughts.causes import Places
@@ -69,6 +70,7 @@ class Stance:
         self.unit_end = dict(zip(units, [*units[1:], len(self.low)], strict=True))
         self.main = self._main_clauses()
         self.addressees = {i: who for i in self.starts if (who := self._vocative(i)) is not None}
+        self.called = sorted(self.addressees)
 
     def _main_clauses(self) -> dict[int, Clause]:
         """sentence start -> its main clause"""
@@ -153,7 +155,7 @@ class Stance:
 
     def _speaks_to(self, i: int) -> bool:
         """What follows a name speaks to someone: a second person, a command or a question close by."""
-        end = next((s for s in self.starts if s > i), len(self.low)) if i < len(self.low) else i
+        end = self.end[self.starts[bisect_right(self.starts, i) - 1]] if i < len(self.low) else i
         if "!" in self.parsed.gaps[i] if i < len(self.parsed.gaps) else False:
             return True
         second = {
@@ -180,7 +182,7 @@ class Stance:
             found |= self._sentence(i)
         found |= self._repeats(i)
         nth = self._list_item(i)
-        if nth is not None and nth >= 3:
+        if nth is not None:
             found.add(f"list {min(nth, 8)}")
         return frozenset(found)
 
@@ -188,8 +190,7 @@ class Stance:
         found: set[str] = set()
         who = self.addressees.get(i)
         if who is not None:
-            earlier = [w for s, w in self.addressees.items() if s < i]
-            found.add("new addressee" if not earlier or earlier[-1] != who else "addressed again")
+            found.add("addressed again" if self._addressee_before(i) == who else "new addressee")
         before = self.previous[i]
         was, now = self.tense(before), self.tense(i)
         if was is not None and now is not None and was != now:
@@ -202,32 +203,42 @@ class Stance:
             found.add(f"person {person}")
         return found
 
+    def _addressee_before(self, i: int) -> str | None:
+        """Who was last called on before word i."""
+        n = bisect_left(self.called, i)
+        return self.addressees[self.called[n - 1]] if n else None
+
     def _repeats(self, i: int) -> set[str]:
         """The unit begins with the words that the one before, or the one before that, began with."""
         before = self.unit_before.get(i)
         for start in (before, self.unit_before.get(before) if before is not None else None):
-            if start is None:
-                continue
-            n = 0
-            while (
-                n < 4
-                and i + n < self.unit_end[i]
-                and start + n < self.unit_end[start]
-                and self.low[i + n] == self.low[start + n]
-            ):
-                n += 1
+            n = 0 if start is None else self._alike(start, i)
             if n >= 2 or (n == 1 and self.low[i] not in STOP_WORDS):
                 return {f"repeats {n}"}
         return set()
 
+    def _alike(self, a: int, b: int) -> int:
+        """How many first words two units share, at most four; an `and` before them set aside."""
+        first, second = (
+            [w for w in self.low[k : self.unit_end[k]][:5] if w not in ("and", "or", "but", "nor")][:4]
+            for k in (a, b)
+        )
+        n = 0
+        while n < min(len(first), len(second)) and first[n] == second[n]:
+            n += 1
+        return n
+
     def _list_item(self, i: int) -> int | None:
-        """Which item of a list of clauses begins here, counted along its coordination."""
+        """Which item of a list of clauses begins here: along its coordination or its repeated opening."""
         tokens = self.places.tree.tokens
         for c in self.places.opens[i]:
-            if not c.kind.startswith("and_"):
-                continue
-            n, at = 1, c.head
-            while tokens[at].dep == "conj" and tokens[at].head != at:
-                n, at = n + 1, tokens[at].head
-            return n
-        return None
+            if c.kind.startswith("and_"):
+                n, at = 1, c.head
+                while tokens[at].dep == "conj" and tokens[at].head != at:
+                    n, at = n + 1, tokens[at].head
+                if n >= 3:
+                    return n
+        n, at = 1, i
+        while at in self.unit_before and self._alike(self.unit_before[at], at) >= 2:
+            n, at = n + 1, self.unit_before[at]
+        return n if n >= 3 else None

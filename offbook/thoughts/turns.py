@@ -121,6 +121,8 @@ class Turns:
 
     def _before_its_head(self, c: Clause) -> bool:
         head = self.tree.tokens[c.head].head
+        while c.first <= self.tree.tokens[head].word <= c.last and self.tree.tokens[head].head != head:
+            head = self.tree.tokens[head].head
         return self.tree.tokens[head].word > c.last
 
     def _opens_main(self, i: int) -> bool:
@@ -129,7 +131,8 @@ class Turns:
     def _conjunct(self, i: int) -> set[str]:
         found: set[str] = set()
         phrase = self._starts(i, CONTRAST_CONJUNCTS)
-        if phrase is not None and self._pause(i) != "none":
+        fronted = self._starts(i, _INSTEAD) is not None and self._fronted(i)
+        if phrase is not None and self._pause(i) != "none" and not fronted:
             found.add("contrast conjunct")
         if self._pause(i) in ("sentence", "stop"):
             for k in range(i + 1, min(i + 12, len(self.low) - 1)):
@@ -214,7 +217,7 @@ class Turns:
         a, b = range(self.before[i], i), self._span(i)
         left, right = set(self.low[a.start : a.stop]), set(self.low[b.start : b.stop])
         found = set()
-        if any((x in left and y in right) or (y in left and x in right) for x, y in OPPOSITES):
+        if any(not right.isdisjoint(OPPOSITES.get(word, ())) for word in left):
             found.add("opposites")
         first, second = set(self.low[a.start : a.start + 3]), set(self.low[b.start : b.start + 3])
         if any(x in first and y in second for x, y in PAIRS):

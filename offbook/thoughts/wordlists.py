@@ -33,6 +33,7 @@ def _listed(text: str) -> list[str]:
 
 
 def words_in(text: str) -> frozenset[str]:
+    """The words of a string, divided at spaces."""
     return frozenset(text.split())
 
 
@@ -85,7 +86,7 @@ PAIRS = (
 )  # fmt: skip
 """Two members of a pair: the second at the start of a unit answers the first."""
 
-OPPOSITES = tuple(
+_OPPOSED = tuple(
     (a, b)
     for a, b in (pair.split("/") for pair in _listed(
     "good/bad good/evil good/ill best/worst better/worse light/dark light/darkness day/night "
@@ -93,7 +94,8 @@ OPPOSITES = tuple(
     "friend/enemy friends/enemies friend/foe friends/foes war/peace hope/despair hope/fear joy/sorrow "
     "joy/grief laugh/weep laughed/wept smile/frown rich/poor wealth/poverty young/old youth/age "
     "new/old hot/cold fire/ice fire/water heaven/hell heaven/earth god/man truth/lie truth/lies "
-    "true/false right/wrong right/left win/lose won/lost find/lose found/lost give/take gave/took "
+    "true/false right/wrong right/left win/lose won/lost find/lose found/lost lose/keep lost/kept "
+    "give/take gave/took "
     "rise/fall rose/fell up/down high/low first/last begin/end began/ended beginning/end come/go "
     "came/went past/future past/present before/after always/never all/none all/nothing "
     "everything/nothing everyone/nobody many/few more/less most/least great/small big/little "
@@ -108,7 +110,11 @@ OPPOSITES = tuple(
     "innocent/guilty buried/praise bury/praise"
 ))
 )  # fmt: skip
-"""Words that stand as opposites in antithesis."""
+OPPOSITES: dict[str, set[str]] = {}
+for _one, _other in _OPPOSED:
+    OPPOSITES.setdefault(_one, set()).add(_other)
+    OPPOSITES.setdefault(_other, set()).add(_one)
+"""word -> the words that stand against it in antithesis."""
 
 STOP_WORDS = words_in(
     "the a an and or but of to in on at by for with from as is are was were be been am do does did "
