@@ -213,7 +213,7 @@ def _wanted(pool: Sequence[Item], day: date) -> list[tuple[float, Task]]:
         due = day_due(item, day)
         if due is None or due > day:
             continue
-        recall = recall_at(item.memory, _noon(day))
+        recall = _recall_on(item.memory, item.zone, day)
         why: Why = "late" if due < day else "due"
         if item.memory.state != State.Review:
             why = "again"  # it failed, or it was only just begun
@@ -226,6 +226,12 @@ def _wanted(pool: Sequence[Item], day: date) -> list[tuple[float, Task]]:
             rank = RETENTION - 0.02 + 0.0001 * n + _far(item, day)
             found.append((rank, Task(item.piece_id, item.unit, "new", 0.0, _minutes(item))))
     return sorted(found, key=lambda f: f[0])
+
+
+def _recall_on(memory: Memory, zone: str, day: date) -> float:
+    """Recall foretold for a local day: what was asked last evening is a day old, not some hours."""
+    last = memory.last_review
+    return 0.0 if last is None else recall_after(memory, max(0, (day - local_day(last, zone)).days))
 
 
 def _far(item: Item, day: date) -> float:
