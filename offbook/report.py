@@ -15,7 +15,7 @@ from offbook.progress import OFF_BOOK, DayAccuracy, Stretch
 
 BAR = 30  # characters of a bar in the terminal
 _FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
-WIDTH, ROW, LEFT, RIGHT, TOP = 720, 22, 150, 150, 64  # of the SVG, in px
+WIDTH, ROW, LEFT, RIGHT, TOP = 760, 22, 190, 150, 64  # of the SVG, in px
 
 
 def day_name(day: date) -> str:
@@ -85,7 +85,7 @@ def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
     """Word accuracy by line or thought as an SVG document with a text alternative."""
     rows = []
     for s in stretches:
-        name = s.text if len(s.text) <= 20 else s.text[:19] + "…"
+        name = s.text if len(s.text) <= 24 else s.text[:23] + "…"
         rows.append(
             (f"{s.n} {name}", s.accuracy, s.accuracy, f"{_floor(s.accuracy)} %" if s.runs else "not run yet")
         )
