@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 import zipfile
+from contextlib import nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -24,6 +25,7 @@ from offbook.journal.files import sweep
 from offbook.journal.opening import bring_up_to_date, make_engine, revision_of
 from offbook.schedule_record import correct_word, record_run
 from tests.journals import Clock, Desk, desk_at, facts, open_at, run_with
+from tests.servers import postgresql
 
 # Killed ---------------------------------------------------------------------------------------------
 
@@ -36,7 +38,7 @@ from offbook.schedule_record import record_run
 from tests.journals import facts, run_with, Clock
 home = Path(sys.argv[1])
 clock = Clock()
-journal = open_journal(clock, home=home)
+journal = open_journal(clock, home=home, url=sys.argv[2] if len(sys.argv) > 2 else None)
 with journal.reading() as conn:
     piece = people.pieces(conn)[0]
     version = people.newest_version(conn, piece.id)
@@ -197,30 +199,33 @@ def test_killed_while_migrating_the_old_journal_or_the_new_one_is_there(tmp_path
         assert [p.name for p in people.performers(conn)] == ["Mara"]
 
 
-def test_two_processes_write_at_once_and_nothing_is_lost(tmp_path: Path) -> None:
-    desk = desk_at(tmp_path / "home")
-    desk.journal.close()
-    root = Path(__file__).resolve().parent.parent
-    code = _PREAMBLE + (
-        "run = run_with(version.words)\n"
-        "for _ in range(15):\n"
-        "    clock.on(minutes=1)\n"
-        "    record_run(journal, piece, version, run, facts(clock))\n"
-    )
-    children = [
-        subprocess.Popen(
-            [sys.executable, "-c", code, str(tmp_path / "home")],
-            cwd=root,
-            env={**os.environ, "PYTHONPATH": str(root)},
+@pytest.mark.parametrize("server", [False, pytest.param(True, marks=pytest.mark.postgres)])
+def test_two_processes_write_at_once_and_nothing_is_lost(tmp_path: Path, server: bool) -> None:
+    with postgresql() if server else nullcontext() as url:
+        desk = desk_at(tmp_path / "home", url=url)
+        desk.journal.close()
+        root = Path(__file__).resolve().parent.parent
+        code = _PREAMBLE + (
+            "run = run_with(version.words)\n"
+            "for _ in range(15):\n"
+            "    clock.on(minutes=1)\n"
+            "    record_run(journal, piece, version, run, facts(clock))\n"
         )
-        for _ in range(2)
-    ]
-    assert [c.wait() for c in children] == [0, 0]
-    journal = open_at(tmp_path / "home", Clock())
-    sound_of(journal)
-    with journal.reading() as conn:
-        assert len(runs.runs(conn, desk.piece.id)) == 30
-        assert {m.times for m in practice.memories(conn, [desk.piece.id])[desk.piece.id].values()} == {30}
+        children = [
+            subprocess.Popen(
+                [sys.executable, "-c", code, str(tmp_path / "home"), *([url] if url else [])],
+                cwd=root,
+                env={**os.environ, "PYTHONPATH": str(root)},
+            )
+            for _ in range(2)
+        ]
+        assert [c.wait() for c in children] == [0, 0]
+        journal = open_at(tmp_path / "home", Clock(), url)
+        with journal.reading() as conn:
+            assert len(runs.runs(conn, desk.piece.id)) == 30
+            known = practice.memories(conn, [desk.piece.id])[desk.piece.id]
+        assert {m.times for m in known.values()} == {30}
+        journal.close()
 
 
 # Refused in two lines -------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from sqlalchemy import Connection, Engine
 
 from offbook.journal.files import sweep
 from offbook.journal.moment import local_day, system_zone, zone_named
-from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, plain_errors
+from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
 from offbook.journal.records import (
     Answer,
     Correction,
@@ -90,6 +90,7 @@ class Journal:
             self.engine.connect().execution_options(writes=True) as conn,
             conn.begin(),
         ):
+            one_writer(conn)
             yield conn
 
     def close(self) -> None:

@@ -67,6 +67,15 @@ def _sqlite_begin(conn: Connection) -> None:
     conn.exec_driver_sql("BEGIN IMMEDIATE" if conn.get_execution_options().get("writes") else "BEGIN")
 
 
+def one_writer(conn: Connection) -> None:
+    """Let one transaction write at a time on a server too, as SQLite does of itself.
+
+    What is read of the memory and written back would otherwise be lost to a writer in between.
+    """
+    if conn.dialect.name == "postgresql":
+        conn.execute(text("SELECT pg_advisory_xact_lock(662666)"))
+
+
 @contextmanager
 def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
     """Turn what the database driver raises into two clear lines."""
