@@ -30,7 +30,7 @@ _DELETION = 0.55
 _INSERTION = 0.6
 _OPEN = 0.25  # leaving an unbroken run of hits
 _OPEN_AT_LINE = 0.10  # the same where a line begins
-_JUMP = 2.6  # going on at another place of the script
+_JUMP = 2.4  # going on at another place of the script
 _ASTRAY = 0.01  # for each word that a part begins away from where it is expected, up to _ASTRAY_MOST
 _ASTRAY_MOST = 1.0
 _BACK = 0.0005  # for each word jumped over, so that of two like places the nearer is taken
@@ -204,9 +204,9 @@ class _Programme:
         better = left < gap
         gap[better], move[better] = left[better], _NONE
         source[better] = _LEFT_RUN
-        if j:
+        if j or not self.part:
             best = int(np.argmin(gap))
-            far = _JUMP + _BACK * np.abs(np.arange(size) - best)
+            far = _JUMP + self.opens + _BACK * np.abs(np.arange(size) - best)
             landed = gap[best] + far
             better = landed < gap
             better[best] = False
@@ -256,9 +256,9 @@ class _Programme:
         cost = float(min(self.run[j][i], self.gap[j][i]))
         steps: list[Step] = []
         while j > 0 or (i > 0 and not self.part):
+            if in_run and j == 0:
+                break
             if in_run:
-                if j == 0:
-                    break
                 k, start = self.run_from[j][i]
                 steps.append(Step("hit", start, i, k, j))
                 in_run = bool(self.run[k][start] <= self.gap[k][start])

@@ -7,7 +7,8 @@ and the rest: that is the work of `notes`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -98,7 +99,8 @@ class _Scoring:
         self.owner: dict[int, Step] = {
             i: s for s in steps if s.kind == "hit" for i in range(s.script_from, s.script_to)
         }
-        kept = {id(s) for s in self.owner.values()}
+        kept = {id(s) for s in _in_order(self.owner)}
+        self.owner = {i: s for i, s in self.owner.items() if id(s) in kept}
         self.spare = {
             h
             for s in steps
@@ -180,12 +182,37 @@ class _Scoring:
         found: list[Extra] = []
         following = len(self.words)
         for step in reversed(self.steps):
-            if step.kind == "hit" and step.heard_from not in self.again:
-                following = step.script_from
-            elif step.kind == "substitution" and step.heard_from not in self.spare:
+            taken = self.again if step.kind == "hit" else self.spare
+            if step.kind in ("hit", "substitution") and step.heard_from not in taken:
                 following = step.script_from
             for h in range(step.heard_to - 1, step.heard_from - 1, -1):
                 if h in self.spare or h in self.again:
                     w = self.heard[h]
                     found.append(Extra(following, w.word, w.start, w.end, w.confidence))
         return tuple(reversed(found))
+
+
+def _in_order(owner: Mapping[int, Step]) -> list[Step]:
+    """Of the hits that count, those said in the script's order: the most words that rise together.
+
+    What was said out of its place was said, but not there: it is left to be told as moved.
+    """
+    steps = sorted(dict.fromkeys(owner.values()), key=lambda s: s.heard_from)
+    best: list[tuple[int, int, int]] = []  # script end, words so far, index of the last step; rising
+    before: list[int] = []
+    for k, step in enumerate(steps):
+        at = bisect_right(best, (step.script_from, len(owner) + 1, len(steps)))
+        words, last = (best[at - 1][1], best[at - 1][2]) if at else (0, -1)
+        before.append(last)
+        words += step.script_to - step.script_from
+        if at and best[at - 1][0] == step.script_to and best[at - 1][1] >= words:
+            continue
+        best.insert(at, (step.script_to, words, k))
+        while at + 1 < len(best) and best[at + 1][1] <= words:
+            del best[at + 1]
+    kept: list[Step] = []
+    k = best[-1][2] if best else -1
+    while k >= 0:
+        kept.append(steps[k])
+        k = before[k]
+    return kept[::-1]

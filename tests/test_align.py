@@ -1,0 +1,180 @@
+"""Alignment: planted answers are found again."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from offbook.align import Alignment, Place, align, align_part, covered
+from offbook.align_counts import error_counts
+from offbook.align_gaps import Gap, gaps, partners
+from tests.recordings import TWO_CITIES
+
+_POOL = "river garden silver stone candle window thunder feather marble ribbon saddle orchard"
+POOL = _POOL.split()
+TEXT = st.lists(st.sampled_from(POOL), min_size=1, max_size=12)
+
+
+def places(text: str, every: int = 0) -> list[Place]:
+    """The words of a text as places; a line opens at each line end, or every so many words."""
+    found = []
+    for line in text.splitlines():
+        for k, word in enumerate(re.findall(r"[\w']+", line.lower())):
+            opens = k == 0 or bool(every and k % every == 0)
+            found.append(Place(((word,),), opens, (word,)))
+    return found
+
+
+def kinds(alignment: Alignment) -> str:
+    """One letter a step."""
+    return "".join(s.kind[0] for s in alignment.steps)
+
+
+def dropped(alignment: Alignment) -> list[int]:
+    """Script words no hit covers."""
+    hit = covered(alignment)
+    top = max((s.script_to for s in alignment.steps), default=0)
+    return [i for i in range(top) if i not in hit]
+
+
+@given(TEXT)
+def test_the_script_said_as_written_is_all_hits(words: list[str]) -> None:
+    """Any words, repeated or not."""
+    found = align(places(" ".join(words)), words)
+    assert kinds(found) == "h" * len(words)
+    assert found.cost == 0.0
+
+
+@given(TEXT, TEXT)
+@settings(deadline=None)
+def test_every_heard_word_is_taken_once_and_none_is_hit_by_another_word(
+    script: list[str], heard: list[str]
+) -> None:
+    """Steps cover the heard words in order; hits are the same words."""
+    found = align(places(" ".join(script)), heard)
+    at = 0
+    for step in found.steps:
+        assert step.heard_from == at
+        at = step.heard_to
+        if step.kind == "hit":
+            assert script[step.script_from : step.script_to] == heard[step.heard_from : step.heard_to]
+    assert at == len(heard)
+
+
+@given(TEXT, TEXT)
+@settings(deadline=None)
+def test_no_fewer_errors_are_found_than_the_edit_distance_where_nobody_jumps(
+    script: list[str], heard: list[str]
+) -> None:
+    """The plain count is a lower bound (jiwer, sclite: see test_align_counts)."""
+    found = align(places(" ".join(script)), heard)
+    rising = all(b.script_from >= a.script_to for a, b in pairwise(found.steps))
+    if rising:
+        put_in = sum(s.kind == "insertion" for s in found.steps)
+        errors = len(script) - len(covered(found)) + put_in
+        assert errors >= error_counts(script, heard).errors
+
+
+def test_a_refrain_does_not_slide() -> None:
+    """Dickens, A Tale of Two Cities: one clause of the first paragraph left out, the others stay put."""
+    script = places(TWO_CITIES)
+    words = [p.text for p in script]
+    clauses = [(0, 6), (6, 12), (12, 18), (18, 24), (24, 30), (30, 36), (36, 42), (42, 48)]
+    for begin, end in clauses:
+        heard = words[:begin] + words[end:]
+        assert dropped(align(script, heard)) == list(range(begin, end))
+
+
+def test_a_word_changed_inside_a_refrain_stays_in_its_clause() -> None:
+    """The wisdom of one clause is not the foolishness of the next."""
+    script = places(TWO_CITIES)
+    heard = [p.text for p in script]
+    heard[17] = "reason"
+    found = align(script, heard)
+    assert [(s.kind, s.script_from) for s in found.steps if s.kind != "hit"] == [("substitution", 17)]
+
+
+def test_a_whole_line_left_out_is_that_line() -> None:
+    """Two lines begin alike; the one that is missing is missing from its first word to its last."""
+    script = places(
+        "we set the lamp down by the door\nwe set the chair out on the grass\nwe set off before the rain"
+    )
+    heard = [p.text for k, p in enumerate(script) if not 8 <= k < 16]
+    assert dropped(align(script, heard)) == list(range(8, 16))
+
+
+def test_words_said_again_are_a_jump_back_and_the_later_saying_counts() -> None:
+    """A correction counts as said."""
+    script = places("the lantern leaned towards the sea and every herring boat came home")
+    words = [p.text for p in script]
+    heard = [*words[:6], "boat", *words]
+    hit = covered(align(script, heard))
+    assert sorted(hit) == list(range(len(words)))
+    assert hit[2].heard_from >= 7
+
+
+def test_a_jump_ahead_and_back_again_is_found_as_jumps() -> None:
+    """The third line said before the second."""
+    one = "the river runs behind the silver mill and away"
+    two = "a candle stood in every window on the hill"
+    three = "no thunder came but feathers fell from every roof"
+    script = places(f"{one}\n{two}\n{three}")
+    found = align(script, f"{one} {three} {two}".split())
+    order = [s.script_from for s in found.steps if s.kind == "hit"]
+    assert order == [*range(9), *range(18, 27), *range(9, 18)]
+
+
+def test_homophones_joined_and_split_words_are_hits() -> None:
+    """heir/air; any more/anymore; letterpress/letter press."""
+    assert kinds(align(places("tender heir might live"), ["tender", "air", "might", "live"])) == "hhhh"
+    found = align(places("not any more of it"), ["not", "anymore", "of", "it"])
+    assert kinds(found) == "hhhh"
+    assert (found.steps[1].script_from, found.steps[1].script_to) == (1, 3)
+    assert kinds(align(places("the letterpress room"), ["the", "letter", "press", "room"])) == "hhh"
+
+
+def test_any_of_a_words_forms_is_a_hit() -> None:
+    """A number said one way or another."""
+    year = Place(
+        (("sixteen", "oh", "three"), ("sixteen", "hundred", "and", "three")),
+        spoken=("sixteen", "oh", "three"),
+    )
+    script = [*places("in"), year, *places("it rained")]
+    assert kinds(align(script, ["in", "sixteen", "oh", "three", "it", "rained"])) == "hhhh"
+    assert kinds(align(script, ["in", "sixteen", "hundred", "and", "three", "it", "rained"])) == "hhhh"
+
+
+def test_a_part_of_the_script_is_found_where_it_is_expected() -> None:
+    """Words that stand in two places are taken where the speaker is; the rest of the script costs nothing."""
+    script = places("the old road home\nand then we walked\nthe old road home\nand then we slept")
+    heard = ["the", "old", "road", "home"]
+    for expected in (0, 8):
+        found = align_part(script, heard, expected)
+        assert [s.script_from for s in found.steps] == list(range(expected, expected + 4))
+        assert found.cost == 0.0
+
+
+def test_gaps_are_the_runs_between_hits() -> None:
+    """Script and heard words of each."""
+    script = places("river garden silver stone candle")
+    found = align(script, ["river", "marble", "silver", "candle", "window"])
+    assert gaps(found) == (Gap(1, 2, 1, 2), Gap(3, 4, 3, 3), Gap(5, 5, 4, 5))
+
+
+def test_in_a_gap_the_word_that_sounds_nearer_is_the_one_changed() -> None:
+    """The other was left out; and two words heard may stand for one."""
+    assert partners(places("golden fine"), ["mine"]) == [(1, 0, 1)]
+    assert partners(places("fine golden"), ["mine"]) == [(0, 0, 1)]
+    assert partners(places("o'clock"), ["oh", "clock"]) == [(0, 0, 2)]
+    assert partners(places("river"), ["thistle"]) == [(0, 0, 1)]
+
+
+def test_a_long_speech_is_aligned_without_trouble() -> None:
+    """Two thousand words with slips, the planted ones found."""
+    words = [f"{POOL[k % 12]}{k % 97}" for k in range(2000)]
+    heard = [w for k, w in enumerate(words) if k % 50 != 7]
+    found = align(places(" ".join(words), every=9), heard)
+    assert dropped(found) == [k for k in range(2000) if k % 50 == 7]
