@@ -348,6 +348,16 @@ def test_a_name_with_nothing_in_it_is_no_name(desk: Desk) -> None:
         people.add_performer(desk.journal, conn, "Ada", "Mars/Olympus")
 
 
+def test_a_new_name_must_be_free_too(desk: Desk) -> None:
+    with desk.journal.writing() as conn:
+        people.add_performer(desk.journal, conn, "Ivo", "UTC")
+        people.add_piece(desk.journal, conn, desk.performer, "The lantern")
+    with pytest.raises(JournalError, match="called Ivo already"), desk.journal.writing() as conn:
+        people.change_performer(conn, desk.performer.id, name="Ivo")
+    with pytest.raises(JournalError, match="called The lantern already"), desk.journal.writing() as conn:
+        people.change_piece(conn, desk.piece.id, name="The lantern")
+
+
 def test_time_order_is_text_order(desk: Desk) -> None:
     """Moments are compared as text in the database: a half second must not sort before a whole one."""
     for step in (0.0, 0.5, 0.5, 30.0):

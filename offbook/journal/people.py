@@ -65,7 +65,14 @@ def change_performer(conn: Connection, performer_id: str, **values: Any) -> None
     """Set columns of a performer: name, zone, minutes_a_day, voice_minutes. What is past stays as it was."""
     if "zone" in values:
         zone_named(values["zone"])
-    conn.execute(update(t.performer).where(t.performer.c.id == performer_id).values(**values))
+    if "name" in values:
+        values["name"] = _name(values["name"])
+    try:
+        conn.execute(update(t.performer).where(t.performer.c.id == performer_id).values(**values))
+    except IntegrityError as e:
+        raise JournalError(
+            f"there is a performer called {values['name']} already", "choose another name"
+        ) from e
 
 
 def delete_performer(conn: Connection, performer_id: str) -> None:
@@ -163,7 +170,12 @@ def _loose(name: str) -> str:
 
 def change_piece(conn: Connection, piece_id: str, **values: Any) -> None:
     """Set columns of a piece: name, limit_seconds, due_day, keep_recordings."""
-    conn.execute(update(t.piece).where(t.piece.c.id == piece_id).values(**values))
+    if "name" in values:
+        values["name"] = _name(values["name"])
+    try:
+        conn.execute(update(t.piece).where(t.piece.c.id == piece_id).values(**values))
+    except IntegrityError as e:
+        raise JournalError(f"there is a piece called {values['name']} already", "choose another name") from e
 
 
 def delete_piece(conn: Connection, piece_id: str) -> None:
