@@ -50,9 +50,7 @@ def main() -> None:
     done, spent = time.perf_counter(), time.process_time() - before
     scanned = len([s for s in found.lines if s is not None])
     print(f"dictionary {loaded - start:.2f} s, script and words {ready - loaded:.2f} s")
-    print(
-        f"scan {done - ready:.2f} s ({spent:.2f} s of processor) for {scanned} of {count} lines: {scanned / (done - ready):.0f} a second"
-    )
+    print(f"scan {done - ready:.2f} s ({spent:.2f} s of processor) for {scanned} of {count} lines")
 
 
 if __name__ == "__main__":

@@ -203,6 +203,8 @@ def _participle(word: str, depth: int) -> tuple[Phones, ...]:
     """Old -t for -ed: opprest, vext, stopt, undistrest."""
     if len(word) < 4 or not re.search(r"[^aeiouynrlt]t$", word):
         return ()
+    if word.endswith("est") and (phones_of(word[:-3]) or phones_of(word[:-2])):
+        return ()
     for stem in (word[:-1], word[:-1] + word[-2], word[:-1] + "e"):
         bases = phones_of(stem + "ed") or (known(stem, depth) if depth < _DEPTH else ())
         if bases:
@@ -251,7 +253,7 @@ _RESPELT: tuple[tuple[str, str], ...] = (
     (r"([bdfgklmnprst])\1e$", r"\1"),
     (r"([bdfgklmnprst])\1$", r"\1"),
     (r"ie$", "y"),
-    (r"ee$", "e"),
+    (r"^(..?.?)ee$", r"\1e"),
     (r"^(.+)y(?=.)", r"\1i"),
     (r"y(?=[^aeiou])", "i"),
     (r"oo", "o"),

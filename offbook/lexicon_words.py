@@ -30,6 +30,10 @@ winged W IH1 NG D / W IH1 NG IH0 D
 cursed K ER1 S T / K ER1 S IH0 D
 learned L ER1 N D / L ER1 N IH0 D
 aged EY1 JH D / EY1 JH IH0 D
+faery F EH1 R IY0
+faerie F EH1 R IY0
+aerial EH1 R IY0 AH0 L
+trochee T R OW1 K IY0
 poesy P OW1 AH0 Z IY0
 naiad N AY1 AE0 D
 naiads N AY1 AE0 D Z

