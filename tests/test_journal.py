@@ -191,6 +191,12 @@ def test_the_migrations_make_exactly_the_tables_the_program_uses(tmp_path: Path)
         assert revision_of(conn) == HEAD
 
 
+def test_the_folder_may_have_any_name(tmp_path: Path) -> None:
+    home = tmp_path / "Wren's data? #1 100%"
+    open_at(home, Clock()).close()
+    assert (home / "journal.sqlite3").is_file()
+
+
 def test_head_is_the_newest_file_of_the_migrations_folder() -> None:
     folder = Path(people.__file__).parent / "migrations" / "versions"
     assert max(p.name[1:5] for p in folder.glob("r*.py")) == HEAD

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import platformdirs
-from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from offbook.errors import JournalError
@@ -51,7 +51,8 @@ def make_engine(home: Path, url: str | None) -> Engine:
         raise JournalError(
             f"cannot make the folder {home}: {e.strerror}", "set OFFBOOK_HOME to a folder you can write in"
         ) from e
-    engine = create_engine(f"sqlite:///{home / 'journal.sqlite3'}", connect_args={"timeout": BUSY_SECONDS})
+    file = URL.create("sqlite", database=str(home / "journal.sqlite3"))  # a path may hold ? and #
+    engine = create_engine(file, connect_args={"timeout": BUSY_SECONDS})
     event.listen(engine, "connect", _sqlite_pragmas)
     event.listen(engine, "begin", _sqlite_begin)
     return engine
