@@ -289,12 +289,13 @@ def test_a_read_only_journal_is_refused_in_two_lines(tmp_path: Path) -> None:
     os.chmod(tmp_path / "home" / "journal.sqlite3", 0o444)
     os.chmod(tmp_path / "home", 0o555)
     for part in [tmp_path, *tmp_path.parents]:
-        if part.stat().st_uid == os.getuid() and part != Path("/") and part != Path("/tmp"):
+        if part.stat().st_uid == os.getuid() and part.stat().st_mode & 0o055 != 0o055:
             os.chmod(part, part.stat().st_mode | 0o055)
     code = (
         "import os, sys\nfrom pathlib import Path\n"
         "from offbook.errors import JournalError\nfrom offbook.journal import people\n"
         "from tests.journals import Clock, open_at\n"
+        "open_at(Path(sys.argv[2]), Clock()).close()\n"  # everything is imported while it may be read
         "if os.getuid() == 0: os.setgid(65534); os.setuid(65534)\n"
         "try:\n"
         "    journal = open_at(Path(sys.argv[1]), Clock())\n"
@@ -303,7 +304,7 @@ def test_a_read_only_journal_is_refused_in_two_lines(tmp_path: Path) -> None:
     )
     root = Path(__file__).resolve().parent.parent
     done = subprocess.run(
-        [sys.executable, "-c", code, str(tmp_path / "home")],
+        [sys.executable, "-c", code, str(tmp_path / "home"), str(tmp_path / "other")],
         capture_output=True,
         text=True,
         cwd=root,
