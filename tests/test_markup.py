@@ -96,7 +96,7 @@ def test_blocks_hold_every_word_once_and_print_all_its_text(text: str) -> None:
 
 
 def test_stress_marks_stand_over_the_vowels_of_their_syllables() -> None:
-    m = marked(VERSE)
+    m = marked(VERSE, "only these marks\n")
     rows = shown(m, 120)
     stress, line = rows[0], rows[1]
     text = "That time of year thou mayst in me behold"

@@ -23,6 +23,9 @@ from offbook.markup_page import NARROWEST
 from offbook.script import Script
 from offbook.words import Word
 
+LONGEST_SHOWN = 3000  # words, some 20 minutes: more than anyone reads in a terminal
+PASSAGE_END = 14  # words shown of each end of a long cut
+
 
 class FitError(OffbookError):
     """The cut script cannot be written."""
@@ -187,7 +190,7 @@ def _proposal_rows(
     for c in p.cuts:
         first, last = spoken[c.first].line, spoken[c.after - 1].line
         where = f"line {first}" if first == last else f"lines {first}-{last}"
-        text = " ".join(script.text[spoken[c.first].start : spoken[c.after - 1].end].split())
+        text = _in_short(script.text[spoken[c.first].start : spoken[c.after - 1].end].split())
         yield from wrap(
             f"Cut {where}, {c.seconds:.0f} s: {text}",
             width - 2,
@@ -196,9 +199,18 @@ def _proposal_rows(
         )
     for note in p.check:
         yield from wrap(f"Check: {note}.", width - 2, initial_indent="  ", subsequent_indent="    ")
+    if len(spoken) > LONGEST_SHOWN:
+        yield f"  Too long to show here: --write FILE --proposal {k} writes it, --json prints it."
+        return
     yield "  It then reads:"
     for row in fitting.spoken(spoken, script, p.cuts).splitlines():
         yield from wrap(row, width - 4, initial_indent="    ", subsequent_indent="      ") or [""]
+
+
+def _in_short(said: list[str]) -> str:
+    """A passage by its two ends, where it is long."""
+    whole = len(said) <= 3 * PASSAGE_END
+    return " ".join(said if whole else [*said[:PASSAGE_END], "…", *said[-PASSAGE_END:]])
 
 
 def _cuts(n: int) -> str:
