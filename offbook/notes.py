@@ -19,7 +19,7 @@ from offbook.notes_kinds import Aside, Dry, Note, Pause, Review
 from offbook.notes_lines import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
 from offbook.notes_page import Page, contraction
 from offbook.notes_places import places
-from offbook.notes_repair import put_right
+from offbook.notes_repair import put_right, set_cues_apart
 from offbook.notes_swaps import find_swaps, restate
 from offbook.score import Extra, Run
 from offbook.script import Script
@@ -45,10 +45,11 @@ def review(script: Script, words: Sequence[Word], run: Run) -> Review:
     """
     page = Page.of(script, words)
     _refuse_another_speech(page, run)
+    cues = cue_words(script)
+    run, given = set_cues_apart(page, run, cues)
     swaps = find_swaps(page, run, stretches(run))
     run, corrections = put_right(page, restate(run, swaps))
-    asides, added = list(corrections), list[Extra]()
-    cues = cue_words(script)
+    asides, added = [*given, *corrections], list[Extra]()
     for stretch in stretches(run):
         found, kept = sort_stretch(page, stretch, cues)
         asides += found

@@ -112,7 +112,7 @@ def sort_stretch(page: Page, stretch: Stretch, cues: Cues) -> tuple[list[Aside],
     asides = [_aside("filler", stretch.place, (e,)) for e in fillers]
     if not rest.extras:
         return asides, []
-    if _is_cue(page, rest, cues):
+    if is_cue(page, rest.place, rest.tokens, cues):
         found, added = [_aside("cue", rest.place, rest.extras)], list[Extra]()
     elif rest.before == float("inf"):
         found, added = _opening(page, rest)
@@ -292,14 +292,14 @@ def cue_words(script: Script) -> Cues:
     return found
 
 
-def _is_cue(page: Page, s: Stretch, cues: Cues) -> bool:
+def is_cue(page: Page, place: int, tokens: Sequence[str], cues: Cues) -> bool:
     """Whether somebody else's line was said here: the reader of a scene gives the performer the cues."""
     if not cues:
         return False
-    here = page.line_of(s.place)
+    here = page.line_of(place)
     last = page.words[-1].line
     near = [n for n in range(here - _CUES_AROUND, here + 2) if n in cues]
     said = [token for n in near for token in cues[n]]
     said += cues.get(None, ()) if here >= last - 1 else ()
-    agreed = LCSseq.similarity(list(s.tokens), said)
-    return agreed >= _CUE_SHARE * len(s.tokens) and (agreed >= 2 or list(s.tokens) == said)
+    agreed = LCSseq.similarity(list(tokens), said)
+    return agreed >= _CUE_SHARE * len(tokens) and (agreed >= 2 or list(tokens) == said)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from offbook.notes_asides import FILLERS
+from offbook.notes_asides import FILLERS, Cues, is_cue
 from offbook.notes_kinds import Aside
 from offbook.notes_page import Page
 from offbook.score import Extra, Run, WordVerdict
@@ -36,6 +36,25 @@ def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) ->
         if w.heard is not None and w.start is not None and w.end is not None:
             out += [(w.start, w.end, token, w.confidence) for token in w.heard.split()]
     return sorted(out, key=lambda h: h[0])
+
+
+def set_cues_apart(page: Page, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
+    """`run` with the words that only seemed changed, because a cue was heard in their place, as dropped."""
+    words, asides = list(run.words), list[Aside]()
+    used: set[Extra] = set()
+    for first, last in bad_runs(run.words) if cues else ():
+        near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)
+        heard = heard_between(run, first, last, near)
+        tokens = [h[2] for h in heard]
+        if len(tokens) < 2 or len(near) == len(tokens) or not is_cue(page, first, tokens, cues):
+            continue
+        for i in range(first, last + 1):
+            gone = replace(words[i], verdict="dropped", heard=None, start=None, end=None, confidence=None)
+            words[i] = gone
+        used.update(near)
+        asides.append(Aside("cue", last + 1, " ".join(tokens), heard[0][0], heard[-1][1]))
+    kept = tuple(e for e in run.extras if e not in used)
+    return replace(run, words=tuple(words), extras=kept), asides
 
 
 def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:

@@ -281,6 +281,14 @@ def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
     assert (r.added, r.notes) == ((), ())
 
 
+def test_a_line_dropped_among_cues_is_dropped_and_not_changed_into_them() -> None:
+    scene = parse(SCENE, title="the last ticket", part="PIM")
+    said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
+    r = perform(scene, said.replace("My brother's in it.", ""))
+    assert [(n.kind, n.script) for n in r.notes] == [("dropped", "My brother's in it")]
+    assert (r.added, len(r.dropped_lines)) == ((), 1)
+
+
 def test_starting_again_from_the_top_adds_and_drops_nothing() -> None:
     r = perform(SCRIPT, f"they carried down the table [0.5] sorry can i start again [1.0] {WHOLE}")
     assert r.added == ()

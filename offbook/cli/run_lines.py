@@ -93,7 +93,7 @@ def draw(lines: Sequence[Row], width: int) -> list[Text]:
         label = f"{number:>{gutter - 2}}  " if number else " " * gutter
         for n, drawing in enumerate(_wrapped(row.cells, room)):
             drawn = drawing.rows()
-            if marked and drawn[0] is drawing.above:
+            if marked and drawn[0] is drawing.above and out[-1].plain:
                 out.append(Text())  # or the marks would seem to belong to the words below them
             marked = drawn[-1] is drawing.below
             for text in drawn:
