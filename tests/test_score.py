@@ -1,0 +1,137 @@
+"""The score: verdicts from an alignment."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from offbook.align import Place, align
+from offbook.recognise import HeardWord
+from offbook.score import Run, score
+from offbook.script import parse
+from offbook.words import words_of
+
+UNKNOWN_WORDS = {"makest": (("maxed",),), "thrapple": ()}
+
+
+def heard(text: str, *, doubtful: Sequence[str] = ()) -> list[HeardWord]:
+    """Words half a second each; "word?" is a tie."""
+    return [
+        HeardWord(w.rstrip("?"), k / 2, k / 2 + 0.4, 0.5 if w.endswith("?") else 0.98)
+        for k, w in enumerate(text.split())
+    ]
+
+
+def run(script: str, said: str) -> Run:
+    """The score of a script against heard words; some words are outside the vocabulary."""
+    parsed = parse(script)
+    words = words_of(parsed)
+    places, line = [], 0
+    for w in words:
+        spoken = w.spoken[0]
+        forms = UNKNOWN_WORDS.get(spoken[0], (spoken,))
+        places.append(Place(forms, w.line != line, spoken, spoken[0] not in UNKNOWN_WORDS))
+        line = w.line
+    words_heard = heard(said)
+    return score(words, places, words_heard, align(places, words_heard))
+
+
+def verdicts(found: Run) -> str:
+    """One letter a word: said, unsure, changed, dropped."""
+    return "".join(w.verdict[0] for w in found.words)
+
+
+SCRIPT = "The kettle sang\nbefore the house was up"
+
+
+def test_all_said_is_all_said_and_timed() -> None:
+    """Times rise and are the recording's."""
+    found = run(SCRIPT, "the kettle sang before the house was up")
+    assert verdicts(found) == "s" * 8
+    assert found.extras == ()
+    assert (found.accuracy, found.accuracy_low) == (1.0, 1.0)
+    assert found.words[0].start == 0.0 and found.words[-1].end == 3.9
+    assert found.seconds == 3.9
+
+
+def test_a_word_in_anothers_place_is_changed_and_one_left_out_is_dropped() -> None:
+    """And what was heard instead is told."""
+    found = run(SCRIPT, "the kettle sang before a house up")
+    assert verdicts(found) == "sssscsds"
+    assert found.words[4].heard == "a"
+
+
+def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> None:
+    """Contract: accuracy and accuracy_low."""
+    found = run(SCRIPT, "the kettle sang? before the house was up")
+    assert verdicts(found) == "ssusssss"
+    assert found.accuracy == 1.0
+    assert found.accuracy_low == 7 / 8
+
+
+def test_a_word_heard_badly_in_anothers_place_is_unsure_not_changed() -> None:
+    """Never confidently wrong."""
+    assert verdicts(run(SCRIPT, "the kettle sang before marble? house was up")) == "ssssusss"
+
+
+def test_words_put_in_are_extras_before_the_word_that_was_said_next() -> None:
+    """In the order heard."""
+    found = run(SCRIPT, "the very old kettle sang before the house was up then")
+    assert [(x.before_word, x.heard) for x in found.extras] == [(1, "very"), (1, "old"), (8, "then")]
+    assert verdicts(found) == "s" * 8
+
+
+def test_a_correction_counts_as_said_and_what_it_corrects_is_extra() -> None:
+    """The later saying counts."""
+    found = run(SCRIPT, "the kettle sang after the house before the house was up")
+    assert verdicts(found) == "s" * 8
+    assert [x.heard for x in found.extras] == ["after", "the", "house"]
+
+
+def test_a_whole_line_left_out_is_dropped_word_for_word() -> None:
+    """And nothing beside it."""
+    script = "We counted seven herons\nnobody told the baker\nthe lamp went out"
+    assert verdicts(run(script, "we counted seven herons the lamp went out")) == "ssssddddssss"
+
+
+def test_a_line_said_in_another_place_is_dropped_here_and_extra_there() -> None:
+    """So that the notes can tell that it moved."""
+    one, two, three = (
+        "the river runs behind the silver mill",
+        "a candle stood in every upper window",
+        "no thunder came but feathers fell down",
+    )
+    found = run(f"{one}\n{two}\n{three}", f"{one} {three} {two}")
+    moved = [w.i for w in found.words if w.verdict == "dropped"]
+    assert moved in ([*range(7, 14)], [*range(14, 21)])
+    assert len(found.extras) == 7
+
+
+def test_a_word_outside_the_vocabulary_is_said_when_heard_as_what_it_sounds_like() -> None:
+    """And shown as the script has it."""
+    found = run("what thou makest here", "what thou maxed here")
+    assert verdicts(found) == "ssss"
+    assert found.words[2].heard == "makest"
+    assert verdicts(run("what thou makest here", "what thou makes here")) == "ssss"
+
+
+def test_a_wrong_word_in_the_place_of_one_outside_the_vocabulary_is_changed() -> None:
+    """Not everything passes for it."""
+    assert verdicts(run("what thou makest here", "what thou borrow here")) == "sscs"
+
+
+def test_a_word_nothing_known_sounds_like_is_unsure_never_wrong() -> None:
+    """Design, step 3."""
+    assert verdicts(run("his thrapple ached", "his borrow ached")) == "sus"
+
+
+def test_the_same_hearing_gives_the_same_score() -> None:
+    """Determinism."""
+    said = "the kettle sang sang before a house was was up"
+    assert run(SCRIPT, said) == run(SCRIPT, said)
+
+
+def test_nothing_heard_is_everything_dropped() -> None:
+    """And no time at all."""
+    found = run(SCRIPT, "")
+    assert verdicts(found) == "d" * 8
+    assert (found.seconds, found.speaking_seconds, found.accuracy) == (0.0, 0.0, 0.0)
