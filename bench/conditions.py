@@ -152,9 +152,18 @@ def chords(n: int) -> Sound:
     return out[None, :] / np.std(out)
 
 
-def _noise(db: float) -> Callable[[Sound, Path], Path]:
+@cache
+def traffic(seed: int) -> Sound:
+    """20 s of noise that falls by 6 dB an octave above 60 Hz and swells as cars go by."""
+    n = 20 * RATE
+    rumble = filtered(np.random.default_rng(seed).standard_normal((1, n)), lambda f: 1 / np.maximum(f, 60))
+    rumble *= 1 + 0.5 * np.sin(2 * np.pi * np.arange(n) / RATE / 5)
+    return np.asarray(rumble / np.std(rumble))
+
+
+def _noise(db: float, kind: Callable[[int], Sound] = crowd) -> Callable[[Sound, Path], Path]:
     def make(sound: Sound, path: Path) -> Path:
-        murmur = np.tile(crowd(7), (1, sound.shape[1] // (20 * RATE) + 1))[:, : sound.shape[1]]
+        murmur = np.tile(kind(7), (1, sound.shape[1] // (20 * RATE) + 1))[:, : sound.shape[1]]
         added = murmur * active_level(sound) * 10 ** (-db / 20)
         write(path.with_suffix(".wav"), _fit(sound + added))
         return path.with_suffix(".wav")
@@ -195,6 +204,7 @@ CONDITIONS: dict[str, Callable[[Sound, Path], Path]] = {
     "noise20": _noise(20),
     "noise10": _noise(10),
     "noise5": _noise(5),
+    "street10": _noise(10, traffic),
     "quiet": _wav(lambda s: s * 10 ** (-30 / 20)),
     "clipped": _wav(lambda s: np.clip(s / np.abs(s).max() * 10 ** (12 / 20), -1, 1)),
     "phone": _phone,

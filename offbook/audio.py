@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from offbook.audio_clean import Cleaner
 from offbook.audio_decode import (
     KINDS,
     LONGEST_SECONDS,
@@ -83,10 +84,21 @@ def pcm(
 
 
 def _mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
-    factor = 10 ** (sound.gain / 20)
-    weights = np.asarray(sound.mix, dtype=np.float32) * np.float32(factor)
+    factor = np.float32(10 ** (sound.gain / 20))
+    if sound.background is None:
+        for mono in _mixed(path, sound):
+            yield mono * factor
+        return
+    cleaner = Cleaner(sound.background)
+    for mono in _mixed(path, sound):
+        yield cleaner.feed(mono) * factor
+    yield cleaner.flush() * factor
+
+
+def _mixed(path: Path, sound: SoundReport) -> Iterator[Samples]:
+    weights = np.asarray(sound.mix, dtype=np.float32)
     for block in blocks(path):
         if block.shape[0] == len(weights):
             yield (weights @ block).astype(np.float32, copy=False)
         else:  # the stream changed its channels midway
-            yield (block.mean(axis=0) * factor).astype(np.float32)
+            yield block.mean(axis=0).astype(np.float32)

@@ -12,12 +12,13 @@ signal-to-noise ratio is a difference of percentiles of 20 ms frame levels, afte
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from offbook.audio_clean import SIZE, Background
 from offbook.audio_decode import RATE, Resampler, Samples, frames, probe
 from offbook.audio_loudness import Meter, decibels
 from offbook.audio_room import DecayMeter
@@ -25,6 +26,7 @@ from offbook.errors import RecordingError
 
 FRAME = RATE // 50  # 20 ms
 _WINDOW = np.hanning(FRAME).astype(np.float32)
+_TO_CLEANER = SIZE / 2 / float(np.sum(_WINDOW.astype(np.float64) ** 2))  # power of one window in another's
 _FLOOR_DB = -100.0  # anything quieter is counted as this
 _BINS = 400  # quarter-decibel bins from _FLOOR_DB to 0 dBFS
 
@@ -38,6 +40,7 @@ QUIET_LUFS = -40.0
 NOISY_SNR_DB = 12.0
 CLIPPED_SHARE = 0.002
 NARROW_HZ = 3_600.0
+CLEAN_SNR_DB = 24.0  # a better ratio than this is left as it is
 ECHO_SECONDS = 0.3  # see `audio_room` for what readings lie on either side
 SILENT_LUFS = -69.0  # BS.1770-4's absolute gate is at -70 LUFS: below it nothing is measured
 
@@ -53,6 +56,7 @@ class SoundReport:
     decay: time in which the sound dies away by 60 dB, s, None where too few decays were heard.
     mix: one weight for each channel. dead: channels (from 0) without voice. gain: dB to the target.
     line: one line for people, None where the sound is fine; poor: True where verdicts can't be trusted.
+    background: what `audio_clean` is to take out, None where the sound is better left alone.
     """
 
     seconds: float
@@ -70,6 +74,7 @@ class SoundReport:
     gain: float
     line: str | None
     poor: bool
+    background: tuple[float, ...] | None = field(default=None, repr=False)
 
 
 class LevelHistogram:
@@ -106,6 +111,7 @@ class Survey:
         self.levels = [LevelHistogram() for _ in range(channels)]
         self.products: NDArray[np.float64] = np.zeros((channels, channels))
         self.spectrum: NDArray[np.float64] = np.zeros(257)
+        self.background = Background()
         self.decays = [DecayMeter() for _ in range(channels)]
         self._rest: Samples = np.zeros((channels, 0), dtype=np.float32)
 
@@ -136,7 +142,9 @@ class Survey:
             self.decays[channel].feed(body[channel])
         loudest = int(np.argmax(power.sum(axis=1)))
         bands = np.fft.rfft(parts[loudest] * _WINDOW, 512, axis=1)
-        self.spectrum += np.sum(bands.real**2 + bands.imag**2, axis=0)
+        bands_power = bands.real**2 + bands.imag**2
+        self.spectrum += np.sum(bands_power, axis=0)
+        self.background.feed(bands_power * _TO_CLEANER)
 
     def bandwidth(self) -> float:
         """Hz below which 99.9 % of the energy above 300 Hz lies."""
@@ -205,6 +213,7 @@ def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Surve
     clipped, snr, bandwidth = meter.clipped(), histogram.snr(), measured.bandwidth()
     seconds = measured.n / RATE
     decay = measured.decays[lead].seconds(histogram.percentile(0.95))
+    unclean = snr < CLEAN_SNR_DB or (decay is not None and decay > ECHO_SECONDS)
     line, poor = quality_line(meter.loudness, snr, clipped, bandwidth, decay)
     if line is None:
         line = cut_off_line(seconds, claimed)
@@ -224,6 +233,7 @@ def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Surve
         gain=gain,
         line=line,
         poor=poor,
+        background=measured.background.power() if unclean else None,
     )
 
 
