@@ -98,7 +98,11 @@ def facts(heard: Heard) -> list[str]:
     rest = counts["dropped"] - sum(n.kind == "dropped" and n.line in whole for n in heard.review.notes)
     for kind, count in (("dropped", rest), *((k, c) for k, c in counts.items() if k != "dropped")):
         if count > 0:
-            said.append(f"{count} {kind}" if kind != "dropped" else f"{count} word or phrase dropped")
+            said.append(
+                f"{count} {kind}"
+                if kind != "dropped"
+                else f"{count} {'word or phrase' if count == 1 else 'words or phrases'} dropped"
+            )
     return [", ".join(said)] if said else []
 
 
