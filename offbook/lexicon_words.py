@@ -34,6 +34,7 @@ faery F EH1 R IY0
 faerie F EH1 R IY0
 aerial EH1 R IY0 AH0 L
 trochee T R OW1 K IY0
+goodnight G UH2 D N AY1 T
 poesy P OW1 AH0 Z IY0
 naiad N AY1 AE0 D
 naiads N AY1 AE0 D Z

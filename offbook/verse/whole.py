@@ -28,6 +28,7 @@ _NO_READING = 40.0
 _OTHER_LENGTH = 3.0
 _OTHER_FOOT = 7.0
 _OFF_LENGTH = 2.2
+_ALEXANDRINE = 1.4
 _OWN_FORM = 8.0
 _OWN_FORM_A_LINE = 1.2
 
@@ -69,6 +70,8 @@ class Whole:
 
 
 def _off(reading: Reading, place: Place) -> float:
+    if place.foot is IAMBIC and (place.beats, reading.beats) == (5, 6):
+        return reading.cost + _ALEXANDRINE
     return reading.cost + _OFF_LENGTH * min(2, abs(reading.beats - place.beats))
 
 

@@ -1,0 +1,370 @@
+"""Scansion against the handbooks: metres, variations and their names, and what is left unscanned.
+
+The lines are in the public domain. Where a handbook prints the scansion, it is named; "memory" says that
+the example was written down from memory of it, not looked up.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from offbook.script import Line, Script
+from offbook.verse import Scansion, Versification, scan
+from offbook.words import words_of
+
+
+def script_of(text: str, *, speakers: list[str] | None = None, verse: bool = True) -> Script:
+    """A script whose every line is a verse line (or prose); a blank line parts the stanzas."""
+    lines: list[Line] = []
+    at, paragraph, blank = 0, 1, False
+    for raw in text.split("\n"):
+        if any(c.isalnum() for c in raw):
+            paragraph += blank and bool(lines)
+            who = speakers[len(lines)] if speakers else None
+            lines.append(Line(len(lines) + 1, at, at + len(raw), raw, paragraph, who, verse))
+            blank = False
+        else:
+            blank = True
+        at += len(raw) + 1
+    return Script("test", "test", text, "verse" if verse else "prose", tuple(lines))
+
+
+def read(text: str) -> Versification:
+    """The versification of `text`."""
+    script = script_of(text)
+    return scan(script, words_of(script))
+
+
+def lines_of(text: str) -> list[Scansion]:
+    """The scanned lines of `text`, none of them missing."""
+    found = read(text).lines
+    assert all(each is not None for each in found)
+    return [each for each in found if each is not None]
+
+
+BLANK = """\
+But, soft! what light through yonder window breaks?
+It is the east, and Juliet is the sun.
+Arise, fair sun, and kill the envious moon,
+Who is already sick and pale with grief,
+That thou her maid art far more fair than she:
+Be not her maid, since she is envious;
+Her vestal livery is but sick and green
+And none but fools do wear it; cast it off."""
+
+BALLAD = """\
+It is an ancient Mariner,
+And he stoppeth one of three.
+By thy long beard and glittering eye,
+Now wherefore stopp'st thou me?
+
+The Bridegroom's doors are opened wide,
+And I am next of kin;
+The guests are met, the feast is set:
+May'st hear the merry din.
+
+He holds him with his skinny hand,
+There was a ship, quoth he.
+Hold off! unhand me, grey-beard loon!
+Eftsoons his hand dropt he."""
+
+HIAWATHA = """\
+By the shores of Gitche Gumee,
+By the shining Big-Sea-Water,
+Stood the wigwam of Nokomis,
+Daughter of the Moon, Nokomis.
+Dark behind it rose the forest,
+Rose the black and gloomy pine-trees,
+Rose the firs with cones upon them;
+Bright before it beat the water."""
+
+SENNACHERIB = """\
+The Assyrian came down like the wolf on the fold,
+And his cohorts were gleaming in purple and gold;
+And the sheen of their spears was like stars on the sea,
+When the blue wave rolls nightly on deep Galilee."""
+
+EVANGELINE = """\
+This is the forest primeval. The murmuring pines and the hemlocks,
+Bearded with moss, and in garments green, indistinct in the twilight,
+Stand like Druids of eld, with voices sad and prophetic,
+Stand like harpers hoar, with beards that rest on their bosoms."""
+
+COUPLETS = """\
+A little learning is a dangerous thing;
+Drink deep, or taste not the Pierian spring:
+There shallow draughts intoxicate the brain,
+And drinking largely sobers us again.
+Fired at first sight with what the Muse imparts,
+In fearless youth we tempt the heights of arts,
+While from the bounded level of our mind
+Short views we take, nor see the lengths behind;"""
+
+LOST = """\
+Take her up tenderly,
+Lift her with care;
+Fashioned so slenderly,
+Young, and so fair!"""
+
+FREE = """\
+When I heard the learned astronomer,
+When the proofs, the figures, were ranged in columns before me,
+When I was shown the charts and diagrams, to add, divide, and measure them,
+When I sitting heard the astronomer where he lectured with much applause in the lecture-room,
+How soon unaccountable I became tired and sick,
+Till rising and gliding out I wandered off by myself,
+In the mystical moist night air, and from time to time,
+Looked up in perfect silence at the stars."""
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        (BLANK, "blank verse"),
+        (BALLAD, "ballad measure"),
+        (HIAWATHA, "trochaic tetrameter"),
+        (SENNACHERIB, "anapaestic tetrameter"),
+        (COUPLETS, "heroic couplets (iambic pentameter)"),
+        (FREE, "free verse"),
+    ],
+)
+def test_the_metre_is_the_one_the_handbooks_give_the_poem(text: str, name: str) -> None:
+    """Abrams, "A Glossary of Literary Terms", under Meter, Blank Verse, Ballad, Heroic Couplet, Free
+    Verse; Fussell, "Poetic Meter and Poetic Form" (both memory): Romeo and Juliet, The Ancient Mariner,
+    Hiawatha, The Destruction of Sennacherib, An Essay on Criticism, Whitman."""
+    assert read(text).metre == name
+
+
+@pytest.mark.parametrize(
+    ("line", "feet"),
+    [
+        ("The curfew tolls the knell of parting day", "ws ws ws ws ws"),
+        ("The lowing herd wind slowly o'er the lea", "ws ws ws ws ws"),
+        ("The ploughman homeward plods his weary way", "ws ws ws ws ws"),
+        ("Season of mists and mellow fruitfulness", "sw ws ws ws ws"),
+        ("Better to reign in hell than serve in heaven", "sw ws ws ws wsw"),
+        ("A thing of beauty is a joy for ever", "ws ws ws ws wsw"),
+        ("Of man's first disobedience and the fruit", "ws ws ws ws ws"),
+    ],
+)
+def test_a_single_pentameter_is_divided_as_in_the_handbooks(line: str, feet: str) -> None:
+    """Gray's Elegy (Abrams, under Meter), Keats, Milton (Fussell, ch. 3), memory; among blank verse.
+
+    The last foot may have a third syllable where a reader sounds what Milton elides."""
+    found = lines_of(BLANK + "\n" + line)[-1]
+    assert found.feet[:4] == tuple(feet.split()[:4])
+
+
+def test_each_metre_gives_its_own_feet() -> None:
+    """One line of each of the four metres, and dactyls falling short at the end (Abrams, Meter, memory)."""
+    assert lines_of(HIAWATHA)[4].feet == ("sw", "sw", "sw", "sw")
+    assert lines_of(SENNACHERIB)[1].feet == ("wws", "wws", "wws", "wws")
+    assert lines_of(BLANK)[4].feet == ("ws", "ws", "ws", "ws", "ws")
+    tender = lines_of(LOST)
+    assert tender[0].feet == ("sww", "sww")
+    assert tender[1].feet == ("sww", "s")
+    assert "catalexis" in tender[1].variations
+
+
+def test_dactylic_hexameter_is_heard_in_its_six_feet() -> None:
+    """Longfellow's Evangeline (Abrams, under Meter: dactylic hexameter, memory)."""
+    found = lines_of(EVANGELINE)
+    assert [each.metre for each in found][:1] == ["dactylic hexameter"]
+    assert found[0].feet[-2:] == ("sww", "sw")
+
+
+def test_the_variations_go_by_their_handbook_names() -> None:
+    """Inversion, feminine ending, alexandrine, elision: Fussell ch. 3, Abrams Meter (memory).
+
+    The alexandrine closes the first stanza of Spenser's Faerie Queene."""
+    text = BLANK + "\nMaster, go on, and I will follow thee\nTo be, or not to be: that is the question:"
+    inverted, feminine = lines_of(text)[-2:]
+    assert any(v.startswith("initial inversion") for v in inverted.variations)
+    assert "feminine ending" in feminine.variations
+    moralize = lines_of(COUPLETS + "\nFierce wars and faithful loves shall moralize my song.")[-1]
+    assert "alexandrine" in moralize.variations
+    assert moralize.metre == "iambic hexameter"
+
+
+def test_a_headless_line_among_full_ones_is_named() -> None:
+    """Lines that begin on the beat: headless or acephalous (Abrams, Fussell, memory); Milton, L'Allegro."""
+    found = lines_of(
+        "Come, and trip it as ye go\nOn the light fantastic toe,\n"
+        "And in thy right hand lead with thee\nThe mountain nymph, sweet Liberty;\n"
+        "And if I give thee honour due,\nMirth, admit me of thy crew,\n"
+        "To live with her, and live with thee,\nIn unreproved pleasures free;"
+    )
+    assert "headless (acephalous)" in found[0].variations
+    assert found[0].pattern == "wswswsws"
+
+
+def test_a_heavy_word_off_the_beat_keeps_its_stress_but_not_its_foot() -> None:
+    """Spoken stress and foot scansion differ: Milton's spondees, Paradise Lost 2.621 (Fussell, memory)."""
+    text = BLANK + "\nRocks, caves, lakes, fens, bogs, dens, and shades of death,"
+    found = lines_of(text)[-1]
+    assert "".join(found.feet) == "wswswswsws"
+    assert found.stress.count("s") > 5
+    assert any(v.startswith("spondee") for v in found.variations)
+
+
+def test_an_elision_is_named_with_its_word() -> None:
+    found = lines_of(BLANK + "\nAnd all the pow'r of heav'n did shine o'er all")[-1]
+    assert "elision as printed (heav'n)" in found.variations
+    assert found.syllables == 10
+
+
+def test_a_sounded_ending_is_counted() -> None:
+    found = lines_of(BLANK + "\nThe wingèd seeds lie cold and low a while")[-1]
+    assert found.word_syllables[1] == 2
+    assert "expansion as printed (wingèd)" in found.variations
+
+
+def test_the_caesura_is_the_main_pause_inside_the_line() -> None:
+    """To err is human; to forgive, divine: after "human" (Pope; Abrams, under Meter: Caesura, memory)."""
+    script = script_of(COUPLETS + "\nTo err is human; to forgive, divine.")
+    words = words_of(script)
+    found = scan(script, words).lines[-1]
+    assert found is not None
+    assert found.caesura_before_word is not None
+    assert words[found.caesura_before_word].text == "to"
+
+
+def test_a_line_without_a_stop_at_its_end_runs_on() -> None:
+    """Enjambed and end-stopped lines (Abrams, under Meter, memory)."""
+    found = lines_of(BLANK)
+    assert [each.enjambed for each in found] == [False] * 6 + [True, False]
+
+
+def test_two_speakers_complete_one_line() -> None:
+    """A verse line shared between speakers (antilabe): Macbeth 2.2 and Shakespearean practice (memory)."""
+    text = BLANK + "\nMy lord, the queen is dead.\nShe should have lived."
+    speakers = ["ROMEO"] * 8 + ["SEYTON", "MACBETH"]
+    script = script_of(text, speakers=speakers)
+    first, second = scan(script, words_of(script)).lines[-2:]
+    assert first is not None
+    assert second is not None
+    assert (first.shared_with, second.shared_with) == (second.n, first.n)
+    assert "".join(first.feet) + "".join(second.feet) == "wswswswsws"
+    assert any(v.startswith("shared line") for v in first.variations)
+
+
+def test_a_short_line_is_named() -> None:
+    found = lines_of(BLANK + "\nAnd so goodnight.")[-1]
+    assert any(v.startswith("short line") for v in found.variations)
+    assert found.pattern == "wsws"
+
+
+def test_a_stanza_of_unequal_lines_gets_each_its_length() -> None:
+    """Common measure: four and three beats in turn (Abrams, under Ballad, memory)."""
+    assert [len(each.pattern) // 2 for each in lines_of(BALLAD)] == [4, 3] * 6
+
+
+def test_prose_is_left_unscanned() -> None:
+    script = script_of("It was a cold day. He went out all the same, and came back late.", verse=False)
+    found = scan(script, words_of(script))
+    assert (found.form, found.metre, found.lines) == ("prose", None, (None,))
+
+
+def test_prose_told_to_be_verse_keeps_to_no_metre() -> None:
+    """Sentences broken into lines at random are called free verse, and no line gets a metre."""
+    text = """\
+The committee will meet again on Thursday in the smaller room,
+because the larger one is being painted; please bring the figures
+for the last quarter, and whatever you can find
+about the cost of heating, lighting and insurance. Anyone who cannot come
+should tell Martin before Wednesday, and he will
+send the papers round by post instead."""
+    found = read(text)
+    assert found.metre == "free verse"
+    assert all(each is not None and each.metre is None and not each.pattern for each in found.lines)
+
+
+def test_free_verse_gets_spoken_stress_and_no_metre() -> None:
+    for each in lines_of(FREE):
+        assert each.metre is None
+        assert each.pattern == ""
+        assert not each.variations
+        assert set(each.stress) <= {"w", "s"}
+
+
+def test_the_performers_stress_wins() -> None:
+    """A word fixed by the side file is read so wherever it stands, or at one place only."""
+    script = script_of(BLANK)
+    words = words_of(script)
+    at = next(w.i for w in words if w.text == "Juliet")
+    by_word = scan(script, words, {"juliet": "sw"}).lines[1]
+    by_place = scan(script, words, {at: "sw"}).lines[1]
+    for each in (by_word, by_place):
+        assert each is not None
+        assert each.word_syllables[5] == 2
+        assert each.syllables == 10
+    again = scan(script, words, {"breaks": "w"}).lines[0]
+    assert again is not None
+    assert again.stress[-1] == "w"
+
+
+def test_an_open_reading_has_the_syllables_of_the_line_and_says_why() -> None:
+    """Where two readings are nearly as likely both are shown."""
+    shown = [o for each in lines_of(BLANK) for o in each.open]
+    assert shown, "in eight lines of Shakespeare there is at least one"
+    for each in lines_of(BLANK):
+        for other in each.open:
+            assert len(other.stress) == each.syllables
+            assert other.stress != each.stress
+            assert other.why
+
+
+def test_a_metre_with_two_names_has_both() -> None:
+    """Seven-syllable lines of four beats: headless iambs or catalectic trochees (Saintsbury, "Historical
+    Manual of English Prosody", 1910, on the octosyllable, memory)."""
+    found = read(
+        "Come, and trip it as ye go\nOn the light fantastic toe,\nHaste thee, nymph, and bring with thee\n"
+        "Jest and youthful jollity,\nQuips and cranks and wanton wiles,\nNods and becks and wreathed smiles"
+    )
+    assert found.open.startswith(("iambic", "trochaic"))
+
+
+def test_every_part_of_a_line_counts_the_same_syllables() -> None:
+    for text in (BLANK, BALLAD, HIAWATHA, SENNACHERIB, EVANGELINE, COUPLETS, LOST, FREE):
+        for each in lines_of(text):
+            assert len(each.stress) == each.syllables == len("".join(each.feet)) == sum(each.word_syllables)
+
+
+def test_capitals_and_missing_stops_change_nothing_that_matters() -> None:
+    loud = lines_of(BLANK.upper())
+    bare = lines_of("".join(c for c in BLANK if c.isalpha() or c in " \n'"))
+    want = ["".join(each.feet) for each in lines_of(BLANK)]
+    assert ["".join(each.feet) for each in loud] == want
+    agree = sum("".join(each.feet) == feet for each, feet in zip(bare, want, strict=True))
+    assert agree >= 7
+
+
+def test_one_word_is_scanned_without_complaint() -> None:
+    (found,) = lines_of("Tomorrow")
+    assert found.stress == "wsw"
+
+
+def test_a_line_as_long_as_a_book_is_no_verse_line() -> None:
+    script = script_of("word " * 50_000)
+    found = scan(script, words_of(script))
+    assert found.lines == (None,)
+    assert found.metre is None
+
+
+def test_no_words_at_all_is_no_verse() -> None:
+    found = scan(script_of("🎭 🎭\n\n😀"), ())
+    assert (found.form, found.metre, found.lines) == ("prose", None, ())
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(st.text(max_size=60), min_size=1, max_size=6))
+def test_any_text_at_all_is_answered(rows: list[str]) -> None:
+    """Whatever stands in the file, each line comes back as a scansion that counts right, or as None."""
+    script = script_of("\n".join(" ".join(row.split()) for row in rows))
+    found = scan(script, words_of(script))
+    assert len(found.lines) == len(script.lines)
+    for each in found.lines:
+        if each is not None:
+            assert len(each.stress) == each.syllables == sum(each.word_syllables)
