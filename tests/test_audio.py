@@ -40,8 +40,9 @@ def level(wave: NDArray[np.float64]) -> float:
 
 
 def as_it_is(path: Path) -> SoundReport:
-    """The survey, with the gain taken out, so that levels can be compared with what was put in."""
-    return dataclasses.replace(survey(path), gain=0.0)
+    """The survey without gain and without cleaning (a steady tone is all background), so that what comes
+    out can be compared with what was put in."""
+    return dataclasses.replace(survey(path), gain=0.0, background=None)
 
 
 def heard(path: Path) -> NDArray[np.float64]:
