@@ -35,7 +35,7 @@ def test_the_background_is_turned_down_and_the_voice_is_not(tmp_path: Path) -> N
     t = np.arange(len(wave)) / RATE
     pauses, voiced = t % 2.0 > 1.5, t % 2.0 < 1.3
     before, after = np.std(noisy[0][pauses]), np.std(wave[pauses])
-    assert after < 0.75 * before  # mild on purpose: more would eat at soft consonants
+    assert after < 0.75 * before  # mild: the setting that was measured
     assert np.std(wave[voiced]) == pytest.approx(np.std(said[0][voiced]), rel=0.1)
 
 
