@@ -38,9 +38,14 @@ _LIKE = 0.6  # likeness from which what was heard passes for a word outside the 
 _BEYOND = 2.5  # lead of a reading over one that did not come back at all: the recogniser's beam
 _LEADS = 1.0  # lead of a rival that is worth a word
 _TOO_NEAR = 0.35  # phone distance up to which two wordings are not told apart by sound (as/has, is/his)
-# By how many of the free and the leaning hearing had the script's words: the lead from which it is taken
-# as said, and the lead up to which the rival is.
-_THRESHOLDS = ((1.0, 0.0), (-0.6, -1.9), (-0.9, -1.6))
+# By how many of the three hearings (free, leaning, contested) had the script's words: the lead from which
+# the script is taken as said, and the lead up to which the rival is. A free hearing that has the script's
+# words without knowing the script is strong evidence.
+_ALL = 3
+_AGAINST = -2.2  # the second of these where the one hearing against is the free one
+_THRESHOLDS = ((1.0, 0.0), (-0.6, -1.9), (-1.5, -99.0), (-1.3, -1.8))
+# The same for words put in where the script has none.
+_PUT_IN = ((0.0, 0.0), (-1.9, -1.9), (-2.2, -2.2), (-99.0, -99.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,7 +363,8 @@ def _decide(
         lead = ours[best][0] - theirs[rival][0]
     elif theirs:
         lead = -_BEYOND
-    verdict = _verdict(lead, best, rival, blank)
+    votes = sum(_passes(h, script, places) for h in (blank.free, blank.lean, blank.contest))
+    verdict = _verdict(lead, best, rival, votes, _passes(blank.free, script, places))
     if verdict < 0:
         words = _forgiven(places, theirs[rival][1])
         return [replace(w, confidence=0.95) for w in words], replace(blank, rival=rival, lead=lead)
@@ -410,12 +416,18 @@ def _spread(words: Sequence[str], over: Sequence[HeardWord]) -> list[HeardWord]:
     return [HeardWord(w, start + k * step, start + (k + 1) * step, 1.0) for k, w in enumerate(words)]
 
 
-def _verdict(lead: float, ours: str, theirs: str, hearings: Weighed) -> int:
-    """1 the script was said, -1 the rival was, 0 undecided."""
-    support = _same(hearings.free, ours) + _same(hearings.lean, ours)
+def _verdict(lead: float, ours: str, theirs: str, votes: int, free: bool) -> int:
+    """1 the script was said, -1 the rival was, 0 undecided.
+
+    votes: hearings that had the script's words; free: the free one was among them.
+    """
     if _apart(ours, theirs) <= _TOO_NEAR:
-        return 1 if support or lead > -_LEADS else 0
-    holds, leads = _THRESHOLDS[support]
+        return 1 if votes or lead > -_LEADS else 0
+    holds, leads = _THRESHOLDS[votes] if ours else _PUT_IN[votes]
+    if votes == 2 and ours and not free:
+        leads = _AGAINST
+    if lead <= leads and votes == _ALL and len(ours.split()) != len(theirs.split()):
+        return 0  # small words run together are no evidence against all three hearings
     return 1 if lead >= holds else -1 if lead <= leads else 0
 
 
