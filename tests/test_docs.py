@@ -1,0 +1,66 @@
+"""The documents say what the program does: they are generated from it, or checked against it."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+
+import pytest
+
+from tests.commands import all_commands
+from tests.shape import ORDER, PACKAGE, modules
+
+ROOT = PACKAGE.parent
+
+
+def read(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def test_the_page_of_commands_is_what_help_prints() -> None:
+    command = [sys.executable, "-m", "cogapp", "--check", "docs/commands.md"]
+    done = subprocess.run(
+        command, cwd=ROOT, capture_output=True, text=True, env={"PYTHONPATH": str(ROOT), "PATH": ""}
+    )
+    assert done.returncode == 0, "run make docs\n" + done.stdout + done.stderr
+
+
+def test_every_command_and_option_says_what_it_does() -> None:
+    for name, command in all_commands():
+        assert command.help, f"offbook {name} has no help"
+        for parameter in command.params:
+            text = getattr(parameter, "help", None)
+            assert parameter.param_type_name == "argument" or text, f"offbook {name} {parameter.opts}"
+
+
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_every_file_a_page_names_exists(page: str) -> None:
+    for link in re.findall(r"\]\(([^)#:]+)\)", read(page)):
+        assert (ROOT / link).exists(), f"{page} links to {link}"
+
+
+def test_the_readme_opens_with_the_job_in_one_paragraph() -> None:
+    title, job, *_ = read("README.md").split("\n\n")
+    assert title == "# offbook"
+    assert "script" in job and "deadline" in job and "\n" not in job
+
+
+def test_every_command_the_readme_shows_exists() -> None:
+    names = {name.split()[0] for name, _ in all_commands()}
+    shown = set(re.findall(r"^(?:\$ )?offbook ([a-z]+)", read("README.md"), re.M))
+    assert shown and shown <= names
+
+
+def test_the_developers_guide_has_every_stage_and_module_on_its_map() -> None:
+    guide = read("DEVELOPERS.md")
+    for stage in ORDER:
+        assert f"`{stage}`" in guide, f"stage {stage} is not on the map"
+    for path in modules():
+        name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+        if (
+            not name.endswith("__init__")
+            and not name.startswith(("__main__", "cli."))
+            and ".migrations." not in name
+        ):
+            assert f"`{name}`" in guide, f"{name} is not in DEVELOPERS.md"
