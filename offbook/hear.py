@@ -45,12 +45,17 @@ class Listener:
         for stretch in self._stretcher.feed(pcm):
             self._pass_on(stretch)
 
+    def wait(self) -> None:
+        """Return when every stretch that has ended is settled."""
+        for each in self._waiting:
+            each.result()
+        self._waiting.clear()
+
     def finish(self) -> Run:
         """No more sound comes: the run-through, scored."""
         for stretch in self._stretcher.finish():
             self._pass_on(stretch)
-        for each in self._waiting:
-            each.result()
+        self.wait()
         self._second.shutdown()
         return self.so_far()
 

@@ -332,7 +332,8 @@ class _Work:
             return as_leaned, None
         phrases = _phrases(script, others, [w.word for w in left], [w.word for w in right])
         found = self.recogniser.weigh(_slice(self.sound, start, end), phrases, _MOST)
-        scores = _scores(found, left, right)
+        longest = 1 + max(len(r.split()) for r in (*script, *others))
+        scores = {r: s for r, s in _scores(found, left, right).items() if len(r.split()) <= longest}
         blank = Weighed(
             doubt.script_from, doubt.script_to, script[0], "", _BEYOND, *hearings, inner_start, inner_end
         )
@@ -385,10 +386,12 @@ def _passes(reading: str, script: Sequence[str], places: Sequence[Place]) -> boo
         return True
     if not reading or all(p.known for p in places):
         return False
+    if not any(p.known for p in places):
+        return alike(" ".join(w for p in places for w in p.spoken), reading) >= _LIKE
     words = reading.split()
     pairs = partners(places, words)
     if len(pairs) < len(places) or sum(b - a for _, a, b in pairs) < len(words):
-        return len(places) == 1 and nearest(places[0], reading) >= _LIKE
+        return False
     return all(
         _same(places[i].text, " ".join(words[a:b]))
         if places[i].known

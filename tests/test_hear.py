@@ -1,0 +1,228 @@
+"""Hearing, with a recogniser that is told what it hears."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from offbook.hear import Listener, hear
+from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, Alternative, Decoder, HeardWord
+from offbook.score import Run
+from offbook.script import Script, parse
+from offbook.words import Word, words_of
+
+WORD = 0.4  # s that a word takes in the made-up sound
+STEP = BYTES_PER_SECOND // 10
+
+
+@dataclass
+class Speaker:
+    """Sound that stands for words: each a number in every sample of its time, zero a silence."""
+
+    vocabulary: list[str] = field(default_factory=lambda: [""])
+
+    def say(self, text: str) -> bytes:
+        """The sound of a text; "/" is a second of silence."""
+        parts = []
+        for word in text.split():
+            if word == "/":
+                parts.append(bytes(BYTES_PER_SECOND))
+                continue
+            if word not in self.vocabulary:
+                self.vocabulary.append(word)
+            sample = (1000 + self.vocabulary.index(word)).to_bytes(2, "little")
+            parts.append(sample * int(WORD * BYTES_PER_SECOND / 2))
+        return b"".join(parts)
+
+    def hear(self, pcm: bytes) -> Iterator[tuple[str, float, float]]:
+        """The words in a stretch of sound, with their times."""
+        at = 0
+        samples = [int.from_bytes(pcm[k : k + 2], "little") for k in range(0, len(pcm), 2)]
+        while at < len(samples):
+            end = at
+            while (
+                end < len(samples) and samples[end] == samples[at] and end - at < WORD * BYTES_PER_SECOND / 2
+            ):
+                end += 1
+            if samples[at] and end - at > 800:
+                yield (
+                    self.vocabulary[samples[at] - 1000],
+                    at * 2 / BYTES_PER_SECOND,
+                    end * 2 / BYTES_PER_SECOND,
+                )
+            at = end
+
+
+@dataclass
+class Told:
+    """A recogniser that hears what the speaker says, but for the words it mishears when nobody helps it.
+
+    mishears: word -> what a free decoding makes of it. unknown: words outside the vocabulary.
+    """
+
+    speaker: Speaker
+    mishears: dict[str, str] = field(default_factory=dict)
+    unknown: frozenset[str] = frozenset()
+    asked: list[Sequence[str]] = field(default_factory=list)
+    name: str = "told"
+
+    def knows(self, word: str) -> bool:
+        return word not in self.unknown and word != ""
+
+    def open(self) -> Decoder:
+        return _Free(self)
+
+    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+        """A word that some phrase has is heard; another as misheard, or as unknown."""
+        allowed = {w for p in phrases for w in p.split()}
+        found = []
+        for word, start, end in self.speaker.hear(pcm):
+            heard = word if word in allowed else self.mishears.get(word, UNKNOWN)
+            found.append(HeardWord(heard if heard in allowed else UNKNOWN, start, end, 0.99))
+        return tuple(found)
+
+    def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
+        """Only what was said comes back."""
+        self.asked.append(phrases)
+        return (Alternative(self.among(pcm, phrases), 0.0),)
+
+
+class _Free:
+    def __init__(self, told: Told) -> None:
+        self.told, self.sound, self.cut_at = told, b"", 0
+
+    def feed(self, pcm: bytes) -> bool:
+        self.sound += pcm
+        new = self.sound[self.cut_at :]
+        return len(new) > BYTES_PER_SECOND and not any(new[-BYTES_PER_SECOND // 2 :]) and any(new)
+
+    def cut(self) -> tuple[HeardWord, ...]:
+        offset = self.cut_at / BYTES_PER_SECOND
+        heard = list(self.told.speaker.hear(self.sound[self.cut_at :]))
+        self.cut_at = len(self.sound)
+        return tuple(
+            HeardWord(self.told.mishears.get(w, w), s + offset, e + offset, 0.9) for w, s, e in heard
+        )
+
+    def finish(self) -> tuple[HeardWord, ...]:
+        return self.cut()
+
+
+SCRIPT = """The kettle sang before the house was up
+and every lantern leaned towards the sea
+nobody told the baker he was late
+we counted seven herons on the weir"""
+SAID = SCRIPT.lower().replace("\n", " / ")
+
+
+def listen(said: str, script: str = SCRIPT, **told: object) -> tuple[Run, Told]:
+    """A run-through of a script, as said."""
+    speaker = Speaker()
+    sound = speaker.say(said)
+    recogniser = Told(speaker, **told)  # type: ignore[arg-type]
+    parsed, words = page(script)
+    chunks = [sound[k : k + STEP] for k in range(0, len(sound), STEP)]
+    return hear(words, chunks, recogniser, lines=parsed.lines), recogniser
+
+
+def page(script: str) -> tuple[Script, tuple[Word, ...]]:
+    """A script and its words."""
+    parsed = parse(script)
+    return parsed, words_of(parsed)
+
+
+def marks(run: Run) -> str:
+    """One letter a word."""
+    return "".join(w.verdict[0] for w in run.words)
+
+
+def test_all_said_is_all_said() -> None:
+    """And nothing beside it, over several stretches."""
+    run, _ = listen(SAID)
+    assert marks(run) == "s" * 29
+    assert run.extras == ()
+
+
+def test_what_the_free_hearing_mishears_is_put_right_by_the_script() -> None:
+    """Said right is said, whatever a hearing without the script makes of it."""
+    run, _ = listen(SAID, mishears={"herons": "heroes", "lantern": "lent", "weir": "we're"})
+    assert marks(run) == "s" * 29
+
+
+def test_a_word_changed_dropped_and_put_in_are_each_found_in_their_place() -> None:
+    """Nothing else is."""
+    said = SAID.replace("seven", "eleven").replace("every ", "").replace("the baker", "the old baker")
+    run, _ = listen(said)
+    wrong = {w.text: w.verdict for w in run.words if w.verdict != "said"}
+    assert wrong == {"seven": "changed", "every": "dropped"}
+    assert [(x.heard, run.words[x.before_word].text) for x in run.extras] == [("old", "baker")]
+
+
+def test_a_whole_line_left_out_is_dropped_whole() -> None:
+    """The third."""
+    lines = SAID.split(" / ")
+    run, _ = listen(" / ".join([*lines[:2], lines[3]]))
+    assert [w.i for w in run.words if w.verdict == "dropped"] == list(range(15, 22))
+    assert run.extras == ()
+
+
+def test_a_word_outside_the_vocabulary_is_heard_as_what_it_sounds_like() -> None:
+    """The script says lantern's; the recogniser only knows lanterns."""
+    script = SCRIPT.replace("lantern", "lantern's")
+    run, _ = listen(SAID.replace("lantern", "lanterns"), script, unknown=frozenset(["lantern's"]))
+    assert marks(run) == "s" * 29
+
+
+def test_a_line_begun_twice_counts_once_and_the_first_saying_is_extra() -> None:
+    """A restart is no fault of the words."""
+    run, _ = listen(SAID.replace("nobody", "nobody told the / nobody"))
+    assert marks(run) == "s" * 29
+    assert [x.heard for x in run.extras] == ["nobody", "told", "the"]
+
+
+def test_only_doubtful_places_are_heard_again() -> None:
+    """A clean run-through asks for no third hearing; a slip asks for one about itself."""
+    assert listen(SAID)[1].asked == []
+    asked = listen(SAID.replace("seven", "eleven"))[1].asked
+    assert any("seven" in p and "counted" in p for phrases in asked for p in phrases)
+
+
+def test_a_listener_tells_how_it_stands_as_the_sound_arrives() -> None:
+    """Words settle as their stretch ends, long before the last one."""
+    speaker = Speaker()
+    sound = speaker.say(SAID + " / /")
+    parsed, words = page(SCRIPT)
+    listener = Listener(words, Told(speaker), lines=parsed.lines)
+    half = len(sound) // 2
+    for k in range(0, half, STEP):
+        listener.feed(sound[k : k + STEP])
+    listener.wait()
+    assert marks(listener.so_far()).startswith("s" * 8)
+    assert marks(listener.so_far()).endswith("d" * 7)
+    for k in range(half, len(sound), STEP):
+        listener.feed(sound[k : k + STEP])
+    assert marks(listener.finish()) == "s" * 29
+
+
+def test_the_size_of_the_chunks_does_not_matter_and_the_same_sound_gives_the_same_run() -> None:
+    """Determinism, also with the second hearing on its own thread."""
+    speaker = Speaker()
+    sound = speaker.say(SAID.replace("seven", "eleven"))
+    parsed, words = page(SCRIPT)
+    runs = [
+        hear(
+            words,
+            [sound[k : k + size] for k in range(0, len(sound), size)],
+            Told(speaker),
+            lines=parsed.lines,
+        )
+        for size in (999, STEP, STEP, len(sound))
+    ]
+    assert all(r == runs[0] for r in runs)
+
+
+def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
+    """And no error: whether to refuse it is for who asked."""
+    run, _ = listen("/ / /")
+    assert marks(run) == "d" * 29
+    assert run.seconds == 0.0
