@@ -287,9 +287,9 @@ class _KeptDecoder:
         if self._decoder is None:
             self._decoder = self._kept.real.open()
         found: object = None
-        for kind, pcm in self._log[self._done :]:
+        for kind, sound in self._log[self._done :]:
             if kind == "feed":
-                found = self._decoder.feed(pcm)
+                found = self._decoder.feed(sound)
             else:
                 words = self._decoder.cut() if kind == "cut" else self._decoder.finish()
                 found = [asdict(w) for w in words]

@@ -33,7 +33,8 @@ AUSTEN = {
     "in his power to do for them.",
     "0880": "He was not an ill-disposed young man,",
     "0890": "unless to be rather cold hearted and rather selfish is to be ill-disposed:",
-    "0920": "Had he married a more amiable woman, he might have been made still more respectable than he was:",
+    "0920": "Had he married a more amiable woman, "
+    "he might have been made still more respectable than he was:",
     "0930": "he might even have been made amiable himself;",
 }
 

@@ -32,14 +32,19 @@ def postgresql() -> Iterator[str]:
     user = "postgres" if os.getuid() == 0 else pwd.getpwuid(os.getuid()).pw_name
     if os.getuid() == 0:
         shutil.chown(folder, user)
-    as_user = {"user": user} if os.getuid() == 0 else {}
+    as_user = user if os.getuid() == 0 else None
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
         port = s.getsockname()[1]
 
     def call(*command: str) -> None:
         subprocess.run(
-            command, check=True, capture_output=True, cwd=folder, env={"PATH": os.environ["PATH"]}, **as_user
+            command,
+            check=True,
+            capture_output=True,
+            cwd=folder,
+            env={"PATH": os.environ["PATH"]},
+            user=as_user,
         )
 
     call(_binary("initdb"), "-D", "data", "-U", "offbook", "-A", "trust", "-E", "UTF8", "--no-sync")
