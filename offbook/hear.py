@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 
-from offbook.align import align
+from offbook.align import Place, align
 from offbook.hear_places import places_of, region_around
 from offbook.hear_settle import Settled, settle
 from offbook.hear_stretch import Stretch, Stretcher
@@ -32,13 +32,14 @@ class Listener:
 
     def __init__(self, words: Sequence[Word], recogniser: Recogniser, *, lines: Sequence[Line]) -> None:
         self._words, self._recogniser = words, recogniser
-        self._places = places_of(words, recogniser.knows, lines)
+        self._lines = lines
+        self._made: tuple[Place, ...] | None = None
         self._stretcher = Stretcher(recogniser)
         self._settled: list[Settled] = []
         self._heard: list[HeardWord] = []
         self._here = 0  # the script place after the last settled word
         self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
-        self._waiting: list[Future[None]] = []
+        self._waiting: list[Future[None]] = [self._second.submit(self._make)]
 
     def feed(self, pcm: bytes) -> None:
         """Take in sound: 16-bit mono PCM at 16 kHz, any length."""
@@ -63,6 +64,17 @@ class Listener:
         """The run-through as settled up to now; words not reached yet count as dropped."""
         heard = list(self._heard)
         return score(self._words, self._places, heard, align(self._places, heard))
+
+    @property
+    def _places(self) -> tuple[Place, ...]:
+        if self._made is None:
+            self._waiting[0].result()
+        assert self._made is not None
+        return self._made
+
+    def _make(self) -> None:
+        # On the second thread: looking for sound-alikes takes about a second, and the sound need not wait.
+        self._made = places_of(self._words, self._recogniser.knows, self._lines)
 
     @property
     def settled(self) -> tuple[Settled, ...]:
