@@ -1,0 +1,60 @@
+"""Word times, against a recording whose times are known because it was put together word by word."""
+
+from __future__ import annotations
+
+import shutil
+import statistics
+import subprocess
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from offbook.hear import hear
+from offbook.models import model_folder
+from offbook.recognise import SAMPLE_RATE, VoskRecogniser
+from offbook.script import parse
+from offbook.words import words_of
+
+TEXT = """The river ran behind the silver mill
+and every candle in the window burned
+until the morning came across the field
+with bread and letters from the harbour wall
+"""
+_AUDIBLE = 300  # of 32,767: where a word begins and ends
+_MOST = 0.060  # s
+
+
+def spoken(word: str, folder: Path) -> np.ndarray:
+    """One word by the synthesiser, its silences cut off, at the recogniser's rate."""
+    if shutil.which("espeak-ng") is None:
+        pytest.fail("espeak-ng is missing: apt-get install espeak-ng")
+    path = folder / f"{word}.wav"
+    subprocess.run(["espeak-ng", "-v", "en-us", "-s", "140", "-w", str(path), word], check=True)
+    with wave.open(str(path)) as found:
+        rate, samples = found.getframerate(), np.frombuffer(found.readframes(found.getnframes()), "<i2")
+    loud = np.flatnonzero(np.abs(samples.astype(np.int32)) > _AUDIBLE)
+    samples = samples[loud[0] : loud[-1] + 1].astype(np.float64)
+    at = np.arange(0, len(samples) - 1, rate / SAMPLE_RATE)
+    resampled: np.ndarray = np.interp(at, np.arange(len(samples)), samples).astype("<i2")
+    return resampled
+
+
+@pytest.mark.model
+def test_the_median_word_begins_within_sixty_milliseconds_of_where_it_does(tmp_path: Path) -> None:
+    """A synthesised recording with 0.12 s between words and 0.5 s between lines."""
+    script = parse(TEXT)
+    words = words_of(script)
+    parts, begins, at = [], [], 0.0
+    for k, word in enumerate(words):
+        gap = 0.5 if k == 0 or words[k - 1].line != word.line else 0.12
+        sound = spoken(word.text.lower(), tmp_path)
+        parts += [np.zeros(int(gap * SAMPLE_RATE), "<i2"), sound]
+        begins.append(at + gap)
+        at += int(gap * SAMPLE_RATE) / SAMPLE_RATE + len(sound) / SAMPLE_RATE
+    pcm = np.concatenate([*parts, np.zeros(SAMPLE_RATE, "<i2")]).tobytes()
+    run = hear(words, [pcm], VoskRecogniser(model_folder()), lines=script.lines)
+    errors = [abs(w.start - b) for w, b in zip(run.words, begins, strict=True) if w.start is not None]
+    assert len(errors) > 0.8 * len(words)
+    assert statistics.median(errors) <= _MOST
