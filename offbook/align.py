@@ -135,8 +135,9 @@ class _Finder:
 
 
 _FAR = 1e9
-_NONE, _SUB, _INS, _DEL, _JUMPED = range(5)  # how a cell of the gap layer was reached
-_LEFT_RUN = -2  # its source: the run layer of the same cell
+# How a cell of the gap layer was reached; _RUN_IS_BEST is added where the run layer is no dearer.
+_LEFT_RUN, _SUBSTITUTED, _INSERTED, _DELETED, _JUMPED = range(5)
+_RUN_IS_BEST = 8
 
 
 def align(places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str]) -> Alignment:
@@ -161,118 +162,97 @@ def _texts(heard: Sequence[HeardWord] | Sequence[str]) -> list[str]:
 class _Programme:
     """The dynamic programme: rows are heard words taken in, columns script words gone by.
 
-    Two layers: `run` ends in a hit, `gap` does not. Leaving a run costs, so gaps are few.
+    Two layers: `run` ends in a hit, `gap` does not. Leaving a run costs, so gaps are few. Costs are kept
+    for the last rows only; of every cell one byte is kept, how it was reached, so that an hour of speech
+    needs tens of megabytes.
     """
 
     def __init__(self, places: Sequence[Place], words: Sequence[str], expected: int | None) -> None:
         self.places, self.words, self.part = places, words, expected is not None
         size = len(places) + 1
+        self.size = size
         self.finder = _Finder(places)
-        opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
-        self.opens = opens
+        self.opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
         self.ramp = _DELETION * np.arange(size)
-        self.run = [np.full(size, _FAR)]
-        self.gap = [np.full(size, _FAR)]
-        self.run[0][0] = 0.0
+        run, gap = np.full(size, _FAR), np.full(size, _FAR)
+        run[0] = 0.0
         if expected is not None:
-            away = np.abs(np.arange(size) - expected) * _ASTRAY
-            self.run[0] = np.minimum(away, _ASTRAY_MOST)
+            run = np.minimum(np.abs(np.arange(size) - expected) * _ASTRAY, _ASTRAY_MOST)
+        self.run, self.gap = [run], [gap]  # the last rows, oldest first
         self.run_from: list[dict[int, tuple[int, int]]] = [{}]
-        self.gap_move: list[NDArray[np.int8]] = []
-        self.gap_source: list[NDArray[np.int32]] = []
-        self.jump_from: list[int] = []
+        self.moves: list[NDArray[np.int8]] = [np.zeros(size, np.int8)]
+        self.jump_from: list[int] = [0]
+        self._leave_out()
 
     def solve(self) -> Alignment:
-        self._leave_out(0)
         for j in range(1, len(self.words) + 1):
             self._take(j)
         return self._back()
 
-    def _leave_out(self, j: int) -> None:
-        """Finish row j: jumps, then deletions along the script, from either layer."""
-        size = len(self.places) + 1
-        run, gap = self.run[j], self.gap[j]
-        if j:
-            move, source = self.gap_move[j], self.gap_source[j]
-        else:
-            move, source = np.zeros(size, np.int8), np.full(size, -1, np.int32)
-            self.gap_move.append(move)
-            self.gap_source.append(source)
-            self.jump_from.append(-1)
-        # leaving a run without moving: a state change, so that insertions and deletions can follow
+    def _leave_out(self) -> None:
+        """Finish the newest row: out of runs, jumps, then deletions along the script."""
+        run, gap, move = self.run[-1], self.gap[-1], self.moves[-1]
         left = run + self.opens
         better = left < gap
-        gap[better], move[better] = left[better], _NONE
-        source[better] = _LEFT_RUN
-        if j or not self.part:
+        gap[better], move[better] = left[better], _LEFT_RUN
+        if len(self.moves) > 1 or not self.part:
             best = int(np.argmin(gap))
-            far = _JUMP + self.opens + _BACK * np.abs(np.arange(size) - best)
-            landed = gap[best] + far
+            landed = gap[best] + _JUMP + self.opens + _BACK * np.abs(np.arange(self.size) - best)
             better = landed < gap
             better[best] = False
-            gap[better], move[better], source[better] = landed[better], _JUMPED, best
+            gap[better], move[better] = landed[better], _JUMPED
+            self.jump_from[-1] = best
         # deletions: from the cheapest place before, at so much a word
-        level = gap - self.ramp
-        lowest = np.minimum.accumulate(level)
-        reached = lowest + self.ramp
-        better = reached < gap - 1e-12
-        if better.any():
-            keeper = np.where(level <= lowest, np.arange(size), 0)
-            origin = np.maximum.accumulate(keeper)
-            gap[better], move[better], source[better] = reached[better], _DEL, origin[better]
+        reached = np.minimum.accumulate(gap - self.ramp) + self.ramp
+        better = reached < gap - 1e-9
+        gap[better], move[better] = reached[better], _DELETED
+        move[run <= gap] += _RUN_IS_BEST
 
     def _take(self, j: int) -> None:
         """Row j: the j-th heard word taken in, as hit, substitution or insertion."""
-        size = len(self.places) + 1
-        run, gap = np.full(size, _FAR), np.full(size, _FAR)
-        move, source = np.zeros(size, np.int8), np.full(size, -1, np.int32)
-        before = self.gap[j - 1]
-        gap[:] = before + _INSERTION
-        move[:] = _INS
+        run, before = np.full(self.size, _FAR), self.gap[-1]
+        gap, move = before + _INSERTION, np.full(self.size, _INSERTED, np.int8)
         swapped = before[:-1] + _SUBSTITUTION
         better = swapped < gap[1:]
-        gap[1:][better] = swapped[better]
-        move[1:][better] = _SUB
+        gap[1:][better], move[1:][better] = swapped[better], _SUBSTITUTED
         origins: dict[int, tuple[int, int]] = {}
         for k in range(1, min(_LONGEST, j) + 1):
             for start, end in self.finder.hits(tuple(self.words[j - k : j])):
-                cost = min(self.run[j - k][start], self.gap[j - k][start])
+                cost = min(self.run[-k][start], self.gap[-k][start])
                 if cost < run[end]:
                     run[end] = cost
                     origins[end] = (j - k, start)
-        self.run.append(run)
-        self.gap.append(gap)
+        self.run = [*self.run[-_LONGEST + 1 :], run]
+        self.gap = [*self.gap[-_LONGEST + 1 :], gap]
         self.run_from.append(origins)
-        self.gap_move.append(move)
-        self.gap_source.append(source)
-        self.jump_from.append(-1)
-        self._leave_out(j)
+        self.moves.append(move)
+        self.jump_from.append(0)
+        self._leave_out()
+
+    def _run_is_best(self, j: int, i: int) -> bool:
+        return bool(self.moves[j][i] >= _RUN_IS_BEST)
 
     def _back(self) -> Alignment:
-        j, i = len(self.words), len(self.places)
-        if self.part:
-            i = int(np.argmin(np.minimum(self.run[j], self.gap[j])))
-        in_run = bool(self.run[j][i] <= self.gap[j][i])
-        cost = float(min(self.run[j][i], self.gap[j][i]))
+        last = np.minimum(self.run[-1], self.gap[-1])
+        j, i = len(self.words), int(np.argmin(last)) if self.part else len(self.places)
+        cost, in_run = float(last[i]), self._run_is_best(j, i)
         steps: list[Step] = []
         while j > 0 or (i > 0 and not self.part):
             if in_run and j == 0:
                 break
+            move = int(self.moves[j][i]) % _RUN_IS_BEST
             if in_run:
                 k, start = self.run_from[j][i]
                 steps.append(Step("hit", start, i, k, j))
-                in_run = bool(self.run[k][start] <= self.gap[k][start])
-                j, i = k, start
-                continue
-            move, source = int(self.gap_move[j][i]), int(self.gap_source[j][i])
-            if source == _LEFT_RUN:
+                j, i, in_run = k, start, self._run_is_best(k, start)
+            elif move == _LEFT_RUN:
                 in_run = True
-            elif move == _DEL:
-                steps.extend(Step("deletion", x - 1, x, j, j) for x in range(i, source, -1))
-                i = source
+            elif move == _DELETED:
+                steps.append(Step("deletion", i - 1, i, j, j))
+                i -= 1
             elif move == _JUMPED:
-                i = source
-            elif move == _SUB:
+                i = self.jump_from[j]
+            elif move == _SUBSTITUTED:
                 steps.append(Step("substitution", i - 1, i, j - 1, j))
                 i, j = i - 1, j - 1
             else:
