@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.recognise import HeardWord
-from offbook.soundalike import alike, same_sound
+from offbook.soundalike import alike, same_sound, sound_keys
 
 Form = tuple[str, ...]
 Kind = Literal["hit", "substitution", "deletion", "insertion"]
@@ -108,8 +108,12 @@ class _Finder:
                     self._note((joined,), i, j + 1)
         self.words = list(vocabulary)
         self._vocabulary = vocabulary
+        for word in vocabulary:
+            for key in sound_keys(word):
+                self._by_sound.setdefault(key, []).append(word)
 
     _vocabulary: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+    _by_sound: dict[object, list[str]] = field(default_factory=dict)
 
     def _note(self, form: Form, start: int, end: int) -> None:
         spots = self.exact.setdefault(form, [])
@@ -122,9 +126,10 @@ class _Finder:
         if len(heard) == 1:
             word = heard[0]
             if word not in self.sound_of:
+                near = {w for key in sound_keys(word) for w in self._by_sound.get(key, ())}
                 self.sound_of[word] = [
                     spot
-                    for w in self.words
+                    for w in sorted(near)
                     if w != word and same_sound(word, w)
                     for spot in self._vocabulary[w]
                 ]

@@ -144,6 +144,11 @@ def same_sound(a: str, b: str) -> bool:
     return not set(x).isdisjoint(y)
 
 
+def sound_keys(word: str) -> tuple[object, ...]:
+    """Keys of which two words share at least one wherever `same_sound` holds, for looking them up."""
+    return (*sounds(word), _undoubled(word))
+
+
 def _undoubled(word: str) -> str:
     return re.sub(r"(.)\1", r"\1", word.replace("'", "").replace("-", ""))
 
