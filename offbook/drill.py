@@ -20,6 +20,7 @@ from random import Random
 from typing import Literal
 
 from offbook.drill_judge import Judged
+from offbook.drill_text import as_written
 from offbook.drill_thoughts import Lookalike
 from offbook.journal import Memory, Unit, Version
 from offbook.schedule import FIRST_HELP, MOST_HELP, faded, rating_of, recall_at
@@ -200,6 +201,16 @@ class Sitting:
     def _allowed(self, exercises: list[Exercise]) -> list[Exercise]:
         return [e for e in exercises if not self.kinds or e.kind in self.kinds]
 
+    def lacking(self) -> list[Kind]:
+        """The kinds asked for, where none of them can be: tell-apart without a pair, cue in a monologue."""
+        keys = {u.key for u in self._begun()} | set(self.wanted)
+        there: set[Kind] = {"thought", "join", "build-up", "build-back", "drop-in"}
+        if self._cues:
+            there.add("cue")
+        if any(p.one in keys and p.other in keys for p in self.pairs):
+            there.add("tell-apart")
+        return [] if there & self.kinds or not self.kinds else sorted(self.kinds)
+
     def _only_kind(self) -> list[Exercise]:
         """Where one kind was asked for and the layout has none of it just now."""
         out: list[Exercise] = []
@@ -220,7 +231,7 @@ class Sitting:
         self.closing += 1
         first = sure.first if self.closing == 1 else max(sure.first, sure.last - 3 + min(self.closing, 4) - 1)
         asked = self._with_help(replace(self._thought(sure), first=first), MOST_HELP)
-        lead = " ".join(self._texts[sure.first : first])
+        lead = self._text(sure.first, first - 1)
         return replace(asked, shown=lead or asked.shown)
 
     # The kinds --------------------------------------------------------------------------------
@@ -245,15 +256,17 @@ class Sitting:
         if u.words < 6:
             return replace(self._thought(u), kind="drop-in")
         start = self.dice.randrange(u.first + 3, u.last - 1)
-        shown = " ".join(self._texts[start - 3 : start])
-        return Exercise("drop-in", u.key, start, u.last, f"… {shown}", 0, "")
+        return Exercise("drop-in", u.key, start, u.last, f"… {self._text(start - 3, start - 1)}", 0, "")
 
     def _before(self, word: int) -> str:
         """The end of what comes before: the cue of a thought is the thought before it."""
         if word in self._cues:
             return self._cues[word][0]
-        lead = self._texts[max(0, word - CUE_WORDS) : word]
-        return ("… " if word > CUE_WORDS else "") + " ".join(lead) if lead else ""
+        lead = self._text(max(0, word - CUE_WORDS), word - 1)
+        return f"… {lead}" if word > CUE_WORDS else lead
+
+    def _text(self, first: int, last: int) -> str:
+        return as_written(self.version.script, self.version.words, first, last) if first <= last else ""
 
     def _cues_by_word(self) -> dict[int, tuple[str, str]]:
         first: dict[int, int] = {}

@@ -4,12 +4,14 @@ The answer is aligned with the script's words (least number of substitutions, de
 insertions, as speech recognition scores transcripts). A typed word passes for the script's word when
 it is the same, sounds the same, or is a slip of the fingers: a short optimal-string-alignment
 distance (Damerau 1964: insertion, deletion, substitution, transposition are four fifths of all typing
-errors), and not itself another word of English. Small words get no such grace: they are what slips.
+errors), and not itself another word of English. Small words get no such grace: they are what slips. Accents
+are forgiven, and a number passes however it is written: 1603 for sixteen hundred and three, or the reverse.
 """
 
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -17,10 +19,15 @@ from typing import Literal
 
 from rapidfuzz.distance import OSA
 
+from offbook.glossary import how_common
 from offbook.lexicon import phones_of
-from offbook.words import Word
+from offbook.script import Line, Script
+from offbook.words import Word, words_of
 
-_TOKEN = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
+_TOKEN = re.compile(r"[£$€]?\d+(?:[.,:]\d+)*(?:[^\W\d_]+|%)?|[^\W_]+(?:['’][^\W_]+)*['’]?|&", re.UNICODE)
+# Two neighbouring letters in the other order are a slip even where they make another entry of the dictionary
+# ("freind", "thier" and "siad" are surnames), if that is rare and a hundred times rarer than what was meant.
+_RARE, _RARER = 3.0, 2.0  # Zipf scale: once in a million words, and a factor of 100
 Kind = Literal["right", "typo", "changed", "lost", "added"]
 
 
@@ -68,11 +75,26 @@ class Judged:
 
 def tokens(text: str) -> list[str]:
     """The words of an answer, as typed."""
-    return _TOKEN.findall(text)
+    return _TOKEN.findall(unicodedata.normalize("NFC", text))
 
 
+@lru_cache(maxsize=8192)
 def _fold(text: str) -> str:
-    return text.lower().replace("’", "").replace("'", "")
+    """Letters and figures alone, without case or accents."""
+    if text == "&":
+        return "and"
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return re.sub(r"['’ʼ`´,]", "", bare).casefold()
+
+
+@lru_cache(maxsize=1024)
+def _ways(number: str) -> frozenset[tuple[str, ...]]:
+    """The ways to say a typed number ("1603", "3rd", "£5"); none for what has no figure in it."""
+    if not any(c.isdecimal() for c in number):
+        return frozenset()
+    line = Line(1, 0, len(number), number, 1)
+    read = words_of(Script("", "", number, "prose", (line,)))
+    return frozenset(read[0].spoken) if len(read) == 1 else frozenset()
 
 
 @lru_cache(maxsize=4096)
@@ -81,15 +103,25 @@ def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
     a, b = _fold(script), _fold(given)
     if a == b:
         return "right"
+    if any(c.isdecimal() for c in a + b):
+        return "no"  # a figure is never nearly right
     if _sounds(script) & _sounds(given):
         return "typo"  # their for there: said aloud it is right
-    if phones_of(given.lower().replace("’", "'")):
+    if phones_of(given.lower().replace("’", "'")) and not _turned_round(a, b):
         return "no"  # another word of English is a wrong word, however near it is
     longest = max(len(a), len(b))
     allowed = 0 if len(a) < 3 else 1 if longest <= 6 else 2
     if len(a) == 3:  # "teh" is a slip for "the"; a letter more or less may be another small word
         return "typo" if sorted(a) == sorted(b) else "no"
     return "typo" if OSA.distance(a, b, score_cutoff=allowed) <= allowed else "no"
+
+
+def _turned_round(meant: str, typed: str) -> bool:
+    """Whether `typed` is `meant` with two neighbours in the other order, and hardly a word itself."""
+    if len(meant) != len(typed) or OSA.distance(meant, typed) != 1 or sorted(meant) != sorted(typed):
+        return False
+    # The table ends at _RARE: what is not in it may be nearly as common as that.
+    return how_common(typed) <= _RARE and how_common(meant) >= _RARE + _RARER
 
 
 def _sounds(word: str) -> set[tuple[str, ...]]:
@@ -174,6 +206,12 @@ def _steps(
                 add(1, k, "right", 0, 0)
             elif k == 1 and _fold(way[0]) == _fold(given[j - 1]):
                 add(1, 1, "right", 0, 0)
+        ways = _ways(given[j - 1])
+        if ways and not ways.isdisjoint(words[i - 1].spoken):
+            add(1, 1, "right", 0, 0)
+        for k in sorted({len(way) for way in ways if len(way) <= i}):  # "21" for "twenty-one"
+            if tuple(w.text.lower() for w in words[i - k : i]) in ways:
+                add(k, 1, "right", 0, 0)
     return found
 
 
@@ -182,11 +220,9 @@ def _walk(words: Sequence[Word], given: list[str], back: list[list[tuple[int, in
     while i or j:
         di, dj, kind = back[i][j]
         mine = " ".join(given[j - dj : j])
-        if di == 2:
-            out += [
-                Place(kind, words[i - 1].i, words[i - 1].text, ""),
-                Place(kind, words[i - 2].i, words[i - 2].text, mine),
-            ]
+        if di > 1:
+            out += [Place(kind, w.i, w.text, "") for w in reversed(words[i - di + 1 : i])]
+            out.append(Place(kind, words[i - di].i, words[i - di].text, mine))
         else:
             word = words[i - 1] if di else None
             out.append(Place(kind, word.i if word else None, word.text if word else "", mine))

@@ -11,6 +11,7 @@ offbook has no dictionary of its own and says "look up" where its lists have no 
 from __future__ import annotations
 
 import gzip
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -63,6 +64,11 @@ def _common() -> dict[str, float]:
     # A header, then a bucket of words for each step of 1/100 of a decade of frequency, commonest first.
     buckets = msgpack.unpackb(gzip.decompress(path.read_bytes()), raw=False)[1:]
     return {word: 9 - step / 100 for step, bucket in enumerate(buckets) for word in bucket}
+
+
+def how_common(word: str) -> float:
+    """How often English has `word`, on the Zipf scale; 0 for less than about once in a million words."""
+    return _common().get(word.lower().replace("’", "'"), 0.0)
 
 
 # An ending, and what stands in its place in the word it was put to.
@@ -192,7 +198,9 @@ def _foreign(words: Sequence[Word]) -> frozenset[str]:
 def _look_up(form: str, kinds: tuple[Kind, ...], note: str, at: tuple[int, ...], text: str) -> LookUp:
     said = pronounce(form)[0]
     stress = "".join("/" if c in "12" else "x" for c in said.stress)
-    main = said.stress.find("1")
+    # which syllable of "perfect" is stressed is just what its note leaves open
+    open_stress = "said two ways" in kinds and any(part.isupper() for part in re.findall(r"\w{2,}", note))
+    main = -1 if open_stress else said.stress.find("1")
     parts = divide(form, said.syllables)
     shown = "-".join(p.upper() if k == main and len(parts) > 1 else p for k, p in enumerate(parts))
     return LookUp(text if "name" in kinds else form, kinds, shown, stress, said.syllables,

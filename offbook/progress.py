@@ -16,6 +16,7 @@ from datetime import date
 from statistics import median
 from typing import Literal
 
+from offbook.drill_text import as_written
 from offbook.journal import DayTotal, RunRow, Unit, Version
 from offbook.journal.runs import Marked
 
@@ -177,7 +178,7 @@ def _stretch(version: Version, counts: WordCounts, n: int, first: int, last: int
         n,
         first,
         last,
-        " ".join(w.text for w in version.words[first : last + 1]),
+        as_written(version.script, version.words, first, last),
         max((counts.asked[i] for i in span), default=0),
         1 - missed / asked if asked else 0.0,
         sum(now) / len(now) if now else 0.0,

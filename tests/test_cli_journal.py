@@ -146,6 +146,24 @@ def test_dont_know_shows_the_words(desk: Desk) -> None:
     )
 
 
+def test_q_leaves_also_where_a_new_thought_is_read(desk: Desk) -> None:
+    lamp(desk)
+    assert "Left after 0 questions" in desk.see("drill", "The lamp", keys="q\n")
+
+
+def test_a_drill_that_has_nothing_to_ask_says_what_it_needs(desk: Desk) -> None:
+    lamp(desk)
+    shown = desk.see("drill", "The lamp", "--kind", "cue", keys="q\n")
+    assert "Nothing to ask as cue yet. It needs another part's lines" in shown
+
+
+def test_what_was_never_run_through_has_no_accuracy(desk: Desk) -> None:
+    lamp(desk)
+    rows = list(csv.DictReader(io.StringIO(desk.see("progress", "The lamp", "--lines", "--csv"))))
+    assert {r["accuracy"] for r in rows} == {""}
+    assert json.loads(desk.see("progress", "The lamp", "--json"))["lines"][0]["accuracy"] is None
+
+
 def test_every_drill_is_explained(desk: Desk) -> None:
     lamp(desk)
     assert len(desk.see("drill", "The lamp", "--explain").splitlines()) == 7
@@ -259,13 +277,16 @@ def test_every_listing_comes_as_csv_and_json(desk: Desk) -> None:
         ("progress", "The lamp", "--runs"): "runs",
         ("drill", "The lamp", "--answers"): "answers",
         ("correct", "The lamp"): "words",
+        ("piece", "show", "The lamp"): "thoughts",
         ("class",): "pieces",
     }
     for args, name in listings.items():
         data = json.loads(desk.see(*args, "--json"))
         assert data["format"] == 1 and len(data[name]) >= 1
         rows = list(csv.DictReader(io.StringIO(desk.see(*args, "--csv"))))
-        assert len(rows) == len(data[name]) and set(rows[0]) == set(data[name][0])
+        assert len(rows) == len(data[name])
+        if args[1:2] != ("show",):  # which has the first and the last word in cells of their own
+            assert set(rows[0]) == set(data[name][0])
     for args in (("today",), ("progress", "The lamp"), ("progress", "The lamp", "--lines")):
         assert len(list(csv.DictReader(io.StringIO(desk.see(*args, "--csv"))))) >= 1
     assert json.loads(desk.see("today", "--json"))["performers"][0]["minutes"] > 0

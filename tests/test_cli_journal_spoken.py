@@ -9,9 +9,10 @@ import pytest
 from click.testing import CliRunner
 
 from offbook.cli import drill_spoken, group
+from offbook.cli.drill_cue import voice_for
 from offbook.cli.drill_spoken import Said, said_from
 from offbook.drill_judge import judge
-from offbook.errors import RecordingError
+from offbook.errors import OffbookError, RecordingError
 from offbook.journal import Version
 from offbook.score import Extra, Run
 from tests.journals import LAMP, run_with, script_of
@@ -98,3 +99,33 @@ def test_a_spoken_sitting_shows_the_caution_and_uses_up_voice(
     assert "Right. Came in after 0.4 s." in shown
     today = CliRunner().invoke(group, ["today"]).output
     assert "2 of 45 minutes of full voice" in today
+
+
+def test_a_partner_s_line_is_spoken_and_not_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pick-up is counted from the end of the cue: the program is over before the answer is asked for."""
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("OFFBOOK_NOW", "2026-03-02T18:00:00+00:00 5")
+    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
+    scene = tmp_path / "pier.fountain"
+    scene.write_text("INT. PIER\n\nMARA\nWho goes there?\n\nPILOT\nOnly the pilot of the boat.\n")
+    CliRunner().invoke(group, ["piece", "add", str(scene), "--part", "PILOT"])
+    program = f"sh -c 'printf %s \"$0\" >> {tmp_path}/spoken' TEXT"
+    shown = CliRunner().invoke(group, ["drill", "pier", "--say-cues", program], input="\n\nq\n").output
+    assert "MARA: (listen)" in shown and "Who goes there" not in shown
+    assert (tmp_path / "spoken").read_text().startswith("Who goes there?")
+    plain = CliRunner().invoke(group, ["drill", "pier"], input="\nq\n").output
+    assert "MARA: Who goes there?" in plain
+
+
+@pytest.mark.parametrize(
+    ("program", "what"),
+    [
+        ("espeak-ng", "no TEXT"),
+        ("nothing-of-the-sort TEXT", "cannot start nothing-of-the-sort"),
+        ("false TEXT", "false failed: exit status 1"),
+        ("say 'TEXT", "cannot be read"),
+    ],
+)
+def test_a_speaking_program_that_does_not_work_is_named(program: str, what: str) -> None:
+    with pytest.raises(OffbookError, match=what):
+        voice_for(program)("Who goes there?")

@@ -12,13 +12,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from offbook import script as scripts
 from offbook.drill import KINDS, Exercise, Kind, Sitting, veil
 from offbook.drill_judge import Judged, judge, passes, side_by_side
+from offbook.drill_text import as_written
 from offbook.drill_thoughts import MOST, Lookalike, lookalikes, units_of
 from offbook.journal import Memory, Version
 from offbook.schedule import AGAIN, GOOD, HARD
-from offbook.script import Cue, Script, parse
-from offbook.words import words_of
+from offbook.script import Cue, Line, Script, parse
+from offbook.words import Word, words_of
 from tests.journals import LAMP, Clock, desk_at, script_of
 
 
@@ -358,3 +360,77 @@ def test_a_speech_of_one_thought_can_be_drilled(tmp_path: Path) -> None:
     hand = Hand(desk.version, lambda e, n: text_of(desk.version, e))
     log = hand.sit(sitting_of(desk.version, hand, wanted=[0]))
     assert len(log) > 10
+
+
+@pytest.mark.parametrize(
+    ("script", "typed"),
+    [
+        ("In 1603 the queen died.", "in 1603 the queen died"),
+        ("In 1603 the queen died.", "in sixteen oh three the queen died"),
+        ("In sixteen hundred and three the queen died.", "in 1603 the queen died"),
+        ("Twenty-one guns, the third time", "21 guns the 3rd time"),
+        ("It cost five pounds", "it cost £5"),
+        ("1,603 men", "1603 men"),
+        ("1,603 men", "1,603 men"),
+        ("Rock & roll", "rock and roll"),
+        ("A café, naïve", "a cafe\u0301, naive"),
+    ],
+)
+def test_a_number_or_an_accent_passes_however_it_is_written(script: str, typed: str) -> None:
+    assert judge(plain_words(script), typed).clean
+
+
+def test_a_figure_is_never_nearly_right() -> None:
+    assert judge(plain_words("In 1604"), "in 1603").right == 1
+
+
+@pytest.mark.parametrize(
+    ("script", "typed", "verdict"),
+    [
+        ("their", "thier", "typo"),  # all three are surnames in the pronouncing dictionary
+        ("friend", "freind", "typo"),
+        ("said", "siad", "typo"),
+        ("from", "form", "no"),
+        ("diary", "dairy", "no"),
+        ("unite", "untie", "no"),
+        ("was", "saw", "no"),
+    ],
+)
+def test_letters_turned_round_are_a_slip_unless_they_make_a_word_that_people_use(
+    script: str, typed: str, verdict: str
+) -> None:
+    assert passes(script, typed) == verdict
+
+
+def plain_words(text: str) -> tuple[Word, ...]:
+    return words_of(Script("", "", text, "prose", (Line(1, 0, len(text), text, 1),)))
+
+
+def test_a_stretch_is_shown_as_it_stands_in_the_script(tmp_path: Path) -> None:
+    """Stops and quotation marks stay; directions, names, other parts and the format's own marks do not."""
+    scene = tmp_path / "scene.fountain"
+    scene.write_text(
+        "INT. PIER - NIGHT\n\nMARA\nWho goes *there*?\n\nPILOT\n“Nobody,” (coughs) I said -- "
+        "and meant it.\n(turning)\nGood night.\n\nMARA\nGood night!\n",
+        encoding="utf-8",
+    )
+    script = scripts.load(scene, "PILOT")
+    words = words_of(script)
+    shown = as_written(script, words, 0, len(words) - 1)
+    assert shown.startswith("“Nobody,”") and shown.endswith("and meant it. Good night.")
+    assert "turning" not in shown and "Who" not in shown
+    mara = scripts.load(scene, "MARA")
+    assert as_written(mara, words_of(mara), 0, 4) == "Who goes there? Good night!"
+    verse = scripts.load(Path(__file__).parent.parent / "corpus_demo" / "the_lamp.txt")
+    assert as_written(verse, words_of(verse), 6, 13) == "the lamp alight. / No ship has rounded Gannet"
+
+
+def test_a_kind_that_cannot_be_asked_is_said_so() -> None:
+    version = version_of()
+    hand = Hand(version, lambda e, n: text_of(version, e))
+    assert sitting_of(version, hand, kinds=frozenset({"cue"})).lacking() == ["cue"]
+    assert sitting_of(version, hand, kinds=frozenset({"tell-apart"})).lacking() == ["tell-apart"]
+    both = frozenset[Kind]({"cue", "join"})
+    assert sitting_of(version, hand, kinds=both).lacking() == []
+    pairs = [Lookalike(0, 2, 80)]
+    assert sitting_of(version, hand, kinds=frozenset({"tell-apart"}), pairs=pairs).lacking() == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import sys
+import textwrap
 from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -23,6 +24,7 @@ from offbook.cli.desk import (
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
+    from offbook.cli.drill_cue import Voice
     from offbook.cli.drill_spoken import Ear
     from offbook.drill import Exercise, Sitting
     from offbook.drill_judge import Judged
@@ -41,6 +43,11 @@ COLUMNS = [
     ("given", "Given"),
 ]
 _LEAVE = ("q", "quit")
+# What a kind of drill needs before it can be asked.
+_WANTS = {
+    "cue": "It needs another part's lines: add the piece with --part. Whole thoughts are asked instead.",
+    "tell-apart": "It needs two thoughts that are alike, both begun. Whole thoughts are asked instead.",
+}
 
 
 @click.command("drill", context_settings=CONTEXT)
@@ -62,6 +69,12 @@ _LEAVE = ("q", "quit")
     metavar="COMMAND",
     help='With --spoken: record with this program; FILE in it becomes the file, as in "arecord -q FILE".',
 )
+@click.option(
+    "--say-cues",
+    metavar="COMMAND",
+    help="Have your partner's lines spoken by this program, not shown; TEXT in it becomes the line, as in "
+    '"espeak-ng TEXT".',
+)
 @click.option("--model", metavar="NAME", help="With --spoken: hear with this speech model.")
 @click.option("--seed", type=int, help="Fix the dice, to repeat a sitting.")
 @listing_options
@@ -74,6 +87,7 @@ def command(
     answers: bool,
     spoken: bool,
     record_with: str | None,
+    say_cues: str | None,
     model: str | None,
     seed: int | None,
     json_: bool,
@@ -94,12 +108,16 @@ def command(
         if answers:
             _list_answers(journal, piece, performer, json_, csv_)
             return
-        ear = None
+        voice = ear = None
+        if say_cues is not None:
+            from offbook.cli.drill_cue import voice_for
+
+            voice = voice_for(say_cues)
         if spoken:
             from offbook.cli.drill_spoken import ear_for
 
             ear = ear_for(record_with, model)
-        _sit(journal, piece, performer, minutes, kinds, seed, ear)
+        _sit(journal, piece, performer, minutes, kinds, seed, ear, voice)
 
 
 def _list_answers(journal: Journal, name: str, performer: str | None, json_: bool, csv_: bool) -> None:
@@ -139,6 +157,7 @@ def _sit(
     kinds: tuple[str, ...],
     seed: int | None,
     ear: Ear | None,
+    voice: Voice | None,
 ) -> None:
     from offbook.journal.practice import end_session, start_session
 
@@ -152,11 +171,14 @@ def _sit(
         from offbook.schedule import CAUTION
 
         click.echo(f'Say the words. Saying nothing: "don\'t know".\n{wrapped(CAUTION)}')
+    lacking = sitting.lacking()
+    if lacking:
+        click.echo(wrapped(f"Nothing to ask as {' or '.join(lacking)} yet. {_WANTS[lacking[0]]}"))
     asked = right = 0
     while (exercise := sitting.ask()) is not None:
         if sitting.closing == 1:
             click.echo("\nTime is over; one more, to end on something that goes right.")
-        answer = _ask(exercise, version, asked + 1, now, ear)
+        answer = _ask(exercise, version, asked + 1, now, ear, voice)
         if answer is None:
             click.echo(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")
             return
@@ -206,27 +228,30 @@ def _laid_out(
 
 
 def _ask(
-    exercise: Exercise, version: Version, number: int, now: Callable[[], datetime], ear: Ear | None
+    exercise: Exercise,
+    version: Version,
+    number: int,
+    now: Callable[[], datetime],
+    ear: Ear | None,
+    voice: Voice | None,
 ) -> tuple[Given, Judged | None] | None:
     """Put the question, read or hear the answer and judge it; None when the person leaves."""
     from offbook.drill import KINDS as TOLD
     from offbook.drill_judge import judge
     from offbook.drill_record import Given
+    from offbook.drill_text import as_written
 
     head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
     click.echo(f"\n{head}")
     if exercise.first_look:
-        text = " ".join(w.text for w in version.words[exercise.first : exercise.last + 1])
-        click.echo(f"   New. Read it once for what it means, then press Enter:\n   {text}")
-        if _line() is None:
+        text = as_written(version.script, version.words, exercise.first, exercise.last)
+        click.echo(f"   New. Read it once for what it means, then press Enter:\n{_told(text)}")
+        if _leaves(_line()):
             return None
         if sys.stdin.isatty():
             click.clear()  # asked from memory, not from the screen
             click.echo(head)
-    lead = f"{exercise.speaker}: {exercise.shown}" if exercise.speaker else exercise.shown
-    click.echo(f"   {lead or '(the beginning)'}")
-    if exercise.hint:
-        click.echo(f"   help: {exercise.hint}")
+    _lead_in(exercise, voice)
     if ear is not None:
         said = ear.answer(version, exercise.first, exercise.last)
         if said is None:
@@ -236,13 +261,36 @@ def _ask(
     began = now()
     typed, first = _typed(now)
     ended = now()
-    if typed is None or typed.strip().lower() in _LEAVE:
+    if typed is None or _leaves(typed):
         return None
     pick_up = None if first is None else (first - began).total_seconds()
     given = Given(typed.strip() or None, ended, (ended - began).total_seconds(), pick_up)
     words = version.words
     a, b = exercise.first, exercise.last + 1
     return given, None if given.text is None else judge(words[a:b], given.text, words[:a], words[b:])
+
+
+def _lead_in(exercise: Exercise, voice: Voice | None) -> None:
+    """What leads into the answer: shown, or a partner's line spoken; and the help."""
+    if exercise.speaker and voice is not None:
+        click.echo(f"   {exercise.speaker}: (listen)")
+        if exercise.hint:
+            click.echo(f"   help: {exercise.hint}")
+        voice(exercise.shown)  # the pick-up is counted from its end
+        return
+    lead = f"{exercise.speaker}: {exercise.shown}" if exercise.speaker else exercise.shown
+    click.echo(_told(lead or "(the beginning)"))
+    if exercise.hint:
+        click.echo(f"   help: {exercise.hint}")
+
+
+def _told(text: str) -> str:
+    """A passage under its question, broken into lines."""
+    return textwrap.fill(text, 76, initial_indent="   ", subsequent_indent="   ")
+
+
+def _leaves(line: str | None) -> bool:
+    return line is None or line.strip().lower() in _LEAVE
 
 
 def _line() -> str | None:
@@ -261,11 +309,17 @@ def _typed(now: Callable[[], datetime]) -> tuple[str | None, datetime | None]:
         import readline
     except ImportError:  # Windows: the line is read whole, and the pick-up goes unmeasured
         return _line(), None
-    key = click.getchar()
-    first = now()
-    if key in "\r\n":
+    try:
+        key = click.getchar()
+    except EOFError:  # Ctrl-D
         click.echo()
-        return "", first
+        return None, None
+    first = now()
+    line, ended, _ = key.replace("\r", "\n").partition("\n")
+    if ended:  # Enter alone, or a whole line typed ahead of the question
+        click.echo(line)
+        return line, first
+    key = "".join(c for c in key if c.isprintable()) if not key.startswith("\x1b") else ""
     # The first key was read alone to time it; it is handed back so that it can still be deleted.
     readline.set_startup_hook(lambda: readline.insert_text(key))
     click.echo("\r", nl=False)
@@ -290,14 +344,15 @@ def _take(
     """Commit a judged answer, and show it beside the script."""
     from offbook.drill_judge import side_by_side
     from offbook.drill_record import record_answer
+    from offbook.drill_text import as_written
 
-    words = version.words[exercise.first : exercise.last + 1]
     ratings = sitting.take(exercise, judged)
     sitting.memories.update(
         record_answer(journal, piece, version, session, exercise, answer, judged, ratings)
     )
     if judged is None:
-        click.echo(f"   It goes: {' '.join(w.text for w in words)}")
+        script = as_written(version.script, version.words, exercise.first, exercise.last)
+        click.echo(_told(f"It goes: {script}"))
     elif judged.clean:
         slips = [p.given for p in judged.places if p.kind == "typo"]
         came = f" Came in after {answer.pick_up:.1f} s." if answer.pick_up is not None else ""

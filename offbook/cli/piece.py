@@ -25,7 +25,9 @@ from offbook.cli.timed import seconds_in
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
-    from offbook.journal import Connection, Journal, Performer, Unit
+    from datetime import datetime
+
+    from offbook.journal import Connection, Journal, Memory, Performer, Unit, Version
     from offbook.script import Script
     from offbook.words import Word
 
@@ -105,6 +107,11 @@ def add(
         )
         add_version(journal, conn, made.id, script, words, units)
     click.echo(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
+    if part is None and len(script.parts) > 1:
+        click.echo(
+            f"All {len(script.parts)} parts are learnt as one speech ({', '.join(script.parts)}).\n"
+            "With --part NAME you learn one, and the others' lines are your cues."
+        )
     click.echo(f'Begin with: offbook drill "{made.name}"')
 
 
@@ -170,13 +177,13 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
 @click.argument("piece")
 @performer_option
 @click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
-def show(piece: str, performer: str | None, json_: bool) -> None:
+@click.option("--csv", "csv_", is_flag=True, help="Print its thoughts as CSV.")
+def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """Show a piece: its drafts, and its thoughts as they are learnt."""
     from offbook.drill_thoughts import lookalikes
     from offbook.journal.people import versions
     from offbook.journal.practice import memories
     from offbook.journal.runs import recordings, unjudged
-    from offbook.schedule import recall_at
 
     with opened() as journal, journal.reading() as conn:
         p = which(conn, piece, performer)
@@ -190,16 +197,18 @@ def show(piece: str, performer: str | None, json_: bool) -> None:
         (number[pair.one], number[pair.other], pair.likeness)
         for pair in lookalikes(newest.units, newest.words)
     ]
-    rows = [
-        {
-            "thought": u.n + 1,
-            "words": [u.first, u.last],
-            "text": " ".join(w.text for w in newest.words[u.first : u.last + 1]),
-            "asked": known[u.key].times if u.key in known else 0,
-            "recall": round(recall_at(known.get(u.key), now), 3) if u.key in known else None,
-        }
-        for u in newest.units
-    ]
+    rows = _thought_rows(newest, known, now)
+    if csv_:
+        flat = [
+            {
+                **{k: v for k, v in row.items() if k != "words"},
+                "first": row["words"][0],
+                "last": row["words"][1],
+            }
+            for row in rows
+        ]
+        print_listing("thoughts", flat, [], json_=json_, csv_=True, empty="")
+        return
     if json_:
         print_json(
             {
@@ -222,6 +231,22 @@ def show(piece: str, performer: str | None, json_: bool) -> None:
     for a, b, likeness in alike[:5]:
         click.echo(f"Easily confused: {a} and {b} ({likeness:.0f} % alike).")
     click.echo(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
+
+
+def _thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> list[dict[str, Any]]:
+    from offbook.drill_text import as_written
+    from offbook.schedule import recall_at
+
+    return [
+        {
+            "thought": u.n + 1,
+            "words": [u.first, u.last],
+            "text": as_written(draft.script, draft.words, u.first, u.last),
+            "asked": known[u.key].times if u.key in known else 0,
+            "recall": round(recall_at(known.get(u.key), now), 3) if u.key in known else None,
+        }
+        for u in draft.units
+    ]
 
 
 @command.command("set", context_settings=CONTEXT)

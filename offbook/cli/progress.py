@@ -94,6 +94,8 @@ def command(
         seen = detail(conn, found, last)
     if svg is not None:
         _write_svg(svg, stand, seen)
+    if json_ and csv_:
+        raise click.UsageError("--json and --csv cannot both be given")
     if json_:
         print_json(_as_json(stand, seen))
     elif csv_:
@@ -179,9 +181,17 @@ def _csv(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> None:
     if (lines or thoughts) and seen is not None:
         stretches = seen.lines if lines else seen.thoughts
         rows = [
-            {"n": x.n, "text": x.text, "runs": x.runs, "accuracy": round(x.accuracy, 4)} for x in stretches
+            {
+                "n": x.n,
+                "text": x.text,
+                "runs": x.runs,
+                "accuracy": round(x.accuracy, 4) if x.runs else None,
+                "latest": round(x.latest, 4) if x.runs else None,
+                "going": "; ".join(_going(g, x.runs) for g in x.going),
+            }
+            for x in stretches
         ]
-        columns = [("n", ""), ("text", ""), ("runs", ""), ("accuracy", "")]
+        columns = [(k, "") for k in ("n", "text", "runs", "accuracy", "latest", "going")]
     else:
         rows = [
             {
@@ -249,8 +259,8 @@ def _stretch_json(x: Stretch) -> dict[str, Any]:
         "words": [x.first, x.last],
         "text": x.text,
         "runs": x.runs,
-        "accuracy": round(x.accuracy, 4),
-        "latest": round(x.latest, 4),
+        "accuracy": round(x.accuracy, 4) if x.runs else None,
+        "latest": round(x.latest, 4) if x.runs else None,
         "going": [
             {"word": g.word, "text": g.text, "how": g.how, "heard": g.instead, "times": g.times}
             for g in x.going

@@ -37,11 +37,14 @@ def command(performer: str | None, json_: bool, csv_: bool) -> None:
         chosen = people if len(people) > 1 else (who(conn, performer),)
         now = journal.clock()
         days = [today_for(conn, p, now, journal.recordings) for p in chosen]
+    if json_ and csv_:
+        raise click.UsageError("--json and --csv cannot both be given")
     if json_:
         print_json({"performers": [_as_json(d) for d in days]})
     elif csv_:
         rows = [{"performer": d.performer.name, **row} for d in days for row in _rows(d)]
-        print_listing("thoughts", rows, COLUMNS, json_=False, csv_=True, empty="")
+        columns = [("performer", "Performer"), *COLUMNS]
+        print_listing("thoughts", rows, columns, json_=False, csv_=True, empty="")
     else:
         for n, d in enumerate(days):
             click.echo(("\n" if n else "") + _screen(d))

@@ -1,0 +1,84 @@
+"""A stretch of the speech as it stands in the script, with its punctuation.
+
+Thoughts and answers are counted in words, but nobody learns a bare row of words: the stops say how a thought
+goes. What was left out of the speech (directions, speakers' names, other parts) is left out here too.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+
+from offbook.script import Line, Script
+from offbook.words import Word
+
+_MARKUP = re.compile(r"[*_#~`^<>|\\\[\]{}]+")
+_OPENING = "“‘\"'(¿¡«"  # punctuation that belongs to the word after it
+LINE_END = " / "  # where a verse line ends, as verse is quoted in running text
+
+
+def as_written(script: Script, words: Sequence[Word], first: int, last: int) -> str:
+    """Words first..last of `words` on one row, punctuated; " / " where a line of verse ends."""
+    lines = {line.n: line for line in script.lines}
+    gone = sorted([(x.start, x.end) for x in script.left_out] + [(c.start, c.end) for c in script.cues])
+    out = []
+    for k in range(first, last + 1):
+        w = words[k]
+        if k == first:
+            out.append(_lead(script, lines, gone, words, k))
+        out.append(w.text)
+        after = words[k + 1] if k < last else None
+        if after is not None and after.line == w.line:
+            out.append(_clean(script, gone, w.end, after.start) or " ")
+        else:
+            out.append(_trail(script, lines, gone, words, k))
+            if after is not None:
+                verse = lines[w.line].verse and lines[after.line].verse
+                out.append(LINE_END if verse else " ")
+                out.append(_lead(script, lines, gone, words, k + 1))
+    return re.sub(r" {2,}", " ", "".join(out)).strip()
+
+
+def _trail(
+    script: Script, lines: dict[int, Line], gone: list[tuple[int, int]], words: Sequence[Word], k: int
+) -> str:
+    """The stops that follow word k, up to the next word or the end of its line."""
+    w = words[k]
+    end = lines[w.line].end
+    if k + 1 < len(words) and words[k + 1].line == w.line:
+        end = words[k + 1].start
+    gap = _clean(script, gone, w.end, max(w.end, end))
+    stops = gap.split(" ")[0] if not gap.startswith(" ") else ""
+    rest = gap[len(stops) :].strip()
+    if not stops and rest[:1] in ("—", "–", "…"):  # a dash that stands free
+        stops = f" {rest[0]}"
+    return _bare(stops.rstrip(_OPENING.replace('"', "").replace("'", "")))
+
+
+def _lead(
+    script: Script, lines: dict[int, Line], gone: list[tuple[int, int]], words: Sequence[Word], k: int
+) -> str:
+    """The opening quotation mark or bracket right before word k."""
+    w = words[k]
+    start = max(lines[w.line].start, words[k - 1].end if k else 0)
+    gap = _clean(script, gone, min(start, w.start), w.start)
+    mark = re.search(f"[{re.escape(_OPENING)}]+$", gap)
+    return "" if mark is None else mark[0]
+
+
+def _clean(script: Script, gone: list[tuple[int, int]], start: int, end: int) -> str:
+    """The script between two places without what was left out and without the marks of its format."""
+    kept, at = [], start
+    for a, b in gone:
+        if b <= at or a >= end:
+            continue
+        kept.append(script.text[at : max(at, a)])
+        at = max(at, b)
+    kept.append(script.text[at:end] if at < end else "")
+    return re.sub(r"\s+", " ", _MARKUP.sub("", " ".join(kept)))
+
+
+def _bare(stops: str) -> str:
+    """`stops` if they are only punctuation, else nothing."""
+    return stops if all(unicodedata.category(c)[0] in "PSZ" for c in stops) else ""
