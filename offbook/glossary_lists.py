@@ -49,6 +49,7 @@ gloaming|dusk
 gramercy|many thanks
 hadst|(thou) had
 hast|(thou) have
+hark|listen
 hath|has
 haply|perhaps
 hence|from here
@@ -337,7 +338,6 @@ convict|con-VICT (verb) or CON-vict (noun)
 deliberate|weak last vowel (on purpose) or a full one (to ponder)
 desert|de-SERT (leave, what one deserves) or DES-ert (dry land)
 digest|di-GEST (verb) or DI-gest (noun)
-does|rhymes with buzz (verb) or with goes (female deer)
 dove|rhymes with love (bird) or with stove (dived)
 entrance|EN-trance (way in) or en-TRANCE (to charm)
 estimate|weak last vowel (noun) or a full one (verb)
@@ -361,7 +361,6 @@ lives|rhymes with gives (verb) or with fives (noun)
 minute|MIN-ute (time) or mi-NUTE (tiny)
 moderate|weak last vowel (mild) or a full one (to calm)
 mouth|ends in a breath (noun) or a hum (verb)
-number|NUM-ber with a b (count) or without (more numb)
 object|OB-ject (noun) or ob-JECT (verb)
 perfect|PER-fect (flawless) or per-FECT (to complete)
 permit|PER-mit (noun) or per-MIT (verb)

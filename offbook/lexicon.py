@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from functools import cache, lru_cache
-from typing import Any
+from functools import lru_cache
 
 from offbook.lexicon_data import Phones, phones_of
+from offbook.lexicon_divide import parts
 from offbook.lexicon_rules import by_letters, known
 from offbook.lexicon_variants import variants
 from offbook.lexicon_words import old_forms
@@ -83,63 +83,6 @@ def pronounce(word: str) -> tuple[Pronunciation, ...]:
     return tuple(seen.values())
 
 
-@cache
-def _hyphens() -> Any:
-    from pyphen import Pyphen
-
-    return Pyphen(lang="en_GB", left=1, right=1)
-
-
 def divide(word: str, syllables: int | None = None) -> tuple[str, ...]:
-    """`word` in syllables for the eye, as many as it is said in (`syllables`, or its likeliest count).
-
-    Where the word may be broken comes from pyphen; its parts are joined or split further (between
-    vowels, or before the last consonant between them) until the count is right.
-    """
-    count = syllables if syllables is not None else pronounce(word)[0].syllables
-    parts = [p for p in _hyphens().inserted(word, "\x00").split("\x00") if p]
-    parts = _fewer(parts, count)
-    while len(parts) < count:
-        longer = _more(parts)
-        if longer is None:
-            break
-        parts = longer
-    return tuple(parts)
-
-
-_VOWELS = "aeiouyAEIOUYèéÈÉ"
-
-
-def _nuclei(part: str) -> list[int]:
-    return [i for i, c in enumerate(part) if c in _VOWELS and (i == 0 or part[i - 1] not in _VOWELS)]
-
-
-def _fewer(parts: list[str], count: int) -> list[str]:
-    """Join the neighbours that look least like syllables of their own until there are `count`."""
-    parts = list(parts)
-    while len(parts) > max(1, count):
-        weight = [
-            len(parts[i]) + len(parts[i + 1]) + 3 * min(len(_nuclei(parts[i])), len(_nuclei(parts[i + 1])))
-            for i in range(len(parts) - 1)
-        ]
-        at = weight.index(min(weight))
-        parts[at : at + 2] = [parts[at] + parts[at + 1]]
-    return parts
-
-
-def _more(parts: list[str]) -> list[str] | None:
-    """Split the part with most vowels in it once more; None where no part can be split."""
-    best = max(range(len(parts)), key=lambda i: (len(_nuclei(parts[i])), len(parts[i])))
-    part = parts[best]
-    at = _nuclei(part)
-    if len(at) > 1:
-        first, second = at[0], at[1]
-        cut = second - 1 if second - first > 1 and part[second - 1] not in _VOWELS else second
-    else:
-        pairs = [i + 1 for i in range(len(part) - 1) if part[i] in _VOWELS and part[i + 1] in _VOWELS]
-        if not pairs:
-            return None
-        cut = pairs[0]
-    if cut <= 0 or cut >= len(part):
-        return None
-    return [*parts[:best], part[:cut], part[cut:], *parts[best + 1 :]]
+    """`word` in syllables for the eye, as many as it is said in (`syllables`, or its likeliest count)."""
+    return parts(word, syllables if syllables is not None else pronounce(word)[0].syllables)

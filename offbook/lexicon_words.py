@@ -103,6 +103,10 @@ t'was T W AH1 Z
 ye Y IY1
 thee DH IY1
 thou DH AW1
+thou'rt DH AW1 R T
+thou'lt DH AW1 L T
+you'ld Y UW1 D
+th'art DH AA1 R T
 thy DH AY1
 thine DH AY1 N
 thyself DH AY0 S EH1 L F

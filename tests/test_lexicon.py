@@ -124,6 +124,23 @@ def test_the_division_has_the_syllables_the_word_is_said_in(word: str, count: in
 
 
 def test_the_division_of_a_common_word_is_where_a_dictionary_breaks_it() -> None:
-    """pyphen's British patterns, as in printed dictionaries (memory)."""
+    """As in printed dictionaries (memory)."""
     assert divide("summer") == ("sum", "mer")
     assert divide("temperate", 3) == ("tem", "per", "ate")
+
+
+@pytest.mark.parametrize(
+    "parted",
+    [
+        "pre-sent", "gu-ten-berg", "un-ac-count-a-ble", "ta-ble", "lit-tle", "this-tle", "buck-le", "peo-ple",
+        "strength-en", "qui-et", "cre-ate", "pow-er", "i-de-a", "want-ed", "hon-ou-ra-ble", "vi-o-let",
+    ],
+)  # fmt: skip
+def test_no_syllable_for_the_eye_is_without_a_vowel_or_parts_letters_said_as_one(parted: str) -> None:
+    """Divisions as printed dictionaries have them; -ble and -tle take the consonant before (memory)."""
+    assert "-".join(divide(parted.replace("-", ""), parted.count("-") + 1)) == parted
+
+
+def test_an_abbreviation_without_vowels_is_left_whole() -> None:
+    assert divide("Mr") == ("Mr",)
+    assert divide("thou'rt") == ("thou'rt",)
