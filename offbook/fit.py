@@ -90,9 +90,6 @@ class _Speech:
         self.time = running_time(self.plain, pace)
         self.edges = _with_pins(edges_of(script, words, shifts, versification), pins, len(words))
         self.coherence = Coherence(script, words, parse_words(script, words))
-        self.kept = [False] * (len(words) + 1)
-        for first, last in pins.keep:
-            self.kept[first : last + 1] = [True] * (last + 1 - first)
         self.memory: dict[tuple[int, int], Cut | None] = {}
 
     def cut(self, i: int, j: int) -> Cut | None:
@@ -108,7 +105,7 @@ class _Speech:
         ends = i == 0 or j == len(self.edges) - 1
         if (ends and not self.pins.ends_too) or (i == 0 and j == len(self.edges) - 1):
             return None
-        if any(self.kept[first:after]) or not may_pair(a, b):
+        if any(start < after and first <= end for start, end in self.pins.keep) or not may_pair(a, b):
             return None
         inside = max((e.level for e in self.edges[i + 1 : j]), default=0)
         price, check = self.coherence.price(a, b, inside)

@@ -47,17 +47,17 @@ def edges_of(
     """Every edge of the speech in order, its beginning and its end included."""
     grade = {s.before_word: s.grade for s in shifts}
     inner = [i for i in range(1, len(words)) if grade.get(i, 0) >= 2]
-    clean = [i for i in inner if _clean(script, words, i)]
+    verse = {line.n for line in script.lines if line.verse}
+    clean = [i for i in inner if _clean(script, words, i, words[i - 1].line in verse)]
     chosen = clean or inner or [b.i for a, b in pairwise(words) if a.line != b.line]
     kept = _strongest(script, words, chosen, grade)
     return tuple(_edge(script, words, versification, grade, i) for i in [0, *kept, len(words)])
 
 
-def _clean(script: Script, words: Sequence[Word], i: int) -> bool:
+def _clean(script: Script, words: Sequence[Word], i: int, verse: bool) -> bool:
     if words[i - 1].sentence != words[i].sentence:
         return True
     gap = script.text[words[i - 1].end : words[i].start]
-    verse = next(line.verse for line in script.lines if line.n == words[i - 1].line)
     return "," not in gap and bool(_STOPS.search(gap) or (verse and ":" in gap))
 
 

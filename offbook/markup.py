@@ -8,6 +8,7 @@ computed shift, the pencil is right.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -63,6 +64,16 @@ class Marked:
     time: RunningTime
     look_up: tuple[glossary.LookUp, ...]
     pencil: Pencil
+
+    def shifts_from(self, first: int, last: int) -> tuple[Shift, ...]:
+        """The shifts that stand before the words `first` to `last`, inclusive."""
+        a = bisect_left(self.shifts, first, key=lambda s: s.before_word)
+        return self.shifts[a : bisect_right(self.shifts, last, a, key=lambda s: s.before_word)]
+
+    def lines_from(self, first: int, last: int) -> tuple[MarkedLine, ...]:
+        """The lines in which the words `first` to `last`, inclusive, stand."""
+        a = bisect_left(self.lines, self.words[first].line, key=lambda m: m.line.n)
+        return self.lines[a : bisect_right(self.lines, self.words[last].line, a, key=lambda m: m.line.n)]
 
 
 def as_form(script: Script, form: str | None) -> Script:

@@ -62,7 +62,7 @@ class Cell:
 def cells(marked: Marked, first: int, last: int) -> list[Cell]:
     """The words `first` to `last`, inclusive. The bar before `first` is left out: it opens the row."""
     words, text = marked.words, marked.script.text
-    bars = {s.before_word: BARS[s.grade] for s in marked.shifts if first < s.before_word <= last}
+    bars = {s.before_word: BARS[s.grade] for s in marked.shifts_from(first + 1, last)}
     stress = _stresses(marked, first, last)
     gaps = [_gap(marked, i) for i in range(first, last + 2)]
     found = []
@@ -106,8 +106,8 @@ def _gap(marked: Marked, i: int) -> tuple[str, str, str, bool]:
 def _stresses(marked: Marked, first: int, last: int) -> dict[int, str]:
     """Spoken stress of each of the words that stand in a scanned line."""
     found: dict[int, str] = {}
-    for m in marked.lines:
-        if m.scansion is None or m.first is None or m.last is None or m.last < first or m.first > last:
+    for m in marked.lines_from(first, last):
+        if m.scansion is None or m.first is None or m.last is None:
             continue
         at = 0
         for i, n in zip(range(m.first, m.last + 1), m.scansion.word_syllables, strict=False):

@@ -42,7 +42,7 @@ def sheet(marked: Marked, limit: float | None = None) -> str:
 
 
 def _block(marked: Marked, block: Block) -> dict[str, Any]:
-    bar = next((BARS[s.grade] for s in marked.shifts if s.before_word == block.first), "")
+    bar = next((BARS[s.grade] for s in marked.shifts_from(block.first, block.first)), "")
     marks = str.maketrans("ws", "x/")
     return {
         "verse": block.line is not None,
