@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from offbook.markup import Marked, MarkedLine
 from offbook.markup_cells import BARS
 from offbook.script_directions import DIRECTION
+from offbook.thoughts import is_seen
 
 CUE_WORDS = 8  # of another speaker's line: the end is what the performer listens for
 
@@ -81,13 +82,13 @@ def _between(marked: Marked, start: int, end: int, n: int) -> Iterator[tuple[str
 def notes_of(marked: Marked, block: Block) -> list[str]:
     """The reasons for the marks of a block, and what is to be said of its scansion.
 
-    A phrase bar explains itself and has no note, unless the performer put it there.
+    A bar whose reason is seen on the page (a stop, the end of a line) explains itself and has no note, and
+    so does a phrase bar, unless the performer put it there.
     """
     found = []
-    for shift in marked.shifts:
-        if block.first <= shift.before_word <= block.last and (
-            shift.grade > 1 or shift.source == "performer"
-        ):
+    for shift in marked.shifts_from(block.first, block.last):
+        telling = shift.grade > 1 and not is_seen(shift.reason)
+        if telling or shift.source == "performer":
             place = "" if shift.before_word == block.first else f"{marked.words[shift.before_word].text}: "
             found.append(f"{BARS[shift.grade]} {place}{shift.reason}")
     scansion = block.line.scansion if block.line is not None else None

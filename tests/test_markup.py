@@ -10,7 +10,7 @@ import pytest
 
 from offbook import markup, markup_json, markup_page, markup_sheet, pencil, script, timing, words
 from offbook.markup import Marked
-from offbook.markup_blocks import blocks
+from offbook.markup_blocks import blocks, notes_of
 from offbook.markup_cells import cells
 
 # Shakespeare, sonnet 73 (1609, public domain), its first quatrain.
@@ -224,3 +224,10 @@ def test_a_given_form_is_taken_whatever_the_script_looks_like() -> None:
     v = script.parse(VERSE, title="v")
     as_prose = markup.as_form(v, "prose")
     assert all(x.scansion is None for x in markup.mark(as_prose, words.words_of(as_prose)).lines)
+
+
+def test_a_bar_whose_reason_is_seen_on_the_page_needs_no_note() -> None:
+    """A plain sentence end or line end is left to the bar; what the page does not show is said."""
+    m = marked("The lamp was lit. The door was open. But the house was empty.")
+    notes = [note for block in blocks(m) for note in notes_of(m, block)]
+    assert [n for n in notes if n.startswith("||")] == ["||| “but” turns against what was just said"]

@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from offbook.script import parse
-from offbook.thoughts import Shift, parse_words, shifts_of
+from offbook.thoughts import Shift, is_seen, parse_words, shifts_of
 from offbook.words import words_of
 
 
@@ -75,6 +75,7 @@ def test_units_are_the_clauses_that_discourse_annotation_defines(text: str, expe
         ("It is not anger. It is grief.", "It is grief", "not that: this"),
         ("He was not angry, but ashamed.", "but ashamed", "not that, but this"),
         ("Instead of turning back, the captain sailed on.", "the captain sailed on", "this instead"),
+        ("I came to mend the roof, not to talk of it.", "not to talk of it", "what it is not"),
         ("Mine was a small house. His was a palace.", "His was a palace", "other side of the pair"),
     ],
 )
@@ -257,3 +258,27 @@ def test_every_word_keeps_its_own_place_in_the_parse_and_shifts_stand_in_order(p
     assert places == sorted(set(places))
     assert all(0 < p < len(words) for p in places)
     assert all(s.reasons and s.reason == s.reasons[0] for s in shifts)
+
+
+def test_a_repeated_opening_builds_and_does_not_oppose() -> None:
+    """Anaphora gathers (rhetoric handbooks); only a pair such as mine and his sets two against each other."""
+    got = marks("Some of you will teach. Some of you will build. Some of you will sit with the sick.")
+    assert {got[text].grade for text in list(got)} == {2}
+
+
+def test_what_a_place_means_is_told_before_the_stop_that_stands_there() -> None:
+    (first,) = marks("We waited for an hour; for the boat was late.").values()
+    assert "gives the reason" in first.reason
+    assert any("full stop" in reason for reason in first.reasons[1:])
+
+
+def test_so_of_manner_draws_no_result() -> None:
+    got = marks("He was brave. So are they all.")
+    assert not any("result" in reason for shift in got.values() for reason in shift.reasons)
+
+
+def test_a_reason_that_is_seen_on_the_page_is_known() -> None:
+    got = marks("The lamp was lit. The door was open.")
+    assert [is_seen(shift.reason) for shift in got.values()] == [True]
+    got = marks("The lamp was lit. But the door was open.")
+    assert [is_seen(shift.reason) for shift in got.values()] == [False]

@@ -8,6 +8,7 @@ addressed and changes of time, and says for each mark in plain words what makes 
 from __future__ import annotations
 
 from offbook.thoughts.parse import Parsed, Token, parse_words
+from offbook.thoughts.reasons import is_seen
 from offbook.thoughts.shift import Grade, Shift, shifts_of
 
-__all__ = ["Grade", "Parsed", "Shift", "Token", "parse_words", "shifts_of"]
+__all__ = ["Grade", "Parsed", "Shift", "Token", "is_seen", "parse_words", "shifts_of"]

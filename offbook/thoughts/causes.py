@@ -196,10 +196,21 @@ class Places:
             found.add("after the first word")
         if mark == "comma" and word == "as":
             found.add("as after comma")
+        if mark == "comma" and word == "not" and low[i + 1 : i + 2] == ["to"] and self._earlier_to(i):
+            found.add("not to after comma")
         if word == "that" and {"so", "such"} & set(low[max(0, i - 7) : i - 1]):
             found.add("so ... that")
         found |= self._verb_sides(i, mark, tag, last)
         return found
+
+    def _earlier_to(self, i: int) -> bool:
+        """Another `to` with its verb stands before word i in the same sentence: to bury, not to praise."""
+        for k in range(i - 1, max(0, i - 20), -1):
+            if self.low[k] == "to" and self.parsed.tag(k + 1) == "VB":
+                return True
+            if k in self.parsed.sentence_starts:
+                return False
+        return False
 
     def _verb_sides(self, i: int, mark: str, tag: str, last: str) -> set[str]:
         parsed, low = self.parsed, self.low

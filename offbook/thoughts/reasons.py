@@ -19,7 +19,7 @@ _WHOLE: dict[str, str] = {
     "denied then said, word repeated": "the same word again, now without its “not”",
     "or not": "the opposite is put beside it",
     "denied then said, same words": "not that: this. The same words again without the “not”",
-    "not after comma": "and what it is not: the other half of the antithesis",
+    "not to after comma": "and what it is not: the other half of the antithesis",
     "pair in one frame": "the other side of the pair, in the same words: set it against the first",
     "said then denied, same subject": "said, and now taken back: the “not” is new",
     "said then denied, word repeated": "the same word again, now with “not”",
@@ -28,7 +28,6 @@ _WHOLE: dict[str, str] = {
     "answer": "a question was asked; this is what comes of it",
     "question after question": "another question presses on the last",
     "opposites": "opposites set side by side",
-    "pair": "the other side of the pair: set it against the first",
     "tense past present": "from past to present",
     "tense present past": "from present to past: a memory or a story begins",
     "tense past future": "from past to what will come",
@@ -62,6 +61,9 @@ _WHOLE: dict[str, str] = {
     "comma": "a breath at the comma",
 }
 
+_SIDE_OVER = "the side thought is over"
+_NEW_CLAUSE = "a new clause with its own verb"
+
 _CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
     (("opens said", "opens before_said"), "what is said or thought begins"),
     (("closes before_said", "closes said"), "what was said is over"),
@@ -82,11 +84,11 @@ _CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
     ),
     (
         ("closes adverbial", "closes participle", "closes gerund", "closes relative"),
-        "the side thought is over",
+        _SIDE_OVER,
     ),
     (
         ("opens object_clause", "opens noun_that", "opens run_on", "closes run_on"),
-        "a new clause with its own verb",
+        _NEW_CLAUSE,
     ),
 )
 
@@ -114,6 +116,10 @@ _SUBORDINATE: dict[str, str] = {
     "whether": "leaves it open",
 }
 
+# after these `so` means in this way, or so very: it draws no result
+_AFTER_SO_TEXT = "let be is are was were do does did shall may might will would much many long far well too"
+_AFTER_SO = frozenset(_AFTER_SO_TEXT.split())
+
 _ORDER = (
     "new addressee",
     "but",
@@ -127,20 +133,17 @@ _ORDER = (
     "however clause",
     "while",
     "or not",
-    "not after comma",
+    "not to after comma",
     "pair in one frame",
     "denied",
     "said then denied",
     "short denial",
     "answer yes",
-    "answer",
     "than clause",
     "not so much as",
-    "speaker",
-    "direction",
-    "stanza",
-    "paragraph",
     "addressed again",
+    "answer",
+    "direction",
     "mood",
     "tense",
     "question after question",
@@ -149,14 +152,33 @@ _ORDER = (
     "list",
     "repeats",
     "person",
-    "question asked",
-    "cry ended",
+    "speaker",
+    "stanza",
+    "paragraph",
+)
+# What the page shows by itself: said only where there is nothing better to say, the more telling first.
+_PRINTED = (
     "dash",
-    "semicolon",
     "colon",
     "bracket",
+    "quotation mark",
+    "question asked",
+    "cry ended",
+    "enjambed",
+    "semicolon",
     "caesura",
+    "end-stopped",
 )
+_UNPRINTED = "a new sentence, though no stop is printed"
+_SEEN = frozenset(
+    [_WHOLE[key] for key in ("semicolon", "caesura", "end-stopped", "sentence", "comma", "question asked")]
+    + [_WHOLE["cry ended"], _NEW_CLAUSE]
+)
+
+
+def is_seen(reason: str) -> bool:
+    """Whether a reason says only what the reader sees on the page: a stop, the end of a line."""
+    return reason in _SEEN
 
 
 def explain(
@@ -164,20 +186,29 @@ def explain(
 ) -> tuple[str, ...]:
     """Every reason for the mark before word i, the strongest first; at least one."""
     word = f"“{words[i].text.lower() if words[i].text != 'I' else 'I'}”"
-    ranked = sorted(signals, key=lambda s: (_rank(s), s))
-    found = [text for s in ranked if (text := _signal(s, word, words, i)) is not None]
+    printed = {s for s in signals if s.startswith(_PRINTED)}
+    found = _signals(sorted(signals - printed, key=lambda s: (_rank(s, _ORDER), s)), word, words, i)
     found += _from_causes(causes, word, words, i)
     if "unprinted sentence" in causes:
-        found.append("a new sentence, though no stop is printed")
-    elif "sentence" in causes and not any(s.startswith(("question asked", "cry ended")) for s in signals):
+        found.append(_UNPRINTED)
+    found += _signals(sorted(printed, key=lambda s: (_rank(s, _PRINTED), s)), word, words, i)
+    if causes & {"sentence"} and not causes & {"unprinted sentence"} and not signals & _ENDS:
         found.append(_WHOLE["sentence"])
     if "comma" in causes and not found:
         found.append(_WHOLE["comma"])
-    return tuple(dict.fromkeys(found)) or ("a new clause with its own verb",)
+    found.sort(key=is_seen)
+    return tuple(dict.fromkeys(found)) or (_NEW_CLAUSE,)
 
 
-def _rank(signal: str) -> int:
-    return next((n for n, key in enumerate(_ORDER) if signal.startswith(key)), len(_ORDER))
+_ENDS = {"question asked", "cry ended"}
+
+
+def _signals(ranked: Sequence[str], word: str, words: Sequence[Word], i: int) -> list[str]:
+    return [text for s in ranked if (text := _signal(s, word, words, i)) is not None]
+
+
+def _rank(signal: str, order: Sequence[str]) -> int:
+    return next((n for n, key in enumerate(order) if signal.startswith(key)), len(order))
 
 
 def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None:
@@ -206,10 +237,13 @@ def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None
 def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: int) -> list[str]:
     found: list[str] = []
     plain = re.sub(r"\W", "", words[i].text.lower())
-    if plain in _SUBORDINATE and f"word {plain}" in causes:
+    manner = plain == "so" and i + 1 < len(words) and words[i + 1].text.lower() in _AFTER_SO
+    if plain in _SUBORDINATE and f"word {plain}" in causes and not manner:
         found.append(f"{word} {_SUBORDINATE[plain]}")
     for keys, text in _CAUSES:
         if not causes.isdisjoint(keys):
+            if text == _SIDE_OVER and not causes.isdisjoint(("semicolon", "colon", "sentence")):
+                continue
             if found and keys[0] in ("opens participle", "opens gerund", "opens object_clause"):
                 continue
             found.append(text.format(word=word, before=words[i - 1].text))

@@ -52,6 +52,8 @@ def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
         new_part = speakers[words[i].line] != speakers[words[i - 1].line]
         if new_part or (i in parsed.directions and i in parsed.paragraph_starts):
             signals |= {"speaker"} if new_part or script.cues else {"direction"}
+        if any(s.startswith("repeats ") and s != "repeats 1" for s in signals):
+            signals -= {"pair in one frame"}  # some of you ... some of you: it builds, it does not oppose
         grade: Grade = 1
         if i in parsed.paragraph_starts or not signals.isdisjoint(TURNS):
             grade = 3

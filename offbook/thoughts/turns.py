@@ -46,6 +46,8 @@ class Turns:
         found |= self._conjunct(i)
         found |= self._comparison(i)
         found |= self._negation(i)
+        if "not to after comma" in self.places.causes(i):
+            found.add("not to after comma")
         found |= self._parallel(i)
         found |= self._question(i)
         return frozenset(found)
@@ -215,7 +217,8 @@ class Turns:
     def _parallel(self, i: int) -> set[str]:
         """Opposites, or the two members of a pair, at the same place in two neighbouring units."""
         a, b = range(self.before[i], i), self._span(i)
-        left, right = set(self.low[a.start : a.stop]), set(self.low[b.start : b.stop])
+        earlier = self.before.get(a.start, a.start)
+        left, right = set(self.low[earlier : a.stop]), set(self.low[b.start : b.stop])
         found = set()
         if any(not right.isdisjoint(OPPOSITES.get(word, ())) for word in left):
             found.add("opposites")

@@ -4,11 +4,11 @@ A place gets a mark when the weights of its causes and the table's base add up t
 The two tables were fitted by ridge-penalised logistic regression on the eight openly licensed documents
 of the development half of a discourse corpus (GUM and GENTLE, annotations CC BY 4.0: Zeldes 2017, "The
 GUM Corpus", Language Resources and Evaluation 51(3), 581-612), the weakest causes dropped one after
-another, the rest rounded to a tenth. Two weights were set by hand because those documents hardly hold
+another, the rest rounded to a tenth. Three weights were set by hand because those documents hardly hold
 their case: `but meaning only` (`nothing but`) and `voice changes` (a comma and a quotation mark: the
-teller's voice gives way to someone else's, or comes back). The turn signals were chosen by hand, one by
-one, for the grammar behind them. `docs/thoughts.md` gives the figures, also for documents that took no
-part in the fit.
+teller's voice gives way to someone else's, or comes back) and `not to after comma` (to bury, not to
+praise). The turn signals were chosen by hand, one by one, for the grammar behind them. `docs/thoughts.md`
+gives the figures, also for documents that took no part in the fit.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ PHRASE: dict[str, float] = {
     "subject starts": 0.6, "closes to_complement": 0.6, "after the first word": -0.9, "colon": -1.1,
     "to after for": -1.3, "after wh": -1.7, "after it is": -1.7, "word before hangs": -2.1, "comma": -3.2,
     "none": -5.2, "but meaning only": -4.0, "voice changes": 5.0,
+    "not to after comma": 4.0,
 }  # fmt: skip
 """For a phrase edge (grade 1 and up)."""
 
@@ -53,6 +54,7 @@ THOUGHT: dict[str, float] = {
     "finite verb after comma": -1.6, "word with": -1.9, "after the first word": -2.0,
     "after a connective": -2.1, "as after comma": -2.6, "comma": -2.8, "word before hangs": -3.3,
     "bracket closes": -3.5, "none": -5.1, "but meaning only": -4.0, "voice changes": 5.0,
+    "not to after comma": 4.0,
 }  # fmt: skip
 """For a new thought (grade 2 and up)."""
 
@@ -62,7 +64,8 @@ TURNS = frozenset({
     "concession follows", "concession answered", "instead answered", "whether or", "however clause",
     "while comma", "than clause", "not so much as", "contrast conjunct", "conjunct inside",
     "denied then said, same subject", "denied then said, word repeated", "said then denied, same subject",
-    "denied then said, same words", "or not", "pair in one frame", "answer yes", "new addressee",
+    "denied then said, same words", "not to after comma", "or not", "pair in one frame",
+    "answer yes", "new addressee",
 })  # fmt: skip
 """Signals that make a turn (grade 3). The other signals only give reasons."""
 
