@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook.script import Line, Script
+from offbook.script import Line, Script, parse
 from offbook.verse import Scansion, Versification, scan
 from offbook.words import words_of
 
@@ -250,10 +250,81 @@ def test_two_speakers_complete_one_line() -> None:
     assert any(v.startswith("shared line") for v in first.variations)
 
 
+SCENE = """LADY MACBETH
+My hands are of your colour; but I shame
+To wear a heart so white. I hear a knocking
+At the south entry: retire we to our chamber;
+A little water clears us of this deed.
+
+MACBETH
+I have done the deed. Didst thou not hear a noise?
+
+LADY MACBETH
+I heard the owl scream and the crickets cry.
+Did not you speak?
+
+MACBETH
+When?
+
+LADY MACBETH
+Now.
+
+MACBETH
+As I descended?
+
+LADY MACBETH
+Ay.
+"""
+
+
+def test_several_speakers_complete_one_line_and_a_scene_of_short_lines_is_still_verse() -> None:
+    """Macbeth 2.2 (lines brought together): "Did not you speak? When? Now. As I descended? Ay." """
+    script = parse(SCENE)
+    found = scan(script, words_of(script))
+    assert found.metre == "blank verse"
+    parts = [s for s in found.lines[6:10] if s is not None]
+    assert len(parts) == 4
+    assert "".join("".join(part.feet) for part in parts) == "wswswswswsw"
+    assert all(part.variations[0].startswith("shared line (with ") for part in parts)
+    assert [len(part.variations) for part in parts] == [1, 1, 1, 2]
+    assert parts[-1].variations[-1] == "feminine ending"
+
+
+def test_one_part_of_a_scene_is_read_in_the_scenes_metre() -> None:
+    """The cues tell the metre where a part has only pieces of lines (Macbeth 2.2)."""
+    script = parse(SCENE, part="MACBETH")
+    found = scan(script, words_of(script))
+    assert found.metre == "blank verse"
+
+
+def test_a_half_line_is_completed_by_the_last_line_of_its_cue_only() -> None:
+    """A cue of several lines: the performer's half line goes with the last of them (Macbeth 5.5, memory)."""
+    text = (
+        "ROMEO\n"
+        + BLANK
+        + "\n\n"
+        + "SEYTON\nThere stands a rider at the western gate:\nMy lord, the queen is dead.\n\n"
+        + "ROMEO\nShe should have lived.\n"
+    )
+    script = parse(text, part="ROMEO")
+    last = scan(script, words_of(script)).lines[-1]
+    assert last is not None
+    assert last.variations[0] == "shared line (with SEYTON)"
+
+
 def test_a_short_line_is_named() -> None:
     found = lines_of(BLANK + "\nAnd so goodnight.")[-1]
     assert any(v.startswith("short line") for v in found.variations)
     assert found.pattern == "wsws"
+
+
+def test_a_line_with_all_its_syllables_is_not_called_short() -> None:
+    """A light foot in a full line is a pyrrhic (handbooks); the line keeps its five feet."""
+    line = lines_of(BLANK + "\nThe evil that men do lives after them;")[-1]
+    assert line.metre == "iambic pentameter"
+    assert len(line.feet) == 5
+    assert not any("short" in name for name in line.variations)
+    assert any(name.startswith("pyrrhic") for name in line.variations)
 
 
 def test_a_stanza_of_unequal_lines_gets_each_its_length() -> None:

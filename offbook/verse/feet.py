@@ -153,7 +153,7 @@ def _departure(each: str, plain: str, k: int, last: int) -> str | None:
     where = f" ({_place(k)} foot)"
     if each == plain:
         return None
-    if rising and k == last and each.endswith("w") and each not in ("sw", "ww"):
+    if rising and k == last and each.endswith("w") and each not in ("w", "sw", "ww"):
         body = each.rstrip("w")
         extra = len(each) - len(body)
         name = "feminine ending" if extra == 1 else "triple ending"

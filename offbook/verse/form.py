@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 from offbook.verse.beats import Reading
 from offbook.verse.metres import LENGTHS
@@ -15,18 +15,21 @@ _IRREGULAR = 0.47
 _RHYMED = 0.4
 
 
-def irregularity(chosen: Sequence[Reading | None], places: Sequence[Place]) -> float:
+def irregularity(
+    chosen: Sequence[Reading | None], places: Sequence[Place], parts: Container[int] = ()
+) -> float:
     """How far the lines are from their metre: 0 none, 1 and more nothing in common.
 
     The share of the gaps between beats that are not the metre's own (an initial inversion excepted), and
-    the share of the lines that have another number of beats than their place.
+    the share of the lines that have another number of beats than their place. parts: the lines, by index,
+    that are parts of a line: another number of beats is no fault of theirs.
     """
     odd = gaps = off = 0
-    for reading, place in zip(chosen, places, strict=True):
+    for k, (reading, place) in enumerate(zip(chosen, places, strict=True)):
         if reading is None:
             off += 1
             continue
-        off += reading.beats != place.beats
+        off += reading.beats != place.beats and k not in parts
         between = [len(g) for g in reading.labels.strip("w")[1:-1].split("s")] if reading.beats > 1 else []
         if place.foot.rising and reading.labels[0] == "s" and between[:1] == [2]:
             between = between[1:]
@@ -35,9 +38,16 @@ def irregularity(chosen: Sequence[Reading | None], places: Sequence[Place]) -> f
     return odd / max(1, gaps) + off / max(1, len(chosen))
 
 
-def is_free(chosen: Sequence[Reading | None], places: Sequence[Place], ends: Sequence[str]) -> bool:
+def is_free(
+    chosen: Sequence[Reading | None],
+    places: Sequence[Place],
+    ends: Sequence[str],
+    parts: Container[int] = (),
+) -> bool:
     """Whether the lines keep to no metre: irregular and not rhymed; of three lines or fewer never."""
-    return len(chosen) > 3 and irregularity(chosen, places) >= _IRREGULAR and rhymed_share(ends) < _RHYMED
+    return (
+        len(chosen) > 3 and irregularity(chosen, places, parts) >= _IRREGULAR and rhymed_share(ends) < _RHYMED
+    )
 
 
 def line_name(place: Place) -> str:

@@ -95,13 +95,23 @@ def _changes(tokens: Sequence[Token], reading: Reading) -> list[str]:
     return found
 
 
-def _length(reading: Reading, place: Place) -> list[str]:
-    if reading.beats == place.beats:
+def _feet_of(reading: Reading, place: Place) -> int:
+    """How many feet the line has: its beats, but all the feet of its place where its syllables fill them.
+
+    A line of ten syllables among pentameters has five feet, one of them light (a pyrrhic), not four.
+    """
+    short = len(place.foot.plain) * place.beats - len(reading.labels)
+    full = short in ((0, -1) if place.foot.rising else (0, 1))
+    return place.beats if place.foot.duple and full else reading.beats
+
+
+def _length(feet: int, place: Place) -> list[str]:
+    if feet == place.beats:
         return []
-    if place.foot.name == "iambic" and (reading.beats, place.beats) == (6, 5):
+    if place.foot.name == "iambic" and (feet, place.beats) == (6, 5):
         return ["alexandrine"]
-    kind = "short" if reading.beats < place.beats else "long"
-    return [f"{kind} line ({line_name(Place(place.foot, reading.beats))})"]
+    kind = "short" if feet < place.beats else "long"
+    return [f"{kind} line ({line_name(Place(place.foot, feet))})"]
 
 
 def scansion(
@@ -114,18 +124,17 @@ def scansion(
     if reading is None:
         return None
     stress, others = _spoken(tokens, reading, place)
-    feet = divide_feet(reading.labels, place.foot.name, reading.beats)
-    varied = (
-        _length(reading, place) + list(variations_of(feet, place.foot, stress)) + _changes(tokens, reading)
-    )
+    count = _feet_of(reading, place)
+    feet = divide_feet(reading.labels, place.foot.name, count)
+    varied = _length(count, place) + list(variations_of(feet, place.foot, stress)) + _changes(tokens, reading)
     return Scansion(
         n=tokens[0].word.line,
         stress=stress,
         feet=feet,
-        pattern="" if free else place.foot.plain * reading.beats,
+        pattern="" if free else place.foot.plain * count,
         syllables=len(stress),
         word_syllables=tuple(len(s.syllables) for s in reading.said),
-        metre=None if free else line_name(Place(place.foot, reading.beats)),
+        metre=None if free else line_name(Place(place.foot, count)),
         variations=() if free else tuple(varied),
         caesura_before_word=_caesura(tokens, text),
         enjambed=enjambed,

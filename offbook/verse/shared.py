@@ -14,11 +14,13 @@ from offbook.words import Word
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?")
 # how much dearer than two short lines one shared line may be
 _DEARER = 1.5
+# speakers who complete one line between them; more is hardly ever printed
+_MOST_PARTS = 4
 
 
-def _joined(first: Sequence[Token], second: Sequence[Token], place: Place) -> Reading | None:
-    """Both halves read as one line of the place; None where they do not make one."""
-    return readings([*first, *second], place.foot).get(place.beats)
+def _joined(parts: Sequence[Sequence[Token]], place: Place) -> Reading | None:
+    """All parts read as one line of the place; None where they do not make one."""
+    return readings([token for part in parts for token in part], place.foot).get(place.beats)
 
 
 def _half(whole: Reading, start: int, end: int) -> Reading:
@@ -29,14 +31,14 @@ def _half(whole: Reading, start: int, end: int) -> Reading:
     return Reading(whole.cost, labels, whole.said[start:end], labels.count("s"))
 
 
-def _makes_one(whole: Reading | None, first: Reading | None, second: Reading | None, place: Place) -> bool:
-    if whole is None or first is None or second is None:
+def _makes_one(whole: Reading | None, parts: Sequence[Reading | None], place: Place) -> bool:
+    """Whether the parts, each short of a line, make a whole one that is not much dearer than they are."""
+    alone = [part for part in parts if part is not None]
+    if whole is None or len(alone) < len(parts) or any(part.beats >= place.beats for part in alone):
         return False
-    short = (
-        max(first.beats, second.beats) < place.beats
-        and len(whole.labels) <= len(place.foot.plain) * place.beats + 2
-    )
-    return short and whole.cost <= first.cost + second.cost + _DEARER
+    if len(whole.labels) > len(place.foot.plain) * place.beats + 2:
+        return False
+    return whole.cost <= sum(part.cost for part in alone) + _DEARER * (len(alone) - 1)
 
 
 def share(
@@ -44,34 +46,54 @@ def share(
     tokens: Sequence[Sequence[Token]],
     chosen: list[Reading | None],
     places: Sequence[Place],
-) -> dict[int, int]:
-    """Find the lines that two speakers share and read them as one, in `chosen`.
+) -> dict[int, tuple[int, ...]]:
+    """Find the lines that two or more speakers share and read them as one, in `chosen`.
 
-    Gives for the index of each half the index of the other.
+    Gives for the index of each part those of the other parts.
     """
-    found: dict[int, int] = {}
-    for k in range(len(lines) - 1):
-        a, b = lines[k], lines[k + 1]
-        if k in found or a.speaker is None or b.speaker is None or a.speaker == b.speaker:
-            continue
-        whole = _joined(tokens[k], tokens[k + 1], places[k])
-        if whole is not None and _makes_one(whole, chosen[k], chosen[k + 1], places[k]):
-            middle, end = len(tokens[k]), len(tokens[k]) + len(tokens[k + 1])
-            chosen[k], chosen[k + 1] = _half(whole, 0, middle), _half(whole, middle, end)
-            found[k], found[k + 1] = k + 1, k
+    found: dict[int, tuple[int, ...]] = {}
+    k = 0
+    while k < len(lines) - 1:
+        parts = _parts_from(k, lines, tokens, chosen, places)
+        start = 0
+        for n in parts[0]:
+            assert parts[1] is not None
+            chosen[n] = _half(parts[1], start, start + len(tokens[n]))
+            start += len(tokens[n])
+            found[n] = tuple(other for other in parts[0] if other != n)
+        k += max(1, len(parts[0]))
     return found
 
 
-def _cue_tokens(cue: Cue, last: bool) -> tuple[Token, ...]:
-    """The last (or first) line of another speaker's words."""
-    rows = [row for row in cue.text.split("\\n") if _WORD.search(row)]
-    if not rows:
-        return ()
-    row = rows[-1 if last else 0]
-    words = [
-        Word(-1, m.group(), m.start(), m.end(), 0, 0, ((m.group().lower(),),)) for m in _WORD.finditer(row)
-    ]
-    return tokens_of(words, row, {})
+def _parts_from(
+    k: int,
+    lines: Sequence[Line],
+    tokens: Sequence[Sequence[Token]],
+    chosen: Sequence[Reading | None],
+    places: Sequence[Place],
+) -> tuple[range, Reading | None]:
+    """The lines from `k` on that make one line between them, the fewest that do, and its reading."""
+    for end in range(k + 2, min(k + _MOST_PARTS, len(lines)) + 1):
+        before, after = lines[end - 2].speaker, lines[end - 1].speaker
+        if before is None or after is None or before == after:
+            break
+        whole = _joined(tokens[k:end], places[k])
+        if _makes_one(whole, chosen[k:end], places[k]):
+            return range(k, end), whole
+    return range(k, k), None
+
+
+def cue_rows(cue: Cue) -> list[tuple[Token, ...]]:
+    """The lines of another speaker's words."""
+    found = []
+    for row in cue.text.split("\n"):
+        words = [
+            Word(-1, m.group(), m.start(), m.end(), 0, 0, ((m.group().lower(),),))
+            for m in _WORD.finditer(row)
+        ]
+        if words:
+            found.append(tokens_of(words, row, {}))
+    return found
 
 
 def share_with_cues(
@@ -88,12 +110,15 @@ def share_with_cues(
     found: dict[int, str] = {}
     index = {line.n: k for k, line in enumerate(lines)}
     for cue in script.cues:
+        rows = cue_rows(cue)
+        if not rows:
+            continue
         after = index.get(cue.before_line) if cue.before_line is not None else None
         ended = [k for k, line in enumerate(lines) if line.end <= cue.start]
         for k, last in ((after, True), (ended[-1] if ended else None, False)):
             if k is None or k in found:
                 continue
-            half = _completing(_cue_tokens(cue, last), last, tokens[k], chosen[k], places[k])
+            half = _completing(rows[-1 if last else 0], last, tokens[k], chosen[k], places[k])
             if half is not None:
                 chosen[k] = half
                 found[k] = cue.speaker
@@ -104,11 +129,11 @@ def _completing(
     cue: Sequence[Token], before: bool, own: Sequence[Token], reading: Reading | None, place: Place
 ) -> Reading | None:
     """The performer's half line read as one with the cue's words before (or after) it, if they make one."""
-    if not cue or reading is None or reading.beats >= place.beats:
+    if reading is None or reading.beats >= place.beats:
         return None
     alone = min(readings(cue, place.foot).values(), key=lambda r: r.cost, default=None)
-    whole = _joined(cue, own, place) if before else _joined(own, cue, place)
-    if whole is None or not _makes_one(whole, alone, reading, place):
+    whole = _joined((cue, own) if before else (own, cue), place)
+    if whole is None or not _makes_one(whole, (alone, reading), place):
         return None
     start = len(cue) if before else 0
     return _half(whole, start, start + len(own))
