@@ -310,7 +310,7 @@ def _number(at: _Place) -> Forms:
         figures, whole = numbers.digits(text[1:])[:1], numbers.cardinal(int(text[1:]))
         return distinct([*figures, *whole] if text[1] == "0" else [*whole, *figures])
     forms = numbers.number(text)
-    if not text.isdigit():
+    if not text.isdecimal():
         if re.fullmatch(r"\d{1,2}\.[0-5]\d", text):
             hour, minute = text.split(".")
             forms = distinct([*forms, *numbers.clock(int(hour), int(minute))]) if int(hour) < 25 else forms
@@ -432,7 +432,7 @@ def _mixed(at: _Place) -> Forms:
     parts = re.findall(r"\d+|[^\W\d_]+", at.piece.text)
     ways: list[Forms] = []
     for part in parts:
-        if part.isdigit():
+        if part.isdecimal():
             ways.append(numbers.number(part)[:2])
         elif part == "x" and len(parts) == 3:
             ways.append((("by",),))

@@ -174,3 +174,7 @@ def test_capitals_throughout_are_no_initials() -> None:
 def test_plain_words_are_said_as_printed_without_accents_or_curls() -> None:
     found = words.words_of(script.parse("’Tis a café where Feed’st sat, lovèd"))
     assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
+
+
+def test_a_raised_figure_is_no_number_to_stumble_over() -> None:
+    assert words.words_of(script.parse("Rule 0² of the game, and room 3² too."))
