@@ -203,9 +203,43 @@ def find_italics(sheet: Sheet) -> None:
             continue
         done = looks_like_direction(inside, sheet.names, play)
         if not done and _stands_apart(sheet, start, end):
-            done = play or _WORDS.findall(inside)[0].lower() in _SURE
+            first = _WORDS.search(inside)  # none in a figure set in italics
+            done = play or (first is not None and first.group().lower() in _SURE)
         if done:
             sheet.out(start, end, DIRECTION)
+        elif _under_heading(sheet, start, end):
+            sheet.out(start, end, "note under the heading")
+
+
+_FROM_ONE_TO_ANOTHER = word_set(
+    "i me my mine myself we us our ours you your yours i'm i've i'd i'll we're you're"
+)
+
+
+def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
+    """Whether italics are a line between the heading and the speech that tells of it: who speaks, where.
+
+    A line of the speech itself would rather say "I" or "you", call out or ask.
+    """
+    words = [w.replace("’", "'").lower() for w in _WORDS.findall(sheet.page.text[start:end])]
+    if (
+        len(words) < 4
+        or _FROM_ONE_TO_ANOTHER & set(words)
+        or re.search(r"[!?“”\"]", sheet.page.text[start:end])
+    ):
+        return False
+    if not any(m.what == "heading" and m.end <= start for m in sheet.marks):
+        return False
+    inside = [r for r in sheet.rows if not r.blank and r.end > start and r.start < end]
+    whole = all(not any(c.isalnum() for c in _outside(sheet, r, start, end)) for r in inside)
+    first = not any(sheet.spoken(r) for r in sheet.rows if r.end <= start)
+    return whole and first and any(sheet.spoken(r) for r in sheet.rows if r.start >= end)
+
+
+def _outside(sheet: Sheet, row: Row, start: int, end: int) -> str:
+    """What of a row stands before `start` or after `end`."""
+    text = sheet.page.text
+    return text[row.start : max(row.start, start)] + text[min(row.end, end) : row.end]
 
 
 def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
@@ -259,12 +293,22 @@ def find_unmarked(sheet: Sheet) -> None:
         said = " ".join(r.text for r in rows)
         outdented = talk is not None and max(r.indent for r in rows) < talk
         words = _WORDS.findall(said)
+        if not words:
+            if re.fullmatch(r"\d{1,4}", said) and _after_speech(sheet, rows[0]):
+                sheet.out(rows[0].start, rows[0].end, "page number")
+            continue
         acts = len(words) > 1 and words[1].endswith("s") and words[1].lower() not in _NOT_ACTS
         actor = words[0].lower() in names | _PEOPLE and words[0][:1].isupper()
         if outdented or before_all or (actor and acts):
             reason = "before the first speech" if before_all and not outdented else DIRECTION
             for r in rows:
                 sheet.out(r.start, r.end, reason)
+
+
+def _after_speech(sheet: Sheet, row: Row) -> bool:
+    """Whether what is printed before a row is something said: a figure under a name would be the speech."""
+    before = [r for r in sheet.rows if r.end <= row.start and not r.blank and r.start != row.start]
+    return bool(before) and sheet.spoken(before[-1])
 
 
 def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:

@@ -34,8 +34,9 @@ def _spread(values: Sequence[int]) -> float:
 
 # A margin narrower than this many characters is not believed to be one.
 _NARROWEST = 28
-# Longer lines than this, in characters, are hardly ever verse unless they begin with capitals:
-# a fourteener, the longest common English line, runs to about 75.
+# A fourteener, the longest common English line, runs to about this many characters.
+_LONGEST_LINE = 75
+# Longer lines than this, in characters, are hardly ever verse unless they begin with capitals.
 _LONG = 88
 
 
@@ -97,6 +98,8 @@ def is_verse(lines: Sequence[str], margin: int | None = None, pairs: _Pairs | No
     if is_wrapped(s):
         return False
     if s.capital is not None and s.capital >= 0.85:
+        if s.count == 2 and s.stopped == 1.0 and s.longest > _LONGEST_LINE:
+            return False  # two short paragraphs, one under the other
         if s.stopped >= 0.6 and s.several > 0.3 and s.count >= 3:
             return False
         if s.stopped >= 0.9 and s.count >= 3:
@@ -211,6 +214,8 @@ def _play(blocks: Sequence[Sequence[str]], every: Sequence[str], whole: bool) ->
 
 def _paragraph_each(blocks: Sequence[Sequence[str]], every: Sequence[str]) -> bool:
     """Whether the text is short prose paragraphs, dialogue for the most part, blank lines between."""
+    if 2 <= len(blocks) == len(every) and all(_STOP.search(line) for line in every):
+        return True  # a blank line after each: verse so spaced would somewhere run over a line's end
     if len(blocks) < 4 or sum(len(b) <= 2 for b in blocks) < 0.6 * len(blocks):
         return False
     s = shape(every)

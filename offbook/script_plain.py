@@ -142,6 +142,9 @@ def _cast(sheet: Sheet) -> None:
                 sheet.out(r.start, r.end, "list of characters")
 
 
+_CENTRED = 8  # columns: further in than a paragraph or a verse line is indented
+
+
 def _pages(sheet: Sheet) -> None:
     """Page numbers: those that say so, and bare numbers that go up by one through the text."""
     bare: list[tuple[int, int]] = []
@@ -158,7 +161,9 @@ def _pages(sheet: Sheet) -> None:
             beside = [r for r in sheet.rows[k - 1 : k] if not r.blank] + [
                 r for r in sheet.rows[k + 1 : k + 2] if not r.blank
             ]
-            edge = fed and (row is printed[0] or row is printed[-1])
+            # Without a form feed: centred or set right, above or below everything, as one page is numbered.
+            apart = not beside and row.indent >= _CENTRED
+            edge = (fed or apart) and (row is printed[0] or row is printed[-1])
             if edge or row.fed or (sheet.rows[k + 1 : k + 2] and sheet.rows[k + 1].fed):
                 sheet.out(row.start, row.end, "page number")
             elif len(beside) < 2:

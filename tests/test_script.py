@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import textwrap
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given
@@ -161,6 +163,28 @@ def test_any_text_at_all_is_read_or_refused_and_offsets_hold(text: str) -> None:
 # Verse and prose
 
 
+_SCRAP = st.sampled_from(
+    # one for each kind of thing that a reader looks for, figures and stray marks above all
+    "ANNA: BEN. ANNA BEN ALL (1) [2] 3 *5* (pause) [ ) * _Enter._ 5. ?! [^1] > # \f".split(" ")  # noqa: SIM905
+)
+_ROW = st.lists(st.one_of(_SCRAP, _WORD), max_size=4).map(" ".join)
+
+
+@given(st.lists(_ROW, min_size=3, max_size=14), st.sampled_from(("txt", "md", "fountain")))
+def test_scraps_of_plays_in_any_order_are_read_or_refused_and_offsets_hold(
+    rows: list[str], ending: str
+) -> None:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / f"a.{ending}"
+        path.write_text("ANNA: Hello.\n\nBEN: Hello.\n\n" + "\n\n".join(rows), encoding="utf-8")
+        try:
+            s = script.load(path)
+        except ScriptError:
+            return
+    for w in words.words_of(s):
+        assert s.text[w.start : w.end] == w.text
+
+
 def test_verse_keeps_its_line_ends_and_prose_lines_belong_to_paragraphs() -> None:
     verse, prose = script.parse(HARVEST), script.parse(SPEECH)
     assert verse.form == "verse" and all(line.verse for line in verse.lines)
@@ -186,6 +210,22 @@ def test_prose_wrapped_to_a_margin_is_prose_at_any_width() -> None:
         s = script.parse(text)
         assert s.form == "prose", width
         assert s.lines[-1].paragraph == 3
+
+
+def test_two_long_sentences_are_two_paragraphs_of_prose_and_a_couplet_is_verse() -> None:
+    two = (
+        "I have lived in this town since before the bridge was built, and I will die in it too.\n"
+        "Nobody has ever asked me what I thought of the bridge, so I am telling you: I hate it.\n"
+    )
+    assert script.parse(two).form == "prose"
+    assert script.parse(two.replace("\n", "\n\n")).form == "prose"
+    couplet = "The harvest moon hangs heavy on the hill,\nAnd all the lanterns lean toward the sea.\n"
+    assert script.parse(couplet).form == "verse"
+
+
+def test_sentences_each_with_a_blank_line_after_it_are_prose() -> None:
+    said = "I drove this road so often that the stops say my name.\n\nYou get on and never look up.\n"
+    assert script.parse(said).form == "prose"
 
 
 def test_a_poem_inside_a_prose_speech_makes_it_mixed() -> None:
@@ -240,6 +280,20 @@ def test_page_numbers_are_left_out_where_they_count_pages() -> None:
     assert [out.text for out in s.left_out] == ["12", "13"]
     said = script.parse("\n".join([*lines[:4], "", "Page 2 of 3", "", *lines[4:], "", "- 3 -"]))
     assert taken(said) == lines
+
+
+def test_the_number_of_a_single_page_is_left_out() -> None:
+    """Set in the middle under everything, or by itself after the last speech of a scene."""
+    assert reasons(script.parse(SPEECH.rstrip() + "\n\n                       7\n"))["7"] == "page number"
+    for foot in ("3", "                      3"):
+        play = f"ANNA. Where are the keys?\n\nBEN. In your hand.\n\nANNA. They are not.\n\n{foot}\n"
+        s = script.parse(play)
+        assert taken(s)[-1] == "They are not." and reasons(s)["3"] == "page number"
+
+
+def test_a_figure_that_is_all_somebody_says_is_spoken() -> None:
+    s = script.parse("ANNA\nHow many?\n\nBEN\n\n42\n\nANNA\nThat many?\n")
+    assert "42" in taken(s)
 
 
 def test_running_heads_at_form_feeds_are_left_out() -> None:

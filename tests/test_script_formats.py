@@ -126,6 +126,22 @@ def test_markdown_marks_are_not_spoken_and_its_words_are(tmp_path: Path) -> None
         assert s.text[w.start : w.end] == w.text
 
 
+def test_an_italic_line_between_the_heading_and_the_speech_is_about_it_and_not_in_it(tmp_path: Path) -> None:
+    said = "I have driven this road so often that the stops say my name, and I answer."
+    text = f"# The Night Bus\n\n*Spoken by a driver at the end of a shift.*\n\n{said}\n"
+    s = read(tmp_path, "bus.md", text)
+    assert taken(s) == [said]
+    assert why(s)["Spoken by a driver at the end of a shift."] == "note under the heading"
+
+
+@pytest.mark.parametrize("line", ["*I never once looked up.*", "*Nobody ever looked up!*", "*Nobody.*"])
+def test_an_italic_line_that_speaks_to_somebody_is_spoken_under_a_heading_too(
+    tmp_path: Path, line: str
+) -> None:
+    s = read(tmp_path, "bus.md", f"# The Night Bus\n\n{line}\n\nThis is how the road goes by, every night.\n")
+    assert taken(s)[0] == line.strip("*")
+
+
 def test_a_markdown_play_has_bold_names_and_italic_directions(tmp_path: Path) -> None:
     text = """# The Salt Road
 
