@@ -291,8 +291,12 @@ def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:
     where = source or "the text"
     if not parts:
         raise ScriptError(f"{where} names no parts, so there is no part {part!r}", "leave the part out")
-    told = ", ".join(parts[:12]) + (f" and {len(parts) - 12} more" if len(parts) > 12 else "")
-    raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {told}")
+    raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {listed(parts)}")
+
+
+def listed(parts: tuple[str, ...]) -> str:
+    """The names of the parts in one line, of a crowd the first twelve."""
+    return ", ".join(parts[:12]) + (f" and {len(parts) - 12} more" if len(parts) > 12 else "")
 
 
 def _split(

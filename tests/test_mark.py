@@ -224,3 +224,42 @@ def test_an_empty_script_is_a_clear_error(tmp_path: Path, capsys: pytest.Capture
     assert told.status == 1
     assert told.out == ""
     assert len(told.err.strip().splitlines()) == 2
+
+
+SCENE = """ANNA: You said you would be back before the tide turned.
+
+BEN: I said I would try.
+
+ANNA: You said you would. I wrote it on the wall.
+
+BEN: Then the wall is wrong.
+"""
+
+
+@pytest.mark.parametrize("command", [["mark"], ["fit", "--limit", "1:00"], ["run"]])
+def test_a_scene_without_a_part_is_refused_naming_the_parts(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nobody says both parts: taken as one speech, half the words would count as dropped."""
+    scene = tmp_path / "scene.txt"
+    scene.write_text(SCENE, encoding="utf-8")
+    recording = [str(tmp_path / "never_looked_at.wav")] if command[0] == "run" else []
+    told = offbook(capsys, command[0], str(scene), *recording, *command[1:])
+    assert (told.status, told.out, told.err.count("\n")) == (1, "", 2)
+    assert "several parts: ANNA, BEN" in told.err and "--part ANNA" in told.err
+
+
+def test_every_part_together_can_be_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    scene = tmp_path / "scene.txt"
+    scene.write_text(SCENE, encoding="utf-8")
+    whole = json.loads(offbook(capsys, "mark", str(scene), "--part", "all", "--json").out)
+    anna = json.loads(offbook(capsys, "mark", str(scene), "--part", "anna", "--json").out)
+    assert len(whole["words"]) == 30 and len(anna["words"]) == 20
+
+
+def test_a_script_with_one_part_needs_no_choice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    alone = tmp_path / "alone.txt"
+    alone.write_text(
+        "HESTER: I said I would wait.\n\nHESTER: I have waited.\n\nHESTER: Go.\n", encoding="utf-8"
+    )
+    assert len(json.loads(offbook(capsys, "mark", str(alone), "--json").out)["words"]) == 9

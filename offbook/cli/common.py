@@ -5,15 +5,41 @@ from __future__ import annotations
 import json
 import os
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from rich.console import Console
+
+from offbook.errors import ScriptError
+
+if TYPE_CHECKING:
+    from offbook.script import Script
+
+EVERY_PART = "all"  # what --part takes for the parts of a scene together
 
 
 def print_json(data: dict[str, Any]) -> None:
     """Print `data` as the JSON of the contract, with its format number first."""
     click.echo(json.dumps({"format": 1, **data}, ensure_ascii=False))
+
+
+def speech(path: str, part: str | None) -> Script:
+    """The script as one performer says it.
+
+    part: a part's name, `EVERY_PART` for all of them as one speech, or None where there is no choice.
+    Raises ScriptError as `script.load` does, and where a scene has several parts and none was chosen.
+    """
+    from offbook import script as scripts
+
+    every = part is not None and part.strip().casefold() == EVERY_PART
+    script = scripts.load(path, None if every else part)
+    if part is None and len(script.parts) > 1:
+        example = f'"{script.parts[0]}"' if " " in script.parts[0] else script.parts[0]
+        raise ScriptError(
+            f"{script.source} has several parts: {scripts.listed(script.parts)}",
+            f"choose yours, for instance --part {example}; --part {EVERY_PART} takes them all as one speech",
+        )
+    return script
 
 
 def console(*, err: bool = False) -> Console:

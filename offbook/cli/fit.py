@@ -13,8 +13,7 @@ import click
 
 from offbook import fit as fitting
 from offbook import markup, pencil, thoughts, timing, verse, words
-from offbook import script as scripts
-from offbook.cli.common import print_json
+from offbook.cli.common import print_json, speech
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
@@ -34,7 +33,7 @@ class FitError(OffbookError):
 @click.command("fit", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("path", metavar="SCRIPT")
 @click.option("--limit", required=True, metavar="M:SS", help="The time limit.")
-@click.option("--part", help="Fit the lines of this part.")
+@click.option("--part", metavar="NAME", help="Fit the lines of this part; all: of every part.")
 @form_option
 @pace_options
 @click.option(
@@ -65,7 +64,7 @@ def command(
 ) -> None:
     """Say whether the speech keeps to a limit, and propose cuts of whole thoughts."""
     most = seconds_in(limit, "limit")
-    script = markup.as_form(scripts.load(path, part), form)
+    script = markup.as_form(speech(path, part), form)
     spoken = words.words_of(script)
     pace = pace_for(tempo_for(rate) or timing.tempo_of(script, spoken), rate, pace_from)
     pins = Pins(

@@ -10,8 +10,7 @@ from pathlib import Path
 import click
 
 from offbook import markup, markup_json, markup_page, pencil, timing, words
-from offbook import script as scripts
-from offbook.cli.common import print_json
+from offbook.cli.common import print_json, speech
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.errors import OffbookError
 from offbook.markup import Marked
@@ -28,7 +27,7 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
 
 @click.command("mark", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("path", metavar="SCRIPT")
-@click.option("--part", help="Mark the lines of this part.")
+@click.option("--part", metavar="NAME", help="Mark the lines of this part; all: of every part.")
 @form_option
 @pace_options
 @click.option("--limit", metavar="M:SS", help="The time limit.")
@@ -55,7 +54,7 @@ def command(
     Your own marks in SCRIPT.pencil win over every computed one.
     """
     most = seconds_in(limit, "limit") if limit is not None else None
-    script = markup.as_form(scripts.load(path, part), form)
+    script = markup.as_form(speech(path, part), form)
     spoken = words.words_of(script)
     tempo = tempo_for(rate) or timing.tempo_of(script, spoken)
     pace = pace_for(tempo, rate, pace_from)

@@ -20,7 +20,7 @@ PLACES = 3  # places to work on: more is no help in the next hour
 @click.command("run", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("script", metavar="SCRIPT")
 @click.argument("recording", metavar="RECORDING")
-@click.option("--part", metavar="NAME", help="Take this part's lines as the speech.")
+@click.option("--part", metavar="NAME", help="Take this part's lines as the speech; all: every part's.")
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--json", "json_", is_flag=True, help="Print the verdicts and notes as JSON.")
 @click.option("--html", "html", metavar="FILE", help="Write a page to print as well.")

@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from offbook.cli.common import EVERY_PART
 from offbook.cli.desk import opened, which, wrapped
 from offbook.cli.run_listen import Heard, listen
 from offbook.errors import JournalError
@@ -58,7 +59,8 @@ def listen_for(
         _same_words(piece, version, script_path, part)
         source = Path(recording)
         stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
-        heard = listen(script_path, recording, part, model)
+        # a piece without a part was taken in as one speech, however many parts its script names
+        heard = listen(script_path, recording, part or EVERY_PART, model)
         return heard, _commit(journal, piece, version, heard, stored)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,10 +12,9 @@ from pathlib import Path
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from offbook import audio, models, notes, words
-from offbook import script as scripts
 from offbook.audio import SoundReport
-from offbook.cli.common import console
-from offbook.errors import RecordingError
+from offbook.cli.common import console, speech
+from offbook.errors import ModelError, RecordingError
 from offbook.hear import hear
 from offbook.notes_kinds import Review
 from offbook.recognise import VoskRecogniser
@@ -40,16 +40,20 @@ class Heard:
 def listen(script_path: str, recording: str, part: str | None = None, model: str | None = None) -> Heard:
     """Hear `recording` as somebody saying the script, and review it.
 
-    Raises ScriptError, RecordingError or ModelError; nothing is printed but a progress bar.
+    Raises ScriptError, RecordingError or ModelError, in this order where several things are wrong;
+    nothing is printed but a progress bar.
     """
-    script = scripts.load(script_path, part)
+    script = speech(script_path, part)
     spoken = words.words_of(script)
     path = Path(recording)
-    folder = models.model_folder(model)
+    folder = _model(model, path, len(spoken))
+    audio.probe(path)  # what is no recording is refused before a model is read for it
     with _progress() as step:
-        sound = audio.survey(path)
-        audio.check_length(path, sound.seconds, len(spoken))
-        recogniser = VoskRecogniser(folder)
+        # The model is read (about a second) while the sound is measured: each leaves a core idle.
+        with ThreadPoolExecutor(1) as beside:
+            loading = beside.submit(VoskRecogniser, folder)
+            sound = _measured(path, len(spoken))
+            recogniser = loading.result()
         stream = _counted(audio.pcm(path, sound=sound), sound.seconds, step)
         run = hear(spoken, stream, recogniser, lines=script.lines)
     return Heard(
@@ -61,6 +65,22 @@ def listen(script_path: str, recording: str, part: str | None = None, model: str
         sound=sound,
         review=notes.review(script, spoken, run),
     )
+
+
+def _model(name: str | None, path: Path, spoken: int) -> Path:
+    """The model's folder. Where there is none, what is wrong with the recording is told before that."""
+    try:
+        return models.model_folder(name)
+    except ModelError:
+        _measured(path, spoken)
+        raise
+
+
+def _measured(path: Path, spoken: int) -> SoundReport:
+    """What the recording is like. Raises RecordingError, also where it can't hold `spoken` words."""
+    sound = audio.survey(path)
+    audio.check_length(path, sound.seconds, spoken)
+    return sound
 
 
 def _written_at(path: Path) -> datetime:
