@@ -126,7 +126,7 @@ def probe(path: Path | str) -> Clip:
     path = Path(path)
     with _open(path) as container:
         stream = container.streams.audio[0]
-        seconds = _claim(container)
+        seconds = max(filter(None, (_claim(container), _wav_claim(path))), default=None)
         # A still picture (a cover inside an mp3) is no video.
         moving = [v for v in container.streams.video if not _is_cover(v)]
         return Clip(
@@ -192,6 +192,33 @@ def frames(path: Path) -> Iterator[Any]:
 
 def _claim(container: Any) -> float | None:
     return container.duration / 1_000_000 if container.duration else None
+
+
+# A recorder that could not go back to its header leaves a size near 2 or 4 GiB there: no claim at all.
+_NO_SIZE = 2**31 - 2**16
+
+
+def _wav_claim(path: Path) -> float | None:
+    """Seconds that the header of a WAV file claims, None for other files and for headers without a size.
+
+    FFmpeg takes the length of a WAV from the size of the file, so that one cut off would look whole.
+    Chunks after the RIFF specification (IBM and Microsoft, Multimedia Programming Interface and Data
+    Specifications 1.0, 1991).
+    """
+    with path.open("rb") as file:
+        head = file.read(12)
+        if head[:4] != b"RIFF" or head[8:] != b"WAVE":
+            return None
+        bytes_a_second = 0
+        while len(chunk := file.read(8)) == 8:
+            size = int.from_bytes(chunk[4:], "little")
+            if chunk[:4] == b"data":
+                return size / bytes_a_second if bytes_a_second and 0 < size < _NO_SIZE else None
+            if chunk[:4] == b"fmt ":
+                bytes_a_second = int.from_bytes(file.read(16)[8:12], "little")
+                size -= 16
+            file.seek(size + size % 2, os.SEEK_CUR)
+    return None
 
 
 def _packets(container: Any) -> Iterator[Any]:

@@ -173,7 +173,18 @@ def test_a_wav_that_was_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> No
     """Its header says 8 s, 5 s are there."""
     whole = write(tmp_path / "whole.wav", voice(8, 16_000), 16_000).read_bytes()
     (tmp_path / "cut.wav").write_bytes(whole[: len(whole) * 5 // 8])
-    assert survey(tmp_path / "cut.wav").seconds == pytest.approx(5, abs=0.1)
+    report = survey(tmp_path / "cut.wav")
+    assert report.seconds == pytest.approx(5, abs=0.1)
+    assert report.line is not None and "breaks off after 5 s of the 8 s" in report.line and not report.poor
+
+
+@pytest.mark.parametrize("size", [0, 0x7FFF_FFFF, 0xFFFF_FFFF])
+def test_a_wav_whose_recorder_never_wrote_its_length_is_whole(size: int, tmp_path: Path) -> None:
+    data = bytearray(write(tmp_path / "whole.wav", voice(8, 16_000), 16_000).read_bytes())
+    at = data.index(b"data") + 4
+    data[at : at + 4] = size.to_bytes(4, "little")
+    (tmp_path / "live.wav").write_bytes(data)
+    assert survey(tmp_path / "live.wav").line is None
 
 
 def test_a_recording_that_breaks_off_says_so_before_the_verdicts(tmp_path: Path) -> None:
@@ -189,3 +200,13 @@ def test_a_recording_damaged_in_the_middle_is_heard_around_the_damage(tmp_path: 
     data[len(data) // 2 : len(data) // 2 + 3000] = np.random.default_rng(6).bytes(3000)
     (tmp_path / "b.mp3").write_bytes(data)
     assert survey(tmp_path / "b.mp3").seconds == pytest.approx(8, abs=0.5)
+
+
+def test_what_is_wrong_with_the_recording_is_told_before_a_missing_model(
+    script: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Fetching a model first and learning then that the file is silent would be a wasted evening."""
+    monkeypatch.setenv("OFFBOOK_MODEL", str(tmp_path / "no_such_model"))
+    quiet = write(tmp_path / "quiet.wav", silence(10, 16_000), 16_000)
+    assert "silent" in refused(script, quiet)
+    assert "no_such_model" in refused(script, write(tmp_path / "a.wav", voice(10, 16_000), 16_000))

@@ -116,7 +116,7 @@ def test_dropped_lines_come_before_the_speech_and_whole_accuracy_is_never_rounde
 def test_poor_sound_is_said_before_the_verdicts() -> None:
     poor = replace(SOUND, line="The background is loud: move nearer the microphone.", poor=True)
     text = printed(replace(heard_as(SCRIPT, SAID), sound=poor))
-    assert text.index("too poor to judge by: The background is loud") < text.index("Dropped lines")
+    assert text.index("too poor to judge every word by: The background is loud") < text.index("Dropped lines")
 
 
 def test_a_prose_speech_is_wrapped_without_line_numbers() -> None:

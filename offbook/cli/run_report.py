@@ -41,7 +41,7 @@ def report(heard: Heard, to: Console | None = None) -> None:
     for each in facts(heard):
         out.print(Text(each))
     if heard.sound.line is not None:
-        lead = "The sound is too poor to judge by" if heard.sound.poor else "Sound"
+        lead = "The sound is too poor to judge every word by" if heard.sound.poor else "Sound"
         out.print(Text(f"{lead}: {heard.sound.line}", "bold" if heard.sound.poor else ""))
     _section(out, "Dropped lines", _dropped(heard))
     meaning = [Text(f"  {row}", "dim") for row in key(lines, out.width - 2)]
