@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from offbook.errors import OffbookError
 from offbook.fit_coherence import FORBIDDEN, Coherence
-from offbook.fit_edges import THOUGHT, Edge, edges_of, may_pair
+from offbook.fit_edges import PARAGRAPH, THOUGHT, Edge, edges_of, may_pair
 from offbook.fit_search import Cut, cheapest
 from offbook.fit_text import PassageError, passage, spoken, without
 from offbook.script import Script
@@ -90,6 +90,7 @@ class _Speech:
         self.time = running_time(self.plain, pace)
         self.edges = _with_pins(edges_of(script, words, shifts, versification), pins, len(words))
         self.coherence = Coherence(script, words, parse_words(script, words))
+        self.opening = 1 if _is_titled(script, words, self.edges) else 0
         self.memory: dict[tuple[int, int], Cut | None] = {}
 
     def cut(self, i: int, j: int) -> Cut | None:
@@ -101,8 +102,11 @@ class _Speech:
     def _cut(self, a: Edge, b: Edge, i: int, j: int) -> Cut | None:
         first, after = a.before, b.before
         if (first, after - 1) in self.pins.cut:
-            return Cut(first, after, self._seconds(first, after), 0.0, ())
-        ends = i == 0 or j == len(self.edges) - 1
+            price, check = self.coherence.price(a, b, 0)
+            if price == FORBIDDEN:
+                check = ("you asked for this cut: what is left beside it leans on what goes",)
+            return Cut(first, after, self._seconds(first, after), 0.0, check)
+        ends = i <= self.opening or j == len(self.edges) - 1
         if (ends and not self.pins.ends_too) or (i == 0 and j == len(self.edges) - 1):
             return None
         if any(start < after and first <= end for start, end in self.pins.keep) or not may_pair(a, b):
@@ -123,6 +127,20 @@ class _Speech:
         time = running_time(_plain_without(self.script, self.words, self.plain, cuts), self.pace)
         check = tuple(dict.fromkeys(note for c in cuts for note in c.check))
         return Proposal(cuts, time, self.time.seconds - time.seconds, time.chance(limit), check)
+
+
+_TITLE_WORDS = 8
+
+
+def _is_titled(script: Script, words: Sequence[Word], edges: Sequence[Edge]) -> bool:
+    """Whether the speech begins with what looks like its title: the opening is what comes after it.
+
+    A few words without a stop, a paragraph to themselves, before prose.
+    """
+    if len(edges) < 3 or edges[1].level != PARAGRAPH or edges[1].verse or edges[1].before > _TITLE_WORDS:
+        return False
+    first, second = words[edges[1].before - 1], words[edges[1].before]
+    return not any(c in ".?!,;:…" for c in script.text[first.end : second.start])
 
 
 def _with_pins(edges: Sequence[Edge], pins: Pins, count: int) -> tuple[Edge, ...]:

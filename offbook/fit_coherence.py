@@ -41,6 +41,8 @@ _PERSON = frozenset(["he", "him", "his", "himself", "she", "her", "hers", "herse
 _MANY = frozenset(["they", "them", "their", "theirs", "themselves"])
 _ORDER = ("first", "second", "third", "fourth", "fifth")
 REACH_BACK = 80  # words; a pronoun further from a name leans on something else
+_ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", "demanded"])
+_SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
 
 
@@ -114,12 +116,30 @@ class Coherence:
         word = self.forms[i]
         if self._ends_in(i - 1, "?") and not self._asks(i):
             return True  # an answer without its question
+        if self._was_asked(a.before, i) and self._is_said(i):
+            return True  # "I asked her what it was for. She said it was for other people."
         if word in _FEW_ANSWERS and self._gap(i).strip()[-1:] in ("?", "!"):
             return True
         if word in _LEAN_BACK and not (word in _GATHER and b.level == PARAGRAPH):
             # "So much", "then the king", "for ever" lean on nothing when no clause stop is before them.
             return not (word in ("so", "for", "then", "still", "too") and self.tags[i][:2] in ("JJ", "NN"))
         return False
+
+    def _sentence_before(self, i: int) -> range:
+        """The words of the sentence that ends before word `i`."""
+        k = i
+        while k > 0 and self.words[k - 1].sentence == self.words[i - 1].sentence:
+            k -= 1
+        return range(k, i)
+
+    def _was_asked(self, a: int, i: int) -> bool:
+        """Whether the sentence before word `i`, which would go with a cut from `a`, tells of a question."""
+        before = self._sentence_before(i)
+        return before.start >= a and any(self.forms[k] in _ASKED for k in before)
+
+    def _is_said(self, i: int) -> bool:
+        """Whether the sentence at word `i` begins by telling what was said."""
+        return any(form in _SAID for form in self.forms[i + 1 : i + 4])
 
     def _gap(self, i: int) -> str:
         """What stands before word `i`."""
@@ -207,10 +227,8 @@ class Coherence:
     def _antecedent(self, i: int, form: str) -> int | None:
         wanted = ("NNS", "NNPS") if form in _MANY else ("NNP",)
         back = range(i - 1, max(-1, i - REACH_BACK), -1)
-        near = next((k for k in back if self.tags[k] in wanted), None)
-        if near is None and form in _PERSON:
-            near = next((k for k in back if self.forms[k] in PEOPLE), None)
-        return near
+        person = form in _PERSON
+        return next((k for k in back if self.tags[k] in wanted or (person and self.forms[k] in PEOPLE)), None)
 
     def _names(self, a: int, b: int) -> list[tuple[float, str]]:
         """Pronouns after the cut whose name or noun would be gone."""

@@ -98,6 +98,39 @@ def test_the_opening_and_the_last_thought_stay() -> None:
             assert text.rstrip().endswith("who steers by it.")
 
 
+LANTERN = """The Lantern Keeper
+
+When I was nine my grandmother gave me a lantern. It was not a pretty lantern. It was dented. I asked her \
+what it was for. She said it was for other people.
+
+I did not understand her then. I thought a light was something you kept for yourself. But she walked that \
+harbour road every night for forty years.
+
+So what do we do now? Do we put it away? No. We look for the next dark road.
+
+Go and stand where they can see you.
+"""
+
+
+@pytest.mark.parametrize("limit", [50, 40, 35, 30, 25, 20])
+def test_a_title_is_not_the_opening_and_an_answer_told_keeps_its_question(limit: float) -> None:
+    found = fitted(LANTERN, limit)
+    for p in [*found.proposals, *([found.shortest] if found.shortest is not None else [])]:
+        text = left(LANTERN, p)
+        assert "When I was nine" in text
+        if "She said it was" in text:
+            assert "I asked her" in text
+
+
+def test_a_pronoun_leans_on_the_nearest_person_whether_named_or_not() -> None:
+    """Cut on request, the grandmother is missed by the “her” after her, not the keeper of the title."""
+    s, w, _ = prepared(LANTERN)
+    cut = fit.passage(s, w, "line 2")
+    (first, *_) = fitted(LANTERN, 40, Pins(cut=(cut,))).proposals
+    assert "When I was nine" not in left(LANTERN, first)
+    assert any("“her”" in note and "“grandmother”" in note for note in first.check)
+
+
 def test_they_may_go_when_that_is_asked_for() -> None:
     found = fitted(LIGHTHOUSE, 4, Pins(ends_too=True))
     assert found.proposals
