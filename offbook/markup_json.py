@@ -70,7 +70,7 @@ def _line(each: MarkedLine) -> dict[str, Any]:
         "words": None if each.first is None else [each.first, each.last],
         "stress": s.stress if s is not None else None,
         "feet": list(s.feet) if s is not None else None,
-        "pattern": s.pattern if s is not None else None,
+        "pattern": (s.pattern or None) if s is not None else None,
         "syllables": s.syllables if s is not None else None,
         "metre": s.metre if s is not None else None,
         "variations": list(s.variations) if s is not None else [],

@@ -231,3 +231,19 @@ def test_a_bar_whose_reason_is_seen_on_the_page_needs_no_note() -> None:
     m = marked("The lamp was lit. The door was open. But the house was empty.")
     notes = [note for block in blocks(m) for note in notes_of(m, block)]
     assert [n for n in notes if n.startswith("||")] == ["||| “but” turns against what was just said"]
+
+
+def test_free_verse_has_stress_and_groups_of_syllables_but_no_plain_metre_in_the_json() -> None:
+    """Whitman, "When I Heard the Learn'd Astronomer" (1865, public domain), its first five lines."""
+    text = """When I heard the learn'd astronomer,
+When the proofs, the figures, were ranged in columns before me,
+When I was shown the charts and diagrams, to add, divide, and measure them,
+When I sitting heard the astronomer where he lectured with much applause in the lecture-room,
+How soon unaccountable I became tired and sick,
+"""
+    m = marked(text)
+    line = markup_json.as_json(m)["lines"][1]
+    assert m.versification.metre == "free verse"
+    assert line["pattern"] is None
+    assert line["metre"] is None
+    assert len("".join(line["feet"])) == len(line["stress"]) == line["syllables"]

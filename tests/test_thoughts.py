@@ -272,6 +272,11 @@ def test_what_a_place_means_is_told_before_the_stop_that_stands_there() -> None:
     assert any("full stop" in reason for reason in first.reasons[1:])
 
 
+def test_the_pronoun_i_keeps_its_capital_in_a_reason() -> None:
+    got = marks("When I was young I sang. When I was old I slept.")
+    assert any("“when I" in reason for shift in got.values() for reason in shift.reasons)
+
+
 def test_so_of_manner_draws_no_result() -> None:
     got = marks("He was brave. So are they all.")
     assert not any("result" in reason for shift in got.values() for reason in shift.reasons)

@@ -185,7 +185,7 @@ def explain(
     signals: frozenset[str], causes: frozenset[str], words: Sequence[Word], i: int
 ) -> tuple[str, ...]:
     """Every reason for the mark before word i, the strongest first; at least one."""
-    word = f"“{words[i].text.lower() if words[i].text != 'I' else 'I'}”"
+    word = f"“{_lower(words[i].text)}”"
     printed = {s for s in signals if s.startswith(_PRINTED)}
     found = _signals(sorted(signals - printed, key=lambda s: (_rank(s, _ORDER), s)), word, words, i)
     found += _from_causes(causes, word, words, i)
@@ -196,11 +196,16 @@ def explain(
         found.append(_WHOLE["sentence"])
     if "comma" in causes and not found:
         found.append(_WHOLE["comma"])
-    found.sort(key=is_seen)
+    found.sort(key=lambda reason: (is_seen(reason), reason == _NEW_CLAUSE))
     return tuple(dict.fromkeys(found)) or (_NEW_CLAUSE,)
 
 
 _ENDS = {"question asked", "cry ended"}
+
+
+def _lower(text: str) -> str:
+    """A word without the capital of its place; the pronoun I keeps its own."""
+    return text if re.match(r"I\b", text) else text.lower()
 
 
 def _signals(ranked: Sequence[str], word: str, words: Sequence[Word], i: int) -> list[str]:
@@ -226,7 +231,7 @@ def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None
         n = int(signal.split()[1])
         if words[i].text.lower() in ("and", "or", "but", "nor"):
             i += 1
-        return f"begins again with “{' '.join(w.text.lower() for w in words[i : i + n])}”: build on it"
+        return f"begins again with “{' '.join(_lower(w.text) for w in words[i : i + n])}”: build on it"
     if signal == "new addressee":
         return "a new person is addressed"
     if signal == "addressed again":
