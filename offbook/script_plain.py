@@ -81,6 +81,7 @@ def _mail(sheet: Sheet) -> None:
     if len(head) >= 2 and kinds & {"subject", "from", "sent"}:
         for row in head:
             sheet.out(row.start, row.end, "e-mail heading")
+        _covering(sheet, printed[len(head) :])
     for row in printed:
         text = row.text.lstrip("> ")
         forwarded = re.fullmatch(
@@ -98,6 +99,20 @@ def _mail(sheet: Sheet) -> None:
         if signed is not None:
             for row in printed[printed.index(signed) + 1 :]:
                 sheet.out(row.start, row.end, "e-mail signature")
+
+
+def _covering(sheet: Sheet, body: list[Row]) -> None:
+    """What a mail says before the speech: its greeting, or a note where a longer text is quoted below."""
+    first = next((k for k, r in enumerate(body) if r.text.startswith(">")), None)
+    if first is not None:
+        note, quoted = body[:first], [r for r in body[first:] if r.text.startswith(">")]
+        wrote = any(r.text.endswith("wrote:") for r in note)  # an answer to what is quoted: see below
+        if not wrote and sum(len(r.text) for r in note) < sum(len(r.text) for r in quoted):
+            for row in note:
+                sheet.out(row.start, row.end, "covering note")
+            return
+    if body and re.fullmatch(r"(?:Hi|Hello|Hey|Dear)\b[\w .'’-]{0,30},", body[0].text):
+        sheet.out(body[0].start, body[0].end, "greeting")
 
 
 def _answered(sheet: Sheet, wrote: Row) -> None:

@@ -338,6 +338,17 @@ def test_a_pasted_mail_keeps_only_its_speech() -> None:
     assert {out.reason for out in s.left_out} == {"e-mail heading", "e-mail signature"}
 
 
+def test_the_note_and_the_greeting_of_a_mail_are_not_part_of_its_speech() -> None:
+    head = "From: Rosa\nTo: Ben\nSubject: Thursday\n\n"
+    quoted = "> " + HARVEST.strip().replace("\n", "\n> ") + "\n"
+    s = script.parse(f"{head}Hi Ben,\n\nText below, off book please.\n\n{quoted}")
+    assert taken(s) == HARVEST.strip().split("\n")
+    assert reasons(s)["Text below, off book please."] == "covering note"
+    s = script.parse(f"{head}Hi Ben,\n\n{HARVEST}")
+    assert taken(s) == HARVEST.strip().split("\n") and reasons(s)["Hi Ben"] == "greeting"
+    assert taken(script.parse("Dear Ben,\nI am well.\nAre you?\n"))[0] == "Dear Ben,"
+
+
 def test_square_brackets_and_sure_directions_are_left_out_of_a_speech() -> None:
     s = script.parse('That was the door. (Pause.) "Never," he said [laughter], and (beat) sat down.\n')
     assert taken(s) == ['That was the door. "Never," he said, and sat down.']
