@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -139,6 +140,12 @@ class _Finder:
         return list(dict.fromkeys(found))
 
 
+@lru_cache(maxsize=4)
+def _finder(places: tuple[Place, ...]) -> _Finder:
+    """Kept, because a stretch is aligned with the same places several times over."""
+    return _Finder(places)
+
+
 _FAR = 1e9
 # How a cell of the gap layer was reached; _RUN_IS_BEST is added where the run layer is no dearer.
 _LEFT_RUN, _SUBSTITUTED, _INSERTED, _DELETED, _JUMPED = range(5)
@@ -176,7 +183,7 @@ class _Programme:
         self.places, self.words, self.part = places, words, expected is not None
         size = len(places) + 1
         self.size = size
-        self.finder = _Finder(places)
+        self.finder = _finder(tuple(places))
         self.opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
         self.ramp = _DELETION * np.arange(size)
         run, gap = np.full(size, _FAR), np.full(size, _FAR)

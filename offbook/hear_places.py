@@ -13,6 +13,7 @@ from offbook.words import Word
 _MOST_FORMS = 8
 _AROUND = 14  # script words taken in before the first and after the last that was heard
 _MEMORY = 40  # heard words before the stretch that help to find the place
+_NEAR = 600  # script words on either side of the last settled place that are searched first
 _AHEAD = 40  # script words ahead that are taken in where nothing tells the place
 
 
@@ -41,11 +42,29 @@ def region_around(
     last: the place after the last settled word as it was found then. Also gives that place as found now.
     """
     memory = before[-_MEMORY:]
-    found = align_part(places, [*memory, *words], max(0, last - len(memory)))
-    hits = [s for s in found.steps if s.kind == "hit"]
-    spots = [i for s in hits if s.heard_to > len(memory) for i in range(s.script_from, s.script_to)]
-    here = next((s.script_to for s in reversed(hits) if s.heard_to <= len(memory)), last)
+    near = range(max(0, last - _NEAR), min(len(places), last + _NEAR))
+    spots, here = _spots(places, near, memory, words, last)
+    if len(spots) < len(words) // 2 and len(near) < len(places):
+        spots, here = _spots(places, range(len(places)), memory, words, last)
     if len(spots) < max(2, len(words) // 3):
         spots += [here, min(len(places) - 1, here + len(words) + _AHEAD)]
     region = range(max(0, min(spots) - _AROUND), min(len(places), max(spots) + 1 + _AROUND))
     return region, here
+
+
+def _spots(
+    places: Sequence[Place],
+    among: range,
+    memory: Sequence[HeardWord],
+    words: Sequence[HeardWord],
+    last: int,
+) -> tuple[list[int], int]:
+    """The script places that `words` hit within `among`, and the place after what `memory` hit."""
+    expected = max(0, last - len(memory) - among.start)
+    found = align_part(places[among.start : among.stop], [*memory, *words], expected)
+    hits = [s for s in found.steps if s.kind == "hit"]
+    spots = [
+        among.start + i for s in hits if s.heard_to > len(memory) for i in range(s.script_from, s.script_to)
+    ]
+    settled = (among.start + s.script_to for s in reversed(hits) if s.heard_to <= len(memory))
+    return spots, next(settled, last)

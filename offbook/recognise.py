@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import json
 import math
+import weakref
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -145,9 +146,19 @@ def _words(found: dict[str, Any]) -> tuple[HeardWord, ...]:
     )
 
 
+def _let_go_in_time(owner: object) -> None:
+    """Empty `owner` when the program ends, if not before.
+
+    The recogniser's own objects free themselves by calling their library; left to the very end of the
+    interpreter they find it gone, and say so on standard error.
+    """
+    weakref.finalize(owner, vars(owner).clear)
+
+
 class _VoskDecoder:
     def __init__(self, handle: Any) -> None:
         self._handle = handle
+        _let_go_in_time(self)
 
     def feed(self, pcm: bytes) -> bool:
         return bool(self._handle.AcceptWaveform(pcm))
@@ -157,6 +168,9 @@ class _VoskDecoder:
 
     def finish(self) -> tuple[HeardWord, ...]:
         return _words(json.loads(self._handle.FinalResult()))
+
+
+_HEART = ("am/final.mdl", "final.mdl")  # where a model folder, newer or older, has its sounds
 
 
 class VoskRecogniser:
@@ -171,11 +185,14 @@ class VoskRecogniser:
         if not self._folder.is_dir():
             raise ModelError(f"no speech model at {folder}", "fetch it with: offbook setup")
         try:
+            if not any((self._folder / place).exists() for place in _HEART):
+                raise FileNotFoundError(self._folder)  # vosk would write to standard error about it
             self._model = vosk.Model(str(self._folder))
         except Exception as e:  # vosk raises the bare class
             raise ModelError(
                 f"the speech model at {folder} cannot be read", "fetch it again with: offbook setup"
             ) from e
+        _let_go_in_time(self)
 
     @property
     def name(self) -> str:

