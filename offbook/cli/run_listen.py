@@ -15,7 +15,8 @@ from offbook import audio, models, notes, words
 from offbook.audio import SoundReport
 from offbook.cli.common import console, speech
 from offbook.errors import ModelError, RecordingError
-from offbook.hear import hear
+from offbook.hear import Listener
+from offbook.hear_sound import doubt
 from offbook.notes_kinds import Review
 from offbook.recognise import VoskRecogniser
 from offbook.script import Script
@@ -55,7 +56,10 @@ def listen(script_path: str, recording: str, part: str | None = None, model: str
             sound = _measured(path, len(spoken))
             recogniser = loading.result()
         stream = _counted(audio.pcm(path, sound=sound), sound.seconds, step)
-        run = hear(spoken, stream, recogniser, lines=script.lines)
+        listener = Listener(spoken, recogniser, lines=script.lines)
+        for chunk in stream:
+            listener.feed(chunk)
+        run = doubt(listener.finish(), listener.settled, sound)
     return Heard(
         script=script,
         words=spoken,
@@ -79,7 +83,7 @@ def _model(name: str | None, path: Path, spoken: int) -> Path:
 def _measured(path: Path, spoken: int) -> SoundReport:
     """What the recording is like. Raises RecordingError, also where it can't hold `spoken` words."""
     sound = audio.survey(path)
-    audio.check_length(path, sound.seconds, spoken)
+    audio.check_length(path, sound.seconds, spoken, sound.claimed)
     return sound
 
 

@@ -1,0 +1,90 @@
+"""In a bad sound a slip that one hearing speaks against is left unsure; in a good one it stands."""
+
+from __future__ import annotations
+
+import pytest
+
+from offbook.audio import SoundReport
+from offbook.hear_settle import Settled
+from offbook.hear_sound import doubt
+from offbook.hear_weigh import Weighed
+from offbook.score import Run, Verdict, WordVerdict
+
+
+def sound(snr: float, decay: float | None = None) -> SoundReport:
+    return SoundReport(
+        seconds=9.0,
+        claimed=None,
+        loudness=-20.0,
+        peak=-3.0,
+        clipped=0.0,
+        noise=-60.0,
+        snr=snr,
+        bandwidth=8000.0,
+        decay=decay,
+        channels=1,
+        mix=(1.0,),
+        dead=(),
+        gain=0.0,
+        line=None,
+        poor=False,
+    )
+
+
+def word(i: int, text: str, verdict: Verdict, heard: str | None) -> WordVerdict:
+    at = None if heard is None else i / 2
+    return WordVerdict(i, text, verdict, heard, at, None if at is None else at + 0.4, 0.95 if heard else None)
+
+
+# The lamp [had] stood [in the] garden: three places, weighed with different outcomes.
+RUN = Run(
+    (
+        word(0, "lamp", "said", "lamp"),
+        word(1, "had", "changed", "have"),
+        word(2, "stood", "changed", "fell"),
+        word(3, "in", "changed", "on"),
+        word(4, "the", "dropped", None),
+    ),
+    (),
+    3.0,
+    2.0,
+)
+
+
+def weighed(first: int, last: int, script: str, hearings: tuple[str, str, str]) -> Weighed:
+    return Weighed(first, last, script, "", -2.5, *hearings, 0.0, 1.0)
+
+
+SETTLED = (
+    Settled((), (weighed(1, 2, "had", ("have", "had", "have")),)),
+    Settled((), (weighed(2, 3, "stood", ("fell", "fell", "fell")),)),
+    Settled((), (weighed(3, 5, "in the", ("on", "in the", "in the")),)),
+)
+
+
+def verdicts(run: Run) -> list[str]:
+    return [w.verdict for w in run.words]
+
+
+def test_in_a_good_sound_every_verdict_stands() -> None:
+    assert doubt(RUN, SETTLED, sound(35.0, 0.2)) == RUN
+    assert doubt(RUN, SETTLED, sound(35.0, None)) == RUN
+
+
+@pytest.mark.parametrize("bad", [sound(16.0), sound(35.0, 0.4)])
+def test_in_noise_or_an_echoing_room_what_a_hearing_had_as_written_is_unsure(bad: SoundReport) -> None:
+    after = doubt(RUN, SETTLED, bad)
+    assert verdicts(after) == ["said", "unsure", "changed", "unsure", "unsure"]
+    assert [w.heard for w in after.words] == [w.heard for w in RUN.words]
+    assert after.accuracy > RUN.accuracy
+    assert after.accuracy_low == RUN.accuracy_low
+
+
+def test_what_no_hearing_had_as_written_stays_a_slip_in_any_sound() -> None:
+    assert doubt(RUN, SETTLED[1:2], sound(5.0, 0.9)) == RUN
+
+
+def test_softened_words_are_no_surer_than_a_tie() -> None:
+    after = doubt(RUN, SETTLED, sound(16.0))
+    assert after.words[1].confidence is not None
+    assert after.words[1].confidence <= 0.6
