@@ -144,10 +144,13 @@ def _is_cover(stream: Any) -> bool:
     return "attached_pic" in str(stream.disposition).lower()
 
 
-def check_length(path: Path | str, seconds: float, words: int | None = None) -> None:
+def check_length(
+    path: Path | str, seconds: float, words: int | None = None, claimed: float | None = None
+) -> None:
     """Raise RecordingError where `seconds` of sound can't be a run-through.
 
     words: of the script, where it is known: a fragment too short to hold a few of them is refused.
+    claimed: what the container says its length is; where most of that is gone, the copy is to blame.
     """
     if seconds > LONGEST_SECONDS:
         hours, minutes = divmod(round(seconds / 60), 60)
@@ -156,6 +159,12 @@ def check_length(path: Path | str, seconds: float, words: int | None = None) -> 
             "Cut out the part where the speech is said and name that file.",
         )
     if seconds < _SHORTEST or (words is not None and seconds < 3 and words > _FASTEST * seconds):
+        if claimed is not None and claimed > 2 * seconds + 1:
+            raise RecordingError(
+                f"{path} breaks off after {seconds:.1f} s of the {claimed:.0f} s it claims:"
+                " too short for this script",
+                "Copy it again from where it was made.",
+            )
         raise RecordingError(
             f"{path} is only {seconds:.1f} s long: too short for this script",
             "Let the recording run until the speech is over, then name that file.",
