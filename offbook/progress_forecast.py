@@ -285,6 +285,8 @@ def _reason(
         parts.append("run-throughs have gone worse than the drills foretold")
     elif shift > 0.5:
         parts.append("run-throughs have gone better than the drills foretold")
-    parts.append(f"practice on {rate * 7:.0f} days in 7, {left} day{'s' * (left != 1)} left")
+    if left:
+        ahead = f"the {left} days" if left != 1 else "the one day"
+        parts.append(f"if you practise in {ahead} left as lately, {rate * 7:.0f} days in 7")
     parts.append(f"about {accuracy:.1%} of the words expected")
     return "; ".join(parts)

@@ -33,19 +33,24 @@ def _floor(value: float) -> str:
     return f"{int(value * 1000 + 1e-9) / 10:.1f}"
 
 
-def text_chart(days: Sequence[DayAccuracy]) -> str:
-    """Accuracy by day as lines of text; `|` stands at 98 %."""
-    return "\n".join(
-        f"{day_name(d.day):>11}  {_bar(d.low, d.high)}  {share(d.low, d.high):>13}  {_side(d)}".rstrip()
-        for d in days
-    )
+def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
+    """Accuracy by day as lines of text no wider than `width`, from 60 on; `|` stands at 98 %."""
+    size, gap = (BAR, "  ") if width >= 78 else (BAR // 3, " ")
+    rows = []
+    for d in days:
+        name, figure = (
+            day_name(d.day).rjust(9 + len(gap)),
+            share(d.low, d.high).rjust(11 + 2 * (len(gap) - 1)),
+        )
+        rows.append(f"{name}{gap}{_bar(d.low, d.high, size)}{gap}{figure}{gap}{_side(d)}".rstrip())
+    return "\n".join(rows)
 
 
-def _bar(low: float, high: float) -> str:
+def _bar(low: float, high: float, size: int) -> str:
     def at(value: float) -> int:
-        return max(0, min(BAR, int((value - _FLOOR) / (1 - _FLOOR) * BAR + 1e-9)))
+        return max(0, min(size, int((value - _FLOOR) / (1 - _FLOOR) * size + 1e-9)))
 
-    cells = ["█" if k < at(low) else "▒" if k < at(high) else "·" for k in range(BAR)]
+    cells = ["█" if k < at(low) else "▒" if k < at(high) else "·" for k in range(size)]
     mark = at(OFF_BOOK / 100)
     return "".join(cells[:mark]) + "|" + "".join(cells[mark:])
 

@@ -164,6 +164,34 @@ def test_what_was_never_run_through_has_no_accuracy(desk: Desk) -> None:
     assert json.loads(desk.see("progress", "The lamp", "--json"))["lines"][0]["accuracy"] is None
 
 
+def test_every_screen_of_the_daily_loop_fits_sixty_columns(desk: Desk) -> None:
+    lamp(desk, "--limit", "0:45")
+    for _ in range(3):
+        run(desk, {3: ("dropped", None), 12: ("changed", "cellar")})
+        desk.sleep()
+    desk.monkeypatch.setenv("COLUMNS", "60")
+    for args in (("progress", "The lamp", "--lines"), ("progress",), ("class",)):
+        shown = desk.see(*args)
+        assert max(len(row.rstrip()) for row in shown.splitlines()) <= 60, shown
+        assert "Performer" in shown or args[0] == "progress", "no heading is broken inside a word"
+
+
+def test_a_day_that_is_over_is_said_when_a_piece_is_added_and_class_says_where_it_went(desk: Desk) -> None:
+    added = desk.see("piece", "add", str(desk.home / "lamp.txt"), "--name", "Old", "--date", "2026-03-01")
+    assert "2026-03-01 is over" in added
+    assert "--past shows those that are over" in desk.see("class")
+    assert "Old" in desk.see("class", "--past")
+
+
+def test_words_dropped_side_by_side_are_told_as_one_stretch(desk: Desk) -> None:
+    lamp(desk)
+    for _ in range(2):
+        run(desk, dict.fromkeys((3, 4, 5), ("dropped", None)))
+        desk.sleep()
+    words = LAMP.split()[3:6]
+    assert f"“{' '.join(words)}” dropped: 2 of the last 2" in desk.see("progress", "The lamp")
+
+
 def test_every_drill_is_explained(desk: Desk) -> None:
     lamp(desk)
     assert len(desk.see("drill", "The lamp", "--explain").splitlines()) == 7
@@ -182,7 +210,8 @@ def test_a_run_through_is_recorded_and_the_progress_follows(desk: Desk) -> None:
     assert "line 4: and every night the stairs were one stair more" in shown
     assert "“night” became “day”: 3 of the last 4" in shown
     assert (
-        "Time: 0:30 (0:30 to 0:30), limit 0:45: over it in 0 of the last 4. Pace: 68 words a minute." in shown
+        "Time: 0:30 (0:30 to 0:30), limit 0:45: over it in 0 of the last 4.\nPace: 68 words a minute."
+        in shown
     )
     assert "Forecast:" in shown
     run(desk)

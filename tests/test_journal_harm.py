@@ -500,3 +500,9 @@ def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Pa
     journal = open_at(tmp_path / "here", Clock())
     assert list(journal.recordings.rglob("*.wav")) == []
     sweep(journal)
+
+
+def test_a_folder_in_the_journal_s_place_is_named(tmp_path: Path) -> None:
+    (tmp_path / "journal.sqlite3").mkdir()
+    with pytest.raises(JournalError, match="a folder where the journal should be"):
+        make_engine(tmp_path, None)

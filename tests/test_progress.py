@@ -262,7 +262,7 @@ def test_a_forecast_says_why(desk: Desk) -> None:
     with desk.journal.reading() as conn:
         told = standing(conn, piece, desk.clock.now).forecast
     assert told is not None
-    assert "thoughts are foretold at 90 %" in told.reason and "1 day left" in told.reason
+    assert "thoughts are foretold at 90 %" in told.reason and "in the one day left" in told.reason
     assert told.weak and told.weak[0].unit.n == 3
 
 

@@ -26,6 +26,13 @@ def test_the_chart_by_day_as_text() -> None:
     )
 
 
+def test_the_chart_by_day_fits_a_narrow_window() -> None:
+    assert text_chart(DAYS, 60) == (
+        " Mon 2 Mar ██████▒··|· 84.2–87.1 % 2 run-throughs, 1 prompt\n"
+        " Thu 5 Mar █████████|·      98.5 % 1 run-through, clean"
+    )
+
+
 def test_lines_that_were_never_run_are_not_called_nought() -> None:
     assert text_stretches(LINES).splitlines()[1].endswith("not run yet")
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.desk import CONTEXT, listing_options, opened, print_listing
+from offbook.cli.desk import CONTEXT, chance_shown, listing_options, opened, print_listing
 
 if TYPE_CHECKING:
     from offbook.progress_stand import Standing
@@ -33,12 +33,15 @@ def command(past: bool, json_: bool, csv_: bool) -> None:
     with opened() as journal, journal.reading() as conn:
         now = journal.clock()
         found = [standing(conn, p, now) for p in pieces(conn)]
+    empty = (
+        "No pieces yet." if not found else "No piece with a day to come; --past shows those that are over."
+    )
     if not past:
         found = [s for s in found if s.days_left is None or s.days_left >= 0]
     rows = [_row(s) for s in sorted(found, key=risk)]
     if not (json_ or csv_):
-        rows = [{**r, "forecast": _percent(r["forecast"]), "latest": _percent(r["latest"])} for r in rows]
-    print_listing("pieces", rows, COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
+        rows = [{**r, "forecast": chance_shown(r["forecast"]), "latest": _percent(r["latest"])} for r in rows]
+    print_listing("pieces", rows, COLUMNS, json_=json_, csv_=csv_, empty=empty)
 
 
 def risk(s: Standing) -> tuple[float, int]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import shutil
 import textwrap
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
@@ -131,12 +132,31 @@ def print_listing(
     elif not rows:
         click.echo(empty)
     else:
-        table = Table(box=None, pad_edge=False, header_style="bold")
-        for _, heading in columns:
-            table.add_column(heading, overflow="fold")
-        for row in rows:
-            table.add_row(*[Text(_shown(row.get(key))) for key, _ in columns])
-        console().print(table)
+        _print_table(
+            [heading for _, heading in columns], [[_shown(r.get(key)) for key, _ in columns] for r in rows]
+        )
+
+
+def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """A table for people, each column as wide as it needs or, in a narrow window, as its longest word."""
+    out = console()
+    space = 2 if out.width >= 76 else 1
+    table = Table(box=None, pad_edge=False, padding=(0, space, 0, 0), header_style="bold")
+    widths, least = [], []
+    for k, heading in enumerate(headings):
+        cells = [Text(each) for each in (heading, *(row[k] for row in rows))]
+        widths.append(max(line.cell_len for cell in cells for line in cell.split() or [cell]))
+        least.append(max(Text(word).cell_len for cell in cells for word in cell.plain.split() or [""]))
+    room = out.width - space * len(headings)
+    while sum(widths) > room and max(widths) > 1:
+        # The column with most to give gives first; a word is broken only where nothing else is left.
+        k = max(range(len(widths)), key=lambda k: (widths[k] > least[k], widths[k] - least[k], widths[k]))
+        widths[k] -= 1
+    for heading, width in zip(headings, widths, strict=True):
+        table.add_column(heading, overflow="fold", width=width)
+    for row in rows:
+        table.add_row(*[Text(cell) for cell in row])
+    out.print(table)
 
 
 def plain(value: Any) -> Any:
@@ -181,9 +201,19 @@ def plural(count: int, noun: str) -> str:
     return f"{count} {noun}{'s' * (count != 1)}"
 
 
-def wrapped(text: str, width: int = 78) -> str:
+def wide() -> int:
+    """Characters to a line of running text here: 78, or what a narrower window has."""
+    return max(20, min(78, shutil.get_terminal_size().columns))
+
+
+def wrapped(text: str) -> str:
     """A paragraph for people, broken into lines."""
-    return textwrap.fill(text, width)
+    return textwrap.fill(text, wide(), break_on_hyphens=False)
+
+
+def chance_shown(chance: float | None) -> str | None:
+    """A chance for people: 94 %."""
+    return None if chance is None else f"{round(chance * 100)} %"
 
 
 def carried(done: Carried) -> str:

@@ -95,6 +95,8 @@ def add(
     script, words, units = _read(path, part)
     with opened() as journal, journal.writing() as conn:
         owner = _owner(journal, conn, performer)
+        today = local_day(journal.clock(), owner.zone)
+        day = day_in(due, today)
         made = add_piece(
             journal,
             conn,
@@ -102,11 +104,15 @@ def add(
             name or (script.title if path == "-" else Path(path).stem),
             part=part,
             limit_seconds=most,
-            due_day=day_in(due, local_day(journal.clock(), owner.zone)),
+            due_day=day,
             keep_recordings=keep,
         )
         add_version(journal, conn, made.id, script, words, units)
     click.echo(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
+    if day is not None and day < today:
+        click.echo(
+            f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today."
+        )
     if part is None and len(script.parts) > 1:
         click.echo(
             f"All {len(script.parts)} parts are learnt as one speech ({', '.join(script.parts)}).\n"

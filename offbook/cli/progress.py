@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +13,7 @@ import click
 from offbook.cli.common import print_json
 from offbook.cli.desk import (
     CONTEXT,
+    chance_shown,
     listing_options,
     opened,
     performer_option,
@@ -17,6 +21,7 @@ from offbook.cli.desk import (
     seconds_shown,
     which,
     who,
+    wide,
     wrapped,
 )
 from offbook.errors import OffbookError
@@ -120,7 +125,7 @@ def _piece_row(s: Standing) -> dict[str, Any]:
 def _chance(s: Standing) -> str | None:
     if s.forecast is None:
         return None
-    return "too early" if s.forecast.chance is None else f"{s.forecast.chance:.0%}"
+    return chance_shown(s.forecast.chance) or "too early"
 
 
 def _run_row(r: Any) -> dict[str, Any]:
@@ -283,18 +288,24 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
             ]
         )
     shown = s.days[-DAYS_SHOWN:]
-    out += ["Words said, by day (solid: sure; shaded: with the unsure; | stands at 98 %)", text_chart(shown)]
+    key = "Words said, by day (solid: sure; shaded: with the unsure; | stands at 98 %)"
+    out += [wrapped(key), text_chart(shown, wide())]
     if len(s.days) > len(shown):
         out.append(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all.")
     bad = keeps_going(seen.lines) if seen else ()
     out += ["", "Lines that keep going" if bad else "No line has gone wrong twice lately."]
     for x in bad:
-        out.append(f"  line {x.n}: {x.text}")
-        out += [f"      {_going(g, x.runs)}" for g in x.going if g.times >= 2][:4]
+        out.append(
+            textwrap.fill(f"line {x.n}: {x.text}", wide(), initial_indent="  ", subsequent_indent="    ")
+        )
+        often = [_going(g, x.runs) for g in _in_rows(x.going) if g.times >= 2][:4]
+        out += [
+            textwrap.fill(each, wide(), initial_indent=" " * 6, subsequent_indent=" " * 8) for each in often
+        ]
     if seen is not None and lines:
-        out += ["", "Every line", text_stretches(seen.lines)]
+        out += ["", "Every line", text_stretches(seen.lines, wide() - 20)]
     if seen is not None and thoughts:
-        out += ["", "Every thought", text_stretches(seen.thoughts)]
+        out += ["", "Every thought", text_stretches(seen.thoughts, wide() - 20)]
     return "\n".join([*out, "", _time(s)])
 
 
@@ -319,8 +330,9 @@ def _off_book(s: Standing) -> str:
         return f"Off book since {day_name(o.since)}{slipped}."
     rule = "98 % of the words without a prompt, on two different days"
     if o.clean_days:
-        return f"Off book: not yet. One clean day ({day_name(o.clean_days[0])}); it takes two. ({rule})"
-    return f"Off book: not yet. ({rule})"
+        day = day_name(o.clean_days[0])
+        return wrapped(f"Off book: not yet. One clean day ({day}); it takes two. ({rule})")
+    return wrapped(f"Off book: not yet. ({rule})")
 
 
 def _forecast(s: Standing) -> str:
@@ -328,9 +340,29 @@ def _forecast(s: Standing) -> str:
     if f is None:
         return "Forecast: none without a date to come."
     if f.chance is None:
-        return f"Forecast: {f.reason}."
-    likely = f"likely {f.low:.0%} to {f.high:.0%}"
-    return f"Forecast: {f.chance:.0%} ({likely}) to say 98 % on the day.\n{wrapped(f.reason + '.')}"
+        return wrapped(f"Forecast: {f.reason}.")
+    likely = f"likely {chance_shown(f.low)} to {chance_shown(f.high)}"
+    chance = chance_shown(f.chance)
+    return f"Forecast: {chance} ({likely}) to say 98 % on the day.\n{wrapped(f.reason + '.')}"
+
+
+def _in_rows(going: Sequence[Going]) -> list[Going]:
+    """The same, with words that were dropped side by side and equally often told as one stretch."""
+    out: list[Going] = []
+    end = -1
+    for g in sorted(going, key=lambda g: (-g.times, g.how != "dropped", g.word)):
+        last = out[-1] if out else None
+        if (
+            last is not None
+            and last.how == g.how == "dropped"
+            and last.times == g.times
+            and g.word == end + 1
+        ):
+            out[-1] = replace(last, text=f"{last.text} {g.text}")
+        else:
+            out.append(g)
+        end = g.word
+    return out
 
 
 def _going(g: Going, runs: int) -> str:
@@ -345,4 +377,4 @@ def _time(s: Standing) -> str:
     text = f"Time: {seconds_shown(t.seconds)} ({seconds_shown(t.shortest)} to {seconds_shown(t.longest)})"
     if t.limit is not None:
         text += f", limit {seconds_shown(t.limit)}: over it in {t.over} of the last {t.runs}"
-    return f"{text}. Pace: {t.rate_wpm:.0f} words a minute."
+    return wrapped(f"{text}.") + f"\nPace: {t.rate_wpm:.0f} words a minute."

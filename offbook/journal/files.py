@@ -69,7 +69,7 @@ def keep(source: Path, target: Path) -> tuple[str, int]:
         except OSError as e:
             raise JournalError(
                 f"cannot keep the recording in {target.parent}: {e.strerror}",
-                "free some space, or run it again with --no-keep",
+                "make room there and let the folder be written, or run it again with --no-keep",
             ) from e
 
 

@@ -51,6 +51,11 @@ def make_engine(home: Path, url: str | None) -> Engine:
         raise JournalError(
             f"cannot make the folder {home}: {e.strerror}", "set OFFBOOK_HOME to a folder you can write in"
         ) from e
+    if (home / "journal.sqlite3").is_dir():
+        raise JournalError(
+            f"there is a folder where the journal should be: {home / 'journal.sqlite3'}",
+            "move it away, or set OFFBOOK_HOME to another folder",
+        )
     file = URL.create("sqlite", database=str(home / "journal.sqlite3"))  # a path may hold ? and #
     engine = create_engine(file, connect_args={"timeout": BUSY_SECONDS})
     event.listen(engine, "connect", _sqlite_pragmas)
