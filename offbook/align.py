@@ -136,7 +136,9 @@ class _Finder:
                 ]
             found += self.sound_of[word]
         else:
-            found += self.exact.get(("".join(heard).replace("'", ""),), ())
+            # for one script word only: "we're all" is not "were all"
+            whole = self.exact.get(("".join(heard).replace("'", ""),), ())
+            found += [(start, end) for start, end in whole if end == start + 1]
         return list(dict.fromkeys(found))
 
 

@@ -137,7 +137,7 @@ def same_sound(a: str, b: str) -> bool:
     x, y = sounds(a), sounds(b)
     if not x or not y:
         return False
-    if _undoubled(a) == _undoubled(b) and alike(a, b) >= _VARIANT:
+    if _undoubled(a) == _undoubled(b) and _shortened(a) == _shortened(b) and alike(a, b) >= _VARIANT:
         return True
     if a in _SMALL or b in _SMALL:
         return x[0] == y[0]
@@ -153,7 +153,13 @@ def _undoubled(word: str) -> str:
     return re.sub(r"(.)\1", r"\1", word.replace("'", "").replace("-", ""))
 
 
-_VARIANT = 0.82  # likeness from which two words of the same letters, doubled or not, are spelling variants
+# Likeness from which two words of the same letters, doubled or not, are spelling variants; were is none of
+# we're, nor well of we'll.
+_VARIANT = 0.82
+
+
+def _shortened(word: str) -> bool:
+    return word.endswith(("'re", "'ll", "'ve", "'d", "'m"))
 
 
 @cache
