@@ -17,7 +17,7 @@ from offbook.hear_settle import Settled
 from offbook.hear_weigh import Weighed, same
 from offbook.score import TIE, Run, WordVerdict
 
-# Measured ratio, dB, below which verdicts are softened. Six readings with 10 dB of noise by ITU-T P.56 measure
+# Measured ratio, dB, below which verdicts are softened. Readings with 10 dB of noise by ITU-T P.56 measure
 # 16 to 17 in a crowd, 18 in a hall and up to 20 in traffic; a crowd 20 dB below measures 24.
 DOUBTFUL_SNR_DB = 22.0
 _LITTLE = 0.5  # confidence of a tie
