@@ -29,7 +29,7 @@ Kind = Literal["thought", "cue", "join", "build-up", "build-back", "drop-in", "t
 
 KINDS: dict[Kind, str] = {
     "thought": "the thought before is shown; give the whole next thought",
-    "cue": "your partner's line is shown; give yours, and see how soon you came in",
+    "cue": "your partner's line is shown or spoken; give yours, and see how soon you came in",
     "join": "the end of one thought is shown; give the first words of the next",
     "build-up": "from one thought on: one, then two, then three in a row",
     "build-back": "from the end: the last thought, then the last two, then the last three",
