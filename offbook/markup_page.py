@@ -16,6 +16,7 @@ from typing import Literal
 from offbook.markup import Marked
 from offbook.markup_blocks import Block, blocks, notes_of
 from offbook.markup_cells import BARS, Cell, cells, clock
+from offbook.script_language import other_language
 
 Kind = Literal["text", "bar", "stress", "clock", "note", "cue", "head", "warning"]
 NARROWEST = 40  # columns; in fewer the page is laid out for 40
@@ -120,7 +121,13 @@ def summary(marked: Marked) -> list[str]:
     if marked.script.form == "verse" and not any(m.scansion is not None for m in marked.lines):
         kind += " (no line of it can be scanned)"
     counts = ((len(marked.lines), "line"), (len(marked.words), "word"), (len(marked.thoughts), "thought"))
+    language = other_language(w.text for w in marked.words)
+    warned = [] if language is None else [
+        f"This seems to be in {language}. offbook knows only how English sounds and is built: take marks, "
+        "stress and times below as guesses."
+    ]  # fmt: skip
     return [
+        *warned,
         ", ".join([kind, *(f"{n} {noun}" if n == 1 else f"{n} {noun}s" for n, noun in counts)]),
         f"Running time {clock(t.seconds)}, likely between {clock(t.low)} and {clock(t.high)}: "
         f"{t.voiced:.0f} s voiced, {t.pauses:.0f} s of pauses, {t.rate_wpm:.0f} words a minute, "

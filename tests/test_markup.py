@@ -247,3 +247,19 @@ How soon unaccountable I became tired and sick,
     assert line["pattern"] is None
     assert line["metre"] is None
     assert len("".join(line["feet"])) == len(line["stress"]) == line["syllables"]
+
+
+def test_a_text_in_another_language_is_marked_with_a_warning() -> None:
+    """Dante, Inferno 1.1-9 (public domain)."""
+    text = """Nel mezzo del cammin di nostra vita
+mi ritrovai per una selva oscura,
+che la diritta via era smarrita.
+Ahi quanto a dir qual era è cosa dura
+esta selva selvaggia e aspra e forte
+che nel pensier rinova la paura!
+Tant' è amara che poco è più morte;
+ma per trattar del ben ch'i' vi trovai,
+dirò de l'altre cose ch'i' v'ho scorte.
+"""
+    assert "seems to be in Italian" in markup_page.summary(marked(text))[0]
+    assert "seems" not in " ".join(markup_page.summary(marked(VERSE)))
