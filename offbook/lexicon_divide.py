@@ -15,8 +15,10 @@ from typing import Any
 
 _VOWEL = "aeiouyàáâäèéêëìíîïòóôöùúûü"
 # consonants that can begin a syllable together
-_ONSETS_TEXT = """bl br ch cl cr dr dw fl fr gh gl gr kn ph phr pl pr sc scr sh shr sk sl sm sn sp spl spr squ st
-    str sw th thr tr tw wh wr qu"""
+_ONSETS_TEXT = (
+    "bl br ch cl cr dr dw fl fr gh gl gr kn ph phr pl pr sc scr sh shr sk sl sm sn sp spl spr squ st "
+    "str sw th thr tr tw wh wr qu"
+)
 _ONSETS = frozenset(_ONSETS_TEXT.split())
 # two vowel letters that are said apart, the likeliest first
 _APART_TEXT = "ia io eo ua iu uo ie ue ui oe yi ea ei ai ae au oi ou oo ee oa"
