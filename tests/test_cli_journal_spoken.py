@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import stat
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from offbook.cli import drill_spoken, group
 from offbook.cli.drill_cue import voice_for
-from offbook.cli.drill_spoken import Said, said_from
+from offbook.cli.drill_spoken import Ear, Said, said_from
 from offbook.drill_judge import judge
 from offbook.errors import OffbookError, RecordingError
 from offbook.journal import Version
+from offbook.recognise import Alternative, Decoder, HeardWord
 from offbook.score import Extra, Run
 from tests.journals import LAMP, run_with, script_of
+from tests.sounds import voice, write
 
 
 def test_what_was_heard_is_judged_word_by_word() -> None:
@@ -47,6 +53,59 @@ def test_silence_is_dont_know() -> None:
     _, words, _ = script_of(LAMP)
     run = Run(run_with(words[:3], dict.fromkeys(range(3), ("dropped", None))).words, (), 0.0, 0.0)
     assert said_from(run, words[:3], 0, 2.0) == Said(None, None, None, 2.0)
+
+
+def _timed(text: str) -> tuple[HeardWord, ...]:
+    return tuple(HeardWord(w, 0.3 * k, 0.3 * k + 0.25, 0.95) for k, w in enumerate(text.split()))
+
+
+@dataclass
+class _Divided:
+    """Hears `said`; with the script to lean on it hears `script`; weighed closely, it finds for `said`."""
+
+    said: str
+    script: str
+    name: str = "divided"
+
+    def knows(self, word: str) -> bool:
+        return word.isalpha()
+
+    def open(self) -> Decoder:
+        return self
+
+    def feed(self, pcm: bytes) -> bool:
+        return False
+
+    def cut(self) -> tuple[HeardWord, ...]:
+        return ()
+
+    def finish(self) -> tuple[HeardWord, ...]:
+        return _timed(self.said)
+
+    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+        return _timed(self.script if phrases[0] == phrases[1] else self.said)
+
+    def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
+        return (Alternative(_timed(self.said), 9.0), Alternative(_timed(self.script), 0.0))
+
+
+@pytest.mark.parametrize(("noise", "kind"), [(0.0, "changed"), (0.08, "right")])
+def test_in_a_noisy_room_a_slip_that_one_hearing_speaks_against_is_not_counted(
+    tmp_path: Path, noise: float, kind: str
+) -> None:
+    """The same ear as for run-throughs: what it is unsure of counts as said."""
+    script, words, _ = script_of("The lamp was lit before the tide came in.\n")
+    sound = voice(4.0, 16_000, -6.0)
+    sound += noise * np.random.default_rng(1).standard_normal(sound.shape)
+    recogniser = _Divided(
+        "the lamp is lit before the tide came in", "the lamp was lit before the tide came in"
+    )
+    ear = Ear(lambda path: write(path, sound, 16_000).is_file(), recogniser)
+    moment = datetime(2026, 3, 2, tzinfo=UTC)
+    version = Version("1", "1", 1, moment, script, words, tuple(range(len(words))), ())
+    said = ear.answer(version, 0, len(words) - 1)
+    assert said is not None and said.judged is not None
+    assert [p.kind for p in said.judged.places] == ["right", "right", kind, *["right"] * 6]
 
 
 def test_a_recording_program_is_told_the_file_and_when_to_stop(

@@ -23,7 +23,8 @@ import click
 from offbook import audio, models
 from offbook.drill_judge import Judged, Kind, Place
 from offbook.errors import RecordingError
-from offbook.hear import hear
+from offbook.hear import Listener
+from offbook.hear_sound import doubt
 from offbook.journal import Version
 from offbook.recognise import Recogniser, VoskRecogniser
 from offbook.score import Run
@@ -66,7 +67,10 @@ class Ear:
             words = tuple(replace(w, i=k) for k, w in enumerate(version.words[first : last + 1]))
             numbers = {w.line for w in words}
             lines = [line for line in version.script.lines if line.n in numbers]
-            run = hear(words, audio.pcm(path, sound=sound), self._recogniser, lines=lines)
+            listener = Listener(words, self._recogniser, lines=lines)
+            for chunk in audio.pcm(path, sound=sound):
+                listener.feed(chunk)
+            run = doubt(listener.finish(), listener.settled, sound)
         return said_from(run, words, first, sound.seconds)
 
 
