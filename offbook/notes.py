@@ -17,13 +17,14 @@ from offbook.errors import RecordingError
 from offbook.notes_asides import FILLERS, cue_words, sort_stretch, stretches
 from offbook.notes_kinds import Aside, Dry, Note, Pause, Review
 from offbook.notes_lines import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
-from offbook.notes_page import Page, contraction
+from offbook.notes_page import Page
 from offbook.notes_places import places
 from offbook.notes_repair import put_right, set_cues_apart
 from offbook.notes_swaps import find_swaps, restate
 from offbook.score import Extra, Run
 from offbook.script import Script
 from offbook.words import Word
+from offbook.words_contracted import contraction
 
 # A speech is known by words said in a row: single words agree by chance, four in a row hardly ever.
 _IN_A_ROW = 4

@@ -15,12 +15,13 @@ from itertools import groupby
 from rapidfuzz.distance import LCSseq
 
 from offbook.notes_kinds import Aside, AsideKind
-from offbook.notes_page import SMALL, Page, plain
+from offbook.notes_page import SMALL, Page
 from offbook.notes_retrace import retrace
 from offbook.score import Extra, Run
 from offbook.script import Line, Script
 from offbook.script_page import word_set
 from offbook.words import words_of
+from offbook.words_contracted import plain
 
 FILLERS = word_set("um umm uhm uh uhh er err erm ehm hm hmm mm mmm mhm huh")
 # Words in a speech, but alone between two silences they are what an "um" or an "er" is taken for.

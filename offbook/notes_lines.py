@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from offbook.notes_kinds import Aside, DroppedLine, Kind, Note
-from offbook.notes_page import Page, contraction, plain, shorten
+from offbook.notes_page import Page, shorten
 from offbook.notes_repair import bad_runs, heard_between
 from offbook.notes_swaps import Swap
 from offbook.score import Extra, Run
+from offbook.words_contracted import contraction, plain
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
 

@@ -2,7 +2,7 @@
 
 Everything that sorts or words a note looks at the script through a `Page`: its words as they may be
 said, its lines and sentences, and plain questions about them (is this a small word, does a line end
-here, is one wording another one contracted).
+here).
 """
 
 from __future__ import annotations
@@ -25,27 +25,6 @@ SMALL = word_set(
     wert do does did doth hath has have had shall will would should could can may might must not no o oh
     there here when where while though"""
 )
-
-_CONTRACTED = {
-    "can't": "can not", "cannot": "can not", "won't": "will not", "shan't": "shall not", "let's": "let us",
-    "'tis": "it is", "'twas": "it was", "'twere": "it were", "'twill": "it will", "gonna": "going to",
-    "wanna": "want to", "gotta": "got to",
-}  # fmt: skip
-_ENDINGS = {
-    "'m": ("am",),
-    "'re": ("are",),
-    "'ve": ("have",),
-    "'ll": ("will", "shall"),
-    "'d": ("would", "had"),
-    "'s": ("is", "has"),
-    "n't": ("not",),
-}
-
-
-def plain(text: str) -> str:
-    """`text` in lower case with straight apostrophes, as the recogniser writes words."""
-    return text.replace("’", "'").replace("‘", "'").lower()
-
 
 @dataclass(frozen=True)
 class Page:
@@ -105,28 +84,6 @@ class Page:
         if a.line != b.line and self.line(a.line).verse:
             return "line"
         return "phrase" if re.search(r"[,;:—–…()-]", self.script.text[a.end : b.start]) else ""
-
-
-def expansions(wording: str) -> frozenset[str]:
-    """Every way to write `wording` (lower case, straight apostrophes) with its contractions opened."""
-    ways = [""]
-    for token in wording.split():
-        if token in _CONTRACTED:
-            options = [_CONTRACTED[token]]
-        else:
-            options = [token]
-            for ending, opened in _ENDINGS.items():
-                stem = token.removesuffix(ending)
-                if token != stem and stem:
-                    options += [f"{stem} {full}" for full in opened]
-        ways = [f"{way} {option}".strip() for way in ways for option in options]
-    return frozenset(ways)
-
-
-def contraction(script: str, heard: str) -> bool:
-    """Whether `script` and `heard` differ only by contracting: I'm and I am, 'twas and it was."""
-    a, b = plain(script), plain(heard)
-    return a != b and bool(expansions(a) & expansions(b))
 
 
 def shorten(text: str, most: int = 42) -> str:

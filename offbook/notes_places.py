@@ -12,7 +12,8 @@ from collections.abc import Callable, Sequence
 
 from offbook.notes_kinds import Dry, Kind, Note, Place
 from offbook.notes_lines import where
-from offbook.notes_page import Page, contraction, shorten
+from offbook.notes_page import Page, shorten
+from offbook.words_contracted import contraction
 
 _WEIGHT: dict[Kind, float] = {
     "prompted": 6.0, "swapped": 2.0, "dropped": 1.0, "changed": 1.0, "added": 1.0, "repeated": 1.0,

@@ -32,8 +32,12 @@ def bad_runs(words: tuple[WordVerdict, ...]) -> list[tuple[int, int]]:
 def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) -> list[Heard]:
     """What was heard for words first to last, with `extras`, in the order of time."""
     out: list[Heard] = [(e.start, e.end, e.heard, e.confidence) for e in extras]
+    before: WordVerdict | None = None
     for w in run.words[first : last + 1]:
-        if w.heard is not None and w.start is not None and w.end is not None:
+        # "I'm" for "I am" is what was heard for both words, once
+        twice = before is not None and (w.heard, w.start, w.end) == (before.heard, before.start, before.end)
+        before = w
+        if w.heard is not None and w.start is not None and w.end is not None and not twice:
             out += [(w.start, w.end, token, w.confidence) for token in w.heard.split()]
     return sorted(out, key=lambda h: h[0])
 

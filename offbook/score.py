@@ -16,6 +16,7 @@ from offbook.align import Alignment, Place, Step, nearest
 from offbook.align_gaps import partners
 from offbook.recognise import HeardWord
 from offbook.words import Word
+from offbook.words_contracted import contraction
 
 Verdict = Literal["said", "unsure", "changed", "dropped"]
 
@@ -75,6 +76,7 @@ TIE = 0.6  # confidence up to which a hearing is undecided
 _CHANGED_FROM = 0.7  # confidence from which a word heard in another's place is taken for changed
 _STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
 _STRANGE_UNSURE = 0.4  # and from which it may have been
+_SHORT = 3  # words that a contraction and its full form have at most
 
 
 def score(
@@ -151,25 +153,53 @@ class _Scoring:
         """Script words that no hit covers: paired with what was heard in their place, or dropped."""
         low = self.owner[begin - 1].heard_to if begin else 0
         high = self.owner[end].heard_from if end < len(self.words) else len(self.heard)
-        inside = [h for h in range(low, high) if h in self.spare]
+        self._paired(begin, end, [h for h in range(low, high) if h in self.spare])
+
+    def _paired(self, begin: int, end: int, inside: Sequence[int]) -> None:
+        """Verdicts for script words [begin, end) in whose place the words `inside` were heard."""
+        short = self._contracted(begin, end, inside)
+        if short is not None:
+            i, j, a, b = short
+            self._paired(begin, i, inside[:a])
+            self._take(range(i, j), inside[a:b], opened=j - i > 1 or b - a > 1)
+            self._paired(j, end, inside[b:])
+            return
         pairs = {
-            begin + k: (inside[a], inside[b - 1])
+            begin + k: inside[a:b]
             for k, a, b in partners(self.places[begin:end], [self.heard[h].word for h in inside])
         }
         for i in range(begin, end):
-            if i not in pairs:
+            if i in pairs:
+                self._take(range(i, i + 1), pairs[i])
+            else:
                 self.verdicts[i] = WordVerdict(i, self.words[i].text, "dropped", None, None, None, None)
-                continue
-            a, b = pairs[i]
-            words = self.heard[a : b + 1]
-            self.spare -= set(range(a, b + 1))
-            self.verdicts[i] = self._changed(i, words)
 
-    def _changed(self, i: int, words: Sequence[HeardWord]) -> WordVerdict:
+    def _contracted(self, begin: int, end: int, inside: Sequence[int]) -> tuple[int, int, int, int] | None:
+        """The first script words [i, j) said as the contraction or the full form inside[a:b]."""
+        for i in range(begin, end):
+            for j in range(i + 1, min(i + _SHORT, end) + 1):
+                script = " ".join(token for w in self.words[i:j] for token in w.spoken[0])
+                for a in range(len(inside)):
+                    for b in range(a + 1, min(a + _SHORT, len(inside)) + 1):
+                        if contraction(script, " ".join(self.heard[h].word for h in inside[a:b])):
+                            return i, j, a, b
+        return None
+
+    def _take(self, script: range, heard: Sequence[int], *, opened: bool = False) -> None:
+        """The heard words for each of these script words: "I'm" for both "I" and "am".
+
+        opened: they are a contraction or its full form, so that no likeness makes one the other.
+        """
+        words = [self.heard[h] for h in heard]
+        self.spare -= set(heard)
+        for i in script:
+            self.verdicts[i] = self._changed(i, words, opened=opened)
+
+    def _changed(self, i: int, words: Sequence[HeardWord], *, opened: bool) -> WordVerdict:
         text = " ".join(w.word for w in words)
         sure = min(w.confidence for w in words)
         verdict: Verdict = "changed" if sure >= _CHANGED_FROM else "unsure"
-        if not self.places[i].known:
+        if not self.places[i].known and not opened:
             like = nearest(self.places[i], text)
             if like >= _STRANGE_SAID:
                 verdict = "said"

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from offbook.errors import RecordingError
 from offbook.notes import Review, review
-from offbook.notes_page import contraction
 from offbook.score import Extra, Run, WordVerdict
 from offbook.script import parse
 from offbook.words import words_of
+from offbook.words_contracted import contraction
 from tests.performing import heard_run, perform, timed, verse
 from tests.recordings import TWO_CITIES
 
@@ -419,6 +419,9 @@ def test_any_mangled_run_keeps_a_verdict_for_every_word_and_notes_within_the_scr
         ("can't", "cannot", True),
         ("he'd", "he had", True),
         ("he'd", "he would", True),
+        ("ne'er", "never", True),
+        ("o'er the hill", "over the hill", True),
+        ("it was", "twas", True),
         ("we're", "we were", False),
         ("am", "am", False),
     ],

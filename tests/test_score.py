@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import pytest
+
 from offbook.align import Place, align
 from offbook.recognise import HeardWord
 from offbook.score import Run, score
 from offbook.script import parse
 from offbook.words import words_of
 
-UNKNOWN_WORDS = {"makest": (("maxed",),), "thrapple": ()}
+UNKNOWN_WORDS = {"makest": (("maxed",),), "'tis": (("tis",),), "thrapple": ()}
 
 
 def heard(text: str, *, doubtful: Sequence[str] = ()) -> list[HeardWord]:
@@ -128,6 +130,36 @@ def test_the_same_hearing_gives_the_same_score() -> None:
     """Determinism."""
     said = "the kettle sang sang before a house was was up"
     assert run(SCRIPT, said) == run(SCRIPT, said)
+
+
+@pytest.mark.parametrize(
+    "script, said, expected, instead",
+    [
+        ("I am told a swallow came", "i'm told a swallow came", "ccssss", ["i'm", "i'm"]),
+        ("I'm told a swallow came", "i am told a swallow came", "cssss", ["i am"]),
+        ("nobody told us it is not far", "nobody told us it isn't far", "ssssccs", ["isn't", "isn't"]),
+        ("the light 'tis gone from us", "the light it is gone from us", "sscsss", ["it is"]),
+    ],
+)
+def test_a_contraction_for_the_full_form_or_the_other_way_is_changed_and_nothing_is_dropped_or_added(
+    script: str, said: str, expected: str, instead: list[str]
+) -> None:
+    """Every word of it is changed into the same words, at the same time."""
+    found = run(script, said)
+    assert verdicts(found) == expected
+    assert [w.heard for w in found.words if w.verdict == "changed"] == instead
+    assert found.extras == ()
+
+
+def test_a_contraction_beside_a_dropped_word_is_still_told_from_it() -> None:
+    """Only the word that was left out is dropped."""
+    found = run("we know that I am often told so", "we know i'm told so")
+    assert verdicts(found) == "ssdccdss"
+
+
+def test_a_contraction_heard_badly_is_unsure() -> None:
+    """As any word heard badly in another's place."""
+    assert verdicts(run("I am told so", "i'm? told so")) == "uuss"
 
 
 def test_nothing_heard_is_everything_dropped() -> None:

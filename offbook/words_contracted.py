@@ -1,0 +1,54 @@
+"""Contracted and elided wordings: I'm and I am, 'twas and it was, o'er and over.
+
+Who says one for the other has changed the words and kept the sense. The short forms are the common
+contractions of English and the elisions of verse; each is written out in every way it may be meant.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+_SHORT: dict[str, tuple[str, ...]] = {
+    "can't": ("can not", "cannot"), "cannot": ("can not",), "won't": ("will not",), "shan't": ("shall not",),
+    "let's": ("let us",), "gonna": ("going to",), "wanna": ("want to",), "gotta": ("got to",),
+    "'tis": ("it is",), "'twas": ("it was",), "'twere": ("it were",), "'twill": ("it will",),
+    "'twould": ("it would",), "tis": ("it is",), "twas": ("it was",),
+    "o'er": ("over",), "e'er": ("ever",), "ne'er": ("never",), "e'en": ("even",),
+    "'em": ("them",), "'cause": ("because",), "'til": ("until", "till"), "th'": ("the",),
+    "thro'": ("through",), "tho'": ("though",), "whate'er": ("whatever",), "where'er": ("wherever",),
+    "howe'er": ("however",), "whene'er": ("whenever",), "whoe'er": ("whoever",),
+}  # fmt: skip
+_ENDINGS = {
+    "'m": ("am",),
+    "'re": ("are",),
+    "'ve": ("have",),
+    "'ll": ("will", "shall"),
+    "'d": ("would", "had"),
+    "'s": ("is", "has"),
+    "n't": ("not",),
+}
+
+
+def plain(text: str) -> str:
+    """`text` in lower case with straight apostrophes, as the recogniser writes words."""
+    return text.replace("’", "'").replace("‘", "'").lower()
+
+
+def expansions(wording: str) -> frozenset[str]:
+    """Every way to write `wording` (lower case, straight apostrophes) with its short forms opened."""
+    ways = [""]
+    for token in wording.split():
+        options = [token, *_SHORT.get(token, ())]
+        for ending, opened in _ENDINGS.items():
+            stem = token.removesuffix(ending)
+            if token != stem and stem and token not in _SHORT:
+                options += [f"{stem} {full}" for full in opened]
+        ways = [f"{way} {option}".strip() for way in ways for option in options]
+    return frozenset(ways)
+
+
+@lru_cache(maxsize=10_000)
+def contraction(script: str, heard: str) -> bool:
+    """Whether `script` and `heard` differ only by contracting or eliding: I'm and I am, 'twas and it was."""
+    a, b = plain(script), plain(heard)
+    return a != b and bool(expansions(a) & expansions(b))
