@@ -63,32 +63,30 @@ def libraries() -> ModuleType:
 def _check_readable(path: Path) -> None:
     """Name the plain reasons before FFmpeg does. Raises RecordingError."""
     if path.is_dir():
-        raise RecordingError(
-            f"{path} is a folder, not a recording", "Name the audio or video file inside it."
-        )
+        raise RecordingError(f"{path} is a folder, not a recording", "name the audio or video file inside it")
     try:
         with path.open("rb") as file:
             first = file.read(1)
     except FileNotFoundError:
-        raise RecordingError(f"there is no file {path}", "Check the name and the folder.") from None
+        raise RecordingError(f"there is no file {path}", "check the name and the folder") from None
     except PermissionError:
         raise RecordingError(
-            f"{path} may not be read: permission denied", "Give yourself the right to read it, or copy it."
+            f"{path} may not be read: permission denied", "give yourself the right to read it, or copy it"
         ) from None
     except OSError as e:
         raise RecordingError(
-            f"{path} cannot be read: {e.strerror}", "Copy it to this machine's own disk and try again."
+            f"{path} cannot be read: {e.strerror}", "copy it to this machine's own disk and try again"
         ) from None
     if not first:
         raise RecordingError(
-            f"{path} is an empty file (0 bytes)", "Copy the recording again from where it was made."
+            f"{path} is an empty file (0 bytes)", "copy the recording again from where it was made"
         )
 
 
 def _not_media(path: Path) -> RecordingError:
     return RecordingError(
         f"{path} is not a recording, or is cut off before its sound can be read",
-        f"Use the file the recorder itself saved: {KINDS}.",
+        f"use the file the recorder itself saved: {KINDS}",
     )
 
 
@@ -110,13 +108,13 @@ def _open(path: Path) -> Any:
             f"{path} holds {seen} without an audio stream"
             if seen != "no sound"
             else f"{path} holds no audio stream",
-            "Record again with the microphone switched on, or name the file that has the sound.",
+            "record again with the microphone switched on, or name the file that has the sound",
         )
     stream = container.streams.audio[0]
     if stream.codec_context is None:
         container.close()
         raise RecordingError(
-            f"{path} holds sound in a coding that cannot be read here", f"Export it as {KINDS}."
+            f"{path} holds sound in a coding that cannot be read here", f"export it as {KINDS}"
         )
     return container
 
@@ -156,18 +154,18 @@ def check_length(
         hours, minutes = divmod(round(seconds / 60), 60)
         raise RecordingError(
             f"{path} is {hours} h {minutes} min long; one run-through may take up to 1 h 30 min",
-            "Cut out the part where the speech is said and name that file.",
+            "cut out the part where the speech is said and name that file",
         )
     if seconds < _SHORTEST or (words is not None and seconds < 3 and words > _FASTEST * seconds):
         if claimed is not None and claimed > 2 * seconds + 1:
             raise RecordingError(
                 f"{path} breaks off after {seconds:.1f} s of the {claimed:.0f} s it claims:"
                 " too short for this script",
-                "Copy it again from where it was made.",
+                "copy it again from where it was made",
             )
         raise RecordingError(
             f"{path} is only {seconds:.1f} s long: too short for this script",
-            "Let the recording run until the speech is over, then name that file.",
+            "let the recording run until the speech is over, then name that file",
         )
 
 
@@ -228,6 +226,29 @@ def _wav_claim(path: Path) -> float | None:
                 size -= 16
             file.seek(size + size % 2, os.SEEK_CUR)
     return None
+
+
+_OGG_PAGE = 27 + 255 + 255 * 255  # bytes that a page of Ogg can have at most
+
+
+def ogg_breaks_off(path: Path) -> bool:
+    """True for an Ogg file whose last page is not whole; False for whole ones and for other files.
+
+    Ogg says nowhere how long it is, so that a copy cut off looks like a shorter recording. Pages after
+    RFC 3533, section 6: "OggS", a head of 27 bytes, the sizes of its segments, the segments.
+    """
+    with path.open("rb") as file:
+        if file.read(4) != b"OggS":
+            return False
+        end = file.seek(0, os.SEEK_END)
+        file.seek(max(0, end - 2 * _OGG_PAGE))
+        tail = file.read()
+    at = tail.rfind(b"OggS\x00")
+    head = tail[at : at + 27]
+    if at < 0 or len(head) < 27:
+        return True
+    sizes = tail[at + 27 : at + 27 + head[26]]
+    return len(sizes) < head[26] or at + 27 + len(sizes) + sum(sizes) > len(tail)
 
 
 def _packets(container: Any) -> Iterator[Any]:

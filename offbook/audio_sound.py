@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.audio_clean import SIZE, Background
-from offbook.audio_decode import RATE, Resampler, Samples, frames, probe
+from offbook.audio_decode import RATE, Resampler, Samples, frames, ogg_breaks_off, probe
 from offbook.audio_loudness import Meter, decibels
 from offbook.audio_room import DecayMeter
 from offbook.errors import RecordingError
@@ -198,7 +198,7 @@ def survey(path: Path | str) -> SoundReport:
         if measured is not None and block.shape[0] == len(measured.levels):
             measured.feed(block)
     if measured is None or measured.n == 0:
-        raise RecordingError(f"{path} holds no sound", "Record again and listen to it before you go on.")
+        raise RecordingError(f"{path} holds no sound", "record again and listen to it before you go on")
     measured.finish()
     return judge_sound(path, clip.seconds, meter, measured)
 
@@ -208,7 +208,7 @@ def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Surve
     if meter.loudness <= SILENT_LUFS and meter.peak < 10 ** (-60 / 20):
         raise RecordingError(
             f"{path} is silent: no sound above -60 dB",
-            "Check that the right microphone was chosen and not muted, then record again.",
+            "check that the right microphone was chosen and not muted, then record again",
         )
     mix = mix_weights(measured.levels, measured.products)
     lead = max(range(len(mix)), key=lambda c: (abs(mix[c]), -c))
@@ -219,7 +219,7 @@ def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Surve
     decay = measured.decays[lead].seconds(histogram.percentile(0.95))
     unclean = snr < CLEAN_SNR_DB or (decay is not None and decay > ECHO_SECONDS)
     line, poor = quality_line(meter.loudness, snr, clipped, bandwidth, decay)
-    cut = cut_off_line(seconds, claimed)
+    cut = cut_off_line(seconds, claimed, ogg_breaks_off(path))
     if cut is not None:
         line = cut if line is None else f"{line} {cut}"
     return SoundReport(
@@ -278,11 +278,16 @@ def quality_line(
     return None, False
 
 
-def cut_off_line(seconds: float, claimed: float | None) -> str | None:
-    """One line where a good part of what the container claims is not there, else None."""
-    if claimed is None or seconds > claimed - max(2.0, 0.05 * claimed):
-        return None
-    return (
-        f"The file breaks off after {seconds:.0f} s of the {claimed:.0f} s it claims: "
-        "copy it again from where it was made."
-    )
+def cut_off_line(seconds: float, claimed: float | None, unfinished: bool = False) -> str | None:
+    """One line where a good part of what the container claims is not there, else None.
+
+    unfinished: the file stops in the middle of something, whatever it claims.
+    """
+    if claimed is not None and seconds <= claimed - max(2.0, 0.05 * claimed):
+        return (
+            f"The file breaks off after {seconds:.0f} s of the {claimed:.0f} s it claims: "
+            "copy it again from where it was made."
+        )
+    if unfinished:
+        return f"The file breaks off after {seconds:.0f} s: copy it again from where it was made."
+    return None

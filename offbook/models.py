@@ -71,7 +71,7 @@ def chosen(name: str | None = None) -> tuple[ModelSpec | None, Path]:
         if not spec.grammar:
             raise ModelError(
                 f"the model {spec.name} takes no grammar while it runs, and offbook hears with grammars",
-                f"Choose another: {', '.join(n for n, m in known.models.items() if m.grammar)}.",
+                f"choose another: {', '.join(n for n, m in known.models.items() if m.grammar)}",
             )
         return spec, models_folder() / spec.name
     assert asked is not None
@@ -80,7 +80,7 @@ def chosen(name: str | None = None) -> tuple[ModelSpec | None, Path]:
         where = "--model" if name else "OFFBOOK_MODEL"
         raise ModelError(
             f"{where} names {asked!r}, which is neither a known model nor a folder",
-            f"Known models: {', '.join(known.models)}.",
+            f"known models: {', '.join(known.models)}",
         )
     return None, folder
 
@@ -95,16 +95,16 @@ def model_folder(name: str | None = None) -> Path:
         if not any(all((folder / f).is_file() for f in layout) for layout in NEEDED):
             raise ModelError(
                 f"{folder} is not a speech model that takes grammars: it lacks {', '.join(NEEDED[0])}",
-                "Name the unpacked folder of a small or lgraph vosk model, or one of: "
-                f"{', '.join(manifest().models)}.",
+                "name the unpacked folder of a small or lgraph vosk model, or one of: "
+                f"{', '.join(manifest().models)}",
             )
         return folder
     again = "offbook setup" + ("" if spec.name == manifest().default else f" --model {spec.name}")
     if not folder.is_dir():
-        raise ModelError(f"the speech model {spec.name} is not on this machine yet", f"Fetch it: {again}")
+        raise ModelError(f"the speech model {spec.name} is not on this machine yet", f"fetch it: {again}")
     found = damage(spec, folder)
     if found is not None:
-        raise ModelError(f"the speech model {spec.name} is damaged: {found}", f"Fetch it again: {again}")
+        raise ModelError(f"the speech model {spec.name} is damaged: {found}", f"fetch it again: {again}")
     return folder
 
 

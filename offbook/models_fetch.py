@@ -68,7 +68,7 @@ def fetch(
     except OSError as e:
         raise ModelError(
             f"the model cannot be written to {folder.parent}: {e.strerror or e}",
-            "Free some space or set OFFBOOK_HOME to a folder that can be written to.",
+            "free some space or set OFFBOOK_HOME to a folder that can be written to",
         ) from None
     return folder
 
@@ -90,7 +90,7 @@ def _fetch(spec: ModelSpec, folder: Path, archive: Path | None, tell: Tell, prog
         try:
             _install(spec, folder, archive, "", str(archive), tell)
         except _SourceError as e:
-            raise ModelError(f"{archive}: {e}", f"Name the archive of {spec.name} or its folder.") from None
+            raise ModelError(f"{archive}: {e}", f"name the archive of {spec.name} or its folder") from None
         return
     for source in spec.sources:
         try:
@@ -102,7 +102,7 @@ def _fetch(spec: ModelSpec, folder: Path, archive: Path | None, tell: Tell, prog
             tell(f"{source.address}: {e}")
     raise ModelError(
         f"no source of the speech model {spec.name} could be used",
-        "Connect to the internet and repeat, or fetch the archive elsewhere: offbook setup --from FILE",
+        "connect to the internet and repeat, or fetch the archive elsewhere: offbook setup --from FILE",
     )
 
 

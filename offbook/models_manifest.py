@@ -79,7 +79,7 @@ def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Man
         models |= _models(extra, _load(extra))
     default = str(data.get("default", ""))
     if default not in models:
-        raise ModelError(f"{path} names no default model", "Reinstall offbook, or mend that file.")
+        raise ModelError(f"{path} names no default model", "reinstall offbook, or mend that file")
     return Manifest(default, models)
 
 
@@ -87,9 +87,9 @@ def _load(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as e:
-        raise ModelError(f"{path} cannot be read: {e}", "Reinstall offbook, or mend that file.") from None
+        raise ModelError(f"{path} cannot be read: {e}", "reinstall offbook, or mend that file") from None
     except tomllib.TOMLDecodeError as e:
-        raise ModelError(f"{path} is not valid TOML: {e}", "Mend that file.") from None
+        raise ModelError(f"{path} is not valid TOML: {e}", "mend that file") from None
 
 
 def _models(path: Path, data: dict[str, Any]) -> dict[str, ModelSpec]:
@@ -100,7 +100,7 @@ def _models(path: Path, data: dict[str, Any]) -> dict[str, ModelSpec]:
         except (KeyError, TypeError, ValueError, AttributeError) as e:
             raise ModelError(
                 f"{path}: model {entry.get('name', number)!r} lacks or misspells {e}",
-                "Compare it with the entries of models/manifest.toml.",
+                "compare it with the entries of models/manifest.toml",
             ) from None
         found[spec.name] = spec
     return found

@@ -164,7 +164,7 @@ def test_the_length_limits_are_those_the_error_names() -> None:
         audio.check_length("a.wav", 2.0, 120)
     with pytest.raises(RecordingError, match=r"breaks off after 2\.0 s of the 60 s") as cut:
         audio.check_length("a.wav", 2.0, 120, claimed=60.0)
-    assert "Copy it again" in cut.value.do
+    assert "copy it again" in cut.value.do
     audio.check_length("a.wav", 2.0, 5)  # a line of five words takes no longer
 
 

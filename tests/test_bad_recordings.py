@@ -195,6 +195,18 @@ def test_a_recording_that_breaks_off_says_so_before_the_verdicts(tmp_path: Path)
     assert not report.poor
 
 
+@pytest.mark.parametrize("codec", ["libopus", "flac"])
+def test_an_ogg_that_was_cut_off_is_told_though_it_claims_no_length(codec: str, tmp_path: Path) -> None:
+    """Its last page is not whole. Source: RFC 3533, section 6, the Ogg page."""
+    file = write(tmp_path / "whole.ogg", voice(8, 48_000), 48_000, codec)
+    assert survey(file).line is None
+    whole = file.read_bytes()
+    (tmp_path / "cut.ogg").write_bytes(whole[: len(whole) * 3 // 4])
+    report = survey(tmp_path / "cut.ogg")
+    assert report.line is not None and report.line.startswith("The file breaks off after ")
+    assert "copy it again" in report.line and not report.poor
+
+
 def test_a_recording_damaged_in_the_middle_is_heard_around_the_damage(tmp_path: Path) -> None:
     data = bytearray(write(tmp_path / "a.mp3", voice(8, 44_100), 44_100, "libmp3lame").read_bytes())
     data[len(data) // 2 : len(data) // 2 + 3000] = np.random.default_rng(6).bytes(3000)

@@ -491,6 +491,19 @@ def test_an_export_never_overwrites_and_leaves_no_half(tmp_path: Path) -> None:
     assert not list(tmp_path.glob("other*"))
 
 
+def test_what_a_killed_export_left_is_cleared_by_the_next_and_no_other_s_work(tmp_path: Path) -> None:
+    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    left, working = (tmp_path / f"all.zip.{n}.part" for n in (gone.pid, os.getppid()))
+    left.write_text("half")
+    working.write_text("another export, under way")
+    export(desk.journal, tmp_path / "all.zip")
+    assert not left.exists()
+    assert working.read_text() == "another export, under way"
+    assert zipfile.is_zipfile(tmp_path / "all.zip")
+
+
 def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Path) -> None:
     desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
     with desk.journal.writing() as conn:

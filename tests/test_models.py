@@ -45,10 +45,10 @@ def test_a_model_that_is_not_there_says_how_to_fetch_it() -> None:
     with pytest.raises(ModelError) as caught:
         models.model_folder()
     assert "not on this machine" in caught.value.what
-    assert caught.value.do == "Fetch it: offbook setup"
+    assert caught.value.do == "fetch it: offbook setup"
     with pytest.raises(ModelError) as caught:
         models.model_folder("toy")
-    assert caught.value.do == "Fetch it: offbook setup --model toy"
+    assert caught.value.do == "fetch it: offbook setup --model toy"
 
 
 def test_a_whole_model_is_found_by_name(home: Path) -> None:

@@ -114,3 +114,23 @@ def test_importing_the_road_up_to_the_notes_makes_no_file_and_loads_no_engine(tm
     )
     assert done.stdout.strip() == "[]"
     assert list(tmp_path.iterdir()) == []
+
+
+def _opening(node: ast.expr) -> str | None:
+    """The first letters of a string as written in the source; None where they are computed."""
+    if isinstance(node, ast.JoinedStr):
+        node = node.values[0]
+    return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else None
+
+
+@pytest.mark.parametrize("path", modules(), ids=name_of)
+def test_what_to_do_about_an_error_is_written_in_one_style(path: Path) -> None:
+    """The second line begins small and ends without a full stop."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.Call) or len(node.args) != 2:
+            continue
+        named = ast.unparse(node.func).rpartition(".")[2]
+        if named in {"OffbookError", "ScriptError", "RecordingError", "ModelError", "JournalError"}:
+            words = (_opening(node.args[1]) or "x").split()[0]
+            assert not words[0].isupper() or words.isupper(), f"{name_of(path)}:{node.lineno} {words}"
+            assert not ast.unparse(node.args[1])[:-1].endswith("."), f"{name_of(path)}:{node.lineno}"

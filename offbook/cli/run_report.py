@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from offbook.cli.common import console
+from offbook.cli.desk import seconds_shown
 from offbook.cli.run_lines import draw, key
 from offbook.cli.run_listen import Heard
 from offbook.cli.run_marks import rows
@@ -130,7 +131,9 @@ def _notes(page: Page, notes: tuple[Note, ...]) -> list[RenderableType]:
 def times(page: Page, heard: Heard) -> list[str]:
     """Running time, rate, longest pause, dries, fillers and talk, one row each."""
     review = heard.review
-    out = [f"{clock(review.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute"]
+    out = [
+        f"{seconds_shown(review.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute"
+    ]
     pause = review.longest_pause
     if pause is not None:
         out.append(

@@ -47,7 +47,7 @@ def _check(model: str | None) -> None:
         return
     found = models.damage(spec, folder, every_byte=True)
     if found is not None:
-        raise ModelError(f"the speech model {spec.name} is damaged: {found}", "Fetch it again: offbook setup")
+        raise ModelError(f"the speech model {spec.name} is damaged: {found}", "fetch it again: offbook setup")
     click.echo(f"{folder}: whole, every byte checked")
 
 

@@ -11,6 +11,7 @@ one transaction, or nothing does. Rows that the journal has already are left as 
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import json
 import os
@@ -56,6 +57,7 @@ def export(journal: Journal, target: Path) -> Carried:
     if target.exists():
         raise JournalError(f"{target} exists already", "give the name of a new file; nothing was overwritten")
     try:
+        _clear_left(target)
         with journal.reading() as conn, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as out:
             done = _write(journal, conn, out)
         with open(part, "rb") as f:
@@ -68,6 +70,26 @@ def export(journal: Journal, target: Path) -> Carried:
     finally:
         part.unlink(missing_ok=True)
     return done
+
+
+def _clear_left(target: Path) -> None:
+    """Delete what exports to `target` that were killed have left: parts whose process is no more."""
+    for part in target.parent.glob(f"{glob.escape(target.name)}.*.part"):
+        number = part.name.removeprefix(f"{target.name}.").removesuffix(".part")
+        if number.isdigit() and not _running(int(number)):
+            part.unlink(missing_ok=True)
+
+
+def _running(process: int) -> bool:
+    if os.name != "posix":
+        return True  # elsewhere asking after a process could end it
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:  # somebody else's
+        return True
+    return True
 
 
 def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> Carried:
