@@ -22,6 +22,11 @@ from numpy.typing import NDArray
 from offbook.recognise import HeardWord
 from offbook.soundalike import alike, same_sound, sound_keys
 
+# What hesitation is heard as. It stands for no script word that merely sounds like it: "uh" is not "a".
+FILLERS = frozenset(
+    ["um", "umm", "uhm", "uh", "uhh", "er", "err", "erm", "ehm", "hm", "hmm", "mm", "mmm", "mhm", "huh"]
+)
+
 Form = tuple[str, ...]
 Kind = Literal["hit", "substitution", "deletion", "insertion"]
 
@@ -31,6 +36,7 @@ _DELETION = 0.55
 _INSERTION = 0.6
 _OPEN = 0.25  # leaving an unbroken run of hits
 _OPEN_AT_LINE = 0.10  # the same where a line begins
+_ENTER = 0.02  # beginning a run after a gap: of two like places, the one that goes on from the last word
 _JUMP = 2.4  # going on at another place of the script
 _ASTRAY = 0.01  # for each word that a part begins away from where it is expected, up to _ASTRAY_MOST
 _ASTRAY_MOST = 1.0
@@ -127,7 +133,8 @@ class _Finder:
         if len(heard) == 1:
             word = heard[0]
             if word not in self.sound_of:
-                near = {w for key in sound_keys(word) for w in self._by_sound.get(key, ())}
+                keys = () if word in FILLERS else sound_keys(word)
+                near = {w for key in keys for w in self._by_sound.get(key, ())}
                 self.sound_of[word] = [
                     spot
                     for w in sorted(near)
@@ -220,7 +227,7 @@ class _Programme:
         reached = np.minimum.accumulate(gap - self.ramp) + self.ramp
         better = reached < gap - 1e-9
         gap[better], move[better] = reached[better], _DELETED
-        move[run <= gap] += _RUN_IS_BEST
+        move[run <= gap + _ENTER] += _RUN_IS_BEST
 
     def _take(self, j: int) -> None:
         """Row j: the j-th heard word taken in, as hit, substitution or insertion."""
@@ -232,7 +239,7 @@ class _Programme:
         origins: dict[int, tuple[int, int]] = {}
         for k in range(1, min(_LONGEST, j) + 1):
             for start, end in self.finder.hits(tuple(self.words[j - k : j])):
-                cost = min(self.run[-k][start], self.gap[-k][start])
+                cost = min(self.run[-k][start], self.gap[-k][start] + _ENTER)
                 if cost < run[end]:
                     run[end] = cost
                     origins[end] = (j - k, start)
@@ -249,7 +256,7 @@ class _Programme:
     def _back(self) -> Alignment:
         last = np.minimum(self.run[-1], self.gap[-1])
         j, i = len(self.words), int(np.argmin(last)) if self.part else len(self.places)
-        cost, in_run = float(last[i]), self._run_is_best(j, i)
+        cost, in_run = float(last[i]), bool(self.run[-1][i] <= self.gap[-1][i])
         steps: list[Step] = []
         while j > 0 or (i > 0 and not self.part):
             if in_run and j == 0:

@@ -13,8 +13,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from statistics import median
 
+from offbook.align import FILLERS
 from offbook.errors import RecordingError
-from offbook.notes_asides import FILLERS, cue_words, sort_stretch, stretches
+from offbook.notes_asides import cue_words, sort_stretch, stretches
 from offbook.notes_kinds import Aside, Dry, Note, Pause, Review
 from offbook.notes_lines import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
 from offbook.notes_page import Page
@@ -46,7 +47,7 @@ def review(script: Script, words: Sequence[Word], run: Run) -> Review:
     """
     page = Page.of(script, words)
     _refuse_another_speech(page, run)
-    cues = cue_words(script)
+    cues, scored = cue_words(script), run
     run, given = set_cues_apart(page, run, cues)
     swaps = find_swaps(page, run, stretches(run))
     run, corrections = put_right(page, restate(run, swaps))
@@ -64,7 +65,7 @@ def review(script: Script, words: Sequence[Word], run: Run) -> Review:
         *unsure_notes(page, run),
     ]
     notes.sort(key=lambda n: (n.first, n.last, n.kind))
-    pauses = pauses_of(page, run)
+    pauses = pauses_of(page, scored)
     dries = _dries(page, pauses)
     return Review(
         run=run,
@@ -131,7 +132,10 @@ def _refuse_another_speech(page: Page, run: Run) -> None:
 
 
 def pauses_of(page: Page, run: Run) -> list[Pause]:
-    """Every silence of at least 0.2 s between two heard words of the speech; fillers count as silence."""
+    """Every silence of at least 0.2 s between two heard words of the speech; fillers count as silence.
+
+    run: as scored, so that words told as moved, or as somebody else's, are not taken for silence.
+    """
     events = [(w.start, w.end, w.i) for w in run.words if w.start is not None and w.end is not None]
     if not events:
         return []

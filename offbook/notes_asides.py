@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import accumulate, groupby
 
 from rapidfuzz.distance import LCSseq
 
+from offbook.align import FILLERS
 from offbook.notes_kinds import Aside, AsideKind
 from offbook.notes_page import SMALL, Page
 from offbook.notes_retrace import retrace
@@ -23,7 +24,6 @@ from offbook.script_page import word_set
 from offbook.words import words_of
 from offbook.words_contracted import plain
 
-FILLERS = word_set("um umm uhm uh uhh er err erm ehm hm hmm mm mmm mhm huh")
 # Words in a speech, but alone between two silences they are what an "um" or an "er" is taken for.
 _SOFT_FILLERS = word_set("ah oh eh ha am i'm 'em them hum mum a the her on")
 _SOFT_SILENCE = 0.25  # s
@@ -57,14 +57,15 @@ Cues = Mapping[int | None, tuple[str, ...]]
 class Stretch:
     """Extras heard between two script words, with the silence on either side of them (seconds).
 
-    lead: the silence before the same words' first saying, where they were said just before the place.
+    leads: the silence before each of the script words before the place, the nearest first, as many as
+    there are extras.
     """
 
     place: int
     extras: tuple[Extra, ...]
     before: float
     after: float
-    lead: float = 0.0
+    leads: tuple[float, ...] = ()
 
     @property
     def tokens(self) -> tuple[str, ...]:
@@ -86,7 +87,7 @@ def stretches(run: Run) -> list[Stretch]:
         ]
         before = extras[0].start - ended[-1] if ended else float("inf")
         after = begun[0] - extras[-1].end if begun else float("inf")
-        out.append(Stretch(place, extras, before, after, _lead(run, place - len(extras))))
+        out.append(Stretch(place, extras, before, after, _leads(run, place, len(extras))))
     return out
 
 
@@ -100,11 +101,15 @@ def _one_at_a_time(group: Iterable[Extra]) -> tuple[Extra, ...]:
     return tuple(kept)
 
 
-def _lead(run: Run, i: int) -> float:
-    """The silence before script word `i`, in seconds; 0 where it or the word before was not heard."""
-    start = run.words[i].start if 0 < i < len(run.words) else None
-    ended = [w.end for w in run.words[: max(i, 0)] if w.end is not None]
-    return start - ended[-1] if start is not None and ended else 0.0
+def _leads(run: Run, place: int, count: int) -> tuple[float, ...]:
+    """The silences before so many script words before `place`, the nearest first (seconds)."""
+    ends = [w.end if w.end is not None else 0.0 for w in run.words[:place]]
+    ended = list(accumulate(ends, max, initial=0.0))  # ended[i]: when the words before word i had ended
+    found: list[float] = []
+    for i in range(place - 1, max(0, place - count) - 1, -1):
+        start = run.words[i].start
+        found.append(start - ended[i] if start is not None and ended[i] else 0.0)
+    return tuple(found)
 
 
 def sort_stretch(page: Page, stretch: Stretch, cues: Cues) -> tuple[list[Aside], list[Extra]]:
@@ -161,15 +166,36 @@ def _inside(page: Page, s: Stretch) -> Aside | None:
         return called
     again = retrace(page, s.place, s.tokens)
     if again is not None:
-        silence = s.before if again.first == s.place else s.lead if again.last == s.place - 1 else 0.0
-        given = silence >= _DRY_BEFORE_PROMPT
-        return _aside("prompt" if given else "restart", s.place, s.extras, (again.first, again.last))
+        given = _given(page, s)
+        if given is not None:
+            return _aside("prompt", s.place, s.extras, given)
+        return _aside("restart", s.place, s.extras, (again.first, again.last))
     if _corrected(page, s.place, s.tokens):
         return _aside("correction", s.place, s.extras)
     if _cut_short(page, s):
         return _aside("cut short", s.place, s.extras, (s.place, s.place))
     if _is_talk(s.tokens):
         return _aside("talk", s.place, s.extras)
+    return None
+
+
+def _given(page: Page, s: Stretch) -> tuple[int, int] | None:
+    """The script words that were said twice running, the first time after a long silence: a prompt.
+
+    Which of the two sayings is the script's and which is beside it, and where the one ends, is the
+    aligner's choice: the repeated words may reach some way to the left of the extras or to the right.
+    """
+    said, count, place = s.tokens, len(s.tokens), s.place
+    for k in range(count + 1):
+        silence = s.before if not k else s.leads[k - 1] if k <= len(s.leads) else 0.0
+        right = k == count or page.about(place, said[: count - k])
+        if silence >= _DRY_BEFORE_PROMPT and right and (not k or page.about(place - k, said[count - k :])):
+            return place - k, place - k + count - 1
+    for k in range(1, count):
+        silence = s.extras[k].start - s.extras[k - 1].end
+        window = [*said[k:], *page.forms[place : place + k]]
+        if silence >= _DRY_BEFORE_PROMPT and page.about(place, said[:k]) and page.about(place + k, window):
+            return place + k, place + k + count - 1
     return None
 
 
@@ -184,12 +210,14 @@ def _call_for_line(page: Page, s: Stretch) -> Aside | None:
         led = bool(tokens[:k]) and all(t in _ASKING for t in tokens[:k])
         if before + after < _ALONE and not led:
             continue
+        # what came before the call may be the script again, where its words recur
+        place, first = (s.place + k, k) if k and page.same(s.place, tokens[:k]) else (s.place, 0)
         read = tokens[k + 1 :]
-        while read and (read[0] in _ASKING or read[0] in _ASKED) and not page.same(s.place, read[:1]):
+        while read and (read[0] in _ASKING or read[0] in _ASKED) and not page.same(place, read[:1]):
             read = read[1:]
-        again = retrace(page, s.place, read) if read else None
-        words = (again.first, again.last) if again is not None else (s.place, s.place)
-        return _aside("prompt", s.place, s.extras, words, asked=True)
+        again = retrace(page, place, read) if read else None
+        words = (again.first, again.last) if again is not None else (place, place)
+        return _aside("prompt", place, s.extras[first:], words, asked=True)
     return None
 
 
@@ -201,7 +229,7 @@ def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
     """
     for strangers in range(1, min(3, len(tokens) - 1) + 1):
         again = len(tokens) - strangers
-        if page.same(place - again, tokens[strangers:]) or page.same(place, tokens[:again]):
+        if page.about(place - again, tokens[strangers:]) or page.about(place, tokens[:again]):
             return True
     return any(t in _SORRY for t in tokens) and len(tokens) <= 4
 
@@ -234,6 +262,9 @@ def _segments(extras: Sequence[Extra]) -> list[tuple[Extra, ...]]:
 
 def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
     """What comes before the first word heard: title, slate, talk, false starts, perhaps a word added."""
+    called = _call_for_line(page, s)
+    if called is not None and called.before_word > s.place:
+        return [called], []  # the first words had been said before the call, and were said again after it
     named, asides = title_words(page.script), []
     segments = _segments(s.extras)
     for k, each in enumerate(segments):

@@ -10,10 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from offbook.script import Line, Script
 from offbook.script_page import word_set
-from offbook.soundalike import same_sound
+from offbook.soundalike import alike, same_sound
 from offbook.words import Word
 
 # Words that carry the grammar and little of the sense: losing one troubles a listener less, and meeting
@@ -25,6 +26,8 @@ SMALL = word_set(
     wert do does did doth hath has have had shall will would should could can may might must not no o oh
     there here when where while though"""
 )
+_ALIKE = 0.6  # likeness of sound from which a word passes for another among words that are right
+
 
 @dataclass(frozen=True)
 class Page:
@@ -38,6 +41,14 @@ class Page:
     def of(cls, script: Script, words: Sequence[Word]) -> Page:
         """The page of `script`, whose spoken words are `words`."""
         return cls(script, tuple(words), tuple(" ".join(w.spoken[0]) for w in words))
+
+    @cached_property
+    def spots(self) -> dict[str, tuple[int, ...]]:
+        """Where each form stands in the script."""
+        found: dict[str, list[int]] = {}
+        for i, form in enumerate(self.forms):
+            found.setdefault(form, []).append(i)
+        return {form: tuple(each) for form, each in found.items()}
 
     def __len__(self) -> int:
         return len(self.words)
@@ -72,6 +83,16 @@ class Page:
         """Whether `heard` is the script from word `first` on, word for word."""
         inside = first >= 0 and first + len(heard) <= len(self)
         return inside and all(self.says(first + k, h) for k, h in enumerate(heard))
+
+    def about(self, first: int, heard: Sequence[str]) -> bool:
+        """Whether `heard` is the script from word `first` on: half of it to the word, the rest by sound.
+
+        An old word (feed'st) is heard as what it sounds like (feats).
+        """
+        if first < 0 or first + len(heard) > len(self):
+            return False
+        unlike = [(self.forms[first + k], h) for k, h in enumerate(heard) if not self.says(first + k, h)]
+        return 2 * len(unlike) <= len(heard) and all(alike(form, h) >= _ALIKE for form, h in unlike)
 
     def stop_before(self, i: int) -> str:
         """What ends just before word `i`: "paragraph", "sentence", "line", "phrase" or "" for nothing."""

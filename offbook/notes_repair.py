@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from offbook.notes_asides import FILLERS, Cues, is_cue
+from offbook.align import FILLERS
+from offbook.notes_asides import Cues, is_cue
 from offbook.notes_kinds import Aside
 from offbook.notes_page import Page
 from offbook.score import Extra, Run, WordVerdict

@@ -6,6 +6,7 @@ script then is the script itself, a few words back ("and sleep in, and sleep in 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,9 @@ from offbook.notes_page import Page
 _REACH = 60  # words that a performer may go back, about half a minute of speech
 _ALIKE = 0.5  # least likeness in letters of a word that the recogniser half heard
 _PRICE = 0.34  # greatest mean price of a retraced word: one stranger in three
+_JUMPED = 4  # words of a stretch from far away; fewer are there by chance
+_OF_JUMP = 0.7  # of them at least must be word for word
+_TRIES = 3
 _BACK = 0.25  # price of going back again within one restart
 
 
@@ -36,7 +40,7 @@ def retrace(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
     """How `said`, heard before script word `place`, repeats the script about there; None if it does not.
 
     One or two words must be exactly those just before or just after the place; three or more may
-    hold a stranger in three, and must lead up to the place again or be a longer stretch, word for word.
+    hold a stranger in three, and must lead up to the place again or be a longer stretch from elsewhere.
     """
     count = len(said)
     if not count:
@@ -45,13 +49,33 @@ def retrace(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
         return Retrace(place, place + count - 1, True)
     if page.same(place - count, said):
         return Retrace(place - count, place - 1, True)
+    if page.about(place, said):
+        return Retrace(place, place + count - 1, False)
+    if page.about(place - count, said):
+        return Retrace(place - count, place - 1, False)
     if count < 3:
         return None
     for start in range(max(0, place - _REACH), min(len(page), place + _REACH)):
         near = start <= place <= start + count + 1
         if page.same(start, said) and (near or count >= 4):
             return Retrace(start, start + count - 1, True, ahead=start > place)
-    return _in_pieces(page, place, said)
+    pieces = _in_pieces(page, place, said)
+    return pieces if pieces is not None else _elsewhere(page, place, said)
+
+
+def _elsewhere(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
+    """`said` as a stretch of the script far from the place, most of it word for word: a jump."""
+    if len(said) < _JUMPED:
+        return None
+    votes = Counter(i - k for k, token in enumerate(said) for i in page.spots.get(token, ()))
+    likely = sorted(votes, key=lambda start: (-votes[start], abs(start - place)))[:_TRIES]
+    best, most = None, _OF_JUMP
+    for start in likely:
+        first, last = max(0, start), min(len(page), start + len(said)) - 1
+        like = Levenshtein.normalized_similarity(page.forms[first : last + 1], list(said))
+        if like > most:
+            best, most = Retrace(first, last, like == 1.0, ahead=first > place), like
+    return best
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,10 @@ from collections.abc import Sequence
 
 from rapidfuzz.distance import Levenshtein
 
+from offbook.align import Place, align
 from offbook.notes import Review, review
-from offbook.score import Extra, Run, Verdict, WordVerdict
+from offbook.recognise import HeardWord
+from offbook.score import Extra, Run, Verdict, WordVerdict, score
 from offbook.script import Line, Script
 from offbook.words import Word, words_of
 
@@ -68,3 +70,14 @@ def perform(script: Script, said: str) -> Review:
     """The review of somebody saying `said` when the script is `script`."""
     words = words_of(script)
     return review(script, words, heard_run(words, timed(said)))
+
+
+def hear_said(script: Script, said: str) -> Review:
+    """The notes on somebody saying `said`, aligned and scored as a recording's words are."""
+    words = words_of(script)
+    places, line = list[Place](), 0
+    for w in words:
+        places.append(Place(w.spoken, w.line != line, w.spoken[0]))
+        line = w.line
+    heard = [HeardWord(token, start, end, 0.98) for token, start, end in timed(said)]
+    return review(script, words, score(words, places, heard, align(places, heard)))

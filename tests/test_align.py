@@ -185,3 +185,19 @@ def test_a_contraction_is_not_the_word_of_the_same_letters() -> None:
     places = [Place(((w,),)) for w in ["then", "we", "were", "all", "going", "home"]]
     hit = covered(align(places, ["then", "we're", "all", "going", "home"]))
     assert {0, 3, 4, 5} <= set(hit) and 2 not in hit
+
+
+def test_who_stops_before_a_word_that_comes_again_at_the_end_has_not_said_the_last_one() -> None:
+    """Of two like places the one that goes on from the word before is taken."""
+    script = places("we came to the mill and thee")
+    assert set(covered(align(script, ["we", "came", "to", "the"]))) == {0, 1, 2, 3}
+    script = places("we came home and then came home")
+    assert set(covered(align(script, ["we", "came", "home"]))) == {0, 1, 2}
+
+
+def test_a_hesitation_stands_for_no_word_that_sounds_like_it() -> None:
+    """Uh and a are said alike."""
+    script = places("told a swallow")
+    found = align(script, ["told", "uh", "swallow"])
+    assert 1 not in covered(found)
+    assert kinds(align(script, ["told", "uh", "a", "swallow"])) == "hihh"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from itertools import product
 
 import pytest
 from hypothesis import given
@@ -15,7 +16,7 @@ from offbook.score import Extra, Run, WordVerdict
 from offbook.script import parse
 from offbook.words import words_of
 from offbook.words_contracted import contraction
-from tests.performing import heard_run, perform, timed, verse
+from tests.performing import hear_said, heard_run, perform, timed, verse
 from tests.recordings import TWO_CITIES
 
 LINES = (
@@ -31,6 +32,11 @@ LINES = (
 SCRIPT = verse(*LINES, title="The House Clearance")
 SAID = [" ".join(w.spoken[0]) for w in words_of(SCRIPT)]
 WHOLE = " ".join(SAID)
+
+
+_VERBS = "mended carried painted counted borrowed followed answered gathered opened polished"
+_THINGS = "harbour candle window orchard kettle ribbon saddle feather mirror garden river"
+VERBS, THINGS = _VERBS.split(), _THINGS.split()
 
 
 def said(change: str, into: str) -> Review:
@@ -220,6 +226,65 @@ def test_a_prompt_read_out_and_repeated_is_prompted_with_the_words_it_gave() -> 
     assert [(n.kind, n.script) for n in r.notes] == [("prompted", "No rent was")]
     assert r.added == ()
     assert r.run.accuracy == 1.0
+
+
+def test_a_prompt_is_known_where_the_word_before_it_is_the_one_it_ends_with() -> None:
+    """Which "books" of the two sayings is the script's is the aligner's choice."""
+    script = verse(
+        "we keep all books that nobody has read as lending books in boxes", "and by the gate we left"
+    )
+    given = "that nobody has read as lending books"
+    r = hear_said(script, f"we keep all books [5] {given} [0.5] {given} in boxes and by the gate we left")
+    assert ([(n.kind, n.script) for n in r.notes], r.added) == ([("prompted", given)], ())
+
+
+def test_the_prompt_after_a_call_is_found_where_the_words_before_the_call_recur() -> None:
+    script = verse(
+        "it was the season of light,", "it was the season of darkness,", "and then we left the town"
+    )
+    given = "of light it was the season"
+    r = hear_said(
+        script, f"it was the season [1] line [1] {given} [1] {given} of darkness and then we left the town"
+    )
+    assert ([n.kind for n in r.notes], r.added) == (["prompted"], ())
+    assert r.notes[0].first == 4
+
+
+def test_a_jump_is_told_as_one_however_far_it_went() -> None:
+    """A hundred words on, and back; a word misheard on the way makes no added words of the rest."""
+    pairs = list(product(VERBS, THINGS))
+    far = [
+        f"then {a} the {b} of the {c} {d}" for (a, b), (c, d) in zip(pairs[:16], pairs[40:56], strict=True)
+    ]
+    r = hear_said(verse(*far), " ".join([*far[:2], far[-1], *far[2:]]))
+    assert ([n.kind for n in r.notes], r.added) == (["repeated"], ())
+    assert "jumped ahead" in r.notes[0].detail
+    again = " ".join([*far[:12], *far[1:]])
+    r = hear_said(verse(*far), again.replace(f"{far[5]} then", f"{far[5]} that", 1))
+    assert ([n.kind for n in r.notes], r.added) == (["repeated"], ())
+
+
+def test_a_restart_of_an_old_word_is_known_by_its_sound() -> None:
+    """The recogniser writes feats for feed'st."""
+    script = verse("but thou contracted to thine eyes", "feed'st thy light's flame with fuel")
+    for again in ("feats thy", "feats thy light's", "feats thy light's cruel"):
+        said = f"but thou contracted to thine eyes {again} [0.3] feed'st thy light's flame with fuel"
+        r = hear_said(script, said)
+        assert ([n.kind for n in r.notes], r.added) == (["repeated"], ()), again
+
+
+def test_two_lines_the_other_way_round_leave_no_silence_behind() -> None:
+    r = hear_said(SCRIPT, " ".join([*LINES[:2], *LINES[4:7], *LINES[2:4], LINES[7]]))
+    assert [n.kind for n in r.notes] == ["swapped"]
+    assert r.dries == ()
+
+
+def test_a_hesitation_is_no_restart_of_the_word_that_sounds_like_it() -> None:
+    """ "uh" before "a" is a filler, and the "a" was said once."""
+    r = said("told a swallow", "told uh a swallow")
+    assert (r.notes, r.added, [x.kind for x in r.asides]) == ((), (), ["filler"])
+    r = hear_said(SCRIPT, WHOLE.replace("told a swallow", "told uh a swallow"))
+    assert (r.notes, r.added, [x.kind for x in r.asides]) == ((), (), ["filler"])
 
 
 def test_the_word_line_said_in_the_flow_of_the_speech_is_an_added_word() -> None:
