@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from offbook.align import Alignment, Place, nearest
 
 _JOINT = 0.75  # likeness from which two heard words stand for one of the script
+_JOINT_STRANGE = 0.62  # the same, and for three, where the recogniser does not know the word
 _GAP = 0.6  # cost of leaving one word of a place without a partner
 
 
@@ -47,8 +48,9 @@ def gaps(alignment: Alignment) -> tuple[Gap, ...]:
 def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, int, int]]:
     """Pair the words of one place by sound: (script index, heard from, heard to), rising, ends exclusive.
 
-    One heard word, or two that together sound like it (I am / I'm), for one script word; unpaired words
-    of either side are left out. Small: meant for the few words of one place.
+    One heard word, or two that together sound like it (I am / I'm), for one script word, or three for one
+    that the recogniser does not know; unpaired words of either side are left out. Small: meant for the few
+    words of one place.
     """
     rows, cols = len(places), len(heard)
     cost = [[0.0] * (cols + 1) for _ in range(rows + 1)]
@@ -62,10 +64,11 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
                 ways.append((cost[i - 1][j] + _GAP, -1))
             if j:
                 ways.append((cost[i][j - 1] + _GAP, -2))
-            for k in (1, 2):
-                if i and j >= k:
+            for k in (1, 2, 3) if i else ():
+                joint = _JOINT if places[i - 1].known else _JOINT_STRANGE
+                if j >= k and (k < 3 or not places[i - 1].known):
                     like = nearest(places[i - 1], " ".join(heard[j - k : j]))
-                    if k == 1 or like > _JOINT:
+                    if k == 1 or like > joint:
                         ways.append((cost[i - 1][j - k] + (1.0 - like) + 0.05 * k, k))
             cost[i][j], back[i][j] = min(ways)
     found: list[tuple[int, int, int]] = []

@@ -19,7 +19,8 @@ from rapidfuzz.distance import Levenshtein
 
 from offbook.lexicon import Phones, phones_of, pronounce
 from offbook.soundalike_letters import by_ear
-from offbook.soundalike_phones import PHONES, bare, distance, likeness, missing
+from offbook.soundalike_phones import PHONES, VOWELS, apart, bare, distance, likeness, missing
+from offbook.soundalike_tact import barred
 
 Knows = Callable[[str], bool]
 
@@ -98,14 +99,31 @@ def _by_stem(word: str, depth: int = 0) -> tuple[Phones, ...]:
     return ()
 
 
+# Words cut to a letter or two (common practice, no source).
+_CUT = {"th'": "the", "i'": "in", "o'": "of", "wi'": "with", "a'": "all", "ha'": "have", "t'": "to"}
+_LEFT_OUT = ("e", "v", "o", "i", "u", "a", "l", "k")  # heav'n, o'er, pris'ner, flow'ry, shou'd, ta'en
+_LEFT_OUT_FIRST = ("be", "a", "e")  # 'neath, 'gainst, 'scape
+
+
+def in_full(word: str) -> str | None:
+    """The dictionary word that an apostrophe has cut short (heaven for heav'n); None where there is none."""
+    if "'" not in word or word in _CUT:
+        return _CUT.get(word)
+    head, _, tail = word.partition("'")
+    tries = (head + left + tail for left in (_LEFT_OUT if head else _LEFT_OUT_FIRST))
+    return next((full for full in tries if tail not in ("", "s") and phones_of(full)), None)
+
+
 @lru_cache(maxsize=20000)
 def sounds(word: str) -> tuple[Phones, ...]:
     """The ways `word` may sound, phones without stress, likeliest first; a guess by its letters at last."""
-    listed = [tuple(map(bare, p)) for p in phones_of(word)]
-    found = listed or [
-        *_by_stem(word),
-        *(tuple(map(bare, p.phones)) for p in pronounce(word) if p.phones),
-    ]
+    found = [tuple(map(bare, p)) for p in phones_of(word)]
+    if not found:
+        said = [(p.source == "old form", tuple(map(bare, p.phones))) for p in pronounce(word) if p.phones]
+        old, built = ([phones for first, phones in said if first is kind] for kind in (True, False))
+        full = in_full(word)
+        found = [*old, *([] if old else _by_stem(word)), *built]
+        found[1:1] = sounds(full)[:1] if full else ()
     return tuple(dict.fromkeys(found)) or by_ear(word)
 
 
@@ -177,9 +195,9 @@ def rivals(word: str) -> tuple[str, ...]:
     for other in SMALL_WORDS:
         if other == word or same_sound(word, other) or sounds(word) == sounds(other):
             continue
-        apart = min(distance(x, y) for x in sounds(word) for y in sounds(other))
-        if apart <= _RIVAL_MOST:
-            found.append((apart, other))
+        far = min(distance(x, y) for x in sounds(word) for y in sounds(other))
+        if far <= _RIVAL_MOST:
+            found.append((far, other))
     return tuple(other for _, other in sorted(set(found))[:_RIVALS])
 
 
@@ -188,8 +206,6 @@ _LETTER: dict[str, str] = {phone: chr(0x100 + k) for k, phone in enumerate(PHONE
 _PHONE = {letter: phone for phone, letter in _LETTER.items()}
 # The same with stress digits: the dictionary has a hundred thousand words, and each waits for this.
 _STRESSED = _LETTER | {phone + digit: letter for phone, letter in _LETTER.items() for digit in "012"}
-# Sounds that recognisers and dictionaries write one way or another.
-_FOLD = {ord(_LETTER["IH"]): _LETTER["AH"], ord(_LETTER["UH"]): _LETTER["AH"]}
 
 
 def _code(phones: Sequence[str]) -> str:
@@ -219,45 +235,75 @@ def _phones(code: str) -> Phones:
 
 _FORM_MOST = 0.17  # phone distance for each phone of the word, beyond which a form stands for nothing
 _FORM_SPREAD = 0.35  # how much farther than the nearest a further form may be
+_FORM_CLOSE = 0.1  # the same beside one that sounds the same: what else is offered could only be another word
+
+# Vowels that fall together when unstressed, which the phones no longer tell: little between them.
+_WEAK = frozenset(("AH", "IH", "UH", "EH"))
+_WEAKENED = 0.1
+_ANY_VOWEL = {ord(_LETTER[v]): "V" for v in VOWELS if v != "ER"}
 
 
-def _folded(phones: Phones) -> str:
-    return _code(phones).translate(_FOLD)
+def _coarse(code: str) -> str:
+    return code.translate(_ANY_VOWEL)
 
 
 @cache
-def _folded_index() -> dict[str, tuple[str, ...]]:
-    """The same with vowels that fall together when unstressed written as one."""
+def _coarse_index() -> dict[str, tuple[str, ...]]:
+    """The sounds of the index by what is left of them when every vowel is the same."""
     found: dict[str, list[str]] = {}
-    for code, words in _index().items():
-        found.setdefault(code.translate(_FOLD), []).extend(words)
-    return {code: tuple(words) for code, words in found.items()}
+    for code in _index():
+        found.setdefault(_coarse(code), []).append(code)
+    return {coarse: tuple(codes) for coarse, codes in found.items()}
 
 
-_PIECE = 0.35  # phone distance charged for each further piece: fewer and longer pieces sound truer
+def _vowels_apart(a: str, b: str) -> float:
+    """Distance of two sounds that differ in vowels alone."""
+    total = 0.0
+    for x, y in zip(a, b, strict=True):
+        if x != y:
+            p, q = _PHONE[x], _PHONE[y]
+            total += _WEAKENED if p in _WEAK and q in _WEAK else apart(p, q)
+    return total
+
+
+_PIECE = 0.2  # phone distance charged for each further piece: fewer and longer pieces sound truer
 _PIECES = 3
+_BENT = 0.65  # how far the vowels of a piece may be out in all
+
+
+def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
+    """The known word nearest to `code` of those with its consonants, and how far it is."""
+    best: tuple[float, tuple[int, int, str]] | None = None
+    for other in _coarse_index().get(_coarse(code), ()):
+        far = _vowels_apart(code, other)
+        if far <= _BENT and (best is None or far <= best[0]):
+            fits = [w for w in _index()[other] if knows(w)]
+            if fits:
+                found = (far, min(map(_plainness, fits)))
+                best = found if best is None else min(best, found)
+    return None if best is None else (best[0], best[1][2])
 
 
 def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]:
     """Two or three known words whose sounds join to `phones`, a weak sound between them left over."""
-    index = _folded_index()
+    code = _code(phones)
     best: dict[tuple[int, int], tuple[float, tuple[str, ...]]] = {(0, 0): (0.0, ())}
     size = len(phones)
     for at in range(size):
-        for count in range(_PIECES + 1):
-            if (at, count) not in best:
-                continue
-            cost, words = best[at, count]
-            steps: list[tuple[int, int, float, tuple[str, ...]]] = []
-            if missing(phones[at]) <= _LEFT_OVER:
-                steps.append((at + 1, count, missing(phones[at]), ()))
-            for end in range(at + 2, size + 1) if count < _PIECES else ():
-                fits = [w for w in index.get(_folded(phones[at:end]), ()) if knows(w)]
-                if fits:
-                    steps.append((end, count + 1, _PIECE, (min(fits, key=_plainness),)))
-            for end, pieces, more, said in steps:
-                if cost + more < best.get((end, pieces), (9.0,))[0]:
-                    best[end, pieces] = (cost + more, words + said)
+        for end in range(at + 1, size + 1):
+            found = _piece(code[at:end], knows) if end > at + 1 else None
+            for count in range(_PIECES + 1):
+                if (at, count) not in best:
+                    continue
+                cost, words = best[at, count]
+                steps: list[tuple[int, int, float, tuple[str, ...]]] = []
+                if end == at + 1 and missing(phones[at]) <= _LEFT_OVER:
+                    steps.append((end, count, missing(phones[at]), ()))
+                if found is not None and count < _PIECES:
+                    steps.append((end, count + 1, found[0] + (_PIECE if count else 0.0), (found[1],)))
+                for to, pieces, more, said in steps:
+                    if cost + more < best.get((to, pieces), (9.0,))[0]:
+                        best[to, pieces] = (cost + more, words + said)
     return [best[size, n] for n in range(1, _PIECES + 1) if (size, n) in best]
 
 
@@ -272,10 +318,16 @@ def _plainness(word: str) -> tuple[int, int, str]:
 def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...], ...]:
     """What `word` sounds like among the known words, nearest first; each a string of words.
 
-    ((word,),) where it is known itself; empty where nothing comes near enough to stand for it.
+    ((word,),) where it is known itself; empty where nothing comes near enough to stand for it. No two of
+    them sound the same: the recogniser could not choose between them, and would be sure of neither. No
+    word that could offend is among them (`soundalike_tact`).
     """
     if knows(word):
         return ((word,),)
+
+    def fit(other: str) -> bool:
+        return knows(other) and not barred(other, word)
+
     found: dict[tuple[str, ...], float] = {}
     back: dict[str, Phones] = {}
     for phones in sounds(word)[:4]:
@@ -283,12 +335,22 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
             _code(phones), _codes(), scorer=Levenshtein.distance, score_cutoff=1 + len(phones) // 4, limit=60
         )
         for other, _, _ in near:
-            apart = distance(phones, back.setdefault(other, _phones(other)))
+            far = distance(phones, back.setdefault(other, _phones(other)))
             for known in _index()[other]:
-                if knows(known):
-                    found[(known,)] = min(found.get((known,), 9.0), apart)
-        for apart, form in _pieces(phones, knows):
-            found[form] = min(found.get(form, 9.0), apart)
+                if fit(known):
+                    found[(known,)] = min(found.get((known,), 9.0), far)
+        for far, form in _pieces(phones, fit):
+            found[form] = min(found.get(form, 9.0), far)
     limit = _FORM_MOST * max((len(p) for p in sounds(word)), default=0)
-    ranked = sorted((apart, form) for form, apart in found.items() if apart <= limit)
-    return tuple(form for apart, form in ranked if apart <= ranked[0][0] + _FORM_SPREAD)[:most]
+    ranked = sorted((far, [_plainness(w) for w in form], form) for form, far in found.items() if far <= limit)
+    kept: list[tuple[str, ...]] = []
+    for far, _, form in ranked:
+        if far > ranked[0][0] + (_FORM_SPREAD if ranked[0][0] > 0 else _FORM_CLOSE) or len(kept) == most:
+            break
+        if not any(_same(form, other) for other in kept):
+            kept.append(form)
+    return tuple(kept)
+
+
+def _same(form: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    return not set(joined(" ".join(form))).isdisjoint(joined(" ".join(other)))

@@ -58,7 +58,8 @@ _CONSONANTS: dict[str, tuple[int, str, bool]] = {
     "NG": (6, "nasal", True),
     "HH": (7, "fricative", False),
 }
-PHONES = (*_VOWELS, *_CONSONANTS)
+VOWELS = tuple(_VOWELS)
+PHONES = (*VOWELS, *_CONSONANTS)
 _NEAR_MANNERS = {
     frozenset(("stop", "affricate")): 0.25,
     frozenset(("fricative", "affricate")): 0.25,

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import codecs
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from offbook.lexicon import phones_of
+from offbook.models import model_folder
+from offbook.recognise import VoskRecogniser
 from offbook.soundalike import (
     SMALL_WORDS,
     alike,
     family,
+    in_full,
     is_small,
     known_forms,
     rivals,
@@ -19,6 +24,7 @@ from offbook.soundalike import (
 )
 from offbook.soundalike_letters import by_ear
 from offbook.soundalike_phones import apart, distance, likeness
+from offbook.soundalike_tact import barred
 
 _PHONES = "IY IH EY EH AE AA AO OW UH UW AH ER AY AW OY P B T D K G F V S Z M N L R W Y HH"
 PHONES = st.sampled_from(_PHONES.split())
@@ -136,3 +142,75 @@ def test_every_form_is_made_of_known_words_and_sounds_like_the_word(word: str) -
     for form in known_forms(word, lambda w: bool(phones_of(w)) and w != word):
         assert all(phones_of(w) for w in form)
         assert alike(word, " ".join(form)) > 0.6
+
+
+def test_no_two_likenesses_of_a_word_sound_the_same() -> None:
+    """The recogniser would split its belief between them, and be sure of neither."""
+    knows = frozenset(("beauties", "beauty", "time's", "times'", "dimes", "lime's")).__contains__
+    assert known_forms("beauty's", knows) == (("beauties",),)
+    assert known_forms("times", knows) == (("time's",),)
+
+
+def test_beside_a_homophone_no_other_word_is_offered() -> None:
+    """Who says beckon for beckon'd has not said the word."""
+    assert known_forms("beckon'd", {"beckoned", "beckon", "beckons"}.__contains__) == (("beckoned",),)
+
+
+@pytest.mark.parametrize(
+    ("cut", "whole"),
+    [("heav'n", "heaven"), ("o'er", "over"), ("pris'ner", "prisoner"), ("ta'en", "taken"), ("th'", "the"),
+     ("'neath", "beneath"), ("'gainst", "against"), ("shou'd", "should")],
+)  # fmt: skip
+def test_a_word_cut_short_may_be_said_in_full(cut: str, whole: str) -> None:
+    """The recogniser knows the whole word, not the spelling of the verse. Elisions: common practice."""
+    assert in_full(cut) == whole
+    assert sounds(whole)[0] in sounds(cut)
+    assert known_forms(cut, {whole}.__contains__) == ((whole,),)
+
+
+def test_a_possessive_is_no_word_cut_short() -> None:
+    """do's is none of does."""
+    assert in_full("do's") is None
+    assert in_full("lantern's") is None
+
+
+@pytest.mark.parametrize(
+    ("word", "known", "near"),
+    [
+        ("shoreless", "shore less chore lace", ("shore", "less")),
+        ("moonwashed", "moon washed", ("moon", "washed")),
+        ("hippolyta", "hippo lita", ("hippo", "lita")),
+    ],
+)
+def test_shorter_words_join_to_a_longer_one_though_a_vowel_is_out(
+    word: str, known: str, near: tuple[str, ...]
+) -> None:
+    """Unstressed vowels fall together; a piece may have another one."""
+    assert known_forms(word, known.split().__contains__)[0] == near
+
+
+def test_nobody_is_shown_as_having_said_what_only_our_own_list_had() -> None:
+    """No slur or obscenity among the likenesses, single or joined, unless the script's word has it."""
+    rude = [codecs.decode(w, "rot13") for w in ("shpxrq", "encr", "pbpx", "fuvg")]
+    knows = frozenset((*rude, "sucked", "bed", "pea", "sheet")).__contains__
+    assert known_forms("suck'd", knows) == (("sucked",),)
+    for word in ("bedrape", "peacock", "suck'd", "shi't", "bedraped"):
+        assert not set(rude) & {w for form in known_forms(word, knows) for w in form}
+    assert all(map(barred, rude))
+    assert not barred(rude[2], rude[2] + "crow")
+    assert not any(map(barred, SMALL_WORDS))
+    ordinary = "god hell weed organ stroke thrust assess peer spices cumin snatch"
+    assert not any(map(barred, ordinary.split()))
+
+
+@pytest.mark.model
+def test_of_the_words_of_verse_that_the_model_lacks_most_have_a_likeness_and_none_offends() -> None:
+    """Old forms by rule from the dictionary's verbs, the real vocabulary; the likeness by their phones."""
+    model = VoskRecogniser(model_folder())
+    stems = "wander hearken murmur kindle quench linger beckon forsake unfold darken glimmer listen"
+    words = [s.rstrip("e") + ending for s in stems.split() for ending in ("eth", "est", "'d", "'st", "less")]
+    words = [w for w in words if not model.knows(w)]
+    assert len(words) > 40
+    near = [known_forms(w, model.knows) for w in words]
+    assert sum(bool(forms) for forms in near) >= 0.95 * len(words)
+    assert not any(barred(w) for forms in near for form in forms for w in form)
