@@ -163,7 +163,7 @@ _RUN_IS_BEST = 8
 
 def align(places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str]) -> Alignment:
     """The cheapest alignment of `heard` with `places`, the whole script from its first word to its last."""
-    return _Programme(places, _texts(heard), None).solve()
+    return Programme(places, _texts(heard), None).solve()
 
 
 def align_part(
@@ -173,19 +173,19 @@ def align_part(
 
     expected: the place where it should begin; beginning elsewhere costs a little.
     """
-    return _Programme(places, _texts(heard), expected).solve()
+    return Programme(places, _texts(heard), expected).solve()
 
 
 def _texts(heard: Sequence[HeardWord] | Sequence[str]) -> list[str]:
     return [h if isinstance(h, str) else h.word for h in heard]
 
 
-class _Programme:
+class Programme:
     """The dynamic programme: rows are heard words taken in, columns script words gone by.
 
     Two layers: `run` ends in a hit, `gap` does not. Leaving a run costs, so gaps are few. Costs are kept
-    for the last rows only; of every cell one byte is kept, how it was reached, so that an hour of speech
-    needs tens of megabytes.
+    for the last rows only; of every cell one byte is kept, how it was reached, and of every hit where it
+    began, so that an hour of speech needs tens of megabytes. `words` may grow while they are taken in.
     """
 
     def __init__(self, places: Sequence[Place], words: Sequence[str], expected: int | None) -> None:
@@ -200,15 +200,17 @@ class _Programme:
         if expected is not None:
             run = np.minimum(np.abs(np.arange(size) - expected) * _ASTRAY, _ASTRAY_MOST)
         self.run, self.gap = [run], [gap]  # the last rows, oldest first
-        self.run_from: list[dict[int, tuple[int, int]]] = [{}]
+        # for each row its hits: where they end in the script, where they begin, how many heard words they are
+        self.run_from: list[NDArray[np.int32]] = [np.zeros((0, 3), np.int32)]
         self.moves: list[NDArray[np.int8]] = [np.zeros(size, np.int8)]
         self.jump_from: list[int] = [0]
         self._leave_out()
 
     def solve(self) -> Alignment:
+        """Every word taken in, and the way back."""
         for j in range(1, len(self.words) + 1):
-            self._take(j)
-        return self._back()
+            self.take(j)
+        return self.back()
 
     def _leave_out(self) -> None:
         """Finish the newest row: out of runs, jumps, then deletions along the script."""
@@ -229,7 +231,7 @@ class _Programme:
         gap[better], move[better] = reached[better], _DELETED
         move[run <= gap + _ENTER] += _RUN_IS_BEST
 
-    def _take(self, j: int) -> None:
+    def take(self, j: int) -> None:
         """Row j: the j-th heard word taken in, as hit, substitution or insertion."""
         run, before = np.full(self.size, _FAR), self.gap[-1]
         gap, move = before + _INSERTION, np.full(self.size, _INSERTED, np.int8)
@@ -242,10 +244,11 @@ class _Programme:
                 cost = min(self.run[-k][start], self.gap[-k][start] + _ENTER)
                 if cost < run[end]:
                     run[end] = cost
-                    origins[end] = (j - k, start)
+                    origins[end] = (start, k)
         self.run = [*self.run[-_LONGEST + 1 :], run]
         self.gap = [*self.gap[-_LONGEST + 1 :], gap]
-        self.run_from.append(origins)
+        rows = [(end, *origins[end]) for end in sorted(origins)]
+        self.run_from.append(np.array(rows, np.int32).reshape(-1, 3))
         self.moves.append(move)
         self.jump_from.append(0)
         self._leave_out()
@@ -253,7 +256,8 @@ class _Programme:
     def _run_is_best(self, j: int, i: int) -> bool:
         return bool(self.moves[j][i] >= _RUN_IS_BEST)
 
-    def _back(self) -> Alignment:
+    def back(self) -> Alignment:
+        """The cheapest way through all the words taken in so far."""
         last = np.minimum(self.run[-1], self.gap[-1])
         j, i = len(self.words), int(np.argmin(last)) if self.part else len(self.places)
         cost, in_run = float(last[i]), bool(self.run[-1][i] <= self.gap[-1][i])
@@ -263,7 +267,9 @@ class _Programme:
                 break
             move = int(self.moves[j][i]) % _RUN_IS_BEST
             if in_run:
-                k, start = self.run_from[j][i]
+                hits = self.run_from[j]
+                _, start, taken = map(int, hits[np.searchsorted(hits[:, 0], i)])
+                k = j - taken
                 steps.append(Step("hit", start, i, k, j))
                 j, i, in_run = k, start, self._run_is_best(k, start)
             elif move == _LEFT_RUN:

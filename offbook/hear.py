@@ -2,17 +2,21 @@
 
 `hear(words, pcm, recogniser, lines=...)` drives the stages before it and gives a `Run`: the sound is
 cut into stretches and freely decoded (`hear_stretch`), each stretch is settled against the script
-around it (`hear_settle`), all that was settled is aligned with the whole script (`align`) and scored
-(`score`). A `Listener` is the same for sound that is still arriving: feed it, ask how it stands, finish.
-The second hearing runs on a thread of its own, behind the first.
+around it (`hear_settle`), all that was settled is aligned with the whole script (`align_growing`) and
+scored (`score`). A `Listener` is the same for sound that is still arriving: feed it, ask how it stands,
+finish.
+The second hearing runs on a thread of its own, behind the first; what it settles is aligned there too, so
+that how a run-through stands is told at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from threading import Lock
 
-from offbook.align import Place, align
+from offbook.align import Place
+from offbook.align_growing import Growing
 from offbook.hear_places import places_of, region_around
 from offbook.hear_settle import Settled, settle
 from offbook.hear_stretch import Stretch, Stretcher
@@ -33,11 +37,12 @@ class Listener:
     def __init__(self, words: Sequence[Word], recogniser: Recogniser, *, lines: Sequence[Line]) -> None:
         self._words, self._recogniser = words, recogniser
         self._lines = lines
-        self._made: tuple[Place, ...] | None = None
+        self._made: tuple[tuple[Place, ...], Growing] | None = None
         self._stretcher = Stretcher(recogniser)
         self._settled: list[Settled] = []
         self._heard: list[HeardWord] = []
         self._here = 0  # the script place after the last settled word
+        self._growing = Lock()  # held while settled words are taken in, and while they are scored
         self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
         self._waiting: list[Future[None]] = [self._second.submit(self._make)]
 
@@ -62,11 +67,14 @@ class Listener:
 
     def so_far(self) -> Run:
         """The run-through as settled up to now; words not reached yet count as dropped."""
-        heard = list(self._heard)
-        return score(self._words, self._places, heard, align(self._places, heard))
+        places, aligned = self._script
+        with self._growing:
+            heard, alignment = list(self._heard), aligned.alignment()
+        return score(self._words, places, heard, alignment)
 
     @property
-    def _places(self) -> tuple[Place, ...]:
+    def _script(self) -> tuple[tuple[Place, ...], Growing]:
+        """The places of the script, and the alignment of what was settled with them."""
         if self._made is None:
             self._waiting[0].result()
         assert self._made is not None
@@ -74,7 +82,8 @@ class Listener:
 
     def _make(self) -> None:
         # On the second thread: looking for sound-alikes takes about a second, and the sound need not wait.
-        self._made = places_of(self._words, self._recogniser.knows, self._lines)
+        places = places_of(self._words, self._recogniser.knows, self._lines)
+        self._made = places, Growing(places)
 
     @property
     def settled(self) -> tuple[Settled, ...]:
@@ -85,10 +94,13 @@ class Listener:
         self._waiting.append(self._second.submit(self._settle, stretch))
 
     def _settle(self, stretch: Stretch) -> None:
-        region, self._here = region_around(self._places, self._heard, stretch.words, self._here)
-        found = settle(stretch, self._places, region, self._recogniser, self._heard, self._here)
+        places, aligned = self._script
+        region, self._here = region_around(places, self._heard, stretch.words, self._here)
+        found = settle(stretch, places, region, self._recogniser, self._heard, self._here)
         self._settled.append(found)
-        self._heard.extend(found.words)
+        with self._growing:
+            self._heard.extend(found.words)
+            aligned.take(w.word for w in found.words)
 
 
 def hear(
