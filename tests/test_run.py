@@ -201,7 +201,7 @@ def test_the_page_prints_on_a4_and_depends_on_no_colour() -> None:
 
 @pytest.fixture
 def fake_listen(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("offbook.cli.run.listen", lambda *a: heard_as(SCRIPT, SAID))
+    monkeypatch.setattr("offbook.cli.run_listen.listen", lambda *a: heard_as(SCRIPT, SAID))
 
 
 @pytest.mark.usefixtures("fake_listen")
@@ -238,7 +238,7 @@ def test_a_page_that_cannot_be_written_is_refused_before_anything_is_heard(
     def never(*args: object) -> Heard:
         raise AssertionError("heard too early")
 
-    monkeypatch.setattr("offbook.cli.run.listen", never)
+    monkeypatch.setattr("offbook.cli.run_listen.listen", never)
     from offbook.cli import main
 
     for bad in (tmp_path, tmp_path / "no" / "page.html"):
@@ -254,7 +254,7 @@ def test_an_error_leaves_standard_output_empty_in_every_form(
     def refuse(*args: object) -> Heard:
         raise RecordingError("this does not sound like “X”", "check both files")
 
-    monkeypatch.setattr("offbook.cli.run.listen", refuse)
+    monkeypatch.setattr("offbook.cli.run_listen.listen", refuse)
     from offbook.cli import main
 
     for more in ([], ["--json"]):

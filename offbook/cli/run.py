@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from offbook.cli.common import print_json
 from offbook.cli.desk import performer_option
-from offbook.cli.run_listen import Heard, listen
+from offbook.cli.run_model import Loading
 from offbook.errors import OffbookError
-from offbook.notes_kinds import Aside, Dry, Note, Pause, Place
-from offbook.score import Extra, WordVerdict
+
+if TYPE_CHECKING:
+    from offbook.cli.run_listen import Heard
+    from offbook.notes_kinds import Aside, Dry, Note, Pause, Place
+    from offbook.score import Extra, WordVerdict
 
 PLACES = 3  # places to work on: more is no help in the next hour
 
@@ -44,13 +47,16 @@ def command(
     this machine and nothing is sent; without --piece nothing is stored.
     """
     page = _page_path(html) if html is not None else None
+    loading = Loading(model)  # before the rest is imported, which takes as long as a third of it
     saved = None
     if piece is None:
-        heard = listen(script, recording, part, model)
+        from offbook.cli.run_listen import listen
+
+        heard = listen(script, recording, part, loading)
     else:
         from offbook.cli.run_keep import listen_for
 
-        heard, saved = listen_for(piece, performer, script, recording, part, model, keep)
+        heard, saved = listen_for(piece, performer, script, recording, part, loading, keep)
     if page is not None:
         from offbook.cli.run_page import page_of
 

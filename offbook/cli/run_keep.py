@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from offbook.cli.common import EVERY_PART
 from offbook.cli.desk import opened, which, wrapped
 from offbook.cli.run_listen import Heard, listen
+from offbook.cli.run_model import Loading
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def listen_for(
     script_path: str,
     recording: str,
     part: str | None,
-    model: str | None,
+    loading: Loading,
     keep: bool | None,
 ) -> tuple[Heard, Saved]:
     """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError."""
@@ -60,7 +61,7 @@ def listen_for(
         source = Path(recording)
         stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
         # a piece without a part was taken in as one speech, however many parts its script names
-        heard = listen(script_path, recording, part or EVERY_PART, model)
+        heard = listen(script_path, recording, part or EVERY_PART, loading)
         return heard, _commit(journal, piece, version, heard, stored)
 
 

@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from queue import Empty, Queue
+from threading import Event
 
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from offbook import audio, models, notes, words
+from offbook import audio, notes, words
 from offbook.audio import SoundReport
 from offbook.cli.common import console, speech
-from offbook.errors import ModelError, RecordingError
+from offbook.cli.run_model import Loading
+from offbook.errors import RecordingError
 from offbook.hear import Listener
 from offbook.hear_sound import doubt
 from offbook.notes_kinds import Review
-from offbook.recognise import VoskRecogniser
 from offbook.script import Script
 from offbook.words import Word
 
 _BYTES_A_SECOND = 2 * audio.RATE
+_TURN = 0.0005  # s of Python that a thread has to itself
+_AHEAD = 120  # chunks of a quarter of a second: decoded while the model is read, and no more than that
 
 
 @dataclass(frozen=True)
@@ -38,27 +43,26 @@ class Heard:
     review: Review
 
 
-def listen(script_path: str, recording: str, part: str | None = None, model: str | None = None) -> Heard:
+def listen(
+    script_path: str, recording: str, part: str | None = None, model: str | Loading | None = None
+) -> Heard:
     """Hear `recording` as somebody saying the script, and review it.
 
-    Raises ScriptError, RecordingError or ModelError, in this order where several things are wrong;
-    nothing is printed but a progress bar.
+    model: a name, a folder, or one already on its way. Raises ScriptError, RecordingError or ModelError, in
+    this order where several things are wrong; nothing is printed but a progress bar.
     """
+    loading = model if isinstance(model, Loading) else Loading(model)
     script = speech(script_path, part)
     spoken = words.words_of(script)
     path = Path(recording)
-    folder = _model(model, path, len(spoken))
-    audio.probe(path)  # what is no recording is refused before a model is read for it
-    with _progress() as step:
-        # The model is read (about a second) while the sound is measured: each leaves a core idle.
-        with ThreadPoolExecutor(1) as beside:
-            loading = beside.submit(VoskRecogniser, folder)
-            sound = _measured(path, len(spoken))
+    audio.probe(path)  # what is no recording is refused before anything is waited for
+    with _progress() as step, _short_turns():
+        sound = _measured(path, len(spoken))
+        with _ahead(audio.pcm(path, sound=sound)) as stream:
             recogniser = loading.result()
-        stream = _counted(audio.pcm(path, sound=sound), sound.seconds, step)
-        listener = Listener(spoken, recogniser, lines=script.lines)
-        for chunk in stream:
-            listener.feed(chunk)
+            listener = Listener(spoken, recogniser, lines=script.lines)
+            for chunk in _counted(stream, sound.seconds, step):
+                listener.feed(chunk)
         run = doubt(listener.finish(), listener.settled, sound)
     return Heard(
         script=script,
@@ -71,13 +75,46 @@ def listen(script_path: str, recording: str, part: str | None = None, model: str
     )
 
 
-def _model(name: str | None, path: Path, spoken: int) -> Path:
-    """The model's folder. Where there is none, what is wrong with the recording is told before that."""
+@contextmanager
+def _short_turns() -> Iterator[None]:
+    """Threads take shorter turns in Python than its 5 ms.
+
+    The free hearing is in Python for a tenth of a millisecond at a time, some seventy times a second: waiting
+    for whole turns of the second hearing's thread would cost it a quarter of its speed.
+    """
+    usual = sys.getswitchinterval()
+    sys.setswitchinterval(_TURN)
     try:
-        return models.model_folder(name)
-    except ModelError:
-        _measured(path, spoken)
-        raise
+        yield
+    finally:
+        sys.setswitchinterval(usual)
+
+
+@contextmanager
+def _ahead(chunks: Iterator[bytes]) -> Iterator[Iterator[bytes]]:
+    """The same chunks, made on a thread of its own, `_AHEAD` of them at most before they are asked for."""
+    made: Queue[bytes | None] = Queue(_AHEAD)
+    left = Event()  # nobody takes any more of them
+
+    def make() -> None:
+        try:
+            for chunk in chunks:
+                made.put(chunk)
+                if left.is_set():
+                    return
+        finally:
+            made.put(None)
+
+    with ThreadPoolExecutor(1, thread_name_prefix="decoding") as thread:
+        making = thread.submit(make)
+        try:
+            yield iter(made.get, None)
+            making.result()
+        finally:
+            left.set()
+            while not making.done():
+                with suppress(Empty):
+                    made.get(timeout=0.01)
 
 
 def _measured(path: Path, spoken: int) -> SoundReport:
