@@ -22,7 +22,7 @@ from offbook.hear_weigh import BEYOND, Weighed, decide, phrases_of, same, scores
 from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser
 from offbook.soundalike import family, rivals
 
-_MARGIN = 0.2  # s of sound on either side of a place heard again and its context
+_MARGIN = 0.1  # s of sound on either side of a place heard again and its context
 _CONTEXT = 2  # words on either side
 _WARM = 2.0  # s of speech before the place, for the recogniser to adapt to the voice
 _WAKE, _WAKE_WORDS = 2.2, 8  # s, and words, settled before that are heard along with a stretch
@@ -30,8 +30,9 @@ _WAKE_MARGIN = 0.1  # s of sound before them
 _CLOSED = 0.25  # s of silence after which the last words of a stretch are complete
 _HELD = 2  # words left for the next stretch where there is none
 _BREATH = 0.4  # s of silence that the context behind does not reach over
+_AGREED = 0.9  # least confidence where no hearing had anything but the script's words
 _SURE = 0.8  # confidence below which a contested word is heard again
-_MOST = 12  # alternatives asked for
+_MOST = 40  # alternatives asked for
 _FEW = 4  # script words of a place up to which single small words of it are swapped
 
 
@@ -301,8 +302,10 @@ class _Work:
         end = (right[-1].end if right else inner_end) + _MARGIN
         hearings = self._hearings(doubt, inner_start - 0.02, inner_end + 0.02)
         script, others = self._readings(doubt, hearings)
-        if not script or not others:
+        if not script:
             return as_leaned, None
+        if not others:  # every hearing had the script's words, or what passes for them
+            return [replace(w, confidence=max(w.confidence, _AGREED)) for w in as_leaned], None
         phrases = phrases_of(script, others, [w.word for w in left], [w.word for w in right])
         found = self.recogniser.weigh(slice_of(self.sound, start, end), phrases, _MOST)
         longest = 1 + max(len(r.split()) for r in (*script, *others))

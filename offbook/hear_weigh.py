@@ -1,8 +1,9 @@
 """Weighing one doubtful place: what the recogniser makes of its wordings, and what is decided from that.
 
 The recogniser is asked about the sound of a place with phrases that differ in the place alone. Each
-wording's best log likelihood is compared with the script's; how great a lead decides depends on which
-hearings had the script's words before. Wordings that the ear cannot tell apart are not told apart.
+wording's best log likelihood is compared with the script's, and the chance that the script's was said is
+reckoned from that lead, from which hearings had it before, and from how far apart the two sound. Wordings
+that the ear cannot tell apart are not told apart.
 """
 
 from __future__ import annotations
@@ -12,24 +13,32 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from rapidfuzz.distance import LCSseq
+
 from offbook.align import Place, nearest
 from offbook.align_gaps import partners
 from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
+from offbook.score import TIE
 from offbook.soundalike import alike, joined, same_sound
 from offbook.soundalike_phones import distance
 
 _LIKE = 0.6  # likeness from which what was heard passes for a word outside the vocabulary
-BEYOND = 2.5  # lead of a reading over one that did not come back at all: the recogniser's beam
+BEYOND = 12.0  # greatest lead that counts, and that over a wording that did not come back at all
 _LEADS = 1.0  # lead of a rival that is worth a word
-_TOO_NEAR = 0.35  # phone distance up to which two wordings are not told apart by sound (as/has, is/his)
-# By how many of the three hearings (free, leaning, contested) had the script's words: the lead from which
-# the script is taken as said, and the lead up to which the rival is. A free hearing that has the script's
-# words without knowing the script is strong evidence.
-_ALL = 3
-_AGAINST = -2.2  # the second of these where the one hearing against is the free one
-_THRESHOLDS = ((1.0, 0.0), (-0.6, -1.9), (-1.5, -99.0), (-1.3, -1.8))
-# The same for words put in where the script has none.
-_PUT_IN = ((0.0, 0.0), (-1.9, -1.9), (-2.2, -2.2), (-99.0, -99.0))
+_TOO_NEAR = 0.2  # phone distance up to which two wordings are not told apart by sound (to/do, are/our)
+_FAR = 2.0  # greatest phone distance that counts
+_A_WORD = 1.5  # distance put for each word that one wording has more
+# The chance that the script's wording was said, a logistic regression on what was found at the place;
+# `bench/fit_weighing.py` fits it on readings with planted slips. In order: the constant, the lead, whether
+# the free, the leaning and the contested hearing had the script's words, how many had the rival's, the
+# phone distance of the two, and the words that the script's wording has more, and has fewer.
+_WEIGHTS = (5.56, 0.98, 1.06, 2.04, 0.86, -1.51, -0.8, 0.58, 0.38)
+_KEPT, _HEARD = 5.0, 1.0  # natural log units, after the constant and the hearings' weights
+# The chance from which the script's wording is taken as said, and that up to which the rival is.
+_SAID, _OTHER = 0.8, 0.3
+_SURE = 0.96  # chance put where it is not reckoned
+# Where the script has no word: the lead of none, likewise.
+_NONE_SAID, _PUT_IN = -3.0, -5.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +46,8 @@ class Weighed:
     """One place heard again: script words [script_from, script_to), and how the readings compared.
 
     script, rival: the script's wording and the best other; lead: the script's over it, natural log
-    units. free, lean, contest: what each hearing had there. start, end: seconds.
+    units. free, lean, contest: what each hearing had there. start, end: seconds. found: what the chance
+    that the script's wording was said is reckoned from, one number for each weight; empty where it is not.
     """
 
     script_from: int
@@ -50,6 +60,7 @@ class Weighed:
     contest: str
     start: float
     end: float
+    found: tuple[float, ...] = ()
 
     def moved(self, words: int, seconds: float) -> Weighed:
         """The same, counted from an earlier beginning."""
@@ -82,17 +93,19 @@ def decide(
         lead = ours[best][0] - theirs[rival][0]
     elif theirs:
         lead = -BEYOND
-    votes = sum(_passes(h, script, places) for h in (blank.free, blank.lean, blank.contest))
-    verdict = _verdict(lead, best, rival, votes, _passes(blank.free, script, places))
-    if verdict < 0:
-        words = _forgiven(places, theirs[rival][1])
-        return [replace(w, confidence=0.95) for w in words], replace(blank, rival=rival, lead=lead)
+    had = [_passes(h, script, places) for h in (blank.free, blank.lean, blank.contest)]
+    weighed = replace(blank, rival=rival, lead=lead, found=_found(lead, best, rival, had, blank))
+    chance = _chance(weighed, best, had)
+    if chance <= _OTHER:
+        likeliest = _likeliest({r: s[0] for r, s in theirs.items()}, script[0], blank)
+        words = _forgiven(places, theirs[likeliest][1])
+        return [replace(w, confidence=1 - chance) for w in words], replace(weighed, rival=likeliest)
     if ours and best in script:
         words = ours[best][1]
     else:
         words = _spread(script[0].split(), ours[best][1] if ours else theirs[rival][1])
-    sure = 0.95 if verdict else 0.5
-    return [replace(w, confidence=sure) for w in words], replace(blank, rival=rival, lead=lead)
+    sure = chance if chance >= _SAID else min(chance, TIE)
+    return [replace(w, confidence=sure) for w in words], weighed
 
 
 def _passes(reading: str, script: Sequence[str], places: Sequence[Place]) -> bool:
@@ -137,19 +150,46 @@ def _spread(words: Sequence[str], over: Sequence[HeardWord]) -> list[HeardWord]:
     return [HeardWord(w, start + k * step, start + (k + 1) * step, 1.0) for k, w in enumerate(words)]
 
 
-def _verdict(lead: float, ours: str, theirs: str, votes: int, free: bool) -> int:
-    """1 the script was said, -1 the rival was, 0 undecided.
+def _likeliest(scores: Mapping[str, float], script: str, place: Weighed) -> str:
+    """Of the wordings that are not the script's, the one to take for what was said.
 
-    votes: hearings that had the script's words; free: the free one was among them.
+    Each word as the script has it speaks for a wording as much as it would for the script's own, and so
+    does each hearing that had it: a word slipped in or out leaves the others of its place as they were.
     """
-    if _apart(ours, theirs) <= _TOO_NEAR:
-        return 1 if votes or lead > -_LEADS else 0
-    holds, leads = _THRESHOLDS[votes] if ours else _PUT_IN[votes]
-    if votes == 2 and ours and not free:
-        leads = _AGAINST
-    if lead <= leads and votes == _ALL and len(ours.split()) != len(theirs.split()):
-        return 0  # small words run together are no evidence against all three hearings
-    return 1 if lead >= holds else -1 if lead <= leads else 0
+
+    def worth(wording: str) -> float:
+        heard = sum(same(h, wording) for h in (place.free, place.lean, place.contest))
+        kept = LCSseq.similarity(script.split(), wording.split())
+        more = max(0, len(wording.split()) - len(script.split()))
+        return scores[wording] + _KEPT * (kept - more) + _HEARD * heard
+
+    return max(scores, key=worth)
+
+
+def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weighed) -> tuple[float, ...]:
+    """What speaks for and against the script's wording `ours`, in the order of the weights."""
+    apart = _apart(ours, theirs)
+    if place.script_from == place.script_to or apart <= _TOO_NEAR:
+        return ()
+    more = len(ours.split()) - len(theirs.split())
+    return (
+        1.0,
+        max(-BEYOND, min(BEYOND, lead)),
+        *map(float, had),
+        float(sum(same(h, theirs) for h in (place.free, place.lean, place.contest))),
+        min(_FAR, apart if math.isfinite(apart) else _A_WORD * abs(more)),
+        max(0.0, more),
+        max(0.0, -more),
+    )
+
+
+def _chance(place: Weighed, ours: str, had: Sequence[bool]) -> float:
+    """The chance that a place was said as the script has it."""
+    if place.found:
+        return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
+    if place.script_from == place.script_to:
+        return _SURE if place.lead >= _NONE_SAID else 1 - _SURE if place.lead <= _PUT_IN else _SAID / 2
+    return _SURE if any(had) or place.lead > -_LEADS else _SAID / 2
 
 
 @lru_cache(maxsize=10_000)

@@ -14,12 +14,17 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
+import tempfile
 import weakref
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
+
+import numpy as np
 
 from offbook.errors import ModelError
 
@@ -161,13 +166,70 @@ class _VoskDecoder:
         _let_go_in_time(self)
 
     def feed(self, pcm: bytes) -> bool:
-        return bool(self._handle.AcceptWaveform(pcm))
+        return bool(self._handle.AcceptWaveform(_over_noise(pcm)))
 
     def cut(self) -> tuple[HeardWord, ...]:
         return _words(json.loads(self._handle.Result()))
 
     def finish(self) -> tuple[HeardWord, ...]:
         return _words(json.loads(self._handle.FinalResult()))
+
+
+# The recogniser adds a random noise of its own to the sound, so that no two hearings of the same sound are
+# quite the same. It is turned off, and the same noise added here every time: without any, digital silence
+# is like nothing the models were trained on.
+_SETTINGS_OF_SOUND = Path("conf", "mfcc.conf")
+_NOISE = np.rint(np.random.default_rng(0).normal(size=SAMPLE_RATE)).astype(np.int16)
+
+
+def _over_noise(pcm: bytes) -> bytes:
+    """`pcm` with a noise of one step of 16 bit added."""
+    samples = np.frombuffer(pcm[: len(pcm) // 2 * 2], "<i2")
+    noise = np.resize(_NOISE, samples.size)
+    return bytes(np.clip(samples.astype(np.int32) + noise, -32768, 32767).astype("<i2").data)
+
+
+# How far behind the best wording, in natural log units, another may lie and still come back. The models come
+# set to 2, too near to tell a wording that is a little less likely from one that was never said; from 10
+# on the free hearing takes longer, up to 8 it does not.
+_SIGHT = 8.0
+_SETTINGS = Path("conf", "model.conf")
+
+
+@contextmanager
+def _with_sight(folder: Path) -> Iterator[Path]:
+    """`folder` as it is but for that setting: links to its parts, and its settings written anew.
+
+    A model without the file of settings (those before 2020) is taken as it is.
+    """
+    if not (folder / _SETTINGS).is_file():
+        yield folder
+        return
+    with tempfile.TemporaryDirectory(prefix="offbook-model-") as made:
+        copy = Path(made)
+        for part in folder.iterdir():
+            if part.name != _SETTINGS.parent.name:
+                _link(part.resolve(), copy / part.name)
+        (copy / _SETTINGS.parent).mkdir()
+        for part in (folder / _SETTINGS.parent).iterdir():
+            if part.is_file():
+                shutil.copyfile(part, copy / _SETTINGS.parent / part.name)
+        _set(copy / _SETTINGS, "--lattice-beam", _SIGHT)
+        _set(copy / _SETTINGS_OF_SOUND, "--dither", 0.0)
+        yield copy
+
+
+def _set(settings: Path, option: str, value: float) -> None:
+    lines = settings.read_text(encoding="utf-8").splitlines() if settings.is_file() else []
+    kept = [line for line in lines if line.split("=")[0].strip() != option]
+    settings.write_text("\n".join([*kept, f"{option}={value}", ""]), encoding="utf-8")
+
+
+def _link(part: Path, place: Path) -> None:
+    try:
+        place.symlink_to(part, target_is_directory=part.is_dir())
+    except OSError:  # a system that keeps links from ordinary users
+        shutil.copytree(part, place) if part.is_dir() else shutil.copy2(part, place)
 
 
 _HEART = ("am/final.mdl", "final.mdl")  # where a model folder, newer or older, has its sounds
@@ -187,7 +249,8 @@ class VoskRecogniser:
         try:
             if not any((self._folder / place).exists() for place in _HEART):
                 raise FileNotFoundError(self._folder)  # vosk would write to standard error about it
-            self._model = vosk.Model(str(self._folder))
+            with _with_sight(self._folder) as folder:
+                self._model = vosk.Model(str(folder))
         except Exception as e:  # vosk raises the bare class
             raise ModelError(
                 f"the speech model at {folder} cannot be read", "fetch it again with: offbook setup"
@@ -210,14 +273,14 @@ class VoskRecogniser:
         handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps(list(phrases)))
         handle.SetWords(True)
         for at in range(0, len(pcm), _CHUNK):
-            handle.AcceptWaveform(pcm[at : at + _CHUNK])
+            handle.AcceptWaveform(_over_noise(pcm[at : at + _CHUNK]))
         return _words(json.loads(handle.FinalResult()))
 
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
         handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps(list(phrases)))
         handle.SetWords(True)
         handle.SetMaxAlternatives(most)
-        handle.AcceptWaveform(pcm)
+        handle.AcceptWaveform(_over_noise(pcm))
         pairs = _Pairs(phrases, self.knows)
         found = []
         for each in json.loads(handle.FinalResult()).get("alternatives", ()):

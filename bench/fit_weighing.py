@@ -1,0 +1,138 @@
+"""Fits the weights by which a doubtful place is decided (`offbook/hear_weigh.py`).
+
+    python bench/fit_weighing.py FOLDER [FOLDER ...] [--seeds 3] [--cache FILE]
+
+FOLDER holds recordings of word-perfect readings with their texts, as for `bench/hearing.py`, which plants
+the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
+A place that comes back with every seed counts once in all. Prints the weights, and what they do to each
+reading when they are fitted on the others alone.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from hearing import Kept, Planted, Reading, plant, readings
+from numpy.typing import NDArray
+
+from offbook.hear import Listener
+from offbook.hear_weigh import Weighed
+from offbook.models import model_folder
+from offbook.recognise import Recogniser, VoskRecogniser
+from offbook.script import parse
+from offbook.words import words_of
+
+KINDS = ("perfect", "near", "far", "dropped", "added")
+NAMES = [
+    "constant", "lead", "free had it", "leaning had it", "contested had it", "had the rival",
+    "distance", "words more", "words fewer",
+]  # fmt: skip
+RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
+CUTS = ((0.02, 0.5), (0.04, 0.6), (0.1, 0.6), (0.1, 0.9))
+
+Vector = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Case:
+    """A place weighed in `reading`: what was found, whether its words were said, which place it is."""
+
+    reading: str
+    found: tuple[float, ...]
+    said: bool
+    place: tuple[str, float, bool, str]
+
+
+def case_of(reading: Reading, planted: Planted, words: Sequence[str], w: Weighed) -> Case | None:
+    """The case that a weighed place makes; None where its words were said in part."""
+    slips = planted.slips[w.script_from : w.script_to]
+    gone = [p for p in planted.gone if w.script_from <= p <= w.script_to]
+    if not w.found or gone or (any(slips) and not all(slips)):
+        return None
+    said = not any(slips)
+    text = " ".join(words[w.script_from : w.script_to])
+    return Case(reading.name, w.found, said, (reading.name, round(w.start, 1), said, text))
+
+
+def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> list[Case]:
+    """Every case of one run-through against a planted script."""
+    planted = plant(reading.lines, kind, seed)
+    script = parse("\n".join(" ".join(line) for line in planted.lines) + "\n")
+    words = words_of(script)
+    listener = Listener(words, recogniser, lines=script.lines)
+    for at in range(0, len(reading.sound), 32_000):
+        listener.feed(reading.sound[at : at + 32_000])
+    listener.finish()
+    made = (
+        case_of(reading, planted, [w.text for w in words], w)
+        for each in listener.settled
+        for w in each.weighed
+    )
+    return [case for case in made if case is not None]
+
+
+def fit(found: Vector, said: Vector, counts: Vector) -> Vector:
+    """Logistic regression by Newton's method. Shapes (n, k), (n,), (n,); gives (k,)."""
+    weights = np.zeros(found.shape[1])
+    ridge = RIDGE * np.eye(len(weights))
+    ridge[0, 0] = 0.0
+    for _ in range(60):
+        chance = 1 / (1 + np.exp(-found @ weights))
+        slope = found.T @ (counts * (said - chance)) - ridge @ weights
+        bend = (found.T * (counts * chance * (1 - chance))) @ found + ridge + 1e-9 * np.eye(len(weights))
+        weights = weights + np.linalg.solve(bend, slope)
+    return weights
+
+
+def main() -> int:
+    """The command line."""
+    ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ap.add_argument("folders", type=Path, nargs="+")
+    ap.add_argument("--seeds", type=int, default=3)
+    ap.add_argument("--cache", type=Path)
+    args = ap.parse_args()
+
+    def load() -> Recogniser:
+        return VoskRecogniser(model_folder())
+
+    recogniser = Kept(args.cache, load) if args.cache else load()
+    cases = [
+        case
+        for folder in args.folders
+        for reading in readings(folder, ())
+        for kind in KINDS
+        for seed in range(args.seeds if kind != "perfect" else 1)
+        for case in cases_of(reading, kind, seed, recogniser)
+    ]
+    often = Counter(c.place for c in cases)
+    found = np.array([c.found for c in cases])
+    said = np.array([float(c.said) for c in cases])
+    counts = np.array([1 / often[c.place] for c in cases])
+    print(f"{len(cases)} cases, {len(often)} places, {sum(p[2] for p in often)} of them said")
+    for name, weight in zip(NAMES, fit(found, said, counts), strict=True):
+        print(f"{name:17s}{weight:7.2f}")
+    chance = np.zeros(len(cases))
+    names = np.array([c.reading for c in cases])
+    for name in sorted(set(names)):
+        rest = names != name
+        weights = fit(found[rest], said[rest], counts[rest])
+        chance[~rest] = 1 / (1 + np.exp(-found[~rest] @ weights))
+    print("\neach reading by the others' weights")
+    print("rival up to  script from   said: wrong  unsure  of    not said: missed  unsure  of")
+    for low, high in CUTS:
+        a, b = said == 1, said == 0
+        between = (chance > low) & (chance < high)
+        print(
+            f"{low:11.2f}{high:13.2f}{int((chance[a] <= low).sum()):14d}{int(between[a].sum()):8d}{int(a.sum()):4d}"
+            f"{int((chance[b] >= high).sum()):19d}{int(between[b].sum()):8d}{int(b.sum()):4d}"
+        )
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
