@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from threading import Lock
+from threading import Event, Lock
 
 from offbook.align import Place
 from offbook.align_growing import Growing
@@ -42,6 +42,7 @@ class Listener:
         self._settled: list[Settled] = []
         self._heard: list[HeardWord] = []
         self._here = 0  # the script place after the last settled word
+        self._over = Event()  # the free hearing is at its end
         self._growing = Lock()  # held while settled words are taken in, and while they are scored
         self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
         self._waiting: list[Future[None]] = [self._second.submit(self._make)]
@@ -60,6 +61,7 @@ class Listener:
     def finish(self) -> Run:
         """No more sound comes: the run-through, scored."""
         for stretch in self._stretcher.finish():
+            self._over.set()
             self._pass_on(stretch)
         self.wait()
         self._second.shutdown()
@@ -96,7 +98,7 @@ class Listener:
     def _settle(self, stretch: Stretch) -> None:
         places, aligned = self._script
         region, self._here = region_around(places, self._heard, stretch.words, self._here)
-        found = settle(stretch, places, region, self._recogniser, self._heard, self._here)
+        found = settle(stretch, places, region, self._recogniser, self._heard, self._here, self._over.is_set)
         self._settled.append(found)
         with self._growing:
             self._heard.extend(found.words)

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from offbook.align import Place, Step, align_part
 from offbook.hear_phrases import contesting, leaning
@@ -23,6 +24,8 @@ from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser
 from offbook.soundalike import family, rivals
 
 _MARGIN = 0.1  # s of sound on either side of a place heard again and its context
+_A = TypeVar("_A")
+_B = TypeVar("_B")
 _CONTEXT = 2  # words on either side
 _WARM = 2.0  # s of speech before the place, for the recogniser to adapt to the voice
 _WAKE, _WAKE_WORDS = 2.2, 8  # s, and words, settled before that are heard along with a stretch
@@ -64,12 +67,14 @@ def settle(
     recogniser: Recogniser,
     before: Sequence[HeardWord] = (),
     here: int = 0,
+    alone: Callable[[], bool] = lambda: True,
 ) -> Settled:
     """What was said in `stretch`, where the script around it is `region` of `places`.
 
     before: the words settled before it; nothing is heard before their end again, but the last of them
-    are heard along, for the voice and the context. here: the place after them. Words at the very end of
-    a stretch that no silence follows are left for the next one.
+    are heard along, for the voice and the context. here: the place after them. alone: tells when the free
+    hearing no longer needs a core; from then on two things are done at a time. Words at the very end of a
+    stretch that no silence follows are left for the next one.
     """
     free = [h for h in (*stretch.wake, *stretch.words) if h.word != UNKNOWN]
     after = before[-1].end if before else 0.0
@@ -82,7 +87,7 @@ def settle(
     sound, at = stretch.pcm[begin:], stretch.at + begin / BYTES_PER_SECOND
     said = [h.word for h in (*wake, *free) if h.end > at and recogniser.knows(h.word)]
     around = places[region.start : region.stop]
-    lean, contest = _second_hearings(sound, around, said, recogniser, at_once=stretch.last)
+    lean, contest = _second_hearings(sound, around, said, recogniser, alone)
     work = _Work(
         around,
         lean,
@@ -93,7 +98,7 @@ def settle(
         here - region.start - len(wake),
         _open_part(lean, after - at, len(sound) / BYTES_PER_SECOND, stretch.last),
     )
-    words, weighed = work.settle()
+    words, weighed = work.settle(alone)
     return Settled(
         tuple(replace(w, start=w.start + at, end=w.end + at) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
@@ -101,22 +106,32 @@ def settle(
 
 
 def _second_hearings(
-    sound: bytes, around: Sequence[Place], said: Sequence[str], recogniser: Recogniser, at_once: bool
+    sound: bytes,
+    around: Sequence[Place],
+    said: Sequence[str],
+    recogniser: Recogniser,
+    alone: Callable[[], bool],
 ) -> tuple[list[HeardWord], list[HeardWord]]:
-    """The leaning and the contested hearing of a stretch.
-
-    at_once: side by side, for the last stretch, when the free hearing no longer needs the other core.
-    """
+    """The leaning and the contested hearing of a stretch."""
 
     def among(phrases: Sequence[str]) -> list[HeardWord]:
         return [w for w in recogniser.among(sound, phrases) if w.word != UNKNOWN]
 
     lists = leaning(around, said), contesting(around, said, recogniser.knows)
-    if not at_once:
-        return among(lists[0]), among(lists[1])
-    with ThreadPoolExecutor(2, thread_name_prefix="last-stretch") as pool:
-        lean, contest = pool.map(among, lists)
+    lean, contest = _each(among, lists, alone)
     return lean, contest
+
+
+def _each(do: Callable[[_A], _B], items: Sequence[_A], alone: Callable[[], bool]) -> list[_B]:
+    """`do` of every item in order: one after another, and two at a time as soon as `alone` says so."""
+    done: list[_B] = []
+    while len(done) < len(items) and not alone():
+        done.append(do(items[len(done)]))
+    left = items[len(done) :]
+    if len(left) < 2:
+        return done + [do(item) for item in left]
+    with ThreadPoolExecutor(2, thread_name_prefix="no-free-hearing") as pool:
+        return done + list(pool.map(do, left))
 
 
 def _open_part(lean: Sequence[HeardWord], after: float, end: float, last: bool) -> range:
@@ -150,16 +165,19 @@ class _Work:
         self.contest_ends = {s.script_to: s.heard_to for s in hits}
         self.contest_starts = {s.script_from: s.heard_from for s in hits}
 
-    def settle(self) -> tuple[list[HeardWord], list[Weighed]]:
-        words: list[HeardWord] = []
-        weighed: list[Weighed] = []
+    def settle(self, alone: Callable[[], bool]) -> tuple[list[HeardWord], list[Weighed]]:
+        doubts: list[_Doubt] = []
         at = self.own.start
         for doubt in self._doubts():
             if doubt.heard_to < at or doubt.heard_from < self.own.start or doubt.heard_to > self.own.stop:
                 continue
-            words += self.lean[at : doubt.heard_from]
-            again, result = self._again(doubt)
-            words += again
+            doubts.append(doubt)
+            at = doubt.heard_to
+        words: list[HeardWord] = []
+        weighed: list[Weighed] = []
+        at = self.own.start
+        for doubt, (again, result) in zip(doubts, _each(self._again, doubts, alone), strict=True):
+            words += [*self.lean[at : doubt.heard_from], *again]
             if result is not None:
                 weighed.append(result)
             at = doubt.heard_to
@@ -304,7 +322,8 @@ class _Work:
         script, others = self._readings(doubt, hearings)
         if not script:
             return as_leaned, None
-        if not others:  # every hearing had the script's words, or what passes for them
+        if not others or (script[0] and all(any(same(h, s) for s in script) for h in hearings)):
+            # Every hearing had the script's words: weighed, such a place was never decided otherwise.
             return [replace(w, confidence=max(w.confidence, _AGREED)) for w in as_leaned], None
         phrases = phrases_of(script, others, [w.word for w in left], [w.word for w in right])
         found = self.recogniser.weigh(slice_of(self.sound, start, end), phrases, _MOST)

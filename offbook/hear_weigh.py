@@ -37,8 +37,7 @@ _KEPT, _HEARD = 5.0, 1.0  # natural log units, after the constant and the hearin
 # The chance from which the script's wording is taken as said, and that up to which the rival is.
 _SAID, _OTHER = 0.8, 0.3
 _SURE = 0.96  # chance put where it is not reckoned
-# Where the script has no word: the lead of none, likewise.
-_NONE_SAID, _PUT_IN = -3.0, -5.5
+_PUT_IN = -3.0  # lead of no word, where the script has none, up to which the word heard there was put in
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +187,7 @@ def _chance(place: Weighed, ours: str, had: Sequence[bool]) -> float:
     if place.found:
         return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
     if place.script_from == place.script_to:
-        return _SURE if place.lead >= _NONE_SAID else 1 - _SURE if place.lead <= _PUT_IN else _SAID / 2
+        return _SURE if place.lead > _PUT_IN else 1 - _SURE
     return _SURE if any(had) or place.lead > -_LEADS else _SAID / 2
 
 
