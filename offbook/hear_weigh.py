@@ -37,7 +37,9 @@ _KEPT, _HEARD = 5.0, 1.0  # natural log units, after the constant and the hearin
 # The chance from which the script's wording is taken as said, and that up to which the rival is.
 _SAID, _OTHER = 0.8, 0.3
 _SURE = 0.96  # chance put where it is not reckoned
-_PUT_IN = -3.0  # lead of no word, where the script has none, up to which the word heard there was put in
+# Lead of no word, where the script has none, up to which what was heard there was put in: where no hearing
+# had nothing there, and where one had.
+_PUT_IN = (0.5, -3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +189,7 @@ def _chance(place: Weighed, ours: str, had: Sequence[bool]) -> float:
     if place.found:
         return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
     if place.script_from == place.script_to:
-        return _SURE if place.lead > _PUT_IN else 1 - _SURE
+        return _SURE if place.lead > _PUT_IN[any(had)] else 1 - _SURE
     return _SURE if any(had) or place.lead > -_LEADS else _SAID / 2
 
 
