@@ -1,0 +1,63 @@
+"""How a doubtful place is decided from the scores of its wordings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from offbook.align import Place
+from offbook.hear_weigh import Weighed, decide
+from offbook.recognise import HeardWord
+from offbook.score import TIE
+
+
+def places(*words: str) -> list[Place]:
+    """Script words that the recogniser knows."""
+    return [Place(((w,),), spoken=(w,)) for w in words]
+
+
+def decided(
+    script: str, scores: Mapping[str, float], hearings: tuple[str, str, str]
+) -> tuple[str, Sequence[float]]:
+    """The words taken, and their confidences. hearings: free, leaning, contested."""
+    heard = {
+        wording: (score, [HeardWord(w, k, k + 1.0, 1.0) for k, w in enumerate(wording.split())])
+        for wording, score in scores.items()
+    }
+    words = script.split()
+    blank = Weighed(0, len(words), script, "", 0.0, *hearings, 0.0, 1.0)
+    found, _ = decide(places(*words), [script], heard, [], blank)
+    return " ".join(w.word for w in found), [w.confidence for w in found]
+
+
+def test_a_word_slipped_in_does_not_carry_its_neighbour_with_it() -> None:
+    """The script has "sweet the", "the" was said: a slightly better "a" is not taken for it."""
+    assert decided("sweet the", {"a": 300.4, "the": 300.0}, ("the", "the", "a"))[0] == "the"
+
+
+def test_more_words_than_the_script_has_are_no_better_for_having_its_word_among_them() -> None:
+    """The script has "are", "were" was said."""
+    assert decided("are", {"were": 277.6, "were are": 276.4}, ("were", "are", "or"))[0] == "were"
+
+
+def test_the_farther_the_script_lies_behind_the_likelier_the_rival_was_said() -> None:
+    """Near behind it is said, far behind the rival was; on the way there is a doubt."""
+    hearings = ("from", "for", "from")
+    taken = [decided("for", {"from": 300.0, "for": 300.0 + lead}, hearings) for lead in (2, -1, -4.5, -9)]
+    assert [words for words, _ in taken] == ["for", "for", "for", "from"]
+    sure = [confidences[0] for _, confidences in taken]
+    assert sure[0] > sure[1] > TIE >= sure[2]
+    assert sure[3] > TIE
+
+
+def test_hearings_that_had_the_scripts_words_speak_for_them() -> None:
+    """The same scores: said where the free hearing had it, the rival where none had."""
+    scores = {"the": 300.0, "that": 295.0}
+    assert decided("that", scores, ("that", "that", "the"))[0] == "that"
+    assert decided("that", scores, ("the", "the", "the"))[0] == "the"
+
+
+def test_a_word_that_every_hearing_put_in_is_taken_though_nothing_weighs_the_same() -> None:
+    """As beside a word of the same sound: no bell, no oar."""
+    scores = {"no oar": 381.4, "": 381.4}
+    assert decided("", scores, ("know or", "no oar", "no oar"))[0] == "no oar"
+    assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
