@@ -17,13 +17,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from hearing import Kept, Planted, Reading, plant, readings
+from hearing import Planted, Reading, installed, plant, readings
 from numpy.typing import NDArray
 
 from offbook.hear import Listener
 from offbook.hear_weigh import Weighed
-from offbook.models import model_folder
-from offbook.recognise import Recogniser, VoskRecogniser
+from offbook.recognise import Recogniser
 from offbook.script import parse
 from offbook.words import words_of
 
@@ -97,10 +96,7 @@ def main() -> int:
     ap.add_argument("--cache", type=Path)
     args = ap.parse_args()
 
-    def load() -> Recogniser:
-        return VoskRecogniser(model_folder())
-
-    recogniser = Kept(args.cache, load) if args.cache else load()
+    recogniser = installed(args.cache)
     cases = [
         case
         for folder in args.folders

@@ -306,6 +306,15 @@ class _KeptDecoder:
         return _heard(self._ask("finish", b""))
 
 
+def installed(cache: Path | None) -> Recogniser:
+    """The installed model, its answers kept in `cache` if that is given."""
+
+    def make() -> Recogniser:
+        return VoskRecogniser(model_folder())
+
+    return make() if cache is None else Kept(cache, make)
+
+
 def readings(folder: Path, only: Sequence[str]) -> Iterator[Reading]:
     """The recordings of `folder` that have a text."""
     for path in sorted(folder.iterdir()):
@@ -372,11 +381,7 @@ def main() -> int:
     found = list(readings(a.folder, [n for n in a.only.split(",") if n]))
     if not found:
         sys.exit(f"no recordings with texts in {a.folder}")
-
-    def make() -> Recogniser:
-        return VoskRecogniser(model_folder())
-
-    recogniser: Recogniser = make() if a.cache is None else Kept(a.cache, make)
+    recogniser = installed(a.cache)
     seeds = range(a.first_seed, a.first_seed + a.seeds)
     began = time.perf_counter()
     total = measure(found, recogniser, a.kinds.split(","), seeds, print if a.detail else lambda _: None)

@@ -29,10 +29,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from hearing import Kept, Planted, Reading, listen, readings
+from hearing import Planted, Reading, installed, listen, readings
 
-from offbook.models import model_folder
-from offbook.recognise import Alternative, Decoder, HeardWord, Recogniser, VoskRecogniser
+from offbook.recognise import Alternative, Decoder, HeardWord, Recogniser
 from offbook.script import parse
 from offbook.soundalike import alike, is_small, known_forms
 from offbook.words import words_of
@@ -242,12 +241,7 @@ def main() -> int:
     found = list(readings(a.folder, [n for n in a.only.split(",") if n]))
     if not found:
         sys.exit(f"no recordings with texts in {a.folder}")
-
-    def make() -> Recogniser:
-        return VoskRecogniser(model_folder())
-
-    real: Recogniser = make() if a.cache is None else Kept(a.cache, make)
-    total = measure(found, real, range(a.seeds), print if a.detail else lambda _: None)
+    total = measure(found, installed(a.cache), range(a.seeds), print if a.detail else lambda _: None)
     print(HEAD)
     for kind, tally in total.items():
         print(tally.row(kind))

@@ -96,7 +96,7 @@ def decide(
         lead = -BEYOND
     had = [_passes(h, script, places) for h in (blank.free, blank.lean, blank.contest)]
     weighed = replace(blank, rival=rival, lead=lead, found=_found(lead, best, rival, had, blank))
-    chance = _chance(weighed, best, had)
+    chance = _chance(weighed, had)
     if chance <= _OTHER:
         likeliest = _likeliest({r: s[0] for r, s in theirs.items()}, script[0], blank)
         words = _forgiven(places, theirs[likeliest][1])
@@ -184,7 +184,7 @@ def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weig
     )
 
 
-def _chance(place: Weighed, ours: str, had: Sequence[bool]) -> float:
+def _chance(place: Weighed, had: Sequence[bool]) -> float:
     """The chance that a place was said as the script has it."""
     if place.found:
         return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
