@@ -28,8 +28,8 @@ from offbook.words import words_of
 
 KINDS = ("perfect", "near", "far", "dropped", "added")
 NAMES = [
-    "constant", "lead", "free had it", "leaning had it", "contested had it", "had the rival",
-    "distance", "words more", "words fewer",
+    "constant", "lead", "free had it", "leaning had it", "contested had it", "none had it",
+    "free rival", "contested rival", "distance", "words more", "words fewer",
 ]  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
 CUTS = ((0.02, 0.5), (0.04, 0.6), (0.1, 0.6), (0.1, 0.9))

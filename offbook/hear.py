@@ -17,6 +17,7 @@ from threading import Event, Lock
 
 from offbook.align import Place
 from offbook.align_growing import Growing
+from offbook.hear_habit import believed
 from offbook.hear_places import places_of, region_around
 from offbook.hear_settle import Settled, settle
 from offbook.hear_stretch import Stretch, Stretcher
@@ -72,7 +73,7 @@ class Listener:
         places, aligned = self._script
         with self._growing:
             heard, alignment = list(self._heard), aligned.alignment()
-        return score(self._words, places, heard, alignment)
+        return believed(score(self._words, places, heard, alignment), self._settled, len(heard))
 
     @property
     def _script(self) -> tuple[tuple[Place, ...], Growing]:

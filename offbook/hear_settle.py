@@ -97,6 +97,7 @@ def settle(
         recogniser,
         here - region.start - len(wake),
         _open_part(lean, after - at, len(sound) / BYTES_PER_SECOND, stretch.last),
+        stretch.last,
     )
     words, weighed = work.settle(alone)
     return Settled(
@@ -156,9 +157,10 @@ class _Work:
         recogniser: Recogniser,
         expected: int,
         own: range,
+        last: bool,
     ) -> None:
         self.region, self.lean, self.contest, self.free = region, lean, contest, free
-        self.sound, self.recogniser, self.own = sound, recogniser, own
+        self.sound, self.recogniser, self.own, self.last = sound, recogniser, own, last
         self.aligned = align_part(region, lean, expected)
         self.contested = align_part(region, contest, expected)
         hits = [s for s in self.contested.steps if s.kind == "hit"]
@@ -167,12 +169,13 @@ class _Work:
 
     def settle(self, alone: Callable[[], bool]) -> tuple[list[HeardWord], list[Weighed]]:
         doubts: list[_Doubt] = []
-        at = self.own.start
+        at, stop = self.own.start, self._closed_part()
         for doubt in self._doubts():
-            if doubt.heard_to < at or doubt.heard_from < self.own.start or doubt.heard_to > self.own.stop:
-                continue
-            doubts.append(doubt)
-            at = doubt.heard_to
+            if doubt.heard_from < stop < doubt.heard_to and self._heard_again(doubt.heard_from):
+                stop = max(at, doubt.heard_from)
+            elif at <= doubt.heard_to <= stop and doubt.heard_from >= self.own.start:
+                doubts.append(doubt)
+                at = doubt.heard_to
         words: list[HeardWord] = []
         weighed: list[Weighed] = []
         at = self.own.start
@@ -181,7 +184,18 @@ class _Work:
             if result is not None:
                 weighed.append(result)
             at = doubt.heard_to
-        return words + self.lean[at : self.own.stop], weighed
+        return words + self.lean[at:stop], weighed
+
+    def _heard_again(self, first: int) -> bool:
+        """Whether the leaning words from `first` on are heard whole along with the next stretch."""
+        end = len(self.sound) / BYTES_PER_SECOND
+        return not self.last and first < len(self.lean) and end - self.lean[first].start < _WAKE
+
+    def _closed_part(self) -> int:
+        """Up to where this stretch settles: what no hit follows waits for the next one, if that hears it."""
+        hits = [s.heard_to for s in self.aligned.steps if s.kind == "hit"]
+        tail = max(self.own.start, hits[-1] if hits else 0)
+        return tail if tail < self.own.stop and self._heard_again(tail) else self.own.stop
 
     def _doubts(self) -> list[_Doubt]:
         """The doubtful places in the order of the leaning words, neighbours joined."""

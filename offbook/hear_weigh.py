@@ -23,19 +23,23 @@ from offbook.soundalike import alike, joined, same_sound
 from offbook.soundalike_phones import distance
 
 _LIKE = 0.6  # likeness from which what was heard passes for a word outside the vocabulary
-BEYOND = 12.0  # greatest lead that counts, and that over a wording that did not come back at all
+BEYOND = 12.0  # lead over a wording that did not come back at all
+_BEHIND, _AHEAD = -8.0, 4.0  # leads that count: beyond them a wording does not come back, or is safe
 _LEADS = 1.0  # lead of a rival that is worth a word
 _TOO_NEAR = 0.2  # phone distance up to which two wordings are not told apart by sound (to/do, are/our)
 _FAR = 2.0  # greatest phone distance that counts
 _A_WORD = 1.5  # distance put for each word that one wording has more
 # The chance that the script's wording was said, a logistic regression on what was found at the place;
 # `bench/fit_weighing.py` fits it on readings with planted slips. In order: the constant, the lead, whether
-# the free, the leaning and the contested hearing had the script's words, how many had the rival's, the
-# phone distance of the two, and the words that the script's wording has more, and has fewer.
-_WEIGHTS = (5.56, 0.98, 1.06, 2.04, 0.86, -1.51, -0.8, 0.58, 0.38)
-_KEPT, _HEARD = 5.0, 1.0  # natural log units, after the constant and the hearings' weights
+# the free, the leaning and the contested hearing had the script's words, whether none had, whether the free
+# and the contested hearing had the rival's, the phone distance of the two, and the words that the script's
+# wording has more, and has fewer.
+_WEIGHTS = (3.24, 0.8, 2.26, 1.64, 0.36, -1.64, -0.68, -2.27, -0.95, 3.26, 1.66)
+# What speaks for a rival beside its score, natural log units: each word that it has as the script has it,
+# and each that the free and the contested hearing had.
+_KEPT, _FREE_HAD, _CONTEST_HAD = 6.0, 1.0, 0.5
 # The chance from which the script's wording is taken as said, and that up to which the rival is.
-_SAID, _OTHER = 0.8, 0.3
+SAID, OTHER = 0.5, 0.3
 _SURE = 0.96  # chance put where it is not reckoned
 # Lead of no word, where the script has none, up to which what was heard there was put in: where no hearing
 # had nothing there, and where one had.
@@ -49,6 +53,7 @@ class Weighed:
     script, rival: the script's wording and the best other; lead: the script's over it, natural log
     units. free, lean, contest: what each hearing had there. start, end: seconds. found: what the chance
     that the script's wording was said is reckoned from, one number for each weight; empty where it is not.
+    chance: that chance.
     """
 
     script_from: int
@@ -62,6 +67,7 @@ class Weighed:
     start: float
     end: float
     found: tuple[float, ...] = ()
+    chance: float = 1.0
 
     def moved(self, words: int, seconds: float) -> Weighed:
         """The same, counted from an earlier beginning."""
@@ -88,7 +94,9 @@ def decide(
         agreed = blank.free == blank.lean == blank.contest
         return [replace(w, confidence=0.9) if agreed else w for w in as_leaned], None
     best = max(ours, key=lambda r: ours[r][0]) if ours else script[0]
-    rival = max(theirs, key=lambda r: theirs[r][0]) if theirs else ""
+    likeliest = _likeliest({r: s[0] for r, s in theirs.items()}, script[0], blank)
+    put_in = blank.script_from == blank.script_to
+    rival = max(theirs, key=lambda r: theirs[r][0], default="") if put_in else likeliest
     lead = BEYOND
     if ours and theirs:
         lead = ours[best][0] - theirs[rival][0]
@@ -97,15 +105,15 @@ def decide(
     had = [_passes(h, script, places) for h in (blank.free, blank.lean, blank.contest)]
     weighed = replace(blank, rival=rival, lead=lead, found=_found(lead, best, rival, had, blank))
     chance = _chance(weighed, had)
-    if chance <= _OTHER:
-        likeliest = _likeliest({r: s[0] for r, s in theirs.items()}, script[0], blank)
+    weighed = replace(weighed, chance=chance)
+    if chance <= OTHER and theirs:
         words = _forgiven(places, theirs[likeliest][1])
         return [replace(w, confidence=1 - chance) for w in words], replace(weighed, rival=likeliest)
     if ours and best in script:
         words = ours[best][1]
     else:
         words = _spread(script[0].split(), ours[best][1] if ours else theirs[rival][1])
-    sure = chance if chance >= _SAID else min(chance, TIE)
+    sure = chance if chance >= SAID else min(chance, TIE)
     return [replace(w, confidence=sure) for w in words], weighed
 
 
@@ -152,19 +160,21 @@ def _spread(words: Sequence[str], over: Sequence[HeardWord]) -> list[HeardWord]:
 
 
 def _likeliest(scores: Mapping[str, float], script: str, place: Weighed) -> str:
-    """Of the wordings that are not the script's, the one to take for what was said.
+    """Of the wordings that are not the script's, the one to compare it with and to take where it loses.
 
-    Each word as the script has it speaks for a wording as much as it would for the script's own, and so
-    does each hearing that had it: a word slipped in or out leaves the others of its place as they were.
+    Each word as the script has it speaks for a wording as much as it would for the script's own, and so,
+    less, does each word that another hearing had: a word slipped in or out leaves the others of its place
+    as they were, and of wordings alike in score the one that was heard is meant.
     """
+    had, free, contest = script.split(), place.free.split(), place.contest.split()
 
     def worth(wording: str) -> float:
-        heard = sum(same(h, wording) for h in (place.free, place.lean, place.contest))
-        kept = LCSseq.similarity(script.split(), wording.split())
-        more = max(0, len(wording.split()) - len(script.split()))
-        return scores[wording] + _KEPT * (kept - more) + _HEARD * heard
+        words = wording.split()
+        kept = LCSseq.similarity(had, words) - max(0, len(words) - len(had))
+        heard = _FREE_HAD * LCSseq.similarity(free, words) + _CONTEST_HAD * LCSseq.similarity(contest, words)
+        return scores[wording] + _KEPT * kept + heard
 
-    return max(scores, key=worth)
+    return max(scores, key=worth, default="")
 
 
 def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weighed) -> tuple[float, ...]:
@@ -175,9 +185,8 @@ def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weig
     more = len(ours.split()) - len(theirs.split())
     return (
         1.0,
-        max(-BEYOND, min(BEYOND, lead)),
-        *map(float, had),
-        float(sum(same(h, theirs) for h in (place.free, place.lean, place.contest))),
+        max(_BEHIND, min(_AHEAD, lead)),
+        *map(float, (*had, not any(had), same(place.free, theirs), same(place.contest, theirs))),
         min(_FAR, apart if math.isfinite(apart) else _A_WORD * abs(more)),
         max(0.0, more),
         max(0.0, -more),
@@ -190,7 +199,7 @@ def _chance(place: Weighed, had: Sequence[bool]) -> float:
         return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
     if place.script_from == place.script_to:
         return _SURE if place.lead > _PUT_IN[any(had)] else 1 - _SURE
-    return _SURE if any(had) or place.lead > -_LEADS else _SAID / 2
+    return _SURE if any(had) or place.lead > -_LEADS else SAID / 2
 
 
 @lru_cache(maxsize=10_000)

@@ -72,7 +72,7 @@ class Run:
         return sum(w.verdict == "said" for w in self.words) / len(self.words) if self.words else 0.0
 
 
-TIE = 0.6  # confidence up to which a hearing is undecided
+TIE = 0.5  # confidence up to which a hearing is undecided
 _CHANGED_FROM = 0.7  # confidence from which a word heard in another's place is taken for changed
 _STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
 _STRANGE_UNSURE = 0.4  # and from which it may have been

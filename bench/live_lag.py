@@ -1,0 +1,69 @@
+"""How soon a live session has its notes, once nothing more is said.
+
+    python bench/live_lag.py FOLDER [--only NAME,NAME] [--pace 1] [--chunk 0.1]
+
+FOLDER holds recordings with their texts, as for `bench/hearing.py`. Each is fed to a `Listener` as a
+microphone would give it, a chunk at a time, no sooner than it would have been spoken. Printed for each
+recording: how long the feeding itself fell behind the speaker at worst, how long after the last chunk
+the notes stood, and how long after the last word, whose end is where it was heard to end.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from pathlib import Path
+
+from hearing import Reading, readings
+
+from offbook import models, notes
+from offbook.hear import Listener
+from offbook.recognise import BYTES_PER_SECOND, Recogniser, VoskRecogniser
+from offbook.script import parse
+from offbook.words import words_of
+
+
+def lag(reading: Reading, recogniser: Recogniser, chunk: float, pace: float) -> tuple[float, float, float]:
+    """Seconds: behind at worst while feeding, to the notes from the last chunk, and from the last word."""
+    script = parse("\n".join(" ".join(line) for line in reading.lines) + "\n")
+    words = words_of(script)
+    size = round(chunk * BYTES_PER_SECOND) // 2 * 2
+    began, behind = time.perf_counter(), 0.0
+    listener = Listener(words, recogniser, lines=script.lines)
+    for at in range(0, len(reading.sound), size):
+        part = reading.sound[at : at + size]
+        due = began + (at + len(part)) / BYTES_PER_SECOND / pace
+        time.sleep(max(0.0, due - time.perf_counter()))
+        listener.feed(part)
+        behind = max(behind, time.perf_counter() - due)
+    over = time.perf_counter()
+    run = listener.finish()
+    notes.review(script, words, run)
+    done = time.perf_counter()
+    last = max((w.end for w in run.words if w.end is not None), default=0.0)
+    return behind, done - over, done - (began + last / pace)
+
+
+def main() -> int:
+    """The command line."""
+    ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ap.add_argument("folder", type=Path)
+    ap.add_argument("--only", default="", help="recordings by name, separated by commas")
+    ap.add_argument("--pace", type=float, default=1.0, help="times as fast as spoken")
+    ap.add_argument("--chunk", type=float, default=0.1, help="seconds")
+    args = ap.parse_args()
+    found = list(readings(args.folder, [n for n in args.only.split(",") if n]))
+    if not found:
+        sys.exit(f"no recordings with texts in {args.folder}")
+    recogniser = VoskRecogniser(models.model_folder())
+    print("recording             seconds  behind at worst  after the sound  after the last word")
+    for reading in found:
+        behind, sound, word = lag(reading, recogniser, args.chunk, args.pace)
+        seconds = len(reading.sound) / BYTES_PER_SECOND
+        print(f"{reading.name:20s} {seconds:8.1f} {behind:16.2f} {sound:16.2f} {word:20.2f}", flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
