@@ -34,7 +34,7 @@ _CLOSED = 0.25  # s of silence after which the last words of a stretch are compl
 _HELD = 2  # words left for the next stretch where there is none
 _BREATH = 0.4  # s of silence that the context behind does not reach over
 _AGREED = 0.9  # least confidence where no hearing had anything but the script's words
-_SURE = 0.8  # confidence below which a contested word is heard again
+_SURE = 0.8  # confidence below which a word of either hearing is heard again
 _MOST = 40  # alternatives asked for
 _FEW = 4  # script words of a place up to which single small words of it are swapped
 
@@ -255,6 +255,7 @@ class _Work:
             _Doubt(s.script_from, s.script_to, s.heard_from, s.heard_to)
             for s in hits
             if not all(i in sure for i in range(s.script_from, s.script_to))
+            or min(w.confidence for w in self.lean[s.heard_from : s.heard_to]) < _SURE
         ]
         return found + self._put_in(hits)
 
