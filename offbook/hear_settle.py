@@ -173,7 +173,7 @@ class _Work:
         for doubt in self._doubts():
             if doubt.heard_from < stop < doubt.heard_to and self._heard_again(doubt.heard_from):
                 stop = max(at, doubt.heard_from)
-            elif at <= doubt.heard_to <= stop and doubt.heard_from >= self.own.start:
+            elif at <= doubt.heard_to <= stop:
                 doubts.append(doubt)
                 at = doubt.heard_to
         words: list[HeardWord] = []
@@ -202,7 +202,8 @@ class _Work:
         hits = [s for s in self.aligned.steps if s.kind == "hit"]
         doubts = self._gaps(hits) + self._contested(hits)
         joined: list[_Doubt] = []
-        for d in sorted(doubts, key=lambda d: (d.heard_from, d.heard_to)):
+        own = (d for d in doubts if d.heard_from >= self.own.start)  # the others are settled
+        for d in sorted(own, key=lambda d: (d.heard_from, d.heard_to)):
             last = joined[-1] if joined else None
             if last is not None and d.heard_from <= last.heard_to and d.script_from <= last.script_to:
                 joined[-1] = _Doubt(
