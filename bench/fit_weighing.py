@@ -4,7 +4,8 @@
 
 FOLDER holds recordings of word-perfect readings with their texts, as for `bench/hearing.py`, which plants
 the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
-A place that comes back with every seed counts once in all. Prints the weights, and what they do to each
+A place that comes back with every seed counts once in all. Prints the weights, the last of them for how
+much rarer than supposed the run-through has swaps (`offbook/hear_habit.py`), and what they do to each
 reading when they are fitted on the others alone.
 """
 
@@ -21,6 +22,7 @@ from hearing import Planted, Reading, installed, plant, readings
 from numpy.typing import NDArray
 
 from offbook.hear import Listener
+from offbook.hear_habit import how_much_rarer
 from offbook.hear_weigh import Weighed
 from offbook.recognise import Recogniser
 from offbook.script import parse
@@ -29,10 +31,10 @@ from offbook.words import words_of
 KINDS = ("perfect", "near", "far", "dropped", "added")
 NAMES = [
     "constant", "lead", "free had it", "leaning had it", "contested had it", "none had it",
-    "free rival", "contested rival", "distance", "words more", "words fewer",
+    "free rival", "contested rival", "distance", "words more", "words fewer", "rarer swaps",
 ]  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
-CUTS = ((0.02, 0.5), (0.04, 0.6), (0.1, 0.6), (0.1, 0.9))
+CUTS = ((0.1, 0.5), (0.2, 0.5), (0.3, 0.5), (0.4, 0.6))
 
 Vector = NDArray[np.float64]
 
@@ -47,15 +49,17 @@ class Case:
     place: tuple[str, float, bool, str]
 
 
-def case_of(reading: Reading, planted: Planted, words: Sequence[str], w: Weighed) -> Case | None:
+def case_of(
+    reading: Reading, planted: Planted, words: Sequence[str], w: Weighed, rarer: float
+) -> Case | None:
     """The case that a weighed place makes; None where its words were said in part."""
     slips = planted.slips[w.script_from : w.script_to]
     gone = [p for p in planted.gone if w.script_from <= p <= w.script_to]
-    if not w.found or gone or (any(slips) and not all(slips)):
+    if gone or (any(slips) and not all(slips)):
         return None
     said = not any(slips)
     text = " ".join(words[w.script_from : w.script_to])
-    return Case(reading.name, w.found, said, (reading.name, round(w.start, 1), said, text))
+    return Case(reading.name, (*w.found, rarer), said, (reading.name, round(w.start, 1), said, text))
 
 
 def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> list[Case]:
@@ -66,12 +70,14 @@ def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> 
     listener = Listener(words, recogniser, lines=script.lines)
     for at in range(0, len(reading.sound), 32_000):
         listener.feed(reading.sound[at : at + 32_000])
-    listener.finish()
-    made = (
-        case_of(reading, planted, [w.text for w in words], w)
-        for each in listener.settled
-        for w in each.weighed
-    )
+    run = listener.finish()
+    heard = sum(w.heard is not None for w in run.words) + len(run.extras)
+    places = [w for each in listener.settled for w in each.weighed if w.found]
+    texts = [w.text for w in words]
+    made = [
+        case_of(reading, planted, texts, *one)
+        for one in zip(places, how_much_rarer(places, heard), strict=True)
+    ]
     return [case for case in made if case is not None]
 
 

@@ -28,10 +28,9 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
     settled: what was weighed on the way. words: how many were heard.
     """
     places = [w for each in settled for w in each.weighed if w.found]
-    slips = sum(map(_slipped, places))
     seen: dict[int, tuple[float, Weighed]] = {}
-    for place in places:
-        chance = _again(place.chance, slips - _slipped(place), words)
+    for place, rarer in zip(places, how_much_rarer(places, words), strict=True):
+        chance = _again(place.chance, rarer)
         softer = place.chance < SAID and chance > OTHER and _swap(place)
         for i in range(place.script_from, place.script_to):
             seen.pop(i, None)  # a place said once more counts as it was said last
@@ -40,9 +39,15 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
     return replace(run, words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in run.words))
 
 
-def _again(chance: float, slips: int, words: int) -> float:
-    """The chance that a place was said as written, where the rest has `slips` in `words`."""
-    rarer = math.log(_USUAL) - math.log((slips + _SLIPS) / (words + _WORDS))
+def how_much_rarer(places: Sequence[Weighed], words: int) -> list[float]:
+    """For each place, how much rarer than supposed the others were swapped: the difference of logarithms."""
+    slips = sum(map(_slipped, places))
+    rates = [(slips - _slipped(place) + _SLIPS) / (words + _WORDS) for place in places]
+    return [math.log(_USUAL / rate) for rate in rates]
+
+
+def _again(chance: float, rarer: float) -> float:
+    """The chance that a place was said as written, where swaps are so much rarer."""
     if rarer <= 0 or not 0 < chance < 1:
         return chance
     return 1 / (1 + math.exp(-math.log(chance / (1 - chance)) - _WEIGHT * rarer))

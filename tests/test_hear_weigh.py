@@ -42,7 +42,7 @@ def test_more_words_than_the_script_has_are_no_better_for_having_its_word_among_
 def test_the_farther_the_script_lies_behind_the_likelier_the_rival_was_said() -> None:
     """Near behind it is said, far behind the rival was; on the way there is a doubt."""
     hearings = ("from", "for", "from")
-    taken = [decided("for", {"from": 300.0, "for": 300.0 + lead}, hearings) for lead in (2, -1, -4.5, -9)]
+    taken = [decided("for", {"from": 300.0, "for": 300.0 + lead}, hearings) for lead in (2, -0.5, -2.4, -7)]
     assert [words for words, _ in taken] == ["for", "for", "for", "from"]
     sure = [confidences[0] for _, confidences in taken]
     assert sure[0] > sure[1] > TIE >= sure[2]
@@ -61,3 +61,16 @@ def test_a_word_that_every_hearing_put_in_is_taken_though_nothing_weighs_the_sam
     scores = {"no oar": 381.4, "": 381.4}
     assert decided("", scores, ("know or", "no oar", "no oar"))[0] == "no oar"
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
+
+
+def test_of_rivals_alike_in_score_the_one_that_was_heard_is_compared() -> None:
+    """The script has "on", "in" was said and heard: a third wording just above it hides neither."""
+    taken = decided("on", {"and": 281.3, "in": 281.1, "on": 277.0}, ("in", "on", "in"))
+    assert taken[0] == "in"
+
+
+def test_a_rival_heard_twice_is_worth_more_than_one_that_only_came_back_when_weighed() -> None:
+    """The same scores, the same leaning hearing."""
+    scores = {"has": 300.0, "as": 297.0}
+    assert decided("as", scores, ("as", "as", "as"))[0] == "as"
+    assert decided("as", scores, ("has", "as", "has"))[1][0] <= TIE
