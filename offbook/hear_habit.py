@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from offbook.hear_settle import Settled
 from offbook.hear_weigh import OTHER, SAID, Weighed
-from offbook.score import TIE, Run, WordVerdict
+from offbook.score import TIE, Extra, Run, WordVerdict
 
 _SLIP = 0.1  # chance of the script's wording from which on a place counts as a slip
 _USUAL = 0.08  # slips a word that the odds of a place suppose
@@ -36,7 +36,12 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
             seen.pop(i, None)  # a place said once more counts as it was said last
             if softer:
                 seen[i] = chance, place
-    return replace(run, words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in run.words))
+    taken_back = [place for chance, place in seen.values() if chance >= SAID]
+    return replace(
+        run,
+        words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in run.words),
+        extras=tuple(x for x in run.extras if not any(_within(x, place) for place in taken_back)),
+    )
 
 
 def how_much_rarer(places: Sequence[Weighed], words: int) -> list[float]:
@@ -51,6 +56,10 @@ def _again(chance: float, rarer: float) -> float:
     if rarer <= 0 or not 0 < chance < 1:
         return chance
     return 1 / (1 + math.exp(-math.log(chance / (1 - chance)) - _WEIGHT * rarer))
+
+
+def _within(extra: Extra, place: Weighed) -> bool:
+    return place.start <= (extra.start + extra.end) / 2 <= place.end
 
 
 def _swap(place: Weighed) -> bool:

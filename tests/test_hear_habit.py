@@ -7,7 +7,7 @@ from dataclasses import replace
 from offbook.hear_habit import believed
 from offbook.hear_settle import Settled
 from offbook.hear_weigh import Weighed
-from offbook.score import TIE, Run, Verdict, WordVerdict
+from offbook.score import TIE, Extra, Run, Verdict, WordVerdict
 
 WORDS = 120
 SAID_9: tuple[Verdict, ...] = ("said",) * 9
@@ -63,6 +63,16 @@ def test_a_slip_beyond_doubt_stays_one_in_the_cleanest_run_through() -> None:
 def test_a_dropped_word_is_not_taken_for_said_by_habit() -> None:
     """Only swaps are softened: a word heard in the place of another may be that word misheard."""
     assert seen(("dropped", "said"), place(0, 0.25, rival=""))[0].verdict == "dropped"
+
+
+def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
+    """Aligned as a word dropped and another put in, it is taken back as a whole."""
+    run = replace(
+        run_of("dropped", "said"), extras=(Extra(0, "x", 0.1, 0.4, 0.8), Extra(1, "um", 0.7, 0.9, 1.0))
+    )
+    after = believed(run, [Settled((), (place(0, 0.25),))], WORDS)
+    assert after.words[0].verdict == "said"
+    assert [x.heard for x in after.extras] == ["um"]
 
 
 def test_what_was_said_is_never_held_against_anybody() -> None:
