@@ -72,8 +72,8 @@ class Listener:
         """The run-through as settled up to now; words not reached yet count as dropped."""
         places, aligned = self._script
         with self._growing:
-            heard, alignment = list(self._heard), aligned.alignment()
-        return believed(score(self._words, places, heard, alignment), self._settled, len(heard))
+            heard, settled, alignment = list(self._heard), self.settled, aligned.alignment()
+        return believed(score(self._words, places, heard, alignment), settled, len(heard))
 
     @property
     def _script(self) -> tuple[tuple[Place, ...], Growing]:
@@ -100,8 +100,8 @@ class Listener:
         places, aligned = self._script
         region, self._here = region_around(places, self._heard, stretch.words, self._here)
         found = settle(stretch, places, region, self._recogniser, self._heard, self._here, self._over.is_set)
-        self._settled.append(found)
         with self._growing:
+            self._settled.append(found)
             self._heard.extend(found.words)
             aligned.take(w.word for w in found.words)
 
