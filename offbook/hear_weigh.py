@@ -26,7 +26,9 @@ _LIKE = 0.6  # likeness from which what was heard passes for a word outside the 
 BEYOND = 12.0  # lead over a wording that did not come back at all
 _BEHIND, _AHEAD = -8.0, 4.0  # leads that count: beyond them a wording does not come back, or is safe
 _LEADS = 1.0  # lead of a rival that is worth a word
-_TOO_NEAR = 0.2  # phone distance up to which two wordings are not told apart by sound (to/do, are/our)
+# Phone distance up to which two words are not told apart by sound (to/do, are/our); for wordings that share
+# no word, so many times that as the script's has words (besiege thy brow/besieged eyebrow).
+_TOO_NEAR = 0.2
 _FAR = 2.0  # greatest phone distance that counts
 _A_WORD = 1.5  # distance put for each word that one wording has more
 # The chance that the script's wording was said, a logistic regression on what was found at the place;
@@ -180,7 +182,7 @@ def _likeliest(scores: Mapping[str, float], script: str, place: Weighed) -> str:
 def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weighed) -> tuple[float, ...]:
     """What speaks for and against the script's wording `ours`, in the order of the weights."""
     apart = _apart(ours, theirs)
-    if place.script_from == place.script_to or apart <= _TOO_NEAR:
+    if place.script_from == place.script_to or apart <= _too_near(ours, theirs):
         return ()
     more = len(ours.split()) - len(theirs.split())
     return (
@@ -199,7 +201,12 @@ def _chance(place: Weighed, had: Sequence[bool]) -> float:
         return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
     if place.script_from == place.script_to:
         return _SURE if place.lead > _PUT_IN[any(had)] else 1 - _SURE
-    return _SURE if any(had) or place.lead > -_LEADS else SAID / 2
+    return _SURE if any(had) or place.lead > -_LEADS else (SAID + OTHER) / 2
+
+
+def _too_near(ours: str, theirs: str) -> float:
+    words = ours.split()
+    return _TOO_NEAR * (1 if set(words) & set(theirs.split()) else max(1, len(words)))
 
 
 @lru_cache(maxsize=10_000)

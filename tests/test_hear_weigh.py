@@ -74,3 +74,16 @@ def test_a_rival_heard_twice_is_worth_more_than_one_that_only_came_back_when_wei
     scores = {"has": 300.0, "as": 297.0}
     assert decided("as", scores, ("as", "as", "as"))[0] == "as"
     assert decided("as", scores, ("has", "as", "has"))[1][0] <= TIE
+
+
+def test_the_same_sounds_parted_otherwise_are_a_doubt_and_no_slip() -> None:
+    """No hearing had the script's words, but what they had differs in one consonant of eleven."""
+    rival = "besieged eyebrow"
+    taken = decided("besiege thy brow", {rival: 305.0, "besiege thy brow": 300.0}, (rival, rival, rival))
+    assert taken[0] == "besiege thy brow"
+    assert max(taken[1]) <= TIE
+
+
+def test_one_small_word_for_another_is_not_hidden_by_the_words_around_it() -> None:
+    scores = {"was the best": 305.0, "was a best": 300.0}
+    assert decided("was a best", scores, ("was the best",) * 3)[0] == "was the best"
