@@ -31,7 +31,7 @@ from offbook.words import words_of
 KINDS = ("perfect", "near", "far", "dropped", "added")
 NAMES = [
     "constant", "lead", "free had it", "leaning had it", "contested had it", "none had it",
-    "free rival", "contested rival", "distance", "words more", "words fewer", "rarer swaps",
+    "free rival", "contested rival", "distance", "more words", "fewer words", "rarer swaps",
 ]  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
 CUTS = ((0.1, 0.5), (0.2, 0.5), (0.3, 0.5), (0.4, 0.6))

@@ -34,8 +34,8 @@ _A_WORD = 1.5  # distance put for each word that one wording has more
 # The chance that the script's wording was said, a logistic regression on what was found at the place;
 # `bench/fit_weighing.py` fits it on readings with planted slips. In order: the constant, the lead, whether
 # the free, the leaning and the contested hearing had the script's words, whether none had, whether the free
-# and the contested hearing had the rival's, the phone distance of the two, and the words that the script's
-# wording has more, and has fewer.
+# and the contested hearing had the rival's, the phone distance of the two, and whether the script's wording
+# has more words, or fewer.
 _WEIGHTS = (3.24, 0.8, 2.26, 1.64, 0.36, -1.64, -0.68, -2.27, -0.95, 3.26, 1.66)
 # What speaks for a rival beside its score, natural log units: each word that it has as the script has it,
 # and each that the free and the contested hearing had.
@@ -190,8 +190,8 @@ def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weig
         max(_BEHIND, min(_AHEAD, lead)),
         *map(float, (*had, not any(had), same(place.free, theirs), same(place.contest, theirs))),
         min(_FAR, apart if math.isfinite(apart) else _A_WORD * abs(more)),
-        max(0.0, more),
-        max(0.0, -more),
+        float(more > 0),
+        float(more < 0),
     )
 
 

@@ -87,3 +87,10 @@ def test_the_same_sounds_parted_otherwise_are_a_doubt_and_no_slip() -> None:
 def test_one_small_word_for_another_is_not_hidden_by_the_words_around_it() -> None:
     scores = {"was the best": 305.0, "was a best": 300.0}
     assert decided("was a best", scores, ("was the best",) * 3)[0] == "was the best"
+
+
+def test_a_phrase_said_twice_is_not_folded_into_its_first_word() -> None:
+    """The script has "has"; every hearing had the line again from there."""
+    again = "has never been surpassed has"
+    taken = decided("has", {again: 300.0, "as never been surpassed as": 299.0}, (again, again, again))
+    assert taken[0] == again
