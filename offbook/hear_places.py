@@ -14,6 +14,8 @@ _MOST_FORMS = 8
 _AROUND = 14  # script words taken in before the first and after the last that was heard
 _MEMORY = 40  # heard words before the stretch that help to find the place
 _NEAR = 600  # script words on either side of the last settled place that are searched first
+_RUN = 4  # words that hit nothing, from which on they are looked for by themselves
+_JUMP = 100  # script words from the rest within which they are
 _AHEAD = 40  # script words ahead that are taken in where nothing tells the place
 
 
@@ -42,10 +44,12 @@ def region_around(
     last: the place after the last settled word as it was found then. Also gives that place as found now.
     """
     memory = before[-_MEMORY:]
-    near = range(max(0, last - _NEAR), min(len(places), last + _NEAR))
-    spots, here = _spots(places, near, memory, words, last)
-    if len(spots) < len(words) // 2 and len(near) < len(places):
-        spots, here = _spots(places, range(len(places)), memory, words, last)
+    among = range(max(0, last - _NEAR), min(len(places), last + _NEAR))
+    spots, here, strange = _spots(places, among, memory, words, last)
+    if len(spots) < len(words) // 2 and len(among) < len(places):
+        among = range(len(places))
+        spots, here, strange = _spots(places, among, memory, words, last)
+    spots += _across_a_jump(places, among, spots, strange, here)
     if len(spots) < max(2, len(words) // 3):
         spots += [here, min(len(places) - 1, here + len(words) + _AHEAD)]
     region = range(max(0, min(spots) - _AROUND), min(len(places), max(spots) + 1 + _AROUND))
@@ -58,13 +62,38 @@ def _spots(
     memory: Sequence[HeardWord],
     words: Sequence[HeardWord],
     last: int,
-) -> tuple[list[int], int]:
-    """The script places that `words` hit within `among`, and the place after what `memory` hit."""
+) -> tuple[list[int], int, list[Sequence[HeardWord]]]:
+    """The script places that `words` hit within `among`, and the place after what `memory` hit.
+
+    Also the longer runs of words that hit nothing.
+    """
     expected = max(0, last - len(memory) - among.start)
     found = align_part(places[among.start : among.stop], [*memory, *words], expected)
     hits = [s for s in found.steps if s.kind == "hit"]
-    spots = [
-        among.start + i for s in hits if s.heard_to > len(memory) for i in range(s.script_from, s.script_to)
-    ]
+    own = [s for s in hits if s.heard_to > len(memory)]
+    spots = [among.start + i for s in own for i in range(s.script_from, s.script_to)]
     settled = (among.start + s.script_to for s in reversed(hits) if s.heard_to <= len(memory))
-    return spots, next(settled, last)
+    edges = [0, *(k - len(memory) for s in own for k in (s.heard_from, s.heard_to)), len(words)]
+    runs = [words[max(0, a) : b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return spots, next(settled, last), [run for run in runs if len(run) >= _RUN]
+
+
+def _across_a_jump(
+    places: Sequence[Place],
+    among: range,
+    spots: Sequence[int],
+    strange: Sequence[Sequence[HeardWord]],
+    here: int,
+) -> list[int]:
+    """Where words that hit nothing beside `spots` were said from, if not far from them.
+
+    A jump within a stretch costs an alignment more than a few words that hit nothing.
+    """
+    found: list[int] = []
+    for run in strange if spots else ():
+        steps = align_part(places[among.start : among.stop], run, max(0, here - among.start)).steps
+        own = [among.start + i for s in steps if s.kind == "hit" for i in range(s.script_from, s.script_to)]
+        close = min(spots) - _JUMP <= min(own, default=-_JUMP) and max(own, default=0) <= max(spots) + _JUMP
+        if len(own) >= max(3, len(run) // 2) and close:
+            found += own
+    return found

@@ -246,3 +246,21 @@ def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
     there, after = region_around(places, said(100, 140), said(2500, 2512), 140)
     assert 100 in here and 139 in here and 2500 not in here
     assert 2500 in there and 2511 in there and after == 140
+
+
+def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is_after_it() -> None:
+    """Six words of the opening, two of them wrong, then thirty words further on: both are in the region."""
+    from offbook.align import Place
+    from offbook.hear_places import region_around
+
+    text = """
+        the harbour lay under a copper sky and nobody spoke until morgan lifted the lantern from its hook and
+        counted seven barrels beside the wall every one marked with chalk although we had paid for twelve in
+        autumn before winter closed the pass to wagons so our master wrote letters by candle and sent them
+    """
+    script = text.split()
+    places = [Place(((w,),), spoken=(w,)) for w in script]
+    heard = [*script[:3], "somewhere", "beneath", script[5], *script[35:]]
+    words = [HeardWord(w, k / 2, k / 2 + 0.4, 1.0) for k, w in enumerate(heard)]
+    region, _ = region_around(places, [], words, 0)
+    assert region == range(len(script))
