@@ -43,15 +43,18 @@ class Listener:
         self._settled: list[Settled] = []
         self._heard: list[HeardWord] = []
         self._here = 0  # the script place after the last settled word
-        self._over = Event()  # the free hearing is at its end
+        self._spare = Event()  # the free hearing does not need its core: between two feeds, and at the end
+        self._spare.set()
         self._growing = Lock()  # held while settled words are taken in, and while they are scored
         self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
         self._waiting: list[Future[None]] = [self._second.submit(self._make)]
 
     def feed(self, pcm: bytes) -> None:
         """Take in sound: 16-bit mono PCM at 16 kHz, any length."""
+        self._spare.clear()
         for stretch in self._stretcher.feed(pcm):
             self._pass_on(stretch)
+        self._spare.set()
 
     def wait(self) -> None:
         """Return when every stretch that has ended is settled."""
@@ -62,7 +65,6 @@ class Listener:
     def finish(self) -> Run:
         """No more sound comes: the run-through, scored."""
         for stretch in self._stretcher.finish():
-            self._over.set()
             self._pass_on(stretch)
         self.wait()
         self._second.shutdown()
@@ -99,7 +101,7 @@ class Listener:
     def _settle(self, stretch: Stretch) -> None:
         places, aligned = self._script
         region, self._here = region_around(places, self._heard, stretch.words, self._here)
-        found = settle(stretch, places, region, self._recogniser, self._heard, self._here, self._over.is_set)
+        found = settle(stretch, places, region, self._recogniser, self._heard, self._here, self._spare.is_set)
         with self._growing:
             self._settled.append(found)
             self._heard.extend(found.words)

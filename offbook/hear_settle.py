@@ -73,7 +73,7 @@ def settle(
 
     before: the words settled before it; nothing is heard before their end again, but the last of them
     are heard along, for the voice and the context. here: the place after them. alone: tells when the free
-    hearing no longer needs a core; from then on two things are done at a time. Words at the very end of a
+    hearing does not need its core; then two things are done at a time. Words at the very end of a
     stretch that no silence follows are left for the next one.
     """
     free = [h for h in (*stretch.wake, *stretch.words) if h.word != UNKNOWN]
@@ -124,7 +124,7 @@ def _second_hearings(
 
 
 def _each(do: Callable[[_A], _B], items: Sequence[_A], alone: Callable[[], bool]) -> list[_B]:
-    """`do` of every item in order: one after another, and two at a time as soon as `alone` says so."""
+    """`do` of every item in order: one after another, and two at a time once `alone` says so."""
     done: list[_B] = []
     while len(done) < len(items) and not alone():
         done.append(do(items[len(done)]))
