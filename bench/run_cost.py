@@ -14,12 +14,10 @@ smallest time of each counts (the others had company on the machine).
 from __future__ import annotations
 
 import argparse
-import os
 import resource
 import subprocess
 import sys
 import tempfile
-import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,6 +36,16 @@ with open(sys.argv[2], "rb") as file:
 json.loads(recogniser.FinalResult())
 """
 
+STARTER = """
+import os, subprocess, sys, time
+start = time.perf_counter()
+child = subprocess.Popen(sys.argv[1:], stdout=subprocess.DEVNULL)
+_, status, used = os.wait4(child.pid, 0)
+child.returncode = os.waitstatus_to_exitcode(status)
+seconds = time.perf_counter() - start
+print(child.returncode, seconds, used.ru_utime + used.ru_stime, used.ru_maxrss)
+"""
+
 
 @dataclass(frozen=True)
 class Cost:
@@ -49,18 +57,21 @@ class Cost:
 
 
 def cost(command: list[str]) -> Cost:
-    """Run a command to its end. Exits where it fails."""
-    start = time.perf_counter()
+    """Run a command to its end. Exits where it fails.
+
+    The peak memory that the system gives for a process counts what its parent held as it was started, so
+    a small process of its own starts it.
+    """
     with tempfile.TemporaryFile() as errors:
-        child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=errors)
-        _, status, used = os.wait4(child.pid, 0)
-        child.returncode = os.waitstatus_to_exitcode(status)
-        seconds = time.perf_counter() - start
-        if child.returncode:
+        starter = subprocess.run(
+            [sys.executable, "-c", STARTER, *command], stdout=subprocess.PIPE, stderr=errors, check=True
+        )
+        status, seconds, processor, peak = (float(x) for x in starter.stdout.split())
+        if status:
             errors.seek(0)
             sys.exit(f"{' '.join(command[:4])}: {errors.read().decode(errors='replace')[-400:]}")
     unit = 1 if sys.platform == "darwin" else 1024  # ru_maxrss is kilobytes on Linux
-    return Cost(seconds, used.ru_utime + used.ru_stime, used.ru_maxrss * unit / 1e6)
+    return Cost(seconds, processor, peak * unit / 1e6)
 
 
 def best(costs: list[Cost]) -> Cost:
