@@ -19,7 +19,7 @@ _SLIP = 0.1  # chance of the script's wording from which on a place counts as a 
 _USUAL = 0.08  # slips a word that the odds of a place suppose
 # Slips and words put to those counted, so that a short run-through does not count as one without slips,
 # and what the logarithm of the rate weighs: fitted along with the odds.
-_SLIPS, _WORDS, _WEIGHT = 0.5, 30, 0.74
+_SLIPS, _WORDS, _WEIGHT = 0.5, 30, 0.96
 
 
 def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:

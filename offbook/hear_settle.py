@@ -163,6 +163,7 @@ class _Work:
         self.sound, self.recogniser, self.own, self.last = sound, recogniser, own, last
         self.aligned = align_part(region, lean, expected)
         self.contested = align_part(region, contest, expected)
+        self.freely = align_part(region, free, expected)
         hits = [s for s in self.contested.steps if s.kind == "hit"]
         self.contest_ends = {s.script_to: s.heard_to for s in hits}
         self.contest_starts = {s.script_from: s.heard_from for s in hits}
@@ -261,11 +262,11 @@ class _Work:
         return found + self._put_in(hits)
 
     def _put_in(self, hits: Sequence[Step]) -> list[_Doubt]:
-        """Places between two script words where only the contest heard a word put in."""
+        """Places between two script words where only another hearing had a word put in."""
         ends = {s.script_to: s for s in hits}
         starts = {s.script_from: s for s in hits}
         found: list[_Doubt] = []
-        for s in self.contested.steps:
+        for s in (*self.contested.steps, *self.freely.steps):
             if s.kind == "insertion" and s.script_from in ends and s.script_from in starts:
                 a, b = ends[s.script_from], starts[s.script_from]
                 if a.heard_to == b.heard_from:

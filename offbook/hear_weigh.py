@@ -36,16 +36,16 @@ _A_WORD = 1.5  # distance put for each word that one wording has more
 # the free, the leaning and the contested hearing had the script's words, whether none had, whether the free
 # and the contested hearing had the rival's, the phone distance of the two, and whether the script's wording
 # has more words, or fewer.
-_WEIGHTS = (3.24, 0.8, 2.26, 1.64, 0.36, -1.64, -0.68, -2.27, -0.95, 3.26, 1.66)
+_WEIGHTS = (2.74, 0.92, 2.12, 1.36, 0.23, -1.36, -0.25, -1.47, -0.64, 0.61, 0.35)
 # What speaks for a rival beside its score, natural log units: each word that it has as the script has it,
 # and each that the free and the contested hearing had.
 _KEPT, _FREE_HAD, _CONTEST_HAD = 6.0, 1.0, 0.5
 # The chance from which the script's wording is taken as said, and that up to which the rival is.
 SAID, OTHER = 0.5, 0.3
 _SURE = 0.96  # chance put where it is not reckoned
-# Lead of no word, where the script has none, up to which what was heard there was put in: where no hearing
-# had nothing there, and where one had.
-_PUT_IN = (0.5, -3.0)
+# Lead of no word, where the script has none, up to which what was heard there was put in: by how many of the
+# hearings had nothing there.
+_PUT_IN = (0.5, -3.0, -4.5, -4.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +200,7 @@ def _chance(place: Weighed, had: Sequence[bool]) -> float:
     if place.found:
         return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
     if place.script_from == place.script_to:
-        return _SURE if place.lead > _PUT_IN[any(had)] else 1 - _SURE
+        return _SURE if place.lead > _PUT_IN[sum(had)] else 1 - _SURE
     return _SURE if any(had) or place.lead > -_LEADS else (SAID + OTHER) / 2
 
 

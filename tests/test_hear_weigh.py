@@ -63,6 +63,18 @@ def test_a_word_that_every_hearing_put_in_is_taken_though_nothing_weighs_the_sam
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
 
 
+def test_a_word_put_in_must_lead_by_the_more_the_fewer_hearings_had_it() -> None:
+    """Scores 2 and 4 better than nothing: taken where none of the hearings had nothing, one, or two."""
+
+    def taken(lead: float, hearings: tuple[str, str, str]) -> bool:
+        return decided("", {"of": 300.0 + lead, "": 300.0}, hearings)[0] == "of"
+
+    fewer = (("of", "of", "of"), ("of", "of", ""), ("of", "", ""))
+    assert [taken(2, hearings) for hearings in fewer] == [True, False, False]
+    assert [taken(4, hearings) for hearings in fewer] == [True, True, False]
+    assert [taken(6, hearings) for hearings in fewer] == [True, True, True]
+
+
 def test_of_rivals_alike_in_score_the_one_that_was_heard_is_compared() -> None:
     """The script has "on", "in" was said and heard: a third wording just above it hides neither."""
     taken = decided("on", {"and": 281.3, "in": 281.1, "on": 277.0}, ("in", "on", "in"))
