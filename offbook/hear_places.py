@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from offbook.align import Place, align_part
+from offbook.align import Place, Step, align_part
 from offbook.recognise import HeardWord
 from offbook.script import Line
 from offbook.soundalike import Knows, known_forms
@@ -71,7 +71,7 @@ def _spots(
     found = align_part(places[among.start : among.stop], [*memory, *words], expected)
     hits = [s for s in found.steps if s.kind == "hit"]
     own = [s for s in hits if s.heard_to > len(memory)]
-    spots = [among.start + i for s in own for i in range(s.script_from, s.script_to)]
+    spots = _reached(own, among.start)
     settled = (among.start + s.script_to for s in reversed(hits) if s.heard_to <= len(memory))
     edges = [0, *(k - len(memory) for s in own for k in (s.heard_from, s.heard_to)), len(words)]
     runs = [words[max(0, a) : b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
@@ -92,8 +92,14 @@ def _across_a_jump(
     found: list[int] = []
     for run in strange if spots else ():
         steps = align_part(places[among.start : among.stop], run, max(0, here - among.start)).steps
-        own = [among.start + i for s in steps if s.kind == "hit" for i in range(s.script_from, s.script_to)]
-        close = min(spots) - _JUMP <= min(own, default=-_JUMP) and max(own, default=0) <= max(spots) + _JUMP
-        if len(own) >= max(3, len(run) // 2) and close:
+        own = _reached([s for s in steps if s.kind == "hit"], among.start)
+        if len(own) < max(3, len(run) // 2):
+            continue
+        if min(spots) - _JUMP <= min(own) and max(own) <= max(spots) + _JUMP:
             found += own
     return found
+
+
+def _reached(hits: Sequence[Step], first: int) -> list[int]:
+    """The script places of `hits`, which are counted from `first`."""
+    return [first + i for s in hits for i in range(s.script_from, s.script_to)]

@@ -1,10 +1,11 @@
 """Settling a stretch: what was said there, after a second hearing and, where in doubt, a third.
 
 Second hearing: the stretch is decoded leaning to the script's words around it, and once more with every
-small word contested by those that sound like it. Where either hearing differs from the script, the
-place is doubtful. Third hearing: the sound of a doubtful place with two words on either side is weighed
-between the ways it may have been: the script's, those of the hearings, the rivals of a small word. The
-difference of their log likelihoods decides; too small a difference stays a doubt.
+small word contested by those that sound like it. Where either hearing differs from the script, or the
+free one alone put a word in, the place is doubtful. Third hearing: the sound of a doubtful place with two
+words on either side is weighed between the ways it may have been: the script's, those of the hearings, the
+rivals of a small word. The difference of their log likelihoods decides; too small a difference stays a
+doubt.
 """
 
 from __future__ import annotations
@@ -262,7 +263,7 @@ class _Work:
         return found + self._put_in(hits)
 
     def _put_in(self, hits: Sequence[Step]) -> list[_Doubt]:
-        """Places between two script words where only another hearing had a word put in."""
+        """Places between two script words where the leaning hearing has nothing and another a word put in."""
         ends = {s.script_to: s for s in hits}
         starts = {s.script_from: s for s in hits}
         found: list[_Doubt] = []
