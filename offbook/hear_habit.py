@@ -36,10 +36,11 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
             seen.pop(i, None)  # a place said once more counts as it was said last
             if softer:
                 seen[i] = chance, place
-    taken_back = [place for chance, place in seen.values() if chance >= SAID]
+    here = {w.i for w in run.words if w.i in seen and _heard_there(w, seen[w.i][1], run.extras)}
+    taken_back = [seen[i][1] for i in here if seen[i][0] >= SAID]
     return replace(
         run,
-        words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in run.words),
+        words=tuple(_seen(w, *seen[w.i]) if w.i in here else w for w in run.words),
         extras=tuple(x for x in run.extras if not any(_within(x, place) for place in taken_back)),
     )
 
@@ -56,6 +57,12 @@ def _again(chance: float, rarer: float) -> float:
     if rarer <= 0 or not 0 < chance < 1:
         return chance
     return 1 / (1 + math.exp(-math.log(chance / (1 - chance)) - _WEIGHT * rarer))
+
+
+def _heard_there(word: WordVerdict, place: Weighed, extras: Sequence[Extra]) -> bool:
+    """Whether what was weighed at `place` was said where the script has the word, and not elsewhere in it."""
+    beside = (x for x in extras if x.before_word - 1 <= word.i <= x.before_word)
+    return word.heard is not None or any(_within(x, place) for x in beside)
 
 
 def _within(extra: Extra, place: Weighed) -> bool:

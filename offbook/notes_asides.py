@@ -8,6 +8,7 @@ you" after it, a call for the line and the prompt that answers it. Only the firs
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, groupby
@@ -47,6 +48,9 @@ _APART = 0.5  # s of silence between talk and the speech
 _CLOSE = 0.4  # s: one or two words nearer than this to the speech belong to it
 _CUES_AROUND = 3  # lines: where the performer drops some, several cues come together
 _CUE_SHARE = 0.6  # of what was heard must be the cue's own words in order; the rest was half heard
+# Words of a prompt half heard that came through at least, and up to how many of its first were taken for
+# the script's.
+_CAME_THROUGH, _TAKEN = 3, 2
 _DRY_BEFORE_PROMPT = 3.0  # s of silence before words said twice: somebody gave the line
 
 
@@ -170,6 +174,9 @@ def _inside(page: Page, s: Stretch) -> Aside | None:
         if given is not None:
             return _aside("prompt", s.place, s.extras, given)
         return _aside("restart", s.place, s.extras, (again.first, again.last))
+    half_heard = _half_heard(page, s)
+    if half_heard is not None:
+        return _aside("prompt", s.place, s.extras, half_heard)
     if _corrected(page, s.place, s.tokens):
         return _aside("correction", s.place, s.extras)
     if _cut_short(page, s):
@@ -196,6 +203,26 @@ def _given(page: Page, s: Stretch) -> tuple[int, int] | None:
         window = [*said[k:], *page.forms[place : place + k]]
         if silence >= _DRY_BEFORE_PROMPT and page.about(place, said[:k]) and page.about(place + k, window):
             return place + k, place + k + count - 1
+    return None
+
+
+def _half_heard(page: Page, s: Stretch) -> tuple[int, int] | None:
+    """The script words of a prompt heard in part: somebody farther off said the line after a long silence.
+
+    The performer says it right after. At least three words of it came through in their order, and half of
+    all there were. Its first words may have been taken for the script's.
+    """
+    for k in range(min(_TAKEN, len(s.leads)) + 1):
+        silence = s.leads[k - 1] if k else s.before
+        said = [*page.forms[s.place - k : s.place], *s.tokens[: len(s.tokens) - k]]
+        if silence < _DRY_BEFORE_PROMPT or math.isinf(silence):
+            continue
+        if not k or page.same(s.place - k, s.tokens[-k:]):
+            line = page.forms[s.place - k : s.place - k + len(said)]
+            lost = {e.src_pos for e in LCSseq.editops(line, said) if e.tag == "delete"}
+            kept = [n for n in range(len(line)) if n not in lost]
+            if len(kept) >= _CAME_THROUGH and 2 * len(kept) > kept[-1]:
+                return s.place - k, s.place - k + kept[-1]
     return None
 
 

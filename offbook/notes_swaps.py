@@ -70,7 +70,9 @@ def _moved(page: Page, run: Run, stretch: Stretch, taken: set[int]) -> Swap | No
                 page.forms[start + k] if _is(page, start + k, end, t) else t for k, t in enumerate(tokens)
             ]
             like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-            if like > score and (like == 1.0 or (len(tokens) >= 3 and like >= _LIKE)):
+            if like < _LIKE and len(tokens) == 2 and page.about(start, tokens):
+                like = _LIKE
+            if like > score and (like == 1.0 or (len(tokens) >= 2 and like >= _LIKE)):
                 best, score = (start, end), like
     if best is None:
         return None

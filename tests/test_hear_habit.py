@@ -87,3 +87,10 @@ def test_a_place_said_twice_counts_as_it_was_said_last() -> None:
     verdicts: tuple[Verdict, ...] = ("changed", "said")
     again = replace(place(0, 0.005), start=5.0, end=5.5)
     assert seen(verdicts, place(0, 0.25), again)[0].verdict == "changed"
+
+
+def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -> None:
+    """Doubtful, and in a stretch said out of its place: what was heard there stands beside another word."""
+    run = replace(run_of("dropped", "said", "said"), extras=(Extra(2, "x", 0.1, 0.4, 0.8),))
+    after = believed(run, [Settled((), (place(0, 0.25),))], WORDS)
+    assert (after.words[0].verdict, after.extras) == ("dropped", run.extras)

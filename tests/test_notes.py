@@ -297,6 +297,26 @@ def test_words_said_twice_after_a_long_silence_are_prompted() -> None:
     assert kinds(r) == ["prompted"]
 
 
+def test_a_prompt_half_heard_after_a_long_silence_is_prompted_and_adds_nothing() -> None:
+    """Somebody farther off said the line, and half of it was heard as other words."""
+    half = "no went was ask no number"
+    r = said("no rent was", f"[5.0] {half} [0.6] no rent was")
+    assert ([(n.kind, n.script) for n in r.notes], r.added) == ([("prompted", "No rent was asked, no")], ())
+    r = said("no rent was", f"[0.3] {half} no rent was")
+    assert "prompted" not in kinds(r), "without the silence nobody gave the line"
+
+
+def test_words_put_in_after_a_long_silence_are_no_prompt_unless_they_are_the_line() -> None:
+    r = said("no rent was", "[5.0] we never had our heating [0.6] no rent was")
+    assert kinds(r) == ["added"]
+
+
+def test_two_words_said_later_and_half_heard_are_swapped() -> None:
+    """The cut word of a swap sounds like itself: pan, ban."""
+    r = said("copper pan and left the window", "and left the window copper ban")
+    assert [n.kind for n in r.notes if n.kind != "unsure"] == ["swapped"]
+
+
 @pytest.mark.parametrize(
     "before, kind",
     [
