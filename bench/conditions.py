@@ -23,6 +23,10 @@ Conditions
   dead      stereo with the voice on the left, the right one silent but for hum 60 dB down
   inverted  stereo with the right channel's polarity turned round
   music     slow chords under it, 15 dB below the voice
+  fast      said half as fast again (these readings then at 200 to 270 words a minute)
+  slow      said at three quarters of the tempo, with 2 s more in every pause
+  whisper   the formants filled with noise, no voice
+  shout     pitch and formants 15 % up, sounds a tenth longer, 5 dB an octave more above 500 Hz
 """
 
 from __future__ import annotations
@@ -44,6 +48,7 @@ from typing import Any
 
 import av
 import numpy as np
+from conditions_voice import at_tempo, shouted, whispered, with_long_pauses
 from numpy.typing import NDArray
 
 RATE = 48_000
@@ -261,6 +266,10 @@ CONDITIONS: dict[str, Callable[[Sound, Path], Path]] = {
     "dead": _wav(lambda s: np.concatenate([_fit(s), _hum(s.shape[1])])),
     "inverted": _wav(lambda s: np.concatenate([_fit(s), -_fit(s)])),
     "music": _wav(lambda s: _fit(s + chords(s.shape[1]) * active_level(s) * 10 ** (-15 / 20))),
+    "fast": _wav(lambda s: _fit(at_tempo(s, RATE, 1.5))),
+    "slow": _wav(lambda s: _fit(with_long_pauses(at_tempo(s, RATE, 0.75), RATE, 2.0))),
+    "whisper": _wav(lambda s: _fit(whispered(s, RATE))),
+    "shout": _wav(lambda s: _fit(shouted(s, RATE))),
 }
 
 
