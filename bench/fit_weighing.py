@@ -6,7 +6,8 @@ FOLDER holds recordings of word-perfect readings with their texts, as for `bench
 the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
 A place that comes back with every seed counts once in all. Prints the weights, the last of them for how
 much rarer than supposed the run-through has swaps (`offbook/hear_habit.py`), and what they do to each
-reading when they are fitted on the others alone.
+reading when they are fitted on the others alone. Then, with the weights in use, what a voice that is hard to
+follow changes: how much is put to the odds and how much less they count. FOLDER needs such voices for that.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from hearing import Planted, Reading, installed, plant, readings
 from numpy.typing import NDArray
 
 from offbook.hear import Listener
-from offbook.hear_habit import how_much_rarer
+from offbook.hear_habit import again, how_hard, how_much_rarer, odds_of
 from offbook.hear_weigh import Weighed
 from offbook.recognise import Recogniser
 from offbook.script import parse
@@ -41,25 +42,35 @@ Vector = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Case:
-    """A place weighed in `reading`: what was found, whether its words were said, which place it is."""
+    """A place weighed in `reading`: what was found, whether its words were said, which place it is.
+
+    part: some of its words were said. odds: logarithm of the odds by which it was decided, and what the whole
+    run-through put to it. hard: how hard the voice was to follow.
+    """
 
     reading: str
     found: tuple[float, ...]
     said: bool
     place: tuple[str, float, bool, str]
+    part: bool = False
+    odds: tuple[float, float] = (0.0, 0.0)
+    hard: float = 0.0
 
 
 def case_of(
-    reading: Reading, planted: Planted, words: Sequence[str], w: Weighed, rarer: float
+    reading: Reading, planted: Planted, words: Sequence[str], w: Weighed, rarer: float, hard: float
 ) -> Case | None:
-    """The case that a weighed place makes; None where its words were said in part."""
+    """The case that a weighed place makes; None where a word was taken out of the script there."""
     slips = planted.slips[w.script_from : w.script_to]
-    gone = [p for p in planted.gone if w.script_from <= p <= w.script_to]
-    if gone or (any(slips) and not all(slips)):
+    if any(w.script_from <= p <= w.script_to for p in planted.gone):
         return None
     said = not any(slips)
     text = " ".join(words[w.script_from : w.script_to])
-    return Case(reading.name, (*w.found, rarer), said, (reading.name, round(w.start, 1), said, text))
+    place = (reading.name, round(w.start, 1), said, text)
+    put = again(w, rarer, 0.0) - odds_of(w)
+    return Case(
+        reading.name, (*w.found, rarer), said, place, not said and not all(slips), (odds_of(w), put), hard
+    )
 
 
 def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> list[Case]:
@@ -73,25 +84,51 @@ def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> 
     run = listener.finish()
     heard = sum(w.heard is not None for w in run.words) + len(run.extras)
     places = [w for each in listener.settled for w in each.weighed if w.found]
-    texts = [w.text for w in words]
+    texts, hard = [w.text for w in words], how_hard(listener.settled)
     made = [
-        case_of(reading, planted, texts, *one)
+        case_of(reading, planted, texts, *one, hard)
         for one in zip(places, how_much_rarer(places, heard), strict=True)
     ]
     return [case for case in made if case is not None]
 
 
-def fit(found: Vector, said: Vector, counts: Vector) -> Vector:
-    """Logistic regression by Newton's method. Shapes (n, k), (n,), (n,); gives (k,)."""
+def fit(found: Vector, said: Vector, counts: Vector, given: Vector | None = None) -> Vector:
+    """Logistic regression by Newton's method, its steps halved until they help.
+
+    Shapes (n, k), (n,), (n,); gives (k,). given: logarithm of the odds that stands already, (n,): then no
+    column is a constant, and every weight is drawn to nothing.
+    """
+    put = np.zeros(len(said)) if given is None else given
     weights = np.zeros(found.shape[1])
     ridge = RIDGE * np.eye(len(weights))
-    ridge[0, 0] = 0.0
-    for _ in range(60):
-        chance = 1 / (1 + np.exp(-found @ weights))
+    if given is None:
+        ridge[0, 0] = 0.0
+
+    def loss(weights: Vector) -> float:
+        odds = found @ weights + put
+        return float((counts * (np.logaddexp(0, odds) - said * odds)).sum() + weights @ ridge @ weights / 2)
+
+    for _ in range(200):
+        chance = 1 / (1 + np.exp(-np.clip(found @ weights + put, -30, 30)))
         slope = found.T @ (counts * (said - chance)) - ridge @ weights
-        bend = (found.T * (counts * chance * (1 - chance))) @ found + ridge + 1e-9 * np.eye(len(weights))
-        weights = weights + np.linalg.solve(bend, slope)
+        bend = (found.T * (counts * np.maximum(chance * (1 - chance), 1e-4))) @ found + ridge
+        step = np.linalg.solve(bend + 1e-9 * np.eye(len(weights)), slope)
+        while loss(weights + step) > loss(weights) and np.abs(step).max() > 1e-6:
+            step = step / 2
+        weights = weights + step
+        if np.abs(step).max() < 1e-6:
+            break
     return weights
+
+
+def print_hard(cases: Sequence[Case], counts: Vector) -> None:
+    """What a voice that is hard to follow changes, and how many such cases there are."""
+    hard = np.array([c.hard for c in cases])
+    odds, put = np.array([c.odds for c in cases]).T
+    said = np.array([float(c.said) for c in cases])
+    bias, less = fit(np.column_stack([hard, hard * odds]), said, counts, odds + put)
+    print(f"\nhard to follow     {int((hard > 0).sum())} cases\nput to the odds  {bias:7.2f}")
+    print(f"count less by    {-less:7.2f}")
 
 
 def main() -> int:
@@ -111,6 +148,8 @@ def main() -> int:
         for seed in range(args.seeds if kind != "perfect" else 1)
         for case in cases_of(reading, kind, seed, recogniser)
     ]
+    whole = cases
+    cases = [c for c in whole if not c.part]
     often = Counter(c.place for c in cases)
     found = np.array([c.found for c in cases])
     said = np.array([float(c.said) for c in cases])
@@ -133,6 +172,8 @@ def main() -> int:
             f"{low:11.2f}{high:13.2f}{int((chance[a] <= low).sum()):14d}{int(between[a].sum()):8d}{int(a.sum()):4d}"
             f"{int((chance[b] >= high).sum()):19d}{int(between[b].sum()):8d}{int(b.sum()):4d}"
         )
+    often = Counter(c.place for c in whole)
+    print_hard(whole, np.array([1 / often[c.place] for c in whole]))
     return 0
 
 

@@ -44,11 +44,14 @@ _FEW = 4  # script words of a place up to which single small words of it are swa
 class Settled:
     """A stretch settled: its words, times from the beginning of the recording, and what was weighed.
 
-    A word's confidence is the probability that it is what was said; 0.5 marks a tie.
+    A word's confidence is the probability that it is what was said; 0.5 marks a tie. leaned: how many script
+    words the leaning hearing had; contested: how many of them the contested one had too.
     """
 
     words: tuple[HeardWord, ...]
     weighed: tuple[Weighed, ...]
+    leaned: int = 0
+    contested: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +107,7 @@ def settle(
     return Settled(
         tuple(replace(w, start=w.start + at, end=w.end + at) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
+        *work.agreed(),
     )
 
 
@@ -187,6 +191,17 @@ class _Work:
                 weighed.append(result)
             at = doubt.heard_to
         return words + self.lean[at:stop], weighed
+
+    def agreed(self) -> tuple[int, int]:
+        """How many script words of its own the leaning hearing had, and of them the contested one."""
+        own = {
+            i
+            for s in self.aligned.steps
+            if s.kind == "hit" and self.own.start <= s.heard_from and s.heard_to <= self.own.stop
+            for i in range(s.script_from, s.script_to)
+        }
+        hits = (s for s in self.contested.steps if s.kind == "hit")
+        return len(own), len(own.intersection(i for s in hits for i in range(s.script_from, s.script_to)))
 
     def _heard_again(self, first: int) -> bool:
         """Whether the leaning words from `first` on are heard whole along with the next stretch."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from offbook.hear_habit import believed
+import pytest
+
+from offbook.hear_habit import believed, how_hard
 from offbook.hear_settle import Settled
 from offbook.hear_weigh import Weighed
 from offbook.score import TIE, Extra, Run, Verdict, WordVerdict
@@ -31,6 +33,10 @@ def place(i: int, chance: float, rival: str = "x") -> Weighed:
 
 def seen(verdicts: tuple[Verdict, ...], *places: Weighed) -> list[WordVerdict]:
     return list(believed(run_of(*verdicts), [Settled((), places)], WORDS).words)
+
+
+CLEAR = Settled((), (), leaned=200, contested=196)
+HARD = Settled((), (), leaned=200, contested=150)
 
 
 def swaps(count: int) -> list[Weighed]:
@@ -90,7 +96,36 @@ def test_a_place_said_twice_counts_as_it_was_said_last() -> None:
 
 
 def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -> None:
-    """Doubtful, and in a stretch said out of its place: what was heard there stands beside another word."""
-    run = replace(run_of("dropped", "said", "said"), extras=(Extra(2, "x", 0.1, 0.4, 0.8),))
-    after = believed(run, [Settled((), (place(0, 0.25),))], WORDS)
+    """Doubtful, and in a stretch said out of its place, after words that the script has behind it."""
+    run = replace(run_of("dropped", "said", "said"), extras=(Extra(3, "x", 5.1, 5.4, 0.8),))
+    moved = replace(place(0, 0.25), start=5.0, end=5.5)
+    after = believed(run, [Settled((), (moved,))], WORDS)
     assert (after.words[0].verdict, after.extras) == ("dropped", run.extras)
+
+
+def test_a_voice_is_hard_to_follow_by_the_words_that_only_the_leaning_hearing_had() -> None:
+    assert how_hard([CLEAR]) == 0.0
+    assert how_hard([HARD]) == 1.0
+    assert 0.0 < how_hard([CLEAR, CLEAR, HARD]) < 1.0
+
+
+def test_a_few_words_do_not_make_a_voice_hard_to_follow() -> None:
+    assert how_hard([]) == how_hard([Settled((), (), leaned=20, contested=18)]) == 0.0
+
+
+@pytest.mark.parametrize("slip", ["changed", "dropped"])
+def test_a_slip_in_a_voice_hard_to_follow_is_a_doubt_where_it_is_a_slip_in_a_clear_one(slip: Verdict) -> None:
+    """Of a word dropped too: beside many swaps, so that only the voice speaks for it."""
+    verdicts: tuple[Verdict, ...] = (slip, *SAID_9, *CHANGED_12)
+    places = (place(0, 0.02, rival="x" if slip == "changed" else ""), *swaps(12))
+    told = [
+        believed(run_of(*verdicts), [Settled((), places), voice], WORDS).words[0].verdict
+        for voice in (CLEAR, HARD)
+    ]
+    assert told == [slip, "unsure"]
+
+
+def test_a_slip_beyond_doubt_stays_one_in_a_voice_however_hard_to_follow() -> None:
+    run = run_of("changed", *SAID_9, *CHANGED_12)
+    after = believed(run, [Settled((), (place(0, 0.001), *swaps(12))), HARD], WORDS)
+    assert after.words[0].verdict == "changed"

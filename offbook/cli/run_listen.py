@@ -20,6 +20,7 @@ from offbook.cli.common import console, speech
 from offbook.cli.run_model import Loading
 from offbook.errors import RecordingError
 from offbook.hear import Listener
+from offbook.hear_habit import how_hard
 from offbook.hear_sound import doubt
 from offbook.notes_kinds import Review
 from offbook.script import Script
@@ -32,7 +33,10 @@ _AHEAD = 120  # chunks of a quarter of a second: decoded while the model is read
 
 @dataclass(frozen=True)
 class Heard:
-    """A script, a recording of it, and the review. recorded_at: when the file was last written, UTC."""
+    """A script, a recording of it, and the review.
+
+    recorded_at: when the file was last written, UTC. hard: how hard the voice was to follow, 0 to 1.
+    """
 
     script: Script
     words: tuple[Word, ...]
@@ -41,6 +45,7 @@ class Heard:
     model: str
     sound: SoundReport
     review: Review
+    hard: float = 0.0
 
 
 def listen(
@@ -72,6 +77,7 @@ def listen(
         model=recogniser.name,
         sound=sound,
         review=notes.review(script, spoken, run),
+        hard=how_hard(listener.settled),
     )
 
 

@@ -14,7 +14,7 @@ from offbook.cli.desk import seconds_shown
 from offbook.cli.run_lines import draw, key
 from offbook.cli.run_listen import Heard
 from offbook.cli.run_marks import rows
-from offbook.notes_kinds import Aside, Note
+from offbook.notes_kinds import Aside, Note, Review
 from offbook.notes_lines import where
 from offbook.notes_page import Page, shorten
 from offbook.notes_places import CARE
@@ -29,6 +29,11 @@ _ASIDES = {
     "talk": "talk within it",
     "cue": "cues",
 }
+_HARD_FROM = 0.5  # how hard to follow a voice is told from
+_HARD_TO_FOLLOW = (
+    "This voice was hard to follow: a small word said for another may have been missed.",
+    "Come closer to the microphone, or try another model: offbook setup --list names them.",
+)
 PLACES = 3
 _SHOWN = 4  # asides of one kind named one by one
 
@@ -165,7 +170,12 @@ def _before(page: Page, i: int) -> str:
 
 def sureness(heard: Heard) -> list[str]:
     """How sure the verdicts are: how many words are unsure, and what the accuracy is without them."""
-    review = heard.review
+    if heard.hard < _HARD_FROM:
+        return _unjudged(heard.review)
+    return [*(_unjudged(heard.review) if heard.review.unsure else ()), *_HARD_TO_FOLLOW]
+
+
+def _unjudged(review: Review) -> list[str]:
     if not review.unsure:
         return ["Every word could be judged."]
     low = percent(review.run.accuracy_low)
