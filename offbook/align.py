@@ -127,20 +127,23 @@ class _Finder:
         if (start, end) not in spots:
             spots.append((start, end))
 
+    def _hesitations(self) -> list[tuple[int, int]]:
+        """Where the script itself has an "um" or an "er": any hesitation says it."""
+        return [(i, i + 1) for i, p in enumerate(self.places) if p.spoken[:1] and p.spoken[0] in FILLERS]
+
+    def _sounding(self, word: str) -> list[tuple[int, int]]:
+        near = {w for key in sound_keys(word) for w in self._by_sound.get(key, ())}
+        return [
+            spot for w in sorted(near) if w != word and same_sound(word, w) for spot in self._vocabulary[w]
+        ]
+
     def hits(self, heard: Form) -> list[tuple[int, int]]:
         """Script spans that `heard` is a hit for, ends exclusive."""
         found = list(self.exact.get(heard, ()))
         if len(heard) == 1:
             word = heard[0]
             if word not in self.sound_of:
-                keys = () if word in FILLERS else sound_keys(word)
-                near = {w for key in keys for w in self._by_sound.get(key, ())}
-                self.sound_of[word] = [
-                    spot
-                    for w in sorted(near)
-                    if w != word and same_sound(word, w)
-                    for spot in self._vocabulary[w]
-                ]
+                self.sound_of[word] = self._hesitations() if word in FILLERS else self._sounding(word)
             found += self.sound_of[word]
         else:
             # for one script word only: "we're all" is not "were all"

@@ -85,9 +85,11 @@ def again(place: Weighed, rarer: float, hard: float) -> float:
 
 def _in_its_place(words: Sequence[WordVerdict], place: Weighed) -> bool:
     """Whether `place` was said between the words the script has around it, and not out of its order."""
-    before = (w.end for w in reversed(words[: place.script_from]) if w.end is not None)
-    after = (w.start for w in words[place.script_to :] if w.start is not None)
-    return next(before, 0.0) <= place.end and place.start <= next(after, math.inf)
+    ends = (words[i].end for i in range(place.script_from - 1, -1, -1))
+    starts = (words[i].start for i in range(place.script_to, len(words)))
+    before = next((end for end in ends if end is not None), 0.0)
+    after = next((start for start in starts if start is not None), math.inf)
+    return before <= place.end and place.start <= after
 
 
 def _within(extra: Extra, place: Weighed) -> bool:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
 
+from offbook.align import FILLERS
 from offbook.notes_asides import Stretch
 from offbook.notes_page import SMALL, Page
 from offbook.notes_repair import Heard, bad_runs, heard_between
@@ -132,8 +133,11 @@ def _permuted(page: Page, first: int, last: int, tokens: list[str]) -> bool:
     forms = list(page.forms[first : last + 1])
     if len(forms) != len(tokens) or page.same(first, tokens):
         return False
-    if Counter(forms) != Counter(_spelled(forms, tokens)):
+    said = _spelled(forms, tokens)
+    if Counter(forms) != Counter(said):
         return False
+    if [f for f in forms if f not in FILLERS] == [t for t in said if t not in FILLERS]:
+        return False  # a hesitation elsewhere moves no words
     return len(forms) == 2 or any(f not in SMALL for f in forms)
 
 

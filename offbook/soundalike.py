@@ -18,6 +18,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from offbook.lexicon import Phones, phones_of, pronounce
+from offbook.soundalike_clipped import clipped
 from offbook.soundalike_letters import by_ear
 from offbook.soundalike_phones import PHONES, VOWELS, apart, bare, distance, likeness, missing
 from offbook.soundalike_tact import barred
@@ -328,6 +329,9 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
     def fit(other: str) -> bool:
         return knows(other) and not barred(other, word)
 
+    short = [form for form in clipped(word) if all(map(fit, form))]
+    if short:
+        return tuple(f for k, f in enumerate(short) if not any(_same(f, g) for g in short[:k]))[:most]
     found: dict[tuple[str, ...], float] = {}
     back: dict[str, Phones] = {}
     for phones in sounds(word)[:4]:

@@ -15,8 +15,11 @@ _SHORT: dict[str, tuple[str, ...]] = {
     "'twould": ("it would",), "tis": ("it is",), "twas": ("it was",),
     "o'er": ("over",), "e'er": ("ever",), "ne'er": ("never",), "e'en": ("even",),
     "'em": ("them",), "'cause": ("because",), "'til": ("until", "till"), "th'": ("the",),
-    "thro'": ("through",), "tho'": ("though",), "whate'er": ("whatever",), "where'er": ("wherever",),
-    "howe'er": ("however",), "whene'er": ("whenever",), "whoe'er": ("whoever",),
+    "kinda": ("kind of",), "sorta": ("sort of",), "outta": ("out of",), "lemme": ("let me",),
+    "gimme": ("give me",), "dunno": ("don't know",), "c'mon": ("come on",), "y'know": ("you know",),
+    "d'you": ("do you",), "s'pose": ("suppose",), "'bout": ("about",), "ya": ("you",),
+    "tryna": ("trying to",), "thro'": ("through",), "tho'": ("though",), "whate'er": ("whatever",),
+    "where'er": ("wherever",),    "howe'er": ("however",), "whene'er": ("whenever",), "whoe'er": ("whoever",),
 }  # fmt: skip
 _ENDINGS = {
     "'m": ("am",),

@@ -513,3 +513,18 @@ def test_any_mangled_run_keeps_a_verdict_for_every_word_and_notes_within_the_scr
 )
 def test_a_contraction_is_known_both_ways(script: str, heard: str, same: bool) -> None:
     assert contraction(script, heard) is same
+
+
+HESITANT = verse("Um, I would rather not be taken again.", "Er, well, uh, you see, they kicked us out.")
+
+
+def test_a_hesitation_that_the_script_has_is_said_by_any_hesitation() -> None:
+    r = hear_said(HESITANT, "uh i would rather not be taken again um well er you see they kicked us out")
+    assert (r.notes, r.added, r.asides) == ((), (), ())
+    assert r.run.accuracy == 1.0
+
+
+def test_a_hesitation_that_the_script_has_can_be_dropped_and_one_it_has_not_is_a_filler() -> None:
+    r = hear_said(HESITANT, "i would rather not be um taken again well uh you see they kicked us out")
+    assert [(n.kind, n.script) for n in r.notes] == [("dropped", "Um"), ("dropped", "Er")]
+    assert ([x.kind for x in r.asides], r.added) == (["filler"], ())

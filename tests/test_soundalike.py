@@ -22,6 +22,7 @@ from offbook.soundalike import (
     same_sound,
     sounds,
 )
+from offbook.soundalike_clipped import clipped
 from offbook.soundalike_letters import by_ear
 from offbook.soundalike_phones import apart, distance, likeness
 from offbook.soundalike_tact import barred
@@ -214,3 +215,31 @@ def test_of_the_words_of_verse_that_the_model_lacks_most_have_a_likeness_and_non
     near = [known_forms(w, model.knows) for w in words]
     assert sum(bool(forms) for forms in near) >= 0.95 * len(words)
     assert not any(barred(w) for forms in near for form in forms for w in form)
+
+
+@pytest.mark.parametrize(
+    ("short", "heard"),
+    [
+        ("'cause", "cause"),
+        ("should've", "should have"),
+        ("couldn't've", "couldn't of"),
+        ("there'd", "there would"),
+        ("how'd", "how did"),
+        ("that'll", "that will"),
+        ("d'you", "do you"),
+        ("nothin'", "nothing"),
+        ("'ello", "hello"),
+        ("s'pose", "suppose"),
+    ],
+)
+def test_a_clipped_word_of_talk_is_heard_as_the_words_that_are_left_of_it(short: str, heard: str) -> None:
+    assert tuple(heard.split()) in known_forms(short, lambda word: "'" not in word or word == "couldn't")
+
+
+@pytest.mark.parametrize("word", ["deserv'd", "feed'st", "heav'n", "beauty's", "o'er", "th'", "sin'", "have"])
+def test_an_elision_of_verse_and_a_possessive_are_no_clipped_words(word: str) -> None:
+    assert clipped(word) == ()
+
+
+def test_a_clipped_word_that_the_recogniser_knows_is_heard_as_itself() -> None:
+    assert known_forms("should've", lambda word: True) == (("should've",),)
