@@ -105,7 +105,7 @@ def settle(
     )
     words, weighed = work.settle(alone)
     return Settled(
-        tuple(replace(w, start=w.start + at, end=w.end + at) for w in words),
+        tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
         *work.agreed(),
     )

@@ -21,6 +21,12 @@ _STEP = BYTES_PER_SECOND // 10  # bytes of 0.1 s, the grain of the pause search
 _PATIENCE = ((7.0, 4), (10.0, 3), (13.0, 2), (16.0, 1))
 _FORCED = 19.0  # s; the recogniser would cut at 20
 _QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
+# Silence heard before a sound that begins with a voice, and after one that ends with it: a recording cut
+# close begins in the middle of a word for the recogniser, which then misses it. As much as the network takes
+# at a time, so that the rest is heard as it would have been.
+_HUSH = bytes(6 * BYTES_PER_SECOND // 10)
+_OPENING = BYTES_PER_SECOND  # sound by which that is told
+_VOICE = 300.0  # root mean square in steps of 16 bit; quieter than that is nobody near
 _LEAD = (
     7 * BYTES_PER_SECOND // 2
 )  # sound kept from before a cut, so that the next stretch is heard in its wake
@@ -53,6 +59,7 @@ class Stretcher:
     def __init__(self, recogniser: Recogniser) -> None:
         self._decoder = recogniser.open()
         self._left = b""
+        self._opened = False
         self._tail = b""
         self._parts: list[bytes] = []
         self._levels: list[float] = []
@@ -62,25 +69,42 @@ class Stretcher:
     def feed(self, pcm: bytes) -> Iterator[Stretch]:
         """Take in sound of any length; yields each stretch as it ends."""
         self._left += pcm
+        if not self._opened and len(self._left) < _OPENING:
+            return
+        self._open()
         at = 0
         while len(self._left) - at >= _STEP:
             step = self._left[at : at + _STEP]
             at += _STEP
             self._parts.append(step)
-            self._levels.append(
-                float(np.sqrt(np.mean(np.square(np.frombuffer(step, "<i2").astype(np.float32)))))
-            )
+            self._levels.append(_level(step))
             if self._decoder.feed(step) or self._pause():
                 yield self._cut(self._decoder.cut())
         self._left = self._left[at:]
 
     def finish(self) -> Iterator[Stretch]:
         """The last stretch."""
+        self._open()
+        if self._voiced((b"".join(self._parts[-1:]) + self._left)[-_STEP:]):
+            self._left += _HUSH
         if self._left:
             self._parts.append(self._left)
             self._decoder.feed(self._left)
             self._left = b""
         yield self._cut(self._decoder.finish(), last=True)
+
+    def _open(self) -> None:
+        if not self._opened:
+            self._opened = True
+            if self._voiced(self._left[:_STEP]):
+                self._parts.append(_HUSH)  # not for the free hearing, which keeps the clock
+                self._begun = -len(_HUSH) / BYTES_PER_SECOND
+
+    def _voiced(self, step: bytes) -> bool:
+        """Whether somebody speaks in `step`, by the levels so far or those of what has not been heard yet."""
+        steps = range(0, len(self._left) - _STEP + 1, _STEP)
+        loud = max([*self._levels, *(_level(self._left[at : at + _STEP]) for at in steps)], default=0.0)
+        return len(step) > _STEP // 2 and loud >= _VOICE and _level(step) >= _QUIET * loud
 
     def _pause(self) -> bool:
         seconds = len(self._levels) / 10
@@ -103,3 +127,8 @@ class Stretcher:
         self._words = (*wake, *words)
         self._parts, self._levels = [], []
         return stretch
+
+
+def _level(step: bytes) -> float:
+    """The root mean square of 16-bit sound."""
+    return float(np.sqrt(np.mean(np.square(np.frombuffer(step, "<i2").astype(np.float32)))))

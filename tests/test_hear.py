@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from offbook.hear import Listener, hear
+from offbook.hear_stretch import Stretch, Stretcher
 from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, Alternative, Decoder, HeardWord
 from offbook.score import Run
 from offbook.script import Script, parse
@@ -276,3 +277,32 @@ def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is
     words = [HeardWord(w, k / 2, k / 2 + 0.4, 1.0) for k, w in enumerate(heard)]
     region, _ = region_around(places, [], words, 0)
     assert region == range(len(script))
+
+
+def stretch_of(sound: bytes) -> Stretch:
+    """The one stretch of a short sound that comes in pieces."""
+    stretcher = Stretcher(Told(Speaker()))
+    for k in range(0, len(sound), STEP):
+        assert not list(stretcher.feed(sound[k : k + STEP]))
+    [only] = stretcher.finish()
+    return only
+
+
+VOICE = b"\x00\x10\x00\xf0" * (BYTES_PER_SECOND // 2)  # 2 s, loud
+HUSH = bytes(BYTES_PER_SECOND)  # 1 s of silence
+
+
+def test_a_recording_cut_close_is_heard_with_silence_before_and_behind_it_and_keeps_its_times() -> None:
+    cut_close = stretch_of(VOICE)
+    before = cut_close.pcm.index(VOICE)
+    assert before >= BYTES_PER_SECOND // 2
+    assert not any(cut_close.pcm[:before])
+    assert cut_close.at == -before / BYTES_PER_SECOND
+    assert not any(cut_close.pcm[before + len(VOICE) :])
+    assert len(cut_close.pcm) > before + len(VOICE)
+
+
+def test_a_recording_that_begins_and_ends_with_silence_is_heard_as_it_is() -> None:
+    for sound in (HUSH + VOICE + HUSH[: 3 * STEP], HUSH + HUSH, HUSH[:100]):
+        whole = stretch_of(sound)
+        assert (whole.pcm, whole.at) == (sound, 0.0)

@@ -11,11 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from offbook.audio import pcm as pcm_of
 from offbook.hear import hear
 from offbook.models import model_folder
 from offbook.recognise import SAMPLE_RATE, VoskRecogniser
 from offbook.script import parse
 from offbook.words import words_of
+from tests.recordings import two_cities
 
 TEXT = """The river ran behind the silver mill
 and every candle in the window burned
@@ -58,3 +60,21 @@ def test_the_median_word_begins_within_sixty_milliseconds_of_where_it_does(tmp_p
     errors = [abs(w.start - b) for w, b in zip(run.words, begins, strict=True) if w.start is not None]
     assert len(errors) > 0.8 * len(words)
     assert statistics.median(errors) <= _MOST
+
+
+@pytest.mark.model
+def test_the_first_and_the_last_word_are_heard_though_the_recording_is_cut_close_to_them() -> None:
+    """A real reading cut where each of its lines was heard to begin and to end, no silence left."""
+    recording, text = two_cities()
+    script = parse(text)
+    words, recogniser = words_of(script), VoskRecogniser(model_folder())
+    sound = b"".join(pcm_of(recording))
+    whole = hear(words, [sound], recogniser, lines=script.lines)
+    for line in script.lines:
+        said = [w for w, word in zip(whole.words, words, strict=True) if word.line == line.n]
+        begins, ends = said[0].start, said[-1].end
+        assert begins is not None and ends is not None
+        alone = parse(" ".join(w.text for w in said) + "\n")
+        cut = sound[2 * int(begins * SAMPLE_RATE) : 2 * int(ends * SAMPLE_RATE)]
+        run = hear(words_of(alone), [cut], recogniser, lines=alone.lines)
+        assert (run.words[0].verdict, run.words[-1].verdict) == ("said", "said"), line.text
