@@ -19,15 +19,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from hearing import Planted, Reading, installed, plant, readings
+from hearing import Planted, Reading, installed, page, plant, readings
 from numpy.typing import NDArray
 
 from offbook.hear import Listener
 from offbook.hear_habit import again, how_hard, how_much_rarer, odds_of
 from offbook.hear_weigh import Weighed
 from offbook.recognise import Recogniser
-from offbook.script import parse
-from offbook.words import words_of
 
 KINDS = ("perfect", "near", "far", "dropped", "added")
 NAMES = [
@@ -76,8 +74,7 @@ def case_of(
 def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> list[Case]:
     """Every case of one run-through against a planted script."""
     planted = plant(reading.lines, kind, seed)
-    script = parse("\n".join(" ".join(line) for line in planted.lines) + "\n")
-    words = words_of(script)
+    script, words = page(planted.lines)
     listener = Listener(words, recogniser, lines=script.lines)
     for at in range(0, len(reading.sound), 32_000):
         listener.feed(reading.sound[at : at + 32_000])
@@ -164,13 +161,13 @@ def main() -> int:
         weights = fit(found[rest], said[rest], counts[rest])
         chance[~rest] = 1 / (1 + np.exp(-found[~rest] @ weights))
     print("\neach reading by the others' weights")
-    print("rival up to  script from   said: wrong  unsure  of    not said: missed  unsure  of")
+    print("rival up to  script from   said: wrong  unsure    of    not said: missed  unsure    of")
     for low, high in CUTS:
         a, b = said == 1, said == 0
         between = (chance > low) & (chance < high)
         print(
-            f"{low:11.2f}{high:13.2f}{int((chance[a] <= low).sum()):14d}{int(between[a].sum()):8d}{int(a.sum()):4d}"
-            f"{int((chance[b] >= high).sum()):19d}{int(between[b].sum()):8d}{int(b.sum()):4d}"
+            f"{low:11.2f}{high:13.2f}{int((chance[a] <= low).sum()):14d}{int(between[a].sum()):8d}{int(a.sum()):6d}"
+            f"{int((chance[b] >= high).sum()):19d}{int(between[b].sum()):8d}{int(b.sum()):6d}"
         )
     often = Counter(c.place for c in whole)
     print_hard(whole, np.array([1 / often[c.place] for c in whole]))

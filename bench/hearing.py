@@ -30,8 +30,8 @@ from offbook.hear import hear
 from offbook.models import model_folder
 from offbook.recognise import Alternative, Decoder, HeardWord, Recogniser, VoskRecogniser
 from offbook.score import Run
-from offbook.script import parse
-from offbook.words import words_of
+from offbook.script import Script, parse
+from offbook.words import Word, words_of
 
 SOUNDS = {".wav", ".mp3", ".flac", ".ogg", ".opus", ".m4a", ".webm", ".mp4"}
 KINDS = ("perfect", "near", "far", "dropped", "added", "lines")
@@ -324,11 +324,17 @@ def readings(folder: Path, only: Sequence[str]) -> Iterator[Reading]:
             yield Reading(path.stem, b"".join(pcm(path)), lines)
 
 
+def page(lines: Sequence[Sequence[str]]) -> tuple[Script, tuple[Word, ...]]:
+    """The script that has these lines, and its words."""
+    script = parse("\n".join(" ".join(line) for line in lines) + "\n")
+    return script, words_of(script)
+
+
 def listen(reading: Reading, planted: Planted, recogniser: Recogniser) -> Run:
     """One run-through against a planted script."""
-    script = parse("\n".join(" ".join(line) for line in planted.lines) + "\n")
+    script, words = page(planted.lines)
     chunks = [reading.sound[k : k + 32_000] for k in range(0, len(reading.sound), 32_000)]
-    return hear(words_of(script), chunks, recogniser, lines=script.lines)
+    return hear(words, chunks, recogniser, lines=script.lines)
 
 
 def measure(

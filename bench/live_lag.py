@@ -15,19 +15,16 @@ import sys
 import time
 from pathlib import Path
 
-from hearing import Reading, readings
+from hearing import Reading, page, readings
 
 from offbook import models, notes
 from offbook.hear import Listener
 from offbook.recognise import BYTES_PER_SECOND, Recogniser, VoskRecogniser
-from offbook.script import parse
-from offbook.words import words_of
 
 
 def lag(reading: Reading, recogniser: Recogniser, chunk: float, pace: float) -> tuple[float, float, float]:
     """Seconds: behind at worst while feeding, to the notes from the last chunk, and from the last word."""
-    script = parse("\n".join(" ".join(line) for line in reading.lines) + "\n")
-    words = words_of(script)
+    script, words = page(reading.lines)
     size = round(chunk * BYTES_PER_SECOND) // 2 * 2
     began, behind = time.perf_counter(), 0.0
     listener = Listener(words, recogniser, lines=script.lines)

@@ -48,11 +48,11 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
             seen.pop(i, None)  # a place said once more counts as it was said last
             if softer:
                 seen[i] = chance, place
-    taken_back = [place for chance, place in seen.values() if chance >= SAID]
+    softened = [place for _, place in seen.values()]
     return replace(
         run,
         words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in run.words),
-        extras=tuple(x for x in run.extras if not any(_within(x, place) for place in taken_back)),
+        extras=tuple(x for x in run.extras if not any(_within(x, place) for place in softened)),
     )
 
 

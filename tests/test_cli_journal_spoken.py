@@ -20,7 +20,7 @@ from offbook.cli.drill_spoken import Ear, Said, said_from
 from offbook.drill_judge import judge
 from offbook.errors import OffbookError, RecordingError
 from offbook.journal import Version
-from offbook.recognise import Alternative, Decoder, HeardWord
+from offbook.recognise import BYTES_PER_SECOND, Alternative, Decoder, HeardWord
 from offbook.score import Extra, Run
 from tests.journals import LAMP, run_with, script_of
 from tests.sounds import voice, write
@@ -57,8 +57,9 @@ def test_silence_is_dont_know() -> None:
     assert said_from(run, words[:3], 0, 2.0) == Said(None, None, None, 2.0)
 
 
-def _timed(text: str) -> tuple[HeardWord, ...]:
-    return tuple(HeardWord(w, 0.3 * k, 0.3 * k + 0.25, 0.95) for k, w in enumerate(text.split()))
+def _timed(text: str, after: float = 0.0) -> tuple[HeardWord, ...]:
+    times = ((after + 0.3 * k, w) for k, w in enumerate(text.split()))
+    return tuple(HeardWord(w, at, at + 0.25, 0.95) for at, w in times)
 
 
 @dataclass
@@ -85,7 +86,8 @@ class _Divided:
         return _timed(self.said)
 
     def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
-        return _timed(self.script if phrases[0] == phrases[1] else self.said)
+        silence = (len(pcm) - len(pcm.lstrip(b"\0"))) / BYTES_PER_SECOND
+        return _timed(self.script if phrases[0] == phrases[1] else self.said, silence)
 
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
         return (Alternative(_timed(self.said), 9.0), Alternative(_timed(self.script), 0.0))

@@ -81,6 +81,15 @@ def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
     assert [x.heard for x in after.extras] == ["um"]
 
 
+def test_a_word_more_in_a_place_that_is_a_doubt_is_no_added_word() -> None:
+    """Heard as "last eat": where that itself is doubtful, so is the "eat"."""
+    run = replace(run_of("changed", *SAID_9, *CHANGED_12), extras=(Extra(1, "eat", 0.3, 0.5, 0.8),))
+    places = Settled((), (place(0, 0.02, rival="last eat"), *swaps(12)))
+    assert believed(run, [places, CLEAR], WORDS).extras == run.extras
+    after = believed(run, [places, HARD], WORDS)
+    assert (after.words[0].verdict, after.extras) == ("unsure", ())
+
+
 def test_what_was_said_is_never_held_against_anybody() -> None:
     before = run_of("said", *SAID_9, *CHANGED_12)
     after = believed(before, [Settled((), (place(0, 0.4), *swaps(12)))], WORDS)
