@@ -27,9 +27,8 @@ _QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
 _HUSH = bytes(6 * BYTES_PER_SECOND // 10)
 _OPENING = BYTES_PER_SECOND  # sound by which that is told
 _VOICE = 300.0  # root mean square in steps of 16 bit; quieter than that is nobody near
-_LEAD = (
-    7 * BYTES_PER_SECOND // 2
-)  # sound kept from before a cut, so that the next stretch is heard in its wake
+# Sound kept from before a cut, so that the next stretch is heard in its wake.
+_LEAD = 7 * BYTES_PER_SECOND // 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +100,8 @@ class Stretcher:
                 self._begun = -len(_HUSH) / BYTES_PER_SECOND
 
     def _voiced(self, step: bytes) -> bool:
-        """Whether somebody speaks in `step`, by the levels so far or those of what has not been heard yet."""
-        steps = range(0, len(self._left) - _STEP + 1, _STEP)
+        """Whether somebody speaks in `step`, by the levels so far and those of what is heard next."""
+        steps = range(0, min(len(self._left), _OPENING) - _STEP + 1, _STEP)
         loud = max([*self._levels, *(_level(self._left[at : at + _STEP]) for at in steps)], default=0.0)
         return len(step) > _STEP // 2 and loud >= _VOICE and _level(step) >= _QUIET * loud
 

@@ -306,3 +306,13 @@ def test_a_recording_that_begins_and_ends_with_silence_is_heard_as_it_is() -> No
     for sound in (HUSH + VOICE + HUSH[: 3 * STEP], HUSH + HUSH, HUSH[:100]):
         whole = stretch_of(sound)
         assert (whole.pcm, whole.at) == (sound, 0.0)
+
+
+def test_what_is_heard_does_not_depend_on_how_the_sound_comes_in() -> None:
+    """At once or bit by bit: loud only later, so that by the whole of it the opening would be silence."""
+    sound = bytes(b // 8 if b < 128 else 255 for b in VOICE) + VOICE * 3
+    whole, pieces = Stretcher(Told(Speaker())), Stretcher(Told(Speaker()))
+    assert not list(whole.feed(sound))
+    for k in range(0, len(sound), 1000):
+        assert not list(pieces.feed(sound[k : k + 1000]))
+    assert next(whole.finish()).at == next(pieces.finish()).at
