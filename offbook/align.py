@@ -42,6 +42,7 @@ _ASTRAY = 0.01  # for each word that a part begins away from where it is expecte
 _ASTRAY_MOST = 1.0
 _BACK = 0.0005  # for each word jumped over, so that of two like places the nearer is taken
 _LONGEST = 4  # heard words that may stand for one script word, or script words for one heard word
+_LONGEST_FORM = 16  # the same where it is a number, said in so many words: two thousand and twenty four
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,7 @@ class _Finder:
     exact: dict[Form, list[tuple[int, int]]] = field(default_factory=dict)
     words: list[str] = field(default_factory=list)
     sound_of: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+    longest: int = 1
 
     def __post_init__(self) -> None:
         vocabulary: dict[str, list[tuple[int, int]]] = {}
@@ -114,6 +116,7 @@ class _Finder:
                 if j > i:
                     self._note((joined,), i, j + 1)
         self.words = list(vocabulary)
+        self.longest = max((len(form) for place in self.places for form in place.forms), default=1)
         self._vocabulary = vocabulary
         for word in vocabulary:
             for key in sound_keys(word):
@@ -196,6 +199,7 @@ class Programme:
         size = len(places) + 1
         self.size = size
         self.finder = _finder(tuple(places))
+        self.longest = min(_LONGEST_FORM, max(_LONGEST, self.finder.longest))
         self.opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
         self.ramp = _DELETION * np.arange(size)
         run, gap = np.full(size, _FAR), np.full(size, _FAR)
@@ -242,14 +246,14 @@ class Programme:
         better = swapped < gap[1:]
         gap[1:][better], move[1:][better] = swapped[better], _SUBSTITUTED
         origins: dict[int, tuple[int, int]] = {}
-        for k in range(1, min(_LONGEST, j) + 1):
+        for k in range(1, min(self.longest, j) + 1):
             for start, end in self.finder.hits(tuple(self.words[j - k : j])):
                 cost = min(self.run[-k][start], self.gap[-k][start] + _ENTER)
                 if cost < run[end]:
                     run[end] = cost
                     origins[end] = (start, k)
-        self.run = [*self.run[-_LONGEST + 1 :], run]
-        self.gap = [*self.gap[-_LONGEST + 1 :], gap]
+        self.run = [*self.run[-self.longest + 1 :], run]
+        self.gap = [*self.gap[-self.longest + 1 :], gap]
         rows = [(end, *origins[end]) for end in sorted(origins)]
         self.run_from.append(np.array(rows, np.int32).reshape(-1, 3))
         self.moves.append(move)

@@ -49,10 +49,11 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
     """Pair the words of one place by sound: (script index, heard from, heard to), rising, ends exclusive.
 
     One heard word, or two that together sound like it (I am / I'm), for one script word, or three for one
-    that the recogniser does not know; unpaired words of either side are left out. Small: meant for the few
-    words of one place.
+    that the recogniser does not know, or as many as it is said in (2024); unpaired words of either side are
+    left out. Small: meant for the few words of one place.
     """
     rows, cols = len(places), len(heard)
+    longest = [max(2 if p.known else 3, *map(len, p.forms), 0) for p in places]
     cost = [[0.0] * (cols + 1) for _ in range(rows + 1)]
     back: list[list[int]] = [[0] * (cols + 1) for _ in range(rows + 1)]
     for i in range(rows + 1):
@@ -64,12 +65,11 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
                 ways.append((cost[i - 1][j] + _GAP, -1))
             if j:
                 ways.append((cost[i][j - 1] + _GAP, -2))
-            for k in (1, 2, 3) if i else ():
+            for k in range(1, min(j, longest[i - 1]) + 1) if i else ():
                 joint = _JOINT if places[i - 1].known else _JOINT_STRANGE
-                if j >= k and (k < 3 or not places[i - 1].known):
-                    like = nearest(places[i - 1], " ".join(heard[j - k : j]))
-                    if k == 1 or like > joint:
-                        ways.append((cost[i - 1][j - k] + (1.0 - like) + 0.05 * k, k))
+                like = nearest(places[i - 1], " ".join(heard[j - k : j]))
+                if k == 1 or like > joint:
+                    ways.append((cost[i - 1][j - k] + (1.0 - like) + 0.05 * k, k))
             cost[i][j], back[i][j] = min(ways)
     found: list[tuple[int, int, int]] = []
     i, j = rows, cols

@@ -71,15 +71,16 @@ def digits(figures: str) -> Forms:
 
 
 def cardinal(n: int) -> Forms:
-    """1603 -> one thousand six hundred and three, and its rivals."""
+    """1603 -> one thousand six hundred and three, sixteen hundred and three, and its rivals."""
     if n >= 10**15:
         return digits(str(n))
     forms = [plain(n), plain(n, joiner=False)]
     if n == 0:
         forms += [("nought",), ("oh",), ("nothing",)]
     forms += [("a", *f[1:]) for f in forms[:2] if len(f) > 1 and f[0] == "one" and f[1] in _A_ONE]
-    if 1100 <= n < 10000 and n // 100 % 10 and n % 100 == 0:
-        forms.append((*plain(n // 100), "hundred"))
+    if 1100 <= n < 10000 and n // 100 % 10:
+        hundreds, rest = (*plain(n // 100), "hundred"), plain(n % 100) if n % 100 else ()
+        forms += [(*hundreds, "and", *rest), (*hundreds, *rest)] if rest else [hundreds]
     return distinct(forms)
 
 

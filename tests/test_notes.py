@@ -528,3 +528,28 @@ def test_a_hesitation_that_the_script_has_can_be_dropped_and_one_it_has_not_is_a
     r = hear_said(HESITANT, "i would rather not be um taken again well uh you see they kicked us out")
     assert [(n.kind, n.script) for n in r.notes] == [("dropped", "Um"), ("dropped", "Er")]
     assert ([x.kind for x in r.asides], r.added) == (["filler"], ())
+
+
+NUMBERED = verse(
+    "In 1999 there were 555 of us, not 1,250,", "and in 2024, at half past 10, I owed £1,250.50."
+)
+SHORTLY = (
+    "in nineteen ninety nine there were five fifty five of us not twelve hundred and fifty and in twenty"
+    " twenty four at half past ten i owed one thousand two hundred and fifty pounds fifty"
+)
+FULLY = (
+    "in nineteen hundred and ninety nine there were five hundred and fifty five of us not one thousand"
+    " two hundred and fifty and in two thousand and twenty four at half past ten i owed one thousand two"
+    " hundred and fifty pounds and fifty pence"
+)
+
+
+@pytest.mark.parametrize("said", [SHORTLY, FULLY])
+def test_a_number_may_be_said_in_as_many_words_as_it_takes(said: str) -> None:
+    r = hear_said(NUMBERED, said)
+    assert (r.notes, r.added, r.run.accuracy) == ((), (), 1.0)
+
+
+def test_another_number_is_changed_however_many_words_it_takes() -> None:
+    r = hear_said(NUMBERED, FULLY.replace("thousand and twenty four", "thousand and thirty four"))
+    assert ([w.text for w in r.run.words if w.verdict != "said"], r.added) == (["2024"], ())
