@@ -18,7 +18,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from offbook.lexicon import Phones, phones_of, pronounce
-from offbook.soundalike_clipped import clipped
+from offbook.soundalike_clipped import clipped, drawn_out
 from offbook.soundalike_letters import by_ear
 from offbook.soundalike_phones import PHONES, VOWELS, apart, bare, distance, likeness, missing
 from offbook.soundalike_tact import barred
@@ -319,12 +319,12 @@ def _plainness(word: str) -> tuple[int, int, str]:
 def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...], ...]:
     """What `word` sounds like among the known words, nearest first; each a string of words.
 
-    ((word,),) where it is known itself; empty where nothing comes near enough to stand for it. No two of
-    them sound the same: the recogniser could not choose between them, and would be sure of neither. No
-    word that could offend is among them (`soundalike_tact`).
+    ((word,),) where it is known itself, and also without what is drawn out (sooo: so); empty where nothing
+    comes near enough to stand for it. Else no two of them sound the same: the recogniser could not choose
+    between them, and would be sure of neither. No word that could offend is among them (`soundalike_tact`).
     """
     if knows(word):
-        return ((word,),)
+        return ((word,), *(form for form in drawn_out(word) if knows(form[0])))[:most]
 
     def fit(other: str) -> bool:
         return knows(other) and not barred(other, word)

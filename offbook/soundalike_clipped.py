@@ -1,13 +1,15 @@
-"""Clipped words of talk, as they are heard: 'cause, should've, d'you, nothin'.
+"""Clipped and drawn-out words of talk, as they are heard: 'cause, should've, d'you, nothin', nooooo.
 
 A recogniser that has no should've writes "should have" or "should of" for it, and a guess by its letters is
-worth nothing (couldn't've is no "could Nate"). Each clipped word is given as the words that its sound may be
+worth nothing (couldn't've is no "could Nate"). Each such word is given as the words that its sound may be
 taken for. Common practice of printed dialogue, no source.
 """
 
 from __future__ import annotations
 
+import re
 from functools import cache
+from itertools import product
 
 from offbook.script_page import word_set
 
@@ -25,6 +27,9 @@ _HEARD_AS = {
     "'magine": "imagine", "'member": "remember|member", "'stead": "instead|stead", "m'dear": "my dear",
     "m'lord": "my lord", "m'lady": "my lady", "ma'am": "mam|madam", "i'd've": "i'd have|i'd of|id of",
     "'e": "he|e", "'til": "til|till", "i'th'": "in the|i the", "o'th'": "of the|o the",
+    "didja": "did you|did ya", "wouldja": "would you|would ya", "couldja": "could you|could ya",
+    "getcha": "get you|get ya", "dontcha": "don't you|don't ya", "don'tcha": "don't you|don't ya",
+    "ain'tcha": "ain't you|ain't ya", "hiya": "hi ya|hi", "whatevs": "whatever|what evs",
 }  # fmt: skip
 # What an ending cut off from a word may be heard as behind it.
 _ENDINGS = {"'ve": ("have", "of", "a"), "'d": ("would", "had", "did"), "'ll": ("will",), "'re": ("are",)}
@@ -36,19 +41,37 @@ _BEFORE_D = _ASKING | word_set(
     everyone
     """
 )
+_DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
+_MOST_DRAWN = 3  # letters of a word
 
 
 @cache
 def clipped(word: str) -> tuple[Words, ...]:
-    """The words that a clipped one may be heard as, likeliest first; none where it is not clipped.
+    """The words that a clipped or drawn-out one may be heard as, likeliest first; none where it is neither.
 
     word: lower case, straight apostrophes.
     """
-    if "'" not in word:
-        return ()
     told = _HEARD_AS.get(word)
     if told is not None:
         return tuple(tuple(way.split()) for way in told.split("|"))
+    return drawn_out(word) or (_cut_short(word) if "'" in word else ())
+
+
+def drawn_out(word: str) -> tuple[Words, ...]:
+    """The ways to write a drawn-out word with each letter once or twice that is drawn out: no, good."""
+    drawn = [m.group(1) for m in _DRAWN_OUT.finditer(word)][:_MOST_DRAWN]
+    if not drawn:
+        return ()
+    found = []
+    for counts in product((1, 2), repeat=len(drawn)):
+        written = word
+        for letter, count in zip(drawn, counts, strict=True):
+            written = _DRAWN_OUT.sub(letter * count, written, count=1)
+        found.append((written,))
+    return tuple(found)
+
+
+def _cut_short(word: str) -> tuple[Words, ...]:
     for ending, heard in _ENDINGS.items():
         stem = word.removesuffix(ending)
         if ending == "'d" and stem not in _BEFORE_D:
