@@ -553,3 +553,24 @@ def test_a_number_may_be_said_in_as_many_words_as_it_takes(said: str) -> None:
 def test_another_number_is_changed_however_many_words_it_takes() -> None:
     r = hear_said(NUMBERED, FULLY.replace("thousand and twenty four", "thousand and thirty four"))
     assert ([w.text for w in r.run.words if w.verdict != "said"], r.added) == (["2024"], ())
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "At 12:45 on 3rd June 1999, 1,234,567 people paid £1,250.50 each.",
+        "It was 3.14 and 2½ and 25% more; room 101, 9/11, 007.",
+        "It cost $3m, or £40, or 60p, in the 1980s, on July 4, 1776.",
+        "King Henry V and Louis XIV at 10.30 a.m. in Act III, scene 2, on page 394, etc.",
+        "Dr. Lamb, Mrs. Carver and Mr. Weir of No. 12, e.g. at 3:15 p.m.",
+        "I weigh 70kg & I'm 5ft 11, born on the 21st of March, 2026, vs. a 100,000-to-1 chance.",
+    ],
+)
+def test_every_way_to_say_a_number_or_an_abbreviation_is_as_written(line: str) -> None:
+    script = verse(line)
+    words = words_of(script)
+    usual = [" ".join(w.spoken[0]) for w in words]
+    for i, word in enumerate(words):
+        for way in word.spoken:
+            r = hear_said(script, " ".join([*usual[:i], *way, *usual[i + 1 :]]))
+            assert (r.notes, r.added) == ((), ()), (word.text, way)
