@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from offbook.align import Alignment, Place, nearest
 
 _JOINT = 0.75  # likeness from which two heard words stand for one of the script
-_JOINT_STRANGE = 0.62  # the same, and for three, where the recogniser does not know the word
+# The same, and for more, where the recogniser does not know the word or it is said in several (2024).
+_JOINT_STRANGE = 0.62
 _GAP = 0.6  # cost of leaving one word of a place without a partner
 
 
@@ -54,6 +55,10 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
     """
     rows, cols = len(places), len(heard)
     longest = [max(2 if p.known else 3, *map(len, p.forms), 0) for p in places]
+    several = (any(len(form) > 1 for form in p.forms) for p in places)
+    joint = [
+        _JOINT_STRANGE if many or not p.known else _JOINT for p, many in zip(places, several, strict=True)
+    ]
     cost = [[0.0] * (cols + 1) for _ in range(rows + 1)]
     back: list[list[int]] = [[0] * (cols + 1) for _ in range(rows + 1)]
     for i in range(rows + 1):
@@ -66,9 +71,8 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
             if j:
                 ways.append((cost[i][j - 1] + _GAP, -2))
             for k in range(1, min(j, longest[i - 1]) + 1) if i else ():
-                joint = _JOINT if places[i - 1].known else _JOINT_STRANGE
                 like = nearest(places[i - 1], " ".join(heard[j - k : j]))
-                if k == 1 or like > joint:
+                if k == 1 or like > joint[i - 1]:
                     ways.append((cost[i - 1][j - k] + (1.0 - like) + 0.05 * k, k))
             cost[i][j], back[i][j] = min(ways)
     found: list[tuple[int, int, int]] = []

@@ -550,9 +550,18 @@ def test_a_number_may_be_said_in_as_many_words_as_it_takes(said: str) -> None:
     assert (r.notes, r.added, r.run.accuracy) == ((), (), 1.0)
 
 
-def test_another_number_is_changed_however_many_words_it_takes() -> None:
-    r = hear_said(NUMBERED, FULLY.replace("thousand and twenty four", "thousand and thirty four"))
-    assert ([w.text for w in r.run.words if w.verdict != "said"], r.added) == (["2024"], ())
+@pytest.mark.parametrize(
+    ("figures", "as_written", "said"),
+    [
+        ("2024", "two thousand and twenty four", "two thousand and thirty four"),
+        ("555", "five hundred and fifty five", "six hundred and fifty"),
+    ],
+)
+def test_another_number_is_changed_however_many_words_it_takes(
+    figures: str, as_written: str, said: str
+) -> None:
+    r = hear_said(NUMBERED, FULLY.replace(as_written, said))
+    assert ([w.text for w in r.run.words if w.verdict != "said"], r.added) == ([figures], ())
 
 
 @pytest.mark.parametrize(
