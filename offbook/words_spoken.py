@@ -152,8 +152,19 @@ def spoken_forms(pieces: Sequence[Piece], text: str, flat: bool) -> list[Forms]:
         gap = text[piece.end : after.start] if after is not None else text[piece.end : piece.end + 2]
         stopped = gap.startswith(".") and not gap.startswith("..")
         tight = not gap.strip(" .\n") and gap.count(".") <= 1
-        found.append(_forms(_Place(piece, before, after, stopped, tight, flat)))
+        forms = _forms(_Place(piece, before, after, stopped, tight, flat))
+        if before is not None and _ends_range(before, piece, text[before.end : piece.start]):
+            forms = distinct([*forms, *(("to", *f) for f in forms[:_IN_RANGE])])
+        found.append(forms)
     return found
+
+
+_IN_RANGE = 3  # ways to say the end of a range that may have a "to" before them
+
+
+def _ends_range(before: Piece, piece: Piece, between: str) -> bool:
+    """Whether two figures are the ends of a range (1939-45, pages 9-12), read with a "to" or without."""
+    return between in ("-", "‐", "‑", "–") and before.text[:1].isdigit() and piece.text[:1].isdigit()
 
 
 def _ordinary(piece: Piece, before: Piece | None) -> bool:

@@ -178,3 +178,14 @@ def test_plain_words_are_said_as_printed_without_accents_or_curls() -> None:
 
 def test_a_raised_figure_is_no_number_to_stumble_over() -> None:
     assert words.words_of(script.parse("Rule 0² of the game, and room 3² too."))
+
+
+@pytest.mark.parametrize("dash", ["-", "–"])
+def test_the_end_of_a_range_of_figures_may_be_said_with_a_to(dash: str) -> None:
+    """Pages 9 to 12, the war of 1939 to 45."""
+    assert ways(f"pages 9{dash}12 here", "12")[:2] == ["twelve", "to twelve"]
+    assert ways(f"the war of 1939{dash}45 here", "45")[:2] == ["forty five", "to forty five"]
+
+
+def test_a_dash_with_blanks_about_it_is_no_range() -> None:
+    assert all(not way.startswith("to ") for way in ways("I was 9 - 12 came later", "12"))
