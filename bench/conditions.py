@@ -48,7 +48,7 @@ from typing import Any
 
 import av
 import numpy as np
-from conditions_voice import at_tempo, shouted, whispered, with_long_pauses
+from conditions_voice import at_tempo, effort, raised, whispered, with_long_pauses
 from numpy.typing import NDArray
 
 RATE = 48_000
@@ -269,7 +269,7 @@ CONDITIONS: dict[str, Callable[[Sound, Path], Path]] = {
     "fast": _wav(lambda s: _fit(at_tempo(s, RATE, 1.5))),
     "slow": _wav(lambda s: _fit(with_long_pauses(at_tempo(s, RATE, 0.75), RATE, 2.0))),
     "whisper": _wav(lambda s: _fit(whispered(s, RATE))),
-    "shout": _wav(lambda s: _fit(shouted(s, RATE))),
+    "shout": _wav(lambda s: _fit(filtered(raised(s, RATE), effort))),
 }
 
 

@@ -50,9 +50,9 @@ class Case:
     found: tuple[float, ...]
     said: bool
     place: tuple[str, float, bool, str]
-    part: bool = False
-    odds: tuple[float, float] = (0.0, 0.0)
-    hard: float = 0.0
+    part: bool
+    odds: tuple[float, float]
+    hard: float
 
 
 def case_of(

@@ -87,6 +87,11 @@ class Alignment:
     steps: tuple[Step, ...]
     cost: float
 
+    @property
+    def hits(self) -> list[Step]:
+        """The steps that are hits, in order."""
+        return [s for s in self.steps if s.kind == "hit"]
+
 
 @dataclass(slots=True)
 class _Finder:
@@ -297,7 +302,7 @@ class Programme:
 
 def covered(alignment: Alignment) -> Mapping[int, Step]:
     """For each script word that was hit, the last step that hit it (a correction counts as said)."""
-    return {i: s for s in alignment.steps if s.kind == "hit" for i in range(s.script_from, s.script_to)}
+    return {i: s for s in alignment.hits for i in range(s.script_from, s.script_to)}
 
 
 def nearest(place: Place, heard: str) -> float:

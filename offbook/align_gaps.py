@@ -54,11 +54,9 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
     left out. Small: meant for the few words of one place.
     """
     rows, cols = len(places), len(heard)
-    longest = [max(2 if p.known else 3, *map(len, p.forms), 0) for p in places]
-    several = (any(len(form) > 1 for form in p.forms) for p in places)
-    joint = [
-        _JOINT_STRANGE if many or not p.known else _JOINT for p, many in zip(places, several, strict=True)
-    ]
+    longest = [max([2 if p.known else 3, *map(len, p.forms)]) for p in places]
+    alone = (p.known and all(len(form) == 1 for form in p.forms) for p in places)
+    joint = [_JOINT if one else _JOINT_STRANGE for one in alone]
     cost = [[0.0] * (cols + 1) for _ in range(rows + 1)]
     back: list[list[int]] = [[0] * (cols + 1) for _ in range(rows + 1)]
     for i in range(rows + 1):

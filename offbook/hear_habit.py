@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from offbook.hear_settle import Settled
-from offbook.hear_weigh import OTHER, SAID, Weighed
+from offbook.hear_weigh import OTHER, SAID, Weighed, chance_of
 from offbook.score import TIE, Extra, Run, WordVerdict
 
 _SLIP = 0.1  # chance of the script's wording from which on a place counts as a slip
@@ -42,7 +42,7 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
     hard = how_hard(settled)
     seen: dict[int, tuple[float, Weighed]] = {}
     for place, rarer in zip(places, how_much_rarer(places, words), strict=True):
-        chance = 1 / (1 + math.exp(-again(place, rarer, hard)))
+        chance = chance_of(again(place, rarer, hard))
         softer = place.chance < SAID and chance > OTHER and _in_its_place(run.words, place)
         for i in range(place.script_from, place.script_to):
             seen.pop(i, None)  # a place said once more counts as it was said last

@@ -69,7 +69,7 @@ def _spots(
     """
     expected = max(0, last - len(memory) - among.start)
     found = align_part(places[among.start : among.stop], [*memory, *words], expected)
-    hits = [s for s in found.steps if s.kind == "hit"]
+    hits = found.hits
     own = [s for s in hits if s.heard_to > len(memory)]
     spots = _reached(own, among.start)
     settled = (among.start + s.script_to for s in reversed(hits) if s.heard_to <= len(memory))
@@ -91,8 +91,8 @@ def _across_a_jump(
     """
     found: list[int] = []
     for run in strange if spots else ():
-        steps = align_part(places[among.start : among.stop], run, max(0, here - among.start)).steps
-        own = _reached([s for s in steps if s.kind == "hit"], among.start)
+        found_there = align_part(places[among.start : among.stop], run, max(0, here - among.start))
+        own = _reached(found_there.hits, among.start)
         if len(own) < max(3, len(run) // 2):
             continue
         if min(spots) - _JUMP <= min(own) and max(own) <= max(spots) + _JUMP:

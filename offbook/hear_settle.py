@@ -17,7 +17,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from offbook.align import Place, Step, align_part
+from offbook.align import Place, Step, align_part, covered
 from offbook.hear_phrases import contesting, leaning
 from offbook.hear_stretch import Stretch
 from offbook.hear_weigh import BEYOND, Weighed, decide, phrases_of, same, scores_of, slice_of
@@ -169,7 +169,7 @@ class _Work:
         self.aligned = align_part(region, lean, expected)
         self.contested = align_part(region, contest, expected)
         self.freely = align_part(region, free, expected)
-        hits = [s for s in self.contested.steps if s.kind == "hit"]
+        hits = self.contested.hits
         self.contest_ends = {s.script_to: s.heard_to for s in hits}
         self.contest_starts = {s.script_from: s.heard_from for s in hits}
 
@@ -196,12 +196,11 @@ class _Work:
         """How many script words of its own the leaning hearing had, and of them the contested one."""
         own = {
             i
-            for s in self.aligned.steps
-            if s.kind == "hit" and self.own.start <= s.heard_from and s.heard_to <= self.own.stop
+            for s in self.aligned.hits
+            if self.own.start <= s.heard_from and s.heard_to <= self.own.stop
             for i in range(s.script_from, s.script_to)
         }
-        hits = (s for s in self.contested.steps if s.kind == "hit")
-        return len(own), len(own.intersection(i for s in hits for i in range(s.script_from, s.script_to)))
+        return len(own), len(own.intersection(covered(self.contested)))
 
     def _heard_again(self, first: int) -> bool:
         """Whether the leaning words from `first` on are heard whole along with the next stretch."""
@@ -210,13 +209,13 @@ class _Work:
 
     def _closed_part(self) -> int:
         """Up to where this stretch settles: what no hit follows waits for the next one, if that hears it."""
-        hits = [s.heard_to for s in self.aligned.steps if s.kind == "hit"]
-        tail = max(self.own.start, hits[-1] if hits else 0)
+        hits = self.aligned.hits
+        tail = max(self.own.start, hits[-1].heard_to if hits else 0)
         return tail if tail < self.own.stop and self._heard_again(tail) else self.own.stop
 
     def _doubts(self) -> list[_Doubt]:
         """The doubtful places in the order of the leaning words, neighbours joined."""
-        hits = [s for s in self.aligned.steps if s.kind == "hit"]
+        hits = self.aligned.hits
         doubts = self._gaps(hits) + self._contested(hits)
         joined: list[_Doubt] = []
         own = (d for d in doubts if d.heard_from >= self.own.start)  # the others are settled
@@ -265,8 +264,8 @@ class _Work:
         other = self.contested
         sure = {
             i
-            for s in other.steps
-            if s.kind == "hit" and min(w.confidence for w in self.contest[s.heard_from : s.heard_to]) >= _SURE
+            for s in other.hits
+            if min(w.confidence for w in self.contest[s.heard_from : s.heard_to]) >= _SURE
             for i in range(s.script_from, s.script_to)
         }
         found = [

@@ -198,10 +198,15 @@ def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weig
 def _chance(place: Weighed, had: Sequence[bool]) -> float:
     """The chance that a place was said as the script has it."""
     if place.found:
-        return 1 / (1 + math.exp(-sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True))))
+        return chance_of(sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True)))
     if place.script_from == place.script_to:
         return _SURE if place.lead > _PUT_IN[sum(had)] else 1 - _SURE
     return _SURE if any(had) or place.lead > -_LEADS else (SAID + OTHER) / 2
+
+
+def chance_of(odds: float) -> float:
+    """The chance whose odds have this logarithm."""
+    return 1 / (1 + math.exp(-odds))
 
 
 def _too_near(ours: str, theirs: str) -> float:

@@ -8,7 +8,6 @@ you" after it, a call for the line and the prompt that answers it. Only the firs
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, groupby
@@ -75,6 +74,12 @@ class Stretch:
     def tokens(self) -> tuple[str, ...]:
         """What was heard, word by word."""
         return tuple(e.heard for e in self.extras)
+
+    def silence(self, back: int) -> float:
+        """The silence before the stretch, or before the script word so many words before its place."""
+        if not back:
+            return self.before
+        return self.leads[back - 1] if back <= len(self.leads) else 0.0
 
 
 def stretches(run: Run) -> list[Stretch]:
@@ -194,7 +199,7 @@ def _given(page: Page, s: Stretch) -> tuple[int, int] | None:
     """
     said, count, place = s.tokens, len(s.tokens), s.place
     for k in range(count + 1):
-        silence = s.before if not k else s.leads[k - 1] if k <= len(s.leads) else 0.0
+        silence = s.silence(k)
         right = k == count or page.about(place, said[: count - k])
         if silence >= _DRY_BEFORE_PROMPT and right and (not k or page.about(place - k, said[count - k :])):
             return place - k, place - k + count - 1
@@ -212,12 +217,11 @@ def _half_heard(page: Page, s: Stretch) -> tuple[int, int] | None:
     The performer says it right after. At least three words of it came through in their order, and half of
     all there were. Its first words may have been taken for the script's.
     """
-    for k in range(min(_TAKEN, len(s.leads)) + 1):
-        silence = s.leads[k - 1] if k else s.before
-        said = [*page.forms[s.place - k : s.place], *s.tokens[: len(s.tokens) - k]]
-        if silence < _DRY_BEFORE_PROMPT or math.isinf(silence):
+    for k in range(_TAKEN + 1):
+        if s.silence(k) < _DRY_BEFORE_PROMPT:
             continue
         if not k or page.same(s.place - k, s.tokens[-k:]):
+            said = [*page.forms[s.place - k : s.place], *s.tokens[: len(s.tokens) - k]]
             line = page.forms[s.place - k : s.place - k + len(said)]
             lost = {e.src_pos for e in LCSseq.editops(line, said) if e.tag == "delete"}
             kept = [n for n in range(len(line)) if n not in lost]

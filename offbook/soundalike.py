@@ -331,7 +331,7 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
 
     short = [form for form in clipped(word) if all(map(fit, form))]
     if short:
-        return tuple(f for k, f in enumerate(short) if not any(_same(f, g) for g in short[:k]))[:most]
+        return _told_apart(short, most)
     found: dict[tuple[str, ...], float] = {}
     back: dict[str, Phones] = {}
     for phones in sounds(word)[:4]:
@@ -347,9 +347,15 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
             found[form] = min(found.get(form, 9.0), far)
     limit = _FORM_MOST * max((len(p) for p in sounds(word)), default=0)
     ranked = sorted((far, [_plainness(w) for w in form], form) for form, far in found.items() if far <= limit)
+    spread = _FORM_SPREAD if ranked and ranked[0][0] > 0 else _FORM_CLOSE
+    return _told_apart([form for far, _, form in ranked if far <= ranked[0][0] + spread], most)
+
+
+def _told_apart(forms: Sequence[tuple[str, ...]], most: int) -> tuple[tuple[str, ...], ...]:
+    """The first of `forms` that do not sound the same."""
     kept: list[tuple[str, ...]] = []
-    for far, _, form in ranked:
-        if far > ranked[0][0] + (_FORM_SPREAD if ranked[0][0] > 0 else _FORM_CLOSE) or len(kept) == most:
+    for form in forms:
+        if len(kept) == most:
             break
         if not any(_same(form, other) for other in kept):
             kept.append(form)

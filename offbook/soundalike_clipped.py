@@ -78,7 +78,7 @@ def _cut_short(word: str) -> tuple[Words, ...]:
             continue
         if stem != word and len(stem) > 1 and not stem.startswith("'"):
             first = heard[::-1] if ending == "'d" and stem in _ASKING else heard
-            return tuple((*stem_way, h) for h in first for stem_way in (clipped(stem) or ((stem,),)))[:4]
+            return tuple((*stem_way, h) for h in first for stem_way in (clipped(stem) or ((stem,),)))
     if word.endswith("in'") and len(word) > 4:
         return (word[:-1] + "g",), (word[:-1],)
     if word.startswith("'") and len(word) > 2 and "'" not in word[1:]:

@@ -19,7 +19,7 @@ _SHORT: dict[str, tuple[str, ...]] = {
     "gimme": ("give me",), "dunno": ("don't know",), "c'mon": ("come on",), "y'know": ("you know",),
     "d'you": ("do you",), "s'pose": ("suppose",), "'bout": ("about",), "ya": ("you",),
     "tryna": ("trying to",), "thro'": ("through",), "tho'": ("though",), "whate'er": ("whatever",),
-    "where'er": ("wherever",),    "howe'er": ("however",), "whene'er": ("whenever",), "whoe'er": ("whoever",),
+    "where'er": ("wherever",), "howe'er": ("however",), "whene'er": ("whenever",), "whoe'er": ("whoever",),
 }  # fmt: skip
 _ENDINGS = {
     "'m": ("am",),

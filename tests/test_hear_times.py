@@ -13,6 +13,7 @@ import pytest
 
 from offbook.audio import pcm as pcm_of
 from offbook.hear import hear
+from offbook.hear_weigh import slice_of
 from offbook.models import model_folder
 from offbook.recognise import SAMPLE_RATE, VoskRecogniser
 from offbook.script import parse
@@ -75,6 +76,6 @@ def test_the_first_and_the_last_word_are_heard_though_the_recording_is_cut_close
         begins, ends = said[0].start, said[-1].end
         assert begins is not None and ends is not None
         alone = parse(" ".join(w.text for w in said) + "\n")
-        cut = sound[2 * int(begins * SAMPLE_RATE) : 2 * int(ends * SAMPLE_RATE)]
+        cut = slice_of(sound, begins, ends)
         run = hear(words_of(alone), [cut], recogniser, lines=alone.lines)
         assert (run.words[0].verdict, run.words[-1].verdict) == ("said", "said"), line.text
