@@ -20,6 +20,7 @@ from offbook.script_directions import find_brackets, find_italics, find_unmarked
 from offbook.script_files import read_page
 from offbook.script_form import is_verse, is_wrapped, line_is_paragraph, shape, verse_lines
 from offbook.script_language import other_language
+from offbook.script_opening import find_opening
 from offbook.script_page import Page, Row, Sheet
 from offbook.script_plain import find_furniture, find_heads
 from offbook.script_speakers import find_speakers, is_everybody, same_part, together
@@ -116,11 +117,19 @@ def check_english(script: Script, words: Iterable[str]) -> None:
         )
 
 
+def opens_like_a_title(script: Script) -> bool:
+    """Whether the first spoken line could be a title, which plain text does not tell from a line."""
+    first, rest = script.lines[0], script.lines[1:]
+    apart = len(rest) >= 2 and first.paragraph != rest[0].paragraph == rest[1].paragraph
+    return apart and len(first.text.split()) <= 8 and first.text[-1].isalnum() and not script.parts
+
+
 def _made(page: Page, title: str, source: str, part: str | None) -> Script:
     sheet = Sheet(page)
     if not page.structured:
         find_furniture(sheet)
         find_speakers(sheet)
+        find_opening(sheet)
         find_heads(sheet)
         find_brackets(sheet)
         find_italics(sheet)

@@ -60,7 +60,29 @@ _SPOKEN_ING = word_set(
 )
 _PEOPLE = word_set("he she they")
 _NOT_ACTS = word_set(
-    "is was has does says knows thinks seems wants needs likes loves means as his this us yes"
+    "is was has does says knows thinks seems wants needs likes loves means as his this us yes always perhaps"
+)
+# What is done on a stage; in a speech by itself "(She works nights.)" is said, "(She turns away.)" is not.
+_DOES = word_set(
+    """
+    turns looks takes picks puts gives draws dies kisses stabs opens closes throws holds hands walks goes
+    moves points waits stops starts begins hesitates smiles grins frowns stares listens imitates mimics mocks
+    shakes wipes pours lights pauses enters exits laughs chuckles sighs sobs cries weeps coughs kneels rises
+    sits stands crosses gasps sniffs shrugs nods hums sings reads winks yawns whispers shouts leaves sinks
+    steps leans lifts folds unfolds sets drops falls jumps climbs hides pulls pushes touches rubs claps
+    dances bows spits breathes strokes dials hangs gestures indicates mimes freezes crumples recovers rings
+    """
+)
+# First words of an aside that is said, whatever its stops.
+_SPOKEN_FIRST = word_set(
+    """
+    and or but though although as which who whom whose because if unless not nor so for that what why how
+    when where while yes no oh well perhaps maybe even then at is was are were the this these those
+    there it he she they his her their god thank please
+    """
+)
+_FROM_ONE_TO_ANOTHER = word_set(
+    "i me my mine myself we us our ours you your yours i'm i've i'd i'll we're you're"
 )
 _TO = re.compile(r"to (?:him|her|them|himself|herself|themselves|all|us|the|[A-Z])")
 _WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
@@ -80,7 +102,8 @@ def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
     if first in _SURE and (play or short):
         return True
     acts = len(words) > 1 and words[1].lower().endswith("s") and words[1].lower() not in _NOT_ACTS
-    if first in _PEOPLE and acts and (play or inside[:1].isupper()) and len(words) <= 40:
+    staged = play or (inside[:1].isupper() and words[1:] and words[1].lower() in _DOES)
+    if first in _PEOPLE and acts and staged and len(words) <= 40:
         return True
     if not play:
         return bool(
@@ -155,7 +178,7 @@ def _is_direction(
     if looks_like_direction(inside, names, play):
         return True
     if not play:
-        return _sets_the_scene(sheet, group, at, stop)
+        return _between_sentences(sheet, group, at, stop) or _sets_the_scene(sheet, group, at, stop)
     words = _WORDS.findall(inside)
     alone = any(row.start == at for row in group) and any(row.end in (stop + 1, stop + 2) for row in group)
     opens = not sheet_before(sheet, group, at)
@@ -167,6 +190,34 @@ def _is_direction(
     return sentence or (len(words) <= 3 and inside.islower() and not verse and lead.isalpha() is False)
 
 
+def _between_sentences(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
+    """In a speech by itself: a bracket between two sentences that is no sentence of the speech.
+
+    What is said there has a capital and a stop of its own, "(Nobody laughed.)". Without the stop it is
+    done where it begins small or reads like a direction; with it, only where it tells of an act.
+    """
+    text = sheet.page.text
+    inside = text[at + 1 : stop].strip()
+    said = "".join(" " if g else c for c, g in zip(text[:at], sheet.gone[:at], strict=True)).rstrip()
+    opens = not sheet_before(sheet, group, at)
+    rest = text[stop + 1 : group[-1].end].lstrip(" \t\n.:–—-\"'“‘")
+    words = [w.replace("’", "'").lower() for w in _WORDS.findall(inside)]
+    if not words or len(words) > 12 or _FROM_ONE_TO_ANOTHER & set(words):
+        return False
+    if said[-1:] in set(",;–—") and words[0] in ("he", "she") and words[1:2] and words[1] in _DOES:
+        return True  # an aside that is said has its comma behind it
+    if not (opens or said[-1:] in ".?!…:") or rest[:1].islower():
+        return False
+    done = words[0] in _DOES or (len(words) <= 4 and words[-1] in _DOES and words[0] in ("a", "the"))
+    done = done or (words[0].endswith("ly") and words[1:2] in (["he"], ["she"]) and bool({*words} & _DOES))
+    if inside[-1] in ".?!…":
+        return done and words[1:2] not in (["like"], ["after"])
+    if inside[0].islower():
+        rings = any(w in _DOES for w in words[1:4])  # "the phone rings", "she turns to the window"
+        return rings or words[0] not in _SPOKEN_FIRST or bool(_HOW.match(inside))
+    return done or looks_like_direction(inside[0].lower() + inside[1:], (), True)
+
+
 def _sets_the_scene(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
     """In a speech by itself: a bracket before it all that names somebody in capitals, or "(To Ben)"."""
     text = sheet.page.text
@@ -175,7 +226,13 @@ def _sets_the_scene(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
         return True
     opening = group[0].start == at and not any(sheet.spoken(r) for r in sheet.rows if r.end <= at)
     whole = group[-1].end in (stop + 1, stop + 2)
-    return opening and whole and bool(re.search(r"\b[A-Z]{3,}\b", inside)) and not inside.isupper()
+    if not opening or not whole:
+        return False
+    if re.search(r"\b[A-Z]{3,}\b", inside) and not inside.isupper():
+        return True
+    words = {w.replace("’", "'").lower() for w in _WORDS.findall(inside)}
+    told = len(words) >= 4 and not _FROM_ONE_TO_ANOTHER & words and not re.search("[?!]", inside)
+    return told and any(sheet.spoken(r) for r in sheet.rows if r.start > stop)
 
 
 def sheet_before(sheet: Sheet, group: list[Row], at: int) -> bool:
@@ -209,11 +266,6 @@ def find_italics(sheet: Sheet) -> None:
             sheet.out(start, end, DIRECTION)
         elif _under_heading(sheet, start, end):
             sheet.out(start, end, "note under the heading")
-
-
-_FROM_ONE_TO_ANOTHER = word_set(
-    "i me my mine myself we us our ours you your yours i'm i've i'd i'll we're you're"
-)
 
 
 def _under_heading(sheet: Sheet, start: int, end: int) -> bool:

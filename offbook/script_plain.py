@@ -125,7 +125,10 @@ def _answered(sheet: Sheet, wrote: Row) -> None:
 
 
 def _underlined(sheet: Sheet) -> None:
-    """A heading with a rule of the same kind of length under it."""
+    """A heading with a rule of the same kind of length under it, or with number signs before it."""
+    for k, row in enumerate(sheet.rows):
+        if re.match(r"#{1,6}\s+[^\W_]", row.text) and _parted(sheet.rows, k) and sheet.spoken(row):
+            sheet.out(row.start, row.end, "heading")
     for row, below in pairwise(sheet.rows):
         if row.blank or not re.fullmatch(r"[=\-_~]{3,}", below.text) or not sheet.spoken(row):
             continue

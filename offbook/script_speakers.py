@@ -96,7 +96,7 @@ def find_speakers(sheet: Sheet) -> None:
     if given:
         sheet.names.update(Counter(m.what for m in given))
         return
-    flat = _all_capitals(sheet)
+    flat = mostly_capitals(sheet)
     best: list[_Hit] = []
     for pattern in _PATTERNS:
         hits = _believed(sheet, pattern, _hits(sheet, pattern, flat), flat)
@@ -109,6 +109,35 @@ def find_speakers(sheet: Sheet) -> None:
         for h in best:
             _mark(sheet, h)
         sheet.names.update(Counter(h.name for h in best))
+
+
+def mark_lone_speaker(sheet: Sheet) -> None:
+    """Mark the one name over a speech by itself: in capitals, before a colon or with a direction.
+
+    "MARGERY: ...", "MARGERY (crossing)" and the speech below; a line in capitals without either may be
+    anything, and so may a word in capitals before a full stop.
+    """
+    k = next((k for k, row in enumerate(sheet.rows) if sheet.spoken(row)), None)
+    if k is None or mostly_capitals(sheet):
+        return
+    row = sheet.rows[k]
+    left = sheet.left(row)
+    base = row.start + len(left) - len(left.lstrip())
+    said = left.strip()
+    alone = _ALONE.fullmatch(said)
+    m = alone or _HEAD.match(said)
+    if m is None or not is_name(m["name"]) or len(m["name"].split()) > 3:
+        return
+    asides = tuple(
+        (base + m.start(g), base + m.end(g)) for g in (("dir",) if alone else ("dir", "dir2")) if m[g]
+    )
+    if not asides and ":" not in said[m.end("name") : m.end()]:
+        return
+    if not (_speech_follows(sheet, k) if alone else any(c.islower() for c in said[m.end() :])):
+        return
+    hit = _Hit(k, base, base + m.end(), clean_name(m["name"]), True, asides)
+    _mark(sheet, hit)
+    sheet.names[hit.name] = 1
 
 
 def _refrain(sheet: Sheet, hits: list[_Hit]) -> bool:
@@ -166,7 +195,8 @@ def _without_title(hits: list[_Hit]) -> list[_Hit]:
     return hits[listed + 1 :] if listed and hits[listed].asides else hits[listed:]
 
 
-def _all_capitals(sheet: Sheet) -> bool:
+def mostly_capitals(sheet: Sheet) -> bool:
+    """Whether the page is typed in capitals throughout, so that they say nothing."""
     letters = [c for c in sheet.page.text[:20000] if c.isalpha()]
     return sum(c.isupper() for c in letters) > 0.85 * len(letters)
 
@@ -184,7 +214,7 @@ def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
         left = sheet.left(row)
         base = row.start + len(left) - len(left.lstrip())  # bold marks and the like before a name
         m = match(left.strip())
-        if m is None or not (pattern.regex is _HEAD_LETTER or _is_name(m["name"], pattern.capitals, flat)):
+        if m is None or not (pattern.regex is _HEAD_LETTER or is_name(m["name"], pattern.capitals, flat)):
             continue
         if pattern.alone and not _speech_follows(sheet, k):
             continue
@@ -196,7 +226,8 @@ def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
     return found
 
 
-def _is_name(name: str, capitals: bool, flat: bool) -> bool:
+def is_name(name: str, capitals: bool = True, flat: bool = False) -> bool:
+    """Whether `name` could be a speaker's. capitals: names stand in capitals. flat: everything does."""
     clean = clean_name(name)
     words = clean.replace("/", " ").replace("&", " ").split()
     letters = sum(c.isalpha() for c in clean)

@@ -72,6 +72,14 @@ def test_nothing_left_out_is_said_plainly(tmp_path: Path) -> None:
     assert "Left out: nothing. Every word on the page is taken as spoken." in output
 
 
+def test_a_first_line_that_may_be_a_title_is_pointed_out(tmp_path: Path) -> None:
+    speech = "I kept the lamp for years.\nNobody asked me to.\nNobody thanked me for it.\n"
+    hint = "Line 1 stands apart like a title. If nobody says it, put it in [square\nbrackets].\n"
+    assert read(tmp_path, text=f"The lantern\n\n{speech}").output.endswith(hint)
+    for other in (speech, f"[The lantern]\n\n{speech}", f"The lantern.\n\n{speech}", SCENE):
+        assert "like a title" not in read(tmp_path, text=other).output
+
+
 def test_the_json_holds_words_lines_parts_cues_and_what_was_left_out(tmp_path: Path) -> None:
     got = json.loads(read(tmp_path, "--part", "BEN", "--json").output)
     assert got["format"] == 1 and got["form"] == "prose" and got["part"] == "BEN"

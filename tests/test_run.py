@@ -23,7 +23,7 @@ from offbook.cli.run_listen import Heard
 from offbook.cli.run_page import page_of
 from offbook.cli.run_report import report
 from offbook.errors import RecordingError
-from offbook.script import Line, Script
+from offbook.script import Line, Script, parse
 from offbook.words import words_of
 from tests.performing import perform, verse
 
@@ -287,3 +287,12 @@ def test_the_report_says_where_a_voice_was_hard_to_follow_and_what_to_do() -> No
     assert "try another model: offbook setup --list" in text
     word_perfect = " ".join(printed(replace(heard_as(SCRIPT, " ".join(LINES)), hard=0.8)).split())
     assert "Every word could be judged" not in word_perfect
+
+
+def test_a_first_line_like_a_title_that_was_not_said_is_pointed_out() -> None:
+    titled = parse("The clearance\n\n" + "\n".join(LINES) + "\n")
+    hint = "Line 1 stands apart like a title. If nobody says it, put it in [square brackets]."
+    assert hint in " ".join(printed(heard_as(titled, " ".join(LINES))).split())
+    said = "the clearance " + " ".join(LINES)
+    assert "like a title" not in printed(heard_as(titled, said))
+    assert "like a title" not in printed(heard_as(SCRIPT, " ".join(LINES[1:])))

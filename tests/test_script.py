@@ -430,8 +430,161 @@ def test_speakers_are_found_in_any_consistent_setting(text: str) -> None:
     assert [t.upper() for t in taken(s)][:3] == ["YOU SAID SEVEN.", "I SAID THEREABOUTS.", "YOU DID NOT."]
 
 
-def test_a_name_set_once_over_a_speech_is_no_pattern() -> None:
-    assert taken(script.parse("ROSALIND\n" + HARVEST))[0] == "ROSALIND"
+MONOLOGUE = """I never asked for the lantern. It was my father's, and his father's before him,
+and nobody in the village would have thought to blow it out.
+But that night, with the wind off the marsh, I set it down on the step.
+"""
+
+
+@pytest.mark.parametrize("body", [MONOLOGUE, HARVEST], ids=["prose", "verse"])
+@pytest.mark.parametrize(
+    "above",
+    [
+        "THE LANTERN\n\n",
+        "THE LANTERN\nA monologue for one\n\n",
+        "The Lantern\nby Rosa Vane\n\n",
+        "The Lantern\n\nBy Rosa Vane\n\n",
+        "The Lantern by Rosa Vane\n\n",
+        "from The Lantern, by Rosa Vane\n\n",
+        "The Lantern\n© Rosa Vane\n\n",
+        "by Rosa Vane\n\n",
+        "# The lantern\n\n## by Rosa Vane\n\n",
+        "Sonnet 18\n\n",
+        "XVIII\n\n",
+        "Act 2, scene 1\n\n",
+        "Margery, Act 2, scene 1\n\n",
+        "THE LANTERN\nAct Two, Scene One\nMARGERY\n",
+        "MARGERY\n",
+        "MARGERY:\n",
+        "MARGERY: ",
+        "MARGERY (to the Bailiff): ",
+        "MARGERY (crossing to the door)\n",
+        "From THE LANTERN by Rosa Vane\n\nMARGERY:\n",
+        "MARGERY, 30s, a lamplighter's daughter.\n\n",
+        "Play: The Lantern\nPlaywright: Rosa Vane\nCharacter: Margery\n\n",
+        "Context: Margery is alone on the step.\n\n",
+        "The Lantern\nby Rosa Vane\n\n(Margery is alone on the step. It is late.)\n\n",
+    ],
+    ids=lambda text: text.strip(),
+)
+def test_what_opens_a_speech_by_itself_is_left_out_where_the_page_says_so(above: str, body: str) -> None:
+    """Titles in capitals or with their author, a name over the speech, notes on the piece."""
+    assert taken(script.parse(above + body)) == taken(script.parse(body))
+
+
+@pytest.mark.parametrize(
+    "above",
+    [
+        "The lantern\n\n",
+        "The Lantern\n",
+        "STOP\n\n",
+        "FIRE! they said.\n\n",
+        "Remember: nobody waits.\n\n",
+        "I was taught to read by Ben\n\n",
+        "Ladies and gentlemen,\n\n",
+        "Act one way and mean another\n\n",
+        "NEVER AGAIN, I said.\n",
+        "MARGERY. ",
+    ],
+    ids=lambda text: text.strip(),
+)
+def test_a_first_line_like_any_other_is_spoken(above: str) -> None:
+    s = script.parse(above + MONOLOGUE)
+    assert s.left_out == () and taken(s)[0].startswith(above.strip())
+
+
+def test_a_line_in_capitals_that_comes_back_or_stands_over_a_few_words_is_spoken() -> None:
+    again = "BRING THE LAMP\n" + HARVEST + "BRING THE LAMP\n"
+    assert taken(script.parse(again))[0] == taken(script.parse(again))[-1] == "BRING THE LAMP"
+    assert taken(script.parse("BRING THE LAMP\n\nNobody came.\n"))[0] == "BRING THE LAMP"
+    assert taken(script.parse(("The lamp.\n" + MONOLOGUE).upper()))[0] == "THE LAMP."
+
+
+def test_what_somebody_does_after_a_comma_is_a_direction() -> None:
+    verse = HARVEST.replace("hill,", "hill, (she turns to the window)")
+    assert taken(script.parse(verse)) == taken(script.parse(HARVEST))
+    said = MONOLOGUE.replace("father's, and", "father's (she turns everything over), and")
+    assert script.parse(said).left_out == ()
+
+
+def test_what_closes_a_speech_by_itself_is_left_out() -> None:
+    s = script.parse(f"{MONOLOGUE}\nEND OF PLAY\n\n© Rosa Vane\n")
+    assert taken(s) == taken(script.parse(MONOLOGUE))
+    assert reasons(s) == {"END OF PLAY": "heading", "© Rosa Vane": "copyright line"}
+
+
+_DONE = [
+    "beat",
+    "Pause.",
+    "She turns to the window.",
+    "she turns to the window",
+    "softly",
+    "Laughing",
+    "crossing to the door",
+    "to the audience",
+    "To her mother",
+    "to Ben",
+    "looking at the photograph",
+    "angrily",
+    "a knock at the door",
+    "The phone rings.",
+    "takes out a letter",
+    "Takes out a letter.",
+    "with a smile",
+    "under her breath",
+    "sotto voce",
+    "in a deep voice",
+    "Slowly she sits.",
+    "on the phone",
+    "beat, then softly",
+]
+_ASIDES = [
+    "They always do.",
+    "I should say that I was not there.",
+    "Hopefully not.",
+    "Then again, maybe not.",
+    "He is my brother.",
+    "It was raining.",
+    "Not that I cared.",
+    "To this day.",
+    "He works nights.",
+    "She comes every year.",
+    "She's here tonight.",
+    "In the end.",
+    "As though it mattered.",
+    "Including me.",
+    "Walking was my idea.",
+    "Thank God.",
+]
+
+
+@pytest.mark.parametrize("inside", _DONE)
+def test_a_bracket_between_sentences_that_is_no_sentence_of_the_speech_is_a_direction(inside: str) -> None:
+    for text in (
+        MONOLOGUE.replace("lantern. It", f"lantern. ({inside}) It"),
+        f"({inside}) {MONOLOGUE}",
+        MONOLOGUE.replace("out.\n", f"out.\n({inside})\n"),
+        MONOLOGUE.replace("out.\n", f"out. ({inside})\n"),
+    ):
+        s = script.parse(text)
+        assert " ".join(taken(s)).split() == MONOLOGUE.split(), text
+        assert reasons(s) == {f"({inside})": "stage direction"}
+
+
+@pytest.mark.parametrize("inside", _ASIDES)
+def test_an_aside_between_sentences_is_spoken(inside: str) -> None:
+    for text in (
+        MONOLOGUE.replace("lantern. It", f"lantern. ({inside}) It"),
+        MONOLOGUE.rstrip() + f" ({inside})\n",
+    ):
+        assert script.parse(text).left_out == (), text
+
+
+@pytest.mark.parametrize(
+    "inside", ["or so they told me", "softly", "really", "the younger one", "he ran the shop"]
+)
+def test_a_bracket_inside_a_sentence_of_a_speech_by_itself_is_spoken(inside: str) -> None:
+    assert script.parse(MONOLOGUE.replace("the lantern.", f"the lantern ({inside}).")).left_out == ()
 
 
 def test_a_speech_for_both_or_for_all_is_everybodys() -> None:

@@ -15,6 +15,7 @@ from offbook.errors import ScriptError
 if TYPE_CHECKING:
     from offbook.script import Script
 
+LIKE_A_TITLE = "Line 1 stands apart like a title. If nobody says it, put it in [square brackets]."
 EVERY_PART = "all"  # what --part takes for the parts of a scene together
 
 

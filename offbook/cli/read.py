@@ -15,7 +15,7 @@ import click
 
 from offbook import script as scripts
 from offbook import words
-from offbook.cli.common import console, print_json
+from offbook.cli.common import LIKE_A_TITLE, console, print_json
 from offbook.script import Cue, LeftOut, Line, Script
 from offbook.script_speakers import same_part
 from offbook.words import Word
@@ -132,6 +132,8 @@ def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
     yield from _body(script, width)
     yield "", None
     yield from _wrapped(_summary(script.left_out), width, 0, None)
+    if scripts.opens_like_a_title(script):
+        yield from _wrapped(LIKE_A_TITLE, width, 0, None)
     yield from _said_as(spoken, width)
 
 

@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from offbook.cli.common import console
+from offbook.cli.common import LIKE_A_TITLE, console
 from offbook.cli.desk import seconds_shown
 from offbook.cli.run_lines import draw, key
 from offbook.cli.run_listen import Heard
@@ -18,6 +18,7 @@ from offbook.notes_kinds import Aside, Note, Review
 from offbook.notes_lines import where
 from offbook.notes_page import Page, shorten
 from offbook.notes_places import CARE
+from offbook.script import opens_like_a_title
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
 _ASIDES = {
@@ -170,9 +171,22 @@ def _before(page: Page, i: int) -> str:
 
 def sureness(heard: Heard) -> list[str]:
     """How sure the verdicts are: how many words are unsure, and what the accuracy is without them."""
+    told = [LIKE_A_TITLE] if _title_not_said(heard) else []
     if heard.hard < _HARD_FROM:
-        return _unjudged(heard.review)
-    return [*(_unjudged(heard.review) if heard.review.unsure else ()), *_HARD_TO_FOLLOW]
+        return [*_unjudged(heard.review), *told]
+    return [*(_unjudged(heard.review) if heard.review.unsure else ()), *_HARD_TO_FOLLOW, *told]
+
+
+def _title_not_said(heard: Heard) -> bool:
+    """Whether a first line that could be a title is not said in a run-through that has most of the rest."""
+    run, first = heard.review.run, heard.script.lines[0]
+    if not opens_like_a_title(heard.script) or run.accuracy < 0.8:
+        return False
+    return not any(
+        v.verdict in ("said", "unsure")
+        for v, w in zip(run.words, heard.words, strict=True)
+        if w.line == first.n
+    )
 
 
 def _unjudged(review: Review) -> list[str]:
