@@ -165,6 +165,38 @@ def restart(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | N
     return _put_in(s, places, truth, "restarts: " + " / ".join(_text(s, x) for x in spans))
 
 
+def _first_lines(s: Spoken, rnd: random.Random) -> Span | None:
+    """The speech from its first word to the end of one of its lines but the last."""
+    ends = [_line(s, n).stop for n in _whole_lines(s) if n < len(s.lines) - 1]
+    return range(rnd.choice(ends)) if ends else None
+
+
+def false_start(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
+    """Some lines, a silence, and everything."""
+    began = _first_lines(s, rnd)
+    if began is None:
+        return None
+    sounds = [s.piece(0, began.stop), s.room(rnd.uniform(1.0, 4.0))]
+    return _put_in(s, [(0, sounds)], Truth(notes=[("repeated", began)]), f"false start of {len(began)} words")
+
+
+def begins_again(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
+    """Everything, a silence, and some lines once more."""
+    again = _first_lines(s, rnd)
+    if again is None:
+        return None
+    sounds = [s.room(rnd.uniform(1.0, 4.0)), s.piece(0, again.stop)]
+    truth = Truth(notes=[("repeated", again)])
+    return _put_in(s, [(len(s.words), sounds)], truth, f"all, then {len(again)} words again")
+
+
+def twice(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
+    """Everything, a silence, and everything."""
+    whole = range(len(s.words))
+    sounds = [s.piece(0, whole.stop), s.room(rnd.uniform(1.0, 4.0))]
+    return _put_in(s, [(0, sounds)], Truth(notes=[("repeated", whole)]), "all of it twice")
+
+
 def _strangers(s: Spoken, out_of: Spoken, around: Span) -> list[int]:
     """Words of `out_of` between fair cuts, of some length, that stand nowhere near `around` in `s`."""
     near = set(s.words[max(0, around.start - 12) : around.stop + 12])
@@ -407,6 +439,7 @@ MAKERS: dict[str, Maker] = {
     "correction": correction, "lines swapped": lines_swapped, "phrases swapped": phrases_swapped,
     "jump ahead": jump_ahead, "jump back": jump_back, "dry": dry, "talk": talk, "prompt": prompt,
     "line asked": asked, "noises": noises, "um": um, "from the middle": from_the_middle, "stops": stops,
+    "false start": false_start, "begins again": begins_again, "twice": twice,
 }  # fmt: skip
 
 

@@ -42,11 +42,12 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
     hard = how_hard(settled)
     seen: dict[int, tuple[float, Weighed]] = {}
     for place, rarer in zip(places, how_much_rarer(places, words), strict=True):
+        if not _in_its_place(run.words, place):
+            continue
         chance = chance_of(again(place, rarer, hard))
-        softer = place.chance < SAID and chance > OTHER and _in_its_place(run.words, place)
         for i in range(place.script_from, place.script_to):
             seen.pop(i, None)  # a place said once more counts as it was said last
-            if softer:
+            if place.chance < SAID and chance > OTHER:
                 seen[i] = chance, place
     softened = [place for _, place in seen.values()]
     return replace(
@@ -64,10 +65,13 @@ def how_hard(settled: Sequence[Settled]) -> float:
 
 
 def how_much_rarer(places: Sequence[Weighed], words: int) -> list[float]:
-    """For each place, how much rarer than supposed the others were swapped: the difference of logarithms."""
-    slips = sum(map(_slipped, places))
-    rates = [(slips - _slipped(place) + _SLIPS) / (words + _WORDS) for place in places]
-    return [math.log(_USUAL / rate) for rate in rates]
+    """For each place, how much rarer than supposed the others were swapped: the difference of logarithms.
+
+    The same words of the script said once more are no others.
+    """
+    slips = [place for place in places if _slipped(place)]
+    others = (sum(not _overlap(place, slip) for slip in slips) for place in places)
+    return [math.log(_USUAL * (words + _WORDS) / (n + _SLIPS)) for n in others]
 
 
 def odds_of(place: Weighed) -> float:
@@ -94,6 +98,10 @@ def _in_its_place(words: Sequence[WordVerdict], place: Weighed) -> bool:
 
 def _within(extra: Extra, place: Weighed) -> bool:
     return place.start <= (extra.start + extra.end) / 2 <= place.end
+
+
+def _overlap(a: Weighed, b: Weighed) -> bool:
+    return a.script_from < b.script_to and b.script_from < a.script_to
 
 
 def _swap(place: Weighed) -> bool:

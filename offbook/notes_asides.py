@@ -296,15 +296,23 @@ def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
     called = _call_for_line(page, s)
     if called is not None and called.before_word > s.place:
         return [called], []  # the first words had been said before the call, and were said again after it
-    named, asides = title_words(page.script), []
+    named, asides = title_words(page.script), list[Aside]()
     segments = _segments(s.extras)
+    reached = s.place  # how far a false start has come
     for k, each in enumerate(segments):
         tokens = tuple(e.heard for e in each)
+        if reached > s.place:
+            on = retrace(page, reached, tokens)
+            if on is not None and on.first <= reached < on.last:
+                asides[-1] = _longer(asides[-1], each, on.last)
+                reached = on.last + 1
+                continue
         again = retrace(page, s.place, tokens)
         share = sum(t in named for t in tokens) / len(tokens)
         share_loose = sum(t in named or t in _HEADING for t in tokens) / len(tokens)
         if again is not None and not again.ahead:
             asides.append(_aside("restart", s.place, each, (again.first, again.last)))
+            reached = again.last + 1
         elif share >= 0.3 and share_loose >= 0.6:
             asides.append(_aside("title", s.place, each))
         elif k == len(segments) - 1 and len(each) <= 2 and s.after < _CLOSE and tokens[0] not in _READY:
@@ -313,6 +321,13 @@ def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
             slate = bool(_SLATE & set(tokens)) or tokens[:1] == ("i'm",) or tokens[:2] == ("i", "am")
             asides.append(_aside("slate" if slate else "before", s.place, each))
     return asides, []
+
+
+def _longer(aside: Aside, extras: Sequence[Extra], last: int) -> Aside:
+    """A restart that goes on after a pause, up to script word `last`."""
+    assert aside.words is not None
+    heard = " ".join((aside.heard, *(e.heard for e in extras)))
+    return replace(aside, heard=heard, end=extras[-1].end, words=(aside.words[0], max(aside.words[1], last)))
 
 
 def _closing(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:

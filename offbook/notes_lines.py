@@ -173,6 +173,9 @@ def aside_notes(page: Page, asides: Sequence[Aside]) -> list[Note]:
 
 def _restart(page: Page, a: Aside, span: tuple[int, int]) -> str:
     first, last = span
+    if a.before_word == first == 0 and page.line_of(last) - page.line_of(first) >= 2:
+        whole = last == len(page) - 1
+        return f"you {'said it all' if whole else 'began'}, then began again: the later time counts"
     if first > a.before_word:
         return f"you jumped ahead to “{shorten(_start(page, first), 30)}” and came back"
     if page.line_of(a.before_word) - page.line_of(first) >= 2:

@@ -8,7 +8,7 @@ and the rest: that is the work of `notes`.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -98,11 +98,9 @@ class _Scoring:
         steps: Sequence[Step],
     ) -> None:
         self.words, self.places, self.heard, self.steps = words, places, heard, steps
-        self.owner: dict[int, Step] = {
-            i: s for s in steps if s.kind == "hit" for i in range(s.script_from, s.script_to)
-        }
-        kept = {id(s) for s in _in_order(self.owner)}
-        self.owner = {i: s for i, s in self.owner.items() if id(s) in kept}
+        counting = _counting([s for s in steps if s.kind == "hit"])
+        self.owner = {i: s for s in counting for i in range(s.script_from, s.script_to)}
+        kept = {id(s) for s in counting}
         self.spare = {
             h
             for s in steps
@@ -222,27 +220,49 @@ class _Scoring:
         return tuple(reversed(found))
 
 
-def _in_order(owner: Mapping[int, Step]) -> list[Step]:
-    """Of the hits that count, those said in the script's order: the most words that rise together.
+# A later saying that has so many words fewer than an earlier one was broken off: the earlier one counts.
+_BROKEN_OFF = 4
 
-    What was said out of its place was said, but not there: it is left to be told as moved.
+
+def _counting(hits: Sequence[Step]) -> list[Step]:
+    """The hits that count, in the script's order: of each word its last saying, as far as they rise together.
+
+    What was said out of its place was said, but not there: it is left to be told as moved. Where somebody
+    has said it all, begins again and breaks off, what was said before the second beginning counts too.
     """
-    steps = sorted(dict.fromkeys(owner.values()), key=lambda s: s.heard_from)
-    best: list[tuple[int, int, int]] = []  # script end, words so far, index of the last step; rising
+    last = {i: s for s in hits for i in range(s.script_from, s.script_to)}
+    chosen = _rising([s for s in hits if any(last[i] is s for i in range(s.script_from, s.script_to))])
+    every = _rising(hits)
+    return every if _size(every) >= _size(chosen) + _BROKEN_OFF else chosen
+
+
+def _size(hits: Sequence[Step]) -> int:
+    """Script words that the hits cover."""
+    return sum(s.script_to - s.script_from for s in hits)
+
+
+def _rising(hits: Sequence[Step]) -> list[Step]:
+    """Of hits in the order they were heard, the most words that rise together; of equals the later ones."""
+    best: list[tuple[int, int, int]] = []  # script end, words so far, index of the last hit; rising
     before: list[int] = []
-    for k, step in enumerate(steps):
-        at = bisect_right(best, (step.script_from, len(owner) + 1, len(steps)))
+    beyond = _size(hits) + 1
+    for k, step in enumerate(hits):
+        at = bisect_right(best, (step.script_from, beyond, 0))
         words, last = (best[at - 1][1], best[at - 1][2]) if at else (0, -1)
         before.append(last)
         words += step.script_to - step.script_from
-        if at and best[at - 1][0] == step.script_to and best[at - 1][1] >= words:
+        at = bisect_right(best, (step.script_to, beyond, 0))
+        if at and best[at - 1][1] > words:
             continue
+        if at and best[at - 1][0] == step.script_to:
+            at -= 1
+            del best[at]
         best.insert(at, (step.script_to, words, k))
         while at + 1 < len(best) and best[at + 1][1] <= words:
             del best[at + 1]
     kept: list[Step] = []
     k = best[-1][2] if best else -1
     while k >= 0:
-        kept.append(steps[k])
+        kept.append(hits[k])
         k = before[k]
     return kept[::-1]

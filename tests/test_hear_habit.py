@@ -100,8 +100,14 @@ def test_what_was_said_is_never_held_against_anybody() -> None:
 def test_a_place_said_twice_counts_as_it_was_said_last() -> None:
     """The first time in doubt, the second time beyond it."""
     verdicts: tuple[Verdict, ...] = ("changed", "said")
-    again = replace(place(0, 0.005), start=5.0, end=5.5)
+    again = replace(place(0, 0.005), start=0.6, end=0.9)
     assert seen(verdicts, place(0, 0.25), again)[0].verdict == "changed"
+
+
+def test_what_was_said_again_after_it_all_changes_nothing_of_the_first_time() -> None:
+    """The second beginning was broken off: its doubts are not the first one's, nor slips beside it."""
+    begun_again = replace(place(0, 0.005), start=30.0, end=30.5)
+    assert seen(("changed", "said"), place(0, 0.22), begun_again)[0].verdict == "said"
 
 
 def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -> None:

@@ -333,6 +333,24 @@ def test_talk_before_the_speech_is_told_apart_and_never_added(before: str, kind:
     assert r.added == ()
 
 
+def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
+    """However far it came; what was said is not taken for talk before the speech."""
+    for lines in (2, 5, len(LINES)):
+        began = " [0.8] ".join(
+            " ".join(" ".join(w.spoken[0]) for w in words_of(verse(x))) for x in LINES[:lines]
+        )
+        r = hear_said(SCRIPT, f"{began} [3.0] {WHOLE}")
+        assert [(a.kind, a.words) for a in r.asides] == [("restart", (0, len(began.split()) - lines))], lines
+        assert (kinds(r), r.added, r.run.accuracy) == (["repeated"], (), 1.0)
+    assert r.notes[0].detail == "you said it all, then began again: the later time counts"
+
+
+def test_who_says_it_all_and_begins_again_has_dropped_nothing() -> None:
+    for some in (9, 20, 40):
+        r = hear_said(SCRIPT, f"{WHOLE} [2.0] {' '.join(WHOLE.split()[:some])}")
+        assert (kinds(r), r.dropped_lines, r.run.accuracy) == (["repeated"], (), 1.0), some
+
+
 def test_a_word_said_straight_before_the_first_one_is_added() -> None:
     r = perform(SCRIPT, f"and {WHOLE}")
     assert [(x.before_word, x.heard) for x in r.added] == [(0, "and")]

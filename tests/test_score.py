@@ -89,6 +89,26 @@ def test_a_correction_counts_as_said_and_what_it_corrects_is_extra() -> None:
     assert [x.heard for x in found.extras] == ["after", "the", "house"]
 
 
+LONG = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from the night"
+
+
+def test_what_was_said_before_a_second_beginning_that_was_broken_off_counts() -> None:
+    """Nobody has dropped the end who said it all and then began again."""
+    whole = LONG.lower().replace("\n", " ")
+    for again in (4, 8, 14, 18):
+        found = run(LONG, f"{whole} {' '.join(whole.split()[:again])}")
+        assert set(verdicts(found)) == {"s"}, again
+        assert len(found.extras) == again
+    third = " ".join(whole.split()[:9])
+    assert set(verdicts(run(LONG, f"{third} {whole} {third}"))) == {"s"}
+
+
+def test_of_two_whole_run_throughs_the_later_counts() -> None:
+    whole = LONG.lower().replace("\n", " ")
+    assert verdicts(run(LONG, f"{whole} {whole.replace('nobody ', '')}")).count("d") == 1
+    assert verdicts(run(LONG, f"{whole.replace('nobody ', '')} {whole}")) == "s" * 22
+
+
 def test_a_whole_line_left_out_is_dropped_word_for_word() -> None:
     """And nothing beside it."""
     script = "We counted seven herons\nnobody told the baker\nthe lamp went out"
