@@ -384,6 +384,21 @@ def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
     assert (r.added, r.notes) == ((), ())
 
 
+def test_a_cue_half_heard_is_a_cue_and_other_words_there_are_added() -> None:
+    """The reader stands farther off: hardly a word of it comes through as it is written."""
+    scene = parse(SCENE, title="the last ticket", part="PIM")
+    said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
+    cue = "That's the wrong side of the sign. It says closed to me."
+    for heard in (
+        "at the rung sight off this sign is says close two knee",
+        "wrong cider this sigh ned says clothes",
+    ):
+        r = perform(scene, said.replace(cue, heard))
+        assert (r.added, r.notes) == ((), ()), heard
+    r = perform(scene, said.replace(cue, "nobody told me that there was a queue and I have walked all night"))
+    assert len(r.added) == 14
+
+
 def test_a_line_dropped_among_cues_is_dropped_and_not_changed_into_them() -> None:
     scene = parse(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
