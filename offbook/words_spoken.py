@@ -69,7 +69,13 @@ _ANYWHERE = {
     "mins": (("minutes",),),
     "ok": (("ok",), ("okay",), ("o", "k")),
 }
-_NUMBERED = {"no": ("number",), "nos": ("numbers",), "p": ("page",), "pp": ("pages",), "ch": ("chapter",)}
+_NUMBERED: dict[str, Forms] = {
+    "no": (("number",), ("no",)),
+    "nos": (("numbers",),),
+    "p": (("page",),),
+    "pp": (("pages",),),
+    "ch": (("chapter",),),
+}
 _INITIALS = {
     "e.g": (("for", "example"), ("e", "g"), ("for", "instance")),
     "i.e": (("that", "is"), ("i", "e")),
@@ -86,6 +92,7 @@ _UNITS = {
     "m": ("metre", "meter"),
     "g": ("gram",),
     "ft": ("foot",),
+    "st": ("stone",),
     "lb": ("pound",),
     "lbs": ("pound",),
     "oz": ("ounce",),
@@ -155,8 +162,16 @@ def spoken_forms(pieces: Sequence[Piece], text: str, flat: bool) -> list[Forms]:
         forms = _forms(_Place(piece, before, after, stopped, tight, flat))
         if before is not None and _ends_range(before, piece, text[before.end : piece.start]):
             forms = distinct([*forms, *(("to", *f) for f in forms[:_IN_RANGE])])
+        if before is not None and _is_height(text[before.start : piece.end]):
+            found[-1] = distinct([(*f, u) for u in ("foot", "feet") for f in found[-1]] + list(found[-1]))
+            forms = distinct([*forms, *((*f, "inches" if f != ("one",) else "inch") for f in forms)])
         found.append(forms)
     return found
+
+
+def _is_height(figures: str) -> bool:
+    """Whether two figures are feet and inches: 6'2"."""
+    return re.fullmatch(r"[1-9]\s?['’′]\s?(?:\d|1[01])", figures) is not None
 
 
 _IN_RANGE = 3  # ways to say the end of a range that may have a "to" before them
@@ -273,7 +288,7 @@ def _abbreviation(at: _Place, lower: str) -> Forms | None:
         return _ANYWHERE[lower]
     figure = at.after is not None and at.tight and at.after.kind in ("number", "mixed")
     if lower in _NUMBERED and at.stopped and figure:
-        return (_NUMBERED[lower],)
+        return _NUMBERED[lower]
     if lower in _STOPPED and at.stopped and (capital or lower in ("approx", "viz", "cf", "vol", "fig")):
         return _STOPPED[lower] if at.tight and at.after is not None else (*_STOPPED[lower], (lower,))
     if lower in _MONTH_SHORT and capital and lower not in numbers.MONTHS:
@@ -294,6 +309,8 @@ def _name(piece: Piece | None) -> bool:
 def _unit_names(unit: str, many: bool) -> list[str]:
     if unit == "ft" and many:
         return ["feet", "foot"]
+    if unit == "st":
+        return ["stone"]
     return [name + "s" if many else name for name in _UNITS[unit]]
 
 
@@ -392,6 +409,8 @@ def _percent(at: _Place) -> Forms:
 
 def _ordinal(at: _Place) -> Forms:
     n = int(re.sub(r"\D", "", at.piece.text))
+    if at.piece.text.endswith("st") and (n % 10 != 1 or n == 11):
+        return tuple((*f, "stone") for f in numbers.number(str(n))[:2])
     forms = numbers.ordinal(n)
     if n <= 31 and _is_month(at.after) and at.tight:
         return distinct([*forms, ("the", *forms[0], "of"), (*forms[0], "of")])

@@ -142,6 +142,9 @@ def test_an_amount_in_millions_is_said_with_its_coin_at_the_end() -> None:
         ("I said NEVER again", "NEVER", "never"),
         ("on 12 Jan. 2020", "Jan", "january"),
         ("He ran 70 mph then", "mph", "miles an hour"),
+        ("He weighed 12st then", "12st", "twelve stone"),
+        ("She was 6'2\" then", "6", "six foot"),
+        ("It was the 11th of them", "11th", "eleventh"),
     ],
 )
 def test_abbreviations_and_initials_are_said_in_full_by_their_context(
@@ -189,3 +192,10 @@ def test_the_end_of_a_range_of_figures_may_be_said_with_a_to(dash: str) -> None:
 
 def test_a_dash_with_blanks_about_it_is_no_range() -> None:
     assert all(not way.startswith("to ") for way in ways("I was 9 - 12 came later", "12"))
+
+
+def test_a_height_may_be_said_with_its_units_or_without() -> None:
+    assert ways("She was 5'10\" then", "5") == ["five foot", "five feet", "five"]
+    assert {"ten", "ten inches"} <= set(ways("She was 5'10\" then", "'10"))
+    assert "no" in ways("No. 12 is his", "No")
+    assert ways("in '10 it was", "'10")[0] == "ten" and "ten inches" not in ways("in '10 it was", "'10")
