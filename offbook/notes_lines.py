@@ -7,7 +7,7 @@ come from the asides, notes on what could not be judged from the unsure words.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from offbook.notes_kinds import Aside, DroppedLine, Kind, Note
 from offbook.notes_page import Page, shorten
@@ -68,8 +68,8 @@ def slip_notes(
     whole = {d.line for d in lines}
     notes, used = [], set[Extra]()
     for first, last in bad_runs(run.words):
-        for a, b in _pieces(page, first, last, swapped, whole):
-            at_line = page.line_of(a) in whole
+        for a, b in _pieces(page, run, first, last, swapped, whole):
+            at_line = holds_a_line(page, a, b, whole)
             near = () if at_line else tuple(e for e in added if a <= e.before_word <= b + 1 and e not in used)
             used.update(near)
             notes.append(_wrong(page, run, a, b, near, whole=at_line))
@@ -82,8 +82,22 @@ def slip_notes(
     return notes
 
 
-def _pieces(page: Page, first: int, last: int, swapped: set[int], whole: set[int]) -> list[tuple[int, int]]:
-    """A run of wrong words, parted where a swap or a wholly dropped line begins or ends."""
+def holds_a_line(page: Page, first: int, last: int, whole: Collection[int]) -> bool:
+    """Whether script words first to last hold one of the lines that were dropped as a whole."""
+    return any(n in whole for n in range(page.line_of(first), page.line_of(last) + 1))
+
+
+def _pieces(
+    page: Page, run: Run, first: int, last: int, swapped: set[int], whole: set[int]
+) -> list[tuple[int, int]]:
+    """A run of wrong words, parted where a swap or a wholly dropped line begins or ends.
+
+    What is missing up to the beginning of the speech or to its end is one piece: they began late, or stopped.
+    """
+    edge = first == 0 or last == len(page) - 1
+    gone = all(run.words[i].verdict == "dropped" and i not in swapped for i in range(first, last + 1))
+    if edge and gone and holds_a_line(page, first, last, whole):
+        return [(first, last)]
     pieces: list[tuple[int, int]] = []
     for i in range(first, last + 1):
         if i in swapped:
@@ -102,12 +116,7 @@ def _wrong(page: Page, run: Run, a: int, b: int, near: tuple[Extra, ...], *, who
     said = " ".join(h[2] for h in heard)
     script = page.wording(a, b)
     if not said:
-        lines = sorted({page.line_of(i) for i in range(a, b + 1)})
-        if whole and page.line(lines[0]).verse:
-            row = "the whole line was" if len(lines) == 1 else f"lines {lines[0]} to {lines[-1]} were"
-            detail = f"{row} not said"
-        else:
-            detail = f"“{shorten(script)}” was not said"
+        detail = _left_out(page, a, b) if whole else f"“{shorten(script)}” was not said"
         return _make(page, "dropped", (a, b), "", time_near(run, a), detail)
     if contraction(" ".join(page.forms[a : b + 1]), said):
         detail = f"you said “{said}”: the same sense, but the script has “{script}”"
@@ -116,6 +125,21 @@ def _wrong(page: Page, run: Run, a: int, b: int, near: tuple[Extra, ...], *, who
     else:
         detail = f"you said “{said}”; the script has “{shorten(script, 60)}”"
     return _make(page, "changed", (a, b), said, heard[0][0], detail)
+
+
+def _left_out(page: Page, a: int, b: int) -> str:
+    """How to tell a person that words a to b, whole lines among them, were not said."""
+    first, last, end = page.line_of(a), page.line_of(b), len(page) - 1
+    verse = page.line(first).verse
+    cut_before = a > 0 and page.line_of(a - 1) == first
+    cut_behind = b < end and page.line_of(b + 1) == last
+    if a > 0 and b == end and (cut_before or not verse):
+        return f"you stopped after “{_end(page, a - 1)}”: the rest was not said"
+    if a == 0 and b < end and (cut_behind or not verse):
+        return f"you began at “{shorten(_start(page, b + 1), 30)}”: what stands before it was not said"
+    if not verse:
+        return f"“{shorten(page.wording(a, b))}” was not said"
+    return f"{'the whole line was' if first == last else f'lines {first} to {last} were'} not said"
 
 
 def _ending_only(form: str, said: str) -> bool:
@@ -149,6 +173,10 @@ def swap_notes(page: Page, swaps: Sequence[Swap]) -> list[Note]:
 
 def _start(page: Page, i: int) -> str:
     return page.wording(i, min(i + 4, len(page) - 1))
+
+
+def _end(page: Page, i: int) -> str:
+    return page.wording(max(0, i - 3), i)
 
 
 def aside_notes(page: Page, asides: Sequence[Aside]) -> list[Note]:

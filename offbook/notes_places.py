@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from offbook.notes_kinds import Dry, Kind, Note, Place
-from offbook.notes_lines import where
+from offbook.notes_lines import holds_a_line, where
 from offbook.notes_page import Page, shorten
 from offbook.words_contracted import contraction
 
@@ -33,8 +33,8 @@ CARE = (
 def weigh(page: Page, note: Note, whole_lines: frozenset[int]) -> float:
     """How much a note would trouble somebody listening with the book."""
     weight = _WEIGHT[note.kind]
-    if note.kind == "dropped" and note.line in whole_lines:
-        return _LINE * len({page.line_of(i) for i in range(note.first, note.last + 1)})
+    if note.kind == "dropped" and holds_a_line(page, note.first, note.last, whole_lines):
+        return _LINE * sum(n in whole_lines for n in range(note.line, page.line_of(note.last) + 1))
     if note.kind in ("dropped", "changed"):
         if note.heard and contraction(note.script, note.heard):
             return weight / 2
@@ -113,7 +113,7 @@ def _cue(page: Page, i: int) -> str:
 def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
     """What to do about a note: one or two sentences, something to try at once."""
     first, last = note.first, note.last
-    if note.kind == "dropped" and note.line in whole:
+    if note.kind == "dropped" and holds_a_line(page, first, last, whole):
         then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
         return (
             f"Ask what the thought before needs this one for. {_cue(page, first)[:-14]}{then}, three times."

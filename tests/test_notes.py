@@ -345,6 +345,20 @@ def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
     assert r.notes[0].detail == "you said it all, then began again: the later time counts"
 
 
+def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
+    """And the report counts the lines, not a phrase beside them."""
+    words = WHOLE.split()
+    r = perform(SCRIPT, " ".join(words[:28]))
+    assert [(n.kind, n.first, n.last) for n in r.notes] == [("dropped", 28, len(words) - 1)]
+    assert r.notes[0].detail == "you stopped after “For any bird that”: the rest was not said"
+    assert [d.line for d in r.dropped_lines] == [5, 6, 7, 8]
+    r = perform(SCRIPT, " ".join(words[28:]))
+    assert [(n.kind, n.first, n.last) for n in r.notes] == [("dropped", 0, 27)]
+    assert r.notes[0].detail.startswith("you began at “")
+    assert [d.line for d in r.dropped_lines] == [1, 2, 3]
+    assert len(r.places) == 1
+
+
 def test_who_says_it_all_and_begins_again_has_dropped_nothing() -> None:
     for some in (9, 20, 40):
         r = hear_said(SCRIPT, f"{WHOLE} [2.0] {' '.join(WHOLE.split()[:some])}")

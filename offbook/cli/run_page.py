@@ -62,7 +62,7 @@ def page_of(heard: Heard) -> str:
     return env.get_template("run.html").render(
         title=name(heard),
         headline=headline(heard),
-        facts=facts(heard),
+        facts=facts(page, heard),
         sound=heard.sound,
         dropped=_dropped(heard),
         lines=_lines(lines),

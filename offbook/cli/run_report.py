@@ -15,7 +15,7 @@ from offbook.cli.run_lines import draw, key
 from offbook.cli.run_listen import Heard
 from offbook.cli.run_marks import rows
 from offbook.notes_kinds import Aside, Note, Review
-from offbook.notes_lines import where
+from offbook.notes_lines import holds_a_line, where
 from offbook.notes_page import Page, shorten
 from offbook.notes_places import CARE
 from offbook.script import opens_like_a_title
@@ -45,7 +45,7 @@ def report(heard: Heard, to: Console | None = None) -> None:
     lines = rows(heard.script, heard.words, heard.review)
     page = Page.of(heard.script, heard.words)
     out.print(Text(f"{name(heard)}: {headline(heard)}", "bold"))
-    for each in facts(heard):
+    for each in facts(page, heard):
         out.print(Text(each))
     if heard.sound.line is not None:
         lead = "The sound is too poor to judge every word by" if heard.sound.poor else "Sound"
@@ -96,13 +96,14 @@ def percent(share: float) -> str:
     return f"{min(100 * share, 99.9) if share < 1 else 100:.1f}%"
 
 
-def facts(heard: Heard) -> list[str]:
+def facts(page: Page, heard: Heard) -> list[str]:
     """What stands under the headline: how many notes of each kind."""
     counts = Counter(n.kind for n in heard.review.notes if n.kind != "unsure")
     lines = len(heard.review.dropped_lines)
     said = [f"{lines} line{'s' if lines > 1 else ''} dropped"] if lines else []
     whole = {d.line for d in heard.review.dropped_lines}
-    rest = counts["dropped"] - sum(n.kind == "dropped" and n.line in whole for n in heard.review.notes)
+    gone = [n for n in heard.review.notes if n.kind == "dropped"]
+    rest = sum(not holds_a_line(page, n.first, n.last, whole) for n in gone)
     for kind, count in (("dropped", rest), *((k, c) for k, c in counts.items() if k != "dropped")):
         if count > 0:
             said.append(
