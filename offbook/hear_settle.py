@@ -17,7 +17,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from offbook.align import Place, Step, align_part, covered
+from offbook.align import Place, Step, align_part, covered, nearest
 from offbook.hear_phrases import contesting, leaning
 from offbook.hear_stretch import Stretch
 from offbook.hear_weigh import BEYOND, Weighed, decide, phrases_of, same, scores_of, slice_of
@@ -37,6 +37,8 @@ _BREATH = 0.4  # s of silence that the context behind does not reach over
 _AGREED = 0.9  # least confidence where no hearing had anything but the script's words
 _SURE = 0.8  # confidence below which a word of either hearing is heard again
 _MOST = 40  # alternatives asked for
+_AT_EDGE = 4  # words before the first hit of a stretch, or after the last, that are heard again at most
+_ALIKE = 0.5  # likeness from which one of them may be the script's word there
 _FEW = 4  # script words of a place up to which single small words of it are swapped
 
 
@@ -243,22 +245,38 @@ class _Work:
         return found + self._edges(hits)
 
     def _edges(self, hits: Sequence[Step]) -> list[_Doubt]:
-        """Words heard before the first hit and after the last, where they stand in a script word's place."""
+        """Words heard before the first hit and after the last, where they stand in script words' places.
+
+        A part of the script is aligned without what lies around it, and so such a word may stand for none
+        there, however like the next one of the script it sounds.
+        """
         if not hits:
             return []
         found: list[_Doubt] = []
         first, last = hits[0], hits[-1]
-        before = [
-            s for s in self.aligned.steps if s.kind == "substitution" and s.heard_to <= first.heard_from
-        ]
-        if before and before[-1].script_to == first.script_from and first.heard_from <= 4:
-            found.append(
-                _Doubt(before[0].script_from, first.script_from, before[0].heard_from, first.heard_from)
-            )
-        behind = [s for s in self.aligned.steps if s.kind == "substitution" and s.heard_from >= last.heard_to]
-        if behind and behind[0].script_from == last.script_to and len(self.lean) - last.heard_to <= 4:
-            found.append(_Doubt(last.script_to, behind[-1].script_to, last.heard_to, behind[-1].heard_to))
+        steps = [s for s in self.aligned.steps if s.kind == "substitution"]
+        before = [s for s in steps if s.heard_to <= first.heard_from]
+        behind = [s for s in steps if s.heard_from >= last.heard_to]
+        count, start = first.heard_from, first.script_from
+        if count <= _AT_EDGE:
+            if before and before[-1].script_to == start:
+                found.append(_Doubt(before[0].script_from, start, before[0].heard_from, count))
+            elif self._alike(start - count, 0, count):
+                found.append(_Doubt(start - count, start, 0, count))
+        count, start = len(self.lean) - last.heard_to, last.script_to
+        if count <= _AT_EDGE:
+            if behind and behind[0].script_from == start:
+                found.append(_Doubt(start, behind[-1].script_to, last.heard_to, behind[-1].heard_to))
+            elif self._alike(start, last.heard_to, count):
+                found.append(_Doubt(start, start + count, last.heard_to, last.heard_to + count))
         return found
+
+    def _alike(self, script: int, heard: int, count: int) -> bool:
+        """Whether the few script words from here are like the leaning words from there, one at least."""
+        if script < 0 or script + count > len(self.region):
+            return False
+        pairs = zip(self.region[script : script + count], self.lean[heard : heard + count], strict=True)
+        return any(nearest(place, word.word) >= _ALIKE for place, word in pairs)
 
     def _contested(self, hits: Sequence[Step]) -> list[_Doubt]:
         other = self.contested

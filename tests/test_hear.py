@@ -200,6 +200,16 @@ def test_only_doubtful_places_are_heard_again() -> None:
     assert any("seven" in p and "counted" in p for phrases in asked for p in phrases)
 
 
+def test_the_last_word_of_all_is_heard_again_where_it_sounds_like_the_scripts() -> None:
+    """Though nothing follows it, so that it may stand for no word of the script there."""
+    run, told = listen(SAID.replace("weir", "wear"))
+    assert any({"weir", "wear"} <= {w for p in phrases for w in p.split()} for phrases in told.asked)
+    assert [(w.text, w.verdict, w.heard) for w in run.words if w.verdict != "said"] == [
+        ("weir", "changed", "wear")
+    ]
+    assert listen(SAID + " thunder")[1].asked == []
+
+
 def test_a_listener_tells_how_it_stands_as_the_sound_arrives() -> None:
     """Words settle as their stretch ends, long before the last one."""
     speaker = Speaker()
