@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from offbook.align import Alignment, Place, Step, nearest
@@ -122,11 +122,24 @@ class _Scoring:
             end = next((k for k in range(i, len(self.words)) if k in self.owner), len(self.words))
             self._missed(i, end)
             i = end
+        self._first_of_two()
         verdicts = tuple(self.verdicts[i] for i in range(len(self.words)))
         said = [w for w in verdicts if w.start is not None and w.end is not None]
         seconds = said[-1].end - said[0].start if said and said[-1].end and said[0].start is not None else 0.0
         speaking = sum(w.end - w.start for w in self._spoken())
         return Run(verdicts, self._extras(), max(0.0, seconds), speaking)
+
+    def _first_of_two(self) -> None:
+        """Of the same word twice running in a line, said once, the first was said and the second left out.
+
+        Nothing in the sound tells; it is how somebody takes it who follows along in the book.
+        """
+        for i in range(len(self.words) - 2, -1, -1):
+            one, two = self.verdicts[i], self.verdicts[i + 1]
+            alike = self.places[i].forms[:1] == self.places[i + 1].forms[:1] and self.places[i].forms
+            if one.verdict == "dropped" and two.verdict == "said" and alike and not self.places[i + 1].opens:
+                self.verdicts[i] = replace(two, i=i, text=one.text)
+                self.verdicts[i + 1] = replace(one, i=i + 1, text=two.text)
 
     def _spoken(self) -> Sequence[HeardWord]:
         taken = [v for v in self.verdicts.values() if v.start is not None]

@@ -103,6 +103,13 @@ def test_what_was_said_before_a_second_beginning_that_was_broken_off_counts() ->
     assert set(verdicts(run(LONG, f"{third} {whole} {third}"))) == {"s"}
 
 
+def test_of_the_same_word_twice_running_said_once_the_first_was_said() -> None:
+    """As somebody takes it who follows along in the book."""
+    assert verdicts(run("and then then the house was up", "and then the house was up")) == "ssdssss"
+    assert verdicts(run("and very very very old it was", "and very old it was")) == "ssddsss"
+    assert verdicts(run("they said no\nno more of it", "they said no more of it")).count("d") == 1
+
+
 def test_of_two_whole_run_throughs_the_later_counts() -> None:
     whole = LONG.lower().replace("\n", " ")
     assert verdicts(run(LONG, f"{whole} {whole.replace('nobody ', '')}")).count("d") == 1
