@@ -261,12 +261,17 @@ def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
     """A wrong word put right: strangers with words of the script said again beside them.
 
     Said: from fairest animals, from fairest creatures. Heard beside the script is either "animals
-    from fairest", before "creatures", or "from fairest animals", before "from".
+    from fairest", before "creatures", or "from fairest animals", before "from". Where one small word inside
+    a phrase is all that comes again, several strangers are put in: in the middle of the second act.
     """
     for strangers in range(1, min(3, len(tokens) - 1) + 1):
         again = len(tokens) - strangers
-        if page.about(place - again, tokens[strangers:]) or page.about(place, tokens[:again]):
-            return True
+        for place_again, said_again in ((place - again, tokens[strangers:]), (place, tokens[:again])):
+            inside = (
+                strangers > 1 and again == 1 and said_again[0] in SMALL and not page.stop_before(place_again)
+            )
+            if not inside and page.about(place_again, said_again):
+                return True
     return any(t in _SORRY for t in tokens) and len(tokens) <= 4
 
 

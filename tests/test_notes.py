@@ -279,6 +279,12 @@ def test_two_lines_the_other_way_round_leave_no_silence_behind() -> None:
     assert r.dries == ()
 
 
+def test_several_words_put_in_before_a_small_word_that_comes_again_are_no_correction() -> None:
+    """In the middle of the hall."""
+    assert kinds(said("nested in the hall", "nested in the middle of the hall")) == ["added"]
+    assert kinds(said("nested in the hall", "nested in the room the hall")) == ["repeated"]
+
+
 def test_a_hesitation_is_no_restart_of_the_word_that_sounds_like_it() -> None:
     """ "uh" before "a" is a filler, and the "a" was said once."""
     r = said("told a swallow", "told uh a swallow")
