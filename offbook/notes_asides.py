@@ -267,10 +267,8 @@ def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
     for strangers in range(1, min(3, len(tokens) - 1) + 1):
         again = len(tokens) - strangers
         for place_again, said_again in ((place - again, tokens[strangers:]), (place, tokens[:again])):
-            inside = (
-                strangers > 1 and again == 1 and said_again[0] in SMALL and not page.stop_before(place_again)
-            )
-            if not inside and page.about(place_again, said_again):
+            weak = strangers > 1 and again == 1 and said_again[0] in SMALL and not page.opens(place_again)
+            if not weak and page.about(place_again, said_again):
                 return True
     return any(t in _SORRY for t in tokens) and len(tokens) <= 4
 

@@ -106,6 +106,10 @@ class Page:
             return "line"
         return "phrase" if re.search(r"[,;:—–…()-]", self.script.text[a.end : b.start]) else ""
 
+    def opens(self, i: int) -> bool:
+        """Whether word `i` begins a phrase or a sentence, by what stands before it or by its capital."""
+        return bool(self.stop_before(i)) or self.words[i].text[:1].isupper()
+
 
 def shorten(text: str, most: int = 42) -> str:
     """`text` cut at a word so that it is no longer than `most` characters, with an ellipsis."""
