@@ -33,7 +33,9 @@ _SOFT_SILENCE = 0.25  # s
 _SORRY = word_set("sorry oops whoops damn shit fuck")
 _AGAIN = (
     "start again", "go again", "hang on", "hold on", "one more time", "start over", "from the top", "i mean",
-    "what is it", "oh no",
+    "what is it", "oh no", "no wait", "what comes next", "what's next", "what's the next", "i forgot",
+    "i forget", "i've forgotten", "can't remember", "where was i", "let me start", "let me try",
+    "from the beginning",
 )  # fmt: skip
 _ASKED = word_set("line lines prompt")
 _ASKING = word_set("sorry please what what's is the my next yes i need um uh er oh can have a")

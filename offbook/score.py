@@ -109,6 +109,7 @@ class _Scoring:
         }
         again = [s for s in steps if s.kind == "hit" and id(s) not in kept]
         self.again = {h for s in again for h in range(s.heard_from, s.heard_to)}
+        self.stands: dict[int, int] = {}  # heard words that were taken for another word's, and for which
         self.verdicts: dict[int, WordVerdict] = {}
 
     def run(self) -> Run:
@@ -203,6 +204,7 @@ class _Scoring:
         """
         words = [self.heard[h] for h in heard]
         self.spare -= set(heard)
+        self.stands.update(dict.fromkeys(heard, script.start))
         for i in script:
             self.verdicts[i] = self._changed(i, words, opened=opened)
 
@@ -223,10 +225,10 @@ class _Scoring:
         found: list[Extra] = []
         following = len(self.words)
         for step in reversed(self.steps):
-            taken = self.again if step.kind == "hit" else self.spare
-            if step.kind in ("hit", "substitution") and step.heard_from not in taken:
+            if step.kind == "hit" and step.heard_from not in self.again:
                 following = step.script_from
             for h in range(step.heard_to - 1, step.heard_from - 1, -1):
+                following = self.stands.get(h, following)
                 if h in self.spare or h in self.again:
                     w = self.heard[h]
                     found.append(Extra(following, w.word, w.start, w.end, w.confidence))

@@ -279,6 +279,12 @@ def test_two_lines_the_other_way_round_leave_no_silence_behind() -> None:
     assert r.dries == ()
 
 
+def test_muttering_about_the_next_words_is_talk() -> None:
+    for words in ("no wait what comes next oh yes", "oh i forgot", "hang on what's the next line"):
+        r = said("nested in the hall", f"nested in the hall [1.0] {words} [1.0]")
+        assert r.added == () and {a.kind for a in r.asides} <= {"talk", "prompt"}, words
+
+
 def test_several_words_put_in_before_a_small_word_that_comes_again_are_no_correction() -> None:
     """In the middle of the hall."""
     assert kinds(said("nested in the hall", "nested in the middle of the hall")) == ["added"]

@@ -82,6 +82,24 @@ def test_words_put_in_are_extras_before_the_word_that_was_said_next() -> None:
     assert verdicts(found) == "s" * 8
 
 
+def test_a_word_put_in_among_changed_ones_stands_before_the_one_said_next() -> None:
+    """Of a line said otherwise too, every word keeps its place in the order of saying."""
+    found = run(
+        "the kettle sang\nbefore sunrise today\nwe counted", "the kettle sang for nine days we counted"
+    )
+    order = sorted(
+        [(w.start, w.i, w.heard) for w in found.words if w.verdict == "changed"]
+        + [(x.start, x.before_word - 0.5, x.heard) for x in found.extras],
+        key=lambda each: each[0] or 0.0,
+    )
+    assert [each[2] for each in order] == ["for", "nine", "days"]
+    assert [each[1] for each in order] == sorted(each[1] for each in order)
+    said = "the kettle sang and so old a harbour light lay we counted"
+    found = run("the kettle sang\nbefore sunrise today\nwe counted", said)
+    places = {x.heard: x.before_word for x in found.extras}
+    assert len(places) == 4 and set(places.values()) != {6}
+
+
 def test_a_correction_counts_as_said_and_what_it_corrects_is_extra() -> None:
     """The later saying counts."""
     found = run(SCRIPT, "the kettle sang after the house before the house was up")
