@@ -7,9 +7,10 @@ and the rest: that is the work of `notes`.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from offbook.align import Alignment, Place, Step, nearest
@@ -243,12 +244,24 @@ def _counting(hits: Sequence[Step]) -> list[Step]:
     """The hits that count, in the script's order: of each word its last saying, as far as they rise together.
 
     What was said out of its place was said, but not there: it is left to be told as moved. Where somebody
-    has said it all, begins again and breaks off, what was said before the second beginning counts too.
+    goes back and breaks off, to stop or to go on from the farthest they had come, what was said before they
+    went back counts too; what is left out of a later saying that goes on is dropped, said before or not.
     """
     last = {i: s for s in hits for i in range(s.script_from, s.script_to)}
     chosen = _rising([s for s in hits if any(last[i] is s for i in range(s.script_from, s.script_to))])
     every = _rising(hits)
-    return every if _size(every) >= _size(chosen) + _BROKEN_OFF else chosen
+    more = _size(every) >= _size(chosen) + _BROKEN_OFF
+    return every if more and not _patched(every, hits) else chosen
+
+
+def _patched(chain: Sequence[Step], hits: Sequence[Step]) -> bool:
+    """Whether some hits of `chain` are of an earlier saying that had gone past the later one's next hit."""
+    heard = [s.heard_from for s in hits]
+    for before, after in pairwise(chain):
+        between = hits[bisect_right(heard, before.heard_from) : bisect_left(heard, after.heard_from)]
+        if any(s.script_to > after.script_from for s in between):
+            return True
+    return False
 
 
 def _size(hits: Sequence[Step]) -> int:

@@ -128,6 +128,21 @@ def test_of_the_same_word_twice_running_said_once_the_first_was_said() -> None:
     assert verdicts(run("they said no\nno more of it", "they said no more of it")).count("d") == 1
 
 
+FOUR = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from the night\nwe slept till noon"
+
+
+def test_who_goes_back_and_then_on_from_the_farthest_point_has_dropped_nothing() -> None:
+    a, b, c, d, e = FOUR.lower().split("\n")
+    assert set(verdicts(run(FOUR, " ".join([a, b, c, d, b, e])))) == {"s"}
+    assert set(verdicts(run(FOUR, " ".join([a, b, c, d, a, b, c, d, e])))) == {"s"}
+
+
+def test_a_line_left_out_of_a_later_saying_is_dropped_though_it_was_said_before() -> None:
+    a, b, c, d, e = FOUR.lower().split("\n")
+    found = run(FOUR, " ".join([a, b, c, d, a, b, d, e]))
+    assert {w.i for w in found.words if w.verdict == "dropped"} == set(range(8, 14))
+
+
 def test_of_two_whole_run_throughs_the_later_counts() -> None:
     whole = LONG.lower().replace("\n", " ")
     assert verdicts(run(LONG, f"{whole} {whole.replace('nobody ', '')}")).count("d") == 1
