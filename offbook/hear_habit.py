@@ -25,11 +25,11 @@ _SLIPS, _WORDS, _WEIGHT = 0.5, 30, 0.96
 # How hard a voice is to follow: of the script words that were heard leaning to the script, the share that
 # were heard as other ones where these were as likely. Up to the first share a voice is clear, from the second
 # on it is as hard as can be; so many words at this share are put to those counted.
-_CLEAR, _HARD = 0.07, 0.13
+_CLEAR, _HARD = 0.10, 0.14
 _LOST, _OF = 1.5, 30
 # What that changes where it is as hard as can be: what was put to the logarithm of the odds for the script's
 # wording, and by how much less counts what was found. Fitted on voices of actors, `bench/fit_weighing.py`.
-_BIAS, _LESS = 2.0, 0.43
+_BIAS, _LESS = 2.6, 0.43
 _LEAST = 1e-9  # chance that is as good as none
 
 

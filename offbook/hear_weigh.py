@@ -36,12 +36,12 @@ _A_WORD = 1.5  # distance put for each word that one wording has more
 # the free, the leaning and the contested hearing had the script's words, whether none had, whether the free
 # and the contested hearing had the rival's, the phone distance of the two, and whether the script's wording
 # has more words, or fewer.
-_WEIGHTS = (2.74, 0.92, 2.12, 1.36, 0.23, -1.36, -0.25, -1.47, -0.64, 0.61, 0.35)
+_WEIGHTS = (2.62, 0.92, 2.12, 1.36, 0.23, -1.36, -0.25, -1.47, -0.64, 0.61, 0.35)
 # What speaks for a rival beside its score, natural log units: each word that it has as the script has it,
 # and each that the free and the contested hearing had.
 _KEPT, _FREE_HAD, _CONTEST_HAD = 6.0, 1.0, 0.5
 # The chance from which the script's wording is taken as said, and that up to which the rival is.
-SAID, OTHER = 0.5, 0.3
+SAID, OTHER = 0.5, 0.33
 _SURE = 0.96  # chance put where it is not reckoned
 # Lead of no word, where the script has none, up to which what was heard there was put in: by how many of the
 # hearings had nothing there.

@@ -84,7 +84,7 @@ def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
 def test_a_word_more_in_a_place_that_is_a_doubt_is_no_added_word() -> None:
     """Heard as "last eat": where that itself is doubtful, so is the "eat"."""
     run = replace(run_of("changed", *SAID_9, *CHANGED_12), extras=(Extra(1, "eat", 0.3, 0.5, 0.8),))
-    places = Settled((), (place(0, 0.02, rival="last eat"), *swaps(12)))
+    places = Settled((), (place(0, 0.008, rival="last eat"), *swaps(12)))
     assert believed(run, [places, CLEAR], WORDS).extras == run.extras
     after = believed(run, [places, HARD], WORDS)
     assert (after.words[0].verdict, after.extras) == ("unsure", ())
@@ -121,7 +121,7 @@ def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -
 def test_a_voice_is_hard_to_follow_by_the_words_that_only_the_leaning_hearing_had() -> None:
     assert how_hard([CLEAR]) == 0.0
     assert how_hard([HARD]) == 1.0
-    assert 0.0 < how_hard([CLEAR, CLEAR, HARD]) < 1.0
+    assert 0.0 < how_hard([CLEAR, HARD]) < 1.0
 
 
 def test_a_few_words_do_not_make_a_voice_hard_to_follow() -> None:
@@ -132,7 +132,7 @@ def test_a_few_words_do_not_make_a_voice_hard_to_follow() -> None:
 def test_a_slip_in_a_voice_hard_to_follow_is_a_doubt_where_it_is_a_slip_in_a_clear_one(slip: Verdict) -> None:
     """Of a word dropped too: beside many swaps, so that only the voice speaks for it."""
     verdicts: tuple[Verdict, ...] = (slip, *SAID_9, *CHANGED_12)
-    places = (place(0, 0.02, rival="x" if slip == "changed" else ""), *swaps(12))
+    places = (place(0, 0.008, rival="x" if slip == "changed" else ""), *swaps(12))
     told = [
         believed(run_of(*verdicts), [Settled((), places), voice], WORDS).words[0].verdict
         for voice in (CLEAR, HARD)
