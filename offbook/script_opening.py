@@ -46,6 +46,8 @@ _RUNS_ON = re.compile(r"[.?!,;:…—–-][\"'”’)]*$")
 # A heading holds no more lines than this, each no longer than this many characters.
 _MOST_LINES = 4
 _LONGEST = 80
+# A heading right over the speech has no more words than this: some editions set a poem's first line in capitals.
+_MOST_OVER = 5
 # Fewer words than this below it, and what stands above is no heading but part of a very short text.
 _LEAST_BELOW = 12
 
@@ -83,7 +85,8 @@ def _opens(sheet: Sheet, group: list[Row], after: list[Row], below: list[Row]) -
     short = len(lines) <= _MOST_LINES and all(len(t) <= _LONGEST and not _RUNS_ON.search(t) for t in lines)
     if below and short and _is_heading(sheet, lines, [sheet.left(r).strip() for r in after]):
         return [(r, HEADING) for r in group]
-    if len(lines) > 1 and _in_capitals(sheet, lines[0]) and any(c.islower() for c in lines[1]):
+    over = len(lines) > 1 and len(lines[0].split()) <= _MOST_OVER and any(c.islower() for c in lines[1])
+    if over and _in_capitals(sheet, lines[0]):
         return [(group[0], HEADING)]
     return []
 

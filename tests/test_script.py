@@ -497,6 +497,8 @@ def test_a_line_in_capitals_that_comes_back_or_stands_over_a_few_words_is_spoken
     again = "BRING THE LAMP\n" + HARVEST + "BRING THE LAMP\n"
     assert taken(script.parse(again))[0] == taken(script.parse(again))[-1] == "BRING THE LAMP"
     assert taken(script.parse("BRING THE LAMP\n\nNobody came.\n"))[0] == "BRING THE LAMP"
+    first, rest = HARVEST.split("\n", 1)
+    assert taken(script.parse(first.upper().rstrip(",") + "\n" + rest))[0].startswith("THE HARVEST")
     assert taken(script.parse(("The lamp.\n" + MONOLOGUE).upper()))[0] == "THE LAMP."
 
 
