@@ -46,7 +46,7 @@ _RUNS_ON = re.compile(r"[.?!,;:…—–-][\"'”’)]*$")
 # A heading holds no more lines than this, each no longer than this many characters.
 _MOST_LINES = 4
 _LONGEST = 80
-# A heading right over the speech has no more words than this: some editions set a poem's first line in capitals.
+# A heading right over the speech has no more words: some editions set a poem's first line in capitals.
 _MOST_OVER = 5
 # Fewer words than this below it, and what stands above is no heading but part of a very short text.
 _LEAST_BELOW = 12
