@@ -20,7 +20,7 @@ from offbook.script_directions import find_brackets, find_italics, find_unmarked
 from offbook.script_files import read_page
 from offbook.script_form import is_verse, is_wrapped, line_is_paragraph, shape, verse_lines
 from offbook.script_language import other_language
-from offbook.script_opening import find_opening
+from offbook.script_opening import find_opening, find_title
 from offbook.script_page import Page, Row, Sheet
 from offbook.script_plain import find_furniture, find_heads
 from offbook.script_speakers import find_speakers, is_everybody, same_part, together
@@ -128,6 +128,7 @@ def _made(page: Page, title: str, source: str, part: str | None) -> Script:
     sheet = Sheet(page)
     if not page.structured:
         find_furniture(sheet)
+        find_title(sheet)
         find_speakers(sheet)
         find_opening(sheet)
         find_heads(sheet)
@@ -188,7 +189,8 @@ def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
         apart = not verse and line_is_paragraph([texts[k] for k in block], wrapped)
         paragraph += 1
         for k in block:
-            paragraph += apart and k != block[0]
+            goes_on = texts[k][:1].islower()  # and so this line is no paragraph of its own
+            paragraph += apart and k != block[0] and not goes_on
             owner = speakers[owners[k]][1] if owners[k] >= 0 else None
             lines.append(Line(len(lines) + 1, *bounds[k], texts[k], paragraph, owner, verse))
     return tuple(lines)

@@ -52,21 +52,20 @@ _MOST_OVER = 5
 _LEAST_BELOW = 12
 
 
+def find_title(sheet: Sheet) -> None:
+    """Mark a title that says by whom it is, and the labels of a sheet about the piece.
+
+    Before the speakers are looked for: a title in capitals over its author would be taken for one.
+    """
+    if not mostly_capitals(sheet):
+        _find(sheet, sure=True)
+
+
 def find_opening(sheet: Sheet) -> None:
     """Mark what opens a speech by itself, and what closes it. A page with speakers found has none."""
     if sheet.names or mostly_capitals(sheet):
         return
-    groups = [[r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows)]
-    groups = [g for g in groups if g]
-    for k, group in enumerate(groups[:5]):
-        below = [r for g in groups[k + 1 :] for r in g]
-        if not _enough(sheet, below) and not _enough(sheet, group[1:]):
-            break
-        found = _opens(sheet, group, groups[k + 1] if k + 1 < len(groups) else [], below)
-        for row, reason in found:
-            sheet.out(row.start, row.end, reason)
-        if len(found) < len(group) and not _in_brackets(group):
-            break
+    _find(sheet, sure=False)
     for row in sheet.rows:
         if _RIGHTS.fullmatch(row.text) and len(row.text) <= _LONGEST and sheet.spoken(row):
             sheet.out(row.start, row.end, "copyright line")
@@ -74,38 +73,69 @@ def find_opening(sheet: Sheet) -> None:
     _ending(sheet)
 
 
-def _opens(sheet: Sheet, group: list[Row], after: list[Row], below: list[Row]) -> list[tuple[Row, str]]:
-    """The rows of a paragraph that open the speech, with the reason; none where it is the speech."""
+def _find(sheet: Sheet, *, sure: bool) -> None:
+    """Mark the paragraphs above the speech, from the first on, as far as they are none of it."""
+    groups = [[r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows)]
+    groups = [g for g in groups if g]
+    for k, group in enumerate(groups[:5]):
+        below = [r for g in groups[k + 1 :] for r in g]
+        if not _enough(sheet, below) and not _enough(sheet, group[1:]):
+            break
+        after = groups[k + 1] if k + 1 < len(groups) else []
+        found = _opens(sheet, group, after, below, sure)
+        for row, reason in found:
+            sheet.out(row.start, row.end, reason)
+        if len(found) < len(group) and not _in_brackets(group):
+            break
+
+
+def _opens(
+    sheet: Sheet, group: list[Row], after: list[Row], below: list[Row], sure: bool
+) -> list[tuple[Row, str]]:
+    """The rows of a paragraph that open the speech, with the reason; none where it is the speech.
+
+    sure: only where an author or labels say so, not by capitals and the like.
+    """
     lines = [sheet.left(r).strip() for r in group]
     labelled = next((n for n, t in enumerate(lines) if not _LABEL.fullmatch(t)), len(lines))
-    if labelled >= 2 or (labelled == len(lines) and below):
+    if labelled >= 2 or (labelled == len(lines) and below and not sure):
         return [(r, _NOTE) for r in group[:labelled]]
-    if below and _WHO.fullmatch(" ".join(lines)) and len(lines) <= _MOST_LINES:
+    if not sure and below and _WHO.fullmatch(" ".join(lines)) and len(lines) <= _MOST_LINES:
         return [(r, _NOTE) for r in group]
     short = len(lines) <= _MOST_LINES and all(len(t) <= _LONGEST and not _RUNS_ON.search(t) for t in lines)
-    if below and short and _is_heading(sheet, lines, [sheet.left(r).strip() for r in after]):
+    then = [sheet.left(r).strip() for r in after]
+    if below and short and (_has_an_author(lines, then) or (not sure and _is_heading(sheet, lines))):
         return [(r, HEADING) for r in group]
-    over = len(lines) > 1 and len(lines[0].split()) <= _MOST_OVER and any(c.islower() for c in lines[1])
+    over = (
+        not sure
+        and len(lines) > 1
+        and len(lines[0].split()) <= _MOST_OVER
+        and any(c.islower() for c in lines[1])
+    )
     if over and _in_capitals(sheet, lines[0]):
         return [(group[0], HEADING)]
     return []
 
 
-def _is_heading(sheet: Sheet, lines: list[str], after: list[str]) -> bool:
-    """Whether a short paragraph that ends no sentence is a title, an author, a place in a play."""
-    if _in_capitals(sheet, lines[0]) or any(_says_by_whom(t) for t in lines):
+def _has_an_author(lines: list[str], after: list[str]) -> bool:
+    """Whether a short paragraph, or the one line after it, says who wrote the piece."""
+    if any(_says_by_whom(t) for t in lines):
         return True
     if len(after) == 1 and _says_by_whom(after[0]) and len(lines) <= 2:
         return True
-    if len(lines) > 1:
+    titled = _TITLE_BY.fullmatch(lines[0]) if len(lines) == 1 else None
+    if titled is None:
         return False
-    line = lines[0]
-    titled = _TITLE_BY.fullmatch(line)
-    if titled is not None:
-        # "from The Lamp, by Ben Hale", "The Lamp by Ben Hale"; not "I was taught to read by Ben"
-        words = re.findall(r"[^\W\d_]{4,}", re.sub(r"^(?:[Ff]rom|FROM)\s", "", titled["title"]))
-        return all(w[0].isupper() for w in words) and len(line[titled.end("title") :].split()) >= 3
-    return any(p.fullmatch(line) for p in (_SCENE, _NUMBERED, _ROMAN))
+    # "from The Lamp, by Ben Hale", "The Lamp by Ben Hale"; not "I was taught to read by Ben"
+    words = re.findall(r"[^\W\d_]{4,}", re.sub(r"^(?:[Ff]rom|FROM)\s", "", titled["title"]))
+    return all(w[0].isupper() for w in words) and len(lines[0][titled.end("title") :].split()) >= 3
+
+
+def _is_heading(sheet: Sheet, lines: list[str]) -> bool:
+    """Whether a short paragraph that ends no sentence is a title in capitals or a place in a play."""
+    if _in_capitals(sheet, lines[0]):
+        return True
+    return len(lines) == 1 and any(p.fullmatch(lines[0]) for p in (_SCENE, _NUMBERED, _ROMAN))
 
 
 def _says_by_whom(line: str) -> bool:

@@ -239,6 +239,11 @@ def test_paragraphs_one_to_a_line_without_blank_lines_are_paragraphs() -> None:
     assert [line.paragraph for line in s.lines] == [1, 2, 3]
 
 
+def test_a_line_that_goes_on_with_a_sentence_is_no_paragraph() -> None:
+    s = script.parse(MONOLOGUE + "And do you know what I felt? Nothing. Nothing at all.\n")
+    assert s.form == "prose" and [line.paragraph for line in s.lines] == [1, 1, 2, 3]
+
+
 def test_paragraphs_told_only_by_their_indent_are_paragraphs() -> None:
     book = "\n".join(
         textwrap.fill(p, 60, initial_indent="   ", subsequent_indent="") for p in SPEECH.split("\n\n")
@@ -460,6 +465,9 @@ But that night, with the wind off the marsh, I set it down on the step.
         "MARGERY (to the Bailiff): ",
         "MARGERY (crossing to the door)\n",
         "From THE LANTERN by Rosa Vane\n\nMARGERY:\n",
+        "THE LANTERN\nby Rosa Vane\n\nMARGERY (alone on the step)\n",
+        "THE LANTERN\n\nby Rosa Vane\n\nAct 2, scene 1\n\nMARGERY\n",
+        "Play: The Lantern\nCharacter: Margery\n\nMARGERY:\n",
         "MARGERY, 30s, a lamplighter's daughter.\n\n",
         "Play: The Lantern\nPlaywright: Rosa Vane\nCharacter: Margery\n\n",
         "Context: Margery is alone on the step.\n\n",
