@@ -36,6 +36,7 @@ _DELETION = 0.55
 _INSERTION = 0.6
 _OPEN = 0.25  # leaving an unbroken run of hits
 _OPEN_AT_LINE = 0.10  # the same where a line begins
+_OPEN_AT_STANZA = 0.08  # and where a stanza, a paragraph or a speech does
 _ENTER = 0.02  # beginning a run after a gap: of two like places, the one that goes on from the last word
 _JUMP = 2.4  # going on at another place of the script
 _ASTRAY = 0.01  # for each word that a part begins away from where it is expected, up to _ASTRAY_MOST
@@ -50,14 +51,15 @@ class Place:
     """One script word as the alignment sees it.
 
     forms: the ways it may be heard, each a string of words, the likeliest first; none where nothing the
-    recogniser knows comes near. opens: it begins a line. spoken: how it is said; known: all of that is
-    in the recogniser's vocabulary.
+    recogniser knows comes near. opens: it begins a line; starts: a stanza, a paragraph or a speech. spoken:
+    how it is said; known: all of that is in the recogniser's vocabulary.
     """
 
     forms: tuple[Form, ...]
     opens: bool = False
     spoken: Form = ()
     known: bool = True
+    starts: bool = False
 
     @property
     def text(self) -> str:
@@ -166,6 +168,11 @@ def _finder(places: tuple[Place, ...]) -> _Finder:
     return _Finder(places)
 
 
+def _leaving_before(place: Place) -> float:
+    """What it costs to leave an unbroken run of hits before a place."""
+    return _OPEN_AT_STANZA if place.starts else _OPEN_AT_LINE if place.opens else _OPEN
+
+
 _FAR = 1e9
 # How a cell of the gap layer was reached; _RUN_IS_BEST is added where the run layer is no dearer.
 _LEFT_RUN, _SUBSTITUTED, _INSERTED, _DELETED, _JUMPED = range(5)
@@ -205,7 +212,7 @@ class Programme:
         self.size = size
         self.finder = _finder(tuple(places))
         self.longest = min(_LONGEST_FORM, max(_LONGEST, self.finder.longest))
-        self.opens = np.array([_OPEN_AT_LINE if p.opens else _OPEN for p in places] + [_OPEN])
+        self.opens = np.array([*map(_leaving_before, places), _OPEN])
         self.ramp = _DELETION * np.arange(size)
         run, gap = np.full(size, _FAR), np.full(size, _FAR)
         run[0] = 0.0

@@ -20,9 +20,10 @@ _AHEAD = 40  # script words ahead that are taken in where nothing tells the plac
 
 
 def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tuple[Place, ...]:
-    """One `Place` for each word: the forms the recogniser can hear it as, and whether it opens a line."""
+    """One `Place` for each word: the forms the recogniser can hear it as, and what begins with it."""
     found: list[Place] = []
-    line = None
+    stanza_of = {line.n: (line.paragraph, line.speaker) for line in lines}
+    line = stanza = None
     for word in words:
         forms: list[tuple[str, ...]] = []
         for spoken in word.spoken:
@@ -31,8 +32,9 @@ def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tup
                 ways = [(*w, *f) for w in ways for f in known_forms(token, knows)][:_MOST_FORMS]
             forms += [w for w in ways if w and w not in forms]
         known = all(knows(t) for spoken in word.spoken for t in spoken)
-        found.append(Place(tuple(forms[:_MOST_FORMS]), word.line != line, word.spoken[0], known))
-        line = word.line
+        begins = word.line != line and stanza_of.get(word.line) != stanza
+        found.append(Place(tuple(forms[:_MOST_FORMS]), word.line != line, word.spoken[0], known, begins))
+        line, stanza = word.line, stanza_of.get(word.line)
     return tuple(found)
 
 

@@ -314,7 +314,10 @@ def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
         if reached > s.place:
             on = retrace(page, reached, tokens)
             if on is not None and on.first <= reached < on.last:
-                asides[-1] = _longer(asides[-1], each, on.last)
+                if asides[-1].words is not None:
+                    asides[-1] = _longer(asides[-1], asides[-1].words, each, on.last)
+                else:  # after talk, or the title said once more
+                    asides.append(_aside("restart", s.place, each, (on.first, on.last)))
                 reached = on.last + 1
                 continue
         again = retrace(page, s.place, tokens)
@@ -333,11 +336,10 @@ def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
     return asides, []
 
 
-def _longer(aside: Aside, extras: Sequence[Extra], last: int) -> Aside:
-    """A restart that goes on after a pause, up to script word `last`."""
-    assert aside.words is not None
+def _longer(aside: Aside, words: tuple[int, int], extras: Sequence[Extra], last: int) -> Aside:
+    """A restart of these script words that goes on after a pause, up to script word `last`."""
     heard = " ".join((aside.heard, *(e.heard for e in extras)))
-    return replace(aside, heard=heard, end=extras[-1].end, words=(aside.words[0], max(aside.words[1], last)))
+    return replace(aside, heard=heard, end=extras[-1].end, words=(words[0], max(words[1], last)))
 
 
 def _closing(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:

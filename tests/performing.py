@@ -12,7 +12,8 @@ from collections.abc import Sequence
 
 from rapidfuzz.distance import Levenshtein
 
-from offbook.align import Place, align
+from offbook.align import align
+from offbook.hear_places import places_of
 from offbook.notes import Review, review
 from offbook.recognise import HeardWord
 from offbook.score import Extra, Run, Verdict, WordVerdict, score
@@ -75,9 +76,6 @@ def perform(script: Script, said: str) -> Review:
 def hear_said(script: Script, said: str) -> Review:
     """The notes on somebody saying `said`, aligned and scored as a recording's words are."""
     words = words_of(script)
-    places, line = list[Place](), 0
-    for w in words:
-        places.append(Place(w.spoken, w.line != line, w.spoken[0]))
-        line = w.line
+    places = places_of(words, lambda word: True, script.lines)
     heard = [HeardWord(token, start, end, 0.98) for token, start, end in timed(said)]
     return review(script, words, score(words, places, heard, align(places, heard)))

@@ -357,6 +357,14 @@ def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
     assert r.notes[0].detail == "you said it all, then began again: the later time counts"
 
 
+def test_a_false_start_with_talk_in_it_goes_on_after_the_talk() -> None:
+    lines = [" ".join(" ".join(w.spoken[0]) for w in words_of(verse(x))) for x in LINES]
+    began = f"{lines[0]} [0.8] where is my water [0.8] {lines[1]} [0.8] {lines[2]}"
+    r = hear_said(SCRIPT, f"{began} [3.0] {WHOLE}")
+    assert [a.kind for a in r.asides] == ["restart", "before", "restart"]
+    assert (r.added, r.run.accuracy) == ((), 1.0)
+
+
 def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
     """And the report counts the lines, not a phrase beside them."""
     words = WHOLE.split()
@@ -504,6 +512,17 @@ def test_an_added_word_is_never_lost_among_the_asides() -> None:
         if not any(abs(x.before_word - i) <= 1 for x in r.added):
             missed.append(word)
     assert missed == []
+
+
+def test_a_stanza_left_out_is_that_stanza_and_not_as_many_lines_around_a_refrain() -> None:
+    stanza = "Row the boat and row it {},\nRow it where the {}.\nWho will light the lamp tonight?\nNot I.\n"
+    made = [
+        stanza.format(*each) for each in (("slow", "rushes grow"), ("fast", "anchors cast"), ("on", "herons"))
+    ]
+    script = parse("\n".join(made))
+    said = [" ".join(" ".join(w.spoken[0]) for w in words_of(parse(each))) for each in made]
+    r = hear_said(script, f"{said[0]} [0.8] {said[2]}")
+    assert [d.line for d in r.dropped_lines] == [5, 6, 7, 8]
 
 
 def test_refrains_are_no_restarts() -> None:
