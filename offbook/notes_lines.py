@@ -184,7 +184,8 @@ def aside_notes(page: Page, asides: Sequence[Aside]) -> list[Note]:
     notes: list[Note] = []
     for a in asides:
         here = min(a.before_word, len(page) - 1)
-        span = a.words if a.words is not None else (here, here)
+        first, last = a.words if a.words is not None else (here, here)
+        span = min(first, len(page) - 1), min(last, len(page) - 1)  # a call after the last word
         if a.kind == "prompt":
             asked = "you asked for the line" if a.asked else "after a silence the words came twice: a prompt?"
             notes.append(_make(page, "prompted", span, a.heard, a.start, asked))

@@ -357,6 +357,15 @@ def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
     assert r.notes[0].detail == "you said it all, then began again: the later time counts"
 
 
+def test_a_call_for_the_line_among_repeats_after_the_last_word_is_told_there() -> None:
+    """Said in pieces, to the end, and asked for once more behind it."""
+    again = "rent was asked no letter came at all and spring by spring she brought us back the proof"
+    began = f"the stair for any bird that knew us to come in {again} [2.0] they carried down the table"
+    r = hear_said(SCRIPT, f"{began} [0.3] {WHOLE} [0.8] um line sorry house two where [0.8] {again} [0.3]")
+    assert all(0 <= n.first <= n.last < len(r.run.words) for n in r.notes)
+    assert r.run.accuracy == 1.0
+
+
 def test_a_false_start_with_talk_in_it_goes_on_after_the_talk() -> None:
     lines = [" ".join(" ".join(w.spoken[0]) for w in words_of(verse(x))) for x in LINES]
     began = f"{lines[0]} [0.8] where is my water [0.8] {lines[1]} [0.8] {lines[2]}"
