@@ -89,6 +89,11 @@ _WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
 _BRACKETS = {"(": ")", "[": "]", "{": "}"}
 
 
+def _folded(text: str) -> list[str]:
+    """The words of a text in small letters, apostrophes straight."""
+    return [w.replace("’", "'").lower() for w in _WORDS.findall(text)]
+
+
 def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
     """Whether the text inside round brackets or italics is done rather than said.
 
@@ -198,15 +203,16 @@ def _between_sentences(sheet: Sheet, group: list[Row], at: int, stop: int) -> bo
     """
     text = sheet.page.text
     inside = text[at + 1 : stop].strip()
-    said = "".join(" " if g else c for c, g in zip(text[:at], sheet.gone[:at], strict=True)).rstrip()
+    left = (text[k] for k in range(at - 1, -1, -1) if not sheet.gone[k] and not text[k].isspace())
+    lead = next(left, "")  # the last that is said before the bracket
     opens = not sheet_before(sheet, group, at)
     rest = text[stop + 1 : group[-1].end].lstrip(" \t\n.:–—-\"'“‘")
-    words = [w.replace("’", "'").lower() for w in _WORDS.findall(inside)]
+    words = _folded(inside)
     if not words or len(words) > 12 or _FROM_ONE_TO_ANOTHER & set(words):
         return False
-    if said[-1:] in set(",;–—") and words[0] in ("he", "she") and words[1:2] and words[1] in _DOES:
+    if lead in set(",;–—") and words[0] in ("he", "she") and words[1:2] and words[1] in _DOES:
         return True  # an aside that is said has its comma behind it
-    if not (opens or said[-1:] in ".?!…:") or rest[:1].islower():
+    if not (opens or lead in ".?!…:") or rest[:1].islower():
         return False
     done = words[0] in _DOES or (len(words) <= 4 and words[-1] in _DOES and words[0] in ("a", "the"))
     done = done or (words[0].endswith("ly") and words[1:2] in (["he"], ["she"]) and bool({*words} & _DOES))
@@ -230,7 +236,7 @@ def _sets_the_scene(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
         return False
     if re.search(r"\b[A-Z]{3,}\b", inside) and not inside.isupper():
         return True
-    words = {w.replace("’", "'").lower() for w in _WORDS.findall(inside)}
+    words = set(_folded(inside))
     told = len(words) >= 4 and not _FROM_ONE_TO_ANOTHER & words and not re.search("[?!]", inside)
     return told and any(sheet.spoken(r) for r in sheet.rows if r.start > stop)
 
@@ -273,7 +279,7 @@ def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
 
     A line of the speech itself would rather say "I" or "you", call out or ask.
     """
-    words = [w.replace("’", "'").lower() for w in _WORDS.findall(sheet.page.text[start:end])]
+    words = _folded(sheet.page.text[start:end])
     if (
         len(words) < 4
         or _FROM_ONE_TO_ANOTHER & set(words)

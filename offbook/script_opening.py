@@ -36,9 +36,7 @@ _LABEL = re.compile(
     r"|running time|length|who|where|when)(?: name| title)?\s*:\s*\S.*",
     re.IGNORECASE,
 )
-_WHO = re.compile(
-    r"(?P<name>[A-Z][A-Z .'’-]+),\s+(?:(?:early|mid|late)[ -])?(?:\d\d|an?\b|the\b|fe?male\b).*"
-)
+_WHO = re.compile(r"[A-Z][A-Z .'’-]+,\s+(?:(?:early|mid|late)[ -])?(?:\d\d|an?\b|the\b|fe?male\b).*")
 _END = re.compile(
     r"(?:(?:THE )?END(?: OF [A-Z ]+)?|FIN|CURTAIN|BLACKOUT|End of (?:monologue|speech|play))\.?"
 )
@@ -75,8 +73,7 @@ def find_opening(sheet: Sheet) -> None:
 
 def _find(sheet: Sheet, *, sure: bool) -> None:
     """Mark the paragraphs above the speech, from the first on, as far as they are none of it."""
-    groups = [[r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows)]
-    groups = [g for g in groups if g]
+    groups = _spoken_paragraphs(sheet)
     for k, group in enumerate(groups[:5]):
         below = [r for g in groups[k + 1 :] for r in g]
         if not _enough(sheet, below) and not _enough(sheet, group[1:]):
@@ -87,6 +84,12 @@ def _find(sheet: Sheet, *, sure: bool) -> None:
             sheet.out(row.start, row.end, reason)
         if len(found) < len(group) and not _in_brackets(group):
             break
+
+
+def _spoken_paragraphs(sheet: Sheet) -> list[list[Row]]:
+    """The rows still to be spoken, in the page's paragraphs; none that has none left."""
+    groups = ([r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows))
+    return [g for g in groups if g]
 
 
 def _opens(
@@ -169,7 +172,6 @@ def _enough(sheet: Sheet, rows: list[Row]) -> bool:
 
 def _ending(sheet: Sheet) -> None:
     """A line by itself below the speech that says it is over."""
-    groups = [[r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows)]
-    groups = [g for g in groups if g]
+    groups = _spoken_paragraphs(sheet)
     if len(groups) > 1 and len(groups[-1]) == 1 and _END.fullmatch(groups[-1][0].text.strip(" *_-–—()")):
         sheet.out(groups[-1][0].start, groups[-1][0].end, HEADING)
