@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from offbook.journal import Connection, Performer, Piece, Recording, local_day
+from offbook.journal import BriefRow, Connection, Performer, Piece, Recording, local_day
 from offbook.journal.people import pieces, units_by_piece
 from offbook.journal.practice import drill_seconds, memories, seconds_a_word
 from offbook.journal.runs import unjudged, voice_seconds
+from offbook.journal.sending import briefs
 from offbook.schedule import DayLoad, Item, minutes_needed, plan
 
 TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; then as measured
@@ -23,7 +24,7 @@ class Today:
 
     needed: minutes a day that everything due takes. done: minutes drilled today. voice: minutes of
     full voice used so far. waiting: recordings that
-    were kept but never judged, below `folder`.
+    were kept but never judged, below `folder`. briefs: still to be sent, the nearest deadline first.
     """
 
     performer: Performer
@@ -35,6 +36,8 @@ class Today:
     voice: float
     waiting: tuple[Recording, ...]
     folder: Path
+    now: datetime
+    briefs: tuple[BriefRow, ...]
 
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
@@ -66,4 +69,6 @@ def today_for(conn: Connection, performer: Performer, now: datetime, folder: Pat
         voice_seconds(conn, performer.id, day) / 60,
         tuple(r for p in owned for r in unjudged(conn, p.id)),
         folder,
+        now,
+        tuple(b for b in briefs(conn, performer.id) if b.sent_at is None and b.deadline >= now),
     )

@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from offbook.journal import Journal, Performer, Piece, Unit, Version, open_journal
+from offbook.journal import (
+    Connection,
+    Journal,
+    Performer,
+    Piece,
+    TakeRow,
+    Unit,
+    Version,
+    open_journal,
+    sending,
+)
 from offbook.journal.people import add_performer, add_piece, add_version
 from offbook.journal.runs import Facts
 from offbook.score import Extra, Run, Verdict, WordVerdict
@@ -110,3 +120,22 @@ def run_with(
 def facts(clock: Clock, prompts: int = 0, recording_id: str | None = None) -> Facts:
     """A run-through spoken now."""
     return Facts(at=clock.now, model="small", added=1, prompts=prompts, recording_id=recording_id)
+
+
+def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: str | None) -> TakeRow:
+    """A brief, and a take of the piece made for it and judged."""
+    text = 'name = "Saltmarrow Players"'
+    deadline = desk.clock.now + timedelta(days=9)
+    asked, _ = sending.keep_brief(desk.journal, conn, desk.performer, "Saltmarrow Players", text, deadline)
+    made = sending.add_take(
+        desk.journal,
+        conn,
+        desk.piece,
+        at=desk.clock.now,
+        intention="make her stay",
+        file="take.wav",
+        recording_id=recording_id,
+        brief_id=asked.id,
+    )
+    sending.judge_take(conn, made.id, run_id, '{"seconds": 30.0, "checks": []}')
+    return made

@@ -13,8 +13,9 @@ FOUNDATION = ["errors", "script", "words", "lexicon"]
 READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes"]
 KEEPING = ["journal", "schedule", "drill", "progress", "report"]
+SENDING = ["brief", "plan", "takes"]
 PRINTING = ["cli"]
-ORDER = FOUNDATION + READING + HEARING + KEEPING + PRINTING
+ORDER = FOUNDATION + READING + HEARING + KEEPING + SENDING + PRINTING
 PURE = FOUNDATION + READING + HEARING
 
 # Each heavy library has one home.

@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from sqlalchemy import select, text
 
 from offbook.errors import JournalError
-from offbook.journal import Connection, people, practice, runs
+from offbook.journal import Connection, people, practice, runs, sending
 from offbook.journal import tables as t
 from offbook.journal.files import sweep
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
 from offbook.schedule_record import correct_word, record_run
 from offbook.score import Verdict, WordVerdict
-from tests.journals import LAMP, Clock, Desk, desk_at, facts, open_at, run_with, script_of
+from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql
 
 
@@ -98,6 +98,7 @@ def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path:
     with desk.journal.writing() as conn:
         practice.start_session(desk.journal, conn, desk.piece, 5)
         practice.add_reading(desk.journal, conn, desk.performer, "x", "words", 3.0)
+        log_a_take(desk, conn, kept.id, row.id)
     with desk.journal.writing() as conn:
         people.delete_performer(conn, desk.performer.id)
     sweep(desk.journal)
@@ -105,6 +106,31 @@ def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path:
         for table in (*t.IN_ORDER, t.doomed):
             assert conn.execute(select(table)).all() == [], table.name
     assert [p for p in desk.journal.recordings.rglob("*") if p.is_file()] == []
+
+
+def test_a_take_outlives_its_recording_its_brief_and_its_number_goes_to_nobody_else(
+    desk: Desk, tmp_path: Path
+) -> None:
+    sound = tmp_path / "take.wav"
+    sound.write_bytes(b"RIFF" + bytes(2000))
+    kept = runs.keep_recording(desk.journal, desk.piece, sound)
+    row = record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.writing() as conn:
+        first = log_a_take(desk, conn, kept.id, row.id)
+        second = log_a_take(desk, conn, kept.id, None)
+        sending.choose_take(conn, first)
+        sending.choose_take(conn, second)
+    with desk.journal.writing() as conn:
+        runs.forget_recording(conn, kept.id)
+        sending.delete_brief(conn, sending.brief_named(conn, "gannet").id)
+    with desk.journal.reading() as conn:
+        one, two = sending.takes(conn, desk.piece.id)
+        assert (one.n, two.n, one.chosen, two.chosen) == (1, 2, False, True)
+        assert (one.recording_id, one.brief_id) == (None, None)
+        assert sending.run_of_take(conn, one) == row and sending.run_of_take(conn, two) is None
+        assert sending.takes_on(conn, desk.piece.id, one.day) == 2
+        with pytest.raises(JournalError, match="no take 3"):
+            sending.take_numbered(conn, desk.piece, 3)
 
 
 def test_a_recording_without_a_run_through_waits_to_be_judged(desk: Desk, tmp_path: Path) -> None:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from offbook import timing
 from offbook.cli.desk import opened
 from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.journal import Connection
 
 NEWEST = 8  # readings that make the pace: enough to know it, few enough to follow a change
 _WHOLE = 0.03  # share of the words that may be dropped before a run-through no longer times its text
@@ -12,29 +17,36 @@ _WHOLE = 0.03  # share of the words that may be dropped before a run-through no 
 
 def readings_of(performer: str) -> list[timing.Reading]:
     """The newest timed readings of `performer`, oldest first. Raises JournalError where there is none."""
-    from offbook import script as scripts
-    from offbook.journal.people import performer_named, pieces, version_of
-    from offbook.journal.practice import readings
-    from offbook.journal.runs import runs
-    from offbook.words import words_of
+    from offbook.journal.people import performer_named
 
-    found: list[tuple[object, timing.Reading]] = []
     with opened() as journal, journal.reading() as conn:
-        person = performer_named(conn, performer)
-        for r in readings(conn, person.id, NEWEST):
-            script = scripts.parse(r.text, title=r.title)
-            found.append((r.at, timing.reading_of(script, words_of(script), r.seconds)))
-        for piece in pieces(conn, person.id):
-            for run in runs(conn, piece.id, NEWEST):
-                if run.seconds > 0 and run.dropped <= _WHOLE * run.words and not run.prompts:
-                    version = version_of(conn, run.version_id)
-                    speaking = run.speaking_seconds or None
-                    reading = timing.reading_of(version.script, version.words, run.seconds, speaking)
-                    found.append((run.at, reading))
+        found = readings_in(conn, performer_named(conn, performer).id)
     if not found:
         raise JournalError(
             f"{performer} has no timed reading yet",
             f'run a piece through with --piece, or: offbook performer timed "{performer}" TEXT 1:30',
         )
+    return found
+
+
+def readings_in(conn: Connection, performer_id: str) -> list[timing.Reading]:
+    """The newest timed readings of a performer, oldest first."""
+    from offbook import script as scripts
+    from offbook.journal.people import pieces, version_of
+    from offbook.journal.practice import readings
+    from offbook.journal.runs import runs
+    from offbook.words import words_of
+
+    found: list[tuple[object, timing.Reading]] = []
+    for r in readings(conn, performer_id, NEWEST):
+        script = scripts.parse(r.text, title=r.title)
+        found.append((r.at, timing.reading_of(script, words_of(script), r.seconds)))
+    for piece in pieces(conn, performer_id):
+        for run in runs(conn, piece.id, NEWEST):
+            if run.seconds > 0 and run.dropped <= _WHOLE * run.words and not run.prompts:
+                version = version_of(conn, run.version_id)
+                speaking = run.speaking_seconds or None
+                reading = timing.reading_of(version.script, version.words, run.seconds, speaking)
+                found.append((run.at, reading))
     found.sort(key=lambda f: str(f[0]))
     return [reading for _, reading in found[-NEWEST:]]

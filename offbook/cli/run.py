@@ -103,7 +103,7 @@ def as_json(heard: Heard) -> dict[str, Any]:
         "words": [_word(w) for w in run.words],
         "added": [_added(e) for e in review.added],
         "dropped_lines": [{"line": d.line, "words": [d.first, d.last]} for d in review.dropped_lines],
-        "notes": [_note(n) for n in review.notes],
+        "notes": [note_as_json(n) for n in review.notes],
         "asides": [_aside(a) for a in review.asides],
         "dries": [_pause(d) for d in review.dries],
         "longest_pause": _pause(review.longest_pause) if review.longest_pause is not None else None,
@@ -145,7 +145,8 @@ def _added(e: Extra) -> dict[str, Any]:
     }
 
 
-def _note(n: Note) -> dict[str, Any]:
+def note_as_json(n: Note) -> dict[str, Any]:
+    """A line note as other programs read it."""
     return {
         "kind": n.kind,
         "words": [n.first, n.last],

@@ -62,7 +62,7 @@ def listen_for(
         stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
         # a piece without a part was taken in as one speech, however many parts its script names
         heard = listen(script_path, recording, part or EVERY_PART, loading)
-        return heard, _commit(journal, piece, version, heard, stored)
+        return heard, commit(journal, piece, version, heard, stored)
 
 
 def _same_words(piece: Piece, version: Version, script_path: str, part: str | None) -> None:
@@ -85,10 +85,10 @@ def _stored(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recordi
         for r in unjudged(conn, piece.id):
             if (journal.recordings / r.path).resolve() == source.resolve():
                 return r
-    return keep_recording(journal, piece, source, _spoken_at(journal, piece, source)) if keep else None
+    return keep_recording(journal, piece, source, spoken_at(journal, piece, source)) if keep else None
 
 
-def _spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
+def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
     """When it was spoken: the file's own time, unless that lies before the piece or after now."""
     from datetime import UTC
 
@@ -100,16 +100,15 @@ def _spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
     return written if piece.added_at <= written <= now else now
 
 
-def _commit(
-    journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None
-) -> Saved:
+def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> Saved:
+    """Commit a run-through of the piece, with all it changes."""
     from offbook.journal.runs import Facts, voice_seconds
     from offbook.schedule import CAUTION, voice_note
     from offbook.schedule_record import record_run
 
     prompts = [a for a in heard.review.asides if a.kind == "prompt"]
     facts = Facts(
-        at=stored.at if stored is not None else _spoken_at(journal, piece, heard.recording),
+        at=stored.at if stored is not None else spoken_at(journal, piece, heard.recording),
         model=heard.model,
         added=len(heard.review.added),
         prompts=len(prompts),

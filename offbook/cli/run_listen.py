@@ -57,7 +57,11 @@ def listen(
     this order where several things are wrong; nothing is printed but a progress bar.
     """
     loading = model if isinstance(model, Loading) else Loading(model)
-    script = speech(script_path, part)
+    return listen_to(speech(script_path, part), recording, loading)
+
+
+def listen_to(script: Script, recording: str | Path, loading: Loading) -> Heard:
+    """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError."""
     spoken = words.words_of(script)
     path = Path(recording)
     audio.probe(path)  # what is no recording is refused before anything is waited for

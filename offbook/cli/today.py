@@ -81,11 +81,13 @@ def _as_json(d: Today) -> dict[str, Any]:
         "voice_minutes": round(d.voice, 2),
         "voice_cap": d.performer.voice_minutes,
         "caution": CAUTION,
+        "to_send": [{"brief": b.name, "deadline": b.deadline.isoformat()} for b in d.briefs],
         "unjudged": [str(d.folder / r.path) for r in d.waiting],
     }
 
 
 def _screen(d: Today) -> str:
+    from offbook.brief import until
     from offbook.report import day_name
     from offbook.schedule import CAUTION, voice_note
 
@@ -121,6 +123,8 @@ def _screen(d: Today) -> str:
         for r in d.waiting:
             out.append(f"A recording of {names[r.piece_id]} ({day_name(r.day)}) was never judged to the end:")
             out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{names[r.piece_id]}"')
+    for b in d.briefs:
+        out.append(f'To send: {b.name}, {until(b.deadline, d.now)}. offbook plan "{b.name}"')
     out.append(voice_note(d.voice, d.performer.voice_minutes))
     out.append(wrapped(CAUTION))
     return "\n".join(out)

@@ -3,8 +3,8 @@
 `open_journal` gives a `Journal`; `with journal.writing() as conn:` is one transaction, in which the
 functions of this package add and change rows: `people` (performers, pieces, drafts), `runs`
 (recordings, run-throughs, corrections), `practice` (drill sessions, answers, the scheduler's memory,
-timed readings) and `archive` (export, import). What comes out is a frozen record (`records`).
-The clock and the random keys are passed in when the journal is opened.
+timed readings), `sending` (briefs, takes) and `archive` (export, import). What comes out is a frozen
+record (`records`). The clock and the random keys are passed in when the journal is opened.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from offbook.journal.moment import local_day, system_zone, zone_named
 from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
 from offbook.journal.records import (
     Answer,
+    BriefRow,
     Correction,
     DayTotal,
     Memory,
@@ -33,12 +34,14 @@ from offbook.journal.records import (
     Recording,
     RunRow,
     Session,
+    TakeRow,
     Unit,
     Version,
 )
 
 __all__ = [
     "Answer",
+    "BriefRow",
     "Connection",
     "Correction",
     "DayTotal",
@@ -51,6 +54,7 @@ __all__ = [
     "Recording",
     "RunRow",
     "Session",
+    "TakeRow",
     "Unit",
     "Version",
     "local_day",

@@ -25,7 +25,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from offbook.errors import JournalError
 
-HEAD = "0002"  # the newest numbered migration; a test holds it to the migrations folder
+HEAD = "0003"  # the newest numbered migration; a test holds it to the migrations folder
 BUSY_SECONDS = 20.0  # how long a writer waits for another
 
 

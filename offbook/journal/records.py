@@ -228,3 +228,39 @@ class Reading:
     title: str
     text: str
     seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class BriefRow:
+    """What somebody asks for, as it was taken in. text: the brief's file; sent_at: None until it is sent."""
+
+    id: str
+    performer_id: str
+    name: str
+    text: str
+    deadline: datetime
+    added_at: datetime
+    sent_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class TakeRow:
+    """One take: a recording meant to be sent. n: its number among the takes of its piece, from 1.
+
+    file: where the recording was when it was logged. checks: what was checked, as JSON, None until then.
+    run_id: the run-through that its words were judged as.
+    """
+
+    id: str
+    piece_id: str
+    recording_id: str | None
+    run_id: str | None
+    brief_id: str | None
+    at: datetime
+    day: date
+    zone: str
+    n: int
+    intention: str
+    file: str
+    checks: str | None
+    chosen: bool

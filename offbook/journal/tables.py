@@ -244,6 +244,37 @@ reading = Table(
     Column("seconds", Float, nullable=False),
 )
 
+# Revision 0003.
+brief = Table(
+    "brief",
+    metadata,
+    _key(),
+    _owner("performer"),
+    Column("name", String(200), nullable=False),
+    Column("text", Text, nullable=False),  # the brief as its file has it
+    Column("deadline", Moment, nullable=False),
+    Column("added_at", Moment, nullable=False),
+    Column("sent_at", Moment),
+    UniqueConstraint("performer_id", "name"),
+)
+
+take = Table(
+    "take",
+    metadata,
+    _key(),
+    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
+    Column("recording_id", String(32), ForeignKey("recording.id", ondelete="SET NULL")),
+    Column("run_id", String(32), ForeignKey("run.id", ondelete="SET NULL")),
+    Column("brief_id", String(32), ForeignKey("brief.id", ondelete="SET NULL")),
+    *_when(),
+    Column("n", Integer, nullable=False),
+    Column("intention", Text, nullable=False),
+    Column("file", Text, nullable=False),  # where the recording was when the take was logged
+    Column("checks", Text),  # what was checked, as JSON; None until the take is judged
+    Column("chosen", Boolean, nullable=False),
+    UniqueConstraint("piece_id", "n"),  # its index serves the piece too
+)
+
 # Parents before children: the order in which an archive is written and read.
 IN_ORDER: tuple[Table, ...] = (
     performer,
@@ -256,4 +287,6 @@ IN_ORDER: tuple[Table, ...] = (
     answer,
     memory,
     reading,
+    brief,
+    take,
 )

@@ -1,0 +1,382 @@
+"""The brief: what a school, a festival or a casting asks for, in a form that can be checked.
+
+A brief is a small TOML file (the TOML 1.0 standard) beside the scripts: by when, which pieces, how long,
+what kind of file, what of the picture and the sound, and what only a person can look at. What a brief does
+not name is not checked. `blank()` is such a file to fill in.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, tzinfo
+from pathlib import Path
+from typing import Any, Literal
+
+from rapidfuzz import fuzz, process
+
+from offbook.errors import OffbookError
+
+Picture = Literal["landscape", "portrait", "either", "none"]
+PICTURES: tuple[Picture, ...] = ("landscape", "portrait", "either", "none")
+_LONGEST_NAME = 200
+_MOST_TAKES = 100
+_NEAR = 70  # likeness from which an unknown key is taken for a slip of the pen
+_YEARS = range(2000, 3000)  # that a deadline can be meant in; keeps clear of the ends of the calendar
+_CLOCK = re.compile(r"(?:([0-9]{1,6}):)?([0-9]{1,6}(?:\.[0-9]+)?)s?")  # as on the command line
+
+
+class BriefError(OffbookError):
+    """A brief cannot be read, or asks for what makes no sense."""
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """What is asked for. None or empty where the brief says nothing of it.
+
+    deadline: aware. pieces: names, in the order they are to be sent. shortest, longest: of one recording,
+    seconds. slate: whether the name is to be said first. kinds: endings of the file, lower case.
+    megabytes: most, of 10^6 bytes. lines: least pixels on the picture's shorter side. frames: least a
+    second. lufs: least and most integrated loudness. by_eye: what a person has to look at. takes: most of
+    one piece on one day.
+    """
+
+    name: str
+    deadline: datetime
+    pieces: tuple[str, ...] = ()
+    shortest: float | None = None
+    longest: float | None = None
+    slate: bool | None = None
+    kinds: tuple[str, ...] = ()
+    megabytes: float | None = None
+    picture: Picture | None = None
+    lines: int | None = None
+    frames: float | None = None
+    lufs: tuple[float, float] | None = None
+    by_eye: tuple[str, ...] = ()
+    takes: int | None = None
+
+
+def load(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
+    """The brief in the file `path` and the file's text; zone: as for `parse`. Raises BriefError."""
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as e:
+        raise BriefError(
+            f"{_shown(str(path))} is no text in UTF-8", "save the brief as plain text in UTF-8"
+        ) from e
+    except OSError as e:
+        raise BriefError(
+            f"cannot read the brief {_shown(str(path))}: {e.strerror}",
+            "name a brief that exists, or begin one: offbook brief blank FILE",
+        ) from e
+    return parse(text, zone, _shown(str(path))), text
+
+
+def parse(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
+    """The brief in `text`.
+
+    zone: the performer's; a deadline without an offset is meant there, and a day without a time is over
+    at its end. Raises BriefError, naming the key, where something is missing, unknown or makes no sense.
+    """
+    found = _toml(text, source)
+    for key in found:
+        if key not in KEYS:
+            like = process.extractOne(key.lower(), KEYS, scorer=fuzz.ratio, score_cutoff=_NEAR)
+            hint = f"did you mean {like[0]}?" if like is not None else f"known are: {', '.join(KEYS)}"
+            raise BriefError(f"{source} has a line called {_shown(key)}, which a brief has not", hint)
+    for key in ("name", "deadline"):
+        if key not in found:
+            raise BriefError(f"{source} has no {key}", f"add a line such as {_EXAMPLES[key]}")
+    values = {key: _read(key, found[key], source) for key in _READ if key in found}
+    brief = Brief(_name(found["name"], source), _deadline(found["deadline"], zone, source), **values)
+    if brief.shortest is not None and brief.longest is not None and brief.shortest > brief.longest:
+        raise BriefError(f"{source}: shortest is more than longest", "give the shorter time as shortest")
+    if brief.picture == "none" and (brief.lines is not None or brief.frames is not None):
+        raise BriefError(
+            f"{source} wants no picture and says how it must be",
+            'take out lines and frames, or picture = "none"',
+        )
+    return brief
+
+
+def _toml(text: str, source: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as e:
+        line = re.search(r"at line (\d+)", str(e))
+        lines = text.split("\n")
+        at = lines[int(line[1]) - 1] if line is not None and int(line[1]) <= len(lines) else ""
+        key = at.partition("=")[0].strip()
+        do = 'write each line as in: longest = "2:00"; words stand in "quotes"'
+        raise BriefError(f"{source} cannot be read: {e}", _write(key) if key in _EXAMPLES else do) from e
+    except (ValueError, RecursionError) as e:  # more digits than Python reads, more brackets than it nests
+        raise BriefError(
+            f"{source} cannot be read: it has a number or a list beyond all measure",
+            "begin with a blank one: offbook brief blank FILE",
+        ) from e
+
+
+def _shown(text: str) -> str:
+    """What somebody else wrote, fit for one line of a message."""
+    short = text if len(text) <= _LONGEST_NAME else text[:_LONGEST_NAME] + "…"
+    return short if short and short.isprintable() else repr(short)
+
+
+def _clean(value: Any) -> str:
+    """A text on one line; empty where it is none or would play tricks on a terminal."""
+    text = " ".join(value.split()) if isinstance(value, str) else ""
+    return "" if any(unicodedata.category(c) == "Cc" for c in text) else text
+
+
+def _name(value: Any, source: str) -> str:
+    clean = _clean(value)
+    if not 0 < len(clean) <= _LONGEST_NAME:
+        raise BriefError(f"{source}: name must be 1 to {_LONGEST_NAME} characters", _write("name"))
+    return clean
+
+
+def _deadline(value: Any, zone: tzinfo, source: str) -> datetime:
+    if isinstance(value, date) and value.year not in _YEARS:
+        raise BriefError(f"{source}: deadline is in the year {value.year}", _write("deadline"))
+    if isinstance(value, datetime):
+        return value if value.tzinfo is not None else value.replace(tzinfo=zone)
+    if isinstance(value, date):
+        return datetime.combine(value, time(23, 59), zone)
+    raise BriefError(f"{source}: deadline is no day or moment", f"{_write('deadline')}, without quotes")
+
+
+def _read(key: str, value: Any, source: str) -> Any:
+    try:
+        return _READ[key](value)
+    except ValueError as e:
+        raise BriefError(f"{source}: {key} {e}", _write(key)) from None
+
+
+def _write(key: str) -> str:
+    return f"write it as in {_EXAMPLES[key]}"
+
+
+def _seconds(value: Any) -> float:
+    if isinstance(value, str):
+        clock = _CLOCK.fullmatch(value.strip())
+        if clock is None or (clock[1] is not None and float(clock[2]) >= 60):
+            raise ValueError("is no time")
+        found = 60 * int(clock[1] or 0) + float(clock[2])
+    else:
+        found = _number(value)
+    if not 0 < found < 86_400:
+        raise ValueError("is no length of a recording")
+    return found
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise ValueError("must be a number")
+    try:
+        return float(value)
+    except OverflowError:  # TOML's whole numbers have no end in Python
+        raise ValueError("is a number beyond all measure") from None
+
+
+def _above(least: float, most: float) -> Callable[[Any], float]:
+    def read(value: Any) -> float:
+        found = _number(value)
+        if not least <= found <= most:
+            raise ValueError(f"must be from {_figure(least)} to {_figure(most)}")
+        return found
+
+    return read
+
+
+def _whole(least: int, most: int) -> Callable[[Any], int]:
+    def read(value: Any) -> int:
+        found = _above(least, most)(value)
+        if found != int(found):
+            raise ValueError("must be a whole number")
+        return int(found)
+
+    return read
+
+
+def _yes(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise ValueError("must be true or false")
+    return value
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    if isinstance(value, str):
+        value = [value]
+    if not isinstance(value, list) or not all(_clean(v) for v in value):
+        raise ValueError("must be a list of words in quotes")
+    return tuple(_clean(v) for v in value)
+
+
+def _pieces(value: Any) -> tuple[str, ...]:
+    found = _texts(value)
+    if len({name.casefold() for name in found}) < len(found):
+        raise ValueError("names a piece twice")
+    return found
+
+
+def _kinds(value: Any) -> tuple[str, ...]:
+    found = tuple(v.lower().lstrip(".") for v in _texts(value))
+    if not all(found):
+        raise ValueError("must be a list of endings in quotes")
+    return found
+
+
+def _picture(value: Any) -> Picture:
+    for known in PICTURES:
+        if value == known:
+            return known
+    raise ValueError(f"must be one of {', '.join(PICTURES)}")
+
+
+def _lufs(value: Any) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError("must be two numbers, the softest and the loudest")
+    low, high = (_number(v) for v in value)
+    if not -70 <= low <= high <= 0:  # BS.1770-4 gates at -70 LUFS; full scale is near 0
+        raise ValueError("must be two numbers from -70 to 0, the softer first")
+    return low, high
+
+
+_READ: Mapping[str, Callable[[Any], Any]] = {
+    "pieces": _pieces,
+    "shortest": _seconds,
+    "longest": _seconds,
+    "slate": _yes,
+    "kinds": _kinds,
+    "megabytes": _above(0.1, 1_000_000),
+    "picture": _picture,
+    "lines": _whole(1, 10_000),
+    "frames": _above(1, 1_000),
+    "lufs": _lufs,
+    "by_eye": _texts,
+    "takes": _whole(1, _MOST_TAKES),
+}
+_EXAMPLES: Mapping[str, str] = {
+    "name": 'name = "Saltmarrow Playhouse, first round"',
+    "deadline": "deadline = 2026-12-14T17:00:00+01:00",
+    "pieces": 'pieces = ["the_lamp", "full_house"]',
+    "shortest": 'shortest = "0:50"',
+    "longest": 'longest = "2:00"',
+    "slate": "slate = true",
+    "kinds": 'kinds = ["mp4", "mov"]',
+    "megabytes": "megabytes = 200",
+    "picture": 'picture = "landscape"',
+    "lines": "lines = 720",
+    "frames": "frames = 24",
+    "lufs": "lufs = [-24, -14]",
+    "by_eye": 'by_eye = ["Framed from the chest up", "Plain wall behind"]',
+    "takes": "takes = 5",
+}
+KEYS: tuple[str, ...] = tuple(_EXAMPLES)
+_SAID: Mapping[str, str] = {
+    "name": "whose brief it is",
+    "deadline": "by when it must be there; a day alone is over at its end, where you are",
+    "pieces": "which pieces of the journal are sent, in this order",
+    "shortest": "each recording lasts at least so long",
+    "longest": "and at most so long",
+    "slate": "true: say your name before the speech; false: do not",
+    "kinds": "endings of the file that are taken",
+    "megabytes": "most a file may have",
+    "picture": "landscape, portrait, either, or none for sound alone",
+    "lines": "least pixels on the shorter side of the picture",
+    "frames": "least pictures a second",
+    "lufs": "softest and loudest the whole may be, integrated loudness by ITU-R BS.1770",
+    "by_eye": "what only a person can look at",
+    "takes": "most takes of a piece on one day",
+}
+
+
+def blank(deadline: date) -> str:
+    """A brief to fill in: every line it can have, explained, all but the name and `deadline` put aside."""
+    lines = [
+        "# What is asked for. Take away the # before a line that the brief has; what stands behind a # is",
+        "# not checked. Copy from the one who asks, and ask them where they leave something open.",
+    ]
+    for key, said in _SAID.items():
+        lines += ["", f"# {said}"]
+        if key == "name":
+            lines.append(_EXAMPLES[key])
+        elif key == "deadline":
+            lines.append(f"deadline = {deadline.isoformat()}")
+        else:
+            lines.append(f"# {_EXAMPLES[key]}")
+    return "\n".join(lines) + "\n"
+
+
+def told(brief: Brief) -> list[tuple[str, str]]:
+    """The brief for people: what, and what is asked; the deadline in its own zone."""
+    found = [
+        ("by", f"{brief.deadline:%a} {brief.deadline.day} {brief.deadline:%b %Y, %H:%M} ({_zone(brief)})")
+    ]
+    if brief.pieces:
+        found.append(("pieces", ", ".join(brief.pieces)))
+    if brief.shortest is not None or brief.longest is not None:
+        found.append(("length", length_told(brief.shortest, brief.longest)))
+    if brief.slate is not None:
+        found.append(("slate", "wanted" if brief.slate else "not wanted"))
+    if brief.kinds:
+        found.append(("file", " or ".join(brief.kinds)))
+    if brief.megabytes is not None:
+        found.append(("size", f"at most {_figure(brief.megabytes)} MB"))
+    if brief.picture is not None:
+        found.append(
+            ("picture", {"either": "any", "none": "none, sound alone"}.get(brief.picture, brief.picture))
+        )
+    if brief.lines is not None:
+        found.append(("sharpness", f"at least {brief.lines} pixels on the shorter side"))
+    if brief.frames is not None:
+        found.append(("motion", f"at least {_figure(brief.frames)} pictures a second"))
+    if brief.lufs is not None:
+        found.append(("loudness", f"{_figure(brief.lufs[0])} to {_figure(brief.lufs[1])} LUFS"))
+    if brief.takes is not None:
+        found.append(("takes", f"at most {brief.takes} of a piece on one day"))
+    return found + [("by eye", each) for each in brief.by_eye]
+
+
+def _figure(value: float) -> str:
+    """A number as people write it: 29.97, 1000000."""
+    return f"{value:.10g}"
+
+
+def _zone(brief: Brief) -> str:
+    offset = brief.deadline.strftime("%z")
+    return f"UTC{offset[:3]}:{offset[3:5]}" if brief.deadline.utcoffset() else "UTC"
+
+
+def length_told(shortest: float | None, longest: float | None) -> str:
+    """A length for people: 0:50 to 2:00."""
+    low, high = _clock(shortest), _clock(longest)
+    if low is not None and high is not None:
+        return f"{low} to {high}"
+    return f"at least {low}" if low is not None else f"at most {high}"
+
+
+def _clock(seconds: float | None) -> str | None:
+    if seconds is None:
+        return None
+    whole, part = divmod(round(10 * seconds), 10)
+    return f"{whole // 60}:{whole % 60:02d}" + (f".{part}" if part else "")
+
+
+def until(deadline: datetime, now: datetime) -> str:
+    """How long is left, for people."""
+    left = (deadline.astimezone(UTC) - now.astimezone(UTC)).total_seconds()
+    if left < 0:
+        return "over"
+    days, rest = divmod(int(left), 86_400)
+    hours, minutes = rest // 3600, rest % 3600 // 60
+    if days >= 2:
+        return f"{days} days left"
+    if days or hours:
+        return f"{24 * days + hours} h {minutes:02d} min left"
+    return f"{minutes} min left"

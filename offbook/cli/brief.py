@@ -1,0 +1,255 @@
+"""`offbook brief`: what whoever receives a recording asks for, taken in, shown and ticked off."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import (
+    CONTEXT,
+    listing_options,
+    opened,
+    performer_option,
+    plain,
+    print_listing,
+    who,
+    wrapped,
+)
+from offbook.errors import OffbookError
+
+if TYPE_CHECKING:
+    from offbook.brief import Brief
+    from offbook.journal import BriefRow, Connection, Piece, TakeRow
+
+COLUMNS = [
+    ("brief", "Brief"),
+    ("performer", "Performer"),
+    ("deadline", "Deadline"),
+    ("left", "Left"),
+    ("pieces", "Pieces"),
+    ("stands", "Where it stands"),
+]
+CONSENT = (
+    "When filming, local rules on consent and on safeguarding minors come first: ask whoever else is seen or"
+    " heard, and for anybody under age a parent or guardian."
+)
+
+
+@click.group("brief", context_settings=CONTEXT)
+def command() -> None:
+    """Take in, show and tick off what somebody asks for."""
+
+
+@command.command("blank", context_settings=CONTEXT)
+@click.argument("file", metavar="FILE")
+def blank(file: str) -> None:
+    """Write a brief to fill in: a text file with every line it can have, explained."""
+    from offbook import brief
+    from offbook.cli.desk import clock
+
+    path = Path(file)
+    text = brief.blank((clock()() + timedelta(days=14)).date())
+    try:
+        with path.open("x", encoding="utf-8") as out:
+            out.write(text)
+    except FileExistsError as e:
+        raise OffbookError(f"there is a file {path} already", "name a new file; nothing was changed") from e
+    except OSError as e:
+        raise OffbookError(
+            f"cannot write the brief {path}: {e.strerror}", "name a file in a folder that exists"
+        ) from e
+    click.echo(f"{path} is written. Fill it in, then: offbook brief add {path}")
+
+
+@command.command("add", context_settings=CONTEXT)
+@click.argument("file", metavar="FILE")
+@performer_option
+def add(file: str, performer: str | None) -> None:
+    """Take a brief into the journal; one of the same name is replaced."""
+    from offbook import brief
+    from offbook.journal import zone_named
+    from offbook.journal.people import piece_named
+    from offbook.journal.sending import keep_brief
+
+    with opened() as journal, journal.writing() as conn:
+        owner = who(conn, performer)
+        read, text = brief.load(file, zone_named(owner.zone))
+        for name in read.pieces:
+            piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
+        _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
+        left = brief.until(read.deadline, journal.clock())
+    click.echo(f"{read.name}, for {owner.name}: {'taken in anew' if before else 'taken in'}, {left}.")
+    click.echo(f'Plan back from it with: offbook plan "{read.name}"')
+
+
+@command.command("list", context_settings=CONTEXT)
+@performer_option
+@listing_options
+def list_(performer: str | None, json_: bool, csv_: bool) -> None:
+    """List the briefs, the nearest deadline first."""
+    from offbook.brief import until
+    from offbook.journal.people import performers
+
+    with opened() as journal, journal.reading() as conn:
+        names = {p.id: p.name for p in performers(conn)}
+        owner = None if performer is None else who(conn, performer).id
+        now = journal.clock()
+        rows: list[dict[str, Any]] = []
+        for row, read, owned in read_briefs(conn, owner):
+            rows.append(
+                {
+                    "brief": row.name,
+                    "performer": names[row.performer_id],
+                    "deadline": read.deadline,
+                    "left": "sent" if row.sent_at is not None else until(read.deadline, now),
+                    "pieces": ", ".join(read.pieces),
+                    "stands": _stands(conn, row, owned),
+                    "sent_at": row.sent_at,
+                }
+            )
+    if not (json_ or csv_):
+        rows = [{**r, "deadline": f"{r['deadline']:%Y-%m-%d %H:%M}"} for r in rows]
+    print_listing("briefs", rows, COLUMNS, json_=json_, csv_=csv_, empty="No briefs yet.")
+
+
+def read_briefs(conn: Connection, performer_id: str | None) -> list[tuple[BriefRow, Brief, list[Piece]]]:
+    """The briefs in the journal, read, each with those of its pieces that are there."""
+    from offbook import brief
+    from offbook.errors import JournalError
+    from offbook.journal import zone_named
+    from offbook.journal.people import performers, piece_named
+    from offbook.journal.sending import briefs
+
+    people = {p.id: p for p in performers(conn)}
+    found = []
+    for row in briefs(conn, performer_id):
+        owner = people[row.performer_id]
+        read = brief.parse(row.text, zone_named(owner.zone), row.name)
+        owned = []
+        for name in read.pieces:
+            try:
+                owned.append(piece_named(conn, name, owner.name))
+            except JournalError:  # renamed or deleted since: `brief show` and `plan` say so
+                continue
+        found.append((row, read, owned))
+    return found
+
+
+def _stands(conn: Connection, row: BriefRow, owned: list[Piece]) -> str:
+    if row.sent_at is not None:
+        return f"sent {row.sent_at:%Y-%m-%d}"
+    chosen = sum(take is not None for _, take in chosen_for(conn, row, owned))
+    if not owned:
+        return "names no piece of the journal"
+    return f"{chosen} of {len(owned)} chosen"
+
+
+def chosen_for(conn: Connection, row: BriefRow, owned: list[Piece]) -> list[tuple[Piece, TakeRow | None]]:
+    """For each piece the take that was chosen, for this brief or for none in particular."""
+    from offbook.journal.sending import takes
+
+    return [
+        (
+            piece,
+            next(
+                (take for take in takes(conn, piece.id) if take.chosen and take.brief_id in (None, row.id)),
+                None,
+            ),
+        )
+        for piece in owned
+    ]
+
+
+@command.command("show", context_settings=CONTEXT)
+@click.argument("name")
+@performer_option
+@click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
+def show(name: str, performer: str | None, json_: bool) -> None:
+    """Show what a brief asks for, and which takes are chosen for it."""
+    from dataclasses import asdict
+
+    from offbook.brief import told, until
+
+    with opened() as journal, journal.reading() as conn:
+        row, read, owned = one_brief(conn, name, performer)
+        now = journal.clock()
+        chosen = chosen_for(conn, row, owned)
+    if json_:
+        print_json(
+            {
+                "brief": {k: plain(v) for k, v in asdict(read).items()},
+                "sent_at": plain(row.sent_at),
+                "takes": [
+                    {
+                        "piece": p.name,
+                        "chosen": None if t is None else t.n,
+                        "file": None if t is None else t.file,
+                    }
+                    for p, t in chosen
+                ],
+            }
+        )
+        return
+    left = f"sent {row.sent_at:%Y-%m-%d}" if row.sent_at is not None else until(read.deadline, now)
+    click.echo(f"{read.name} ({left})")
+    for what, asked in told(read):
+        click.echo(f"  {what:10} {asked}")
+    for piece, take in chosen:
+        click.echo(
+            f"  {piece.name}: " + ("no take chosen yet" if take is None else f"take {take.n}, {take.file}")
+        )
+    missing = len(read.pieces) - len(owned)
+    if missing:
+        click.echo(f"{missing} of its pieces are not in the journal under that name any more.")
+    click.echo(wrapped(CONSENT))
+
+
+def one_brief(conn: Connection, name: str, performer: str | None) -> tuple[BriefRow, Brief, list[Piece]]:
+    """The brief called `name`, read, with its pieces. Raises JournalError."""
+    from offbook.journal.sending import brief_named
+
+    owner = None if performer is None else who(conn, performer).id
+    row = brief_named(conn, name, owner)
+    return next(found for found in read_briefs(conn, row.performer_id) if found[0].id == row.id)
+
+
+@command.command("sent", context_settings=CONTEXT)
+@click.argument("name")
+@performer_option
+@click.option("--undo", is_flag=True, help="It was not sent after all.")
+def sent(name: str, performer: str | None, undo: bool) -> None:
+    """Note that what a brief asks for was sent. offbook itself sends nothing."""
+    from offbook.journal.sending import mark_sent
+
+    with opened() as journal, journal.writing() as conn:
+        row, read, owned = one_brief(conn, name, performer)
+        now = journal.clock()
+        mark_sent(conn, row.id, None if undo else now)
+        chosen = chosen_for(conn, row, owned)
+    if undo:
+        click.echo(f"{read.name}: open again.")
+        return
+    late = now > read.deadline
+    click.echo(f"{read.name}: noted as sent{', after its deadline' if late else ''}.")
+    for piece, take in chosen:
+        if take is None:
+            click.echo(
+                f'No take of {piece.name} was chosen; note which went: offbook take choose "{piece.name}" N'
+            )
+
+
+@command.command("delete", context_settings=CONTEXT)
+@click.argument("name")
+@performer_option
+def delete(name: str, performer: str | None) -> None:
+    """Delete a brief; the takes made for it stay."""
+    from offbook.journal.sending import delete_brief
+
+    with opened() as journal, journal.writing() as conn:
+        row, _, _ = one_brief(conn, name, performer)
+        delete_brief(conn, row.id)
+    click.echo(f"{row.name} is gone; its takes stay.")

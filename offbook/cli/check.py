@@ -1,0 +1,67 @@
+"""`offbook check RECORDING`: a recording as whoever receives it would meet it, held against a brief."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import CONTEXT, opened, performer_option, plural, wrapped
+
+if TYPE_CHECKING:
+    from offbook.brief import Brief
+
+
+@click.command("check", context_settings=CONTEXT)
+@click.argument("recording", metavar="RECORDING")
+@click.option("--brief", metavar="NAME|FILE", help="Hold it against this brief: its file, or its name.")
+@click.option("--limit", metavar="M:SS", help="The time limit, where the brief names none.")
+@click.option("--json", "json_", is_flag=True, help="Print the points as JSON.")
+@performer_option
+def command(recording: str, brief: str | None, limit: str | None, json_: bool, performer: str | None) -> int:
+    """Check a recording's length, picture, loudness and noise, and what a brief asks of the file.
+
+    Nothing is heard or stored; `offbook take add` does that. Exit status 3 where a point is not met.
+    """
+    from offbook.cli.take_judge import check_lines
+    from offbook.cli.timed import seconds_in
+    from offbook.takes import checks_of, facts_of
+
+    asked = None if brief is None else _brief(brief, performer)
+    most = None if limit is None else seconds_in(limit, "limit")
+    facts = facts_of(recording)
+    checks = checks_of(facts, asked, most)
+    unmet = sum(c.met is False for c in checks)
+    if json_:
+        print_json(
+            {
+                "recording": recording,
+                "brief": None if asked is None else asked.name,
+                "seconds": round(facts.seconds, 2),
+                "checks": [asdict(c) for c in checks],
+                "met": not unmet,
+            }
+        )
+        return 3 if unmet else 0
+    against = f", for {asked.name}" if asked is not None else ""
+    click.echo(wrapped(f"{Path(recording).name}{against}"))
+    for line in check_lines([asdict(c) for c in checks]):
+        click.echo(line)
+    click.echo(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
+    return 3 if unmet else 0
+
+
+def _brief(named: str, performer: str | None) -> Brief:
+    """The brief in the file of this name, or else in the journal. Raises BriefError, JournalError."""
+    from offbook import brief
+    from offbook.journal import system_zone, zone_named
+
+    if Path(named).suffix.lower() == ".toml" or Path(named).is_file():
+        return brief.load(named, zone_named(system_zone()))[0]
+    from offbook.cli.brief import one_brief
+
+    with opened() as journal, journal.reading() as conn:
+        return one_brief(conn, named, performer)[1]

@@ -1,0 +1,202 @@
+"""`offbook plan`: counted back from a brief's deadline, what to do on each day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing, wide, wrapped
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from offbook.brief import Brief
+    from offbook.journal import BriefRow, Connection, Journal, Performer, Piece
+    from offbook.plan import Need, Plan
+
+COLUMNS = [
+    ("day", "Day"),
+    ("what", "What"),
+    ("minutes", "Minutes"),
+    ("voice_minutes", "Full voice"),
+]
+_LATELY = 3  # run-throughs that tell how long a piece takes
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    performer: Performer
+    brief: Brief
+    today: date
+    left: str
+    plan: Plan
+
+
+@click.command("plan", context_settings=CONTEXT)
+@click.argument("brief", metavar="[BRIEF]", required=False)
+@performer_option
+@click.option("--json", "json_", is_flag=True, help="Print the plan as JSON.")
+@click.option("--csv", "csv_", is_flag=True, help="Print the steps as CSV.")
+def command(brief: str | None, performer: str | None, json_: bool, csv_: bool) -> None:
+    """Plan back from a brief's deadline: learn, run through, take, choose, send.
+
+    Without BRIEF, from every one that is still to be sent, the nearest first. The plan is made anew each
+    time, from where the pieces stand.
+    """
+    if json_ and csv_:
+        raise click.UsageError("--json and --csv cannot both be given")
+    with opened() as journal, journal.reading() as conn:
+        made = _planned(journal, conn, brief, performer)
+    if json_:
+        print_json({"plans": [_as_json(p) for p in made]})
+    elif csv_:
+        rows = [{"brief": p.brief.name, **row} for p in made for row in _rows(p.plan)]
+        print_listing("steps", rows, [("brief", "Brief"), *COLUMNS], json_=False, csv_=True, empty="")
+    else:
+        click.echo("\n\n".join(_screen(p) for p in made) if made else "No brief is still to be sent.")
+
+
+def _planned(journal: Journal, conn: Connection, name: str | None, performer: str | None) -> list[_Planned]:
+    from offbook.cli.brief import one_brief, read_briefs
+    from offbook.cli.desk import who
+    from offbook.journal.people import performers
+
+    people = {p.id: p for p in performers(conn)}
+    now = journal.clock()
+    if name is not None:
+        chosen = [one_brief(conn, name, performer)]
+    else:
+        owner = None if performer is None else who(conn, performer).id
+        chosen = [
+            each
+            for each in read_briefs(conn, owner)
+            if each[0].sent_at is None and each[1].deadline >= now and each[2]
+        ]
+    return [_plan(conn, people[row.performer_id], row, read, owned, now) for row, read, owned in chosen]
+
+
+def _plan(
+    conn: Connection, performer: Performer, row: BriefRow, read: Brief, owned: list[Piece], now: datetime
+) -> _Planned:
+    from offbook.brief import until
+    from offbook.journal import local_day
+    from offbook.journal.runs import voice_seconds
+    from offbook.plan import TAKES, PlanError, plan_back
+
+    if row.sent_at is not None:
+        raise PlanError(f"{read.name} was sent", "if it was not: offbook brief sent NAME --undo")
+    if read.deadline < now:
+        raise PlanError(
+            f"the deadline of {read.name} is over: {read.deadline:%Y-%m-%d %H:%M}",
+            "ask for a new one, and take the brief in anew with it",
+        )
+    gone = len(read.pieces) - len(owned)
+    if gone:
+        raise PlanError(
+            f"{gone} of the pieces of {read.name} are not in the journal", "put the names in the brief right"
+        )
+    today = local_day(now, performer.zone)
+    made = plan_back(
+        [_need(conn, piece, read, now) for piece in owned],
+        today,
+        local_day(read.deadline, performer.zone),
+        minutes_a_day=performer.minutes_a_day,
+        voice_minutes=performer.voice_minutes,
+        takes=read.takes or TAKES,
+        voice_used=voice_seconds(conn, performer.id, today) / 60,
+    )
+    return _Planned(performer, read, today, until(read.deadline, now), made)
+
+
+def _need(conn: Connection, piece: Piece, read: Brief, now: datetime) -> Need:
+    """What the plan has to know of a piece. Its length is as run lately, else as the text lets expect."""
+    from offbook.plan import CLEAN_DAYS, Need
+    from offbook.progress_stand import standing
+    from offbook.schedule_day import items_of
+
+    stand = standing(conn, piece, now)
+    lately = [r.seconds for r in stand.runs[-_LATELY:] if r.seconds > 0]
+    seconds = sum(lately) / len(lately) if lately else _expected(conn, piece, read)
+    clean = len(stand.off_book.clean_days)
+    if not stand.off_book.holds:
+        clean = min(clean, CLEAN_DAYS - 1)  # it slipped since: once more at least
+    return Need(piece.name, seconds, clean, tuple(items_of(conn, [piece])))
+
+
+def _expected(conn: Connection, piece: Piece, read: Brief) -> float:
+    """Seconds that a piece is expected to take, at the performer's own pace where that is known."""
+    from offbook import timing
+    from offbook.cli.pace_kept import readings_in
+    from offbook.journal.people import newest_version
+
+    version = newest_version(conn, piece.id)
+    if version is None:
+        return piece.limit_seconds or read.longest or 60.0
+    tempo = timing.tempo_of(version.script, version.words)
+    pace = timing.calibrate(readings_in(conn, piece.performer_id), tempo)
+    return timing.running_time(timing.plain_of(version.script, version.words, tempo), pace).seconds
+
+
+def _rows(plan: Plan) -> list[dict[str, Any]]:
+    return [
+        {
+            "day": day.day,
+            "kind": step.kind,
+            "what": step.what,
+            "minutes": round(step.minutes, 1),
+            "voice_minutes": round(step.voice, 1),
+        }
+        for day in plan.days
+        for step in day.steps
+    ]
+
+
+def _as_json(p: _Planned) -> dict[str, Any]:
+    from offbook.cli.brief import CONSENT
+    from offbook.schedule import CAUTION
+
+    return {
+        "brief": p.brief.name,
+        "performer": p.performer.name,
+        "deadline": p.brief.deadline.isoformat(),
+        "today": p.today.isoformat(),
+        "steps": [{**row, "day": row["day"].isoformat()} for row in _rows(p.plan)],
+        "short": list(p.plan.short),
+        "voice_cap": p.performer.voice_minutes,
+        "cautions": [CAUTION, CONSENT],
+    }
+
+
+def _screen(p: _Planned) -> str:
+    import textwrap
+
+    from offbook.cli.brief import CONSENT
+    from offbook.report import day_name
+    from offbook.schedule import CAUTION
+
+    when = p.brief.deadline
+    head = f"{p.brief.name} · {p.performer.name} · by {day_name(when.date())}, {when:%H:%M} · {p.left}"
+    out = [wrapped(head), ""]
+    for day in p.plan.days:
+        name = "today" if day.day == p.today else day_name(day.day)
+        for n, step in enumerate(day.steps):
+            minutes = f"{max(1, round(step.minutes))} min" if step.minutes else ""
+            voice = f", {max(1, round(step.voice))} aloud" if step.voice else ""
+            tail = f" ({minutes}{voice})" if minutes else ""
+            head = f"{name if n == 0 else '':>10}  "
+            out.append(
+                textwrap.fill(
+                    step.what + tail,
+                    wide(),
+                    initial_indent=head,
+                    subsequent_indent=" " * 14,
+                    break_on_hyphens=False,
+                )
+            )
+    if p.plan.short:
+        out += ["", *(wrapped(each) for each in p.plan.short)]
+    out += ["", wrapped(CAUTION), wrapped(CONSENT)]
+    return "\n".join(out)

@@ -1,0 +1,287 @@
+"""`offbook take`: takes logged with an intention, checked, compared by the text, and chosen."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import print_json
+from offbook.cli.desk import (
+    CONTEXT,
+    listing_options,
+    opened,
+    performer_option,
+    plain,
+    print_listing,
+    seconds_shown,
+    which,
+    wrapped,
+)
+from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.cli.take_judge import Judged
+    from offbook.journal import Connection, Piece, RunRow, TakeRow
+    from offbook.notes_kinds import Note
+
+COLUMNS = [
+    ("take", "Take"),
+    ("day", "Day"),
+    ("intention", "Intention"),
+    ("length", "Length"),
+    ("words", "Words"),
+    ("unmet", "Not met"),
+    ("state", ""),
+]
+_LONGEST = 300  # characters of an intention
+
+
+@click.group("take", context_settings=CONTEXT)
+def command() -> None:
+    """Log takes with an intention, check them, compare them and choose."""
+
+
+@command.command("add", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("recording", metavar="RECORDING")
+@click.option(
+    "--intention", metavar="TEXT", required=True, help="What this take tries: what you want, from whom."
+)
+@click.option(
+    "--brief", metavar="NAME", help="Check it against this brief; else the open one with this piece."
+)
+@click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
+@click.option("--keep/--no-keep", default=None, help="Keep the recording in the journal too, or not.")
+@click.option("--json", "json_", is_flag=True, help="Print the take as JSON.")
+@performer_option
+def add(
+    piece: str,
+    recording: str,
+    intention: str,
+    brief: str | None,
+    model: str | None,
+    keep: bool | None,
+    json_: bool,
+    performer: str | None,
+) -> None:
+    """Log RECORDING as a take of PIECE: measure it, hear it, hold it against the brief and the text.
+
+    The take is in the journal, and its recording where recordings are kept, before it is judged.
+    """
+    wish = " ".join(intention.split())
+    if not 0 < len(wish) <= _LONGEST:
+        raise JournalError(
+            "the intention is empty or too long", f"say in up to {_LONGEST} characters what this take tries"
+        )
+    from offbook.cli.run_model import Loading
+    from offbook.cli.take_judge import judge, log_take
+
+    loading = Loading(model)
+    with opened() as journal:
+        logged = log_take(journal, piece, performer, Path(recording), wish, brief, keep)
+        judged = judge(journal, logged, loading)
+    _print(judged, json_)
+
+
+@command.command("judge", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("number", metavar="N", type=int)
+@click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
+@click.option("--json", "json_", is_flag=True, help="Print the take as JSON.")
+@performer_option
+def judge_again(piece: str, number: int, model: str | None, json_: bool, performer: str | None) -> None:
+    """Judge take N of PIECE, whose judging was cut short or whose brief has changed."""
+    from offbook.cli.run_model import Loading
+    from offbook.cli.take_judge import judge, logged_take
+
+    loading = Loading(model)
+    with opened() as journal:
+        judged = judge(journal, logged_take(journal, piece, performer, number), loading)
+    _print(judged, json_)
+
+
+def _print(judged: Judged, json_: bool) -> None:
+    from offbook.cli.take_judge import as_json, screen
+
+    if json_:
+        print_json(as_json(judged))
+    else:
+        screen(judged)
+
+
+@command.command("list", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@listing_options
+def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
+    """List the takes of PIECE, with what is not met and which is best by the text."""
+    from offbook.journal.sending import run_of_take, takes
+    from offbook.takes import best
+
+    with opened() as journal, journal.reading() as conn:
+        found = which(conn, piece, performer)
+        logged = [(take, run_of_take(conn, take)) for take in takes(conn, found.id)]
+    leading = best([standing_of(take, run) for take, run in logged])
+    rows = [_row(take, run, leading is not None and take.n == leading.n) for take, run in logged]
+    if not (json_ or csv_):
+        rows = [
+            {
+                **row,
+                "length": seconds_shown(row["seconds"]),
+                "words": None if row["words"] is None else f"{int(1000 * row['words'] + 1e-9) / 10:.1f} %",
+                "unmet": None if row["unmet"] is None else ", ".join(row["unmet"]) or "nothing",
+                "state": _state(row),
+            }
+            for row in rows
+        ]
+    elif csv_:
+        rows = [{**row, "unmet": None if row["unmet"] is None else "; ".join(row["unmet"])} for row in rows]
+    print_listing("takes", rows, COLUMNS, json_=json_, csv_=csv_, empty=f"No takes of {found.name} yet.")
+
+
+def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
+    told = json.loads(take.checks) if take.checks is not None else None
+    return {
+        "take": take.n,
+        "day": take.day,
+        "intention": take.intention,
+        "seconds": None if told is None else told["seconds"],
+        "words": None if run is None else round(run.accuracy, 4),
+        "unmet": None if told is None else [c["what"] for c in told["checks"] if c["met"] is False],
+        "best": leads,
+        "chosen": take.chosen,
+        "file": take.file,
+    }
+
+
+def _state(row: dict[str, Any]) -> str:
+    if row["unmet"] is None:
+        return "not judged yet"
+    return ", ".join(word for word in ("chosen", "best") if row[word]).replace("best", "best by the text")
+
+
+def standing_of(take: TakeRow, run: RunRow | None) -> Any:
+    """A take as `takes.best` compares it; hand corrections of its run-through count."""
+    from offbook.takes import Standing
+
+    if take.checks is None:
+        return Standing(take.n, 0, None, None)
+    checks = json.loads(take.checks)["checks"]
+    # the words are compared as they stand now, not as they were first judged
+    unmet = sum(c["met"] is False and c["what"] != "words" for c in checks)
+    wrong = None if run is None else run.changed + run.dropped + run.added
+    return Standing(take.n, unmet, wrong, None if run is None else run.prompts)
+
+
+@command.command("show", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("number", metavar="N", type=int)
+@performer_option
+@click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
+def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
+    """Show take N of PIECE: its intention, where it lies, and every point that was checked."""
+    from offbook.cli.run import note_as_json
+    from offbook.journal.sending import run_of_take, take_numbered
+
+    with opened() as journal, journal.reading() as conn:
+        found = which(conn, piece, performer)
+        take = take_numbered(conn, found, number)
+        run = run_of_take(conn, take)
+        noted = [] if run is None else _notes(conn, run)
+    told = None if take.checks is None else json.loads(take.checks)
+    if json_:
+        print_json(
+            {
+                "piece": found.name,
+                **{k: plain(v) for k, v in _row(take, run, False).items() if k != "best"},
+                "run": take.run_id,
+                "checks": (told or {}).get("checks"),
+                "notes": [note_as_json(n) for n in noted],
+            }
+        )
+        return
+    from offbook.cli.take_judge import check_lines
+
+    click.echo(f"{found.name}, take {take.n}{', chosen' if take.chosen else ''}: {take.intention}")
+    click.echo(take.file)
+    if told is None:
+        click.echo(f'Not judged yet: offbook take judge "{found.name}" {take.n}')
+        return
+    for line in check_lines(told["checks"]):
+        click.echo(line)
+    for n in noted:
+        at = "" if n.at is None else f" at {seconds_shown(n.at)}"
+        click.echo(wrapped(f"Line {n.line}{at}, {n.kind}: {n.detail}"))
+
+
+def _notes(conn: Connection, run: RunRow) -> Sequence[Note]:
+    """The line notes of a run-through in the journal, hand corrections counted in."""
+    from offbook.journal.people import version_of
+    from offbook.journal.runs import scored
+    from offbook.notes import review
+
+    version = version_of(conn, run.version_id)
+    return review(version.script, version.words, scored(conn, run.id)).notes
+
+
+@command.command("choose", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("number", metavar="N", type=int)
+@performer_option
+def choose(piece: str, number: int, performer: str | None) -> None:
+    """Choose take N of PIECE to be sent, in place of one chosen before."""
+    from offbook.journal.sending import choose_take, take_numbered
+
+    with opened() as journal, journal.writing() as conn:
+        found = which(conn, piece, performer)
+        take = take_numbered(conn, found, number)
+        choose_take(conn, take)
+    click.echo(f"{found.name}: take {take.n} is chosen, {take.file}")
+    if take.checks is None:
+        click.echo(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
+        return
+    unmet = [c for c in json.loads(take.checks)["checks"] if c["met"] is False]
+    if unmet:
+        click.echo(wrapped(f"Not met: {', '.join(c['what'] for c in unmet)}."))
+
+
+@command.command("delete", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("number", metavar="N", type=int)
+@performer_option
+def delete(piece: str, number: int, performer: str | None) -> None:
+    """Take N of PIECE out of the log; its recording and its run-through stay."""
+    from offbook.journal.sending import delete_take, take_numbered
+
+    with opened() as journal, journal.writing() as conn:
+        found = which(conn, piece, performer)
+        take = take_numbered(conn, found, number)
+        delete_take(conn, take.id)
+    click.echo(f"{found.name}: take {take.n} is out of the log. Its recording is not deleted.")
+
+
+def brief_for(conn: Connection, piece: Piece, name: str | None) -> Any:
+    """The brief a take of `piece` is checked against: the one named, else the only open one with this piece.
+
+    Gives its row and the brief, or None. Raises JournalError.
+    """
+    from offbook.cli.brief import one_brief, read_briefs
+
+    if name is not None:
+        row, read, _ = one_brief(conn, name, piece.performer)
+        return row, read
+    fits = [
+        (row, read)
+        for row, read, owned in read_briefs(conn, piece.performer_id)
+        if row.sent_at is None and any(p.id == piece.id for p in owned)
+    ]
+    if len(fits) > 1:
+        raise JournalError(
+            f"{len(fits)} briefs ask for {piece.name}: {', '.join(read.name for _, read in fits)}",
+            "say which with --brief NAME",
+        )
+    return fits[0] if fits else None

@@ -1,0 +1,153 @@
+"""Briefs and takes: what somebody asks for, and the recordings meant for them.
+
+A take is written in two steps, as a run-through is: first that it was made, with its intention, before
+anything is judged; then what was found. A take without checks is one that was never judged to the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, delete, func, insert, select, update
+
+from offbook.errors import JournalError
+from offbook.journal import tables as t
+from offbook.journal.moment import local_day
+from offbook.journal.records import BriefRow, Performer, Piece, RunRow, TakeRow
+
+if TYPE_CHECKING:
+    from offbook.journal import Journal
+
+
+def keep_brief(
+    journal: Journal, conn: Connection, owner: Performer, name: str, text: str, deadline: datetime
+) -> tuple[BriefRow, bool]:
+    """Take a brief in; one of the same name is replaced. Gives it, and whether it was there before."""
+    query = select(t.brief).where(t.brief.c.performer_id == owner.id, t.brief.c.name == name)
+    row = conn.execute(query).one_or_none()
+    if row is not None:
+        values: Mapping[str, Any] = {"text": text, "deadline": deadline}
+        conn.execute(update(t.brief).where(t.brief.c.id == row.id).values(**values))
+        return BriefRow(row.id, owner.id, name, text, deadline, row.added_at, row.sent_at), True
+    made = BriefRow(journal.key(), owner.id, name, text, deadline, journal.clock(), None)
+    conn.execute(insert(t.brief).values(**asdict(made)))
+    return made, False
+
+
+def briefs(conn: Connection, performer_id: str | None = None) -> tuple[BriefRow, ...]:
+    """The briefs of one performer, or of everybody, the nearest deadline first."""
+    query = select(t.brief).order_by(t.brief.c.deadline, t.brief.c.name)
+    if performer_id is not None:
+        query = query.where(t.brief.c.performer_id == performer_id)
+    return tuple(BriefRow(*row) for row in conn.execute(query))
+
+
+def brief_named(conn: Connection, name: str, performer_id: str | None = None) -> BriefRow:
+    """The brief called `name`, or the one that begins so, in any letter case. Raises JournalError."""
+    wanted = " ".join(name.split()).casefold()
+    there = briefs(conn, performer_id)
+    exact = [b for b in there if b.name.casefold() == wanted]
+    found = exact or [b for b in there if wanted and b.name.casefold().startswith(wanted)]
+    if not found:
+        raise JournalError(
+            f"there is no brief called {name}",
+            "see `offbook brief list`, or take it in: offbook brief add FILE",
+        )
+    if len(found) > 1:
+        raise JournalError(
+            f"several briefs are called {name}", "give the whole name, or say whose with --performer NAME"
+        )
+    return found[0]
+
+
+def mark_sent(conn: Connection, brief_id: str, at: datetime | None) -> None:
+    """Note when what a brief asks for was sent; None takes it back."""
+    conn.execute(update(t.brief).where(t.brief.c.id == brief_id).values(sent_at=at))
+
+
+def delete_brief(conn: Connection, brief_id: str) -> None:
+    """Delete a brief; the takes made for it stay."""
+    conn.execute(delete(t.brief).where(t.brief.c.id == brief_id))
+
+
+def add_take(
+    journal: Journal,
+    conn: Connection,
+    piece: Piece,
+    *,
+    at: datetime,
+    intention: str,
+    file: str,
+    recording_id: str | None,
+    brief_id: str | None,
+) -> TakeRow:
+    """Log a take, not judged yet. at: when it was spoken."""
+    last = conn.execute(select(func.max(t.take.c.n)).where(t.take.c.piece_id == piece.id)).scalar()
+    made = TakeRow(
+        id=journal.key(),
+        piece_id=piece.id,
+        recording_id=recording_id,
+        run_id=None,
+        brief_id=brief_id,
+        at=at,
+        day=local_day(at, piece.zone),
+        zone=piece.zone,
+        n=(last or 0) + 1,
+        intention=intention,
+        file=file,
+        checks=None,
+        chosen=False,
+    )
+    conn.execute(insert(t.take).values(**asdict(made)))
+    return made
+
+
+def judge_take(conn: Connection, take_id: str, run_id: str | None, checks: str) -> None:
+    """Note what was found: the run-through its words were judged as, and the checks as JSON."""
+    conn.execute(update(t.take).where(t.take.c.id == take_id).values(run_id=run_id, checks=checks))
+
+
+def takes(conn: Connection, piece_id: str) -> tuple[TakeRow, ...]:
+    """The takes of a piece, by number."""
+    query = select(t.take).where(t.take.c.piece_id == piece_id).order_by(t.take.c.n)
+    return tuple(TakeRow(*row) for row in conn.execute(query))
+
+
+def take_numbered(conn: Connection, piece: Piece, n: int) -> TakeRow:
+    """Take `n` of a piece. Raises JournalError where there is none."""
+    row = conn.execute(select(t.take).where(t.take.c.piece_id == piece.id, t.take.c.n == n)).one_or_none()
+    if row is None:
+        raise JournalError(f"{piece.name} has no take {n}", f'see `offbook take list "{piece.name}"`')
+    return TakeRow(*row)
+
+
+def takes_on(conn: Connection, piece_id: str, day: date) -> int:
+    """How many takes of a piece were made on a local day."""
+    query = select(func.count()).where(t.take.c.piece_id == piece_id, t.take.c.day == day)
+    return int(conn.execute(query).scalar_one())
+
+
+def choose_take(conn: Connection, take: TakeRow) -> None:
+    """Choose a take to be sent, in place of another one chosen before."""
+    conn.execute(
+        update(t.take).where(t.take.c.piece_id == take.piece_id).values(chosen=t.take.c.id == take.id)
+    )
+
+
+def delete_take(conn: Connection, take_id: str) -> None:
+    """Delete a take from the log; its recording and run-through stay."""
+    conn.execute(delete(t.take).where(t.take.c.id == take_id))
+
+
+def run_of_take(conn: Connection, take: TakeRow) -> RunRow | None:
+    """The run-through a take was judged as, or that was made of its recording; None where there is none."""
+    from offbook.journal.runs import run_of
+
+    key = take.run_id
+    if key is None and take.recording_id is not None:
+        query = select(t.run.c.id).where(t.run.c.recording_id == take.recording_id)
+        key = conn.execute(query).scalars().first()
+    return None if key is None else run_of(conn, key)

@@ -1,0 +1,327 @@
+"""Takes: a recording meant to be sent, held against the brief and against the text.
+
+`facts_of` measures the file as whoever receives it would meet it: its size, its length, its picture, its
+loudness and what is wrong with its sound. `checks_of` holds that against the brief, against the limit and
+against what was heard of the speech, and says of every point whether it is met, what was found, and what to
+do. What a machine cannot see is listed for the eye and never called met. `best` compares takes by the checks
+and by the words: the text decides, not how it felt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from offbook.audio import Loudness, SoundReport, loudness_of, survey
+from offbook.audio_picture import Picture, picture_of
+from offbook.brief import Brief, length_told
+from offbook.errors import RecordingError
+from offbook.notes_kinds import Review
+
+# EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.
+TRUE_PEAK_DBTP = -1.0
+# Silence before the first word and after the last that looks like waiting; common practice, no source.
+LEAD_SECONDS, TAIL_SECONDS = 3.0, 4.0
+# Mean brightness (0 black, 1 white) below which a face is hard to see; common practice, no source.
+DARK = 0.12
+# Least of the words for a take to be sent without a second look: what actors say in performance (Noice &
+# Noice, Memory 7(3), 1999).
+CLEAN = 0.98
+_ROUNDING = 0.5  # s by which a container's length may miss the sound's
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """A recording as it would be received. kind: the file's ending; megabytes: of 10^6 bytes; seconds: the
+    longer of sound and picture. picture: None where there is none."""
+
+    path: Path
+    kind: str
+    megabytes: float
+    seconds: float
+    loudness: Loudness
+    sound: SoundReport
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What was heard in it. first, last: seconds at which the script begins and ends, None where nothing
+    of it was heard. slate: whether a name or title came first. missed: words changed, dropped or added."""
+
+    words: int
+    accuracy: float
+    accuracy_low: float
+    missed: int
+    prompts: int
+    slate: bool
+    first: float | None
+    last: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One point. met: None where only a person can tell. do: what to do where it is not met, else empty."""
+
+    what: str
+    wanted: str
+    found: str
+    met: bool | None
+    do: str = ""
+
+
+def facts_of(path: Path | str) -> Facts:
+    """Measure a recording as whoever receives it would. Raises RecordingError where it cannot be read."""
+    path = Path(path)
+    picture = picture_of(path)
+    sound, loudness = survey(path), loudness_of(path)
+    try:
+        size = path.stat().st_size
+    except OSError as e:
+        raise RecordingError(f"{path} has gone while it was measured", "put it back and try again") from e
+    seconds = max(sound.seconds, picture.seconds or 0.0 if picture is not None else 0.0)
+    return Facts(path, path.suffix.lower().lstrip("."), size / 1e6, seconds, loudness, sound, picture)
+
+
+def spoken_of(review: Review) -> Spoken:
+    """What a review says of a take."""
+    heard = [w for w in review.run.words if w.start is not None and w.end is not None]
+    return Spoken(
+        words=len(review.run.words),
+        accuracy=review.run.accuracy,
+        accuracy_low=review.run.accuracy_low,
+        missed=sum(w.verdict in ("changed", "dropped") for w in review.run.words) + len(review.added),
+        prompts=sum(a.kind == "prompt" for a in review.asides),
+        slate=any(a.kind in ("slate", "title") for a in review.asides),
+        first=min((w.start for w in heard if w.start is not None), default=None),
+        last=max((w.end for w in heard if w.end is not None), default=None),
+    )
+
+
+def checks_of(
+    facts: Facts, brief: Brief | None = None, limit: float | None = None, spoken: Spoken | None = None
+) -> tuple[Check, ...]:
+    """Every point of a take, in the order file, length, sound, picture, words, what is left for the eye.
+
+    limit: of the piece, seconds, where the brief names no longest. spoken: None where it was not heard.
+    """
+    found = _file(facts, brief) + _length(facts, brief, limit) + _sound(facts, brief) + _picture(facts, brief)
+    if spoken is not None:
+        found += _spoken(facts, brief, spoken)
+    eye = brief.by_eye if brief is not None else ()
+    return tuple(found + [Check("by eye", each, "look yourself", None) for each in eye])
+
+
+def missed(checks: Sequence[Check]) -> list[Check]:
+    """The points that are not met."""
+    return [c for c in checks if c.met is False]
+
+
+def _file(facts: Facts, brief: Brief | None) -> list[Check]:
+    out: list[Check] = []
+    if brief is not None and brief.kinds:
+        wanted = " or ".join(brief.kinds)
+        same = {"jpeg": "jpg", "m4v": "mp4", "qt": "mov"}
+        kinds = {same.get(k, k) for k in brief.kinds}
+        met = same.get(facts.kind, facts.kind) in kinds
+        out.append(
+            Check("file", wanted, facts.kind or "no ending", met, "" if met else f"export it as {wanted}")
+        )
+    if brief is not None and brief.megabytes is not None:
+        met = facts.megabytes <= brief.megabytes
+        rate = 8000 * brief.megabytes / max(1.0, facts.seconds) * 0.95
+        do = (
+            ""
+            if met
+            else f"export it anew at {_two_figures(rate)} kbit/s or less, picture and sound together"
+        )
+        out.append(Check("size", f"at most {brief.megabytes:g} MB", f"{facts.megabytes:.1f} MB", met, do))
+    return out
+
+
+def _two_figures(value: float) -> str:
+    """A rate rounded down to two figures, so that what is exported stays below."""
+    if value < 10:
+        return f"{value:.1f}"
+    step = 10 ** (len(str(int(value))) - 2)
+    return str(int(value) // step * step)
+
+
+def _length(facts: Facts, brief: Brief | None, limit: float | None) -> list[Check]:
+    shortest = brief.shortest if brief is not None else None
+    longest = brief.longest if brief is not None and brief.longest is not None else limit
+    found = length_told(None, facts.seconds).removeprefix("at most ")
+    if shortest is None and longest is None:
+        return [Check("length", "not asked", found, True)]
+    wanted = length_told(shortest, longest)
+    if longest is not None and facts.seconds > longest + _ROUNDING:
+        over = facts.seconds - longest
+        return [
+            Check(
+                "length",
+                wanted,
+                found,
+                False,
+                f"{over:.1f} s over: trim the ends, or `offbook fit` the speech",
+            )
+        ]
+    if shortest is not None and facts.seconds < shortest - _ROUNDING:
+        return [
+            Check(
+                "length", wanted, found, False, f"{shortest - facts.seconds:.1f} s short: take a longer piece"
+            )
+        ]
+    return [Check("length", wanted, found, True)]
+
+
+def _sound(facts: Facts, brief: Brief | None) -> list[Check]:
+    sound, loud = facts.sound, facts.loudness
+    line = sound.line
+    out = [
+        Check(
+            "sound", "clear enough to judge", line or "clear", line is None, "" if line is None else _BETTER
+        )
+    ]
+    peak = loud.true_peak <= TRUE_PEAK_DBTP
+    out.append(
+        Check(
+            "true peak",
+            f"at most {TRUE_PEAK_DBTP:g} dBTP",
+            f"{loud.true_peak:.1f} dBTP",
+            peak,
+            "" if peak else "set the recorder lower, or export it a little softer: players may distort it",
+        )
+    )
+    level = f"{loud.integrated:.1f} LUFS" if loud.integrated > -100 else "silence"
+    if brief is not None and brief.lufs is not None:
+        low, high = brief.lufs
+        met = low <= loud.integrated <= high
+        change = (low if loud.integrated < low else high) - loud.integrated
+        do = "" if met else f"make it {abs(change):.1f} dB {'louder' if change > 0 else 'softer'} on export"
+        out.append(
+            Check("loudness", f"{low:g} to {high:g} LUFS", level, met, do if level != "silence" else _BETTER)
+        )
+    else:
+        out.append(Check("loudness", "not asked", level, True))
+    return out
+
+
+_BETTER = "record it again, nearer to the microphone, in a quieter and softer room"
+
+
+def _picture(facts: Facts, brief: Brief | None) -> list[Check]:
+    picture, wanted = facts.picture, brief.picture if brief is not None else None
+    if picture is None:
+        if wanted in (None, "none"):
+            return [] if wanted is None else [Check("picture", "sound alone", "sound alone", True)]
+        return [
+            Check("picture", f"{wanted or 'any'}", "sound alone", False, "film it: a picture is asked for")
+        ]
+    size = f"{picture.width} × {picture.height}"
+    if wanted == "none":
+        return [Check("picture", "sound alone", size, False, "export the sound alone")]
+    shape = "portrait" if picture.upright else "landscape"
+    turned = wanted in ("landscape", "portrait") and wanted != shape
+    out = [
+        Check(
+            "picture",
+            wanted if wanted is not None and wanted != "either" else "any",
+            f"{shape}, {size}",
+            not turned,
+            "turn the camera and film it again" if turned else "",
+        )
+    ]
+    short = min(picture.width, picture.height)
+    if brief is not None and brief.lines is not None:
+        met = short >= brief.lines
+        do = "" if met else "film it at a higher resolution; making it larger afterwards does not help"
+        out.append(Check("sharpness", f"at least {brief.lines} pixels", f"{short} pixels", met, do))
+    if brief is not None and brief.frames is not None:
+        out.append(_motion(picture, brief.frames))
+    dark, still = picture.brightness < DARK, picture.still
+    out.append(
+        Check(
+            "light",
+            "a face can be seen",
+            f"{picture.brightness:.0%} bright",
+            not dark,
+            "put a lamp or a window in front of you" if dark else "",
+        )
+    )
+    if still:
+        out.append(
+            Check("motion", "a moving picture", "one still picture", False, "check the camera; film it again")
+        )
+    return out
+
+
+def _motion(picture: Picture, least: float) -> Check:
+    wanted = f"at least {least:g} a second"
+    if picture.frames_a_second is None:
+        return Check("motion", wanted, "not told by the file", None)
+    # 23.976, 29.97 and 59.94 are what is meant by 24, 30 and 60 (SMPTE ST 12-1, from memory).
+    met = picture.frames_a_second >= least / 1.001 - 0.01
+    do = "" if met else "set the camera to more pictures a second"
+    return Check("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do)
+
+
+def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
+    words = f"{int(1000 * spoken.accuracy + 1e-9) / 10:.1f} % of {spoken.words}"
+    clean = spoken.accuracy >= CLEAN
+    out = [
+        Check(
+            "words",
+            f"at least {CLEAN:.0%}",
+            words,
+            clean,
+            "" if clean else "see its notes; drill what went, and take again",
+        )
+    ]
+    if spoken.prompts:
+        out.append(Check("prompts", "none", str(spoken.prompts), False, "take it again without the book"))
+    if brief is not None and brief.slate is not None:
+        out.append(_slate(brief.slate, spoken))
+    if spoken.first is None or spoken.last is None:
+        return out
+    lead, tail = spoken.first, facts.seconds - spoken.last
+    if not spoken.slate:
+        late = lead > LEAD_SECONDS
+        do = f"trim about {lead - 1:.0f} s from the beginning" if late else ""
+        out.append(
+            Check("beginning", f"speech within {LEAD_SECONDS:g} s", f"after {lead:.1f} s", not late, do)
+        )
+    long = tail > TAIL_SECONDS
+    do = f"trim about {tail - 2:.0f} s from the end" if long else ""
+    out.append(Check("end", f"at most {TAIL_SECONDS:g} s after the last word", f"{tail:.1f} s", not long, do))
+    return out
+
+
+def _slate(wanted: bool, spoken: Spoken) -> Check:
+    told = "a name or title is said first" if spoken.slate else "none heard"
+    if wanted:
+        do = (
+            ""
+            if spoken.slate
+            else "say your name and the piece first, or listen yourself whether it is there"
+        )
+        return Check("slate", "wanted", told, spoken.slate or None, do)
+    return Check("slate", "not wanted", told, not spoken.slate, "trim the beginning" if spoken.slate else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One take among others: its number, how many points it misses besides its words, how many words were
+    changed, dropped or added, and how often it was prompted; None for what was not judged."""
+
+    n: int
+    unmet: int
+    wrong: int | None
+    prompts: int | None
+
+
+def best(takes: Sequence[Standing]) -> Standing | None:
+    """The take that misses fewest points; of equals the one with fewer prompts, then with fewer wrong words,
+    then the later one, which had the more practice. None where none was judged."""
+    judged = [t for t in takes if t.wrong is not None]
+    return min(judged, key=lambda t: (t.unmet, t.prompts or 0, t.wrong or 0, -t.n), default=None)

@@ -1,0 +1,498 @@
+"""The brief: read as it was meant, refused in two lines where it makes no sense, told to people."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from offbook.brief import KEYS, PICTURES, Brief, BriefError, blank, length_told, load, parse, told, until
+
+# TOML 1.0.0, the specification at toml.io; its sections are named beside the checks, from memory.
+# Summer time in the European Union begins and ends at 01:00 UTC on the last Sundays of March and October
+# (Directive 2000/84/EC, articles 2 and 3; from memory): in 2026 on 29 March and on 25 October.
+BERLIN = ZoneInfo("Europe/Berlin")  # UTC+1, in summer UTC+2
+HEAD = 'name = "Saltmarrow Playhouse"\ndeadline = 2026-12-14T17:00:00+01:00\n'
+
+
+def brief_with(*lines: str) -> Brief:
+    return parse(HEAD + "\n".join(lines), BERLIN)
+
+
+def deadline_of(value: str) -> datetime:
+    return parse(f'name = "Saltmarrow Playhouse"\ndeadline = {value}', BERLIN).deadline
+
+
+def refusal(text: str) -> BriefError:
+    """What is said of a brief that must not be taken in: two lines, whatever is in it."""
+    with pytest.raises(BriefError) as refused:
+        parse(text, BERLIN)
+    in_two_lines(refused.value)
+    return refused.value
+
+
+def in_two_lines(error: BriefError) -> None:
+    for line in (error.what, error.do):
+        assert len(line.splitlines()) == 1 and line.strip(), repr(line)
+        assert line.isprintable(), repr(line)
+    assert not error.do.endswith(".")
+
+
+# Each key ------------------------------------------------------------------------------------------
+
+READ: dict[str, list[tuple[str, Any]]] = {
+    "name": [('"  Saltmarrow \\n Playhouse "', "Saltmarrow Playhouse"), ("'x'", "x"), (f'"{"x" * 200}"', "x" * 200)],
+    "deadline": [("2026-12-14T17:00:00Z", datetime(2026, 12, 14, 17, tzinfo=UTC))],
+    "pieces": [('["the_lamp", "full_house"]', ("the_lamp", "full_house")), ('"the_lamp"', ("the_lamp",))],
+    "shortest": [('"0:50"', 50.0), ("50", 50.0)],
+    "longest": [('"2:00"', 120.0), ("120.0", 120.0)],
+    "slate": [("true", True), ("false", False)],
+    "kinds": [('["MP4", ".mov"]', ("mp4", "mov")), ('"wav"', ("wav",))],
+    "megabytes": [("200", 200.0), ("0.1", 0.1), ("1_000_000", 1e6)],
+    "picture": [(f'"{each}"', each) for each in PICTURES],
+    "lines": [("720", 720), ("1", 1), ("1080.0", 1080)],
+    "frames": [("24", 24.0), ("29.97", 29.97)],
+    "lufs": [("[-24, -14]", (-24.0, -14.0)), ("[-70.0, 0]", (-70.0, 0.0)), ("[-23, -23]", (-23.0, -23.0))],
+    "by_eye": [('["Plain wall  behind", "Chest up"]', ("Plain wall behind", "Chest up"))],
+    "takes": [("5", 5), ("100", 100)],
+}
+TEXTS = ["5", "true", '[""]', '["  "]', "[3]", '[["a"]]', '"\\u0000"', '["a\\u001b[2J"]', "2026-12-14", "{}"]
+TIMES = ["-1", "0", "0.0", "true", "nan", "inf", "-inf", "1e400", "86400", '""', '"1:75"', '"-1:00"', "[]"]
+REFUSED: dict[str, list[str]] = {
+    "name": ["5", '""', '"  "', f'"{"x" * 201}"', '["x"]', '"a\\u0000b"', '"\\u001b[31mred"'],
+    "deadline": ['"2026-12-14"', "17:00:00", "20261214", "true", "[2026-12-14]", "0026-12-14", "9999-12-31"],
+    "pieces": [*TEXTS, '["the_lamp", "The_Lamp"]'],
+    "shortest": TIMES,
+    "longest": TIMES,
+    "slate": ['"yes"', "1", "0", "[true]"],
+    "kinds": [*TEXTS, '["."]', '["mp4", ".."]'],
+    "megabytes": ["0", "-5", "1_000_001", "nan", "inf", '"200"', "true", "[200]", "9" * 400],
+    "picture": ['"Landscape"', '"wide"', '""', "true", '["landscape"]', "720"],
+    "lines": ["0", "-720", "720.5", "10_001", "nan", "inf", "true", '"720"', "9" * 400],
+    "frames": ["0", "0.5", "1001", "-24", "nan", "true", '"24"'],
+    "lufs": ["-23", "[-23]", "[-14, -24]", "[-71, -14]", "[-24, 1]", "[nan, -14]", "[-24, nan]", "[1, 2, 3]"],
+    "by_eye": TEXTS,
+    "takes": ["0", "-1", "2.5", "101", "true", '"5"', "inf"],
+}
+
+
+def test_every_key_that_a_brief_can_have_is_tried_below() -> None:
+    assert set(READ) == set(REFUSED) == set(KEYS)
+
+
+def alone(key: str, value: str) -> str:
+    """A brief with this one line, and with the two that it cannot do without."""
+    kept = [line for line in HEAD.splitlines() if not line.startswith(f"{key} =")]
+    return "\n".join([*kept, f"{key} = {value}"])
+
+
+@pytest.mark.parametrize(("key", "value", "meant"), [(k, v, m) for k in READ for v, m in READ[k]])
+def test_a_key_is_read_as_it_is_meant(key: str, value: str, meant: Any) -> None:
+    read = getattr(parse(alone(key, value), BERLIN), key)
+    assert read == meant and type(read) is type(meant)
+
+
+@pytest.mark.parametrize(("key", "value"), [(key, value) for key in REFUSED for value in REFUSED[key]])
+def test_what_makes_no_sense_is_refused_with_the_name_of_its_key_and_an_example(key: str, value: str) -> None:
+    error = refusal(alone(key, value))
+    assert key in error.what and f"{key} = " in error.do
+    shown = error.do.removeprefix("write it as in ").removesuffix(", without quotes")
+    assert parse(alone(key, shown.removeprefix(f"{key} = ")), BERLIN), "the example can be written so"
+
+
+@pytest.mark.parametrize("key", ["name", "deadline"])
+def test_a_brief_without_a_name_or_a_deadline_is_refused_with_the_line_to_add(key: str) -> None:
+    error = refusal("\n".join(line for line in HEAD.splitlines() if not line.startswith(key)))
+    assert f"no {key}" in error.what and f"{key} = " in error.do
+
+
+@pytest.mark.parametrize(
+    ("slip", "near"),
+    [
+        ("deadlne", "deadline"),
+        ("Longest", "longest"),
+        ("LONGEST", "longest"),
+        ("by-eye", "by_eye"),
+        ("piece", "pieces"),
+        ("taeks", "takes"),
+        ("lfus", "lufs"),
+        ("megabyte", "megabytes"),
+    ],
+)
+def test_an_unknown_key_is_refused_and_the_near_one_is_named(slip: str, near: str) -> None:
+    error = refusal(f"{HEAD}{slip} = 5")
+    assert slip in error.what and error.do == f"did you mean {near}?"
+
+
+@pytest.mark.parametrize("key", ["weather", "date", "x", '""', '"a\\nb"', '"\\u001b[2J"', '"\\u2028"'])
+def test_an_unknown_key_like_none_is_refused_with_all_that_are_known(key: str) -> None:
+    """A date is no slip for takes; a quoted key can hold anything (TOML 1.0.0, Keys)."""
+    error = refusal(f"{HEAD}{key} = 5")
+    assert all(known in error.do for known in KEYS)
+
+
+def test_an_endless_key_is_not_repeated_at_its_full_length() -> None:
+    assert len(refusal(f"{HEAD}{'x' * 5000} = 5").what) < 400
+
+
+def test_the_shorter_time_is_not_the_longer() -> None:
+    error = refusal(HEAD + 'shortest = "2:00"\nlongest = "1:59"')
+    assert "shortest" in error.what and "longest" in error.what
+    same = brief_with('shortest = "2:00"', 'longest = "2:00"')
+    assert same.shortest == same.longest
+
+
+@pytest.mark.parametrize("line", ["lines = 720", "frames = 24"])
+def test_a_picture_that_is_not_wanted_cannot_be_sharp(line: str) -> None:
+    error = refusal(f'{HEAD}picture = "none"\n{line}')
+    assert "picture" in error.what and "lines and frames" in error.do
+    assert brief_with('picture = "either"', line).picture == "either"
+
+
+def test_what_a_brief_does_not_name_is_not_asked() -> None:
+    bare = brief_with()
+    assert bare == Brief("Saltmarrow Playhouse", bare.deadline)
+
+
+# Times ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("written", "seconds"),
+    [
+        ('"1:30"', 90),
+        ('" 1:30 "', 90),
+        ('"90"', 90),
+        ('"90s"', 90),
+        ("90", 90),
+        ("1.5", 1.5),
+        ('"0:01.5"', 1.5),
+        ('"61:01"', 3661),
+        ("0x5A", 90),  # TOML 1.0.0, Integer
+        ("9e1", 90),  # TOML 1.0.0, Float
+        ('"0:59.9"', 59.9),
+    ],
+)
+def test_a_time_is_minutes_and_seconds_or_seconds(written: str, seconds: float) -> None:
+    assert brief_with(f"longest = {written}").longest == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        *("1:75", "1:60", "-1:00", "-0:30", "1:-5", "1:-0", "+1:30", "1_0:30", "1:3e1", "1:nan", "1: 30"),
+        *("1::30", ":30", "1:", ":", "", " ", "nan", "inf", "infinity", "1e400", "1:30:00", "1.5:00"),
+        *("two minutes", "0", "0:00", "１:３０", "9" * 400, f"{'9' * 400}:00", "1439:60", "1440:00"),
+    ],
+)
+def test_what_is_no_time_is_refused(written: str) -> None:
+    """Digits are those of ASCII, as TOML's own numbers have them (TOML 1.0.0, Integer)."""
+    assert "longest" in refusal(f'{HEAD}longest = "{written}"').what
+
+
+@given(tenths=st.integers(1, 863_999))
+def test_a_length_is_told_so_that_it_can_be_written_back(tenths: int) -> None:
+    shown = length_told(None, tenths / 10).removeprefix("at most ")
+    assert brief_with(f'longest = "{shown}"').longest == pytest.approx(tenths / 10)
+
+
+def test_a_length_is_told_with_both_its_ends_or_with_one() -> None:
+    assert length_told(50, 120) == "0:50 to 2:00"
+    assert length_told(50, None) == "at least 0:50"
+    assert length_told(None, 59.96) == "at most 1:00"
+
+
+# The deadline --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("written", "in_utc"),
+    [
+        # Offset date-time: the offset holds, wherever the performer is; a space may stand for the T
+        ("2026-12-14T17:00:00+01:00", "2026-12-14T16:00:00"),
+        ("2026-12-14T17:00:00Z", "2026-12-14T17:00:00"),
+        ("2026-12-14 17:00:00-07:00", "2026-12-15T00:00:00"),
+        ("2026-07-14T17:00:00.5+05:45", "2026-07-14T11:15:00.500000"),
+        # Local date-time: "without any relation to an offset"; here the zone of the performer
+        ("2026-12-14T17:00:00", "2026-12-14T16:00:00"),
+        ("2026-07-14T17:00:00", "2026-07-14T15:00:00"),
+        ("2026-03-29T01:30:00", "2026-03-29T00:30:00"),
+        ("2026-03-29T12:00:00", "2026-03-29T10:00:00"),
+        ("2026-10-25T01:30:00", "2026-10-24T23:30:00"),
+        ("2026-10-25T02:30:00", "2026-10-25T00:30:00"),  # comes twice: the first is the safe one
+        ("2026-10-25T12:00:00", "2026-10-25T11:00:00"),
+        # Local date: "an entire day"; over at its end
+        ("2026-12-14", "2026-12-14T22:59:00"),
+        ("2026-03-29", "2026-03-29T21:59:00"),
+        ("2026-10-25", "2026-10-25T22:59:00"),
+    ],
+)
+def test_a_deadline_is_the_moment_that_is_meant(written: str, in_utc: str) -> None:
+    """TOML 1.0.0, Offset Date-Time, Local Date-Time and Local Date."""
+    assert deadline_of(written).astimezone(UTC) == datetime.fromisoformat(in_utc).replace(tzinfo=UTC)
+
+
+def test_a_deadline_keeps_the_offset_it_was_given_in() -> None:
+    assert deadline_of("2026-12-14T17:00:00-07:00").utcoffset() == timedelta(hours=-7)
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "2026-02-30",
+        "2026-13-01",
+        "2026-12-14T25:00:00",
+        "2026-12-14 17:00",
+        "14.12.2026",
+        "14/12/2026",
+        "soon",
+    ],
+)
+def test_a_deadline_that_is_no_toml_is_refused_with_one_that_is(written: str) -> None:
+    """The line is known, so its own example is shown; TOML 1.0.0 wants the seconds too."""
+    error = refusal(f'name = "Saltmarrow Playhouse"\ndeadline = {written}')
+    assert "line 2" in error.what and "deadline = 2026-12-14T17:00:00+01:00" in error.do
+
+
+@given(
+    day=st.dates(date(2000, 1, 1), date(2999, 12, 31)),
+    hours=st.integers(-12, 14),
+)
+def test_every_deadline_that_is_taken_in_can_be_told_in_utc(day: date, hours: int) -> None:
+    """The ends of the calendar are kept clear of: no offset takes a deadline over them."""
+    found = deadline_of(f"{day}T00:00:00{hours:+03d}:00")
+    assert abs(found.astimezone(UTC).replace(tzinfo=None) - datetime(day.year, day.month, day.day)) <= (
+        timedelta(hours=14)
+    )
+    assert until(found, found) == "0 min left"
+
+
+# The file ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        HEAD.encode(),
+        b"\xef\xbb\xbf" + HEAD.encode(),  # the byte-order mark of RFC 3629, section 6; from memory
+        HEAD.replace("\n", "\r\n").encode(),  # TOML 1.0.0: a newline is LF or CRLF
+        b"\xef\xbb\xbf" + HEAD.replace("\n", "\r\n").encode(),
+    ],
+    ids=["as written", "byte-order mark", "CRLF", "both"],
+)
+def test_a_file_is_read_whatever_editor_it_came_from(tmp_path: Path, raw: bytes) -> None:
+    file = tmp_path / "brief.toml"
+    file.write_bytes(raw)
+    found, text = load(file, BERLIN)
+    assert found == brief_with()
+    assert parse(text, BERLIN) == found, "the text is kept and read again"
+
+
+def load_refused(file: Path) -> BriefError:
+    with pytest.raises(BriefError) as refused:
+        load(file, BERLIN)
+    in_two_lines(refused.value)
+    return refused.value
+
+
+@pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "utf-16-le"])
+def test_a_file_that_is_no_utf_8_is_refused(tmp_path: Path, encoding: str) -> None:
+    """TOML 1.0.0: a file must be valid UTF-8; and of its control characters only the tab may stand."""
+    file = tmp_path / "brief.toml"
+    file.write_bytes(HEAD.replace("Harbour", "Brückenhaus").encode(encoding))
+    assert "brief.toml" in load_refused(file).what
+
+
+def test_a_folder_or_a_missing_file_is_refused_with_what_to_do(tmp_path: Path) -> None:
+    for nothing in (tmp_path, tmp_path / "none.toml", tmp_path / "none" / "brief.toml"):
+        error = load_refused(nothing)
+        assert str(nothing) in error.what and "offbook brief blank" in error.do
+
+
+def test_a_path_that_goes_over_two_lines_is_told_on_one(tmp_path: Path) -> None:
+    error = load_refused(tmp_path / "two\nlines.toml")
+    assert "two\\nlines.toml" in error.what
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "name = Saltmarrow Playhouse\ndeadline = 2026-12-14",
+        f"{HEAD}longest = 2:00",
+        f"{HEAD}longest = ",
+        f"{HEAD}longest",
+        f'{HEAD}name = "Again"',  # TOML 1.0.0, Key/Value Pair: a key stands once
+        f"[brief]\n{HEAD}",
+        f"{HEAD}lines = {'9' * 5000}",
+        f"{HEAD}pieces = {'[' * 100_000}",
+        f"{HEAD}name.first = 5",
+        "\x00",
+        "",
+    ],
+    ids=range(11),
+)
+def test_what_is_no_brief_at_all_is_refused_in_two_lines(text: str) -> None:
+    assert refusal(text).what.startswith("the brief")
+
+
+LITERALS = st.one_of(
+    st.sampled_from([value for values in REFUSED.values() for value in values]),
+    st.sampled_from([value for values in READ.values() for value, _ in values]),
+    st.integers().map(str),
+    st.floats().map(lambda x: repr(x) if "." in repr(x) or not repr(x)[-1].isdigit() else "1.0"),
+    st.text(max_size=8).map(lambda text: f"'{text}'"),
+)
+
+
+@settings(deadline=None)
+@given(rows=st.dictionaries(st.sampled_from(KEYS), LITERALS, min_size=1))
+@example(rows={"name": "'x'", "deadline": "2026-12-14", "longest": "'1:30'"})
+def test_a_brief_is_read_or_refused_in_two_lines_whatever_stands_in_it(rows: dict[str, str]) -> None:
+    text = "\n".join(f"{key} = {value}" for key, value in rows.items())
+    try:
+        found = parse(text, BERLIN)
+    except BriefError as e:
+        in_two_lines(e)
+    else:
+        assert set(rows) >= {"name", "deadline"}
+        assert all(line.isprintable() for row in told(found) for line in row if line.isascii())
+
+
+@settings(deadline=None)
+@given(text=st.text())
+def test_any_text_is_refused_in_two_lines(text: str) -> None:
+    refusal(f"{text}\nweather =")
+
+
+# The blank one -------------------------------------------------------------------------------------
+
+
+def test_the_blank_brief_can_be_read_and_asks_for_nothing_but_its_deadline() -> None:
+    found = parse(blank(date(2026, 12, 14)), BERLIN)
+    assert found == Brief(found.name, datetime(2026, 12, 14, 23, 59, tzinfo=BERLIN))
+
+
+def test_the_blank_brief_with_every_line_opened_asks_what_its_examples_say() -> None:
+    opened = re.sub(r"(?m)^# (?=[a-z_]+ = )", "", blank(date(2026, 12, 14)))
+    raw = tomllib.loads(opened)
+    assert list(raw) == list(KEYS)
+    found = parse(opened, BERLIN)
+    for key, value in raw.items():
+        meant: Any = tuple(value) if isinstance(value, list) else value
+        if key in ("shortest", "longest"):
+            minutes, seconds = value.split(":")
+            meant = 60 * int(minutes) + int(seconds)
+        elif key == "deadline":
+            meant = datetime(value.year, value.month, value.day, 23, 59, tzinfo=BERLIN)
+        assert getattr(found, key) == meant, key
+
+
+def test_every_line_of_the_blank_brief_is_explained_and_fits_a_page() -> None:
+    lines = blank(date(2026, 12, 14)).splitlines()
+    assert all(len(line) <= 110 for line in lines)
+    for n, line in enumerate(lines):
+        if re.match(r"(# )?[a-z_]+ = ", line):
+            assert lines[n - 1].startswith("# ") and " = " not in lines[n - 1]
+
+
+# Told ----------------------------------------------------------------------------------------------
+
+TOLD: dict[str, tuple[str, str]] = {
+    'pieces = ["the_lamp", "full_house"]': ("pieces", "the_lamp, full_house"),
+    'shortest = "0:50"': ("length", "at least 0:50"),
+    'longest = "2:00"': ("length", "at most 2:00"),
+    "slate = true": ("slate", "wanted"),
+    "slate = false": ("slate", "not wanted"),
+    'kinds = ["mp4", "mov"]': ("file", "mp4 or mov"),
+    "megabytes = 200": ("size", "at most 200 MB"),
+    "megabytes = 1_000_000": ("size", "at most 1000000 MB"),
+    'picture = "landscape"': ("picture", "landscape"),
+    'picture = "either"': ("picture", "any"),
+    'picture = "none"': ("picture", "none, sound alone"),
+    "lines = 720": ("sharpness", "at least 720 pixels on the shorter side"),
+    "frames = 29.97": ("motion", "at least 29.97 pictures a second"),
+    "lufs = [-24, -14.5]": ("loudness", "-24 to -14.5 LUFS"),
+    "takes = 5": ("takes", "at most 5 of a piece on one day"),
+    'by_eye = ["Plain wall behind"]': ("by eye", "Plain wall behind"),
+}
+
+
+@pytest.mark.parametrize("line", TOLD)
+def test_each_thing_that_is_asked_has_its_line_and_nothing_else_has(line: str) -> None:
+    bare = told(brief_with())
+    assert [what for what, _ in bare] == ["by"]
+    assert told(brief_with(line)) == [*bare, TOLD[line]]
+
+
+def test_a_length_has_one_line_and_each_thing_for_the_eye_its_own() -> None:
+    rows = told(brief_with('shortest = "0:50"', 'longest = "2:00"', 'by_eye = ["Wall", "Chest up"]'))
+    assert rows[1:] == [("length", "0:50 to 2:00"), ("by eye", "Wall"), ("by eye", "Chest up")]
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ("2026-12-14T17:00:00+01:00", "Mon 14 Dec 2026, 17:00 (UTC+01:00)"),
+        ("2026-12-04T09:05:00Z", "Fri 4 Dec 2026, 09:05 (UTC)"),
+        ("2026-12-14T17:00:00-03:30", "Mon 14 Dec 2026, 17:00 (UTC-03:30)"),
+        ("2026-07-14", "Tue 14 Jul 2026, 23:59 (UTC+02:00)"),
+    ],
+)
+def test_the_deadline_is_told_in_its_own_zone(written: str, shown: str) -> None:
+    (row,) = told(parse(f'name = "x"\ndeadline = {written}', BERLIN))
+    assert row == ("by", shown)
+
+
+# What is left --------------------------------------------------------------------------------------
+
+HOUR, DAY = 3600, 86_400
+
+
+@pytest.mark.parametrize(
+    ("seconds", "shown"),
+    [
+        (-1, "over"),
+        (-0.001, "over"),
+        (-400 * DAY, "over"),
+        (0, "0 min left"),
+        (59, "0 min left"),
+        (HOUR - 1, "59 min left"),
+        (HOUR, "1 h 00 min left"),
+        (DAY - 1, "23 h 59 min left"),
+        (DAY, "24 h 00 min left"),
+        (2 * DAY - 1, "47 h 59 min left"),
+        (2 * DAY, "2 days left"),
+        (14 * DAY + HOUR, "14 days left"),
+    ],
+)
+def test_what_is_left_is_told_in_days_hours_or_minutes(seconds: float, shown: str) -> None:
+    now = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    assert until(now + timedelta(seconds=seconds), now) == shown
+
+
+@pytest.mark.parametrize(
+    ("day", "shown"),
+    [(date(2026, 3, 29), "22 h 59 min left"), (date(2026, 10, 25), "24 h 59 min left")],
+    ids=["23 hours long", "25 hours long"],
+)
+def test_across_a_change_of_the_clocks_real_hours_are_counted(day: date, shown: str) -> None:
+    """The day has an hour less in March and one more in October (Directive 2000/84/EC)."""
+    midnight = datetime(day.year, day.month, day.day, tzinfo=BERLIN)
+    assert until(deadline_of(day.isoformat()), midnight) == shown
+
+
+@given(seconds=st.integers(0, 40 * DAY), hours=st.integers(-12, 14))
+def test_what_is_left_never_promises_more_than_there_is(seconds: int, hours: int) -> None:
+    """Whatever zone the one and the other clock show."""
+    deadline = deadline_of(f"2026-12-14T17:00:00{hours:+03d}:00")
+    shown = until(deadline, deadline.astimezone(BERLIN) - timedelta(seconds=seconds))
+    sizes = {"days": DAY, "h": HOUR, "min": 60}
+    said = sum(int(n) * sizes[unit] for n, unit in re.findall(r"(\d+) (days|h|min)\b", shown))
+    assert said <= seconds < said + (DAY if "days" in shown else 60)

@@ -1,0 +1,324 @@
+"""From a brief to what is sent, through the real commands: brief, plan, take, check."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from offbook.audio import survey
+from offbook.cli.run_listen import Heard
+from offbook.errors import RecordingError
+from offbook.notes import review
+from offbook.script import Script
+from offbook.words import words_of
+from tests.journals import LAMP, Slips, run_with
+from tests.sounds import voice, write
+from tests.test_cli_journal import Desk, by_lines
+
+BRIEF = """\
+name = "Saltmarrow Players, first round"
+deadline = 2026-03-16T17:00:00+01:00
+pieces = ["The lamp"]
+longest = "0:40"
+kinds = ["wav"]
+picture = "none"
+by_eye = ["Say it to one person"]
+"""
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """A performer with one piece, a brief that asks for it, and a recording of half a minute."""
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
+    monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
+    monkeypatch.delenv("OFFBOOK_PERFORMER", raising=False)
+    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
+    monkeypatch.setattr("offbook.drill_thoughts.units_of", by_lines)
+    (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
+    (tmp_path / "round.toml").write_text(BRIEF, encoding="utf-8")
+    write(tmp_path / "one.wav", voice(31, 16_000), 16_000)
+    found = Desk(tmp_path, monkeypatch)
+    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
+    return found
+
+
+def spoken(desk: Desk, slips: Slips | None = None) -> None:
+    """From here on the hearing finds only these slips in whatever is said."""
+
+    def listen_to(script: Script, recording: Path, loading: object) -> Heard:
+        words = words_of(script)
+        found = review(script, words, run_with(words, slips or {}))
+        now = datetime.now(UTC)
+        return Heard(script, words, Path(recording), now, "planted", survey(recording), found)
+
+    desk.monkeypatch.setattr("offbook.cli.run_listen.listen_to", listen_to)
+
+
+def brief(desk: Desk, text: str = BRIEF) -> str:
+    (desk.home / "round.toml").write_text(text, encoding="utf-8")
+    return desk.see("brief", "add", str(desk.home / "round.toml"))
+
+
+def take(desk: Desk, *more: str, intention: str = "make her stay") -> str:
+    return desk.see("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", intention, *more)
+
+
+def rows(desk: Desk, *args: str) -> list[dict[str, Any]]:
+    found = json.loads(desk.see(*args, "--json"))
+    listed = next(v for k, v in found.items() if k != "format")
+    assert isinstance(listed, list)
+    return listed
+
+
+def test_a_blank_brief_is_written_taken_in_and_never_written_over(desk: Desk) -> None:
+    path = desk.home / "new.toml"
+    assert "offbook brief add" in desk.see("brief", "blank", str(path))
+    written = path.read_text(encoding="utf-8")
+    assert "already" in desk.fail("brief", "blank", str(path)).what
+    assert path.read_text(encoding="utf-8") == written
+    assert "taken in" in desk.see("brief", "add", str(path))
+
+
+def test_a_brief_that_names_an_unknown_piece_is_refused_before_the_day_of_the_takes(desk: Desk) -> None:
+    (desk.home / "round.toml").write_text(BRIEF.replace("The lamp", "The oil"), encoding="utf-8")
+    assert "The oil" in desk.fail("brief", "add", str(desk.home / "round.toml")).what
+    assert rows(desk, "brief", "list") == []
+
+
+def test_a_brief_taken_in_again_replaces_the_one_of_its_name(desk: Desk) -> None:
+    brief(desk)
+    assert "taken in anew" in brief(desk, BRIEF.replace("03-16", "03-20"))
+    (only,) = rows(desk, "brief", "list")
+    assert only["deadline"].startswith("2026-03-20T17:00:00")
+
+
+def test_a_brief_is_shown_with_what_it_asks_and_the_take_chosen_for_it(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk)
+    shown = desk.see("brief", "show", "gannet")
+    for asked in ("13 days left", "at most 0:40", "wav", "none, sound alone", "Say it to one person"):
+        assert asked in shown
+    assert "The lamp: no take chosen yet" in shown
+    assert "safeguarding minors come first" in shown
+    take(desk)
+    desk.see("take", "choose", "The lamp", "1")
+    assert f"The lamp: take 1, {desk.home / 'one.wav'}" in desk.see("brief", "show", "Saltmarrow Players")
+
+
+def test_a_take_is_judged_against_the_brief_and_the_text_and_becomes_a_run_through(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk, {3: ("changed", "lights")})
+    shown = take(desk)
+    assert "The lamp, take 1, for Saltmarrow Players, first round: make her stay" in shown
+    assert "NO    words: 97.0 % of 34" in shown and "1 point not met" in shown
+    assert "look  Say it to one person: look yourself" in shown
+    assert "Take 1 of 5 for one day." in shown and "qualified voice teacher" in shown
+    assert [r["words"] for r in rows(desk, "progress", "The lamp", "--runs")] == [34]
+
+
+def test_the_takes_of_a_piece_are_compared_by_the_text(desk: Desk) -> None:
+    brief(desk)
+    planted: list[Slips] = [{3: ("dropped", None), 9: ("dropped", None)}, {}, {9: ("changed", "sea")}]
+    for slips in planted:
+        spoken(desk, slips)
+        take(desk)
+    listed = rows(desk, "take", "list", "The lamp")
+    assert [(r["take"], r["best"], r["unmet"]) for r in listed] == [
+        (1, False, ["words"]),
+        (2, True, []),
+        (3, False, ["words"]),
+    ]
+    assert "best by the text" in desk.see("take", "list", "The lamp")
+    read = list(csv.DictReader(io.StringIO(desk.see("take", "list", "The lamp", "--csv"))))
+    assert [r["unmet"] for r in read] == ["words", "", "words"]
+
+
+def test_a_verdict_put_right_by_hand_counts_when_takes_are_compared(desk: Desk) -> None:
+    planted: list[Slips] = [{3: ("changed", "lights"), 9: ("changed", "sea")}, {3: ("changed", "lights")}]
+    for slips in planted:
+        spoken(desk, slips)
+        take(desk)
+    first = json.loads(desk.see("take", "show", "The lamp", "1", "--json"))["run"]
+    for word in ("4", "10"):
+        desk.see("correct", "The lamp", word, "--run", first[:8])
+    assert [r["best"] for r in rows(desk, "take", "list", "The lamp")] == [True, False]
+
+
+def test_only_one_take_is_chosen(desk: Desk) -> None:
+    spoken(desk)
+    take(desk), take(desk)
+    desk.see("take", "choose", "The lamp", "1")
+    desk.see("take", "choose", "The lamp", "2")
+    assert [r["chosen"] for r in rows(desk, "take", "list", "The lamp")] == [False, True]
+    assert "no take 3" in desk.fail("take", "choose", "The lamp", "3").what
+
+
+def test_the_last_take_of_a_day_says_to_stop_and_rest_the_voice(desk: Desk) -> None:
+    brief(desk, BRIEF + "takes = 2\n")
+    spoken(desk)
+    assert "Take 1 of 2 for one day" in take(desk)
+    assert "stop here, rest the voice" in " ".join(take(desk).split())
+    desk.sleep()
+    desk.now += timedelta(minutes=1)
+    (desk.home / "one.wav").touch()
+    assert "Take 1 of 2 for one day" in take(desk)
+
+
+def test_a_take_whose_judging_failed_is_logged_with_its_recording_and_can_be_judged_again(desk: Desk) -> None:
+    def broken(*args: object) -> Heard:
+        raise RecordingError("the power went", "try again")
+
+    desk.monkeypatch.setattr("offbook.cli.run_listen.listen_to", broken)
+    failed = desk.fail("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "calm")
+    assert failed.what == "the power went"
+    assert "not judged yet" in desk.see("take", "list", "The lamp")
+    (desk.home / "one.wav").unlink()  # the journal has its own copy
+    spoken(desk)
+    assert "take 1" in desk.see("take", "judge", "The lamp", "1")
+    (only,) = rows(desk, "take", "list", "The lamp")
+    assert only["unmet"] == [] and only["words"] == 1.0
+
+
+def test_judging_a_take_again_adds_no_second_run_through(desk: Desk) -> None:
+    spoken(desk)
+    take(desk)
+    brief(desk)
+    desk.see("take", "judge", "The lamp", "1")
+    assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
+
+
+def test_what_is_no_recording_is_refused_before_anything_is_logged(desk: Desk) -> None:
+    spoken(desk)
+    desk.fail("take", "add", "The lamp", str(desk.home / "lamp.txt"), "--intention", "calm")
+    desk.fail("take", "add", "The lamp", str(desk.home / "gone.wav"), "--intention", "calm")
+    assert (
+        "empty" in desk.fail("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", " ").what
+    )
+    assert rows(desk, "take", "list", "The lamp") == []
+
+
+def test_a_take_is_shown_with_its_points_and_the_notes_on_its_words(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk, {3: ("changed", "lights")})
+    take(desk, intention="ask, do not tell")
+    shown = desk.see("take", "show", "The lamp", "1")
+    assert "ask, do not tell" in shown and "words: 97.0 % of 34" in shown and "lights" in shown
+    told = json.loads(desk.see("take", "show", "The lamp", "1", "--json"))
+    assert [n["kind"] for n in told["notes"]][-1] == "changed"
+    assert {c["what"] for c in told["checks"]} >= {"file", "length", "sound", "words", "by eye"}
+
+
+def test_a_take_out_of_the_log_leaves_its_run_through(desk: Desk) -> None:
+    spoken(desk)
+    take(desk)
+    desk.see("take", "delete", "The lamp", "1")
+    assert rows(desk, "take", "list", "The lamp") == []
+    assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
+
+
+def test_a_take_as_json_holds_the_points_and_the_whole_run(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk)
+    told = json.loads(take(desk, "--json"))
+    assert told["format"] == 1 and told["met"] is True and told["brief"] == "Saltmarrow Players, first round"
+    assert len(told["run"]["words"]) == 34
+
+
+def test_with_two_open_briefs_for_a_piece_the_brief_must_be_named(desk: Desk) -> None:
+    brief(desk)
+    brief(desk, BRIEF.replace("first round", "second round"))
+    spoken(desk)
+    error = desk.fail("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "calm")
+    assert "2 briefs ask for The lamp" in error.what and "--brief" in error.do
+    assert "second round" in take(desk, "--brief", "Saltmarrow Players, second")
+
+
+def test_a_plan_runs_from_today_to_sending_on_the_eve_of_the_deadline(desk: Desk) -> None:
+    brief(desk)
+    steps = rows(desk, "plan")[0]["steps"]
+    assert steps[0]["day"] == "2026-03-02" and steps[0]["kind"] == "learn"
+    assert steps[-1] == {**steps[-1], "day": "2026-03-15", "kind": "send"}
+    order = [s["kind"] for s in steps if s["kind"] != "learn"]
+    assert order == ["run", "run", "quiet", "takes", "spare", "choose", "send"]
+    shown = desk.see("plan", "gannet")
+    assert "13 days left" in shown and "qualified voice teacher" in shown and "safeguarding minors" in shown
+    read = list(csv.DictReader(io.StringIO(desk.see("plan", "--csv"))))
+    assert [r["kind"] for r in read] == [s["kind"] for s in steps]
+
+
+def test_a_clean_run_through_shortens_the_plan_and_a_take_counts_as_one(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk)
+    take(desk)
+    kinds = [s["kind"] for s in rows(desk, "plan")[0]["steps"]]
+    assert kinds.count("run") == 1
+
+
+def test_what_was_sent_is_ticked_off_and_no_longer_planned(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk)
+    take(desk)
+    assert "No take of The lamp was chosen" in desk.see("brief", "sent", "gannet")
+    assert desk.see("plan") == "No brief is still to be sent.\n"
+    assert "was sent" in desk.fail("plan", "gannet").what
+    assert "open again" in desk.see("brief", "sent", "gannet", "--undo")
+    assert rows(desk, "plan")
+
+
+def test_a_deadline_that_is_over_is_said(desk: Desk) -> None:
+    brief(desk)
+    desk.sleep(20)
+    assert "is over" in desk.fail("plan", "gannet").what
+    assert rows(desk, "plan") == []
+    assert rows(desk, "brief", "list")[0]["left"] == "over"
+    assert "after its deadline" in desk.see("brief", "sent", "gannet")
+
+
+def test_today_names_what_is_to_be_sent(desk: Desk) -> None:
+    brief(desk)
+    assert 'To send: Saltmarrow Players, first round, 13 days left. offbook plan "Gannet' in desk.see("today")
+    told = json.loads(desk.see("today", "--json"))["performers"][0]["to_send"]
+    assert [b["brief"] for b in told] == ["Saltmarrow Players, first round"]
+
+
+def test_deleting_a_brief_leaves_its_takes(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk)
+    take(desk)
+    desk.see("brief", "delete", "gannet")
+    assert rows(desk, "brief", "list") == [] and len(rows(desk, "take", "list", "The lamp")) == 1
+
+
+def test_a_recording_is_checked_against_a_file_or_a_name_and_the_status_tells(desk: Desk) -> None:
+    brief(desk)
+    sound = str(desk.home / "one.wav")
+    by_file = desk.type("check", sound, "--brief", str(desk.home / "round.toml"))
+    by_name = desk.type("check", sound, "--brief", "gannet")
+    assert by_file.exit_code == by_name.exit_code == 0 and by_file.output == by_name.output
+    assert "Everything that can be checked is met." in by_file.output
+    assert desk.type("check", sound, "--limit", "0:20", "--json").stdout
+    told = json.loads(desk.type("check", sound, "--limit", "0:20", "--json").stdout)
+    assert told["met"] is False and [c["what"] for c in told["checks"] if c["met"] is False] == ["length"]
+
+
+def test_the_screens_of_sending_fit_sixty_columns(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk, {3: ("changed", "lights")})
+    take(desk)
+    desk.monkeypatch.setenv("COLUMNS", "60")
+    for args in (
+        ("plan",),
+        ("brief", "list"),
+        ("brief", "show", "gannet"),
+        ("take", "list", "The lamp"),
+        ("check", str(desk.home / "one.wav"), "--brief", "gannet"),
+    ):
+        shown = desk.see(*args)
+        assert max(len(row.rstrip()) for row in shown.splitlines()) <= 60, shown
