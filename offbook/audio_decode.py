@@ -55,12 +55,13 @@ def libraries() -> ModuleType:
     import av
     import av.error
     import av.logging
+    import av.stream
 
     av.logging.set_level(av.logging.PANIC)  # a broken file is told in our words, once
     return av
 
 
-def _check_readable(path: Path) -> None:
+def check_readable(path: Path) -> None:
     """Name the plain reasons before FFmpeg does. Raises RecordingError."""
     if path.is_dir():
         raise RecordingError(f"{path} is a folder, not a recording", "name the audio or video file inside it")
@@ -93,7 +94,7 @@ def _not_media(path: Path) -> RecordingError:
 def _open(path: Path) -> Any:
     """The opened container, with at least one audio stream whose codec is known."""
     av = libraries()
-    _check_readable(path)
+    check_readable(path)
     try:
         # Playlists may name addresses: nothing but files of this machine is ever opened.
         container = av.open(
@@ -124,9 +125,9 @@ def probe(path: Path | str) -> Clip:
     path = Path(path)
     with _open(path) as container:
         stream = container.streams.audio[0]
-        seconds = max(filter(None, (_claim(container), _wav_claim(path))), default=None)
+        seconds = max(filter(None, (claim(container), _wav_claim(path))), default=None)
         # A still picture (a cover inside an mp3) is no video.
-        moving = [v for v in container.streams.video if not _is_cover(v)]
+        moving = [v for v in container.streams.video if not is_cover(v)]
         return Clip(
             path=path,
             seconds=seconds,
@@ -138,8 +139,9 @@ def probe(path: Path | str) -> Clip:
         )
 
 
-def _is_cover(stream: Any) -> bool:
-    return "attached_pic" in str(stream.disposition).lower()
+def is_cover(stream: Any) -> bool:
+    """True for a still picture inside a sound file, as music has its cover."""
+    return bool(stream.disposition & libraries().stream.Disposition.attached_pic)
 
 
 def check_length(
@@ -187,7 +189,7 @@ def frames(path: Path) -> Iterator[Any]:
     """
     decoded = 0.0
     with _open(path) as container:
-        _check_claim(path, _claim(container))
+        _check_claim(path, claim(container))
         for frame in _gathered(_packets(container)):
             decoded += frame.samples / frame.sample_rate
             if decoded > LONGEST_SECONDS:
@@ -197,7 +199,7 @@ def frames(path: Path) -> Iterator[Any]:
         raise _not_media(path)
 
 
-def _claim(container: Any) -> float | None:
+def claim(container: Any) -> float | None:
     return container.duration / 1_000_000 if container.duration else None
 
 

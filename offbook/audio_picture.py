@@ -18,14 +18,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio_decode import KINDS, _check_readable, _is_cover, libraries
+from offbook.audio_decode import KINDS, check_readable, claim, is_cover, libraries
 from offbook.errors import RecordingError
 
 _LOOKS = 12
 _FEW = 4  # fewer key frames than this say little: then the film is watched from its start
 _MOST_PIXELS = 1_000_000_000  # watched at most: 16 s of 1080p at 30 frames a second, a few seconds' work
-# A seek that lands between key frames reads on, past damaged ones too: as far as some ten seconds.
-_PACKETS_TO_A_KEY = 300
+_PACKETS_TO_A_KEY = 300  # a seek may land between key frames: some ten seconds to the next whole one
 _BAD_IN_A_ROW = 200
 _CELLS = 64  # a look is kept as 64 x 64 means: coarse, so that the noise of a sensor averages out
 # Share of the way from black to white that a cell of a picture may stray and be the same. Ours, between what
@@ -90,7 +89,8 @@ def picture_of(path: Path | str) -> Picture | None:
     with _open(path) as container:
         if (film := _film(path, container)) is None:
             return None
-        codec, rate, seconds = film.codec_context.name, film.average_rate, _claim(container, film)
+        codec, rate = film.codec_context.name, film.average_rate
+        seconds = float(film.duration * film.time_base) if film.duration else claim(container)
         if seconds is not None:
             looks = _look_at_keys(container, film, seconds)
         else:
@@ -103,15 +103,8 @@ def picture_of(path: Path | str) -> Picture | None:
     # A browser changes the size of its picture midway when the phone is turned: most of it counts.
     width, height = Counter((width, height) for width, height, _ in looks).most_common(1)[0][0]
     cells = np.stack([cells for _, _, cells in looks]) / 255
-    return Picture(
-        width=width,
-        height=height,
-        frames_a_second=float(rate) if rate else None,
-        codec=codec,
-        seconds=seconds,
-        brightness=float(cells.mean()),
-        still=bool(np.ptp(cells, axis=0).max() <= _SAME),
-    )
+    brightness, still = float(cells.mean()), bool(np.ptp(cells, axis=0).max() <= _SAME)
+    return Picture(width, height, float(rate) if rate else None, codec, seconds, brightness, still)
 
 
 def _not_film(path: Path) -> RecordingError:
@@ -131,7 +124,7 @@ def _unreadable(path: Path) -> RecordingError:
 def _open(path: Path) -> Any:
     """The opened container, whatever streams it has."""
     av = libraries()
-    _check_readable(path)
+    check_readable(path)
     try:
         # Playlists may name addresses: nothing but files of this machine is ever opened.
         return av.open(
@@ -149,28 +142,18 @@ def _film(path: Path, container: Any) -> Any:
         raise _not_film(path)
     if kind == "image2" or kind.endswith("_pipe"):
         return None  # a photograph
-    film = next((stream for stream in container.streams.video if not _is_cover(stream)), None)
-    if film is not None and film.codec_context is None:
+    film = next((stream for stream in container.streams.video if not is_cover(stream)), None)
+    if film is None:
+        return None
+    if film.codec_context is None:
         raise _unreadable(path)
+    film.thread_type = "NONE"  # FFmpeg's threads can hang where a film is closed before its end
     return film
-
-
-def _claim(container: Any, film: Any) -> float | None:
-    """Seconds that the container states, None where it states none."""
-    if film.duration:
-        return float(film.duration * film.time_base)
-    return container.duration / 1_000_000 if container.duration else None
-
-
-def _time(packet: Any) -> int | None:
-    at: int | None = packet.dts if packet.pts is None else packet.pts
-    return at
 
 
 def _packets(container: Any, film: Any) -> Iterator[Any]:
     """The film's packets from where the container stands; places that cannot be read are stepped over."""
-    av = libraries()
-    bad = 0
+    av, bad = libraries(), 0
     while bad <= _BAD_IN_A_ROW:
         try:
             for packet in container.demux(film):
@@ -180,6 +163,8 @@ def _packets(container: Any, film: Any) -> Iterator[Any]:
             return
         except av.error.FFmpegError:
             bad += 1
+        except IndexError:  # PyAV's at the end of a file in which a stream appeared midway
+            return
 
 
 def _decoded(film: Any, packet: Any) -> list[Any]:
@@ -216,7 +201,7 @@ def _look_at_key(film: Any, packet: Any) -> _Look | None:
 def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
     """Looks at different key frames near the middles of equal parts of the length."""
     av = libraries()
-    found: dict[int, _Look] = {}
+    found: dict[int, _Look] = {}  # by their place in the file, in bytes
     for n in range(_LOOKS):
         place = (film.start_time or 0) + round(seconds * (n + 0.5) / _LOOKS / float(film.time_base))
         try:
@@ -224,12 +209,11 @@ def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
         except (av.error.FFmpegError, OverflowError):
             continue
         for packet in islice(_packets(container, film), _PACKETS_TO_A_KEY):
-            at = _time(packet)
-            if not packet.is_keyframe or at is None:
+            if not packet.is_keyframe:
                 continue
-            if at not in found and (look := _look_at_key(film, packet)) is not None:
-                found[at] = look
-            if at in found:
+            if packet.pos not in found and (look := _look_at_key(film, packet)) is not None:
+                found[packet.pos] = look
+            if packet.pos in found:
                 break
     return list(found.values())
 
@@ -240,7 +224,8 @@ def _read_through(container: Any, film: Any) -> tuple[list[_Look], float | None,
     for packet in _packets(container, film):
         if packet.is_keyframe:
             spread.pass_by(partial(_look_at_key, film, packet))
-        if (at := _time(packet)) is not None:
+        at = packet.dts if packet.pts is None else packet.pts
+        if at is not None:
             times.append(at)
     span = float((max(times) - min(times)) * film.time_base) if times else 0.0
     if not span:
@@ -254,7 +239,6 @@ def _watch(path: Path) -> tuple[list[_Look], bool]:
     spread, pixels = _Spread(), 0
     with _open(path) as container:
         film = _film(path, container)
-        film.thread_type = "NONE"
         for packet in chain(_packets(container, film), [None]):
             for frame in _decoded(film, packet):
                 spread.pass_by(partial(_look, film, frame))

@@ -187,7 +187,7 @@ def _above(least: float, most: float) -> Callable[[Any], float]:
     def read(value: Any) -> float:
         found = _number(value)
         if not least <= found <= most:
-            raise ValueError(f"must be from {_figure(least)} to {_figure(most)}")
+            raise ValueError(f"must be from {figure(least)} to {figure(most)}")
         return found
 
     return read
@@ -327,7 +327,7 @@ def told(brief: Brief) -> list[tuple[str, str]]:
     if brief.kinds:
         found.append(("file", " or ".join(brief.kinds)))
     if brief.megabytes is not None:
-        found.append(("size", f"at most {_figure(brief.megabytes)} MB"))
+        found.append(("size", f"at most {figure(brief.megabytes)} MB"))
     if brief.picture is not None:
         found.append(
             ("picture", {"either": "any", "none": "none, sound alone"}.get(brief.picture, brief.picture))
@@ -335,15 +335,15 @@ def told(brief: Brief) -> list[tuple[str, str]]:
     if brief.lines is not None:
         found.append(("sharpness", f"at least {brief.lines} pixels on the shorter side"))
     if brief.frames is not None:
-        found.append(("motion", f"at least {_figure(brief.frames)} pictures a second"))
+        found.append(("motion", f"at least {figure(brief.frames)} pictures a second"))
     if brief.lufs is not None:
-        found.append(("loudness", f"{_figure(brief.lufs[0])} to {_figure(brief.lufs[1])} LUFS"))
+        found.append(("loudness", f"{figure(brief.lufs[0])} to {figure(brief.lufs[1])} LUFS"))
     if brief.takes is not None:
         found.append(("takes", f"at most {brief.takes} of a piece on one day"))
     return found + [("by eye", each) for each in brief.by_eye]
 
 
-def _figure(value: float) -> str:
+def figure(value: float) -> str:
     """A number as people write it: 29.97, 1000000."""
     return f"{value:.10g}"
 

@@ -11,7 +11,7 @@ margins are common practice, no source. Full voice is kept under the performer's
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil, floor
@@ -33,7 +33,7 @@ _GIVEN_UP: dict[Kind, str] = {
     "spare": "No spare day for a second set of takes.",
     "choose": "No day of its own for choosing: rest your ears after the takes, then choose.",
 }
-_MOST_DAYS = 1000  # further off, a slip in the year is likelier than a plan
+MOST_DAYS = 1000  # further off, a slip in the year is likelier than a plan
 
 
 class PlanError(OffbookError):
@@ -95,12 +95,15 @@ def plan_back(
     minutes_a_day: float,
     voice_minutes: float,
     takes: int = TAKES,
+    minutes_done: float = 0.0,
     voice_used: float = 0.0,
+    elsewhere: Mapping[date, float] | None = None,
 ) -> Plan:
     """The plan from `today` to the day before the local day `deadline`.
 
-    voice_used: minutes of full voice used today. Raises PlanError where no piece is named, or the day is
-    over or years away.
+    minutes_done: minutes drilled today. voice_used: minutes of full voice used today; elsewhere: that other
+    plans of the same performer want, by day. Raises PlanError where no piece is named, or the day is over or
+    years away.
     """
     if not needs:
         raise PlanError(
@@ -108,7 +111,7 @@ def plan_back(
         )
     if deadline < today:
         raise PlanError(f"the deadline, {deadline}, is over", "ask for a new one and put it into the brief")
-    if (deadline - today).days > _MOST_DAYS:
+    if (deadline - today).days > MOST_DAYS:
         raise PlanError(
             f"the deadline, {deadline}, is {(deadline - today).days} days away",
             "look at its year in the brief, or plan when it is nearer",
@@ -117,9 +120,12 @@ def plan_back(
     roles, short = _roles((send - today).days + 1, needs)
     first_run = send - timedelta(days=len(roles) - 1 - _first(roles, "run"))
     safe_by = send - timedelta(days=len(roles) - 1 - _first(roles, "takes"))
-    loads, untold = _learning(needs, today, first_run, safe_by, minutes_a_day)
+    loads, untold = _learning(needs, today, first_run, safe_by, minutes_a_day, minutes_done)
     short += untold
-    caps = {today: max(0.0, voice_minutes - voice_used)}
+    wanted = {today: voice_used}
+    for day, minutes in (elsewhere or {}).items():
+        wanted[day] = wanted.get(day, 0.0) + minutes
+    caps = {day: max(0.0, voice_minutes - minutes) for day, minutes in wanted.items()}
     days = []
     for ahead in range((send - today).days + 1):
         day = today + timedelta(days=ahead)
@@ -164,14 +170,19 @@ def _first(roles: Sequence[tuple[Kind, ...]], kind: Kind) -> int:
 
 
 def _learning(
-    needs: Sequence[Need], today: date, first_run: date, safe_by: date, minutes_a_day: float
+    needs: Sequence[Need],
+    today: date,
+    first_run: date,
+    safe_by: date,
+    minutes_a_day: float,
+    done: float,
 ) -> tuple[dict[date, DayLoad], list[str]]:
     """The drills of each day up to the takes; and what cannot be begun by the first run-through."""
     items = [replace(item, date=safe_by) for need in needs for item in need.items]
     if not items or safe_by <= today:
         loads: tuple[DayLoad, ...] = ()
     else:
-        loads = loads_of(items, today, minutes_a_day, (safe_by - today).days)
+        loads = loads_of(items, today, minutes_a_day, (safe_by - today).days, done)
     new = sum(item.memory is None for item in items)
     begun = sum(task.why == "new" for load in loads if load.day < first_run for task in load.tasks)
     before = (first_run - today).days
@@ -238,7 +249,7 @@ def _run(needs: Sequence[Need], each: float, left: float, alone: bool) -> Step:
     """Run-throughs; before takes on the same day one, at full voice only where that leaves enough for one."""
     count = _fit(_VOICE_SHARE * left, each, _MOST_RUNS) if alone else 1
     voice = count * each if alone or left >= 2 * each else 0.0
-    what = f"{_pieces(needs)} run through, {_times(count)}{_rest(count)}"
+    what = f"run {_pieces(needs)} through {_times(count)}{_rest(count)}"
     return Step("run", what if voice or not each else f"{what}, at half voice", 2 * count * each, voice)
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from offbook.audio import Loudness, SoundReport, loudness_of, survey
 from offbook.audio_picture import Picture, picture_of
-from offbook.brief import Brief, length_told
+from offbook.brief import Brief, figure, length_told
 from offbook.errors import RecordingError
 from offbook.notes_kinds import Review
 
@@ -136,7 +136,9 @@ def _file(facts: Facts, brief: Brief | None) -> list[Check]:
             if met
             else f"export it anew at {_two_figures(rate)} kbit/s or less, picture and sound together"
         )
-        out.append(Check("size", f"at most {brief.megabytes:g} MB", f"{facts.megabytes:.1f} MB", met, do))
+        out.append(
+            Check("size", f"at most {figure(brief.megabytes)} MB", f"{facts.megabytes:.1f} MB", met, do)
+        )
     return out
 
 

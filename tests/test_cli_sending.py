@@ -322,3 +322,20 @@ def test_the_screens_of_sending_fit_sixty_columns(desk: Desk) -> None:
     ):
         shown = desk.see(*args)
         assert max(len(row.rstrip()) for row in shown.splitlines()) <= 60, shown
+
+
+def test_plans_made_together_share_the_cap_on_full_voice(desk: Desk) -> None:
+    desk.see("performer", "set", "Me", "--voice-minutes", "1.5")
+    brief(desk)
+    brief(desk, BRIEF.replace("first round", "second round"))
+    first, second = rows(desk, "plan")
+
+    def aloud(plan: dict[str, Any]) -> dict[str, float]:
+        by_day: dict[str, float] = {}
+        for step in plan["steps"]:
+            by_day[step["day"]] = by_day.get(step["day"], 0.0) + step["voice_minutes"]
+        return by_day
+
+    (alone,) = rows(desk, "plan", "Saltmarrow Players, second")
+    assert aloud(first) == aloud(alone), "the nearer plan is made as if it were the only one"
+    assert sum(aloud(second).values()) < sum(aloud(alone).values())

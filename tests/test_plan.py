@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
 
@@ -56,6 +56,7 @@ def made(
     cap: float = CAP,
     takes: int = TAKES,
     used: float = 0.0,
+    elsewhere: Mapping[date, float] | None = None,
 ) -> Plan:
     """The plan from TODAY with the deadline `left` days away."""
     return plan_back(
@@ -66,6 +67,7 @@ def made(
         voice_minutes=cap,
         takes=takes,
         voice_used=used,
+        elsewhere=elsewhere,
     )
 
 
@@ -387,6 +389,29 @@ def test_voice_used_today_counts_today_and_not_tomorrow() -> None:
     assert beyond == line, "no cap is below nothing"
 
 
+def test_voice_that_other_plans_want_counts_on_their_days_and_adds_to_what_is_used_today() -> None:
+    tomorrow = TODAY + timedelta(days=1)
+    plan = made(7, need(seconds=300), elsewhere={tomorrow: 35.0, TODAY + timedelta(days=90): 45.0})
+    assert "3 times" in step_of(plan, "run", 0).what and "once" in step_of(plan, "run", 1).what
+    assert not warned(plan)
+    both = made(7, need(seconds=300), used=12, elsewhere={TODAY: 12.0})
+    assert both == made(7, need(seconds=300), used=24)
+    (line,) = warned(made(7, need(seconds=300), elsewhere={tomorrow: 60.0}))
+    assert line.startswith("Tue 3 Mar needs 5 minutes of full voice, and 0 are left")
+
+
+@pytest.mark.parametrize("left", range(15))
+def test_two_plans_made_one_after_the_other_share_the_cap(left: int) -> None:
+    first = made(10, need(seconds=120), takes=2)
+    voice = {day.day: day.voice for day in first.days}
+    second = made(left, need("Full house", seconds=120), takes=2, elsewhere=voice)
+    assert all(day.voice + voice.get(day.day, 0.0) <= CAP for day in second.days)
+    assert not warned(second)
+    full = made(left, need("Full house", seconds=120), elsewhere=dict.fromkeys(voice, CAP))
+    busy = [day for day in full.days if day.day in voice and day.voice]
+    assert len(warned(full)) == bool(busy), "a cap that is used up is said"
+
+
 def test_voice_used_today_is_out_of_the_takes_where_they_are_today() -> None:
     whole, after = made(1, need(seconds=300)), made(1, need(seconds=300), used=25)
     assert "up to 5 takes" in step_of(whole, "takes").what
@@ -408,7 +433,7 @@ def test_the_takes_without_a_word_from_the_brief_are_five() -> None:
 
 def test_several_pieces_are_named_and_share_the_cap() -> None:
     one, three = made(10, need(seconds=300)), made(10, *(need(name, seconds=300) for name in NAMES))
-    assert step_of(three, "run").what.startswith("The lamp, Full house and The ferry run through")
+    assert step_of(three, "run").what.startswith("run The lamp, Full house and The ferry through")
     assert "up to 2 takes of each" in step_of(three, "takes").what
     assert "of each" not in step_of(one, "takes").what
     assert all(day.voice <= CAP for plan in (one, three) for day in plan.days)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,6 +12,7 @@ from offbook.cli.common import print_json
 from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing, wide, wrapped
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date, datetime
 
     from offbook.brief import Brief
@@ -44,7 +46,7 @@ def command(brief: str | None, performer: str | None, json_: bool, csv_: bool) -
     """Plan back from a brief's deadline: learn, run through, take, choose, send.
 
     Without BRIEF, from every one that is still to be sent, the nearest first. The plan is made anew each
-    time, from where the pieces stand.
+    time, from where the pieces stand; plans made together share the cap on full voice.
     """
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
@@ -63,9 +65,10 @@ def _planned(journal: Journal, conn: Connection, name: str | None, performer: st
     from offbook.cli.brief import one_brief, read_briefs
     from offbook.cli.desk import who
     from offbook.journal.people import performers
+    from offbook.plan import MOST_DAYS
 
     people = {p.id: p for p in performers(conn)}
-    now = journal.clock()
+    now, far = journal.clock(), timedelta(days=MOST_DAYS)
     if name is not None:
         chosen = [one_brief(conn, name, performer)]
     else:
@@ -73,16 +76,30 @@ def _planned(journal: Journal, conn: Connection, name: str | None, performer: st
         chosen = [
             each
             for each in read_briefs(conn, owner)
-            if each[0].sent_at is None and each[1].deadline >= now and each[2]
+            if each[0].sent_at is None and each[2] and timedelta() <= each[1].deadline - now <= far
         ]
-    return [_plan(conn, people[row.performer_id], row, read, owned, now) for row, read, owned in chosen]
+    voice: dict[str, dict[date, float]] = {}  # by performer: what the nearer plans want of each day
+    made = []
+    for row, read, owned in chosen:
+        wanted = voice.setdefault(row.performer_id, {})
+        made.append(_plan(conn, people[row.performer_id], row, read, owned, now, wanted))
+        for day in made[-1].plan.days:
+            wanted[day.day] = wanted.get(day.day, 0.0) + day.voice
+    return made
 
 
 def _plan(
-    conn: Connection, performer: Performer, row: BriefRow, read: Brief, owned: list[Piece], now: datetime
+    conn: Connection,
+    performer: Performer,
+    row: BriefRow,
+    read: Brief,
+    owned: list[Piece],
+    now: datetime,
+    elsewhere: Mapping[date, float],
 ) -> _Planned:
     from offbook.brief import until
     from offbook.journal import local_day
+    from offbook.journal.practice import drill_seconds
     from offbook.journal.runs import voice_seconds
     from offbook.plan import TAKES, PlanError, plan_back
 
@@ -106,7 +123,9 @@ def _plan(
         minutes_a_day=performer.minutes_a_day,
         voice_minutes=performer.voice_minutes,
         takes=read.takes or TAKES,
+        minutes_done=drill_seconds(conn, performer.id, today) / 60,
         voice_used=voice_seconds(conn, performer.id, today) / 60,
+        elsewhere=elsewhere,
     )
     return _Planned(performer, read, today, until(read.deadline, now), made)
 
