@@ -200,6 +200,7 @@ def frames(path: Path) -> Iterator[Any]:
 
 
 def claim(container: Any) -> float | None:
+    """Seconds that the container states, None where it states none."""
     return container.duration / 1_000_000 if container.duration else None
 
 
@@ -267,7 +268,7 @@ def _packets(container: Any) -> Iterator[Any]:
             bad = 0
         except av.error.EOFError:
             return
-        except (av.error.FFmpegError, ValueError):
+        except (av.error.FFmpegError, ValueError, IndexError):  # the last where a stream appears midway
             bad += 1
 
 

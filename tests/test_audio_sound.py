@@ -178,6 +178,6 @@ def test_a_length_the_header_does_not_tell_is_found_while_decoding(
 ) -> None:
     monkeypatch.setattr("offbook.audio_decode.LONGEST_SECONDS", 5.0)
     path = write(tmp_path / "a.wav", voice(8, 16_000), 16_000)
-    monkeypatch.setattr("offbook.audio_decode._claim", lambda container: None)
+    monkeypatch.setattr("offbook.audio_decode.claim", lambda container: None)
     with pytest.raises(RecordingError, match="long"):
         survey(path)
