@@ -7,10 +7,11 @@ not name is not checked. `blank()` is such a file to fill in.
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, tzinfo
 from pathlib import Path
@@ -296,8 +297,9 @@ _SAID: Mapping[str, str] = {
 }
 
 
-def blank(deadline: date) -> str:
-    """A brief to fill in: every line it can have, explained, all but the name and `deadline` put aside."""
+def blank(deadline: date, pieces: Sequence[str] = ()) -> str:
+    """A brief to fill in: every line it can have, explained, all but the name, the deadline and, where some
+    are given, the pieces put aside."""
     lines = [
         "# What is asked for. Take away the # before a line that the brief has; what stands behind a # is",
         "# not checked. Copy from the one who asks, and ask them where they leave something open.",
@@ -308,6 +310,11 @@ def blank(deadline: date) -> str:
             lines.append(_EXAMPLES[key])
         elif key == "deadline":
             lines.append(f"deadline = {deadline.isoformat()}")
+        elif key == "pieces" and pieces:
+            # A string of JSON is one of TOML too, but for DEL, which JSON leaves as it is.
+            lines.append(
+                f"pieces = {json.dumps(list(pieces), ensure_ascii=False)}".replace("\x7f", "\\u007f")
+            )
         else:
             lines.append(f"# {_EXAMPLES[key]}")
     return "\n".join(lines) + "\n"

@@ -379,6 +379,15 @@ def test_the_blank_brief_can_be_read_and_asks_for_nothing_but_its_deadline() -> 
     assert found == Brief(found.name, datetime(2026, 12, 14, 23, 59, tzinfo=BERLIN))
 
 
+@given(
+    pieces=st.lists(
+        st.text(min_size=1).filter(lambda t: t.strip() and t.isprintable()), unique=True, max_size=3
+    )
+)
+def test_the_blank_brief_names_the_pieces_it_is_for_whatever_they_are_called(pieces: list[str]) -> None:
+    assert tomllib.loads(blank(date(2026, 12, 14), pieces)).get("pieces", []) == pieces
+
+
 def test_the_blank_brief_with_every_line_opened_asks_what_its_examples_say() -> None:
     opened = re.sub(r"(?m)^# (?=[a-z_]+ = )", "", blank(date(2026, 12, 14)))
     raw = tomllib.loads(opened)

@@ -46,13 +46,16 @@ def command() -> None:
 
 @command.command("blank", context_settings=CONTEXT)
 @click.argument("file", metavar="FILE")
-def blank(file: str) -> None:
+@click.option(
+    "--piece", "pieces", metavar="NAME", multiple=True, help="A piece it asks for; may be given again."
+)
+def blank(file: str, pieces: tuple[str, ...]) -> None:
     """Write a brief to fill in: a text file with every line it can have, explained."""
     from offbook import brief
     from offbook.cli.desk import clock
 
     path = Path(file)
-    text = brief.blank((clock()() + timedelta(days=14)).date())
+    text = brief.blank((clock()() + timedelta(days=14)).date(), pieces)
     try:
         with path.open("x", encoding="utf-8") as out:
             out.write(text)
@@ -83,7 +86,12 @@ def add(file: str, performer: str | None) -> None:
         _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
         left = brief.until(read.deadline, journal.clock())
     click.echo(f"{read.name}, for {owner.name}: {'taken in anew' if before else 'taken in'}, {left}.")
-    click.echo(f'Plan back from it with: offbook plan "{read.name}"')
+    if read.pieces:
+        click.echo(f'Plan back from it with: offbook plan "{read.name}"')
+    else:
+        click.echo(
+            'It names no piece to plan for. Add a line such as pieces = ["the_lamp"] and take it in anew.'
+        )
 
 
 @command.command("list", context_settings=CONTEXT)

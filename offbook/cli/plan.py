@@ -25,6 +25,7 @@ COLUMNS = [
     ("minutes", "Minutes"),
     ("voice_minutes", "Full voice"),
 ]
+_NOTHING = "No brief that names a piece is still to be sent; see `offbook brief list`."
 _LATELY = 3  # run-throughs that tell how long a piece takes
 
 
@@ -58,7 +59,7 @@ def command(brief: str | None, performer: str | None, json_: bool, csv_: bool) -
         rows = [{"brief": p.brief.name, **row} for p in made for row in _rows(p.plan)]
         print_listing("steps", rows, [("brief", "Brief"), *COLUMNS], json_=False, csv_=True, empty="")
     else:
-        click.echo("\n\n".join(_screen(p) for p in made) if made else "No brief is still to be sent.")
+        click.echo("\n\n".join(_screen(p) for p in made) if made else _NOTHING)
 
 
 def _planned(journal: Journal, conn: Connection, name: str | None, performer: str | None) -> list[_Planned]:
