@@ -65,8 +65,8 @@ class Desk:
         self.now += timedelta(days=days)
 
 
-@pytest.fixture
-def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+def desk_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """A terminal with an empty journal, and the script of the lamp beside it."""
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
     monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
     monkeypatch.delenv("OFFBOOK_PERFORMER", raising=False)
@@ -74,8 +74,13 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
     monkeypatch.setattr("offbook.drill_thoughts.units_of", by_lines)
     (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
-    (tmp_path / "take.wav").write_bytes(b"RIFF" + bytes(500))
     return Desk(tmp_path, monkeypatch)
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    (tmp_path / "take.wav").write_bytes(b"RIFF" + bytes(500))
+    return desk_in(tmp_path, monkeypatch)
 
 
 def lamp(desk: Desk, *more: str) -> str:

@@ -17,9 +17,9 @@ from offbook.errors import RecordingError
 from offbook.notes import review
 from offbook.script import Script
 from offbook.words import words_of
-from tests.journals import LAMP, Slips, run_with
+from tests.journals import Slips, run_with
 from tests.sounds import voice, write
-from tests.test_cli_journal import Desk, by_lines
+from tests.test_cli_journal import Desk, desk_in
 
 BRIEF = """\
 name = "Saltmarrow Players, first round"
@@ -35,16 +35,9 @@ by_eye = ["Say it to one person"]
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with one piece, a brief that asks for it, and a recording of half a minute."""
-    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
-    monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
-    monkeypatch.delenv("OFFBOOK_PERFORMER", raising=False)
-    monkeypatch.setenv("COLUMNS", "100")
-    monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
-    monkeypatch.setattr("offbook.drill_thoughts.units_of", by_lines)
-    (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
     (tmp_path / "round.toml").write_text(BRIEF, encoding="utf-8")
     write(tmp_path / "one.wav", voice(31, 16_000), 16_000)
-    found = Desk(tmp_path, monkeypatch)
+    found = desk_in(tmp_path, monkeypatch)
     found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
     return found
 
@@ -99,7 +92,14 @@ def test_a_brief_taken_in_again_replaces_the_one_of_its_name(desk: Desk) -> None
     brief(desk)
     assert "taken in anew" in brief(desk, BRIEF.replace("03-16", "03-20"))
     (only,) = rows(desk, "brief", "list")
-    assert only["deadline"].startswith("2026-03-20T17:00:00")
+    assert datetime.fromisoformat(only["deadline"]) == datetime(2026, 3, 20, 16, tzinfo=UTC)
+
+
+def test_a_deadline_is_shown_by_the_performers_own_clock(desk: Desk) -> None:
+    desk.see("performer", "set", "Me", "--zone", "Asia/Kathmandu")  # UTC+05:45
+    brief(desk)
+    assert "2026-03-16 21:45" in desk.see("brief", "list")
+    assert "by Mon 16 Mar, 21:45" in desk.see("plan")
 
 
 def test_a_brief_is_shown_with_what_it_asks_and_the_take_chosen_for_it(desk: Desk) -> None:

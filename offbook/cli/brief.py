@@ -100,10 +100,11 @@ def add(file: str, performer: str | None) -> None:
 def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the briefs, the nearest deadline first."""
     from offbook.brief import until
+    from offbook.journal import zone_named
     from offbook.journal.people import performers
 
     with opened() as journal, journal.reading() as conn:
-        names = {p.id: p.name for p in performers(conn)}
+        people = {p.id: p for p in performers(conn)}
         owner = None if performer is None else who(conn, performer).id
         now = journal.clock()
         rows: list[dict[str, Any]] = []
@@ -111,8 +112,8 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
             rows.append(
                 {
                     "brief": row.name,
-                    "performer": names[row.performer_id],
-                    "deadline": read.deadline,
+                    "performer": people[row.performer_id].name,
+                    "deadline": read.deadline.astimezone(zone_named(people[row.performer_id].zone)),
                     "left": "sent" if row.sent_at is not None else until(read.deadline, now),
                     "pieces": ", ".join(read.pieces),
                     "stands": _stands(conn, row, owned),

@@ -59,7 +59,7 @@ def command(brief: str | None, performer: str | None, json_: bool, csv_: bool) -
         rows = [{"brief": p.brief.name, **row} for p in made for row in _rows(p.plan)]
         print_listing("steps", rows, [("brief", "Brief"), *COLUMNS], json_=False, csv_=True, empty="")
     else:
-        click.echo("\n\n".join(_screen(p) for p in made) if made else _NOTHING)
+        click.echo("\n\n".join([*map(_screen, made), _cautions()]) if made else _NOTHING)
 
 
 def _planned(journal: Journal, conn: Connection, name: str | None, performer: str | None) -> list[_Planned]:
@@ -193,11 +193,10 @@ def _as_json(p: _Planned) -> dict[str, Any]:
 def _screen(p: _Planned) -> str:
     import textwrap
 
-    from offbook.cli.brief import CONSENT
+    from offbook.journal import zone_named
     from offbook.report import day_name
-    from offbook.schedule import CAUTION
 
-    when = p.brief.deadline
+    when = p.brief.deadline.astimezone(zone_named(p.performer.zone))
     head = f"{p.brief.name} · {p.performer.name} · by {day_name(when.date())}, {when:%H:%M} · {p.left}"
     out = [wrapped(head), ""]
     for day in p.plan.days:
@@ -218,5 +217,11 @@ def _screen(p: _Planned) -> str:
             )
     if p.plan.short:
         out += ["", *(wrapped(each) for each in p.plan.short)]
-    out += ["", wrapped(CAUTION), wrapped(CONSENT)]
     return "\n".join(out)
+
+
+def _cautions() -> str:
+    from offbook.cli.brief import CONSENT
+    from offbook.schedule import CAUTION
+
+    return f"{wrapped(CAUTION)}\n{wrapped(CONSENT)}"
