@@ -22,6 +22,7 @@ from offbook.script_form import is_verse, is_wrapped, line_is_paragraph, shape, 
 from offbook.script_language import other_language
 from offbook.script_opening import find_opening, find_title
 from offbook.script_page import Page, Row, Sheet
+from offbook.script_pasted import find_pasted
 from offbook.script_plain import find_furniture, find_heads
 from offbook.script_speakers import find_speakers, is_everybody, same_part, together
 
@@ -127,6 +128,7 @@ def opens_like_a_title(script: Script) -> bool:
 def _made(page: Page, title: str, source: str, part: str | None) -> Script:
     sheet = Sheet(page)
     if not page.structured:
+        find_pasted(sheet)
         find_furniture(sheet)
         find_title(sheet)
         find_speakers(sheet)

@@ -86,7 +86,9 @@ _FROM_ONE_TO_ANOTHER = word_set(
 )
 _TO = re.compile(r"to (?:him|her|them|himself|herself|themselves|all|us|the|[A-Z])")
 _WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
-_BRACKETS = {"(": ")", "[": "]", "{": "}"}
+_BRACKETS = {"(": ")", "[": "]", "{": "}", "<": ">"}
+# Between signs for less and more: a few words, close to both.
+_ANGLED = re.compile(r"[^\W\d_](?:[\w ,.'’–-]{0,60}[\w.])?")
 
 
 def _folded(text: str) -> list[str]:
@@ -176,6 +178,8 @@ def _is_direction(
     inside = text[at + 1 : stop].strip()
     if not any(c.isalnum() for c in inside):
         return False
+    if text[at] == "<":
+        return _ANGLED.fullmatch(text[at + 1 : stop]) is not None
     touching = text[at - 1 : at].isalpha() or text[stop + 1 : stop + 2].isalpha()
     if text[at] in "[{":
         # "[H]e" and "walk[ed]" are an editor's letters inside a spoken word

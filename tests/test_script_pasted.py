@@ -1,0 +1,81 @@
+"""What is copied from a web page or from subtitles is read without its tags, numbers and times."""
+
+from __future__ import annotations
+
+import pytest
+
+from offbook.script import Script, parse
+from offbook.words import words_of
+
+SPOKEN = "They ask me why I keep the lamp alight No ship has rounded Gannet Head since spring"
+
+PAGES = {
+    "lines": (
+        "They ask me why I keep the lamp alight.<br>\nNo ship has rounded Gannet Head<br/>since spring.<br />"
+    ),
+    "page": (
+        "<!DOCTYPE html>\n<html lang='en'><head><title>The lamp</title>\n<style>\np { color: red }\n</style>"
+        "</head>\n<body>\n<!-- not this,\nnor this -->\n<h1 class='big'>The lamp</h1>\n"
+        "<p>They ask me <i>why</i> I keep the lamp alight.</p>\n<P CLASS=v>No ship&nbsp;has rounded <A HREF='x'>Gannet Head</A> since"
+        " spring.</P></body></html>"
+    ),
+    # SubRip: a number, a time with a comma before the thousandths, lines, a blank line (from memory)
+    "subrip": (
+        "1\n00:00:01,000 --> 00:00:04,000\nThey ask me why I keep\nthe lamp alight.\n\n"
+        "2\n00:00:04,500 --> 00:00:07,250\n<i>No ship has rounded Gannet Head</i>\nsince spring.\n"
+    ),
+    # WebVTT: The Web Video Text Tracks Format (W3C): a first line, notes, times with a point and settings,
+    # voices, times within a line
+    "webvtt": (
+        "WEBVTT - the lamp\nKind: captions\n\nNOTE made by hand\nand read once\n\n"
+        "00:01.000 --> 00:04.000 align:start position:0%\n"
+        "<v Wren>They ask me why I keep the lamp alight.</v>\n\n"
+        "two\n00:00:04.500 --> 00:00:07.250\nNo ship has rounded <00:05.100>Gannet Head since spring.\n"
+    ),
+}
+
+
+def said(script: Script) -> str:
+    return " ".join(w.text for w in words_of(script))
+
+
+@pytest.mark.parametrize("kind", sorted(PAGES))
+def test_nothing_but_the_speech_is_said(kind: str) -> None:
+    assert said(parse(PAGES[kind])) == SPOKEN
+
+
+@pytest.mark.parametrize("kind", sorted(PAGES))
+def test_each_word_stands_where_it_stands_in_the_file(kind: str) -> None:
+    script = parse(PAGES[kind])
+    for w in words_of(script):
+        assert PAGES[kind][w.start : w.end] == w.text
+
+
+def test_what_was_left_out_says_why() -> None:
+    reasons = {out.reason for out in parse(PAGES["page"]).left_out}
+    assert {"heading", "web page", "tag"} <= reasons
+    reasons = {out.reason for out in parse(PAGES["subrip"]).left_out}
+    assert {"subtitle number", "time code"} <= reasons
+
+
+@pytest.mark.parametrize(
+    ("text", "spoken"),
+    [
+        ("And if a < b, what then?\nThen b > a, my friends.", "And if a b what then Then b a my friends"),
+        (
+            "At 10:15 the bell rang, and at 10:45 --> no, at eleven.\nNobody came.",
+            "At 10:15 the bell rang and at 10:45 no at eleven Nobody came",
+        ),
+        ("Note how the mouth is sand.\nNote the boats.", "Note how the mouth is sand Note the boats"),
+    ],
+)
+def test_a_speech_that_only_looks_a_little_like_it_is_said_whole(text: str, spoken: str) -> None:
+    assert said(parse(text)) == spoken
+
+
+def test_a_direction_between_signs_for_less_and_more_is_not_said_and_a_comparison_is() -> None:
+    script = parse(
+        "They ask me why <a pause> I keep the lamp. <She turns.> No ship has come, x < y and y > z."
+    )
+    assert said(script) == "They ask me why I keep the lamp No ship has come x y and y z"
+    assert {out.reason for out in script.left_out} == {"stage direction"}
