@@ -16,7 +16,8 @@ PAGES = {
     "page": (
         "<!DOCTYPE html>\n<html lang='en'><head><title>The lamp</title>\n<style>\np { color: red }\n</style>"
         "</head>\n<body>\n<!-- not this,\nnor this -->\n<h1 class='big'>The lamp</h1>\n"
-        "<p>They ask me <i>why</i> I keep the lamp alight.</p>\n<P CLASS=v>No ship&nbsp;has rounded <A HREF='x'>Gannet Head</A> since"
+        "<p>They ask me <i>why</i> I keep the lamp alight.</p>\n"
+        "<P CLASS=v>No ship&nbsp;has rounded <A HREF='x'>Gannet Head</A> since"
         " spring.</P></body></html>"
     ),
     # SubRip: a number, a time with a comma before the thousandths, lines, a blank line (from memory)
