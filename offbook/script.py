@@ -22,7 +22,7 @@ from offbook.script_form import is_verse, is_wrapped, line_is_paragraph, shape, 
 from offbook.script_language import other_language
 from offbook.script_opening import find_opening, find_title
 from offbook.script_page import Page, Row, Sheet
-from offbook.script_pasted import find_pasted
+from offbook.script_pasted import TAG, TIME_CODE, find_pasted
 from offbook.script_plain import find_furniture, find_heads
 from offbook.script_speakers import find_speakers, is_everybody, same_part, together
 
@@ -184,11 +184,13 @@ def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
         blocks[-1].append(k)
     texts = [_said(sheet, start, end) for start, end in bounds]
     shapes = verse_lines([[texts[k] for k in b] for b in blocks], speeches=bool(speakers))
+    titled = any(m.what == TIME_CODE for m in sheet.marks) and (shape(texts).capital or 0.0) < _EVERY_LINE
     wrapped = any(len(b) > 2 and is_wrapped(shape([texts[k] for k in b])) for b in blocks)
     lines: list[Line] = []
     paragraph = 0
     for block, verse in zip(blocks, shapes, strict=True):
-        apart = not verse and line_is_paragraph([texts[k] for k in block], wrapped)
+        verse = verse and not titled
+        apart = not verse and not titled and line_is_paragraph([texts[k] for k in block], wrapped)
         paragraph += 1
         for k in block:
             goes_on = texts[k][:1].islower()  # and so this line is no paragraph of its own
@@ -198,6 +200,7 @@ def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+_EVERY_LINE = 0.85  # share of the lines that begin with a capital where a poet's own line ends are kept
 _LEADING = ">•‣◦▪●"
 
 
@@ -225,6 +228,7 @@ def _said(sheet: Sheet, start: int, end: int) -> str:
     return re.sub(r"\s+([,.;:!?])", r"\1", re.sub(r"\s+", " ", kept))
 
 
+_OPENS = re.compile(r"<(?:p|div|li|blockquote)\b", re.IGNORECASE)
 _STOPPED = re.compile(r"[.?!…][\"'”’)\]]*$")
 _ENDED = re.compile(r"[.?!…:][\"'”’)\]]*$")
 
@@ -237,12 +241,14 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
     found = [True]
     for k in range(1, len(spoken)):
         between = sheet.rows[places[k - 1] + 1 : places[k]]
-        if owners[k] != owners[k - 1]:
+        if owners[k] != owners[k - 1] or (TAG in _reasons(sheet, spoken[k]) and _OPENS.match(spoken[k].text)):
             found.append(True)
             continue
         blanks = sum(not any(c.isalnum() for c in row.text) for row in between)
         furniture = any(not row.blank and _FURNITURE & _reasons(sheet, row) for row in between)
-        if furniture and not _ENDED.search(_said(sheet, *_bounds(sheet, spoken[k - 1]))):
+        if any(TIME_CODE in _reasons(sheet, row) for row in between):
+            found.append(False)  # subtitles are parted by the clock, not by the speech
+        elif furniture and not _ENDED.search(_said(sheet, *_bounds(sheet, spoken[k - 1]))):
             found.append(False)
         else:
             found.append(blanks > 1 if single else blanks > 0)

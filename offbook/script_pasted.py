@@ -26,10 +26,12 @@ _UNSPOKEN = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 _SPACE = re.compile(r"&(?:nbsp|ensp|emsp|thinsp|shy|zwnj|#160|#xa0);", re.IGNORECASE)
+TAG = "tag"  # the reason given to one that begins a line or a block
 _TAGS = 2  # of them, from which on a text is a web page's
 _CLOCK = r"(?:\d{1,3}:)?\d{1,2}:\d{2}[,.]\d{1,3}"
 _CODE = re.compile(rf"{_CLOCK}\s*-->\s*{_CLOCK}\b.*")
 _NUMBER = re.compile(r"\d{1,5}")
+TIME_CODE = "time code"  # the reason given to one
 _CODES = 2  # of them, from which on a text is subtitles
 
 
@@ -49,9 +51,9 @@ def _tags(sheet: Sheet) -> None:
         heading = re.match(r"<h[1-6]\b", text[start:end], re.IGNORECASE)
         sheet.out(start, end, "heading" if heading else "web page")
     for m in tags:
-        sheet.out(m.start(), m.end(), MARK_UP if m["inline"] else "tag")
+        sheet.out(m.start(), m.end(), MARK_UP if m["inline"] else TAG)
     for m in _SPACE.finditer(text):
-        sheet.out(m.start(), m.end(), "tag")
+        sheet.out(m.start(), m.end(), TAG)
 
 
 def _subtitles(sheet: Sheet) -> None:
@@ -61,7 +63,7 @@ def _subtitles(sheet: Sheet) -> None:
         return
     named = sheet.page.text.lstrip().startswith("WEBVTT")  # there a cue may have a name in place of a number
     for k in codes:
-        _left_out(sheet, sheet.rows[k], "time code")
+        _left_out(sheet, sheet.rows[k], TIME_CODE)
         above = sheet.rows[k - 1] if k else None
         alone = k < 2 or sheet.rows[k - 2].blank
         if above is not None and (_NUMBER.fullmatch(above.text) or (named and alone and not above.blank)):

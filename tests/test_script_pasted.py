@@ -52,6 +52,10 @@ def test_each_word_stands_where_it_stands_in_the_file(kind: str) -> None:
         assert PAGES[kind][w.start : w.end] == w.text
 
 
+def test_a_paragraph_of_a_web_page_is_one() -> None:
+    assert [line.paragraph for line in parse(PAGES["page"]).lines] == [1, 2]
+
+
 def test_what_was_left_out_says_why() -> None:
     reasons = {out.reason for out in parse(PAGES["page"]).left_out}
     assert {"heading", "web page", "tag"} <= reasons
@@ -80,3 +84,24 @@ def test_a_direction_between_signs_for_less_and_more_is_not_said_and_a_compariso
     )
     assert said(script) == "They ask me why I keep the lamp No ship has come x y and y z"
     assert {out.reason for out in script.left_out} == {"stage direction"}
+
+
+def test_subtitles_of_prose_are_prose_in_one_paragraph_and_those_of_verse_keep_their_lines() -> None:
+    prose = [
+        "Six years ago the ferry stopped",
+        "running, and kind people told us",
+        "that the playhouse would not last.",
+    ]
+    verse = ["They ask me why I keep the lamp alight.", "No ship has rounded Gannet Head since spring,"]
+    verse += ["The fish are gone, the harbour mouth is sand,", "And half the houses facing out to sea"]
+
+    def subtitles(lines: list[str]) -> str:
+        return "\n".join(
+            f"{n}\n00:00:{n:02d},000 --> 00:00:{n:02d},900\n{line}\n" for n, line in enumerate(lines, 1)
+        )
+
+    for lines, form in ((prose, "prose"), (verse, "verse")):
+        script = parse(subtitles(lines))
+        assert script.form == form
+        assert {line.paragraph for line in script.lines} == {1}
+        assert [line.text for line in script.lines] == lines
