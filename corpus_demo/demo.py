@@ -1,19 +1,23 @@
-"""The demo: mark a verse speech, hear two recorded run-throughs, and check the notes against the truth.
+"""The demo: mark a verse speech, hear two recorded run-throughs, plan back from a deadline and log a take.
 
     python corpus_demo/demo.py
 
 The recordings were made with known slips (`planted.json`, `make_recordings.py`). Every note is compared
-with them; the exit status is 1, and the differences are printed, unless exactly these were found.
+with them, and every point of the take with what the brief `round_one.toml` was written to find; the exit
+status is 1, and the differences are printed, unless exactly these were found.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
+from offbook import models
 from offbook.cli.run import as_json
 from offbook.cli.run_listen import listen
 from offbook.cli.run_report import report
@@ -68,16 +72,54 @@ def heard(name: str, expected: dict[str, Any]) -> int:
     return len(rows)
 
 
+def sent(expected: dict[str, Any]) -> int:
+    """Plan back from the brief's deadline and log a take for it, in a journal of its own; the differences."""
+    with tempfile.TemporaryDirectory() as home:
+        world = os.environ | {
+            "OFFBOOK_HOME": home,
+            "OFFBOOK_MODEL": str(models.model_folder()),
+            "OFFBOOK_NOW": "2026-03-02T18:00:00+00:00",
+            "OFFBOOK_JOURNAL": "",
+        }
+
+        def typed(*words: str, shown: bool = True) -> str:
+            if shown:
+                print(f"\n== offbook {' '.join(words)} ==\n", flush=True)
+            command = [sys.executable, "-m", "offbook", *words]
+            done = subprocess.run(command, cwd=HERE, env=world, stdout=subprocess.PIPE, text=True, check=True)
+            if shown:
+                print(done.stdout, end="", flush=True)
+            return done.stdout
+
+        typed("performer", "add", "Wren", "--zone", "Europe/London", shown=False)
+        typed("piece", "add", expected["script"], shown=False)
+        typed("brief", "add", "round_one.toml")
+        typed("plan")
+        take = ("take", "add", "full_house", expected["recording"], "--intention", expected["intention"])
+        told = json.loads(typed(*take, "--json", shown=False))
+        typed("take", "show", "full_house", "1")
+        typed("take", "list", "full_house")
+    found = [c["what"] for c in told["checks"] if c["met"] is False]
+    if found != expected["not_met"]:
+        print(f"take: not met {found}, written for {expected['not_met']}", file=sys.stderr)
+        return 1
+    print(f"\ntake: what the brief was written to find is not met ({', '.join(found)}), and nothing else")
+    return 0
+
+
 def main() -> int:
     """Run the demo; the exit status."""
     planted = json.loads((HERE / "planted.json").read_text(encoding="utf-8"))
     print("== offbook mark the_lamp.txt ==\n", flush=True)
     marked = subprocess.run([sys.executable, "-m", "offbook", "mark", "the_lamp.txt"], cwd=HERE)
     try:
-        wrong = sum(heard(name, expected) for name, expected in planted.items())
+        take = planted.pop("take")
+        wrong = sum(heard(name, expected) for name, expected in planted.items()) + sent(take)
     except OffbookError as e:
         print(f"offbook: {e.what}\n{e.do}", file=sys.stderr)
         return 1
+    except subprocess.CalledProcessError as e:
+        return e.returncode  # it has said why
     return 1 if wrong or marked.returncode else 0
 
 

@@ -106,7 +106,12 @@ def checks_of(
 
     limit: of the piece, seconds, where the brief names no longest. spoken: None where it was not heard.
     """
-    found = _file(facts, brief) + _length(facts, brief, limit) + _sound(facts, brief) + _picture(facts, brief)
+    found = (
+        _file(facts, brief)
+        + _length(facts, brief, limit, spoken)
+        + _sound(facts, brief)
+        + _picture(facts, brief)
+    )
     if spoken is not None:
         found += _spoken(facts, brief, spoken)
     eye = brief.by_eye if brief is not None else ()
@@ -150,31 +155,34 @@ def _two_figures(value: float) -> str:
     return str(int(value) // step * step)
 
 
-def _length(facts: Facts, brief: Brief | None, limit: float | None) -> list[Check]:
+def _length(facts: Facts, brief: Brief | None, limit: float | None, spoken: Spoken | None) -> list[Check]:
     shortest = brief.shortest if brief is not None else None
     longest = brief.longest if brief is not None and brief.longest is not None else limit
-    found = length_told(None, facts.seconds).removeprefix("at most ")
+    found = _lasting(facts.seconds)
     if shortest is None and longest is None:
         return [Check("length", "not asked", found, True)]
     wanted = length_told(shortest, longest)
     if longest is not None and facts.seconds > longest + _ROUNDING:
-        over = facts.seconds - longest
-        return [
-            Check(
-                "length",
-                wanted,
-                found,
-                False,
-                f"{over:.1f} s over: trim the ends, or `offbook fit` the speech",
-            )
-        ]
+        return [Check("length", wanted, found, False, _shorter(facts.seconds, longest, spoken))]
     if shortest is not None and facts.seconds < shortest - _ROUNDING:
-        return [
-            Check(
-                "length", wanted, found, False, f"{shortest - facts.seconds:.1f} s short: take a longer piece"
-            )
-        ]
+        do = f"{shortest - facts.seconds:.1f} s short: take a longer piece"
+        return [Check("length", wanted, found, False, do)]
     return [Check("length", wanted, found, True)]
+
+
+def _lasting(seconds: float) -> str:
+    return length_told(None, seconds).removeprefix("at most ")
+
+
+def _shorter(seconds: float, longest: float, spoken: Spoken | None) -> str:
+    """What to do about a recording that is too long: it matters whether the speech alone is."""
+    over = f"{seconds - longest:.1f} s over: "
+    if spoken is None or spoken.first is None or spoken.last is None:
+        return over + "trim the ends, or `offbook fit` the speech"
+    alone = spoken.last - spoken.first
+    if alone <= longest:
+        return over + f"trim the ends, the speech alone takes {_lasting(alone)}"
+    return over + f"the speech alone takes {_lasting(alone)}; `offbook fit` proposes cuts"
 
 
 def _sound(facts: Facts, brief: Brief | None) -> list[Check]:

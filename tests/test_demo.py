@@ -22,6 +22,7 @@ import demo  # noqa: E402
 import make_recordings  # noqa: E402
 
 PLANTED: dict[str, Any] = json.loads((DEMO / "planted.json").read_text(encoding="utf-8"))
+TAKE: dict[str, Any] = PLANTED.pop("take")
 SPOKEN = {"the_lamp": make_recordings.LAMP, "full_house": make_recordings.FULL_HOUSE}
 
 
@@ -77,3 +78,27 @@ def test_the_ballad_is_taken_without_its_heading() -> None:
 def test_the_recordings_are_small() -> None:
     for each in PLANTED.values():
         assert (DEMO / each["recording"]).stat().st_size < 300_000
+
+
+@pytest.mark.model
+def test_the_take_of_the_demo_misses_what_its_brief_was_written_to_find(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    assert demo.sent(TAKE) == 0
+    assert demo.sent({**TAKE, "not_met": []}) == 1
+    assert "not met ['length'], written for []" in capfd.readouterr().err
+
+
+def test_the_plan_of_the_demo_ends_the_day_before_the_deadline_of_its_brief() -> None:
+    from datetime import date, timedelta
+    from zoneinfo import ZoneInfo
+
+    from offbook import brief, plan
+
+    read, _ = brief.load(DEMO / "round_one.toml", ZoneInfo("Europe/London"))
+    need = plan.Need("full_house", 56.0, 0, ())
+    days = plan.plan_back(
+        [need], date(2026, 3, 2), read.deadline.date(), minutes_a_day=20, voice_minutes=45
+    ).days
+    assert days[-1].day == read.deadline.date() - timedelta(days=1)
+    assert [step.kind for step in days[-1].steps] == ["send"]

@@ -101,6 +101,18 @@ def test_the_pieces_own_limit_counts_where_the_brief_names_none(facts: Facts) ->
     assert the("length", checks_of(facts, replace(BRIEF, longest=70.0), 50.0)).met is True
 
 
+def test_a_take_too_long_is_to_be_trimmed_where_the_speech_alone_fits_and_else_to_be_cut(
+    facts: Facts,
+) -> None:
+    tight = replace(BRIEF, longest=57.0)
+    assert (
+        "trim the ends, the speech alone takes 0:56"
+        in the("length", checks_of(facts, tight, None, SPOKEN)).do
+    )
+    tighter = replace(BRIEF, longest=50.0)
+    assert "offbook fit" in the("length", checks_of(facts, tighter, None, SPOKEN)).do
+
+
 def test_a_length_is_not_over_for_the_rounding_of_a_container(facts: Facts) -> None:
     assert the("length", checks_of(replace(facts, seconds=90.3), None, 90.0)).met is True
     over = the("length", checks_of(replace(facts, seconds=93.4), None, 90.0))
