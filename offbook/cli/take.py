@@ -24,9 +24,11 @@ from offbook.cli.desk import (
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
+    from offbook.brief import Brief
     from offbook.cli.take_judge import Judged
-    from offbook.journal import Connection, Piece, RunRow, TakeRow
+    from offbook.journal import BriefRow, Connection, Piece, RunRow, TakeRow
     from offbook.notes_kinds import Note
+    from offbook.takes import Standing
 
 COLUMNS = [
     ("take", "Take"),
@@ -164,7 +166,7 @@ def _state(row: dict[str, Any]) -> str:
     return ", ".join(word for word in ("chosen", "best") if row[word]).replace("best", "best by the text")
 
 
-def standing_of(take: TakeRow, run: RunRow | None) -> Any:
+def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
     """A take as `takes.best` compares it; hand corrections of its run-through count."""
     from offbook.takes import Standing
 
@@ -264,7 +266,7 @@ def delete(piece: str, number: int, performer: str | None) -> None:
     click.echo(f"{found.name}: take {take.n} is out of the log. Its recording is not deleted.")
 
 
-def brief_for(conn: Connection, piece: Piece, name: str | None) -> Any:
+def brief_for(conn: Connection, piece: Piece, name: str | None) -> tuple[BriefRow, Brief] | None:
     """The brief a take of `piece` is checked against: the one named, else the only open one with this piece.
 
     Gives its row and the brief, or None. Raises JournalError.
