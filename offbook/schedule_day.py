@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -11,7 +11,7 @@ from offbook.journal import BriefRow, Connection, Performer, Piece, Recording, l
 from offbook.journal.people import pieces, units_by_piece
 from offbook.journal.practice import drill_seconds, memories, seconds_a_word
 from offbook.journal.runs import unjudged, voice_seconds
-from offbook.journal.sending import briefs
+from offbook.journal.sending import briefs, take_numbers
 from offbook.schedule import DayLoad, Item, minutes_needed, plan
 
 TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; then as measured
@@ -25,6 +25,7 @@ class Today:
     needed: minutes a day that everything due takes. done: minutes drilled today. voice: minutes of
     full voice used so far. waiting: recordings that
     were kept but never judged, below `folder`. briefs: still to be sent, the nearest deadline first.
+    takes: by the key of a recording, the number of the take that it is.
     """
 
     performer: Performer
@@ -38,6 +39,7 @@ class Today:
     folder: Path
     now: datetime
     briefs: tuple[BriefRow, ...]
+    takes: Mapping[str, int]
 
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
@@ -71,4 +73,5 @@ def today_for(conn: Connection, performer: Performer, now: datetime, folder: Pat
         folder,
         now,
         tuple(b for b in briefs(conn, performer.id) if b.sent_at is None and b.deadline >= now),
+        {key: n for p in owned for key, n in take_numbers(conn, p.id).items()},
     )

@@ -245,6 +245,42 @@ def test_a_recording_whose_judging_was_cut_short_is_offered_again(desk: Desk) ->
     assert Path(path).is_file() and path in shown
 
 
+def test_recordings_are_listed_and_deleted_one_by_one_or_those_never_judged(desk: Desk) -> None:
+    lamp(desk)
+    run(desk), run(desk)
+    desk.monkeypatch.setattr("offbook.cli.run_keep.listen", lambda *a: 1 / 0)
+    desk.type("run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp")
+
+    def kept() -> list[dict[str, object]]:
+        listed = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
+        assert isinstance(listed, list)
+        return listed
+
+    assert [r["judged"] for r in kept()] == [True, True, False]
+    assert "no recording was named" in desk.fail("piece", "forget", "The lamp").what
+    assert "begins with 'zz'" in desk.fail("piece", "forget", "The lamp", "zz").what
+    assert len(kept()) == 3
+    assert "1 recording of The lamp gone" in desk.see("piece", "forget", "The lamp", "--unjudged", "--yes")
+    first, second = kept()
+    desk.see("piece", "forget", "The lamp", str(first["recording"]), keys="y\n")
+    assert kept() == [second]
+    assert list((desk.home / "home" / "recordings").rglob("*.wav")) == [Path(str(second["path"]))]
+    assert len(json.loads(desk.see("progress", "The lamp", "--runs", "--json"))["runs"]) == 2
+    assert desk.type("piece", "forget", "The lamp", "--all", keys="n\n").exit_code != 0
+    assert kept() == [second], "no means no"
+
+
+def test_a_recording_that_is_gone_from_the_disk_is_told_with_the_command_that_lets_it_go(desk: Desk) -> None:
+    lamp(desk)
+    run(desk)
+    (only,) = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
+    Path(only["path"]).unlink()
+    error = desk.fail("export", str(desk.home / "all.zip"))
+    assert error.do.endswith(f'offbook piece forget "The lamp" {only["recording"]}')
+    desk.see("piece", "forget", "The lamp", only["recording"], "--yes")
+    desk.see("export", str(desk.home / "all.zip"))
+
+
 def test_a_changed_script_must_be_taken_in_before_it_is_run(desk: Desk) -> None:
     lamp(desk)
     run(desk, {3: ("dropped", None)})

@@ -181,6 +181,8 @@ def test_a_take_whose_judging_failed_is_logged_with_its_recording_and_can_be_jud
     desk.monkeypatch.setattr("offbook.cli.run_listen.listen_to", broken)
     failed = desk.fail("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "calm")
     assert failed.what == "the power went"
+    assert failed.do == 'try again; it stays logged as take 1 unless: offbook take delete "The lamp" 1'
+    assert 'offbook take judge "The lamp" 1' in desk.see("today")
     assert "not judged yet" in desk.see("take", "list", "The lamp")
     (desk.home / "one.wav").unlink()  # the journal has its own copy
     spoken(desk)
@@ -224,6 +226,18 @@ def test_a_take_out_of_the_log_leaves_its_run_through(desk: Desk) -> None:
     desk.see("take", "delete", "The lamp", "1")
     assert rows(desk, "take", "list", "The lamp") == []
     assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
+
+
+def test_a_take_out_of_the_log_takes_its_recording_along_where_that_is_asked(desk: Desk) -> None:
+    spoken(desk)
+    take(desk), take(desk)
+    desk.see("take", "delete", "The lamp", "1")
+    assert len(rows(desk, "piece", "recordings", "The lamp")) == 2
+    desk.see("take", "delete", "The lamp", "2", "--recording")
+    (left,) = rows(desk, "piece", "recordings", "The lamp")
+    assert Path(left["path"]).is_file()
+    assert len(list((desk.home / "home" / "recordings").rglob("*.wav"))) == 1
+    assert len(rows(desk, "progress", "The lamp", "--runs")) == 2
 
 
 def test_a_take_as_json_holds_the_points_and_the_whole_run(desk: Desk) -> None:

@@ -287,6 +287,90 @@ def set_(
     click.echo(f"{p.name}: changed.")
 
 
+RECORDING_COLUMNS = [
+    ("recording", "Recording"),
+    ("day", "Day"),
+    ("megabytes", "MB"),
+    ("judged", "Judged"),
+    ("take", "Take"),
+    ("there", "On disk"),
+]
+
+
+@command.command("recordings", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@listing_options
+def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
+    """List the recordings of a piece that the journal keeps, oldest first."""
+    from offbook.journal.runs import recordings, unjudged
+    from offbook.journal.sending import take_numbers
+
+    with opened() as journal, journal.reading() as conn:
+        p = which(conn, piece, performer)
+        waiting = {r.id for r in unjudged(conn, p.id)}
+        numbers = take_numbers(conn, p.id)
+        rows = [
+            {
+                "recording": r.id[:8],
+                "day": r.day,
+                "megabytes": round(r.bytes / 1e6, 2),
+                "judged": r.id not in waiting,
+                "take": numbers.get(r.id),
+                "there": (journal.recordings / r.path).is_file(),
+                "path": str(journal.recordings / r.path),
+            }
+            for r in recordings(conn, p.id)
+        ]
+    empty = f"No recording of {p.name} is kept."
+    print_listing("recordings", rows, RECORDING_COLUMNS, json_=json_, csv_=csv_, empty=empty)
+
+
+@command.command("forget", context_settings=CONTEXT)
+@click.argument("piece")
+@click.argument("numbers", metavar="[RECORDING]...", nargs=-1)
+@performer_option
+@click.option("--unjudged", "waiting", is_flag=True, help="Those that were never judged to the end.")
+@click.option("--all", "every", is_flag=True, help="All of this piece's recordings.")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def forget(
+    piece: str, numbers: tuple[str, ...], performer: str | None, waiting: bool, every: bool, yes: bool
+) -> None:
+    """Delete recordings of a piece for good; their run-throughs and takes stay, without sound.
+
+    RECORDING is a number as `offbook piece recordings` lists it.
+    """
+    from offbook.journal.files import sweep
+    from offbook.journal.runs import forget_recording, recordings, unjudged
+
+    if not (numbers or waiting or every):
+        raise JournalError(
+            "no recording was named", f'see `offbook piece recordings "{piece}"`, or give --unjudged or --all'
+        )
+    with opened() as journal:
+        with journal.reading() as conn:
+            p = which(conn, piece, performer)
+            kept = recordings(conn, p.id)
+            chosen = {r.id for r in (kept if every else unjudged(conn, p.id) if waiting else ())}
+        for number in numbers:
+            fits = [r.id for r in kept if r.id.startswith(number)]
+            if len(fits) != 1:
+                raise JournalError(
+                    f"{'no' if not fits else 'more than one'} recording of {p.name} begins with {number!r}",
+                    f'see `offbook piece recordings "{p.name}"`',
+                )
+            chosen.add(fits[0])
+        if chosen and not yes:
+            click.confirm(
+                f"Delete {plural(len(chosen), 'recording')} of {p.name} for good?", abort=True, err=True
+            )
+        with journal.writing() as conn:
+            for key in chosen:
+                forget_recording(conn, key)
+        sweep(journal)
+    click.echo(f"{plural(len(chosen), 'recording')} of {p.name} gone; archives you exported still hold them.")
+
+
 @command.command("delete", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option

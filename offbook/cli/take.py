@@ -21,7 +21,7 @@ from offbook.cli.desk import (
     which,
     wrapped,
 )
-from offbook.errors import JournalError
+from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
@@ -85,7 +85,11 @@ def add(
     loading = Loading(model)
     with opened() as journal:
         logged = log_take(journal, piece, performer, Path(recording), wish, brief, keep)
-        judged = judge(journal, logged, loading)
+        try:
+            judged = judge(journal, logged, loading)
+        except OffbookError as e:
+            again = f'offbook take delete "{logged.piece.name}" {logged.take.n}'
+            raise type(e)(e.what, f"{e.do}; it stays logged as take {logged.take.n} unless: {again}") from e
     _print(judged, json_)
 
 
@@ -254,16 +258,24 @@ def choose(piece: str, number: int, performer: str | None) -> None:
 @command.command("delete", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
+@click.option("--recording", is_flag=True, help="Delete the journal's copy of its recording too, for good.")
 @performer_option
-def delete(piece: str, number: int, performer: str | None) -> None:
-    """Take N of PIECE out of the log; its recording and its run-through stay."""
+def delete(piece: str, number: int, recording: bool, performer: str | None) -> None:
+    """Take N of PIECE out of the log; its run-through stays, and its recording unless you say so."""
+    from offbook.journal.files import sweep
+    from offbook.journal.runs import forget_recording
     from offbook.journal.sending import delete_take, take_numbered
 
-    with opened() as journal, journal.writing() as conn:
-        found = which(conn, piece, performer)
-        take = take_numbered(conn, found, number)
-        delete_take(conn, take.id)
-    click.echo(f"{found.name}: take {take.n} is out of the log. Its recording is not deleted.")
+    with opened() as journal:
+        with journal.writing() as conn:
+            found = which(conn, piece, performer)
+            take = take_numbered(conn, found, number)
+            delete_take(conn, take.id)
+            if recording and take.recording_id is not None:
+                forget_recording(conn, take.recording_id)
+        sweep(journal)
+    gone = "and its recording with it" if recording else "its recording is not deleted"
+    click.echo(f"{found.name}: take {take.n} is out of the log, {gone}.")
 
 
 def brief_for(conn: Connection, piece: Piece, name: str | None) -> tuple[BriefRow, Brief] | None:

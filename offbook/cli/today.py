@@ -121,8 +121,13 @@ def _screen(d: Today) -> str:
     if d.waiting:
         names = {p.id: p.name for p in d.pieces}
         for r in d.waiting:
-            out.append(f"A recording of {names[r.piece_id]} ({day_name(r.day)}) was never judged to the end:")
-            out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{names[r.piece_id]}"')
+            name = names[r.piece_id]
+            out.append(f"A recording of {name} ({day_name(r.day)}) was never judged to the end:")
+            if r.id in d.takes:
+                out.append(f'  offbook take judge "{name}" {d.takes[r.id]}')
+            else:
+                out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{name}"')
+        out.append("  or delete what is no use: offbook piece forget PIECE --unjudged")
     for b in d.briefs:
         out.append(f'To send: {b.name}, {until(b.deadline, d.now)}. offbook plan "{b.name}"')
     out.append(voice_note(d.voice, d.performer.voice_minutes))

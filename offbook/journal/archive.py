@@ -106,12 +106,20 @@ def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> Carried:
                 member.write(line)
         members[f"{table.name}.jsonl"] = {"sha256": digest.hexdigest(), "bytes": size}
         rows[table.name] = count
-    kept = conn.execute(select(t.recording.c.path, t.recording.c.sha256, t.recording.c.bytes)).all()
-    for path, sha256, size in kept:
+    columns = (
+        t.recording.c.path,
+        t.recording.c.sha256,
+        t.recording.c.bytes,
+        t.recording.c.id,
+        t.piece.c.name,
+    )
+    kept = conn.execute(select(*columns).join(t.piece)).all()
+    for path, sha256, size, key, piece in kept:
         file = journal.recordings / path
         if not file.is_file():
             raise JournalError(
-                f"the recording {file} is gone", "put it back, or delete it with `offbook run --forget`"
+                f"the recording {file} is gone",
+                f'put it back, or take it out of the journal: offbook piece forget "{piece}" {key[:8]}',
             )
         out.write(file, f"recordings/{path}", compress_type=zipfile.ZIP_STORED)
         members[f"recordings/{path}"] = {"sha256": sha256, "bytes": size}

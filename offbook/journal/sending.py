@@ -116,6 +116,11 @@ def takes(conn: Connection, piece_id: str) -> tuple[TakeRow, ...]:
     return tuple(TakeRow(*row) for row in conn.execute(query))
 
 
+def take_numbers(conn: Connection, piece_id: str) -> dict[str, int]:
+    """By the key of its recording, the number of each take of a piece whose recording is kept."""
+    return {take.recording_id: take.n for take in takes(conn, piece_id) if take.recording_id is not None}
+
+
 def take_numbered(conn: Connection, piece: Piece, n: int) -> TakeRow:
     """Take `n` of a piece. Raises JournalError where there is none."""
     row = conn.execute(select(t.take).where(t.take.c.piece_id == piece.id, t.take.c.n == n)).one_or_none()
