@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -64,3 +66,37 @@ def test_the_developers_guide_has_every_stage_and_module_on_its_map() -> None:
             and ".migrations." not in name
         ):
             assert f"`{name}`" in guide, f"{name} is not in DEVELOPERS.md"
+
+
+def literals(path: Path) -> list[str]:
+    """The texts of a module, what is filled in left blank; of a page, its lines."""
+    source = path.read_text(encoding="utf-8")
+    if path.suffix == ".md":
+        return source.splitlines()
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            found.append(node.value)
+        elif isinstance(node, ast.JoinedStr):
+            found.append("".join(str(v.value) if isinstance(v, ast.Constant) else "X" for v in node.values))
+    return found
+
+
+def test_every_command_and_option_that_a_message_or_a_page_names_exists() -> None:
+    commands = dict(all_commands())
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]
+    unknown = re.compile(rf"`offbook (?!(?:{'|'.join(commands)})\b)[a-z]+")
+    named = 0
+    for path in (*modules(), *pages):
+        for text in literals(path):
+            assert not unknown.search(text), f"{path.name}: {text}"
+            for name, rest in re.findall(r"\boffbook ([a-z]+)((?: [^`\n;,.)]*)?)", text):
+                if name not in commands:
+                    continue  # a sentence about offbook
+                first = next(iter(rest.split()), "")
+                command = commands.get(f"{name} {first}", commands[name])
+                options = {o for p in command.params for o in (*p.opts, *p.secondary_opts)}
+                for option in re.findall(r"--[a-z][a-z-]*", rest):
+                    named += 1
+                    assert option in options | {"--help", "--debug"}, f"{path.name}: offbook {name}{rest}"
+    assert named > 20, "the pages and messages do name options"
