@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from offbook.journal import Connection, Piece, RunRow, Unit, Version, local_day
@@ -25,6 +25,7 @@ from offbook.progress import (
     timing_of,
 )
 from offbook.progress_forecast import Forecast, Past, PastThought, forecast
+from offbook.schedule import Item
 from offbook.schedule_day import items_of
 
 HABIT_DAYS = 14  # days back over which the habit of practising is judged
@@ -60,9 +61,7 @@ def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
     left = None if piece.due_day is None else (piece.due_day - today).days
     told = None
     if left is not None and left >= 0 and items:
-        units = units_by_version(conn, piece.id)
-        past = pasts(rated, marked(conn, piece.id, LATELY), units)
-        told = forecast(items, runs, past, today, habit(conn, piece, today))
+        told = _foretold(conn, piece, today, items, rated)
     return Standing(
         piece,
         today,
@@ -74,6 +73,25 @@ def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
         told,
         sum(i.memory is not None for i in items) / len(items) if items else 0.0,
     )
+
+
+def forecast_for(conn: Connection, piece: Piece, now: datetime, day: date) -> Forecast | None:
+    """The forecast of `piece` for a day that is not its own date; None where it has no thoughts."""
+    items = [replace(item, date=day) for item in items_of(conn, [piece])]
+    if not items:
+        return None
+    return _foretold(conn, piece, local_day(now, piece.zone), items, recalls(conn, piece.id, LATELY))
+
+
+def _foretold(
+    conn: Connection,
+    piece: Piece,
+    today: date,
+    items: Sequence[Item],
+    rated: Sequence[tuple[RunRow, str, str]],
+) -> Forecast:
+    past = pasts(rated, marked(conn, piece.id, LATELY), units_by_version(conn, piece.id))
+    return forecast(items, [row for row, _, _ in rated], past, today, habit(conn, piece, today))
 
 
 def habit(conn: Connection, piece: Piece, today: date) -> float:

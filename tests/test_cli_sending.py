@@ -270,6 +270,27 @@ def test_a_plan_runs_from_today_to_sending_on_the_eve_of_the_deadline(desk: Desk
     assert [r["kind"] for r in read] == [s["kind"] for s in steps]
 
 
+def test_a_plan_says_how_likely_each_piece_is_off_book_by_the_takes_and_when_that_cannot_be_said(
+    desk: Desk,
+) -> None:
+    brief(desk)
+    (plan,) = rows(desk, "plan")
+    takes_on = next(s["day"] for s in plan["steps"] if s["kind"] == "takes")
+    assert plan["takes_on"] == takes_on
+    assert [(f["piece"], f["chance"]) for f in plan["forecast"]] == [("The lamp", None)]
+    assert "Off book by the takes (Thu 12 Mar): The lamp too early to say." in desk.see("plan")
+    spoken(desk)
+    for _ in range(3):
+        take(desk)
+        desk.sleep()
+        desk.now += timedelta(minutes=1)
+        (desk.home / "one.wav").touch()
+    (plan,) = rows(desk, "plan")
+    (told,) = plan["forecast"]
+    assert told["chance"] is not None and 0.5 < told["chance"] <= 1
+    assert f"The lamp {round(told['chance'] * 100)} %" in desk.see("plan")
+
+
 def test_a_clean_run_through_shortens_the_plan_and_a_take_counts_as_one(desk: Desk) -> None:
     brief(desk)
     spoken(desk)

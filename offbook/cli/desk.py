@@ -218,6 +218,12 @@ def chance_shown(chance: float | None) -> str | None:
 
 def carried(done: Carried) -> str:
     """What an export or import carried, for people."""
-    names = {"performer": "performer", "piece": "piece", "run": "run-through", "answer": "answer"}
+    names = {
+        "performer": "performer",
+        "piece": "piece",
+        "run": "run-through",
+        "answer": "answer",
+        "take": "take",
+    }
     parts = [plural(done.rows[table], noun) for table, noun in names.items()]
     return ", ".join([*parts, plural(done.recordings, "recording")])

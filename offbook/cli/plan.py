@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing, wide, wrapped
+from offbook.cli.desk import CONTEXT, chance_shown, opened, performer_option, print_listing, wide, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from offbook.brief import Brief
     from offbook.journal import BriefRow, Connection, Journal, Performer, Piece
     from offbook.plan import Need, Plan
+    from offbook.progress_forecast import Forecast
 
 COLUMNS = [
     ("day", "Day"),
@@ -36,6 +37,8 @@ class _Planned:
     today: date
     left: str
     plan: Plan
+    takes_on: date
+    chances: tuple[tuple[str, Forecast | None], ...]  # for the day of the takes
 
 
 @click.command("plan", context_settings=CONTEXT)
@@ -103,6 +106,7 @@ def _plan(
     from offbook.journal.practice import drill_seconds
     from offbook.journal.runs import voice_seconds
     from offbook.plan import TAKES, PlanError, plan_back
+    from offbook.progress_stand import forecast_for
 
     if row.sent_at is not None:
         raise PlanError(f"{read.name} was sent", "if it was not: offbook brief sent NAME --undo")
@@ -128,7 +132,9 @@ def _plan(
         voice_used=voice_seconds(conn, performer.id, today) / 60,
         elsewhere=elsewhere,
     )
-    return _Planned(performer, read, today, until(read.deadline, now), made)
+    takes_on = next(day.day for day in made.days if any(step.kind == "takes" for step in day.steps))
+    chances = tuple((piece.name, forecast_for(conn, piece, now, takes_on)) for piece in owned)
+    return _Planned(performer, read, today, until(read.deadline, now), made, takes_on, chances)
 
 
 def _need(conn: Connection, piece: Piece, read: Brief, now: datetime) -> Need:
@@ -185,6 +191,15 @@ def _as_json(p: _Planned) -> dict[str, Any]:
         "today": p.today.isoformat(),
         "steps": [{**row, "day": row["day"].isoformat()} for row in _rows(p.plan)],
         "short": list(p.plan.short),
+        "takes_on": p.takes_on.isoformat(),
+        "forecast": [
+            {
+                "piece": name,
+                "chance": None if f is None else f.chance,
+                "reason": None if f is None else f.reason,
+            }
+            for name, f in p.chances
+        ],
         "voice_cap": p.performer.voice_minutes,
         "cautions": [CAUTION, CONSENT],
     }
@@ -215,9 +230,18 @@ def _screen(p: _Planned) -> str:
                     break_on_hyphens=False,
                 )
             )
-    if p.plan.short:
-        out += ["", *(wrapped(each) for each in p.plan.short)]
+    out += ["", wrapped(f"Off book by the takes ({day_name(p.takes_on)}): {_told(p.chances)}.")]
+    out += [wrapped(each) for each in p.plan.short]
     return "\n".join(out)
+
+
+def _told(chances: tuple[tuple[str, Forecast | None], ...]) -> str:
+    """The forecasts for people: how likely 98 % of the words are on that day."""
+    told = []
+    for name, f in chances:
+        chance = None if f is None else chance_shown(f.chance)
+        told.append(f"{name} {chance or 'too early to say'}")
+    return ", ".join(told)
 
 
 def _cautions() -> str:
