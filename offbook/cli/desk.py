@@ -218,12 +218,7 @@ def chance_shown(chance: float | None) -> str | None:
 
 def carried(done: Carried) -> str:
     """What an export or import carried, for people."""
-    names = {
-        "performer": "performer",
-        "piece": "piece",
-        "run": "run-through",
-        "answer": "answer",
-        "take": "take",
-    }
-    parts = [plural(done.rows[table], noun) for table, noun in names.items()]
+    names = {t: t for t in ("performer", "piece", "run", "answer", "take")} | {"run": "run-through"}
+    told = (table for table in names if done.rows[table] or table != "take")
+    parts = [plural(done.rows[table], names[table]) for table in told]
     return ", ".join([*parts, plural(done.recordings, "recording")])
