@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 RATE = 16_000  # Hz: what the recogniser's acoustic models are trained on
 KINDS = "wav, mp3, m4a, ogg, opus, webm, flac, mp4 or mov"
 LONGEST_SECONDS = 90 * 60.0
+_RATES = 1_000, 1_000_000  # Hz: no recorder stores less, or more; a damaged header may claim anything
 _SHORTEST = 0.5  # s
 _FASTEST = 6.0  # words a second: nobody says a script faster than this for any length of it
 _LEANEST = 250.0  # bytes a second: below the leanest speech codec in use (Opus at 6 kbit/s is 750)
@@ -116,6 +117,13 @@ def _open(path: Path) -> Any:
         container.close()
         raise RecordingError(
             f"{path} holds sound in a coding that cannot be read here", f"export it as {KINDS}"
+        )
+    rate = stream.codec_context.sample_rate
+    if rate and not _RATES[0] <= rate <= _RATES[1]:
+        container.close()
+        raise RecordingError(
+            f"{path} claims {rate} samples a second: its header is damaged",
+            "copy it again from where it was made",
         )
     return container
 
