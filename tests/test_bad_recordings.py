@@ -226,8 +226,8 @@ def test_what_is_wrong_with_the_recording_is_told_before_a_missing_model(
 
 @pytest.mark.parametrize("rate", [3, 1_627_405_952])
 def test_a_header_that_claims_a_rate_nobody_records_at_is_damaged(rate: int, tmp_path: Path) -> None:
-    # the rate stands in the fourth 4 bytes of the format chunk (RIFF: Multimedia Programming Interface and Data
-    # Specifications 1.0, 1991)
+    # the rate stands behind the format and the channels in the format chunk (RIFF: Multimedia Programming
+    # Interface and Data Specifications 1.0, 1991)
     path = write(tmp_path / "take.wav", voice(2, 16_000), 16_000)
     data = bytearray(path.read_bytes())
     at = data.index(b"fmt ") + 12
