@@ -224,18 +224,18 @@ def _running_heads(sheet: Sheet) -> None:
                 seen[_numberless(rows[edge[depth]].text)].append(edge[depth])
         for key, found in seen.items():
             found = [k for k in found if sheet.spoken(rows[k]) and len(rows[k].text) <= 90]
-            if len(key) < 3 or len(found) < everywhere[key] or not _repeats(rows, found, key, fed):
+            if len(key) < 3 or len(found) < everywhere[key] or not _repeats(rows, found, fed):
                 continue
             for k in found:
                 sheet.out(rows[k].start, rows[k].end, "running head")
 
 
-def _repeats(rows: list[Row], found: list[int], key: str, fed: list[int]) -> bool:
+def _repeats(rows: list[Row], found: list[int], fed: list[int]) -> bool:
     """Whether rows that are the same but for their numbers are running heads."""
     off = all(_stands_off(rows, k) for k in found)
-    if "#" not in key:
-        return len(found) >= max(2 if off else 3, 0.6 * (len(fed) + 1))
     figures = [re.findall(r"\d+", rows[k].text) for k in found]
+    if not all(figures):  # a number sign in the key may be printed so
+        return len(found) >= max(2 if off else 3, 0.6 * (len(fed) + 1))
     rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
     return rises and len(found) >= (2 if fed and off else 3)
 

@@ -733,3 +733,11 @@ def test_the_setting_before_a_monologue_and_whom_it_is_said_to_are_left_out() ->
 def test_a_mail_that_was_answered_is_not_spoken() -> None:
     text = "The lamp was lit and nobody came to see it.\n\nOn Tue, 3 Nov 2026, Rosa wrote:\n> Send it?\n"
     assert taken(script.parse(text)) == ["The lamp was lit and nobody came to see it."]
+
+
+def test_number_signs_that_stand_at_the_head_of_every_page_are_no_numbers() -> None:
+    page = (
+        "# notes #\n\nThe lamp was lit before the tide came in.\nNobody asked who carried up the oil.\nI did."
+    )
+    found = script.parse("\f".join([page] * 3))
+    assert "notes" not in " ".join(line.text for line in found.lines)
