@@ -736,8 +736,10 @@ def test_a_mail_that_was_answered_is_not_spoken() -> None:
 
 
 def test_number_signs_that_stand_at_the_head_of_every_page_are_no_numbers() -> None:
-    page = (
-        "# notes #\n\nThe lamp was lit before the tide came in.\nNobody asked who carried up the oil.\nI did."
+    pages = (
+        "The lamp was lit before the tide came in.\nNobody asked who carried up the oil.\nI did.",
+        "What use is light where none will look?\nA good question.\nHere is my answer.",
+        "My father climbed these stairs.\nHe carried me.\nHe sang all night.",
     )
-    found = script.parse("\f".join([page] * 3))
-    assert "notes" not in " ".join(line.text for line in found.lines)
+    found = script.parse("\f".join(f"The lamp #\n\n{page}" for page in pages))
+    assert [line.text for line in found.lines] == "\n".join(pages).splitlines()
