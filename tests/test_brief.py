@@ -48,7 +48,11 @@ def in_two_lines(error: BriefError) -> None:
 # Each key ------------------------------------------------------------------------------------------
 
 READ: dict[str, list[tuple[str, Any]]] = {
-    "name": [('"  Saltmarrow \\n Playhouse "', "Saltmarrow Playhouse"), ("'x'", "x"), (f'"{"x" * 200}"', "x" * 200)],
+    "name": [
+        ('"  Saltmarrow \\n Playhouse "', "Saltmarrow Playhouse"),
+        ("'x'", "x"),
+        (f'"{"x" * 200}"', "x" * 200),
+    ],
     "deadline": [("2026-12-14T17:00:00Z", datetime(2026, 12, 14, 17, tzinfo=UTC))],
     "pieces": [('["the_lamp", "full_house"]', ("the_lamp", "full_house")), ('"the_lamp"', ("the_lamp",))],
     "shortest": [('"0:50"', 50.0), ("50", 50.0)],
@@ -306,7 +310,7 @@ def load_refused(file: Path) -> BriefError:
 def test_a_file_that_is_no_utf_8_is_refused(tmp_path: Path, encoding: str) -> None:
     """TOML 1.0.0: a file must be valid UTF-8; and of its control characters only the tab may stand."""
     file = tmp_path / "brief.toml"
-    file.write_bytes(HEAD.replace("Harbour", "Brückenhaus").encode(encoding))
+    file.write_bytes(HEAD.replace("Saltmarrow", "Brückenhaus").encode(encoding))
     assert "brief.toml" in load_refused(file).what
 
 

@@ -105,7 +105,7 @@ def test_a_deadline_is_shown_by_the_performers_own_clock(desk: Desk) -> None:
 def test_a_brief_is_shown_with_what_it_asks_and_the_take_chosen_for_it(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
-    shown = desk.see("brief", "show", "gannet")
+    shown = desk.see("brief", "show", "saltmarrow")
     for asked in ("13 days left", "at most 0:40", "wav", "none, sound alone", "Say it to one person"):
         assert asked in shown
     assert "The lamp: no take chosen yet" in shown
@@ -264,7 +264,7 @@ def test_a_plan_runs_from_today_to_sending_on_the_eve_of_the_deadline(desk: Desk
     assert steps[-1] == {**steps[-1], "day": "2026-03-15", "kind": "send"}
     order = [s["kind"] for s in steps if s["kind"] != "learn"]
     assert order == ["run", "run", "quiet", "takes", "spare", "choose", "send"]
-    shown = desk.see("plan", "gannet")
+    shown = desk.see("plan", "saltmarrow")
     assert "13 days left" in shown and "qualified voice teacher" in shown and "safeguarding minors" in shown
     read = list(csv.DictReader(io.StringIO(desk.see("plan", "--csv"))))
     assert [r["kind"] for r in read] == [s["kind"] for s in steps]
@@ -303,25 +303,27 @@ def test_what_was_sent_is_ticked_off_and_no_longer_planned(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
-    assert "No take of The lamp was chosen" in desk.see("brief", "sent", "gannet")
+    assert "No take of The lamp was chosen" in desk.see("brief", "sent", "saltmarrow")
     assert desk.see("plan").startswith("No brief that names a piece is still to be sent")
-    assert "was sent" in desk.fail("plan", "gannet").what
-    assert "open again" in desk.see("brief", "sent", "gannet", "--undo")
+    assert "was sent" in desk.fail("plan", "saltmarrow").what
+    assert "open again" in desk.see("brief", "sent", "saltmarrow", "--undo")
     assert rows(desk, "plan")
 
 
 def test_a_deadline_that_is_over_is_said(desk: Desk) -> None:
     brief(desk)
     desk.sleep(20)
-    assert "is over" in desk.fail("plan", "gannet").what
+    assert "is over" in desk.fail("plan", "saltmarrow").what
     assert rows(desk, "plan") == []
     assert rows(desk, "brief", "list")[0]["left"] == "over"
-    assert "after its deadline" in desk.see("brief", "sent", "gannet")
+    assert "after its deadline" in desk.see("brief", "sent", "saltmarrow")
 
 
 def test_today_names_what_is_to_be_sent(desk: Desk) -> None:
     brief(desk)
-    assert 'To send: Saltmarrow Players, first round, 13 days left. offbook plan "Gannet' in desk.see("today")
+    assert 'To send: Saltmarrow Players, first round, 13 days left. offbook plan "Saltmarrow' in desk.see(
+        "today"
+    )
     told = json.loads(desk.see("today", "--json"))["performers"][0]["to_send"]
     assert [b["brief"] for b in told] == ["Saltmarrow Players, first round"]
 
@@ -330,7 +332,7 @@ def test_deleting_a_brief_leaves_its_takes(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
-    desk.see("brief", "delete", "gannet")
+    desk.see("brief", "delete", "saltmarrow")
     assert rows(desk, "brief", "list") == [] and len(rows(desk, "take", "list", "The lamp")) == 1
 
 
@@ -338,7 +340,7 @@ def test_a_recording_is_checked_against_a_file_or_a_name_and_the_status_tells(de
     brief(desk)
     sound = str(desk.home / "one.wav")
     by_file = desk.type("check", sound, "--brief", str(desk.home / "round.toml"))
-    by_name = desk.type("check", sound, "--brief", "gannet")
+    by_name = desk.type("check", sound, "--brief", "saltmarrow")
     assert by_file.exit_code == by_name.exit_code == 0 and by_file.output == by_name.output
     assert "Everything that can be checked is met." in by_file.output
     assert desk.type("check", sound, "--limit", "0:20", "--json").stdout
@@ -354,9 +356,9 @@ def test_the_screens_of_sending_fit_sixty_columns(desk: Desk) -> None:
     for args in (
         ("plan",),
         ("brief", "list"),
-        ("brief", "show", "gannet"),
+        ("brief", "show", "saltmarrow"),
         ("take", "list", "The lamp"),
-        ("check", str(desk.home / "one.wav"), "--brief", "gannet"),
+        ("check", str(desk.home / "one.wav"), "--brief", "saltmarrow"),
     ):
         shown = desk.see(*args)
         assert max(len(row.rstrip()) for row in shown.splitlines()) <= 60, shown
