@@ -62,7 +62,7 @@ def libraries() -> ModuleType:
     return av
 
 
-def check_readable(path: Path) -> None:
+def _check_readable(path: Path) -> None:
     """Name the plain reasons before FFmpeg does. Raises RecordingError."""
     if path.is_dir():
         raise RecordingError(f"{path} is a folder, not a recording", "name the audio or video file inside it")
@@ -92,17 +92,22 @@ def _not_media(path: Path) -> RecordingError:
     )
 
 
-def _open(path: Path) -> Any:
-    """The opened container, with at least one audio stream whose codec is known."""
+def container_of(path: Path, unreadable: RecordingError) -> Any:
+    """The opened container, whatever streams it has. Raises `unreadable` where it is none."""
     av = libraries()
-    check_readable(path)
+    _check_readable(path)
     try:
         # Playlists may name addresses: nothing but files of this machine is ever opened.
-        container = av.open(
+        return av.open(
             os.path.abspath(path), metadata_errors="replace", options={"protocol_whitelist": "file"}
         )
     except (av.error.FFmpegError, OSError, ValueError):
-        raise _not_media(path) from None
+        raise unreadable from None
+
+
+def _open(path: Path) -> Any:
+    """The opened container, with at least one audio stream whose codec is known."""
+    container = container_of(path, _not_media(path))
     if not container.streams.audio:
         seen = "a picture or video" if container.streams.video else "no sound"
         container.close()

@@ -6,7 +6,6 @@ so that a long film costs no more than a short one.
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -18,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio_decode import KINDS, check_readable, claim, is_cover, libraries
+from offbook.audio_decode import KINDS, claim, container_of, is_cover, libraries
 from offbook.errors import RecordingError
 
 _LOOKS = 12
@@ -86,7 +85,7 @@ def picture_of(path: Path | str) -> Picture | None:
     has a picture of which no frame can be decoded.
     """
     path = Path(path)
-    with _open(path) as container:
+    with container_of(path, _not_film(path)) as container:
         if (film := _film(path, container)) is None:
             return None
         codec, rate = film.codec_context.name, film.average_rate
@@ -119,19 +118,6 @@ def _unreadable(path: Path) -> RecordingError:
         f"{path} holds a picture of which no frame can be read here",
         "copy it again from where it was made, or export it as mp4",
     )
-
-
-def _open(path: Path) -> Any:
-    """The opened container, whatever streams it has."""
-    av = libraries()
-    check_readable(path)
-    try:
-        # Playlists may name addresses: nothing but files of this machine is ever opened.
-        return av.open(
-            os.path.abspath(path), metadata_errors="replace", options={"protocol_whitelist": "file"}
-        )
-    except (av.error.FFmpegError, OSError, ValueError):
-        raise _not_film(path) from None
 
 
 def _film(path: Path, container: Any) -> Any:
@@ -237,7 +223,7 @@ def _read_through(container: Any, film: Any) -> tuple[list[_Look], float | None,
 def _watch(path: Path) -> tuple[list[_Look], bool]:
     """Looks at frames decoded one after the other, as far as the bound allows; True where that was all."""
     spread, pixels = _Spread(), 0
-    with _open(path) as container:
+    with container_of(path, _not_film(path)) as container:
         film = _film(path, container)
         for packet in chain(_packets(container, film), [None]):
             for frame in _decoded(film, packet):

@@ -362,15 +362,13 @@ def _zone(brief: Brief) -> str:
 
 def length_told(shortest: float | None, longest: float | None) -> str:
     """A length for people: 0:50 to 2:00."""
-    low, high = _clock(shortest), _clock(longest)
-    if low is not None and high is not None:
-        return f"{low} to {high}"
-    return f"at least {low}" if low is not None else f"at most {high}"
+    if shortest is not None and longest is not None:
+        return f"{lasting(shortest)} to {lasting(longest)}"
+    return f"at least {lasting(shortest)}" if shortest is not None else f"at most {lasting(longest or 0.0)}"
 
 
-def _clock(seconds: float | None) -> str | None:
-    if seconds is None:
-        return None
+def lasting(seconds: float) -> str:
+    """Seconds for people, to the tenth: 0:50, 1:02.5."""
     whole, part = divmod(round(10 * seconds), 10)
     return f"{whole // 60}:{whole % 60:02d}" + (f".{part}" if part else "")
 

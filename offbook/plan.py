@@ -18,6 +18,7 @@ from math import ceil, floor
 from typing import Literal
 
 from offbook.errors import OffbookError
+from offbook.report import day_name
 from offbook.schedule import DayLoad, Item
 from offbook.schedule import plan as loads_of
 
@@ -287,7 +288,7 @@ def _too_loud(days: Sequence[tuple[PlanDay, float]], needs: Sequence[Need]) -> l
         return []
     worst, cap = max(over, key=lambda found: found[0].voice - found[1])
     more = len(over) - 1
-    who = f"{worst.day:%a} {worst.day.day} {worst.day:%b}"
+    who = day_name(worst.day)
     who += f" and {more} more day{'s' * (more > 1)} need up to" if more else " needs"
     needed, left = ceil(10 * worst.voice) / 10, floor(10 * cap) / 10  # so that more always reads as more
     return [

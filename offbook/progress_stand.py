@@ -75,12 +75,15 @@ def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
     )
 
 
-def forecast_for(conn: Connection, piece: Piece, now: datetime, day: date) -> Forecast | None:
-    """The forecast of `piece` for a day that is not its own date; None where it has no thoughts."""
-    items = [replace(item, date=day) for item in items_of(conn, [piece])]
+def forecast_for(
+    conn: Connection, piece: Piece, items: Sequence[Item], today: date, day: date
+) -> Forecast | None:
+    """The forecast of `piece`, whose thoughts are `items`, for a day that is not its own date; None where
+    it has no thoughts."""
     if not items:
         return None
-    return _foretold(conn, piece, local_day(now, piece.zone), items, recalls(conn, piece.id, LATELY))
+    dated = [replace(item, date=day) for item in items]
+    return _foretold(conn, piece, today, dated, recalls(conn, piece.id, LATELY))
 
 
 def _foretold(

@@ -61,6 +61,7 @@ def today_for(conn: Connection, performer: Performer, now: datetime, folder: Pat
     owned = tuple(p for p in pieces(conn, performer.id) if p.due_day is None or p.due_day >= day)
     items = items_of(conn, owned)
     done = drill_seconds(conn, performer.id, day) / 60
+    waiting = tuple(r for p in owned for r in unjudged(conn, p.id))
     return Today(
         performer,
         day,
@@ -69,9 +70,9 @@ def today_for(conn: Connection, performer: Performer, now: datetime, folder: Pat
         minutes_needed(items, day) if items else 0.0,
         done,
         voice_seconds(conn, performer.id, day) / 60,
-        tuple(r for p in owned for r in unjudged(conn, p.id)),
+        waiting,
         folder,
         now,
         tuple(b for b in briefs(conn, performer.id) if b.sent_at is None and b.deadline >= now),
-        {key: n for p in owned for key, n in take_numbers(conn, p.id).items()},
+        {key: n for piece in {r.piece_id for r in waiting} for key, n in take_numbers(conn, piece).items()},
     )

@@ -238,15 +238,16 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
     at = {row.start: k for k, row in enumerate(sheet.rows)}
     places = [at[row.start] for row in spoken]
     single = _double_spaced(sheet, spoken, places)
+    tags, codes = ({m.start for m in sheet.marks if m.what == what} for what in (TAG, TIME_CODE))
     found = [True]
     for k in range(1, len(spoken)):
         between = sheet.rows[places[k - 1] + 1 : places[k]]
-        if owners[k] != owners[k - 1] or (TAG in _reasons(sheet, spoken[k]) and _OPENS.match(spoken[k].text)):
+        if owners[k] != owners[k - 1] or (spoken[k].start in tags and _OPENS.match(spoken[k].text)):
             found.append(True)
             continue
         blanks = sum(not any(c.isalnum() for c in row.text) for row in between)
         furniture = any(not row.blank and _FURNITURE & _reasons(sheet, row) for row in between)
-        if any(TIME_CODE in _reasons(sheet, row) for row in between):
+        if any(row.start in codes for row in between):
             found.append(False)  # subtitles are parted by the clock, not by the speech
         elif furniture and not _ENDED.search(_said(sheet, *_bounds(sheet, spoken[k - 1]))):
             found.append(False)

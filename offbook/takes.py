@@ -15,9 +15,10 @@ from pathlib import Path
 
 from offbook.audio import Loudness, SoundReport, loudness_of, survey
 from offbook.audio_picture import Picture, picture_of
-from offbook.brief import Brief, figure, length_told
+from offbook.brief import Brief, figure, lasting, length_told
 from offbook.errors import RecordingError
 from offbook.notes_kinds import Review
+from offbook.report import share
 
 # EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.
 TRUE_PEAK_DBTP = -1.0
@@ -123,27 +124,24 @@ def missed(checks: Sequence[Check]) -> list[Check]:
     return [c for c in checks if c.met is False]
 
 
+def _point(what: str, wanted: str, found: str, met: bool, do: str) -> Check:
+    """A point that a machine can tell; do: what to do where it is not met."""
+    return Check(what, wanted, found, met, "" if met else do)
+
+
 def _file(facts: Facts, brief: Brief | None) -> list[Check]:
     out: list[Check] = []
     if brief is not None and brief.kinds:
         wanted = " or ".join(brief.kinds)
         same = {"jpeg": "jpg", "m4v": "mp4", "qt": "mov"}
-        kinds = {same.get(k, k) for k in brief.kinds}
-        met = same.get(facts.kind, facts.kind) in kinds
-        out.append(
-            Check("file", wanted, facts.kind or "no ending", met, "" if met else f"export it as {wanted}")
-        )
+        met = same.get(facts.kind, facts.kind) in {same.get(k, k) for k in brief.kinds}
+        out.append(_point("file", wanted, facts.kind or "no ending", met, f"export it as {wanted}"))
     if brief is not None and brief.megabytes is not None:
-        met = facts.megabytes <= brief.megabytes
+        wanted = f"at most {figure(brief.megabytes)} MB"
         rate = 8000 * brief.megabytes / max(1.0, facts.seconds) * 0.95
-        do = (
-            ""
-            if met
-            else f"export it anew at {_two_figures(rate)} kbit/s or less, picture and sound together"
-        )
-        out.append(
-            Check("size", f"at most {figure(brief.megabytes)} MB", f"{facts.megabytes:.1f} MB", met, do)
-        )
+        do = f"export it anew at {_two_figures(rate)} kbit/s or less, picture and sound together"
+        met = facts.megabytes <= brief.megabytes
+        out.append(_point("size", wanted, f"{facts.megabytes:.1f} MB", met, do))
     return out
 
 
@@ -158,7 +156,7 @@ def _two_figures(value: float) -> str:
 def _length(facts: Facts, brief: Brief | None, limit: float | None, spoken: Spoken | None) -> list[Check]:
     shortest = brief.shortest if brief is not None else None
     longest = brief.longest if brief is not None and brief.longest is not None else limit
-    found = _lasting(facts.seconds)
+    found = lasting(facts.seconds)
     if shortest is None and longest is None:
         return [Check("length", "not asked", found, True)]
     wanted = length_told(shortest, longest)
@@ -170,10 +168,6 @@ def _length(facts: Facts, brief: Brief | None, limit: float | None, spoken: Spok
     return [Check("length", wanted, found, True)]
 
 
-def _lasting(seconds: float) -> str:
-    return length_told(None, seconds).removeprefix("at most ")
-
-
 def _shorter(seconds: float, longest: float, spoken: Spoken | None) -> str:
     """What to do about a recording that is too long: it matters whether the speech alone is."""
     over = f"{seconds - longest:.1f} s over: "
@@ -181,40 +175,31 @@ def _shorter(seconds: float, longest: float, spoken: Spoken | None) -> str:
         return over + "trim the ends, or `offbook fit` the speech"
     alone = spoken.last - spoken.first
     if alone <= longest:
-        return over + f"trim the ends, the speech alone takes {_lasting(alone)}"
-    return over + f"the speech alone takes {_lasting(alone)}; `offbook fit` proposes cuts"
+        return over + f"trim the ends, the speech alone takes {lasting(alone)}"
+    return over + f"the speech alone takes {lasting(alone)}; `offbook fit` proposes cuts"
 
 
 def _sound(facts: Facts, brief: Brief | None) -> list[Check]:
-    sound, loud = facts.sound, facts.loudness
-    line = sound.line
+    line, loud = facts.sound.line, facts.loudness
     out = [
-        Check(
-            "sound", "clear enough to judge", line or "clear", line is None, "" if line is None else _BETTER
-        )
-    ]
-    peak = loud.true_peak <= TRUE_PEAK_DBTP
-    out.append(
-        Check(
+        _point("sound", "clear enough to judge", line or "clear", line is None, _BETTER),
+        _point(
             "true peak",
             f"at most {TRUE_PEAK_DBTP:g} dBTP",
             f"{loud.true_peak:.1f} dBTP",
-            peak,
-            "" if peak else "set the recorder lower, or export it a little softer: players may distort it",
-        )
-    )
-    level = f"{loud.integrated:.1f} LUFS" if loud.integrated > -100 else "silence"
-    if brief is not None and brief.lufs is not None:
-        low, high = brief.lufs
-        met = low <= loud.integrated <= high
-        change = (low if loud.integrated < low else high) - loud.integrated
-        do = "" if met else f"make it {abs(change):.1f} dB {'louder' if change > 0 else 'softer'} on export"
-        out.append(
-            Check("loudness", f"{low:g} to {high:g} LUFS", level, met, do if level != "silence" else _BETTER)
-        )
-    else:
-        out.append(Check("loudness", "not asked", level, True))
-    return out
+            loud.true_peak <= TRUE_PEAK_DBTP,
+            "set the recorder lower, or export it a little softer: players may distort it",
+        ),
+    ]
+    silent = loud.integrated <= -100
+    level = "silence" if silent else f"{loud.integrated:.1f} LUFS"
+    if brief is None or brief.lufs is None:
+        return [*out, Check("loudness", "not asked", level, True)]
+    low, high = brief.lufs
+    change = (low if loud.integrated < low else high) - loud.integrated
+    do = f"make it {abs(change):.1f} dB {'louder' if change > 0 else 'softer'} on export"
+    met = low <= loud.integrated <= high
+    return [*out, _point("loudness", f"{low:g} to {high:g} LUFS", level, met, _BETTER if silent else do)]
 
 
 _BETTER = "record it again, nearer to the microphone, in a quieter and softer room"
@@ -232,37 +217,22 @@ def _picture(facts: Facts, brief: Brief | None) -> list[Check]:
     if wanted == "none":
         return [Check("picture", "sound alone", size, False, "export the sound alone")]
     shape = "portrait" if picture.upright else "landscape"
-    turned = wanted in ("landscape", "portrait") and wanted != shape
-    out = [
-        Check(
-            "picture",
-            wanted if wanted is not None and wanted != "either" else "any",
-            f"{shape}, {size}",
-            not turned,
-            "turn the camera and film it again" if turned else "",
-        )
-    ]
+    asked = wanted if wanted is not None and wanted != "either" else "any"
+    met = asked in ("any", shape)
+    out = [_point("picture", asked, f"{shape}, {size}", met, "turn the camera and film it again")]
     short = min(picture.width, picture.height)
     if brief is not None and brief.lines is not None:
-        met = short >= brief.lines
-        do = "" if met else "film it at a higher resolution; making it larger afterwards does not help"
-        out.append(Check("sharpness", f"at least {brief.lines} pixels", f"{short} pixels", met, do))
+        do = "film it at a higher resolution; making it larger afterwards does not help"
+        found = f"{short} pixels"
+        out.append(_point("sharpness", f"at least {brief.lines} pixels", found, short >= brief.lines, do))
     if brief is not None and brief.frames is not None:
         out.append(_motion(picture, brief.frames))
-    dark, still = picture.brightness < DARK, picture.still
-    out.append(
-        Check(
-            "light",
-            "a face can be seen",
-            f"{picture.brightness:.0%} bright",
-            not dark,
-            "put a lamp or a window in front of you" if dark else "",
-        )
-    )
-    if still:
-        out.append(
-            Check("motion", "a moving picture", "one still picture", False, "check the camera; film it again")
-        )
+    bright = f"{picture.brightness:.0%} bright"
+    do = "put a lamp or a window in front of you"
+    out.append(_point("light", "a face can be seen", bright, picture.brightness >= DARK, do))
+    if picture.still:
+        do = "check the camera; film it again"
+        out.append(Check("motion", "a moving picture", "one still picture", False, do))
     return out
 
 
@@ -272,22 +242,14 @@ def _motion(picture: Picture, least: float) -> Check:
         return Check("motion", wanted, "not told by the file", None)
     # 23.976, 29.97 and 59.94 are what is meant by 24, 30 and 60 (SMPTE ST 12-1, from memory).
     met = picture.frames_a_second >= least / 1.001 - 0.01
-    do = "" if met else "set the camera to more pictures a second"
-    return Check("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do)
+    do = "set the camera to more pictures a second"
+    return _point("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do)
 
 
 def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
-    words = f"{int(1000 * spoken.accuracy + 1e-9) / 10:.1f} % of {spoken.words}"
-    clean = spoken.accuracy >= CLEAN
-    out = [
-        Check(
-            "words",
-            f"at least {CLEAN:.0%}",
-            words,
-            clean,
-            "" if clean else "see its notes; drill what went, and take again",
-        )
-    ]
+    words = f"{share(spoken.accuracy, spoken.accuracy)} of {spoken.words}"
+    do = "see its notes; drill what went, and take again"
+    out = [_point("words", f"at least {CLEAN:.0%}", words, spoken.accuracy >= CLEAN, do)]
     if spoken.prompts:
         out.append(Check("prompts", "none", str(spoken.prompts), False, "take it again without the book"))
     if brief is not None and brief.slate is not None:
@@ -296,27 +258,24 @@ def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
         return out
     lead, tail = spoken.first, facts.seconds - spoken.last
     if not spoken.slate:
-        late = lead > LEAD_SECONDS
-        do = f"trim about {lead - 1:.0f} s from the beginning" if late else ""
-        out.append(
-            Check("beginning", f"speech within {LEAD_SECONDS:g} s", f"after {lead:.1f} s", not late, do)
-        )
-    long = tail > TAIL_SECONDS
-    do = f"trim about {tail - 2:.0f} s from the end" if long else ""
-    out.append(Check("end", f"at most {TAIL_SECONDS:g} s after the last word", f"{tail:.1f} s", not long, do))
+        wanted, do = f"speech within {LEAD_SECONDS:g} s", f"trim about {lead - 1:.0f} s from the beginning"
+        out.append(_point("beginning", wanted, f"after {lead:.1f} s", lead <= LEAD_SECONDS, do))
+    wanted, do = (
+        f"at most {TAIL_SECONDS:g} s after the last word",
+        f"trim about {tail - 2:.0f} s from the end",
+    )
+    out.append(_point("end", wanted, f"{tail:.1f} s", tail <= TAIL_SECONDS, do))
     return out
 
 
 def _slate(wanted: bool, spoken: Spoken) -> Check:
     told = "a name or title is said first" if spoken.slate else "none heard"
-    if wanted:
-        do = (
-            ""
-            if spoken.slate
-            else "say your name and the piece first, or listen yourself whether it is there"
-        )
-        return Check("slate", "wanted", told, spoken.slate or None, do)
-    return Check("slate", "not wanted", told, not spoken.slate, "trim the beginning" if spoken.slate else "")
+    if not wanted:
+        return _point("slate", "not wanted", told, not spoken.slate, "trim the beginning")
+    if spoken.slate:
+        return Check("slate", "wanted", told, True)
+    do = "say your name and the piece first, or listen yourself whether it is there"
+    return Check("slate", "wanted", told, None, do)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from offbook.audio import survey
+from offbook.audio import SoundReport
 from offbook.cli.run_listen import Heard
 from offbook.errors import RecordingError
 from offbook.notes import review
@@ -45,11 +45,11 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
 def spoken(desk: Desk, slips: Slips | None = None) -> None:
     """From here on the hearing finds only these slips in whatever is said."""
 
-    def listen_to(script: Script, recording: Path, loading: object) -> Heard:
+    def listen_to(script: Script, recording: Path, loading: object, sound: SoundReport) -> Heard:
         words = words_of(script)
         found = review(script, words, run_with(words, slips or {}))
         now = datetime.now(UTC)
-        return Heard(script, words, Path(recording), now, "planted", survey(recording), found)
+        return Heard(script, words, Path(recording), now, "planted", sound, found)
 
     desk.monkeypatch.setattr("offbook.cli.run_listen.listen_to", listen_to)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import CONTEXT, opened, performer_option, plural, wrapped
+from offbook.cli.desk import CONTEXT, opened, performer_option, wrapped
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
@@ -26,15 +26,15 @@ def command(recording: str, brief: str | None, limit: str | None, json_: bool, p
 
     Nothing is heard or stored; `offbook take add` does that. Exit status 3 where a point is not met.
     """
-    from offbook.cli.take_judge import check_lines
+    from offbook.cli.take_judge import print_checks
     from offbook.cli.timed import seconds_in
-    from offbook.takes import checks_of, facts_of
+    from offbook.takes import checks_of, facts_of, missed
 
     asked = None if brief is None else _brief(brief, performer)
     most = None if limit is None else seconds_in(limit, "limit")
     facts = facts_of(recording)
     checks = checks_of(facts, asked, most)
-    unmet = sum(c.met is False for c in checks)
+    status = 3 if missed(checks) else 0
     if json_:
         print_json(
             {
@@ -42,16 +42,14 @@ def command(recording: str, brief: str | None, limit: str | None, json_: bool, p
                 "brief": None if asked is None else asked.name,
                 "seconds": round(facts.seconds, 2),
                 "checks": [asdict(c) for c in checks],
-                "met": not unmet,
+                "met": not status,
             }
         )
-        return 3 if unmet else 0
+        return status
     against = f", for {asked.name}" if asked is not None else ""
     click.echo(wrapped(f"{Path(recording).name}{against}"))
-    for line in check_lines([asdict(c) for c in checks]):
-        click.echo(line)
-    click.echo(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
-    return 3 if unmet else 0
+    print_checks(checks)
+    return status
 
 
 def _brief(named: str, performer: str | None) -> Brief:

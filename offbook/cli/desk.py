@@ -26,7 +26,7 @@ from offbook.errors import JournalError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from offbook.journal import Connection, Journal, Performer, Piece
+    from offbook.journal import Connection, Journal, Performer, Piece, Version
     from offbook.journal.archive import Carried
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -106,6 +106,16 @@ def which(conn: Connection, name: str, performer: str | None) -> Piece:
     from offbook.journal.people import piece_named
 
     return piece_named(conn, name, performer)
+
+
+def draft_of(conn: Connection, piece: Piece) -> Version:
+    """The newest draft of a piece. Raises JournalError where it has none."""
+    from offbook.journal.people import newest_version
+
+    version = newest_version(conn, piece.id)
+    if version is None:
+        raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
+    return version
 
 
 def print_listing(

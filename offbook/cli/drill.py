@@ -13,6 +13,7 @@ import click
 
 from offbook.cli.desk import (
     CONTEXT,
+    draft_of,
     listing_options,
     opened,
     performer_option,
@@ -21,7 +22,6 @@ from offbook.cli.desk import (
     which,
     wrapped,
 )
-from offbook.errors import JournalError
 
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
@@ -201,15 +201,13 @@ def _laid_out(
     from offbook.drill import KINDS as TOLD
     from offbook.drill import Sitting, weakest_first
     from offbook.drill_thoughts import lookalikes
-    from offbook.journal.people import newest_version, performer_named
+    from offbook.journal.people import performer_named
     from offbook.journal.practice import memories
     from offbook.schedule_day import today_for
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
-        version = newest_version(conn, piece.id)
-        if version is None:
-            raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
+        version = draft_of(conn, piece)
         known = memories(conn, [piece.id])[piece.id]
         at = journal.clock()
         load = today_for(conn, performer_named(conn, piece.performer), at).loads[0]

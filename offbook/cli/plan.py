@@ -121,8 +121,9 @@ def _plan(
             f"{gone} of the pieces of {read.name} are not in the journal", "put the names in the brief right"
         )
     today = local_day(now, performer.zone)
+    needs = [_need(conn, piece, read) for piece in owned]
     made = plan_back(
-        [_need(conn, piece, read, now) for piece in owned],
+        needs,
         today,
         local_day(read.deadline, performer.zone),
         minutes_a_day=performer.minutes_a_day,
@@ -133,21 +134,26 @@ def _plan(
         elsewhere=elsewhere,
     )
     takes_on = next(day.day for day in made.days if any(step.kind == "takes" for step in day.steps))
-    chances = tuple((piece.name, forecast_for(conn, piece, now, takes_on)) for piece in owned)
+    chances = tuple(
+        (piece.name, forecast_for(conn, piece, need.items, today, takes_on))
+        for piece, need in zip(owned, needs, strict=True)
+    )
     return _Planned(performer, read, today, until(read.deadline, now), made, takes_on, chances)
 
 
-def _need(conn: Connection, piece: Piece, read: Brief, now: datetime) -> Need:
+def _need(conn: Connection, piece: Piece, read: Brief) -> Need:
     """What the plan has to know of a piece. Its length is as run lately, else as the text lets expect."""
+    from offbook.journal.runs import day_totals, runs
     from offbook.plan import CLEAN_DAYS, Need
-    from offbook.progress_stand import standing
+    from offbook.progress import OFF_BOOK, by_day, off_book
     from offbook.schedule_day import items_of
 
-    stand = standing(conn, piece, now)
-    lately = [r.seconds for r in stand.runs[-_LATELY:] if r.seconds > 0]
+    newest = runs(conn, piece.id, _LATELY)
+    lately = [r.seconds for r in newest if r.seconds > 0]
     seconds = sum(lately) / len(lately) if lately else _expected(conn, piece, read)
-    clean = len(stand.off_book.clean_days)
-    if not stand.off_book.holds:
+    rule = off_book(by_day(day_totals(conn, piece.id, OFF_BOOK)), newest[-1] if newest else None)
+    clean = len(rule.clean_days)
+    if not rule.holds:
         clean = min(clean, CLEAN_DAYS - 1)  # it slipped since: once more at least
     return Need(piece.name, seconds, clean, tuple(items_of(conn, [piece])))
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.cli.common import EVERY_PART
-from offbook.cli.desk import opened, which, wrapped
+from offbook.cli.desk import draft_of, opened, which, wrapped
 from offbook.cli.run_listen import Heard, listen
 from offbook.cli.run_model import Loading
 from offbook.errors import JournalError
@@ -48,14 +48,10 @@ def listen_for(
     keep: bool | None,
 ) -> tuple[Heard, Saved]:
     """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError."""
-    from offbook.journal.people import newest_version
-
     with opened() as journal:
         with journal.reading() as conn:
             piece = which(conn, piece_name, performer)
-            version = newest_version(conn, piece.id)
-        if version is None:
-            raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
+            version = draft_of(conn, piece)
         part = part or piece.part
         _same_words(piece, version, script_path, part)
         source = Path(recording)

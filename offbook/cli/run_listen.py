@@ -60,13 +60,18 @@ def listen(
     return listen_to(speech(script_path, part), recording, loading)
 
 
-def listen_to(script: Script, recording: str | Path, loading: Loading) -> Heard:
-    """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError."""
+def listen_to(
+    script: Script, recording: str | Path, loading: Loading, sound: SoundReport | None = None
+) -> Heard:
+    """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError.
+
+    sound: what `audio.survey` said of it; measured here where it is not given.
+    """
     spoken = words.words_of(script)
     path = Path(recording)
     audio.probe(path)  # what is no recording is refused before anything is waited for
     with _progress() as step, _short_turns():
-        sound = _measured(path, len(spoken))
+        sound = _measured(path, len(spoken), sound)
         with _ahead(audio.pcm(path, sound=sound)) as stream:
             recogniser = loading.result()
             listener = Listener(spoken, recogniser, lines=script.lines)
@@ -127,9 +132,10 @@ def _ahead(chunks: Iterator[bytes]) -> Iterator[Iterator[bytes]]:
                     made.get(timeout=0.01)
 
 
-def _measured(path: Path, spoken: int) -> SoundReport:
+def _measured(path: Path, spoken: int, sound: SoundReport | None) -> SoundReport:
     """What the recording is like. Raises RecordingError, also where it can't hold `spoken` words."""
-    sound = audio.survey(path)
+    if sound is None:
+        sound = audio.survey(path)
     audio.check_length(path, sound.seconds, spoken, sound.claimed)
     return sound
 

@@ -126,6 +126,7 @@ def _print(judged: Judged, json_: bool) -> None:
 def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the takes of PIECE, with what is not met and which is best by the text."""
     from offbook.journal.sending import run_of_take, takes
+    from offbook.report import share
     from offbook.takes import best
 
     with opened() as journal, journal.reading() as conn:
@@ -138,7 +139,7 @@ def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
             {
                 **row,
                 "length": seconds_shown(row["seconds"]),
-                "words": None if row["words"] is None else f"{int(1000 * row['words'] + 1e-9) / 10:.1f} %",
+                "words": None if row["words"] is None else share(row["words"], row["words"]),
                 "unmet": None if row["unmet"] is None else ", ".join(row["unmet"]) or "nothing",
                 "state": _state(row),
             }
@@ -149,15 +150,24 @@ def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     print_listing("takes", rows, COLUMNS, json_=json_, csv_=csv_, empty=f"No takes of {found.name} yet.")
 
 
+def _checked(take: TakeRow) -> dict[str, Any] | None:
+    """What was found when a take was judged: its seconds and its checks; None before."""
+    return None if take.checks is None else dict(json.loads(take.checks))
+
+
+def _unmet(told: dict[str, Any]) -> list[str]:
+    return [c["what"] for c in told["checks"] if c["met"] is False]
+
+
 def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
-    told = json.loads(take.checks) if take.checks is not None else None
+    told = _checked(take)
     return {
         "take": take.n,
         "day": take.day,
         "intention": take.intention,
         "seconds": None if told is None else told["seconds"],
         "words": None if run is None else round(run.accuracy, 4),
-        "unmet": None if told is None else [c["what"] for c in told["checks"] if c["met"] is False],
+        "unmet": None if told is None else _unmet(told),
         "best": leads,
         "chosen": take.chosen,
         "file": take.file,
@@ -174,11 +184,11 @@ def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
     """A take as `takes.best` compares it; hand corrections of its run-through count."""
     from offbook.takes import Standing
 
-    if take.checks is None:
+    told = _checked(take)
+    if told is None:
         return Standing(take.n, 0, None, None)
-    checks = json.loads(take.checks)["checks"]
     # the words are compared as they stand now, not as they were first judged
-    unmet = sum(c["met"] is False and c["what"] != "words" for c in checks)
+    unmet = sum(what != "words" for what in _unmet(told))
     wrong = None if run is None else run.changed + run.dropped + run.added
     return Standing(take.n, unmet, wrong, None if run is None else run.prompts)
 
@@ -198,7 +208,7 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
         take = take_numbered(conn, found, number)
         run = run_of_take(conn, take)
         noted = [] if run is None else _notes(conn, run)
-    told = None if take.checks is None else json.loads(take.checks)
+    told = _checked(take)
     if json_:
         print_json(
             {
@@ -247,12 +257,11 @@ def choose(piece: str, number: int, performer: str | None) -> None:
         take = take_numbered(conn, found, number)
         choose_take(conn, take)
     click.echo(f"{found.name}: take {take.n} is chosen, {take.file}")
-    if take.checks is None:
+    told = _checked(take)
+    if told is None:
         click.echo(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
-        return
-    unmet = [c for c in json.loads(take.checks)["checks"] if c["met"] is False]
-    if unmet:
-        click.echo(wrapped(f"Not met: {', '.join(c['what'] for c in unmet)}."))
+    elif unmet := _unmet(told):
+        click.echo(wrapped(f"Not met: {', '.join(unmet)}."))
 
 
 @command.command("delete", context_settings=CONTEXT)

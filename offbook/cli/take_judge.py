@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.desk import plural, which, wide, wrapped
-from offbook.errors import JournalError
+from offbook.cli.desk import draft_of, plural, which, wide, wrapped
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -63,16 +62,13 @@ def log_take(
     from offbook import audio
     from offbook.cli.run_keep import spoken_at
     from offbook.cli.take import brief_for
-    from offbook.journal.people import newest_version
     from offbook.journal.runs import keep_recording
     from offbook.journal.sending import add_take, takes_on
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
-        version = newest_version(conn, piece.id)
+        version = draft_of(conn, piece)
         asked = brief_for(conn, piece, brief)
-    if version is None:
-        raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
     audio.probe(source)  # what is no recording is refused before anything is written
     at: datetime = spoken_at(journal, piece, source)
     stored = (
@@ -98,21 +94,18 @@ def log_take(
 def logged_take(journal: Journal, name: str, performer: str | None, number: int) -> Logged:
     """A take logged earlier, with its recording found again. Raises JournalError."""
     from offbook.cli.brief import read_briefs
-    from offbook.journal.people import newest_version
     from offbook.journal.runs import recordings
     from offbook.journal.sending import take_numbered, takes_on
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
-        version = newest_version(conn, piece.id)
+        version = draft_of(conn, piece)
         take = take_numbered(conn, piece, number)
         stored = next((r for r in recordings(conn, piece.id) if r.id == take.recording_id), None)
         read = next(
             (read for row, read, _ in read_briefs(conn, piece.performer_id) if row.id == take.brief_id), None
         )
         today = takes_on(conn, piece.id, take.day)
-    if version is None:
-        raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
     path = journal.recordings / stored.path if stored is not None else Path(take.file)
     return Logged(piece, version, take, read, path, stored, today)
 
@@ -125,21 +118,25 @@ def judge(journal: Journal, logged: Logged, loading: Loading) -> Judged:
     from offbook.takes import checks_of, facts_of, spoken_of
 
     facts = facts_of(logged.path)
-    heard = listen_to(logged.version.script, logged.path, loading)
+    heard = listen_to(logged.version.script, logged.path, loading, facts.sound)
     checks = checks_of(facts, logged.brief, logged.piece.limit_seconds, spoken_of(heard.review))
     with journal.reading() as conn:
         before = run_of_take(conn, logged.take)
-    saved = commit(journal, logged.piece, logged.version, heard, logged.stored) if before is None else None
-    run = before.id if saved is None and before is not None else saved.run.id if saved is not None else None
+    # what was judged before is no second run-through
+    saved = None if before else commit(journal, logged.piece, logged.version, heard, logged.stored)
+    run = saved.run if saved is not None else before
     told = {"seconds": round(facts.seconds, 2), "checks": [asdict(c) for c in checks]}
     with journal.writing() as conn:
-        judge_take(conn, logged.take.id, run, json.dumps(told, ensure_ascii=False))
-    return Judged(logged, facts, checks, heard, saved, run)
+        judge_take(
+            conn, logged.take.id, None if run is None else run.id, json.dumps(told, ensure_ascii=False)
+        )
+    return Judged(logged, facts, checks, heard, saved, None if run is None else run.id)
 
 
 def as_json(judged: Judged) -> dict[str, Any]:
     """The take for other programs; `run` is what `offbook run --json` gives."""
     from offbook.cli.run import as_json as run_json
+    from offbook.takes import missed
 
     take = judged.logged.take
     return {
@@ -151,7 +148,7 @@ def as_json(judged: Judged) -> dict[str, Any]:
         "file": take.file,
         "seconds": round(judged.facts.seconds, 2),
         "checks": [asdict(c) for c in judged.checks],
-        "met": all(c.met is not False for c in judged.checks),
+        "met": not missed(judged.checks),
         "run": run_json(judged.heard) | {"run": judged.run},
     }
 
@@ -181,6 +178,16 @@ def check_lines(checks: Sequence[dict[str, Any]]) -> list[str]:
     return lines
 
 
+def print_checks(checks: Sequence[Check]) -> None:
+    """Print the points for people, and how many are not met."""
+    from offbook.takes import missed
+
+    for line in check_lines([asdict(c) for c in checks]):
+        click.echo(line)
+    unmet = len(missed(checks))
+    click.echo(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
+
+
 def screen(judged: Judged) -> None:
     """Print a take for people: its points, then the line notes, then what to do next."""
     from offbook.cli.brief import CONSENT
@@ -191,10 +198,7 @@ def screen(judged: Judged) -> None:
     most = logged.brief.takes if logged.brief is not None and logged.brief.takes is not None else TAKES
     against = f", for {logged.brief.name}" if logged.brief is not None else ""
     click.echo(f"{logged.piece.name}, take {logged.take.n}{against}: {logged.take.intention}")
-    for line in check_lines([asdict(c) for c in judged.checks]):
-        click.echo(line)
-    unmet = sum(c.met is False for c in judged.checks)
-    click.echo(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
+    print_checks(judged.checks)
     click.echo("")
     report(judged.heard)
     if judged.saved is not None:
