@@ -1,11 +1,11 @@
-"""Fits the weights by which a doubtful place is decided (`offbook/hear_weigh.py`).
+"""Fits the weights by which a doubtful place is decided (`offbook/hear/decide.py`).
 
     python bench/fit_weighing.py FOLDER [FOLDER ...] [--seeds 3] [--cache FILE]
 
 FOLDER holds recordings of word-perfect readings with their texts, as for `bench/hearing.py`, which plants
 the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
 A place that comes back with every seed counts once in all. Prints the weights, the last of them for how
-much rarer than supposed the run-through has swaps (`offbook/hear_habit.py`), and what they do to each
+much rarer than supposed the run-through has swaps (`offbook/hear/speaker_habit.py`), and what they do to each
 reading when they are fitted on the others alone. Then, with the weights in use, what a voice that is hard to
 follow changes: how much is put to the odds and how much less they count. FOLDER needs such voices for that.
 """
@@ -22,9 +22,9 @@ import numpy as np
 from hearing import Planted, Reading, installed, page, plant, readings
 from numpy.typing import NDArray
 
-from offbook.hear import Listener
-from offbook.hear_habit import again, how_hard, how_much_rarer, odds_of
-from offbook.hear_weigh import Weighed
+from offbook.hear import Listener, how_hard
+from offbook.hear.decide import Weighed
+from offbook.hear.speaker_habit import again, how_much_rarer, odds_of
 from offbook.recognise import Recogniser
 
 KINDS = ("perfect", "near", "far", "dropped", "added")

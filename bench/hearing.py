@@ -26,9 +26,10 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from offbook.audio import pcm
-from offbook.hear import hear
+from offbook.hear.listener import hear
 from offbook.models import model_folder
-from offbook.recognise import Alternative, Decoder, HeardWord, Recogniser, VoskRecogniser
+from offbook.recognise import Alternative, HeardWord, Recogniser, VoskRecogniser
+from offbook.recognise.vosk_recogniser import Decoder
 from offbook.score import Run
 from offbook.script import Script, parse
 from offbook.words import Word, words_of

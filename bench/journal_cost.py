@@ -26,14 +26,24 @@ from typing import Any
 
 from sqlalchemy import insert
 
-from offbook.journal import Journal, Piece, Unit, open_journal, random_key
+from offbook.journal import (
+    Journal,
+    Piece,
+    Unit,
+    add_performer,
+    add_piece,
+    add_version,
+    open_journal,
+    performers,
+    pieces,
+)
 from offbook.journal import tables as t
+from offbook.journal.connection import random_key
 from offbook.journal.packing import pack
-from offbook.journal.people import add_performer, add_piece, add_version, performers, pieces
-from offbook.progress_stand import detail, standing
+from offbook.progress import detail, standing
 from offbook.report import accuracy_svg
-from offbook.schedule import GOOD, review
-from offbook.schedule_day import today_for
+from offbook.schedule import review, today_for
+from offbook.schedule.spacing import GOOD
 from offbook.score import Verdict, WordVerdict
 from offbook.script import parse
 from offbook.words import Word, words_of

@@ -17,8 +17,9 @@ from pathlib import Path
 
 from hearing import Reading, page, readings
 
-from offbook import models, notes
 from offbook.hear import Listener
+from offbook.models import store as models
+from offbook.notes import line_notes as notes
 from offbook.recognise import BYTES_PER_SECOND, Recogniser, VoskRecogniser
 
 

@@ -98,7 +98,8 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=100.0)
     parser.add_argument("--memory", type=float, metavar="SECONDS")
     args = parser.parse_args()
-    from offbook import audio, models
+    from offbook.audio import stream as audio
+    from offbook.models import store as models
 
     folder = models.model_folder()
     with tempfile.TemporaryDirectory() as work:

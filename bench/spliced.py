@@ -25,7 +25,7 @@ from spliced_edits import MAKERS, Edit, Truth, make
 from spliced_sound import Spoken, spoken
 
 from offbook.errors import RecordingError
-from offbook.hear import hear
+from offbook.hear.listener import hear
 from offbook.models import model_folder
 from offbook.notes import Note, Review, review
 from offbook.recognise import Recogniser, VoskRecogniser

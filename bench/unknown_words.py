@@ -31,9 +31,11 @@ from pathlib import Path
 
 from hearing import Planted, Reading, installed, listen, readings
 
-from offbook.recognise import Alternative, Decoder, HeardWord, Recogniser
+from offbook.recognise import Alternative, HeardWord, Recogniser
+from offbook.recognise.vosk_recogniser import Decoder
 from offbook.script import parse
-from offbook.soundalike import alike, is_small, known_forms
+from offbook.soundalike import alike, known_forms
+from offbook.soundalike.likeness import is_small
 from offbook.words import words_of
 
 # Words of old verse, names and coinages; those that a model knows after all are passed over.

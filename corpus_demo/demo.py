@@ -17,11 +17,11 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from offbook import models
 from offbook.cli.run import as_json
 from offbook.cli.run_listen import listen
 from offbook.cli.run_report import report
 from offbook.errors import OffbookError
+from offbook.models import store as models
 
 HERE = Path(__file__).resolve().parent
 

@@ -13,11 +13,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from offbook.align import Alignment, Place, Step, nearest
-from offbook.align_gaps import partners
+from offbook.align import Alignment, Place, Step, nearest, partners
 from offbook.recognise import HeardWord
-from offbook.words import Word
-from offbook.words_contracted import contraction
+from offbook.words import Word, contraction
 
 Verdict = Literal["said", "unsure", "changed", "dropped"]
 

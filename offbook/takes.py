@@ -13,11 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from offbook.audio import Loudness, SoundReport, loudness_of, survey
-from offbook.audio_picture import Picture, picture_of
+from offbook.audio import Loudness, Picture, SoundReport, loudness_of, picture_of, survey
 from offbook.brief import Brief, figure, lasting, length_told
 from offbook.errors import RecordingError
-from offbook.notes_kinds import Review
+from offbook.notes import Review
 from offbook.report import share
 
 # EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.

@@ -9,17 +9,19 @@ from pathlib import Path
 
 from offbook.journal import (
     Connection,
+    Facts,
     Journal,
     Performer,
     Piece,
     TakeRow,
     Unit,
     Version,
+    add_performer,
+    add_piece,
+    add_version,
     open_journal,
     sending,
 )
-from offbook.journal.people import add_performer, add_piece, add_version
-from offbook.journal.runs import Facts
 from offbook.score import Extra, Run, Verdict, WordVerdict
 from offbook.script import Script, parse
 from offbook.words import Word, words_of

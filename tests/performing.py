@@ -12,8 +12,8 @@ from collections.abc import Sequence
 
 from rapidfuzz.distance import Levenshtein
 
-from offbook.align import align
-from offbook.hear_places import places_of
+from offbook.align.alignment import align
+from offbook.hear.script_view import places_of
 from offbook.notes import Review, review
 from offbook.recognise import HeardWord
 from offbook.score import Extra, Run, Verdict, WordVerdict, score

@@ -7,8 +7,10 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent.parent / "offbook"
 
-# A stage is a module, a package, or modules with the stage's name as prefix (`verse_feet`).
+# A stage is one module, or a package whose `__init__` is its face: what other stages may use of it.
 # A module imports only from its own stage and from the stages that its road reaches before it.
+# Two roads start from the foundation: from the script to the marked page, and from the recording to the
+# line notes. Neither imports the other; they meet in the journal.
 FOUNDATION = ["errors", "script", "words", "lexicon"]
 READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes"]
@@ -17,6 +19,10 @@ SENDING = ["brief", "plan", "takes"]
 PRINTING = ["cli"]
 ORDER = FOUNDATION + READING + HEARING + KEEPING + SENDING + PRINTING
 PURE = FOUNDATION + READING + HEARING
+APART = [(READING, HEARING), (HEARING, READING)]
+
+# The command line's own folder is no stage with a face: nothing imports it but `__main__`.
+FACELESS = {"cli"}
 
 # Each heavy library has one home.
 HOMES = {
@@ -44,13 +50,17 @@ def stage_of(path: Path) -> str | None:
 
 
 def stage_named(name: str) -> str:
-    """The stage of a first-level module name: the name itself, or the stage it is prefixed with."""
-    fits = [s for s in ORDER if name == s or name.startswith(s + "_")]
-    if not fits:
+    """The stage of a first-level module or package name."""
+    if name not in ORDER:
         raise LookupError(
-            f"module {name!r} belongs to no stage: add its stage to tests/shape.py and DEVELOPERS.md"
+            f"{name!r} is not a stage: add it to tests/shape.py and to the map in DEVELOPERS.md"
         )
-    return max(fits, key=len)
+    return name
+
+
+def module_name(path: Path) -> str:
+    """The dotted name under which a file is imported."""
+    return ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__")
 
 
 def imports(path: Path) -> list[tuple[str, int]]:
@@ -61,6 +71,5 @@ def imports(path: Path) -> list[tuple[str, int]]:
             found += [(alias.name, node.lineno) for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
             found.append((node.module, node.lineno))
-            if node.module == "offbook":
-                found += [(f"offbook.{alias.name}", node.lineno) for alias in node.names]
+            found += [(f"{node.module}.{alias.name}", node.lineno) for alias in node.names]
     return found

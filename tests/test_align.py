@@ -8,9 +8,10 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook.align import Alignment, Place, align, align_part, covered
-from offbook.align_counts import error_counts
-from offbook.align_gaps import Gap, gaps, partners
+from offbook.align import Alignment, Place, align_part, covered, partners
+from offbook.align.alignment import align
+from offbook.align.error_counts import error_counts
+from offbook.align.gaps import Gap, gaps
 from tests.recordings import TWO_CITIES
 
 _POOL = "river garden silver stone candle window thunder feather marble ribbon saddle orchard"

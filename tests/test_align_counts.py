@@ -17,7 +17,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from offbook.align_counts import ErrorCounts, error_counts
+from offbook.align.error_counts import ErrorCounts, error_counts
 from tests.recordings import AUSTEN, TWO_CITIES
 
 Split = tuple[int, int, int]

@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from offbook.align import Place, align
-from offbook.align_growing import Growing
+from offbook.align import Growing, Place
+from offbook.align.alignment import align
 
 TEXT = (
     "the kettle sang before the house was up and every lantern leaned towards the sea "

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from offbook import audio
 from offbook.audio import RATE, SoundReport, pcm, probe, survey
+from offbook.audio import stream as audio
 from tests.sounds import Sound, silence, sine, voice, write
 
 # name of the file, codec, rate; what phones, recorders, editors and browsers write

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from offbook.audio import RATE, pcm, survey
-from offbook.audio_clean import Background, Cleaner
+from offbook.audio.denoise import Background, Cleaner
 from tests.sounds import voice, write
 
 

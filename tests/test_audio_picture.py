@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from offbook import audio_picture
-from offbook.audio_picture import Picture, picture_of
+from offbook.audio import Picture, picture_of
+from offbook.audio import picture as audio_picture
 from offbook.errors import RecordingError
 from tests.sounds import film_without_sound, sine, write
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from offbook import audio
 from offbook.audio import loudness_of, survey
-from offbook.audio_sound import quality_line
+from offbook.audio import stream as audio
+from offbook.audio.quality import quality_line
 from offbook.errors import RecordingError
-from offbook.hear_sound import doubtful
+from offbook.hear.softening import doubtful
 from tests.sounds import Sound, silence, sine, voice, write
 
 
@@ -176,8 +176,8 @@ def test_the_length_limits_are_those_the_error_names() -> None:
 def test_a_length_the_header_does_not_tell_is_found_while_decoding(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("offbook.audio_decode.LONGEST_SECONDS", 5.0)
+    monkeypatch.setattr("offbook.audio.decode.LONGEST_SECONDS", 5.0)
     path = write(tmp_path / "a.wav", voice(8, 16_000), 16_000)
-    monkeypatch.setattr("offbook.audio_decode.claim", lambda container: None)
+    monkeypatch.setattr("offbook.audio.decode.claim", lambda container: None)
     with pytest.raises(RecordingError, match="long"):
         survey(path)

@@ -72,7 +72,7 @@ def desk_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     monkeypatch.delenv("OFFBOOK_PERFORMER", raising=False)
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
-    monkeypatch.setattr("offbook.drill_thoughts.units_of", by_lines)
+    monkeypatch.setattr("offbook.drill.units_of", by_lines)
     (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
     return Desk(tmp_path, monkeypatch)
 
@@ -89,7 +89,7 @@ def lamp(desk: Desk, *more: str) -> str:
 
 def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
     """`offbook run --piece` with the hearing replaced by a planted run-through."""
-    from offbook import script as scripts
+    from offbook.script import reading as scripts
     from offbook.words import words_of
 
     script = scripts.load(desk.home / "lamp.txt")

@@ -17,10 +17,11 @@ from click.testing import CliRunner
 from offbook.cli import drill_spoken, group
 from offbook.cli.drill_cue import voice_for
 from offbook.cli.drill_spoken import Ear, Said, said_from
-from offbook.drill_judge import judge
+from offbook.drill import judge
 from offbook.errors import OffbookError, RecordingError
 from offbook.journal import Version
-from offbook.recognise import BYTES_PER_SECOND, Alternative, Decoder, HeardWord
+from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
+from offbook.recognise.vosk_recogniser import Decoder
 from offbook.score import Extra, Run
 from tests.journals import LAMP, run_with, script_of
 from tests.sounds import voice, write

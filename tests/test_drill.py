@@ -12,14 +12,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook import script as scripts
-from offbook.drill import KINDS, Exercise, Kind, Sitting, veil
-from offbook.drill_judge import Judged, judge, passes, side_by_side
-from offbook.drill_text import as_written
-from offbook.drill_thoughts import MOST, Lookalike, lookalikes, units_of
+from offbook.drill import (
+    KINDS,
+    Exercise,
+    Judged,
+    Sitting,
+    as_written,
+    judge,
+    lookalikes,
+    side_by_side,
+    units_of,
+)
+from offbook.drill.judging import passes
+from offbook.drill.sitting import Kind, veil
+from offbook.drill.units import MOST, Lookalike
 from offbook.journal import Memory, Version
-from offbook.schedule import AGAIN, GOOD, HARD
+from offbook.schedule.spacing import AGAIN, GOOD, HARD
 from offbook.script import Cue, Line, Script, parse
+from offbook.script import reading as scripts
 from offbook.words import Word, words_of
 from tests.journals import LAMP, Clock, desk_at, script_of
 

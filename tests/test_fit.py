@@ -9,11 +9,18 @@ from functools import cache
 
 import pytest
 
-from offbook import fit, markup, script, thoughts, timing, verse, words
-from offbook.fit import Fitting, PassageError, Pins
-from offbook.fit_edges import Edge
-from offbook.fit_search import Cut, cheapest
+from offbook import thoughts
+from offbook.fit import Fitting, Pins
+from offbook.fit import proposals as fit
+from offbook.fit.edges import Edge
+from offbook.fit.search import Cut, cheapest
+from offbook.fit.shortened import PassageError
+from offbook.markup import marked as markup
+from offbook.script import reading as script
 from offbook.thoughts import Shift
+from offbook.timing import estimate as timing
+from offbook.verse import scansion as verse
+from offbook.words import entries as words
 
 LIGHTHOUSE = """My grandmother kept a lighthouse for thirty years. She never once called it lonely.
 
@@ -223,7 +230,7 @@ def test_half_lines_meet_only_where_they_make_a_whole_line() -> None:
 
 
 def fit_pair(a: Edge, b: Edge) -> bool:
-    from offbook.fit_edges import may_pair
+    from offbook.fit.edges import may_pair
 
     return may_pair(a, b)
 
@@ -319,7 +326,7 @@ def test_fifty_thousand_words_are_fitted_over_their_paragraphs() -> None:
     w = words.words_of(s)
     starts = [x.i for a, x in itertools.pairwise(w) if a.sentence != x.sentence]
     shifts = tuple(Shift(i, 2, "a sentence", ("a sentence",)) for i in starts)
-    from offbook.fit_edges import MOST_EDGES, edges_of
+    from offbook.fit.edges import MOST_EDGES, edges_of
 
     edges = edges_of(s, w, shifts, verse.scan(s, w))
     assert len(w) > 49_000

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from offbook import glossary, script, words
 from offbook.glossary import LookUp
+from offbook.glossary import worth_a_look as glossary
 from offbook.lexicon import phones_of
+from offbook.script import reading as script
+from offbook.words import entries as words
 
 
 def listed(text: str) -> dict[str, LookUp]:
@@ -92,7 +94,7 @@ def test_each_word_is_listed_once_with_every_place_its_syllables_and_its_stress(
 
 
 def test_nothing_is_listed_twice_and_every_list_row_has_a_word_and_help() -> None:
-    from offbook import glossary_lists as lists
+    from offbook.glossary import lists
 
     for rows in (lists.ARCHAIC, lists.CHANGED, lists.STRESS, lists.HETERONYMS, lists.FOREIGN):
         pairs = [row.partition("|") for row in rows.strip().splitlines()]

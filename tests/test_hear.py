@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from offbook.hear import Listener, hear
-from offbook.hear_stretch import Stretch, Stretcher
-from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, Alternative, Decoder, HeardWord
+from offbook.hear import Listener
+from offbook.hear.listener import hear
+from offbook.hear.segments import Stretch, Stretcher
+from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, Alternative, HeardWord
+from offbook.recognise.vosk_recogniser import Decoder
 from offbook.score import Run
 from offbook.script import Script, parse
 from offbook.words import Word, words_of
@@ -254,7 +256,7 @@ def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
 def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
     """Near the last place first, then in the whole script."""
     from offbook.align import Place
-    from offbook.hear_places import region_around
+    from offbook.hear.script_view import region_around
 
     syllables = [c + v for c in "bdfgklmnprstvz" for v in ("ah", "ee", "oo")]
 
@@ -274,7 +276,7 @@ def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
 def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is_after_it() -> None:
     """Six words of the opening, two of them wrong, then thirty words further on: both are in the region."""
     from offbook.align import Place
-    from offbook.hear_places import region_around
+    from offbook.hear.script_view import region_around
 
     text = """
         the harbour lay under a copper sky and nobody spoke until morgan lifted the lantern from its hook and

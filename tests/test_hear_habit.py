@@ -6,9 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from offbook.hear_habit import believed, how_hard
-from offbook.hear_settle import Settled
-from offbook.hear_weigh import Weighed
+from offbook.hear import how_hard
+from offbook.hear.decide import Weighed
+from offbook.hear.rescore import Settled
+from offbook.hear.speaker_habit import believed
 from offbook.score import TIE, Extra, Run, Verdict, WordVerdict
 
 WORDS = 120

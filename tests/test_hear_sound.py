@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from offbook.audio import SoundReport
-from offbook.hear_settle import Settled
-from offbook.hear_sound import doubt
-from offbook.hear_weigh import Weighed
+from offbook.hear import doubt
+from offbook.hear.decide import Weighed
+from offbook.hear.rescore import Settled
 from offbook.score import Run, Verdict, WordVerdict
 
 

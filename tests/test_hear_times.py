@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 
 from offbook.audio import pcm as pcm_of
-from offbook.hear import hear
-from offbook.hear_weigh import slice_of
+from offbook.hear.decide import slice_of
+from offbook.hear.listener import hear
 from offbook.models import model_folder
-from offbook.recognise import SAMPLE_RATE, VoskRecogniser
+from offbook.recognise import VoskRecogniser
+from offbook.recognise.vosk_recogniser import SAMPLE_RATE
 from offbook.script import parse
 from offbook.words import words_of
 from tests.recordings import two_cities

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from offbook.align import Place
-from offbook.hear_weigh import Weighed, decide
+from offbook.hear.decide import Weighed, decide
 from offbook.recognise import HeardWord
 from offbook.score import TIE
 

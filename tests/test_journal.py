@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from sqlalchemy import select, text
 
 from offbook.errors import JournalError
-from offbook.journal import Connection, people, practice, runs, sending
+from offbook.journal import Connection, people, practice, sending, sweep
+from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
-from offbook.journal.files import sweep
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
-from offbook.schedule_record import correct_word, record_run
+from offbook.schedule import correct_word, record_run
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql
@@ -290,7 +290,7 @@ def test_a_cut_keeps_the_history_of_what_stayed(desk: Desk) -> None:
         slots = runs_slots(desk, conn)
     assert [(c.unit.key, c.changed) for c in carried] == [(0, False), (2, False), (3, False)]
     assert draft.slots[3] == slots[desk.version.id][3]
-    from offbook.progress import count_words
+    from offbook.progress.history import count_words
 
     with desk.journal.reading() as conn:
         counts = count_words(

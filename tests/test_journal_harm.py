@@ -19,11 +19,10 @@ import pytest
 from sqlalchemy import event, text
 
 from offbook.errors import JournalError
-from offbook.journal import Journal, people, practice, runs
-from offbook.journal.archive import export, read_in
-from offbook.journal.files import sweep
+from offbook.journal import Journal, export, people, practice, read_in, sweep
+from offbook.journal import run_throughs as runs
 from offbook.journal.opening import bring_up_to_date, make_engine, revision_of
-from offbook.schedule_record import correct_word, record_run
+from offbook.schedule import correct_word, record_run
 from tests.journals import Clock, Desk, desk_at, facts, log_a_take, open_at, run_with
 from tests.servers import postgresql
 
@@ -34,7 +33,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from offbook.journal import open_journal, people, practice, runs
-from offbook.schedule_record import record_run
+from offbook.schedule import record_run
 from tests.journals import facts, run_with, Clock
 home = Path(sys.argv[1])
 clock = Clock()
@@ -63,8 +62,8 @@ while True:
     "drilling": """
 import random
 from offbook.drill import Sitting
-from offbook.drill_judge import judge
-from offbook.drill_record import Given, record_answer
+from offbook.drill import judge
+from offbook.drill import Given, record_answer
 with journal.writing() as conn:
     session = practice.start_session(journal, conn, piece, 10)
 sitting = Sitting(version, {}, [0, 1, 2, 3], [], 1e9, lambda: 0.0, random.Random(1))

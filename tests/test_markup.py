@@ -8,10 +8,17 @@ from itertools import pairwise
 
 import pytest
 
-from offbook import markup, markup_json, markup_page, markup_sheet, pencil, script, timing, words
+from offbook import pencil
 from offbook.markup import Marked
-from offbook.markup_blocks import blocks, notes_of
-from offbook.markup_cells import cells
+from offbook.markup import marked as markup
+from offbook.markup import marked_json as markup_json
+from offbook.markup import marked_page as markup_page
+from offbook.markup import print_sheet as markup_sheet
+from offbook.markup.blocks import blocks, notes_of
+from offbook.markup.cells import cells
+from offbook.script import reading as script
+from offbook.timing import estimate as timing
+from offbook.words import entries as words
 
 # Shakespeare, sonnet 73 (1609, public domain), its first quatrain.
 VERSE = """That time of year thou mayst in me behold

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from offbook import models
 from offbook.errors import ModelError
-from offbook.models_manifest import manifest_path, read_manifest
+from offbook.models import store as models
+from offbook.models.listing import manifest_path, read_manifest
 from tests.model_parts import PARTS, entry, lay_out
 
 

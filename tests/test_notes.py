@@ -14,8 +14,7 @@ from offbook.errors import RecordingError
 from offbook.notes import Review, review
 from offbook.score import Extra, Run, WordVerdict
 from offbook.script import parse
-from offbook.words import words_of
-from offbook.words_contracted import contraction
+from offbook.words import contraction, words_of
 from tests.performing import hear_said, heard_run, perform, timed, verse
 from tests.recordings import TWO_CITIES
 

@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook import pencil, script, words
+from offbook import pencil
 from offbook.pencil import PencilError, PencilShift
+from offbook.script import reading as script
+from offbook.words import entries as words
 
 SPEECH = """The lamp was lit before the tide came in,
 And still my father counted every boat.

@@ -13,13 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from offbook.errors import JournalError
-from offbook.journal import Memory, RunRow, local_day
-from offbook.journal.runs import runs
-from offbook.progress import by_day, is_clean, keeps_going, off_book, timing_of
-from offbook.progress_forecast import Past, PastThought, forecast, spread_of
-from offbook.progress_stand import detail, standing
-from offbook.schedule import Item
-from offbook.schedule_record import record_run
+from offbook.journal import Memory, RunRow, local_day, runs
+from offbook.progress import by_day, detail, keeps_going, off_book, standing
+from offbook.progress.forecast import Past, PastThought, forecast, spread_of
+from offbook.progress.history import is_clean, timing_of
+from offbook.schedule import Item, record_run
 from offbook.score import Verdict
 from tests.journals import Desk, desk_at, facts, run_with, script_of
 
@@ -192,7 +190,7 @@ def test_a_line_that_keeps_going_is_named_with_what_it_becomes(desk: Desk) -> No
 
 
 def test_a_corrected_word_no_longer_counts_as_going_wrong(desk: Desk) -> None:
-    from offbook.schedule_record import correct_word
+    from offbook.schedule import correct_word
 
     for _ in range(2):
         r = say(desk, {3: ("dropped", None)})
@@ -228,7 +226,7 @@ def test_it_is_too_early_to_say_before_two_run_throughs_on_two_days(desk: Desk) 
 
 
 def test_a_piece_without_a_date_has_no_forecast(tmp_path: Path) -> None:
-    from offbook.journal.people import change_piece, piece_named
+    from offbook.journal import change_piece, piece_named
 
     desk = desk_at(tmp_path)
     with desk.journal.writing() as conn:
@@ -251,7 +249,7 @@ def test_who_keeps_saying_it_clean_is_told_so_and_who_keeps_losing_lines_is_not(
 
 
 def test_a_forecast_says_why(desk: Desk) -> None:
-    from offbook.journal.people import change_piece, piece_named
+    from offbook.journal import change_piece, piece_named
 
     with desk.journal.writing() as conn:
         change_piece(conn, desk.piece.id, due_day=date(2026, 3, 8))

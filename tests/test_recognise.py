@@ -13,7 +13,7 @@ import pytest
 
 from offbook.audio import pcm
 from offbook.errors import ModelError
-from offbook.hear import hear
+from offbook.hear.listener import hear
 from offbook.models import model_folder
 from offbook.recognise import BYTES_PER_SECOND, VoskRecogniser
 from offbook.score import Run

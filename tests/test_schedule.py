@@ -12,22 +12,19 @@ from hypothesis import strategies as st
 
 from offbook.journal import Memory, Unit, practice
 from offbook.schedule import (
-    AGAIN,
-    GOOD,
-    HARD,
-    SAFE,
     Item,
     day_due,
     faded,
-    minutes_needed,
     plan,
     rating_of,
     recall_after,
+    record_run,
     review,
+    today_for,
     voice_note,
 )
-from offbook.schedule_day import today_for
-from offbook.schedule_record import ratings_of, record_run
+from offbook.schedule.remember import ratings_of
+from offbook.schedule.spacing import AGAIN, GOOD, HARD, SAFE, minutes_needed
 from tests.journals import desk_at, facts, run_with
 
 # py-fsrs 6, tests/test_basic.py of open-spaced-repetition/py-fsrs: ratings in, days out (test_review_card),

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import pytest
 
-from offbook.align import Place, align
+from offbook.align import Place
+from offbook.align.alignment import align
 from offbook.recognise import HeardWord
 from offbook.score import Run, score
 from offbook.script import parse

@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from offbook import script, words
 from offbook.errors import ScriptError
 from offbook.script import Script
+from offbook.script import reading as script
+from offbook.words import entries as words
 
 HARVEST = """The harvest moon hangs heavy on the hill,
 And all the lanterns lean toward the sea,

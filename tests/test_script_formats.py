@@ -15,9 +15,10 @@ from typing import Any
 
 import pytest
 
-from offbook import script, words
 from offbook.errors import ScriptError
 from offbook.script import Script
+from offbook.script import reading as script
+from offbook.words import entries as words
 
 LINES = [
     "The harvest moon hangs heavy on the hill,",

@@ -18,9 +18,9 @@ from pathlib import Path
 
 import pytest
 
-from offbook import models
 from offbook.errors import ModelError
-from offbook.models_fetch import fetch
+from offbook.models import fetch
+from offbook.models import store as models
 from tests.model_parts import PARTS, entry, lay_out, packed
 
 
@@ -183,7 +183,7 @@ def test_an_address_that_cannot_be_reached_is_given_up_and_the_next_one_tried(
 def test_an_address_that_never_answers_is_given_up_within_seconds(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("offbook.models_fetch.REACH_SECONDS", 0.3)
+    monkeypatch.setattr("offbook.models.downloads.REACH_SECONDS", 0.3)
     with socket.create_server(("127.0.0.1", 0)) as deaf:
         announce(home, entry("toy", [f"http://127.0.0.1:{deaf.getsockname()[1]}/toy.zip"]))
         told: list[str] = []

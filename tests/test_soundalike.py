@@ -11,21 +11,12 @@ from hypothesis import strategies as st
 from offbook.lexicon import phones_of
 from offbook.models import model_folder
 from offbook.recognise import VoskRecogniser
-from offbook.soundalike import (
-    SMALL_WORDS,
-    alike,
-    family,
-    in_full,
-    is_small,
-    known_forms,
-    rivals,
-    same_sound,
-    sounds,
-)
-from offbook.soundalike_clipped import clipped
-from offbook.soundalike_letters import by_ear
-from offbook.soundalike_phones import apart, distance, likeness
-from offbook.soundalike_tact import barred
+from offbook.soundalike import alike, distance, family, known_forms, rivals, same_sound
+from offbook.soundalike.likeness import SMALL_WORDS, in_full, is_small, sounds
+from offbook.soundalike.phone_distance import apart, likeness
+from offbook.soundalike.reduced_forms import clipped
+from offbook.soundalike.spelling_guess import by_ear
+from offbook.soundalike.tact import barred
 
 _PHONES = "IY IH EY EH AE AA AO OW UH UW AH ER AY AW OY P B T D K G F V S Z M N L R W Y HH"
 PHONES = st.sampled_from(_PHONES.split())

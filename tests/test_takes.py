@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from offbook.audio import Loudness, survey
-from offbook.audio_picture import Picture
+from offbook.audio import Loudness, Picture, survey
 from offbook.brief import Brief
 from offbook.errors import RecordingError
 from offbook.notes import review

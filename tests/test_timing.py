@@ -11,10 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook import script, timing, words
-from offbook.timing import PaceError, Plain, Reading, RunningTime
-from offbook.timing_pauses import COLON, COMMA, PARAGRAPH, STOP, stops_of
-from offbook.timing_sounds import seconds_of
+from offbook.script import reading as script
+from offbook.timing import Plain, Reading, RunningTime
+from offbook.timing import estimate as timing
+from offbook.timing.durations import seconds_of
+from offbook.timing.pace import PaceError
+from offbook.timing.pauses import COLON, COMMA, PARAGRAPH, STOP, stops_of
+from offbook.words import entries as words
 from tests.recordings import TWO_CITIES, librivox_sentences, two_cities
 
 HARBOUR = (

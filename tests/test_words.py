@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uniseg.wordbreak import words as unicode_words
 
-from offbook import script, words
+from offbook.script import reading as script
+from offbook.words import entries as words
 
 LAMP = """The lamp was lit before the tide came in,
 And still my father counted every boat.

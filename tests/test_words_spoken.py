@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from offbook import script, words, words_numbers
+from offbook.script import reading as script
+from offbook.words import entries as words
+from offbook.words import numerals as words_numbers
 
 
 def ways(text: str, wanted: str) -> list[str]:

@@ -74,9 +74,7 @@ def blank(file: str, pieces: tuple[str, ...]) -> None:
 def add(file: str, performer: str | None) -> None:
     """Take a brief into the journal; one of the same name is replaced."""
     from offbook import brief
-    from offbook.journal import zone_named
-    from offbook.journal.people import piece_named
-    from offbook.journal.sending import keep_brief
+    from offbook.journal import keep_brief, piece_named, zone_named
 
     with opened() as journal, journal.writing() as conn:
         owner = who(conn, performer)
@@ -100,8 +98,7 @@ def add(file: str, performer: str | None) -> None:
 def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the briefs, the nearest deadline first."""
     from offbook.brief import until
-    from offbook.journal import zone_named
-    from offbook.journal.people import performers
+    from offbook.journal import performers, zone_named
 
     with opened() as journal, journal.reading() as conn:
         people = {p.id: p for p in performers(conn)}
@@ -129,9 +126,7 @@ def read_briefs(conn: Connection, performer_id: str | None) -> list[tuple[BriefR
     """The briefs in the journal, read, each with those of its pieces that are there."""
     from offbook import brief
     from offbook.errors import JournalError
-    from offbook.journal import zone_named
-    from offbook.journal.people import performers, piece_named
-    from offbook.journal.sending import briefs
+    from offbook.journal import briefs, performers, piece_named, zone_named
 
     people = {p.id: p for p in performers(conn)}
     found = []
@@ -159,7 +154,7 @@ def _stands(conn: Connection, row: BriefRow, owned: list[Piece]) -> str:
 
 def chosen_for(conn: Connection, row: BriefRow, owned: list[Piece]) -> list[tuple[Piece, TakeRow | None]]:
     """For each piece the take that was chosen, for this brief or for none in particular."""
-    from offbook.journal.sending import takes
+    from offbook.journal import takes
 
     return [
         (
@@ -219,7 +214,7 @@ def show(name: str, performer: str | None, json_: bool) -> None:
 
 def one_brief(conn: Connection, name: str, performer: str | None) -> tuple[BriefRow, Brief, list[Piece]]:
     """The brief called `name`, read, with its pieces. Raises JournalError."""
-    from offbook.journal.sending import brief_named
+    from offbook.journal import brief_named
 
     owner = None if performer is None else who(conn, performer).id
     row = brief_named(conn, name, owner)
@@ -232,7 +227,7 @@ def one_brief(conn: Connection, name: str, performer: str | None) -> tuple[Brief
 @click.option("--undo", is_flag=True, help="It was not sent after all.")
 def sent(name: str, performer: str | None, undo: bool) -> None:
     """Note that what a brief asks for was sent. offbook itself sends nothing."""
-    from offbook.journal.sending import mark_sent
+    from offbook.journal import mark_sent
 
     with opened() as journal, journal.writing() as conn:
         row, read, owned = one_brief(conn, name, performer)
@@ -256,7 +251,7 @@ def sent(name: str, performer: str | None, undo: bool) -> None:
 @performer_option
 def delete(name: str, performer: str | None) -> None:
     """Delete a brief; the takes made for it stay."""
-    from offbook.journal.sending import delete_brief
+    from offbook.journal import delete_brief
 
     with opened() as journal, journal.writing() as conn:
         row, _, _ = one_brief(conn, name, performer)

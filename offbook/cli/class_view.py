@@ -9,7 +9,7 @@ import click
 from offbook.cli.desk import CONTEXT, chance_shown, listing_options, opened, print_listing
 
 if TYPE_CHECKING:
-    from offbook.progress_stand import Standing
+    from offbook.progress import Standing
 
 COLUMNS = [
     ("performer", "Performer"),
@@ -27,8 +27,8 @@ COLUMNS = [
 @listing_options
 def command(past: bool, json_: bool, csv_: bool) -> None:
     """List every performer's pieces with the days left and where each stands, most at risk first."""
-    from offbook.journal.people import pieces
-    from offbook.progress_stand import standing
+    from offbook.journal import pieces
+    from offbook.progress import standing
 
     with opened() as journal, journal.reading() as conn:
         now = journal.clock()

@@ -47,7 +47,7 @@ def command(
     WORD is its number, or the word itself where it is in question only once. Without WORD the words in
     question are listed.
     """
-    from offbook.schedule_record import correct_word
+    from offbook.schedule import correct_word
 
     with opened() as journal:
         with journal.reading() as conn:
@@ -75,7 +75,7 @@ def command(
 
 
 def _run(conn: Connection, piece_id: str, run_id: str | None) -> RunRow:
-    from offbook.journal.runs import run_of, runs
+    from offbook.journal import run_of, runs
 
     if run_id is not None:
         found = run_of(conn, run_id)
@@ -93,7 +93,7 @@ def _run(conn: Connection, piece_id: str, run_id: str | None) -> RunRow:
 
 
 def _in_question(conn: Connection, run: RunRow) -> list[dict[str, Any]]:
-    from offbook.journal.runs import corrections, scored
+    from offbook.journal import corrections, scored
 
     words = scored(conn, run.id).words
     mended = {c.word: c for c in corrections(conn, run.id)}

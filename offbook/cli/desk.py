@@ -26,8 +26,7 @@ from offbook.errors import JournalError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from offbook.journal import Connection, Journal, Performer, Piece, Version
-    from offbook.journal.archive import Carried
+    from offbook.journal import Carried, Connection, Journal, Performer, Piece, Version
 
 F = TypeVar("F", bound=Callable[..., Any])
 CONTEXT = {"help_option_names": ["-h", "--help"]}
@@ -85,7 +84,7 @@ def listing_options(command: F) -> F:
 
 def who(conn: Connection, name: str | None) -> Performer:
     """The performer named, or the only one there is. Raises JournalError."""
-    from offbook.journal.people import performer_named, performers
+    from offbook.journal import performer_named, performers
 
     if name is not None:
         return performer_named(conn, name)
@@ -103,14 +102,14 @@ def who(conn: Connection, name: str | None) -> Performer:
 
 def which(conn: Connection, name: str, performer: str | None) -> Piece:
     """The piece called `name`, of this performer where one is named. Raises JournalError."""
-    from offbook.journal.people import piece_named
+    from offbook.journal import piece_named
 
     return piece_named(conn, name, performer)
 
 
 def draft_of(conn: Connection, piece: Piece) -> Version:
     """The newest draft of a piece. Raises JournalError where it has none."""
-    from offbook.journal.people import newest_version
+    from offbook.journal import newest_version
 
     version = newest_version(conn, piece.id)
     if version is None:

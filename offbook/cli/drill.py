@@ -26,9 +26,7 @@ from offbook.cli.desk import (
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
     from offbook.cli.drill_spoken import Ear
-    from offbook.drill import Exercise, Sitting
-    from offbook.drill_judge import Judged
-    from offbook.drill_record import Given
+    from offbook.drill import Exercise, Given, Judged, Sitting
     from offbook.journal import Journal, Piece, Session, Version
 
 # Repeated from offbook.drill.KINDS, which is not loaded for --help; a test holds them together.
@@ -121,8 +119,7 @@ def command(
 
 
 def _list_answers(journal: Journal, name: str, performer: str | None, json_: bool, csv_: bool) -> None:
-    from offbook.journal.people import newest_version
-    from offbook.journal.practice import answers
+    from offbook.journal import answers, newest_version
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
@@ -159,7 +156,7 @@ def _sit(
     ear: Ear | None,
     voice: Voice | None,
 ) -> None:
-    from offbook.journal.practice import end_session, start_session
+    from offbook.journal import end_session, start_session
 
     piece, version, sitting, now = _laid_out(journal, name, performer, minutes, kinds, seed)
     with journal.writing() as conn:
@@ -199,11 +196,9 @@ def _laid_out(
     seed: int | None,
 ) -> tuple[Piece, Version, Sitting, Callable[[], datetime]]:
     from offbook.drill import KINDS as TOLD
-    from offbook.drill import Sitting, weakest_first
-    from offbook.drill_thoughts import lookalikes
-    from offbook.journal.people import performer_named
-    from offbook.journal.practice import memories
-    from offbook.schedule_day import today_for
+    from offbook.drill import Sitting, lookalikes, weakest_first
+    from offbook.journal import memories, performer_named
+    from offbook.schedule import today_for
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
@@ -235,9 +230,7 @@ def _ask(
 ) -> tuple[Given, Judged | None] | None:
     """Put the question, read or hear the answer and judge it; None when the person leaves."""
     from offbook.drill import KINDS as TOLD
-    from offbook.drill_judge import judge
-    from offbook.drill_record import Given
-    from offbook.drill_text import as_written
+    from offbook.drill import Given, as_written, judge
 
     head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
     click.echo(f"\n{head}")
@@ -340,9 +333,7 @@ def _take(
     judged: Judged | None,
 ) -> Judged | None:
     """Commit a judged answer, and show it beside the script."""
-    from offbook.drill_judge import side_by_side
-    from offbook.drill_record import record_answer
-    from offbook.drill_text import as_written
+    from offbook.drill import as_written, record_answer, side_by_side
 
     ratings = sitting.take(exercise, judged)
     sitting.memories.update(

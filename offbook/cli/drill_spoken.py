@@ -21,10 +21,9 @@ from typing import Any
 import click
 
 from offbook import audio, models
-from offbook.drill_judge import Judged, Kind, Place
+from offbook.drill import Judged, Kind, Place
 from offbook.errors import RecordingError
-from offbook.hear import Listener
-from offbook.hear_sound import doubt
+from offbook.hear import Listener, doubt
 from offbook.journal import Version
 from offbook.recognise import Recogniser, VoskRecogniser
 from offbook.score import Run

@@ -13,7 +13,7 @@ from offbook.cli.desk import CONTEXT, carried, opened
 @click.argument("target", metavar="FILE", type=click.Path(path_type=Path))
 def command(target: Path) -> None:
     """Write the whole journal, recordings and all, into one archive (JSON lines in a zip)."""
-    from offbook.journal.archive import export
+    from offbook.journal import export
 
     with opened() as journal:
         done = export(journal, target)

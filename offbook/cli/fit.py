@@ -17,8 +17,7 @@ from offbook.cli.common import print_json, speech
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
-from offbook.markup_cells import clock
-from offbook.markup_page import NARROWEST
+from offbook.markup import NARROWEST, clock
 from offbook.script import Script
 from offbook.words import Word
 

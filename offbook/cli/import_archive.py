@@ -13,7 +13,7 @@ from offbook.cli.desk import CONTEXT, carried, opened
 @click.argument("source", metavar="FILE", type=click.Path(path_type=Path))
 def command(source: Path) -> None:
     """Read an archive that `offbook export` wrote; all of it goes in, or nothing."""
-    from offbook.journal.archive import read_in
+    from offbook.journal import read_in
 
     with opened() as journal:
         done = read_in(journal, source)

@@ -9,12 +9,11 @@ from pathlib import Path
 
 import click
 
-from offbook import markup, markup_json, markup_page, pencil, timing, words
+from offbook import markup, pencil, timing, words
 from offbook.cli.common import print_json, speech
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.errors import OffbookError
-from offbook.markup import Marked
-from offbook.markup_page import Row
+from offbook.markup import Marked, Row
 
 
 class SheetError(OffbookError):
@@ -67,7 +66,7 @@ def command(
     if sheet is not None:
         _write_sheet(marked, most, sheet)
     if json_:
-        print_json(markup_json.as_json(marked, most))
+        print_json(markup.as_json(marked, most))
     elif sheet is None:
         _show(marked, most)
 
@@ -84,10 +83,10 @@ def _write_pencil(marked: Marked) -> None:
 
 
 def _write_sheet(marked: Marked, limit: float | None, path: str) -> None:
-    from offbook import markup_sheet
+    from offbook import markup
 
     try:
-        Path(path).write_text(markup_sheet.sheet(marked, limit), encoding="utf-8")
+        Path(path).write_text(markup.sheet(marked, limit), encoding="utf-8")
     except OSError as e:
         raise SheetError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
@@ -111,8 +110,8 @@ def _show(marked: Marked, limit: float | None) -> None:
 
 
 def _page(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
-    yield from markup_page.head(marked, limit, width)
+    yield from markup.head(marked, limit, width)
     yield ()
-    yield from markup_page.rows(marked, width)
+    yield from markup.rows(marked, width)
     yield ()
-    yield from markup_page.foot(marked, width)
+    yield from markup.foot(marked, width)

@@ -17,7 +17,7 @@ _WHOLE = 0.03  # share of the words that may be dropped before a run-through no 
 
 def readings_of(performer: str) -> list[timing.Reading]:
     """The newest timed readings of `performer`, oldest first. Raises JournalError where there is none."""
-    from offbook.journal.people import performer_named
+    from offbook.journal import performer_named
 
     with opened() as journal, journal.reading() as conn:
         found = readings_in(conn, performer_named(conn, performer).id)
@@ -32,9 +32,7 @@ def readings_of(performer: str) -> list[timing.Reading]:
 def readings_in(conn: Connection, performer_id: str) -> list[timing.Reading]:
     """The newest timed readings of a performer, oldest first."""
     from offbook import script as scripts
-    from offbook.journal.people import pieces, version_of
-    from offbook.journal.practice import readings
-    from offbook.journal.runs import runs
+    from offbook.journal import pieces, readings, runs, version_of
     from offbook.words import words_of
 
     found: list[tuple[object, timing.Reading]] = []

@@ -28,8 +28,7 @@ def command() -> None:
 @click.option("--zone", metavar="ZONE", help="IANA time zone; this machine's where not given.")
 def add(name: str, zone: str | None) -> None:
     """Add a performer."""
-    from offbook.journal import system_zone
-    from offbook.journal.people import add_performer
+    from offbook.journal import add_performer, system_zone
 
     with opened() as journal, journal.writing() as conn:
         made = add_performer(journal, conn, name, zone or system_zone())
@@ -40,7 +39,7 @@ def add(name: str, zone: str | None) -> None:
 @listing_options
 def list_(json_: bool, csv_: bool) -> None:
     """List the performers."""
-    from offbook.journal.people import performers, pieces
+    from offbook.journal import performers, pieces
 
     with opened() as journal, journal.reading() as conn:
         rows = [
@@ -69,7 +68,7 @@ def set_(
     name: str, new_name: str | None, zone: str | None, minutes: float | None, voice_minutes: float | None
 ) -> None:
     """Change a performer's name, time zone or minutes."""
-    from offbook.journal.people import change_performer, performer_named
+    from offbook.journal import change_performer, performer_named
 
     given: dict[str, Any] = {
         "name": new_name,
@@ -96,8 +95,7 @@ def timed(name: str, text: str, time: str) -> None:
     from offbook import script as scripts
     from offbook import timing
     from offbook.cli.timed import seconds_in
-    from offbook.journal.people import performer_named
-    from offbook.journal.practice import add_reading
+    from offbook.journal import add_reading, performer_named
     from offbook.words import words_of
 
     seconds = seconds_in(time, "time of a reading")
@@ -118,8 +116,7 @@ def timed(name: str, text: str, time: str) -> None:
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def delete(name: str, yes: bool) -> None:
     """Delete a performer and everything of theirs: pieces, history, recordings, kept copies."""
-    from offbook.journal.files import erase_copies, sweep
-    from offbook.journal.people import delete_performer, performer_named, pieces
+    from offbook.journal import delete_performer, erase_copies, performer_named, pieces, sweep
 
     with opened() as journal:
         with journal.reading() as conn:

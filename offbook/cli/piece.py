@@ -51,7 +51,7 @@ def command() -> None:
 def _read(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
     """The script, its words and its thoughts."""
     from offbook import script as scripts
-    from offbook.drill_thoughts import units_of
+    from offbook.drill import units_of
     from offbook.thoughts import shifts_of
     from offbook.words import words_of
 
@@ -62,8 +62,7 @@ def _read(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tuple[
 
 def _owner(journal: Journal, conn: Connection, name: str | None) -> Performer:
     """The performer; the first piece of an empty journal makes one called Me."""
-    from offbook.journal import system_zone
-    from offbook.journal.people import add_performer, performers
+    from offbook.journal import add_performer, performers, system_zone
 
     if name is None and not performers(conn):
         return add_performer(journal, conn, "Me", system_zone())
@@ -88,8 +87,7 @@ def add(
     keep: bool,
 ) -> None:
     """Take a script into the journal, divided into the thoughts it is learnt in."""
-    from offbook.journal import local_day
-    from offbook.journal.people import add_piece, add_version
+    from offbook.journal import add_piece, add_version, local_day
 
     most = seconds_in(limit, "limit") if limit is not None else None
     script, words, units = _read(path, part)
@@ -127,7 +125,7 @@ def add(
 @performer_option
 def revise(piece: str, path: str, performer: str | None) -> None:
     """Take in a new draft; lines that stayed keep their history, changed thoughts come due."""
-    from offbook.journal.people import add_version, newest_version
+    from offbook.journal import add_version, newest_version
 
     with opened() as journal:
         with journal.reading() as conn:
@@ -153,8 +151,7 @@ def revise(piece: str, path: str, performer: str | None) -> None:
 @listing_options
 def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the pieces, the nearest date first."""
-    from offbook.journal import local_day
-    from offbook.journal.people import newest_version, performer_named, pieces
+    from offbook.journal import local_day, newest_version, performer_named, pieces
 
     with opened() as journal, journal.reading() as conn:
         owner = performer_named(conn, performer).id if performer is not None else None
@@ -186,10 +183,8 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
 @click.option("--csv", "csv_", is_flag=True, help="Print its thoughts as CSV.")
 def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """Show a piece: its drafts, and its thoughts as they are learnt."""
-    from offbook.drill_thoughts import lookalikes
-    from offbook.journal.people import versions
-    from offbook.journal.practice import memories
-    from offbook.journal.runs import recordings, unjudged
+    from offbook.drill import lookalikes
+    from offbook.journal import memories, recordings, unjudged, versions
 
     with opened() as journal, journal.reading() as conn:
         p = which(conn, piece, performer)
@@ -240,7 +235,7 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
 
 
 def _thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> list[dict[str, Any]]:
-    from offbook.drill_text import as_written
+    from offbook.drill import as_written
     from offbook.schedule import recall_at
 
     return [
@@ -266,8 +261,7 @@ def set_(
     piece: str, performer: str | None, name: str | None, limit: str | None, due: str | None, keep: bool | None
 ) -> None:
     """Change the name, limit or date of a piece, or whether its recordings are kept."""
-    from offbook.journal import local_day
-    from offbook.journal.people import change_piece
+    from offbook.journal import change_piece, local_day
 
     values: dict[str, Any] = {}
     if name is not None:
@@ -303,8 +297,7 @@ RECORDING_COLUMNS = [
 @listing_options
 def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the recordings of a piece that the journal keeps, oldest first."""
-    from offbook.journal.runs import recordings, unjudged
-    from offbook.journal.sending import take_numbers
+    from offbook.journal import recordings, take_numbers, unjudged
 
     with opened() as journal, journal.reading() as conn:
         p = which(conn, piece, performer)
@@ -340,8 +333,7 @@ def forget(
 
     RECORDING is a number as `offbook piece recordings` lists it.
     """
-    from offbook.journal.files import sweep
-    from offbook.journal.runs import forget_recording, recordings, unjudged
+    from offbook.journal import forget_recording, recordings, sweep, unjudged
 
     if not (numbers or waiting or every):
         raise JournalError(
@@ -377,8 +369,7 @@ def forget(
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def delete(piece: str, performer: str | None, yes: bool) -> None:
     """Delete a piece with all its history and recordings."""
-    from offbook.journal.files import sweep
-    from offbook.journal.people import delete_piece
+    from offbook.journal import delete_piece, sweep
 
     with opened() as journal:
         with journal.reading() as conn:

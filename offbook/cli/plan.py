@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from offbook.brief import Brief
     from offbook.journal import BriefRow, Connection, Journal, Performer, Piece
     from offbook.plan import Need, Plan
-    from offbook.progress_forecast import Forecast
+    from offbook.progress import Forecast
 
 COLUMNS = [
     ("day", "Day"),
@@ -68,7 +68,7 @@ def command(brief: str | None, performer: str | None, json_: bool, csv_: bool) -
 def _planned(journal: Journal, conn: Connection, name: str | None, performer: str | None) -> list[_Planned]:
     from offbook.cli.brief import one_brief, read_briefs
     from offbook.cli.desk import who
-    from offbook.journal.people import performers
+    from offbook.journal import performers
     from offbook.plan import MOST_DAYS
 
     people = {p.id: p for p in performers(conn)}
@@ -102,11 +102,9 @@ def _plan(
     elsewhere: Mapping[date, float],
 ) -> _Planned:
     from offbook.brief import until
-    from offbook.journal import local_day
-    from offbook.journal.practice import drill_seconds
-    from offbook.journal.runs import voice_seconds
+    from offbook.journal import drill_seconds, local_day, voice_seconds
     from offbook.plan import TAKES, PlanError, plan_back
-    from offbook.progress_stand import forecast_for
+    from offbook.progress import forecast_for
 
     if row.sent_at is not None:
         raise PlanError(f"{read.name} was sent", "if it was not: offbook brief sent NAME --undo")
@@ -143,10 +141,10 @@ def _plan(
 
 def _need(conn: Connection, piece: Piece, read: Brief) -> Need:
     """What the plan has to know of a piece. Its length is as run lately, else as the text lets expect."""
-    from offbook.journal.runs import day_totals, runs
+    from offbook.journal import day_totals, runs
     from offbook.plan import CLEAN_DAYS, Need
     from offbook.progress import OFF_BOOK, by_day, off_book
-    from offbook.schedule_day import items_of
+    from offbook.schedule import items_of
 
     newest = runs(conn, piece.id, _LATELY)
     lately = [r.seconds for r in newest if r.seconds > 0]
@@ -162,7 +160,7 @@ def _expected(conn: Connection, piece: Piece, read: Brief) -> float:
     """Seconds that a piece is expected to take, at the performer's own pace where that is known."""
     from offbook import timing
     from offbook.cli.pace_kept import readings_in
-    from offbook.journal.people import newest_version
+    from offbook.journal import newest_version
 
     version = newest_version(conn, piece.id)
     if version is None:

@@ -27,8 +27,7 @@ from offbook.cli.desk import (
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
-    from offbook.progress import Going, Stretch
-    from offbook.progress_stand import Detail, Standing
+    from offbook.progress import Detail, Going, Standing, Stretch
 
 RUN_COLUMNS = [
     ("id", "Run-through"),
@@ -79,11 +78,11 @@ def command(
     csv_: bool,
 ) -> None:
     """Show the progress of a piece, or of all pieces."""
-    from offbook.progress_stand import detail, standing
+    from offbook.progress import detail, standing
 
     with opened() as journal, journal.reading() as conn:
         if piece is None:
-            from offbook.journal.people import pieces
+            from offbook.journal import pieces
 
             owned = pieces(conn, who(conn, performer).id)
             rows = [_piece_row(standing(conn, p, journal.clock())) for p in owned]
@@ -91,7 +90,7 @@ def command(
             return
         found = which(conn, piece, performer)
         if runs_:
-            from offbook.journal.runs import runs
+            from offbook.journal import runs
 
             _list_runs([_run_row(r) for r in runs(conn, found.id)], json_, csv_)
             return

@@ -16,8 +16,7 @@ import click
 from offbook import script as scripts
 from offbook import words
 from offbook.cli.common import LIKE_A_TITLE, console, print_json
-from offbook.script import Cue, LeftOut, Line, Script
-from offbook.script_speakers import same_part
+from offbook.script import Cue, LeftOut, Line, Script, same_part
 from offbook.words import Word
 
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.

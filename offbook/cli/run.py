@@ -14,7 +14,7 @@ from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
     from offbook.cli.run_listen import Heard
-    from offbook.notes_kinds import Aside, Dry, Note, Pause, Place
+    from offbook.notes import Aside, Dry, Note, Pause, Place
     from offbook.score import Extra, WordVerdict
 
 PLACES = 3  # places to work on: more is no help in the next hour

@@ -75,7 +75,7 @@ def _same_words(piece: Piece, version: Version, script_path: str, part: str | No
 
 def _stored(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recording | None:
     """The recording as it lies in the journal: copied now, or there already from a run that was cut short."""
-    from offbook.journal.runs import keep_recording, unjudged
+    from offbook.journal import keep_recording, unjudged
 
     with journal.reading() as conn:
         for r in unjudged(conn, piece.id):
@@ -98,9 +98,8 @@ def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
 
 def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> Saved:
     """Commit a run-through of the piece, with all it changes."""
-    from offbook.journal.runs import Facts, voice_seconds
-    from offbook.schedule import CAUTION, voice_note
-    from offbook.schedule_record import record_run
+    from offbook.journal import Facts, voice_seconds
+    from offbook.schedule import CAUTION, record_run, voice_note
 
     prompts = [a for a in heard.review.asides if a.kind == "prompt"]
     facts = Facts(
@@ -112,7 +111,7 @@ def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, store
     )
     at_words = [a.words[0] if a.words is not None else a.before_word for a in prompts]
     row = record_run(journal, piece, version, heard.review.run, facts, at_words)
-    from offbook.journal.people import performer_named
+    from offbook.journal import performer_named
 
     with journal.reading() as conn:
         used = voice_seconds(conn, piece.performer_id, row.day) / 60

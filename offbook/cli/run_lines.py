@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from rich.text import Text
 
 from offbook.cli.run_marks import Cell, Row, marks_used
-from offbook.notes_kinds import Kind
+from offbook.notes import Kind
 
 # The mark under a word, repeated to its width; the caret stands alone.
 MARKS: dict[Kind, str] = {

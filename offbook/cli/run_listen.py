@@ -19,10 +19,8 @@ from offbook.audio import SoundReport
 from offbook.cli.common import console, speech
 from offbook.cli.run_model import Loading
 from offbook.errors import RecordingError
-from offbook.hear import Listener
-from offbook.hear_habit import how_hard
-from offbook.hear_sound import doubt
-from offbook.notes_kinds import Review
+from offbook.hear import Listener, doubt, how_hard
+from offbook.notes import Review
 from offbook.script import Script
 from offbook.words import Word
 

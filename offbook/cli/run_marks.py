@@ -11,8 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from offbook.notes import Review
-from offbook.notes_kinds import Kind, Note
+from offbook.notes import Kind, Note, Review
 from offbook.script import Line, Script
 from offbook.words import Word
 

@@ -11,10 +11,7 @@ from offbook import __version__
 from offbook.cli.run_listen import Heard
 from offbook.cli.run_marks import Cell, Row, marks_used, rows
 from offbook.cli.run_report import PLACES, clock, facts, headline, name, sureness, times
-from offbook.notes_kinds import Kind, Note
-from offbook.notes_lines import where
-from offbook.notes_page import Page
-from offbook.notes_places import CARE
+from offbook.notes import CARE, Kind, Note, Page, where
 
 # What a screen reader says before the marked words; the eye sees the mark itself.
 _SPOKEN: dict[Kind, str] = {

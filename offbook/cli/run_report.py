@@ -14,10 +14,7 @@ from offbook.cli.desk import seconds_shown
 from offbook.cli.run_lines import draw, key
 from offbook.cli.run_listen import Heard
 from offbook.cli.run_marks import rows
-from offbook.notes_kinds import Aside, Note, Review
-from offbook.notes_lines import holds_a_line, where
-from offbook.notes_page import Page, shorten
-from offbook.notes_places import CARE
+from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, shorten, where
 from offbook.script import opens_like_a_title
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.

@@ -52,7 +52,7 @@ def _check(model: str | None) -> None:
 
 
 def _fetch(model: str | None, archive: Path | None) -> None:
-    from offbook.models_fetch import fetch
+    from offbook.models import fetch
 
     columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
     out = console(err=True)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from offbook.brief import Brief
     from offbook.cli.take_judge import Judged
     from offbook.journal import BriefRow, Connection, Piece, RunRow, TakeRow
-    from offbook.notes_kinds import Note
+    from offbook.notes import Note
     from offbook.takes import Standing
 
 COLUMNS = [
@@ -125,7 +125,7 @@ def _print(judged: Judged, json_: bool) -> None:
 @listing_options
 def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the takes of PIECE, with what is not met and which is best by the text."""
-    from offbook.journal.sending import run_of_take, takes
+    from offbook.journal import run_of_take, takes
     from offbook.report import share
     from offbook.takes import best
 
@@ -201,7 +201,7 @@ def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
 def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
     """Show take N of PIECE: its intention, where it lies, and every point that was checked."""
     from offbook.cli.run import note_as_json
-    from offbook.journal.sending import run_of_take, take_numbered
+    from offbook.journal import run_of_take, take_numbered
 
     with opened() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
@@ -236,8 +236,7 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
 
 def _notes(conn: Connection, run: RunRow) -> Sequence[Note]:
     """The line notes of a run-through in the journal, hand corrections counted in."""
-    from offbook.journal.people import version_of
-    from offbook.journal.runs import scored
+    from offbook.journal import scored, version_of
     from offbook.notes import review
 
     version = version_of(conn, run.version_id)
@@ -250,7 +249,7 @@ def _notes(conn: Connection, run: RunRow) -> Sequence[Note]:
 @performer_option
 def choose(piece: str, number: int, performer: str | None) -> None:
     """Choose take N of PIECE to be sent, in place of one chosen before."""
-    from offbook.journal.sending import choose_take, take_numbered
+    from offbook.journal import choose_take, take_numbered
 
     with opened() as journal, journal.writing() as conn:
         found = which(conn, piece, performer)
@@ -271,9 +270,7 @@ def choose(piece: str, number: int, performer: str | None) -> None:
 @performer_option
 def delete(piece: str, number: int, recording: bool, performer: str | None) -> None:
     """Take N of PIECE out of the log; its run-through stays, and its recording unless you say so."""
-    from offbook.journal.files import sweep
-    from offbook.journal.runs import forget_recording
-    from offbook.journal.sending import delete_take, take_numbered
+    from offbook.journal import delete_take, forget_recording, sweep, take_numbered
 
     with opened() as journal:
         with journal.writing() as conn:

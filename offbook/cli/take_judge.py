@@ -62,8 +62,7 @@ def log_take(
     from offbook import audio
     from offbook.cli.run_keep import spoken_at
     from offbook.cli.take import brief_for
-    from offbook.journal.runs import keep_recording
-    from offbook.journal.sending import add_take, takes_on
+    from offbook.journal import add_take, keep_recording, takes_on
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
@@ -94,8 +93,7 @@ def log_take(
 def logged_take(journal: Journal, name: str, performer: str | None, number: int) -> Logged:
     """A take logged earlier, with its recording found again. Raises JournalError."""
     from offbook.cli.brief import read_briefs
-    from offbook.journal.runs import recordings
-    from offbook.journal.sending import take_numbered, takes_on
+    from offbook.journal import recordings, take_numbered, takes_on
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
@@ -114,7 +112,7 @@ def judge(journal: Journal, logged: Logged, loading: Loading) -> Judged:
     """Measure and hear a take, and commit what was found. Raises OffbookError; the take stays logged."""
     from offbook.cli.run_keep import commit
     from offbook.cli.run_listen import listen_to
-    from offbook.journal.sending import judge_take, run_of_take
+    from offbook.journal import judge_take, run_of_take
     from offbook.takes import checks_of, facts_of, spoken_of
 
     facts = facts_of(logged.path)

@@ -10,7 +10,7 @@ from offbook.cli.common import print_json
 from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing, wrapped
 
 if TYPE_CHECKING:
-    from offbook.schedule_day import Today
+    from offbook.schedule import Today
 
 COLUMNS = [
     ("piece", "Piece"),
@@ -29,8 +29,8 @@ COLUMNS = [
 def command(performer: str | None, json_: bool, csv_: bool) -> None:
     """Show the pieces and thoughts due today, the minutes they take, and the voice used."""
     from offbook.cli.desk import who
-    from offbook.journal.people import performers
-    from offbook.schedule_day import today_for
+    from offbook.journal import performers
+    from offbook.schedule import today_for
 
     with opened() as journal, journal.reading() as conn:
         people = performers(conn) if performer is None else ()

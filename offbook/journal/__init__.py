@@ -1,35 +1,65 @@
-"""The journal: everything a performer has done, kept so that nothing committed is ever lost.
-
-`open_journal` gives a `Journal`; `with journal.writing() as conn:` is one transaction, in which the
-functions of this package add and change rows: `people` (performers, pieces, drafts), `runs`
-(recordings, run-throughs, corrections), `practice` (drill sessions, answers, the scheduler's memory,
-timed readings), `sending` (briefs, takes) and `archive` (export, import). What comes out is a frozen
-record (`records`). The clock and the random keys are passed in when the journal is opened.
-"""
+"""The journal: everything a performer has done, kept in SQLite or PostgreSQL."""
 
 from __future__ import annotations
 
-import os
-import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from datetime import datetime
-from pathlib import Path
-
-from sqlalchemy import Connection, Engine
-
-from offbook.journal.files import sweep
-from offbook.journal.moment import local_day, system_zone, zone_named
-from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
+from offbook.journal.archive import (
+    Carried,
+    export,
+    read_in,
+)
+from offbook.journal.connection import (
+    Connection,
+    Journal,
+    open_journal,
+)
+from offbook.journal.files import (
+    erase_copies,
+    sweep,
+)
+from offbook.journal.moment import (
+    local_day,
+    system_zone,
+    zone_named,
+)
+from offbook.journal.people import (
+    add_performer,
+    add_piece,
+    add_version,
+    change_performer,
+    change_piece,
+    delete_performer,
+    delete_piece,
+    newest_version,
+    performer_named,
+    performers,
+    piece_named,
+    pieces,
+    slots_by_version,
+    units_by_piece,
+    units_by_version,
+    version_of,
+    versions,
+)
+from offbook.journal.practice import (
+    add_answer,
+    add_reading,
+    answers,
+    drill_seconds,
+    end_session,
+    memories,
+    practice_days,
+    readings,
+    save_memories,
+    seconds_a_word,
+    start_session,
+)
 from offbook.journal.records import (
     Answer,
     BriefRow,
-    Correction,
     DayTotal,
     Memory,
     Performer,
     Piece,
-    Reading,
     Recall,
     Recording,
     RunRow,
@@ -38,18 +68,54 @@ from offbook.journal.records import (
     Unit,
     Version,
 )
+from offbook.journal.run_throughs import (
+    Facts,
+    Marked,
+    add_run,
+    correct,
+    corrections,
+    day_totals,
+    forget_recording,
+    keep_recording,
+    marked,
+    recalls,
+    recordings,
+    run_of,
+    runs,
+    scored,
+    set_recalls,
+    unjudged,
+    voice_seconds,
+)
+from offbook.journal.sending import (
+    add_take,
+    brief_named,
+    briefs,
+    choose_take,
+    delete_brief,
+    delete_take,
+    judge_take,
+    keep_brief,
+    mark_sent,
+    run_of_take,
+    take_numbered,
+    take_numbers,
+    takes,
+    takes_on,
+)
 
 __all__ = [
     "Answer",
     "BriefRow",
+    "Carried",
     "Connection",
-    "Correction",
     "DayTotal",
+    "Facts",
     "Journal",
+    "Marked",
     "Memory",
     "Performer",
     "Piece",
-    "Reading",
     "Recall",
     "Recording",
     "RunRow",
@@ -57,72 +123,69 @@ __all__ = [
     "TakeRow",
     "Unit",
     "Version",
+    "add_answer",
+    "add_performer",
+    "add_piece",
+    "add_reading",
+    "add_run",
+    "add_take",
+    "add_version",
+    "answers",
+    "brief_named",
+    "briefs",
+    "change_performer",
+    "change_piece",
+    "choose_take",
+    "correct",
+    "corrections",
+    "day_totals",
+    "delete_brief",
+    "delete_performer",
+    "delete_piece",
+    "delete_take",
+    "drill_seconds",
+    "end_session",
+    "erase_copies",
+    "export",
+    "forget_recording",
+    "judge_take",
+    "keep_brief",
+    "keep_recording",
     "local_day",
+    "mark_sent",
+    "marked",
+    "memories",
+    "newest_version",
     "open_journal",
+    "performer_named",
+    "performers",
+    "piece_named",
+    "pieces",
+    "practice_days",
+    "read_in",
+    "readings",
+    "recalls",
+    "recordings",
+    "run_of",
+    "run_of_take",
+    "runs",
+    "save_memories",
+    "scored",
+    "seconds_a_word",
+    "set_recalls",
+    "slots_by_version",
+    "start_session",
+    "sweep",
     "system_zone",
+    "take_numbered",
+    "take_numbers",
+    "takes",
+    "takes_on",
+    "units_by_piece",
+    "units_by_version",
+    "unjudged",
+    "version_of",
+    "versions",
+    "voice_seconds",
     "zone_named",
 ]
-
-
-class Journal:
-    """An open journal. home: its folder; clock: gives the present moment (aware); key: a fresh key."""
-
-    def __init__(
-        self, engine: Engine, home: Path, clock: Callable[[], datetime], key: Callable[[], str]
-    ) -> None:
-        self.engine = engine
-        self.home = home
-        self.clock = clock
-        self.key = key
-
-    @property
-    def recordings(self) -> Path:
-        """The folder of the recordings that are kept."""
-        return self.home / "recordings"
-
-    @contextmanager
-    def reading(self) -> Iterator[Connection]:
-        """One consistent view, which no writer disturbs."""
-        with plain_errors(self.engine, self.home), self.engine.connect() as conn, conn.begin():
-            yield conn
-
-    @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """One transaction that holds the write lock: all of it is committed at its end, or none."""
-        with (
-            plain_errors(self.engine, self.home),
-            self.engine.connect().execution_options(writes=True) as conn,
-            conn.begin(),
-        ):
-            one_writer(conn)
-            yield conn
-
-    def close(self) -> None:
-        """Let go of the file or the server."""
-        self.engine.dispose()
-
-
-def random_key() -> str:
-    """A key that no other journal has."""
-    return uuid.uuid4().hex
-
-
-def open_journal(
-    clock: Callable[[], datetime],
-    *,
-    home: Path | None = None,
-    url: str | None = None,
-    key: Callable[[], str] = random_key,
-) -> Journal:
-    """Open the journal, making or migrating it where needed.
-
-    home: its folder, `OFFBOOK_HOME` or the platform's data folder by default. url: a SQLAlchemy
-    address, `OFFBOOK_JOURNAL` by default, else the SQLite file in `home`. Raises JournalError.
-    """
-    folder = home_folder() if home is None else home
-    engine = make_engine(folder, url or os.environ.get("OFFBOOK_JOURNAL") or None)
-    with plain_errors(engine, folder):
-        bring_up_to_date(engine, folder, clock())
-    journal = Journal(engine, folder, clock, key)
-    sweep(journal)
-    return journal

@@ -35,7 +35,7 @@ from offbook.journal.packing import pack, unpack
 from offbook.score import WordVerdict
 
 if TYPE_CHECKING:
-    from offbook.journal import Journal
+    from offbook.journal.connection import Journal
 
 _PACKED = {"letters", "heard", "times"}
 _WHOLE = "give an archive that `offbook export` wrote, copied whole; nothing was changed"

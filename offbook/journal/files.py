@@ -19,7 +19,7 @@ from offbook.errors import JournalError, RecordingError
 from offbook.journal import tables as t
 
 if TYPE_CHECKING:
-    from offbook.journal import Journal
+    from offbook.journal.connection import Journal
 
 _STALE_SECONDS = 86_400.0  # a `.part` file older than a day belongs to no living process
 

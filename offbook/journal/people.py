@@ -21,7 +21,7 @@ from offbook.script import Cue, LeftOut, Line, Script
 from offbook.words import Word
 
 if TYPE_CHECKING:
-    from offbook.journal import Journal
+    from offbook.journal.connection import Journal
 
 MINUTES_A_DAY = 20.0  # of drills, until the performer says otherwise
 VOICE_MINUTES = 45.0  # of full voice a day before the caution; common practice, no source

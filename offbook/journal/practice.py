@@ -14,7 +14,7 @@ from offbook.journal.moment import local_day
 from offbook.journal.records import Answer, Memory, Performer, Piece, Reading, Session
 
 if TYPE_CHECKING:
-    from offbook.journal import Journal
+    from offbook.journal.connection import Journal
 
 
 def start_session(journal: Journal, conn: Connection, piece: Piece, minutes: float) -> Session:

@@ -19,7 +19,7 @@ from offbook.journal.moment import local_day
 from offbook.journal.records import BriefRow, Performer, Piece, RunRow, TakeRow
 
 if TYPE_CHECKING:
-    from offbook.journal import Journal
+    from offbook.journal.connection import Journal
 
 
 def keep_brief(
@@ -149,7 +149,7 @@ def delete_take(conn: Connection, take_id: str) -> None:
 
 def run_of_take(conn: Connection, take: TakeRow) -> RunRow | None:
     """The run-through a take was judged as, or that was made of its recording; None where there is none."""
-    from offbook.journal.runs import run_of
+    from offbook.journal.run_throughs import run_of
 
     key = take.run_id
     if key is None and take.recording_id is not None:

@@ -20,7 +20,7 @@ from offbook.thoughts.wordlists import (
     OPPOSITES,
     PAIRS,
     STOP_WORDS,
-)  # fmt: skip
+)
 
 _CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even if", "even as", "even when",
                "even while", "despite", "in spite", "notwithstanding", "no matter", "whatever", "however",

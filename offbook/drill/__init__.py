@@ -1,0 +1,45 @@
+"""Recall drills: what to ask, what to show with it, how an answer is judged, and when to stop."""
+
+from __future__ import annotations
+
+from offbook.drill.answers import (
+    Given,
+    record_answer,
+)
+from offbook.drill.judging import (
+    Judged,
+    Kind,
+    Place,
+    judge,
+    side_by_side,
+)
+from offbook.drill.passage import (
+    as_written,
+)
+from offbook.drill.sitting import (
+    KINDS,
+    Exercise,
+    Sitting,
+    weakest_first,
+)
+from offbook.drill.units import (
+    lookalikes,
+    units_of,
+)
+
+__all__ = [
+    "KINDS",
+    "Exercise",
+    "Given",
+    "Judged",
+    "Kind",
+    "Place",
+    "Sitting",
+    "as_written",
+    "judge",
+    "lookalikes",
+    "record_answer",
+    "side_by_side",
+    "units_of",
+    "weakest_first",
+]

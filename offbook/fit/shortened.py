@@ -1,0 +1,156 @@
+"""The script as it reads after a cut, and where a passage that somebody names stands in it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import pairwise
+
+from offbook.errors import OffbookError
+from offbook.fit.search import Cut
+from offbook.lexicon import plain
+from offbook.script import Script
+from offbook.words import Word
+
+ALIKE = 0.8  # how alike by letters, 0 to 1, a named passage and a place in the script must be
+_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
+_LINES = re.compile(r"(?:lines?\s+)?(\d+)(?:\s*[-–]\s*(\d+))?", re.IGNORECASE)
+_TRAILING = re.compile(r"[,;:–—-]+(\s*)$")
+
+
+class PassageError(OffbookError):
+    """A passage to keep or to cut cannot be found."""
+
+
+def passage(script: Script, words: Sequence[Word], named: str) -> tuple[int, int]:
+    """The words of a passage, first and last: its own words, or line numbers such as "5-8".
+
+    Raises PassageError where it does not stand in the script, or at more than one place.
+    """
+    lines = _LINES.fullmatch(named.strip())
+    if lines is not None:
+        return _of_lines(words, int(lines[1]), int(lines[2] or lines[1]))
+    wanted = [plain(m.group()).strip("'") for m in _WORD.finditer(named)]
+    forms = [plain(w.text).strip("'") for w in words]
+    if not wanted:
+        raise PassageError(
+            f"{named!r} names no passage", "quote words of the script, or give lines such as 5-8"
+        )
+    exact = [i for i in range(len(forms) - len(wanted) + 1) if forms[i : i + len(wanted)] == wanted]
+    if len(exact) > 1:
+        raise PassageError(
+            f"{named!r} stands at {len(exact)} places in the script",
+            "quote more of its words, or give its lines",
+        )
+    if exact:
+        return exact[0], exact[0] + len(wanted) - 1
+    return _most_like(forms, wanted, named)
+
+
+def _of_lines(words: Sequence[Word], first: int, last: int) -> tuple[int, int]:
+    found = [w.i for w in words if first <= w.line <= last]
+    if not found:
+        raise PassageError(
+            f"the script has no spoken line {first}"
+            if first == last
+            else f"the script has no lines {first}-{last}",
+            f"its lines are 1 to {words[-1].line}",
+        )
+    return found[0], found[-1]
+
+
+def _most_like(forms: Sequence[str], wanted: Sequence[str], named: str) -> tuple[int, int]:
+    from rapidfuzz import fuzz
+
+    said = " ".join(wanted)
+    scores = [
+        (fuzz.ratio(said, " ".join(forms[i : i + len(wanted)])) / 100, -i)
+        for i in range(max(1, len(forms) - len(wanted) + 1))
+    ]
+    score, at = max(scores)
+    if score < ALIKE:
+        raise PassageError(f"{named!r} does not stand in the script", "quote its words as they stand there")
+    return -at, -at + len(wanted) - 1
+
+
+def without(script: Script, words: Sequence[Word], cuts: Sequence[Cut]) -> str:
+    """The whole text of `script` with `cuts` taken out and the ends that then meet made to fit."""
+    text, at, kept = script.text, 0, ""
+    for cut in sorted(cuts, key=lambda c: c.first):
+        start, end = _opening(text, words, cut.first), _opening(text, words, cut.after)
+        if cut.after >= len(words):
+            start, end = (words[cut.first - 1].end if cut.first else start), _closing(text, words)
+            start += len(text[start:]) - len(text[start:].lstrip(".?!,;:\"”’')]…"))
+        kept += text[at:start]
+        at = end
+        kept = _parted(kept, _white_before(text, end))
+        if cut.first > 0 and cut.after < len(words):
+            ends = words[cut.first - 1].sentence != words[cut.first].sentence
+            opens = words[cut.after - 1].sentence != words[cut.after].sentence
+            kept, at = _joined(kept, text, at, words[cut.after], ends, opens)
+    return re.sub(r"\n{3,}", "\n\n", kept + text[at:])
+
+
+def _white_before(text: str, at: int) -> str:
+    """The white space that stands before a place in the text."""
+    return text[len(text[:at].rstrip()) : at]
+
+
+def _parted(kept: str, white: str) -> str:
+    """What is kept before a cut, parted from what comes after as strongly as either side was."""
+    bare = kept.rstrip()
+    own = kept[len(bare) :]
+    return kept if own.count("\n") >= white.count("\n") else bare + white
+
+
+def _joined(kept: str, text: str, at: int, after: Word, ends: bool, opens: bool) -> tuple[str, int]:
+    """The join of a cut: a sentence left open is closed, one that has lost its beginning is opened."""
+    if opens and not ends:
+        kept = _TRAILING.sub(r".\1", kept)
+    if ends and not opens and text[after.start].islower():
+        kept += text[at : after.start] + text[after.start].upper()
+        at = after.start + 1
+    return kept, at
+
+
+def _opening(text: str, words: Sequence[Word], i: int) -> int:
+    """Where the text of word `i` begins, a quotation mark or bracket before it too."""
+    if i >= len(words):
+        return len(text)
+    start = words[i].start
+    least = words[i - 1].end if i else 0
+    while start > least and not text[start - 1].isspace() and text[start - 1] not in ".,;:?!—–-…”’)":
+        start -= 1
+    return start
+
+
+def _closing(text: str, words: Sequence[Word]) -> int:
+    """Where the text of the last word ends, its punctuation too."""
+    end = words[-1].end
+    while end < len(text) and not text[end].isspace():
+        end += 1
+    return end
+
+
+def spoken(words: Sequence[Word], script: Script, cuts: Sequence[Cut]) -> str:
+    """What is left to say, line by line, for people to read."""
+    gone = {i for c in cuts for i in range(c.first, c.after)}
+    text, rows, row = without(script, words, cuts), list[str](), ""
+    if not script.cues and not script.left_out:
+        return text.strip()
+    left = [w for w in words if w.i not in gone]
+    for a, b in pairwise([*left, None]):
+        assert a is not None
+        gap = script.text[a.end : b.start] if b is not None and b.i == a.i + 1 and b.line == a.line else ""
+        row += script.text[a.start : a.end] + (gap or _mark_after(script.text, a.end))
+        if b is None or not gap:
+            rows.append(" ".join(row.split()))
+            row = ""
+    return "\n".join(rows)
+
+
+def _mark_after(text: str, end: int) -> str:
+    stop = end
+    while stop < len(text) and not text[stop].isspace():
+        stop += 1
+    return text[end:stop]

@@ -1,0 +1,207 @@
+"""Words worth a look: what a performer should look up or say aloud before learning a speech.
+
+Archaic and foreign words, rare ones, names, words whose meaning or stress has changed since older texts
+were written, and words spelt alike but said in two ways. Each is listed once, in syllables with its
+stress in capitals, with every place it stands. All of it is found offline: the lists are offbook's own
+(`glossary.lists`), and a word is rare where it comes less than about once in a million words by the
+frequency data inside the `wordfreq` package (R. Speer, from many corpora), which is only read as data.
+offbook has no dictionary of its own and says "look up" where its lists have no help.
+"""
+
+from __future__ import annotations
+
+import gzip
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Literal
+
+from offbook.glossary import lists
+from offbook.lexicon import divide, plain, pronounce
+from offbook.script import Script
+from offbook.words import Word
+
+Kind = Literal["archaic", "foreign", "rare", "name", "older sense", "older stress", "said two ways"]
+LOOK_UP = "look up"
+WELL_KNOWN = 4.0  # Zipf scale; a capitalised word this common (John, Heaven, Friday) needs no look
+OLD_MARKS = frozenset(
+    ["thou", "thee", "thy", "thine", "hath", "doth", "hast", "dost", "ere", "ye", "'tis", "'twas"]
+)
+_WORDFREQ_PARTS = ("data", "small_en.msgpack.gz")
+
+
+@dataclass(frozen=True, slots=True)
+class LookUp:
+    """One word worth a look. places: indices of the words of the speech (`Word.i`).
+
+    shown: the word in syllables as it is usually said, the stressed one in capitals. stress: x and / for
+    each syllable. sure: False where no dictionary has the word and its sound is worked out. note: help in
+    a few words, or "look up".
+    """
+
+    word: str
+    kinds: tuple[Kind, ...]
+    shown: str
+    stress: str
+    syllables: int
+    sure: bool
+    note: str
+    places: tuple[int, ...]
+
+
+@cache
+def _common() -> dict[str, float]:
+    """English words met more than about once in a million, on the Zipf scale (3 is once in a million)."""
+    import msgpack
+
+    spec = find_spec("wordfreq")
+    if spec is None or not spec.submodule_search_locations:
+        return {}
+    path = Path(spec.submodule_search_locations[0]).joinpath(*_WORDFREQ_PARTS)
+    # A header, then a bucket of words for each step of 1/100 of a decade of frequency, commonest first.
+    buckets = msgpack.unpackb(gzip.decompress(path.read_bytes()), raw=False)[1:]
+    return {word: 9 - step / 100 for step, bucket in enumerate(buckets) for word in bucket}
+
+
+def how_common(word: str) -> float:
+    """How often English has `word`, on the Zipf scale; 0 for less than about once in a million words."""
+    return _common().get(word.lower().replace("’", "'"), 0.0)
+
+
+# An ending, and what stands in its place in the word it was put to.
+_ENDINGS_TEXT = """'s> s'>s 'd>ed 'd>e 'd> 'st> 'st>e est> est>e eth> eth>e ies>y es> s> ied>y ed> ed>e ing>
+    ing>e ly> er> er>e in'>ing v'n>ven n't> 'll> 're> 've> iest>y ier>y ness>"""
+_ENDINGS = tuple(pair.partition(">")[::2] for pair in _ENDINGS_TEXT.split())
+
+
+def _stems(form: str) -> Iterator[str]:
+    """`form` and what is left when an ending is taken off, as a dictionary would list it."""
+    yield form
+    bare = form.strip("'")
+    yield bare
+    for ending, instead in _ENDINGS:
+        if bare.endswith(ending) and len(bare) > len(ending) + 1:
+            left = bare[: -len(ending)] + instead
+            yield left
+            if instead == "" and len(left) > 3 and left[-1] == left[-2]:
+                yield left[:-1]  # begged: beg
+
+
+def _is_common(form: str) -> bool:
+    return any(stem in _common() for stem in _stems(form))
+
+
+def words_worth_a_look(script: Script, words: Sequence[Word]) -> tuple[LookUp, ...]:
+    """The words of `words` worth a look, in the order they first stand in the speech."""
+    places: dict[str, list[int]] = {}
+    for w in words:
+        form = plain(w.text)
+        if any(c.isalpha() for c in form):
+            places.setdefault(form, []).append(w.i)
+    names = _names(script, words, places)
+    old = not OLD_MARKS.isdisjoint(places) or any(_old_verb(form) for form in places)
+    foreign = _foreign(words)
+    found = []
+    for form, every in places.items():
+        at = [i for i in every if form not in lists.NEEDS_THOU or _beside_thou(words, i)]
+        if not at:
+            continue
+        kinds, note = _kinds(form, names, foreign, old)
+        if kinds:
+            found.append(_look_up(form, kinds, note, tuple(at), words[at[0]].text))
+    return tuple(found)
+
+
+def _kinds(
+    form: str, names: frozenset[str], foreign: frozenset[str], old: bool
+) -> tuple[tuple[Kind, ...], str]:
+    bare = form.removesuffix("'s")
+    kinds: list[Kind] = []
+    notes: list[str] = []
+    if form in foreign:
+        kinds.append("foreign")
+        notes.append(lists.table(lists.FOREIGN).get(form, LOOK_UP))
+    named: list[tuple[Kind, str]] = [("archaic", lists.ARCHAIC), ("said two ways", lists.HETERONYMS)]
+    if old:  # in a text of our own day these words mean and sound what they do now
+        named[1:1] = [("older sense", lists.CHANGED), ("older stress", lists.STRESS)]
+    for kind, rows in named:
+        note = lists.table(rows).get(form) or lists.table(rows).get(bare)
+        if note is not None and form not in foreign:
+            kinds.append(kind)
+            notes.append(note)
+    if form in names or bare in names:
+        kinds.append("name")
+        notes.append("a name: check how it is said")
+    elif not kinds and _old_verb(form):
+        kinds.append("archaic")
+        notes.append("an old verb ending: thou or he")
+    elif not kinds and not _is_common(form) and len(bare) > 2:
+        kinds.append("rare")
+        notes.append(LOOK_UP)
+    return tuple(kinds), "; ".join(dict.fromkeys(notes))
+
+
+def _beside_thou(words: Sequence[Word], i: int) -> bool:
+    return any(plain(w.text) == "thou" for w in words[max(0, i - 3) : i + 4])
+
+
+def _old_verb(form: str) -> bool:
+    """mak'st, buriest, makest, maketh: an old ending on a word that is a verb, having an -ing, without it."""
+    for ending in ("'st", "est", "eth"):
+        stem = form.removesuffix(ending)
+        if stem == form or len(stem) < 2 or form in _common():
+            continue
+        if stem.endswith("i"):
+            stem = stem[:-1] + "y"
+        if any(s in _common() for s in (stem, stem + "e")) and stem.removesuffix("e") + "ing" in _common():
+            return True
+    return False
+
+
+def _names(script: Script, words: Sequence[Word], places: dict[str, list[int]]) -> frozenset[str]:
+    """Words that stand with a capital where no sentence or verse line begins, and never without one."""
+    letters = [c for c in script.text if c.isalpha()]
+    if sum(c.isupper() for c in letters) > 0.6 * max(1, len(letters)):
+        return frozenset()  # all in capitals: they tell nothing
+    verse = {line.n for line in script.lines if line.verse}
+    capital_inside: set[str] = set()
+    for k, w in enumerate(words):
+        before = words[k - 1] if k else None
+        opens = before is None or before.sentence != w.sentence or (before.line != w.line and w.line in verse)
+        if w.text[:1].isupper() and w.text not in ("I", "O") and not opens and len(w.text) > 1:
+            gap = script.text[before.end : w.start] if before else ""
+            if not any(c in gap for c in '"“‘:!?(') and not w.text.startswith("I'"):
+                capital_inside.add(plain(w.text).removesuffix("'s"))
+    lower = {plain(w.text) for w in words if w.text[:1].islower()}
+    return frozenset(f for f in capital_inside - lower - lists.TITLES if _common().get(f, 0.0) < WELL_KNOWN)
+
+
+def _foreign(words: Sequence[Word]) -> frozenset[str]:
+    """Words of the list of foreign ones, or with letters English does not have."""
+    table = lists.table(lists.FOREIGN)
+    forms = [plain(w.text) for w in words]
+    found = set()
+    for k, (w, form) in enumerate(zip(words, forms, strict=True)):
+        accents = any(ord(c) > 127 and c.isalpha() for c in w.text.replace("æ", "").replace("œ", ""))
+        if accents and not w.text.lower().endswith(("èd", "éd")):
+            found.add(form)
+        elif form in table:
+            beside = forms[max(0, k - 2) : k] + forms[k + 1 : k + 3]
+            if form not in lists.NEEDS_COMPANY or any(b in table for b in beside):
+                found.add(form)
+    return frozenset(found)
+
+
+def _look_up(form: str, kinds: tuple[Kind, ...], note: str, at: tuple[int, ...], text: str) -> LookUp:
+    said = pronounce(form)[0]
+    stress = "".join("/" if c in "12" else "x" for c in said.stress)
+    # which syllable of "perfect" is stressed is just what its note leaves open
+    open_stress = "said two ways" in kinds and any(part.isupper() for part in re.findall(r"\w{2,}", note))
+    main = -1 if open_stress else said.stress.find("1")
+    parts = divide(form, said.syllables)
+    shown = "-".join(p.upper() if k == main and len(parts) > 1 else p for k, p in enumerate(parts))
+    return LookUp(text if "name" in kinds else form, kinds, shown, stress, said.syllables,
+                  said.source not in ("rule", "letters"), note, at)  # fmt: skip

@@ -1,0 +1,280 @@
+"""Weighing one doubtful place: what the recogniser makes of its wordings, and what is decided from that.
+
+The recogniser is asked about the sound of a place with phrases that differ in the place alone. Each
+wording's best log likelihood is compared with the script's, and the chance that the script's was said is
+reckoned from that lead, from which hearings had it before, and from how far apart the two sound. Wordings
+that the ear cannot tell apart are not told apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from rapidfuzz.distance import LCSseq
+
+from offbook.align import Place, nearest, partners
+from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
+from offbook.score import TIE
+from offbook.soundalike import alike, distance, joined, same_sound
+
+_LIKE = 0.6  # likeness from which what was heard passes for a word outside the vocabulary
+BEYOND = 12.0  # lead over a wording that did not come back at all
+_BEHIND, _AHEAD = -8.0, 4.0  # leads that count: beyond them a wording does not come back, or is safe
+_LEADS = 1.0  # lead of a rival that is worth a word
+# Phone distance up to which two words are not told apart by sound (to/do, are/our); for wordings that share
+# no word, so many times that as the script's has words (besiege thy brow/besieged eyebrow).
+_TOO_NEAR = 0.2
+_FAR = 2.0  # greatest phone distance that counts
+_A_WORD = 1.5  # distance put for each word that one wording has more
+# The chance that the script's wording was said, a logistic regression on what was found at the place;
+# `bench/fit_weighing.py` fits it on readings with planted slips. In order: the constant, the lead, whether
+# the free, the leaning and the contested hearing had the script's words, whether none had, whether the free
+# and the contested hearing had the rival's, the phone distance of the two, and whether the script's wording
+# has more words, or fewer.
+_WEIGHTS = (2.62, 0.92, 2.12, 1.36, 0.23, -1.36, -0.25, -1.47, -0.64, 0.61, 0.35)
+# What speaks for a rival beside its score, natural log units: each word that it has as the script has it,
+# and each that the free and the contested hearing had.
+_KEPT, _FREE_HAD, _CONTEST_HAD = 6.0, 1.0, 0.5
+# The chance from which the script's wording is taken as said, and that up to which the rival is.
+SAID, OTHER = 0.5, 0.33
+_SURE = 0.96  # chance put where it is not reckoned
+# Lead of no word, where the script has none, up to which what was heard there was put in: by how many of the
+# hearings had nothing there.
+_PUT_IN = (0.5, -3.0, -4.5, -4.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One place heard again: script words [script_from, script_to), and how the readings compared.
+
+    script, rival: the script's wording and the best other; lead: the script's over it, natural log
+    units. free, lean, contest: what each hearing had there. start, end: seconds. found: what the chance
+    that the script's wording was said is reckoned from, one number for each weight; empty where it is not.
+    chance: that chance.
+    """
+
+    script_from: int
+    script_to: int
+    script: str
+    rival: str
+    lead: float
+    free: str
+    lean: str
+    contest: str
+    start: float
+    end: float
+    found: tuple[float, ...] = ()
+    chance: float = 1.0
+
+    def moved(self, words: int, seconds: float) -> Weighed:
+        """The same, counted from an earlier beginning."""
+        return replace(
+            self,
+            script_from=self.script_from + words,
+            script_to=self.script_to + words,
+            start=self.start + seconds,
+            end=self.end + seconds,
+        )
+
+
+def decide(
+    places: Sequence[Place],
+    script: Sequence[str],
+    scores: Mapping[str, tuple[float, list[HeardWord]]],
+    as_leaned: list[HeardWord],
+    blank: Weighed,
+) -> tuple[list[HeardWord], Weighed | None]:
+    """The words to take at a place, from the scores of its wordings."""
+    ours = {r: s for r, s in scores.items() if _passes(r, script, places)}
+    theirs = {r: s for r, s in scores.items() if r not in ours}
+    if not ours and not theirs:
+        agreed = blank.free == blank.lean == blank.contest
+        return [replace(w, confidence=0.9) if agreed else w for w in as_leaned], None
+    best = max(ours, key=lambda r: ours[r][0]) if ours else script[0]
+    likeliest = _likeliest({r: s[0] for r, s in theirs.items()}, script[0], blank)
+    put_in = blank.script_from == blank.script_to
+    rival = max(theirs, key=lambda r: theirs[r][0], default="") if put_in else likeliest
+    lead = BEYOND
+    if ours and theirs:
+        lead = ours[best][0] - theirs[rival][0]
+    elif theirs:
+        lead = -BEYOND
+    had = [_passes(h, script, places) for h in (blank.free, blank.lean, blank.contest)]
+    weighed = replace(blank, rival=rival, lead=lead, found=_found(lead, best, rival, had, blank))
+    chance = _chance(weighed, had)
+    weighed = replace(weighed, chance=chance)
+    if chance <= OTHER and theirs:
+        words = _forgiven(places, theirs[likeliest][1])
+        return [replace(w, confidence=1 - chance) for w in words], replace(weighed, rival=likeliest)
+    if ours and best in script:
+        words = ours[best][1]
+    else:
+        words = _spread(script[0].split(), ours[best][1] if ours else theirs[rival][1])
+    sure = chance if chance >= SAID else min(chance, TIE)
+    return [replace(w, confidence=sure) for w in words], weighed
+
+
+def _passes(reading: str, script: Sequence[str], places: Sequence[Place]) -> bool:
+    """True where a reading is the script's wording by ear.
+
+    Words outside the vocabulary only need to sound like what they were heard as; the others are the same.
+    """
+    if any(same(reading, s) for s in script):
+        return True
+    if not reading or all(p.known for p in places):
+        return False
+    if not any(p.known for p in places):
+        return alike(" ".join(w for p in places for w in p.spoken), reading) >= _LIKE
+    words = reading.split()
+    pairs = partners(places, words)
+    if len(pairs) < len(places) or sum(b - a for _, a, b in pairs) < len(words):
+        return False
+    return all(
+        same(places[i].text, " ".join(words[a:b]))
+        if places[i].known
+        else nearest(places[i], " ".join(words[a:b])) >= _LIKE
+        for i, a, b in pairs
+    )
+
+
+def _forgiven(places: Sequence[Place], words: list[HeardWord]) -> list[HeardWord]:
+    """A rival's words, with those that can't be told from their script word by sound taken for it."""
+    found = list(words)
+    for i, a, b in partners(places, [w.word for w in words]):
+        if b == a + 1 and places[i].forms and len(places[i].forms[0]) == 1:
+            form = places[i].forms[0][0]
+            if words[a].word != form and _apart(form, words[a].word) <= _TOO_NEAR:
+                found[a] = replace(words[a], word=form)
+    return found
+
+
+def _spread(words: Sequence[str], over: Sequence[HeardWord]) -> list[HeardWord]:
+    """`words` in the time of `over`, in equal shares."""
+    if not over:
+        return []
+    start, step = over[0].start, (over[-1].end - over[0].start) / max(1, len(words))
+    return [HeardWord(w, start + k * step, start + (k + 1) * step, 1.0) for k, w in enumerate(words)]
+
+
+def _likeliest(scores: Mapping[str, float], script: str, place: Weighed) -> str:
+    """Of the wordings that are not the script's, the one to compare it with and to take where it loses.
+
+    Each word as the script has it speaks for a wording as much as it would for the script's own, and so,
+    less, does each word that another hearing had: a word slipped in or out leaves the others of its place
+    as they were, and of wordings alike in score the one that was heard is meant.
+    """
+    had, free, contest = script.split(), place.free.split(), place.contest.split()
+
+    def worth(wording: str) -> float:
+        words = wording.split()
+        kept = LCSseq.similarity(had, words) - max(0, len(words) - len(had))
+        heard = _FREE_HAD * LCSseq.similarity(free, words) + _CONTEST_HAD * LCSseq.similarity(contest, words)
+        return scores[wording] + _KEPT * kept + heard
+
+    return max(scores, key=worth, default="")
+
+
+def _found(lead: float, ours: str, theirs: str, had: Sequence[bool], place: Weighed) -> tuple[float, ...]:
+    """What speaks for and against the script's wording `ours`, in the order of the weights."""
+    apart = _apart(ours, theirs)
+    if place.script_from == place.script_to or apart <= _too_near(ours, theirs):
+        return ()
+    more = len(ours.split()) - len(theirs.split())
+    return (
+        1.0,
+        max(_BEHIND, min(_AHEAD, lead)),
+        *map(float, (*had, not any(had), same(place.free, theirs), same(place.contest, theirs))),
+        min(_FAR, apart if math.isfinite(apart) else _A_WORD * abs(more)),
+        float(more > 0),
+        float(more < 0),
+    )
+
+
+def _chance(place: Weighed, had: Sequence[bool]) -> float:
+    """The chance that a place was said as the script has it."""
+    if place.found:
+        return chance_of(sum(w * x for w, x in zip(_WEIGHTS, place.found, strict=True)))
+    if place.script_from == place.script_to:
+        return _SURE if place.lead > _PUT_IN[sum(had)] else 1 - _SURE
+    return _SURE if any(had) or place.lead > -_LEADS else (SAID + OTHER) / 2
+
+
+def chance_of(odds: float) -> float:
+    """The chance whose odds have this logarithm."""
+    return 1 / (1 + math.exp(-odds))
+
+
+def _too_near(ours: str, theirs: str) -> float:
+    words = ours.split()
+    return _TOO_NEAR * (1 if set(words) & set(theirs.split()) else max(1, len(words)))
+
+
+@lru_cache(maxsize=10_000)
+def _apart(a: str, b: str) -> float:
+    """Phone distance between two short wordings; of many ways to say them the nearest."""
+    if not a or not b:
+        return math.inf
+    return min((distance(x, y) for x in joined(a) for y in joined(b)), default=math.inf)
+
+
+def same(a: str, b: str) -> bool:
+    """True where two wordings can't be told apart by ear: word for word homophones, or the same phones."""
+    if a == b:
+        return True
+    x, y = a.split(), b.split()
+    if len(x) == len(y):
+        return all(same_sound(p, q) for p, q in zip(x, y, strict=True))
+    return bool(x) and bool(y) and alike(a, b) > 0.999
+
+
+def slice_of(sound: bytes, start: float, end: float) -> bytes:
+    """The sound between two times (s)."""
+    return sound[int(start * BYTES_PER_SECOND) // 2 * 2 : int(end * BYTES_PER_SECOND) // 2 * 2]
+
+
+def phrases_of(
+    script: Sequence[str], others: Sequence[str], left: Sequence[str], right: Sequence[str]
+) -> list[str]:
+    """The wordings of a place as phrases: once with all the context, then each with the words next to it.
+
+    The context stands only once, because what it has in common with a wording would weigh for it.
+    """
+    found = [" ".join(filter(None, (*left, script[0], *right)))]
+    for wording in (*script[1:], *others):
+        found.append(" ".join(filter(None, (*left[-1:], wording, *right[:1]))))
+    return [f for f in found if f]
+
+
+def scores_of(
+    found: Sequence[Alternative], left: Sequence[HeardWord], right: Sequence[HeardWord]
+) -> dict[str, tuple[float, list[HeardWord]]]:
+    """For each wording of the place among the alternatives, its best score and its words.
+
+    The word pairs let an alternative put a word in or out around the place too; only what lies between
+    the neighbours counts, and each wording by its best alternative.
+    """
+    scores: dict[str, tuple[float, list[HeardWord]]] = {}
+    for each in found:
+        words = [w.word for w in each.words]
+        begin = _after(words, left[-1].word, len(left)) if left else 0
+        end = _before(words, right[0].word, len(right)) if right else len(words)
+        if begin is None or end is None or end < begin:
+            continue
+        reading = " ".join(words[begin:end])
+        if reading not in scores or scores[reading][0] < each.score:
+            scores[reading] = (each.score, list(each.words[begin:end]))
+    return scores
+
+
+def _after(words: list[str], anchor: str, near: int) -> int | None:
+    """The place after the anchor, searched around where it should be."""
+    spots = [k for k, w in enumerate(words) if w == anchor]
+    return min(spots, key=lambda k: abs(k + 1 - near)) + 1 if spots else None
+
+
+def _before(words: list[str], anchor: str, near: int) -> int | None:
+    spots = [k for k, w in enumerate(words) if w == anchor]
+    return min(spots, key=lambda k: abs(len(words) - k - near)) if spots else None

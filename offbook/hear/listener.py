@@ -1,0 +1,129 @@
+"""Hearing: a script and the sound of somebody saying it, and what became of every word.
+
+`hear(words, pcm, recogniser, lines=...)` drives the stages before it and gives a `Run`: the sound is
+cut into stretches and freely decoded (`hear.segments`), each stretch is settled against the script
+around it (`hear.rescore`), all that was settled is aligned with the whole script (`align.growing`) and
+scored (`score`). A `Listener` is the same for sound that is still arriving: feed it, ask how it stands,
+finish.
+The second hearing runs on a thread of its own, behind the first; what it settles is aligned there too, so
+that how a run-through stands is told at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from threading import Event, Lock
+
+from offbook.align import Growing, Place
+from offbook.hear.rescore import Settled, settle
+from offbook.hear.script_view import places_of, region_around
+from offbook.hear.segments import Stretch, Stretcher
+from offbook.hear.speaker_habit import believed
+from offbook.recognise import HeardWord, Recogniser
+from offbook.score import Run, score
+from offbook.script import Line
+from offbook.words import Word
+
+Progress = Callable[[float], None]
+
+
+class Listener:
+    """Hears a run-through as its sound arrives.
+
+    words, lines: the script, as `words_of` and `Script` give them. recogniser: a loaded one.
+    """
+
+    def __init__(self, words: Sequence[Word], recogniser: Recogniser, *, lines: Sequence[Line]) -> None:
+        self._words, self._recogniser = words, recogniser
+        self._lines = lines
+        self._made: tuple[tuple[Place, ...], Growing] | None = None
+        self._stretcher = Stretcher(recogniser)
+        self._settled: list[Settled] = []
+        self._heard: list[HeardWord] = []
+        self._here = 0  # the script place after the last settled word
+        self._spare = Event()  # the free hearing does not need its core: between two feeds, and at the end
+        self._spare.set()
+        self._growing = Lock()  # held while settled words are taken in, and while they are scored
+        self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
+        self._waiting: list[Future[None]] = [self._second.submit(self._make)]
+
+    def feed(self, pcm: bytes) -> None:
+        """Take in sound: 16-bit mono PCM at 16 kHz, any length."""
+        self._spare.clear()
+        for stretch in self._stretcher.feed(pcm):
+            self._pass_on(stretch)
+        self._spare.set()
+
+    def wait(self) -> None:
+        """Return when every stretch that has ended is settled."""
+        for each in self._waiting:
+            each.result()
+        self._waiting.clear()
+
+    def finish(self) -> Run:
+        """No more sound comes: the run-through, scored."""
+        for stretch in self._stretcher.finish():
+            self._pass_on(stretch)
+        self.wait()
+        self._second.shutdown()
+        return self.so_far()
+
+    def so_far(self) -> Run:
+        """The run-through as settled up to now; words not reached yet count as dropped."""
+        places, aligned = self._script
+        with self._growing:
+            heard, settled, alignment = list(self._heard), self.settled, aligned.alignment()
+        return believed(score(self._words, places, heard, alignment), settled, len(heard))
+
+    @property
+    def _script(self) -> tuple[tuple[Place, ...], Growing]:
+        """The places of the script, and the alignment of what was settled with them."""
+        if self._made is None:
+            self._waiting[0].result()
+        assert self._made is not None
+        return self._made
+
+    def _make(self) -> None:
+        # On the second thread: looking for sound-alikes takes about a second, and the sound need not wait.
+        places = places_of(self._words, self._recogniser.knows, self._lines)
+        self._made = places, Growing(places)
+
+    @property
+    def settled(self) -> tuple[Settled, ...]:
+        """What was settled, stretch by stretch: for measuring."""
+        return tuple(self._settled)
+
+    def _pass_on(self, stretch: Stretch) -> None:
+        self._waiting.append(self._second.submit(self._settle, stretch))
+
+    def _settle(self, stretch: Stretch) -> None:
+        places, aligned = self._script
+        region, self._here = region_around(places, self._heard, stretch.words, self._here)
+        found = settle(stretch, places, region, self._recogniser, self._heard, self._here, self._spare.is_set)
+        with self._growing:
+            self._settled.append(found)
+            self._heard.extend(found.words)
+            aligned.take(w.word for w in found.words)
+
+
+def hear(
+    words: Sequence[Word],
+    pcm: Iterable[bytes],
+    recogniser: Recogniser,
+    *,
+    lines: Sequence[Line],
+    progress: Progress | None = None,
+) -> Run:
+    """Hear `pcm` (16-bit mono, 16 kHz, in chunks of any length) as somebody saying `words`.
+
+    lines: the script's lines, for where they begin. progress is told the seconds taken in so far.
+    """
+    listener = Listener(words, recogniser, lines=lines)
+    taken = 0
+    for chunk in pcm:
+        listener.feed(chunk)
+        taken += len(chunk)
+        if progress is not None:
+            progress(taken / 32_000)
+    return listener.finish()

@@ -1,0 +1,311 @@
+"""Recordings, run-throughs with every word verdict, and the corrections made by hand.
+
+A run-through is written in two steps: the recording first, on disk and in the journal, before it is
+judged; then the verdicts, together with all they change, in one transaction. A recording without a
+run-through is one that was never judged to the end, and can be judged again.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, select, update
+
+from offbook.errors import JournalError
+from offbook.journal import tables as t
+from offbook.journal.files import doom, keep
+from offbook.journal.moment import local_day
+from offbook.journal.packing import LETTER, VERDICT, pack, pack_extras, unpack, unpack_extras
+from offbook.journal.people import version_of
+from offbook.journal.records import Correction, DayTotal, Piece, Recall, Recording, RunRow, Version
+from offbook.score import Run, Verdict
+
+if TYPE_CHECKING:
+    from offbook.journal.connection import Journal
+
+_LISTED = tuple(t.run.c[f.name] for f in fields(RunRow))
+
+
+def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:
+    """Copy a recording into the journal and commit its row. Do this before judging it."""
+    moment = journal.clock() if at is None else at
+    key = journal.key()
+    path = f"{piece.id}/{key}{source.suffix.lower()}"
+    sha256, size = keep(source, journal.recordings / path)
+    found = Recording(key, piece.id, moment, local_day(moment, piece.zone), piece.zone, path, sha256, size)
+    with journal.writing() as conn:
+        conn.execute(insert(t.recording).values(**asdict(found)))
+    return found
+
+
+def recordings(conn: Connection, piece_id: str) -> tuple[Recording, ...]:
+    """The kept recordings of a piece, oldest first."""
+    query = select(t.recording).where(t.recording.c.piece_id == piece_id).order_by(t.recording.c.at)
+    return tuple(Recording(*row) for row in conn.execute(query))
+
+
+def unjudged(conn: Connection, piece_id: str) -> tuple[Recording, ...]:
+    """Recordings that have no run-through yet: their judging was cut short."""
+    judged = select(t.run.c.recording_id).where(t.run.c.recording_id.is_not(None))
+    query = (
+        select(t.recording)
+        .where(t.recording.c.piece_id == piece_id, t.recording.c.id.not_in(judged))
+        .order_by(t.recording.c.at)
+    )
+    return tuple(Recording(*row) for row in conn.execute(query))
+
+
+def forget_recording(conn: Connection, recording_id: str) -> None:
+    """Delete a recording; its run-through stays. `files.sweep` then unlinks the file."""
+    path = conn.execute(select(t.recording.c.path).where(t.recording.c.id == recording_id)).scalar()
+    if path is not None:
+        doom(conn, [path])
+        conn.execute(delete(t.recording).where(t.recording.c.id == recording_id))
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What is known of a run-through besides its score. at: when it was spoken."""
+
+    at: datetime
+    model: str | None
+    added: int
+    prompts: int
+    recording_id: str | None = None
+
+
+def add_run(
+    journal: Journal,
+    conn: Connection,
+    piece: Piece,
+    version: Version,
+    scored: Run,
+    facts: Facts,
+    recalls: Sequence[Recall],
+) -> RunRow:
+    """Write a run-through of `version`, with the rating of each thought beside it.
+
+    Raises JournalError where the score is not of this draft's words.
+    """
+    if [w.text for w in scored.words] != [w.text for w in version.words]:
+        raise JournalError(
+            f"the run-through is not of draft {version.n} of {piece.name}",
+            "bring the piece up to date with `offbook piece revise`, then run it again",
+        )
+    counts = Counter(w.verdict for w in scored.words)
+    row = RunRow(
+        id=journal.key(),
+        piece_id=piece.id,
+        version_id=version.id,
+        recording_id=facts.recording_id,
+        at=facts.at,
+        day=local_day(facts.at, piece.zone),
+        zone=piece.zone,
+        model=facts.model,
+        seconds=scored.seconds,
+        speaking_seconds=scored.speaking_seconds,
+        words=len(scored.words),
+        said=counts["said"],
+        unsure=counts["unsure"],
+        changed=counts["changed"],
+        dropped=counts["dropped"],
+        added=facts.added,
+        prompts=facts.prompts,
+    )
+    letters, heard, times = pack(scored.words)
+    conn.execute(
+        insert(t.run).values(
+            **asdict(row),
+            letters=letters,
+            heard=heard,
+            times=times,
+            extras=pack_extras(scored.extras),
+            **_recall_columns(version, recalls),
+        )
+    )
+    return row
+
+
+def _recall_columns(version: Version, recalls: Sequence[Recall]) -> dict[str, str]:
+    by_unit = {r.unit: r for r in recalls}
+    ratings, predicted = [], []
+    for unit in version.units:
+        r = by_unit.get(unit.key)
+        ratings.append("0" if r is None else str(r.rating))
+        per_cent = None if r is None or r.predicted is None else min(99, int(r.predicted * 100))
+        predicted.append("--" if per_cent is None else f"{per_cent:02d}")
+    return {"ratings": "".join(ratings), "predicted": "".join(predicted)}
+
+
+def set_recalls(conn: Connection, run_id: str, version: Version, recalls: Sequence[Recall]) -> None:
+    """Rate the thoughts of a run-through anew, after a correction."""
+    conn.execute(update(t.run).where(t.run.c.id == run_id).values(**_recall_columns(version, recalls)))
+
+
+def runs(conn: Connection, piece_id: str, last: int | None = None) -> tuple[RunRow, ...]:
+    """The run-throughs of a piece (only the `last` ones where given), oldest first."""
+    query = select(*_LISTED).where(t.run.c.piece_id == piece_id).order_by(t.run.c.at.desc(), t.run.c.id)
+    rows = conn.execute(query if last is None else query.limit(last)).all()
+    return tuple(RunRow(*row) for row in reversed(rows))
+
+
+def day_totals(conn: Connection, piece_id: str, clean_percent: int) -> tuple[DayTotal, ...]:
+    """The run-throughs of a piece summed by local day, oldest first, without reading each of them.
+
+    clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
+    """
+    r = t.run.c
+    clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
+    query = (
+        select(
+            r.day,
+            func.count(),
+            func.sum(r.words),
+            func.sum(r.said),
+            func.sum(r.unsure),
+            func.sum(r.prompts),
+            func.avg(r.seconds),
+            func.sum(clean),
+        )
+        .where(r.piece_id == piece_id)
+        .group_by(r.day)
+        .order_by(r.day)
+    )
+    return tuple(DayTotal(*row) for row in conn.execute(query))
+
+
+def run_of(conn: Connection, run_id: str) -> RunRow:
+    """The run-through with this key or the beginning of it. Raises JournalError where there is not one."""
+    query = select(*_LISTED).where(t.run.c.id.startswith(run_id, autoescape=True)).limit(2)
+    found = conn.execute(query).all()
+    if len(found) != 1:
+        raise JournalError(
+            f"{'no' if not found else 'more than one'} run-through begins with {run_id!r}",
+            "see `offbook progress PIECE --runs` for their numbers",
+        )
+    return RunRow(*found[0])
+
+
+def voice_seconds(conn: Connection, performer_id: str, day: Any) -> float:
+    """Seconds of full voice that a performer used on a local day: run-throughs and spoken drills."""
+    owned = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
+    spoken = select(func.coalesce(func.sum(t.run.c.seconds), 0.0)).where(
+        t.run.c.piece_id.in_(owned), t.run.c.day == day
+    )
+    drilled = select(func.coalesce(func.sum(t.answer.c.seconds), 0.0)).where(
+        t.answer.c.piece_id.in_(owned), t.answer.c.day == day, t.answer.c.spoken
+    )
+    return float(conn.execute(spoken).scalar_one()) + float(conn.execute(drilled).scalar_one())
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """The verdicts of one run-through as letters (s, u, c, d), corrections counted in.
+
+    heard: what was heard at a word, where it was not the script's word.
+    """
+
+    run_id: str
+    version_id: str
+    at: datetime
+    letters: str
+    heard: dict[int, str | None]
+
+
+def marked(conn: Connection, piece_id: str, last: int) -> tuple[Marked, ...]:
+    """The verdicts of the `last` run-throughs, oldest first, without their times."""
+    import json
+
+    query = (
+        select(t.run.c.id, t.run.c.version_id, t.run.c.at, t.run.c.letters, t.run.c.heard)
+        .where(t.run.c.piece_id == piece_id)
+        .order_by(t.run.c.at.desc(), t.run.c.id)
+        .limit(last)
+    )
+    rows = conn.execute(query).all()
+    mended = _corrected(conn, t.correction.c.run_id.in_([r.id for r in rows]))
+    return tuple(
+        Marked(
+            r.id,
+            r.version_id,
+            r.at,
+            _mend(r.letters, mended.get(r.id, {})),
+            {int(k): v for k, v in json.loads(r.heard).items()},
+        )
+        for r in reversed(rows)
+    )
+
+
+def _corrected(conn: Connection, where: ColumnElement[bool]) -> dict[str, dict[int, Verdict]]:
+    found: dict[str, dict[int, Verdict]] = {}
+    query = select(t.correction.c.run_id, t.correction.c.word, t.correction.c.now).where(where)
+    for row in conn.execute(query.order_by(t.correction.c.at)):
+        found.setdefault(row.run_id, {})[row.word] = cast(Verdict, row.now)
+    return found
+
+
+def _mend(letters: str, changes: Mapping[int, Verdict]) -> str:
+    if not changes:
+        return letters
+    chars = list(letters)
+    for i, verdict in changes.items():
+        chars[i] = LETTER[verdict]
+    return "".join(chars)
+
+
+def scored(conn: Connection, run_id: str, *, original: bool = False) -> Run:
+    """A run-through as it was scored, word by word; hand corrections counted in unless `original`."""
+    row = conn.execute(select(t.run).where(t.run.c.id == run_id)).one()
+    version = version_of(conn, row.version_id)
+    words = unpack([w.text for w in version.words], row.letters, row.heard, row.times)
+    if not original:
+        changes = _corrected(conn, t.correction.c.run_id == run_id).get(run_id, {})
+        words = tuple(replace(w, verdict=changes.get(w.i, w.verdict)) for w in words)
+    return Run(words, unpack_extras(row.extras), row.seconds, row.speaking_seconds)
+
+
+def correct(
+    journal: Journal, conn: Connection, run_id: str, word: int, verdict: Verdict, note: str
+) -> Correction:
+    """Change one verdict by hand; the counts follow in the same transaction, the original stays.
+
+    Raises JournalError where the run-through has no such word.
+    """
+    row = conn.execute(select(t.run.c.letters).where(t.run.c.id == run_id)).one()
+    if not 0 <= word < len(row.letters):
+        raise JournalError(
+            f"the run-through has no word {word + 1}", f"give a word from 1 to {len(row.letters)}"
+        )
+    changes = _corrected(conn, t.correction.c.run_id == run_id).get(run_id, {})
+    was = changes.get(word, VERDICT[row.letters[word]])
+    made = Correction(journal.key(), run_id, word, journal.clock(), was, verdict, note)
+    conn.execute(insert(t.correction).values(**asdict(made)))
+    counts = Counter(_mend(row.letters, {**changes, word: verdict}))
+    conn.execute(
+        update(t.run)
+        .where(t.run.c.id == run_id)
+        .values({name: counts[letter] for name, letter in LETTER.items()})
+    )
+    return made
+
+
+def corrections(conn: Connection, run_id: str) -> tuple[Correction, ...]:
+    """The corrections of a run-through, oldest first."""
+    query = select(t.correction).where(t.correction.c.run_id == run_id).order_by(t.correction.c.at)
+    return tuple(Correction(*row) for row in conn.execute(query))
+
+
+def recalls(conn: Connection, piece_id: str, last: int | None = None) -> list[tuple[RunRow, str, str]]:
+    """Each run-through with its ratings (a digit a thought) and predictions (two digits), oldest first."""
+    query = (
+        select(*_LISTED, t.run.c.ratings, t.run.c.predicted)
+        .where(t.run.c.piece_id == piece_id)
+        .order_by(t.run.c.at.desc(), t.run.c.id)
+    )
+    rows = conn.execute(query if last is None else query.limit(last)).all()
+    return [(RunRow(*row[:-2]), row[-2], row[-1]) for row in reversed(rows)]

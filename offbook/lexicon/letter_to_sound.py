@@ -1,0 +1,340 @@
+"""Pronunciations of words the dictionary lacks, put together from words it has.
+
+Old verse is full of them: verb endings (-eth, -est, -èd), letters left out in print (heav'n, wand'ring,
+deserv'd), old spellings (sinne, lyke), compounds (seaworms), names. Each rule takes an ending or a
+spelling away, asks again, and puts the sound of the ending back. What no rule reaches is divided by its
+letters, with the stress where English words of that length and ending mostly have it
+(common practice, no source); such a word has no phones, only syllables.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from offbook.lexicon.cmudict_data import Phones, phones_of
+from offbook.lexicon.old_words import may_join, old_forms
+
+_VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
+_SIBILANT = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
+_DEPTH = 3
+
+
+def vowels(phones: Phones) -> int:
+    """How many syllables `phones` have."""
+    return sum(p[-1].isdigit() for p in phones)
+
+
+@lru_cache(maxsize=20000)
+def known(word: str, depth: int = 0) -> tuple[Phones, ...]:
+    """`word` from the own table, the dictionary, or by rule from words they have; empty if by none."""
+    found = old_forms(word) or phones_of(word)
+    if found or depth > _DEPTH or len(word) < 3:
+        return found
+    for rule in (_apostrophe, _participle, _endings, _joined, _light_endings, _beginnings, _respelt):
+        found = rule(word, depth + 1)
+        if found:
+            return found
+    return ()
+
+
+def _past(stem: Phones) -> Phones:
+    if stem[-1] in ("T", "D"):
+        return (*stem, "IH0", "D")
+    return (*stem, "T" if stem[-1] in _VOICELESS or stem[-1] in ("S", "SH", "CH") else "D")
+
+
+def _plural(stem: Phones) -> Phones:
+    if stem[-1] in _SIBILANT:
+        return (*stem, "IH0", "Z")
+    return (*stem, "S" if stem[-1] in _VOICELESS else "Z")
+
+
+def _apostrophe(word: str, depth: int) -> tuple[Phones, ...]:
+    if "'" not in word:
+        return ()
+    if word.endswith("'s"):
+        return tuple(_plural(p) for p in known(word[:-2], depth))
+    if word.endswith(("'d", "'t")):
+        for stem in (word[:-2] + "e", word[:-2], re.sub(r"y$", "ie", word[:-2])):
+            bases = known(stem, depth)
+            if bases:
+                return tuple((*p, "D" if word.endswith("d") else "T") for p in bases)
+    if word.endswith("'st"):
+        for stem in (word[:-3], word[:-3] + "e"):
+            if known(stem, depth):
+                return tuple((*p, "S", "T") for p in known(stem, depth))
+    if word.startswith(("th'", "t'")) and len(word) > 4:
+        head, _, rest = word.partition("'")
+        return tuple((*(("DH",) if head == "th" else ("T",)), *p) for p in known(rest, depth))
+    if word[0] == "'" and len(word) > 2:
+        return _aphetic(word[1:], depth)
+    if word[-1] == "'":
+        return known(word[:-1], depth) or known(word[:-1] + "g", depth)
+    return _left_out(word, depth)
+
+
+def _aphetic(rest: str, depth: int) -> tuple[Phones, ...]:
+    """A word whose unstressed beginning is left out in print: 'gainst, 'twixt."""
+    for head in ("a", "be", "e", "i", "un"):
+        for phones in known(head + rest, depth):
+            at = next((i for i, p in enumerate(phones) if p[-1].isdigit()), None)
+            if at is not None and phones[at][-1] == "0" and vowels(phones) > 1:
+                return (phones[at + 1 :],)
+    return known(rest, depth)
+
+
+def _left_out(word: str, depth: int) -> tuple[Phones, ...]:
+    """A word with a vowel left out in the middle: heav'n, wand'ring, int'rest, mem'ry, fav'rite."""
+    at = word.index("'")
+    before = len(re.findall(r"[aeiouy]+", word[:at]))
+    for letters in ("e", "o", "i", "a", "ou", "u", "er", "v", "the", "ve", ""):
+        full = word[:at] + letters + word[at + 1 :]
+        bases = known(full, depth)
+        if not bases:
+            continue
+        if letters in ("v", ""):
+            return bases
+        return tuple(_without_vowel(p, before) for p in bases)
+    return ()
+
+
+def _without_vowel(phones: Phones, before: int) -> Phones:
+    places = [i for i, p in enumerate(phones) if p[-1].isdigit()]
+    weak = [k for k, i in enumerate(places) if phones[i][-1] == "0"]
+    if not weak or len(places) < 2:
+        return phones
+    gone = places[min(weak, key=lambda k: (abs(k - before), k))]
+    keep: Phones = ("R",) if phones[gone].startswith("ER") else ()
+    return phones[:gone] + keep + phones[gone + 1 :]
+
+
+# ending, its phones, and what the stem may have lost before it
+_ENDINGS: tuple[tuple[str, Phones, tuple[str, ...]], ...] = (
+    ("èd", ("IH0", "D"), ("", "e")),
+    ("edly", ("IH0", "D", "L", "IY0"), ("", "e")),
+    ("eth", ("IH0", "TH"), ("", "e", "y<i", "-2")),
+    ("est", ("IH0", "S", "T"), ("", "e", "y<i", "-2")),
+    ("ings", ("IH0", "NG", "Z"), ("", "e", "-2")),
+    ("ing", ("IH0", "NG"), ("", "e", "-2")),
+    ("ers", ("ER0", "Z"), ("", "e", "y<i", "-2")),
+    ("er", ("ER0",), ("", "e", "y<i", "-2")),
+    ("fully", ("F", "AH0", "L", "IY0"), ("", "y<i")),
+    ("fulness", ("F", "AH0", "L", "N", "AH0", "S"), ("", "y<i")),
+    ("full", ("F", "AH0", "L"), ("", "y<i")),
+    ("ful", ("F", "AH0", "L"), ("", "y<i")),
+    ("lessly", ("L", "AH0", "S", "L", "IY0"), ("", "y<i")),
+    ("lessness", ("L", "AH0", "S", "N", "AH0", "S"), ("", "y<i")),
+    ("less", ("L", "AH0", "S"), ("", "y<i")),
+    ("nesse", ("N", "AH0", "S"), ("", "y<i")),
+    ("ness", ("N", "AH0", "S"), ("", "y<i")),
+    ("lier", ("L", "IY0", "ER0"), ("",)),
+    ("liest", ("L", "IY0", "AH0", "S", "T"), ("",)),
+    ("ly", ("L", "IY0"), ("", "y<i", "le")),
+    ("like", ("L", "AY2", "K"), ("",)),
+    ("some", ("S", "AH0", "M"), ("",)),
+    ("ship", ("SH", "IH2", "P"), ("",)),
+    ("hood", ("HH", "UH2", "D"), ("", "y<i")),
+    ("dom", ("D", "AH0", "M"), ("",)),
+    ("wards", ("W", "ER0", "D", "Z"), ("",)),
+    ("ward", ("W", "ER0", "D"), ("",)),
+    ("ments", ("M", "AH0", "N", "T", "S"), ("", "e")),
+    ("ment", ("M", "AH0", "N", "T"), ("", "e")),
+    ("able", ("AH0", "B", "AH0", "L"), ("", "e", "y<i")),
+    ("ably", ("AH0", "B", "L", "IY0"), ("", "e", "y<i")),
+    ("ish", ("IH0", "SH"), ("", "e", "-2")),
+)
+_LIGHT_ENDINGS: tuple[tuple[str, Phones, tuple[str, ...]], ...] = (
+    ("eous", ("IY0", "AH0", "S"), ("",)),
+    ("ous", ("AH0", "S"), ("", "e")),
+    ("y", ("IY0",), ("", "e", "-2")),
+    ("st", ("S", "T"), ("",)),
+)
+
+
+def _stems(word: str, ending: str, losses: tuple[str, ...]) -> list[str]:
+    stem = word[: -len(ending)]
+    found = []
+    for loss in losses:
+        if loss == "y<i":
+            if stem.endswith("i"):
+                found.append(stem[:-1] + "y")
+        elif loss == "-2":
+            if len(stem) > 3 and stem[-1] == stem[-2]:
+                found.append(stem[:-1])
+        else:
+            found.append(stem + loss)
+    return [s for s in found if len(s) > 2 or s in ("do", "go", "be", "ly", "dy")]
+
+
+def _endings(word: str, depth: int) -> tuple[Phones, ...]:
+    if word.endswith("ed"):
+        for stem in _stems(word, "ed", ("e", "", "y<i", "-2")):
+            if bases := known(stem, depth):
+                return tuple(_past(p) for p in bases)
+    return _with(_ENDINGS, word, depth)
+
+
+def _with(
+    endings: tuple[tuple[str, Phones, tuple[str, ...]], ...], word: str, depth: int
+) -> tuple[Phones, ...]:
+    for ending, sound, losses in endings:
+        if word.endswith(ending):
+            for stem in _stems(word, ending, losses):
+                if bases := known(stem, depth):
+                    return tuple((*p, *sound) for p in bases)
+    return ()
+
+
+def _light_endings(word: str, depth: int) -> tuple[Phones, ...]:
+    """Endings so short that a compound is likelier: tried after it."""
+    if word.endswith("s") and not word.endswith("ss"):
+        stems = [word[:-1], *([word[:-2]] if word.endswith("es") else [])]
+        stems += [word[:-3] + "y"] if word.endswith("ies") else []
+        for stem in stems:
+            if bases := known(stem, depth):
+                return tuple(_plural(p) for p in bases)
+    if word[-2:-1] in "aeiou" and word[-1] == "y":
+        return ()
+    return _with(_LIGHT_ENDINGS, word, depth)
+
+
+def _participle(word: str, depth: int) -> tuple[Phones, ...]:
+    """Old -t for -ed: opprest, vext, stopt, undistrest."""
+    if len(word) < 4 or not re.search(r"[^aeiouynrlt]t$", word):
+        return ()
+    if word.endswith("est") and (phones_of(word[:-3]) or phones_of(word[:-2])):
+        return ()
+    for stem in (word[:-1], word[:-1] + word[-2], word[:-1] + "e"):
+        bases = phones_of(stem + "ed") or (known(stem, depth) if depth < _DEPTH else ())
+        if bases:
+            return tuple(p if p[-1] in ("T", "D") else (*p, "T") for p in bases)
+    return ()
+
+
+_BEGINNINGS: tuple[tuple[str, Phones], ...] = (
+    ("under", ("AH2", "N", "D", "ER0")),
+    ("over", ("OW2", "V", "ER0")),
+    ("o'er", ("AO2", "R")),
+    ("inter", ("IH2", "N", "T", "ER0")),
+    ("fore", ("F", "AO2", "R")),
+    ("out", ("AW2", "T")),
+    ("up", ("AH2", "P")),
+    ("un", ("AH0", "N")),
+    ("re", ("R", "IY0")),
+    ("dis", ("D", "IH0", "S")),
+    ("mis", ("M", "IH0", "S")),
+    ("en", ("EH0", "N")),
+    ("em", ("EH0", "M")),
+    ("im", ("IH0", "M")),
+    ("in", ("IH0", "N")),
+    ("be", ("B", "IH0")),
+    ("a", ("AH0",)),
+)
+
+
+def _beginnings(word: str, depth: int) -> tuple[Phones, ...]:
+    for head, sound in _BEGINNINGS:
+        rest = word[len(head) :]
+        if word.startswith(head) and len(rest) > 2 and (bases := known(rest, depth)):
+            return tuple((*sound, *p) for p in bases)
+    return ()
+
+
+# spellings of other centuries and of Britain: what stands in the word, what the dictionary writes
+_RESPELT: tuple[tuple[str, str], ...] = (
+    (r"our", "or"),
+    (r"is(e|es|ed|ing|ings|er)$", r"iz\1"),
+    (r"ll(ed|ing|er|ers)$", r"l\1"),
+    (r"([^aeiouy])([^aeiouy])?re$", r"\1\2er"),
+    (r"[ao]e", "e"),
+    (r"ck(e)?$", "c"),
+    (r"(..[^aeiou])e$", r"\1"),
+    (r"([bdfgklmnprst])\1e$", r"\1"),
+    (r"([bdfgklmnprst])\1$", r"\1"),
+    (r"ie$", "y"),
+    (r"^(..?.?)ee$", r"\1e"),
+    (r"^(.+)y(?=.)", r"\1i"),
+    (r"y(?=[^aeiou])", "i"),
+    (r"oo", "o"),
+    (r"aun", "an"),
+    (r"vv", "w"),
+    (r"^v(?=[^aeiou])", "u"),
+    (r"(?<=[aeo])u(?=[aeio])", "v"),
+    (r"oa", "o"),
+    (r"c(?=e)", "s"),
+    (r"sk", "sc"),
+    (r"k", "c"),
+)
+
+
+def _respelt(word: str, depth: int) -> tuple[Phones, ...]:
+    if depth > 2:
+        return ()
+    for pattern, modern in _RESPELT:
+        other = re.sub(pattern, modern, word, count=1)
+        if other != word and len(other) > 1 and (found := old_forms(other) or phones_of(other)):
+            return found
+    for k in range(2, len(word) - 1):
+        if (
+            word[k] in "bdfglmnprst"
+            and word[k - 1] in "aeiou"
+            and (found := phones_of(word[:k] + word[k:][0] + word[k:]))
+        ):
+            return found
+    return ()
+
+
+def _weaker(phones: Phones) -> Phones:
+    """The second half of a compound: its main stress becomes secondary."""
+    return tuple(p[:-1] + "2" if p[-1] == "1" else p for p in phones)
+
+
+def _half(half: str) -> Phones | None:
+    """A half of a compound as the dictionary says it; None where it does not look like a word."""
+    if not may_join(half):
+        return None
+    found = old_forms(half) or phones_of(half)
+    return found[0] if found and len(half) >= 2 * vowels(found[0]) else None
+
+
+def _joined(word: str, depth: int) -> tuple[Phones, ...]:
+    """Two words the dictionary has, written as one: seaworms; the second may have an ending it lacks."""
+    splits = sorted(range(3, len(word) - 2), key=lambda k: abs(k - len(word) / 2))
+    for inflected in (False, True):
+        for k in splits:
+            first = _half(word[:k])
+            if first is None:
+                continue
+            second = _half(word[k:])
+            if second is None and inflected and len(word) - k > 4:
+                second = next(
+                    iter(_endings(word[k:], _DEPTH + 1) or _light_endings(word[k:], _DEPTH + 1)), None
+                )
+            if second is not None:
+                return ((*first, *_weaker(second)),)
+    return ()
+
+
+_SILENT = re.compile(r"(?:(?<=[^aeiouyl])es?|(?<=[aeiouy]l)es?|(?<=[^tdaeiouy])ed)$")
+_GROUPS = re.compile(r"[aeiouy]+")
+_BREAKS = re.compile(r"i[aou]|eo|(?<![qg])u[ao]|[aeou]i(?=ng)|y[aeo]")
+
+
+def by_letters(word: str) -> str:
+    """The stress string of a word nothing else reaches, from its letters alone. At least one syllable."""
+    letters = re.sub(r"[^a-zèé]", "", word.lower())
+    sounded = letters.count("è") + letters.count("é")
+    letters = letters.replace("è", "e").replace("é", "e")
+    trimmed = letters if sounded else _SILENT.sub("", letters)
+    groups = _GROUPS.findall(trimmed)
+    count = max(1, len(groups) + sum(1 for _ in _BREAKS.finditer(trimmed)))
+    if re.search(r"[tcsg]io(n|us)", trimmed):
+        count = max(1, count - 1)
+    if count == 1:
+        return "1"
+    if count == 2:
+        return "01" if re.search(r"(ee|oo|ade|ique|esque|ette)$", letters) else "10"
+    late = re.search(r"(tion|sion|ic|ics|cian|cious|tious)s?$", letters)
+    at = count - 2 if late else count - 3
+    return "".join("1" if i == at else "0" for i in range(count))

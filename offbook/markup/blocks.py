@@ -1,0 +1,100 @@
+"""The marked script in the order it is shown: verse line by line, prose thought by thought.
+
+Between them stand the things that are read and not said: the cue a performer waits for, and the stage
+directions that do not stand inside a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from offbook.markup.cells import BARS
+from offbook.markup.marked import Marked, MarkedLine
+from offbook.script import DIRECTION
+from offbook.thoughts import is_seen
+
+CUE_WORDS = 8  # of another speaker's line: the end is what the performer listens for
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A verse line or a thought of prose. first, last: its words, inclusive. at: seconds.
+
+    line: the verse line, None for prose. number: of its (first) line. before: cues and directions that
+    stand before it, (label, text).
+    """
+
+    first: int
+    last: int
+    at: float
+    number: int
+    line: MarkedLine | None
+    new_paragraph: bool
+    before: tuple[tuple[str, str], ...]
+
+
+def blocks(marked: Marked) -> Iterator[Block]:
+    """The blocks of the speech in order; every word is in exactly one."""
+    lines = {m.line.n: m for m in marked.lines}
+    words = marked.words
+    edges = sorted(_edges(marked, lines))
+    seen = paragraph = 0
+    for first, after in zip(edges, [*edges[1:], len(words)], strict=True):
+        line = lines[words[first].line]
+        start = words[first].start
+        yield Block(
+            first,
+            after - 1,
+            marked.time.starts[first],
+            line.line.n,
+            line if line.line.verse else None,
+            paragraph not in (0, line.line.paragraph),
+            tuple(_between(marked, seen, start, line.line.n)),
+        )
+        seen, paragraph = words[after - 1].end, line.line.paragraph
+
+
+def _edges(marked: Marked, lines: dict[int, MarkedLine]) -> set[int]:
+    """The words that open a block."""
+    found = {0} if marked.words else set()
+    for before, word in zip(marked.words, marked.words[1:], strict=False):
+        was, now = lines[before.line].line, lines[word.line].line
+        if before.line != word.line and (was.verse or now.verse or was.paragraph != now.paragraph):
+            found.add(word.i)
+    verse = {w.i for w in marked.words if lines[w.line].line.verse}
+    return found | {t.first for t in marked.thoughts if t.first not in verse}
+
+
+def _between(marked: Marked, start: int, end: int, n: int) -> Iterator[tuple[str, str]]:
+    """What is read and not said from `start` to `end`, in order."""
+    script = marked.script
+    found = [(x.start, "", " ".join(x.text.split())) for x in script.left_out
+             if start <= x.start and x.end <= end and x.reason == DIRECTION]  # fmt: skip
+    for cue in script.cues:
+        if cue.before_line == n and start <= cue.end <= end:
+            words = cue.text.split()
+            tail = " ".join(words if len(words) <= CUE_WORDS else ["…", *words[-CUE_WORDS:]])
+            found.append((cue.start, "cue", f"{cue.speaker}: {tail}"))
+    return ((label, text) for _, label, text in sorted(found))
+
+
+def notes_of(marked: Marked, block: Block) -> list[str]:
+    """The reasons for the marks of a block, and what is to be said of its scansion.
+
+    A bar whose reason is seen on the page (a stop, the end of a line) explains itself and has no note, and
+    so does a phrase bar, unless the performer put it there.
+    """
+    found = []
+    for shift in marked.shifts_from(block.first, block.last):
+        telling = shift.grade > 1 and not is_seen(shift.reason)
+        if telling or shift.source == "performer":
+            place = "" if shift.before_word == block.first else f"{marked.words[shift.before_word].text}: "
+            found.append(f"{BARS[shift.grade]} {place}{shift.reason}")
+    scansion = block.line.scansion if block.line is not None else None
+    if scansion is not None:
+        if scansion.variations:
+            found.append("scansion: " + ", ".join(scansion.variations))
+        marks = str.maketrans("ws", "x/")
+        found += [f"open: {' '.join(o.stress.translate(marks))} ({o.why})" for o in scansion.open]
+    return found

@@ -1,0 +1,154 @@
+"""The marked script: everything found about a speech, put together in one place.
+
+`mark` asks every stage before this one (the performer's pencil, thought shifts, verse, running time,
+words worth a look) and gives a `Marked`, which the terminal (`markup.marked_page`), the printed page
+(`markup.print_sheet`) and the JSON (`markup.marked_json`) only show. Where the pencil file says otherwise
+than a computed shift, the pencil is right.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from offbook import glossary, thoughts, verse
+from offbook.pencil import Pencil
+from offbook.script import Line, Script
+from offbook.thoughts import Shift
+from offbook.timing import Pace, RunningTime, Stretch, Tempo, plain_of, running_time
+from offbook.verse import Scansion, Versification
+from offbook.words import Word
+
+PERFORMERS_OWN = "your own mark"
+
+
+@dataclass(frozen=True, slots=True)
+class Thought:
+    """A run of words from one thought or turn to the next. grade: of the shift it begins with.
+
+    first, last: word indices, inclusive. time: where it stands in the running time.
+    """
+
+    first: int
+    last: int
+    grade: Literal[2, 3]
+    time: Stretch
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedLine:
+    """One line with what was found about it. first, last: its words, inclusive; None without words.
+
+    scansion: None for prose and for verse that is not to be scanned.
+    """
+
+    line: Line
+    first: int | None
+    last: int | None
+    scansion: Scansion | None
+    time: Stretch | None
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """A marked script."""
+
+    script: Script
+    words: tuple[Word, ...]
+    lines: tuple[MarkedLine, ...]
+    versification: Versification
+    shifts: tuple[Shift, ...]
+    thoughts: tuple[Thought, ...]
+    time: RunningTime
+    look_up: tuple[glossary.LookUp, ...]
+    pencil: Pencil
+
+    def shifts_from(self, first: int, last: int) -> tuple[Shift, ...]:
+        """The shifts that stand before the words `first` to `last`, inclusive."""
+        a = bisect_left(self.shifts, first, key=lambda s: s.before_word)
+        return self.shifts[a : bisect_right(self.shifts, last, a, key=lambda s: s.before_word)]
+
+    def lines_from(self, first: int, last: int) -> tuple[MarkedLine, ...]:
+        """The lines in which the words `first` to `last`, inclusive, stand."""
+        a = bisect_left(self.lines, self.words[first].line, key=lambda m: m.line.n)
+        return self.lines[a : bisect_right(self.lines, self.words[last].line, a, key=lambda m: m.line.n)]
+
+
+def as_form(script: Script, form: str | None) -> Script:
+    """`script` taken as "verse" or "prose", whatever it looks like; as it is where `form` is None."""
+    if form is None:
+        return script
+    lines = tuple(replace(line, verse=form == "verse") for line in script.lines)
+    return replace(script, form="verse" if form == "verse" else "prose", lines=lines)
+
+
+def mark(
+    script: Script,
+    words: tuple[Word, ...],
+    pencil: Pencil | None = None,
+    pace: Pace | None = None,
+    tempo: Tempo | None = None,
+) -> Marked:
+    """Everything about `words` of `script`; `pace` None: the usual pace of its kind."""
+    pencilled = pencil if pencil is not None else Pencil()
+    time = running_time(plain_of(script, words, tempo), pace)
+    computed = () if pencilled.only else thoughts.shifts_of(script, words)
+    shifts = with_pencil(computed, pencilled)
+    versification = verse.scan(script, words, pencilled.fixes)
+    return Marked(
+        script=script,
+        words=words,
+        lines=_lines(script, words, versification, time),
+        versification=versification,
+        shifts=shifts,
+        thoughts=thoughts_of(len(words), shifts, time),
+        time=time,
+        look_up=glossary.words_worth_a_look(script, words),
+        pencil=pencilled,
+    )
+
+
+def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:
+    """The computed shifts with the performer's in their place."""
+    shifts = {s.before_word: s for s in computed}
+    for own in pencil.shifts:
+        was = shifts.pop(own.before_word, None)
+        if own.grade != 0:
+            reason = own.reason or (
+                was.reason if was is not None and was.grade == own.grade else PERFORMERS_OWN
+            )
+            shifts[own.before_word] = Shift(own.before_word, own.grade, reason, (reason,), "performer")
+    return tuple(shifts[i] for i in sorted(shifts))
+
+
+def thoughts_of(count: int, shifts: Sequence[Shift], time: RunningTime) -> tuple[Thought, ...]:
+    """The thoughts of a speech of `count` words: a new one at every shift of grade 2 or 3."""
+    if not count:
+        return ()
+    grades = {0: 2} | {s.before_word: s.grade for s in shifts if s.grade >= 2}
+    firsts = sorted(grades)
+    found = []
+    for first, after in zip(firsts, [*firsts[1:], count], strict=True):
+        grade: Literal[2, 3] = 3 if grades[first] == 3 else 2
+        found.append(Thought(first, after - 1, grade, time.stretch(first, after - 1)))
+    return tuple(found)
+
+
+def _lines(
+    script: Script, words: Sequence[Word], versification: Versification, time: RunningTime
+) -> tuple[MarkedLine, ...]:
+    first: dict[int, int] = {}
+    last: dict[int, int] = {}
+    for w in words:
+        first.setdefault(w.line, w.i)
+        last[w.line] = w.i
+    found = []
+    for line, scansion in zip(script.lines, versification.lines, strict=True):
+        if line.n in first:
+            a, b = first[line.n], last[line.n]
+            found.append(MarkedLine(line, a, b, scansion, time.stretch(a, b)))
+        else:
+            found.append(MarkedLine(line, None, None, scansion, None))
+    return tuple(found)

@@ -1,0 +1,188 @@
+"""The marked script for a terminal: columns of plain characters, as wide as the terminal is.
+
+From left to right: the running clock, the bar with which the line or thought begins, the speech with its
+stress marks above and its bars in place, and, where there is room, the reasons in the margin; in a narrow
+terminal they stand under the line. Nothing is said by colour alone: a row is made of pieces that name
+what they are, and the command line may colour them or not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from textwrap import wrap
+from typing import Literal
+
+from offbook.markup.blocks import Block, blocks, notes_of
+from offbook.markup.cells import BARS, Cell, cells, clock
+from offbook.markup.marked import Marked
+from offbook.script import other_language
+
+Kind = Literal["text", "bar", "stress", "clock", "note", "cue", "head", "warning"]
+NARROWEST = 40  # columns; in fewer the page is laid out for 40
+MARGIN_FROM = 96  # columns from which the reasons have a margin of their own
+CLOCK, GUTTER, GAP = 6, 4, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of one row and what it is."""
+
+    text: str
+    kind: Kind = "text"
+
+
+Row = tuple[Piece, ...]
+
+
+def rows(marked: Marked, width: int) -> Iterator[Row]:
+    """The speech, row by row, for a terminal of `width` columns."""
+    page = _Page(marked, max(width, NARROWEST))
+    for block in blocks(marked):
+        if block.new_paragraph:
+            yield ()
+        for label, text in block.before:
+            yield from page.aside(label, text)
+        yield from page.block(block)
+
+
+class _Page:
+    def __init__(self, marked: Marked, width: int) -> None:
+        self.marked = marked
+        self.margin = width >= MARGIN_FROM
+        room = width - CLOCK - GUTTER
+        self.text_width = min(62, room * 6 // 10) if self.margin else room
+        self.note_width = room - self.text_width - GAP if self.margin else room - 2
+        self.shifts = {s.before_word: s for s in marked.shifts}
+
+    def aside(self, label: str, text: str) -> Iterator[Row]:
+        """A cue, shortened to its end, or a direction: not spoken by the performer."""
+        for k, part in enumerate(wrap(text, self.text_width) or [""]):
+            yield (
+                Piece((label if k == 0 else "").rjust(CLOCK + GUTTER - 1) + " ", "cue"),
+                Piece(part, "cue"),
+            )
+
+    def block(self, block: Block) -> Iterator[Row]:
+        """A verse line or a thought with its marks and notes."""
+        yield from self._block(block.first, block.last, block.at, notes_of(self.marked, block))
+
+    def _block(self, first: int, last: int, at: float, notes: Sequence[str]) -> Iterator[Row]:
+        lines = self._wrapped(cells(self.marked, first, last))
+        shift = self.shifts.get(first)
+        gutter = BARS[shift.grade] if shift is not None else ""
+        margin = [part for note in notes for part in wrap(note, self.note_width, subsequent_indent="  ")]
+        body: list[tuple[list[Piece], int]] = []
+        for stress, text, used in lines:
+            if stress.strip():
+                body.append(([Piece(stress, "stress")], len(stress)))
+            body.append((text, used))
+        said_at = next((k for k, (pieces, _) in enumerate(body) if pieces[0].kind != "stress"), 0)
+        for k in range(max(len(body), len(margin) if self.margin else 0)):
+            pieces, used = body[k] if k < len(body) else ([], 0)
+            opening = k == said_at
+            row = [
+                Piece((clock(at) if opening else "").rjust(CLOCK - 1) + " ", "clock"),
+                Piece((gutter if opening else "").rjust(GUTTER - 1) + " ", "bar"),
+                *pieces,
+            ]
+            if self.margin and k < len(margin):
+                row.append(Piece(" " * max(GAP, self.text_width + GAP - used)))
+                row.append(Piece(margin[k], "note"))
+            yield tuple(row)
+        if not self.margin:
+            for part in margin:
+                yield (Piece(" " * (CLOCK + GUTTER + 2)), Piece(part, "note"))
+
+    def _wrapped(self, found: Sequence[Cell]) -> list[tuple[str, list[Piece], int]]:
+        """Rows of (stress, text, columns used) no wider than the text column where words allow it."""
+        done: list[tuple[str, list[Piece], int]] = []
+        stress, pieces, used = "", list[Piece](), 0
+        for cell in found:
+            bar = f"{cell.bar} " if cell.bar else ""
+            space = "" if not used or (cell.glued and not cell.bar) else " "
+            if used and used + len(space) + len(bar) + len(cell.printed) > self.text_width and space:
+                done.append((stress, pieces, used))
+                stress, pieces, used, space = "", [], 0, ""
+            if space or bar:
+                pieces.append(Piece(space + bar, "bar"))
+            used += len(space) + len(bar)
+            stress = stress.ljust(used) + cell.above
+            pieces.append(Piece(cell.printed))
+            used += len(cell.printed)
+        done.append((stress, pieces, used))
+        return done
+
+
+def summary(marked: Marked) -> list[str]:
+    """What the speech is and how long it runs, in two sentences for people."""
+    t = marked.time
+    kind = marked.versification.metre or marked.script.form
+    if marked.script.form == "verse" and not any(m.scansion is not None for m in marked.lines):
+        kind += " (no line of it can be scanned)"
+    counts = ((len(marked.lines), "line"), (len(marked.words), "word"), (len(marked.thoughts), "thought"))
+    language = other_language(w.text for w in marked.words)
+    warned = [] if language is None else [
+        f"This seems to be in {language}. offbook knows only how English sounds and is built: take marks, "
+        "stress and times below as guesses."
+    ]  # fmt: skip
+    return [
+        *warned,
+        ", ".join([kind, *(f"{n} {noun}" if n == 1 else f"{n} {noun}s" for n, noun in counts)]),
+        f"Running time {clock(t.seconds)}, likely between {clock(t.low)} and {clock(t.high)}: "
+        f"{t.voiced:.0f} s voiced, {t.pauses:.0f} s of pauses, {t.rate_wpm:.0f} words a minute, "
+        f"{t.articulation:.1f} syllables a second, at {t.pace.name}.",
+    ]
+
+
+def limit_in_words(marked: Marked, limit: float) -> str:
+    """Whether the speech keeps to `limit` seconds, for people."""
+    over = marked.time.seconds - limit
+    fits = f"{clock(-over)} to spare" if over <= 0 else f"{clock(over)} over"
+    chance = f"{100 * marked.time.chance(limit):.0f} in 100 chance of ending in time"
+    return f"Limit {clock(limit)}: {fits}, {chance}."
+
+
+def head(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
+    """Title, form, running time and limit."""
+    yield (Piece(marked.script.title or "untitled", "head"),)
+    for fact in summary(marked):
+        for part in wrap(fact, max(width, NARROWEST)):
+            yield (Piece(part),)
+    if limit is not None:
+        late = marked.time.seconds > limit
+        for part in wrap(limit_in_words(marked, limit), max(width, NARROWEST)):
+            yield (Piece(part, "warning" if late else "head"),)
+
+
+def foot(marked: Marked, width: int) -> Iterator[Row]:
+    """The legend, words worth a look, and what of the pencil file found no place."""
+    room = max(width, NARROWEST)
+    legend = "| phrase  || thought  ||| turn"
+    yield (Piece(legend, "cue"),)
+    if any(m.scansion is not None for m in marked.lines):
+        yield (Piece("/ stressed  x unstressed", "cue"),)
+    found = look_up_rows(marked)
+    if found:
+        yield ()
+        yield (Piece("Words worth a look", "head"),)
+    longest = min(24, max((len(x["shown"]) for x in found), default=0))
+    for x in found:
+        note = f"{x['why']} ({'line' if x['lines'].isdigit() else 'lines'} {x['lines']})"
+        for k, part in enumerate(wrap(note, max(20, room - longest - 4))):
+            yield (Piece("  " + (x["shown"] if k == 0 else "").ljust(longest) + "  ", "head"), Piece(part))
+    for u in marked.pencil.unplaced:
+        for part in wrap(f"Pencil file, row {u.row}: {u.why}: {u.text}", room):
+            yield (Piece(part, "warning"),)
+
+
+def look_up_rows(marked: Marked) -> list[dict[str, str]]:
+    """The words worth a look as text: shown, stress, why and lines."""
+    found = []
+    for x in marked.look_up:
+        lines = sorted({marked.words[i].line for i in x.places})
+        where = ", ".join(map(str, lines[:6])) + (" …" if len(lines) > 6 else "")
+        sure = "" if x.sure else "; said like this by rule, not from a dictionary"
+        why = f"{', '.join(x.kinds)}: {x.note}{sure}"
+        found.append({"shown": x.shown, "stress": " ".join(x.stress), "why": why, "lines": where})
+    return found

@@ -1,0 +1,66 @@
+"""The marked script as a page that prints on A4, with room for a pencil.
+
+One file that needs nothing else: no script, no picture, no font from elsewhere. Marks are black on white;
+a screen reader hears the bars by name and the speech without the stress marks.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from offbook.markup.blocks import Block, blocks, notes_of
+from offbook.markup.cells import BARS, cells, clock
+from offbook.markup.marked import Marked
+from offbook.markup.marked_page import limit_in_words, look_up_rows, summary
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+NAMES = {"|": "phrase:", "||": "thought:", "|||": "turn:"}
+
+
+@cache
+def _templates() -> Environment:
+    from jinja2 import Environment, PackageLoader
+
+    return Environment(loader=PackageLoader("offbook", "templates"), autoescape=True)
+
+
+def sheet(marked: Marked, limit: float | None = None) -> str:
+    """The page as HTML. limit: seconds."""
+    return _templates().get_template("mark.html").render(
+        title=marked.script.title or "untitled",
+        facts=summary(marked),
+        limit=limit_in_words(marked, limit) if limit is not None else "",
+        names=NAMES,
+        blocks=[_block(marked, b) for b in blocks(marked)],
+        scanned=any(m.scansion is not None for m in marked.lines),
+        look_up=look_up_rows(marked),
+        unplaced=[f"Pencil file, row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
+    )  # fmt: skip
+
+
+def _block(marked: Marked, block: Block) -> dict[str, Any]:
+    bar = next((BARS[s.grade] for s in marked.shifts_from(block.first, block.first)), "")
+    marks = str.maketrans("ws", "x/")
+    return {
+        "verse": block.line is not None,
+        "new_paragraph": block.new_paragraph,
+        "before": block.before,
+        "clock": clock(block.at),
+        "bar": bar,
+        "notes": notes_of(marked, block),
+        "cells": [
+            {
+                "before": c.before,
+                "text": c.text,
+                "after": c.after,
+                "stress": c.stress,
+                "parts": list(zip(c.syllables, c.stress.translate(marks), strict=False)),
+                "bar": c.bar,
+                "glued": c.glued,
+            }
+            for c in cells(marked, block.first, block.last)
+        ],
+    }

@@ -1,0 +1,25 @@
+"""Speech models: which one is used, where it is kept, whether it is whole, and how it is fetched."""
+
+from __future__ import annotations
+
+from offbook.models.downloads import (
+    fetch,
+)
+from offbook.models.store import (
+    chosen,
+    damage,
+    manifest,
+    model_folder,
+    models_folder,
+    names,
+)
+
+__all__ = [
+    "chosen",
+    "damage",
+    "fetch",
+    "manifest",
+    "model_folder",
+    "models_folder",
+    "names",
+]

@@ -1,0 +1,133 @@
+"""The manifest: which speech models there are, where each can be had, and what must be true of its files.
+
+`models/manifest.toml` of the project (packed into the wheel as `offbook/data/models.toml`) lists the
+makers' models; `models.toml` in the person's own data folder may add more in the same form.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from offbook.errors import ModelError
+
+
+@dataclass(frozen=True, slots=True)
+class FileSpec:
+    """One file of a model: its size in bytes and its SHA-256 (hexadecimal)."""
+
+    bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One place a model can be had. kind: "zip" (address is a URL) or "maven" (a coordinate).
+
+    sha256, bytes: of the archive, None where not known. inside: the archive's folder that is the model.
+    """
+
+    kind: str
+    address: str
+    sha256: str | None
+    bytes: int | None
+    inside: str
+
+
+@dataclass(frozen=True, slots=True)
+class ModelSpec:
+    """One entry. files: by path inside the model folder; empty where not known beforehand.
+
+    grammar: whether the model takes a grammar at run time. unpacked: bytes on disk, roughly.
+    """
+
+    name: str
+    title: str
+    language: str
+    licence: str
+    grammar: bool
+    unpacked: int
+    sources: tuple[Source, ...]
+    files: dict[str, FileSpec]
+
+
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """The models by name, and the name of the one used where none is asked for."""
+
+    default: str
+    models: dict[str, ModelSpec]
+
+
+def manifest_path() -> Path:
+    """The manifest packed into the package, or the checkout's own where the package is editable."""
+    packed = Path(__file__).parents[1] / "data" / "models.toml"
+    return packed if packed.is_file() else Path(__file__).parents[2] / "models" / "manifest.toml"
+
+
+def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Manifest:
+    """The project's manifest, with the entries of `extra` (where that file exists) added or put in place.
+
+    Raises ModelError naming the file and the entry where one can't be understood.
+    """
+    path = manifest_path() if path is None else path
+    data = _load(path)
+    models = _models(path, data)
+    if extra is not None and extra.is_file():
+        models |= _models(extra, _load(extra))
+    default = str(data.get("default", ""))
+    if default not in models:
+        raise ModelError(f"{path} names no default model", "reinstall offbook, or mend that file")
+    return Manifest(default, models)
+
+
+def _load(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as e:
+        raise ModelError(f"{path} cannot be read: {e}", "reinstall offbook, or mend that file") from None
+    except tomllib.TOMLDecodeError as e:
+        raise ModelError(f"{path} is not valid TOML: {e}", "mend that file") from None
+
+
+def _models(path: Path, data: dict[str, Any]) -> dict[str, ModelSpec]:
+    found: dict[str, ModelSpec] = {}
+    for number, entry in enumerate(data.get("model", []), 1):
+        try:
+            spec = _model(entry)
+        except (KeyError, TypeError, ValueError, AttributeError) as e:
+            raise ModelError(
+                f"{path}: model {entry.get('name', number)!r} lacks or misspells {e}",
+                "compare it with the entries of models/manifest.toml",
+            ) from None
+        found[spec.name] = spec
+    return found
+
+
+def _model(entry: dict[str, Any]) -> ModelSpec:
+    name = str(entry["name"])
+    if not name or set(name) & set("/\\:") or name.startswith("."):
+        raise ValueError("name")
+    return ModelSpec(
+        name=name,
+        title=str(entry.get("title", name)),
+        language=str(entry["language"]),
+        licence=str(entry["licence"]),
+        grammar=bool(entry.get("grammar", True)),
+        unpacked=int(entry.get("unpacked", 0)),
+        sources=tuple(
+            Source(
+                kind=str(s["kind"]),
+                address=str(s["address"]),
+                sha256=s.get("sha256"),
+                bytes=s.get("bytes"),
+                inside=str(s.get("inside", "")),
+            )
+            for s in entry["sources"]
+        ),
+        files={
+            str(at): FileSpec(int(f["bytes"]), str(f["sha256"])) for at, f in entry.get("files", {}).items()
+        },
+    )

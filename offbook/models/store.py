@@ -1,0 +1,153 @@
+"""Speech models: where one lies on this machine, and whether it is whole.
+
+A model is a folder of files that the recogniser reads. It is fetched once by `offbook setup`
+(`models.downloads`), from then on nothing here touches the network. Each use compares the files' sizes with
+the manifest (or with what was recorded when the model was fetched), `check` compares every byte.
+
+Which model: the one asked for by name or folder; else the one OFFBOOK_MODEL names; else the manifest's
+default. Where: OFFBOOK_HOME, else the platform's data folder for the person.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from pathlib import Path
+
+import platformdirs
+
+from offbook.errors import ModelError
+from offbook.models.listing import FileSpec, Manifest, ModelSpec, read_manifest
+
+__all__ = [
+    "FileSpec",
+    "Manifest",
+    "ModelSpec",
+    "chosen",
+    "damage",
+    "data_folder",
+    "model_folder",
+    "models_folder",
+    "names",
+]
+
+# What vosk reads of a model that takes grammars (its `model.cc`, layout 2 then layout 1).
+NEEDED = (("am/final.mdl", "graph/HCLr.fst", "graph/Gr.fst"), ("final.mdl", "HCLr.fst", "Gr.fst"))
+
+
+def data_folder() -> Path:
+    """The person's data folder; not made here."""
+    home = os.environ.get("OFFBOOK_HOME")
+    return Path(home).expanduser() if home else platformdirs.user_data_path("offbook", appauthor=False)
+
+
+def models_folder() -> Path:
+    """Where fetched models lie, each in a folder of its own name."""
+    return data_folder() / "models"
+
+
+def manifest() -> Manifest:
+    """The project's models and those the person added in `models.toml` of the data folder."""
+    return read_manifest(data_folder() / "models.toml")
+
+
+def names() -> tuple[str, ...]:
+    """The names --model takes, the default first."""
+    known = manifest()
+    return (known.default, *(n for n in known.models if n != known.default))
+
+
+def chosen(name: str | None = None) -> tuple[ModelSpec | None, Path]:
+    """-> (the manifest's entry, None for a folder of the person's own; the folder it should be in).
+
+    Raises ModelError for a name that is neither in the manifest nor a folder, and for a model that
+    takes no grammar.
+    """
+    asked = name or os.environ.get("OFFBOOK_MODEL") or None
+    known = manifest()
+    spec = known.models.get(asked or known.default)
+    if spec is not None:
+        if not spec.grammar:
+            raise ModelError(
+                f"the model {spec.name} takes no grammar while it runs, and offbook hears with grammars",
+                f"choose another: {', '.join(n for n, m in known.models.items() if m.grammar)}",
+            )
+        return spec, models_folder() / spec.name
+    assert asked is not None
+    folder = Path(asked).expanduser()
+    if not folder.is_dir():
+        where = "--model" if name else "OFFBOOK_MODEL"
+        raise ModelError(
+            f"{where} names {asked!r}, which is neither a known model nor a folder",
+            f"known models: {', '.join(known.models)}",
+        )
+    return None, folder
+
+
+def model_folder(name: str | None = None) -> Path:
+    """The folder of a model that is there and whole by its sizes, ready for the recogniser.
+
+    name: a manifest name or a folder; None for OFFBOOK_MODEL or the default. Raises ModelError.
+    """
+    spec, folder = chosen(name)
+    if spec is None:
+        if not any(all((folder / f).is_file() for f in layout) for layout in NEEDED):
+            raise ModelError(
+                f"{folder} is not a speech model that takes grammars: it lacks {', '.join(NEEDED[0])}",
+                "name the unpacked folder of a small or lgraph vosk model, or one of: "
+                f"{', '.join(manifest().models)}",
+            )
+        return folder
+    again = "offbook setup" + ("" if spec.name == manifest().default else f" --model {spec.name}")
+    if not folder.is_dir():
+        raise ModelError(f"the speech model {spec.name} is not on this machine yet", f"fetch it: {again}")
+    found = damage(spec, folder)
+    if found is not None:
+        raise ModelError(f"the speech model {spec.name} is damaged: {found}", f"fetch it again: {again}")
+    return folder
+
+
+def record_path(folder: Path) -> Path:
+    """The record kept beside a fetched model: where it came from and what its files were."""
+    return folder.with_name(folder.name + ".json")
+
+
+def expected(spec: ModelSpec, folder: Path) -> dict[str, FileSpec]:
+    """What the files of `folder` should be: the manifest's word, else the record made at fetching."""
+    if spec.files:
+        return spec.files
+    try:
+        record = json.loads(record_path(folder).read_text(encoding="utf-8"))
+        return {at: FileSpec(int(f["bytes"]), str(f["sha256"])) for at, f in record["files"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
+
+
+def damage(spec: ModelSpec, folder: Path, *, every_byte: bool = False) -> str | None:
+    """The first thing wrong with the model in `folder`, in words; None where it is whole.
+
+    every_byte: compare SHA-256 as well as sizes.
+    """
+    files = expected(spec, folder)
+    if not files:
+        return "nothing is recorded of its files"
+    for at, file in files.items():
+        path = folder / at
+        try:
+            size = path.stat().st_size
+            if size != file.bytes:
+                return f"{at} has {size:,} bytes instead of {file.bytes:,}"
+            if every_byte and sha256_of(path) != file.sha256:
+                return f"{at} is not what was published (SHA-256 differs)"
+        except FileNotFoundError:
+            return f"{at} is missing"
+        except OSError as e:
+            return f"{at} cannot be read: {e.strerror}"
+    return None
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file, hexadecimal. Raises OSError."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

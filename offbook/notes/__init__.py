@@ -1,0 +1,43 @@
+"""Line notes: a scored run-through told in the performer's words."""
+
+from __future__ import annotations
+
+from offbook.notes.kinds import (
+    Aside,
+    Dry,
+    Kind,
+    Note,
+    Pause,
+    Place,
+    Review,
+)
+from offbook.notes.line_notes import (
+    review,
+)
+from offbook.notes.quoting import (
+    Page,
+    shorten,
+)
+from offbook.notes.slips import (
+    holds_a_line,
+    where,
+)
+from offbook.notes.to_work_on import (
+    CARE,
+)
+
+__all__ = [
+    "CARE",
+    "Aside",
+    "Dry",
+    "Kind",
+    "Note",
+    "Page",
+    "Pause",
+    "Place",
+    "Review",
+    "holds_a_line",
+    "review",
+    "shorten",
+    "where",
+]

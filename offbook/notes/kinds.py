@@ -1,0 +1,147 @@
+"""What the notes are made of: a note, an aside, a dry, a place to work on, and the review holding them.
+
+Nothing is worked out here. `notes.quoting` says where things stand in the script, `notes.asides` sorts
+what was heard beside the script, `notes.swaps` finds what came in the other order, `notes.slips`
+words the notes, `notes.to_work_on` chooses what to work on, and `notes.review` leads through them all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from offbook.score import Extra, Run
+
+Kind = Literal["dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure"]
+
+# What a stretch of heard words can be that stands nowhere in the script at that place and still is no
+# added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word put right;
+# cue: another part's line, read by somebody else.
+AsideKind = Literal[
+    "filler",
+    "restart",
+    "cut short",
+    "correction",
+    "title",
+    "slate",
+    "before",
+    "after",
+    "talk",
+    "prompt",
+    "cue",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """Heard words that are neither the script's at that place nor added to it.
+
+    before_word: the script word they come before (the number of words for what follows the last).
+    words: first and last script word that they repeat or prompt, None where they repeat none.
+    start, end: seconds in the recording. asked: the performer asked for the line (kind "prompt").
+    """
+
+    kind: AsideKind
+    before_word: int
+    heard: str
+    start: float
+    end: float
+    words: tuple[int, int] | None = None
+    asked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One line note. first, last: script words, inclusive (for an added word: the word it stands by).
+
+    script, heard: the wording of both sides, empty where there is none. at: seconds in the recording,
+    where to listen; None where nothing near was heard. line: `Line.n` of the first word. detail: one
+    sentence for the performer. before_word: the script word an added word stands before, else None.
+    """
+
+    kind: Kind
+    first: int
+    last: int
+    script: str
+    heard: str
+    at: float | None
+    line: int
+    detail: str
+    before_word: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Dry:
+    """A silence in which the words had gone. before_word: where; at: its start; seconds: its length."""
+
+    before_word: int
+    line: int
+    at: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """A silence between two heard words. before_word: the script word that follows it. Seconds."""
+
+    before_word: int
+    line: int
+    at: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class DroppedLine:
+    """A line of which no word was said. first, last: its words, inclusive."""
+
+    line: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place to work on. lines: first and last line; notes and dries found there; do: what to try.
+
+    weight: how much it would trouble somebody listening with the book; at: seconds, where to listen.
+    """
+
+    lines: tuple[int, int]
+    first: int
+    last: int
+    at: float | None
+    weight: float
+    notes: tuple[Note, ...]
+    dries: tuple[Dry, ...]
+    what: str
+    do: str
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """A run-through as somebody on book would report it.
+
+    run: the run with its verdicts as they stand after the notes (a word put right at once counts as
+    said). added: the words that stand nowhere in the script at that place. Notes are in the order of
+    the script.
+    """
+
+    run: Run
+    added: tuple[Extra, ...]
+    asides: tuple[Aside, ...]
+    notes: tuple[Note, ...]
+    dropped_lines: tuple[DroppedLine, ...]
+    dries: tuple[Dry, ...]
+    longest_pause: Pause | None
+    places: tuple[Place, ...]
+
+    @property
+    def rate_wpm(self) -> float:
+        """Script words heard in a minute of the speech, its pauses counted; 0 where nothing was heard."""
+        heard = sum(w.start is not None for w in self.run.words)
+        return 60.0 * heard / self.run.seconds if self.run.seconds > 0 else 0.0
+
+    @property
+    def unsure(self) -> int:
+        """How many words could not be judged either way."""
+        return sum(w.verdict == "unsure" for w in self.run.words)

@@ -1,0 +1,102 @@
+"""Slips put right at once: the wrong word, then the right one, counts as said.
+
+The alignment may have given a script word the first thing that was heard in its place and left the
+correction over as an extra. Here the two change places: the word is said, the slip becomes an aside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from offbook.align import FILLERS
+from offbook.notes.asides import Cues, is_cue
+from offbook.notes.kinds import Aside
+from offbook.notes.quoting import Page
+from offbook.score import Extra, Run, WordVerdict
+
+Heard = tuple[float, float, str, float | None]  # start, end (s), word, confidence
+
+
+def bad_runs(words: tuple[WordVerdict, ...]) -> list[tuple[int, int]]:
+    """First and last index of every run of neighbouring words that were changed or dropped."""
+    runs: list[tuple[int, int]] = []
+    for w in words:
+        if w.verdict not in ("changed", "dropped"):
+            continue
+        if runs and runs[-1][1] == w.i - 1:
+            runs[-1] = (runs[-1][0], w.i)
+        else:
+            runs.append((w.i, w.i))
+    return runs
+
+
+def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) -> list[Heard]:
+    """What was heard for words first to last, with `extras`, in the order of time."""
+    out: list[Heard] = [(e.start, e.end, e.heard, e.confidence) for e in extras]
+    before: WordVerdict | None = None
+    for w in run.words[first : last + 1]:
+        # "I'm" for "I am" is what was heard for both words, once
+        twice = before is not None and (w.heard, w.start, w.end) == (before.heard, before.start, before.end)
+        before = w
+        if w.heard is not None and w.start is not None and w.end is not None and not twice:
+            out += [(w.start, w.end, token, w.confidence) for token in w.heard.split()]
+    return sorted(out, key=lambda h: h[0])
+
+
+def set_cues_apart(page: Page, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
+    """`run` with the words that only seemed changed, because a cue was heard in their place, as dropped."""
+    words, asides = list(run.words), list[Aside]()
+    used: set[Extra] = set()
+    for first, last in bad_runs(run.words) if cues else ():
+        near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)
+        heard = heard_between(run, first, last, near)
+        tokens = [h[2] for h in heard]
+        if len(tokens) < 2 or len(near) == len(tokens) or not is_cue(page, first, tokens, cues):
+            continue
+        for i in range(first, last + 1):
+            gone = replace(words[i], verdict="dropped", heard=None, start=None, end=None, confidence=None)
+            words[i] = gone
+        used.update(near)
+        asides.append(Aside("cue", last + 1, " ".join(tokens), heard[0][0], heard[-1][1]))
+    kept = tuple(e for e in run.extras if e not in used)
+    return replace(run, words=tuple(words), extras=kept), asides
+
+
+def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:
+    """`run` with every slip that was put right at once counted as said, and the slips as asides."""
+    words, asides = list(run.words), list[Aside]()
+    for w in run.words:  # a neighbour's slip may have cast doubt on a word that was heard as written
+        if w.verdict == "changed" and w.heard is not None and page.says(w.i, w.heard):
+            words[w.i] = replace(w, verdict="said")
+    run = replace(run, words=tuple(words))
+    used: set[Extra] = set()
+    for first, last in bad_runs(run.words):
+        near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)
+        if not near:
+            continue
+        heard = heard_between(run, first, last, near)
+        at = _find(page, first, last, [h[2] for h in heard])
+        if at is None:
+            continue
+        size = last - first + 1
+        for k in range(size):
+            start, end, token, confidence = heard[at + k]
+            words[first + k] = replace(
+                words[first + k], verdict="said", heard=token, start=start, end=end, confidence=confidence
+            )
+        used.update(near)
+        slip = [h for h in heard[:at] + heard[at + size :] if h[2] not in FILLERS]
+        if slip:
+            text = " ".join(h[2] for h in slip)
+            asides.append(Aside("correction", first, text, slip[0][0], slip[-1][1], (first, last)))
+    kept = tuple(e for e in run.extras if e not in used)
+    return replace(run, words=tuple(words), extras=kept), asides
+
+
+def _find(page: Page, first: int, last: int, tokens: list[str]) -> int | None:
+    """Where in `tokens` script words first to last stand, word for word; the last such place."""
+    size = last - first + 1
+    for at in range(len(tokens) - size, -1, -1):
+        if page.same(first, tokens[at : at + size]):
+            return at
+    return None

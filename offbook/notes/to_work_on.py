@@ -1,0 +1,141 @@
+"""The three places to work on, and what to do there.
+
+Every note weighs as much as it would trouble somebody listening with the book: a line that is gone
+most, then a call for the line, a dry, a line out of order, a word of the sense, a small word. Notes of
+one line (of one sentence, in prose) weigh together, and so do dropped lines that follow each other.
+The weights are common practice of the trade, no source: losing the thread counts before losing a word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from offbook.notes.kinds import Dry, Kind, Note, Place
+from offbook.notes.quoting import Page, shorten
+from offbook.notes.slips import holds_a_line, where
+from offbook.words import contraction
+
+_WEIGHT: dict[Kind, float] = {
+    "prompted": 6.0, "swapped": 2.0, "dropped": 1.0, "changed": 1.0, "added": 1.0, "repeated": 1.0,
+    "unsure": 0.0,
+}  # fmt: skip
+_SENSE = 2.0  # a word of the sense weighs so many small words
+_LINE = 10.0  # a whole line
+_DRY = 5.0
+_MOST_WORDS = 4  # of one changed or dropped phrase: it is one slip, however long
+
+CARE = (
+    "Half voice is enough for this. If your voice hurts, or hoarseness lasts, stop and see a qualified"
+    " voice teacher or a doctor."
+)
+
+
+def weigh(page: Page, note: Note, whole_lines: frozenset[int]) -> float:
+    """How much a note would trouble somebody listening with the book."""
+    weight = _WEIGHT[note.kind]
+    if note.kind == "dropped" and holds_a_line(page, note.first, note.last, whole_lines):
+        return _LINE * sum(n in whole_lines for n in range(note.line, page.line_of(note.last) + 1))
+    if note.kind in ("dropped", "changed"):
+        if note.heard and contraction(note.script, note.heard):
+            return weight / 2
+        each = sorted(
+            (1.0 if page.small(i) else _SENSE for i in range(note.first, note.last + 1)), reverse=True
+        )
+        return weight * sum(each[:_MOST_WORDS])
+    if note.kind == "swapped":
+        return weight * min(_MOST_WORDS, max(1, (note.last - note.first + 1) // 2))
+    return weight
+
+
+def places(
+    page: Page, notes: Sequence[Note], dries: Sequence[Dry], whole: frozenset[int]
+) -> tuple[Place, ...]:
+    """Every place with something to work on, the heaviest first, the earlier first among equals."""
+    keys: dict[int, list[Note | Dry]] = {}
+    joined = _joined(page, whole)
+    found_here: list[Note | Dry] = [*notes, *dries]
+    for each in found_here:
+        if isinstance(each, Note) and each.kind == "unsure":
+            continue
+        word = each.first if isinstance(each, Note) else each.before_word
+        keys.setdefault(joined(min(word, len(page) - 1)), []).append(each)
+    found = [_place(page, group, whole) for group in keys.values()]
+    return tuple(sorted(found, key=lambda p: (-p.weight, p.first)))
+
+
+def _joined(page: Page, whole: frozenset[int]) -> Callable[[int], int]:
+    """The key that gathers notes: the verse line or the sentence, dropped neighbours being one."""
+
+    def key(i: int) -> int:
+        n = page.line_of(i)
+        if n in whole:
+            while n - 1 in whole:
+                n -= 1
+            return n
+        return n if page.line(n).verse else -page.words[i].sentence
+
+    return key
+
+
+def _place(page: Page, group: Sequence[Note | Dry], whole: frozenset[int]) -> Place:
+    notes = tuple(e for e in group if isinstance(e, Note))
+    dries = tuple(e for e in group if isinstance(e, Dry))
+    weights = {n: weigh(page, n, whole) for n in notes}
+    firsts = [n.first for n in notes] + [min(d.before_word, len(page) - 1) for d in dries]
+    lasts = [n.last for n in notes] + [min(d.before_word, len(page) - 1) for d in dries]
+    first, last = min(firsts), max(lasts)
+    heaviest = max(notes, key=lambda n: weights[n]) if notes else None
+    if heaviest is not None and (not dries or weights[heaviest] >= _DRY):
+        what, do, at = heaviest.detail, advice(page, heaviest, whole), heaviest.at
+    else:
+        d = dries[0]
+        what = f"a dry of {d.seconds:.1f} s before “{shorten(_from(page, d.before_word), 30)}”"
+        do, at = _cue(page, d.before_word), d.at
+    return Place(
+        (page.line_of(first), page.line_of(last)), first, last, at,
+        sum(weights.values()) + _DRY * len(dries), notes, dries, what, do,
+    )  # fmt: skip
+
+
+def _from(page: Page, i: int) -> str:
+    i = min(i, len(page) - 1)
+    return page.wording(i, min(i + 4, len(page) - 1))
+
+
+def _cue(page: Page, i: int) -> str:
+    """Work on coming in at word `i` from the words before it."""
+    if i <= 0:
+        return "Begin cold, from silence, three times: know the first words before you breathe in."
+    cue = page.wording(max(0, i - 4), i - 1)
+    return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), 30)}”, three times."
+
+
+def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
+    """What to do about a note: one or two sentences, something to try at once."""
+    first, last = note.first, note.last
+    if note.kind == "dropped" and holds_a_line(page, first, last, whole):
+        then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
+        return (
+            f"Ask what the thought before needs this one for. {_cue(page, first)[:-14]}{then}, three times."
+        )
+    if note.kind == "prompted":
+        return _cue(page, first)
+    if note.kind == "dropped":
+        gone = shorten(note.script, 30)
+        return f"Say {where(page, first)} slowly, leaning on “{gone}”, then three times as you mean it."
+    if note.kind == "changed" and contraction(note.script, note.heard):
+        return f"The sense is kept: say “{note.script}” as written, the rhythm was set with it."
+    if note.kind == "changed" and first == last and page.small(first):
+        small = f"A small word: “{note.script}”, not “{note.heard}”."
+        return f"{small} Say {where(page, first)} three times with it."
+    if note.kind == "changed":
+        return (
+            f"Ask what “{shorten(note.script, 30)}” gives you that “{shorten(note.heard, 30)}” does not,"
+            f" then {where(page, first)} three times."
+        )
+    if note.kind == "added":
+        return f"Say {where(page, first)} without “{note.heard}”: where the line moves, it needs no help."
+    if note.kind == "swapped":
+        order = shorten(note.script, 50)
+        return f"Find the reason for the order and see it so: “{order}”. Then three times."
+    return f"Breathe before the thought, not inside it: take {where(page, first)} in one go."

@@ -1,0 +1,224 @@
+"""Progress: what the run-throughs say, day by day, line by line, thought by thought.
+
+Accuracy is words said / words of the script, once with the unsure words counted as said and once as
+missed. Days are the performer's local days. Off book means at least 98 % of the words on two
+run-throughs on different days without a prompt: professional actors say about 98 % of the script's
+words in performance (Noice & Noice, Memory 7(3), 1999). Everything here is computed from records
+handed in; the journal is read by the caller.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from statistics import median
+from typing import Literal
+
+from offbook.drill import as_written
+from offbook.journal import DayTotal, Marked, RunRow, Unit, Version
+
+OFF_BOOK = 98  # per cent of the words
+LATELY = 10  # run-throughs that the figures by line and by thought look back on
+_PACE_RUNS = 5
+How = Literal["dropped", "changed"]
+
+
+@dataclass(frozen=True, slots=True)
+class DayAccuracy:
+    """One local day. high: unsure words counted as said; low: counted as missed. seconds: mean run."""
+
+    day: date
+    runs: int
+    high: float
+    low: float
+    prompts: int
+    seconds: float
+    clean: bool
+
+
+def by_day(totals: Iterable[DayTotal]) -> tuple[DayAccuracy, ...]:
+    """Accuracy by local day; several run-throughs of a day weigh by their words."""
+    return tuple(
+        DayAccuracy(
+            d.day,
+            d.runs,
+            (d.said + d.unsure) / max(1, d.words),
+            d.said / max(1, d.words),
+            d.prompts,
+            d.seconds,
+            d.clean > 0,
+        )
+        for d in totals
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class OffBook:
+    """Whether a piece is off book. since: the day of the second clean run-through, None before it.
+
+    clean_days: the days that counted. holds: the newest run-through still keeps to the rule.
+    """
+
+    since: date | None
+    clean_days: tuple[date, ...]
+    holds: bool
+
+
+def off_book(days: Iterable[DayAccuracy], newest: RunRow | None) -> OffBook:
+    """The off-book rule over all days, oldest first."""
+    clean = tuple(d.day for d in days if d.clean)
+    since = clean[1] if len(clean) > 1 else None
+    return OffBook(since, clean, newest is not None and is_clean(newest))
+
+
+def is_clean(run: RunRow) -> bool:
+    """Whether a run-through counts towards off book: 98 % of the words or more, and no prompt."""
+    return run.words > 0 and (run.said + run.unsure) * 100 >= OFF_BOOK * run.words and run.prompts == 0
+
+
+# Line by line --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Going:
+    """What keeps happening at one word. times: in how many of the run-throughs; instead: what was heard."""
+
+    word: int
+    text: str
+    how: How
+    instead: str | None
+    times: int
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A line or a thought over the latest run-throughs. n: line number or thought number, from 1.
+
+    runs: run-throughs that had words of it; accuracy: words said there / words asked there.
+    latest: the same for the newest run-through alone. going: what keeps going wrong, most often first.
+    """
+
+    n: int
+    first: int
+    last: int
+    text: str
+    runs: int
+    accuracy: float
+    latest: float
+    going: tuple[Going, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WordCounts:
+    """For each word of the draft: run-throughs that had it, times missed, and how."""
+
+    asked: tuple[int, ...]
+    missed: tuple[int, ...]
+    how: tuple[Counter[tuple[How, str | None]], ...]
+    latest: tuple[bool | None, ...]
+
+
+def count_words(version: Version, marked: Sequence[Marked], slots: Mapping[str, Sequence[int]]) -> WordCounts:
+    """Verdicts of run-throughs of any draft, laid on the words of `version` by their slots."""
+    place = {slot: i for i, slot in enumerate(version.slots)}
+    n = len(version.words)
+    asked, missed = [0] * n, [0] * n
+    how: list[Counter[tuple[How, str | None]]] = [Counter() for _ in range(n)]
+    latest: list[bool | None] = [None] * n
+    for m in marked:
+        newest = m is marked[-1]
+        for k, (letter, slot) in enumerate(zip(m.letters, slots[m.version_id], strict=True)):
+            i = place.get(slot)
+            if i is None:
+                continue
+            asked[i] += 1
+            if newest:
+                latest[i] = letter in "su"
+            if letter in "cd":
+                missed[i] += 1
+                kind: How = "dropped" if letter == "d" else "changed"
+                how[i][kind, m.heard.get(k) if letter == "c" else None] += 1
+    return WordCounts(tuple(asked), tuple(missed), tuple(how), tuple(latest))
+
+
+def by_line(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
+    """The spoken lines of the draft, in order."""
+    spans: dict[int, list[int]] = {}
+    for w in version.words:
+        spans.setdefault(w.line, []).append(w.i)
+    return tuple(_stretch(version, counts, n, s[0], s[-1]) for n, s in sorted(spans.items()))
+
+
+def by_thought(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
+    """The thoughts of the draft, in order."""
+    return tuple(_stretch(version, counts, u.n + 1, u.first, u.last) for u in version.units)
+
+
+def keeps_going(stretches: Iterable[Stretch], most: int = 5) -> tuple[Stretch, ...]:
+    """The lines or thoughts with a word that went wrong at least twice lately, the worst first."""
+    bad = [s for s in stretches if any(g.times >= 2 for g in s.going)]
+    return tuple(sorted(bad, key=lambda s: (s.accuracy, s.n))[:most])
+
+
+def _stretch(version: Version, counts: WordCounts, n: int, first: int, last: int) -> Stretch:
+    span = range(first, last + 1)
+    asked = sum(counts.asked[i] for i in span)
+    missed = sum(counts.missed[i] for i in span)
+    now = [said for i in span if (said := counts.latest[i]) is not None]
+    going = [
+        Going(i, version.words[i].text, kind, instead, times)
+        for i in span
+        for (kind, instead), times in counts.how[i].items()
+    ]
+    going.sort(key=lambda g: (-g.times, g.word))
+    return Stretch(
+        n,
+        first,
+        last,
+        as_written(version.script, version.words, first, last),
+        max((counts.asked[i] for i in span), default=0),
+        1 - missed / asked if asked else 0.0,
+        sum(now) / len(now) if now else 0.0,
+        tuple(going),
+    )
+
+
+# Time ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Running time lately. seconds: median of whole run-throughs; over: how many broke the limit."""
+
+    runs: int
+    seconds: float
+    shortest: float
+    longest: float
+    rate_wpm: float
+    limit: float | None
+    over: int
+
+
+def timing_of(runs: Sequence[RunRow], limit: float | None) -> Timing | None:
+    """Running time and pace of the newest run-throughs in which nearly every word was spoken."""
+    whole = [r for r in runs if r.words and r.dropped <= 0.1 * r.words and r.seconds > 0][-_PACE_RUNS:]
+    if not whole:
+        return None
+    seconds = [r.seconds for r in whole]
+    return Timing(
+        len(whole),
+        median(seconds),
+        min(seconds),
+        max(seconds),
+        median(r.rate_wpm for r in whole),
+        limit,
+        0 if limit is None else sum(s > limit for s in seconds),
+    )
+
+
+def units_seen(units: Sequence[Unit], known: Iterable[int]) -> float:
+    """The share of the thoughts that have ever been asked."""
+    keys = set(known)
+    return sum(u.key in keys for u in units) / len(units) if units else 0.0

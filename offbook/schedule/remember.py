@@ -1,0 +1,126 @@
+"""Recording a run-through or an answer together with what it does to the memory of each thought.
+
+The two belong in one transaction: a journal in which a run-through stands but the schedule has not
+heard of it would be half-written. This module is the one door through which both go in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from offbook.journal import (
+    Connection,
+    Facts,
+    Journal,
+    Memory,
+    Piece,
+    Recall,
+    RunRow,
+    Unit,
+    Version,
+    add_run,
+    answers,
+    correct,
+    memories,
+    recalls,
+    save_memories,
+    scored,
+    set_recalls,
+    versions,
+)
+from offbook.schedule.spacing import rating_of, recall_at, review
+from offbook.score import Run, Verdict
+
+RIGHT = ("said", "unsure")  # an unsure word is not held against the performer
+
+
+def ratings_of(units: Sequence[Unit], run: Run, prompted: Sequence[int] = ()) -> dict[int, int]:
+    """The rating of each thought, by key. prompted: word numbers at which a prompt was given.
+
+    A speech broken off rates the thought in which it failed, or the next one where it failed at the
+    join; what lies beyond was never reached, and so not forgotten.
+    """
+    spoken = [w.i for w in run.words if w.verdict != "dropped"]
+    reached = spoken[-1] if spoken else -1
+    found: dict[int, int] = {}
+    for before, u in zip([None, *units], units, strict=False):
+        if u.first > reached and before is not None and before.last > reached:
+            break
+        part = run.words[u.first : u.last + 1]
+        right = sum(w.verdict in RIGHT for w in part)
+        found[u.key] = rating_of(right, len(part), prompted=any(u.first <= p <= u.last for p in prompted))
+    return found
+
+
+def record_run(
+    journal: Journal,
+    piece: Piece,
+    version: Version,
+    run: Run,
+    facts: Facts,
+    prompted: Sequence[int] = (),
+) -> RunRow:
+    """Commit a run-through, its verdicts and all it says about the memory. Raises JournalError."""
+    with journal.writing() as conn:
+        known = memories(conn, [piece.id])[piece.id]
+        changed, told = [], []
+        for key, rating in ratings_of(version.units, run, prompted).items():
+            before = known.get(key)
+            told.append(Recall(key, rating, None if before is None else recall_at(before, facts.at)))
+            changed.append(review(before, piece.id, key, rating, facts.at))
+        row = add_run(journal, conn, piece, version, run, facts, told)
+        save_memories(conn, changed)
+    return row
+
+
+def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict: Verdict, note: str) -> None:
+    """Commit a hand correction; the counts, the ratings and the memory follow it."""
+    with journal.writing() as conn:
+        correct(journal, conn, run_id, word, verdict, note)
+        rows = {row.id: (row, ratings, told) for row, ratings, told in recalls(conn, piece.id)}
+        row, ratings, told = rows[run_id]
+        drafts = versions(conn, piece.id)
+        draft = next(v for v in drafts if v.id == row.version_id)
+        at = next((n for n, u in enumerate(draft.units) if u.first <= word <= u.last), None)
+        if at is None or ratings[at] == "0":
+            return
+        unit = draft.units[at]
+        part = scored(conn, run_id).words[unit.first : unit.last + 1]
+        fresh = rating_of(sum(w.verdict in RIGHT for w in part), len(part))
+        anew = [
+            Recall(
+                u.key,
+                fresh if u is unit else int(ratings[n]),
+                None if told[2 * n : 2 * n + 2] == "--" else int(told[2 * n : 2 * n + 2]) / 100,
+            )
+            for n, u in enumerate(draft.units)
+        ]
+        set_recalls(conn, run_id, draft, [r for r in anew if r.rating])
+        _replay(conn, piece, drafts, unit.key)
+
+
+def _replay(conn: Connection, piece: Piece, drafts: Sequence[Version], key: int) -> None:
+    """Work out the memory of one thought again from everything that was measured of it."""
+    before = memories(conn, [piece.id])[piece.id].get(key)
+    memory: Memory | None = None
+    for at, rating in sorted(_events(conn, piece, drafts, key, None)):
+        memory = review(memory, piece.id, key, rating, at)
+    if memory is not None and before is not None:
+        save_memories(conn, [memory])
+
+
+def _events(
+    conn: Connection, piece: Piece, drafts: Sequence[Version], key: int, until: datetime | None
+) -> list[tuple[datetime, int]]:
+    place = {v.id: {u.key: n for n, u in enumerate(v.units)} for v in drafts}
+    found = [(a.at, a.rating) for a in answers(conn, piece.id, unit=key) if a.rating]
+    for row, ratings, _ in recalls(conn, piece.id):
+        n = place[row.version_id].get(key)
+        if n is not None and ratings[n] != "0":
+            found.append((row.at, int(ratings[n])))
+    first = next((v for v in drafts if key in place[v.id]), None)
+    parent = next((u.parent for u in first.units if u.key == key), None) if first is not None else None
+    if first is not None and parent is not None and parent != key:
+        found += _events(conn, piece, drafts, parent, first.made_at)
+    return [f for f in found if until is None or f[0] < until]

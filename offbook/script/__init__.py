@@ -1,0 +1,45 @@
+"""Scripts: what is on the page, and which of it is spoken.
+
+`load` a file in any format we know, or `parse` a text: the result is a `Script`, whose lines are what the
+speaker says. What was left out stands beside it, each piece with its reason.
+"""
+
+from __future__ import annotations
+
+from offbook.script.finders.directions import (
+    DIRECTION,
+)
+from offbook.script.finders.speakers import (
+    same_part,
+)
+from offbook.script.language import (
+    other_language,
+)
+from offbook.script.reading import (
+    Cue,
+    LeftOut,
+    Line,
+    Script,
+    listed,
+    load,
+    opens_like_a_title,
+    parse,
+)
+from offbook.script.sheet import (
+    word_set,
+)
+
+__all__ = [
+    "DIRECTION",
+    "Cue",
+    "LeftOut",
+    "Line",
+    "Script",
+    "listed",
+    "load",
+    "opens_like_a_title",
+    "other_language",
+    "parse",
+    "same_part",
+    "word_set",
+]

@@ -1,0 +1,1 @@
+"""Finders: each looks at a page of plain text for one kind of thing that is not spoken, and marks it."""

@@ -1,0 +1,390 @@
+"""Stage directions: what stands in brackets or italics and is done, not said.
+
+Square brackets hold directions wherever they stand. Round ones hold directions in a play and asides in a
+speech or a poem, and even plays have spoken brackets ("For I (that am not shaped for sportive tricks)"),
+so what is inside decides: "(pause)", "(to Ben)", "(crossing)", "(She rises.)" are directions, "(for so
+they said)" is spoken. Where nothing decides, the words stay.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterable
+
+from offbook.script.sheet import Row, Sheet, paragraphs, word_set
+
+DIRECTION = "stage direction"
+
+# First words of directions that could hardly begin a spoken aside of a few words.
+_SURE = word_set(
+    """
+    pause pauses paused beat silence aside enter enters exit exits exeunt reenter lights blackout curtain
+    laughs laughing laughter applause cheers cheering chuckles sighs sighing sobs sobbing cries weeps
+    weeping coughs inaudible crosstalk offstage offscreen contd sfx music whispers whispering shouts
+    shouting kneels rises sits stands crosses gasps sniffs shrugs nods hums sings reads winks yawns
+    """
+)
+_LIKELY = word_set(
+    """
+    off continuing continued knocking knock thunder flourish alarum trumpets trumpet drums fanfare sound
+    phone telephone doorbell voiceover turns looks takes picks puts gives draws dies kisses stabs fights
+    they opens closes throws holds hands walks runs goes moves points waits stops starts begins hesitates
+    smiles smile grins frowns stares listens imitates mimics mocks shakes wipes drinks eats pours lights
+    quoting sarcastic angry sad quiet loud softer louder upset tearful breathless deadpan dry playful re
+    simultaneous overlapping together then slow fast quick reading singing more cont'd v.o vo o.s os o.c
+    silent lying tender flat brisk urgent panicked confused amused relieved embarrassed suspicious
+    """
+)
+_HOW = re.compile(
+    r"(?:with (?:a|an|some|great|his|her|their|mock)\b|in (?:a|an|his|her|the|french|german)\b"
+    r"|under (?:his|her|their|the)\b|through (?:tears|gritted|his|her)|at (?:him|her|them|the)\b"
+    r"|from (?:off|the|behind)\b|on (?:the|his|her) (?:phone|knees|floor|chair|bed|table|telephone)"
+    r"|(?:a |the )?(?:long|short|brief|tiny|slight|small|awkward|another)? ?(?:pause|beat|silence)\b"
+    r"|as (?:if|though|he|she|they)\b|half to\b|more to\b|almost\b|still \w+ing\b|not \w+ing\b)"
+)
+# Words in -ly and -ing that begin spoken asides as easily.
+_SPOKEN_LY = word_set(
+    """
+    only really surely hardly nearly certainly possibly probably finally frankly hopefully obviously
+    particularly especially mainly mostly partly apparently naturally usually fortunately unfortunately
+    sadly luckily early family actually basically merely namely likely holy ugly july reply supply daily
+    """
+)
+_SPOKEN_ING = word_set(
+    """
+    nothing something anything everything king ring thing spring string being having including according
+    during considering regarding concerning assuming excepting barring bring sing wing morning evening
+    darling notwithstanding speaking counting meaning allowing knowing owing
+    """
+)
+_PEOPLE = word_set("he she they")
+_NOT_ACTS = word_set(
+    "is was has does says knows thinks seems wants needs likes loves means as his this us yes always perhaps"
+)
+# What is done on a stage; in a speech by itself "(She works nights.)" is said, "(She turns away.)" is not.
+_DOES = word_set(
+    """
+    turns looks takes picks puts gives draws dies kisses stabs opens closes throws holds hands walks goes
+    moves points waits stops starts begins hesitates smiles grins frowns stares listens imitates mimics mocks
+    shakes wipes pours lights pauses enters exits laughs chuckles sighs sobs cries weeps coughs kneels rises
+    sits stands crosses gasps sniffs shrugs nods hums sings reads winks yawns whispers shouts leaves sinks
+    steps leans lifts folds unfolds sets drops falls jumps climbs hides pulls pushes touches rubs claps
+    dances bows spits breathes strokes dials hangs gestures indicates mimes freezes crumples recovers rings
+    """
+)
+# First words of an aside that is said, whatever its stops.
+_SPOKEN_FIRST = word_set(
+    """
+    and or but though although as which who whom whose because if unless not nor so for that what why how
+    when where while yes no oh well perhaps maybe even then at is was are were the this these those
+    there it he she they his her their god thank please
+    """
+)
+_FROM_ONE_TO_ANOTHER = word_set(
+    "i me my mine myself we us our ours you your yours i'm i've i'd i'll we're you're"
+)
+_TO = re.compile(r"to (?:him|her|them|himself|herself|themselves|all|us|the|[A-Z])")
+_WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
+_BRACKETS = {"(": ")", "[": "]", "{": "}", "<": ">"}
+# Between signs for less and more: a few words, close to both.
+_ANGLED = re.compile(r"[^\W\d_](?:[\w ,.'’–-]{0,60}[\w.])?")
+
+
+def _folded(text: str) -> list[str]:
+    """The words of a text in small letters, apostrophes straight."""
+    return [w.replace("’", "'").lower() for w in _WORDS.findall(text)]
+
+
+def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
+    """Whether the text inside round brackets or italics is done rather than said.
+
+    names: the speakers. play: the text is a play, with speakers: then the wider signs count too.
+    """
+    words = [w.replace("’", "'") for w in _WORDS.findall(inside)]
+    if not words:
+        return False
+    first = words[0].lower()
+    short = len(words) <= 4
+    if first in _SURE and (play or short):
+        return True
+    acts = len(words) > 1 and words[1].lower().endswith("s") and words[1].lower() not in _NOT_ACTS
+    staged = play or (inside[:1].isupper() and words[1:] and words[1].lower() in _DOES)
+    if first in _PEOPLE and acts and staged and len(words) <= 40:
+        return True
+    if not play:
+        return bool(
+            re.fullmatch(
+                r"(?:a |the )?(?:long |short |brief )?(?:pause|beat|silence)", inside.lower().strip(" .")
+            )
+        )
+    if len(words) > 30:
+        return False
+    if first in _LIKELY or _HOW.match(inside.lower()) or (_TO.match(inside) and len(words) <= 8):
+        return True
+    folded = {n.lower() for n in names}
+    if acts and (first in folded or (words[0].isupper() and len(first) > 1)):
+        return True
+    if first.endswith("ly") and len(first) > 4 and first not in _SPOKEN_LY and short:
+        return True
+    return first.endswith("ing") and len(first) > 4 and first not in _SPOKEN_ING
+
+
+def find_brackets(sheet: Sheet) -> None:
+    """Mark the bracketed directions of a page. Brackets never reach over a blank line."""
+    text, names, play = sheet.page.text, sheet.names, bool(sheet.names)
+    for group in paragraphs(sheet.rows):
+        start, end = group[0].start, group[-1].end
+        at = min((k for b in _BRACKETS if (k := text.find(b, start, end)) >= 0), default=end)
+        while at < end:
+            mark = text[at]
+            close = _BRACKETS.get(mark)
+            if close is None or sheet.gone[at]:
+                at += 1
+                continue
+            stop = _closing(text, at, end, mark, close)
+            if stop < 0:
+                row = next(r for r in group if r.end > at)
+                if mark == "[" and looks_like_direction(text[at + 1 : row.end], names, True):
+                    sheet.out(at, row.end, DIRECTION)  # old editions leave "[Exit." open
+                    at = row.end
+                at += 1
+                continue
+            inside = text[at + 1 : stop]
+            if _is_direction(sheet, group, at, stop, names, play):
+                reason = "footnote mark" if re.fullmatch(r"\s*(?:\d+|\*+|[a-z])\s*", inside) else DIRECTION
+                sheet.out(at, stop + 1, reason)
+                at = stop + 1
+            else:
+                at += 1
+
+
+def _closing(text: str, at: int, end: int, mark: str, close: str) -> int:
+    depth = 0
+    for k in range(at, end):
+        if text[k] == mark:
+            depth += 1
+        elif text[k] == close:
+            depth -= 1
+            if depth == 0:
+                return k
+    return -1
+
+
+def _is_direction(
+    sheet: Sheet, group: list[Row], at: int, stop: int, names: Iterable[str], play: bool
+) -> bool:
+    text = sheet.page.text
+    inside = text[at + 1 : stop].strip()
+    if not any(c.isalnum() for c in inside):
+        return False
+    if text[at] == "<":
+        return _ANGLED.fullmatch(text[at + 1 : stop]) is not None
+    touching = text[at - 1 : at].isalpha() or text[stop + 1 : stop + 2].isalpha()
+    if text[at] in "[{":
+        # "[H]e" and "walk[ed]" are an editor's letters inside a spoken word
+        return not (touching and inside.isalpha())
+    if looks_like_direction(inside, names, play):
+        return True
+    if not play:
+        return _between_sentences(sheet, group, at, stop) or _sets_the_scene(sheet, group, at, stop)
+    words = _WORDS.findall(inside)
+    alone = any(row.start == at for row in group) and any(row.end in (stop + 1, stop + 2) for row in group)
+    opens = not sheet_before(sheet, group, at)
+    if alone or opens:
+        return inside[:1].isupper() or len(words) <= 6
+    lead = text[:at].rstrip()[-1:]
+    sentence = lead in ".?!…" and inside[:1].isupper()
+    verse = any(len(row.text) < 60 and row.text[:1].isupper() for row in group if row.start > at)
+    return sentence or (len(words) <= 3 and inside.islower() and not verse and lead.isalpha() is False)
+
+
+def _between_sentences(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
+    """In a speech by itself: a bracket between two sentences that is no sentence of the speech.
+
+    What is said there has a capital and a stop of its own, "(Nobody laughed.)". Without the stop it is
+    done where it begins small or reads like a direction; with it, only where it tells of an act.
+    """
+    text = sheet.page.text
+    inside = text[at + 1 : stop].strip()
+    left = (text[k] for k in range(at - 1, -1, -1) if not sheet.gone[k] and not text[k].isspace())
+    lead = next(left, "")  # the last that is said before the bracket
+    opens = not sheet_before(sheet, group, at)
+    rest = text[stop + 1 : group[-1].end].lstrip(" \t\n.:–—-\"'“‘")
+    words = _folded(inside)
+    if not words or len(words) > 12 or _FROM_ONE_TO_ANOTHER & set(words):
+        return False
+    if lead in set(",;–—") and words[0] in ("he", "she") and words[1:2] and words[1] in _DOES:
+        return True  # an aside that is said has its comma behind it
+    if not (opens or lead in ".?!…:") or rest[:1].islower():
+        return False
+    done = words[0] in _DOES or (len(words) <= 4 and words[-1] in _DOES and words[0] in ("a", "the"))
+    done = done or (words[0].endswith("ly") and words[1:2] in (["he"], ["she"]) and bool({*words} & _DOES))
+    if inside[-1] in ".?!…":
+        return done and words[1:2] not in (["like"], ["after"])
+    if inside[0].islower():
+        rings = any(w in _DOES for w in words[1:4])  # "the phone rings", "she turns to the window"
+        return rings or words[0] not in _SPOKEN_FIRST or bool(_HOW.match(inside))
+    return done or looks_like_direction(inside[0].lower() + inside[1:], (), True)
+
+
+def _sets_the_scene(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
+    """In a speech by itself: a bracket before it all that names somebody in capitals, or "(To Ben)"."""
+    text = sheet.page.text
+    inside = text[at + 1 : stop].strip()
+    if re.fullmatch(r"To (?:the audience|(?:him|her|them)(?:self|selves)?|[A-Z]{2,}|us)\.?", inside):
+        return True
+    opening = group[0].start == at and not any(sheet.spoken(r) for r in sheet.rows if r.end <= at)
+    whole = group[-1].end in (stop + 1, stop + 2)
+    if not opening or not whole:
+        return False
+    if re.search(r"\b[A-Z]{3,}\b", inside) and not inside.isupper():
+        return True
+    words = set(_folded(inside))
+    told = len(words) >= 4 and not _FROM_ONE_TO_ANOTHER & words and not re.search("[?!]", inside)
+    return told and any(sheet.spoken(r) for r in sheet.rows if r.start > stop)
+
+
+def sheet_before(sheet: Sheet, group: list[Row], at: int) -> bool:
+    """Whether anything of this paragraph is spoken before `at`."""
+    return any(
+        sheet.page.text[k].isalnum() and not sheet.gone[k]
+        for row in group
+        for k in range(row.start, min(row.end, at))
+    )
+
+
+def find_italics(sheet: Sheet) -> None:
+    """Mark the italic directions of a page: whole lines of a play, and what reads like a direction."""
+    spans = [(s, e) for s, e in sheet.page.italics if any(c.isalnum() for c in sheet.page.text[s:e])]
+    if not spans:
+        return
+    printed = sum(c.isalnum() for c in sheet.page.text)
+    slanted = sum(sum(c.isalnum() for c in sheet.page.text[s:e]) for s, e in spans)
+    play = bool(sheet.names)
+    if slanted > (0.6 if play else 0.4) * printed:
+        return  # set in italics throughout: the type says nothing
+    for start, end in spans:
+        inside = sheet.page.text[start:end].strip().strip("()[]")
+        if all(sheet.gone[k] for k in range(start, end) if sheet.page.text[k].isalnum()):
+            continue
+        done = looks_like_direction(inside, sheet.names, play)
+        if not done and _stands_apart(sheet, start, end):
+            first = _WORDS.search(inside)  # none in a figure set in italics
+            done = play or (first is not None and first.group().lower() in _SURE)
+        if done:
+            sheet.out(start, end, DIRECTION)
+        elif _under_heading(sheet, start, end):
+            sheet.out(start, end, "note under the heading")
+
+
+def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
+    """Whether italics are a line between the heading and the speech that tells of it: who speaks, where.
+
+    A line of the speech itself would rather say "I" or "you", call out or ask.
+    """
+    words = _folded(sheet.page.text[start:end])
+    if (
+        len(words) < 4
+        or _FROM_ONE_TO_ANOTHER & set(words)
+        or re.search(r"[!?“”\"]", sheet.page.text[start:end])
+    ):
+        return False
+    if not any(m.what == "heading" and m.end <= start for m in sheet.marks):
+        return False
+    inside = [r for r in sheet.rows if not r.blank and r.end > start and r.start < end]
+    whole = all(not any(c.isalnum() for c in _outside(sheet, r, start, end)) for r in inside)
+    first = not any(sheet.spoken(r) for r in sheet.rows if r.end <= start)
+    return whole and first and any(sheet.spoken(r) for r in sheet.rows if r.start >= end)
+
+
+def _outside(sheet: Sheet, row: Row, start: int, end: int) -> str:
+    """What of a row stands before `start` or after `end`."""
+    text = sheet.page.text
+    return text[row.start : max(row.start, start)] + text[min(row.end, end) : row.end]
+
+
+def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
+    """Whether italics are more than a word stressed: a line of their own, or a sentence of their own."""
+    text = sheet.page.text
+    row = next(r for r in sheet.rows if r.start <= start <= r.end or r.start > start)
+    if not any(
+        c.isalnum() and not sheet.gone[row.start + k]
+        for k, c in enumerate(row.text[: max(0, start - row.start)])
+    ):
+        rest = text[end : max(row.end, end)]
+        if not any(c.isalnum() for c in rest):
+            return True
+        if text[start:end].rstrip()[-1:] in ".?!" or len(_WORDS.findall(text[start:end])) > 3:
+            return True
+    lead = text[:start].rstrip()[-1:]
+    return (
+        lead in ".?!…" and text[start:end].rstrip()[-1:] in ".?!" and len(_WORDS.findall(text[start:end])) > 1
+    )
+
+
+_UNMARKED = re.compile(
+    r"(?:\d+[A-Z]?\s+(?=INT|EXT))?"
+    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit"
+    r"|look|sit|stand|turn|stare|wait|laugh)|curtain"
+    r"|blackout|lights (?:up|down|fade|rise|out)|fade (?:in|out|to)"
+    r"|cut to|end of (?:play|scene|act|excerpt|sides?)|dissolve to|smash cut|(?:int|ext)[./])(?!\w)",
+    re.IGNORECASE,
+)
+
+
+def find_unmarked(sheet: Sheet) -> None:
+    """In a play, directions that stand without brackets: entrances, exits, and action between speeches."""
+    if not sheet.names:
+        return
+    names = {n.lower() for n in sheet.names}
+    starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")
+    talk, heads = _talk_indent(sheet, starts), set(starts)
+    for group in paragraphs(sheet.rows):
+        for row in group:
+            left = sheet.left(row).strip(" .:-–—")
+            if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads and sheet.spoken(row):
+                sheet.out(row.start, row.end, DIRECTION)
+        # what stands in this paragraph before any name: all of it, where it names nobody
+        n = bisect_left(starts, group[0].start)
+        first = starts[n] if n < len(starts) and starts[n] <= group[-1].end else None
+        rows = [r for r in group if (first is None or r.end <= first) and sheet.spoken(r)]
+        if not rows:
+            continue
+        before_all = rows[0].start < starts[0]
+        said = " ".join(r.text for r in rows)
+        outdented = talk is not None and max(r.indent for r in rows) < talk
+        words = _WORDS.findall(said)
+        if not words:
+            if re.fullmatch(r"\d{1,4}", said) and _after_speech(sheet, rows[0]):
+                sheet.out(rows[0].start, rows[0].end, "page number")
+            continue
+        acts = len(words) > 1 and words[1].endswith("s") and words[1].lower() not in _NOT_ACTS
+        actor = words[0].lower() in names | _PEOPLE and words[0][:1].isupper()
+        if outdented or before_all or (actor and acts):
+            reason = "before the first speech" if before_all and not outdented else DIRECTION
+            for r in rows:
+                sheet.out(r.start, r.end, reason)
+
+
+def _after_speech(sheet: Sheet, row: Row) -> bool:
+    """Whether what is printed before a row is something said: a figure under a name would be the speech."""
+    before = [r for r in sheet.rows if r.end <= row.start and not r.blank and r.start != row.start]
+    return bool(before) and sheet.spoken(before[-1])
+
+
+def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:
+    """The least indent of spoken lines under their names, where the names stand further in; else None."""
+    at = {r.start: k for k, r in enumerate(sheet.rows)}
+    names, talk = [], []
+    for s in starts:
+        k = at.get(s)
+        if k is None or sheet.spoken(sheet.rows[k]):
+            continue
+        follow = [r for r in sheet.rows[k + 1 : k + 2] if not r.blank]
+        if follow:
+            names.append(sheet.rows[k].indent)
+            talk.append(follow[0].indent)
+    if len(talk) < 2 or min(talk) < 4 or min(names) <= max(talk) - 1:
+        return None
+    return min(talk)

@@ -1,0 +1,386 @@
+"""What a page prints beside the speech: page numbers, running heads, line numbers, headings, notes.
+
+Each is found by what gives it away, repetition or position, never by looks alone: a number by itself may
+be a word of the speech, a line in capitals a shout.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from itertools import pairwise
+
+from offbook.script.sheet import Row, Sheet
+
+_PAGE = re.compile(
+    r"(?:page|p\.|pg\.?)\s*\d{1,4}(?:\s*(?:of|/)\s*\d{1,4})?\.?|[-–—~•|]\s*\d{1,4}\s*[-–—~•|]|\d{1,4}\s+of\s+\d{1,4}"
+    r"|\[(?:page|pg\.?|p\.)\s*\d{1,4}\]",
+    re.IGNORECASE,
+)
+_MORE = re.compile(r"\(?(?:MORE|CONTINUED):?\)?(?:\s*\(\d+\))?|\d+\s+CONTINUED:\s+\d+")
+_BARE = re.compile(r"[\[(]?(\d{1,4})[\])]?\.?")
+_ROMAN = re.compile(r"([IVXLC]{1,7}|[ivxlc]{1,7})\.?")
+_LEFT_NUMBER = re.compile(r"\(?(\d{1,4})\)?(?=\t|\s{2,}\S|\s\S)")
+_RIGHT_NUMBER = re.compile(r"(?:\t\s*|\s{2,})\(?(\d{1,4})\)?$")
+_RULE = re.compile(r"[=\-_~*–—]{3,}")
+_ACT = re.compile(
+    r"(?:act|scene|sc\.|prologue|epilogue|induction|chorus)\b[\s.:,]*"
+    r"(?:[ivxlc]+|\d+|one|two|three|four|five|six|seven|eight|nine|ten|first|second|third|fourth|fifth)?"
+    r"(?:[\s.:,;–—-]+(?:scene|sc\.?)[\s.]*(?:[ivxlc]+|\d+|one|two|three|four|five|six|seven))?(?P<rest>.*)",
+    re.IGNORECASE,
+)
+_MAIL = re.compile(
+    r"(?:from|to|cc|bcc|subject|date|sent|reply-to|attachments?|importance)\s*:", re.IGNORECASE
+)
+_SUPERIOR = re.compile(r"(?<=[\w.,;:!?'’\"”)])[⁰¹²³⁴-⁹]+|(?<=[\w.,;:!?'’\"”)])[†‡§]+")
+_NOTE = re.compile(r"(?:\[\d{1,3}\]|[⁰¹²³⁴-⁹]+|[†‡]|\*{1,3}(?=[\s\w]))\s*(?=\S)")
+
+
+def find_furniture(sheet: Sheet) -> None:
+    """Mark all that this module knows about."""
+    _mail(sheet)
+    _underlined(sheet)
+    _cast(sheet)
+    _pages(sheet)
+    _running_heads(sheet)
+    _sections(sheet)
+    _labels(sheet)
+    _times(sheet)
+    _margin(sheet, _RIGHT_NUMBER)
+    _margin(sheet, _LEFT_NUMBER)
+    _notes(sheet)
+
+
+def find_heads(sheet: Sheet) -> None:
+    """Mark act and scene headings. Speakers must have been found: in a play the headings are surer."""
+    for row in sheet.rows:
+        if not sheet.spoken(row):
+            continue
+        text = sheet.left(row).strip().strip("[]()#*=- ")
+        m = _ACT.fullmatch(text)
+        if m is None or len(text) > 70:
+            continue
+        numbered = re.match(r"(?:act|scene|sc\.)[\s.:,]*(?:[ivxlc]+\b|\d|[a-z]+\b)", text, re.IGNORECASE)
+        rest = m["rest"].strip(" .:,;–—-")
+        named = re.match(r"(?:prologue|epilogue|induction)$", text.strip(" ."), re.IGNORECASE)
+        upper = text == text.upper() or bool(sheet.names)
+        tidy = not rest or not rest[:1].islower()
+        if (numbered and m.start("rest") >= 5 and tidy and upper) or (named and sheet.names):
+            sheet.out(row.start, row.end, "heading")
+
+
+def _mail(sheet: Sheet) -> None:
+    """The heading of a pasted e-mail, the quotation marks before its lines, and what signs it off."""
+    printed = [r for r in sheet.rows if not r.blank]
+    head: list[Row] = []
+    for row in printed:
+        if not _MAIL.match(row.text.lstrip("> ")):
+            break
+        head.append(row)
+    kinds = {r.text.lstrip("> ").split(":")[0].strip().lower() for r in head}
+    if len(head) >= 2 and kinds & {"subject", "from", "sent"}:
+        for row in head:
+            sheet.out(row.start, row.end, "e-mail heading")
+        _covering(sheet, printed[len(head) :])
+    for row in printed:
+        text = row.text.lstrip("> ")
+        forwarded = re.fullmatch(
+            r"-+\s*(?:Forwarded message|Original Message|Begin forwarded message).*", text, re.I
+        )
+        wrote = re.fullmatch(r"On\b.{6,90}\bwrote:", text)
+        if forwarded or wrote:
+            sheet.out(row.start, row.end, "e-mail heading")
+        if wrote and not row.text.startswith(">"):
+            _answered(sheet, row)
+    if printed and re.fullmatch(r"Sent from my .{2,30}", printed[-1].text):
+        sheet.out(printed[-1].start, printed[-1].end, "e-mail signature")
+    if kinds:
+        signed = next((r for r in printed if r.text == "--"), None)
+        if signed is not None:
+            for row in printed[printed.index(signed) + 1 :]:
+                sheet.out(row.start, row.end, "e-mail signature")
+
+
+def _covering(sheet: Sheet, body: list[Row]) -> None:
+    """What a mail says before the speech: its greeting, or a note where a longer text is quoted below."""
+    first = next((k for k, r in enumerate(body) if r.text.startswith(">")), None)
+    if first is not None:
+        note, quoted = body[:first], [r for r in body[first:] if r.text.startswith(">")]
+        wrote = any(r.text.endswith("wrote:") for r in note)  # an answer to what is quoted: see below
+        if not wrote and sum(len(r.text) for r in note) < sum(len(r.text) for r in quoted):
+            for row in note:
+                sheet.out(row.start, row.end, "covering note")
+            return
+    if body and re.fullmatch(r"(?:Hi|Hello|Hey|Dear)\b[\w .'’-]{0,30},", body[0].text):
+        sheet.out(body[0].start, body[0].end, "greeting")
+
+
+def _answered(sheet: Sheet, wrote: Row) -> None:
+    """The mail that was answered, quoted below the answer: left out unless it is the longer of the two."""
+    above = [r for r in sheet.rows if r.end <= wrote.start and sheet.spoken(r)]
+    quoted = [r for r in sheet.rows if r.start > wrote.end and r.text.startswith(">") and sheet.spoken(r)]
+    if sum(len(r.text) for r in above) > sum(len(r.text) for r in quoted):
+        for row in quoted:
+            sheet.out(row.start, row.end, "quoted e-mail")
+
+
+def _underlined(sheet: Sheet) -> None:
+    """A heading with a rule of the same kind of length under it, or with number signs before it."""
+    for k, row in enumerate(sheet.rows):
+        if re.match(r"#{1,6}\s+[^\W_]", row.text) and _parted(sheet.rows, k) and sheet.spoken(row):
+            sheet.out(row.start, row.end, "heading")
+    for row, below in pairwise(sheet.rows):
+        if row.blank or not re.fullmatch(r"[=\-_~]{3,}", below.text) or not sheet.spoken(row):
+            continue
+        k = sheet.rows.index(row) if below.text else 0
+        alone = k == 0 or sheet.rows[k - 1].blank
+        if alone and len(row.text) <= 70 and 0.5 <= len(below.text) / len(row.text) <= 2:
+            sheet.out(row.start, row.end, "heading")
+
+
+_CAST = re.compile(
+    r"(?:the )?(?:cast(?: of characters| list)?|characters(?: in the play)?|dramatis person(?:ae|æ))\s*[:.]?",
+    re.IGNORECASE,
+)
+
+
+def _cast(sheet: Sheet) -> None:
+    """The list of characters: the lines under its heading, to the next blank line."""
+    for k, row in enumerate(sheet.rows):
+        if not _CAST.fullmatch(row.text.strip("*_# ")):
+            continue
+        below = sheet.rows[k + 1 :]
+        first = next((n for n, r in enumerate(below) if any(c.isalnum() for c in r.text)), None)
+        if first is None or first > 2:
+            continue
+        last = next((n for n in range(first, len(below)) if below[n].blank), len(below))
+        listed = below[first:last]
+        if len(listed) >= 2 and all(len(r.text) <= 100 and not re.search(r"[?!]$", r.text) for r in listed):
+            for r in (row, *listed):
+                sheet.out(r.start, r.end, "list of characters")
+
+
+_CENTRED = 8  # columns: further in than a paragraph or a verse line is indented
+
+
+def _pages(sheet: Sheet) -> None:
+    """Page numbers: those that say so, and bare numbers that go up by one through the text."""
+    bare: list[tuple[int, int]] = []
+    printed = [r for r in sheet.rows if not r.blank]
+    fed = any(r.fed for r in sheet.rows)
+    for k, row in enumerate(sheet.rows):
+        if row.blank or not sheet.spoken(row):
+            continue
+        if _MORE.fullmatch(row.text):
+            sheet.out(row.start, row.end, "page break note")
+        elif _PAGE.fullmatch(row.text):
+            sheet.out(row.start, row.end, "page number")
+        elif m := _BARE.fullmatch(row.text):
+            beside = [r for r in sheet.rows[k - 1 : k] if not r.blank] + [
+                r for r in sheet.rows[k + 1 : k + 2] if not r.blank
+            ]
+            # Without a form feed: centred or set right, above or below everything, as one page is numbered.
+            apart = not beside and row.indent >= _CENTRED
+            edge = (fed or apart) and (row is printed[0] or row is printed[-1])
+            if edge or row.fed or (sheet.rows[k + 1 : k + 2] and sheet.rows[k + 1].fed):
+                sheet.out(row.start, row.end, "page number")
+            elif len(beside) < 2:
+                bare.append((k, int(m[1])))
+    for run in _runs(bare):
+        between = [sum(sheet.spoken(r) for r in sheet.rows[a + 1 : b]) for (a, _), (b, _) in pairwise(run)]
+        if len(run) >= 2 and min(between) >= 3:
+            reason = (
+                "section number" if run[0][1] == 1 and run[0][0] < 3 and max(between) < 20 else "page number"
+            )
+            for k, _ in run:
+                sheet.out(sheet.rows[k].start, sheet.rows[k].end, reason)
+
+
+def _runs(numbers: list[tuple[int, int]]) -> list[list[tuple[int, int]]]:
+    """Numbers in runs that go up by one each time."""
+    runs: list[list[tuple[int, int]]] = []
+    for k, n in numbers:
+        if runs and n == runs[-1][-1][1] + 1:
+            runs[-1].append((k, n))
+        else:
+            runs.append([(k, n)])
+    return runs
+
+
+def _running_heads(sheet: Sheet) -> None:
+    """Lines at the head or foot of pages that are the same but for a number that goes up."""
+    rows = sheet.rows
+    fed = [k for k, r in enumerate(rows) if r.fed]
+    if fed:
+        edges = _edges(sheet, fed)
+    else:
+        alone = [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
+        edges = [[k] for k in alone if re.search(r"\d", rows[k].text)]
+    everywhere = Counter(_numberless(r.text) for r in rows if not r.blank)
+    for depth in (0, 1):  # the outermost row first; the one inside it only where that was one
+        seen: dict[str, list[int]] = defaultdict(list)
+        for edge in edges:
+            if len(edge) > depth and (not depth or not sheet.spoken(rows[edge[0]])):
+                seen[_numberless(rows[edge[depth]].text)].append(edge[depth])
+        for key, found in seen.items():
+            found = [k for k in found if sheet.spoken(rows[k]) and len(rows[k].text) <= 90]
+            if len(key) < 3 or len(found) < everywhere[key] or not _repeats(rows, found, fed):
+                continue
+            for k in found:
+                sheet.out(rows[k].start, rows[k].end, "running head")
+
+
+def _repeats(rows: list[Row], found: list[int], fed: list[int]) -> bool:
+    """Whether rows that are the same but for their numbers are running heads."""
+    off = all(_stands_off(rows, k) for k in found)
+    figures = [re.findall(r"\d+", rows[k].text) for k in found]
+    if not all(figures):  # a number sign in the key may be printed so
+        return len(found) >= max(2 if off else 3, 0.6 * (len(fed) + 1))
+    rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
+    return rises and len(found) >= (2 if fed and off else 3)
+
+
+def _stands_off(rows: list[Row], k: int) -> bool:
+    """Whether a row at a page's edge has a blank line between it and the rest of the page."""
+    return any(r.blank for r in (*rows[max(0, k - 1) : k], *rows[k + 1 : k + 2]))
+
+
+def _edges(sheet: Sheet, fed: list[int]) -> list[list[int]]:
+    """For the head and the foot of every page its two outermost printed rows, the outer one first."""
+    found: list[list[int]] = []
+    for a, b in pairwise([0, *fed, len(sheet.rows)]):
+        printed = [k for k in range(a, b) if not sheet.rows[k].blank]
+        if len(printed) > 3:
+            found += [printed[:2], printed[-1:-3:-1]]
+        elif printed:
+            found.append(printed[:1])
+    return found
+
+
+def _numberless(text: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"\d+", "#", text)).strip()
+
+
+def _parted(rows: list[Row], k: int) -> bool:
+    """Whether a row stands by itself between blank lines."""
+    return (k == 0 or rows[k - 1].blank) and (k + 1 >= len(rows) or rows[k + 1].blank)
+
+
+def _sections(sheet: Sheet) -> None:
+    """Roman numerals alone on their lines, counting up from I: the parts of a poem."""
+    value = {"I": 1, "V": 5, "X": 10, "L": 50, "C": 100}
+    found: list[tuple[int, int]] = []
+    for k, row in enumerate(sheet.rows):
+        m = _ROMAN.fullmatch(row.text)
+        if m is None or (not _parted(sheet.rows, k) and not (k == 0 or sheet.rows[k - 1].blank)):
+            continue
+        letters = [value[c] for c in m[1].upper()]
+        total = sum(-v if v < w else v for v, w in zip(letters, [*letters[1:], 0], strict=True))
+        found.append((k, total))
+    for run in _runs(found):
+        if len(run) >= 2 and run[0][1] == 1:
+            for k, _ in run:
+                sheet.out(sheet.rows[k].start, sheet.rows[k].end, "section number")
+
+
+_LABEL = re.compile(
+    r"\[?(?P<kind>verse|chorus|refrain|bridge|intro|outro|pre-chorus|hook|coda|interlude)(?:\s+(?:\d+|[a-z]))?:?\]?",
+    re.IGNORECASE,
+)
+
+
+def _labels(sheet: Sheet) -> None:
+    """The labels over the parts of a song's words: verse 1, chorus, bridge."""
+    found = [(row, m["kind"].lower()) for row in sheet.rows if (m := _LABEL.fullmatch(row.text))]
+    kinds = {kind for _, kind in found}
+    if len(found) >= 2 and kinds - {"chorus"}:
+        for row, _ in found:
+            sheet.out(row.start, row.end, "section label")
+
+
+_TIME = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?[\s–—-]+(?=\S)")
+
+_TIME_ALONE = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?")
+
+
+def _times(sheet: Sheet) -> None:
+    """Times at the head of every line, going up: a transcript's or a rehearsal's."""
+    rows = [row for row in sheet.rows if sheet.spoken(row)]
+    found = [(row, m) for row in rows if (m := _TIME.match(row.text)) is not None]
+    if len(found) < 3 or len(found) < 0.7 * len(rows):
+        found = [(row, m) for row in rows if (m := _TIME_ALONE.fullmatch(row.text)) is not None]
+        if len(found) < 3 or int(found[0][1][1]) != 0:  # a transcript's clock begins at nought
+            return
+    clock = [tuple(int(x or 0) for x in m.groups()) for _, m in found]
+    if all(a <= b for a, b in pairwise(clock)):
+        for row, m in found:
+            sheet.out(row.start, row.start + m.end(), "time mark")
+
+
+def _margin(sheet: Sheet, where: re.Pattern[str]) -> None:
+    """Line numbers in a margin: by fives or tens, or every line, always going up."""
+    found: _Found = []
+    for row in sheet.rows:
+        if row.blank or not sheet.spoken(row):
+            continue
+        m = where.search(row.text) if where is _RIGHT_NUMBER else where.match(row.text)
+        if m is None:
+            continue
+        rest = row.text[m.end() :] if where is _LEFT_NUMBER else row.text[: m.start()]
+        if any(c.isalpha() for c in rest):
+            found.append((row, int(m[1]), row.start + m.start(), row.start + m.end()))
+    spoken = sum(sheet.spoken(r) for r in sheet.rows)
+    kept = _chain(found, (1,))
+    if len(kept) < 4 or len(kept) < 0.7 * spoken:
+        kept = _chain([f for f in found if f[1] % 5 == 0], (5, 10))
+        rows = [row for row, *_ in kept]
+        if len(kept) < 2 or min(_line_gaps(sheet, rows)) < 3:
+            return
+        kept = [*(f for f in found if f[1] == 1 and f[0].start < rows[0].start), *kept]
+    for _, _, start, end in kept:
+        sheet.out(start, end, "line number")
+
+
+_Found = list[tuple[Row, int, int, int]]
+
+
+def _chain(found: _Found, steps: tuple[int, ...]) -> _Found:
+    """The longest run of numbers in which each is one of `steps` above the one before."""
+    best: _Found = []
+    run: _Found = []
+    for item in found:
+        if run and item[1] - run[-1][1] not in steps:
+            if item[1] < run[-1][1] or len(run) == 1:
+                run = []
+            else:
+                continue
+        run = [*run, item]
+        best = max(best, run, key=len)
+    return best
+
+
+def _line_gaps(sheet: Sheet, rows: list[Row]) -> list[int]:
+    order = [r.start for r in sheet.rows if sheet.spoken(r)]
+    places = [order.index(r.start) for r in rows]
+    return [b - a for a, b in pairwise(places)]
+
+
+def _notes(sheet: Sheet) -> None:
+    """Footnote marks on words, and the notes they point to."""
+    text = sheet.page.text
+    called = Counter[str]()
+    for m in _SUPERIOR.finditer(text):
+        if text[m.start() - 1].isdigit() and m.group()[0] in "²³":
+            continue
+        called[m.group()] += 1
+        sheet.out(m.start(), m.end(), "footnote mark")
+    for m in re.finditer(r"(?<=[\w.,;:!?'’\"”])\[(\d{1,3})\]", text):
+        called[m.group()] += 1
+    for m in re.finditer(r"(?<=[^\W\d_]|[.,;:!?])\*{1,3}(?=[\s.,;:!?]|$)", text):
+        called[m.group()] += 1
+    for row in sheet.rows:
+        note = _NOTE.match(row.text)
+        if note is not None and called[note.group().strip()] and row.start > 0 and sheet.spoken(row):
+            if re.match(r"\*+\s*\S.*\*", row.text):
+                continue  # *emphasis* at the head of a line
+            sheet.out(row.start, row.end, "footnote")

@@ -1,0 +1,177 @@
+"""What stands above a speech by itself: its title and who wrote it, who speaks, notes on the piece.
+
+A scene shows who speaks by a pattern of names (`script.finders.speakers`); one speech has no pattern, only an
+opening. What opens it is left out where the page says so: a line in capitals over a text that is not, a
+line that says by whom, the labels of a sheet about the piece, a name in capitals before a colon. A first
+line like any other stays: nothing tells a title by itself from a line.
+"""
+
+from __future__ import annotations
+
+import re
+
+from offbook.script.finders.speakers import is_name, mark_lone_speaker, mostly_capitals
+from offbook.script.sheet import Row, Sheet, paragraphs, word_set
+
+HEADING = "heading"
+_NOTE = "note above the speech"
+
+_NAME = r"[A-Z][\w.'’-]*(?:\s+(?:[A-Z][\w.'’-]*|de|van|von|der|la|le|du|and|&))*"
+_BY = re.compile(
+    rf"(?:(?:written|adapted|translated|a (?:poem|play|speech|monologue)),?\s+)?[Bb][Yy]:?\s+{_NAME}"
+    r"(?:\s*[,(\[].{1,40})?"
+)
+_TITLE_BY = re.compile(rf"(?P<title>\S.{{0,60}}?),?\s+[Bb][Yy]\s+{_NAME}(?:\s*[,(\[].{{1,40}})?")
+_RIGHTS = re.compile(r"(?:©|copyright\b|\(c\)\s).*|.*©.*", re.IGNORECASE)
+_SCENE = re.compile(
+    r"(?:.{2,50}?[\s,:–—-]+)?act\s+(?:\d+|[ivx]+|one|two|three|four|five)"
+    r"(?:[\s.,:;–—-]+sc(?:ene|\.)?\s*(?:\d+|[ivx]+|one|two|three|four|five|six|seven))?\.?",
+    re.IGNORECASE,
+)
+_NUMBERED = re.compile(r"(?:sonnet|psalm|canto|ode)\s+(?:\d+|[IVXLC]+)\.?", re.IGNORECASE)
+_ROMAN = re.compile(r"[IVXLC]{2,7}\.?")
+_LABEL = re.compile(
+    r"(?:the )?(?:play|playwright|author|writer|character|role|part|context|setting|synopsis|genre|style"
+    r"|title|given circumstances|monologue|speech|piece|production|source|playing age|age|duration"
+    r"|running time|length|who|where|when)(?: name| title)?\s*:\s*\S.*",
+    re.IGNORECASE,
+)
+_WHO = re.compile(r"[A-Z][A-Z .'’-]+,\s+(?:(?:early|mid|late)[ -])?(?:\d\d|an?\b|the\b|fe?male\b).*")
+_END = re.compile(
+    r"(?:(?:THE )?END(?: OF [A-Z ]+)?|FIN|CURTAIN|BLACKOUT|End of (?:monologue|speech|play))\.?"
+)
+_RUNS_ON = re.compile(r"[.?!,;:…—–-][\"'”’)]*$")
+# A heading holds no more lines than this, each no longer than this many characters.
+_MOST_LINES = 4
+_LONGEST = 80
+# A heading right over the speech has no more words: some editions set a poem's first line in capitals.
+_MOST_OVER = 5
+# Fewer words than this below it, and what stands above is no heading but part of a very short text.
+_LEAST_BELOW = 12
+
+
+def find_title(sheet: Sheet) -> None:
+    """Mark a title that says by whom it is, and the labels of a sheet about the piece.
+
+    Before the speakers are looked for: a title in capitals over its author would be taken for one.
+    """
+    if not mostly_capitals(sheet):
+        _find(sheet, sure=True)
+
+
+def find_opening(sheet: Sheet) -> None:
+    """Mark what opens a speech by itself, and what closes it. A page with speakers found has none."""
+    if sheet.names or mostly_capitals(sheet):
+        return
+    _find(sheet, sure=False)
+    for row in sheet.rows:
+        if _RIGHTS.fullmatch(row.text) and len(row.text) <= _LONGEST and sheet.spoken(row):
+            sheet.out(row.start, row.end, "copyright line")
+    mark_lone_speaker(sheet)
+    _ending(sheet)
+
+
+def _find(sheet: Sheet, *, sure: bool) -> None:
+    """Mark the paragraphs above the speech, from the first on, as far as they are none of it."""
+    groups = _spoken_paragraphs(sheet)
+    for k, group in enumerate(groups[:5]):
+        below = [r for g in groups[k + 1 :] for r in g]
+        if not _enough(sheet, below) and not _enough(sheet, group[1:]):
+            break
+        after = groups[k + 1] if k + 1 < len(groups) else []
+        found = _opens(sheet, group, after, below, sure)
+        for row, reason in found:
+            sheet.out(row.start, row.end, reason)
+        if len(found) < len(group) and not _in_brackets(group):
+            break
+
+
+def _spoken_paragraphs(sheet: Sheet) -> list[list[Row]]:
+    """The rows still to be spoken, in the page's paragraphs; none that has none left."""
+    groups = ([r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows))
+    return [g for g in groups if g]
+
+
+def _opens(
+    sheet: Sheet, group: list[Row], after: list[Row], below: list[Row], sure: bool
+) -> list[tuple[Row, str]]:
+    """The rows of a paragraph that open the speech, with the reason; none where it is the speech.
+
+    sure: only where an author or labels say so, not by capitals and the like.
+    """
+    lines = [sheet.left(r).strip() for r in group]
+    labelled = next((n for n, t in enumerate(lines) if not _LABEL.fullmatch(t)), len(lines))
+    if labelled >= 2 or (labelled == len(lines) and below and not sure):
+        return [(r, _NOTE) for r in group[:labelled]]
+    if not sure and below and _WHO.fullmatch(" ".join(lines)) and len(lines) <= _MOST_LINES:
+        return [(r, _NOTE) for r in group]
+    short = len(lines) <= _MOST_LINES and all(len(t) <= _LONGEST and not _RUNS_ON.search(t) for t in lines)
+    then = [sheet.left(r).strip() for r in after]
+    if below and short and (_has_an_author(lines, then) or (not sure and _is_heading(sheet, lines))):
+        return [(r, HEADING) for r in group]
+    over = (
+        not sure
+        and len(lines) > 1
+        and len(lines[0].split()) <= _MOST_OVER
+        and any(c.islower() for c in lines[1])
+    )
+    if over and _in_capitals(sheet, lines[0]):
+        return [(group[0], HEADING)]
+    return []
+
+
+def _has_an_author(lines: list[str], after: list[str]) -> bool:
+    """Whether a short paragraph, or the one line after it, says who wrote the piece."""
+    if any(_says_by_whom(t) for t in lines):
+        return True
+    if len(after) == 1 and _says_by_whom(after[0]) and len(lines) <= 2:
+        return True
+    titled = _TITLE_BY.fullmatch(lines[0]) if len(lines) == 1 else None
+    if titled is None:
+        return False
+    # "from The Lamp, by Ben Hale", "The Lamp by Ben Hale"; not "I was taught to read by Ben"
+    words = re.findall(r"[^\W\d_]{4,}", re.sub(r"^(?:[Ff]rom|FROM)\s", "", titled["title"]))
+    return all(w[0].isupper() for w in words) and len(lines[0][titled.end("title") :].split()) >= 3
+
+
+def _is_heading(sheet: Sheet, lines: list[str]) -> bool:
+    """Whether a short paragraph that ends no sentence is a title in capitals or a place in a play."""
+    if _in_capitals(sheet, lines[0]):
+        return True
+    return len(lines) == 1 and any(p.fullmatch(lines[0]) for p in (_SCENE, _NUMBERED, _ROMAN))
+
+
+def _says_by_whom(line: str) -> bool:
+    return bool(_BY.fullmatch(line) or _RIGHTS.fullmatch(line))
+
+
+# Words that are cried by themselves, beside those that are no names.
+_SHOUTS = word_set("o oh ah ha fire silence peace death war freedom")
+
+
+def _in_capitals(sheet: Sheet, line: str) -> bool:
+    """Whether a line is a heading by its capitals: no cry, no sentence, and no line that comes back."""
+    words = line.split()
+    if line != line.upper() or sum(map(str.isalpha, line)) < 2 or len(words) > 8:
+        return False
+    if not line[0].isalnum() or _RUNS_ON.search(line):
+        return False
+    if len(words) == 1 and (not is_name(line) or line.lower() in _SHOUTS) and not _ROMAN.fullmatch(line):
+        return False
+    return sum(r.text.strip(" *_.:").upper() == line for r in sheet.rows) == 1
+
+
+def _in_brackets(group: list[Row]) -> bool:
+    """Whether a paragraph stands in brackets as a whole: a direction may stand between title and speech."""
+    return group[0].text[:1] in "([" and group[-1].text[-1:] in ")]."
+
+
+def _enough(sheet: Sheet, rows: list[Row]) -> bool:
+    return sum(len(sheet.left(r).split()) for r in rows) >= _LEAST_BELOW
+
+
+def _ending(sheet: Sheet) -> None:
+    """A line by itself below the speech that says it is over."""
+    groups = _spoken_paragraphs(sheet)
+    if len(groups) > 1 and len(groups[-1]) == 1 and _END.fullmatch(groups[-1][0].text.strip(" *_-–—()")):
+        sheet.out(groups[-1][0].start, groups[-1][0].end, HEADING)

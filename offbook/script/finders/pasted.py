@@ -1,0 +1,82 @@
+"""What comes along when a text is copied from a web page or from subtitles: tags, entities, time codes.
+
+Tags are those of the HTML Living Standard, written as nothing else is; subtitles are SubRip's
+plain blocks and WebVTT (W3C). A speech with a lone `<` in it is left as it is.
+"""
+
+from __future__ import annotations
+
+import re
+
+from offbook.script.sheet import MARK_UP, Row, Sheet
+
+# Tags that only set the type, and part no words, then those that begin a line or a block.
+_INLINE = "a|abbr|b|c|cite|code|em|font|i|mark|q|s|small|span|strong|sub|sup|u"
+_BLOCK = (
+    "article|blockquote|body|br|center|dd|div|dl|dt|figure|footer|h[1-6]|head|header|hr|html|img|li|main|meta"
+    "|ol|p|pre|section|table|tbody|td|th|title|tr|ul|wbr"
+)
+# Alone, or with attributes: a direction such as <a pause> has none.
+_TAG = re.compile(
+    rf"</?(?:(?P<inline>{_INLINE})|{_BLOCK})(?:\s*/?>|\s[^<>]{{0,400}}=[^<>]{{0,400}}>)", re.IGNORECASE
+)
+_VOICE = re.compile(r"</?[vc](?:[. ][^<>]{0,200})?>|<\d+:[\d:.]+>")  # in WebVTT: who speaks, a class, a time
+_UNSPOKEN = re.compile(
+    r"<!--.*?-->|<!doctype[^<>]*>|<(?P<name>script|style|title|h[1-6])\b[^<>]*>.*?</(?P=name)\s*>",
+    re.IGNORECASE | re.DOTALL,
+)
+_SPACE = re.compile(r"&(?:nbsp|ensp|emsp|thinsp|shy|zwnj|#160|#xa0);", re.IGNORECASE)
+TAG = "tag"  # the reason given to one that begins a line or a block
+_TAGS = 2  # of them, from which on a text is a web page's
+_CLOCK = r"(?:\d{1,3}:)?\d{1,2}:\d{2}[,.]\d{1,3}"
+_CODE = re.compile(rf"{_CLOCK}\s*-->\s*{_CLOCK}\b.*")
+_NUMBER = re.compile(r"\d{1,5}")
+TIME_CODE = "time code"  # the reason given to one
+_CODES = 2  # of them, from which on a text is subtitles
+
+
+def find_pasted(sheet: Sheet) -> None:
+    """Mark all that this module knows about."""
+    _tags(sheet)
+    _subtitles(sheet)
+
+
+def _tags(sheet: Sheet) -> None:
+    text = sheet.page.text
+    hidden = [m.span() for m in _UNSPOKEN.finditer(text)]
+    tags = [m for m in _TAG.finditer(text) if not any(a <= m.start() < b for a, b in hidden)]
+    if len(hidden) + len(tags) < _TAGS:
+        return
+    for start, end in hidden:
+        heading = re.match(r"<h[1-6]\b", text[start:end], re.IGNORECASE)
+        sheet.out(start, end, "heading" if heading else "web page")
+    for m in tags:
+        sheet.out(m.start(), m.end(), MARK_UP if m["inline"] else TAG)
+    for m in _SPACE.finditer(text):
+        sheet.out(m.start(), m.end(), TAG)
+
+
+def _subtitles(sheet: Sheet) -> None:
+    """Numbers and times of subtitles; in WebVTT its first line, its notes and its styles too."""
+    codes = [k for k, row in enumerate(sheet.rows) if _CODE.fullmatch(row.text)]
+    if len(codes) < _CODES:
+        return
+    named = sheet.page.text.lstrip().startswith("WEBVTT")  # there a cue may have a name in place of a number
+    for k in codes:
+        _left_out(sheet, sheet.rows[k], TIME_CODE)
+        above = sheet.rows[k - 1] if k else None
+        alone = k < 2 or sheet.rows[k - 2].blank
+        if above is not None and (_NUMBER.fullmatch(above.text) or (named and alone and not above.blank)):
+            _left_out(sheet, above, "subtitle number")
+    for m in _VOICE.finditer(sheet.page.text):
+        sheet.out(m.start(), m.end(), MARK_UP)
+    for k, row in enumerate(sheet.rows):
+        if row.text.startswith("WEBVTT") or re.match(r"(?:NOTE|STYLE|REGION)(?:\s|$)", row.text):
+            end = next((n for n in range(k, len(sheet.rows)) if sheet.rows[n].blank), len(sheet.rows))
+            if not any(k <= n < end for n in codes):  # one that is said stands below a time
+                for other in sheet.rows[k:end]:
+                    _left_out(sheet, other, "subtitle heading")
+
+
+def _left_out(sheet: Sheet, row: Row, reason: str) -> None:
+    sheet.out(row.start, row.end, reason)

@@ -1,0 +1,316 @@
+"""Who speaks: speaker names found by their pattern on the page.
+
+A play names its speakers in one consistent way: in capitals on a line of their own, or at the head of
+the speech before a colon, a full stop or a tab. One line in capitals is no pattern, and neither is a list
+("First: ... Second: ..."): only names that come back, or that head nearly everything, are believed.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from offbook.script.finders.directions import DIRECTION
+from offbook.script.sheet import Mark, Sheet, paragraphs, word_set
+
+_DIR = r"(?:\s*[(\[][^)\]]*[)\]])*"
+# Beside a name in capitals a direction may also stand after a comma: "MARGERY, to the Bailiff".
+_DIR_CAPS = r"(?:\s*,?\s*[(\[][^)\]]*[)\]]|,\s+(?=[a-z])[^.:!?()\[\]]{2,60}?)*"
+_CAPS = r"[^\W\d_a-z](?:[^\W\d_a-z]|[.'’\-/&#,]|\d|\s(?:and\s(?=[A-Z]))?(?=\S))*"
+_TITLED = r"(?:(?:[A-Z][\w'’\-]*|[A-Z]\.|of|the|and|\d+)\s){0,3}[A-Z][\w'’\-]*(?:\s\d+)?"
+_ALONE = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR_CAPS})\s*[.:]?")
+_ALONE_TITLED = re.compile(rf"(?P<name>{_TITLED})(?P<dir>{_DIR})\s*[.:]?")
+_HEAD = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR_CAPS})\s*(?:[.:]|\s[-–—]|—)(?P<dir2>{_DIR})\s+(?=\S)")
+_HEAD_GAP = re.compile(rf"(?P<name>{_CAPS}?)(?P<dir>{_DIR_CAPS})(?P<dir2>)(?:\t\s*|\s{{2,}})(?=\S)")
+_HEAD_TITLED = re.compile(rf"(?P<name>{_TITLED})(?P<dir>{_DIR})\s*:(?P<dir2>{_DIR})\s+(?=\S)")
+_HEAD_LETTER = re.compile(r"(?P<name>[A-Z])(?P<dir>)(?P<dir2>):\s+(?=\S)")
+_HEAD_SHORT = re.compile(r"(?P<name>(?:[123]\s)?[A-Z][a-z]{1,9})\.(?P<dir2>)(?P<dir>)\s+(?=\S)")
+_HEAD_TAB = re.compile(rf"(?P<name>{_CAPS}?|{_TITLED})(?P<dir>{_DIR})[.:]?(?P<dir2>)(?:\t\s*| {{4,}})(?=\S)")
+
+# In capitals or before a colon these are not people.
+_NOT_NAMES = word_set(
+    """
+    i no yes never always and but or so oh o ah the end fin stop why what how who where when help please
+    note nb remember question answer first second third fourth fifth firstly secondly thirdly finally
+    lastly next also item point warning tip step example summary conclusion introduction ps p.s monday
+    tuesday wednesday thursday friday saturday sunday january february march april may june july august
+    september october november december dear chapter part page act scene section verse refrain bridge
+    title author time place setting characters cast date subject from to cc bcc sent re reply-to this that
+    it he she we they you then now because if in on at for with by as is are was were will be do not my
+    your our his her their love go come run look listen wait one two three four five six seven eight
+    nine ten amen hush continued int ext interior exterior cut fade notes
+    """
+)
+_TITLES = word_set("mr mrs ms dr st prof rev capt col lt sgt gen etc no vol ch fig mt jr sr hon")
+_SUFFIX = re.compile(
+    r"\s*\((?:cont(?:'|’)?d\.?|continued|v\.?\s?o\.?|o\.?\s?s\.?|o\.?\s?c\.?)\)", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    """A place where a speaker may be named. start, end: the name and what sets it off."""
+
+    row: int
+    start: int
+    end: int
+    name: str
+    heads: bool  # the row opens a paragraph
+    asides: tuple[tuple[int, int], ...]  # directions that stand with the name
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    regex: re.Pattern[str]
+    alone: bool
+    capitals: bool
+    least: int
+    share: float  # of the paragraphs (or of the rows, if there are few paragraphs) that a name heads
+    returning: bool  # a name must come back
+
+
+_GAP = _Pattern(_HEAD_GAP, False, True, 2, 0.3, True)
+_PATTERNS = (
+    _Pattern(_ALONE, True, True, 2, 0.2, False),
+    _Pattern(_HEAD, False, True, 2, 0.2, False),
+    _GAP,
+    _Pattern(_HEAD_TAB, False, False, 2, 0.4, True),
+    _Pattern(_HEAD_TITLED, False, False, 2, 0.45, True),
+    _Pattern(_HEAD_LETTER, False, True, 4, 0.8, True),
+    _Pattern(_HEAD_SHORT, False, False, 3, 0.45, True),
+    _Pattern(_ALONE_TITLED, True, False, 3, 0.6, True),
+)
+
+
+def clean_name(name: str) -> str:
+    """A speaker's name without what is printed round it: "ANNA (V.O.)" and "ANNA:" are ANNA."""
+    return " ".join(_SUFFIX.sub("", name).strip(" .:,;-–—\t").split())
+
+
+def find_speakers(sheet: Sheet) -> None:
+    """Mark the speaker names of a page that has a pattern of them, and fill `sheet.names`."""
+    given = [m for m in sheet.marks if m.kind == "speaker"]
+    if given:
+        sheet.names.update(Counter(m.what for m in given))
+        return
+    flat = mostly_capitals(sheet)
+    best: list[_Hit] = []
+    for pattern in _PATTERNS:
+        hits = _believed(sheet, pattern, _hits(sheet, pattern, flat), flat)
+        if len(hits) > len(best) * (1.0 if pattern.capitals else 1.3):
+            best = hits
+    if best:
+        best = _without_title(sorted(best + _kin(sheet, best, flat), key=lambda h: h.start))
+        if _refrain(sheet, best):
+            return
+        for h in best:
+            _mark(sheet, h)
+        sheet.names.update(Counter(h.name for h in best))
+
+
+def mark_lone_speaker(sheet: Sheet) -> None:
+    """Mark the one name over a speech by itself: in capitals, before a colon or with a direction.
+
+    "MARGERY: ...", "MARGERY (crossing)" and the speech below; a line in capitals without either may be
+    anything, and so may a word in capitals before a full stop.
+    """
+    k = next((k for k, row in enumerate(sheet.rows) if sheet.spoken(row)), None)
+    if k is None or mostly_capitals(sheet):
+        return
+    row = sheet.rows[k]
+    left = sheet.left(row)
+    base = row.start + len(left) - len(left.lstrip())
+    said = left.strip()
+    alone = _ALONE.fullmatch(said)
+    m = alone or _HEAD.match(said)
+    if m is None or not is_name(m["name"]) or len(m["name"].split()) > 3:
+        return
+    asides = tuple(
+        (base + m.start(g), base + m.end(g)) for g in (("dir",) if alone else ("dir", "dir2")) if m[g]
+    )
+    if not asides and ":" not in said[m.end("name") : m.end()]:
+        return
+    if not (_speech_follows(sheet, k) if alone else any(c.islower() for c in said[m.end() :])):
+        return
+    hit = _Hit(k, base, base + m.end(), clean_name(m["name"]), True, asides)
+    _mark(sheet, hit)
+    sheet.names[hit.name] = 1
+
+
+def _refrain(sheet: Sheet, hits: list[_Hit]) -> bool:
+    """Whether one line in capitals that comes back, with a text before it, is a refrain and no name."""
+    before = sum(sheet.spoken(r) for r in sheet.rows[: hits[0].row])
+    alone = all(sheet.rows[h.row].end <= h.end for h in hits)
+    return len({h.name for h in hits}) == 1 and alone and before >= 2
+
+
+def _mark(sheet: Sheet, hit: _Hit) -> None:
+    """Put a name on the page, and the directions that stand with it."""
+    at = hit.start
+    for start, end in hit.asides:
+        if _SUFFIX.fullmatch(sheet.page.text[start:end].rstrip()):
+            continue
+        sheet.add([Mark(at, start, "speaker", hit.name)] if at < start else [])
+        sheet.out(start, end, DIRECTION)
+        at = end
+    if at < hit.end:
+        sheet.add([Mark(at, hit.end, "speaker", hit.name)])
+
+
+# What a first speech stands under; a list of characters stands above it.
+_OPENING = re.compile(r"\W*(?:act|scene|prologue|enter|lights)\b", re.IGNORECASE)
+
+
+def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
+    """Names set in the other ways too: once some are known, a known one is believed in any setting."""
+    capitals = sum(h.name == h.name.upper() for h in hits) > 0.8 * len(hits)
+    if flat or not capitals:
+        return []
+    known, taken = {h.name for h in hits}, {h.row for h in hits}
+    first = min(h.row for h in _without_title(hits))
+    opened = max((k for k, r in enumerate(sheet.rows[:first]) if _OPENING.match(r.text)), default=first)
+    found: list[_Hit] = []
+    for pattern in (_PATTERNS[0], _PATTERNS[1], _GAP):
+        for h in _hits(sheet, pattern, flat):
+            late = h.row > first or (h.row > opened and not pattern.alone and h.name in known)
+            sure = h.name in known or pattern is _GAP or (pattern.alone and h.heads)
+            if h.row not in taken and late and sure:
+                found.append(h)
+                taken.add(h.row)
+    return found
+
+
+def _without_title(hits: list[_Hit]) -> list[_Hit]:
+    """The hits from the first name that comes back: what stands in capitals before it is a title."""
+    counts = Counter(h.name for h in hits)
+    first = next((k for k, h in enumerate(hits) if counts[h.name] > 1), 0)
+    # two names that never come back may be a whole short scene
+    hits = hits[first:] if any(n > 1 for n in counts.values()) else hits
+    listed = 0  # a list of characters: names one under the other, each with what it is
+    while listed + 1 < len(hits) and hits[listed].asides and hits[listed + 1].row - hits[listed].row == 1:
+        listed += 1
+    return hits[listed + 1 :] if listed and hits[listed].asides else hits[listed:]
+
+
+def mostly_capitals(sheet: Sheet) -> bool:
+    """Whether the page is typed in capitals throughout, so that they say nothing."""
+    letters = [c for c in sheet.page.text[:20000] if c.isalpha()]
+    return sum(c.isupper() for c in letters) > 0.85 * len(letters)
+
+
+def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
+    found: list[_Hit] = []
+    rows = sheet.rows
+    opens = {g[0].start for g in paragraphs(list(rows))}
+    match: Callable[[str], re.Match[str] | None] = (
+        pattern.regex.fullmatch if pattern.alone else pattern.regex.match
+    )
+    for k, row in enumerate(rows):
+        if row.blank:
+            continue
+        left = sheet.left(row)
+        base = row.start + len(left) - len(left.lstrip())  # bold marks and the like before a name
+        m = match(left.strip())
+        if m is None or not (pattern.regex is _HEAD_LETTER or is_name(m["name"], pattern.capitals, flat)):
+            continue
+        if pattern.alone and not _speech_follows(sheet, k):
+            continue
+        asides = tuple(
+            (base + m.start(g), base + m.end(g)) for g in ("dir", "dir2")[: 1 if pattern.alone else 2] if m[g]
+        )
+        name = clean_name(m["name"])
+        found.append(_Hit(k, base, base + m.end(), name, row.start in opens, asides))
+    return found
+
+
+def is_name(name: str, capitals: bool = True, flat: bool = False) -> bool:
+    """Whether `name` could be a speaker's. capitals: names stand in capitals. flat: everything does."""
+    clean = clean_name(name)
+    words = clean.replace("/", " ").replace("&", " ").split()
+    letters = sum(c.isalpha() for c in clean)
+    if not 1 <= len(words) <= 5 or not 2 <= letters <= 36 or name.rstrip().endswith(","):
+        return False
+    lower = [w.lower().strip(".,'’") for w in words]
+    if lower[0] in _NOT_NAMES or (len(words) == 1 and lower[0] in _TITLES):
+        return (
+            lower[0] in ("first", "second", "third", "fourth", "the", "one", "two") and 2 <= len(words) <= 3
+        )
+    if lower[0] == "i" or re.fullmatch(r"[ivxlc]+", "".join(lower)):
+        return False
+    if capitals and not flat:
+        plain = clean.replace(" and ", " & ")
+        return plain == plain.upper() or bool(re.fullmatch(r"Ma?c[A-Z]+", clean))
+    return len(words) <= (3 if flat else 4)
+
+
+def _speech_follows(sheet: Sheet, k: int) -> bool:
+    """Whether a row by itself is followed by speech, at once or after one blank line."""
+    after = sheet.rows[k + 1 : k + 3]
+    return any(not r.blank for r in after) and any(
+        any(c.islower() for c in r.text) or len(r.text) > 1 for r in after
+    )
+
+
+def _believed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit], flat: bool) -> list[_Hit]:
+    """The hits, if together they are a pattern of speakers."""
+    if flat and pattern.alone:
+        hits = [h for h in hits if h.heads and not sheet.rows[h.row].text.rstrip().endswith(("!", "?"))]
+    counts = Counter(h.name.lower() for h in hits)
+    returning = sum(1 for n in counts.values() if n > 1)
+    if len(hits) < pattern.least:
+        return []
+    groups = [g for g in paragraphs(sheet.rows) if any(sheet.spoken(r) for r in g)]
+    edge = min(sheet.rows[h.row].indent for h in hits)  # rows further in go on with a speech
+    rows = [r for r in sheet.rows if sheet.spoken(r) and (pattern.alone or r.indent <= edge)]
+    headed = sum(1 for h in hits if h.heads) / len(groups)
+    by_rows = len(hits) / len(rows)
+    share = max(headed if len(groups) > 2 else 0.0, by_rows)
+    if pattern.alone:
+        share = max(headed, 2 * by_rows)
+    if flat:
+        return hits if returning and share >= max(0.3, pattern.share) else []
+    if pattern.returning and not returning and share < 0.99:
+        return []
+    if not returning and share < (0.5 if pattern.capitals else 0.99):
+        return []
+    if share < pattern.share and not (pattern.capitals and returning >= 2):
+        return []
+    if not pattern.capitals and returning < 0.5 * len(counts) and len(hits) > 2 and share < 0.7:
+        return []
+    kept = [
+        h
+        for h in hits
+        if pattern.capitals or counts[h.name.lower()] > 1 or len(hits) <= 4 or h.heads or share >= 0.7
+    ]
+    return kept if pattern.alone is False or _spaced(kept) else []
+
+
+def _spaced(hits: list[_Hit]) -> bool:
+    """Names on their own lines do not stand one under the other, as a cast list does."""
+    touching = sum(1 for a, b in itertools.pairwise(hits) if b.row - a.row == 1)
+    return touching <= 0.3 * len(hits)
+
+
+def same_part(name: str, part: str, parts: Iterable[str]) -> bool:
+    """Whether the speaker `name` is, or includes, the performer of `part`: "ANNA & BEN", ALL, BOTH."""
+    a, b = name.casefold(), part.casefold()
+    return a == b or a in _EVERYBODY or b in together(name, parts)
+
+
+def together(name: str, names: Iterable[str]) -> tuple[str, ...]:
+    """The single speakers a joint name is made of, casefolded: none for a name that is not joint."""
+    known = {n.casefold() for n in names}
+    pieces = [p.strip() for p in re.split(r"\s*(?:/|&|\+|,|\band\b)\s*", name.casefold()) if p.strip()]
+    enough = any if re.search("[/&+]", name) else all
+    return tuple(pieces) if len(pieces) > 1 and enough(p in known for p in pieces) else ()
+
+
+def is_everybody(name: str) -> bool:
+    """Whether a name stands for all who are there: ALL, BOTH."""
+    return name.casefold() in _EVERYBODY
+
+
+_EVERYBODY = frozenset(("all", "both", "everyone", "everybody", "together", "tutti", "omnes"))

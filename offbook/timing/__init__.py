@@ -1,0 +1,37 @@
+"""Running time: how many seconds a speech lasts, as a range, at a chosen rate or at the reader's own pace."""
+
+from __future__ import annotations
+
+from offbook.timing.estimate import (
+    Plain,
+    RunningTime,
+    Stretch,
+    plain_of,
+    reading_of,
+    running_time,
+    tempo_of,
+)
+from offbook.timing.pace import (
+    PRESETS,
+    Pace,
+    Reading,
+    Tempo,
+    at_rate,
+    calibrate,
+)
+
+__all__ = [
+    "PRESETS",
+    "Pace",
+    "Plain",
+    "Reading",
+    "RunningTime",
+    "Stretch",
+    "Tempo",
+    "at_rate",
+    "calibrate",
+    "plain_of",
+    "reading_of",
+    "running_time",
+    "tempo_of",
+]

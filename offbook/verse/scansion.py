@@ -1,0 +1,172 @@
+"""Verse: the metre of a speech and every line read in it.
+
+The metre is chosen for the whole passage, because a single line can be read many ways and its
+neighbours say which. Each line is then read in that metre: which syllables are beats, which words are
+elided, where the line departs from the plain metre and what a handbook calls that. Two answers are kept
+apart: the feet (what the metre makes of the line) and the spoken stress (what a reader says). Prose is
+left alone; free verse gets its spoken stress, in groups of syllables, and no metre.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
+
+from offbook.script import Line, Script
+from offbook.verse.beats import Reading
+from offbook.verse.form import FREE, form_name, irregularity, is_free
+from offbook.verse.kinds import Fixes, Form, OpenReading, Scansion, Versification
+from offbook.verse.lines import scansion
+from offbook.verse.metres import IAMBIC, TROCHAIC
+from offbook.verse.shared import cue_rows, share, share_with_cues
+from offbook.verse.syllables import Token, tokens_of
+from offbook.verse.whole import SAMPLE, Heard, Place, Whole, choose, forms_by_block, read_in
+from offbook.words import Word
+
+__all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
+
+# a line of a scene with no more words than this may be a part of one
+_PART_WORDS = 5
+# what a part of a line is named for only because it is taken by itself
+_OF_A_PART = ("short line", "headless", "irregular foot")
+_NO_FIXES: Fixes = MappingProxyType({})
+
+
+def scan(script: Script, words: Sequence[Word], fixes: Mapping[int | str, str] = _NO_FIXES) -> Versification:
+    """The versification of `script`: its form, its metre, and each of its verse lines scanned.
+
+    fixes: the performer's own stresses, see `Fixes`. Lines that are prose (`Line.verse` false), and lines
+    no metre can hold (more than 45 words), come back as None. Never fails on odd text.
+    """
+    by_line: dict[int, list[Word]] = {}
+    for word in words:
+        by_line.setdefault(word.line, []).append(word)
+    lines = [line for line in script.lines if line.n in by_line and line.verse]
+    form: Form = "prose" if not lines else "mixed" if script.form == "mixed" else "verse"
+    if not lines:
+        return Versification("prose", None, tuple(None for _ in script.lines))
+    tokens = [tokens_of(by_line[line.n], script.text, fixes) for line in lines]
+    heard = [Heard(each) for each in tokens]
+    edges = _edges(script, lines)
+    whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines))
+    places = forms_by_block(heard, [line.paragraph for line in lines], whole)
+    chosen = read_in(heard, places)
+    if not any(chosen):
+        return Versification("prose", None, tuple(None for _ in script.lines))
+    ends = [each[-1].word.text for each in tokens]
+    shared = share(lines, tokens, chosen, places)
+    completed = share_with_cues(script, lines, tokens, chosen, places)
+    short = {k for k in edges if (r := chosen[k]) is not None and r.beats < places[k].beats}
+    parts = short | set(shared) | set(completed)
+    free = is_free(chosen, places, ends, parts)
+    name = FREE if free else form_name(places, ends)
+    fit = round(max(0.0, 1.0 - irregularity(chosen, places, parts)), 3)
+    partners = {} if free else _partners(lines, shared, completed)
+    scanned = _scanned(script, lines, tokens, chosen, places, free, partners)
+    other = "" if free else _other_name(chosen, places)
+    return Versification(form, name, tuple(scanned.get(line.n) for line in script.lines), fit, other)
+
+
+def _stanza(lines: Sequence[Line]) -> int | None:
+    """The number of lines in a printed stanza, where all have the same."""
+    sizes = set(Counter(line.paragraph for line in lines).values())
+    return sizes.pop() if len(sizes) == 1 else None
+
+
+def _scanned(
+    script: Script,
+    lines: Sequence[Line],
+    tokens: Sequence[Sequence[Token]],
+    chosen: list[Reading | None],
+    places: Sequence[Place],
+    free: bool,
+    partners: Mapping[int, tuple[str, int | None]],
+) -> dict[int, Scansion]:
+    found = {}
+    for k, line in enumerate(lines):
+        made = scansion(
+            tokens[k],
+            chosen[k],
+            places[k],
+            script.text,
+            enjambed=_runs_on(script, lines, tokens, k),
+            free=free,
+        )
+        if made is None:
+            continue
+        if k in partners:
+            with_whom, other = partners[k]
+            kept = [v for v in made.variations if not v.startswith(_OF_A_PART)]
+            if other is not None and other > line.n:  # somebody goes on where this part ends
+                kept = [v.removesuffix(", feminine ending") for v in kept if v != "feminine ending"]
+            made = replace(
+                made,
+                variations=(f"shared line (with {with_whom})", *kept),
+                shared_with=other,
+            )
+        found[line.n] = made
+    return found
+
+
+def _partners(
+    lines: Sequence[Line], shared: Mapping[int, tuple[int, ...]], completed: Mapping[int, str]
+) -> dict[int, tuple[str, int | None]]:
+    """For each part of a shared line, by index: who says the rest, and the number of the nearest part."""
+    found: dict[int, tuple[str, int | None]] = {k: (name, None) for k, name in completed.items()}
+    for k, others in shared.items():
+        names = dict.fromkeys(lines[n].speaker or "" for n in others)
+        nearest = min(others, key=lambda n: (abs(n - k), -n))  # the next part, and of the last the one before
+        found[k] = (" and ".join(names), lines[nearest].n)
+    return found
+
+
+def _edges(script: Script, lines: Sequence[Line]) -> frozenset[int]:
+    """The lines, by index, before or after which somebody else speaks: they may be parts of a line."""
+    after_cue = {cue.before_line for cue in script.cues}
+    found = set()
+    for k in range(1, len(lines)):
+        if lines[k - 1].speaker != lines[k].speaker or lines[k].n in after_cue:
+            found |= {k - 1, k}
+    return frozenset(found)
+
+
+def _of_scene(script: Script, heard: Sequence[Heard], edges: frozenset[int]) -> Whole:
+    """The one place of the lines of a scene, the cues' lines among them: told by the whole lines only."""
+    inner = [line for k, line in enumerate(heard) if k not in edges or len(line.tokens) > _PART_WORDS]
+    inner = inner[:SAMPLE]
+    for cue in script.cues:
+        if len(inner) >= SAMPLE:
+            break
+        inner += [Heard(row) for row in cue_rows(cue) if len(row) > _PART_WORDS]
+    found = choose(inner or list(heard[:SAMPLE]))
+    if len(found.places) == 1:
+        return found
+    common = max(found.places, key=found.places.count)
+    return Whole((common,), found.cost)
+
+
+def _runs_on(script: Script, lines: Sequence[Line], tokens: Sequence[Sequence[Token]], k: int) -> bool:
+    """Whether line `k` runs on into the next without a stop. False where the text has no stops at all."""
+    if k + 1 >= len(lines):
+        return False
+    line, after = lines[k], lines[k + 1]
+    if line.speaker != after.speaker or line.paragraph != after.paragraph or after.n != line.n + 1:
+        return False
+    end = script.text[tokens[k][-1].word.end : tokens[k + 1][0].word.start]
+    return not re.search(r"[.,;:?!—–)…-]", end) and bool(re.search(r"[.,;:?!]", script.text))
+
+
+def _other_name(chosen: Sequence[Reading | None], places: Sequence[Place]) -> str:
+    """The other name of a metre of two that can be called iambic without its first syllable, or trochaic
+    without its last, where such lines are a third of the passage or more."""
+    read = [r.labels for r in chosen if r is not None]
+    bare = sum(x[0] == "s" and x[-1] == "s" and "sws" in x[:3] for x in read)
+    if bare < 0.34 * len(read):
+        return ""
+    feet = {place.foot for place in places}
+    if feet == {IAMBIC}:
+        return "trochaic, its last syllable left off (catalectic)"
+    return "iambic, its first syllable left off (headless)" if feet == {TROCHAIC} else ""
