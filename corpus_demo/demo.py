@@ -17,9 +17,8 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from offbook.cli.run import as_json
-from offbook.cli.run_listen import listen
 from offbook.cli.run_report import report
+from offbook.desk import listen, run_as_json
 from offbook.errors import OffbookError
 from offbook.models import store as models
 
@@ -64,7 +63,7 @@ def heard(name: str, expected: dict[str, Any]) -> int:
     print(f"\n== offbook run {expected['script']} {expected['recording']} ==\n", flush=True)
     run = listen(str(HERE / expected["script"]), str(HERE / expected["recording"]))
     report(run)
-    rows = differences(as_json(run), expected)
+    rows = differences(run_as_json(run), expected)
     for row in rows:
         print(f"{name}: {row}", file=sys.stderr)
     as_planted = f"all {len(planted_in(expected))} planted facts found, and nothing else"

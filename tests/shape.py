@@ -16,8 +16,9 @@ READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes"]
 KEEPING = ["journal", "schedule", "drill", "progress", "report"]
 SENDING = ["brief", "plan", "takes"]
+USE_CASES = ["desk"]
 PRINTING = ["cli"]
-ORDER = FOUNDATION + READING + HEARING + KEEPING + SENDING + PRINTING
+ORDER = FOUNDATION + READING + HEARING + KEEPING + SENDING + USE_CASES + PRINTING
 PURE = FOUNDATION + READING + HEARING
 APART = [(READING, HEARING), (HEARING, READING)]
 
@@ -73,3 +74,15 @@ def imports(path: Path) -> list[tuple[str, int]]:
             found.append((node.module, node.lineno))
             found += [(f"{node.module}.{alias.name}", node.lineno) for alias in node.names]
     return found
+
+
+def imports_when_run(path: Path) -> list[str]:
+    """The modules a file imports when it runs: those that only the type checker reads are left out."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for_types = {
+        line
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+        for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)
+    }
+    return [module for module, line in imports(path) if line not in for_types]

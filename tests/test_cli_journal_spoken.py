@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from offbook.cli import drill_spoken, group
+from offbook.cli import drill, group
 from offbook.cli.drill_cue import voice_for
-from offbook.cli.drill_spoken import Ear, Said, said_from
+from offbook.desk import Ear, Said, said_from, spoken_answers
 from offbook.drill import judge
 from offbook.errors import OffbookError, RecordingError
 from offbook.journal import Version
@@ -141,17 +141,17 @@ while True:
             return "\n"
 
     monkeypatch.setattr("sys.stdin", Keys())
-    monkeypatch.setattr(drill_spoken, "_STOPPING", 60.0)  # a loaded machine may take its time
-    record = drill_spoken._program(shlex.join([sys.executable, str(program), "FILE"]))
+    monkeypatch.setattr(spoken_answers, "_STOPPING", 60.0)  # a loaded machine may take its time
+    record = spoken_answers._program(shlex.join([sys.executable, str(program), "FILE"]), drill._enter)
     assert record(tmp_path / "answer.wav") is True
     assert (tmp_path / "answer.wav").read_text() == "sound\nwhole\n"
 
 
 def test_a_recording_program_that_cannot_be_started_is_named(tmp_path: Path) -> None:
     with pytest.raises(RecordingError, match="no FILE"):
-        drill_spoken._program("arecord -q")
+        spoken_answers._program("arecord -q", drill._enter)
     with pytest.raises(RecordingError, match="cannot start nothing-of-the-sort"):
-        drill_spoken._program("nothing-of-the-sort FILE")(tmp_path / "a.wav")
+        spoken_answers._program("nothing-of-the-sort FILE", drill._enter)(tmp_path / "a.wav")
 
 
 def test_a_spoken_sitting_shows_the_caution_and_uses_up_voice(
@@ -167,7 +167,7 @@ def test_a_spoken_sitting_shows_the_caution_and_uses_up_voice(
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("OFFBOOK_NOW", "2026-03-02T18:00:00+00:00 5")
     monkeypatch.setattr("offbook.thoughts.shifts_of", lambda *a, **k: ())
-    monkeypatch.setattr(drill_spoken, "ear_for", lambda command, model: Ear())
+    monkeypatch.setattr("offbook.desk.ear_for", lambda command, model, done: Ear())
     (tmp_path / "lamp.txt").write_text(LAMP, encoding="utf-8")
     CliRunner().invoke(group, ["piece", "add", str(tmp_path / "lamp.txt")])
     shown = CliRunner().invoke(group, ["drill", "lamp", "--spoken"], input="\n\n").output

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from offbook.audio import SoundReport
-from offbook.cli.run_listen import Heard
+from offbook.desk import Heard
 from offbook.errors import RecordingError
 from offbook.notes import review
 from offbook.script import Script
@@ -45,13 +45,15 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
 def spoken(desk: Desk, slips: Slips | None = None) -> None:
     """From here on the hearing finds only these slips in whatever is said."""
 
-    def listen_to(script: Script, recording: Path, loading: object, sound: SoundReport) -> Heard:
+    def listen_to(
+        script: Script, recording: Path, loading: object, sound: SoundReport, progress: object
+    ) -> Heard:
         words = words_of(script)
         found = review(script, words, run_with(words, slips or {}))
         now = datetime.now(UTC)
         return Heard(script, words, Path(recording), now, "planted", sound, found)
 
-    desk.monkeypatch.setattr("offbook.cli.run_listen.listen_to", listen_to)
+    desk.monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)
 
 
 def brief(desk: Desk, text: str = BRIEF) -> str:
@@ -178,7 +180,7 @@ def test_a_take_whose_judging_failed_is_logged_with_its_recording_and_can_be_jud
     def broken(*args: object) -> Heard:
         raise RecordingError("the power went", "try again")
 
-    desk.monkeypatch.setattr("offbook.cli.run_listen.listen_to", broken)
+    desk.monkeypatch.setattr("offbook.desk.listening.listen_to", broken)
     failed = desk.fail("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "calm")
     assert failed.what == "the power went"
     assert failed.do == 'try again; it stays logged as take 1 unless: offbook take delete "The lamp" 1'

@@ -9,8 +9,7 @@ from typing import Any
 
 import pytest
 
-from offbook.cli.run import as_json
-from offbook.cli.run_listen import Heard, listen
+from offbook.desk import Heard, listen, run_as_json
 from offbook.script import load
 from offbook.words import words_of
 from tests.test_run import heard_as
@@ -32,7 +31,7 @@ def test_what_the_synthesiser_was_given_differs_from_the_script_by_the_planted_s
     said = " ".join(f"{b.text} [{b.after}]" for b in SPOKEN[name])
     said = said.replace("harbor", "harbour").replace("’", "'")
     heard = heard_as(load(DEMO / PLANTED[name]["script"]), said)
-    assert demo.differences(as_json(heard), PLANTED[name]) == []
+    assert demo.differences(run_as_json(heard), PLANTED[name]) == []
 
 
 @pytest.mark.model
@@ -41,14 +40,14 @@ def test_a_recording_of_the_demo_holds_exactly_what_was_planted(name: str) -> No
     """With the real model: every planted slip is found, and nothing else is claimed."""
     expected = PLANTED[name]
     heard: Heard = listen(str(DEMO / expected["script"]), str(DEMO / expected["recording"]))
-    assert demo.differences(as_json(heard), expected) == []
+    assert demo.differences(run_as_json(heard), expected) == []
 
 
 def test_the_comparison_tells_a_missed_slip_and_one_that_was_not_planted() -> None:
     script = load(DEMO / "the_lamp.txt")
     perfect = " ".join(w.spoken[0][0] for w in words_of(script))
     heard = heard_as(script, perfect.replace("reasonable question", "reasonable answer"))
-    rows = demo.differences(as_json(heard), PLANTED["the_lamp"])
+    rows = demo.differences(run_as_json(heard), PLANTED["the_lamp"])
     assert "missed: changed | 16 | stranger | sailor" in rows
     assert "not planted: changed | 7 | question | answer" in rows
 

@@ -18,10 +18,10 @@ from click.testing import CliRunner
 from rich.console import Console
 
 from offbook.audio import SoundReport
-from offbook.cli import group, run_listen
-from offbook.cli.run_listen import Heard
+from offbook.cli import common, group
 from offbook.cli.run_page import page_of
 from offbook.cli.run_report import report
+from offbook.desk import Heard
 from offbook.errors import RecordingError
 from offbook.script import Line, Script, parse
 from offbook.words import words_of
@@ -201,7 +201,7 @@ def test_the_page_prints_on_a4_and_depends_on_no_colour() -> None:
 
 @pytest.fixture
 def fake_listen(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("offbook.cli.run_listen.listen", lambda *a: heard_as(SCRIPT, SAID))
+    monkeypatch.setattr("offbook.desk.listen", lambda *a: heard_as(SCRIPT, SAID))
 
 
 @pytest.mark.usefixtures("fake_listen")
@@ -238,7 +238,7 @@ def test_a_page_that_cannot_be_written_is_refused_before_anything_is_heard(
     def never(*args: object) -> Heard:
         raise AssertionError("heard too early")
 
-    monkeypatch.setattr("offbook.cli.run_listen.listen", never)
+    monkeypatch.setattr("offbook.desk.listen", never)
     from offbook.cli import main
 
     for bad in (tmp_path, tmp_path / "no" / "page.html"):
@@ -254,7 +254,7 @@ def test_an_error_leaves_standard_output_empty_in_every_form(
     def refuse(*args: object) -> Heard:
         raise RecordingError("this does not sound like “X”", "check both files")
 
-    monkeypatch.setattr("offbook.cli.run_listen.listen", refuse)
+    monkeypatch.setattr("offbook.desk.listen", refuse)
     from offbook.cli import main
 
     for more in ([], ["--json"]):
@@ -267,13 +267,13 @@ def test_an_error_leaves_standard_output_empty_in_every_form(
 
 def test_progress_is_shown_to_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -> None:
     shown = StringIO()
-    monkeypatch.setattr(run_listen, "console", lambda err: Console(file=shown, force_terminal=True, width=60))
-    with run_listen._progress() as step:
+    monkeypatch.setattr(common, "console", lambda err: Console(file=shown, force_terminal=True, width=60))
+    with common.listening_bar() as step:
         step(0.5)
     assert "listening" in shown.getvalue()
     quiet = StringIO()
-    monkeypatch.setattr(run_listen, "console", lambda err: Console(file=quiet, width=60))
-    with run_listen._progress() as step:
+    monkeypatch.setattr(common, "console", lambda err: Console(file=quiet, width=60))
+    with common.listening_bar() as step:
         step(0.5)
     assert quiet.getvalue() == ""
 

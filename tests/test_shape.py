@@ -15,6 +15,7 @@ from tests.shape import (
     PACKAGE,
     PURE,
     imports,
+    imports_when_run,
     module_name,
     modules,
     stage_named,
@@ -76,9 +77,9 @@ def test_a_package_is_used_through_its_face_alone() -> None:
 def test_a_package_has_no_circle_of_imports() -> None:
     known = {module_name(p) for p in modules()}
     uses = {
-        module_name(p): {m for m, _ in our_imports(p) if m in known and m != module_name(p)}
+        module_name(p): {m for m in imports_when_run(p) if m in known and m != module_name(p)}
         for p in modules()
-        if p.name != "__init__.py" and stage_of(p) not in FACELESS
+        if p.name != "__init__.py"
     }
     done: set[str] = set()
 
@@ -120,8 +121,9 @@ def test_a_function_keeps_under_its_ceiling_and_a_public_one_says_what_it_does()
                 if length > FUNCTION_LINES:
                     wrong.append(f"{name_of(path)}: {node.name} has {length} lines")
         for top in tree.body:
-            public = isinstance(top, ast.FunctionDef | ast.ClassDef) and not top.name.startswith("_")
-            if public and not ast.get_docstring(top):
+            if not isinstance(top, ast.FunctionDef | ast.ClassDef) or top.name.startswith("_"):
+                continue
+            if not ast.get_docstring(top):
                 wrong.append(f"{name_of(path)}: {top.name} is public and says nothing")
     assert wrong == []
 
@@ -135,6 +137,30 @@ def test_the_road_up_to_the_notes_prints_nothing_and_reads_no_clock() -> None:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call) and ast.unparse(node.func) in forbidden
     ]
+    assert wrong == []
+
+
+def test_the_use_cases_print_nothing_and_know_no_terminal() -> None:
+    """The command line and the page are fronts of the desk: it imports neither, and asks by callbacks."""
+    wrong = []
+    for path in (p for p in modules() if stage_of(p) == "desk"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        wrong += [
+            f"{name_of(path)}:{line} imports {module}"
+            for module, line in imports(path)
+            if module.split(".")[0] in {"click", "rich"}
+        ]
+        wrong += [
+            f"{name_of(path)}:{node.lineno} calls {ast.unparse(node.func)}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and ast.unparse(node.func) in {"print", "input"}
+        ]
+        wrong += [
+            f"{name_of(path)}:{node.lineno} uses {ast.unparse(node)}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Attribute)
+            and ast.unparse(node) in {"sys.stdout", "sys.stderr", "sys.stdin"}
+        ]
     assert wrong == []
 
 

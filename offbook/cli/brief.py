@@ -9,21 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import (
-    CONTEXT,
-    listing_options,
-    opened,
-    performer_option,
-    plain,
-    print_listing,
-    who,
-    wrapped,
-)
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, plain, print_listing, wrapped
+from offbook.desk import CONSENT, chosen_for, one_brief, opened, read_briefs, who
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
-    from offbook.brief import Brief
-    from offbook.journal import BriefRow, Connection, Piece, TakeRow
+    from offbook.journal import BriefRow, Connection, Piece
 
 COLUMNS = [
     ("brief", "Brief"),
@@ -33,10 +24,6 @@ COLUMNS = [
     ("pieces", "Pieces"),
     ("stands", "Where it stands"),
 ]
-CONSENT = (
-    "When filming, local rules on consent and on safeguarding minors come first: ask whoever else is seen or"
-    " heard, and for anybody under age a parent or guardian."
-)
 
 
 @click.group("brief", context_settings=CONTEXT)
@@ -52,10 +39,10 @@ def command() -> None:
 def blank(file: str, pieces: tuple[str, ...]) -> None:
     """Write a brief to fill in: a text file with every line it can have, explained."""
     from offbook import brief
-    from offbook.cli.desk import clock
+    from offbook.desk import process_clock
 
     path = Path(file)
-    text = brief.blank((clock()() + timedelta(days=14)).date(), pieces)
+    text = brief.blank((process_clock()() + timedelta(days=14)).date(), pieces)
     try:
         with path.open("x", encoding="utf-8") as out:
             out.write(text)
@@ -122,27 +109,6 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     print_listing("briefs", rows, COLUMNS, json_=json_, csv_=csv_, empty="No briefs yet.")
 
 
-def read_briefs(conn: Connection, performer_id: str | None) -> list[tuple[BriefRow, Brief, list[Piece]]]:
-    """The briefs in the journal, read, each with those of its pieces that are there."""
-    from offbook import brief
-    from offbook.errors import JournalError
-    from offbook.journal import briefs, performers, piece_named, zone_named
-
-    people = {p.id: p for p in performers(conn)}
-    found = []
-    for row in briefs(conn, performer_id):
-        owner = people[row.performer_id]
-        read = brief.parse(row.text, zone_named(owner.zone), row.name)
-        owned = []
-        for name in read.pieces:
-            try:
-                owned.append(piece_named(conn, name, owner.name))
-            except JournalError:  # renamed or deleted since: `brief show` and `plan` say so
-                continue
-        found.append((row, read, owned))
-    return found
-
-
 def _stands(conn: Connection, row: BriefRow, owned: list[Piece]) -> str:
     if row.sent_at is not None:
         return f"sent {row.sent_at:%Y-%m-%d}"
@@ -150,22 +116,6 @@ def _stands(conn: Connection, row: BriefRow, owned: list[Piece]) -> str:
     if not owned:
         return "names no piece of the journal"
     return f"{chosen} of {len(owned)} chosen"
-
-
-def chosen_for(conn: Connection, row: BriefRow, owned: list[Piece]) -> list[tuple[Piece, TakeRow | None]]:
-    """For each piece the take that was chosen, for this brief or for none in particular."""
-    from offbook.journal import takes
-
-    return [
-        (
-            piece,
-            next(
-                (take for take in takes(conn, piece.id) if take.chosen and take.brief_id in (None, row.id)),
-                None,
-            ),
-        )
-        for piece in owned
-    ]
 
 
 @command.command("show", context_settings=CONTEXT)
@@ -210,15 +160,6 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     if missing:
         click.echo(f"{missing} of its pieces are not in the journal under that name any more.")
     click.echo(wrapped(CONSENT))
-
-
-def one_brief(conn: Connection, name: str, performer: str | None) -> tuple[BriefRow, Brief, list[Piece]]:
-    """The brief called `name`, read, with its pieces. Raises JournalError."""
-    from offbook.journal import brief_named
-
-    owner = None if performer is None else who(conn, performer).id
-    row = brief_named(conn, name, owner)
-    return next(found for found in read_briefs(conn, row.performer_id) if found[0].id == row.id)
 
 
 @command.command("sent", context_settings=CONTEXT)

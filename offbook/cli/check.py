@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import CONTEXT, opened, performer_option, wrapped
+from offbook.cli.screen import CONTEXT, performer_option, wrapped
+from offbook.desk import opened
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
@@ -59,7 +60,7 @@ def _brief(named: str, performer: str | None) -> Brief:
 
     if Path(named).suffix.lower() == ".toml" or Path(named).is_file():
         return brief.load(named, zone_named(system_zone()))[0]
-    from offbook.cli.brief import one_brief
+    from offbook.desk import one_brief
 
     with opened() as journal, journal.reading() as conn:
         return one_brief(conn, named, performer)[1]

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.desk import CONTEXT, chance_shown, listing_options, opened, print_listing
+from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing
+from offbook.desk import opened
 
 if TYPE_CHECKING:
     from offbook.progress import Standing

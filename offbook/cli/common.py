@@ -5,42 +5,19 @@ from __future__ import annotations
 import json
 import os
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
 
 import click
 from rich.console import Console
 
-from offbook.errors import ScriptError
-
-if TYPE_CHECKING:
-    from offbook.script import Script
-
 LIKE_A_TITLE = "Line 1 stands apart like a title. If nobody says it, put it in [square brackets]."
-EVERY_PART = "all"  # what --part takes for the parts of a scene together
 
 
 def print_json(data: dict[str, Any]) -> None:
     """Print `data` as the JSON of the contract, with its format number first."""
     click.echo(json.dumps({"format": 1, **data}, ensure_ascii=False))
-
-
-def speech(path: str, part: str | None) -> Script:
-    """The script as one performer says it.
-
-    part: a part's name, `EVERY_PART` for all of them as one speech, or None where there is no choice.
-    Raises ScriptError as `script.load` does, and where a scene has several parts and none was chosen.
-    """
-    from offbook import script as scripts
-
-    every = part is not None and part.strip().casefold() == EVERY_PART
-    script = scripts.load(path, None if every else part)
-    if part is None and len(script.parts) > 1:
-        example = f'"{script.parts[0]}"' if " " in script.parts[0] else script.parts[0]
-        raise ScriptError(
-            f"{script.source} has several parts: {scripts.listed(script.parts)}",
-            f"choose yours, for instance --part {example}; --part {EVERY_PART} takes them all as one speech",
-        )
-    return script
 
 
 def console(*, err: bool = False) -> Console:
@@ -49,3 +26,18 @@ def console(*, err: bool = False) -> Console:
     return Console(
         stderr=err, highlight=False, no_color=bool(os.environ.get("NO_COLOR")) or not stream.isatty()
     )
+
+
+@contextmanager
+def listening_bar() -> Iterator[Callable[[float], None]]:
+    """A progress bar on standard error where somebody is looking; gives how to move it (0 to 1)."""
+    out = console(err=True)
+    if not out.is_terminal:
+        yield lambda share: None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=out, transient=True) as bar:
+        task = bar.add_task("listening", total=1.0)
+        yield lambda share: bar.update(task, completed=share)

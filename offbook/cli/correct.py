@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from offbook.cli.desk import CONTEXT, listing_options, opened, performer_option, print_listing, which
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, print_listing
+from offbook.desk import opened, which
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:

@@ -11,21 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.desk import (
-    CONTEXT,
-    draft_of,
-    listing_options,
-    opened,
-    performer_option,
-    plural,
-    print_listing,
-    which,
-    wrapped,
-)
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, wrapped
+from offbook.desk import draft_of, opened, which
 
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
-    from offbook.cli.drill_spoken import Ear
+    from offbook.desk import Ear
     from offbook.drill import Exercise, Given, Judged, Sitting
     from offbook.journal import Journal, Piece, Session, Version
 
@@ -112,10 +103,16 @@ def command(
 
             voice = voice_for(say_cues)
         if spoken:
-            from offbook.cli.drill_spoken import ear_for
+            from offbook.desk import ear_for
 
-            ear = ear_for(record_with, model)
+            ear = ear_for(record_with, model, _enter)
         _sit(journal, piece, performer, minutes, kinds, seed, ear, voice)
+
+
+def _enter() -> bool:
+    click.echo("   Say it, then press Enter (q and Enter: leave). ", nl=False)
+    line = sys.stdin.readline()
+    return line != "" and line.strip().lower() not in _LEAVE
 
 
 def _list_answers(journal: Journal, name: str, performer: str | None, json_: bool, csv_: bool) -> None:

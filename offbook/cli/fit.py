@@ -13,8 +13,9 @@ import click
 
 from offbook import fit as fitting
 from offbook import markup, pencil, thoughts, timing, verse, words
-from offbook.cli.common import print_json, speech
+from offbook.cli.common import print_json
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
+from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
 from offbook.markup import NARROWEST, clock

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from offbook.cli.desk import CONTEXT, carried, opened
+from offbook.cli.screen import CONTEXT, carried
+from offbook.desk import opened
 
 
 @click.command("import", context_settings=CONTEXT)

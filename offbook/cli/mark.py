@@ -10,8 +10,9 @@ from pathlib import Path
 import click
 
 from offbook import markup, pencil, timing, words
-from offbook.cli.common import print_json, speech
+from offbook.cli.common import print_json
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
+from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.markup import Marked, Row
 

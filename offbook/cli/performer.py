@@ -6,7 +6,8 @@ from typing import Any
 
 import click
 
-from offbook.cli.desk import CONTEXT, listing_options, opened, print_listing
+from offbook.cli.screen import CONTEXT, listing_options, print_listing
+from offbook.desk import opened
 from offbook.errors import JournalError
 
 COLUMNS = [

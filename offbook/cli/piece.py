@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import (
+from offbook.cli.screen import (
     CONTEXT,
-    day_in,
     listing_options,
-    opened,
     performer_option,
     plain,
     plural,
     print_listing,
     seconds_shown,
-    which,
-    who,
 )
 from offbook.cli.timed import seconds_in
+from offbook.desk import day_in, opened, thought_rows, which
 from offbook.errors import JournalError
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from offbook.journal import Connection, Journal, Memory, Performer, Unit, Version
-    from offbook.script import Script
-    from offbook.words import Word
 
 COLUMNS = [
     ("performer", "Performer"),
@@ -46,27 +35,6 @@ COLUMNS = [
 @click.group("piece", context_settings=CONTEXT)
 def command() -> None:
     """Add, revise, list, change and delete the pieces to learn."""
-
-
-def _read(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
-    """The script, its words and its thoughts."""
-    from offbook import script as scripts
-    from offbook.drill import units_of
-    from offbook.thoughts import shifts_of
-    from offbook.words import words_of
-
-    script = scripts.load(path, part)
-    words = words_of(script)
-    return script, words, units_of(script, words, shifts_of(script, words))
-
-
-def _owner(journal: Journal, conn: Connection, name: str | None) -> Performer:
-    """The performer; the first piece of an empty journal makes one called Me."""
-    from offbook.journal import add_performer, performers, system_zone
-
-    if name is None and not performers(conn):
-        return add_performer(journal, conn, "Me", system_zone())
-    return who(conn, name)
 
 
 @command.command("add", context_settings=CONTEXT)
@@ -87,27 +55,17 @@ def add(
     keep: bool,
 ) -> None:
     """Take a script into the journal, divided into the thoughts it is learnt in."""
-    from offbook.journal import add_piece, add_version, local_day
+    from offbook.desk import add_from_file
 
     most = seconds_in(limit, "limit") if limit is not None else None
-    script, words, units = _read(path, part)
-    with opened() as journal, journal.writing() as conn:
-        owner = _owner(journal, conn, performer)
-        today = local_day(journal.clock(), owner.zone)
-        day = day_in(due, today)
-        made = add_piece(
-            journal,
-            conn,
-            owner,
-            name or (script.title if path == "-" else Path(path).stem),
-            part=part,
-            limit_seconds=most,
-            due_day=day,
-            keep_recordings=keep,
+    with opened() as journal:
+        added = add_from_file(
+            journal, path, name=name, performer=performer, part=part, limit=most, due=due, keep=keep
         )
-        add_version(journal, conn, made.id, script, words, units)
+    made, script, day = added.piece, added.version.script, added.piece.due_day
+    words, units = added.version.words, added.version.units
     click.echo(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
-    if day is not None and day < today:
+    if day is not None and day < added.today:
         click.echo(
             f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today."
         )
@@ -125,25 +83,16 @@ def add(
 @performer_option
 def revise(piece: str, path: str, performer: str | None) -> None:
     """Take in a new draft; lines that stayed keep their history, changed thoughts come due."""
-    from offbook.journal import add_version, newest_version
+    from offbook.desk import revise_from_file
 
     with opened() as journal:
-        with journal.reading() as conn:
-            part = which(conn, piece, performer).part
-        script, words, units = _read(path, part)
-        with journal.writing() as conn:
-            found = which(conn, piece, performer)
-            old = newest_version(conn, found.id)
-            made, carried = add_version(journal, conn, found.id, script, words, units)
-    before = set(old.slots) if old is not None else set()
-    stayed = len(before & set(made.slots))
-    changed = sum(c.changed and c.copied_from is not None for c in carried)
-    new = sum(c.copied_from is None for c in carried)
+        r = revise_from_file(journal, piece, path, performer)
     click.echo(
-        f"{found.name}, draft {made.n}: {stayed} of {len(before)} words stayed with their history, "
-        f"{len(before) - stayed} went, {len(made.slots) - stayed} are new."
+        f"{r.piece.name}, draft {r.version.n}: {r.stayed} of {r.before} words stayed with their history, "
+        f"{r.before - r.stayed} went, {len(r.version.slots) - r.stayed} are new."
     )
-    click.echo(f"Thoughts: {len(carried) - changed - new} as they were, {changed} changed, {new} new.")
+    same = r.thoughts - r.changed - r.new
+    click.echo(f"Thoughts: {same} as they were, {r.changed} changed, {r.new} new.")
 
 
 @command.command("list", context_settings=CONTEXT)
@@ -198,7 +147,7 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
         (number[pair.one], number[pair.other], pair.likeness)
         for pair in lookalikes(newest.units, newest.words)
     ]
-    rows = _thought_rows(newest, known, now)
+    rows = thought_rows(newest, known, now)
     if csv_:
         flat = [
             {
@@ -232,22 +181,6 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     for a, b, likeness in alike[:5]:
         click.echo(f"Easily confused: {a} and {b} ({likeness:.0f} % alike).")
     click.echo(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
-
-
-def _thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> list[dict[str, Any]]:
-    from offbook.drill import as_written
-    from offbook.schedule import recall_at
-
-    return [
-        {
-            "thought": u.n + 1,
-            "words": [u.first, u.last],
-            "text": as_written(draft.script, draft.words, u.first, u.last),
-            "asked": known[u.key].times if u.key in known else 0,
-            "recall": round(recall_at(known.get(u.key), now), 3) if u.key in known else None,
-        }
-        for u in draft.units
-    ]
 
 
 @command.command("set", context_settings=CONTEXT)

@@ -11,19 +11,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import (
+from offbook.cli.screen import (
     CONTEXT,
     chance_shown,
     listing_options,
-    opened,
     performer_option,
     print_listing,
     seconds_shown,
-    which,
-    who,
     wide,
     wrapped,
 )
+from offbook.desk import opened, which, who
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from rich.table import Table
 from rich.text import Text
 
 from offbook.cli.common import LIKE_A_TITLE, console
-from offbook.cli.desk import seconds_shown
 from offbook.cli.run_lines import draw, key
-from offbook.cli.run_listen import Heard
 from offbook.cli.run_marks import rows
+from offbook.cli.screen import seconds_shown, wrapped
+from offbook.desk import PLACES, Heard, Saved
 from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, shorten, where
 from offbook.script import opens_like_a_title
 
@@ -32,7 +32,6 @@ _HARD_TO_FOLLOW = (
     "This voice was hard to follow: a small word said for another may have been missed.",
     "Come closer to the microphone, or try another model: offbook setup --list names them.",
 )
-PLACES = 3
 _SHOWN = 4  # asides of one kind named one by one
 
 
@@ -214,3 +213,10 @@ def _places(page: Page, heard: Heard) -> list[RenderableType]:
         spot = f"lines {first} to {last}" if verse and first != last else where(page, place.first)
         table.add_row(f"{k}", at, Text.assemble((f"{spot}: ", "bold"), f"{place.what}.\n", place.do))
     return [table, Text(CARE, "dim")]
+
+
+def saved_line(saved: Saved) -> str:
+    """What was put into the journal, and the minutes of full voice used that day."""
+    kept = "with its recording" if saved.recording_kept else "without the recording"
+    line = f"In the journal {kept}, as run-through {saved.run.id[:8]} of {saved.piece}."
+    return f"{line}\n{wrapped(saved.voice)}"

@@ -2,33 +2,27 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.common import print_json
-from offbook.cli.desk import (
+from offbook.cli.common import listening_bar, print_json
+from offbook.cli.screen import (
     CONTEXT,
     listing_options,
-    opened,
     performer_option,
     plain,
     print_listing,
     seconds_shown,
-    which,
     wrapped,
 )
+from offbook.desk import checked, notes_of, opened, standing_of, unmet_of, which
 from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
-    from offbook.brief import Brief
-    from offbook.cli.take_judge import Judged
-    from offbook.journal import BriefRow, Connection, Piece, RunRow, TakeRow
-    from offbook.notes import Note
-    from offbook.takes import Standing
+    from offbook.desk import Judged
+    from offbook.journal import RunRow, TakeRow
 
 COLUMNS = [
     ("take", "Take"),
@@ -79,14 +73,14 @@ def add(
         raise JournalError(
             "the intention is empty or too long", f"say in up to {_LONGEST} characters what this take tries"
         )
-    from offbook.cli.run_model import Loading
-    from offbook.cli.take_judge import judge, log_take
+    from offbook.desk import Loading, judge_logged, log_take
 
     loading = Loading(model)
     with opened() as journal:
         logged = log_take(journal, piece, performer, Path(recording), wish, brief, keep)
         try:
-            judged = judge(journal, logged, loading)
+            with listening_bar() as progress:
+                judged = judge_logged(journal, logged, loading, progress)
         except OffbookError as e:
             again = f'offbook take delete "{logged.piece.name}" {logged.take.n}'
             raise type(e)(e.what, f"{e.do}; it stays logged as take {logged.take.n} unless: {again}") from e
@@ -101,12 +95,13 @@ def add(
 @performer_option
 def judge_again(piece: str, number: int, model: str | None, json_: bool, performer: str | None) -> None:
     """Judge take N of PIECE, whose judging was cut short or whose brief has changed."""
-    from offbook.cli.run_model import Loading
-    from offbook.cli.take_judge import judge, logged_take
+    from offbook.desk import Loading, judge_logged, logged_take
 
     loading = Loading(model)
     with opened() as journal:
-        judged = judge(journal, logged_take(journal, piece, performer, number), loading)
+        logged = logged_take(journal, piece, performer, number)
+        with listening_bar() as progress:
+            judged = judge_logged(journal, logged, loading, progress)
     _print(judged, json_)
 
 
@@ -150,24 +145,15 @@ def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     print_listing("takes", rows, COLUMNS, json_=json_, csv_=csv_, empty=f"No takes of {found.name} yet.")
 
 
-def _checked(take: TakeRow) -> dict[str, Any] | None:
-    """What was found when a take was judged: its seconds and its checks; None before."""
-    return None if take.checks is None else dict(json.loads(take.checks))
-
-
-def _unmet(told: dict[str, Any]) -> list[str]:
-    return [c["what"] for c in told["checks"] if c["met"] is False]
-
-
 def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
-    told = _checked(take)
+    told = checked(take)
     return {
         "take": take.n,
         "day": take.day,
         "intention": take.intention,
         "seconds": None if told is None else told["seconds"],
         "words": None if run is None else round(run.accuracy, 4),
-        "unmet": None if told is None else _unmet(told),
+        "unmet": None if told is None else unmet_of(told),
         "best": leads,
         "chosen": take.chosen,
         "file": take.file,
@@ -180,19 +166,6 @@ def _state(row: dict[str, Any]) -> str:
     return ", ".join(word for word in ("chosen", "best") if row[word]).replace("best", "best by the text")
 
 
-def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
-    """A take as `takes.best` compares it; hand corrections of its run-through count."""
-    from offbook.takes import Standing
-
-    told = _checked(take)
-    if told is None:
-        return Standing(take.n, 0, None, None)
-    # the words are compared as they stand now, not as they were first judged
-    unmet = sum(what != "words" for what in _unmet(told))
-    wrong = None if run is None else run.changed + run.dropped + run.added
-    return Standing(take.n, unmet, wrong, None if run is None else run.prompts)
-
-
 @command.command("show", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
@@ -200,15 +173,15 @@ def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
 @click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
 def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
     """Show take N of PIECE: its intention, where it lies, and every point that was checked."""
-    from offbook.cli.run import note_as_json
+    from offbook.desk import note_as_json
     from offbook.journal import run_of_take, take_numbered
 
     with opened() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
         run = run_of_take(conn, take)
-        noted = [] if run is None else _notes(conn, run)
-    told = _checked(take)
+        noted = [] if run is None else notes_of(conn, run)
+    told = checked(take)
     if json_:
         print_json(
             {
@@ -234,15 +207,6 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
         click.echo(wrapped(f"Line {n.line}{at}, {n.kind}: {n.detail}"))
 
 
-def _notes(conn: Connection, run: RunRow) -> Sequence[Note]:
-    """The line notes of a run-through in the journal, hand corrections counted in."""
-    from offbook.journal import scored, version_of
-    from offbook.notes import review
-
-    version = version_of(conn, run.version_id)
-    return review(version.script, version.words, scored(conn, run.id)).notes
-
-
 @command.command("choose", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
@@ -256,10 +220,10 @@ def choose(piece: str, number: int, performer: str | None) -> None:
         take = take_numbered(conn, found, number)
         choose_take(conn, take)
     click.echo(f"{found.name}: take {take.n} is chosen, {take.file}")
-    told = _checked(take)
+    told = checked(take)
     if told is None:
         click.echo(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
-    elif unmet := _unmet(told):
+    elif unmet := unmet_of(told):
         click.echo(wrapped(f"Not met: {', '.join(unmet)}."))
 
 
@@ -282,26 +246,3 @@ def delete(piece: str, number: int, recording: bool, performer: str | None) -> N
         sweep(journal)
     gone = "and its recording with it" if recording else "its recording is not deleted"
     click.echo(f"{found.name}: take {take.n} is out of the log, {gone}.")
-
-
-def brief_for(conn: Connection, piece: Piece, name: str | None) -> tuple[BriefRow, Brief] | None:
-    """The brief a take of `piece` is checked against: the one named, else the only open one with this piece.
-
-    Gives its row and the brief, or None. Raises JournalError.
-    """
-    from offbook.cli.brief import one_brief, read_briefs
-
-    if name is not None:
-        row, read, _ = one_brief(conn, name, piece.performer)
-        return row, read
-    fits = [
-        (row, read)
-        for row, read, owned in read_briefs(conn, piece.performer_id)
-        if row.sent_at is None and any(p.id == piece.id for p in owned)
-    ]
-    if len(fits) > 1:
-        raise JournalError(
-            f"{len(fits)} briefs ask for {piece.name}: {', '.join(read.name for _, read in fits)}",
-            "say which with --brief NAME",
-        )
-    return fits[0] if fits else None

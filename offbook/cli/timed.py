@@ -93,7 +93,7 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
             ) from e
     readings = [_earlier(each) for each in pace_from]
     if performer is not None:
-        from offbook.cli.pace_kept import readings_of
+        from offbook.desk import readings_of
 
         readings = readings_of(performer) + readings
     return timing.calibrate(readings, tempo)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.desk import CONTEXT, opened, performer_option, print_listing, wrapped
+from offbook.cli.screen import CONTEXT, performer_option, print_listing, wrapped
+from offbook.desk import opened
 
 if TYPE_CHECKING:
     from offbook.schedule import Today
@@ -28,7 +29,7 @@ COLUMNS = [
 @click.option("--csv", "csv_", is_flag=True, help="Print the thoughts due as CSV.")
 def command(performer: str | None, json_: bool, csv_: bool) -> None:
     """Show the pieces and thoughts due today, the minutes they take, and the voice used."""
-    from offbook.cli.desk import who
+    from offbook.desk import who
     from offbook.journal import performers
     from offbook.schedule import today_for
 

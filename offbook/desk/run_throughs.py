@@ -11,13 +11,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.cli.common import EVERY_PART
-from offbook.cli.desk import draft_of, opened, which, wrapped
-from offbook.cli.run_listen import Heard, listen
-from offbook.cli.run_model import Loading
+from offbook.desk.finding import draft_of, which
+from offbook.desk.journal_open import opened
+from offbook.desk.speech_of import EVERY_PART
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
+    from offbook.desk.listening import Heard, Progress
+    from offbook.desk.model_loading import Loading
     from offbook.journal import Journal, Piece, Recording, RunRow, Version
 
 
@@ -30,13 +31,6 @@ class Saved:
     recording_kept: bool
     voice: str
 
-    @property
-    def line(self) -> str:
-        """The same for people."""
-        kept = "with its recording" if self.recording_kept else "without the recording"
-        line = f"In the journal {kept}, as run-through {self.run.id[:8]} of {self.piece}."
-        return f"{line}\n{wrapped(self.voice)}"
-
 
 def listen_for(
     piece_name: str,
@@ -46,8 +40,11 @@ def listen_for(
     part: str | None,
     loading: Loading,
     keep: bool | None,
+    progress: Progress | None = None,
 ) -> tuple[Heard, Saved]:
     """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError."""
+    from offbook.desk.listening import listen
+
     with opened() as journal:
         with journal.reading() as conn:
             piece = which(conn, piece_name, performer)
@@ -57,7 +54,7 @@ def listen_for(
         source = Path(recording)
         stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
         # a piece without a part was taken in as one speech, however many parts its script names
-        heard = listen(script_path, recording, part or EVERY_PART, loading)
+        heard = listen(script_path, recording, part or EVERY_PART, loading, progress)
         return heard, commit(journal, piece, version, heard, stored)
 
 

@@ -1,4 +1,7 @@
-"""What the commands that hear a recording share: from two file names to a review, with progress shown."""
+"""Hearing a recording: from a script and a sound file to a review of what was said.
+
+Nothing is printed: how far the hearing has come goes to a callback, as a share from 0 to 1.
+"""
 
 from __future__ import annotations
 
@@ -11,20 +14,21 @@ from datetime import UTC, datetime
 from pathlib import Path
 from queue import Empty, Queue
 from threading import Event
+from typing import TYPE_CHECKING
 
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
-from offbook import audio, notes, words
-from offbook.audio import SoundReport
-from offbook.cli.common import console, speech
-from offbook.cli.run_model import Loading
+from offbook.desk.model_loading import Loading
+from offbook.desk.speech_of import speech
 from offbook.errors import RecordingError
-from offbook.hear import Listener, doubt, how_hard
-from offbook.notes import Review
-from offbook.script import Script
-from offbook.words import Word
 
-_BYTES_A_SECOND = 2 * audio.RATE
+if TYPE_CHECKING:
+    from offbook.audio import SoundReport
+    from offbook.notes import Review
+    from offbook.script import Script
+    from offbook.words import Word
+
+Progress = Callable[[float], None]  # told the share of the recording that has been heard, 0 to 1
+
+_BYTES_A_SAMPLE = 2  # 16-bit samples
 _TURN = 0.0005  # s of Python that a thread has to itself
 _AHEAD = 120  # chunks of a quarter of a second: decoded while the model is read, and no more than that
 
@@ -47,28 +51,40 @@ class Heard:
 
 
 def listen(
-    script_path: str, recording: str, part: str | None = None, model: str | Loading | None = None
+    script_path: str,
+    recording: str,
+    part: str | None = None,
+    model: str | Loading | None = None,
+    progress: Progress | None = None,
 ) -> Heard:
     """Hear `recording` as somebody saying the script, and review it.
 
     model: a name, a folder, or one already on its way. Raises ScriptError, RecordingError or ModelError, in
-    this order where several things are wrong; nothing is printed but a progress bar.
+    this order where several things are wrong.
     """
     loading = model if isinstance(model, Loading) else Loading(model)
-    return listen_to(speech(script_path, part), recording, loading)
+    return listen_to(speech(script_path, part), recording, loading, progress=progress)
 
 
 def listen_to(
-    script: Script, recording: str | Path, loading: Loading, sound: SoundReport | None = None
+    script: Script,
+    recording: str | Path,
+    loading: Loading,
+    sound: SoundReport | None = None,
+    progress: Progress | None = None,
 ) -> Heard:
     """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError.
 
     sound: what `audio.survey` said of it; measured here where it is not given.
     """
+    from offbook import audio, notes, words
+    from offbook.hear import Listener, doubt, how_hard
+
     spoken = words.words_of(script)
     path = Path(recording)
     audio.probe(path)  # what is no recording is refused before anything is waited for
-    with _progress() as step, _short_turns():
+    step = progress or (lambda share: None)
+    with _short_turns():
         sound = _measured(path, len(spoken), sound)
         with _ahead(audio.pcm(path, sound=sound)) as stream:
             recogniser = loading.result()
@@ -132,6 +148,8 @@ def _ahead(chunks: Iterator[bytes]) -> Iterator[Iterator[bytes]]:
 
 def _measured(path: Path, spoken: int, sound: SoundReport | None) -> SoundReport:
     """What the recording is like. Raises RecordingError, also where it can't hold `spoken` words."""
+    from offbook import audio
+
     if sound is None:
         sound = audio.survey(path)
     audio.check_length(path, sound.seconds, spoken, sound.claimed)
@@ -146,21 +164,10 @@ def _written_at(path: Path) -> datetime:
 
 
 def _counted(chunks: Iterable[bytes], seconds: float, step: Callable[[float], None]) -> Iterator[bytes]:
+    from offbook.audio import RATE
+
     done = 0.0
     for chunk in chunks:
         yield chunk
-        done += len(chunk) / _BYTES_A_SECOND
+        done += len(chunk) / (_BYTES_A_SAMPLE * RATE)
         step(min(1.0, done / seconds) if seconds > 0 else 1.0)
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[float], None]]:
-    """A progress bar on standard error where somebody is looking; gives how to move it (0 to 1)."""
-    out = console(err=True)
-    if not out.is_terminal:
-        yield lambda share: None
-        return
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=out, transient=True) as bar:
-        task = bar.add_task("listening", total=1.0)
-        yield lambda share: bar.update(task, completed=share)

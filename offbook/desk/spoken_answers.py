@@ -1,8 +1,8 @@
-"""Spoken answers for `offbook drill --spoken`: recorded, heard offline, judged word by word.
+"""Spoken answers in a drill: recorded, heard offline, judged word by word.
 
 The microphone is read with `sounddevice` (the `mic` extra), or by a recording program of your own:
 `--record-with "arecord -q -f S16_LE -r 16000 FILE"` is run for each answer, with FILE replaced by the
-name of a fresh file, and told to stop (as by Ctrl-C) when you press Enter.
+name of a fresh file, and told to stop (as by Ctrl-C) when the person has done.
 """
 
 from __future__ import annotations
@@ -10,31 +10,29 @@ from __future__ import annotations
 import shlex
 import signal
 import subprocess
-import sys
 import tempfile
 import wave
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import click
-
-from offbook import audio, models
-from offbook.drill import Judged, Kind, Place
 from offbook.errors import RecordingError
-from offbook.hear import Listener, doubt
-from offbook.journal import Version
-from offbook.recognise import Recogniser, VoskRecogniser
-from offbook.score import Run
-from offbook.words import Word
+
+if TYPE_CHECKING:
+    from offbook.drill import Judged, Kind, Place
+    from offbook.journal import Version
+    from offbook.recognise import Recogniser
+    from offbook.score import Run
+    from offbook.words import Word
 
 RATE = 16_000  # Hz, the rate of the recogniser
 _NOTHING = 4_000  # bytes: an eighth of a second, Enter pressed at once
 _STOPPING = 5.0  # seconds a recording program may take to finish its file
 _KIND: dict[str, Kind] = {"said": "right", "unsure": "right", "changed": "changed", "dropped": "lost"}
 
-Recorder = Callable[[Path], bool]  # records into the file until Enter; False when the person leaves
+Recorder = Callable[[Path], bool]  # records one answer into the file; False when the person leaves
+Done = Callable[[], bool]  # waits until the answer has been said; False when the person leaves
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +54,9 @@ class Ear:
 
     def answer(self, version: Version, first: int, last: int) -> Said | None:
         """Record and hear the words first..last; None when the person leaves."""
+        from offbook import audio
+        from offbook.hear import Listener, doubt
+
         with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
             path = Path(folder) / "answer.wav"
             if not self._recorder(path):
@@ -75,6 +76,8 @@ class Ear:
 
 def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> Said:
     """A spoken answer from what was heard of `words`, which begin at script word `first`."""
+    from offbook.drill import Judged, Place
+
     heard = [(w.start, w.heard) for w in run.words if w.heard is not None and w.start is not None]
     heard += [(e.start, e.heard) for e in run.extras]
     if not heard:
@@ -90,19 +93,19 @@ def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> 
     return Said(" ".join(h for _, h in heard), Judged(tuple(places)), heard[0][0], seconds)
 
 
-def ear_for(command: str | None, model: str | None) -> Ear:
-    """An ear on the microphone, or on the recording program `command`. Raises OffbookError."""
-    recorder = _microphone() if command is None else _program(command)
+def ear_for(command: str | None, model: str | None, done: Done) -> Ear:
+    """An ear on the microphone, or on the recording program `command`. Raises OffbookError.
+
+    done: asked once an answer is being recorded; it comes back when the answer has been said.
+    """
+    from offbook import models
+    from offbook.recognise import VoskRecogniser
+
+    recorder = _microphone(done) if command is None else _program(command, done)
     return Ear(recorder, VoskRecogniser(models.model_folder(model)))
 
 
-def _enter() -> bool:
-    click.echo("   Say it, then press Enter (q and Enter: leave). ", nl=False)
-    line = sys.stdin.readline()
-    return line != "" and line.strip().lower() not in ("q", "quit")
-
-
-def _program(command: str) -> Recorder:
+def _program(command: str, done: Done) -> Recorder:
     words = shlex.split(command)
     if not any("FILE" in w for w in words):
         raise RecordingError(
@@ -118,7 +121,7 @@ def _program(command: str) -> Recorder:
             raise RecordingError(
                 f"cannot start {call[0]}: {e.strerror}", "name a recording program that is installed"
             ) from e
-        stay = _enter()
+        stay = done()
         if child.poll() is None:
             child.send_signal(signal.SIGINT)
         try:
@@ -131,7 +134,7 @@ def _program(command: str) -> Recorder:
     return record
 
 
-def _microphone() -> Recorder:
+def _microphone(done: Done) -> Recorder:
     try:
         import sounddevice
     except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
@@ -151,7 +154,7 @@ def _microphone() -> Recorder:
 
             try:
                 with sounddevice.RawInputStream(RATE, channels=1, dtype="int16", callback=write):
-                    return _enter()
+                    return done()
             except sounddevice.PortAudioError as e:
                 raise RecordingError(
                     f"the microphone cannot be read: {e}", "plug one in, or allow this program to use it"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from offbook import timing
-from offbook.cli.desk import opened
+from offbook.desk.journal_open import opened
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:

@@ -1,19 +1,13 @@
-"""What the commands about the journal share: opening it, finding who and what, and listings.
-
-`OFFBOOK_NOW` sets the clock, for tests and demonstrations: an ISO 8601 moment with its offset, and
-after a blank, where given, the seconds that pass at each look at the clock.
-"""
+"""What the commands about the journal share on the screen: options, listings, lengths of time, counts."""
 
 from __future__ import annotations
 
 import csv
 import io
-import os
 import shutil
 import textwrap
 from collections.abc import Callable, Sequence
-from contextlib import contextmanager
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -21,49 +15,12 @@ from rich.table import Table
 from rich.text import Text
 
 from offbook.cli.common import console, print_json
-from offbook.errors import JournalError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from offbook.journal import Carried, Connection, Journal, Performer, Piece, Version
+    from offbook.journal import Carried
 
 F = TypeVar("F", bound=Callable[..., Any])
 CONTEXT = {"help_option_names": ["-h", "--help"]}
-
-
-def clock() -> Callable[[], datetime]:
-    """The clock of this process: the machine's, or the one that `OFFBOOK_NOW` sets."""
-    named = os.environ.get("OFFBOOK_NOW", "").split()
-    if not named:
-        return lambda: datetime.now(UTC)
-    try:
-        at = datetime.fromisoformat(named[0])
-        step = timedelta(seconds=float(named[1]) if len(named) > 1 else 0.0)
-    except ValueError as e:
-        raise JournalError(f"OFFBOOK_NOW is no moment: {e}", "write it as 2026-03-02T18:00:00+00:00") from e
-    if at.tzinfo is None:
-        raise JournalError("OFFBOOK_NOW has no offset from UTC", "write it as 2026-03-02T18:00:00+00:00")
-    looks = 0
-
-    def look() -> datetime:
-        nonlocal looks
-        looks += 1
-        return at + (looks - 1) * step
-
-    return look
-
-
-@contextmanager
-def opened() -> Iterator[Journal]:
-    """The journal, open for the length of a command."""
-    from offbook.journal import open_journal
-
-    journal = open_journal(clock())
-    try:
-        yield journal
-    finally:
-        journal.close()
 
 
 def performer_option(command: F) -> F:
@@ -80,41 +37,6 @@ def listing_options(command: F) -> F:
     """--json and --csv, as `json_` and `csv_`."""
     command = click.option("--csv", "csv_", is_flag=True, help="Print the rows as CSV.")(command)
     return click.option("--json", "json_", is_flag=True, help="Print the rows as JSON.")(command)
-
-
-def who(conn: Connection, name: str | None) -> Performer:
-    """The performer named, or the only one there is. Raises JournalError."""
-    from offbook.journal import performer_named, performers
-
-    if name is not None:
-        return performer_named(conn, name)
-    found = performers(conn)
-    if not found:
-        raise JournalError(
-            "the journal is still empty", "add your first piece: offbook piece add SCRIPT --date 2026-05-01"
-        )
-    if len(found) > 1:
-        raise JournalError(
-            f"the journal has {len(found)} performers", "say whose with --performer NAME or OFFBOOK_PERFORMER"
-        )
-    return found[0]
-
-
-def which(conn: Connection, name: str, performer: str | None) -> Piece:
-    """The piece called `name`, of this performer where one is named. Raises JournalError."""
-    from offbook.journal import piece_named
-
-    return piece_named(conn, name, performer)
-
-
-def draft_of(conn: Connection, piece: Piece) -> Version:
-    """The newest draft of a piece. Raises JournalError where it has none."""
-    from offbook.journal import newest_version
-
-    version = newest_version(conn, piece.id)
-    if version is None:
-        raise JournalError(f"{piece.name} has no script yet", "give it one: offbook piece revise")
-    return version
 
 
 def print_listing(
@@ -185,16 +107,6 @@ def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def day_in(value: str | None, today: date) -> date | None:
-    """A day given as 2026-05-01 or +20 (days from today). Raises JournalError."""
-    if value is None:
-        return None
-    try:
-        return today + timedelta(days=int(value)) if value.startswith("+") else date.fromisoformat(value)
-    except (ValueError, OverflowError) as e:
-        raise JournalError(f"{value!r} is no day", "write it as 2026-05-01, or +20 for twenty days on") from e
 
 
 def seconds_shown(seconds: float | None) -> str | None:

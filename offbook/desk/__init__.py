@@ -1,0 +1,95 @@
+"""The desk: what a performer or coach can ask for, from a file or a name to the finished act.
+
+Hearing a run-through, logging a take, taking in a piece, planning: each is one call that prints nothing and
+knows no terminal. The command line and the page are two fronts of it. Progress and questions are callbacks.
+"""
+
+from __future__ import annotations
+
+from offbook.desk.briefs import CONSENT, brief_for, chosen_for, one_brief, read_briefs
+from offbook.desk.finding import day_in, draft_of, which, who
+from offbook.desk.journal_open import opened, process_clock
+from offbook.desk.listening import Heard, Progress, listen, listen_to
+from offbook.desk.model_loading import Loading
+from offbook.desk.own_pace import NEWEST, readings_in, readings_of
+from offbook.desk.pieces import (
+    Added,
+    Revised,
+    add_from_file,
+    divided,
+    owner_named,
+    revise_from_file,
+    thought_rows,
+)
+from offbook.desk.planning import Planned, plans_for
+from offbook.desk.run_json import PLACES, note_as_json, run_as_json
+from offbook.desk.run_throughs import Saved, commit, listen_for, spoken_at
+from offbook.desk.speech_of import EVERY_PART, speech
+from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
+from offbook.desk.take_log import (
+    Judged,
+    Logged,
+    checked,
+    judge_logged,
+    log_take,
+    logged_take,
+    notes_of,
+    standing_of,
+    unmet_of,
+)
+
+__all__ = [
+    "CONSENT",
+    "EVERY_PART",
+    "NEWEST",
+    "PLACES",
+    "RATE",
+    "Added",
+    "Done",
+    "Ear",
+    "Heard",
+    "Judged",
+    "Loading",
+    "Logged",
+    "Planned",
+    "Progress",
+    "Recorder",
+    "Revised",
+    "Said",
+    "Saved",
+    "add_from_file",
+    "brief_for",
+    "checked",
+    "chosen_for",
+    "commit",
+    "day_in",
+    "divided",
+    "draft_of",
+    "ear_for",
+    "judge_logged",
+    "listen",
+    "listen_for",
+    "listen_to",
+    "log_take",
+    "logged_take",
+    "note_as_json",
+    "notes_of",
+    "one_brief",
+    "opened",
+    "owner_named",
+    "plans_for",
+    "process_clock",
+    "read_briefs",
+    "readings_in",
+    "readings_of",
+    "revise_from_file",
+    "run_as_json",
+    "said_from",
+    "speech",
+    "spoken_at",
+    "standing_of",
+    "thought_rows",
+    "unmet_of",
+    "which",
+    "who",
+]

@@ -1,0 +1,137 @@
+"""Pieces: a script taken into the journal, divided into the thoughts it is learnt in, and its new drafts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from offbook.desk.finding import day_in, which, who
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from offbook.journal import Connection, Journal, Memory, Performer, Piece, Unit, Version
+    from offbook.script import Script
+    from offbook.words import Word
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """A piece that was taken in, with its first draft. today: the performer's own day."""
+
+    piece: Piece
+    version: Version
+    today: date
+
+
+@dataclass(frozen=True, slots=True)
+class Revised:
+    """A new draft of a piece. before, stayed: words of the old draft, and those of them that are still there.
+
+    thoughts: of the new draft; changed and new of them.
+    """
+
+    piece: Piece
+    version: Version
+    before: int
+    stayed: int
+    thoughts: int
+    changed: int
+    new: int
+
+
+def divided(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
+    """The script at `path`, its words and its thoughts. Raises ScriptError."""
+    from offbook import script as scripts
+    from offbook.drill import units_of
+    from offbook.thoughts import shifts_of
+    from offbook.words import words_of
+
+    script = scripts.load(path, part)
+    words = words_of(script)
+    return script, words, units_of(script, words, shifts_of(script, words))
+
+
+def owner_named(journal: Journal, conn: Connection, name: str | None) -> Performer:
+    """The performer; the first piece of an empty journal makes one called Me. Raises JournalError."""
+    from offbook.journal import add_performer, performers, system_zone
+
+    if name is None and not performers(conn):
+        return add_performer(journal, conn, "Me", system_zone())
+    return who(conn, name)
+
+
+def add_from_file(
+    journal: Journal,
+    path: str,
+    *,
+    name: str | None = None,
+    performer: str | None = None,
+    part: str | None = None,
+    limit: float | None = None,
+    due: str | None = None,
+    keep: bool = True,
+) -> Added:
+    """Take the script at `path` ("-": standard input) into the journal as a new piece. Raises OffbookError.
+
+    limit: seconds. due: a day as 2026-05-01, or +20 for twenty days from today.
+    """
+    from offbook.journal import add_piece, add_version, local_day
+
+    script, words, units = divided(path, part)
+    with journal.writing() as conn:
+        owner = owner_named(journal, conn, performer)
+        today = local_day(journal.clock(), owner.zone)
+        made = add_piece(
+            journal,
+            conn,
+            owner,
+            name or (script.title if path == "-" else Path(path).stem),
+            part=part,
+            limit_seconds=limit,
+            due_day=day_in(due, today),
+            keep_recordings=keep,
+        )
+        version, _ = add_version(journal, conn, made.id, script, words, units)
+    return Added(made, version, today)
+
+
+def revise_from_file(journal: Journal, piece: str, path: str, performer: str | None = None) -> Revised:
+    """Take in the script at `path` as the next draft of a piece. Raises OffbookError."""
+    from offbook.journal import add_version, newest_version
+
+    with journal.reading() as conn:
+        part = which(conn, piece, performer).part
+    script, words, units = divided(path, part)
+    with journal.writing() as conn:
+        found = which(conn, piece, performer)
+        old = newest_version(conn, found.id)
+        made, carried = add_version(journal, conn, found.id, script, words, units)
+    before = set(old.slots) if old is not None else set()
+    return Revised(
+        found,
+        made,
+        before=len(before),
+        stayed=len(before & set(made.slots)),
+        thoughts=len(carried),
+        changed=sum(c.changed and c.copied_from is not None for c in carried),
+        new=sum(c.copied_from is None for c in carried),
+    )
+
+
+def thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> list[dict[str, Any]]:
+    """The thoughts of a draft as rows: where each stands, its text, how often it was asked, its recall."""
+    from offbook.drill import as_written
+    from offbook.schedule import recall_at
+
+    return [
+        {
+            "thought": u.n + 1,
+            "words": [u.first, u.last],
+            "text": as_written(draft.script, draft.words, u.first, u.last),
+            "asked": known[u.key].times if u.key in known else 0,
+            "recall": round(recall_at(known.get(u.key), now), 3) if u.key in known else None,
+        }
+        for u in draft.units
+    ]

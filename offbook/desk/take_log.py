@@ -1,0 +1,162 @@
+"""A take: it is logged first, then measured, heard and held against the brief, then committed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from offbook.desk.briefs import brief_for, read_briefs
+from offbook.desk.finding import draft_of, which
+from offbook.desk.run_throughs import commit, spoken_at
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from offbook.brief import Brief
+    from offbook.desk.listening import Heard, Progress
+    from offbook.desk.model_loading import Loading
+    from offbook.desk.run_throughs import Saved
+    from offbook.journal import Connection, Journal, Piece, Recording, RunRow, TakeRow, Version
+    from offbook.notes import Note
+    from offbook.takes import Check, Facts, Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """A take in the journal, not judged yet. path: where its recording is read from."""
+
+    piece: Piece
+    version: Version
+    take: TakeRow
+    brief: Brief | None
+    path: Path
+    stored: Recording | None
+    today: int
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A take with all that was found. saved: the run-through that was added, None where it was there before;
+    run: that run-through's key."""
+
+    logged: Logged
+    facts: Facts
+    checks: tuple[Check, ...]
+    heard: Heard
+    saved: Saved | None
+    run: str | None
+
+
+def log_take(
+    journal: Journal,
+    name: str,
+    performer: str | None,
+    source: Path,
+    intention: str,
+    brief: str | None,
+    keep: bool | None,
+) -> Logged:
+    """Commit that the take was made, with its recording where recordings are kept. Raises OffbookError."""
+    from offbook import audio
+    from offbook.journal import add_take, keep_recording, takes_on
+
+    with journal.reading() as conn:
+        piece = which(conn, name, performer)
+        version = draft_of(conn, piece)
+        asked = brief_for(conn, piece, brief)
+    audio.probe(source)  # what is no recording is refused before anything is written
+    at: datetime = spoken_at(journal, piece, source)
+    stored = (
+        keep_recording(journal, piece, source, at)
+        if (piece.keep_recordings if keep is None else keep)
+        else None
+    )
+    with journal.writing() as conn:
+        take = add_take(
+            journal,
+            conn,
+            piece,
+            at=at,
+            intention=intention,
+            file=str(source.absolute()),
+            recording_id=None if stored is None else stored.id,
+            brief_id=None if asked is None else asked[0].id,
+        )
+        today = takes_on(conn, piece.id, take.day)
+    return Logged(piece, version, take, None if asked is None else asked[1], source, stored, today)
+
+
+def logged_take(journal: Journal, name: str, performer: str | None, number: int) -> Logged:
+    """A take logged earlier, with its recording found again. Raises JournalError."""
+    from offbook.journal import recordings, take_numbered, takes_on
+
+    with journal.reading() as conn:
+        piece = which(conn, name, performer)
+        version = draft_of(conn, piece)
+        take = take_numbered(conn, piece, number)
+        stored = next((r for r in recordings(conn, piece.id) if r.id == take.recording_id), None)
+        read = next(
+            (read for row, read, _ in read_briefs(conn, piece.performer_id) if row.id == take.brief_id), None
+        )
+        today = takes_on(conn, piece.id, take.day)
+    path = journal.recordings / stored.path if stored is not None else Path(take.file)
+    return Logged(piece, version, take, read, path, stored, today)
+
+
+def judge_logged(
+    journal: Journal, logged: Logged, loading: Loading, progress: Progress | None = None
+) -> Judged:
+    """Measure and hear a take, and commit what was found. Raises OffbookError; the take stays logged."""
+    from offbook.desk.listening import listen_to
+    from offbook.journal import judge_take, run_of_take
+    from offbook.takes import checks_of, facts_of, spoken_of
+
+    facts = facts_of(logged.path)
+    heard = listen_to(logged.version.script, logged.path, loading, facts.sound, progress)
+    checks = checks_of(facts, logged.brief, logged.piece.limit_seconds, spoken_of(heard.review))
+    with journal.reading() as conn:
+        before = run_of_take(conn, logged.take)
+    # what was judged before is no second run-through
+    saved = None if before else commit(journal, logged.piece, logged.version, heard, logged.stored)
+    run = saved.run if saved is not None else before
+    told = {"seconds": round(facts.seconds, 2), "checks": [asdict(c) for c in checks]}
+    with journal.writing() as conn:
+        judge_take(
+            conn, logged.take.id, None if run is None else run.id, json.dumps(told, ensure_ascii=False)
+        )
+    return Judged(logged, facts, checks, heard, saved, None if run is None else run.id)
+
+
+def checked(take: TakeRow) -> dict[str, Any] | None:
+    """What was found when a take was judged: its seconds and its checks; None before."""
+    return None if take.checks is None else dict(json.loads(take.checks))
+
+
+def unmet_of(told: dict[str, Any]) -> list[str]:
+    """The points of a judged take that are not met, by name."""
+    return [c["what"] for c in told["checks"] if c["met"] is False]
+
+
+def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
+    """A take as `takes.best` compares it; hand corrections of its run-through count."""
+    from offbook.takes import Standing
+
+    told = checked(take)
+    if told is None:
+        return Standing(take.n, 0, None, None)
+    # the words are compared as they stand now, not as they were first judged
+    unmet = sum(what != "words" for what in unmet_of(told))
+    wrong = None if run is None else run.changed + run.dropped + run.added
+    return Standing(take.n, unmet, wrong, None if run is None else run.prompts)
+
+
+def notes_of(conn: Connection, run: RunRow) -> Sequence[Note]:
+    """The line notes of a run-through in the journal, hand corrections counted in."""
+    from offbook.journal import scored, version_of
+    from offbook.notes import review
+
+    version = version_of(conn, run.version_id)
+    return review(version.script, version.words, scored(conn, run.id)).notes
