@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from offbook.journal import (
+    Answer,
     Connection,
     Facts,
     Journal,
@@ -19,9 +21,12 @@ from offbook.journal import (
     add_performer,
     add_piece,
     add_version,
+    keep_recording,
     open_journal,
+    practice,
     sending,
 )
+from offbook.schedule import correct_word, record_run
 from offbook.score import Extra, Run, Verdict, WordVerdict
 from offbook.script import Script, parse
 from offbook.words import Word, words_of
@@ -141,3 +146,39 @@ def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: s
     )
     sending.judge_take(conn, made.id, run_id, '{"seconds": 30.0, "checks": []}')
     return made
+
+
+def full_desk(home: Path, sound: Path) -> Desk:
+    """A desk with a row in every table; its one recording is copied from `sound`, which is written here."""
+    desk = desk_at(home)
+    journal, piece, version = desk.journal, desk.piece, desk.version
+    sound.write_bytes(random.Random(5).randbytes(5000))
+    kept = keep_recording(journal, piece, sound)
+    run = run_with(version.words, {3: ("dropped", None), 7: ("changed", "ride")})
+    row = record_run(journal, piece, version, run, facts(desk.clock, recording_id=kept.id))
+    correct_word(journal, piece, row.id, 3, "said", "I did")
+    now = desk.clock.now
+    with journal.writing() as conn:
+        sitting = practice.start_session(journal, conn, piece, 5)
+        unit = version.units[1]
+        given = Answer(
+            *(journal.key(), piece.id, version.id, sitting.id, now, now.date(), piece.zone),
+            kind="thought",
+            unit=unit.key,
+            help=1,
+            first=unit.first,
+            last=unit.last,
+            given="nobody asked",
+            right=2,
+            words=unit.words,
+            seconds=9.0,
+            pick_up=1.5,
+            spoken=False,
+            rating=1,
+            predicted=0.9,
+        )
+        practice.add_answer(conn, given)
+        practice.end_session(journal, conn, sitting.id)
+        practice.add_reading(journal, conn, desk.performer, "Prose", "some words", 12.5)
+        log_a_take(desk, conn, kept.id, row.id)
+    return desk

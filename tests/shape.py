@@ -11,7 +11,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "offbook"
 # A module imports only from its own stage and from the stages that its road reaches before it.
 # Two roads start from the foundation: from the script to the marked page, and from the recording to the
 # line notes. Neither imports the other; they meet in the journal.
-FOUNDATION = ["errors", "script", "words", "lexicon"]
+FOUNDATION = ["errors", "intake", "script", "words", "lexicon"]
 READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes"]
 KEEPING = ["journal", "schedule", "drill", "progress", "report"]
@@ -33,6 +33,7 @@ HOMES = {
     "av": "audio",
     "sqlalchemy": "journal",
     "alembic": "journal",
+    "pydantic": "journal",
     "fsrs": "schedule",
     "click": "cli",
     "rich": "cli",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import random
 import signal
@@ -10,7 +9,6 @@ import sqlite3
 import subprocess
 import sys
 import time
-import zipfile
 from contextlib import nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,11 +17,11 @@ import pytest
 from sqlalchemy import event, text
 
 from offbook.errors import JournalError
-from offbook.journal import Journal, export, people, practice, read_in, sweep
+from offbook.journal import Journal, people, practice, sweep
 from offbook.journal import run_throughs as runs
 from offbook.journal.opening import bring_up_to_date, make_engine, revision_of
-from offbook.schedule import correct_word, record_run
-from tests.journals import Clock, Desk, desk_at, facts, log_a_take, open_at, run_with
+from offbook.schedule import record_run
+from tests.journals import Clock, desk_at, facts, full_desk, open_at, run_with
 from tests.servers import postgresql
 
 # Killed ---------------------------------------------------------------------------------------------
@@ -345,164 +343,7 @@ def test_a_server_that_is_not_there_is_named_without_its_password(tmp_path: Path
     assert "secret" not in caught.value.what + caught.value.do
 
 
-# Archives -------------------------------------------------------------------------------------------
-
-
-def full_desk(home: Path, sound: Path) -> Desk:
-    desk = desk_at(home)
-    sound.write_bytes(os.urandom(5000))
-    kept = runs.keep_recording(desk.journal, desk.piece, sound)
-    run = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride")})
-    row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock, recording_id=kept.id))
-    correct_word(desk.journal, desk.piece, row.id, 3, "said", "I did")
-    with desk.journal.writing() as conn:
-        practice.start_session(desk.journal, conn, desk.piece, 5)
-        practice.add_reading(desk.journal, conn, desk.performer, "Prose", "some words", 12.5)
-        log_a_take(desk, conn, kept.id, row.id)
-    return desk
-
-
-def everything(journal: Journal) -> dict[str, list[dict[str, object]]]:
-    from sqlalchemy import select
-
-    from offbook.journal import tables as t
-
-    with journal.reading() as conn:
-        return {
-            table.name: [
-                dict(r) for r in conn.execute(select(table).order_by(*table.primary_key.columns)).mappings()
-            ]
-            for table in t.IN_ORDER
-        }
-
-
-def test_an_archive_gives_the_whole_journal_back(tmp_path: Path) -> None:
-    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
-    done = export(desk.journal, tmp_path / "all.zip")
-    assert (done.rows["run"], done.recordings) == (1, 1)
-    there = open_at(tmp_path / "there", Clock())
-    assert read_in(there, tmp_path / "all.zip").rows == done.rows
-    assert everything(there) == everything(desk.journal)
-    for file in desk.journal.recordings.rglob("*.wav"):
-        assert (
-            there.recordings / file.relative_to(desk.journal.recordings)
-        ).read_bytes() == file.read_bytes()
-    again = read_in(there, tmp_path / "all.zip")
-    assert sum(again.rows.values()) == 0 and again.present == sum(done.rows.values())
-
-
-def test_an_archive_speaks_plainly(tmp_path: Path) -> None:
-    """JSON lines in the terms of `offbook run --json`: another program can read every verdict."""
-    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
-    export(desk.journal, tmp_path / "all.zip")
-    with zipfile.ZipFile(tmp_path / "all.zip") as z:
-        row = json.loads(z.read("run.jsonl").decode().splitlines()[0])
-    assert row["verdicts"][7] == {
-        "i": 7,
-        "text": "came",
-        "verdict": "changed",
-        "heard": "ride",
-        "start": 6.18,
-        "end": 6.38,
-        "confidence": 0.975,
-    }
-
-
-def rewritten(source: Path, target: Path, name: str, change: object) -> Path:
-    """A copy of an archive with one member changed by a function of its bytes; None leaves it out."""
-    assert callable(change)
-    with zipfile.ZipFile(source) as a, zipfile.ZipFile(target, "w") as b:
-        for info in a.infolist():
-            data: bytes | None = a.read(info)
-            if info.filename.startswith(name):
-                data = change(data)
-            if data is not None:
-                b.writestr(info.filename, data)
-    return target
-
-
-def test_an_archive_that_was_tampered_with_changes_nothing(tmp_path: Path) -> None:
-    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
-    source = tmp_path / "all.zip"
-    export(desk.journal, source)
-    there = open_at(tmp_path / "there", Clock())
-    empty = everything(there)
-
-    def newer(data: bytes) -> bytes:
-        return data.replace(b'"revision": "0003"', b'"revision": "0999"')
-
-    harms = {
-        "a flipped byte": ("recordings/", lambda d: d[:-1] + bytes([d[-1] ^ 1])),
-        "another row": ("performer.jsonl", lambda d: d.replace(b"Mara", b"Nora")),
-        "a lost recording": ("recordings/", lambda d: None),
-        "no manifest": ("manifest.json", lambda d: None),
-        "a newer program": ("manifest.json", newer),
-        "no JSON": ("manifest.json", lambda d: b"{"),
-    }
-    for n, (what, (name, change)) in enumerate(harms.items()):
-        bad = rewritten(source, tmp_path / f"bad{n}.zip", name, change)
-        with pytest.raises(JournalError):
-            read_in(there, bad)
-        assert everything(there) == empty, what
-        assert [p for p in there.recordings.rglob("*") if p.is_file()] == [], what
-    (tmp_path / "text.zip").write_text("no zip")
-    for path in (tmp_path / "text.zip", tmp_path / "nowhere.zip"):
-        with pytest.raises(JournalError, match="cannot read"):
-            read_in(there, path)
-
-
-@pytest.mark.parametrize("path", ["../../evil.wav", "/etc/evil", "a/../../b.wav", "C:/x/y", "a\\b"])
-def test_an_archive_cannot_write_outside_the_journal(tmp_path: Path, path: str) -> None:
-    """Even one whose checksums all fit."""
-    import hashlib
-
-    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
-    export(desk.journal, tmp_path / "all.zip")
-    with zipfile.ZipFile(tmp_path / "all.zip") as z:
-        members = {n: z.read(n) for n in z.namelist()}
-    manifest = json.loads(members.pop("manifest.json"))
-    old = next(n for n in members if n.startswith("recordings/"))
-    members[f"recordings/{path}"] = members.pop(old)
-    manifest["members"][f"recordings/{path}"] = manifest["members"].pop(old)
-    row = json.loads(members["recording.jsonl"])
-    members["recording.jsonl"] = (json.dumps({**row, "path": path}) + "\n").encode()
-    manifest["members"]["recording.jsonl"] = {
-        "sha256": hashlib.sha256(members["recording.jsonl"]).hexdigest(),
-        "bytes": len(members["recording.jsonl"]),
-    }
-    with zipfile.ZipFile(tmp_path / "evil.zip", "w") as z:
-        for name, data in members.items():
-            z.writestr(name, data)
-        z.writestr("manifest.json", json.dumps(manifest))
-    there = open_at(tmp_path / "there", Clock())
-    with pytest.raises(JournalError):
-        read_in(there, tmp_path / "evil.zip")
-    assert not list(tmp_path.rglob("evil*.wav")) and not Path("/etc/evil").exists()
-
-
-def test_an_export_never_overwrites_and_leaves_no_half(tmp_path: Path) -> None:
-    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
-    (tmp_path / "all.zip").write_text("mine")
-    with pytest.raises(JournalError, match="exists"):
-        export(desk.journal, tmp_path / "all.zip")
-    assert (tmp_path / "all.zip").read_text() == "mine"
-    next(desk.journal.recordings.rglob("*.wav")).unlink()
-    with pytest.raises(JournalError, match="gone"):
-        export(desk.journal, tmp_path / "other.zip")
-    assert not list(tmp_path.glob("other*"))
-
-
-def test_what_a_killed_export_left_is_cleared_by_the_next_and_no_other_s_work(tmp_path: Path) -> None:
-    desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
-    gone = subprocess.Popen([sys.executable, "-c", ""])
-    gone.wait()
-    left, working = (tmp_path / f"all.zip.{n}.part" for n in (gone.pid, os.getppid()))
-    left.write_text("half")
-    working.write_text("another export, under way")
-    export(desk.journal, tmp_path / "all.zip")
-    assert not left.exists()
-    assert working.read_text() == "another export, under way"
-    assert zipfile.is_zipfile(tmp_path / "all.zip")
+# Deleted ------------------------------------------------------------------------------------------
 
 
 def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Path) -> None:

@@ -6,16 +6,19 @@ from pathlib import Path
 
 import click
 
+from offbook.cli.left_out import print_left
 from offbook.cli.screen import CONTEXT, carried
-from offbook.desk import opened
+from offbook.desk import import_from
 
 
 @click.command("import", context_settings=CONTEXT)
 @click.argument("source", metavar="FILE", type=click.Path(path_type=Path))
-def command(source: Path) -> None:
-    """Read an archive that `offbook export` wrote; all of it goes in, or nothing."""
-    from offbook.journal import read_in
+def command(source: Path) -> int:
+    """Read an archive that `offbook export` wrote.
 
-    with opened() as journal:
-        done = read_in(journal, source)
+    Everything whole in it goes in, all at once; what is not whole is left out and named, and then the exit
+    status is 3. Rows that are here already stay as they are.
+    """
+    done = import_from(source)
     click.echo(f"Read in: {carried(done)}; {done.present} rows were here already.")
+    return print_left(done.left)

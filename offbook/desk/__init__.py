@@ -6,6 +6,7 @@ knows no terminal. The command line and the page are two fronts of it. Progress 
 
 from __future__ import annotations
 
+from offbook.desk.archives import export_to, fits_brief, import_from
 from offbook.desk.briefs import CONSENT, brief_for, chosen_for, one_brief, read_briefs
 from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
@@ -66,6 +67,9 @@ __all__ = [
     "divided",
     "draft_of",
     "ear_for",
+    "export_to",
+    "fits_brief",
+    "import_from",
     "judge_logged",
     "listen",
     "listen_for",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from offbook.journal.archive import (
     Carried,
+    FitsBrief,
+    Left,
     export,
     read_in,
 )
@@ -111,7 +113,9 @@ __all__ = [
     "Connection",
     "DayTotal",
     "Facts",
+    "FitsBrief",
     "Journal",
+    "Left",
     "Marked",
     "Memory",
     "Performer",

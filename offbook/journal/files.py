@@ -1,51 +1,114 @@
 """Recordings on disk: copied in whole or not at all, and gone for good when they are deleted.
 
-A recording is copied to a `.part` file, synchronised and renamed before its row is written, so a row
-never speaks of half a file. Deleting goes the other way: the row leaves its path in `doomed` in the
-same transaction, and the file is unlinked after it; a killed process leaves work for the next.
+A recording is copied to a `.part` file and synchronised; it is put in its place inside the transaction
+that writes its row, so a row never speaks of half a file, and a file that no row names was left by a
+process that was killed: whoever holds the write lock may sweep it. Deleting goes the other way: the row
+leaves its path in `doomed` in the same transaction, and the file is unlinked after it; a killed process
+leaves work for the next.
+
+Everything here is the person's own: files can be read by them alone (0600), folders entered by them
+alone (0700), whatever the umask.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Protocol
 
 from sqlalchemy import Connection, delete, insert, select
 
 from offbook.errors import JournalError, RecordingError
+from offbook.intake import RECORDING, opened
 from offbook.journal import tables as t
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-_STALE_SECONDS = 86_400.0  # a `.part` file older than a day belongs to no living process
+SUFFIX_PART = ".part"  # of what is not whole yet; the number of its process stands before it
+_PART = re.compile(r"\.(\d+)\.part$")
+FILE_MODE, FOLDER_MODE = 0o600, 0o700
+_STALE_SECONDS = 86_400.0  # where processes cannot be asked after, a part older than a day is nobody's
 
 
-def store(source: IO[bytes], target: Path) -> tuple[str, int]:
-    """Copy `source` to `target` whole; gives its SHA-256 and its size in bytes."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+class Readable(Protocol):
+    """What gives its bytes in blocks: a file, or a member of an archive."""
+
+    def read(self, most: int, /) -> bytes:
+        """The next bytes, none at the end."""
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder that its owner alone can enter, and its parents where they are missing."""
+    if not folder.is_dir():
+        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
+        os.chmod(folder, FOLDER_MODE)  # the umask has taken nothing we want, but may be odd
+
+
+@contextmanager
+def private_file(path: Path) -> Iterator[IO[bytes]]:
+    """A new file that its owner alone can read. Raises FileExistsError where there is one."""
+    flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags, FILE_MODE), "w+b") as file:
+        yield file
+
+
+def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[str, int]:
+    """Copy `source` into the new file `part` and synchronise it; gives its SHA-256 and its size.
+
+    most: bytes after which the copying stops, the source being longer than it may be.
+    """
     digest, size = hashlib.sha256(), 0
     try:
-        with open(part, "wb") as out:
-            while block := source.read(1 << 20):
+        with private_file(part) as out:
+            while (block := source.read(1 << 20)) and (most is None or size <= most):
                 digest.update(block)
                 size += len(block)
                 out.write(block)
             out.flush()
             os.fsync(out.fileno())
-        part.replace(target)
-        _synchronise(target.parent)
-    finally:
+    except BaseException:
         part.unlink(missing_ok=True)
+        raise
     return digest.hexdigest(), size
 
 
+def place(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[], str]) -> Path:
+    """Give a part its place in `folder`, never that of another file; gives the path it has now.
+
+    stem: its name, unless there is such a file: then a fresh key. Done with the journal's write lock held.
+    """
+    make_private(folder)
+    target = folder / f"{stem}{suffix}"
+    while True:
+        try:
+            os.link(part, target)
+            part.unlink()
+            break
+        except FileExistsError:
+            target = folder / f"{key()}{suffix}"
+        except OSError:  # a disk without links, such as a memory card's
+            if target.exists():
+                target = folder / f"{key()}{suffix}"
+                continue
+            part.rename(target)
+            break
+    _synchronise(folder)
+    return target
+
+
+def ending(path: Path | str) -> str:
+    """The ending of a file's name in small letters, where it is a plain one; else none."""
+    found = os.path.splitext(str(path))[1].lower()
+    return found if re.fullmatch(r"\.[0-9a-z]{1,8}", found) else ""
+
+
 def _synchronise(folder: Path) -> None:
-    """Make a rename in `folder` outlive a power cut, where the platform can."""
+    """Make a change of names in `folder` outlive a power cut, where the platform can."""
     if os.name != "posix":
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -55,20 +118,19 @@ def _synchronise(folder: Path) -> None:
         os.close(handle)
 
 
-def keep(source: Path, target: Path) -> tuple[str, int]:
-    """Copy the recording `source` into the journal at `target`. Raises RecordingError, JournalError."""
-    try:
-        opened = open(source, "rb")  # noqa: SIM115  (its failure is another error than the copy's)
-    except OSError as e:
-        raise RecordingError(
-            f"cannot read {source}: {e.strerror}", "name a recording that exists and can be read"
-        ) from e
-    with opened:
+def copy_in(journal: Journal, source: Path) -> tuple[Path, str, int]:
+    """Copy the recording `source` into the journal's folder; gives the part, its SHA-256 and its size.
+
+    Raises RecordingError where it cannot be read, JournalError where it cannot be kept.
+    """
+    part = journal.recordings / f"{journal.key()}.{os.getpid()}{SUFFIX_PART}"
+    with opened(source, RECORDING, RecordingError) as (file, _):
         try:
-            return store(opened, target)
+            make_private(journal.recordings)
+            return part, *write_part(file, part)
         except OSError as e:
             raise JournalError(
-                f"cannot keep the recording in {target.parent}: {e.strerror}",
+                f"cannot keep the recording in {journal.recordings}: {e.strerror}",
                 "make room there and let the folder be written, or run it again with --no-keep",
             ) from e
 
@@ -81,24 +143,83 @@ def doom(conn: Connection, paths: Iterable[str]) -> None:
 
 
 def sweep(journal: Journal) -> None:
-    """Unlink what is doomed, and the halves that killed processes left long ago."""
+    """Unlink what is doomed, what no row names, and the parts that killed processes left."""
     with journal.reading() as conn:
         doomed = list(conn.execute(select(t.doomed.c.path)).scalars())
+        named = set(conn.execute(select(t.recording.c.path)).scalars())
     for path in doomed:
-        file = journal.recordings / path
-        try:
-            file.unlink(missing_ok=True)
-            if file.parent.is_dir() and not any(file.parent.iterdir()):
-                file.parent.rmdir()
-        except OSError:
+        if not _unlink(journal, journal.recordings / path):
             continue  # still doomed: the next opening tries again
         with journal.writing() as conn:
             conn.execute(delete(t.doomed).where(t.doomed.c.path == path))
-    now = journal.clock().timestamp()
-    if journal.recordings.is_dir():
-        for part in journal.recordings.rglob("*.part"):
-            if now - part.stat().st_mtime > _STALE_SECONDS:
-                part.unlink(missing_ok=True)
+    for part in _files(journal.recordings):
+        if part.name.endswith(SUFFIX_PART) and _is_left(part, journal.clock().timestamp()):
+            _unlink(journal, part)
+    if any(_path(journal, f) not in named for f in _files(journal.recordings) if _is_kept(f)):
+        # Whoever puts a recording in its place holds the write lock until its row is there.
+        with journal.writing() as conn:
+            named = set(conn.execute(select(t.recording.c.path)).scalars())
+            for file in _files(journal.recordings):
+                if _is_kept(file) and _path(journal, file) not in named:
+                    _unlink(journal, file)
+
+
+def _files(folder: Path) -> list[Path]:
+    """The files of the recordings folder and of the folder of each piece."""
+    found: list[Path] = []
+    with suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            if entry.is_dir(follow_symlinks=False):
+                with suppress(OSError), os.scandir(entry.path) as inside:
+                    found += [Path(e.path) for e in inside if e.is_file(follow_symlinks=False)]
+            elif entry.is_file(follow_symlinks=False):
+                found.append(Path(entry.path))
+    return found
+
+
+# How offbook names a recording: the piece's key, then its own.
+_OURS = re.compile(r"[0-9a-f]{32}/[0-9a-f]{32}(\.[0-9a-z]{1,8})?")
+
+
+def _is_kept(file: Path) -> bool:
+    """Whether a file has a name that only offbook gives: what a person put there is left alone."""
+    return _OURS.fullmatch(f"{file.parent.name}/{file.name}") is not None
+
+
+def _path(journal: Journal, file: Path) -> str:
+    return file.relative_to(journal.recordings).as_posix()
+
+
+def _is_left(part: Path, now: float) -> bool:
+    found = _PART.search(part.name)
+    if os.name == "posix" and found is not None:
+        return not is_running(int(found[1]))
+    with suppress(OSError):
+        return now - part.stat().st_mtime > _STALE_SECONDS
+    return False
+
+
+def is_running(process: int) -> bool:
+    """Whether there is a process of this number, as far as that can be asked without harm."""
+    if os.name != "posix":
+        return True  # elsewhere asking after a process could end it
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:  # somebody else's
+        return True
+    return True
+
+
+def _unlink(journal: Journal, file: Path) -> bool:
+    try:
+        file.unlink(missing_ok=True)
+        if file.parent != journal.recordings and file.parent.is_dir() and not any(file.parent.iterdir()):
+            file.parent.rmdir()
+    except OSError:
+        return False
+    return True
 
 
 def erase_copies(journal: Journal) -> None:

@@ -18,7 +18,7 @@ from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, se
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.files import doom, keep
+from offbook.journal.files import copy_in, doom, ending, place
 from offbook.journal.moment import local_day
 from offbook.journal.packing import LETTER, VERDICT, pack, pack_extras, unpack, unpack_extras
 from offbook.journal.people import version_of
@@ -32,14 +32,26 @@ _LISTED = tuple(t.run.c[f.name] for f in fields(RunRow))
 
 
 def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:
-    """Copy a recording into the journal and commit its row. Do this before judging it."""
+    """Copy a recording into the journal and commit its row. Do this before judging it.
+
+    Raises RecordingError where it cannot be read, JournalError where it cannot be kept.
+    """
     moment = journal.clock() if at is None else at
-    key = journal.key()
-    path = f"{piece.id}/{key}{source.suffix.lower()}"
-    sha256, size = keep(source, journal.recordings / path)
-    found = Recording(key, piece.id, moment, local_day(moment, piece.zone), piece.zone, path, sha256, size)
-    with journal.writing() as conn:
-        conn.execute(insert(t.recording).values(**asdict(found)))
+    key, folder = journal.key(), journal.recordings / piece.id
+    part, sha256, size = copy_in(journal, source)
+    placed: Path | None = None
+    try:
+        with journal.writing() as conn:
+            placed = place(part, folder, key, ending(source), journal.key)
+            path = f"{folder.name}/{placed.name}"
+            day = local_day(moment, piece.zone)
+            found = Recording(key, piece.id, moment, day, piece.zone, path, sha256, size)
+            conn.execute(insert(t.recording).values(**asdict(found)))
+    except BaseException:
+        for file in (part, placed):
+            if file is not None:
+                file.unlink(missing_ok=True)
+        raise
     return found
 
 

@@ -1,0 +1,26 @@
+"""What export and import left out, told to people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from offbook.cli.screen import plural
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from offbook.journal import Left
+
+NOT_WHOLE = 3  # exit status: it was done, and something was left out
+_SHOWN = 20
+
+
+def print_left(left: Sequence[Left]) -> int:
+    """Name what was left out; gives the exit status."""
+    for each in left[:_SHOWN]:
+        click.echo(f"Not whole: {each}.")
+    if len(left) > _SHOWN:
+        click.echo(f"And {plural(len(left) - _SHOWN, 'more row')} that are not whole.")
+    return NOT_WHOLE if left else 0

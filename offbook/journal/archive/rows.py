@@ -1,0 +1,462 @@
+"""What a row of an archive must look like before it is let into the journal.
+
+An archive may come from a stranger. Every row is held against a schema with types, ranges and lengths
+(pydantic, in strict mode, straight from the JSON), and the JSON texts inside a row against schemas of
+their own. What the rows say of each other is checked in `references`.
+
+The ranges are those of what the tables mean, a little wider than what offbook itself writes, so that no
+row of an honest journal is ever refused.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    TypeAdapter,
+    ValidationError,
+    model_validator,
+)
+
+from offbook.journal.moment import utc_from
+from offbook.journal.packing import pack
+from offbook.score import WordVerdict
+
+# Set by hand. Years that anything here can be meant in: clear of both ends of Python's calendar, so that
+# adding days or another zone never leaves it.
+_YEARS = range(1970, 3000)
+_MOST_WORDS = 200_000  # of one draft; the longest play of Shakespeare's has some 30,000
+_LONGEST_TEXT = 8_000_000  # characters of one script, note or reading
+_DAY = 86_400.0  # s: no recording, answer or sitting lasts longer
+_MOST = 1_000_000  # of anything that is counted
+
+
+class Misfit(ValueError):
+    """A row does not fit its table; the text says why, in a few words."""
+
+
+def _plain(text: str) -> str:
+    if any(unicodedata.category(c) == "Cc" and c not in "\n\t" for c in text):
+        raise ValueError("holds control characters")
+    return text
+
+
+def _one_line(text: str) -> str:
+    if any(unicodedata.category(c) in ("Cc", "Zl", "Zp") for c in text):
+        raise ValueError("is more than one line, or holds control characters")
+    return text
+
+
+def _name(text: str) -> str:
+    if text != " ".join(text.split()):
+        raise ValueError("is no name")
+    return _one_line(text)
+
+
+def _moment(text: str) -> datetime:
+    found = utc_from(text)
+    if found.year not in _YEARS:
+        raise ValueError(f"is in the year {found.year}")
+    return found
+
+
+def _day(text: str) -> date:
+    found = date.fromisoformat(text)
+    if found.year not in _YEARS:
+        raise ValueError(f"is in the year {found.year}")
+    return found
+
+
+def _zone(text: str) -> str:
+    try:
+        ZoneInfo(text)
+    except (LookupError, ValueError, OSError):
+        raise ValueError("is no time zone") from None
+    return text
+
+
+Key = Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
+Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_name)]
+Text = Annotated[str, Field(max_length=_LONGEST_TEXT), AfterValidator(_plain)]
+Short = Annotated[str, Field(max_length=500), AfterValidator(_one_line)]
+Moment = Annotated[
+    str,
+    Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?(Z|[+-]\d\d:\d\d)$"),
+    AfterValidator(_moment),
+]
+Day = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\d$"), AfterValidator(_day)]
+Zone = Annotated[str, Field(min_length=1, max_length=64), AfterValidator(_zone)]
+Count = Annotated[int, Field(ge=0, le=_MOST)]
+Seconds = Annotated[float, Field(ge=0, le=_DAY, allow_inf_nan=False)]
+# A time inside a recording; the recogniser may put the first word a little before its start.
+At = Annotated[float, Field(ge=-10, le=_DAY, allow_inf_nan=False)]
+Confidence = Annotated[float, Field(ge=0, le=1.01, allow_inf_nan=False)]
+Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Said = Literal["said", "unsure", "changed", "dropped"]
+
+
+class _Row(BaseModel):
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+class _Part(BaseModel):
+    """A part of a script as an older or newer offbook may have written it: unknown fields are passed over."""
+
+    model_config = ConfigDict(strict=True, extra="ignore", frozen=True)
+
+
+class _Line(_Part):
+    n: Count
+    start: Count
+    end: Count
+    text: Text
+    paragraph: Count
+    speaker: Text | None = None
+    verse: bool = False
+
+
+class _LeftOut(_Part):
+    start: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
+    end: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
+    text: Text
+    reason: Text
+
+
+class _Cue(_Part):
+    start: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
+    end: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
+    text: Text
+    speaker: Text
+    before_line: Count | None
+
+
+class _Script(_Part):
+    title: Text
+    source: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+    text: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+    form: Literal["verse", "prose", "mixed"]
+    lines: Annotated[list[_Line], Field(min_length=1, max_length=_MOST_WORDS)]
+    left_out: Annotated[list[_LeftOut], Field(max_length=_MOST_WORDS)]
+    cues: Annotated[list[_Cue], Field(max_length=_MOST_WORDS)]
+    parts: Annotated[list[Text], Field(max_length=_MOST_WORDS)] = []
+    part: Text | None = None
+
+
+_Ways = Annotated[
+    list[Annotated[list[Annotated[str, Field(max_length=500)]], Field(min_length=1, max_length=500)]],
+    Field(min_length=1, max_length=500),
+]
+_Word = tuple[Annotated[str, Field(min_length=1, max_length=500)], Count, Count, Count, Count, _Ways]
+_Unit = tuple[Count, Count, Count, Count, Text, Count | None]
+_Extra = tuple[Count, Short, At, At, Confidence]
+_STRICT = ConfigDict(strict=True)
+_script = TypeAdapter(_Script)
+_words = TypeAdapter(Annotated[list[_Word], Field(min_length=1, max_length=_MOST_WORDS)], config=_STRICT)
+_slots = TypeAdapter(Annotated[list[Count], Field(max_length=_MOST_WORDS)], config=_STRICT)
+_units = TypeAdapter(Annotated[list[_Unit], Field(min_length=1, max_length=_MOST_WORDS)], config=_STRICT)
+_extras = TypeAdapter(Annotated[list[_Extra], Field(max_length=_MOST_WORDS)], config=_STRICT)
+
+
+class _Point(_Part):
+    what: Text
+    wanted: Text
+    found: Text
+    met: bool | None
+    do: Text
+
+
+class _Checks(_Part):
+    seconds: Seconds
+    checks: Annotated[list[_Point], Field(max_length=1000)]
+
+
+_checks = TypeAdapter(_Checks)
+
+
+class PerformerIn(_Row):
+    """A row of `performer`."""
+
+    id: Key
+    name: Name
+    zone: Zone
+    minutes_a_day: Annotated[float, Field(gt=0, le=1440, allow_inf_nan=False)]
+    voice_minutes: Annotated[float, Field(gt=0, le=1440, allow_inf_nan=False)]
+    added_at: Moment
+
+
+class PieceIn(_Row):
+    """A row of `piece`."""
+
+    id: Key
+    performer_id: Key
+    name: Name
+    part: Annotated[str, Field(max_length=200), AfterValidator(_one_line)] | None = None
+    limit_seconds: Annotated[float, Field(gt=0, le=1e7, allow_inf_nan=False)] | None = None
+    due_day: Day | None = None
+    keep_recordings: bool
+    added_at: Moment
+
+
+class VersionIn(_Row):
+    """A row of `version`: the JSON texts in it are read too, and held against each other."""
+
+    id: Key
+    piece_id: Key
+    n: Annotated[int, Field(ge=1, le=_MOST)]
+    made_at: Moment
+    script: Annotated[str, Field(max_length=4 * _LONGEST_TEXT)]
+    words: Annotated[str, Field(max_length=4 * _LONGEST_TEXT)]
+    slots: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+    units: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> VersionIn:
+        script = _script.validate_json(self.script)
+        words, slots = _words.validate_json(self.words), _slots.validate_json(self.slots)
+        units = _units.validate_json(self.units)
+        size, lines = len(script.text), {line.n for line in script.lines}
+        spans = [(w[1], w[2]) for w in words]
+        spans += [(x.start, x.end) for part in (script.lines, script.left_out, script.cues) for x in part]
+        if any(not start <= end <= size for start, end in spans) or not {w[3] for w in words} <= lines:
+            raise ValueError("its words do not stand in its script")
+        if len(slots) != len(words) or len({*slots}) != len(slots):
+            raise ValueError("its slots do not fit its words")
+        if len({u[1] for u in units}) != len(units) or [u[0] for u in units] != list(range(len(units))):
+            raise ValueError("its thoughts are not numbered one after another")
+        if any(not u[2] <= u[3] < len(words) for u in units):
+            raise ValueError("its thoughts reach beyond its words")
+        return self
+
+
+class RecordingIn(_Row):
+    """A row of `recording`. Of `path` only the ending is used: where a recording lies is ours to say."""
+
+    id: Key
+    piece_id: Key
+    at: Moment
+    day: Day
+    zone: Zone
+    path: Annotated[str, Field(pattern=r"^[0-9a-zA-Z_-]{1,64}/[0-9a-zA-Z_-]{1,64}(\.[^/\\]{0,100})?$")]
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    bytes: Annotated[int, Field(ge=0, le=1 << 44)]
+
+
+class _Verdict(_Row):
+    i: Count
+    text: Annotated[str, Field(max_length=500)]
+    verdict: Said
+    heard: Short | None
+    start: At | None
+    end: At | None
+    confidence: Confidence | None
+
+
+class RunIn(_Row):
+    """A row of `run`, word by word."""
+
+    id: Key
+    piece_id: Key
+    version_id: Key
+    recording_id: Key | None = None
+    at: Moment
+    day: Day
+    zone: Zone
+    model: Annotated[str, Field(max_length=200), AfterValidator(_one_line)] | None = None
+    seconds: Seconds
+    speaking_seconds: Seconds
+    words: Count
+    said: Count
+    unsure: Count
+    changed: Count
+    dropped: Count
+    added: Count
+    prompts: Count
+    verdicts: Annotated[list[_Verdict], Field(max_length=_MOST_WORDS)]
+    extras: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+    ratings: Annotated[str, Field(max_length=_MOST_WORDS, pattern=r"^[0-4]*$")]
+    predicted: Annotated[str, Field(max_length=2 * _MOST_WORDS, pattern=r"^([0-9]{2}|--)*$")]
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> RunIn:
+        if self.words != len(self.verdicts) or [v.i for v in self.verdicts] != list(range(self.words)):
+            raise ValueError("its words are not numbered one after another")
+        if self.said + self.unsure + self.changed + self.dropped != self.words:
+            raise ValueError("its counts do not add up to its words")
+        if len(self.predicted) != 2 * len(self.ratings):
+            raise ValueError("its predictions do not fit its ratings")
+        if any(e[0] > self.words for e in _extras.validate_json(self.extras)):
+            raise ValueError("a word that was added stands beyond its end")
+        return self
+
+
+class CorrectionIn(_Row):
+    """A row of `correction`."""
+
+    id: Key
+    run_id: Key
+    word: Count
+    at: Moment
+    was: Said
+    now: Said
+    note: Text
+
+
+class SessionIn(_Row):
+    """A row of `session`."""
+
+    id: Key
+    piece_id: Key
+    at: Moment
+    day: Day
+    zone: Zone
+    minutes: Annotated[float, Field(ge=0, le=1440, allow_inf_nan=False)]
+    ended_at: Moment | None = None
+
+
+class AnswerIn(_Row):
+    """A row of `answer`."""
+
+    id: Key
+    piece_id: Key
+    version_id: Key
+    session_id: Key
+    at: Moment
+    day: Day
+    zone: Zone
+    kind: Annotated[str, Field(pattern=r"^[a-z][a-z_ -]{0,15}$")]
+    unit: Count
+    help: Annotated[int, Field(ge=0, le=9)]
+    first: Count
+    last: Count
+    given: Text | None = None
+    right: Count
+    words: Count
+    seconds: Seconds
+    pick_up: Seconds | None = None
+    spoken: bool
+    rating: Annotated[int, Field(ge=0, le=4)]
+    predicted: Chance | None = None
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> AnswerIn:
+        if self.first > self.last or self.right > self.words:
+            raise ValueError("it ends before it begins, or has more right words than words")
+        return self
+
+
+class MemoryIn(_Row):
+    """A row of `memory`. state: 1 learning, 2 review, 3 relearning, as FSRS counts them."""
+
+    piece_id: Key
+    unit: Count
+    state: Annotated[int, Field(ge=1, le=3)]
+    step: Annotated[int, Field(ge=0, le=100)] | None = None
+    stability: Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)] | None = None
+    difficulty: Annotated[float, Field(ge=1, le=10, allow_inf_nan=False)] | None = None
+    due: Moment
+    last_review: Moment | None = None
+    times: Count
+    lapses: Count
+    help: Annotated[int, Field(ge=0, le=9)]
+
+
+class ReadingIn(_Row):
+    """A row of `reading`."""
+
+    id: Key
+    performer_id: Key
+    at: Moment
+    day: Day
+    zone: Zone
+    title: Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
+    text: Annotated[Text, Field(min_length=1)]
+    seconds: Annotated[float, Field(gt=0, le=_DAY, allow_inf_nan=False)]
+
+
+class BriefIn(_Row):
+    """A row of `brief`; its text is read by whoever knows briefs."""
+
+    id: Key
+    performer_id: Key
+    name: Name
+    text: Annotated[str, Field(max_length=1_000_000)]
+    deadline: Moment
+    added_at: Moment
+    sent_at: Moment | None = None
+
+
+class TakeIn(_Row):
+    """A row of `take`."""
+
+    id: Key
+    piece_id: Key
+    recording_id: Key | None = None
+    run_id: Key | None = None
+    brief_id: Key | None = None
+    at: Moment
+    day: Day
+    zone: Zone
+    n: Annotated[int, Field(ge=1, le=_MOST)]
+    intention: Text
+    file: Annotated[str, Field(max_length=5000)]
+    checks: Annotated[str, Field(max_length=_LONGEST_TEXT)] | None = None
+    chosen: bool
+
+    @model_validator(mode="after")
+    def _was_checked(self) -> TakeIn:
+        if self.checks is not None:
+            _checks.validate_json(self.checks)
+        return self
+
+
+ROWS: Mapping[str, type[_Row]] = {
+    "performer": PerformerIn,
+    "piece": PieceIn,
+    "version": VersionIn,
+    "recording": RecordingIn,
+    "run": RunIn,
+    "correction": CorrectionIn,
+    "session": SessionIn,
+    "answer": AnswerIn,
+    "memory": MemoryIn,
+    "reading": ReadingIn,
+    "brief": BriefIn,
+    "take": TakeIn,
+}
+
+
+def row_of(table: str, line: bytes) -> dict[str, Any]:
+    """The columns of a row of `table` out of its line of JSON; a run-through comes packed.
+
+    Raises Misfit with the reason. A moment is a day off its `day` at most: zones reach 14 hours from UTC.
+    """
+    try:
+        found: dict[str, Any] = dict(ROWS[table].model_validate_json(line))
+    except (ValidationError, RecursionError) as e:
+        raise Misfit(_why(e)) from e
+    if "day" in found and abs((found["day"] - found["at"].date()).days) > 1:
+        raise Misfit("day: is not the day of its moment")
+    if table == "run":
+        words = [WordVerdict(**dict(v)) for v in found.pop("verdicts")]
+        found["letters"], found["heard"], found["times"] = pack(words)
+        found["texts"] = [w.text for w in words]
+    return found
+
+
+def _why(e: ValidationError | RecursionError) -> str:
+    """The first thing wrong, in a few words, with nothing in it of what was read."""
+    if isinstance(e, RecursionError):
+        return "it is nested too deeply"
+    first = e.errors(include_url=False, include_context=False, include_input=False)[0]
+    place = next((str(x) for x in first["loc"] if isinstance(x, str)), "")
+    told = first["msg"].removeprefix("Value error, ").splitlines()[0][:120]
+    known = place.isidentifier() and len(place) <= 30
+    return f"{place}: {told}" if known else told

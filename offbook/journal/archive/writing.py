@@ -1,0 +1,212 @@
+"""Export: the whole journal as one archive that outlives this program.
+
+The archive is a zip: `manifest.json` (format, revision, and the size and SHA-256 of every other member),
+one `.jsonl` file for each table with a JSON object a line, and the recordings. Run-throughs are written
+word by word, in the plain terms of `offbook run --json`, not as they are packed here.
+
+An export is proved before it is called done: the archive is opened again and read through the same gate
+that an import goes through, every byte held against the manifest and every row against its table. A
+recording that is gone or damaged on disk is named and costs nothing else.
+"""
+
+from __future__ import annotations
+
+import glob
+import hashlib
+import json
+import os
+import zipfile
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Table, select
+
+from offbook.errors import JournalError
+from offbook.journal import tables as t
+from offbook.journal.archive.carried import Carried, FitsBrief, Left
+from offbook.journal.archive.members import FAULTS, Archive, Torn
+from offbook.journal.archive.members import opened as archive_in
+from offbook.journal.archive.references import References
+from offbook.journal.archive.rows import Misfit, row_of
+from offbook.journal.files import SUFFIX_PART, is_running, private_file
+from offbook.journal.moment import utc_text
+from offbook.journal.opening import HEAD
+from offbook.journal.packing import unpack
+
+if TYPE_CHECKING:
+    from offbook.journal.connection import Journal
+
+_PACKED = {"letters", "heard", "times"}
+
+
+def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:
+    """Write the whole journal to `target` (a new file), and read it back.
+
+    The file can be read by its owner alone. Raises JournalError; leaves no half file.
+    """
+    if not target.name:
+        raise JournalError("an export needs the name of a file", "give one, such as journal.zip")
+    part = target.with_name(f"{target.name}.{os.getpid()}{SUFFIX_PART}")
+    try:
+        if target.exists() or target.is_symlink():
+            raise JournalError(
+                f"{target} exists already", "give the name of a new file; nothing was overwritten"
+            )
+        _clear_left(target)
+        with journal.reading() as conn:
+            with private_file(part) as file:
+                with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as out:
+                    rows, gone = _write(journal, conn, out)
+                file.flush()
+                os.fsync(file.fileno())
+            done = _proved(conn, part, rows, gone, fits_brief)
+        os.link(part, target) if hasattr(os, "link") else part.rename(target)
+    except (OSError, ValueError) as e:  # ValueError: a NUL in the name
+        raise JournalError(
+            f"cannot write {target}: {getattr(e, 'strerror', None) or e}",
+            "give a folder that exists and has room",
+        ) from e
+    finally:
+        with suppress(OSError, ValueError):
+            part.unlink(missing_ok=True)
+    return done
+
+
+def _clear_left(target: Path) -> None:
+    """Delete what exports to `target` that were killed have left: parts whose process is no more."""
+    for part in target.parent.glob(f"{glob.escape(target.name)}.*{SUFFIX_PART}"):
+        number = part.name.removeprefix(f"{target.name}.").removesuffix(SUFFIX_PART)
+        if number.isdigit() and not is_running(int(number)):
+            part.unlink(missing_ok=True)
+
+
+def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> tuple[dict[str, int], list[Left]]:
+    """Write every member; gives the rows by table, and the recordings that are gone."""
+    members: dict[str, dict[str, Any]] = {}
+    rows: dict[str, int] = {}
+    for table in t.IN_ORDER:
+        digest, size, count = hashlib.sha256(), 0, 0
+        with out.open(f"{table.name}.jsonl", "w", force_zip64=True) as member:
+            for row in _rows(conn, table):
+                line = (json.dumps(row, ensure_ascii=False) + "\n").encode()
+                digest.update(line)
+                size += len(line)
+                count += 1
+                member.write(line)
+        members[f"{table.name}.jsonl"] = {"sha256": digest.hexdigest(), "bytes": size}
+        rows[table.name] = count
+    gone: list[Left] = []
+    columns = (t.recording.c.id, t.recording.c.path, t.piece.c.name)
+    for key, path, piece in conn.execute(select(*columns).join(t.piece)):
+        do = f'put it back, or let it go: offbook piece forget "{piece}" {key[:8]}'
+        try:
+            members[f"recordings/{path}"] = _write_recording(out, journal.recordings / path, path)
+        except FileNotFoundError:
+            gone.append(Left("recording", key, f"its file is gone from the disk; {do}"))
+        except OSError as e:
+            if e.filename is None:  # not the recording but the archive cannot be written
+                raise
+            gone.append(Left("recording", key, f"its file cannot be read ({e.strerror}); {do}"))
+    manifest = {
+        "format": 1,
+        "kind": "offbook journal",
+        "revision": HEAD,
+        "made_at": utc_text(journal.clock()),
+        "members": members,
+    }
+    out.writestr("manifest.json", json.dumps(manifest, ensure_ascii=False, indent=1))
+    return rows, gone
+
+
+def _write_recording(out: zipfile.ZipFile, file: Path, path: str) -> dict[str, Any]:
+    """Write a recording as it is; gives its size and SHA-256. Raises OSError."""
+    digest, size = hashlib.sha256(), 0
+    with open(file, "rb") as source:
+        info = zipfile.ZipInfo(f"recordings/{path}", (1980, 1, 1, 0, 0, 0))
+        with out.open(info, "w", force_zip64=True) as member:
+            while block := source.read(1 << 20):
+                digest.update(block)
+                size += len(block)
+                member.write(block)
+    return {"sha256": digest.hexdigest(), "bytes": size}
+
+
+def _rows(conn: Connection, table: Table) -> Iterator[dict[str, Any]]:
+    texts: dict[str, list[str]] = {}
+    if table is t.run:
+        for v in conn.execute(select(t.version.c.id, t.version.c.words)):
+            texts[v.id] = [w[0] for w in json.loads(v.words)]
+    for row in conn.execute(select(table).order_by(*table.primary_key.columns)).mappings():
+        plain = {k: _plain(v) for k, v in row.items() if table is not t.run or k not in _PACKED}
+        if table is t.run:
+            words = unpack(texts[row["version_id"]], row["letters"], row["heard"], row["times"])
+            plain["verdicts"] = [asdict(w) for w in words]
+        yield plain
+
+
+def _plain(value: Any) -> Any:
+    if hasattr(value, "tzinfo"):
+        return utc_text(value)
+    return value.isoformat() if hasattr(value, "isoformat") else value
+
+
+def _proved(
+    conn: Connection, part: Path, rows: dict[str, int], gone: list[Left], fits_brief: FitsBrief | None
+) -> Carried:
+    """What an import would make of the archive just written. Raises JournalError where it is not what was
+    meant to be written; a row that an import would not take is named."""
+    left = list(gone)
+    kept = 0
+    with open(part, "rb") as file:
+        archive = archive_in(file, part.stat().st_size)
+        references = References(conn, fits_brief)
+        for table in t.IN_ORDER:
+            count = 0
+            try:
+                for line in archive.lines(f"{table.name}.jsonl"):
+                    count += 1
+                    row = json.loads(line)
+                    try:
+                        fits = row_of(table.name, line)
+                        references.check(table.name, fits)
+                    except Misfit as e:
+                        left.append(Left(table.name, row.get("id"), f"{e}; an import will leave it out"))
+                        continue
+                    if table is t.recording:
+                        why = _why_not_whole(archive, fits)
+                        kept += why is None
+                        left += [Left("recording", fits["id"], why)] if why else []
+            except Torn as e:
+                raise _not_proved(part) from e
+            if count != rows[table.name]:
+                raise _not_proved(part)
+    return Carried(rows, kept, left=tuple(left))
+
+
+def _why_not_whole(archive: Archive, row: dict[str, Any]) -> str | None:
+    """Why a recording is not in the archive as it was kept; "" where that is told already."""
+    name = f"recordings/{row['path']}"
+    if not archive.has(name):
+        return ""
+    facts = archive.facts(name)
+    try:
+        checked = archive.open(name)
+        while checked.read():
+            pass
+    except FAULTS as e:
+        raise _not_proved(Path(name)) from e
+    if not checked.fits(facts):
+        raise _not_proved(Path(name))
+    if (facts.sha256, facts.bytes) != (row["sha256"], row["bytes"]):
+        return "its file is damaged on the disk; the archive has it as it is, and an import will leave it out"
+    return None
+
+
+def _not_proved(path: Path) -> JournalError:
+    return JournalError(
+        f"what was written cannot be read back ({path.name})",
+        "write the archive to another disk; the journal itself is as it was",
+    )
