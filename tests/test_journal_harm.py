@@ -30,7 +30,8 @@ _PREAMBLE = """
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from offbook.journal import open_journal, people, practice, runs
+from offbook.journal import open_journal, people, practice
+from offbook.journal import run_throughs as runs
 from offbook.schedule import record_run
 from tests.journals import facts, run_with, Clock
 home = Path(sys.argv[1])
