@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 from offbook.align import Alignment, Place, Step, nearest, partners
 from offbook.recognise import HeardWord
@@ -20,11 +20,38 @@ from offbook.words import Word, contraction
 Verdict = Literal["said", "unsure", "changed", "dropped"]
 
 
+# What can decide a verdict, or change it afterwards, in the order in which they act.
+DecidedBy = Literal[
+    "alignment",
+    "two in a row",
+    "place heard again",
+    "whole run-through",
+    "poor sound",
+    "cue",
+    "correction",
+    "swap",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionStep:
+    """One step on the way to a verdict. by: what decided; verdict: as it stood after the step.
+
+    told: why, in words for the performer.
+    """
+
+    by: DecidedBy
+    verdict: Verdict
+    told: str
+
+
 @dataclass(frozen=True, slots=True)
 class WordVerdict:
     """What became of script word `i`. start, end: seconds in the recording, None where not heard.
 
     heard: what was heard in its place (lower case), None where nothing was. confidence: 0 to 1.
+    steps: what decided the verdict and what changed it afterwards, in order; no part of what a verdict is,
+    so that two verdicts reached in different ways are equal.
     """
 
     i: int
@@ -34,6 +61,13 @@ class WordVerdict:
     start: float | None
     end: float | None
     confidence: float | None
+    steps: tuple[DecisionStep, ...] = field(default=(), compare=False)
+
+
+def decided(word: WordVerdict, by: DecidedBy, told: str, **changes: Any) -> WordVerdict:
+    """`word` with `changes`, and with the step that made them at the end of its steps."""
+    changed = replace(word, **changes)
+    return replace(changed, steps=(*word.steps, DecisionStep(by, changed.verdict, told)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,8 +172,11 @@ class _Scoring:
             one, two = self.verdicts[i], self.verdicts[i + 1]
             alike = self.places[i].forms[:1] == self.places[i + 1].forms[:1] and self.places[i].forms
             if one.verdict == "dropped" and two.verdict == "said" and alike and not self.places[i + 1].opens:
-                self.verdicts[i] = replace(two, i=i, text=one.text)
-                self.verdicts[i + 1] = replace(one, i=i + 1, text=two.text)
+                told = (
+                    "the script has this word twice in a row and it was heard once: the first counts as said"
+                )
+                self.verdicts[i] = decided(two, "two in a row", told, i=i, text=one.text)
+                self.verdicts[i + 1] = decided(one, "two in a row", told, i=i + 1, text=two.text)
 
     def _spoken(self) -> Sequence[HeardWord]:
         taken = [v for v in self.verdicts.values() if v.start is not None]
@@ -158,7 +195,11 @@ class _Scoring:
             start, end = (start + (end - start) * (i - step.script_from + k) / count for k in (0, 1))
         verdict: Verdict = "said" if sure > TIE else "unsure"
         token = " ".join(self.places[i].spoken) or " ".join(w.word for w in words)
-        return WordVerdict(i, self.words[i].text, verdict, token, start, end, sure)
+        told = f"it was heard here as written, with a confidence of {sure:.2f}"
+        if verdict == "unsure":
+            told += f"; up to {TIE:.2f} that is a tie between the script and something else"
+        word = WordVerdict(i, self.words[i].text, verdict, token, start, end, sure)
+        return decided(word, "alignment", told)
 
     def _missed(self, begin: int, end: int) -> None:
         """Script words that no hit covers: paired with what was heard in their place, or dropped."""
@@ -183,7 +224,9 @@ class _Scoring:
             if i in pairs:
                 self._take(range(i, i + 1), pairs[i])
             else:
-                self.verdicts[i] = WordVerdict(i, self.words[i].text, "dropped", None, None, None, None)
+                gone = WordVerdict(i, self.words[i].text, "dropped", None, None, None, None)
+                told = "between the words around it nothing was heard that could stand for it"
+                self.verdicts[i] = decided(gone, "alignment", told)
 
     def _contracted(self, begin: int, end: int, inside: Sequence[int]) -> tuple[int, int, int, int] | None:
         """The first script words [i, j) said as the contraction or the full form inside[a:b]."""
@@ -211,13 +254,21 @@ class _Scoring:
         text = " ".join(w.word for w in words)
         sure = min(w.confidence for w in words)
         verdict: Verdict = "changed" if sure >= _CHANGED_FROM else "unsure"
+        told = f"“{text}” was heard in its place, with a confidence of {sure:.2f}"
+        if verdict == "unsure":
+            told += f"; it takes {_CHANGED_FROM:.2f} to call it changed"
         if not self.places[i].known and not opened:
             like = nearest(self.places[i], text)
+            told = (
+                f"the recogniser does not know this word; “{text}” was heard, "
+                f"which sounds like it by {like:.2f} of 1"
+            )
             if like >= _STRANGE_SAID:
                 verdict = "said"
             elif like >= _STRANGE_UNSURE or not self.places[i].forms:
                 verdict = "unsure"
-        return WordVerdict(i, self.words[i].text, verdict, text, words[0].start, words[-1].end, sure)
+        word = WordVerdict(i, self.words[i].text, verdict, text, words[0].start, words[-1].end, sure)
+        return decided(word, "alignment", told)
 
     def _extras(self) -> tuple[Extra, ...]:
         """Heard words that stand for no script word, before the script word that was said next."""

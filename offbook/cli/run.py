@@ -22,6 +22,12 @@ if TYPE_CHECKING:
 @click.option("--part", metavar="NAME", help="Take this part's lines as the speech; all: every part's.")
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--json", "json_", is_flag=True, help="Print the verdicts and notes as JSON.")
+@click.option(
+    "--explain",
+    metavar="WORD-OR-TIME",
+    multiple=True,
+    help="Say what decided the verdict of this word, or of the word at this time; may be given again.",
+)
 @click.option("--html", "html", metavar="FILE", help="Write a page to print as well.")
 @click.option("--piece", metavar="NAME", help="Put it into the journal, as a run-through of this piece.")
 @performer_option
@@ -32,6 +38,7 @@ def command(
     part: str | None,
     model: str | None,
     json_: bool,
+    explain: tuple[str, ...],
     html: str | None,
     piece: str | None,
     performer: str | None,
@@ -67,6 +74,10 @@ def command(
         report(heard)
         if saved is not None:
             click.echo(saved_line(saved))
+        for asked in explain:
+            from offbook.cli.run_explain import explained
+
+            click.echo("\n" + explained(heard, asked))
     if page is not None:
         click.echo(f"page written: {page}", err=True)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from offbook.desk.archives import export_to, fits_brief, import_from
 from offbook.desk.briefs import CONSENT, brief_for, chosen_for, one_brief, read_briefs
+from offbook.desk.explain import words_asked
 from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
 from offbook.desk.listening import Heard, Progress, listen, listen_to
@@ -96,4 +97,5 @@ __all__ = [
     "unmet_of",
     "which",
     "who",
+    "words_asked",
 ]

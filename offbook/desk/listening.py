@@ -78,7 +78,7 @@ def listen_to(
     sound: what `audio.survey` said of it; measured here where it is not given.
     """
     from offbook import audio, notes, words
-    from offbook.hear import Listener, doubt, how_hard
+    from offbook.hear import Listener, how_hard
 
     spoken = words.words_of(script)
     path = Path(recording)
@@ -91,7 +91,7 @@ def listen_to(
             listener = Listener(spoken, recogniser, lines=script.lines)
             for chunk in _counted(stream, sound.seconds, step):
                 listener.feed(chunk)
-        run = doubt(listener.finish(), listener.settled, sound)
+        run = listener.finish(sound)
     return Heard(
         script=script,
         words=spoken,

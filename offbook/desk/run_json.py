@@ -54,6 +54,7 @@ def _word(w: WordVerdict) -> dict[str, Any]:
         "start": _seconds(w.start),
         "end": _seconds(w.end),
         "confidence": _seconds(w.confidence),
+        "steps": [{"by": s.by, "verdict": s.verdict, "told": s.told} for s in w.steps],
     }
 
 

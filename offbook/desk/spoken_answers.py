@@ -55,7 +55,7 @@ class Ear:
     def answer(self, version: Version, first: int, last: int) -> Said | None:
         """Record and hear the words first..last; None when the person leaves."""
         from offbook import audio
-        from offbook.hear import Listener, doubt
+        from offbook.hear import Listener
 
         with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
             path = Path(folder) / "answer.wav"
@@ -70,7 +70,7 @@ class Ear:
             listener = Listener(words, self._recogniser, lines=lines)
             for chunk in audio.pcm(path, sound=sound):
                 listener.feed(chunk)
-            run = doubt(listener.finish(), listener.settled, sound)
+            run = listener.finish(sound)
         return said_from(run, words, first, sound.seconds)
 
 

@@ -16,11 +16,13 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from threading import Event, Lock
 
 from offbook.align import Growing, Place
+from offbook.audio import SoundReport
 from offbook.hear.rescore import Settled, settle
 from offbook.hear.script_view import places_of, region_around
 from offbook.hear.segments import Stretch, Stretcher
+from offbook.hear.softening import doubt
 from offbook.hear.speaker_habit import believed
-from offbook.recognise import HeardWord, Recogniser
+from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser
 from offbook.score import Run, score
 from offbook.script import Line
 from offbook.words import Word
@@ -61,13 +63,18 @@ class Listener:
             each.result()
         self._waiting.clear()
 
-    def finish(self) -> Run:
-        """No more sound comes: the run-through, scored."""
+    def finish(self, sound: SoundReport | None = None) -> Run:
+        """No more sound comes: the run-through, scored.
+
+        sound: what `audio.survey` said of the recording. Where it was poor, slips that only a bad sound
+        speaks for become unsure.
+        """
         for stretch in self._stretcher.finish():
             self._pass_on(stretch)
         self.wait()
         self._second.shutdown()
-        return self.so_far()
+        run = self.so_far()
+        return run if sound is None else doubt(run, self.settled, sound)
 
     def so_far(self) -> Run:
         """The run-through as settled up to now; words not reached yet count as dropped."""
@@ -113,11 +120,13 @@ def hear(
     recogniser: Recogniser,
     *,
     lines: Sequence[Line],
+    sound: SoundReport | None = None,
     progress: Progress | None = None,
 ) -> Run:
     """Hear `pcm` (16-bit mono, 16 kHz, in chunks of any length) as somebody saying `words`.
 
-    lines: the script's lines, for where they begin. progress is told the seconds taken in so far.
+    lines: the script's lines, for where they begin. sound: how good the recording is, as `audio.survey` says
+    it; without it no verdict is softened for a poor one. progress is told the seconds taken in so far.
     """
     listener = Listener(words, recogniser, lines=lines)
     taken = 0
@@ -125,5 +134,5 @@ def hear(
         listener.feed(chunk)
         taken += len(chunk)
         if progress is not None:
-            progress(taken / 32_000)
-    return listener.finish()
+            progress(taken / BYTES_PER_SECOND)
+    return listener.finish(sound)

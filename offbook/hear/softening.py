@@ -14,7 +14,7 @@ from dataclasses import replace
 from offbook.audio import ECHO_SECONDS, SoundReport
 from offbook.hear.decide import Weighed, same
 from offbook.hear.rescore import Settled
-from offbook.score import TIE, Run, WordVerdict
+from offbook.score import TIE, Run, WordVerdict, decided
 
 # Measured ratio, dB, below which verdicts are softened. Readings with 10 dB of noise by ITU-T P.56 measure
 # 16 to 17 in a crowd, 18 in a hall and up to 20 in traffic; a crowd 20 dB below measures 24.
@@ -53,4 +53,6 @@ def _softened(word: WordVerdict) -> WordVerdict:
     if word.verdict not in ("changed", "dropped"):
         return word
     sure = _LITTLE if word.confidence is None else min(word.confidence, TIE)
-    return replace(word, verdict="unsure", confidence=sure if word.heard is not None else None)
+    told = "the background or the room is too loud to be sure, and one hearing had the script's word"
+    confidence = sure if word.heard is not None else None
+    return decided(word, "poor sound", told, verdict="unsure", confidence=confidence)

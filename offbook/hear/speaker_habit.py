@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from offbook.hear.decide import OTHER, SAID, Weighed, chance_of
 from offbook.hear.rescore import Settled
-from offbook.score import TIE, Extra, Run, WordVerdict
+from offbook.score import TIE, Extra, Run, WordVerdict, decided
 
 _SLIP = 0.1  # chance of the script's wording from which on a place counts as a slip
 _USUAL = 0.08  # slips a word that the odds of a place suppose
@@ -30,6 +30,7 @@ _LOST, _OF = 1.5, 30
 # What that changes where it is as hard as can be: what was put to the logarithm of the odds for the script's
 # wording, and by how much less counts what was found. Fitted on voices of actors, `bench/fit_weighing.py`.
 _BIAS, _LESS = 2.6, 0.43
+_SMALLEST_SHOWN = 0.01  # chance below which only that bound is shown; set by hand, to claim no more
 _LEAST = 1e-9  # chance that is as good as none
 
 
@@ -41,18 +42,21 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
     places = [w for each in settled for w in each.weighed if w.found]
     hard = how_hard(settled)
     seen: dict[int, tuple[float, Weighed]] = {}
+    heard_again: dict[int, Weighed] = {}
     for place, rarer in zip(places, how_much_rarer(places, words), strict=True):
         if not _in_its_place(run.words, place):
             continue
         chance = chance_of(again(place, rarer, hard))
         for i in range(place.script_from, place.script_to):
             seen.pop(i, None)  # a place said once more counts as it was said last
+            heard_again[i] = place
             if place.chance < SAID and chance > OTHER:
                 seen[i] = chance, place
     softened = [place for _, place in seen.values()]
+    words_told = [_heard_again(w, heard_again[w.i]) if w.i in heard_again else w for w in run.words]
     return replace(
         run,
-        words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in run.words),
+        words=tuple(_seen(w, *seen[w.i]) if w.i in seen else w for w in words_told),
         extras=tuple(x for x in run.extras if not any(_within(x, place) for place in softened)),
     )
 
@@ -113,11 +117,45 @@ def _slipped(place: Weighed) -> bool:
     return place.chance <= _SLIP and _swap(place)
 
 
+def _heard_again(word: WordVerdict, place: Weighed) -> WordVerdict:
+    """The same verdict, with what each hearing of its place had and what the odds were."""
+    hearings = {
+        "with no help from the script": place.free,
+        "leaning to the script": place.lean,
+        "with every small word contested": place.contest,
+    }
+    had = "; ".join(f"{how}, “{what}”" if what else f"{how}, nothing" for how, what in hearings.items())
+    rival = f"“{place.rival}”" if place.rival else "nothing"
+    told = (
+        f"heard three ways: {had}. Compared once more, the chance that “{place.script}” was said "
+        f"rather than {rival} is {_percent(place.chance)}"
+    )
+    return decided(word, "place heard again", told)
+
+
+def _percent(chance: float) -> str:
+    """A chance in words that never claim certainty: under 1 %, 43 %, over 99 %."""
+    if chance < _SMALLEST_SHOWN:
+        return "under 1 %"
+    return "over 99 %" if chance > 1 - _SMALLEST_SHOWN else f"{chance:.0%}".replace("%", " %")
+
+
 def _seen(word: WordVerdict, chance: float, place: Weighed) -> WordVerdict:
     if word.verdict == "said":
         return word
+    told = (
+        "seen with the whole run-through, where other words were seldom swapped or the voice was hard to "
+        f"follow, the chance that it was said is {_percent(chance)}"
+    )
     if chance < SAID:
-        return replace(word, verdict="unsure", confidence=None if word.heard is None else min(chance, TIE))
+        sure = None if word.heard is None else min(chance, TIE)
+        return decided(word, "whole run-through", told, verdict="unsure", confidence=sure)
     start, end = (place.start, place.end) if word.start is None else (word.start, word.end)
-    heard = word.text.lower()
-    return replace(word, verdict="said", heard=heard, start=start, end=end, confidence=chance)
+    changes = {
+        "verdict": "said",
+        "heard": word.text.lower(),
+        "start": start,
+        "end": end,
+        "confidence": chance,
+    }
+    return decided(word, "whole run-through", told, **changes)

@@ -12,7 +12,7 @@ from offbook.align import FILLERS
 from offbook.notes.asides import Cues, is_cue
 from offbook.notes.kinds import Aside
 from offbook.notes.quoting import Page
-from offbook.score import Extra, Run, WordVerdict
+from offbook.score import Extra, Run, WordVerdict, decided
 
 Heard = tuple[float, float, str, float | None]  # start, end (s), word, confidence
 
@@ -54,8 +54,9 @@ def set_cues_apart(page: Page, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
         if len(tokens) < 2 or len(near) == len(tokens) or not is_cue(page, first, tokens, cues):
             continue
         for i in range(first, last + 1):
-            gone = replace(words[i], verdict="dropped", heard=None, start=None, end=None, confidence=None)
-            words[i] = gone
+            told = "what was heard in its place was another part's cue"
+            gone = {"heard": None, "start": None, "end": None, "confidence": None}
+            words[i] = decided(words[i], "cue", told, verdict="dropped", **gone)
         used.update(near)
         asides.append(Aside("cue", last + 1, " ".join(tokens), heard[0][0], heard[-1][1]))
     kept = tuple(e for e in run.extras if e not in used)
@@ -67,7 +68,8 @@ def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:
     words, asides = list(run.words), list[Aside]()
     for w in run.words:  # a neighbour's slip may have cast doubt on a word that was heard as written
         if w.verdict == "changed" and w.heard is not None and page.says(w.i, w.heard):
-            words[w.i] = replace(w, verdict="said")
+            told = "what was heard in its place sounds as the script's word does"
+            words[w.i] = decided(w, "correction", told, verdict="said")
     run = replace(run, words=tuple(words))
     used: set[Extra] = set()
     for first, last in bad_runs(run.words):
@@ -81,9 +83,9 @@ def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:
         size = last - first + 1
         for k in range(size):
             start, end, token, confidence = heard[at + k]
-            words[first + k] = replace(
-                words[first + k], verdict="said", heard=token, start=start, end=end, confidence=confidence
-            )
+            told = "a slip stood here first and was put right at once"
+            right = {"heard": token, "start": start, "end": end, "confidence": confidence}
+            words[first + k] = decided(words[first + k], "correction", told, verdict="said", **right)
         used.update(near)
         slip = [h for h in heard[:at] + heard[at + size :] if h[2] not in FILLERS]
         if slip:

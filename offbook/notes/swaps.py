@@ -17,7 +17,7 @@ from offbook.align import FILLERS
 from offbook.notes.asides import Stretch
 from offbook.notes.quoting import SMALL, Page
 from offbook.notes.repair import Heard, bad_runs, heard_between
-from offbook.score import Extra, Run, WordVerdict
+from offbook.score import Extra, Run, WordVerdict, decided
 from offbook.soundalike import same_sound
 
 _FAR = 120  # script words that a whole line may have moved, about a minute of speech
@@ -165,6 +165,8 @@ def restate(run: Run, swaps: list[Swap]) -> Run:
     words = list(run.words)
     for swap in swaps:
         for verdict in swap.restated:
-            words[verdict.i] = verdict
+            told = "the words of this place were said in another order"
+            swapped = replace(verdict, steps=words[verdict.i].steps)
+            words[verdict.i] = decided(swapped, "swap", told)
     used = {e for s in swaps for e in s.extras}
     return replace(run, words=tuple(words), extras=tuple(e for e in run.extras if e not in used))

@@ -1,0 +1,31 @@
+"""`offbook run --explain`: what decided the verdict of a word, step by step, for people."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from offbook.cli.screen import seconds_shown, wide
+from offbook.desk import words_asked
+
+if TYPE_CHECKING:
+    from offbook.desk import Heard
+
+
+def explained(heard: Heard, asked: str) -> str:
+    """The screen for the words that `asked` names. Raises OffbookError where there is none."""
+    lines: list[str] = []
+    for word in words_asked(heard, asked):
+        at = "" if word.start is None else f" at {seconds_shown(word.start)}"
+        lines.append(f"“{word.text}”, word {word.i + 1}, line {heard.words[word.i].line}{at}: {word.verdict}")
+        for n, step in enumerate(word.steps, 1):
+            lines.append(
+                textwrap.fill(
+                    f"{n}. {step.by}: {step.told} ({step.verdict})",
+                    wide(),
+                    initial_indent="  ",
+                    subsequent_indent="     ",
+                    break_on_hyphens=False,
+                )
+            )
+    return "\n".join(lines)

@@ -1,0 +1,120 @@
+"""Every verdict says what decided it and what changed it afterwards, in order."""
+
+from __future__ import annotations
+
+import pytest
+
+from offbook.cli.run_explain import explained
+from offbook.desk import words_asked
+from offbook.errors import OffbookError
+from offbook.hear import doubt
+from offbook.hear.decide import Weighed
+from offbook.hear.rescore import Settled
+from offbook.hear.speaker_habit import believed
+from offbook.score import WordVerdict
+from tests.performing import hear_said, verse
+from tests.test_hear_habit import SAID_9, WORDS, place, run_of
+from tests.test_hear_sound import RUN, SETTLED, sound
+from tests.test_run import heard_as
+from tests.test_score import run
+
+LAMP = verse("The lamp burned low,", "and nobody came.")
+
+
+def told(word: WordVerdict) -> list[tuple[str, str, str]]:
+    return [(s.by, s.verdict, s.told) for s in word.steps]
+
+
+def test_a_word_heard_as_written_and_one_in_whose_place_another_was_heard_say_so() -> None:
+    """The alignment decides both; the confidences are the recogniser's own (0.98 here)."""
+    found = run("The kettle sang", "the cattle sang").words
+    assert told(found[0]) == [
+        ("alignment", "said", "it was heard here as written, with a confidence of 0.98")
+    ]
+    assert told(found[1]) == [
+        ("alignment", "changed", "“cattle” was heard in its place, with a confidence of 0.98")
+    ]
+
+
+def test_a_word_for_which_nothing_was_heard_says_so() -> None:
+    found = run("The kettle sang", "the sang").words[1]
+    assert told(found) == [
+        ("alignment", "dropped", "between the words around it nothing was heard that could stand for it")
+    ]
+
+
+def test_of_a_word_twice_in_a_row_said_once_both_say_that_the_first_counts() -> None:
+    found = run("no bell bell rang", "no bell rang").words
+    assert [w.verdict for w in found] == ["said", "said", "dropped", "said"]
+    assert [w.steps[-1].by for w in found[1:3]] == ["two in a row", "two in a row"]
+
+
+def test_a_place_heard_again_says_what_each_hearing_had_and_then_what_the_run_through_made_of_it() -> None:
+    word = believed(run_of("changed", *SAID_9), _settled(place(0, 0.22)), WORDS).words[0]
+    assert [(s.by, s.verdict) for s in word.steps] == [
+        ("place heard again", "changed"),
+        ("whole run-through", "said"),
+    ]
+    assert word.steps[0].told == (
+        "heard three ways: with no help from the script, “x”; leaning to the script, “w0”; with every small "
+        "word contested, “x”. Compared once more, the chance that “w0” was said rather than “x” is 22 %"
+    )
+
+
+def test_no_chance_is_shown_as_certain() -> None:
+    word = believed(run_of("changed", *SAID_9), _settled(place(0, 0.0001)), WORDS).words[0]
+    assert word.steps[-1].told.endswith("is under 1 %")
+
+
+def test_a_slip_that_a_poor_sound_makes_unsure_says_so() -> None:
+    word = doubt(RUN, SETTLED, sound(12.0)).words[1]
+    assert (word.verdict, word.steps[-1].by, word.steps[-1].verdict) == ("unsure", "poor sound", "unsure")
+
+
+def test_a_slip_put_right_at_once_keeps_the_step_before_it() -> None:
+    review = hear_said(LAMP, "the candle the lamp burned low and nobody came")
+    assert [w.verdict for w in review.run.words] == ["said"] * 7
+    review = hear_said(LAMP, "the lamp burned slow low and nobody came")
+    assert all(w.steps for w in review.run.words)
+
+
+def test_words_said_in_another_order_say_so_after_what_was_heard_in_their_place() -> None:
+    words = hear_said(verse("no bell, no oar, no cry"), "no oar no bell no cry").run.words
+    assert [s.by for s in words[1].steps] == ["alignment", "swap"]
+    assert words[1].steps[-1].verdict == "changed"
+
+
+def test_how_a_verdict_was_reached_is_no_part_of_what_it_is() -> None:
+    found = run("The kettle sang", "the kettle sang").words[0]
+    assert found == WordVerdict(0, "The", "said", "the", 0.0, 0.4, 0.98)
+
+
+def test_a_word_is_asked_for_by_its_text_or_by_its_time() -> None:
+    """In the fake hearing every word lasts 0.3 s: the third begins at 0.6 s."""
+    heard = heard_as(LAMP, "the lamp burned low and nobody came")
+    assert [w.i for w in words_asked(heard, "NOBODY")] == [5]
+    assert [w.i for w in words_asked(heard, "0.7")] == [2]
+    assert [w.i for w in words_asked(heard, "0:00.1")] == [0]
+    assert [w.i for w in words_asked(heard, "3")] == [6]
+
+
+@pytest.mark.parametrize("asked", ["kettle", "9:59", ""])
+def test_a_word_or_time_that_is_not_there_is_refused_in_two_lines(asked: str) -> None:
+    with pytest.raises(OffbookError) as e:
+        words_asked(heard_as(LAMP, "the lamp burned low and nobody came"), asked)
+    assert e.value.what and e.value.do
+
+
+def test_the_screen_numbers_the_steps_of_each_word() -> None:
+    review = hear_said(LAMP, "the lamp burned slow and nobody came")
+    heard = heard_as(LAMP, "the lamp burned slow and nobody came")
+    object.__setattr__(heard, "review", review)
+    assert explained(heard, "low").splitlines() == [
+        "“low”, word 4, line 1 at 0:01: changed",
+        "  1. alignment: “slow” was heard in its place, with a confidence of 0.98",
+        "     (changed)",
+    ]
+
+
+def _settled(*places: Weighed) -> list[Settled]:
+    return [Settled((), places)]
