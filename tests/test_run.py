@@ -215,7 +215,8 @@ def test_json_holds_every_field_of_the_contract_and_nothing_else_is_printed() ->
     }  # fmt: skip
     assert data["format"] == 1
     assert [w["i"] for w in data["words"]] == list(range(48))
-    assert set(data["words"][0]) == {"i", "text", "verdict", "heard", "start", "end", "confidence"}
+    fields = {"i", "text", "verdict", "heard", "start", "end", "confidence", "steps"}
+    assert set(data["words"][0]) == fields
     assert [(a["before_word"], a["heard"]) for a in data["added"]] == [(14, "old")]
     assert data["dropped_lines"] == [{"line": 3, "words": [16, 23]}]
     assert all(set(n) >= {"kind", "words", "script", "heard", "at"} for n in data["notes"])
