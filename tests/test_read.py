@@ -11,7 +11,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from offbook.cli import main
+from offbook.cli.mark import command as mark
 from offbook.cli.read import command
+from offbook.errors import ScriptError
 
 SCENE = """ANNA
 (without looking up)
@@ -72,12 +74,45 @@ def test_nothing_left_out_is_said_plainly(tmp_path: Path) -> None:
     assert "Left out: nothing. Every word on the page is taken as spoken." in output
 
 
-def test_a_first_line_that_may_be_a_title_is_pointed_out(tmp_path: Path) -> None:
-    speech = "I kept the lamp for years.\nNobody asked me to.\nNobody thanked me for it.\n"
-    hint = "Line 1 stands apart like a title. If nobody says it, put it in [square\nbrackets].\n"
-    assert read(tmp_path, text=f"The lantern\n\n{speech}").output.endswith(hint)
-    for other in (speech, f"[The lantern]\n\n{speech}", f"The lantern.\n\n{speech}", SCENE):
-        assert "like a title" not in read(tmp_path, text=other).output
+SPEECH = "I kept the lamp for eleven years.\nNobody asked me to.\nNobody thanked me for it.\n"
+
+
+def test_a_title_that_may_be_a_first_line_is_shown_with_the_command_that_takes_the_other_reading(
+    tmp_path: Path,
+) -> None:
+    file = tmp_path / "scene.txt"
+    shown = read(tmp_path, text=f"The lantern\n\n{SPEECH}").output
+    assert "   ?  The lantern  [heading]\n   1  I kept the lamp for eleven years.\n" in shown
+    command = f'  offbook read {file} --say "The lantern"\n'
+    assert shown.endswith(f"“The lantern” is taken as left out. If it is spoken:\n{command}")
+    for other in (SPEECH, f"[The lantern]\n\n{SPEECH}", f"The lantern.\n\n{SPEECH}", SCENE):
+        assert "is taken as left" not in read(tmp_path, text=other).output
+
+
+def test_a_line_that_may_be_a_title_stays_and_the_command_that_leaves_it_out_is_shown(tmp_path: Path) -> None:
+    shown = read(tmp_path, text=f"What I never told my brother\n\n{SPEECH}").output
+    assert "   1  What I never told my brother\n" in shown
+    assert '--leave-out "What I never told my brother"\n' in shown
+
+
+def test_the_choice_is_kept_beside_the_script_and_wins_in_every_command(tmp_path: Path) -> None:
+    text = f"The lantern\n\n{SPEECH}"
+    assert "   1  The lantern\n" in read(tmp_path, "--say", "The lantern", text=text).output
+    assert "   1  The lantern\n" in read(tmp_path, text=text).output
+    assert (tmp_path / "scene.txt.spoken").read_text().splitlines()[1:] == ["spoken: The lantern"]
+    marked = CliRunner().invoke(mark, [str(tmp_path / "scene.txt"), "--json"], catch_exceptions=False)
+    assert json.loads(marked.output)["words"][:2][1]["text"] == "lantern"
+    back = read(tmp_path, "--leave-out", "The lantern", text=text).output
+    assert "   -  The lantern  [your choice]\n" in back and "   1  I kept" in back
+    assert (tmp_path / "scene.txt.spoken").read_text().splitlines()[1:] == ["left out: The lantern"]
+
+
+def test_a_choice_of_words_that_are_not_in_the_script_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "scene.txt"
+    file.write_text(SPEECH)
+    with pytest.raises(ScriptError, match="does not stand in"):
+        CliRunner().invoke(command, [str(file), "--say", "The lantern"], catch_exceptions=False)
+    assert not (tmp_path / "scene.txt.spoken").exists()
 
 
 def test_the_json_holds_words_lines_parts_cues_and_what_was_left_out(tmp_path: Path) -> None:

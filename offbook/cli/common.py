@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,7 +13,11 @@ from typing import Any
 import click
 from rich.console import Console
 
-LIKE_A_TITLE = "Line 1 stands apart like a title. If nobody says it, put it in [square brackets]."
+
+def quoted(text: str) -> str:
+    """A word or several as they are typed on a command line."""
+    plain = all(c.isalnum() or c in "._-/~+,:@%" for c in text)
+    return text if plain and text else '"' + re.sub(r'([\\"$`])', r"\\\1", text) + '"'
 
 
 def print_json(data: dict[str, Any]) -> None:

@@ -15,13 +15,16 @@ import click
 
 from offbook import script as scripts
 from offbook import words
-from offbook.cli.common import LIKE_A_TITLE, console, print_json
+from offbook.cli.common import console, print_json, quoted
 from offbook.script import Cue, LeftOut, Line, Script, same_part
 from offbook.words import Word
 
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
 _MARGIN = 6
 _SAID_SHOWN = 12
+# Other readings shown with their commands, and the words by which one is named.
+_READINGS_SHOWN = 5
+_WORDS_QUOTED = 6
 # A blank at which no line is broken.
 _HELD = "\u00a0"
 
@@ -29,14 +32,20 @@ _HELD = "\u00a0"
 @click.command("read", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("path", metavar="SCRIPT")
 @click.option("--part", metavar="NAME", help="Take this part's lines; the others' become cues.")
+@click.option("--say", metavar="TEXT", help="Take TEXT as spoken, here and in every other command.")
+@click.option("--leave-out", metavar="TEXT", help="Leave TEXT out, here and in every other command.")
 @click.option("--json", "json_", is_flag=True, help="Print what was read as JSON.")
-def command(path: str, part: str | None, json_: bool) -> None:
+def command(path: str, part: str | None, say: str | None, leave_out: str | None, json_: bool) -> None:
     """Show which words of SCRIPT are spoken and what was left out, with the reason.
 
     SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text.
-    A number in the margin counts the spoken lines; "-" stands before what is left out, ">" before a cue.
+    A number in the margin counts the spoken lines; "-" stands before what is left out, "?" before what could
+    as well be spoken, ">" before a cue. What you choose with --say and --leave-out is kept beside SCRIPT.
     """
     script = scripts.load(path, part)
+    if say is not None or leave_out is not None:
+        scripts.choose(script, spoken=say, left_out=leave_out)
+        script = scripts.load(path, part)
     spoken = words.words_of(script)
     if json_:
         print_json(_as_json(script, spoken))
@@ -83,7 +92,11 @@ def _as_json(script: Script, spoken: Sequence[Word]) -> dict[str, Any]:
             for line in script.lines
         ],
         "left_out": [
-            {"start": o.start, "end": o.end, "text": o.text, "reason": o.reason} for o in script.left_out
+            {"start": o.start, "end": o.end, "text": o.text, "reason": o.reason, "sure": o.sure}
+            for o in script.left_out
+        ],
+        "perhaps": [
+            {"start": o.start, "end": o.end, "text": o.text, "reason": o.reason} for o in script.perhaps
         ],
         "cues": [
             {
@@ -131,9 +144,24 @@ def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
     yield from _body(script, width)
     yield "", None
     yield from _wrapped(_summary(script.left_out), width, 0, None)
-    if scripts.opens_like_a_title(script):
-        yield from _wrapped(LIKE_A_TITLE, width, 0, None)
     yield from _said_as(spoken, width)
+    yield from _other_readings(script, width)
+
+
+def _other_readings(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
+    """What could be read in two ways, each with the unbroken command that takes the other."""
+    told = [("left out", "spoken", "--say", out) for out in script.doubtful]
+    told += [("spoken", f"not ({out.reason})", "--leave-out", out) for out in script.perhaps]
+    if not told:
+        return
+    yield "", None
+    for taken, other, option, out in told[:_READINGS_SHOWN]:
+        text = " ".join(out.text.split())
+        short = " ".join(text.split()[:_WORDS_QUOTED])
+        yield from _wrapped(f"“{text}” is taken as {taken}. If it is {other}:", width, 0, None)
+        yield f"  offbook read {quoted(script.source)} {option} {quoted(short)}", None
+    if len(told) > _READINGS_SHOWN:
+        yield f"And {len(told) - _READINGS_SHOWN} more, marked ? above.", None
 
 
 def _parts_table(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
@@ -143,12 +171,8 @@ def _parts_table(script: Script, spoken: Sequence[Word], width: int) -> Iterator
         shown = name if len(name) <= room else name[: room - 1] + "…"
         yield f"  {shown:<{room}}  {_many(lines, 'line')}, {_many(size, 'word')}", None
     yield from _wrapped(
-        f"Choose yours with --part, for instance --part {_quoted(sizes[0][0])}", width, 0, "dim"
+        f"Choose yours with --part, for instance --part {quoted(sizes[0][0])}", width, 0, "dim"
     )
-
-
-def _quoted(name: str) -> str:
-    return f'"{name}"' if " " in name else name
 
 
 def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
@@ -172,7 +196,7 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
                 f"{item.speaker}: {' '.join(item.text.split())}", width, _MARGIN, "dim", "   >  "
             )
             paragraph = 0
-        elif item.reason == "speaker name":
+        elif item.reason == "speaker name" and item.sure:
             k, c = bisect_left(starts, at), bisect_left(cues, at)
             over_a_cue = c < len(cues) and (k == len(starts) or cues[c] < starts[k])
             if not named and k < len(starts) and not over_a_cue:
@@ -183,7 +207,8 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
         else:
             said = " ".join(item.text.split())
             said = said if len(said) <= 160 else said[:157].rstrip() + "..."
-            yield from _wrapped(f"{said}  [{item.reason}]", width, _MARGIN, "dim", "   -  ")
+            margin = "   -  " if item.sure else "   ?  "
+            yield from _wrapped(f"{said}  [{item.reason}]", width, _MARGIN, "dim", margin)
 
 
 def _in_a_cue(script: Script, out: LeftOut) -> bool:

@@ -9,13 +9,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from offbook.cli.common import LIKE_A_TITLE, console
+from offbook.cli.common import console, quoted
 from offbook.cli.run_lines import draw, key
 from offbook.cli.run_marks import rows
 from offbook.cli.screen import seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved
 from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, shorten, where
-from offbook.script import opens_like_a_title
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
 _ASIDES = {
@@ -168,22 +167,26 @@ def _before(page: Page, i: int) -> str:
 
 def sureness(heard: Heard) -> list[str]:
     """How sure the verdicts are: how many words are unsure, and what the accuracy is without them."""
-    told = [LIKE_A_TITLE] if _title_not_said(heard) else []
+    told = _title_not_said(heard)
     if heard.hard < _HARD_FROM:
         return [*_unjudged(heard.review), *told]
     return [*(_unjudged(heard.review) if heard.review.unsure else ()), *_HARD_TO_FOLLOW, *told]
 
 
-def _title_not_said(heard: Heard) -> bool:
-    """Whether a first line that could be a title is not said in a run-through that has most of the rest."""
+def _title_not_said(heard: Heard) -> list[str]:
+    """What to do where a first line that could be a title is not said though most of the rest is."""
     run, first = heard.review.run, heard.script.lines[0]
-    if not opens_like_a_title(heard.script) or run.accuracy < 0.8:
-        return False
-    return not any(
-        v.verdict in ("said", "unsure")
-        for v, w in zip(run.words, heard.words, strict=True)
-        if w.line == first.n
-    )
+    like_a_title = any(out.start == first.start for out in heard.script.perhaps)
+    if not like_a_title or run.accuracy < 0.8:
+        return []
+    said = (v.verdict for v, w in zip(run.words, heard.words, strict=True) if w.line == first.n)
+    if any(verdict in ("said", "unsure") for verdict in said):
+        return []
+    text = " ".join(first.text.split()[:6])
+    return [
+        "Line 1 stands apart like a title. If nobody says it:",
+        f"offbook read {quoted(heard.script.source)} --leave-out {quoted(text)}",
+    ]
 
 
 def _unjudged(review: Review) -> list[str]:

@@ -6,6 +6,9 @@ speaker says. What was left out stands beside it, each piece with its reason.
 
 from __future__ import annotations
 
+from offbook.script.choices import (
+    choose,
+)
 from offbook.script.finders.directions import (
     DIRECTION,
 )
@@ -22,7 +25,6 @@ from offbook.script.reading import (
     Script,
     listed,
     load,
-    opens_like_a_title,
     parse,
 )
 from offbook.script.sheet import (
@@ -35,9 +37,9 @@ __all__ = [
     "LeftOut",
     "Line",
     "Script",
+    "choose",
     "listed",
     "load",
-    "opens_like_a_title",
     "other_language",
     "parse",
     "same_part",

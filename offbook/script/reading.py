@@ -16,8 +16,12 @@ from pathlib import Path
 from typing import Literal
 
 from offbook.errors import ScriptError
+from offbook.script.choices import Choices, apply, kept_beside
+from offbook.script.finders.bare_directions import find_bare
 from offbook.script.finders.directions import find_brackets, find_italics, find_unmarked
 from offbook.script.finders.furniture import find_furniture, find_heads
+from offbook.script.finders.line_numbers import find_line_numbers
+from offbook.script.finders.lone_speech import find_lone, find_references, find_source
 from offbook.script.finders.opening import find_opening, find_title
 from offbook.script.finders.pasted import TAG, TIME_CODE, find_pasted
 from offbook.script.finders.speakers import find_speakers, is_everybody, same_part, together
@@ -50,12 +54,16 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A stretch of the text that is not spoken. reason: one short phrase for the performer."""
+    """A stretch of the text that is not spoken. reason: one short phrase for the performer.
+
+    sure: False where it could as well be spoken.
+    """
 
     start: int
     end: int
     text: str
     reason: str
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,17 +96,26 @@ class Script:
     cues: tuple[Cue, ...] = ()
     parts: tuple[str, ...] = ()
     part: str | None = None
+    perhaps: tuple[LeftOut, ...] = ()
+
+    @property
+    def doubtful(self) -> tuple[LeftOut, ...]:
+        """The stretches that were left out but could be spoken."""
+        return tuple(out for out in self.left_out if not out.sure)
 
 
 def load(path: str | Path, part: str | None = None) -> Script:
     """Read the script at `path` ("-" for standard input) as the performer of `part` says it.
+
+    What the performer chose where it can be read in two ways (`choices`) is kept to.
 
     The format is told by the file's content, then by its name: text, Markdown, Fountain, docx, odt, pdf.
     Raises ScriptError where the file cannot be read, holds no words, is not English, or has no such part.
     """
     page = read_page(path)
     name = "the pasted text" if str(path) == "-" else str(path)
-    script = _made(page, page.title or ("pasted text" if str(path) == "-" else Path(path).stem), name, part)
+    title = page.title or ("pasted text" if str(path) == "-" else Path(path).stem)
+    script = _made(page, title, name, part, kept_beside(path))
     check_english(script, (line.text for line in script.lines))
     return script
 
@@ -118,25 +135,27 @@ def check_english(script: Script, words: Iterable[str]) -> None:
         )
 
 
-def opens_like_a_title(script: Script) -> bool:
-    """Whether the first spoken line could be a title, which plain text does not tell from a line."""
-    first, rest = script.lines[0], script.lines[1:]
-    apart = len(rest) >= 2 and first.paragraph != rest[0].paragraph == rest[1].paragraph
-    return apart and len(first.text.split()) <= 8 and first.text[-1].isalnum() and not script.parts
-
-
-def _made(page: Page, title: str, source: str, part: str | None) -> Script:
+def _made(page: Page, title: str, source: str, part: str | None, choices: Choices | None = None) -> Script:
     sheet = Sheet(page)
+    if choices is not None:
+        apply(sheet, choices)
     if not page.structured:
         find_pasted(sheet)
         find_furniture(sheet)
+        find_references(sheet)
         find_title(sheet)
         find_speakers(sheet)
-        find_opening(sheet)
+        if not sheet.names:
+            find_lone(sheet)
+            find_opening(sheet)
+            find_source(sheet)
         find_heads(sheet)
         find_brackets(sheet)
         find_italics(sheet)
         find_unmarked(sheet)
+        if sheet.lone:
+            find_bare(sheet)
+        find_line_numbers(sheet)
     else:
         find_speakers(sheet)
         find_brackets(sheet)
@@ -160,6 +179,11 @@ def _made(page: Page, title: str, source: str, part: str | None) -> Script:
         cues=cues,
         parts=parts,
         part=part,
+        perhaps=tuple(
+            LeftOut(m.start, m.end, page.text[m.start : m.end], m.what, False)
+            for m in sheet.perhaps
+            if not any(sheet.gone[m.start : m.end]) and (m.start, m.end) not in sheet.kept
+        ),
     )
 
 
@@ -362,16 +386,16 @@ def _left_out(sheet: Sheet) -> tuple[LeftOut, ...]:
             and not text[last.end : m.start].strip(" ")
             and last.end <= m.start
         ):
-            found[-1] = LeftOut(last.start, m.end, text[last.start : m.end], reason)
+            found[-1] = LeftOut(last.start, m.end, text[last.start : m.end], reason, last.sure and m.sure)
         elif found and m.start < found[-1].end:
             if m.end > found[-1].end:  # overlaps: the rest of it is a stretch of its own
-                found.append(LeftOut(found[-1].end, m.end, text[found[-1].end : m.end], reason))
+                found.append(LeftOut(found[-1].end, m.end, text[found[-1].end : m.end], reason, m.sure))
         else:
-            found.append(LeftOut(m.start, m.end, text[m.start : m.end], reason))
+            found.append(LeftOut(m.start, m.end, text[m.start : m.end], reason, m.sure))
     return tuple(_trimmed(out) for out in found if any(c.isalnum() for c in out.text))
 
 
 def _trimmed(out: LeftOut) -> LeftOut:
     text = out.text.strip(" \t\n*_,:")
     start = out.start + out.text.index(text)
-    return LeftOut(start, start + len(text), text, out.reason)
+    return LeftOut(start, start + len(text), text, out.reason, out.sure)

@@ -7,9 +7,10 @@ plain text look for (`script.finders`), each adding its marks.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 # What ends a line in a text, beside the line feed: form feed, vertical tab, next line, separators.
@@ -27,12 +28,16 @@ MARK_UP = "mark-up"
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A stretch of text that is not spoken. what: the reason, or the speaker's name for a "speaker"."""
+    """A stretch of text that is not spoken. what: the reason, or the speaker's name for a "speaker".
+
+    sure: False where the stretch could as well be spoken, so that both readings are shown.
+    """
 
     start: int
     end: int
     kind: Literal["out", "speaker"]
     what: str
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +79,9 @@ class Row:
 class Sheet:
     """A page being read: its rows, and the marks found so far.
 
-    gone: for each character 0 where it is spoken, 1 where it is left out, 2 where it is mark-up.
+    gone: for each character 0 where it is spoken, 1 where it is left out, 2 where it is mark-up. lone: the
+    page holds one speech by itself. kept: stretches that the performer says are spoken, whatever they look
+    like. perhaps: spoken stretches that could be left out, with the reason that would be given.
     """
 
     page: Page
@@ -82,6 +89,9 @@ class Sheet:
     marks: list[Mark] = field(default_factory=list)
     names: dict[str, int] = field(default_factory=dict)
     gone: bytearray = field(default_factory=bytearray)
+    lone: bool = False
+    kept: list[tuple[int, int]] = field(default_factory=list)
+    perhaps: list[Mark] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.gone = bytearray(len(self.page.text))
@@ -90,13 +100,25 @@ class Sheet:
 
     def add(self, marks: Iterable[Mark]) -> None:
         """Put marks on the page."""
-        for m in marks:
+        for m in itertools.chain.from_iterable(map(self._beside_kept, marks)):
             self.marks.append(m)
             self.gone[m.start : m.end] = (b"\x02" if m.what == MARK_UP else b"\x01") * (m.end - m.start)
 
-    def out(self, start: int, end: int, reason: str) -> None:
-        """Leave text[start:end] out."""
-        self.add([Mark(start, end, "out", reason)])
+    def _beside_kept(self, mark: Mark) -> list[Mark]:
+        """What is left of a mark beside the stretches that the performer keeps."""
+        left = [mark]
+        for start, end in self.kept:
+            left = [
+                replace(m, start=a, end=b)
+                for m in left
+                for a, b in ((m.start, min(m.end, start)), (max(m.start, end), m.end))
+                if a < b
+            ]
+        return left
+
+    def out(self, start: int, end: int, reason: str, *, sure: bool = True) -> None:
+        """Leave text[start:end] out. sure: False where it could as well be spoken."""
+        self.add([Mark(start, end, "out", reason, sure)])
 
     def left(self, row: Row) -> str:
         """What of a row is still to be spoken, marked stretches blanked, blanks at the ends kept."""

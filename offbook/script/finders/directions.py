@@ -130,6 +130,11 @@ def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
     return first.endswith("ing") and len(first) > 4 and first not in _SPOKEN_ING
 
 
+def does_on_stage(verb: str) -> bool:
+    """Whether a verb, as said of one person, is something done on a stage: sits, crosses, laughs."""
+    return verb.lower() in _DOES
+
+
 def find_brackets(sheet: Sheet) -> None:
     """Mark the bracketed directions of a page. Brackets never reach over a blank line."""
     text, names, play = sheet.page.text, sheet.names, bool(sheet.names)
@@ -335,7 +340,7 @@ _UNMARKED = re.compile(
 
 def find_unmarked(sheet: Sheet) -> None:
     """In a play, directions that stand without brackets: entrances, exits, and action between speeches."""
-    if not sheet.names:
+    if not sheet.names or sheet.lone:
         return
     names = {n.lower() for n in sheet.names}
     starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")

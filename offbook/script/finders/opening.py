@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import re
 
-from offbook.script.finders.speakers import is_name, mark_lone_speaker, mostly_capitals
+from offbook.script.finders.heading_lines import LABEL
+from offbook.script.finders.speakers import is_name, mostly_capitals
 from offbook.script.sheet import Row, Sheet, paragraphs, word_set
 
 HEADING = "heading"
@@ -30,12 +31,6 @@ _SCENE = re.compile(
 )
 _NUMBERED = re.compile(r"(?:sonnet|psalm|canto|ode)\s+(?:\d+|[IVXLC]+)\.?", re.IGNORECASE)
 _ROMAN = re.compile(r"[IVXLC]{2,7}\.?")
-_LABEL = re.compile(
-    r"(?:the )?(?:play|playwright|author|writer|character|role|part|context|setting|synopsis|genre|style"
-    r"|title|given circumstances|monologue|speech|piece|production|source|playing age|age|duration"
-    r"|running time|length|who|where|when)(?: name| title)?\s*:\s*\S.*",
-    re.IGNORECASE,
-)
 _WHO = re.compile(r"[A-Z][A-Z .'’-]+,\s+(?:(?:early|mid|late)[ -])?(?:\d\d|an?\b|the\b|fe?male\b).*")
 _END = re.compile(
     r"(?:(?:THE )?END(?: OF [A-Z ]+)?|FIN|CURTAIN|BLACKOUT|End of (?:monologue|speech|play))\.?"
@@ -60,14 +55,13 @@ def find_title(sheet: Sheet) -> None:
 
 
 def find_opening(sheet: Sheet) -> None:
-    """Mark what opens a speech by itself, and what closes it. A page with speakers found has none."""
-    if sheet.names or mostly_capitals(sheet):
+    """Mark the notes that open a speech by itself, and what closes it."""
+    if mostly_capitals(sheet):
         return
     _find(sheet, sure=False)
     for row in sheet.rows:
         if _RIGHTS.fullmatch(row.text) and len(row.text) <= _LONGEST and sheet.spoken(row):
             sheet.out(row.start, row.end, "copyright line")
-    mark_lone_speaker(sheet)
     _ending(sheet)
 
 
@@ -100,7 +94,7 @@ def _opens(
     sure: only where an author or labels say so, not by capitals and the like.
     """
     lines = [sheet.left(r).strip() for r in group]
-    labelled = next((n for n, t in enumerate(lines) if not _LABEL.fullmatch(t)), len(lines))
+    labelled = next((n for n, t in enumerate(lines) if not LABEL.fullmatch(t)), len(lines))
     if labelled >= 2 or (labelled == len(lines) and below and not sure):
         return [(r, _NOTE) for r in group[:labelled]]
     if not sure and below and _WHO.fullmatch(" ".join(lines)) and len(lines) <= _MOST_LINES:

@@ -13,7 +13,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from offbook.script.finders.bare_directions import direction_row
 from offbook.script.finders.directions import DIRECTION
+from offbook.script.finders.heading_lines import LIKELY, SURE, heading
 from offbook.script.sheet import Mark, Sheet, paragraphs, word_set
 
 _DIR = r"(?:\s*[(\[][^)\]]*[)\]])*"
@@ -104,7 +106,7 @@ def find_speakers(sheet: Sheet) -> None:
             best = hits
     if best:
         best = _without_title(sorted(best + _kin(sheet, best, flat), key=lambda h: h.start))
-        if _refrain(sheet, best):
+        if _refrain(sheet, best) or _heads_one_speech(sheet, best):
             return
         for h in best:
             _mark(sheet, h)
@@ -138,6 +140,19 @@ def mark_lone_speaker(sheet: Sheet) -> None:
     hit = _Hit(k, base, base + m.end(), clean_name(m["name"]), True, asides)
     _mark(sheet, hit)
     sheet.names[hit.name] = 1
+
+
+def _heads_one_speech(sheet: Sheet, hits: list[_Hit]) -> bool:
+    """Whether what looks like names is the heading over a speech by itself: its work, and who says it."""
+    if mostly_capitals(sheet) or any(sheet.rows[h.row].end > h.end for h in hits):
+        return False  # one with the speech beside it is no heading
+    rows = [k for k, r in enumerate(sheet.rows) if sheet.spoken(r)]
+    last = next((k for k in rows if heading(sheet.left(sheet.rows[k])) < LIKELY), len(sheet.rows))
+    above = {h.name.casefold() for h in hits if h.row < last}
+    below = [h for h in hits if h.row >= last]
+    if not above:
+        return False
+    return not below or all(h.name != h.name.upper() and h.name.casefold() in above for h in below)
 
 
 def _refrain(sheet: Sheet, hits: list[_Hit]) -> bool:
@@ -216,7 +231,7 @@ def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
         m = match(left.strip())
         if m is None or not (pattern.regex is _HEAD_LETTER or is_name(m["name"], pattern.capitals, flat)):
             continue
-        if pattern.alone and not _speech_follows(sheet, k):
+        if pattern.alone and (not _speech_follows(sheet, k) or direction_row(row.text) == SURE):
             continue
         asides = tuple(
             (base + m.start(g), base + m.end(g)) for g in ("dir", "dir2")[: 1 if pattern.alone else 2] if m[g]

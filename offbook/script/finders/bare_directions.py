@@ -1,0 +1,268 @@
+"""Directions that stand without brackets in a speech by itself: Enter VIOLA, Exeunt, Beat., She sits.
+
+In a scene the pattern of speaker names shows what is a direction. A speech by itself has no such pattern, and
+"Enter" and "Silence" are words a speech may say, so the whole row decides: it holds a direction and nothing
+else, and the rows around it do not run on into it. What could be either is left out as unsure, and so shown
+with its other reading.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from offbook.script.finders.directions import DIRECTION, does_on_stage, looks_like_direction
+from offbook.script.finders.heading_lines import tells
+from offbook.script.sheet import Row, Sheet, word_set
+
+_GO = re.compile(r"(?:re-?enter|enter|exit|exeunt|manet|manent)\b(?P<who>.*)", re.IGNORECASE)
+_WHO = r"(?:He|She|They|The\s[A-Z][\w'’-]*|(?:[A-Z][A-Z'’.-]+)(?:\s(?:and\s|&\s)?[A-Z][A-Z'’.-]+)*)"
+_GOES = re.compile(
+    rf"(?P<who>{_WHO}|[A-Z][\w'’-]*)\s+(?:enters?|exits?|re-?enters?|leaves?|goes\sout|comes\sin|go\sout|come\sin)"
+    r"(?P<rest>\b.*)"
+)
+_STOP = r"(?:beat|pause|silence|tableau)s?"
+_PAUSE = re.compile(
+    rf"(?:(?:an?|the|another|long|short|brief|slight|tiny|little|small|awkward|tense|heavy|very|big|half)\s+)*{_STOP}",
+    re.IGNORECASE,
+)
+_EFFECT = re.compile(
+    r"(?:the\s+|an?\s+)?(?:distant\s+|loud\s+)?(?:blackout|curtain(?:s|\s+(?:falls|rises|up|down))?|lights?\s+(?:up|down|fade|out|rise|change|dim|shift)s?(?:\s+\w+)?"
+    r"|fade\s+(?:in|out|to\s+black)|alarums?|flourish|sennet|thunder(?:\s+and\s+lightning)?|trumpets?|hautboys|drums?|tucket"
+    r"|knocking|music|song|dance|storm\s+still|ordnance\s+shot\s+off)"
+    r"(?:,?\s+(?:sounds?|plays?|within|off|afar\s+off|still|again|and\s+(?:they\s+)?\w+|of\s+trumpets|ceases?|heard|stops?))*"
+    r"|(?:the\s+|an?\s+)?(?:clock|phone|telephone|doorbell|bell|cock|door)\s+(?:strikes|rings|crows|slams|opens|closes)"
+    r"|end\s+of\s+(?:the\s+)?(?:play|scene|act|speech|monologue|excerpt|extract|poem)",
+    re.IGNORECASE,
+)
+# What is done, said of nobody: a whole row of one word.
+_ALONE = word_set(
+    """
+    reads writes sings weeps kneels rises sleeps dies laughs sighs aside reading writing singing weeping
+    kneeling rising sleeping advancing drinking drinks sits stands sitting standing whispers swears
+    knocks knocking
+    """
+)
+_TO = re.compile(
+    r"(?:Aside\s+)?[Tt]o\s+(?:the\s+|all\s+|an?\s+)?(?:[A-Z][A-Z'’.-]+)(?:,?\s+(?:(?:and|&)\s+)?(?:[A-Z][A-Z'’.-]+|c\b))*"
+)
+_ACTS = re.compile(rf"(?P<who>{_WHO}|[A-Z][\w'’-]*)\s+(?P<rest>[a-z][^,;:?!]*)")
+_AT_THE_END = re.compile(
+    r"(?:\s{2,}|\t)\s*(?P<go>(?:Exit|Exeunt|Exits|Curtain|Blackout)(?:\s+[A-Z][\w'’ ]{1,30})?\.?)$"
+)
+_PROSE_PAUSE = re.compile(r"(?<=[.?!…\"”’]\s)(?:Beat|A beat|Pause|A pause|Long pause)\.(?=\s+[A-Z\"“‘]|\s*$)")
+_COMING = word_set(
+    """
+    a an and the with all but two three four five six seven eight some certain others other another at
+    from by to for into above below severally several attended attendants lords soldiers servants
+    servant messenger reading bearing in on of their his her followed disguised together again alone
+    lord queen king prince duke as like left right armed meeting drum colours torches train players
+    citizens musicians officers gentlemen ladies sailors page
+    """
+)
+# What is done to a thing or a person; by itself each may also be a noun.
+_HANDLES = word_set(
+    """
+    seats dashes cuts drinks eats lights writes reads strikes beats tears snatches embraces catches
+    raises lays shows offers delivers binds unbinds fights flings hurls lowers examines studies searches
+    finds counts leaps springs retires advances approaches awakes dies swoons faints wounds throws
+    discovers checks packs unpacks folds buttons dresses undresses loads cocks fires stirs tastes smells
+    listens helps
+    """
+)
+_TOWARDS = word_set(
+    """
+    the a an his her him it them their to at down up off away out on back in round around again from with upon
+    into over
+    """
+)
+_SPEAKING = word_set("i me my you your we us our thou thee thy")
+_LONGEST = 14  # words of an entrance in one row; a procession runs over several
+_SHORT = 0.85  # what could be either is shorter than this share of the rows about it
+_MOST_DONE = 9  # words of a row that says what somebody does
+
+
+def direction_row(text: str, names: Iterable[str] = ()) -> int:
+    """2 where a row is a direction and nothing else, 1 where it could be one, 0 where it is none.
+
+    names: of those who speak.
+    """
+    clean = text.strip().strip("*_").strip()
+    if not clean or clean[-1] in "?!,;:" or not any(c.isalpha() for c in clean):
+        return 0
+    sentences = [
+        s.rstrip(".…–— ") for s in re.split(r"(?:(?<=\w\.)|(?<=\w…)|(?<=[)\]]))\s+(?=[A-Z])", clean) if s
+    ]
+    if _procession(clean):
+        return 2
+    return min(_sentence(s, names) for s in sentences) if len(sentences) <= 3 else 0
+
+
+def _procession(text: str) -> bool:
+    """Whether a long row brings on several people, named in capitals."""
+    named = re.findall(r"\b[A-Z][A-Z'’]+(?:\s[A-Z][A-Z'’]+)*", text)
+    return (
+        len(named) >= 2
+        and re.search(r"\b(?:[Ee]nter|[Ee]xeunt|[Ee]xit)\b", text) is not None
+        and not tells(text)
+    )
+
+
+def _sentence(text: str, names: Iterable[str]) -> int:
+    words = text.split()
+    if not words or text[:1].islower():
+        return 0
+    if _PAUSE.fullmatch(text):
+        return 1 if text.casefold() == "silence" else 2
+    if _EFFECT.fullmatch(text):
+        return 2 if len(words) > 1 or text.casefold() in ("blackout", "curtain", "alarum", "flourish") else 1
+    if text.casefold() in _ALONE or _TO.fullmatch(text):
+        return 2 if text.casefold() not in ("weeping", "rising", "sleeping", "sleeps", "dies") else 1
+    if re.fullmatch(r"[A-Z][a-z]+ing\b.*\b[A-Z][A-Z'’-]+(?:['’]s \w+)?", text) and len(words) <= _MOST_DONE:
+        return 2  # "Looking on KENT"
+    return max(_comes_or_goes(text, words, names), _acts(text, words, names))
+
+
+def _comes_or_goes(text: str, words: list[str], names: Iterable[str]) -> int:
+    go = _GO.fullmatch(text)
+    if go is not None:
+        who = go["who"].strip(" ,:.")
+        if not who:
+            return 2 if words[0].casefold() in ("exit", "exeunt", "manet", "manent") else 0
+        if tells(who) or len(words) > _LONGEST or who[:1] in ",!":
+            return 0
+        named = [w for w in re.findall(r"[\w'’-]+", who) if w.casefold() not in _COMING]
+        if named and all(w[0].isupper() for w in named):
+            return 2
+        if who.split()[0].casefold() in _COMING and len(words) <= 5:
+            return 2 if words[0].casefold() != "enter" or who[:1].isupper() else 1
+        return 2 if who[:1].isupper() and len(words) <= 10 else 0
+    goes = _GOES.fullmatch(text)
+    if goes is not None and len(words) <= _MOST_DONE and _somebody(goes["who"], names):
+        return 2 if goes["rest"].strip() in ("", "again") else 1
+    return 0
+
+
+def _acts(text: str, words: list[str], names: Iterable[str]) -> int:
+    """Whether a row says what somebody does: "She sits", "The Boy runs off", never what he has done."""
+    told = {w.strip(".,").lower() for w in words} & _SPEAKING
+    if words[0].endswith("s") and len(words) <= _MOST_DONE and not told and not re.search(r"[,;:?!]", text):
+        where = len(words) > 1 and words[1] in _TOWARDS
+        if (does_on_stage(words[0]) or words[0].lower() in _HANDLES) and where:
+            return 1  # "Gives the ring", "Seats her by him"
+    acts = _ACTS.fullmatch(text)
+    if acts is None or len(words) > _MOST_DONE or not _somebody(acts["who"], names):
+        return 0
+    verb = acts["rest"].split()[0]
+    done = does_on_stage(verb) or (acts["who"] == "They" and does_on_stage(verb + "s"))
+    done = done or (acts["who"] in ("He", "She") and verb in _HANDLES)
+    return 1 if done and not told else 0
+
+
+def _somebody(who: str, names: Iterable[str]) -> bool:
+    """Whether the one who does something is named as a direction names him: no first word of a sentence."""
+    if re.fullmatch(_WHO, who) and len(who) > 1:
+        return True
+    return any(who.casefold() in name.casefold().split() for name in names)
+
+
+def find_bare(sheet: Sheet) -> None:
+    """Mark the rows of a speech by itself that are directions, and an Exit at the end of a line."""
+    rows = [r for r in sheet.rows if sheet.spoken(r)]
+    names = [*sheet.names, *_named_above(sheet)]
+    kinds = [direction_row(sheet.left(r), names) for r in rows]
+    acting = [k for k, n in enumerate(kinds) if n == 1]
+    crowd = len(acting) > max(2, 0.2 * len(rows))  # a story told in the present: these are its sentences
+    sizes = sorted(len(r.text) for r in rows)
+    middle = sizes[len(sizes) // 2] if sizes else 0
+    places = {r.start: n for n, r in enumerate(sheet.rows)}
+    for k, row in enumerate(rows):
+        place = places[row.start]
+        if kinds[k] == 0 and _own_paragraph(sheet, place) and _done(sheet, row):
+            kinds[k] = 1
+        doubtful = kinds[k] == 1 and (crowd or k == 0 or len(row.text) > _SHORT * middle)
+        if kinds[k] == 0 or doubtful or not _by_itself(sheet, place):
+            continue
+        sheet.out(row.start, row.end, DIRECTION, sure=kinds[k] == 2)
+        for other in _goes_on(rows, k):
+            sheet.out(other.start, other.end, DIRECTION)
+    _within_rows(sheet, [r for r in rows if sheet.spoken(r)], names)
+
+
+def _within_rows(sheet: Sheet, rows: list[Row], names: Iterable[str]) -> None:
+    """Mark a direction in round brackets, an Exit at a line's end, a Beat between two sentences."""
+    for row in rows:
+        end = _AT_THE_END.search(row.text)
+        if end is not None:
+            sheet.out(row.start + end.start("go"), row.end, DIRECTION)
+        if _bracketed(row.text, names):
+            sheet.out(row.start, row.end, DIRECTION, sure=False)
+        for m in _PROSE_PAUSE.finditer(row.text):
+            if not sheet.gone[row.start + m.start()]:
+                sheet.out(row.start + m.start(), row.start + m.end(), DIRECTION, sure=False)
+
+
+def _named_above(sheet: Sheet) -> list[str]:
+    """The words with a capital in the headings: somebody named there may be named in a direction."""
+    heads = [sheet.page.text[m.start : m.end] for m in sheet.marks if m.what == "heading"]
+    return [w for text in heads for w in re.findall(r"\b[A-Z][a-z]{2,}\b", text)]
+
+
+def _own_paragraph(sheet: Sheet, k: int) -> bool:
+    """Whether row k stands by itself between paragraphs of several rows."""
+    above, below = sheet.rows[max(0, k - 2) : k], sheet.rows[k + 1 : k + 4]
+    parted = len(above) == 2 and above[1].blank and below[:1] != [] and below[0].blank
+    return parted and (not above[0].blank) and sum(not r.blank for r in below) > 1
+
+
+def _done(sheet: Sheet, row: Row) -> bool:
+    """Whether a row reads like a direction of a play, and nobody speaks in it."""
+    words = {w.strip(".,;").lower() for w in row.text.split()}
+    asks = re.search(r"[?!;:\"“”]", row.text) is not None
+    if words & _SPEAKING or asks:
+        return False
+    named = len(re.findall(r"\b[A-Z]{3,}\b", row.text)) > 1 and row.text != row.text.upper()
+    return named or looks_like_direction(row.text, sheet.names, True)
+
+
+def _bracketed(text: str, names: Iterable[str]) -> bool:
+    """Whether a row stands in round brackets as a whole, and nobody speaks in it."""
+    inside = re.fullmatch(r"\(([^()]*)\)\.?", text)
+    if inside is None or not inside[1]:
+        return False
+    words = inside[1].split()
+    speaks = {w.strip(".,;").lower() for w in words} & _SPEAKING
+    if not speaks and looks_like_direction(inside[1], names, True):
+        return True
+    short = len(words) <= 6 and inside[1][0].isupper() and inside[1][-1].isalnum() and not tells(inside[1])
+    return direction_row(inside[1], names) > 0 or short
+
+
+def _by_itself(sheet: Sheet, place: int) -> bool:
+    """Whether no sentence runs from the row before into a row, or from it into the next."""
+    row = sheet.rows[place]
+    below = sheet.rows[place + 1] if place + 1 < len(sheet.rows) else None
+    if below is not None and below.text[:1].islower():
+        return False
+    above = sheet.rows[place - 1] if place else None
+    if above is None or above.blank or not sheet.spoken(above):
+        return True
+    return above.text[-1:] in ".?!…:;,—–-\"'”’)]" or direction_row(row.text) == 2
+
+
+def _goes_on(rows: list[Row], k: int) -> list[Row]:
+    """The rows below an entrance over which its list of names runs on."""
+    found: list[Row] = []
+    text = rows[k].text
+    while k + 1 < len(rows) and re.search(r"(?:,|\band|&|\bwith)$", text):
+        k += 1
+        text = rows[k].text
+        if not _names_only(text):
+            break
+        found.append(rows[k])
+    return found
+
+
+def _names_only(text: str) -> bool:
+    words = re.findall(r"[\w'’-]+", text)
+    return bool(words) and all(w[0].isupper() or w.casefold() in _COMING for w in words) and not tells(text)

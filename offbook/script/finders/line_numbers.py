@@ -1,0 +1,122 @@
+"""Line numbers that were copied with the lines: at their ends, before them, or on rows of their own.
+
+A number counts lines where another one agrees with it: between 25 and 30 stand five lines. One by itself is
+believed where it is set off by a gap, or where it is a multiple of five in verse that has no other figures.
+`furniture` finds the columns of numbers that run through a whole page; this looks at what is left.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from dataclasses import dataclass
+
+from offbook.script.sheet import Row, Sheet
+
+_OWN = re.compile(r"[(\[]?(\d{1,4})[)\]]?")
+_AFTER = re.compile(r"(?<=[^\s\d])(?P<gap>\s+)[(\[]?(?P<n>\d{1,4})[)\]]?$")
+_BEFORE = re.compile(r"(?:FTLN\s+)?[(\[]?(?P<n>\d{1,4})[)\].:]?(?=\s+\S)")
+_REASON = "line number"
+_EVERY = 5  # editions number every fifth or tenth line
+_LONGEST_VERSE = 80  # characters of a row that may be a verse line
+_LONGEST_LINE = 100  # characters of a line that an edition numbers
+_CAPITAL = 0.8  # share of the rows that begin with a capital in verse
+_LEAST_BEFORE = 3  # numbers before lines, in a row, from which on they are a count
+
+
+@dataclass(frozen=True, slots=True)
+class _Number:
+    """A number and the line it stands at. gap: set off from the line by more than a blank."""
+
+    n: int
+    line: int
+    start: int
+    end: int
+    gap: bool
+
+
+def find_line_numbers(sheet: Sheet) -> None:
+    """Mark the line numbers that are still among the spoken rows."""
+    rows = [r for r in sheet.rows if sheet.spoken(r)]
+    if not any(c.isdigit() for r in rows for c in r.text):
+        return
+    _counting(sheet, _numbers_before(sheet, rows))
+    rows = [r for r in rows if sheet.spoken(r)]
+    found = _numbers_after(sheet, rows)
+    near = range(-_LEAST_BEFORE, _LEAST_BEFORE + 1)
+    agreed = [
+        f
+        for k, f in enumerate(found)
+        if any(n and 0 <= k + n < len(found) and _agree(f, found[k + n]) for n in near)
+    ]
+    for f in agreed:
+        sheet.out(f.start, f.end, _REASON)
+    if agreed or len(found) != 1:
+        return
+    alone = found[0]
+    figures = sum(c.isdigit() for r in rows for c in sheet.left(r))
+    if figures == len(str(alone.n)) and (alone.gap or _is_verse(sheet, rows)):
+        sheet.out(alone.start, alone.end, _REASON, sure=False)
+
+
+def _agree(one: _Number, other: _Number) -> bool:
+    """Whether as many lines stand between two numbers as they say; one may be printed over two rows."""
+    lines, numbers = other.line - one.line, other.n - one.n
+    return (lines > 0) == (numbers > 0) and abs(lines - numbers) <= 1 + abs(numbers) // 20 and lines != 0
+
+
+def _numbers_after(sheet: Sheet, rows: list[Row]) -> list[_Number]:
+    """The multiples of five at the ends of rows and on rows of their own."""
+    found: list[_Number] = []
+    line = 0
+    for row in rows:
+        text = sheet.left(row).rstrip()
+        own = _OWN.fullmatch(text.strip())
+        m = None if own is not None else _AFTER.search(text)
+        if own is not None:
+            if int(own[1]) % _EVERY == 0:
+                found.append(_Number(int(own[1]), line, row.start, row.end, False))
+            continue
+        line += row.text[:1] not in "(["
+        if m is not None and int(m["n"]) % _EVERY == 0 and int(m["n"]) > 0:
+            gap = len(m["gap"]) > 1 or "\t" in m["gap"]
+            found.append(_Number(int(m["n"]), line, row.start + m.start("n"), row.start + m.end(), gap))
+    return found
+
+
+def _numbers_before(sheet: Sheet, rows: list[Row]) -> list[_Number]:
+    found: list[_Number] = []
+    line = 0
+    for row in rows:
+        if row.text[:1] in "([" and not _BEFORE.match(row.text):
+            continue
+        line += 1
+        if len(row.text) > _LONGEST_LINE:
+            continue  # a paragraph: its number may be said
+        text = sheet.left(row)
+        lead = len(text) - len(text.lstrip())
+        m = _BEFORE.match(text.lstrip())
+        if m is not None:
+            start = row.start + lead
+            found.append(_Number(int(m["n"]), line, start, start + m.end(), False))
+    return found
+
+
+def _counting(sheet: Sheet, found: list[_Number]) -> None:
+    """Mark the numbers that count every line, one row after the other."""
+    marked = sorted((m.start, sheet.page.text[m.start : m.end]) for m in sheet.marks if m.what == _REASON)
+    for k, f in enumerate(found):
+        near = [*found[max(0, k - _LEAST_BEFORE) : k], *found[k + 1 : k + 1 + _LEAST_BEFORE]]
+        agreeing = sum(o.n - f.n == o.line - f.line for o in near)
+        after = bisect_right(marked, (f.end, ""))
+        following = re.sub(r"\D", "", marked[after][1]) if after < len(marked) else ""
+        # the first number, which stood beside the name, goes with a column that was found below it
+        if agreeing >= 2 or (k == 0 and following and int(following) == f.n + 1):
+            sheet.out(f.start, f.end, _REASON)
+
+
+def _is_verse(sheet: Sheet, rows: list[Row]) -> bool:
+    lines = [sheet.left(r).strip() for r in rows]
+    lines = [t for t in lines if any(c.isalpha() for c in t)]
+    capital = sum(next(c for c in t if c.isalpha()).isupper() for t in lines)
+    return len(lines) > 3 and capital >= _CAPITAL * len(lines) and max(map(len, lines)) <= _LONGEST_VERSE

@@ -1,0 +1,261 @@
+"""A speech copied with what stands around it: exactly its words are taken, the rest is shown as left out.
+
+The headings are those of printed editions, anthologies and web pages of plays (common practice, no source).
+The verse is Shakespeare's, Twelfth Night 2.2, and Blake's "The Tyger", as the Globe edition of 1866 and the
+Songs of Experience of 1794 print them (from memory); the prose is ours.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from offbook import script
+from offbook.script import Script
+from offbook.script.choices import Choices, with_choice
+
+VERSE = """I left no ring with her: what means this lady?
+Fortune forbid my outside have not charm'd her!
+She made good view of me; indeed, so much,
+That sure methought her eyes had lost her tongue,
+For she did speak in starts distractedly.
+She loves me, sure; the cunning of her passion
+Invites me in this churlish messenger.
+"""
+PROSE = """I never asked for the lantern. It was my father's, and nobody in the village would have lit it.
+But that night, with the wind off the marsh, I set it down on the step and I walked away from it.
+"""
+POEM = """Tyger Tyger, burning bright,
+In the forests of the night;
+What immortal hand or eye,
+Could frame thy fearful symmetry?
+"""
+
+
+def said(s: Script) -> str:
+    return "\n".join(line.text for line in s.lines) + "\n"
+
+
+def folded(text: str) -> list[str]:
+    return re.findall(r"[^\W_]+", text.lower())
+
+
+def all_but(text: str, s: Script) -> bool:
+    """Whether every word of a text is either said or shown as left out."""
+    shown = folded(" ".join([said(s), *(out.text for out in s.left_out)]))
+    return sorted(shown) == sorted(folded(text))
+
+
+HEADINGS = [
+    "Twelfth Night\nAct 2, Scene 2\n\nVIOLA\n",
+    "TWELFTH NIGHT, Act II, Scene 2\nVIOLA\n",
+    "Twelfth Night\n\nVIOLA\n",
+    "Viola:\n",
+    "Viola\n",
+    "VIOLA.\n",
+    "VIOLA. ",
+    "VIOLA: ",
+    "VIOLA\t",
+    "VIOLA — ",
+    "Viola - Twelfth Night 2.2\n\n",
+    "Viola (Twelfth Night)\n\n",
+    "Twelfth Night (Viola)\n\n",
+    "Viola, Twelfth Night, Act 2 Scene 2\n",
+    "Twelfth Night, II.ii.17-41\nViola\n",
+    "from Twelfth Night, 2.2\n\nViola\n",
+    "From Twelfth Night by William Shakespeare\n\nVIOLA\n",
+    "Viola's monologue from Twelfth Night\n\n",
+    "Viola's Soliloquy\nTwelfth Night, Act Two, Scene Two\n\n",
+    "“Twelfth Night” – William Shakespeare – Viola\n\n",
+    "William Shakespeare\nTwelfth Night\n\nViola: ",
+    "ACT II. SCENE II. A street.\nEnter VIOLA, MALVOLIO following\nVIOLA. ",
+    "SCENE II. A street.\n\n[Enter Viola.]\n\nVio. ",
+    "Twelfth Night\nAct Two\nScene Two\nIllyria. A street near the house of Olivia.\n\nViola\n",
+    "II, ii\n\nVIOLA\n",
+    "Play: Twelfth Night\nPlaywright: William Shakespeare\nCharacter: Viola\n\n",
+    "[Twelfth Night, Act II]\n\nVIOLA (alone)\n",
+    "Enter VIOLA.\n\nVIOLA\n\n",
+    "DUKE'S PAGE VIOLA (reading)\n",
+]
+
+
+@pytest.mark.parametrize("body", [VERSE, PROSE], ids=["verse", "prose"])
+@pytest.mark.parametrize("above", HEADINGS, ids=lambda text: text.strip())
+def test_a_heading_over_a_speech_is_left_out_and_shown_and_no_spoken_word_is_lost(
+    above: str, body: str
+) -> None:
+    s = script.parse(above + body)
+    assert said(s) == body
+    assert all_but(above + body, s)
+
+
+DIRECTIONS = [
+    ("Exit\n", 4),
+    ("Exeunt\n", 4),
+    ("Exit MALVOLIO\n", 4),
+    ("Enter VIOLA.\n", 4),
+    ("Enter a Messenger\n", 4),
+    ("Re-enter Attendant, with a glass\n", 4),
+    ("Enter KING CLAUDIUS, QUEEN GERTRUDE, POLONIUS, and\nAttendants\n", 4),
+    ("\t(He paces)\n", 4),
+    ("(Taking up the ring)\n", 4),
+    ("She sits.\n", 4),
+    ("Picks up the ring.\n", 4),
+    ("To MALVOLIO\n", 4),
+    ("Looking at OLIVIA\n", 4),
+    ("Aside\n", 4),
+    ("Knocking within.\n", 4),
+    ("Music plays.\n", 4),
+    ("Beat.\n", 4),
+    ("A long pause.\n", 4),
+    ("\nExit\n\n", 7),
+    ("    [Exit.]\n", 7),
+    ("\nBlackout.\n", 7),
+    ("\nHe exits.\n", 7),
+    ("\nExeunt all but VIOLA\n", 7),
+    ("\n— William Shakespeare\n", 7),
+    ("\n(Twelfth Night, Act 2, Scene 2)\n", 7),
+    ("\nFrom Twelfth Night by William Shakespeare\n", 7),
+    ("\nSource: www.example.org/viola\n", 7),
+]
+
+
+@pytest.mark.parametrize("headed", ["", "VIOLA\n"], ids=["bare", "under the name"])
+@pytest.mark.parametrize(("direction", "after"), DIRECTIONS, ids=lambda value: str(value).strip())
+def test_a_direction_without_brackets_on_its_own_row_is_left_out(
+    direction: str, after: int, headed: str
+) -> None:
+    rows = VERSE.splitlines(keepends=True)
+    text = headed + "".join([*rows[:after], direction, *rows[after:]])
+    s = script.parse(text)
+    assert said(s) == VERSE
+    assert all_but(text, s)
+
+
+def test_an_exit_at_the_end_of_the_last_line_is_left_out() -> None:
+    assert said(script.parse(VERSE.rstrip("\n") + "  Exit.\n")) == VERSE
+
+
+def test_a_beat_or_a_pause_between_the_paragraphs_of_a_prose_speech_is_left_out() -> None:
+    first, second = PROSE.splitlines()
+    for word in ("Beat.", "Pause.", "Silence.", "(Beat)", "She crosses to the window."):
+        s = script.parse(f"MARGERY\n{first}\n{word}\n{second}\n")
+        assert said(s) == PROSE
+    assert said(script.parse(f"{first} Beat. {second}\n")).split() == PROSE.split()
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Enter not into judgment with thy servant, Lord,",
+        "Enter the sea, I said, and ask it why.",
+        "Exit, pursued by all that I have done,",
+        "Silence! I will be heard before I go.",
+        "He clasps the crag with crooked hands;",
+        "She walks in beauty, like the night",
+        "Caesar sits down in Alexandria; where",
+        "Shall leave his native channel and o'erswell",
+        "The tide goes out as though it had been called.",
+        "By flight I'll shun the danger which I fear.",
+        "And leave us to our free election.",
+        "They sit beside the fire, and so do we,",
+        "To Milan then, and there I think on thee.",
+    ],
+)
+@pytest.mark.parametrize("headed", ["", "VIOLA\n"], ids=["bare", "under the name"])
+def test_a_line_that_begins_like_a_direction_is_spoken(line: str, headed: str) -> None:
+    rows = VERSE.splitlines()
+    text = "\n".join([*rows[:3], line, *rows[3:]]) + "\n"
+    assert said(script.parse(headed + text)) == text
+
+
+@pytest.mark.parametrize(
+    "above",
+    [
+        "The Tyger\n\n",
+        "The Tyger\n",
+        "The Tyger\nby William Blake\n\n",
+        "The Tyger\nWilliam Blake\n\n",
+        "The Tyger\nWilliam Blake\n",
+        "The Tyger\n\nWilliam Blake\n\n",
+        "William Blake\nThe Tyger\n\n",
+        "William Blake: The Tyger\n\n",
+        "William Blake, “The Tyger”\n\n",
+        "The Tyger - William Blake\n\n",
+        "The Tyger (1794)\nWilliam Blake\n\n",
+        "THE TYGER\n\nBY WILLIAM BLAKE\n\n",
+        "The Tyger\nby William Blake (1757–1827)\n\n",
+        "Tyger Tyger, burning bright\n\n",
+        "W. Blake\nTyger Tyger, burning bright\n\n",
+    ],
+    ids=lambda text: text.strip(),
+)
+def test_a_poem_keeps_its_first_line_and_its_title_is_shown(above: str) -> None:
+    s = script.parse(above + POEM)
+    assert said(s) == POEM
+    assert all_but(above + POEM, s)
+
+
+@pytest.mark.parametrize(
+    "poem",
+    [
+        "Remember\nRemember me when I am gone away,\nGone far away into the silent land;\n",
+        "I have a lamp\nI have a lamp that nobody can see,\nAnd so it burns for nobody but me.\n",
+        "Morning and evening\nMaids heard the goblins cry:\n“Come buy our orchard fruits,\nCome buy.”\n",
+        "Half a league, half a league,\nHalf a league onward,\nAll in the valley of Death\nRode they.\n",
+    ],
+)
+def test_no_first_line_of_a_poem_is_lost_unseen(poem: str) -> None:
+    s = script.parse(poem)
+    assert all_but(poem, s)
+    assert all(not out.sure for out in s.left_out)
+    if not poem.startswith("Remember"):  # in the capital of a title, and repeated: a title
+        assert said(s) == poem
+
+
+NUMBERED = VERSE.splitlines()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "\n".join(f"{line}    {n}" if n % 5 == 0 else line for n, line in enumerate(NUMBERED, 18)),
+        "\n".join(f"{line} {n}" if n % 5 == 0 else line for n, line in enumerate(NUMBERED, 18)),
+        "\n".join(f"{line}\n{n}" if n % 5 == 0 else line for n, line in enumerate(NUMBERED, 15)),
+        "\n".join(f"{n:<4}{line}" for n, line in enumerate(NUMBERED, 18)),
+        "\n".join(f"FTLN {n:04}  {line}" for n, line in enumerate(NUMBERED, 688)),
+        "VIOLA  " + "\n".join(f"{n:<4}{line}" for n, line in enumerate(NUMBERED, 18)),
+    ],
+    ids=["gap", "one blank", "own row", "every line", "through numbers", "every line from the name on"],
+)
+def test_line_numbers_are_left_out_wherever_they_stand(text: str) -> None:
+    assert said(script.parse(text + "\n")) == VERSE
+
+
+def test_numbers_that_a_speech_says_are_spoken() -> None:
+    text = (
+        "I waited at the door of number 40\nAnd counted every step to number 50\nUntil the lamp went out.\n"
+    )
+    assert said(script.parse(text)) == text
+    rows = "(1) I will not borrow it.\n(2) I will not sell it.\n(3) I will not leave it.\n"
+    more = "it, whatever they say to me and however often they come here in the rain to my own front door."
+    long = rows.replace("it.", more)
+    assert "1" in folded(said(script.parse(long)))
+
+
+def test_a_bracket_of_the_performers_wins_and_so_does_a_choice() -> None:
+    text = "[I left no ring with her]\n" + VERSE
+    assert said(script.parse(text)) == VERSE
+    choices = with_choice(Choices(), spoken="The Tyger")
+    assert choices == Choices(spoken=("The Tyger",))
+    assert with_choice(choices, left_out="the tyger") == Choices(left_out=("the tyger",))
+
+
+def test_a_scene_is_still_a_scene() -> None:
+    """Names with the speech beside them, under a heading; and a name of one word that is a title too."""
+    text = "Twelfth Night\nAct 2, Scene 2\n\nMALVOLIO\nWere you not here?\n\n"
+    text += "VIOLA\nEven now, sir.\n\nMALVOLIO\nSo.\n"
+    s = script.parse(text)
+    assert s.parts == ("MALVOLIO", "VIOLA")
+    assert said(s) == "Were you not here?\nEven now, sir.\nSo.\n"
