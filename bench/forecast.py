@@ -25,8 +25,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 
-from offbook.journal import Memory, RunRow, Unit
 from offbook.progress import forecast as pf
+from offbook.records import Memory, RunRow, Unit
 from offbook.schedule import MOST_HELP, Item, plan, rating_of, recall_at, review
 
 START = date(2026, 3, 2)

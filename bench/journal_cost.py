@@ -26,24 +26,14 @@ from typing import Any
 
 from sqlalchemy import insert
 
-from offbook.journal import (
-    Journal,
-    Piece,
-    Unit,
-    add_performer,
-    add_piece,
-    add_version,
-    open_journal,
-    performers,
-    pieces,
-)
+from offbook.desk import agenda, detail, standing
+from offbook.journal import Journal, add_performer, add_piece, add_version, open_journal, performers, pieces
 from offbook.journal import tables as t
 from offbook.journal.connection import random_key
 from offbook.journal.packing import pack
-from offbook.progress import detail, standing
+from offbook.records import Piece, Unit
 from offbook.report import accuracy_svg
-from offbook.schedule import review, today_for
-from offbook.schedule.spacing import GOOD
+from offbook.schedule import GOOD, review
 from offbook.score import Verdict, WordVerdict
 from offbook.script import parse
 from offbook.words import Word, words_of
@@ -257,7 +247,7 @@ def main() -> None:
 
     def today() -> None:
         with journal.reading() as conn:
-            today_for(conn, performers(conn)[0], now)
+            agenda(conn, performers(conn)[0], now)
 
     def class_() -> None:
         with journal.reading() as conn:

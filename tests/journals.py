@@ -8,16 +8,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from offbook.desk import correct_word, record_run
 from offbook.journal import (
-    Answer,
     Connection,
     Facts,
     Journal,
-    Performer,
-    Piece,
-    TakeRow,
-    Unit,
-    Version,
     add_performer,
     add_piece,
     add_version,
@@ -26,7 +21,7 @@ from offbook.journal import (
     practice,
     sending,
 )
-from offbook.schedule import correct_word, record_run
+from offbook.records import Answer, Performer, Piece, TakeRow, Unit, Version
 from offbook.score import Extra, Run, Verdict, WordVerdict
 from offbook.script import Script, parse
 from offbook.words import Word, words_of

@@ -14,12 +14,14 @@ PACKAGE = Path(__file__).resolve().parent.parent / "offbook"
 FOUNDATION = ["errors", "intake", "script", "words", "lexicon"]
 READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes"]
-KEEPING = ["journal", "schedule", "drill", "progress", "report"]
+LEARNING = ["moment", "records", "schedule", "drill", "progress", "report"]
 SENDING = ["brief", "plan", "takes"]
+KEEPING = ["journal"]
 USE_CASES = ["desk"]
 PRINTING = ["cli"]
-ORDER = FOUNDATION + READING + HEARING + KEEPING + SENDING + USE_CASES + PRINTING
-PURE = FOUNDATION + READING + HEARING
+ORDER = FOUNDATION + READING + HEARING + LEARNING + SENDING + KEEPING + USE_CASES + PRINTING
+# No clock, no database, no printing.
+PURE = FOUNDATION + READING + HEARING + LEARNING + SENDING
 APART = [(READING, HEARING), (HEARING, READING)]
 
 # The command line's own folder is no stage with a face: nothing imports it but `__main__`.
@@ -35,6 +37,7 @@ HOMES = {
     "alembic": "journal",
     "pydantic": "journal",
     "fsrs": "schedule",
+    "icalendar": "plan",
     "click": "cli",
     "rich": "cli",
 }

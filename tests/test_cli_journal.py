@@ -15,8 +15,8 @@ from click.testing import CliRunner, Result
 
 from offbook.cli import COMMANDS, group
 from offbook.errors import OffbookError
-from offbook.journal import Unit
 from offbook.notes import review
+from offbook.records import Unit
 from offbook.script import Script
 from offbook.words import Word
 from tests.journals import LAMP, Slips, run_with

@@ -278,9 +278,9 @@ def test_a_plan_says_how_likely_each_piece_is_off_book_by_the_takes_and_when_tha
     brief(desk)
     (plan,) = rows(desk, "plan")
     takes_on = next(s["day"] for s in plan["steps"] if s["kind"] == "takes")
-    assert plan["takes_on"] == takes_on
+    assert [b["takes_on"] for b in plan["briefs"]] == [takes_on]
     assert [(f["piece"], f["chance"]) for f in plan["forecast"]] == [("The lamp", None)]
-    assert "Off book by the takes (Thu 12 Mar): The lamp too early to say." in desk.see("plan")
+    assert "Off book on the day it is needed: The lamp too early to say (Thu 12 Mar)." in desk.see("plan")
     spoken(desk)
     for _ in range(3):
         take(desk)
@@ -305,20 +305,35 @@ def test_what_was_sent_is_ticked_off_and_no_longer_planned(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
-    assert "No take of The lamp was chosen" in desk.see("brief", "sent", "saltmarrow")
-    assert desk.see("plan").startswith("No brief that names a piece is still to be sent")
+    desk.see("take", "choose", "The lamp", "1")
+    assert "noted as sent." in desk.see("brief", "sent", "saltmarrow")
+    assert rows(desk, "plan")[0]["briefs"] == [] and "send" not in desk.see("plan").casefold()
     assert "was sent" in desk.fail("plan", "saltmarrow").what
     assert "open again" in desk.see("brief", "sent", "saltmarrow", "--undo")
-    assert rows(desk, "plan")
+    assert rows(desk, "plan")[0]["briefs"]
+
+
+def test_sent_without_a_chosen_take_is_noted_only_when_that_is_meant(desk: Desk) -> None:
+    brief(desk)
+    spoken(desk)
+    take(desk)
+    refused = desk.fail("brief", "sent", "saltmarrow")
+    assert "no take is chosen of The lamp; nothing was noted" in refused.what and "--anyway" in refused.do
+    assert rows(desk, "brief", "list")[0]["sent_at"] is None
+    assert "Without a chosen take of The lamp." in desk.see("brief", "sent", "saltmarrow", "--anyway")
+    assert rows(desk, "brief", "list")[0]["sent_at"] is not None
 
 
 def test_a_deadline_that_is_over_is_said(desk: Desk) -> None:
     brief(desk)
     desk.sleep(20)
     assert "is over" in desk.fail("plan", "saltmarrow").what
-    assert rows(desk, "plan") == []
+    (plan,) = rows(desk, "plan")
+    assert not [s for s in plan["steps"] if s["kind"] == "send"]
+    assert plan["short"][0].startswith("The deadline of Saltmarrow Players, first round was Mon 16 Mar")
+    assert plan["short"][0] in " ".join(desk.see("today").split())
     assert rows(desk, "brief", "list")[0]["left"] == "over"
-    assert "after its deadline" in desk.see("brief", "sent", "saltmarrow")
+    assert "after its deadline" in desk.see("brief", "sent", "saltmarrow", "--anyway")
 
 
 def test_today_names_what_is_to_be_sent(desk: Desk) -> None:
@@ -366,18 +381,54 @@ def test_the_screens_of_sending_fit_sixty_columns(desk: Desk) -> None:
         assert max(len(row.rstrip()) for row in shown.splitlines()) <= 60, shown
 
 
-def test_plans_made_together_share_the_cap_on_full_voice(desk: Desk) -> None:
-    desk.see("performer", "set", "Me", "--voice-minutes", "1.5")
+def test_briefs_share_one_plan_one_cap_on_time_and_one_on_voice(desk: Desk) -> None:
+    """Three briefs with one speech: it is learnt once, and no day holds more than the performer gives."""
+    desk.see("performer", "set", "Me", "--voice-minutes", "1.5", "--minutes", "5")
+    for n in ("first", "second", "third"):
+        brief(desk, BRIEF.replace("first round", f"{n} round"))
+    (plan,) = rows(desk, "plan")
+    assert [b["brief"] for b in plan["briefs"]] == [
+        f"Saltmarrow Players, {n} round" for n in ("first", "second", "third")
+    ]
+    by_day: dict[str, list[dict[str, Any]]] = {}
+    for step in plan["steps"]:
+        by_day.setdefault(step["day"], []).append(step)
+    for steps in by_day.values():
+        assert sum(s["minutes"] for s in steps if s["kind"] in ("learn", "run")) <= 5.05
+        assert sum(s["voice_minutes"] for s in steps) <= 1.55
+    new = sum(int(s["what"].split(": ")[1].split()[0]) for s in plan["steps"] if " new" in s["what"])
+    assert new == 4, "each thought is begun once"
+
+
+def test_today_and_the_plan_say_the_same_of_today(desk: Desk) -> None:
     brief(desk)
-    brief(desk, BRIEF.replace("first round", "second round"))
-    first, second = rows(desk, "plan")
+    (plan,) = rows(desk, "plan")
+    first = [s for s in plan["steps"] if s["day"] == plan["today"]]
+    (today,) = rows(desk, "today")
+    assert [(s["kind"], s["what"], s["minutes"]) for s in first] == [
+        (s["kind"], s["what"], s["minutes"]) for s in today["steps"]
+    ]
+    assert today["minutes"] == pytest.approx(
+        sum(s["minutes"] for s in first if s["kind"] == "learn"), abs=0.1
+    )
 
-    def aloud(plan: dict[str, Any]) -> dict[str, float]:
-        by_day: dict[str, float] = {}
-        for step in plan["steps"]:
-            by_day[step["day"]] = by_day.get(step["day"], 0.0) + step["voice_minutes"]
-        return by_day
 
-    (alone,) = rows(desk, "plan", "Saltmarrow Players, second")
-    assert aloud(first) == aloud(alone), "the nearer plan is made as if it were the only one"
-    assert sum(aloud(second).values()) < sum(aloud(alone).values())
+def test_a_piece_that_has_to_wait_says_so_and_not_that_nothing_is_due(desk: Desk) -> None:
+    """Two pieces, two minutes a day: the one with four days left comes first."""
+    desk.see("performer", "set", "Me", "--minutes", "2")
+    desk.see("piece", "set", "The lamp", "--date", "+20")
+    desk.see("piece", "add", str(desk.home / "lamp.txt"), "--name", "The ferry", "--date", "+4")
+    shown = desk.see("today")
+    ferry, lamp = shown.index("The ferry (4 days left)"), shown.index("The lamp (20 days left)")
+    assert "begin it" in shown[ferry:lamp]
+    assert "the minutes of today go to what is needed sooner" in " ".join(shown[lamp:].split())
+
+
+def test_the_plan_is_written_as_a_calendar_file(desk: Desk) -> None:
+    brief(desk)
+    path = desk.home / "mine.ics"
+    assert "is written" in desk.see("plan", "--ics", str(path))
+    text = path.read_bytes().replace(b"\r\n ", b"").decode()
+    assert text.startswith("BEGIN:VCALENDAR") and "DTSTART;VALUE=DATE:20260315" in text
+    assert "SUMMARY:Deadline: Saltmarrow Players\\, first round" in text
+    assert "cannot write" in desk.fail("plan", "--ics", str(desk.home / "no" / "mine.ics")).what

@@ -95,9 +95,10 @@ def test_the_plan_of_the_demo_ends_the_day_before_the_deadline_of_its_brief() ->
     from offbook import brief, plan
 
     read, _ = brief.load(DEMO / "round_one.toml", ZoneInfo("Europe/London"))
-    need = plan.Need("full_house", 56.0, 0, ())
-    days = plan.plan_back(
-        [need], date(2026, 3, 2), read.deadline.date(), minutes_a_day=20, voice_minutes=45
-    ).days
+    need = plan.PieceNeed("full_house", "full_house", 56.0, 0, ())
+    asked = plan.BriefNeed(read.name, read.deadline.date(), ("full_house",))
+    made = plan.RecordingNeed(("full_house",), (read.name,))
+    today, gives = date(2026, 3, 2), plan.Allowance(20, 45)
+    days = plan.calendar([need], [asked], [made], today, gives).days
     assert days[-1].day == read.deadline.date() - timedelta(days=1)
     assert [step.kind for step in days[-1].steps] == ["send"]

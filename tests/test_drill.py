@@ -26,8 +26,8 @@ from offbook.drill import (
 from offbook.drill.judging import passes
 from offbook.drill.sitting import Kind, veil
 from offbook.drill.units import MOST, Lookalike
-from offbook.journal import Memory, Version
-from offbook.schedule.spacing import AGAIN, GOOD, HARD
+from offbook.records import Memory, Version
+from offbook.schedule import AGAIN, GOOD, HARD
 from offbook.script import Cue, Line, Script, parse
 from offbook.script import reading as scripts
 from offbook.words import Word, words_of

@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import select, text
 
+from offbook.desk import correct_word, record_run
 from offbook.errors import JournalError
 from offbook.journal import Connection, people, practice, sending, sweep
 from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
-from offbook.schedule import correct_word, record_run
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql

@@ -16,11 +16,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event, text
 
+from offbook.desk import record_run
 from offbook.errors import JournalError
 from offbook.journal import Journal, people, practice, sweep
 from offbook.journal import run_throughs as runs
 from offbook.journal.opening import bring_up_to_date, make_engine, revision_of
-from offbook.schedule import record_run
 from tests.journals import Clock, desk_at, facts, full_desk, open_at, run_with
 from tests.servers import postgresql
 
@@ -32,7 +32,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from offbook.journal import open_journal, people, practice
 from offbook.journal import run_throughs as runs
-from offbook.schedule import record_run
+from offbook.desk import record_run
 from tests.journals import facts, run_with, Clock
 home = Path(sys.argv[1])
 clock = Clock()
@@ -62,7 +62,8 @@ while True:
 import random
 from offbook.drill import Sitting
 from offbook.drill import judge
-from offbook.drill import Given, record_answer
+from offbook.desk import record_answer
+from offbook.drill import Given
 with journal.writing() as conn:
     session = practice.start_session(journal, conn, piece, 10)
 sitting = Sitting(version, {}, [0, 1, 2, 3], [], 1e9, lambda: 0.0, random.Random(1))

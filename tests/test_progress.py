@@ -12,12 +12,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from offbook.desk import correct_word, detail, record_run, standing
 from offbook.errors import JournalError
-from offbook.journal import Memory, RunRow, local_day, runs
-from offbook.progress import by_day, detail, keeps_going, off_book, standing
+from offbook.journal import runs
+from offbook.moment import local_day
+from offbook.progress import by_day, keeps_going, off_book
 from offbook.progress.forecast import Past, PastThought, forecast, spread_of
 from offbook.progress.history import is_clean, timing_of
-from offbook.schedule import Item, record_run
+from offbook.records import Memory, RunRow
+from offbook.schedule import Item
 from offbook.score import Verdict
 from tests.journals import Desk, desk_at, facts, run_with, script_of
 
@@ -190,8 +193,6 @@ def test_a_line_that_keeps_going_is_named_with_what_it_becomes(desk: Desk) -> No
 
 
 def test_a_corrected_word_no_longer_counts_as_going_wrong(desk: Desk) -> None:
-    from offbook.schedule import correct_word
-
     for _ in range(2):
         r = say(desk, {3: ("dropped", None)})
         correct_word(desk.journal, desk.piece, r.id, 3, "said", "")

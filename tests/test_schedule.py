@@ -10,21 +10,25 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from offbook.journal import Memory, Unit, practice
+from offbook.desk import agenda, record_run
+from offbook.journal import practice
+from offbook.records import Memory, Unit
 from offbook.schedule import (
+    AGAIN,
+    GOOD,
+    HARD,
+    SAFE,
     Item,
     day_due,
     faded,
+    minutes_needed,
     plan,
     rating_of,
+    ratings_of,
     recall_after,
-    record_run,
     review,
-    today_for,
     voice_note,
 )
-from offbook.schedule.remember import ratings_of
-from offbook.schedule.spacing import AGAIN, GOOD, HARD, SAFE, minutes_needed
 from tests.journals import desk_at, facts, run_with
 
 # py-fsrs 6, tests/test_basic.py of open-spaced-repetition/py-fsrs: ratings in, days out (test_review_card),
@@ -196,16 +200,16 @@ def test_a_run_through_that_stops_at_a_join_fails_in_the_thought_that_did_not_co
 def test_what_today_asks_follows_from_what_was_measured(tmp_path: Path) -> None:
     desk = desk_at(tmp_path)
     with desk.journal.reading() as conn:
-        before = today_for(conn, desk.performer, desk.clock.now)
-    assert {t.why for t in before.loads[0].tasks} == {"new"}
+        before = agenda(conn, desk.performer, desk.clock.now)
+    assert {t.why for t in before.plan.today.load.tasks} == {"new"}
     slips = dict.fromkeys(range(9), ("dropped", None))
     run = run_with(desk.version.words, slips)  # type: ignore[arg-type]
     record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
     with desk.journal.reading() as conn:
         known_now = practice.memories(conn, [desk.piece.id])[desk.piece.id]
-        after = today_for(conn, desk.performer, desk.clock.on(minutes=30))
+        after = agenda(conn, desk.performer, desk.clock.on(minutes=30))
     assert known_now[0].lapses == 1 and known_now[1].lapses == 0
-    assert after.loads[0].tasks[0].unit.key == 0
+    assert after.plan.today.load.tasks[0].unit.key == 0
     assert after.voice == pytest.approx(0.5)
 
 

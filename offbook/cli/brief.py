@@ -11,10 +11,11 @@ import click
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, listing_options, performer_option, plain, print_listing, wrapped
 from offbook.desk import CONSENT, chosen_for, one_brief, opened, read_briefs, who
-from offbook.errors import OffbookError
+from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
-    from offbook.journal import BriefRow, Connection, Piece
+    from offbook.desk import BriefKept
+    from offbook.journal import Connection
 
 COLUMNS = [
     ("brief", "Brief"),
@@ -61,7 +62,8 @@ def blank(file: str, pieces: tuple[str, ...]) -> None:
 def add(file: str, performer: str | None) -> None:
     """Take a brief into the journal; one of the same name is replaced."""
     from offbook import brief
-    from offbook.journal import keep_brief, piece_named, zone_named
+    from offbook.journal import keep_brief, piece_named
+    from offbook.moment import zone_named
 
     with opened() as journal, journal.writing() as conn:
         owner = who(conn, performer)
@@ -85,14 +87,16 @@ def add(file: str, performer: str | None) -> None:
 def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the briefs, the nearest deadline first."""
     from offbook.brief import until
-    from offbook.journal import performers, zone_named
+    from offbook.journal import performers
+    from offbook.moment import zone_named
 
     with opened() as journal, journal.reading() as conn:
         people = {p.id: p for p in performers(conn)}
         owner = None if performer is None else who(conn, performer).id
         now = journal.clock()
         rows: list[dict[str, Any]] = []
-        for row, read, owned in read_briefs(conn, owner):
+        for kept in read_briefs(conn, owner):
+            row, read = kept.row, kept.brief
             rows.append(
                 {
                     "brief": row.name,
@@ -100,7 +104,7 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
                     "deadline": read.deadline.astimezone(zone_named(people[row.performer_id].zone)),
                     "left": "sent" if row.sent_at is not None else until(read.deadline, now),
                     "pieces": ", ".join(read.pieces),
-                    "stands": _stands(conn, row, owned),
+                    "stands": _stands(conn, kept),
                     "sent_at": row.sent_at,
                 }
             )
@@ -109,13 +113,13 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     print_listing("briefs", rows, COLUMNS, json_=json_, csv_=csv_, empty="No briefs yet.")
 
 
-def _stands(conn: Connection, row: BriefRow, owned: list[Piece]) -> str:
-    if row.sent_at is not None:
-        return f"sent {row.sent_at:%Y-%m-%d}"
-    chosen = sum(take is not None for _, take in chosen_for(conn, row, owned))
-    if not owned:
+def _stands(conn: Connection, kept: BriefKept) -> str:
+    if kept.row.sent_at is not None:
+        return f"sent {kept.row.sent_at:%Y-%m-%d}"
+    if not kept.pieces:
         return "names no piece of the journal"
-    return f"{chosen} of {len(owned)} chosen"
+    chosen = sum(take is not None for _, take in chosen_for(conn, kept))
+    return f"{chosen} of {len(kept.pieces)} chosen"
 
 
 @command.command("show", context_settings=CONTEXT)
@@ -129,9 +133,10 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     from offbook.brief import told, until
 
     with opened() as journal, journal.reading() as conn:
-        row, read, owned = one_brief(conn, name, performer)
+        kept = one_brief(conn, name, performer)
+        row, read = kept.row, kept.brief
         now = journal.clock()
-        chosen = chosen_for(conn, row, owned)
+        chosen = chosen_for(conn, kept)
     if json_:
         print_json(
             {
@@ -156,9 +161,8 @@ def show(name: str, performer: str | None, json_: bool) -> None:
         click.echo(
             f"  {piece.name}: " + ("no take chosen yet" if take is None else f"take {take.n}, {take.file}")
         )
-    missing = len(read.pieces) - len(owned)
-    if missing:
-        click.echo(f"{missing} of its pieces are not in the journal under that name any more.")
+    if kept.missing:
+        click.echo(f"{kept.missing} of its pieces are not in the journal under that name any more.")
     click.echo(wrapped(CONSENT))
 
 
@@ -166,25 +170,32 @@ def show(name: str, performer: str | None, json_: bool) -> None:
 @click.argument("name")
 @performer_option
 @click.option("--undo", is_flag=True, help="It was not sent after all.")
-def sent(name: str, performer: str | None, undo: bool) -> None:
-    """Note that what a brief asks for was sent. offbook itself sends nothing."""
+@click.option("--anyway", is_flag=True, help="Note it although a piece has no take chosen.")
+def sent(name: str, performer: str | None, undo: bool, anyway: bool) -> None:
+    """Note that what a brief asks for was sent. offbook itself sends nothing.
+
+    Every piece it names needs a take that is chosen, so that it is known later what went; --anyway notes it
+    without.
+    """
     from offbook.journal import mark_sent
 
     with opened() as journal, journal.writing() as conn:
-        row, read, owned = one_brief(conn, name, performer)
+        kept = one_brief(conn, name, performer)
         now = journal.clock()
-        mark_sent(conn, row.id, None if undo else now)
-        chosen = chosen_for(conn, row, owned)
-    if undo:
-        click.echo(f"{read.name}: open again.")
-        return
-    late = now > read.deadline
-    click.echo(f"{read.name}: noted as sent{', after its deadline' if late else ''}.")
-    for piece, take in chosen:
-        if take is None:
-            click.echo(
-                f'No take of {piece.name} was chosen; note which went: offbook take choose "{piece.name}" N'
+        without = [piece.name for piece, take in chosen_for(conn, kept) if take is None]
+        if without and not (undo or anyway):
+            raise JournalError(
+                f"no take is chosen of {', '.join(without)}; nothing was noted",
+                f'choose with: offbook take choose "{without[0]}" N, or note it with --anyway',
             )
+        mark_sent(conn, kept.row.id, None if undo else now)
+    if undo:
+        click.echo(f"{kept.row.name}: open again.")
+        return
+    late = now > kept.brief.deadline
+    click.echo(f"{kept.row.name}: noted as sent{', after its deadline' if late else ''}.")
+    if without:
+        click.echo(f"Without a chosen take of {', '.join(without)}.")
 
 
 @command.command("delete", context_settings=CONTEXT)
@@ -195,6 +206,6 @@ def delete(name: str, performer: str | None) -> None:
     from offbook.journal import delete_brief
 
     with opened() as journal, journal.writing() as conn:
-        row, _, _ = one_brief(conn, name, performer)
+        row = one_brief(conn, name, performer).row
         delete_brief(conn, row.id)
     click.echo(f"{row.name} is gone; its takes stay.")

@@ -56,11 +56,11 @@ def command(recording: str, brief: str | None, limit: str | None, json_: bool, p
 def _brief(named: str, performer: str | None) -> Brief:
     """The brief in the file of this name, or else in the journal. Raises BriefError, JournalError."""
     from offbook import brief
-    from offbook.journal import system_zone, zone_named
+    from offbook.moment import system_zone, zone_named
 
     if Path(named).suffix.lower() == ".toml" or Path(named).is_file():
         return brief.load(named, zone_named(system_zone()))[0]
     from offbook.desk import one_brief
 
     with opened() as journal, journal.reading() as conn:
-        return one_brief(conn, named, performer)[1]
+        return one_brief(conn, named, performer).brief

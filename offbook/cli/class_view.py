@@ -28,8 +28,8 @@ COLUMNS = [
 @listing_options
 def command(past: bool, json_: bool, csv_: bool) -> None:
     """List every performer's pieces with the days left and where each stands, most at risk first."""
+    from offbook.desk import standing
     from offbook.journal import pieces
-    from offbook.progress import standing
 
     with opened() as journal, journal.reading() as conn:
         now = journal.clock()

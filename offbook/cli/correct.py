@@ -11,7 +11,8 @@ from offbook.desk import opened, which
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
-    from offbook.journal import Connection, RunRow
+    from offbook.journal import Connection
+    from offbook.records import RunRow
     from offbook.score import Verdict
 
 COLUMNS = [("word", "Word"), ("text", "Script"), ("verdict", "Verdict"), ("heard", "Heard"), ("line", "In")]
@@ -48,7 +49,7 @@ def command(
     WORD is its number, or the word itself where it is in question only once. Without WORD the words in
     question are listed.
     """
-    from offbook.schedule import correct_word
+    from offbook.desk import correct_word
 
     with opened() as journal:
         with journal.reading() as conn:

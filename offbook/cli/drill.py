@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
     from offbook.desk import Ear
     from offbook.drill import Exercise, Given, Judged, Sitting
-    from offbook.journal import Journal, Piece, Session, Version
+    from offbook.journal import Journal
+    from offbook.records import Piece, Session, Version
 
 # Repeated from offbook.drill.KINDS, which is not loaded for --help; a test holds them together.
 KINDS = ("thought", "cue", "join", "build-up", "build-back", "drop-in", "tell-apart")
@@ -192,17 +193,17 @@ def _laid_out(
     kinds: tuple[str, ...],
     seed: int | None,
 ) -> tuple[Piece, Version, Sitting, Callable[[], datetime]]:
+    from offbook.desk import agenda
     from offbook.drill import KINDS as TOLD
     from offbook.drill import Sitting, lookalikes, weakest_first
     from offbook.journal import memories, performer_named
-    from offbook.schedule import today_for
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
         version = draft_of(conn, piece)
         known = memories(conn, [piece.id])[piece.id]
         at = journal.clock()
-        load = today_for(conn, performer_named(conn, piece.performer), at).loads[0]
+        load = agenda(conn, performer_named(conn, piece.performer), at).plan.today.load
     wanted = [t.unit.key for t in load.tasks if t.piece_id == piece.id]
     sitting = Sitting(
         version=version,
@@ -330,7 +331,8 @@ def _take(
     judged: Judged | None,
 ) -> Judged | None:
     """Commit a judged answer, and show it beside the script."""
-    from offbook.drill import as_written, record_answer, side_by_side
+    from offbook.desk import record_answer
+    from offbook.drill import as_written, side_by_side
 
     ratings = sitting.take(exercise, judged)
     sitting.memories.update(

@@ -29,7 +29,8 @@ def command() -> None:
 @click.option("--zone", metavar="ZONE", help="IANA time zone; this machine's where not given.")
 def add(name: str, zone: str | None) -> None:
     """Add a performer."""
-    from offbook.journal import add_performer, system_zone
+    from offbook.journal import add_performer
+    from offbook.moment import system_zone
 
     with opened() as journal, journal.writing() as conn:
         made = add_performer(journal, conn, name, zone or system_zone())

@@ -100,7 +100,8 @@ def revise(piece: str, path: str, performer: str | None) -> None:
 @listing_options
 def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the pieces, the nearest date first."""
-    from offbook.journal import local_day, newest_version, performer_named, pieces
+    from offbook.journal import newest_version, performer_named, pieces
+    from offbook.moment import local_day
 
     with opened() as journal, journal.reading() as conn:
         owner = performer_named(conn, performer).id if performer is not None else None
@@ -194,7 +195,8 @@ def set_(
     piece: str, performer: str | None, name: str | None, limit: str | None, due: str | None, keep: bool | None
 ) -> None:
     """Change the name, limit or date of a piece, or whether its recordings are kept."""
-    from offbook.journal import change_piece, local_day
+    from offbook.journal import change_piece
+    from offbook.moment import local_day
 
     values: dict[str, Any] = {}
     if name is not None:

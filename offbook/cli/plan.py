@@ -1,18 +1,21 @@
-"""`offbook plan`: counted back from a brief's deadline, what to do on each day."""
+"""`offbook plan`: the one calendar of a performer, day by day, and what it cannot hold."""
 
 from __future__ import annotations
 
+import textwrap
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, wide, wrapped
-from offbook.desk import Planned, opened, plans_for
+from offbook.desk import CONSENT, opened, who
+from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
-    from offbook.plan import Plan
-    from offbook.progress import Forecast
+    from offbook.desk import Planned
+    from offbook.plan import Step
 
 COLUMNS = [
     ("day", "Day"),
@@ -20,113 +23,165 @@ COLUMNS = [
     ("minutes", "Minutes"),
     ("voice_minutes", "Full voice"),
 ]
-_NOTHING = "No brief that names a piece is still to be sent; see `offbook brief list`."
+
+_LISTS = ("pieces", "briefs")
 
 
 @click.command("plan", context_settings=CONTEXT)
 @click.argument("brief", metavar="[BRIEF]", required=False)
 @performer_option
+@click.option(
+    "--ics",
+    metavar="FILE",
+    help="Write it as a calendar file (iCalendar) with alarms the evening before.",
+)
 @click.option("--json", "json_", is_flag=True, help="Print the plan as JSON.")
 @click.option("--csv", "csv_", is_flag=True, help="Print the steps as CSV.")
-def command(brief: str | None, performer: str | None, json_: bool, csv_: bool) -> None:
-    """Plan back from a brief's deadline: learn, run through, take, choose, send.
+def command(brief: str | None, performer: str | None, ics: str | None, json_: bool, csv_: bool) -> None:
+    """Plan every day: learn, run through, take, choose, send; all pieces, briefs and dates in one.
 
-    Without BRIEF, from every one that is still to be sent, the nearest first. The plan is made anew each
-    time, from where the pieces stand; plans made together share the cap on full voice.
+    The plan is made anew each time, from where the pieces stand, and holds your minutes a day and the cap on
+    full voice over everything. With BRIEF only the steps that are for it are shown. `offbook today` is the
+    first day of the same plan.
     """
+    from offbook.desk import plans_of
+    from offbook.journal import performers
+
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
     with opened() as journal, journal.reading() as conn:
-        made = plans_for(journal, conn, brief, performer)
-    if json_:
+        people = performers(conn) if performer is None else ()
+        chosen = people if len(people) > 1 else (who(conn, performer),)
+        made = plans_of(conn, chosen, journal.clock(), brief)
+    if ics is not None:
+        _write_ics(Path(ics), made)
+    elif json_:
         print_json({"plans": [_as_json(p) for p in made]})
     elif csv_:
-        rows = [{"brief": p.brief.name, **row} for p in made for row in _rows(p.plan)]
-        print_listing("steps", rows, [("brief", "Brief"), *COLUMNS], json_=False, csv_=True, empty="")
+        rows = [{"performer": p.agenda.performer.name, **row} for p in made for row in _rows(p)]
+        listed = [("performer", "Performer"), *COLUMNS]
+        print_listing("steps", rows, listed, json_=False, csv_=True, empty="")
     else:
-        click.echo("\n\n".join([*map(_screen, made), _cautions()]) if made else _NOTHING)
+        click.echo("\n\n".join([*(_screen(p) for p in made), _cautions()]))
 
 
-def _rows(plan: Plan) -> list[dict[str, Any]]:
+def _write_ics(path: Path, made: list[Planned]) -> None:
+    """One file for one performer's plan. Raises OffbookError."""
+    from offbook.desk import calendar_file
+
+    if len(made) != 1:
+        raise OffbookError("a calendar file holds one performer's plan", "say whose with --performer NAME")
+    try:
+        path.write_bytes(calendar_file(made[0]))
+    except OSError as e:
+        raise OffbookError(f"cannot write {path}: {e.strerror}", "name a file in a folder that exists") from e
+    click.echo(f"{path} is written. Open it with your calendar program; made again, it moves what has moved.")
+
+
+def _rows(p: Planned) -> list[dict[str, Any]]:
     return [
         {
             "day": day.day,
             "kind": step.kind,
             "what": step.what,
+            "pieces": "; ".join(step.pieces),
+            "briefs": "; ".join(step.briefs),
             "minutes": round(step.minutes, 1),
             "voice_minutes": round(step.voice, 1),
         }
-        for day in plan.days
-        for step in day.steps
+        for day in p.agenda.plan.days
+        for step in p.steps_of(day)
     ]
 
 
 def _as_json(p: Planned) -> dict[str, Any]:
-    from offbook.desk import CONSENT
     from offbook.schedule import CAUTION
 
+    plan = p.agenda.plan
     return {
-        "brief": p.brief.name,
-        "performer": p.performer.name,
-        "deadline": p.brief.deadline.isoformat(),
-        "today": p.today.isoformat(),
-        "steps": [{**row, "day": row["day"].isoformat()} for row in _rows(p.plan)],
-        "short": list(p.plan.short),
-        "takes_on": p.takes_on.isoformat(),
+        "performer": p.agenda.performer.name,
+        "today": p.agenda.day.isoformat(),
+        "briefs": [
+            {
+                "brief": b.row.name,
+                "deadline": b.brief.deadline.isoformat(),
+                "takes_on": None if (on := plan.takes_on.get(b.row.name)) is None else on.isoformat(),
+            }
+            for b in p.briefs
+        ],
+        "steps": [
+            {**row, "day": row["day"].isoformat()} | {k: row[k].split("; ") if row[k] else [] for k in _LISTS}
+            for row in _rows(p)
+        ],
+        "short": [str(s) for s in p.short],
         "forecast": [
             {
-                "piece": name,
-                "chance": None if f is None else f.chance,
-                "reason": None if f is None else f.reason,
+                "piece": f.piece,
+                "day": f.day.isoformat(),
+                "chance": None if f.forecast is None else f.forecast.chance,
+                "reason": None if f.forecast is None else f.forecast.reason,
             }
-            for name, f in p.chances
+            for f in p.forecasts
         ],
-        "voice_cap": p.performer.voice_minutes,
+        "minutes_a_day": p.agenda.performer.minutes_a_day,
+        "voice_cap": p.agenda.performer.voice_minutes,
         "cautions": [CAUTION, CONSENT],
     }
 
 
 def _screen(p: Planned) -> str:
-    import textwrap
-
-    from offbook.journal import zone_named
+    from offbook.brief import until
+    from offbook.moment import zone_named
     from offbook.report import day_name
 
-    when = p.brief.deadline.astimezone(zone_named(p.performer.zone))
-    head = f"{p.brief.name} · {p.performer.name} · by {day_name(when.date())}, {when:%H:%M} · {p.left}"
-    out = [wrapped(head), ""]
-    for day in p.plan.days:
-        name = "today" if day.day == p.today else day_name(day.day)
-        for n, step in enumerate(day.steps):
-            minutes = f"{max(1, round(step.minutes))} min" if step.minutes else ""
-            voice = f", {max(1, round(step.voice))} aloud" if step.voice else ""
-            tail = f" ({minutes}{voice})" if minutes else ""
-            head = f"{name if n == 0 else '':>10}  "
-            out.append(
-                textwrap.fill(
-                    step.what + tail,
-                    wide(),
-                    initial_indent=head,
-                    subsequent_indent=" " * 14,
-                    break_on_hyphens=False,
-                )
-            )
-    out += ["", wrapped(f"Off book by the takes ({day_name(p.takes_on)}): {_told(p.chances)}.")]
-    out += [wrapped(each) for each in p.plan.short]
+    person = p.agenda.performer
+    out = [
+        wrapped(
+            f"{person.name} · {person.minutes_a_day:g} minutes of practice a day, at most "
+            f"{person.voice_minutes:g} at full voice"
+        )
+    ]
+    for b in p.briefs:
+        when = b.brief.deadline.astimezone(zone_named(person.zone))
+        left = until(b.brief.deadline, p.agenda.now)
+        out.append(wrapped(f"{b.row.name} · by {day_name(when.date())}, {when:%H:%M} · {left}"))
+    out.append("")
+    steps = [(day.day, p.steps_of(day)) for day in p.agenda.plan.days]
+    for day, found in steps:
+        name = "today" if day == p.agenda.day else day_name(day)
+        out += [_line(step, name if n == 0 else "") for n, step in enumerate(found)]
+    if not any(found for _, found in steps):
+        out.append("Nothing to plan for: add a piece with a date, or take in a brief that names one.")
+    if p.forecasts:
+        out += ["", wrapped(f"Off book on the day it is needed: {_told(p)}.")]
+    out += [wrapped(str(s)) for s in p.short]
     return "\n".join(out)
 
 
-def _told(chances: tuple[tuple[str, Forecast | None], ...]) -> str:
+def _line(step: Step, name: str) -> str:
+    """One step for people, under the name of its day."""
+    minutes = f"{max(1, round(step.minutes))} min" if step.minutes else ""
+    voice = f", {max(1, round(step.voice))} aloud" if step.voice else ""
+    tail = f" ({minutes}{voice})" if minutes else ""
+    what = f"{step.what[0].upper()}{step.what[1:]}{tail}"
+    head = f"{name:>10}  "
+    return textwrap.fill(
+        what, wide(), initial_indent=head, subsequent_indent=" " * 14, break_on_hyphens=False
+    )
+
+
+def _told(p: Planned) -> str:
     """The forecasts for people: how likely 98 % of the words are on that day."""
+    from offbook.report import day_name
+
     told = []
-    for name, f in chances:
-        chance = None if f is None else chance_shown(f.chance)
-        told.append(f"{name} {chance or 'too early to say'}")
+    for f in p.forecasts:
+        chance = None if f.forecast is None else chance_shown(f.forecast.chance)
+        told.append(f"{f.piece} {chance or 'too early to say'} ({day_name(f.day)})")
     return ", ".join(told)
 
 
 def _cautions() -> str:
-    from offbook.desk import CONSENT
     from offbook.schedule import CAUTION
 
     return f"{wrapped(CAUTION)}\n{wrapped(CONSENT)}"

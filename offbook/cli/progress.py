@@ -76,7 +76,7 @@ def command(
     csv_: bool,
 ) -> None:
     """Show the progress of a piece, or of all pieces."""
-    from offbook.progress import detail, standing
+    from offbook.desk import detail, standing
 
     with opened() as journal, journal.reading() as conn:
         if piece is None:

@@ -132,6 +132,13 @@ def wrapped(text: str) -> str:
     return textwrap.fill(text, wide(), break_on_hyphens=False)
 
 
+def hanging(text: str, indent: str) -> str:
+    """A paragraph behind an indent, its further lines two characters further in."""
+    return textwrap.fill(
+        text, wide(), initial_indent=indent, subsequent_indent=f"{indent}  ", break_on_hyphens=False
+    )
+
+
 def chance_shown(chance: float | None) -> str | None:
     """A chance for people: 94 %."""
     return None if chance is None else f"{round(chance * 100)} %"

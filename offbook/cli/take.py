@@ -22,7 +22,7 @@ from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
     from offbook.desk import Judged
-    from offbook.journal import RunRow, TakeRow
+    from offbook.records import RunRow, TakeRow
 
 COLUMNS = [
     ("take", "Take"),

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, performer_option, print_listing, wrapped
-from offbook.desk import opened
+from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing, wrapped
+from offbook.desk import opened, who
 
 if TYPE_CHECKING:
-    from offbook.schedule import Today
+    from offbook.desk import Agenda
+    from offbook.plan import Step
+    from offbook.records import Piece
 
 COLUMNS = [
     ("piece", "Piece"),
@@ -29,15 +31,14 @@ COLUMNS = [
 @click.option("--csv", "csv_", is_flag=True, help="Print the thoughts due as CSV.")
 def command(performer: str | None, json_: bool, csv_: bool) -> None:
     """Show the pieces and thoughts due today, the minutes they take, and the voice used."""
-    from offbook.desk import who
+    from offbook.desk import agenda
     from offbook.journal import performers
-    from offbook.schedule import today_for
 
     with opened() as journal, journal.reading() as conn:
         people = performers(conn) if performer is None else ()
         chosen = people if len(people) > 1 else (who(conn, performer),)
         now = journal.clock()
-        days = [today_for(conn, p, now, journal.recordings) for p in chosen]
+        days = [agenda(conn, p, now, journal.recordings) for p in chosen]
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
     if json_:
@@ -51,7 +52,7 @@ def command(performer: str | None, json_: bool, csv_: bool) -> None:
             click.echo(("\n" if n else "") + _screen(d))
 
 
-def _rows(d: Today) -> list[dict[str, Any]]:
+def _rows(d: Agenda) -> list[dict[str, Any]]:
     names = {p.id: p.name for p in d.pieces}
     return [
         {
@@ -62,37 +63,46 @@ def _rows(d: Today) -> list[dict[str, Any]]:
             "recall": None if t.why in ("new", "again") else round(t.recall, 3),
             "minutes": round(t.minutes, 2),
         }
-        for t in d.loads[0].tasks
+        for t in d.plan.today.load.tasks
     ]
 
 
-def _as_json(d: Today) -> dict[str, Any]:
+def _as_json(d: Agenda) -> dict[str, Any]:
     from offbook.schedule import CAUTION
 
     return {
         "performer": d.performer.name,
         "day": d.day.isoformat(),
-        "minutes": round(d.loads[0].minutes, 2),
+        "minutes": round(d.plan.today.load.minutes, 2),
         "minutes_a_day": d.performer.minutes_a_day,
         "minutes_done": round(d.done, 2),
-        "minutes_needed": round(d.needed, 2),
-        "moved": d.loads[0].moved,
+        "steps": [
+            {
+                "kind": s.kind,
+                "what": s.what,
+                "minutes": round(s.minutes, 1),
+                "voice_minutes": round(s.voice, 1),
+            }
+            for s in d.plan.today.steps
+        ],
+        "short": [str(s) for s in d.plan.short],
+        "moved": d.plan.today.load.moved,
         "thoughts": _rows(d),
-        "ahead": [{"day": x.day.isoformat(), "minutes": round(x.minutes, 2)} for x in d.loads[1:]],
+        "ahead": [{"day": x.day.isoformat(), "minutes": round(x.practice, 2)} for x in d.plan.days[1:7]],
         "voice_minutes": round(d.voice, 2),
         "voice_cap": d.performer.voice_minutes,
         "caution": CAUTION,
-        "to_send": [{"brief": b.name, "deadline": b.deadline.isoformat()} for b in d.briefs],
+        "to_send": [{"brief": b.row.name, "deadline": b.row.deadline.isoformat()} for b in d.briefs],
         "unjudged": [str(d.folder / r.path) for r in d.waiting],
     }
 
 
-def _screen(d: Today) -> str:
+def _screen(d: Agenda) -> str:
     from offbook.brief import until
     from offbook.report import day_name
     from offbook.schedule import CAUTION, voice_note
 
-    load = d.loads[0]
+    load = d.plan.today.load
     done = f", {_minutes(d.done)} done" if d.done >= 0.5 else ""
     work = f"about {_minutes(load.minutes)} of work" if load.tasks else "nothing due"
     out = [f"{day_name(d.day)} · {d.performer.name} · {work}{done}"]
@@ -101,8 +111,7 @@ def _screen(d: Today) -> str:
         left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
         out.append(f"\n{p.name} ({left})")
         if not tasks:
-            full = d.done >= d.performer.minutes_a_day / 2
-            out.append(f"  {'done for today' if full else 'nothing due: rest, or run it through'}")
+            out.append(f"  {_nothing(d, p)}")
         for t in tasks:
             recall = {"new": "new", "again": ""}.get(t.why, f"{t.recall:.0%}")
             out.append(f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …")
@@ -113,11 +122,12 @@ def _screen(d: Today) -> str:
         out.append("\nNo piece with a day to come. Add one: offbook piece add SCRIPT --date +20")
     if load.moved:
         out.append(f"\n{load.moved} more thoughts are due; they are shared out over the days ahead.")
-    if d.needed > d.performer.minutes_a_day * 1.05:
-        out.append(
-            f"Everything due takes about {_minutes(d.needed)} a day; you allow {d.performer.minutes_a_day:g}."
-        )
-    ahead = "  ".join(f"{x.day:%a} {round(x.minutes)}" for x in d.loads[1:])
+    aloud = [s for s in d.plan.today.steps if s.kind != "learn"]
+    if aloud:
+        out.append("\nBesides the drills")
+        out += [hanging(f"{s.what[0].upper()}{s.what[1:]}{_cost(s)}", "  ") for s in aloud]
+    out += [wrapped(str(s)) for s in d.plan.short]
+    ahead = "  ".join(f"{x.day:%a} {round(x.practice)}" for x in d.plan.days[1:7])
     out.append(f"\nMinutes ahead: {ahead}")
     if d.waiting:
         names = {p.id: p.name for p in d.pieces}
@@ -130,10 +140,27 @@ def _screen(d: Today) -> str:
                 out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{name}"')
         out.append("  or delete what is no use: offbook piece forget PIECE --unjudged")
     for b in d.briefs:
-        out.append(f'To send: {b.name}, {until(b.deadline, d.now)}. offbook plan "{b.name}"')
+        left = until(b.row.deadline, d.now)
+        if left != "over":
+            out.append(f'To send: {b.row.name}, {left}. offbook plan "{b.row.name}"')
     out.append(voice_note(d.voice, d.performer.voice_minutes))
     out.append(wrapped(CAUTION))
     return "\n".join(out)
+
+
+def _cost(s: Step) -> str:
+    """What a step takes, for people."""
+    aloud = f", {max(1, round(s.voice))} aloud" if s.voice else ""
+    return f" ({_minutes(s.minutes)}{aloud})" if s.minutes else ""
+
+
+def _nothing(d: Agenda, piece: Piece) -> str:
+    """Why a piece has no drill today: the day's minutes are used, others press more, or it is safe so far."""
+    if d.done >= d.performer.minutes_a_day / 2:
+        return "done for today"
+    if any(t.piece_id == piece.id and t.why == "new" for x in d.plan.days[1:] for t in x.load.tasks):
+        return "the minutes of today go to what is needed sooner; it is begun later"
+    return "nothing due: rest, or run it through"
 
 
 def _left(days: int) -> str:

@@ -6,11 +6,13 @@ knows no terminal. The command line and the page are two fronts of it. Progress 
 
 from __future__ import annotations
 
+from offbook.desk.agendas import Agenda, agenda, items_of
 from offbook.desk.archives import export_to, fits_brief, import_from
-from offbook.desk.briefs import CONSENT, brief_for, chosen_for, one_brief, read_briefs
+from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
 from offbook.desk.explain import words_asked
 from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
+from offbook.desk.learning import correct_word, record_answer, record_run
 from offbook.desk.listening import Heard, Progress, listen, listen_to
 from offbook.desk.model_loading import Loading
 from offbook.desk.own_pace import NEWEST, readings_in, readings_of
@@ -23,11 +25,12 @@ from offbook.desk.pieces import (
     revise_from_file,
     thought_rows,
 )
-from offbook.desk.planning import Planned, plans_for
+from offbook.desk.planning import Planned, calendar_file, plans_of
 from offbook.desk.run_json import PLACES, note_as_json, run_as_json
 from offbook.desk.run_throughs import Saved, commit, listen_for, spoken_at
 from offbook.desk.speech_of import EVERY_PART, speech
 from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
+from offbook.desk.standings import detail, kept_of, standing
 from offbook.desk.take_log import (
     Judged,
     Logged,
@@ -47,6 +50,8 @@ __all__ = [
     "PLACES",
     "RATE",
     "Added",
+    "Agenda",
+    "BriefKept",
     "Done",
     "Ear",
     "Heard",
@@ -60,18 +65,24 @@ __all__ = [
     "Said",
     "Saved",
     "add_from_file",
+    "agenda",
     "brief_for",
+    "calendar_file",
     "checked",
     "chosen_for",
     "commit",
+    "correct_word",
     "day_in",
+    "detail",
     "divided",
     "draft_of",
     "ear_for",
     "export_to",
     "fits_brief",
     "import_from",
+    "items_of",
     "judge_logged",
+    "kept_of",
     "listen",
     "listen_for",
     "listen_to",
@@ -82,16 +93,19 @@ __all__ = [
     "one_brief",
     "opened",
     "owner_named",
-    "plans_for",
+    "plans_of",
     "process_clock",
     "read_briefs",
     "readings_in",
     "readings_of",
+    "record_answer",
+    "record_run",
     "revise_from_file",
     "run_as_json",
     "said_from",
     "speech",
     "spoken_at",
+    "standing",
     "standing_of",
     "thought_rows",
     "unmet_of",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 def fits_brief(text: str, zone: str) -> None:
     """Raise ValueError where `text`, meant in the time zone `zone`, cannot be read as a brief."""
     from offbook import brief
-    from offbook.journal import zone_named
+    from offbook.moment import zone_named
 
     try:
         brief.parse(text, zone_named(zone))

@@ -1,15 +1,17 @@
-"""Briefs as the journal keeps them: read, with the pieces they name and the takes chosen for them."""
+"""The briefs in the journal, read, each with those of its pieces that are there and the takes chosen."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from dataclasses import dataclass
 
+from offbook import brief
+from offbook.brief import Brief
 from offbook.desk.finding import who
 from offbook.errors import JournalError
-
-if TYPE_CHECKING:
-    from offbook.brief import Brief
-    from offbook.journal import BriefRow, Connection, Piece, TakeRow
+from offbook.journal import Connection, among, brief_named, briefs, performers, pieces, takes
+from offbook.moment import zone_named
+from offbook.records import BriefRow, Performer, Piece, TakeRow
 
 CONSENT = (
     "When filming, local rules on consent and on safeguarding minors come first: ask whoever else is seen or"
@@ -17,68 +19,78 @@ CONSENT = (
 )
 
 
-def read_briefs(conn: Connection, performer_id: str | None) -> list[tuple[BriefRow, Brief, list[Piece]]]:
-    """The briefs in the journal, read, each with those of its pieces that are there."""
-    from offbook import brief
-    from offbook.errors import JournalError
-    from offbook.journal import briefs, performers, piece_named, zone_named
+@dataclass(frozen=True, slots=True)
+class BriefKept:
+    """A brief in the journal. pieces: those it names that the journal has, in its order."""
 
-    people = {p.id: p for p in performers(conn)}
+    row: BriefRow
+    brief: Brief
+    pieces: tuple[Piece, ...]
+
+    @property
+    def missing(self) -> int:
+        """How many of the pieces it names are not in the journal, or not under that name any more."""
+        return len(self.brief.pieces) - len(self.pieces)
+
+
+def briefs_of(conn: Connection, owner: Performer, owned: Sequence[Piece] | None = None) -> list[BriefKept]:
+    """The briefs of a performer, the nearest deadline first. owned: their pieces, where they are at hand."""
+    rows = briefs(conn, owner.id)
+    if not rows:
+        return []
+    there = pieces(conn, owner.id) if owned is None else owned
+    return [_kept(row, owner, there) for row in rows]
+
+
+def _kept(row: BriefRow, owner: Performer, owned: Sequence[Piece]) -> BriefKept:
+    read = brief.parse(row.text, zone_named(owner.zone), row.name)
     found = []
-    for row in briefs(conn, performer_id):
-        owner = people[row.performer_id]
-        read = brief.parse(row.text, zone_named(owner.zone), row.name)
-        owned = []
-        for name in read.pieces:
-            try:
-                owned.append(piece_named(conn, name, owner.name))
-            except JournalError:  # renamed or deleted since: `brief show` and `plan` say so
-                continue
-        found.append((row, read, owned))
-    return found
+    for name in read.pieces:
+        try:
+            found.append(among(owned, name))
+        except JournalError:  # renamed or deleted since: `brief show` and `plan` say so
+            continue
+    return BriefKept(row, read, tuple(found))
 
 
-def chosen_for(conn: Connection, row: BriefRow, owned: list[Piece]) -> list[tuple[Piece, TakeRow | None]]:
-    """For each piece the take that was chosen, for this brief or for none in particular."""
-    from offbook.journal import takes
-
-    return [
-        (
-            piece,
-            next(
-                (take for take in takes(conn, piece.id) if take.chosen and take.brief_id in (None, row.id)),
-                None,
-            ),
-        )
-        for piece in owned
-    ]
+def read_briefs(conn: Connection, performer_id: str | None = None) -> list[BriefKept]:
+    """The briefs of everybody, or of one performer, the nearest deadline first."""
+    people = [p for p in performers(conn) if performer_id in (None, p.id)]
+    found = [kept for person in people for kept in briefs_of(conn, person)]
+    return sorted(found, key=lambda kept: (kept.row.deadline, kept.row.name))
 
 
-def one_brief(conn: Connection, name: str, performer: str | None) -> tuple[BriefRow, Brief, list[Piece]]:
-    """The brief called `name`, read, with its pieces. Raises JournalError."""
-    from offbook.journal import brief_named
-
+def one_brief(conn: Connection, name: str, performer: str | None = None) -> BriefKept:
+    """The brief called `name`, read, with its pieces. performer: by name. Raises JournalError."""
     owner = None if performer is None else who(conn, performer).id
     row = brief_named(conn, name, owner)
-    return next(found for found in read_briefs(conn, row.performer_id) if found[0].id == row.id)
+    return next(kept for kept in read_briefs(conn, row.performer_id) if kept.row.id == row.id)
 
 
-def brief_for(conn: Connection, piece: Piece, name: str | None) -> tuple[BriefRow, Brief] | None:
+def brief_for(conn: Connection, piece: Piece, name: str | None) -> BriefKept | None:
     """The brief a take of `piece` is checked against: the one named, else the only open one with this piece.
 
-    Gives its row and the brief, or None. Raises JournalError.
+    None where there is none. Raises JournalError.
     """
     if name is not None:
-        row, read, _ = one_brief(conn, name, piece.performer)
-        return row, read
+        return one_brief(conn, name, piece.performer)
     fits = [
-        (row, read)
-        for row, read, owned in read_briefs(conn, piece.performer_id)
-        if row.sent_at is None and any(p.id == piece.id for p in owned)
+        kept
+        for kept in read_briefs(conn, piece.performer_id)
+        if kept.row.sent_at is None and any(p.id == piece.id for p in kept.pieces)
     ]
     if len(fits) > 1:
         raise JournalError(
-            f"{len(fits)} briefs ask for {piece.name}: {', '.join(read.name for _, read in fits)}",
+            f"{len(fits)} briefs ask for {piece.name}: {', '.join(kept.row.name for kept in fits)}",
             "say which with --brief NAME",
         )
     return fits[0] if fits else None
+
+
+def chosen_for(conn: Connection, kept: BriefKept) -> list[tuple[Piece, TakeRow | None]]:
+    """For each piece the take that was chosen, for this brief or for none in particular."""
+    return [(piece, _chosen(takes(conn, piece.id), kept.row.id)) for piece in kept.pieces]
+
+
+def _chosen(found: Sequence[TakeRow], brief_id: str) -> TakeRow | None:
+    return next((take for take in found if take.chosen and take.brief_id in (None, brief_id)), None)

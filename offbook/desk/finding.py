@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
-    from offbook.journal import Connection, Performer, Piece, Version
+    from offbook.journal import Connection
+    from offbook.records import Performer, Piece, Version
 
 
 def who(conn: Connection, name: str | None) -> Performer:

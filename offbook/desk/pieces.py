@@ -11,7 +11,8 @@ from offbook.desk.finding import day_in, which, who
 if TYPE_CHECKING:
     from datetime import date, datetime
 
-    from offbook.journal import Connection, Journal, Memory, Performer, Piece, Unit, Version
+    from offbook.journal import Connection, Journal
+    from offbook.records import Memory, Performer, Piece, Unit, Version
     from offbook.script import Script
     from offbook.words import Word
 
@@ -55,7 +56,8 @@ def divided(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tupl
 
 def owner_named(journal: Journal, conn: Connection, name: str | None) -> Performer:
     """The performer; the first piece of an empty journal makes one called Me. Raises JournalError."""
-    from offbook.journal import add_performer, performers, system_zone
+    from offbook.journal import add_performer, performers
+    from offbook.moment import system_zone
 
     if name is None and not performers(conn):
         return add_performer(journal, conn, "Me", system_zone())
@@ -77,7 +79,8 @@ def add_from_file(
 
     limit: seconds. due: a day as 2026-05-01, or +20 for twenty days from today.
     """
-    from offbook.journal import add_piece, add_version, local_day
+    from offbook.journal import add_piece, add_version
+    from offbook.moment import local_day
 
     script, words, units = divided(path, part)
     with journal.writing() as conn:

@@ -1,141 +1,114 @@
-"""Plans counted back from the deadlines of briefs, from where the pieces stand in the journal."""
+"""The plan of a performer as it is asked for: all of it, or the part of it that is for one brief."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from datetime import date, datetime
 
-from offbook.desk.briefs import one_brief, read_briefs
-from offbook.desk.finding import who
-from offbook.desk.own_pace import readings_in
+from offbook.desk.agendas import Agenda, agenda
+from offbook.desk.briefs import BriefKept, one_brief
+from offbook.desk.standings import kept_of
+from offbook.errors import JournalError
+from offbook.journal import Connection
+from offbook.moment import zone_named
+from offbook.plan import CalendarDay, Deadline, Shortfall, Step, as_icalendar
+from offbook.progress import Forecast, forecast_for
+from offbook.records import Performer, Piece
+from offbook.schedule import CAUTION
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date, datetime
 
-    from offbook.brief import Brief
-    from offbook.journal import BriefRow, Connection, Journal, Performer, Piece
-    from offbook.plan import Need, Plan
-    from offbook.progress import Forecast
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """How likely a piece is off book on the day it is first needed."""
 
-_LATELY = 3  # run-throughs that tell how long a piece takes
+    piece: str
+    day: date
+    forecast: Forecast | None
 
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A plan back from one brief, with what was asked and how likely each piece is by the takes."""
+    """A performer's plan. only: the brief it was asked for, None for everything. briefs: those it shows."""
 
-    performer: Performer
-    brief: Brief
-    today: date
-    left: str
-    plan: Plan
-    takes_on: date
-    chances: tuple[tuple[str, Forecast | None], ...]  # for the day of the takes
+    agenda: Agenda
+    only: BriefKept | None
+    briefs: tuple[BriefKept, ...]
+    forecasts: tuple[Foretold, ...]
 
+    def steps_of(self, day: CalendarDay) -> tuple[Step, ...]:
+        """The steps of a day that are shown."""
+        if self.only is None:
+            return day.steps
+        names = {p.name for p in self.only.pieces}
+        wanted = self.only.row.name
+        last = max((d.day for d in self.agenda.plan.days if _sends(d, wanted)), default=day.day)
+        if day.day > last:
+            return ()
+        return tuple(s for s in day.steps if wanted in s.briefs or (not s.briefs and names & set(s.pieces)))
 
-def plans_for(journal: Journal, conn: Connection, name: str | None, performer: str | None) -> list[Planned]:
-    """The plans back from the brief called `name`, or from every open one, nearest deadline first.
-
-    Raises JournalError or PlanError.
-    """
-    from offbook.journal import performers
-    from offbook.plan import MOST_DAYS
-
-    people = {p.id: p for p in performers(conn)}
-    now, far = journal.clock(), timedelta(days=MOST_DAYS)
-    if name is not None:
-        chosen = [one_brief(conn, name, performer)]
-    else:
-        owner = None if performer is None else who(conn, performer).id
-        chosen = [
-            each
-            for each in read_briefs(conn, owner)
-            if each[0].sent_at is None and each[2] and timedelta() <= each[1].deadline - now <= far
-        ]
-    voice: dict[str, dict[date, float]] = {}  # by performer: what the nearer plans want of each day
-    made = []
-    for row, read, owned in chosen:
-        wanted = voice.setdefault(row.performer_id, {})
-        made.append(_plan(conn, people[row.performer_id], row, read, owned, now, wanted))
-        for day in made[-1].plan.days:
-            wanted[day.day] = wanted.get(day.day, 0.0) + day.voice
-    return made
+    @property
+    def short(self) -> tuple[Shortfall, ...]:
+        """What cannot be done, as far as it is shown."""
+        if self.only is None:
+            return self.agenda.plan.short
+        about = {self.only.row.name, *(p.name for p in self.only.pieces)}
+        return tuple(s for s in self.agenda.plan.short if s.about in about)
 
 
-def _plan(
-    conn: Connection,
-    performer: Performer,
-    row: BriefRow,
-    read: Brief,
-    owned: list[Piece],
-    now: datetime,
-    elsewhere: Mapping[date, float],
-) -> Planned:
-    from offbook.brief import until
-    from offbook.journal import drill_seconds, local_day, voice_seconds
-    from offbook.plan import TAKES, PlanError, plan_back
-    from offbook.progress import forecast_for
+def _sends(day: CalendarDay, brief: str) -> bool:
+    return any(s.kind == "send" and brief in s.briefs for s in day.steps)
 
-    if row.sent_at is not None:
-        raise PlanError(f"{read.name} was sent", "if it was not: offbook brief sent NAME --undo")
-    if read.deadline < now:
-        raise PlanError(
-            f"the deadline of {read.name} is over: {read.deadline:%Y-%m-%d %H:%M}",
+
+def plans_of(
+    conn: Connection, chosen: Sequence[Performer], now: datetime, brief: str | None = None
+) -> list[Planned]:
+    """The plans of these performers, or of the one whose brief is named. Raises JournalError."""
+    if brief is None:
+        return [_planned(conn, person, now, None) for person in chosen]
+    only = one_brief(conn, brief, chosen[0].name if len(chosen) == 1 else None)
+    if only.row.sent_at is not None:
+        raise JournalError(f"{only.row.name} was sent", "if it was not: offbook brief sent NAME --undo")
+    if only.brief.deadline < now:
+        raise JournalError(
+            f"the deadline of {only.row.name} is over: {only.brief.deadline:%Y-%m-%d %H:%M}",
             "ask for a new one, and take the brief in anew with it",
         )
-    gone = len(read.pieces) - len(owned)
-    if gone:
-        raise PlanError(
-            f"{gone} of the pieces of {read.name} are not in the journal", "put the names in the brief right"
+    if only.missing:
+        raise JournalError(
+            f"{only.missing} of the pieces of {only.row.name} are not in the journal",
+            "put the names in the brief right",
         )
-    today = local_day(now, performer.zone)
-    needs = [_need(conn, piece, read) for piece in owned]
-    made = plan_back(
-        needs,
-        today,
-        local_day(read.deadline, performer.zone),
-        minutes_a_day=performer.minutes_a_day,
-        voice_minutes=performer.voice_minutes,
-        takes=read.takes or TAKES,
-        minutes_done=drill_seconds(conn, performer.id, today) / 60,
-        voice_used=voice_seconds(conn, performer.id, today) / 60,
-        elsewhere=elsewhere,
-    )
-    takes_on = next(day.day for day in made.days if any(step.kind == "takes" for step in day.steps))
-    chances = tuple(
-        (piece.name, forecast_for(conn, piece, need.items, today, takes_on))
-        for piece, need in zip(owned, needs, strict=True)
-    )
-    return Planned(performer, read, today, until(read.deadline, now), made, takes_on, chances)
+    if not only.pieces:
+        raise JournalError(
+            f"{only.row.name} names no piece to plan for", 'add a line such as pieces = ["the_lamp"] to it'
+        )
+    owner = next(p for p in chosen if p.id == only.row.performer_id)
+    return [_planned(conn, owner, now, only)]
 
 
-def _need(conn: Connection, piece: Piece, read: Brief) -> Need:
-    """What the plan has to know of a piece. Its length is as run lately, else as the text lets expect."""
-    from offbook.journal import day_totals, runs
-    from offbook.plan import CLEAN_DAYS, Need
-    from offbook.progress import OFF_BOOK, by_day, off_book
-    from offbook.schedule import items_of
-
-    newest = runs(conn, piece.id, _LATELY)
-    lately = [r.seconds for r in newest if r.seconds > 0]
-    seconds = sum(lately) / len(lately) if lately else _expected(conn, piece, read)
-    rule = off_book(by_day(day_totals(conn, piece.id, OFF_BOOK)), newest[-1] if newest else None)
-    clean = len(rule.clean_days)
-    if not rule.holds:
-        clean = min(clean, CLEAN_DAYS - 1)  # it slipped since: once more at least
-    return Need(piece.name, seconds, clean, tuple(items_of(conn, [piece])))
+def _planned(conn: Connection, person: Performer, now: datetime, only: BriefKept | None) -> Planned:
+    made = agenda(conn, person, now)
+    shown = tuple(b for b in made.briefs if only is None or b.row.id == only.row.id)
+    wanted = made.pieces if only is None else only.pieces
+    forecasts = []
+    for piece in wanted:
+        day = _needed_on(made, piece)
+        if day is not None:
+            kept = kept_of(conn, piece, made.day)
+            forecasts.append(Foretold(piece.name, day, forecast_for(piece, kept, made.day, day)))
+    return Planned(made, only, shown, tuple(forecasts))
 
 
-def _expected(conn: Connection, piece: Piece, read: Brief) -> float:
-    """Seconds that a piece is expected to take, at the performer's own pace where that is known."""
-    from offbook import timing
-    from offbook.journal import newest_version
+def _needed_on(made: Agenda, piece: Piece) -> date | None:
+    """The day of the first takes of a piece, else its own date; None where it is needed on no day."""
+    steps = [(d.day, s) for d in made.plan.days for s in d.steps if piece.name in s.pieces]
+    return min((day for day, s in steps if s.kind in ("takes", "day")), default=None)
 
-    version = newest_version(conn, piece.id)
-    if version is None:
-        return piece.limit_seconds or read.longest or 60.0
-    tempo = timing.tempo_of(version.script, version.words)
-    pace = timing.calibrate(readings_in(conn, piece.performer_id), tempo)
-    return timing.running_time(timing.plain_of(version.script, version.words, tempo), pace).seconds
+
+def calendar_file(planned: Planned) -> bytes:
+    """The plan as an iCalendar file."""
+    made = planned.agenda
+    deadlines = [Deadline(b.row.name, b.brief.deadline) for b in made.briefs if b.brief.deadline >= made.now]
+    zone = zone_named(made.performer.zone)
+    return as_icalendar(made.plan, deadlines, made.performer.name, zone, made.now, CAUTION)

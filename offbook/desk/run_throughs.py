@@ -19,7 +19,8 @@ from offbook.errors import JournalError
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard, Progress
     from offbook.desk.model_loading import Loading
-    from offbook.journal import Journal, Piece, Recording, RunRow, Version
+    from offbook.journal import Journal
+    from offbook.records import Piece, Recording, RunRow, Version
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +96,9 @@ def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
 
 def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> Saved:
     """Commit a run-through of the piece, with all it changes."""
+    from offbook.desk.learning import record_run
     from offbook.journal import Facts, voice_seconds
-    from offbook.schedule import CAUTION, record_run, voice_note
+    from offbook.schedule import CAUTION, voice_note
 
     prompts = [a for a in heard.review.asides if a.kind == "prompt"]
     facts = Facts(

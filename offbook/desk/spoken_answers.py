@@ -21,8 +21,8 @@ from offbook.errors import RecordingError
 
 if TYPE_CHECKING:
     from offbook.drill import Judged, Kind, Place
-    from offbook.journal import Version
     from offbook.recognise import Recogniser
+    from offbook.records import Version
     from offbook.score import Run
     from offbook.words import Word
 

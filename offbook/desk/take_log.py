@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from offbook.desk.listening import Heard, Progress
     from offbook.desk.model_loading import Loading
     from offbook.desk.run_throughs import Saved
-    from offbook.journal import Connection, Journal, Piece, Recording, RunRow, TakeRow, Version
+    from offbook.journal import Connection, Journal
     from offbook.notes import Note
+    from offbook.records import Piece, Recording, RunRow, TakeRow, Version
     from offbook.takes import Check, Facts, Standing
 
 
@@ -83,10 +84,10 @@ def log_take(
             intention=intention,
             file=str(source.absolute()),
             recording_id=None if stored is None else stored.id,
-            brief_id=None if asked is None else asked[0].id,
+            brief_id=None if asked is None else asked.row.id,
         )
         today = takes_on(conn, piece.id, take.day)
-    return Logged(piece, version, take, None if asked is None else asked[1], source, stored, today)
+    return Logged(piece, version, take, None if asked is None else asked.brief, source, stored, today)
 
 
 def logged_take(journal: Journal, name: str, performer: str | None, number: int) -> Logged:
@@ -98,9 +99,8 @@ def logged_take(journal: Journal, name: str, performer: str | None, number: int)
         version = draft_of(conn, piece)
         take = take_numbered(conn, piece, number)
         stored = next((r for r in recordings(conn, piece.id) if r.id == take.recording_id), None)
-        read = next(
-            (read for row, read, _ in read_briefs(conn, piece.performer_id) if row.id == take.brief_id), None
-        )
+        kept = read_briefs(conn, piece.performer_id)
+        read = next((b.brief for b in kept if b.row.id == take.brief_id), None)
         today = takes_on(conn, piece.id, take.day)
     path = journal.recordings / stored.path if stored is not None else Path(take.file)
     return Logged(piece, version, take, read, path, stored, today)

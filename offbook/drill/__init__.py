@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from offbook.drill.answers import (
     Given,
-    record_answer,
+    remembered_after,
 )
 from offbook.drill.judging import (
     Judged,
@@ -38,7 +38,7 @@ __all__ = [
     "as_written",
     "judge",
     "lookalikes",
-    "record_answer",
+    "remembered_after",
     "side_by_side",
     "units_of",
     "weakest_first",

@@ -22,7 +22,7 @@ from typing import Literal
 from offbook.drill.judging import Judged
 from offbook.drill.passage import as_written
 from offbook.drill.units import Lookalike
-from offbook.journal import Memory, Unit, Version
+from offbook.records import Memory, Unit, Version
 from offbook.schedule import FIRST_HELP, MOST_HELP, faded, rating_of, recall_at
 
 Kind = Literal["thought", "cue", "join", "build-up", "build-back", "drop-in", "tell-apart"]

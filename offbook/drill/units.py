@@ -14,7 +14,7 @@ from typing import Protocol
 
 from rapidfuzz import fuzz
 
-from offbook.journal import Unit
+from offbook.records import Unit
 from offbook.script import Script
 from offbook.words import Word
 

@@ -18,15 +18,11 @@ from offbook.journal.files import (
     erase_copies,
     sweep,
 )
-from offbook.journal.moment import (
-    local_day,
-    system_zone,
-    zone_named,
-)
 from offbook.journal.people import (
     add_performer,
     add_piece,
     add_version,
+    among,
     change_performer,
     change_piece,
     delete_performer,
@@ -55,24 +51,8 @@ from offbook.journal.practice import (
     seconds_a_word,
     start_session,
 )
-from offbook.journal.records import (
-    Answer,
-    BriefRow,
-    DayTotal,
-    Memory,
-    Performer,
-    Piece,
-    Recall,
-    Recording,
-    RunRow,
-    Session,
-    TakeRow,
-    Unit,
-    Version,
-)
 from offbook.journal.run_throughs import (
     Facts,
-    Marked,
     add_run,
     correct,
     corrections,
@@ -105,28 +85,17 @@ from offbook.journal.sending import (
     takes,
     takes_on,
 )
+from offbook.journal.sums import (
+    summaries,
+)
 
 __all__ = [
-    "Answer",
-    "BriefRow",
     "Carried",
     "Connection",
-    "DayTotal",
     "Facts",
     "FitsBrief",
     "Journal",
     "Left",
-    "Marked",
-    "Memory",
-    "Performer",
-    "Piece",
-    "Recall",
-    "Recording",
-    "RunRow",
-    "Session",
-    "TakeRow",
-    "Unit",
-    "Version",
     "add_answer",
     "add_performer",
     "add_piece",
@@ -134,6 +103,7 @@ __all__ = [
     "add_run",
     "add_take",
     "add_version",
+    "among",
     "answers",
     "brief_named",
     "briefs",
@@ -155,7 +125,6 @@ __all__ = [
     "judge_take",
     "keep_brief",
     "keep_recording",
-    "local_day",
     "mark_sent",
     "marked",
     "memories",
@@ -179,8 +148,8 @@ __all__ = [
     "set_recalls",
     "slots_by_version",
     "start_session",
+    "summaries",
     "sweep",
-    "system_zone",
     "take_numbered",
     "take_numbers",
     "takes",
@@ -191,5 +160,4 @@ __all__ = [
     "version_of",
     "versions",
     "voice_seconds",
-    "zone_named",
 ]

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
 
-from offbook.journal.records import Unit
+from offbook.records import Unit
 
 MOVED = 4  # fewer words in a row than this may match by accident ("of the king")
 

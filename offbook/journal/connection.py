@@ -19,49 +19,9 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine
 
 from offbook.journal.files import sweep
-from offbook.journal.moment import local_day, system_zone, zone_named
 from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
-from offbook.journal.records import (
-    Answer,
-    BriefRow,
-    Correction,
-    DayTotal,
-    Memory,
-    Performer,
-    Piece,
-    Reading,
-    Recall,
-    Recording,
-    RunRow,
-    Session,
-    TakeRow,
-    Unit,
-    Version,
-)
 
-__all__ = [
-    "Answer",
-    "BriefRow",
-    "Connection",
-    "Correction",
-    "DayTotal",
-    "Journal",
-    "Memory",
-    "Performer",
-    "Piece",
-    "Reading",
-    "Recall",
-    "Recording",
-    "RunRow",
-    "Session",
-    "TakeRow",
-    "Unit",
-    "Version",
-    "local_day",
-    "open_journal",
-    "system_zone",
-    "zone_named",
-]
+__all__ = ["Connection", "Journal", "open_journal"]
 
 
 class Journal:

@@ -15,8 +15,8 @@ from offbook.errors import JournalError
 from offbook.journal import tables as t
 from offbook.journal.carry import CarriedUnit, Draft, carry_units, slots_of
 from offbook.journal.files import doom
-from offbook.journal.moment import zone_named
-from offbook.journal.records import Performer, Piece, Unit, Version
+from offbook.moment import zone_named
+from offbook.records import Performer, Piece, Unit, Version
 from offbook.script import Cue, LeftOut, Line, Script
 from offbook.words import Word
 
@@ -143,7 +143,11 @@ def piece_named(conn: Connection, name: str, performer_name: str | None = None) 
     Letter case, blanks and underscores do not matter, and a beginning that fits one piece is enough.
     """
     owner = None if performer_name is None else performer_named(conn, performer_name).id
-    there = pieces(conn, owner)
+    return among(pieces(conn, owner), name)
+
+
+def among(there: Sequence[Piece], name: str) -> Piece:
+    """The one of these pieces that is called `name`, as `piece_named` reads it. Raises JournalError."""
     exact = [p for p in there if p.name == name]
     alike = [p for p in there if _loose(p.name) == _loose(name)]
     begun = [p for p in there if _loose(p.name).startswith(_loose(name))] if _loose(name) else []

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from offbook.journal import tables as t
-from offbook.journal.moment import local_day
-from offbook.journal.records import Answer, Memory, Performer, Piece, Reading, Session
+from offbook.moment import local_day
+from offbook.records import Answer, Memory, Performer, Piece, Reading, Session
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal

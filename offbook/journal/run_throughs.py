@@ -19,16 +19,16 @@ from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, se
 from offbook.errors import JournalError
 from offbook.journal import tables as t
 from offbook.journal.files import copy_in, doom, ending, place
-from offbook.journal.moment import local_day
 from offbook.journal.packing import LETTER, VERDICT, pack, pack_extras, unpack, unpack_extras
 from offbook.journal.people import version_of
-from offbook.journal.records import Correction, DayTotal, Piece, Recall, Recording, RunRow, Version
+from offbook.moment import local_day
+from offbook.records import Correction, DayTotal, Marked, Piece, Recall, Recording, RunRow, Version
 from offbook.score import Run, Verdict
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-_LISTED = tuple(t.run.c[f.name] for f in fields(RunRow))
+LISTED = tuple(t.run.c[f.name] for f in fields(RunRow))
 
 
 def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:
@@ -161,7 +161,7 @@ def set_recalls(conn: Connection, run_id: str, version: Version, recalls: Sequen
 
 def runs(conn: Connection, piece_id: str, last: int | None = None) -> tuple[RunRow, ...]:
     """The run-throughs of a piece (only the `last` ones where given), oldest first."""
-    query = select(*_LISTED).where(t.run.c.piece_id == piece_id).order_by(t.run.c.at.desc(), t.run.c.id)
+    query = select(*LISTED).where(t.run.c.piece_id == piece_id).order_by(t.run.c.at.desc(), t.run.c.id)
     rows = conn.execute(query if last is None else query.limit(last)).all()
     return tuple(RunRow(*row) for row in reversed(rows))
 
@@ -193,7 +193,7 @@ def day_totals(conn: Connection, piece_id: str, clean_percent: int) -> tuple[Day
 
 def run_of(conn: Connection, run_id: str) -> RunRow:
     """The run-through with this key or the beginning of it. Raises JournalError where there is not one."""
-    query = select(*_LISTED).where(t.run.c.id.startswith(run_id, autoescape=True)).limit(2)
+    query = select(*LISTED).where(t.run.c.id.startswith(run_id, autoescape=True)).limit(2)
     found = conn.execute(query).all()
     if len(found) != 1:
         raise JournalError(
@@ -213,20 +213,6 @@ def voice_seconds(conn: Connection, performer_id: str, day: Any) -> float:
         t.answer.c.piece_id.in_(owned), t.answer.c.day == day, t.answer.c.spoken
     )
     return float(conn.execute(spoken).scalar_one()) + float(conn.execute(drilled).scalar_one())
-
-
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """The verdicts of one run-through as letters (s, u, c, d), corrections counted in.
-
-    heard: what was heard at a word, where it was not the script's word.
-    """
-
-    run_id: str
-    version_id: str
-    at: datetime
-    letters: str
-    heard: dict[int, str | None]
 
 
 def marked(conn: Connection, piece_id: str, last: int) -> tuple[Marked, ...]:
@@ -315,7 +301,7 @@ def corrections(conn: Connection, run_id: str) -> tuple[Correction, ...]:
 def recalls(conn: Connection, piece_id: str, last: int | None = None) -> list[tuple[RunRow, str, str]]:
     """Each run-through with its ratings (a digit a thought) and predictions (two digits), oldest first."""
     query = (
-        select(*_LISTED, t.run.c.ratings, t.run.c.predicted)
+        select(*LISTED, t.run.c.ratings, t.run.c.predicted)
         .where(t.run.c.piece_id == piece_id)
         .order_by(t.run.c.at.desc(), t.run.c.id)
     )

@@ -15,8 +15,8 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.moment import local_day
-from offbook.journal.records import BriefRow, Performer, Piece, RunRow, TakeRow
+from offbook.moment import local_day
+from offbook.records import BriefRow, Performer, Piece, RunRow, TakeRow
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal

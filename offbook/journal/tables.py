@@ -28,7 +28,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from offbook.journal.moment import utc_from, utc_text
+from offbook.moment import utc_from, utc_text
 
 
 class Moment(TypeDecorator[datetime]):

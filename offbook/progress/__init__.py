@@ -6,34 +6,42 @@ from offbook.progress.forecast import (
     Forecast,
 )
 from offbook.progress.history import (
+    LATELY,
     OFF_BOOK,
     DayAccuracy,
     Going,
     Stretch,
     by_day,
+    is_clean,
     keeps_going,
     off_book,
 )
 from offbook.progress.overview import (
+    HABIT_DAYS,
     Detail,
+    Kept,
     Standing,
-    detail,
+    detail_of,
     forecast_for,
-    standing,
+    standing_from,
 )
 
 __all__ = [
+    "HABIT_DAYS",
+    "LATELY",
     "OFF_BOOK",
     "DayAccuracy",
     "Detail",
     "Forecast",
     "Going",
+    "Kept",
     "Standing",
     "Stretch",
     "by_day",
-    "detail",
+    "detail_of",
     "forecast_for",
+    "is_clean",
     "keeps_going",
     "off_book",
-    "standing",
+    "standing_from",
 ]

@@ -20,8 +20,9 @@ from math import comb
 
 import numpy as np
 
-from offbook.journal import RunRow, Unit, local_day
+from offbook.moment import local_day
 from offbook.progress.history import OFF_BOOK
+from offbook.records import RunRow, Unit
 from offbook.schedule import Item, day_due, recall_after, review_on
 
 EARLIEST_RUNS, EARLIEST_DAYS, SEEN = 2, 2, 0.5

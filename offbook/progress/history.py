@@ -17,7 +17,7 @@ from statistics import median
 from typing import Literal
 
 from offbook.drill import as_written
-from offbook.journal import DayTotal, Marked, RunRow, Unit, Version
+from offbook.records import DayTotal, Marked, RunRow, Unit, Version
 
 OFF_BOOK = 98  # per cent of the words
 LATELY = 10  # run-throughs that the figures by line and by thought look back on

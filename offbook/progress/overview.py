@@ -1,31 +1,14 @@
-"""Where a piece stands: everything the progress screens show, read from the journal at once."""
+"""Where a piece stands: everything the progress screens show, from what the journal keeps of it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
-from offbook.journal import (
-    Connection,
-    Marked,
-    Piece,
-    RunRow,
-    Unit,
-    Version,
-    day_totals,
-    local_day,
-    marked,
-    newest_version,
-    practice_days,
-    recalls,
-    slots_by_version,
-    units_by_version,
-)
+from offbook.moment import local_day
 from offbook.progress.forecast import Forecast, Past, PastThought, forecast
 from offbook.progress.history import (
-    LATELY,
-    OFF_BOOK,
     DayAccuracy,
     OffBook,
     Stretch,
@@ -37,9 +20,24 @@ from offbook.progress.history import (
     off_book,
     timing_of,
 )
-from offbook.schedule import Item, items_of
+from offbook.records import DayTotal, Marked, Piece, RunRow, Unit, Version
+from offbook.schedule import Item
 
 HABIT_DAYS = 14  # days back over which the habit of practising is judged
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What the journal keeps of a piece. totals: by local day, oldest first. rated: the newest run-throughs,
+    oldest first, each with its ratings (a digit a thought) and predictions (two digits). verdicts: of the
+    same run-throughs. units: the thoughts of each draft. practised: the days lately with any practice."""
+
+    totals: tuple[DayTotal, ...]
+    rated: Sequence[tuple[RunRow, str, str]]
+    verdicts: Sequence[Marked]
+    units: Mapping[str, Sequence[Unit]]
+    items: Sequence[Item]
+    practised: frozenset[date]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,17 +60,14 @@ class Standing:
         return self.runs[-1] if self.runs else None
 
 
-def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
-    """Where `piece` stands at the moment `now`."""
-    today = local_day(now, piece.zone)
-    days = by_day(day_totals(conn, piece.id, OFF_BOOK))
-    rated = recalls(conn, piece.id, LATELY)
-    runs = tuple(row for row, _, _ in rated)
-    items = items_of(conn, [piece])
+def standing_from(piece: Piece, today: date, kept: Kept, *, foretell: bool = True) -> Standing:
+    """Where `piece` stands on the local day `today`. foretell: also how likely it is safe on its date."""
+    days = by_day(kept.totals)
+    runs = tuple(row for row, _, _ in kept.rated)
     left = None if piece.due_day is None else (piece.due_day - today).days
     told = None
-    if left is not None and left >= 0 and items:
-        told = _foretold(conn, piece, today, items, rated)
+    if foretell and left is not None and left >= 0 and kept.items:
+        told = _foretold(piece, today, kept, kept.items)
     return Standing(
         piece,
         today,
@@ -82,38 +77,29 @@ def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
         runs,
         timing_of(runs, piece.limit_seconds),
         told,
-        sum(i.memory is not None for i in items) / len(items) if items else 0.0,
+        sum(i.memory is not None for i in kept.items) / len(kept.items) if kept.items else 0.0,
     )
 
 
-def forecast_for(
-    conn: Connection, piece: Piece, items: Sequence[Item], today: date, day: date
-) -> Forecast | None:
-    """The forecast of `piece`, whose thoughts are `items`, for a day that is not its own date; None where
-    it has no thoughts."""
-    if not items:
+def forecast_for(piece: Piece, kept: Kept, today: date, day: date) -> Forecast | None:
+    """The forecast of `piece` for a day that is not its own date; None where it has no thoughts."""
+    if not kept.items:
         return None
-    dated = [replace(item, date=day) for item in items]
-    return _foretold(conn, piece, today, dated, recalls(conn, piece.id, LATELY))
+    return _foretold(piece, today, kept, [replace(item, date=day) for item in kept.items])
 
 
-def _foretold(
-    conn: Connection,
-    piece: Piece,
-    today: date,
-    items: Sequence[Item],
-    rated: Sequence[tuple[RunRow, str, str]],
-) -> Forecast:
-    past = pasts(rated, marked(conn, piece.id, LATELY), units_by_version(conn, piece.id))
-    return forecast(items, [row for row, _, _ in rated], past, today, habit(conn, piece, today))
+def _foretold(piece: Piece, today: date, kept: Kept, items: Sequence[Item]) -> Forecast:
+    past = pasts(kept.rated, kept.verdicts, kept.units)
+    rate = habit(piece, today, kept.practised)
+    return forecast(items, [row for row, _, _ in kept.rated], past, today, rate)
 
 
-def habit(conn: Connection, piece: Piece, today: date) -> float:
+def habit(piece: Piece, today: date, practised: frozenset[date]) -> float:
     """The share of the last days, since the piece came in, on which it was practised."""
     began = local_day(piece.added_at, piece.zone)
     span = min(HABIT_DAYS, max(1, (today - began).days + 1))
-    days = practice_days(conn, piece.id, today - timedelta(days=span - 1))
-    return min(1.0, max(1 / HABIT_DAYS, len(days) / span))
+    since = today - timedelta(days=span - 1)
+    return min(1.0, max(1 / HABIT_DAYS, sum(day >= since for day in practised) / span))
 
 
 def pasts(
@@ -146,10 +132,7 @@ class Detail:
     thoughts: tuple[Stretch, ...]
 
 
-def detail(conn: Connection, piece: Piece, last: int = LATELY) -> Detail | None:
-    """The `last` run-throughs laid on the newest draft; None while the piece has no script."""
-    version = newest_version(conn, piece.id)
-    if version is None:
-        return None
-    counts = count_words(version, marked(conn, piece.id, last), slots_by_version(conn, piece.id))
+def detail_of(version: Version, verdicts: Sequence[Marked], slots: Mapping[str, Sequence[int]]) -> Detail:
+    """Run-throughs laid on a draft. slots: of the words of each draft, as the journal keeps them."""
+    counts = count_words(version, verdicts, slots)
     return Detail(version, by_line(version, counts), by_thought(version, counts))

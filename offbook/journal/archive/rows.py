@@ -26,8 +26,8 @@ from pydantic import (
     model_validator,
 )
 
-from offbook.journal.moment import utc_from
 from offbook.journal.packing import pack
+from offbook.moment import utc_from
 from offbook.score import WordVerdict
 
 # Set by hand. Years that anything here can be meant in: clear of both ends of Python's calendar, so that

@@ -32,9 +32,9 @@ from offbook.journal.archive.members import opened as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
 from offbook.journal.files import SUFFIX_PART, is_running, private_file
-from offbook.journal.moment import utc_text
 from offbook.journal.opening import HEAD
 from offbook.journal.packing import unpack
+from offbook.moment import utc_text
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal

@@ -6,19 +6,15 @@ heard of it would be half-written. This module is the one door through which bot
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+from offbook.drill import Exercise, Given, Judged, remembered_after
 from offbook.journal import (
     Connection,
     Facts,
     Journal,
-    Memory,
-    Piece,
-    Recall,
-    RunRow,
-    Unit,
-    Version,
+    add_answer,
     add_run,
     answers,
     correct,
@@ -29,28 +25,10 @@ from offbook.journal import (
     set_recalls,
     versions,
 )
-from offbook.schedule.spacing import rating_of, recall_at, review
+from offbook.moment import local_day
+from offbook.records import Answer, Memory, Piece, Recall, RunRow, Session, Version
+from offbook.schedule import RIGHT, rating_of, ratings_of, recall_at, review
 from offbook.score import Run, Verdict
-
-RIGHT = ("said", "unsure")  # an unsure word is not held against the performer
-
-
-def ratings_of(units: Sequence[Unit], run: Run, prompted: Sequence[int] = ()) -> dict[int, int]:
-    """The rating of each thought, by key. prompted: word numbers at which a prompt was given.
-
-    A speech broken off rates the thought in which it failed, or the next one where it failed at the
-    join; what lies beyond was never reached, and so not forgotten.
-    """
-    spoken = [w.i for w in run.words if w.verdict != "dropped"]
-    reached = spoken[-1] if spoken else -1
-    found: dict[int, int] = {}
-    for before, u in zip([None, *units], units, strict=False):
-        if u.first > reached and before is not None and before.last > reached:
-            break
-        part = run.words[u.first : u.last + 1]
-        right = sum(w.verdict in RIGHT for w in part)
-        found[u.key] = rating_of(right, len(part), prompted=any(u.first <= p <= u.last for p in prompted))
-    return found
 
 
 def record_run(
@@ -72,6 +50,60 @@ def record_run(
         row = add_run(journal, conn, piece, version, run, facts, told)
         save_memories(conn, changed)
     return row
+
+
+def record_answer(
+    journal: Journal,
+    piece: Piece,
+    version: Version,
+    session: Session,
+    exercise: Exercise,
+    given: Given,
+    judged: Judged | None,
+    ratings: Mapping[int, int],
+) -> dict[int, Memory]:
+    """Commit an answer for every thought it touched; gives what is known of these thoughts now."""
+    whole = exercise.last - exercise.first + 1
+    out: dict[int, Memory] = {}
+    with journal.writing() as conn:
+        known = memories(conn, [piece.id])[piece.id]
+        for u in version.units:
+            if u.key not in ratings:
+                continue
+            first, last = max(u.first, exercise.first), min(u.last, exercise.last)
+            right, words = (0, last - first + 1) if judged is None else judged.within(first, last)
+            before = known.get(u.key)
+            add_answer(
+                conn,
+                Answer(
+                    id=journal.key(),
+                    piece_id=piece.id,
+                    version_id=version.id,
+                    session_id=session.id,
+                    at=given.at,
+                    day=local_day(given.at, piece.zone),
+                    zone=piece.zone,
+                    kind=exercise.kind,
+                    unit=u.key,
+                    help=exercise.help,
+                    first=first,
+                    last=last,
+                    given=given.text,
+                    right=right,
+                    words=words,
+                    seconds=given.seconds * words / whole,
+                    pick_up=given.pick_up,
+                    spoken=given.spoken,
+                    rating=ratings[u.key],
+                    predicted=None if before is None else recall_at(before, given.at),
+                ),
+            )
+            rating, every = ratings[u.key], right == words
+            after = remembered_after(before, piece.id, u.key, rating, exercise, given.at, every)
+            if after is not None:
+                out[u.key] = after
+        save_memories(conn, list(out.values()))
+    return out
 
 
 def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict: Verdict, note: str) -> None:

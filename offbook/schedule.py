@@ -21,7 +21,9 @@ from typing import Literal
 
 from fsrs import Card, Rating, Scheduler, State
 
-from offbook.journal import Memory, Unit, local_day
+from offbook.moment import local_day
+from offbook.records import Memory, Unit
+from offbook.score import Run
 
 AGAIN, HARD, GOOD = 1, 2, 3  # FSRS's ratings; "easy" is never given: a recall is measured, not felt
 RETENTION = 0.90  # FSRS's own default: a thought comes back when its recall has fallen to this
@@ -114,6 +116,27 @@ def rating_of(
     if help_ >= MOST_HELP:
         return 0
     return GOOD if right >= words and help_ < FIRST_HELP else HARD
+
+
+RIGHT = ("said", "unsure")  # an unsure word is not held against the performer
+
+
+def ratings_of(units: Sequence[Unit], run: Run, prompted: Sequence[int] = ()) -> dict[int, int]:
+    """The rating of each thought, by key. prompted: word numbers at which a prompt was given.
+
+    A speech broken off rates the thought in which it failed, or the next one where it failed at the
+    join; what lies beyond was never reached, and so not forgotten.
+    """
+    spoken = [w.i for w in run.words if w.verdict != "dropped"]
+    reached = spoken[-1] if spoken else -1
+    found: dict[int, int] = {}
+    for before, u in zip([None, *units], units, strict=False):
+        if u.first > reached and before is not None and before.last > reached:
+            break
+        part = run.words[u.first : u.last + 1]
+        right = sum(w.verdict in RIGHT for w in part)
+        found[u.key] = rating_of(right, len(part), prompted=any(u.first <= p <= u.last for p in prompted))
+    return found
 
 
 # The day's work ------------------------------------------------------------------------------------

@@ -264,3 +264,34 @@ class TakeRow:
     file: str
     checks: str | None
     chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """The verdicts of one run-through as letters (s, u, c, d), corrections counted in.
+
+    heard: what was heard at a word, where it was not the script's word.
+    """
+
+    run_id: str
+    version_id: str
+    at: datetime
+    letters: str
+    heard: dict[int, str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What a piece has come to. runs: the newest few, oldest first. run_days: days with a run-through;
+    clean_days: those with a clean one; second_clean: the second of them, None before it. asked: thoughts
+    that were ever asked. last_work: the last day with a drill or a run-through."""
+
+    runs: tuple[RunRow, ...]
+    run_days: int
+    clean_days: int
+    second_clean: date | None
+    asked: int
+    last_work: date | None
+
+
+NOTHING_YET = Summary((), 0, 0, None, 0, None)

@@ -1,0 +1,152 @@
+"""What one performer has to do: the one plan over all their pieces, briefs and dates, from the journal.
+
+`today`, `plan` and `drill` all read it here, so that they cannot say different things.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from statistics import mean
+
+from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
+from offbook.journal import (
+    Connection,
+    drill_seconds,
+    memories,
+    pieces,
+    seconds_a_word,
+    summaries,
+    take_numbers,
+    units_by_piece,
+    unjudged,
+    voice_seconds,
+)
+from offbook.moment import local_day
+from offbook.plan import CLEAN_DAYS, TAKES, Allowance, BriefNeed, Calendar, PieceNeed, RecordingNeed, calendar
+from offbook.progress import OFF_BOOK, is_clean
+from offbook.records import NOTHING_YET, Performer, Piece, Recording, Summary
+from offbook.schedule import Item
+
+TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; then as measured
+BETWEEN = 6.0  # seconds to read a cue and look at the difference
+PLAIN_RATE = 130.0  # words a minute of a piece never run through; as `timing` has it for verse and addresses
+LEAST_RATE = 40.0  # words a minute: a run-through slower than that was broken off, and times nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Agenda:
+    """What one performer has to do. pieces: those that are planned for, the nearest date first. briefs: what
+    is still to be sent. done: minutes drilled today. voice: minutes of full voice used today. waiting:
+    recordings that were kept but never judged, below `folder`. takes: by the key of a recording, the number
+    of the take that it is."""
+
+    performer: Performer
+    day: date
+    now: datetime
+    pieces: tuple[Piece, ...]
+    briefs: tuple[BriefKept, ...]
+    plan: Calendar
+    done: float
+    voice: float
+    waiting: tuple[Recording, ...] = ()
+    folder: Path = Path()
+    takes: Mapping[str, int] = field(default_factory=dict)
+
+
+def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
+    """The thoughts of these pieces as the schedule sees them."""
+    ids = [p.id for p in owned]
+    units, known = units_by_piece(conn, ids), memories(conn, ids)
+    out: list[Item] = []
+    for p in owned:
+        each = seconds_a_word(conn, p.id) or TYPED
+        for u in units.get(p.id, ()):
+            memory = known[p.id].get(u.key)
+            out.append(Item(p.id, u, memory, p.due_day, p.zone, u.words * each + BETWEEN))
+    return out
+
+
+def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path = Path()) -> Agenda:
+    """The plan of a performer from their present local day on. folder: where recordings are kept."""
+    day = local_day(now, performer.zone)
+    everything = pieces(conn, performer.id)
+    kept = tuple(b for b in briefs_of(conn, performer, everything) if b.row.sent_at is None)
+    asked = {p.id for b in kept if b.brief.deadline >= now for p in b.pieces}
+    owned = tuple(p for p in everything if p.due_day is None or p.due_day >= day or p.id in asked)
+    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK)
+    done = drill_seconds(conn, performer.id, day) / 60
+    voice = voice_seconds(conn, performer.id, day) / 60
+    allowance = Allowance(performer.minutes_a_day, performer.voice_minutes, done, voice)
+    waiting = tuple(r for p in owned for r in unjudged(conn, p.id))
+    plan = calendar(
+        _needs(conn, owned, stands, day),
+        [_brief_need(b, now, day) for b in kept],
+        [found for b in kept for found in _recordings(conn, b)],
+        day,
+        allowance,
+    )
+    numbers = {
+        key: n for piece in {r.piece_id for r in waiting} for key, n in take_numbers(conn, piece).items()
+    }
+    return Agenda(performer, day, now, owned, kept, plan, done, voice, waiting, folder, numbers)
+
+
+def _needs(
+    conn: Connection, owned: Sequence[Piece], stands: Mapping[str, Summary], day: date
+) -> list[PieceNeed]:
+    """The pieces as the plan sees them."""
+    by_piece: dict[str, list[Item]] = {p.id: [] for p in owned}
+    for item in items_of(conn, owned):
+        by_piece[item.piece_id].append(item)
+    own_rate = _rate(stands.values())
+    return [
+        PieceNeed(
+            p.id,
+            p.name,
+            _seconds(stands.get(p.id, NOTHING_YET), by_piece[p.id], own_rate),
+            _clean_days(stands.get(p.id, NOTHING_YET)),
+            tuple(by_piece[p.id]),
+            p.due_day if p.due_day is not None and p.due_day >= day else None,
+        )
+        for p in owned
+    ]
+
+
+def _rate(stands: Iterable[Summary]) -> float:
+    """Words a minute of this performer's whole run-throughs lately; the plain rate without any."""
+    rates = [r.rate_wpm for s in stands for r in s.runs if r.rate_wpm >= LEAST_RATE]
+    return mean(rates) if rates else PLAIN_RATE
+
+
+def _seconds(stand: Summary, items: Sequence[Item], rate: float) -> float:
+    """How long a run-through takes: as run lately, else as many words at the performer's rate."""
+    lately = [r.seconds for r in stand.runs if r.seconds > 0]
+    return mean(lately) if lately else sum(i.unit.words for i in items) * 60 / rate
+
+
+def _clean_days(stand: Summary) -> int:
+    """Days with a clean run-through; one less than off book where the newest one slipped."""
+    if stand.runs and not is_clean(stand.runs[-1]):
+        return min(stand.clean_days, CLEAN_DAYS - 1)  # once more at least
+    return stand.clean_days
+
+
+def _brief_need(kept: BriefKept, now: datetime, day: date) -> BriefNeed:
+    deadline = local_day(kept.brief.deadline, kept.pieces[0].zone) if kept.pieces else day
+    return BriefNeed(
+        kept.row.name,
+        deadline,
+        tuple(p.id for p in kept.pieces),
+        kept.brief.takes or TAKES,
+        kept.brief.deadline < now,
+    )
+
+
+def _recordings(conn: Connection, kept: BriefKept) -> list[RecordingNeed]:
+    return [
+        RecordingNeed((piece.id,), (kept.row.name,), made=take is not None)
+        for piece, take in chosen_for(conn, kept)
+    ]

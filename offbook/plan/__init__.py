@@ -1,0 +1,41 @@
+"""The one calendar: what to learn, run, take, choose and send on which day, under one cap for all of it."""
+
+from __future__ import annotations
+
+from offbook.plan.days import (
+    CLEAN_DAYS,
+    TAKES,
+    BriefNeed,
+    PieceNeed,
+    RecordingNeed,
+    Shortfall,
+)
+from offbook.plan.ics import (
+    Deadline,
+    as_icalendar,
+)
+from offbook.plan.one_plan import (
+    MOST_DAYS,
+    Allowance,
+    Calendar,
+    CalendarDay,
+    Step,
+    calendar,
+)
+
+__all__ = [
+    "CLEAN_DAYS",
+    "MOST_DAYS",
+    "TAKES",
+    "Allowance",
+    "BriefNeed",
+    "Calendar",
+    "CalendarDay",
+    "Deadline",
+    "PieceNeed",
+    "RecordingNeed",
+    "Shortfall",
+    "Step",
+    "as_icalendar",
+    "calendar",
+]

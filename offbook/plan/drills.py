@@ -1,0 +1,232 @@
+"""The drills of every day: one pool of thoughts from all pieces, one budget of minutes, nearest date first.
+
+Each thought aims at the first day its piece is needed; when that day has passed, at the next one. What the
+minutes of the days left do not hold is found by looking ahead, and said with what would make it possible:
+more minutes a day, or more days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from math import ceil, floor
+
+from offbook.plan.days import Occasion, PieceNeed, Shortfall
+from offbook.report import day_name
+from offbook.schedule import DayLoad, Item, plan, review_on
+
+HORIZON = 60  # days that are looked ahead: further off, what is begun now is safe or asked for anew
+_MOST_LATER = 60  # days that a date is moved, to see what more time would do
+_MOST_MINUTES = 600.0  # minutes a day that are tried; as many as the performer can set
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """A day a piece is needed. begin_by: the day before which every thought is to be begun; last: the last
+    day on which it is still drilled."""
+
+    day: date
+    begin_by: date
+    last: date
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """The drills day by day, and the pieces that cannot be begun in time."""
+
+    loads: tuple[DayLoad, ...]
+    short: tuple[Shortfall, ...]
+
+
+def aims_of(pieces: Sequence[PieceNeed], placed: Sequence[Occasion]) -> dict[str, tuple[Aim, ...]]:
+    """For each piece, by key, the days it is needed, the nearest first."""
+    out: dict[str, tuple[Aim, ...]] = {}
+    for piece in pieces:
+        runs = sorted(o.day for o in placed if o.kind == "run" and piece.key in o.pieces)
+        takes = sorted({o.day for o in placed if o.kind == "takes" and piece.key in o.pieces})
+        aims = [Aim(day, _first(runs, day), day - timedelta(days=1)) for day in takes]
+        if piece.day is not None and (not takes or piece.day > takes[-1]):
+            aims.append(Aim(piece.day, _first(runs, piece.day), piece.day))
+        out[piece.key] = tuple(aims)
+    return out
+
+
+def _first(runs: Sequence[date], day: date) -> date:
+    return next((run for run in runs if run <= day), day)
+
+
+def learn(
+    pieces: Sequence[PieceNeed],
+    placed: Sequence[Occasion],
+    today: date,
+    minutes: float,
+    done: float,
+    practice: Mapping[date, float],
+    least_days: int,
+) -> Learnt:
+    """The drills from `today` on.
+
+    minutes: of practice a day, of which `practice` is used by run-throughs and, today, `done` by drills.
+    """
+    aims = aims_of(pieces, placed)
+    runs = {
+        o.day: {key for q in placed if q.day == o.day and q.kind == "run" for key in q.pieces} for o in placed
+    }
+    last = max((aim.day for found in aims.values() for aim in found), default=today)
+    days = min(HORIZON, max(least_days, (last - today).days + 1))
+
+    def budget(each: float) -> Callable[[int], float]:
+        return lambda ahead: (
+            max(0.0, each - practice.get(today + timedelta(days=ahead), 0.0)) - (0.0 if ahead else done)
+        )
+
+    loads = _ahead(pieces, aims, runs, today, days, budget(minutes))
+    short = _not_begun(pieces, aims, loads, today)
+    told = []
+    for piece, aim, left in short:
+        enough = _enough(piece, pieces, aims, runs, today, days, budget, minutes)
+        later = _later(piece, aim, pieces, aims, runs, today, budget(minutes))
+        told.append(_told(piece, aim, left, today, minutes, enough, later))
+    return Learnt(tuple(loads), tuple(told))
+
+
+def _ahead(
+    pieces: Sequence[PieceNeed],
+    aims: Mapping[str, Sequence[Aim]],
+    runs: Mapping[date, set[str]],
+    today: date,
+    days: int,
+    budget: Callable[[int], float],
+) -> list[DayLoad]:
+    """Day after day as if every recall came out good; tomorrow is planned again from what was measured."""
+    pool = [item for piece in pieces for item in piece.items]
+    out = []
+    for ahead in range(days):
+        day = today + timedelta(days=ahead)
+        asked = [found for item in pool if (found := _aimed(item, aims.get(item.piece_id, ()), day))]
+        load = plan(asked, day, budget(ahead), 1)[0]
+        taken = {(t.piece_id, t.unit.key) for t in load.tasks}
+        said = runs.get(day, set())
+        pool = [
+            replace(item, memory=review_on(item, day))
+            if (item.piece_id, item.unit.key) in taken or (item.piece_id in said and item.memory is not None)
+            else item
+            for item in pool
+        ]
+        out.append(load)
+    return out
+
+
+def _aimed(item: Item, aims: Sequence[Aim], day: date) -> Item | None:
+    """The thought with the next day it is needed; None where its last day is over."""
+    if not aims:
+        return replace(item, date=None)
+    aim = next((a for a in aims if a.last >= day), None)
+    return None if aim is None else replace(item, date=aim.day)
+
+
+def _not_begun(
+    pieces: Sequence[PieceNeed], aims: Mapping[str, Sequence[Aim]], loads: Sequence[DayLoad], today: date
+) -> list[tuple[PieceNeed, Aim, int]]:
+    """The pieces of which thoughts are still new at their first run-through, with how many."""
+    out = []
+    for piece in pieces:
+        new = {i.unit.key for i in piece.items if i.memory is None}
+        aim = next(iter(aims.get(piece.key, ())), None)
+        if aim is None or not new or (aim.begin_by - today).days > len(loads):
+            continue
+        begun = {
+            t.unit.key
+            for load in loads
+            if load.day < aim.begin_by
+            for t in load.tasks
+            if t.piece_id == piece.key
+        }
+        if left := len(new - begun):
+            out.append((piece, aim, left))
+    return out
+
+
+def _enough(
+    piece: PieceNeed,
+    pieces: Sequence[PieceNeed],
+    aims: Mapping[str, Sequence[Aim]],
+    runs: Mapping[date, set[str]],
+    today: date,
+    days: int,
+    budget: Callable[[float], Callable[[int], float]],
+    minutes: float,
+) -> int | None:
+    """The least whole minutes a day with which the piece is begun in time, everything else kept; or None."""
+
+    def fits(each: float) -> bool:
+        loads = _ahead(pieces, aims, runs, today, min(days, _span(aims[piece.key][0], today)), budget(each))
+        return all(found.key != piece.key for found, _, _ in _not_begun([piece], aims, loads, today))
+
+    low = floor(minutes)
+    high = low
+    while not fits(high := max(high + 5, ceil(high * 1.5))):
+        low = high
+        if high > _MOST_MINUTES:
+            return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if fits(middle) else (middle, high)
+    return high
+
+
+def _span(aim: Aim, today: date) -> int:
+    return max(1, (aim.begin_by - today).days)
+
+
+def _later(
+    piece: PieceNeed,
+    aim: Aim,
+    pieces: Sequence[PieceNeed],
+    aims: Mapping[str, Sequence[Aim]],
+    runs: Mapping[date, set[str]],
+    today: date,
+    budget: Callable[[int], float],
+) -> int | None:
+    """How many days later the piece would have to be needed, with the minutes as they are; or None."""
+
+    def fits(days: int) -> bool:
+        step = timedelta(days=days)
+        moved = {
+            **aims,
+            piece.key: (Aim(aim.day + step, aim.begin_by + step, aim.last + step), *aims[piece.key][1:]),
+        }
+        loads = _ahead(pieces, moved, runs, today, _span(aim, today) + days, budget)
+        return not _not_begun([piece], moved, loads, today)
+
+    low, high = 0, 1
+    while not fits(high):
+        low, high = high, 2 * high
+        if high > _MOST_LATER:
+            return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if fits(middle) else (middle, high)
+    return high
+
+
+def _told(
+    piece: PieceNeed, aim: Aim, left: int, today: date, minutes: float, enough: int | None, later: int | None
+) -> Shortfall:
+    many = f"{left} of {len(piece.items)} thoughts of {piece.name}"
+    ways = [f"{enough} minutes a day"] if enough is not None else []
+    if later is not None:
+        ways.append(f"{later} more day{'s' * (later > 1)}")
+    ways.append("a shorter speech")
+    do = f"{' or '.join(ways)[0].upper()}{' or '.join(ways)[1:]} would make it possible."
+    if aim.begin_by <= today:
+        what = f"{many} are not begun yet, and no day is left that is for learning alone."
+        later_only = [f"{later} more day{'s' * (later > 1)}"] if later is not None else []
+        do = f"{' or '.join([*later_only, 'a shorter speech'])} would make it possible."
+        return Shortfall(piece.name, what, do[0].upper() + do[1:])
+    what = (
+        f"{many} cannot be begun by its first run-through ({day_name(aim.begin_by)}) at {minutes:g} minutes "
+        "a day for everything."
+    )
+    return Shortfall(piece.name, what, do)

@@ -1,0 +1,211 @@
+"""One calendar for everything a performer has to learn, record and send.
+
+All pieces, briefs and dates share one plan. A piece is learnt once, towards the first day it is needed, and
+kept for the days after that. The minutes of practice a day (drills and run-throughs) and the cap on full
+voice hold over everything together, and where they are short the nearest date has them first. Nothing here
+knows a database or a clock: plain values come in, and a `Calendar` comes out. `offbook today` is its first
+day and `offbook plan` is all of it, so the two cannot differ.
+
+Takes, choosing and sending are appointments and come on top of the minutes of practice; their voice does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from offbook.plan.days import BriefNeed, Kind, Occasion, PieceNeed, RecordingNeed, Shortfall, occasions
+from offbook.plan.drills import Learnt, learn
+from offbook.plan.voice import Voiced, voiced
+from offbook.report import day_name
+from offbook.schedule import DayLoad
+
+MOST_DAYS = 1000  # further off, a slip in the year of a deadline is likelier than a plan
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """What a performer gives to a day, in minutes. done, voice_used: of today's, used already."""
+
+    minutes: float
+    voice: float
+    done: float = 0.0
+    voice_used: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do. minutes: about how long; voice: minutes of full voice within them.
+
+    pieces, briefs: names of those it is for; a drill is for no brief in particular.
+    """
+
+    kind: Kind
+    what: str
+    pieces: tuple[str, ...]
+    briefs: tuple[str, ...]
+    minutes: float
+    voice: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarDay:
+    """A local day: its steps in the order to do them, and the drills, thought by thought."""
+
+    day: date
+    steps: tuple[Step, ...]
+    load: DayLoad
+
+    @property
+    def minutes(self) -> float:
+        """What the day takes, everything together."""
+        return sum(s.minutes for s in self.steps)
+
+    @property
+    def practice(self) -> float:
+        """Minutes of drills and run-throughs, which the performer's minutes a day hold."""
+        return sum(s.minutes for s in self.steps if s.kind in ("learn", "run"))
+
+    @property
+    def voice(self) -> float:
+        """Minutes of full voice."""
+        return sum(s.voice for s in self.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """The days, today first and without a gap; and what cannot be done, with what would make it possible.
+
+    takes_on: by the name of a brief, the day of its takes; none where other takes serve it.
+    """
+
+    days: tuple[CalendarDay, ...]
+    short: tuple[Shortfall, ...]
+    takes_on: Mapping[str, date] = field(default_factory=dict)
+
+    @property
+    def today(self) -> CalendarDay:
+        """The first day."""
+        return self.days[0]
+
+
+def calendar(
+    pieces: Sequence[PieceNeed],
+    briefs: Sequence[BriefNeed],
+    recordings: Sequence[RecordingNeed],
+    today: date,
+    allowance: Allowance,
+    *,
+    least_days: int = 7,
+) -> Calendar:
+    """The one plan from `today` on.
+
+    pieces: everything that is to be learnt, each once. briefs: what is still to be sent; recordings: which
+    recordings they need, as `brief.recordings_of` finds them. least_days: how many days to give at least,
+    with nothing in them where there is nothing to do.
+    """
+    open_briefs, past = _in_reach(briefs, today)
+    caps = {today: max(0.0, allowance.voice - allowance.voice_used)}
+    placed, short = occasions(
+        pieces, open_briefs, recordings, today, lambda day: caps.get(day, allowance.voice)
+    )
+    aloud, too_loud = voiced(placed, pieces, caps, allowance.voice, allowance.minutes)
+    practice = {day: sum(v.minutes for v in found if v.kind == "run") for day, found in aloud.items()}
+    learnt = learn(pieces, placed, today, allowance.minutes, allowance.done, practice, least_days)
+    last = max(today + timedelta(days=least_days - 1), *(o.day for o in placed), today)
+    days = _days(today, last, placed, aloud, learnt, {p.key: p.name for p in pieces})
+    takes_on = {b: o.day for o in placed if o.kind == "takes" for b in o.briefs}
+    return Calendar(days, (*past, *short, *learnt.short, *too_loud), takes_on)
+
+
+def _in_reach(briefs: Sequence[BriefNeed], today: date) -> tuple[list[BriefNeed], list[Shortfall]]:
+    """The briefs that can be planned for, and what to say of the others."""
+    kept, told = [], []
+    for brief in briefs:
+        away = (brief.deadline - today).days
+        if away < 0 or brief.over:
+            told.append(
+                Shortfall(
+                    brief.name,
+                    f"The deadline of {brief.name} was {day_name(brief.deadline)}: no plan is made for it.",
+                    "Ask for a new one, or note it as sent if it was: offbook brief sent.",
+                )
+            )
+        elif away > MOST_DAYS:
+            told.append(
+                Shortfall(
+                    brief.name,
+                    f"The deadline of {brief.name} is {away} days away.",
+                    "Look at its year in the brief, or plan for it when it is nearer.",
+                )
+            )
+        elif not brief.pieces:
+            told.append(
+                Shortfall(
+                    brief.name,
+                    f"{brief.name} names no piece to plan for.",
+                    'Add a line such as pieces = ["the_lamp"] to it and take it in again.',
+                )
+            )
+        else:
+            kept.append(brief)
+    return sorted(kept, key=lambda b: (b.deadline, b.name)), told
+
+
+def _days(
+    today: date,
+    last: date,
+    placed: Sequence[Occasion],
+    aloud: Mapping[date, Sequence[Voiced]],
+    learnt: Learnt,
+    names: Mapping[str, str],
+) -> tuple[CalendarDay, ...]:
+    """Drills, voice and appointments of every day put together."""
+    loads = {load.day: load for load in learnt.loads}
+    quiet: dict[date, list[Occasion]] = {}
+    for o in placed:
+        quiet.setdefault(o.day, []).append(o)
+    out = []
+    for ahead in range((last - today).days + 1):
+        day = today + timedelta(days=ahead)
+        load = loads.get(day, DayLoad(day, (), 0))
+        steps = _learn_steps(load, names)
+        steps += [Step(v.kind, v.what, v.names, v.briefs, v.minutes, v.voice) for v in aloud.get(day, ())]
+        steps += [s for o in quiet.get(day, ()) for s in _silent(o, names, bool(aloud.get(day)))]
+        out.append(CalendarDay(day, tuple(sorted(steps, key=lambda s: _IN_ORDER.index(s.kind))), load))
+    return tuple(out)
+
+
+_IN_ORDER: tuple[Kind, ...] = ("learn", "run", "quiet", "takes", "spare", "choose", "send", "day")
+
+
+def _learn_steps(load: DayLoad, names: Mapping[str, str]) -> list[Step]:
+    """The drills of a day as one step for each piece, in the order in which they press."""
+    by_piece: dict[str, list[tuple[bool, float]]] = {}
+    for task in load.tasks:
+        by_piece.setdefault(task.piece_id, []).append((task.why == "new", task.minutes))
+    steps = []
+    for key, tasks in by_piece.items():
+        new = sum(is_new for is_new, _ in tasks)
+        parts = [f"{n} {word}" for n, word in ((new, "new"), (len(tasks) - new, "to recall")) if n]
+        minutes = sum(m for _, m in tasks)
+        steps.append(Step("learn", f"drill {names[key]}: {', '.join(parts)}", (names[key],), (), minutes))
+    return steps
+
+
+def _silent(o: Occasion, names: Mapping[str, str], aloud: bool) -> list[Step]:
+    """The steps of an occasion that need no voice."""
+    pieces = tuple(names[key] for key in o.pieces)
+    if o.kind == "choose":
+        what = f"check the takes for {o.briefs[0]} against the brief and the text, and choose"
+        return [Step("choose", what, pieces, o.briefs, 10 + 3 * o.seconds / 60)]
+    if o.kind == "send":
+        made = f" (the recording made for {o.made_for})" if o.made_for else ""
+        what = f"send {o.briefs[0]}{made}, and see that it has arrived whole"
+        return [Step("send", what, pieces, o.briefs, 20)]
+    if o.kind == "day":
+        return [Step("day", f"the day of {names[o.pieces[0]]}", pieces, (), 0)]
+    if o.kind == "quiet" and not aloud:
+        return [Step("quiet", "spare the voice: drills typed, nothing at full voice", pieces, o.briefs, 0)]
+    return []
