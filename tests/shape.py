@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "offbook"
 # line notes. Neither imports the other; they meet in the journal.
 FOUNDATION = ["errors", "intake", "script", "words", "lexicon"]
 READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
-HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes"]
+HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes", "partner"]
 LEARNING = ["moment", "records", "schedule", "drill", "progress", "report"]
 SENDING = ["brief", "plan", "takes"]
 KEEPING = ["journal"]

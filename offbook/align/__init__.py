@@ -5,10 +5,12 @@ from __future__ import annotations
 from offbook.align.alignment import (
     FILLERS,
     Alignment,
+    Finder,
     Place,
     Step,
     align_part,
     covered,
+    finder_of,
     nearest,
 )
 from offbook.align.gaps import (
@@ -21,11 +23,13 @@ from offbook.align.growing import (
 __all__ = [
     "FILLERS",
     "Alignment",
+    "Finder",
     "Growing",
     "Place",
     "Step",
     "align_part",
     "covered",
+    "finder_of",
     "nearest",
     "partners",
 ]

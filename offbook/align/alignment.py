@@ -96,7 +96,7 @@ class Alignment:
 
 
 @dataclass(slots=True)
-class _Finder:
+class Finder:
     """Where in the script a heard word, or a run of heard words, is a hit."""
 
     places: Sequence[Place]
@@ -163,9 +163,9 @@ class _Finder:
 
 
 @lru_cache(maxsize=4)
-def _finder(places: tuple[Place, ...]) -> _Finder:
+def finder_of(places: tuple[Place, ...]) -> Finder:
     """Kept, because a stretch is aligned with the same places several times over."""
-    return _Finder(places)
+    return Finder(places)
 
 
 def _leaving_before(place: Place) -> float:
@@ -210,7 +210,7 @@ class Programme:
         self.places, self.words, self.part = places, words, expected is not None
         size = len(places) + 1
         self.size = size
-        self.finder = _finder(tuple(places))
+        self.finder = finder_of(tuple(places))
         self.longest = min(_LONGEST_FORM, max(_LONGEST, self.finder.longest))
         self.opens = np.array([*map(_leaving_before, places), _OPEN])
         self.ramp = _DELETION * np.arange(size)

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from offbook.hear.grammar import (
+    expecting,
+)
 from offbook.hear.listener import (
     Listener,
+)
+from offbook.hear.script_view import (
+    places_of,
 )
 from offbook.hear.softening import (
     doubt,
@@ -15,5 +21,7 @@ from offbook.hear.speaker_habit import (
 __all__ = [
     "Listener",
     "doubt",
+    "expecting",
     "how_hard",
+    "places_of",
 ]

@@ -37,6 +37,13 @@ def leaning(places: Sequence[Place], heard: Sequence[str]) -> list[str]:
     return [*wanted, *sorted(set(heard)), UNKNOWN]
 
 
+def expecting(places: Sequence[Place], others: Sequence[str]) -> list[str]:
+    """Phrases for somebody who follows the script as it is said: the script once, against `others`."""
+    line = " ".join(_line(places))
+    wanted = [line, *_other_forms(places)] if line else []
+    return [*wanted, *dict.fromkeys(others), UNKNOWN]
+
+
 def contesting(places: Sequence[Place], heard: Sequence[str], knows: Knows) -> list[str]:
     """Phrases in which every small word of the script stands against its rivals on equal terms."""
     line = _line(places)

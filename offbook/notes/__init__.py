@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from offbook.notes.asides import (
+    cue_words,
+)
 from offbook.notes.kinds import (
     Aside,
     Dry,
@@ -15,6 +18,7 @@ from offbook.notes.line_notes import (
     review,
 )
 from offbook.notes.quoting import (
+    SMALL,
     Page,
     shorten,
 )
@@ -28,6 +32,7 @@ from offbook.notes.to_work_on import (
 
 __all__ = [
     "CARE",
+    "SMALL",
     "Aside",
     "Dry",
     "Kind",
@@ -36,6 +41,7 @@ __all__ = [
     "Pause",
     "Place",
     "Review",
+    "cue_words",
     "holds_a_line",
     "review",
     "shorten",

@@ -7,6 +7,8 @@ from offbook.recognise.vosk_recogniser import (
     UNKNOWN,
     Alternative,
     HeardWord,
+    LiveDecoder,
+    LiveRecogniser,
     Recogniser,
     VoskRecogniser,
 )
@@ -16,6 +18,8 @@ __all__ = [
     "UNKNOWN",
     "Alternative",
     "HeardWord",
+    "LiveDecoder",
+    "LiveRecogniser",
     "Recogniser",
     "VoskRecogniser",
 ]

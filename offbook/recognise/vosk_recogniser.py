@@ -77,6 +77,30 @@ class Decoder(Protocol):
         ...
 
 
+class LiveDecoder(Protocol):
+    """A decoding that is asked while somebody speaks."""
+
+    def feed(self, pcm: bytes) -> bool:
+        """Take in sound. True when the utterance under way has ended: it is cut there."""
+        ...
+
+    def words(self) -> tuple[str, ...]:
+        """The words of the utterance as they seem now; after one has ended, the words it is left with."""
+        ...
+
+
+class LiveRecogniser(Protocol):
+    """What somebody who follows a speaker asks of a speech recogniser."""
+
+    def knows(self, word: str) -> bool:
+        """True where `word` (lower case) is in the vocabulary."""
+        ...
+
+    def follow(self, phrases: Sequence[str]) -> LiveDecoder:
+        """A decoder with a lean to `phrases` of known words, to be asked while the sound arrives."""
+        ...
+
+
 class Recogniser(Protocol):
     """What the hearing asks of a speech recogniser."""
 
@@ -173,6 +197,22 @@ class _VoskDecoder:
 
     def finish(self) -> tuple[HeardWord, ...]:
         return _words(json.loads(self._handle.FinalResult()))
+
+
+class _VoskLiveDecoder:
+    def __init__(self, handle: Any) -> None:
+        self._handle = handle
+        self._words: tuple[str, ...] = ()
+        _let_go_in_time(self)
+
+    def feed(self, pcm: bytes) -> bool:
+        ended = bool(self._handle.AcceptWaveform(_over_noise(pcm)))
+        told = json.loads(self._handle.Result() if ended else self._handle.PartialResult())
+        self._words = tuple(told["text" if ended else "partial"].split())
+        return ended
+
+    def words(self) -> tuple[str, ...]:
+        return self._words
 
 
 # The recogniser adds a random noise of its own to the sound, so that no two hearings of the same sound are
@@ -273,6 +313,12 @@ class VoskRecogniser:
         handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE)
         handle.SetWords(True)
         return _VoskDecoder(handle)
+
+    def follow(self, phrases: Sequence[str]) -> LiveDecoder:
+        # Without the times of words, which would hold the last ones back for about a second.
+        return _VoskLiveDecoder(
+            self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps(list(phrases)))
+        )
 
     def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
         handle = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps(list(phrases)))

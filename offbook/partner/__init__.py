@@ -1,0 +1,86 @@
+"""The partner: somebody who reads the other parts, follows in the book, and prompts.
+
+    partner = partner_for(script, words, recogniser, Manners(Patience(silence=4.0)))
+    acts = partner.rehearsal.start()          # a list of Say, Hush, Hold, Over
+    acts = partner.feed(pcm)                  # 16-bit mono PCM at 16 kHz from the microphone, any length
+    own = partner.own()                       # the same sound without the partner's voice, for a `Listener`
+    partner.rehearsal.place                   # script words gone by, for showing where they are
+
+After each `Say` whose `aloud` is true: say its text, `rehearsal.playing(id)` when it begins to be heard,
+`rehearsal.said(id)` when it is over; both give further acts. Where `aloud` is false, show the text and report
+nothing. `rehearsal.ask()` is the key for a prompt. A `Hold` says that the silence chosen is over in a pause
+that the performer marked: say that they may call. After `Over`, or whenever the performer stops, ask
+`partner.own(last=True)`, and read `rehearsal.prompts`, `rehearsal.pick_ups` and `rehearsal.played`.
+
+Times are seconds of the sound fed in: whoever plays elsewhere (a page) passes `at` to `playing` and `said`.
+Nothing here plays, prints, waits or looks at a clock, so a whole scene is run in a test in milliseconds: feed
+`Rehearsal` sound made by hand and `Heard` words, or give `Partner` an `Ear` of your own.
+"""
+
+from __future__ import annotations
+
+from offbook.partner.ear import (
+    Ear,
+    Heard,
+    LiveEar,
+    phrases_for,
+)
+from offbook.partner.follower import (
+    Follower,
+    Spot,
+)
+from offbook.partner.live import (
+    Manners,
+    OwnSound,
+    Partner,
+    partner_for,
+)
+from offbook.partner.loudspeaker import (
+    Played,
+)
+from offbook.partner.prompter import (
+    Patience,
+    Prompt,
+)
+from offbook.partner.rehearsal import (
+    Act,
+    Hold,
+    Hush,
+    Over,
+    PickUp,
+    Rehearsal,
+    Say,
+)
+from offbook.partner.scene import (
+    Line,
+    Scene,
+    Turn,
+    scene_of,
+)
+
+__all__ = [
+    "Act",
+    "Ear",
+    "Follower",
+    "Heard",
+    "Hold",
+    "Hush",
+    "Line",
+    "LiveEar",
+    "Manners",
+    "Over",
+    "OwnSound",
+    "Partner",
+    "Patience",
+    "PickUp",
+    "Played",
+    "Prompt",
+    "Rehearsal",
+    "Say",
+    "Scene",
+    "Spot",
+    "Turn",
+    "partner_for",
+    "phrases_for",
+    "scene_of",
+]

@@ -1,0 +1,106 @@
+"""The scene as the partner plays it: whose turn comes after whose.
+
+A turn is what others say and then what the performer says until somebody else speaks again. A speech that
+nobody interrupts is one turn without cues; where somebody else has the last word, the last turn has no words.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from offbook.notes import Page, cue_words
+from offbook.script import Script
+from offbook.words import Word
+
+_SHORTEST = 2  # words of a phrase at least: what follows a shorter one comes with it
+_LONGEST = 8  # words of a phrase at most
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Somebody else's line. n: counted from 0 over the scene; text: as printed; speaker: who says it."""
+
+    n: int
+    text: str
+    speaker: str
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """Others' lines, then the performer's words [first, end), which may be none after the last of them.
+
+    heard_as: what the others say, as the words it is spoken in (lower case).
+    """
+
+    n: int
+    lines: tuple[Line, ...]
+    first: int
+    end: int
+    heard_as: tuple[str, ...] = ()
+
+    @property
+    def size(self) -> int:
+        """How many words the performer has."""
+        return self.end - self.first
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A scene for one performer: its words, its turns in order, and the words at which phrases begin."""
+
+    words: tuple[Word, ...]
+    turns: tuple[Turn, ...]
+    phrases: frozenset[int]
+    page: Page
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """Everybody else's lines, in order."""
+        return tuple(line for turn in self.turns for line in turn.lines)
+
+    def turn_at(self, place: int, before: Turn | None = None) -> Turn:
+        """The turn of script word `place`; `before` where that word is in it, or just behind it."""
+        if before is not None and before.first <= place <= before.end:
+            return before
+        starts = [turn.first for turn in self.turns if turn.size]
+        k = bisect_left(starts, place + 1) - 1
+        return [turn for turn in self.turns if turn.size][max(0, k)]
+
+    def phrase_from(self, place: int, turn: Turn) -> int:
+        """The end (exclusive) of the phrase that begins at, or goes on from, word `place` of `turn`."""
+        most = min(turn.end, place + _LONGEST)
+        ends = (k for k in range(place + _SHORTEST, most) if k in self.phrases)
+        return min(next(ends, most), turn.end)
+
+    def wording(self, first: int, end: int) -> str:
+        """Words [first, end) as printed."""
+        return self.page.wording(first, end - 1)
+
+
+def scene_of(script: Script, words: Sequence[Word]) -> Scene:
+    """The scene that `script`, read for one part, makes of the performer's `words`."""
+    page = Page.of(script, words)
+    first_of: dict[int, int] = {}
+    for word in words:
+        first_of.setdefault(word.line, word.i)
+    spoken, said = cue_words(script), dict[int, list[Line]]()
+    of_line: dict[int, int | None] = {}
+    for n, cue in enumerate(c for c in script.cues if any(ch.isalnum() for ch in c.text)):
+        at = len(words) if cue.before_line is None else _first_from(first_of, cue.before_line, len(words))
+        said.setdefault(at, []).append(Line(n, " ".join(cue.text.split()), cue.speaker))
+        of_line[at] = cue.before_line
+    starts = sorted({0, *said, len(words)} if len(words) in said else {0, *said})
+    ends = [*starts[1:], len(words)]
+    turns = tuple(
+        Turn(n, tuple(said.get(a, ())), a, b, tuple(spoken.get(of_line[a], ())) if a in said else ())
+        for n, (a, b) in enumerate(zip(starts, ends, strict=True))
+    )
+    phrases = frozenset(w.i for w in words if page.stop_before(w.i))
+    return Scene(tuple(words), turns, phrases, page)
+
+
+def _first_from(first_of: dict[int, int], line: int, size: int) -> int:
+    """The first word of `line`, or of the next line that has words."""
+    return min((word for n, word in first_of.items() if n >= line), default=size)

@@ -1,0 +1,517 @@
+"""The partner: who follows in the book, gives the cues, and prompts."""
+
+from __future__ import annotations
+
+import pytest
+
+from offbook.audio import pcm
+from offbook.hear import places_of
+from offbook.models import model_folder
+from offbook.notes import SMALL
+from offbook.partner import (
+    Follower,
+    Heard,
+    Hold,
+    Hush,
+    LiveEar,
+    Manners,
+    Over,
+    OwnSound,
+    Patience,
+    Played,
+    Say,
+    partner_for,
+    phrases_for,
+    scene_of,
+)
+from offbook.recognise import VoskRecogniser
+from offbook.words import words_of
+from tests.recordings import two_cities
+from tests.rehearsing import ROOM, VOICE, Stage, every_word, rehearsal_of, script_of
+
+SPEECH = """The lamp is lit before the boats are out,
+and every keeper knows the oil by weight.
+My father wrote the hours in a ledger,
+and when he slept I held the pen instead.
+No captain ever asked us why it burned,
+they only steered a little to the west.
+"""
+SCENE = """ORRIN: Who left the gate unbarred last night?
+
+MAB: I did, because the goats were still outside.
+
+ORRIN: And was it you that rang the bell at three?
+
+MAB: The wind rang that. I only held the rope.
+
+ORRIN: Then hold your tongue as well.
+"""
+
+
+def follower(text: str = SPEECH) -> Follower:
+    script = script_of(text)
+    return Follower(places_of(words_of(script), every_word, script.lines), SMALL)
+
+
+def follow(f: Follower, said: str, begin: float = 0.0) -> int:
+    """Hear words one by one, as the guesses of a recogniser come, and give the place after them."""
+    words = said.split()
+    for k in range(len(words)):
+        f.hear(words[: k + 1], begin + 0.4 * k)
+    f.hear(words, begin + 0.4 * len(words) + 0.5, ended=True)
+    return f.spot.place
+
+
+# Following.
+
+
+def test_the_place_is_the_number_of_script_words_gone_by() -> None:
+    assert follow(follower(), "the lamp is lit before the boats are out and every") == 11
+
+
+def test_the_place_moves_with_every_word_and_not_only_at_the_end_of_an_utterance() -> None:
+    f = follower()
+    places = [f.hear(["the", "lamp", "is", "lit", "before"][: k + 1], 0.4 * k).place for k in range(5)]
+    assert places == [1, 2, 3, 4, 5]
+
+
+def test_a_guess_that_is_taken_back_leaves_nothing_behind() -> None:
+    f = follower()
+    f.hear(["the", "lamp", "is", "little", "west"], 2.0)
+    assert f.hear(["the", "lamp", "is", "lit"], 2.4).place == 4
+
+
+def test_words_heard_wrong_do_not_hold_the_place_up() -> None:
+    assert follow(follower(), "the lamb is lit before [unk] boats are out") == 9
+
+
+def test_lines_left_out_are_followed_after_two_words_that_carry_the_sense() -> None:
+    f = follower()
+    follow(f, "the lamp is lit before the boats are out")
+    assert follow(f, "no captain ever asked", 5.0) == 38
+
+
+def test_saying_the_line_again_takes_the_place_back() -> None:
+    f = follower()
+    follow(f, "the lamp is lit before the boats are out and every keeper knows")
+    assert follow(f, "the lamp is lit", 8.0) == 4
+
+
+def test_talk_and_laughter_leave_the_place_where_it_was() -> None:
+    f = follower()
+    follow(f, "the lamp is lit before the boats are out")
+    follow(f, "sorry [unk] wait what was it oh god [unk] hang on", 5.0)
+    assert f.spot.place == pytest.approx(9, abs=2)
+    assert follow(f, "and every keeper knows the oil", 12.0) == 15
+
+
+def test_one_word_that_also_stands_elsewhere_is_no_jump() -> None:
+    f = follower()
+    follow(f, "the lamp is lit before the boats")
+    assert f.hear(["west"], 5.0).place in (7, 8)
+
+
+def test_between_two_answers_of_the_recogniser_the_place_goes_on_at_the_pace_of_the_voice() -> None:
+    f = follower()
+    words = ["the", "lamp", "is", "lit", "before", "the", "boats"]
+    for k in range(len(words)):
+        f.hear(words[: k + 1], 0.4 * (k + 1))
+    assert f.place_at(2.8 + 0.7, spoken=2.8 + 0.7) == 9
+    assert f.place_at(2.8 + 0.7, spoken=2.5) == 7  # nobody has spoken since
+
+
+# The scene.
+
+
+def test_a_scene_has_a_turn_for_every_time_the_performer_comes_in_and_one_for_a_last_word_of_others() -> None:
+    script = script_of(SCENE, "MAB")
+    scene = scene_of(script, words_of(script))
+    assert [(t.first, t.end, [line.text for line in t.lines]) for t in scene.turns] == [
+        (0, 8, ["Who left the gate unbarred last night?"]),
+        (8, 17, ["And was it you that rang the bell at three?"]),
+        (17, 17, ["Then hold your tongue as well."]),
+    ]
+    assert scene.turns[1].heard_as == (
+        "and",
+        "was",
+        "it",
+        "you",
+        "that",
+        "rang",
+        "the",
+        "bell",
+        "at",
+        "three",
+    )
+
+
+def test_a_speech_is_one_turn() -> None:
+    script = script_of(SPEECH)
+    words = words_of(script)
+    assert [(t.first, t.end, t.lines) for t in scene_of(script, words).turns] == [(0, len(words), ())]
+
+
+# Cues.
+
+
+def test_the_scene_runs_through_cue_by_cue_to_its_end() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
+    stage.wait()
+    stage.quiet(0.6)
+    stage.say("i did because the goats were still outside")
+    stage.quiet(1.0)
+    stage.wait()
+    stage.quiet(0.9)
+    stage.say("the wind rang that i only held the rope")
+    stage.quiet(1.0)
+    stage.wait()
+    assert stage.said() == [
+        "Who left the gate unbarred last night?",
+        "And was it you that rang the bell at three?",
+        "Then hold your tongue as well.",
+    ]
+    assert isinstance(stage.done[-1][1], Over)
+
+
+def test_the_next_cue_comes_half_a_second_after_the_last_word() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
+    stage.wait()
+    stage.quiet(0.5)
+    stage.say("i did because the goats were still outside")
+    ended = stage.now
+    stage.quiet(2.0)
+    second = next(at for at, act in stage.done if isinstance(act, Say) and act.text.startswith("And was it"))
+    assert second - ended == pytest.approx(0.5, abs=0.15)
+
+
+def test_the_next_cue_comes_when_the_line_was_said_in_other_words() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
+    stage.wait()
+    stage.quiet(0.5)
+    stage.say("i left it open for them creatures you know")
+    stage.quiet(2.0)
+    assert stage.said()[-1] == "And was it you that rang the bell at three?"
+
+
+def test_half_a_line_brings_no_cue() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
+    stage.wait()
+    stage.say("i did because")
+    stage.quiet(5.0)
+    assert stage.said() == ["Who left the gate unbarred last night?"]
+
+
+def test_somebody_who_breaks_off_to_apologise_has_not_said_the_line() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
+    stage.wait()
+    stage.say("i did because the sorry hang on a minute")
+    stage.quiet(5.0)
+    assert stage.said() == ["Who left the gate unbarred last night?"]
+
+
+def test_who_leaves_out_a_line_and_its_cue_is_followed_there() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
+    stage.wait()
+    stage.say("the wind rang that i only held the rope")
+    stage.quiet(1.5)
+    assert stage.said() == ["Who left the gate unbarred last night?", "Then hold your tongue as well."]
+
+
+@pytest.mark.parametrize("gap", [0.4, 1.2, 3.0])
+def test_the_time_to_pick_up_a_cue_is_kept(gap: float) -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
+    stage.wait()
+    stage.quiet(gap)
+    stage.say("i did because the goats were still outside")
+    [kept] = stage.rehearsal.pick_ups
+    assert (kept.line, kept.word) == (0, 0)
+    assert kept.seconds == pytest.approx(gap, abs=0.15)
+
+
+# The partner's own voice.
+
+
+def test_the_partners_voice_from_a_loudspeaker_moves_nothing() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
+    stage.wait()
+    stage.quiet(1.0)
+    assert stage.rehearsal.place == 0
+    assert stage.rehearsal.pick_ups == ()
+
+
+def test_the_partners_voice_heard_badly_is_still_the_partners() -> None:
+    stage = Stage(
+        rehearsal_of(script_of(SCENE, "MAB")), spoken=lambda w: "goats" if w == "gate" else w.lower()
+    )
+    stage.wait()
+    stage.quiet(1.0)
+    assert stage.rehearsal.place == 0
+
+
+def test_a_prompt_from_a_loudspeaker_is_not_taken_for_the_performer() -> None:
+    stage = Stage(rehearsal_of(script_of(SPEECH), Patience(3.0, 2.0)))
+    stage.say("the lamp is lit")
+    stage.quiet(4.5)
+    assert stage.prompts() == [(stage.prompts()[0][0], "before")]
+    assert stage.rehearsal.follower.spot.place == 4
+    stage.say("before the boats are out")
+    stage.quiet(1.0)
+    assert stage.rehearsal.follower.spot.place == 9
+
+
+def test_a_performer_who_comes_in_early_stops_the_partner_and_is_followed() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB")), loud=False)
+    stage.quiet(0.8)
+    stage.say("i did because")
+    stage.quiet(0.4)
+    assert [type(act) for _, act in stage.done] == [Say, Hush]
+    assert stage.rehearsal.place == 3
+
+
+def test_the_performers_own_sound_is_silent_where_the_partner_spoke() -> None:
+    own = OwnSound()
+    own.feed(VOICE * 100)  # ten seconds
+    played = (Played(1, "cue", ("who",), 2.0, 4.0), Played(2, "cue", ("and",), 6.0, 8.0, early=7.5))
+    sound = own.take(played)
+    assert len(sound) == len(VOICE) * 100
+    quiet = [not any(sound[int(t * 32_000) : int(t * 32_000) + 320]) for t in (1.9, 2.1, 4.2, 4.4, 6.2, 6.6)]
+    assert quiet == [
+        False,
+        True,
+        True,
+        False,
+        True,
+        False,
+    ]  # 0.3 s of the room behind; from 1 s before 7.5 kept
+
+
+def test_sound_under_a_line_that_is_still_spoken_waits() -> None:
+    own = OwnSound()
+    own.feed(VOICE * 100)
+    assert len(own.take((Played(1, "cue", (), 5.0),))) == int(7.0 * 32_000)
+    assert len(own.take((Played(1, "cue", (), 5.0, 9.0),), last=True)) == int(3.0 * 32_000)
+
+
+# Prompts.
+
+
+def stuck(silence: float, **manners: object) -> Stage:
+    """A performer who has said four words, and the partner's patience is `silence` and then 2 s."""
+    stage = Stage(rehearsal_of(script_of(SPEECH), Patience(silence, 2.0), **manners), loud=False)
+    stage.say("the lamp is lit")
+    return stage
+
+
+@pytest.mark.parametrize("silence", [2.0, 3.0, 5.0])
+def test_the_next_word_comes_after_the_silence_chosen(silence: float) -> None:
+    stage = stuck(silence)
+    ended = stage.now
+    stage.quiet(silence + 0.5)
+    [(at, text)] = stage.prompts()
+    assert text == "before"
+    assert 0.0 <= at - ended - silence <= 0.3
+
+
+def test_then_the_phrase_and_then_nothing_more() -> None:
+    stage = stuck(3.0)
+    stage.quiet(20.0)
+    assert [text for _, text in stage.prompts()] == ["before", "before the boats are out"]
+    first, second = (prompt for prompt in stage.rehearsal.prompts)
+    assert (first.first, first.end, first.asked, first.again) == (4, 5, False, False)
+    assert (second.first, second.end, second.again) == (4, 9, True)
+    assert second.at - first.at == pytest.approx(0.4 + 2.0, abs=0.25)  # the word was spoken for 0.4 s
+
+
+def test_who_says_the_word_that_was_given_and_no_more_is_given_the_phrase() -> None:
+    stage = stuck(3.0)
+    stage.quiet(4.0)
+    stage.say("before")
+    stage.quiet(4.0)
+    assert [text for _, text in stage.prompts()] == ["before", "the boats are out"]
+
+
+def test_a_second_dry_elsewhere_is_one_of_its_own() -> None:
+    stage = stuck(3.0)
+    stage.quiet(4.0)
+    stage.say("before the boats are out and every keeper")
+    stage.quiet(3.6)
+    assert [(p.first, p.end, p.again) for p in stage.rehearsal.prompts] == [(4, 5, False), (12, 13, False)]
+
+
+@pytest.mark.parametrize("call", ["line", "sorry line", "what's my line", "prompt please"])
+def test_a_call_is_answered_at_once(call: str) -> None:
+    stage = stuck(9.0)
+    stage.quiet(0.8)
+    stage.say(call)
+    ended = stage.now
+    stage.quiet(1.5)
+    [(at, text)] = stage.prompts()
+    assert text == "before"
+    assert at - ended <= 0.5
+    assert stage.rehearsal.prompts[0].asked
+    stage.say("before the boats are out")
+    stage.quiet(1.0)
+    assert stage.rehearsal.follower.spot.place == 9
+
+
+def test_a_second_call_at_the_same_place_gives_the_phrase() -> None:
+    stage = stuck(9.0)
+    for _ in range(2):
+        stage.quiet(0.8)
+        stage.say("line")
+        stage.quiet(1.5)
+    assert [text for _, text in stage.prompts()] == ["before", "before the boats are out"]
+
+
+def test_the_key_prompts_too() -> None:
+    stage = stuck(9.0)
+    stage.quiet(0.5)
+    acts = stage.rehearsal.ask()
+    assert [act.text for act in acts if isinstance(act, Say)] == ["before"]
+
+
+def test_line_in_the_script_is_no_call() -> None:
+    stage = Stage(rehearsal_of(script_of("We held the line until the morning came."), Patience(9.0)))
+    stage.say("we held the line")
+    stage.quiet(3.0)
+    assert stage.prompts() == []
+    assert stage.rehearsal.follower.spot.place == 4
+
+
+def test_no_prompt_while_the_performer_makes_any_sound() -> None:
+    stage = stuck(2.0)
+    stage.quiet(1.7)
+    stage.noise(6.0)
+    assert stage.prompts() == []
+    stage.quiet(2.5)
+    assert len(stage.prompts()) == 1
+
+
+def test_no_prompt_through_a_marked_pause_but_the_performer_is_told_that_they_may_call() -> None:
+    stage = stuck(2.0, held=frozenset({4}))
+    stage.quiet(30.0)
+    assert stage.prompts() == []
+    assert [act for _, act in stage.done if isinstance(act, Hold)] == [Hold(4)]
+    stage.say("line")
+    stage.quiet(1.0)
+    assert [text for _, text in stage.prompts()] == ["before"]
+
+
+def test_a_mark_elsewhere_holds_nothing_back() -> None:
+    stage = stuck(2.0, held=frozenset({9}))
+    stage.quiet(2.5)
+    assert len(stage.prompts()) == 1
+
+
+def test_a_pause_that_is_always_made_is_waited_out_first() -> None:
+    stage = stuck(2.0, usual={4: 3.5})
+    ended = stage.now
+    stage.quiet(6.0)
+    assert stage.prompts()[0][0] - ended == pytest.approx(5.5, abs=0.3)
+
+
+def test_without_a_silence_words_come_only_when_called_for() -> None:
+    stage = Stage(rehearsal_of(script_of(SPEECH), Patience(None)), loud=False)
+    stage.say("the lamp is lit")
+    stage.quiet(60.0)
+    assert stage.prompts() == []
+
+
+def test_a_prompt_may_be_shown_instead_of_spoken() -> None:
+    stage = stuck(2.0, aloud=False)
+    stage.quiet(2.5)
+    [say] = [act for _, act in stage.done if isinstance(act, Say)]
+    assert (say.text, say.aloud) == ("before", False)
+    assert stage.rehearsal.played == ()
+
+
+def test_a_performer_who_dries_on_a_cue_is_given_its_first_word() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(3.0)))
+    stage.wait()
+    over = stage.now
+    stage.quiet(3.5)
+    [(at, text)] = stage.prompts()
+    assert text == "I"
+    assert at - over == pytest.approx(3.0, abs=0.3)
+
+
+def test_a_prompt_never_runs_on_into_the_next_turn() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(3.0, 2.0)), loud=False)
+    stage.wait()
+    stage.say("i did because the goats")
+    stage.quiet(9.0)
+    assert [text for _, text in stage.prompts()] == ["were", "were still outside"]
+
+
+# The ear.
+
+
+class Scripted:
+    """A recogniser that says what it was told to, a tenth of a second at a time."""
+
+    def __init__(self, told: list[tuple[str, bool]]) -> None:
+        self._told = told
+
+    def knows(self, word: str) -> bool:
+        return True
+
+    def follow(self, phrases: object) -> Scripted:
+        return self
+
+    def feed(self, pcm: bytes) -> bool:
+        words, ended = self._told.pop(0)
+        self._now = tuple(words.split())
+        return ended
+
+    def words(self) -> tuple[str, ...]:
+        return self._now
+
+
+def test_the_ear_tells_what_changes_and_what_ends() -> None:
+    ear = LiveEar(
+        Scripted([("", False), ("the", False), ("the", False), ("the lamp", True), ("", False)]), []
+    )
+    heard = ear.feed(ROOM * 2 + ROOM[:100])
+    heard += ear.feed(ROOM[100:] + ROOM * 2)
+    assert heard == [Heard(("the",), 0.2), Heard(("the", "lamp"), 0.4, ended=True)]
+
+
+def test_the_ear_expects_the_script_the_others_and_a_call() -> None:
+    script = script_of(SCENE, "MAB")
+    words = words_of(script)
+    places = places_of(words, every_word, script.lines)
+    phrases = phrases_for(scene_of(script, words), places, every_word)
+    assert phrases[0].startswith("i did because the goats were still outside the wind")
+    assert "and was it you that rang the bell at three" in phrases
+    assert {"line", "prompt", "sorry", "[unk]"} <= set(phrases)
+
+
+def test_the_partner_takes_sound_of_any_length_and_hands_it_to_the_ear() -> None:
+    script = script_of(SPEECH)
+    told = [(" ".join(["the", "lamp", "is", "lit", "before"][: k // 4]), False) for k in range(30)]
+    partner = partner_for(script, words_of(script), Scripted(told), Manners())
+    assert partner.rehearsal.start() == []
+    for at in range(0, 20 * len(VOICE), 7_000):
+        partner.feed((VOICE * 20)[at : at + 7_000])
+    assert partner.rehearsal.follower.spot.place == 4
+    assert partner.own(last=True) == VOICE * 20
+
+
+@pytest.mark.model
+def test_a_persons_reading_is_followed_to_its_last_word_and_never_prompted_into() -> None:
+    """Two Cities, read aloud (see tests/recordings.py); the reader pauses for up to a second."""
+    path, text = two_cities()
+    script = script_of(text)
+    words = words_of(script)
+    partner = partner_for(script, words, VoskRecogniser(model_folder()), Manners(Patience(2.0)))
+    acts = partner.rehearsal.start()
+    sound = b"".join(pcm(path))
+    half = None
+    for at in range(0, len(sound), 3_200):
+        acts += partner.feed(sound[at : at + 3_200])
+        if half is None and partner.rehearsal.now >= 20.5:
+            half = partner.rehearsal.place
+    acts += partner.feed(ROOM * 25)
+    assert [type(act) for act in acts] == [Over]
+    assert half == pytest.approx(60, abs=2)  # "the winter of despair" ends at 20.5 s
+    assert partner.rehearsal.follower.spot.place == len(words)
