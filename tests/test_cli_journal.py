@@ -156,6 +156,17 @@ def test_q_leaves_also_where_a_new_thought_is_read(desk: Desk) -> None:
     assert "Left after 0 questions" in desk.see("drill", "The lamp", keys="q\n")
 
 
+def test_a_question_mark_in_a_drill_prompts_and_is_counted_as_a_prompt(desk: Desk) -> None:
+    lamp(desk)
+    keys = "\nThe lamp was ?\n?\nNobody asked\nq\n"
+    shown = desk.see("drill", "The lamp", "--seed", "4", keys=keys)
+    assert "prompt: lit\n" in shown and "prompt: before the tide came in\n" in shown
+    assert "3 of 9 words" in shown
+    (answer,) = json.loads(desk.see("drill", "The lamp", "--answers", "--json"))["answers"]
+    assert answer["given"] == "The lamp was [lit] [before the tide came in] Nobody asked"
+    assert (answer["right"], answer["words"]) == (3, 9)
+
+
 def test_a_drill_that_has_nothing_to_ask_says_what_it_needs(desk: Desk) -> None:
     lamp(desk)
     shown = desk.see("drill", "The lamp", "--kind", "cue", keys="q\n")

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from offbook.drill import (
     KINDS,
+    Answering,
     Exercise,
     Judged,
     Sitting,
@@ -444,3 +445,32 @@ def test_a_kind_that_cannot_be_asked_is_said_so() -> None:
     assert sitting_of(version, hand, kinds=both).lacking() == []
     pairs = [Lookalike(0, 2, 80)]
     assert sitting_of(version, hand, kinds=frozenset({"tell-apart"}), pairs=pairs).lacking() == []
+
+
+def test_a_thought_that_was_prompted_is_rated_as_one_that_did_not_come() -> None:
+    """One word of nine prompted: in a run-through a prompt says the same."""
+    version = version_of()
+    sitting = sitting_of(version, Hand(version, lambda e, n: None))
+    exercise = sitting.ask()
+    assert exercise is not None
+    answer = Answering(version.script, version.words, exercise.first, exercise.last)
+    answer, _ = answer.prompt()
+    rest = " ".join(w.text for w in version.words[exercise.first + 1 : exercise.last + 1])
+    ratings = sitting.take(exercise, answer.add(rest).judged())
+    assert ratings[exercise.key] == AGAIN
+
+
+def test_a_compound_is_asked_for_whole_where_a_join_would_cut_it() -> None:
+    """The first five words of the thought end between the halves."""
+    script = parse(
+        "Nobody came up the stairs that night.\nAnd so the long to-morrow comes at last.", title="x"
+    )
+    words = words_of(script)
+    units = units_of(script, words, [Mark(7, 2)])
+    version = Version("v", "p", 1, Clock().now, script, words, tuple(range(len(words))), units)
+    memories = {u.key: known(u.key, 1) for u in units}
+    kinds: frozenset[Kind] = frozenset({"join"})
+    sitting = sitting_of(version, Hand(version, lambda e, n: None), memories=memories, wanted=(), kinds=kinds)
+    exercise = sitting.ask()
+    assert exercise is not None and exercise.kind == "join"
+    assert [w.text for w in words[exercise.first : exercise.last + 1]][-2:] == ["to", "morrow"]

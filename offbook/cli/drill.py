@@ -86,7 +86,8 @@ def command(
     """Drill a piece by thought, typed or spoken, for the minutes you ask.
 
     Type the words and press Enter. Spelling is forgiven, wrong words are not. Enter alone means "don't
-    know" and costs nothing but honesty. q leaves; what you answered is kept.
+    know" and costs nothing but honesty. ? gives the next word, and again at once the rest of its phrase;
+    what was prompted does not count as known. q leaves; what you answered is kept.
     """
     from offbook.drill import KINDS as TOLD
 
@@ -228,7 +229,7 @@ def _ask(
 ) -> tuple[Given, Judged | None] | None:
     """Put the question, read or hear the answer and judge it; None when the person leaves."""
     from offbook.drill import KINDS as TOLD
-    from offbook.drill import Given, as_written, judge
+    from offbook.drill import Given, as_written
 
     head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
     click.echo(f"\n{head}")
@@ -247,16 +248,37 @@ def _ask(
             return None
         click.echo(f"   heard: {said.text or 'nothing'}")
         return Given(said.text, now(), said.seconds, said.pick_up, spoken=True), said.judged
-    began = now()
-    typed, first = _typed(now)
-    ended = now()
-    if typed is None or _leaves(typed):
-        return None
+    return _answer(exercise, version, now)
+
+
+def _answer(
+    exercise: Exercise, version: Version, now: Callable[[], datetime]
+) -> tuple[Given, Judged | None] | None:
+    """A typed answer, with a prompt each time one is asked for; None when the person leaves."""
+    from offbook.drill import Answering, Given, before_a_prompt
+
+    answer = Answering(version.script, version.words, exercise.first, exercise.last)
+    next_word = version.words[exercise.first].text
+    began, first = now(), None
+    while True:
+        typed, key = _typed(now)
+        first = first or key
+        ended = now()
+        if typed is None or _leaves(typed):
+            return None
+        before = before_a_prompt(typed, next_word)
+        if before is None:
+            break
+        answer, prompt = answer.add(before).prompt()
+        if not prompt:
+            click.echo("   Nothing is left to prompt: that was the end.")
+            typed = ""
+            break
+        click.echo(f"   prompt: {prompt}")
+    answer = answer.add(typed)
     pick_up = None if first is None else (first - began).total_seconds()
-    given = Given(typed.strip() or None, ended, (ended - began).total_seconds(), pick_up)
-    words = version.words
-    a, b = exercise.first, exercise.last + 1
-    return given, None if given.text is None else judge(words[a:b], given.text, words[:a], words[b:])
+    given = Given(answer.shown or None, ended, (ended - began).total_seconds(), pick_up)
+    return given, None if given.text is None else answer.judged()
 
 
 def _lead_in(exercise: Exercise, voice: Voice | None) -> None:

@@ -16,6 +16,10 @@ from offbook.drill.judging import (
 from offbook.drill.passage import (
     as_written,
 )
+from offbook.drill.prompting import (
+    Answering,
+    before_a_prompt,
+)
 from offbook.drill.sitting import (
     KINDS,
     Exercise,
@@ -29,6 +33,7 @@ from offbook.drill.units import (
 
 __all__ = [
     "KINDS",
+    "Answering",
     "Exercise",
     "Given",
     "Judged",
@@ -36,6 +41,7 @@ __all__ = [
     "Place",
     "Sitting",
     "as_written",
+    "before_a_prompt",
     "judge",
     "lookalikes",
     "remembered_after",

@@ -2,7 +2,7 @@
 
 The answer is aligned with the script's words (least number of substitutions, deletions and
 insertions, as speech recognition scores transcripts). A typed word passes for the script's word when
-it is the same, sounds the same, or is a slip of the fingers: a short optimal-string-alignment
+it is the same, is said the same (`alike`), or is a slip of the fingers: a short optimal-string-alignment
 distance (Damerau 1964: insertion, deletion, substitution, transposition are four fifths of all typing
 errors), and not itself another word of English. Small words get no such grace: they are what slips. Accents
 are forgiven, and a number passes however it is written: 1603 for sixteen hundred and three, or the reverse.
@@ -19,6 +19,7 @@ from typing import Literal
 
 from rapidfuzz.distance import OSA
 
+from offbook.drill.alike import one_word_spelled_twice, plain_spelling, said_alike
 from offbook.glossary import how_common
 from offbook.lexicon import phones_of
 from offbook.script import Line, Script
@@ -28,7 +29,7 @@ _TOKEN = re.compile(r"[£$€]?\d+(?:[.,:]\d+)*(?:[^\W\d_]+|%)?|[^\W_]+(?:['’]
 # Two neighbouring letters in the other order are a slip even where they make another entry of the dictionary
 # ("freind", "thier" and "siad" are surnames), if that is rare and a hundred times rarer than what was meant.
 _RARE, _RARER = 3.0, 2.0  # Zipf scale: once in a million words, and a factor of 100
-Kind = Literal["right", "typo", "changed", "lost", "added"]
+Kind = Literal["right", "typo", "changed", "lost", "added", "prompted"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +68,10 @@ class Judged:
         """Every word given, none added."""
         return self.right == self.words and not self.added
 
+    def prompted(self, first: int, last: int) -> bool:
+        """Whether a word of the script words first..last was prompted."""
+        return any(p.kind == "prompted" and first <= (p.word or 0) <= last for p in self.places)
+
     def within(self, first: int, last: int) -> tuple[int, int]:
         """Words right and words asked among the script words first..last."""
         part = [p for p in self.places if p.word is not None and first <= p.word <= last]
@@ -102,10 +107,16 @@ def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
     """Whether a typed word passes for the script's word (one word each)."""
     a, b = _fold(script), _fold(given)
     if a == b:
+        # An apostrophe left out is a slip of typing; one put in is meant: ill is not I'll.
+        meant = "'" in plain_spelling(given) and "'" not in plain_spelling(script)
+        return (
+            "no" if meant and phones_of(plain_spelling(given)) and not said_alike(script, given) else "right"
+        )
+    if one_word_spelled_twice(script, given):
         return "right"
     if any(c.isdecimal() for c in a + b):
         return "no"  # a figure is never nearly right
-    if _sounds(script) & _sounds(given):
+    if said_alike(script, given):
         return "typo"  # their for there: said aloud it is right
     if phones_of(given.lower().replace("’", "'")) and not _turned_round(a, b):
         return "no"  # another word of English is a wrong word, however near it is
@@ -122,11 +133,6 @@ def _turned_round(meant: str, typed: str) -> bool:
         return False
     # The table ends at _RARE: what is not in it may be nearly as common as that.
     return how_common(typed) <= _RARE and how_common(meant) >= _RARE + _RARER
-
-
-def _sounds(word: str) -> set[tuple[str, ...]]:
-    plain = word.lower().replace("’", "'")
-    return {tuple(p.rstrip("012") for p in phones) for phones in phones_of(plain)}
 
 
 def judge(
@@ -197,9 +203,9 @@ def _steps(
         kind: Kind = "changed" if verdict == "no" else verdict
         add(1, 1, kind, int(verdict == "no"), int(verdict == "typo"))
         if j >= 2 and _fold(words[i - 1].text) == _fold("".join(given[j - 2 : j])):
-            add(1, 2, "typo", 0, 1)  # "any one" for "anyone"
+            add(1, 2, "right", 0, 0)  # "any one" for "anyone", "to-morrow" for "tomorrow"
         if i >= 2 and _fold(words[i - 2].text + words[i - 1].text) == _fold(given[j - 1]):
-            add(2, 1, "typo", 0, 1)
+            add(2, 1, "right", 0, 0)
         for way in words[i - 1].spoken:  # "1603" may be typed as it is said
             k = len(way)
             if 1 < k <= j and [_fold(x) for x in way] == [_fold(x) for x in given[j - k : j]]:
@@ -230,7 +236,14 @@ def _walk(words: Sequence[Word], given: list[str], back: list[list[tuple[int, in
     return out[::-1]
 
 
-_SIGNS: dict[Kind, str] = {"right": "", "typo": "", "changed": "not this", "lost": "lost", "added": "added"}
+_SIGNS: dict[Kind, str] = {
+    "right": "",
+    "typo": "",
+    "changed": "not this",
+    "lost": "lost",
+    "added": "added",
+    "prompted": "prompt",
+}
 
 
 def side_by_side(judged: Judged, width: int = 78) -> str:

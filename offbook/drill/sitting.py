@@ -148,7 +148,7 @@ class Sitting:
         if judged is None:
             return rating_of(0, u.words, gave_up=True)
         right, asked = judged.within(first, last)
-        rating = rating_of(right, asked, help_=exercise.help)
+        rating = rating_of(right, asked, help_=exercise.help, prompted=judged.prompted(first, last))
         # A few words of a thought that came prove little; a few that did not come prove it is not safe.
         partial = asked < 0.6 * u.words
         return 0 if partial and rating > 1 else rating
@@ -247,6 +247,8 @@ class Sitting:
 
     def _join(self, u: Unit) -> Exercise:
         last = min(u.last, u.first + JOIN_WORDS - 1)
+        while last < u.last and self._hyphen_after(last):  # to-morrow is asked for whole
+            last += 1
         return Exercise("join", u.key, u.first, last, self._before(u.first), 0, "")
 
     def _stretch(self, kind: Kind, one: Unit, other: Unit) -> Exercise:
@@ -256,7 +258,14 @@ class Sitting:
         if u.words < 6:
             return replace(self._thought(u), kind="drop-in")
         start = self.dice.randrange(u.first + 3, u.last - 1)
+        while start > u.first + 3 and self._hyphen_after(start - 1):
+            start -= 1
         return Exercise("drop-in", u.key, start, u.last, f"… {self._text(start - 3, start - 1)}", 0, "")
+
+    def _hyphen_after(self, word: int) -> bool:
+        """Whether a word and the next are the two halves of a compound."""
+        a, b = self.version.words[word], self.version.words[word + 1]
+        return self.version.script.text[a.end : b.start] in ("-", "\u2010", "\u2011")
 
     def _before(self, word: int) -> str:
         """The end of what comes before: the cue of a thought is the thought before it."""
