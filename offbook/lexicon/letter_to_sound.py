@@ -200,7 +200,11 @@ def _light_endings(word: str, depth: int) -> tuple[Phones, ...]:
 
 
 def _participle(word: str, depth: int) -> tuple[Phones, ...]:
-    """Old -t for -ed: opprest, vext, stopt, undistrest."""
+    """Old -t and -d for -ed: opprest, vext, stopt, undistrest; imposd, signd."""
+    if len(word) > 4 and re.search(r"[bgmnsvwz]d$", word) and depth < _DEPTH:
+        for stem in (word[:-1] + "e", word[:-1]):
+            if bases := phones_of(stem):
+                return tuple(_past(p) for p in bases)
     if len(word) < 4 or not re.search(r"[^aeiouynrlt]t$", word):
         return ()
     if word.endswith("est") and (phones_of(word[:-3]) or phones_of(word[:-2])):

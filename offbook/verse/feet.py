@@ -1,14 +1,8 @@
-"""Dividing a line's syllables into feet, and naming what differs from the plain metre.
-
-The names are those of the handbooks (Abrams, "A Glossary of Literary Terms", under Meter; Fussell,
-"Poetic Meter and Poetic Form", 1965, ch. 3; both from memory).
-"""
+"""Dividing a line's syllables into the feet of its metre, the likeliest way."""
 
 from __future__ import annotations
 
 from functools import lru_cache
-
-from offbook.verse.metres import Foot
 
 # cost of a foot (its syllables) in each metre: anywhere, first only, last only
 _FEET: dict[str, tuple[dict[str, float], dict[str, float], dict[str, float]]] = {
@@ -78,9 +72,15 @@ _FEET: dict[str, tuple[dict[str, float], dict[str, float], dict[str, float]]] = 
 }
 
 
+# a line that runs the other way throughout ("Never, never, never, never, never!") has all its feet turned
+_TURNED = {"iambic": "sw", "trochaic": "ws"}
+
+
 @lru_cache(maxsize=20000)
 def divide_feet(labels: str, metre: str, count: int) -> tuple[str, ...]:
     """`labels` (w and s) in the feet of `metre`, `count` of them where that is possible at all."""
+    if count > 2 and labels == _TURNED.get(metre, "") * count:
+        return (_TURNED[metre],) * count
     anywhere, first, last = _FEET[metre]
     best: dict[tuple[int, int], tuple[float, tuple[str, ...]]] = {(0, 0): (0.0, ())}
     n = len(labels)
@@ -105,70 +105,3 @@ def divide_feet(labels: str, metre: str, count: int) -> tuple[str, ...]:
         return (labels,)
     return ends[min(ends, key=lambda f: ends[f][0] + 1.5 * abs(f - count))][1]
 
-
-_FOOT_NAMES = {
-    "ww": "pyrrhic",
-    "ss": "spondee",
-    "ws": "iamb",
-    "sw": "trochee",
-    "wws": "anapaest",
-    "sww": "dactyl",
-    "sws": "cretic",
-    "wss": "bacchius",
-    "wsw": "amphibrach",
-    "sss": "molossus",
-    "www": "tribrach",
-    "ssw": "antibacchius",
-}
-
-
-def variations_of(feet: tuple[str, ...], foot: Foot, stress: str) -> tuple[str, ...]:
-    """The departures from the plain `foot` by their handbook names, in the order of the line.
-
-    A foot that keeps to the metre but is spoken (`stress`) with two stresses or none is named for that.
-    """
-    found = []
-    last, at = len(feet) - 1, 0
-    for k, each in enumerate(feet):
-        spoken = stress[at : at + len(each)]
-        at += len(each)
-        name = _departure(each, foot.plain, k, last)
-        if name is None and spoken in ("ss", "ww"):
-            name = f"{_FOOT_NAMES[spoken]} ({_place(k)} foot)"
-        if name:
-            found.append(name)
-    return tuple(found)
-
-
-def _place(k: int) -> str:
-    return (
-        ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")[k]
-        if k < 8
-        else f"{k + 1}th"
-    )
-
-
-def _departure(each: str, plain: str, k: int, last: int) -> str | None:
-    rising = plain.endswith("s")
-    where = f" ({_place(k)} foot)"
-    if each == plain:
-        return None
-    if rising and k == last and each.endswith("w") and each not in ("w", "sw", "ww"):
-        body = each.rstrip("w")
-        extra = len(each) - len(body)
-        name = "feminine ending" if extra == 1 else "triple ending"
-        inner = _departure(body, plain, k, -1) if body != plain else None
-        return f"{inner}, {name}" if inner else name
-    if rising and k == 0 and each == "s":
-        return "headless (acephalous)"
-    if not rising and k == last and len(each) < len(plain) and plain.startswith(each):
-        return "catalexis"
-    if not rising and k == 0 and each.startswith("w") and plain.startswith(each[1:]) and len(each) > 2:
-        return "anacrusis"
-    if plain == "ws" and each == "sw":
-        return ("initial inversion" if k == 0 else "inversion") + f" (trochee, {_place(k)} foot)"
-    if each == "wws" and plain == "ws":
-        return "anapaestic substitution" + where
-    if each == "sww" and plain == "sw":
-        return "dactylic substitution" + where
-    return _FOOT_NAMES.get(each, f"irregular foot {each}") + where

@@ -15,10 +15,14 @@ Fixes = Mapping[int | str, str]
 
 @dataclass(frozen=True, slots=True)
 class OpenReading:
-    """Where good readers differ: another stress of the line, and why. same syllables as the line."""
+    """Where good readers differ: another stress of the line, and why. Same syllables as the line.
+
+    variations: what departs from the plain metre when the line is said so.
+    """
 
     stress: str
     why: str
+    variations: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,7 @@ class Scansion:
     n: `Line.n`. stress: spoken stress, one w or s a syllable. feet: the same syllables in feet, each
     foot its own string of w and s; "".join(feet) is the foot scansion. pattern: the plain metre under the
     line. word_syllables: how many of the syllables each word of the line has (0 for a word elided into
-    its neighbour). variations: what differs from the plain metre, by handbook name, in order.
+    its neighbour). variations: where `stress` departs from the plain metre, foot by foot, by handbook name.
     caesura_before_word: index into all words (`Word.i`). enjambed: the sense runs on without a stop.
     open: readings that good readers differ on. shared_with: the `Line.n` with which two speakers
     complete one verse line. metre: None where the line keeps to none.

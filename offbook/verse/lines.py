@@ -6,9 +6,10 @@ import re
 from collections.abc import Sequence
 
 from offbook.verse.beats import Reading
-from offbook.verse.feet import divide_feet, variations_of
+from offbook.verse.feet import divide_feet
 from offbook.verse.form import line_name
 from offbook.verse.kinds import OpenReading, Scansion
+from offbook.verse.names import variations_of
 from offbook.verse.spoken import likeliest, syllables_of
 from offbook.verse.syllables import Token
 from offbook.verse.whole import Place
@@ -32,37 +33,38 @@ _EXPANDED = {"sounded -ed": "sounded -ed", "fire in two": "two syllables", "diae
 _STOPS = ((3, r"[.?!…]"), (3, r"[;:—–]|--"), (2, r","), (1, r"[()\"“”]"))
 
 
-def _spoken(tokens: Sequence[Token], reading: Reading, place: Place) -> tuple[str, tuple[OpenReading, ...]]:
-    """The spoken stress, and the reading that good readers might prefer."""
-    fixed: list[str | None] = []
-    for said in reading.said:
-        for each in said.syllables:
-            fixed.append(None if each.names else "w" if each.weak < each.strong else "s")
+def _spoken(tokens: Sequence[Token], reading: Reading, place: Place) -> tuple[str, str]:
+    """The spoken stress, and another that good readers might prefer; the same twice where none is near.
+
+    Only words of one syllable are open: how a longer word is stressed is no matter of taste.
+    """
+    settled = [each.names == () for said in reading.said for each in said.syllables]
+    fixed: list[str | None] = [
+        None if each.names else "w" if each.weak < each.strong else "s"
+        for said in reading.said
+        for each in said.syllables
+    ]
     syllables = syllables_of(tokens, reading, not place.foot.duple)
-    ways = likeliest(syllables, fixed if any(fixed) else None)
-    best = ways[0][1]
-    if len(ways) > 1 and ways[0][0] - ways[1][0] < _OPEN:
-        other = ways[1][1]
-        return best, (OpenReading(other, _why(tokens, reading, best, other)),)
-    return best, ()
+    best = likeliest(syllables, fixed if any(settled) else None)[0]
+    alone = [len(said.syllables) == 1 for said in reading.said for _ in said.syllables]
+    held = [None if one and not sure else mark
+            for one, sure, mark in zip(alone, settled, best[1], strict=True)]  # fmt: skip
+    ways = likeliest(syllables, held)
+    near = len(ways) > 1 and best[0] - ways[1][0] < _OPEN
+    return best[1], ways[1][1] if near else best[1]
 
 
 def _why(tokens: Sequence[Token], reading: Reading, best: str, other: str) -> str:
-    """In a performer's words, how two readings of the line differ."""
-    owner = [
-        token.word.text for token, said in zip(tokens, reading.said, strict=True) for _ in said.syllables
-    ]
+    """In a performer's words, how two readings of the line differ: each word in one list at most."""
+    owner = [k for k, said in enumerate(reading.said) for _ in said.syllables]
     gained, lost = (
-        list(
-            dict.fromkeys(owner[i] for i, (a, b) in enumerate(zip(best, other, strict=True)) if pair == a + b)
-        )
+        dict.fromkeys(owner[i] for i, (a, b) in enumerate(zip(best, other, strict=True)) if a + b == pair)
         for pair in ("ws", "sw")
     )
+    up, down = (" ".join(tokens[k].word.text for k in ks) for ks in (gained, lost))
     if gained and lost:
-        return f"stress “{' '.join(gained)}” rather than “{' '.join(lost)}”"
-    if gained:
-        return f"“{' '.join(gained)}” may take stress as well"
-    return f"“{' '.join(lost)}” may be said lightly"
+        return f"stress “{up}” rather than “{down}”"
+    return f"“{up}” may take stress as well" if gained else f"“{down}” may be said lightly"
 
 
 def _caesura(tokens: Sequence[Token], text: str) -> int | None:
@@ -86,13 +88,32 @@ def _changes(tokens: Sequence[Token], reading: Reading) -> list[str]:
             found.append(f"elision ({token.word.text}: {_ELIDED[said.name]})")
         elif said.name in _EXPANDED:
             found.append(f"expansion ({token.word.text}: {_EXPANDED[said.name]})")
-        elif re.search(r"[a-z]'(?!s$)[a-z]|^o'er|^e'er|^th'", token.form) and not token.form.endswith(
-            ("n't", "'ll", "'re", "'ve", "i'm", "'m", "i'd")
-        ):
+        elif _left_out(token.form):
             found.append(f"elision as printed ({token.word.text})")
         elif token.form.endswith("èd"):
             found.append(f"expansion as printed ({token.word.text})")
     return found
+
+
+_PRINTED = re.compile(r"[a-z]'(?!s$)[a-z]|^o'er|^e'er|^th'")
+_MODERN = re.compile(r"(?:n't|'ll|'re|'ve|i'm|'m|i'd)$")
+# participles and adjectives whose -ed is a syllable today, or may be: -'d then leaves something out
+_MAY_SOUND = frozenset(
+    "aged belov bless bow'r crook curs dogg hallow jagg learn leg naked ragg rugg sacr wick wing wretch".split()
+)
+
+
+def _left_out(form: str) -> bool:
+    """Whether the spelling leaves out what a speaker today sounds, or could: heav'n, bless'd, not charm'd.
+
+    -'d for a silent -ed is only the spelling of its time.
+    """
+    if not _PRINTED.search(form) or _MODERN.search(form):
+        return False
+    stem = form.removesuffix("'d")
+    if stem == form or "'" in stem:
+        return True
+    return stem.endswith(("t", "d")) or stem in _MAY_SOUND
 
 
 def _feet_of(reading: Reading, place: Place) -> int:
@@ -123,10 +144,18 @@ def scansion(
     """
     if reading is None:
         return None
-    stress, others = _spoken(tokens, reading, place)
+    stress, other = _spoken(tokens, reading, place)
     count = _feet_of(reading, place)
     feet = divide_feet(reading.labels, place.foot.name, count)
-    varied = _length(count, place) + list(variations_of(feet, place.foot, stress)) + _changes(tokens, reading)
+    sizes = [len(foot) for foot in feet]
+    length, changes = _length(count, place), _changes(tokens, reading)
+
+    def named(marks: str) -> tuple[str, ...]:
+        return () if free else (*length, *variations_of(sizes, marks, place.foot), *changes)
+
+    others = ()
+    if other != stress:
+        others = (OpenReading(other, _why(tokens, reading, stress, other), named(other)),)
     return Scansion(
         n=tokens[0].word.line,
         stress=stress,
@@ -135,7 +164,7 @@ def scansion(
         syllables=len(stress),
         word_syllables=tuple(len(s.syllables) for s in reading.said),
         metre=None if free else line_name(Place(place.foot, count)),
-        variations=() if free else tuple(varied),
+        variations=named(stress),
         caesura_before_word=_caesura(tokens, text),
         enjambed=enjambed,
         open=others,

@@ -12,8 +12,11 @@ _REACH = 4
 
 
 @lru_cache(maxsize=20000)
-def _endings(word: str) -> frozenset[tuple[str, ...]]:
-    """The sounds of `word` from its last stressed vowel on, and from its last vowel where that is weak."""
+def _endings(word: str) -> frozenset[tuple[bool, tuple[str, ...]]]:
+    """The sounds of `word` from its last stressed vowel on, and from its last vowel where that is weak.
+
+    Each with whether its vowel is stressed.
+    """
     found = set()
     for each in pronounce(word):
         vowels = [i for i, p in enumerate(each.phones) if p[-1].isdigit()]
@@ -23,27 +26,46 @@ def _endings(word: str) -> frozenset[tuple[str, ...]]:
         for at in {stressed[-1] if stressed else vowels[-1], vowels[-1]}:
             tail = tuple(p.rstrip("012") for p in each.phones[at:])
             if len(tail) > 1 or at == len(each.phones) - 1:
-                found.add(tail)
+                found.add((each.phones[at][-1] in "12", tail))
     return frozenset(found)
 
 
+def _sound_alike(a: str, b: str) -> bool:
+    """The same ending, stressed in one of the two at least: eternity and me, not pastures and waters."""
+    return any(
+        tail == other and (strong or stressed)
+        for strong, tail in _endings(a)
+        for stressed, other in _endings(b)
+    )
+
+
+# light endings: the same letters there make no rhyme for the eye
+_LIGHT = frozenset("ing ion ess ent ers est ure ous eth ity ant ure ens ons ies ary ory ely".split())
+
+
 def rhymes(first: str, second: str) -> bool:
-    """Whether two words rhyme, by sound or by spelling; a word rhymes with itself."""
+    """Whether two words rhyme, by sound or by spelling. A word does not rhyme with itself."""
     a, b = plain(first).strip("'"), plain(second).strip("'")
-    if a == b or (min(len(a), len(b)) > 3 and a[-3:] == b[-3:]):
-        return True
-    return bool(_endings(a) & _endings(b))
+    if a == b:
+        return False
+    seen = a[-3:] == b[-3:] and a[-3:][:1] in "aeiouy" and a[-3:] not in _LIGHT
+    return (seen and min(len(a), len(b)) > 3) or _sound_alike(a, b)
 
 
-def rhymed_share(ends: Sequence[str]) -> float:
-    """Of the lines ending in the words `ends`, how many rhyme with one of the four lines on either side."""
+def rhymed_share(ends: Sequence[str], repeated: bool = False) -> float:
+    """Of the lines ending in the words `ends`, how many rhyme with one of the four lines on either side.
+
+    repeated: the same word once more counts as well, as in a refrain.
+    """
     if len(ends) < 2:
         return 0.0
+
+    def answers(i: int, j: int) -> bool:
+        return rhymes(ends[i], ends[j]) or (repeated and plain(ends[i]) == plain(ends[j]))
+
     near = [
-        any(
-            rhymes(word, ends[j]) for j in range(max(0, i - _REACH), min(len(ends), i + _REACH + 1)) if j != i
-        )
-        for i, word in enumerate(ends)
+        any(answers(i, j) for j in range(max(0, i - _REACH), min(len(ends), i + _REACH + 1)) if j != i)
+        for i in range(len(ends))
     ]
     return sum(near) / len(ends)
 

@@ -17,13 +17,15 @@ from types import MappingProxyType
 
 from offbook.script import Line, Script
 from offbook.verse.beats import Reading
-from offbook.verse.form import FREE, form_name, irregularity, is_free
+from offbook.verse.form import accentual_name, form_name, irregularity, is_accentual, is_free
 from offbook.verse.kinds import Fixes, Form, OpenReading, Scansion, Versification
 from offbook.verse.lines import scansion
 from offbook.verse.metres import IAMBIC, TROCHAIC
+from offbook.verse.rhyme import rhymed_share
+from offbook.verse.setting import FREE, set_metre
 from offbook.verse.shared import cue_rows, share, share_with_cues
 from offbook.verse.syllables import Token, tokens_of
-from offbook.verse.whole import SAMPLE, Heard, Place, Whole, choose, forms_by_block, read_in
+from offbook.verse.whole import SAMPLE, Heard, Place, Whole, choose, forms_by_block, read_in, turned
 from offbook.words import Word
 
 __all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
@@ -31,43 +33,79 @@ __all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
 # a line of a scene with no more words than this may be a part of one
 _PART_WORDS = 5
 # what a part of a line is named for only because it is taken by itself
-_OF_A_PART = ("short line", "headless", "irregular foot")
+_OF_A_PART = ("short line", "headless", "monosyllabic foot")
 _NO_FIXES: Fixes = MappingProxyType({})
 
 
-def scan(script: Script, words: Sequence[Word], fixes: Mapping[int | str, str] = _NO_FIXES) -> Versification:
+# so few lines rhyme only by chance
+_RHYMED = 0.4
+
+
+def scan(
+    script: Script,
+    words: Sequence[Word],
+    fixes: Mapping[int | str, str] = _NO_FIXES,
+    metre: str | None = None,
+) -> Versification:
     """The versification of `script`: its form, its metre, and each of its verse lines scanned.
 
-    fixes: the performer's own stresses, see `Fixes`. Lines that are prose (`Line.verse` false), and lines
-    no metre can hold (more than 45 words), come back as None. Never fails on odd text.
+    fixes: the performer's own stresses, see `Fixes`. metre: the metre as the performer names it, see
+    `setting.set_metre`, which raises MetreError for a name it does not know; None: it is told from the
+    lines. Lines that are prose (`Line.verse` false), and lines no metre can hold (more than 45 words),
+    come back as None. Never fails on odd text.
     """
     by_line: dict[int, list[Word]] = {}
     for word in words:
         by_line.setdefault(word.line, []).append(word)
     lines = [line for line in script.lines if line.n in by_line and line.verse]
     form: Form = "prose" if not lines else "mixed" if script.form == "mixed" else "verse"
+    own = set_metre(metre) if metre is not None else None
     if not lines:
         return Versification("prose", None, tuple(None for _ in script.lines))
     tokens = [tokens_of(by_line[line.n], script.text, fixes) for line in lines]
     heard = [Heard(each) for each in tokens]
     edges = _edges(script, lines)
-    whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines))
-    places = forms_by_block(heard, [line.paragraph for line in lines], whole)
+    ends = [each[-1].word.text for each in tokens]
+    if own is not None and own[1]:
+        places = _cycled(own[1], lines)
+    else:
+        rhymed = rhymed_share(ends, repeated=True) >= _RHYMED
+        whole = (
+            _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
+        )
+        places = forms_by_block(heard, [line.paragraph for line in lines], whole)
     chosen = read_in(heard, places)
+    if own is None:
+        places = turned(chosen, places)
     if not any(chosen):
         return Versification("prose", None, tuple(None for _ in script.lines))
-    ends = [each[-1].word.text for each in tokens]
     shared = share(lines, tokens, chosen, places)
     completed = share_with_cues(script, lines, tokens, chosen, places)
     short = {k for k in edges if (r := chosen[k]) is not None and r.beats < places[k].beats}
     parts = short | set(shared) | set(completed)
-    free = is_free(chosen, places, ends, parts)
-    name = FREE if free else form_name(places, ends)
+    free = is_free(chosen, places, ends, parts) if own is None else own[0] == FREE
+    if own is not None:
+        name = own[0]
+    elif free:
+        name = FREE
+    else:
+        name = accentual_name(places[0]) if is_accentual(chosen, places, ends) else form_name(places, ends)
     fit = round(max(0.0, 1.0 - irregularity(chosen, places, parts)), 3)
     partners = {} if free else _partners(lines, shared, completed)
     scanned = _scanned(script, lines, tokens, chosen, places, free, partners)
     other = "" if free else _other_name(chosen, places)
     return Versification(form, name, tuple(scanned.get(line.n) for line in script.lines), fit, other)
+
+
+def _cycled(stanza: Sequence[Place], lines: Sequence[Line]) -> list[Place]:
+    """The places of a stanza one after the other, from the first again where a new paragraph begins."""
+    found: list[Place] = []
+    at = 0
+    for k, line in enumerate(lines):
+        at = 0 if k and line.paragraph != lines[k - 1].paragraph else at
+        found.append(stanza[at % len(stanza)])
+        at += 1
+    return found
 
 
 def _stanza(lines: Sequence[Line]) -> int | None:

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from offbook.verse.beats import Reading, readings
-from offbook.verse.metres import IAMBIC, METRES, Foot
+from offbook.verse.metres import ANAPAESTIC, IAMBIC, METRES, TROCHAIC, Foot
 from offbook.verse.syllables import Token
 
 LONGEST_STANZA = 26
@@ -29,6 +29,17 @@ _OTHER_LENGTH = 3.0
 _OTHER_FOOT = 7.0
 _OFF_LENGTH = 2.2
 _ALEXANDRINE = 1.4
+# How much dearer than blank verse another metre is, whatever the lines: the rarer, the more (set by hand).
+_RARER = {"iambic": 0.0, "trochaic": 0.5, "anapaestic": 1.0, "dactylic": 2.5}
+_OTHER_THAN_FIVE = 0.5
+# Stanzas that everybody uses, as feet and lengths, and what taking one costs: hymns and ballads, short
+# measure, poulter's measure, the limerick.
+_USUAL_STANZAS: tuple[tuple[Foot, tuple[int, ...], float], ...] = (
+    (IAMBIC, (4, 3), 2.0),
+    (IAMBIC, (3, 3, 4, 3), 2.0),
+    (IAMBIC, (6, 7), 4.0),
+    (ANAPAESTIC, (3, 3, 2, 2, 3), 2.0),
+)
 _OWN_FORM = 8.0
 _OWN_FORM_A_LINE = 1.2
 
@@ -80,6 +91,24 @@ def line_cost(line: Heard, place: Place) -> float:
     return min((_off(r, place) for r in line.read(place.foot).values()), default=_NO_READING)
 
 
+def turned(chosen: Sequence[Reading | None], places: Sequence[Place]) -> list[Place]:
+    """The places, iambic or trochaic by the poem as a whole; its lines as they were read.
+
+    A line of seven syllables that begins and ends on a beat can be called either. Among the lines of one
+    length, the metre is trochaic where more of them begin on the beat than off it.
+    """
+    found = list(places)
+    for beats in {place.beats for place in places if place.foot in (IAMBIC, TROCHAIC)}:
+        held = [k for k, p in enumerate(places) if p.beats == beats and p.foot in (IAMBIC, TROCHAIC)]
+        read = [r.labels for k in held if (r := chosen[k]) is not None]
+        falling = sum(x.startswith("sws") for x in read)
+        rising = sum(x.startswith(("ws", "wws", "sww")) for x in read)
+        if falling != rising:
+            for k in held:
+                found[k] = Place(TROCHAIC if falling > rising else IAMBIC, beats)
+    return found
+
+
 def best_reading(line: Heard, place: Place, freedom: float = 0.0) -> Reading | None:
     """The line read at a place; None where no reading was found."""
     return min(line.read(place.foot, freedom).values(), key=lambda r: _off(r, place), default=None)
@@ -95,19 +124,37 @@ def _candidates(lines: Sequence[Heard]) -> list[Place]:
     return [Place(METRES[f], beats) for (f, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
 
 
-def choose(lines: Sequence[Heard], stanza: int | None = None) -> Whole:
-    """The form that fits `lines` best; `stanza`: the number of lines in a printed stanza, if all agree."""
+def choose(lines: Sequence[Heard], stanza: int | None = None, rhymed: bool = True) -> Whole:
+    """The form that fits `lines` best.
+
+    stanza: the number of lines in a printed stanza, if all agree. rhymed: whether the lines rhyme; lines of
+    unlike length in a fixed order are not looked for where they do not.
+    """
     candidates = _candidates(lines) or [Place(IAMBIC, 5)]
     table = [[line_cost(line, place) for place in candidates] for line in lines]
-    single = [sum(row[k] for row in table) for k in range(len(candidates))]
+    single = [sum(row[k] for row in table) + _rare(place) for k, place in enumerate(candidates)]
     main = min(range(len(candidates)), key=single.__getitem__)
     best = Whole((candidates[main],), single[main])
+    for foot, lengths, price in _USUAL_STANZAS:
+        form = _usual(lines, tuple(Place(foot, beats) for beats in lengths), price)
+        if rhymed and form.cost < best.cost:
+            best = form
     periods = range(2, min(LONGEST_STANZA, len(lines) // 2) + 1)
-    for period in periods:
+    for period in periods if rhymed or stanza else ():
         form = _form(table, candidates, main, period)
         if form.cost + (0.0 if period == stanza else 1.0) < best.cost:
             best = form
     return best
+
+
+def _rare(place: Place) -> float:
+    return _RARER[place.foot.name] + (0.0 if place == Place(IAMBIC, 5) else _OTHER_THAN_FIVE)
+
+
+def _usual(lines: Sequence[Heard], places: tuple[Place, ...], price: float) -> Whole:
+    """The lines in a stanza of these places."""
+    cost = sum(line_cost(line, places[k % len(places)]) for k, line in enumerate(lines))
+    return Whole(places, cost + price)
 
 
 def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: int, period: int) -> Whole:

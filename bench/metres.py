@@ -1,0 +1,76 @@
+"""How often the metre of a passage is the one that handbooks give it.
+
+    python bench/metres.py [--wrong] [--half odd|even]
+
+The passages stand in `metre_passages.txt`, each with the names that are right for it and the handbook.
+Every second passage (the even half) was kept unseen while the scansion was changed: its share is the
+one to believe. A name is right that begins with one of the accepted ones.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from offbook.script import parse
+from offbook.verse import scan
+from offbook.words import words_of
+
+PASSAGES = Path(__file__).with_name("metre_passages.txt")
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """One passage. number: its place in the file, from 1. accepted: the names that are right."""
+
+    number: int
+    title: str
+    accepted: tuple[str, ...]
+    source: str
+    text: str
+
+    @property
+    def seen(self) -> bool:
+        """Whether it was looked at while the scansion was changed."""
+        return self.number % 2 == 1
+
+
+def passages(path: Path = PASSAGES) -> Iterator[Passage]:
+    """The passages of the file, in order."""
+    for number, piece in enumerate(path.read_text(encoding="utf-8").split("\n@ ")[1:], 1):
+        head, _, text = piece.partition("\n")
+        title, accepted, source = head.split(" | ", 2)
+        names = tuple(name.strip() for name in accepted.split(" / "))
+        yield Passage(number, title, names, source, text.strip() + "\n")
+
+
+def metre_of(passage: Passage) -> str:
+    """The name the passage gets; "prose" where it is not scanned."""
+    script = parse(passage.text)
+    return scan(script, words_of(script)).metre or "prose"
+
+
+def main() -> None:
+    """Print the share of right names in each half, and the wrong ones where asked."""
+    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask.add_argument("--wrong", action="store_true", help="name the passages that are wrong")
+    ask.add_argument("--half", choices=("odd", "even"), help="only this half")
+    asked = ask.parse_args()
+    right: dict[bool, list[bool]] = {True: [], False: []}
+    for passage in passages():
+        if asked.half and passage.seen != (asked.half == "odd"):
+            continue
+        found = metre_of(passage)
+        ok = found.startswith(passage.accepted)
+        right[passage.seen].append(ok)
+        if asked.wrong and not ok:
+            print(f"{passage.number:3d} {passage.title}: {found}, not {' or '.join(passage.accepted)}")
+    for seen, name in ((True, "odd, seen"), (False, "even, kept unseen")):
+        if right[seen]:
+            print(f"{name}: {sum(right[seen])} of {len(right[seen])} right")
+
+
+if __name__ == "__main__":
+    main()

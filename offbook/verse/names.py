@@ -1,0 +1,90 @@
+"""What departs from the plain metre, named from the marks that are shown: the stresses, foot by foot.
+
+One function names everything, so that a mark and its name can never say different things. The names are
+those of the handbooks (Abrams, "A Glossary of Literary Terms", under Meter; Fussell, "Poetic Meter and
+Poetic Form", 1965, ch. 3; the names of the three-syllable feet are the classical ones; all from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from offbook.verse.metres import Foot
+
+FOOT_NAMES = {
+    "ww": "pyrrhic",
+    "ss": "spondee",
+    "ws": "iamb",
+    "sw": "trochee",
+    "wws": "anapaest",
+    "sww": "dactyl",
+    "sws": "cretic",
+    "wss": "bacchius",
+    "wsw": "amphibrach",
+    "sss": "molossus",
+    "www": "tribrach",
+    "ssw": "antibacchius",
+}
+_PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+
+
+def place_name(k: int) -> str:
+    """The place of foot `k`, counted from 0: "first"."""
+    return _PLACES[k] if k < len(_PLACES) else f"{k + 1}th"
+
+
+def variations_of(sizes: Sequence[int], stress: str, foot: Foot) -> tuple[str, ...]:
+    """The departures of a line from the plain `foot`, in order.
+
+    sizes: the syllables of each foot; they add up to the length of `stress`, the marks (w and s) that
+    the line is shown with. Nothing but these marks decides what a foot is called.
+    """
+    if _turned(sizes, stress, foot):
+        return ("trochaic line (falling throughout)" if foot.rising else "iambic line (rising throughout)",)
+    found = []
+    last, at = len(sizes) - 1, 0
+    for k, size in enumerate(sizes):
+        marks = stress[at : at + size]
+        at += size
+        found += _departures(marks, foot, k, last)
+    return tuple(found)
+
+
+def _turned(sizes: Sequence[int], stress: str, foot: Foot) -> bool:
+    """Whether the whole line runs the other way: "Never, never, never, never, never!"."""
+    return foot.duple and len(sizes) > 2 and set(sizes) == {2} and stress == foot.plain[::-1] * len(sizes)
+
+
+def _departures(marks: str, foot: Foot, k: int, last: int) -> list[str]:
+    """The names of one foot's departures; two where a line's last foot has an ending besides."""
+    plain = foot.plain
+    if marks == plain:
+        return []
+    if foot.rising and k == last and marks.endswith("w") and len(marks) > len(plain):
+        body, extra = marks[: len(plain)], marks[len(plain) :]
+        if set(extra) == {"w"}:
+            ending = "feminine ending" if len(extra) == 1 else "triple ending"
+            return [*_departures(body, foot, k, -1), ending]
+    if foot.rising and not foot.duple and k == last and marks == "wsw":
+        return ["feminine ending"]  # an iamb for the anapaest, and the light syllable over
+    if foot.rising and k == 0 and len(marks) == 1:
+        return ["headless (acephalous)"]
+    if not foot.rising and k == last and (len(marks) == 1 or plain.startswith(marks)):
+        return ["catalexis"]
+    if not foot.rising and k == 0 and marks == "w" + plain:
+        return ["anacrusis"]
+    return [_name(marks, plain, k)]
+
+
+def _name(marks: str, plain: str, k: int) -> str:
+    where = place_name(k)
+    if len(marks) == 1:
+        return f"monosyllabic foot ({where} foot)"
+    if (plain, marks) in (("ws", "sw"), ("sw", "ws")):
+        name = "trochee" if marks == "sw" else "iamb"
+        return f"{'initial inversion' if k == 0 else 'inversion'} ({name}, {where} foot)"
+    if (plain, marks) == ("ws", "wws"):
+        return f"anapaestic substitution ({where} foot)"
+    if (plain, marks) == ("sw", "sww"):
+        return f"dactylic substitution ({where} foot)"
+    return f"{FOOT_NAMES.get(marks, f'foot of {len(marks)} syllables')} ({where} foot)"

@@ -1,0 +1,67 @@
+"""The metre as the performer sets it by hand: its name read into the lines it stands for."""
+
+from __future__ import annotations
+
+import re
+
+from offbook.errors import OffbookError
+from offbook.verse.metres import ANAPAESTIC, DACTYLIC, IAMBIC, LENGTHS, METRES, TROCHAIC
+from offbook.verse.whole import Place
+
+FREE = "free verse"
+_PENTAMETER = (Place(IAMBIC, 5),)
+# names of forms that do not say their feet (Abrams, "A Glossary of Literary Terms"; memory)
+_FORMS: dict[str, tuple[Place, ...]] = {
+    FREE: (),
+    "blank verse": _PENTAMETER,
+    "heroic couplets": _PENTAMETER,
+    "sonnet": _PENTAMETER,
+    "ballad measure": (Place(IAMBIC, 4), Place(IAMBIC, 3)),
+    "short measure": (Place(IAMBIC, 3), Place(IAMBIC, 3), Place(IAMBIC, 4), Place(IAMBIC, 3)),
+    "poulter's measure": (Place(IAMBIC, 6), Place(IAMBIC, 7)),
+    "alexandrines": (Place(IAMBIC, 6),),
+    "fourteeners": (Place(IAMBIC, 7),),
+}
+# other names and spellings in use for the same
+_SAME = {
+    "common measure": "ballad measure",
+    "common metre": "ballad measure",
+    "ballad metre": "ballad measure",
+    "ballad": "ballad measure",
+    "heroic couplet": "heroic couplets",
+    "alexandrine": "alexandrines",
+    "fourteener": "fourteeners",
+    "vers libre": FREE,
+    "free": FREE,
+}
+_FEET = {foot.name: foot for foot in METRES} | {
+    "iambs": IAMBIC,
+    "trochees": TROCHAIC,
+    "anapestic": ANAPAESTIC,
+    "anapaests": ANAPAESTIC,
+    "dactyls": DACTYLIC,
+}
+
+
+class MetreError(OffbookError):
+    """No metre goes by this name."""
+
+
+def set_metre(name: str) -> tuple[str, tuple[Place, ...]]:
+    """The metre called `name`, as offbook writes it, and the lines of its stanza; no lines: free verse.
+
+    Understood are the names that `Versification.metre` gives, bracketed additions left out, in any case:
+    "blank verse", "trochaic tetrameter", "ballad measure". Raises MetreError for any other.
+    """
+    said = re.sub(r"\s*\(.*\)$", "", " ".join(name.lower().replace("’", "'").split()))
+    said = _SAME.get(said, said)
+    if said in _FORMS:
+        return said, _FORMS[said]
+    foot, _, length = said.partition(" ")
+    if foot in _FEET and length in LENGTHS[1:]:
+        place = Place(_FEET[foot], LENGTHS.index(length))
+        return f"{place.foot.name} {length}", (place,)
+    raise MetreError(
+        f"no metre is called “{name.strip()}”",
+        f"give a foot and a length (iambic pentameter, trochaic tetrameter), or {', '.join(_FORMS)}",
+    )
