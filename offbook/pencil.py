@@ -14,7 +14,8 @@ A performer who disagrees writes it down, in a plain text file named after the s
 `|` is a phrase, `||` a thought, `|||` a turn, `+` runs on (no mark here). An indented line rewords the
 reason of the mark above it. A word in square brackets is said with the syllables and the stress it is
 written with: hyphens divide it, capitals are stressed. With words around it the bracket holds for that
-place, alone for the whole script. A line `only these marks` sets the computed shifts aside.
+place, alone for the whole script. A line `only these marks` sets the computed shifts aside, a line
+`metre: trochaic tetrameter` sets the metre of the verse.
 
 The quoted words are the anchor, not a line number, so the file survives a change of the script: each
 entry is looked for by its words, then by the words most like them. An entry whose place is gone is kept
@@ -48,6 +49,7 @@ _BARS: dict[str, Mark] = {"|": 1, "||": 2, "|||": 3, "+": RUN_ON}
 _SIGNS: dict[int, str] = {grade: sign for sign, grade in _BARS.items()}
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
 _FIX = re.compile(r"\[([^\[\]]+)\]")
+_METRE = re.compile(r"met(?:re|er)\s*:\s*(\S.*)$", re.IGNORECASE)
 
 
 class PencilError(OffbookError):
@@ -78,13 +80,14 @@ class Pencil:
     """What a pencil file says about a script as it stands now.
 
     fixes: stress by word index, one w or s a syllable (the shape that `verse.scan` takes). only: computed
-    shifts are set aside.
+    shifts are set aside. metre: its name as written, with the row; None where none is set.
     """
 
     shifts: tuple[PencilShift, ...] = ()
     fixes: Mapping[int | str, str] = field(default_factory=dict)
     only: bool = False
     unplaced: tuple[Unplaced, ...] = ()
+    metre: tuple[str, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +122,7 @@ def load(path: Path, words: Sequence[Word]) -> Pencil:
 
 def read(text: str, words: Sequence[Word]) -> Pencil:
     """The text of a pencil file applied to `words`."""
-    entries, only, unread = _entries(text)
+    entries, only, unread, metre = _entries(text)
     finder = _Finder(words)
     shifts: dict[int, PencilShift] = {}
     fixes: dict[int | str, str] = {}
@@ -144,12 +147,14 @@ def read(text: str, words: Sequence[Word]) -> Pencil:
             at = place
             shifts[place] = PencilShift(place, entry.grade or RUN_ON, entry.reason, entry.row)
     ordered = tuple(shifts[i] for i in sorted(shifts))
-    return Pencil(ordered, fixes, only, tuple(sorted(lost, key=lambda u: u.row)))
+    return Pencil(ordered, fixes, only, tuple(sorted(lost, key=lambda u: u.row)), metre)
 
 
-def _entries(text: str) -> tuple[list[_Entry], bool, list[Unplaced]]:
+def _entries(text: str) -> tuple[list[_Entry], bool, list[Unplaced], tuple[str, int] | None]:
+    """The entries of a file, whether only they count, the rows that cannot be read, and the metre set."""
     entries: list[_Entry] = []
     unread: list[Unplaced] = []
+    metre: tuple[str, int] | None = None
     only, last_read = False, False
     for row, raw in enumerate(text.splitlines(), 1):
         said = raw.split("#", 1)[0].rstrip()
@@ -162,13 +167,16 @@ def _entries(text: str) -> tuple[list[_Entry], bool, list[Unplaced]]:
         if " ".join(said.lower().split()) == ONLY:
             only = True
             continue
+        if named := _METRE.match(said.strip()):
+            metre = (named[1].strip(), row)
+            continue
         entry = _entry(row, said.strip())
         if isinstance(entry, _Entry):
             entries.append(entry)
             last_read = True
         else:
             unread.append(Unplaced(row, said.strip(), entry))
-    return entries, only, unread
+    return entries, only, unread, metre
 
 
 def _reworded(entry: _Entry, more: str) -> _Entry:
@@ -298,6 +306,7 @@ def start(title: str, words: Sequence[Word], shifts: Iterable[tuple[int, int, st
         f"# Marks for {title}. Change, move, add or take out lines: what stands here is what you get.",
         "# | phrase   || thought   ||| turn   + runs on, no mark. An indented line is the reason.",
         "# [re-VEN-ue] after and before other words sets how a word is said there; alone, everywhere.",
+        "# metre: blank verse   sets the metre of the verse.",
         "# Take the next line away to keep offbook's own marks wherever you have written none.",
         ONLY,
         "",

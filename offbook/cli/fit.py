@@ -73,9 +73,11 @@ def command(
         ends_too,
     )
     beside = pencil.beside(script)
-    own = pencil.load(beside, spoken) if beside is not None else pencil.Pencil()
+    own, metre = markup.with_metre(pencil.load(beside, spoken) if beside is not None else pencil.Pencil())
     shifts = markup.with_pencil(() if own.only else thoughts.shifts_of(script, spoken), own)
-    found = fitting.fit(script, spoken, shifts, verse.scan(script, spoken, own.fixes), pace, most, pins)
+    found = fitting.fit(
+        script, spoken, shifts, verse.scan(script, spoken, own.fixes, metre), pace, most, pins
+    )
     if target is not None:
         _write(target, path, script, spoken, fitting.chosen(found, proposal))
     if json_:

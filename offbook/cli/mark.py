@@ -32,6 +32,9 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
 @pace_options
 @click.option("--limit", metavar="M:SS", help="The time limit.")
 @click.option(
+    "--metre", metavar="NAME", help="Scan the verse in this metre: blank verse, trochaic tetrameter."
+)
+@click.option(
     "--pencil", "start_pencil", is_flag=True, help="Write a first pencil file beside SCRIPT to edit."
 )
 @click.option(
@@ -45,6 +48,7 @@ def command(
     rate: str | None,
     pace_from: tuple[str, ...],
     limit: str | None,
+    metre: str | None,
     start_pencil: bool,
     sheet: str | None,
     json_: bool,
@@ -60,7 +64,7 @@ def command(
     pace = pace_for(tempo, rate, pace_from)
     beside = pencil.beside(script)
     own = pencil.load(beside, spoken) if beside is not None else pencil.Pencil()
-    marked = markup.mark(script, spoken, own, pace, tempo)
+    marked = markup.mark(script, spoken, own, pace, tempo, metre)
     if start_pencil:
         _write_pencil(marked)
         return

@@ -9,6 +9,7 @@ from offbook.markup.marked import (
     Marked,
     as_form,
     mark,
+    with_metre,
     with_pencil,
 )
 from offbook.markup.marked_json import (
@@ -37,5 +38,6 @@ __all__ = [
     "mark",
     "rows",
     "sheet",
+    "with_metre",
     "with_pencil",
 ]

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from offbook import glossary, thoughts, verse
-from offbook.pencil import Pencil
+from offbook.pencil import Pencil, Unplaced
 from offbook.script import Line, Script
 from offbook.thoughts import Shift
 from offbook.timing import Pace, RunningTime, Stretch, Tempo, plain_of, running_time
@@ -90,13 +90,18 @@ def mark(
     pencil: Pencil | None = None,
     pace: Pace | None = None,
     tempo: Tempo | None = None,
+    metre: str | None = None,
 ) -> Marked:
-    """Everything about `words` of `script`; `pace` None: the usual pace of its kind."""
-    pencilled = pencil if pencil is not None else Pencil()
+    """Everything about `words` of `script`; `pace` None: the usual pace of its kind.
+
+    metre: as the performer names it; None: as the pencil file sets it, else told from the lines. Raises
+    MetreError where `metre` is no metre's name; in the pencil file such a name is reported with its row.
+    """
+    pencilled, set_by_hand = with_metre(pencil if pencil is not None else Pencil())
     time = running_time(plain_of(script, words, tempo), pace)
     computed = () if pencilled.only else thoughts.shifts_of(script, words)
     shifts = with_pencil(computed, pencilled)
-    versification = verse.scan(script, words, pencilled.fixes)
+    versification = verse.scan(script, words, pencilled.fixes, metre or set_by_hand)
     return Marked(
         script=script,
         words=words,
@@ -108,6 +113,20 @@ def mark(
         look_up=glossary.words_worth_a_look(script, words),
         pencil=pencilled,
     )
+
+
+def with_metre(pencil: Pencil) -> tuple[Pencil, str | None]:
+    """The metre that a pencil file sets, and the file with a name no metre goes by among its unplaced."""
+    if pencil.metre is None:
+        return pencil, None
+    name, row = pencil.metre
+    try:
+        verse.set_metre(name)
+    except verse.MetreError as error:
+        lost = Unplaced(row, f"metre: {name}", error.what)
+        unplaced = tuple(sorted((*pencil.unplaced, lost), key=lambda u: u.row))
+        return replace(pencil, unplaced=unplaced, metre=None), None
+    return pencil, name
 
 
 def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:

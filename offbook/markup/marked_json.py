@@ -13,6 +13,7 @@ def as_json(marked: Marked, limit: float | None = None) -> dict[str, Any]:
         "title": marked.script.title,
         "form": marked.script.form,
         "metre": marked.versification.metre,
+        "metre_open": marked.versification.open or None,
         "words": [
             {"i": w.i, "text": w.text, "start": w.start, "end": w.end, "line": w.line, "sentence": w.sentence}
             for w in marked.words
@@ -77,7 +78,9 @@ def _line(each: MarkedLine) -> dict[str, Any]:
         "caesura_before_word": s.caesura_before_word if s is not None else None,
         "word_syllables": list(s.word_syllables) if s is not None else None,
         "enjambed": s.enjambed if s is not None else None,
-        "open": [{"stress": o.stress, "why": o.why} for o in s.open] if s is not None else [],
+        "open": [{"stress": o.stress, "why": o.why, "variations": list(o.variations)} for o in s.open]
+        if s is not None
+        else [],
         "shared_with": s.shared_with if s is not None else None,
         "at": round(t.start, 2) if t is not None else None,
         "seconds": round(t.seconds, 2) if t is not None else None,

@@ -120,6 +120,8 @@ def summary(marked: Marked) -> list[str]:
     kind = marked.versification.metre or marked.script.form
     if marked.script.form == "verse" and not any(m.scansion is not None for m in marked.lines):
         kind += " (no line of it can be scanned)"
+    if marked.versification.open:
+        kind += f" (or {marked.versification.open})"
     counts = ((len(marked.lines), "line"), (len(marked.words), "word"), (len(marked.thoughts), "thought"))
     language = other_language(w.text for w in marked.words)
     warned = [] if language is None else [

@@ -9,9 +9,15 @@ from offbook.verse.kinds import (
 from offbook.verse.scansion import (
     scan,
 )
+from offbook.verse.setting import (
+    MetreError,
+    set_metre,
+)
 
 __all__ = [
+    "MetreError",
     "Scansion",
     "Versification",
     "scan",
+    "set_metre",
 ]

@@ -104,4 +104,3 @@ def divide_feet(labels: str, metre: str, count: int) -> tuple[str, ...]:
     if not ends:
         return (labels,)
     return ends[min(ends, key=lambda f: ends[f][0] + 1.5 * abs(f - count))][1]
-

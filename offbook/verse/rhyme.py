@@ -40,7 +40,7 @@ def _sound_alike(a: str, b: str) -> bool:
 
 
 # light endings: the same letters there make no rhyme for the eye
-_LIGHT = frozenset("ing ion ess ent ers est ure ous eth ity ant ure ens ons ies ary ory ely".split())
+_LIGHT = "ing ion ess ent ers est ure ous eth ity ant ens ons ies ary ory ely"
 
 
 def rhymes(first: str, second: str) -> bool:
@@ -48,7 +48,7 @@ def rhymes(first: str, second: str) -> bool:
     a, b = plain(first).strip("'"), plain(second).strip("'")
     if a == b:
         return False
-    seen = a[-3:] == b[-3:] and a[-3:][:1] in "aeiouy" and a[-3:] not in _LIGHT
+    seen = a[-3:] == b[-3:] and a[-3:][:1] in "aeiouy" and a[-3:] not in _LIGHT.split()
     return (seen and min(len(a), len(b)) > 3) or _sound_alike(a, b)
 
 

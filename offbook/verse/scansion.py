@@ -70,9 +70,7 @@ def scan(
         places = _cycled(own[1], lines)
     else:
         rhymed = rhymed_share(ends, repeated=True) >= _RHYMED
-        whole = (
-            _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
-        )
+        whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
         places = forms_by_block(heard, [line.paragraph for line in lines], whole)
     chosen = read_in(heard, places)
     if own is None:
