@@ -26,11 +26,12 @@ from offbook.drill import (
 )
 from offbook.drill.judging import passes
 from offbook.drill.sitting import Kind, veil
-from offbook.drill.units import MOST, Lookalike
+from offbook.drill.units import Lookalike
 from offbook.records import Memory, Version
 from offbook.schedule import AGAIN, GOOD, HARD
 from offbook.script import Cue, Line, Script, parse
 from offbook.script import reading as scripts
+from offbook.thoughts import marks_of, thoughts_of
 from offbook.words import Word, words_of
 from tests.journals import LAMP, Clock, desk_at, script_of
 
@@ -51,13 +52,14 @@ def test_a_thought_runs_from_one_shift_to_the_next() -> None:
     assert found[1].opening == "Nobody asked who carried up"
 
 
-def test_a_scrap_is_joined_to_its_own_sentence_and_a_long_thought_is_divided_at_a_phrase() -> None:
-    script = parse("No, I never asked them for it. " + "word " * 40 + "end.")
-    spoken = words_of(script)
-    found = units_of(script, spoken, [Mark(1, 2), Mark(7, 2), Mark(25, 1)])
-    assert (found[0].first, found[0].last) == (0, 6)
-    assert all(u.words <= MOST for u in found)
-    assert found[1].last == 24
+def test_a_piece_is_learnt_in_the_thoughts_that_the_marked_script_shows() -> None:
+    """One derivation: the drills know no scale of their own."""
+    script, spoken, _ = script_of(LAMP)
+    marks = marks_of(script, spoken)
+    assert [(u.first, u.last) for u in units_of(script, spoken, marks)] == [
+        (t.first, t.last) for t in thoughts_of(script, spoken, marks)
+    ]
+    assert [(t.first, t.last) for t in thoughts_of(script, spoken, marks)] == [(0, 8), (9, 15), (16, 33)]
 
 
 @given(st.sets(st.integers(0, 33)), st.sets(st.integers(0, 33)))

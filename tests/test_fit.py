@@ -15,7 +15,6 @@ from offbook.fit import proposals as fit
 from offbook.fit.edges import Edge
 from offbook.fit.search import Cut, cheapest
 from offbook.fit.shortened import PassageError
-from offbook.markup import marked as markup
 from offbook.script import reading as script
 from offbook.thoughts import Shift
 from offbook.timing import estimate as timing
@@ -331,6 +330,4 @@ def test_fifty_thousand_words_are_fitted_over_their_paragraphs() -> None:
     edges = edges_of(s, w, shifts, verse.scan(s, w))
     assert len(w) > 49_000
     assert len(edges) <= MOST_EDGES + 2
-    assert (
-        markup.thoughts_of(len(w), shifts, timing.running_time(timing.plain_of(s, w)))[-1].last == len(w) - 1
-    )
+    assert thoughts.thoughts_of(s, w, shifts)[-1].last == len(w) - 1

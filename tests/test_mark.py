@@ -72,8 +72,8 @@ def test_a_pencil_file_is_written_once_followed_and_never_overwritten(
     file = speech.with_name("lamp.txt.pencil")
     kept = json.loads(offbook(capsys, "mark", str(speech), "--json").out)["shifts"]
     assert [(s["before_word"], s["grade"], s["reason"]) for s in kept] == [
-        (s["before_word"], s["grade"], s["reason"]) for s in first
-    ]
+        (s["before_word"], s["grade"], s["reason"]) for s in first if s["grade"] > 1
+    ], "the finer edges are written only with --phrases"
     assert {s["source"] for s in kept} == {"performer"}
     again = offbook(capsys, "mark", str(speech), "--pencil")
     assert again.status == 1

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from offbook import fit as fitting
-from offbook import markup, pencil, thoughts, timing, verse, words
+from offbook import markup, thoughts, timing, verse, words
 from offbook.cli.common import print_json
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
@@ -72,12 +72,10 @@ def command(
         tuple(fitting.passage(script, spoken, each) for each in cut),
         ends_too,
     )
-    beside = pencil.beside(script)
-    own, metre = markup.with_metre(pencil.load(beside, spoken) if beside is not None else pencil.Pencil())
-    shifts = markup.with_pencil(() if own.only else thoughts.shifts_of(script, spoken), own)
-    found = fitting.fit(
-        script, spoken, shifts, verse.scan(script, spoken, own.fixes, metre), pace, most, pins
-    )
+    own, metre = markup.with_metre(thoughts.pencil_beside(script, spoken))
+    shifts = thoughts.marks_of(script, spoken, own)
+    versification = verse.scan(script, spoken, own.fixes, metre)
+    found = fitting.fit(script, spoken, shifts, versification, pace, most, pins)
     if target is not None:
         _write(target, path, script, spoken, fitting.chosen(found, proposal))
     if json_:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from offbook import markup, pencil, timing, words
+from offbook import markup, pencil, thoughts, timing, words
 from offbook.cli.common import print_json
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
@@ -37,6 +37,8 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
 @click.option(
     "--pencil", "start_pencil", is_flag=True, help="Write a first pencil file beside SCRIPT to edit."
 )
+@click.option("--phrases", is_flag=True, help="Show the finer edges inside a thought too.")
+@click.option("--notes", "every_note", is_flag=True, help="Show every note, not the best one of each line.")
 @click.option(
     "--html", "sheet", type=click.Path(dir_okay=False), metavar="FILE", help="Write a page to print."
 )
@@ -50,6 +52,8 @@ def command(
     limit: str | None,
     metre: str | None,
     start_pencil: bool,
+    phrases: bool,
+    every_note: bool,
     sheet: str | None,
     json_: bool,
 ) -> None:
@@ -62,18 +66,18 @@ def command(
     spoken = words.words_of(script)
     tempo = tempo_for(rate) or timing.tempo_of(script, spoken)
     pace = pace_for(tempo, rate, pace_from)
-    beside = pencil.beside(script)
-    own = pencil.load(beside, spoken) if beside is not None else pencil.Pencil()
+    own = thoughts.pencil_beside(script, spoken)
     marked = markup.mark(script, spoken, own, pace, tempo, metre)
+    shown = marked if phrases else markup.without_phrases(marked)
     if start_pencil:
-        _write_pencil(marked)
+        _write_pencil(shown)
         return
     if sheet is not None:
-        _write_sheet(marked, most, sheet)
+        _write_sheet(shown, most, sheet, every_note)
     if json_:
         print_json(markup.as_json(marked, most))
     elif sheet is None:
-        _show(marked, most)
+        _show(shown, most, every_note)
 
 
 def _write_pencil(marked: Marked) -> None:
@@ -87,11 +91,11 @@ def _write_pencil(marked: Marked) -> None:
     click.echo(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
 
 
-def _write_sheet(marked: Marked, limit: float | None, path: str) -> None:
+def _write_sheet(marked: Marked, limit: float | None, path: str, every_note: bool) -> None:
     from offbook import markup
 
     try:
-        Path(path).write_text(markup.sheet(marked, limit), encoding="utf-8")
+        Path(path).write_text(markup.sheet(marked, limit, every_note), encoding="utf-8")
     except OSError as e:
         raise SheetError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
@@ -99,14 +103,14 @@ def _write_sheet(marked: Marked, limit: float | None, path: str) -> None:
     click.echo(f"Wrote {path}: open it in a browser and print it on A4.", err=True)
 
 
-def _show(marked: Marked, limit: float | None) -> None:
+def _show(marked: Marked, limit: float | None, every_note: bool) -> None:
     from rich.text import Text
 
     from offbook.cli.common import console
 
     out = console()
     width = out.width if sys.stdout.isatty() else shutil.get_terminal_size((100, 24)).columns
-    for row in _page(marked, limit, width):
+    for row in _page(marked, limit, width, every_note):
         text = Text()
         for piece in row:
             text.append(piece.text, style=STYLES.get(piece.kind, ""))
@@ -114,9 +118,9 @@ def _show(marked: Marked, limit: float | None) -> None:
         out.print(text, soft_wrap=True)
 
 
-def _page(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
+def _page(marked: Marked, limit: float | None, width: int, every_note: bool) -> Iterator[Row]:
     yield from markup.head(marked, limit, width)
     yield ()
-    yield from markup.rows(marked, width)
+    yield from markup.rows(marked, width, every_note)
     yield ()
     yield from markup.foot(marked, width)

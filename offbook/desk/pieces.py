@@ -46,12 +46,12 @@ def divided(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tupl
     """The script at `path`, its words and its thoughts. Raises ScriptError."""
     from offbook import script as scripts
     from offbook.drill import units_of
-    from offbook.thoughts import shifts_of
+    from offbook.thoughts import marks_of
     from offbook.words import words_of
 
     script = scripts.load(path, part)
     words = words_of(script)
-    return script, words, units_of(script, words, shifts_of(script, words))
+    return script, words, units_of(script, words, marks_of(script, words))
 
 
 def owner_named(journal: Journal, conn: Connection, name: str | None) -> Performer:

@@ -10,7 +10,7 @@ from offbook.markup.marked import (
     as_form,
     mark,
     with_metre,
-    with_pencil,
+    without_phrases,
 )
 from offbook.markup.marked_json import (
     as_json,
@@ -39,5 +39,5 @@ __all__ = [
     "rows",
     "sheet",
     "with_metre",
-    "with_pencil",
+    "without_phrases",
 ]

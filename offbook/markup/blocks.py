@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from offbook.markup.cells import BARS
+from offbook.markup.cells import bar_of
 from offbook.markup.marked import Marked, MarkedLine
 from offbook.script import DIRECTION
 from offbook.thoughts import is_seen
@@ -79,22 +79,28 @@ def _between(marked: Marked, start: int, end: int, n: int) -> Iterator[tuple[str
     return ((label, text) for _, label, text in sorted(found))
 
 
-def notes_of(marked: Marked, block: Block) -> list[str]:
-    """The reasons for the marks of a block, and what is to be said of its scansion.
+def notes_of(marked: Marked, block: Block, every: bool = False) -> list[str]:
+    """What is to be said of a block: the reasons for its marks, then its scansion; one note, or every one.
 
-    A bar whose reason is seen on the page (a stop, the end of a line) explains itself and has no note, and
-    so does a phrase bar, unless the performer put it there.
+    The performer's own mark comes first, then a turn, then a thought. A bar whose reason is seen on the page
+    (a stop, the end of a line) explains itself and has no note.
     """
     found = []
     for shift in marked.shifts_from(block.first, block.last):
-        telling = shift.grade > 1 and not is_seen(shift.reason)
-        if telling or shift.source == "performer":
+        own = shift.source == "performer"
+        if own or not is_seen(shift.reason):
             place = "" if shift.before_word == block.first else f"{marked.words[shift.before_word].text}: "
-            found.append(f"{BARS[shift.grade]} {place}{shift.reason}")
+            found.append((not own, -shift.grade, f"{bar_of(shift)} {place}{shift.reason}"))
+    if not every:
+        found.sort(key=lambda note: note[:2])
+    notes = [note for _, _, note in found] + _scansion_notes(block)
+    return notes if every else notes[:1]
+
+
+def _scansion_notes(block: Block) -> list[str]:
     scansion = block.line.scansion if block.line is not None else None
-    if scansion is not None:
-        if scansion.variations:
-            found.append("scansion: " + ", ".join(scansion.variations))
-        marks = str.maketrans("ws", "x/")
-        found += [f"open: {' '.join(o.stress.translate(marks))} ({o.why})" for o in scansion.open]
-    return found
+    if scansion is None:
+        return []
+    marks = str.maketrans("ws", "x/")
+    varied = ["scansion: " + ", ".join(scansion.variations)] if scansion.variations else []
+    return varied + [f"open: {' '.join(o.stress.translate(marks))} ({o.why})" for o in scansion.open]

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 
 from offbook.lexicon import divide
 from offbook.markup.marked import Marked
+from offbook.thoughts import Shift
 
 BARS = {1: "|", 2: "||", 3: "|||"}
+OPEN = "?"  # after the bar of a turn that one good reader makes and another does not
 _VOWELS = "aeiouyàâäéèêëîïôöùûü"
 
 
@@ -18,6 +20,11 @@ def clock(seconds: float) -> str:
     """Seconds for people: 0:58, 12:05."""
     whole = max(0, round(seconds))
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def bar_of(shift: Shift) -> str:
+    """The bar that stands for a shift."""
+    return BARS[shift.grade] + (OPEN if shift.open else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +69,7 @@ class Cell:
 def cells(marked: Marked, first: int, last: int) -> list[Cell]:
     """The words `first` to `last`, inclusive. The bar before `first` is left out: it opens the row."""
     words, text = marked.words, marked.script.text
-    bars = {s.before_word: BARS[s.grade] for s in marked.shifts_from(first + 1, last)}
+    bars = {s.before_word: bar_of(s) for s in marked.shifts_from(first + 1, last)}
     stress = _stresses(marked, first, last)
     gaps = [_gap(marked, i) for i in range(first, last + 2)]
     found = []

@@ -21,14 +21,12 @@ from offbook.timing import Pace, RunningTime, Stretch, Tempo, plain_of, running_
 from offbook.verse import Scansion, Versification
 from offbook.words import Word
 
-PERFORMERS_OWN = "your own mark"
-
 
 @dataclass(frozen=True, slots=True)
-class Thought:
-    """A run of words from one thought or turn to the next. grade: of the shift it begins with.
+class TimedThought:
+    """A thought and where it stands in the running time. grade: of the shift it begins with.
 
-    first, last: word indices, inclusive. time: where it stands in the running time.
+    first, last: word indices, inclusive.
     """
 
     first: int
@@ -60,7 +58,7 @@ class Marked:
     lines: tuple[MarkedLine, ...]
     versification: Versification
     shifts: tuple[Shift, ...]
-    thoughts: tuple[Thought, ...]
+    thoughts: tuple[TimedThought, ...]
     time: RunningTime
     look_up: tuple[glossary.LookUp, ...]
     pencil: Pencil
@@ -74,6 +72,11 @@ class Marked:
         """The lines in which the words `first` to `last`, inclusive, stand."""
         a = bisect_left(self.lines, self.words[first].line, key=lambda m: m.line.n)
         return self.lines[a : bisect_right(self.lines, self.words[last].line, a, key=lambda m: m.line.n)]
+
+
+def without_phrases(marked: Marked) -> Marked:
+    """`marked` as it is shown by default: thoughts and turns, and whatever marks are the performer's own."""
+    return replace(marked, shifts=tuple(s for s in marked.shifts if s.grade > 1 or s.source == "performer"))
 
 
 def as_form(script: Script, form: str | None) -> Script:
@@ -99,8 +102,7 @@ def mark(
     """
     pencilled, set_by_hand = with_metre(pencil if pencil is not None else Pencil())
     time = running_time(plain_of(script, words, tempo), pace)
-    computed = () if pencilled.only else thoughts.shifts_of(script, words)
-    shifts = with_pencil(computed, pencilled)
+    shifts = thoughts.marks_of(script, words, pencilled)
     versification = verse.scan(script, words, pencilled.fixes, metre or set_by_hand)
     return Marked(
         script=script,
@@ -108,7 +110,10 @@ def mark(
         lines=_lines(script, words, versification, time),
         versification=versification,
         shifts=shifts,
-        thoughts=thoughts_of(len(words), shifts, time),
+        thoughts=tuple(
+            TimedThought(t.first, t.last, t.grade, time.stretch(t.first, t.last))
+            for t in thoughts.thoughts_of(script, words, shifts)
+        ),
         time=time,
         look_up=glossary.words_worth_a_look(script, words),
         pencil=pencilled,
@@ -127,32 +132,6 @@ def with_metre(pencil: Pencil) -> tuple[Pencil, str | None]:
         unplaced = tuple(sorted((*pencil.unplaced, lost), key=lambda u: u.row))
         return replace(pencil, unplaced=unplaced, metre=None), None
     return pencil, name
-
-
-def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:
-    """The computed shifts with the performer's in their place."""
-    shifts = {s.before_word: s for s in computed}
-    for own in pencil.shifts:
-        was = shifts.pop(own.before_word, None)
-        if own.grade != 0:
-            reason = own.reason or (
-                was.reason if was is not None and was.grade == own.grade else PERFORMERS_OWN
-            )
-            shifts[own.before_word] = Shift(own.before_word, own.grade, reason, (reason,), "performer")
-    return tuple(shifts[i] for i in sorted(shifts))
-
-
-def thoughts_of(count: int, shifts: Sequence[Shift], time: RunningTime) -> tuple[Thought, ...]:
-    """The thoughts of a speech of `count` words: a new one at every shift of grade 2 or 3."""
-    if not count:
-        return ()
-    grades = {0: 2} | {s.before_word: s.grade for s in shifts if s.grade >= 2}
-    firsts = sorted(grades)
-    found = []
-    for first, after in zip(firsts, [*firsts[1:], count], strict=True):
-        grade: Literal[2, 3] = 3 if grades[first] == 3 else 2
-        found.append(Thought(first, after - 1, grade, time.stretch(first, after - 1)))
-    return tuple(found)
 
 
 def _lines(

@@ -26,6 +26,7 @@ def as_json(marked: Marked, limit: float | None = None) -> dict[str, Any]:
                 "reason": s.reason,
                 "reasons": list(s.reasons),
                 "source": s.source,
+                "open": s.open,
                 "at": round(marked.time.starts[s.before_word], 2),
             }
             for s in marked.shifts

@@ -14,14 +14,14 @@ from textwrap import wrap
 from typing import Literal
 
 from offbook.markup.blocks import Block, blocks, notes_of
-from offbook.markup.cells import BARS, Cell, cells, clock
+from offbook.markup.cells import Cell, bar_of, cells, clock
 from offbook.markup.marked import Marked
 from offbook.script import other_language
 
 Kind = Literal["text", "bar", "stress", "clock", "note", "cue", "head", "warning"]
 NARROWEST = 40  # columns; in fewer the page is laid out for 40
 MARGIN_FROM = 96  # columns from which the reasons have a margin of their own
-CLOCK, GUTTER, GAP = 6, 4, 3
+CLOCK, GUTTER, GAP = 6, 5, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +35,9 @@ class Piece:
 Row = tuple[Piece, ...]
 
 
-def rows(marked: Marked, width: int) -> Iterator[Row]:
-    """The speech, row by row, for a terminal of `width` columns."""
-    page = _Page(marked, max(width, NARROWEST))
+def rows(marked: Marked, width: int, every_note: bool = False) -> Iterator[Row]:
+    """The speech, row by row, for a terminal of `width` columns; one note a line unless `every_note`."""
+    page = _Page(marked, max(width, NARROWEST), every_note)
     for block in blocks(marked):
         if block.new_paragraph:
             yield ()
@@ -47,8 +47,8 @@ def rows(marked: Marked, width: int) -> Iterator[Row]:
 
 
 class _Page:
-    def __init__(self, marked: Marked, width: int) -> None:
-        self.marked = marked
+    def __init__(self, marked: Marked, width: int, every_note: bool) -> None:
+        self.marked, self.every_note = marked, every_note
         self.margin = width >= MARGIN_FROM
         room = width - CLOCK - GUTTER
         self.text_width = min(62, room * 6 // 10) if self.margin else room
@@ -65,12 +65,14 @@ class _Page:
 
     def block(self, block: Block) -> Iterator[Row]:
         """A verse line or a thought with its marks and notes."""
-        yield from self._block(block.first, block.last, block.at, notes_of(self.marked, block))
+        yield from self._block(
+            block.first, block.last, block.at, notes_of(self.marked, block, self.every_note)
+        )
 
     def _block(self, first: int, last: int, at: float, notes: Sequence[str]) -> Iterator[Row]:
         lines = self._wrapped(cells(self.marked, first, last))
         shift = self.shifts.get(first)
-        gutter = BARS[shift.grade] if shift is not None else ""
+        gutter = bar_of(shift) if shift is not None else ""
         margin = [part for note in notes for part in wrap(note, self.note_width, subsequent_indent="  ")]
         body: list[tuple[list[Piece], int]] = []
         for stress, text, used in lines:
@@ -160,8 +162,10 @@ def head(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
 def foot(marked: Marked, width: int) -> Iterator[Row]:
     """The legend, words worth a look, and what of the pencil file found no place."""
     room = max(width, NARROWEST)
-    legend = "| phrase  || thought  ||| turn"
-    yield (Piece(legend, "cue"),)
+    phrases = "| phrase  " if any(s.grade == 1 for s in marked.shifts) else ""
+    open_turns = "  |||? a turn some would make" if any(s.open for s in marked.shifts) else ""
+    for part in wrap(f"{phrases}|| thought  ||| turn{open_turns}", room):
+        yield (Piece(part, "cue"),)
     if any(m.scansion is not None for m in marked.lines):
         yield (Piece("/ stressed  x unstressed", "cue"),)
     found = look_up_rows(marked)

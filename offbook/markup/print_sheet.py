@@ -10,14 +10,14 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from offbook.markup.blocks import Block, blocks, notes_of
-from offbook.markup.cells import BARS, cells, clock
+from offbook.markup.cells import bar_of, cells, clock
 from offbook.markup.marked import Marked
 from offbook.markup.marked_page import limit_in_words, look_up_rows, summary
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-NAMES = {"|": "phrase:", "||": "thought:", "|||": "turn:"}
+NAMES = {"|": "phrase:", "||": "thought:", "|||": "turn:", "|||?": "open turn:"}
 
 
 @cache
@@ -27,22 +27,22 @@ def _templates() -> Environment:
     return Environment(loader=PackageLoader("offbook", "templates"), autoescape=True)
 
 
-def sheet(marked: Marked, limit: float | None = None) -> str:
-    """The page as HTML. limit: seconds."""
+def sheet(marked: Marked, limit: float | None = None, every_note: bool = False) -> str:
+    """The page as HTML, one note a line unless `every_note`. limit: seconds."""
     return _templates().get_template("mark.html").render(
         title=marked.script.title or "untitled",
         facts=summary(marked),
         limit=limit_in_words(marked, limit) if limit is not None else "",
         names=NAMES,
-        blocks=[_block(marked, b) for b in blocks(marked)],
+        blocks=[_block(marked, b, every_note) for b in blocks(marked)],
         scanned=any(m.scansion is not None for m in marked.lines),
         look_up=look_up_rows(marked),
         unplaced=[f"Pencil file, row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
     )  # fmt: skip
 
 
-def _block(marked: Marked, block: Block) -> dict[str, Any]:
-    bar = next((BARS[s.grade] for s in marked.shifts_from(block.first, block.first)), "")
+def _block(marked: Marked, block: Block, every_note: bool) -> dict[str, Any]:
+    bar = next((bar_of(s) for s in marked.shifts_from(block.first, block.first)), "")
     marks = str.maketrans("ws", "x/")
     return {
         "verse": block.line is not None,
@@ -50,7 +50,7 @@ def _block(marked: Marked, block: Block) -> dict[str, Any]:
         "before": block.before,
         "clock": clock(block.at),
         "bar": bar,
-        "notes": notes_of(marked, block),
+        "notes": notes_of(marked, block, every_note),
         "cells": [
             {
                 "before": c.before,

@@ -1,14 +1,45 @@
 """Thought shifts: where a speech moves to a new phrase, thought or turn, and why.
 
 A performer marks a script before learning it. `shifts_of` does the same: it reads the punctuation as
-a script uses it, finds the clauses with a parse, looks for contrast, question and answer, people
-addressed and changes of time, and says for each mark in plain words what makes it one.
+a script uses it, finds the clauses with a parse, joins and divides them into thoughts as they are played,
+and turns where the aim, the subject, the person spoken to or the time changes, saying which. `marks_of` puts
+the performer's own marks in the place of the computed ones; `thoughts_of` gives the thoughts they make.
 """
 
 from __future__ import annotations
 
-from offbook.thoughts.parse import Parsed, Token, parse_words
-from offbook.thoughts.reasons import is_seen
-from offbook.thoughts.shift import Grade, Shift, shifts_of
+from offbook.thoughts.parse import (
+    Parsed,
+    Token,
+    parse_words,
+)
+from offbook.thoughts.pencilled import (
+    GradedMark,
+    Thought,
+    marks_of,
+    pencil_beside,
+    thoughts_of,
+)
+from offbook.thoughts.reasons import (
+    is_seen,
+)
+from offbook.thoughts.shift import (
+    Grade,
+    Shift,
+    shifts_of,
+)
 
-__all__ = ["Grade", "Parsed", "Shift", "Token", "is_seen", "parse_words", "shifts_of"]
+__all__ = [
+    "Grade",
+    "GradedMark",
+    "Parsed",
+    "Shift",
+    "Thought",
+    "Token",
+    "is_seen",
+    "marks_of",
+    "parse_words",
+    "pencil_beside",
+    "shifts_of",
+    "thoughts_of",
+]

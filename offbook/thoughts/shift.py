@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from offbook.script import Script
-from offbook.thoughts.causes import Places
+from offbook.thoughts.causes import Places, punctuation
+from offbook.thoughts.changes import Changes
+from offbook.thoughts.contrast import Contrast
 from offbook.thoughts.parse import parse_words
+from offbook.thoughts.played import Edges, thought_starts
 from offbook.thoughts.reasons import explain
 from offbook.thoughts.stance import Stance
-from offbook.thoughts.turns import Turns
-from offbook.thoughts.weights import TURNS, phrase_score, thought_score
+from offbook.thoughts.turn_weights import SURE, turn_score
+from offbook.thoughts.turning import Turning
+from offbook.thoughts.weights import CONTRASTS, phrase_score, thought_score
 from offbook.words import Word
 
 Grade = Literal[1, 2, 3]
@@ -25,6 +29,7 @@ class Shift:
 
     reason: the strongest signal in the performer's words; reasons: all of them, strongest first.
     source: "offbook" where it was computed, "performer" where it stands in the performer's file.
+    open: a turn that one good reader makes and another does not.
     """
 
     before_word: int
@@ -32,36 +37,108 @@ class Shift:
     reason: str
     reasons: tuple[str, ...]
     source: Literal["offbook", "performer"] = "offbook"
+    open: bool = False
+
+
+PARAGRAPHS = 3  # from so many on, prose is taken to be laid out in paragraphs by its writer
+RUNS_ON = 3.0  # log-odds less for a thought where a verse line runs on with no stop
+WITHIN_PARAGRAPHS = 2.0  # log-odds more for a turn inside such a paragraph, set with the figures in view
 
 
 def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
     """The shifts of the speech, in order, at most one before each word (never before the first)."""
-    if len(words) < 2:
-        return ()
-    parsed = parse_words(script, words)
-    places = Places(parsed, words)
-    causes = {i: places.causes(i) for i in range(1, len(words))}
-    thoughts = {i for i, found in causes.items() if thought_score(found) > 0}
-    units = [0, *(i for i, found in causes.items() if i in thoughts or phrase_score(found) > 0)]
-    turns, stance = Turns(places, units), Stance(places, units)
-    speakers = {line.n: line.speaker for line in script.lines}
-    verse = {line.n for line in script.lines if line.verse}
-    shifts: list[Shift] = []
-    for i in units[1:]:
-        signals = turns.signals(i) | stance.signals(i) | _outward(places, causes[i], words, i, verse)
-        new_part = speakers[words[i].line] != speakers[words[i - 1].line]
+    return _Speech(script, words).shifts() if len(words) > 1 else ()
+
+
+class _Speech:
+    """A speech with everything that is asked about it to grade its places."""
+
+    def __init__(self, script: Script, words: Sequence[Word]) -> None:
+        self.script, self.words = script, words
+        self.parsed = parse_words(script, words)
+        self.places = Places(self.parsed, words)
+        self.causes = {i: self.places.causes(i) for i in range(1, len(words))}
+        self.verse_lines = {line.n for line in script.lines if line.verse}
+        self.verse = frozenset(w.i for w in words if w.line in self.verse_lines)
+        self.turning = Turning(self.places, self.verse)
+        self.changes = Changes(script, words, self.turning)
+        self.steps = {step.first: step for step in self.turning.steps}
+        self.speakers = {line.n: line.speaker for line in script.lines}
+
+    def shifts(self) -> tuple[Shift, ...]:
+        """Every shift with its grade and its reasons."""
+        phrases = {
+            i for i, found in self.causes.items() if phrase_score(found) > 0 or thought_score(found) > 0
+        }
+        units = [0, *sorted(phrases | self.steps.keys())]
+        contrast, stance = Contrast(self.places, units), Stance(self.places, units)
+        signals = {i: contrast.signals(i) | stance.signals(i) | self._outward(i) for i in units[1:]}
+        turns = self._turns_laid_out(signals) | self._played_turns()
+        steps = {i for i, found in signals.items() if not found.isdisjoint(CONTRASTS)}
+        thoughts = set(thought_starts(self._edges(self._kept() | turns.keys() | steps)))
+        marked = sorted(phrases | thoughts | turns.keys())
+        return tuple(self._shift(i, signals.get(i) or self._outward(i), turns, thoughts) for i in marked)
+
+    def _outward(self, i: int) -> frozenset[str]:
+        return frozenset(_outward(self.places, self.causes[i], self.words, i, self.verse_lines))
+
+    def _played_turns(self) -> dict[int, bool]:
+        """Turns as a performer plays them: the first word, and whether others may not turn there."""
+        scores = {i: turn_score(self.turning.signs(step)) for i, step in self.steps.items()}
+        return {
+            i: i not in self.parsed.paragraph_starts and score <= SURE
+            for i, score in scores.items()
+            if i in self.parsed.paragraph_starts or score > (WITHIN_PARAGRAPHS if self._laid_out(i) else 0)
+        }
+
+    def _laid_out(self, i: int) -> bool:
+        """Whether word `i` stands in prose whose writer has laid out its subject in paragraphs."""
+        return i not in self.verse and len(self.parsed.paragraph_starts) >= PARAGRAPHS
+
+    def _turns_laid_out(self, signals: Mapping[int, frozenset[str]]) -> dict[int, bool]:
+        """Turns inside the paragraphs of laid-out prose: contrast, and another voice at a sentence start.
+
+        With each, whether others may not turn there: contrast within a sentence.
+        """
+        whole = self.parsed.sentence_starts
+        turns = {i: i not in whole for i, found in signals.items() if not found.isdisjoint(CONTRASTS)}
+        turns |= {i: False for i in whole if "quotation mark" in signals.get(i, ())}
+        return {i: open_ for i, open_ in turns.items() if self._laid_out(i)}
+
+    def _kept(self) -> set[int]:
+        """Places where a thought begins whatever its length: another speaker, a direction, quoted speech."""
+        quoted = {i for i in self.parsed.sentence_starts if re.search('[“]|(?<!\\w)"', self.parsed.gaps[i])}
+        kept = self.parsed.paragraph_starts | self.parsed.directions | quoted
+        return {i for i in kept if 0 < i < len(self.words)}  # a direction may follow the last word
+
+    def _edges(self, kept: set[int]) -> Edges:
+        """Where thoughts may begin."""
+        words = self.words
+        line_starts = {i for i in self.verse if i and words[i].line != words[i - 1].line}
+        stops = {i for i in line_starts if punctuation(self.parsed.gaps[i]) in ("semicolon", "colon", "dash")}
+        sentences = self.parsed.sentence_starts | self.parsed.unprinted_starts
+        run_on = line_starts - {i for i in line_starts if self.parsed.gaps[i].strip()}
+
+        def steps(i: int) -> float:
+            return thought_score(self.causes[i]) - (RUNS_ON if i in run_on else 0)
+
+        return Edges(
+            len(words), frozenset(kept - {0}), frozenset(sentences), frozenset(stops), steps,
+            lambda i: phrase_score(self.causes[i]),
+        )  # fmt: skip
+
+    def _shift(self, i: int, signals: frozenset[str], turns: Mapping[int, bool], thoughts: set[int]) -> Shift:
+        parsed, words = self.parsed, self.words
+        new_part = self.speakers[words[i].line] != self.speakers[words[i - 1].line]
         if new_part or (i in parsed.directions and i in parsed.paragraph_starts):
-            signals |= {"speaker"} if new_part or script.cues else {"direction"}
+            signals |= {"speaker"} if new_part or self.script.cues else {"direction"}
         if any(s.startswith("repeats ") and s != "repeats 1" for s in signals):
             signals -= {"pair in one frame"}  # some of you ... some of you: it builds, it does not oppose
-        grade: Grade = 1
-        if i in parsed.paragraph_starts or not signals.isdisjoint(TURNS):
-            grade = 3
-        elif i in thoughts or i in parsed.directions:
-            grade = 2
-        reasons = explain(signals, causes[i], words, i)
-        shifts.append(Shift(i, grade, reasons[0], reasons))
-    return tuple(shifts)
+        grade: Grade = 3 if i in turns else 2 if i in thoughts else 1
+        reasons = explain(signals, self.causes[i], words, i)
+        if grade == 3 and i in self.steps and not new_part:
+            reasons = tuple(dict.fromkeys(self.changes.at(self.steps[i]) + reasons))
+        return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False))
 
 
 def _outward(

@@ -58,16 +58,16 @@ THOUGHT: dict[str, float] = {
 }  # fmt: skip
 """For a new thought (grade 2 and up)."""
 
-TURNS = frozenset({
+CONTRASTS = frozenset({
     "but comma clause", "but comma phrase", "but sentence clause", "but sentence phrase", "but stop clause",
     "but stop phrase", "but none clause", "not but", "yet", "and yet",
     "concession follows", "concession answered", "instead answered", "whether or", "however clause",
     "while comma", "than clause", "not so much as", "contrast conjunct", "conjunct inside",
     "denied then said, same subject", "denied then said, word repeated", "said then denied, same subject",
     "denied then said, same words", "not to after comma", "or not", "pair in one frame",
-    "answer yes", "new addressee",
+    "answer yes",
 })  # fmt: skip
-"""Signals that make a turn (grade 3). The other signals only give reasons."""
+"""Signals of contrast: a new thought everywhere, a turn inside the paragraphs of laid-out prose."""
 
 
 def phrase_score(causes: Iterable[str]) -> float:

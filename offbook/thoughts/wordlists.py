@@ -136,3 +136,15 @@ ADDRESSED = words_in(
     "nuncle coz wife husband man men"
 )
 """Nouns that people are called by when spoken to, and what a speech calls on (apostrophe)."""
+
+
+SELF = words_in("heart soul brain eyes eye tongue knees thoughts hand hands spirit self mind bosom")
+"""What a speaker who speaks to himself calls on."""
+
+
+def stem(word: str) -> str:
+    """A word without its common endings, to find it again: `blood`, `bloods`; `speak`, `speaks`."""
+    for ending in ("'s", "ing", "ed", "es", "s"):
+        if word.endswith(ending) and len(word) - len(ending) >= 3:
+            return word[: -len(ending)].rstrip("e")
+    return word.rstrip("e")

@@ -20,6 +20,7 @@ from offbook.thoughts.wordlists import (
     OPPOSITES,
     PAIRS,
     STOP_WORDS,
+    stem,
 )
 
 _CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even if", "even as", "even when",
@@ -29,7 +30,7 @@ _FINITE = ("VBD", "VBZ", "VBP", "MD")
 _INSTEAD = ("instead of", "rather than", "far from", "not only")
 
 
-class Turns:
+class Contrast:
     """Turn signals of a speech. units: the words that begin a unit (a shift of any grade), and 0."""
 
     def __init__(self, places: Places, units: list[int]) -> None:
@@ -166,7 +167,7 @@ class Turns:
         return any(self.low[k] in NEGATIONS or self.low[k].endswith("n't") for k in range(a, b))
 
     def _content(self, span: range) -> set[str]:
-        return {_stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) > 2}
+        return {stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) > 2}
 
     def _subject(self, span: range) -> str | None:
         for k in span:
@@ -248,10 +249,3 @@ class Turns:
             i, ("it is because", "why because")
         )
         return {"answer yes" if answers else "answer"}
-
-
-def _stem(word: str) -> str:
-    for ending in ("'s", "ing", "ed", "es", "s"):
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            return word[: -len(ending)].rstrip("e")
-    return word.rstrip("e")

@@ -1,0 +1,92 @@
+"""Whom a speech speaks to: names called out, orders given, and the word `you`.
+
+A vocative stands between two pauses and has no verb: `Come, night,`, `O gentle sleep,`, `Therefore, Jew,`.
+It counts where something near it speaks to somebody: a `you` or `thou`, an order, a question, a cry.
+"""
+
+from __future__ import annotations
+
+import re
+
+from offbook.thoughts.clauses import SUBJECTS
+from offbook.thoughts.parse import Parsed
+from offbook.thoughts.wordlists import ADDRESSED, words_in
+
+YOU = words_in("you thou thee ye your thy thine yours yourself thyself yourselves y'all you're you'll you've")
+FINITE = ("VBD", "VBZ", "VBP", "MD")
+CALL_LENGTH = 6  # words; a longer stretch between two pauses is no form of address
+_REACH = 12  # words of a segment in which a name called out is looked for
+_LEADS = words_in("o oh thou you ye good sweet fair dear my poor gentle noble kind brave old thick")
+_NOT_FIRST = words_in(
+    "the a an this that his her their its to in of on with for from by and at as or nor but if"
+)
+_NOT_INSIDE = words_in("i i'll i'd i've we he it they to instead not")
+_NO_NAMES = words_in(
+    "o oh come now and go ah alas alack fie woe pardon farewell welcome arise amen adieu out upon't "
+    "peace silence mercy thanks god's good's od's faith sooth troth nothing anon enough away knock why well"
+)
+_BEFORE_AN_ORDER = words_in("and but so then now o oh well therefore please pray nay no ay yes come go")
+
+
+def called(parsed: Parsed, low: list[str], first: int, after: int) -> tuple[int, int] | None:
+    """First and last of the words up to `after` that call on somebody, None where none do."""
+    end = min(after, first + _REACH)
+    k = first
+    while k < end:
+        last = k
+        while last + 1 < end and not is_pause(parsed.gaps[last + 1]):
+            last += 1
+        if last + 1 <= len(low) and _is_call(parsed, low, k, last):
+            return _without_opener(low, k), last
+        k = last + 1
+    return None
+
+
+def is_pause(gap: str) -> bool:
+    """Whether the mark between two words parts them; the hyphen of a compound does not."""
+    return bool(gap.strip()) and gap != "-"
+
+
+def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
+    """Whether the words between two pauses are a form of address by their shape."""
+    if last - first >= CALL_LENGTH or not re.search("[,!?;:.—-]", parsed.gaps[last + 1]):
+        return False
+    led = low[first] in _LEADS or (low[first] == "come" and last > first)
+    noun = parsed.tag(last).startswith("NN")
+    named = parsed.tag(last) in ("NNP", "NNPS") or low[last] in ADDRESSED or (led and noun)
+    named = named and low[last] not in _NO_NAMES
+    verb = any(parsed.tag(k) in FINITE for k in range(first, last + 1))
+    of_somebody = (
+        first > 0 and low[first] == "my" and parsed.tag(first - 1) in ("NNP", "NNPS")
+    )  # Crab, my dog,
+    fits = low[first] not in _NOT_FIRST and _NOT_INSIDE.isdisjoint(low[first : last + 1])
+    return named and fits and not verb and not of_somebody
+
+
+def _without_opener(low: list[str], first: int) -> int:
+    """`O` and `Come` call, but are not what is called on."""
+    return first + 1 if low[first] in _NO_NAMES else first
+
+
+def speaks_to(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
+    """Whether the words `first` up to `after` speak to somebody: a `you`, an order, a cry, a question."""
+    if any(w in YOU for w in low[first:after]):
+        return True
+    return orders(parsed, low, first, after) or any(c in parsed.gaps[after] for c in "?!")
+
+
+def orders(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
+    """Whether the words `first` up to `after` begin with an order: `Bear with me`, `Let us go`."""
+    k = first
+    while k < after and low[k] in _BEFORE_AN_ORDER and parsed.tag(k) != "VB":
+        k += 1
+    if k >= after:
+        return low[first] in ("come", "go")
+    if low[k] in ("let", "let's"):
+        return True
+    head = parsed.first[k]
+    token = parsed.tokens[head]
+    if token.tag != "VB" or token.dep not in ("ROOT", "ccomp", "conj", "advcl", "dep"):
+        return False
+    before = range(parsed.first[first], head)
+    return not any(parsed.tokens[t].dep in SUBJECTS and parsed.tokens[t].head == head for t in before)

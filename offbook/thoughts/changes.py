@@ -1,0 +1,216 @@
+"""What a turn changes, in plain words: to whom, what for, what about, when.
+
+Each line says what the words themselves show: a name called out, a question put, a subject that was not
+spoken of before. Where several hold, the one that tells the performer most comes first; where the words
+show nothing, the last line says no more than that a new step begins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from offbook.script import Script
+from offbook.thoughts.address import FINITE, YOU, is_pause, speaks_to
+from offbook.thoughts.clauses import SUBJECTS
+from offbook.thoughts.turning import I_WORDS, WINDOW, Step, Turning
+from offbook.thoughts.wordlists import SELF, words_in
+from offbook.words import Word
+
+NEXT_STEP = "what about: the next step"
+_WE = words_in("we us our ours ourselves")
+_BACK_AFTER = 25  # words; somebody called on again sooner was never left
+_PHRASE = 5  # words of a subject that are quoted
+_SERIES = 14  # words; nearer openings alike are one list
+_CRY = 12  # words; a longer step is no outcry
+_AGREE = 0.75  # share of the finite verbs of a sentence that make its time
+_CONCLUDES = words_in("therefore thus hence so")
+_AFTER_SO = words_in(
+    "let be is are was were do does did shall may might will would much many long far well too"
+)
+_NEXT = words_in(
+    "besides moreover furthermore first second secondly third thirdly fourth next last lastly again"
+)
+_DETERMINERS = words_in("the a an my your thy his her our their this that these those mine thine")
+_NO_TOPICS = words_in(
+    "god god's jove heaven heaven's faith sooth troth mercy sake lord od's swounds leave "
+    "whiles whence wherein whereof whereto hence hither thither ay nay lo fie ha nothing"
+)
+_UNREAL = words_in("if would could should might may were as though")
+_MODIFIERS = ("JJ", "JJR", "JJS", "NN", "NNP", "CD", "VBN")
+_RESOLVES = words_in("i'll i we'll we let let's will")
+_TENSE = {
+    ("past", "present"): "from then to now",
+    ("past", "future"): "from what was to what will be",
+    ("present", "past"): "from now to then",
+    ("present", "future"): "from now to what will be",
+    ("future", "present"): "from what will be back to now",
+    ("future", "past"): "from what will be to what was",
+}
+
+
+class Changes:
+    """What changes at the steps of one speech."""
+
+    def __init__(self, script: Script, words: Sequence[Word], turning: Turning) -> None:
+        self.script, self.words, self.turning = script, words, turning
+        self.low, self.parsed = turning.low, turning.parsed
+
+    def at(self, step: Step) -> tuple[str, ...]:
+        """What changes at `step`, the most telling first; at least one line."""
+        found = [*self._whom(step), *self._aim(step), *self._link(step), *self._when(step)]
+        found += [*self._people(step), *self._topic(step)]
+        return tuple(dict.fromkeys(found)) or (NEXT_STEP,)
+
+    def _quoted(self, first: int, last: int) -> str:
+        """Words of the speech in quotation marks, without the capital of their place."""
+        said = " ".join(self.script.text[self.words[first].start : self.words[last].end].split())
+        place = first in self.turning.after or self.words[first].line != self.words[first - 1].line
+        if place and not self.parsed.tag(first).startswith("NNP") and not said.startswith(("I ", "I'", "I’")):
+            said = said[:1].lower() + said[1:] if said != "I" else said
+        return f"“{said}”"
+
+    def _whom(self, step: Step) -> Iterator[str]:
+        span = self.turning.calls.get(step.first)
+        if span is None or not speaks_to(self.parsed, self.low, step.first, step.sentence_after):
+            return
+        before = self._called_before(step.first)
+        if before is None or self.low[before[1]] != self.low[span[1]]:
+            own = self.low[span[1]] in SELF and span[1] > span[0] and self.low[span[1] - 1] in ("my", "mine")
+            if own:
+                yield f"to whom: to the speaker's own {self.low[span[1]]}"
+            else:
+                yield f"to whom: {self._quoted(*span)} is spoken to now"
+        elif span[0] - before[1] > _BACK_AFTER:
+            yield f"to whom: back to {self._quoted(*span)}"
+
+    def _called_before(self, i: int) -> tuple[int, int] | None:
+        earlier = [k for k in self.turning.calls if k < i]
+        return self.turning.calls[earlier[-1]] if earlier else None
+
+    def _aim(self, step: Step) -> Iterator[str]:
+        turning, before = self.turning, self._before(step)
+        asked = "?" in self.parsed.gaps[step.first]
+        if turning.resolves(step):
+            yield f"what for: makes up the mind, {self._resolve(step)}"
+        elif turning.orders(step) and not (before is not None and turning.orders(before)):
+            yield "what for: wants something done"
+        elif asked and not turning.asks(step):
+            yield "what for: from asking to telling"
+        elif turning.asks(step) and not asked:
+            yield "what for: from telling to asking"
+        short = step.after - step.first <= _CRY
+        if short and "!" in self.parsed.gaps[step.after] and "!" not in self.parsed.gaps[step.first]:
+            yield "what for: breaks out"
+
+    def _resolve(self, step: Step) -> str:
+        """`I'll have`, `let us go`: a resolve with its verb."""
+        k = next(k for k in range(step.first, step.after) if self.low[k] in _RESOLVES)
+        long = self.low[k] not in ("i'll", "we'll", "let's")
+        return self._quoted(k, min(k + 1 + long, step.after - 1))
+
+    def _before(self, step: Step) -> Step | None:
+        k = self.turning.starts.index(step.first) - 1
+        return self.turning.steps[k - 1] if k > 0 else None
+
+    def _link(self, step: Step) -> Iterator[str]:
+        """What the first words say of how the step hangs on what went before."""
+        k = step.first + (self.low[step.first] == "and" and step.first + 1 < step.after)
+        word, after = self.low[k], self.low[k + 1] if k + 1 < step.after else ""
+        if word in ("but", "yet"):
+            yield f"what about: {self._quoted(step.first, k)} sets the other side against it"
+        elif word in _CONCLUDES and not (word == "so" and after in _AFTER_SO):
+            yield f"what about: “{word}” draws what follows from it"
+        elif word in _NEXT:
+            yield f"what about: the next of a series, “{word}”"
+        elif self._heard(step) is not None:
+            yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
+        elif word == "then":
+            yield "when: “then”, what comes after that"
+
+    def _heard(self, step: Step) -> int | None:
+        """An earlier step, some way back, that begins with the same two words."""
+        if step.first + 1 >= step.after:
+            return None
+        pair = self.low[step.first : step.first + 2]
+        earlier = (i for i in self.turning.starts if i <= step.first - _SERIES)
+        return next((i for i in earlier if self.low[i : i + 2] == pair), None)
+
+    def _when(self, step: Step) -> Iterator[str]:
+        was = self._time(step.sentence_before, step.first)
+        now = self._time(step.first, step.sentence_after)
+        if was is not None and now is not None and was != now:
+            yield f"when: {_TENSE[was, now]}"
+
+    def _time(self, first: int, after: int) -> str | None:
+        """Past, present or future, where the verbs agree; None where they do not, or imagine something."""
+        if self.turning.verb(first, after) == "future":
+            return "future"
+        tags = [self.parsed.tag(k) for k in range(first, after)]
+        verbs = [t for t in tags if t in FINITE and t != "MD"]
+        if not verbs or not _UNREAL.isdisjoint(self.low[first:after]):
+            return None
+        past = verbs.count("VBD") / len(verbs)
+        return "past" if past >= _AGREE else "present" if past <= 1 - _AGREE else None
+
+    def _people(self, step: Step) -> Iterator[str]:
+        ahead = range(step.first, min(step.sentence_after, step.first + 15))
+        you = next((k for k in ahead if self.low[k] in YOU), None)
+        if you is not None and not self._said_before(step, YOU):
+            yield f"to whom: comes to {self._quoted(you, you)}"
+        subject = self.turning.subject(step)
+        if subject is not None and self.low[subject] in I_WORDS and not self._said_before(step, I_WORDS):
+            yield "what about: comes to “I”"
+        if subject is not None and self.low[subject] in _WE and not self._said_before(step, _WE):
+            yield "what about: takes everyone in, “we”"
+
+    def _said_before(self, step: Step, words: frozenset[str]) -> bool:
+        return self.turning.has(step.first - WINDOW, step.first, words)
+
+    def _topic(self, step: Step) -> Iterator[str]:
+        subjects = [k for k in range(step.first, step.sentence_after) if self.parsed.dep(k) in SUBJECTS]
+        new = [k for k in range(step.first, step.sentence_after) if self._is_new(k)]
+        if subjects and self._holds_always(step, subjects[0]):
+            yield "what about: from this case to what always holds"
+        if new:
+            yield f"what about: on to {self._phrase(next((k for k in subjects if k in new), new[0]))}"
+
+    def _is_new(self, k: int) -> bool:
+        """Whether word `k` is a noun whose like has not been said before; an oath names nothing."""
+        stem = self.turning.stems[k]
+        noun = self.parsed.tag(k).startswith("NN") and self.low[k] not in _NO_TOPICS
+        return noun and bool(stem) and stem not in self.turning.stems[:k]
+
+    def _holds_always(self, step: Step, subject: int) -> bool:
+        """A statement in the present about all of a kind, after talk of somebody."""
+        span = range(step.first, step.sentence_after)
+        led = self.low[subject - 1] if subject > step.first else ""
+        plural = self.parsed.tag(subject) == "NNS" and led not in _DETERMINERS
+        verb = self.turning.verb(step.first, step.sentence_after)
+        people = I_WORDS | YOU | _WE
+        return (
+            (plural or led in ("a", "an", "all", "every"))
+            and verb in ("VBZ", "VBP")
+            and people.isdisjoint(self.low[k] for k in span)
+            and "?" not in self.parsed.gaps[step.sentence_after]
+        )
+
+    def _phrase(self, noun: int) -> str:
+        """A noun with the words beside it that belong to it."""
+        first = last = noun
+        while last + 1 < len(self.low) and self._owns(last) and not is_pause(self.parsed.gaps[last + 1]):
+            last += 1
+        while first > 0 and last - first < _PHRASE - 1 and not is_pause(self.parsed.gaps[first]):
+            before = first - 1
+            if self.words[before].line != self.words[first].line:
+                break
+            if self.low[before] in _DETERMINERS:
+                first = before
+                break
+            if self.parsed.tag(before) not in _MODIFIERS:
+                break
+            first = before
+        return self._quoted(first, last)
+
+    def _owns(self, k: int) -> bool:
+        """`Edward's`: what he has comes after."""
+        return self.low[k].endswith(("'s", "s'")) and self.parsed.tag(k + 1)[:2] in ("NN", "JJ", "VB")

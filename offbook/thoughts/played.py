@@ -1,0 +1,72 @@
+"""Thoughts at the scale a performer plays them: mostly a sentence, 8 to 20 words.
+
+A scrap (`Fie upon't!`, `Not one.`) is played with its neighbour. A long sentence is divided at the steps
+that leave a fair stretch on both sides; in verse a line end with a stop and a new statement after it
+divides sooner. The sizes are those at which discourse units of speeches are read as thoughts; verse sizes
+were chosen on public-domain verse with the figures of `docs/thoughts.md` in view.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, insort
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+SCRAP = 4  # words; a shorter sentence joins its neighbour
+LONG, SHARE = 20, 8  # words: a longer stretch is divided where each side keeps at least so many
+VERSE_LONG, VERSE_SHARE = 12, 5  # the same at the end of a verse line with a stop
+UNPLAYABLE = 30  # words; a longer stretch is divided at any phrase that leaves a fair stretch
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Where a thought may begin, as words. count: words of the speech.
+
+    kept: there one begins whatever the sizes. sentences: sentence starts. verse_stops: starts of verse lines
+    after a semicolon, a colon or a dash. steps, phrases: how strongly a thought or a phrase begins, above 0
+    where it does.
+    """
+
+    count: int
+    kept: frozenset[int]
+    sentences: frozenset[int]
+    verse_stops: frozenset[int]
+    steps: Callable[[int], float]
+    phrases: Callable[[int], float]
+
+
+def thought_starts(edges: Edges) -> list[int]:
+    """The words at which a thought begins, in order, without the first of the speech."""
+    starts = [0, *_sentences_without_scraps(edges), edges.count]
+    steps = [i for i in range(1, edges.count) if edges.steps(i) > 0]
+    _divide(starts, [i for i in steps if i in edges.verse_stops], VERSE_LONG, VERSE_SHARE)
+    _divide(starts, steps, LONG, SHARE)
+    phrases = [i for i in range(1, edges.count) if edges.phrases(i) > 0]
+    _divide(starts, sorted(phrases, key=lambda i: -edges.phrases(i)), UNPLAYABLE, SHARE)
+    return starts[1:-1]
+
+
+def _sentences_without_scraps(edges: Edges) -> list[int]:
+    """Sentence starts and what is kept, a scrap joined to a neighbour unless what is kept parts them."""
+    chosen = sorted((edges.sentences | edges.kept) - {0})
+    k = 0
+    while k < len(chosen):
+        before = chosen[k] - (chosen[k - 1] if k else 0)
+        after = (chosen[k + 1] if k + 1 < len(chosen) else edges.count) - chosen[k]
+        if min(before, after) < SCRAP and chosen[k] not in edges.kept:
+            chosen.pop(k)
+            k = max(0, k - 1)
+        else:
+            k += 1
+    return chosen
+
+
+def _divide(starts: list[int], places: Iterable[int], long: int, share: int) -> None:
+    """Add to `starts` the places that divide a stretch of more than `long` words fairly."""
+    for i in places:
+        k = bisect_left(starts, i)
+        if starts[k] == i:
+            continue
+        low, high = starts[k - 1], starts[k]
+        if high - low > long and i - low >= share and high - i >= share:
+            insort(starts, i)

@@ -1,0 +1,238 @@
+"""Signs of a turn as a performer plays it: the aim, the subject, the person spoken to or the time changes.
+
+A speech is cut into steps: sentences, and the parts of a sentence between a semicolon, a colon or a dash.
+At the start of each step stand the signs found there, short names such as `you begins` or `asks`. The
+table in `turn_weights` adds them up, `changes` says in plain words what the turn changes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass
+from functools import cached_property
+
+from offbook.thoughts.address import FINITE, YOU, called, orders
+from offbook.thoughts.causes import Places, punctuation
+from offbook.thoughts.clauses import SUBJECTS
+from offbook.thoughts.wordlists import STOP_WORDS, stem, words_in
+
+WINDOW = 25  # words on each side that are looked at for who is spoken to and spoken about
+COHESION = 30  # words on each side whose nouns, verbs and adjectives are compared
+LONG, SHORT, SCRAP = 20, 6, 3  # words of a sentence
+NEAR_START = 12  # words; no speech turns before it has begun
+
+I_WORDS = words_in("i me my mine myself i'll i've i'm i'd")
+_STOPS = ("semicolon", "colon", "dash", "stop inside")
+_OPENERS = {
+    **dict.fromkeys(("then", "so", "thus", "therefore", "hence"), "so"),
+    **dict.fromkeys(("when", "while", "whilst", "ere", "till", "before", "after"), "when"),
+    **dict.fromkeys(("what", "how"), "what"),
+    **{word: word for word in ("but", "yet", "and", "for", "well", "now", "no")},
+    "nay": "no",
+}
+_TIME = words_in(
+    "now then once today tonight to-night to-day yesterday tomorrow to-morrow ago years when first next "
+    "last still hereafter henceforth never always"
+)
+_THIRD = words_in(
+    "he she it they this that these those 'tis tis it's that's there's he's she's they're who which"
+)
+_COMING = words_in("comes cometh wakes knock knocking hark")
+_RESOLVED = words_in("i'll we'll let's")
+_RESOLVES = (("i", "will"), ("we", "will"), ("let", "us"), ("let", "me"), ("will", "i"))
+_MEANING = ("NN", "VB", "JJ", "RB")  # beginnings of Penn tags
+_COMMON_OPENINGS = words_in("and the i a in to of for my")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step of a speech. first: its first word; after: the word after its last; before: the step before.
+
+    sentence, sentence_after: the bounds of the sentence that a whole-sentence step begins; those of the step
+    elsewhere. mark: what stands before it (`sentence`, `paragraph`, `colon`, ...).
+    """
+
+    first: int
+    after: int
+    before: int
+    sentence_after: int
+    sentence_before: int
+    mark: str
+
+
+class Turning:
+    """The steps of a speech and their signs."""
+
+    def __init__(self, places: Places, verse: frozenset[int]) -> None:
+        """verse: the words that stand in verse lines."""
+        self.places, self.parsed, self.low = places, places.parsed, places.low
+        self.verse = verse
+        self.count = len(self.low)
+        self.sentences = sorted(self.parsed.sentence_starts | self.parsed.unprinted_starts | {0})
+        self.marks = {i: self._mark(i) for i in range(1, self.count)}
+        cuts = [0, *(i for i, mark in self.marks.items() if mark in ("paragraph", "sentence", *_STOPS))]
+        ends = [*cuts[1:], self.count]
+        self.after = dict(zip(cuts, ends, strict=True))
+        self.before = dict(zip(cuts[1:], cuts, strict=False))
+        self.starts = cuts
+
+    def _mark(self, i: int) -> str:
+        if i in self.parsed.paragraph_starts:
+            return "paragraph"
+        if i in self.parsed.sentence_starts or i in self.parsed.unprinted_starts:
+            return "sentence"
+        return punctuation(self.parsed.gaps[i])
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """Every step but the first, in order."""
+        return tuple(self._step(i) for i in self.starts[1:])
+
+    def _step(self, i: int) -> Step:
+        whole = self.marks[i] in ("paragraph", "sentence")
+        k = bisect_right(self.sentences, i)
+        end = self.sentences[k] if k < len(self.sentences) else self.count
+        begin = self.sentences[max(0, bisect_left(self.sentences, i) - 1)]
+        after = self.after[i]
+        return Step(i, after, self.before[i], end if whole else after, begin, self.marks[i])
+
+    @cached_property
+    def calls(self) -> dict[int, tuple[int, int]]:
+        """The words that call on somebody, by the step in which they stand."""
+        found = {i: called(self.parsed, self.low, i, self.after[i]) for i in self.starts}
+        return {i: span for i, span in found.items() if span is not None}
+
+    @cached_property
+    def stems(self) -> list[str]:
+        """The stem of each word that carries meaning, empty for the others."""
+        tags = [self.parsed.tag(i)[:2] for i in range(self.count)]
+        meant = [w not in STOP_WORDS and len(w) > 2 and tags[i] in _MEANING for i, w in enumerate(self.low)]
+        return [stem(w) if meant[i] else "" for i, w in enumerate(self.low)]
+
+    def signs(self, step: Step) -> frozenset[str]:
+        """Everything that speaks for or against a turn at `step`."""
+        found = {step.mark} | self._lengths(step) | self._opener(step) | self._address(step)
+        found |= self._subject(step) | self._mood(step) | self._again(step)
+        if step.first in self.verse:
+            found.add("verse")
+        return frozenset(found)
+
+    def has(self, first: int, after: int, words: frozenset[str]) -> bool:
+        """Whether one of `words` stands in the words `first` up to `after`."""
+        return not words.isdisjoint(self.low[max(0, first) : min(after, self.count)])
+
+    def share(self, first: int, after: int, words: frozenset[str]) -> float:
+        """The share of the words `first` up to `after` that are among `words`, 0 to 1."""
+        part = self.low[max(0, first) : min(after, self.count)]
+        return sum(w in words for w in part) / max(1, len(part))
+
+    def _lengths(self, step: Step) -> set[str]:
+        found = set()
+        before, ahead = step.first - step.sentence_before, step.sentence_after - step.first
+        if before <= SCRAP:
+            found.add("scrap before")
+        elif before <= SHORT:
+            found.add("short before")
+        elif before >= LONG:
+            found.add("long before")
+        if ahead <= SCRAP:
+            found.add("scrap ahead")
+        elif ahead >= LONG:
+            found.add("long ahead")
+        if step.first < NEAR_START:
+            found.add("near the start")
+        return found
+
+    def _opener(self, step: Step) -> set[str]:
+        opener = _OPENERS.get(self.low[step.first])
+        found = set() if opener is None else {f"opens with {opener}"}
+        if opener is not None and step.mark in ("paragraph", "sentence"):
+            found.add(f"sentence opens with {opener}")
+        if self.has(step.first, min(step.after, step.first + 4), _TIME):
+            found.add("time word")
+        return found
+
+    def _address(self, step: Step) -> set[str]:
+        found = set()
+        if step.first in self.calls:
+            found.add("called on")
+        ahead = min(step.sentence_after, step.first + 15)
+        if self.has(step.first, ahead, YOU) and not self.has(step.first - WINDOW, step.first, YOU):
+            found.add("you begins")
+        if self.has(step.first, min(step.sentence_after, step.first + 6), _COMING):
+            found.add("somebody comes")
+        return found
+
+    def _subject(self, step: Step) -> set[str]:
+        found = set()
+        subject = self.subject(step)
+        if subject is not None and self.low[subject] in _THIRD:
+            found.add("same subject")
+        was = self.share(step.first - WINDOW, step.first, I_WORDS)
+        now = self.share(step.first, step.first + WINDOW, I_WORDS)
+        if abs(was - now) >= 0.08:  # two words in twenty-five
+            found.add("I comes or goes")
+        here = set(self.stems[step.first : step.first + COHESION]) - {""}
+        before = set(self.stems[max(0, step.first - COHESION) : step.first]) - {""}
+        if len(here & before) >= 2:
+            found.add("same words")
+        return found
+
+    def subject(self, step: Step) -> int | None:
+        """The first subject of a step, as a word."""
+        span = range(step.first, step.sentence_after)
+        return next((k for k in span if self.parsed.dep(k) in SUBJECTS), None)
+
+    def _mood(self, step: Step) -> set[str]:
+        found = set()
+        gap = self.parsed.gaps[step.first]
+        if "?" in gap:
+            found.add("after a question")
+        if "!" in gap:
+            found.add("after a cry")
+        if self.asks(step) and "?" not in gap:
+            found.add("asks")
+        if self.resolves(step):
+            found.add("resolves")
+        return found
+
+    def asks(self, step: Step) -> bool:
+        """Whether the step is a question."""
+        return "?" in self.parsed.gaps[step.after]
+
+    def resolves(self, step: Step) -> bool:
+        """Whether the step begins with a resolve: `I'll`, `I will`, `Let us`."""
+        opening = self.has(step.first, min(step.sentence_after, step.first + 3), _RESOLVED)
+        return opening or tuple(self.low[step.first : step.first + 2]) in _RESOLVES
+
+    def orders(self, step: Step) -> bool:
+        """Whether the step begins with an order."""
+        return orders(self.parsed, self.low, step.first, step.after)
+
+    def _again(self, step: Step) -> set[str]:
+        word = self.low[step.first]
+        if word in _COMMON_OPENINGS:
+            return set()
+        earlier = [i for i in self.starts if i < step.first and self.low[i] == word]
+        if not earlier:
+            return set()
+        return {"opening repeated"} if earlier[-1] == step.before else {"opening heard before"}
+
+    def verb(self, first: int, after: int) -> str | None:
+        """Penn tag of the first finite verb of a stretch; `future` where it is `will` or `shall`."""
+        for k in range(first, after):
+            if self.low[k] in (
+                "will",
+                "shall",
+                "wilt",
+                "shalt",
+                "i'll",
+                "we'll",
+                "he'll",
+                "she'll",
+                "they'll",
+            ):
+                return "future"
+            if self.parsed.tag(k) in FINITE:
+                return self.parsed.tag(k)
+        return None
