@@ -131,7 +131,7 @@ def test_a_title_is_not_the_opening_and_an_answer_told_keeps_its_question(limit:
 def test_a_pronoun_leans_on_the_nearest_person_whether_named_or_not() -> None:
     """Cut on request, the grandmother is missed by the “her” after her, not the keeper of the title."""
     s, w, _ = prepared(LANTERN)
-    cut = fit.passage(s, w, "line 2")
+    cut = fit.passage(s, w, "line 1")
     (first, *_) = fitted(LANTERN, 40, Pins(cut=(cut,))).proposals
     assert "When I was nine" not in left(LANTERN, first)
     assert any("“her”" in note and "“grandmother”" in note for note in first.check)
