@@ -8,8 +8,8 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
 # espeak-ng speaks the known recordings of the tests; sctk holds NIST sclite, the reference scorer;
-# pocketsphinx-testdata holds real readings; postgresql is the journal's second database.
-DEBIAN := espeak-ng sctk pocketsphinx-testdata postgresql
+# pocketsphinx-testdata holds real readings; postgresql is the journal's second database; chromium opens the page.
+DEBIAN := espeak-ng sctk pocketsphinx-testdata postgresql chromium
 
 .PHONY: demo test check setup docs lock clean
 

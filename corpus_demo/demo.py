@@ -119,6 +119,7 @@ def main() -> int:
         return 1
     except subprocess.CalledProcessError as e:
         return e.returncode  # it has said why
+    print("\nEverything here without a terminal, in your own browser: .venv/bin/offbook page")
     return 1 if wrong or marked.returncode else 0
 
 

@@ -331,3 +331,59 @@ def write_new(path: Path, text: str) -> None:
         ) from e
     except OSError as e:
         raise PencilError(f"cannot write {path}: {e}", "choose a script in a folder you can write to") from e
+
+
+# One mark changed, for whoever edits the file through a screen -------------------------------------
+
+
+def with_mark(
+    text: str, words: Sequence[Word], before_word: int, grade: Mark | None, reason: str = ""
+) -> str:
+    """The text of a pencil file with the mark before a word set, or with none of its own there (None).
+
+    Everything else of the file stays as it is written, the performer's notes to themselves too.
+    """
+    shifts = {s.before_word: s.row for s in read(text, words).shifts}
+    row = None
+    if grade is not None:
+        before, after = _Finder(words).context(before_word)
+        quoted = " ".join(w.text for w in words[before_word - before : before_word])
+        following = " ".join(w.text for w in words[before_word : before_word + after])
+        row = f"{quoted} {_SIGNS[grade]} {following}"
+        row += f"\n    {' '.join(reason.split())}" if reason.strip() else ""
+    at = next((r for place, r in sorted(shifts.items()) if place > before_word), None)
+    return _with_row(text, shifts.get(before_word), row, at)
+
+
+def with_stress(text: str, words: Sequence[Word], word: int, said: str | None) -> str:
+    """The same for how a word is said at its place, written as "re-VEN-ue"; None: as offbook has it.
+
+    Raises PencilError where `said` is not the word.
+    """
+    row = None
+    finder = _Finder(words)
+    if said is not None:
+        if _bare(said.replace("-", "")) != _bare(words[word].text):
+            raise PencilError(
+                f"“{said}” is not the word {words[word].text}",
+                "write the same letters, hyphens between the syllables and capitals where it is stressed",
+            )
+        before, after = finder.context(word)
+        quoted = " ".join(w.text for w in words[word - before : word])
+        row = f"{quoted} [{said}] {' '.join(w.text for w in words[word + 1 : word + after])}".strip()
+    entries, _, _ = _entries(text)
+    there = [e.row for e in entries if e.stress is not None and finder.place(e, -1)[0] == word]
+    return _with_row(text, there[0] if there else None, row, None)
+
+
+def _with_row(text: str, old: int | None, new: str | None, before: int | None) -> str:
+    """The file with row `old` and the reason under it replaced by `new`, or `new` put before row `before`."""
+    rows = text.splitlines()
+    if old is not None:
+        end = old
+        while end < len(rows) and rows[end][:1] in (" ", "\t") and rows[end].strip():
+            end += 1
+        rows[old - 1 : end] = [] if new is None else [new]
+    elif new is not None:
+        rows.insert(len(rows) if before is None else before - 1, new)
+    return "\n".join(rows) + "\n" if rows else ""

@@ -18,7 +18,7 @@ LEARNING = ["moment", "records", "schedule", "drill", "progress", "report"]
 SENDING = ["brief", "plan", "takes"]
 KEEPING = ["journal"]
 USE_CASES = ["desk"]
-PRINTING = ["cli"]
+PRINTING = ["page", "cli"]
 ORDER = FOUNDATION + READING + HEARING + LEARNING + SENDING + KEEPING + USE_CASES + PRINTING
 # No clock, no database, no printing.
 PURE = FOUNDATION + READING + HEARING + LEARNING + SENDING
@@ -38,6 +38,9 @@ HOMES = {
     "pydantic": "journal",
     "fsrs": "schedule",
     "icalendar": "plan",
+    "flask": "page",
+    "werkzeug": "page",
+    "waitress": "page",
     "click": "cli",
     "rich": "cli",
 }

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from offbook.audio.arriving import (
+    Arriving,
+)
 from offbook.audio.decode import (
     RATE,
     check_length,
@@ -27,6 +30,7 @@ from offbook.audio.stream import (
 __all__ = [
     "ECHO_SECONDS",
     "RATE",
+    "Arriving",
     "Loudness",
     "Picture",
     "SoundReport",

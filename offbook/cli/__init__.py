@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "mark": ("offbook.cli.mark", "Mark thought shifts, scan verse, estimate running time."),
     "fit": ("offbook.cli.fit", "Fit a speech to a time limit and propose cuts."),
     "run": ("offbook.cli.run", "Hear a recorded run-through and give line notes."),
+    "page": ("offbook.cli.page", "Open the page: everything without a terminal, in your browser."),
     "today": ("offbook.cli.today", "What to work on today, and for how long."),
     "drill": ("offbook.cli.drill", "Drill a piece by thought, typed or spoken."),
     "progress": ("offbook.cli.progress", "Accuracy across days, what keeps going, and the forecast."),

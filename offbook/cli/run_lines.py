@@ -10,8 +10,7 @@ from dataclasses import dataclass, field
 
 from rich.text import Text
 
-from offbook.cli.run_marks import Cell, Row, marks_used
-from offbook.notes import Kind
+from offbook.notes import Cell, Kind, Row, marks_used
 
 # The mark under a word, repeated to its width; the caret stands alone.
 MARKS: dict[Kind, str] = {

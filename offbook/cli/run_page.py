@@ -8,10 +8,9 @@ from itertools import groupby
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from offbook import __version__
-from offbook.cli.run_marks import Cell, Row, marks_used, rows
 from offbook.cli.run_report import clock, facts, headline, name, sureness, times
 from offbook.desk import PLACES, Heard
-from offbook.notes import CARE, Kind, Note, Page, where
+from offbook.notes import CARE, Cell, Kind, Note, Page, Row, marks_used, rows, where
 
 # What a screen reader says before the marked words; the eye sees the mark itself.
 _SPOKEN: dict[Kind, str] = {

@@ -11,10 +11,9 @@ from rich.text import Text
 
 from offbook.cli.common import console, quoted
 from offbook.cli.run_lines import draw, key
-from offbook.cli.run_marks import rows
 from offbook.cli.screen import seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved
-from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, shorten, where
+from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, rows, shorten, where
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
 _ASIDES = {

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from offbook.markup.blocks import (
+    Block,
+    blocks,
+    notes_of,
+)
 from offbook.markup.cells import (
+    BARS,
+    Cell,
+    cells,
     clock,
 )
 from offbook.markup.marked import (
@@ -20,24 +28,36 @@ from offbook.markup.marked_page import (
     Row,
     foot,
     head,
+    limit_in_words,
+    look_up_rows,
     rows,
+    summary,
 )
 from offbook.markup.print_sheet import (
     sheet,
 )
 
 __all__ = [
+    "BARS",
     "NARROWEST",
+    "Block",
+    "Cell",
     "Marked",
     "Row",
     "as_form",
     "as_json",
+    "blocks",
+    "cells",
     "clock",
     "foot",
     "head",
+    "limit_in_words",
+    "look_up_rows",
     "mark",
+    "notes_of",
     "rows",
     "sheet",
+    "summary",
     "with_metre",
     "without_phrases",
 ]

@@ -5,6 +5,12 @@ from __future__ import annotations
 from offbook.notes.asides import (
     cue_words,
 )
+from offbook.notes.in_place import (
+    Cell,
+    Row,
+    marks_used,
+    rows,
+)
 from offbook.notes.kinds import (
     Aside,
     Dry,
@@ -34,6 +40,7 @@ __all__ = [
     "CARE",
     "SMALL",
     "Aside",
+    "Cell",
     "Dry",
     "Kind",
     "Note",
@@ -41,9 +48,12 @@ __all__ = [
     "Pause",
     "Place",
     "Review",
+    "Row",
     "cue_words",
     "holds_a_line",
+    "marks_used",
     "review",
+    "rows",
     "shorten",
     "where",
 ]

@@ -27,6 +27,10 @@ from offbook.script.reading import (
     load,
     parse,
 )
+from offbook.script.respoken import (
+    Stretch,
+    respoken,
+)
 from offbook.script.sheet import (
     word_set,
 )
@@ -37,11 +41,13 @@ __all__ = [
     "LeftOut",
     "Line",
     "Script",
+    "Stretch",
     "choose",
     "listed",
     "load",
     "other_language",
     "parse",
+    "respoken",
     "same_part",
     "word_set",
 ]

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from offbook.notes import Kind, Note, Review
+from offbook.notes.kinds import Kind, Note, Review
 from offbook.script import Line, Script
 from offbook.words import Word
 
@@ -25,7 +25,7 @@ class Cell:
 
     glue: what stands between it and the cell before (a space, or nothing after a dash or hyphen).
     note: the note drawn on it. begins, ends: whether that note begins or ends here (on this line).
-    above: what stands above it.
+    above: what stands above it. word: the script word's index, None for a caret.
     """
 
     text: str
@@ -34,6 +34,7 @@ class Cell:
     begins: bool = False
     ends: bool = False
     above: str = ""
+    word: int | None = None
 
 
 @dataclass
@@ -73,7 +74,7 @@ def rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
             begins = seen is not None and (word.i == seen.first or not row.cells)
             above = _above(seen) if seen is not None and word.i == seen.first else ""
             ends = seen is not None and (word.i == seen.last or word is by_line[line.n][-1])
-            row.cells.append(Cell(text, glue, seen, begins, ends, above))
+            row.cells.append(Cell(text, glue, seen, begins, ends, above, word.i))
     for note in carets.get(len(words), ()):
         out[-1].cells.append(Cell("", " ", note, True, True, note.heard))
     return out

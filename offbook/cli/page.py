@@ -1,0 +1,38 @@
+"""`offbook page`: everything without a terminal, in your own browser."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+import click
+
+from offbook.cli.screen import CONTEXT
+from offbook.desk import opened
+
+
+@click.command("page", context_settings=CONTEXT)
+@click.option("--no-browser", is_flag=True, help="Only print the link; open no browser.")
+def command(no_browser: bool) -> None:
+    """Open the page: add, mark, speak, drill and send, in your own browser.
+
+    It is served from this machine to this machine alone, and ends with Ctrl-C or "Close offbook" on the page.
+    """
+    from offbook.page import SCREENS, PageServer, open_browser, running
+
+    with opened() as journal:
+        link = running(journal.home)
+        if link is not None:
+            _tell(link, no_browser or not open_browser(journal.home, link), "offbook is open already")
+            return
+        server = PageServer(journal, SCREENS)
+        link = server.door.link()
+        _tell(link, no_browser or not open_browser(journal.home, link), "offbook is open")
+        with suppress(KeyboardInterrupt):
+            server.run()
+        click.echo("Closed. Everything is kept.")
+
+
+def _tell(link: str, by_hand: bool, what: str) -> None:
+    click.echo(f"{what}{':' if by_hand else ' in your browser. If no window came up:'}")
+    click.echo(f"  {link}")
+    click.echo("The link works once. To close: Ctrl-C here, or “Close offbook” on the page.")

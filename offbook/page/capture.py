@@ -1,0 +1,195 @@
+"""Captures: what is being spoken into the page, on disk piece by piece while it is spoken.
+
+The browser sends the sound in numbered pieces of one size, each acknowledged only when it is written and
+synchronised, so that a closed tab, a crash or a dead battery loses what was not acknowledged yet: less than
+a second. A capture is a folder: `about.json` says whose it is, and each *spell* (the sound from one press of
+the button to the next interruption) is a file of 16-bit little-endian mono samples. The number of a piece
+tells its place in the file, so that a piece sent twice is written once and a gap is seen at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+import shutil
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+
+from offbook.errors import JournalError, RecordingError
+
+PIECE_SECONDS = 0.25  # a piece; set by hand: four writes a second cost nothing, and little is lost
+RATES = (8_000, 192_000)  # Hz that a microphone may have
+LONGEST_SECONDS = 5_400.0  # as for any recording: 90 minutes
+_KEY = re.compile(r"[0-9a-f]{32}")
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """One uninterrupted stretch of sound. rate: samples a second."""
+
+    number: int
+    rate: int
+
+    @property
+    def piece(self) -> int:
+        """Bytes of a piece: all of them are as long, but for the last."""
+        return 2 * round(PIECE_SECONDS * self.rate)
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What a capture is: a run-through of `version_id` of `piece_id`, begun at `begun` (ISO 8601, UTC)."""
+
+    key: str
+    piece_id: str
+    version_id: str
+    begun: str
+    spells: tuple[Spell, ...] = ()
+    ended: bool = False
+
+    @property
+    def at(self) -> datetime:
+        """When it was begun."""
+        return datetime.fromisoformat(self.begun)
+
+
+class Capture:
+    """A capture on disk, open for more. Safe to use from several threads."""
+
+    def __init__(self, folder: Path, about: About) -> None:
+        self.folder, self.about = folder, about
+        self._lock = Lock()
+
+    @property
+    def seconds(self) -> float:
+        """Seconds of sound on disk."""
+        return sum(self._size(s) / (2 * s.rate) for s in self.about.spells)
+
+    def begin_spell(self, rate: int) -> Spell:
+        """A new spell at `rate` samples a second. Raises RecordingError for a rate no microphone has."""
+        if not RATES[0] <= rate <= RATES[1]:
+            raise RecordingError(
+                f"a microphone at {rate} samples a second is none that can be heard",
+                "choose another microphone",
+            )
+        with self._lock:
+            spell = Spell(len(self.about.spells), rate)
+            self._path(spell).touch()
+            self._write(replace(self.about, spells=(*self.about.spells, spell)))
+        return spell
+
+    def add(self, number: int, piece: int, sound: bytes, *, last: bool = False) -> tuple[int, bool]:
+        """Write piece `piece` of spell `number`: the piece wanted next, and whether this one was written.
+
+        A piece that is there already, or that comes too early, is not written: what is wanted next says so.
+        Raises RecordingError for what is no piece, JournalError where the disk does not take it.
+        """
+        with self._lock:
+            if not 0 <= number < len(self.about.spells):
+                raise RecordingError("this recording has no such part", "load the page again")
+            spell = self.about.spells[number]
+            have, rest = divmod(self._size(spell), spell.piece)
+            if piece != have or rest:
+                return have + bool(rest), False
+            whole = len(sound) == spell.piece or (last and 0 < len(sound) < spell.piece)
+            if not whole or len(sound) % 2:
+                raise RecordingError("this is no piece of sound", "load the page again")
+            if self.seconds > LONGEST_SECONDS:
+                raise RecordingError("a run-through takes up to 90 minutes", "stop, and hear what is there")
+            self._append(spell, sound)
+            if last:
+                self._write(replace(self.about, ended=True))
+            return have + 1, True
+
+    def sound(self) -> Iterator[tuple[Spell, bytes]]:
+        """All the sound there is, piece by piece, spell after spell."""
+        for spell in self.about.spells:
+            with self._path(spell).open("rb") as file:
+                while data := file.read(spell.piece):
+                    yield spell, data[: len(data) // 2 * 2]
+
+    def end(self) -> None:
+        """Note that no more sound will come: what is left is to hear it."""
+        with self._lock:
+            self._write(replace(self.about, ended=True))
+
+    def drop(self) -> None:
+        """Delete it, for good."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def mend(self) -> None:
+        """After a crash: a piece that was half written, and never acknowledged, is cut off again."""
+        with self._lock:
+            for spell in self.about.spells:
+                path, size = self._path(spell), self._size(spell)
+                if size % spell.piece and not self.about.ended:
+                    os.truncate(path, size - size % spell.piece)
+
+    def _path(self, spell: Spell) -> Path:
+        return self.folder / f"spell-{spell.number}.pcm"
+
+    def _size(self, spell: Spell) -> int:
+        try:
+            return self._path(spell).stat().st_size
+        except FileNotFoundError:
+            return 0
+
+    def _append(self, spell: Spell, sound: bytes) -> None:
+        path, before = self._path(spell), self._size(spell)
+        try:
+            with path.open("ab") as file:
+                file.write(sound)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as e:
+            os.truncate(path, before)
+            raise JournalError(
+                f"the disk does not take the sound: {e.strerror}", "make room on it; what was said is kept"
+            ) from e
+
+    def _write(self, about: About) -> None:
+        self.about = about
+        target = self.folder / "about.json"
+        part = target.with_suffix(".part")
+        with part.open("w", encoding="utf-8") as file:
+            json.dump(asdict(about), file)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(target)
+
+
+def begin(home: Path, piece_id: str, version_id: str, at: datetime) -> Capture:
+    """A new, empty capture below `home`. Raises JournalError where no folder can be made."""
+    key = secrets.token_hex(16)
+    folder = home / key
+    try:
+        folder.mkdir(parents=True)
+        made = Capture(folder, About(key, piece_id, version_id, at.isoformat()))
+        made._write(made.about)
+    except OSError as e:
+        raise JournalError(
+            f"cannot keep what is spoken in {home}: {e.strerror}", "make room there and let it be written"
+        ) from e
+    return made
+
+
+def there(home: Path) -> list[Capture]:
+    """The captures left on disk, oldest first, mended where a crash left them open."""
+    found = []
+    for folder in home.iterdir() if home.is_dir() else ():
+        if _KEY.fullmatch(folder.name) is None:
+            continue
+        try:
+            raw = json.loads((folder / "about.json").read_text(encoding="utf-8"))
+            spells = tuple(Spell(**s) for s in raw.pop("spells"))
+            capture = Capture(folder, About(**raw, spells=spells))
+        except (OSError, ValueError, TypeError, KeyError):
+            continue  # broken off before it held any sound
+        capture.mend()
+        found.append(capture)
+    return sorted(found, key=lambda c: c.about.begun)

@@ -1,0 +1,160 @@
+"""The door: who may come in to the page, and what may be done from where.
+
+The page listens on 127.0.0.1 alone, but that address is shared: other users of the machine can reach it, and
+so can every website that is open in the same browser. Each of them meets several of these checks:
+
+- every address begins with a random place, and the cookie is bound to it, so that the cookie never goes to
+  another program that listens on 127.0.0.1 (cookies do not tell ports apart: RFC 6265, section 8.5);
+- a session begins only with a token that works once; the cookie is `SameSite=Strict` and hidden from scripts;
+- the `Host` header must be ours (a name that somebody else's DNS points here is not), the `Origin` of every
+  change too, and `Sec-Fetch-Site`, where the browser sends it, must say "same-origin";
+- every change carries a token of the session that another site cannot read.
+
+What the browser may do with our pages is narrowed by headers: nothing inline, nothing from elsewhere, no
+frame, and of the machine's devices the microphone alone.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from hmac import compare_digest
+from threading import Lock
+
+from flask import Flask, Request, Response, g, request
+
+HOST = "127.0.0.1"
+COOKIE = "offbook"
+FIELD = "_token"  # of a form
+HEADER = "X-Offbook-Token"  # of a request made by our scripts
+TOKEN_BYTES = 24  # 192 bits: not to be guessed
+PLACE_BYTES = 9
+SAFE = frozenset({"GET", "HEAD"})
+ENTRANCE = "enter"  # the only address below the place that needs no session
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self'",
+        "media-src 'self'",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+_OTHER_DEVICES = (
+    "accelerometer autoplay camera display-capture geolocation gyroscope hid magnetometer midi "
+    "payment serial usb"
+)
+DEVICES = ", ".join(["microphone=(self)", *(f"{name}=()" for name in _OTHER_DEVICES.split())])
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "Permissions-Policy": DEVICES,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    # Not "no-referrer": with it a browser sends "Origin: null" with our own forms (Fetch standard, 3.2).
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+@dataclass
+class Door:
+    """The secrets of one run of the server; nothing of them is kept when it stops. port: set once known.
+
+    again: what another `offbook page` of the same user shows to be given a new token.
+    """
+
+    port: int = 0
+    place: str = field(default_factory=lambda: secrets.token_urlsafe(PLACE_BYTES))
+    again: str = field(default_factory=lambda: secrets.token_urlsafe(TOKEN_BYTES))
+    _tokens: set[str] = field(default_factory=set)
+    _sessions: dict[str, str] = field(default_factory=dict)  # cookie -> token of its changes
+    _lock: Lock = field(default_factory=Lock)
+
+    @property
+    def origin(self) -> str:
+        """The origin of our own pages."""
+        return f"http://{HOST}:{self.port}"
+
+    def link(self) -> str:
+        """An address that opens the page, once."""
+        token = secrets.token_urlsafe(TOKEN_BYTES)
+        with self._lock:
+            self._tokens.add(token)
+        return f"{self.origin}/{self.place}/{ENTRANCE}/{token}"
+
+    def enter(self, token: str) -> str | None:
+        """Use up a token: the cookie of a new session, None where the token is not (or no longer) good."""
+        with self._lock:
+            fits = [each for each in self._tokens if compare_digest(each.encode(), token.encode())]
+            if not fits:
+                return None
+            self._tokens.discard(fits[0])
+            cookie = secrets.token_urlsafe(TOKEN_BYTES)
+            self._sessions[cookie] = secrets.token_urlsafe(TOKEN_BYTES)
+        return cookie
+
+    def changes(self, cookie: str | None) -> str | None:
+        """The token that changes of this session carry; None where there is no such session."""
+        if cookie is None:
+            return None
+        with self._lock:
+            known = list(self._sessions.items())
+        return next((t for c, t in known if compare_digest(c.encode(), cookie.encode())), None)
+
+
+def refusal(door: Door, asked: Request) -> str | None:
+    """Why this request is turned away, None where it may go on. Sets `g.token` for the forms of the page."""
+    if asked.host != f"{HOST}:{door.port}":
+        return "this address is not the page's own"
+    if not asked.path.startswith(f"/{door.place}/"):
+        return "there is nothing here"
+    entering = asked.path.startswith(f"/{door.place}/{ENTRANCE}/")
+    if entering and asked.method == "GET":
+        return None
+    if asked.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        return "another site asked for this"
+    if entering:
+        return None if _same(asked.headers.get(HEADER), door.again) else "this needs the key of the journal"
+    token = door.changes(asked.cookies.get(COOKIE))
+    if token is None:
+        return "this browser was not let in"
+    g.token = token
+    if asked.method in SAFE:
+        return None
+    if asked.headers.get("Origin") != door.origin:
+        return "this change was not asked for by the page itself"
+    given = asked.headers.get(HEADER) or asked.form.get(FIELD)
+    return None if _same(given, token) else "this change did not come from a form of this page"
+
+
+def _same(given: str | None, wanted: str) -> bool:
+    return given is not None and compare_digest(given.encode(), wanted.encode())
+
+
+def guard(app: Flask, door: Door, refused: Callable[[str], Response]) -> None:
+    """Put the checks before, and the headers behind, every answer of `app`."""
+
+    @app.before_request
+    def check() -> Response | None:
+        why = refusal(door, request)
+        return None if why is None else refused(why)
+
+    @app.after_request
+    def narrow(answer: Response) -> Response:
+        for name, value in HEADERS.items():
+            answer.headers[name] = value
+        answer.headers.setdefault("Cache-Control", "no-store")
+        return answer
+
+
+def let_in(door: Door, answer: Response, cookie: str) -> Response:
+    """Give the session's cookie, bound to the place."""
+    answer.set_cookie(COOKIE, cookie, path=f"/{door.place}/", httponly=True, samesite="Strict")
+    return answer

@@ -1,0 +1,87 @@
+"""A script on its way in: what was taken as spoken is shown, and put right, before it is kept.
+
+The file lies in a folder of our own under a name of our own; of the name it came with only a known ending is
+used, and that only to tell its format.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import secrets
+import shutil
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+
+from offbook import script as scripts
+from offbook.errors import JournalError, ScriptError
+from offbook.script import Script, Stretch
+
+ENDINGS = frozenset({".txt", ".md", ".markdown", ".fountain", ".docx", ".odt", ".pdf"})
+LARGEST_SCRIPT = 20 << 20  # bytes: a whole play as a pdf with pictures
+_KEY = re.compile(r"[0-9a-f]{24}")
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A script that is not kept yet. file: its name in the draft's folder; revises: a piece's key, or ""."""
+
+    key: str
+    folder: Path
+    file: str
+    title: str
+    part: str | None = None
+    choices: tuple[Stretch, ...] = ()
+    revises: str = ""
+    limit: str = ""
+    day: str = ""
+    problem: tuple[str, str] | None = field(default=None, compare=False)
+
+    def script(self) -> Script:
+        """The script as it would be kept. Raises ScriptError."""
+        read = scripts.load(self.folder / self.file, self.part)
+        return scripts.respoken(replace(read, title=self.title or read.title), self.choices)
+
+
+def save(home: Path, data: bytes, name: str, title: str, revises: str = "") -> Draft:
+    """A new draft from the bytes of a file. name: what it was called, "" for pasted text."""
+    if len(data) > LARGEST_SCRIPT:
+        raise ScriptError("this file is larger than 20 MB", "give the script alone, without pictures")
+    ending = Path(name.lower()).suffix
+    file = f"script{ending if ending in ENDINGS else '.txt'}"
+    key = secrets.token_hex(12)
+    folder = home / key
+    try:
+        folder.mkdir(parents=True)
+        (folder / file).write_bytes(data)
+        draft = Draft(key, folder, file, title, revises=revises)
+        write(draft)
+    except OSError as e:
+        raise JournalError(f"cannot keep the script: {e.strerror}", "make room on the disk") from e
+    return draft
+
+
+def write(draft: Draft) -> None:
+    """Keep what was chosen."""
+    told = {k: v for k, v in asdict(draft).items() if k not in ("folder", "key", "problem")}
+    part = draft.folder / "draft.part"
+    part.write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
+    part.replace(draft.folder / "draft.json")
+
+
+def load(home: Path, key: str) -> Draft:
+    """The draft with this key. Raises ScriptError where it is gone."""
+    if _KEY.fullmatch(key) is None:
+        raise ScriptError("there is no such script", "add it again")
+    folder = home / key
+    try:
+        raw = json.loads((folder / "draft.json").read_text(encoding="utf-8"))
+    except OSError as e:
+        raise ScriptError("this script was kept or thrown away already", "add it again") from e
+    choices = tuple(Stretch(**c) for c in raw.pop("choices"))
+    return Draft(key=key, folder=folder, choices=choices, **raw)
+
+
+def drop(draft: Draft) -> None:
+    """Throw a draft away."""
+    shutil.rmtree(draft.folder, ignore_errors=True)

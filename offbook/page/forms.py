@@ -1,0 +1,64 @@
+"""What people type into the fields of the page, read: a time limit, a day, a name."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import PurePath
+
+from offbook.errors import OffbookError
+
+_TIME = re.compile(r"(?:(\d{1,3})\s*[:.]\s*)?(\d{1,4})\s*(?:s|sec|seconds)?")
+_MINUTES = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(?:m|min|minutes?)")
+_LONGEST_NAME = 120
+
+
+class FieldError(OffbookError):
+    """A field of a form cannot be read."""
+
+
+def limit_in(typed: str) -> float | None:
+    """Seconds in "2:00", "90", "2 min"; None where nothing was typed. Raises FieldError."""
+    text = typed.strip().lower()
+    if not text:
+        return None
+    minutes = _MINUTES.fullmatch(text)
+    found = _TIME.fullmatch(text)
+    seconds = 0.0
+    if minutes is not None:
+        seconds = 60 * float(minutes[1])
+    elif found is not None and not (found[1] is not None and int(found[2]) >= 60):
+        seconds = 60.0 * int(found[1] or 0) + int(found[2])
+    if seconds <= 0:
+        raise FieldError(f"“{typed.strip()}” is no time limit", "write minutes and seconds, such as 2:00")
+    return seconds
+
+
+def limit_shown(seconds: float | None) -> str:
+    """The same for a field: 2:00, empty for none."""
+    if seconds is None:
+        return ""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def day_in(typed: str) -> date | None:
+    """The day in "2026-05-01", as the browser's date field gives it; None where nothing was typed."""
+    text = typed.strip()
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as e:
+        raise FieldError(f"“{text}” is no day", "write year, month and day, such as 2026-05-01") from e
+
+
+def name_in(typed: str) -> str:
+    """A name on one line, short enough to show."""
+    return " ".join(typed.split())[:_LONGEST_NAME]
+
+
+def title_of_file(name: str) -> str:
+    """What to call a script by the name of the file it came in; the name is shown, never opened."""
+    stem = PurePath(name.replace("\\", "/")).stem
+    return name_in(stem.replace("_", " ").replace("-", " "))

@@ -1,0 +1,251 @@
+"""The pieces: the list of them, and a script's way in, shown as it was understood before it is kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, Response, request
+
+from offbook import desk
+from offbook import journal as journals
+from offbook import script as scripts
+from offbook.errors import OffbookError, ScriptError
+from offbook.journal import Connection
+from offbook.moment import local_day, system_zone
+from offbook.page import drafts
+from offbook.page.app import go, show, tell
+from offbook.page.drafts import Draft
+from offbook.page.forms import FieldError, day_in, limit_in, name_in, title_of_file
+from offbook.page.opened import piece_of
+from offbook.page.room import Room
+from offbook.records import Performer, Piece, Unit
+from offbook.script import Script, Stretch
+from offbook.words import Word
+
+if TYPE_CHECKING:
+    from offbook.progress import Standing
+
+UPLOAD_BYTES = drafts.LARGEST_SCRIPT + (1 << 20)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a script as it was understood. kind: line, out (not spoken) or cue."""
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    n: int | None = None
+    why: str = ""
+    gap: bool = False
+
+
+def add_pieces(place: Blueprint, room: Room) -> None:
+    """The routes of the list of pieces and of adding one."""
+
+    @place.get("/")
+    def home() -> Response:
+        with room.journal.reading() as conn:
+            people = journals.performers(conn)
+            now = room.clock()
+            stands = [desk.standing(conn, p, now) for p in journals.pieces(conn)]
+        return show("home.html", people=people, stands=stands, says=_says, left=days_left)
+
+    @place.get("/add")
+    def add() -> Response:
+        return show("add.html", text="", name="", revises=_revised(room, request.args.get("revises", "")))
+
+    @place.post("/add")
+    def add_script() -> Response:
+        request.max_content_length = UPLOAD_BYTES
+        request.max_form_memory_size = UPLOAD_BYTES
+        text, name = request.form.get("text", ""), name_in(request.form.get("name", ""))
+        revised = _revised(room, request.form.get("revises", ""))
+        try:
+            draft = _taken_in(room, text, name, "" if revised is None else revised.id)
+        except OffbookError as e:
+            return show("add.html", 400, text=text, name=name, revises=revised, failed=e)
+        return go("draft", key=draft.key)
+
+    @place.get("/add/<key>")
+    def draft(key: str) -> Response:
+        return _draft_screen(room, drafts.load(_drafts(room), key))
+
+    @place.post("/add/<key>")
+    def change_draft(key: str) -> Response:
+        return _change(room, drafts.load(_drafts(room), key))
+
+
+def _drafts(room: Room) -> Path:
+    return room.home / "coming-in"
+
+
+def _revised(room: Room, key: str) -> Piece | None:
+    """The piece a new draft is of, None for a new piece."""
+    if not key:
+        return None
+    with room.journal.reading() as conn:
+        return piece_of(conn, key)
+
+
+def _taken_in(room: Room, text: str, name: str, revises: str) -> Draft:
+    given = request.files.get("file")
+    if given is not None and given.filename:
+        data, called = given.stream.read(drafts.LARGEST_SCRIPT + 1), given.filename
+    elif text.strip():
+        data, called = text.replace("\r\n", "\n").encode(), ""
+    else:
+        raise ScriptError("there is no script yet", "paste it into the field, or choose a file")
+    draft = drafts.save(_drafts(room), data, called, name or title_of_file(called), revises)
+    try:
+        scripts.load(draft.folder / draft.file)
+    except OffbookError as e:
+        drafts.drop(draft)
+        # The file's place in our folder says nothing to the person who gave it.
+        what = str(e.what).replace(str(draft.folder / draft.file), called or "the pasted text")
+        raise ScriptError(what, e.do) from e
+    return draft
+
+
+def _draft_screen(room: Room, draft: Draft, failed: OffbookError | None = None) -> Response:
+    script = draft.script()
+    with room.journal.reading() as conn:
+        people = journals.performers(conn)
+    whole = scripts.load(draft.folder / draft.file)
+    return show(
+        "draft.html",
+        400 if failed is not None else 200,
+        draft=draft,
+        script=script,
+        parts=whole.parts,
+        rows=rows_of(script),
+        verse=script.form != "prose",
+        spoken=sum(len(line.text.split()) for line in script.lines),
+        people=people,
+        revised=_revised(room, draft.revises),
+        failed=failed,
+    )
+
+
+def _change(room: Room, draft: Draft) -> Response:
+    form = request.form
+    draft = replace(
+        draft,
+        title=name_in(form.get("name", draft.title)),
+        limit=form.get("limit", draft.limit)[:20],
+        day=form.get("day", draft.day)[:20],
+    )
+    anchor = None
+    if "part" in form:
+        draft = replace(draft, part=form["part"] or None, choices=())
+    elif "turn" in form:
+        choice = _choice(form["turn"])
+        draft, anchor = replace(draft, choices=(*draft.choices, choice)), f"at-{choice.start}"
+    try:
+        draft.script()  # a choice that would leave nothing is refused here
+        drafts.write(draft)
+        if form.get("do") == "keep":
+            return _keep(room, draft, form.get("performer", ""))
+    except OffbookError as e:
+        return _draft_screen(room, drafts.load(_drafts(room), draft.key), e)
+    if form.get("do") == "drop":
+        drafts.drop(draft)
+        return go("home")
+    return go("draft", key=draft.key, _anchor=anchor)
+
+
+def _choice(value: str) -> Stretch:
+    start, end, spoken = (int(x) if x.isdecimal() else -1 for x in [*value.split("-"), "", "", ""][:3])
+    if not 0 <= start < end or spoken not in (0, 1):
+        raise FieldError("this is no stretch of the script", "load the page again")
+    return Stretch(start, end, bool(spoken))
+
+
+def rows_of(script: Script) -> list[Row]:
+    """The script row by row as it was understood, in the order of the page."""
+    doubtful = {out.start: f"perhaps a {out.reason}" for out in script.perhaps}
+    found = [
+        Row("line", line.text, line.start, line.end, line.n, doubtful.get(line.start, ""))
+        for line in script.lines
+    ]
+    found += [
+        Row("out", " ".join(out.text.split()), out.start, out.end, why=out.reason + ("" if out.sure else "?"))
+        for out in script.left_out
+        if not any(c.start <= out.start < c.end for c in script.cues)
+    ]
+    found += [Row("cue", " ".join(c.text.split()), c.start, c.end, why=c.speaker) for c in script.cues]
+    paragraphs = {line.n: line.paragraph for line in script.lines}
+    out: list[Row] = []
+    paragraph = 0
+    for row in sorted(found, key=lambda r: (r.start, r.end)):
+        now = paragraphs.get(row.n or 0, paragraph)
+        out.append(replace(row, gap=bool(out) and now != paragraph))
+        paragraph = now
+    return out
+
+
+def _keep(room: Room, draft: Draft, performer: str) -> Response:
+    """Take the draft into the journal, its file beside its pencil marks."""
+    script = draft.script()
+    limit, day = limit_in(draft.limit), day_in(draft.day)
+    words, units = units_for(script)
+    with room.journal.writing() as conn:
+        if draft.revises:
+            piece = piece_of(conn, draft.revises)
+        else:
+            owner = _owner(room, conn, performer)
+            piece = journals.add_piece(
+                room.journal, conn, owner, draft.title or script.title, part=script.part, limit_seconds=limit,
+                due_day=day,
+            )  # fmt: skip
+        kept = room.home / "scripts" / piece.id / draft.file
+        script = replace(script, source=str(kept))
+        journals.add_version(room.journal, conn, piece.id, script, words, units)
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        kept.write_bytes((draft.folder / draft.file).read_bytes())
+    drafts.drop(draft)
+    if draft.revises:
+        tell(room, "The new draft is kept. Lines that stayed keep their history.")
+    if day is not None and day < local_day(room.clock(), piece.zone):
+        tell(room, "The day you gave is over. You can change it under Settings.")
+    return go("text", piece=piece.id)
+
+
+def units_for(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
+    """The words of a script and the thoughts in which it is learnt."""
+    from offbook.drill import units_of
+    from offbook.thoughts import shifts_of
+    from offbook.words import words_of
+
+    words = words_of(script)
+    return words, units_of(script, words, shifts_of(script, words))
+
+
+def _owner(room: Room, conn: Connection, performer: str) -> Performer:
+    """The performer chosen; the first piece of an empty journal makes one called Me."""
+    people = journals.performers(conn)
+    if not people:
+        return journals.add_performer(room.journal, conn, "Me", system_zone())
+    return next((p for p in people if p.id == performer), people[0])
+
+
+def days_left(due: date | None, today: date) -> str:
+    """How long there is left, for people."""
+    if due is None:
+        return "no date"
+    days = (due - today).days
+    if days < 0:
+        return f"was due {due:%-d %B}"
+    return "today is the day" if days == 0 else f"{days} day{'s' * (days != 1)} left, {due:%a %-d %b}"
+
+
+def _says(s: Standing) -> str:
+    """What there is to say of a piece in the list."""
+    if s.latest is None:
+        return "not spoken yet"
+    said = f"{int(s.latest.accuracy * 1000) / 10:g} % of the words in the last run-through"
+    return f"off book: {said}" if s.off_book.since is not None else said

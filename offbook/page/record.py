@@ -1,0 +1,266 @@
+"""Speaking a piece: the screen with the one button, and where its sound goes.
+
+The browser sends the sound in small numbered pieces; the answer to each says which is wanted next, so that
+a piece lost on the way is sent again, and how far the performer is in the text. Files made elsewhere come in
+slices the same way, or as a plain form.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, jsonify, request
+
+from offbook import journal as journals
+from offbook.errors import RecordingError
+from offbook.moment import local_day
+from offbook.page.app import go, show, url
+from offbook.page.capture import PIECE_SECONDS, Spell
+from offbook.page.forms import FieldError
+from offbook.page.opened import Opened
+from offbook.page.room import Room
+from offbook.page.speaking import Spoken
+from offbook.page.turns import Job
+from offbook.page.uploads import ENDINGS, Upload, begin_upload, open_upload
+
+LARGEST_PIECE = 192_000  # bytes of one piece: a quarter of a second at the highest rate, twice over
+SLICE = 4 << 20  # bytes of a recording that is sent in slices
+LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
+
+
+def add_record(place: Blueprint, room: Room) -> None:
+    """The routes of speaking a piece and of what becomes of its sound."""
+    _add_screen(place, room)
+    _add_capture(place, room)
+    _add_uploads(place, room)
+    _add_jobs(place, room)
+
+
+def _add_screen(place: Blueprint, room: Room) -> None:
+    @place.get("/piece/<piece>/speak")
+    def speak(piece: str) -> Response:
+        there = room.opened(piece)
+        from offbook.schedule import CAUTION, voice_note
+
+        with room.journal.reading() as conn:
+            day = local_day(room.clock(), there.piece.zone)
+            used = journals.voice_seconds(conn, there.piece.performer_id, day) / 60
+            cap = journals.performer_named(conn, there.piece.performer).voice_minutes
+            waiting = journals.unjudged(conn, there.piece.id)
+        return show(
+            "speak.html",
+            piece=there.piece,
+            rows=_rows(there),
+            verse=there.version.script.form != "prose",
+            count=len(there.version.words),
+            left=room.speaking.left(there.piece.id),
+            waiting=waiting,
+            care=f"{voice_note(used, cap)} {CAUTION}",
+            piece_seconds=PIECE_SECONDS,
+            slice=SLICE,
+            endings=",".join(sorted(ENDINGS)),
+        )
+
+
+def _rows(there: Opened) -> list[dict[str, Any]]:
+    """The speech as it is shown while it is spoken: its lines with their words as printed, and the cues."""
+    from offbook.drill import as_written
+
+    script, words = there.version.script, there.version.words
+    by_line: dict[int, list[int]] = {}
+    for w in words:
+        by_line.setdefault(w.line, []).append(w.i)
+    cues: dict[int | None, list[Any]] = {}
+    for cue in script.cues:
+        cues.setdefault(cue.before_line, []).append(cue)
+    found, paragraph = [], 0
+    for line in script.lines:
+        if line.n not in by_line:
+            continue
+        found.append(
+            {
+                "n": line.n if line.verse else None,
+                "gap": paragraph not in (0, line.paragraph),
+                "cues": [(c.speaker, " ".join(c.text.split())) for c in cues.get(line.n, ())],
+                "words": [(i, as_written(script, words, i, i)) for i in by_line[line.n]],
+            }
+        )
+        paragraph = line.paragraph
+    return found
+
+
+def _add_capture(place: Blueprint, room: Room) -> None:
+    @place.post("/piece/<piece>/speak")
+    def begin(piece: str) -> Response:
+        there = room.opened(piece)
+        return _begun(*room.speaking.begin(there.piece, there.version, _rate()))
+
+    @place.post("/capture/<key>/go-on")
+    def go_on(key: str) -> Response:
+        return _begun(*room.speaking.go_on(key, _rate()))
+
+    @place.post("/capture/<key>/<int:spell>/<int:number>")
+    def sound(key: str, spell: int, number: int) -> Response:
+        request.max_content_length = LARGEST_PIECE
+        spoken, wanted = room.speaking.add(
+            key, spell, number, request.get_data(), last="last" in request.args
+        )
+        live = spoken.live
+        return jsonify(
+            next=wanted,
+            seconds=round(spoken.capture.seconds, 2),
+            place=live.place,
+            done=live.done.is_set(),
+            behind=round(live.behind, 2),
+        )
+
+    @place.post("/capture/<key>/end")
+    def end(key: str) -> Response:
+        job = room.speaking.end(key)
+        if not request.headers.get("Accept", "").startswith("application/json"):
+            return go("job", key=job.key)
+        job.over.wait(timeout=2.0)  # most are over before that: one answer less to wait for
+        return jsonify(_told(room, job))
+
+    @place.post("/capture/<key>/drop")
+    def drop(key: str) -> Response:
+        spoken = room.speaking.spoken(key)
+        room.speaking.drop(key)
+        return go("speak", piece=spoken.piece.id)
+
+
+def _begun(spoken: Spoken, spell: Spell) -> Response:
+    return jsonify(
+        key=spoken.capture.about.key,
+        spell=spell.number,
+        bytes=spell.piece,
+        seconds=round(spoken.capture.seconds, 2),
+        words=len(spoken.version.words),
+    )
+
+
+def _rate() -> int:
+    value = request.form.get("rate", "")
+    if not value.isdecimal():
+        raise FieldError("the microphone did not say how fast it is", "load the page again")
+    return int(value)
+
+
+def _add_uploads(place: Blueprint, room: Room) -> None:
+    @place.post("/piece/<piece>/recording")
+    def send(piece: str) -> Response:
+        """A recording as a plain form."""
+        request.max_content_length = LARGEST_FORM
+        there = room.opened(piece)
+        given = request.files.get("recording")
+        if given is None or not given.filename:
+            raise RecordingError("no recording was chosen", "choose a file, or drop it onto the page")
+        upload = begin_upload(room.home / "coming-in", there.piece.id, given.filename)
+        while block := given.stream.read(SLICE):
+            upload.add(upload.slices, block)
+        return go("job", key=hear_upload(room, there, upload).key)
+
+    @place.post("/piece/<piece>/upload")
+    def begin_slices(piece: str) -> Response:
+        there = room.opened(piece)
+        name = request.form.get("name", "")
+        return jsonify(key=begin_upload(room.home / "coming-in", there.piece.id, name).key)
+
+    @place.post("/upload/<key>/<int:number>")
+    def take_slice(key: str, number: int) -> Response:
+        request.max_content_length = SLICE + 1
+        upload = open_upload(room.home / "coming-in", key)
+        return jsonify(next=upload.add(number, request.get_data()))
+
+    @place.post("/upload/<key>/end")
+    def end_slices(key: str) -> Response:
+        upload = open_upload(room.home / "coming-in", key)
+        job = hear_upload(room, room.opened(upload.piece), upload)
+        return jsonify(_told(room, job))
+
+    @place.post("/upload/<key>/drop")
+    def drop_slices(key: str) -> Response:
+        open_upload(room.home / "coming-in", key).drop()
+        return jsonify(gone=True)
+
+    @place.post("/piece/<piece>/unjudged/<key>")
+    def hear_kept(piece: str, key: str) -> Response:
+        """Hear a kept recording whose hearing was broken off."""
+        there = room.opened(piece)
+        with room.journal.reading() as conn:
+            stored = next((r for r in journals.unjudged(conn, there.piece.id) if r.id == key), None)
+        if stored is None:
+            raise RecordingError("this recording was heard already, or deleted", "look at the notes")
+        path = room.journal.recordings / stored.path
+        job = Job(
+            there.piece.performer_id,
+            there.piece.id,
+            there.piece.name,
+            lambda job: room.hear_again(job, there.piece, there.version, path, stored),
+        )
+        return go("job", key=room.turns.add(job).key)
+
+
+def hear_upload(room: Room, there: Opened, upload: Upload) -> Job:
+    """Put a recording that has come in whole into the queue. It is in the journal before it is heard."""
+    from offbook import audio
+
+    try:
+        audio.probe(upload.path)
+    except RecordingError as e:
+        upload.drop()
+        raise RecordingError(e.what.replace(str(upload.path), upload.name), e.do) from e
+    stored = room.keep(there.piece, upload.path, room.clock())
+    path = upload.path if stored is None else room.journal.recordings / stored.path
+    if stored is not None:
+        upload.drop()
+
+    def work(job: Job) -> str:
+        try:
+            return room.hear_again(job, there.piece, there.version, path, stored)
+        finally:
+            upload.drop()
+
+    return room.turns.add(Job(there.piece.performer_id, there.piece.id, there.piece.name, work))
+
+
+def _add_jobs(place: Blueprint, room: Room) -> None:
+    @place.get("/hearing/<key>")
+    def job(key: str) -> Response:
+        found = _job(room, key)
+        if request.headers.get("Accept", "").startswith("application/json"):
+            return jsonify(_told(room, found))
+        if found.state == "done":
+            return go("notes", piece=found.piece, run=found.result)
+        with room.journal.reading() as conn:
+            piece = next(p for p in journals.pieces(conn) if p.id == found.piece)
+        return show("job.html", piece=piece, job=found, before=room.turns.before(found), failed=found.problem)
+
+    @place.post("/hearing/<key>/stop")
+    def stop(key: str) -> Response:
+        found = _job(room, key)
+        found.stop()
+        found.over.wait(timeout=3.0)
+        return go("job", key=key)
+
+
+def _job(room: Room, key: str) -> Job:
+    found = room.turns.job(key)
+    if found is None:
+        raise RecordingError("this is not being heard any more", "look at the notes of the piece")
+    return found
+
+
+def _told(room: Room, job: Job) -> dict[str, Any]:
+    """How far a job is, for our scripts."""
+    told: dict[str, Any] = {
+        "state": job.state,
+        "share": round(job.share, 3),
+        "before": room.turns.before(job),
+        "at": url("job", key=job.key),
+    }
+    if job.state == "done":
+        told["notes"] = url("notes", piece=job.piece, run=job.result)
+    if job.problem is not None:
+        told |= {"what": job.problem.what, "do": job.problem.do}
+    return told

@@ -1,0 +1,102 @@
+"""What all screens share while the server runs: the open journal, the speech model, what is being heard."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from offbook import desk
+from offbook import journal as journals
+from offbook.desk import Heard, Loading
+from offbook.journal import Journal
+from offbook.page.opened import Opened, open_piece
+from offbook.page.speaking import Speaking
+from offbook.page.turns import Job, Turns
+from offbook.records import Piece, Recording, Version
+
+if TYPE_CHECKING:
+    from offbook.audio import SoundReport
+    from offbook.markup import Marked
+
+MARKED = 8  # marked scripts that are kept ready
+
+
+class Room:
+    """One process, one journal, one model. messages: what waits to be told, by session.
+
+    loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
+    of a run-through, by its key, while the server runs.
+    """
+
+    def __init__(self, journal: Journal, loading: Loading | None = None) -> None:
+        self.journal = journal
+        self.messages: dict[str, list[str]] = {}
+        self.loading = loading if loading is not None else Loading(None)
+        self.sounds: dict[str, str] = {}
+        self.turns = Turns()
+        self.speaking = Speaking(self)
+        self._marked: OrderedDict[tuple[str, float], Marked] = OrderedDict()
+        self._marking = Lock()
+
+    @property
+    def home(self) -> Path:
+        """The folder of everything that is kept."""
+        return self.journal.home
+
+    @property
+    def clock(self) -> Callable[[], datetime]:
+        """Gives the present moment."""
+        return self.journal.clock
+
+    def opened(self, key: str) -> Opened:
+        """The piece with this key, with its newest draft. Raises JournalError."""
+        return open_piece(self.journal, key)
+
+    def marked(self, there: Opened) -> Marked:
+        """The marked script of a piece, with its pencil marks as they stand now."""
+        from offbook import markup, pencil
+
+        try:
+            penciled = there.pencil.stat().st_mtime_ns / 1e9
+        except OSError:
+            penciled = 0.0
+        key = (there.version.id, penciled)
+        with self._marking:  # the parser is one, and what it has parsed for one tab serves the next
+            if key not in self._marked:
+                own = pencil.load(there.pencil, there.version.words)
+                self._marked[key] = markup.mark(there.version.script, there.version.words, own)
+                while len(self._marked) > MARKED:
+                    self._marked.popitem(last=False)
+            return self._marked[key]
+
+    def keep(self, piece: Piece, source: Path, at: datetime) -> Recording | None:
+        """Keep a recording in the journal before it is judged, where the piece keeps any."""
+        return journals.keep_recording(self.journal, piece, source, at) if piece.keep_recordings else None
+
+    def commit(self, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> str:
+        """Commit a run-through; gives its key."""
+        saved = desk.commit(self.journal, piece, version, heard, stored)
+        if heard.sound.line is not None:
+            self.sounds[saved.run.id] = heard.sound.line
+        return saved.run.id
+
+    def hear_again(
+        self,
+        job: Job,
+        piece: Piece,
+        version: Version,
+        path: Path,
+        stored: Recording | None,
+        sound: SoundReport | None = None,
+    ) -> str:
+        """Hear a recording from its file, whole, and commit it; gives the key of its run-through."""
+        heard = desk.listen_to(version.script, path, self.loading, sound, job.step)
+        return self.commit(piece, version, heard, stored)
+
+    def finish(self) -> None:
+        """Finish what is being heard, before the server stops."""
+        self.turns.close()

@@ -1,0 +1,261 @@
+"""The notes of a run-through, in place on the text, with the sound behind every word."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, Response, request, send_file
+
+from offbook import journal as journals
+from offbook.errors import JournalError, RecordingError
+from offbook.page.app import go, show, tell
+from offbook.page.forms import FieldError
+from offbook.page.opened import piece_of
+from offbook.page.room import Room
+from offbook.records import Piece, RunRow, Version
+from offbook.score import Verdict
+
+if TYPE_CHECKING:
+    from offbook.notes import Cell, Note, Review, Row
+    from offbook.score import Run
+
+# What a screen reader says before marked words; the eye sees the mark itself.
+SPOKEN = {
+    "dropped": "not said:",
+    "changed": "script:",
+    "added": "put in:",
+    "swapped": "said in another order:",
+    "repeated": "said twice:",
+    "prompted": "prompted:",
+    "unsure": "not sure:",
+}
+KEY = {
+    "dropped": "not said",
+    "changed": "said otherwise, as above",
+    "added": "put in",
+    "swapped": "in another order or place",
+    "repeated": "said twice",
+    "prompted": "prompted",
+    "unsure": "not sure",
+}
+VERDICTS: dict[str, Verdict] = {
+    "said": "said",
+    "unsure": "unsure",
+    "changed": "changed",
+    "dropped": "dropped",
+}
+BEFORE = 0.35  # s that are played before a word
+PLACES = 3  # to work on: more is no help in the next hour
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A run-through as the screen shows it."""
+
+    piece: Piece
+    version: Version
+    row: RunRow
+    run: Run
+    review: Review
+    mended: frozenset[int]
+    sound: str | None  # the key of its recording, None where none is kept
+
+
+def add_notes(place: Blueprint, room: Room) -> None:
+    """The routes of the notes, of corrections and of the sound."""
+
+    @place.get("/piece/<piece>/notes")
+    def runs(piece: str) -> Response:
+        with room.journal.reading() as conn:
+            found = piece_of(conn, piece)
+            rows = journals.runs(conn, found.id)
+        return show("runs.html", piece=found, rows=list(reversed(rows)), percent=percent)
+
+    @place.get("/piece/<piece>/notes/<run>")
+    def notes(piece: str, run: str) -> Response:
+        told = _told(room, piece, run)
+        return show(
+            "notes.html",
+            piece=told.piece,
+            told_run=told,
+            **(_shown(told) | {"sound_line": room.sounds.get(told.row.id)}),
+        )
+
+    @place.post("/piece/<piece>/notes/<run>/correct")
+    def correct(piece: str, run: str) -> Response:
+        from offbook.desk import correct_word
+
+        told = _told(room, piece, run)
+        first, last = _span(request.form.get("words", ""), len(told.version.words))
+        verdict = VERDICTS.get(request.form.get("verdict", "said"))
+        if verdict is None:
+            raise FieldError("that is no verdict", "choose one that is offered")
+        for word in range(first, last + 1):
+            if told.run.words[word].verdict != verdict:
+                correct_word(room.journal, told.piece, told.row.id, word, verdict, "")
+        after = _told(room, piece, run).row
+        was, now = percent(told.row.accuracy), percent(after.accuracy)
+        tell(room, f"Corrected: {was} of the words before, {now} now. The first verdict is kept beside it.")
+        return go("notes", piece=piece, run=run, _anchor=f"w{first}")
+
+    @place.get("/recording/<key>")
+    def recording(key: str) -> Response:
+        with room.journal.reading() as conn:
+            for piece in journals.pieces(conn):
+                for each in journals.recordings(conn, piece.id):
+                    if each.id == key:
+                        path = room.journal.recordings / each.path
+                        if not path.is_file():
+                            break
+                        answer: Response = send_file(path.absolute(), conditional=True)
+                        answer.headers["Cache-Control"] = "private, max-age=3600"
+                        return answer
+        raise RecordingError("this recording is not kept any more", "its notes stay")
+
+
+def _told(room: Room, piece: str, run: str) -> Told:
+    from offbook.notes import review
+
+    with room.journal.reading() as conn:
+        found = piece_of(conn, piece)
+        row = journals.run_of(conn, run)
+        if row.piece_id != found.id:
+            raise JournalError("this run-through is of another piece", "look at the notes of that piece")
+        version = journals.version_of(conn, row.version_id)
+        scored = journals.scored(conn, row.id)
+        mended = frozenset(c.word for c in journals.corrections(conn, row.id))
+        kept = {r.id: r for r in journals.recordings(conn, found.id)}
+    there = kept.get(row.recording_id or "")
+    sound = there.id if there is not None and (room.journal.recordings / there.path).is_file() else None
+    return Told(found, version, row, scored, review(version.script, version.words, scored), mended, sound)
+
+
+def _span(value: str, count: int) -> tuple[int, int]:
+    first, _, last = value.partition("-")
+    if not (first.isdecimal() and last.isdecimal() and int(first) <= int(last) < count):
+        raise FieldError("these are no words of the speech", "load the page again")
+    return int(first), int(last)
+
+
+def percent(share: float) -> str:
+    """A share of the words for people: rounded down, so that 97.96 is never called 98."""
+    return f"{int(share * 1000 + 1e-9) / 10:g} %"
+
+
+def clock(seconds: float) -> str:
+    """Where in the recording: whole seconds, never past the place."""
+    whole = int(max(0.0, seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _shown(told: Told) -> dict[str, Any]:
+    from offbook.notes import CARE, marks_used, rows
+
+    review, script = told.review, told.version.script
+    drawn = rows(script, told.version.words, review)
+    numbers = {id(n): k for k, n in enumerate(review.notes)}
+    texts = {line.n: line for line in script.lines}
+    return {
+        "sound_line": None,
+        "headline": _headline(told),
+        "facts": _facts(told),
+        "dropped": [texts[d.line] for d in review.dropped_lines],
+        "lines": [_line(row, told, numbers) for row in drawn],
+        "verse": any(row.number is not None for row in drawn),
+        "used": marks_used(drawn),
+        "key": KEY,
+        "spoken": SPOKEN,
+        "notes": [_note(n, told) for n in review.notes],
+        "places": review.places[:PLACES],
+        "times": _times(told),
+        "care": CARE,
+        "clock": clock,
+        "percent": percent,
+        "before": BEFORE,
+    }
+
+
+def _headline(told: Told) -> str:
+    if told.row.said + told.row.unsure == told.row.words and not told.review.added:
+        return "Word-perfect" if told.row.unsure == 0 else "Word-perfect, as far as could be heard"
+    return f"{percent(told.row.accuracy)} of the words"
+
+
+def _facts(told: Told) -> str:
+    row = told.row
+    said = f"{row.said + row.unsure} of {row.words} words as written"
+    if row.unsure:
+        said += (
+            f"; {row.unsure} could not be judged and count{'s' if row.unsure == 1 else ''} as said: "
+            f"without {'it' if row.unsure == 1 else 'them'} {percent(row.accuracy_low)}"
+        )
+    return said
+
+
+def _times(told: Told) -> list[str]:
+    review = told.review
+    out = [f"{clock(told.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute."]
+    limit = told.piece.limit_seconds
+    if limit is not None:
+        over = told.run.seconds - limit
+        out.append(
+            f"The limit is {clock(limit)}: {clock(abs(over))} {'over it' if over > 0 else 'to spare'}."
+        )
+    if review.longest_pause is not None:
+        out.append(
+            f"Longest pause {review.longest_pause.seconds:.1f} s, at {clock(review.longest_pause.at)}."
+        )
+    fillers = [a for a in review.asides if a.kind == "filler"]
+    if fillers:
+        heard = ", ".join(dict.fromkeys(f"“{a.heard}”" for a in fillers))
+        out.append(f"Not counted: {len(fillers)} filler{'s' * (len(fillers) > 1)} ({heard}).")
+    return out
+
+
+def _line(row: Row, told: Told, numbers: dict[int, int]) -> dict[str, Any]:
+    """A verse line or paragraph: stretches of cells under one note, or under none."""
+    starts: dict[int | None, float | None] = {w.i: w.start for w in told.run.words}
+
+    def words(cells: list[Cell]) -> list[dict[str, Any]]:
+        return [{"glue": c.glue, "text": c.text, "i": c.word, "at": starts.get(c.word)} for c in cells]
+
+    spans = []
+    for _, group in groupby(row.cells, key=lambda c: (id(c.note), not c.text)):
+        cells = list(group)
+        note = cells[0].note
+        spans.append(
+            {
+                "glue": cells[0].glue,
+                "words": words(cells),
+                "kind": None if note is None else note.kind,
+                "above": cells[0].above,
+                "note": None if note is None else numbers[id(note)],
+                "text": cells[0].text + "".join(c.glue + c.text for c in cells[1:]),
+            }
+        )
+    at = next((at for c in row.cells if (at := starts.get(c.word)) is not None), None)
+    return {"number": row.number, "spans": spans, "at": at, "stanza": row.stanza, "dropped": row.dropped}
+
+
+def _note(note: Note, told: Told) -> dict[str, Any]:
+    return {
+        "n": note,
+        "verse": next(line.verse for line in told.version.script.lines if line.n == note.line),
+        "mended": any(i in told.mended for i in range(note.first, note.last + 1)),
+        "can_be_said": note.kind in ("dropped", "changed", "unsure", "swapped"),
+        "why": _why(note),
+    }
+
+
+def _why(note: Note) -> str:
+    """Why a word is unsure, for somebody who wants to know."""
+    if note.kind != "unsure":
+        return ""
+    if note.heard:
+        return (
+            f"It sounded like “{note.heard}”, but not clearly enough to hold it against you. "
+            "Press Hear it and judge for yourself."
+        )
+    return "Too little of it came through to tell. Press Hear it and judge for yourself."

@@ -1,0 +1,11 @@
+"""The screens of the page, in the order in which their routes are added."""
+
+from __future__ import annotations
+
+from offbook.page.app import Screens
+from offbook.page.pieces import add_pieces
+from offbook.page.record import add_record
+from offbook.page.run_notes import add_notes
+from offbook.page.text import add_text
+
+SCREENS: list[Screens] = [add_pieces, add_text, add_record, add_notes]

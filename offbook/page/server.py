@@ -1,0 +1,109 @@
+"""Serving the page: one process on 127.0.0.1, on a port of the system's choosing, until it is closed.
+
+waitress serves Flask: the work behind a screen is plain blocking code that threads suit, and where the
+performer is in the text travels back with each piece of sound, so that nothing needs a socket of its own
+(measured in docs/page.md).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import urllib.error
+import urllib.request
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+from threading import Event, Thread
+from typing import Any
+
+from waitress.server import create_server
+
+from offbook.journal import Journal
+from offbook.page.app import Screens, make_app
+from offbook.page.door import ENTRANCE, HEADER, HOST, Door
+from offbook.page.room import Room
+
+THREADS = 8  # requests served at once: a tab asks for few at a time
+LARGEST_BODY = 256 << 20  # bytes of one request; scripts send larger files in slices
+_STATE = "page.json"  # beside the journal, readable by its owner alone
+_OPENING = "open-offbook.html"  # what the browser is given; readable by its owner alone too
+
+
+class PageServer:
+    """The server of one journal. Made, it listens; `run` serves until `stop`."""
+
+    def __init__(self, journal: Journal, screens: list[Screens], room: Room | None = None) -> None:
+        self.room = room or Room(journal)
+        self.door = Door()
+        self._stopping = Event()
+        app = make_app(self.room, self.door, screens, self.stop)
+        self.app = app
+        self._server: Any = create_server(
+            app, host=HOST, port=0, threads=THREADS, max_request_body_size=LARGEST_BODY, ident=None
+        )
+        self.door.port = self._server.effective_port
+        self._state = journal.home / _STATE
+        _write_private(self._state, json.dumps(self._shown()))
+
+    def _shown(self) -> dict[str, Any]:
+        return {"port": self.door.port, "place": self.door.place, "again": self.door.again}
+
+    def run(self) -> None:
+        """Serve until `stop` is called or the process is interrupted; then finish what is being heard."""
+        Thread(target=self._server.run, name="page", daemon=True).start()
+        try:
+            self._stopping.wait()
+        finally:
+            self.room.finish()
+            self._server.close()
+            for name in (_STATE, _OPENING):
+                (self._state.parent / name).unlink(missing_ok=True)
+
+    def stop(self) -> None:
+        """Stop serving. Returns at once; safe from any thread."""
+        self._stopping.set()
+
+
+def running(home: Path) -> str | None:
+    """A new link of the server that is running on this journal, None where there is none."""
+    try:
+        there = json.loads((home / _STATE).read_text(encoding="utf-8"))
+        base = f"http://{HOST}:{int(there['port'])}/{there['place']}"
+        asked = urllib.request.Request(
+            f"{base}/{ENTRANCE}/again", method="POST", data=b"", headers={HEADER: str(there["again"])}
+        )
+        opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+        with opener.open(asked, timeout=3) as answer:
+            return str(answer.read().decode())
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def open_browser(home: Path, link: str, opener: Callable[[str], bool] = webbrowser.open) -> bool:
+    """Open the link in the person's browser, without putting it where other users could read it.
+
+    A command line can be read by everybody on the machine: the browser is given a file instead, which only
+    its owner may read and which leads on to the page.
+    """
+    file = home / _OPENING
+    _write_private(
+        file,
+        f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={link}">'
+        f'<title>offbook</title><a href="{link}">Open offbook</a>\n',
+    )
+    try:
+        return opener(file.absolute().as_uri())
+    except (OSError, webbrowser.Error):
+        return False
+
+
+def _write_private(path: Path, text: str) -> None:
+    """Write a file that only its owner may read, from its first byte."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_suffix(f".{os.getpid()}.part")
+    part.unlink(missing_ok=True)
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="utf-8") as file:
+        file.write(text)
+    part.replace(path)

@@ -1,0 +1,227 @@
+"""What is being spoken into the page: captures with their live hearing, from the first piece to the notes.
+
+The recording is in the journal before it is judged, and the run-through is committed before anybody is told.
+A sound too poor for the quick way is heard once more, whole, levelled and cleaned.
+"""
+
+from __future__ import annotations
+
+import time
+import wave
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Protocol
+
+from offbook import journal as journals
+from offbook.desk import Heard, Loading
+from offbook.errors import JournalError, OffbookError, RecordingError
+from offbook.journal import Journal
+from offbook.page import capture as captures
+from offbook.page.capture import Capture, Spell
+from offbook.page.live import Live
+from offbook.page.turns import Job, Turns
+from offbook.records import Piece, Recording, Version
+
+if TYPE_CHECKING:
+    from offbook.audio import SoundReport
+
+ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
+LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is heard once more, whole
+
+
+@dataclass
+class Spoken:
+    """A capture that is open in this process."""
+
+    capture: Capture
+    piece: Piece
+    version: Version
+    live: Live
+    last: float = field(default_factory=time.monotonic)
+    job: Job | None = None
+
+    @property
+    def alive(self) -> bool:
+        """Whether a tab is sending sound now."""
+        return self.job is None and time.monotonic() - self.last < ALIVE_SECONDS
+
+    @property
+    def being_judged(self) -> bool:
+        """Whether its notes are being made."""
+        return self.job is not None and not self.job.over.is_set()
+
+
+class Place(Protocol):
+    """What is needed of the room around: the journal, the model, the queue, and how a run-through is kept."""
+
+    journal: Journal
+    loading: Loading
+    turns: Turns
+
+    def keep(self, piece: Piece, source: Path, at: datetime) -> Recording | None:
+        """Keep a recording in the journal before it is judged."""
+
+    def commit(self, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> str:
+        """Commit a run-through; gives its key."""
+
+    def hear_again(
+        self,
+        job: Job,
+        piece: Piece,
+        version: Version,
+        path: Path,
+        stored: Recording | None,
+        sound: SoundReport | None = None,
+    ) -> str:
+        """Hear a recording from its file, whole, and commit it."""
+
+
+class Speaking:
+    """All captures of this journal, those on disk and those that are open."""
+
+    def __init__(self, room: Place) -> None:
+        self._room = room
+        self._open: dict[str, Spoken] = {}
+        self._lock = Lock()
+
+    @property
+    def home(self) -> Path:
+        """Where captures lie."""
+        return self._room.journal.home / "spoken"
+
+    def left(self, piece_id: str | None = None) -> list[Capture]:
+        """Captures that nobody is speaking into and that were not heard to the end, oldest first."""
+        with self._lock:
+            busy = {
+                k for k, s in self._open.items() if s.alive or (s.job is not None and not s.job.over.is_set())
+            }
+        return [
+            c for c in captures.there(self.home)
+            if c.about.key not in busy and (piece_id is None or c.about.piece_id == piece_id)
+        ]  # fmt: skip
+
+    def begin(self, piece: Piece, version: Version, rate: int) -> tuple[Spoken, Spell]:
+        """A new capture. Raises RecordingError where another tab is being spoken into."""
+        with self._lock:
+            self._check_free()
+            made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
+            spell = made.begin_spell(rate)
+            spoken = Spoken(made, piece, version, Live(version, self._room.loading))
+            self._open[made.about.key] = spoken
+        return spoken, spell
+
+    def go_on(self, key: str, rate: int) -> tuple[Spoken, Spell]:
+        """A new spell of a capture that was broken off."""
+        spoken = self.spoken(key)
+        with self._lock:
+            self._check_free()
+            spell = spoken.capture.begin_spell(rate)
+            spoken.last = time.monotonic()
+        return spoken, spell
+
+    def _check_free(self) -> None:
+        if any(s.alive for s in self._open.values()):
+            raise RecordingError(
+                "another window of this page is being spoken into", "stop there first, or wait a few seconds"
+            )
+
+    def spoken(self, key: str) -> Spoken:
+        """The capture with this key; one that an earlier process left is heard up to where it stands."""
+        with self._lock:
+            if key in self._open:
+                return self._open[key]
+            found = next((c for c in captures.there(self.home) if c.about.key == key), None)
+            if found is None:
+                raise RecordingError("there is no such recording any more", "begin a new one")
+            with self._room.journal.reading() as conn:
+                piece = next((p for p in journals.pieces(conn) if p.id == found.about.piece_id), None)
+                if piece is None:
+                    raise JournalError("the piece of this recording was deleted", "delete the recording too")
+                version = journals.version_of(conn, found.about.version_id)
+            live = Live(version, self._room.loading)
+            for spell, sound in found.sound():
+                live.feed(spell.rate, sound)
+            spoken = Spoken(found, piece, version, live, last=0.0)
+            self._open[key] = spoken
+            return spoken
+
+    def add(self, key: str, number: int, piece: int, sound: bytes, *, last: bool) -> tuple[Spoken, int]:
+        """Write a piece, and pass it on to be heard; gives the number of the piece that is wanted next."""
+        spoken = self.spoken(key)
+        wanted, written = spoken.capture.add(number, piece, sound, last=last)
+        if written and spoken.job is None:
+            spoken.last = time.monotonic()
+            spoken.live.feed(spoken.capture.about.spells[number].rate, sound)
+        return spoken, wanted
+
+    def end(self, key: str) -> Job:
+        """Nothing more is said: the job that makes the notes. Asked again, the same."""
+        spoken = self.spoken(key)
+        with self._lock:
+            if spoken.job is None:
+                spoken.capture.end()
+                spoken.live.end()
+                spoken.job = self._room.turns.now(
+                    Job(spoken.piece.performer_id, spoken.piece.id, spoken.piece.name, self._work(spoken))
+                )
+            return spoken.job
+
+    def drop(self, key: str) -> None:
+        """Throw a capture away."""
+        spoken = self.spoken(key)
+        spoken.live.end()
+        with self._lock:
+            self._open.pop(key, None)
+        spoken.capture.drop()
+
+    def _work(self, spoken: Spoken) -> Callable[[Job], str]:
+        room = self._room
+
+        def work(job: Job) -> str:
+            recording = spoken.capture.folder / "spoken.wav"
+            write_wav(spoken.capture, recording)
+            heard = spoken.live.judge(recording)
+            stored = room.keep(spoken.piece, recording, spoken.capture.about.at)
+            try:
+                result = heard.result()
+            except OffbookError:
+                if stored is not None:  # it can be heard again from the journal's own copy
+                    self._forget(spoken)
+                raise
+            if result.sound.background is not None or result.sound.gain > LOUDEST_GAIN_DB:
+                run = room.hear_again(job, spoken.piece, spoken.version, recording, stored, result.sound)
+            else:
+                run = room.commit(spoken.piece, spoken.version, result, stored)
+            self._forget(spoken)
+            return run
+
+        return work
+
+    def _forget(self, spoken: Spoken) -> None:
+        with self._lock:
+            self._open.pop(spoken.capture.about.key, None)
+        spoken.capture.drop()
+
+
+def write_wav(capture: Capture, target: Path) -> None:
+    """All the sound of a capture as one WAV file, at the rate of its first spell."""
+    rate = capture.about.spells[0].rate
+    with wave.open(str(target), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(rate)
+        for spell, sound in capture.sound():
+            out.writeframes(sound if spell.rate == rate else _at_rate(sound, spell.rate, rate))
+
+
+def _at_rate(sound: bytes, was: int, wanted: int) -> bytes:
+    """A piece of another microphone at the rate of the first one, by straight lines between the samples."""
+    import numpy as np
+
+    samples = np.frombuffer(sound, "<i2").astype(np.float32)
+    at = np.arange(round(len(samples) * wanted / was)) * (was / wanted)
+    resampled = np.rint(np.interp(at, np.arange(len(samples)), samples)).astype("<i2")
+    return bytes(resampled.tobytes())

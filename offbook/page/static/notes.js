@@ -1,0 +1,43 @@
+// The sound behind the notes: a word, a line or a note is heard when it is pressed.
+
+const sound = document.getElementById("sound");
+const speech = document.getElementById("speech");
+
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+}
+// A marked word opens its note beside it; without scripts it leads to the list of notes.
+document.addEventListener("click", (event) => {
+  const mark = event.target.closest("a.mark");
+  const note = mark && document.getElementById(`pop-${mark.hash.slice("#note-".length)}`);
+  if (!note?.showPopover) return;
+  event.preventDefault();
+  note.showPopover();
+  const at = mark.getBoundingClientRect(), size = note.getBoundingClientRect();
+  note.style.margin = "0";
+  note.style.left = `${Math.max(8, Math.min(at.left, innerWidth - size.width - 8))}px`;
+  note.style.top = `${at.bottom + size.height + 8 < innerHeight ? at.bottom + 8 : Math.max(8, at.top - size.height - 8)}px`;
+  note.querySelector("button:not([hidden])")?.focus();
+  note.addEventListener("toggle", (e) => { if (e.newState === "closed") mark.focus(); }, { once: true });
+});
+
+for (const hint of document.querySelectorAll("[data-with-script]")) hint.hidden = false;
+
+if (sound) {
+  const before = 0.35; // seconds heard before a word
+  const words = [...speech.querySelectorAll(".w[data-at]")];
+  for (const button of document.querySelectorAll("button[data-at]")) button.hidden = false;
+  document.addEventListener("click", (event) => {
+    const pressed = event.target.closest("[data-at]");
+    if (!pressed) return;
+    sound.currentTime = Math.max(0, Number(pressed.dataset.at) - before);
+    sound.play().catch(() => {});
+  });
+  sound.addEventListener("timeupdate", () => {
+    if (sound.paused) return;
+    const now = words.findLast((w) => Number(w.dataset.at) <= sound.currentTime);
+    for (const word of words) word.classList.toggle("now", word === now);
+  });
+  sound.addEventListener("pause", () => { for (const word of words) word.classList.remove("now"); });
+}

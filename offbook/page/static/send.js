@@ -1,0 +1,77 @@
+// Numbered pieces to the server, in order, each kept until it is acknowledged as written to disk.
+
+export class Trouble extends Error {
+  constructor(what, then) {
+    super(what);
+    this.what = what;
+    this.then_ = then;
+  }
+}
+
+export async function ask(token, at, body, signal) {
+  const answer = await fetch(at, {
+    method: "POST", body, signal,
+    headers: { "X-Offbook-Token": token, Accept: "application/json" },
+  });
+  const told = await answer.json().catch(() => ({}));
+  if (!answer.ok) throw new Trouble(told.what ?? "offbook refused this", told.do ?? "load the page again");
+  return told;
+}
+
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+export class Sender {
+  // at(number, last): the address of a piece. heard(told): each answer. trouble(error, lost): told once for
+  // each change; lost is true while the server does not answer.
+  constructor(token, at, heard, trouble) {
+    Object.assign(this, { token, at, heard, trouble });
+    this.waiting = [];
+    this.next = 0;
+    this.made = 0;
+    this.running = false;
+    this.lost = false;
+    this.dead = null;
+  }
+
+  add(sound, last) {
+    this.waiting.push({ number: this.made, sound, last });
+    this.made += 1;
+    if (!this.running) this.work = this.run();
+  }
+
+  async run() {
+    this.running = true;
+    let wait = 200;
+    while (this.waiting.length && !this.dead) {
+      const { number, sound, last } = this.waiting[0];
+      try {
+        const told = await ask(this.token, this.at(number, last), sound, AbortSignal.timeout(8000));
+        if (this.lost) { this.lost = false; this.trouble(null, false); }
+        wait = 200;
+        this.next = told.next;
+        while (this.waiting.length && this.waiting[0].number < told.next) this.waiting.shift();
+        if (this.waiting.length && this.waiting[0].number > told.next) {
+          this.dead = new Trouble("a piece of the sound went missing", "stop, and hear what there is");
+          this.trouble(this.dead, false);
+        }
+        this.heard(told);
+      } catch (error) {
+        if (error instanceof Trouble) {
+          this.dead = error;
+          this.trouble(error, false);
+        } else {
+          if (!this.lost) { this.lost = true; this.trouble(null, true); }
+          await pause(wait);
+          wait = Math.min(2000, wait * 2);
+        }
+      }
+    }
+    this.running = false;
+  }
+
+  // Resolves when everything that was added is acknowledged.
+  async flush() {
+    await this.work;
+    if (this.dead) throw this.dead;
+  }
+}

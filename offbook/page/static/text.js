@@ -1,0 +1,72 @@
+// The marked script: layers without a reload, words reached by pointer and by arrow keys, printing.
+// Everything here also works without it, by forms and links.
+
+const speech = document.getElementById("speech");
+const layers = document.getElementById("layers");
+const remembered = "offbook layers";
+
+for (const plain of document.querySelectorAll("[data-plain]")) plain.hidden = true;
+for (const hint of document.querySelectorAll("[data-with-script]")) hint.hidden = false;
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+}
+
+function showLayers() {
+  const hidden = [];
+  for (const box of layers.querySelectorAll("input[name=show]")) {
+    document.body.classList.toggle(`no-${box.value}`, !box.checked);
+    if (!box.checked) hidden.push(box.value);
+  }
+  localStorage.setItem(remembered, JSON.stringify(hidden));
+}
+
+if (layers) {
+  try {
+    const hidden = JSON.parse(localStorage.getItem(remembered) ?? "[]");
+    for (const box of layers.querySelectorAll("input[name=show]")) if (hidden.includes(box.value)) box.checked = false;
+    showLayers();
+  } catch { /* nothing remembered that can be read */ }
+  layers.addEventListener("change", showLayers);
+}
+
+// One word at a time is in the tab order; the arrow keys move from word to word and from line to line.
+if (speech && speech.dataset.pencil) {
+  const words = [...speech.querySelectorAll(".word")];
+  const correct = (word) => { location.href = `${speech.dataset.pencil}?word=${word.id.slice(1)}#pencil`; };
+  const reach = (word) => {
+    for (const other of words) other.tabIndex = -1;
+    word.tabIndex = 0;
+    word.focus();
+  };
+  if (!("penciled" in speech.dataset)) {
+    for (const word of words) {
+      word.tabIndex = -1;
+      word.setAttribute("role", "button");
+      word.setAttribute("aria-describedby", "pencil-hint");
+    }
+    const wanted = words.find((w) => `#${w.id}` === location.hash) ?? words[0];
+    if (wanted) wanted.tabIndex = 0;
+    speech.addEventListener("click", (event) => {
+      const word = event.target.closest(".word");
+      if (word && !String(getSelection())) correct(word);
+    });
+  }
+  speech.addEventListener("keydown", (event) => {
+    const at = words.indexOf(event.target.closest(".word"));
+    if (at < 0 || event.ctrlKey || event.metaKey || event.altKey) return;
+    const line = words[at].closest("li");
+    const lines = [...speech.querySelectorAll("li")].filter((li) => li.querySelector(".word"));
+    const step = { ArrowRight: words[at + 1], ArrowLeft: words[at - 1],
+      ArrowDown: lines[lines.indexOf(line) + 1]?.querySelector(".word"),
+      ArrowUp: lines[lines.indexOf(line) - 1]?.querySelector(".word"),
+      Home: line.querySelector(".word"), End: [...line.querySelectorAll(".word")].at(-1) };
+    if (event.key in step) {
+      event.preventDefault();
+      if (step[event.key]) reach(step[event.key]);
+    } else if ((event.key === "Enter" || event.key === " ") && words[at].tagName !== "A") {
+      event.preventDefault();
+      correct(words[at]);
+    }
+  });
+}

@@ -1,0 +1,197 @@
+"""The door of the page: who is let in, and what everybody else gets, which is nothing."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from offbook.page import PageServer, open_browser, running
+from tests.pages import FORM, Visitor, add_piece, let_in, mode_of, served, stranger
+
+SPEECH = "The tide went out and took the harbour lights.\nI waited on the wall until they came.\n"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
+    with served(tmp_path_factory.mktemp("home")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def visitor(server: PageServer) -> Visitor:
+    return let_in(server)
+
+
+@pytest.fixture(scope="module")
+def piece(visitor: Visitor) -> str:
+    return add_piece(visitor, SPEECH, "The tide")
+
+
+def test_another_user_of_the_machine_gets_nothing(server: PageServer, piece: str) -> None:
+    """They can reach the port, and even know the place; without the cookie there is nothing."""
+    other = stranger(server)
+    assert other.ask("GET", "//").status == 403
+    knows_the_place = Visitor(server.door.port, server.door.place)
+    for at in ("/", f"/piece/{piece}", f"/piece/{piece}/speak", "/static/page.css", "/recording/1"):
+        answer = knows_the_place.ask("GET", at)
+        assert answer.status == 403
+        assert "tide" not in answer.text
+    assert knows_the_place.ask("GET", "/", Cookie="offbook=guessed").status == 403
+
+
+def test_a_link_works_once(server: PageServer) -> None:
+    visitor = Visitor(server.door.port, server.door.place)
+    at = server.door.link().partition(server.door.place)[2]
+    first = visitor.ask("GET", at)
+    assert first.status == 200
+    second = visitor.ask("GET", at)
+    assert second.status == 403
+    assert "set-cookie" not in second.headers
+
+
+def test_the_cookie_is_strict_hidden_and_bound_to_the_place(server: PageServer) -> None:
+    """A cookie is sent to every port of a host (RFC 6265, 8.5): the random path keeps it with us."""
+    visitor = Visitor(server.door.port, server.door.place)
+    cookie = visitor.ask("GET", server.door.link().partition(server.door.place)[2]).headers["set-cookie"]
+    parts = {p.strip() for p in cookie.split(";")[1:]}
+    assert {"HttpOnly", "SameSite=Strict", f"Path=/{server.door.place}/"} <= parts
+
+
+def test_a_name_that_points_here_by_somebody_elses_dns_gets_nothing(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """DNS rebinding: the browser of the performer itself asks, by another site's name, cookie and all."""
+    for host in (f"rehearse.example:{server.door.port}", f"localhost:{server.door.port}", "127.0.0.1"):
+        answer = visitor.ask("GET", "/", Host=host)
+        assert answer.status == 403
+        assert "tide" not in answer.text
+    assert visitor.ask("GET", "/", Host=f"127.0.0.1:{server.door.port}").status == 200
+
+
+def test_another_site_in_the_same_browser_gets_nothing(visitor: Visitor, piece: str) -> None:
+    """A picture, a script or a fetch of another site: the browser says that it is cross-site."""
+    for said in ("cross-site", "same-site"):
+        assert visitor.ask("GET", f"/piece/{piece}", Sec_Fetch_Site=said).status == 403
+    assert visitor.ask("GET", f"/piece/{piece}", Sec_Fetch_Site="same-origin").status == 200
+
+
+@pytest.mark.parametrize("origin", ["https://rehearse.example", "null", "http://127.0.0.1:1", ""])
+def test_a_form_posted_from_elsewhere_changes_nothing(
+    server: PageServer, visitor: Visitor, origin: str
+) -> None:
+    """With the cookie, and even with the token: a change whose Origin is not the page's own is refused."""
+    answer = visitor.ask("POST", "/add", b"text=planted&name=planted", Content_Type=FORM, Origin=origin)
+    assert answer.status == 403
+    assert list((server.room.home / "coming-in").glob("*")) == []
+
+
+def test_a_change_without_the_token_of_the_session_is_refused(server: PageServer, visitor: Visitor) -> None:
+    headers = {k: v for k, v in visitor.headers.items() if k != "X-Offbook-Token"}
+    without = Visitor(visitor.port, visitor.place, headers)
+    assert without.form("/add", text="planted", name="planted").status == 403
+    assert without.form("/add", text="planted", name="planted", _token="guessed").status == 403
+    assert without.form("/close").status == 403
+    assert list((server.room.home / "coming-in").glob("*")) == []
+
+
+def test_the_token_of_one_session_is_of_no_use_in_another(server: PageServer, visitor: Visitor) -> None:
+    other = let_in(server)
+    mixed = Visitor(visitor.port, visitor.place, other.headers | {"Cookie": visitor.headers["Cookie"]})
+    assert mixed.form("/add", text="planted", name="planted").status == 403
+
+
+def test_every_answer_narrows_what_the_browser_may_do(visitor: Visitor, piece: str) -> None:
+    """Nothing inline, nothing from elsewhere (CSP level 3), no frame; of the devices the microphone alone."""
+    for at in ("/", f"/piece/{piece}", f"/piece/{piece}/speak", "/nowhere", "/static/page.css"):
+        headers = visitor.ask("GET", at).headers
+        policy = headers["content-security-policy"]
+        assert "default-src 'none'" in policy
+        assert "script-src 'self';" in policy
+        assert "style-src 'self';" in policy
+        assert "unsafe" not in policy
+        assert "frame-ancestors 'none'" in policy
+        assert headers["permissions-policy"].startswith("microphone=(self), ")
+        assert "camera=()" in headers["permissions-policy"]
+        assert headers["x-content-type-options"] == "nosniff"
+
+
+def test_nothing_on_a_page_is_inline_or_from_elsewhere(visitor: Visitor, piece: str) -> None:
+    for at in ("/", "/add", f"/piece/{piece}", f"/piece/{piece}/time", f"/piece/{piece}/speak"):
+        page = visitor.ask("GET", at).text
+        assert "style=" not in page
+        assert "<style" not in page
+        assert " on" not in {word[:3] for word in page.split("<script")[1:]}
+        assert "http://" not in page.replace("http://www.w3.org/2000/svg", "")
+        assert "https://" not in page
+
+
+def test_no_path_of_the_visitor_is_opened(server: PageServer, visitor: Visitor, tmp_path: Path) -> None:
+    """A name with a path in it is a title at most; keys that are paths are not looked for."""
+    secret = tmp_path / "secret.txt"
+    secret.write_text("nobody may read this", encoding="utf-8")
+    body = (
+        b'--x\r\nContent-Disposition: form-data; name="file"; filename="../../'
+        + str(secret).encode()
+        + b'"\r\n\r\nOut of the shed he carried every oar.\r\n--x--\r\n'
+    )
+    answer = visitor.ask("POST", "/add", body, Content_Type="multipart/form-data; boundary=x")
+    assert answer.status == 303
+    shown = visitor.ask("GET", answer.headers["location"].partition(server.door.place)[2]).text
+    assert "every oar" in shown
+    assert "nobody may read" not in shown
+    for at in ("/add/..%2f..%2fpage.json", "/static/../page.json", "/recording/..%2f..%2fpage.json",
+               "/capture/..%2f..%2fx/end"):  # fmt: skip
+        for method in ("GET", "POST"):
+            answer = visitor.ask(method, at)
+            assert answer.status in (400, 404, 405)
+            assert server.door.again not in answer.text
+
+
+def test_what_is_larger_than_its_place_is_refused(visitor: Visitor, piece: str) -> None:
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
+    for size in (300_000, 3 << 20):
+        answer = visitor.ask("POST", f"/capture/{begun['key']}/0/0", bytes(size), Accept="application/json")
+        assert answer.status in (400, 413)
+    assert visitor.ask("POST", "/add", b"text=" + b"a" * (30 << 20), Content_Type=FORM).status == 413
+    visitor.form(f"/capture/{begun['key']}/drop")
+
+
+def test_the_secrets_on_disk_are_the_owners_alone(server: PageServer) -> None:
+    state = server.room.home / "page.json"
+    assert mode_of(state) == 0o600
+    opened: list[str] = []
+
+    def browser(address: str) -> bool:
+        opened.append(address)
+        return True
+
+    assert open_browser(server.room.home, "http://127.0.0.1/x", browser)
+    file = server.room.home / "open-offbook.html"
+    assert opened == [file.absolute().as_uri()]
+    assert mode_of(file) == 0o600
+
+
+def test_a_second_offbook_page_asks_the_first_for_a_link(server: PageServer) -> None:
+    link = running(server.room.home)
+    assert link is not None
+    assert link.startswith(f"{server.door.origin}/{server.door.place}/enter/")
+    other = Visitor(server.door.port, server.door.place)
+    assert other.ask("POST", "/enter/again").status == 403
+    assert other.ask("POST", "/enter/again", X_Offbook_Token="guessed").status == 403
+
+
+def test_where_nothing_runs_there_is_no_link(tmp_path: Path) -> None:
+    assert running(tmp_path) is None
+    (tmp_path / "page.json").write_text('{"port": 9, "place": "x", "again": "y"}', encoding="utf-8")
+    assert running(tmp_path) is None
+
+
+def test_closing_by_the_button_ends_the_server_and_its_secrets(tmp_path: Path) -> None:
+    with served(tmp_path) as server:
+        assert let_in(server).form("/close").status == 200
+        server._stopping.wait(5)
+    assert not (tmp_path / "page.json").exists()
+    assert not (tmp_path / "open-offbook.html").exists()
