@@ -83,18 +83,25 @@ def test_a_form_posted_from_elsewhere_changes_nothing(
     server: PageServer, visitor: Visitor, origin: str
 ) -> None:
     """With the cookie, and even with the token: a change whose Origin is not the page's own is refused."""
+    before = _coming_in(server)
     answer = visitor.ask("POST", "/add", b"text=planted&name=planted", Content_Type=FORM, Origin=origin)
     assert answer.status == 403
-    assert list((server.room.home / "coming-in").glob("*")) == []
+    assert _coming_in(server) == before
 
 
 def test_a_change_without_the_token_of_the_session_is_refused(server: PageServer, visitor: Visitor) -> None:
+    before = _coming_in(server)
     headers = {k: v for k, v in visitor.headers.items() if k != "X-Offbook-Token"}
     without = Visitor(visitor.port, visitor.place, headers)
     assert without.form("/add", text="planted", name="planted").status == 403
     assert without.form("/add", text="planted", name="planted", _token="guessed").status == 403
     assert without.form("/close").status == 403
-    assert list((server.room.home / "coming-in").glob("*")) == []
+    assert _coming_in(server) == before
+
+
+def _coming_in(server: PageServer) -> set[Path]:
+    """The scripts that somebody has begun to add."""
+    return set((server.room.home / "coming-in").glob("*"))
 
 
 def test_the_token_of_one_session_is_of_no_use_in_another(server: PageServer, visitor: Visitor) -> None:

@@ -1,12 +1,13 @@
 """A capture heard while it is spoken: the notes are nearly ready when the last word is.
 
 The sound goes from the disk's acknowledgement straight to a thread of its own, which levels and measures it
-(`audio.Arriving`) and feeds it to the listener. How far the performer is in the text comes from what is
-settled; the speech is over when its last word was heard and it has been quiet since.
+(`audio.Arriving`), gives it to the partner, who follows in the book, and what is the performer's own of it to
+the listener that makes the notes. The speech is over when the partner is at its end and it has been quiet.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import Future
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,48 +21,52 @@ from offbook.page.capture import PIECE_SECONDS
 from offbook.records import Version
 
 if TYPE_CHECKING:
+    from offbook.audio import Arriving
     from offbook.hear import Listener
+    from offbook.partner import Act, Manners, Partner
 
 QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
-QUIET_SHARE_DB = 18.0  # so far below the loudest of the last seconds a piece counts as quiet
-_ENOUGH = 0.5  # of the words, before the last word can be the end: a word may stand at the beginning too
-_LAST = 3  # of the last words of the speech one must be heard with the very last
+QUIET_DB = 15.0  # so far below the loudest of the last seconds a piece counts as quiet; set by hand
+_LOUDEST_OF = 10.0  # s over which the loudest is looked for
+
+Told = Callable[["Partner"], "list[Act]"]  # something that happened outside, for the partner
 
 
 class Live:
-    """One capture being heard. place: words reached; done: the last word was said, and it is quiet since.
+    """One capture being heard. place: words gone by; done: the last word was said, and it is quiet since.
 
-    level, peak: of the newest piece, dBFS. behind: seconds of sound that are still to be heard.
+    fed, seconds: seconds of sound taken in, and heard. acts: what the partner asks for, in order.
+    manners: how the partner behaves, None for nobody who speaks or prompts.
     """
 
-    def __init__(self, version: Version, loading: Loading) -> None:
+    def __init__(self, version: Version, loading: Loading, manners: Manners | None = None) -> None:
         self.place, self.done = 0, Event()
-        self.level = self.peak = -100.0
         self.fed = self.seconds = 0.0
-        self._version, self._loading = version, loading
-        self._pieces: Queue[tuple[int, bytes] | None] = Queue()
-        self._over: Future[Path] = Future()
+        self.acts: list[Act] = []
+        self.prompted: tuple[int, ...] = ()
         self.result: Future[Heard] = Future()
+        self._version, self._loading, self._manners = version, loading, manners
+        self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
+        self._recording: Future[Path] = Future()
         self._levels: list[float] = []
         Thread(target=self._run, name="live hearing", daemon=True).start()
 
-    @property
-    def behind(self) -> float:
-        """Seconds that are still to be heard."""
-        return self.fed - self.seconds
-
     def feed(self, rate: int, sound: bytes) -> None:
-        """Take in a piece. Returns at once."""
+        """Take in a piece. rate: samples a second. Returns at once."""
         self.fed += len(sound) / (2 * rate)
-        self._pieces.put((rate, sound))
+        self._waiting.put((rate, sound))
+
+    def tell(self, told: Told) -> None:
+        """Tell the partner of something; what it asks for then is added to `acts`."""
+        self._waiting.put(told)
 
     def end(self) -> None:
         """No more sound comes."""
-        self._pieces.put(None)
+        self._waiting.put(None)
 
     def judge(self, recording: Path) -> Future[Heard]:
         """What it came to, once `end` was called and the recording is written at `recording`."""
-        self._over.set_result(recording)
+        self._recording.set_result(recording)
         return self.result
 
     def _run(self) -> None:
@@ -74,58 +79,63 @@ class Live:
             raise
 
     def _hear(self) -> Heard:
-        from offbook import notes
         from offbook.audio import Arriving
-        from offbook.hear import Listener, doubt, how_hard
+        from offbook.hear import Listener
+        from offbook.partner import Manners, Patience, partner_for
 
         recogniser = self._loading.result()
         script, words = self._version.script, self._version.words
-        arriving = Arriving()
         listener = Listener(words, recogniser, lines=script.lines)
-        settled = 0
-        while (piece := self._pieces.get()) is not None:
-            rate, heard = piece
-            listener.feed(arriving.feed(heard, rate))
-            self.seconds += len(heard) / (2 * rate)
-            self.level, self.peak = arriving.level, arriving.peak
-            self._levels.append(arriving.level)
-            if len(listener.settled) != settled:
-                settled = len(listener.settled)
-                self._follow(listener)
-            elif self.place == len(words) and not self.done.is_set() and self._is_quiet():
-                self.done.set()
-        listener.feed(arriving.finish())
-        run = listener.finish()
-        recording = self._over.result()
+        alone = Manners(Patience(silence=None), aloud=False)
+        partner = partner_for(script, words, recogniser, self._manners or alone)
+        arriving = Arriving()
+        self.acts += partner.rehearsal.start()
+        while (item := self._waiting.get()) is not None:
+            if isinstance(item, tuple):
+                self._take(*item, arriving, partner, listener)
+            else:
+                self.acts += item(partner)
+        partner.feed(arriving.finish())
+        listener.feed(partner.own(last=True))
+        self.prompted = tuple(p.first for p in partner.rehearsal.prompts if not p.again)
+        return self._judged(arriving, listener, recogniser.name)
+
+    def _take(
+        self, rate: int, sound: bytes, arriving: Arriving, partner: Partner, listener: Listener
+    ) -> None:
+        self.acts += partner.feed(arriving.feed(sound, rate))
+        listener.feed(partner.own())
+        self.seconds += len(sound) / (2 * rate)
+        self._levels = [*self._levels[-round(_LOUDEST_OF / PIECE_SECONDS) :], arriving.level]
+        self.place = partner.rehearsal.place
+        spot = partner.rehearsal.follower.spot
+        if spot.place == len(self._version.words) and self._is_quiet():
+            self.done.set()
+
+    def _is_quiet(self) -> bool:
+        pieces = round(QUIET_SECONDS / PIECE_SECONDS)
+        return max(self._levels[-pieces:]) < max(self._levels) - QUIET_DB
+
+    def _judged(self, arriving: Arriving, listener: Listener, model: str) -> Heard:
+        from offbook import notes
+        from offbook.hear import how_hard
+
+        script, words = self._version.script, self._version.words
+        recording = self._recording.result()
         sound = arriving.report(recording)
+        run = listener.finish(sound)
         if not any(w.start is not None for w in run.words):
             raise RecordingError(
                 "nothing of the speech was heard",
                 "choose another microphone, come closer, and watch the level while you speak",
             )
-        run = doubt(run, listener.settled, sound)
         return Heard(
             script=script,
             words=words,
             recording=recording,
             recorded_at=datetime.fromtimestamp(recording.stat().st_mtime, UTC),
-            model=recogniser.name,
+            model=model,
             sound=sound,
             review=notes.review(script, words, run),
             hard=how_hard(listener.settled),
         )
-
-    def _follow(self, listener: Listener) -> None:
-        words = listener.so_far().words
-        heard = [w.i for w in words if w.start is not None]
-        if not heard:
-            return
-        near_the_end = any(len(words) - _LAST <= i < len(words) - 1 for i in heard)
-        if heard[-1] == len(words) - 1 and (len(heard) < _ENOUGH * len(words) or not near_the_end):
-            heard.pop()  # the last word may stand elsewhere too, and be heard for another
-        self.place = heard[-1] + 1 if heard else 0
-
-    def _is_quiet(self) -> bool:
-        pieces = round(QUIET_SECONDS / PIECE_SECONDS)
-        loud = max(self._levels[-round(10 / PIECE_SECONDS) :])
-        return len(self._levels) > pieces and max(self._levels[-pieces:]) < loud - QUIET_SHARE_DB

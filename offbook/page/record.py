@@ -111,7 +111,7 @@ def _add_capture(place: Blueprint, room: Room) -> None:
             seconds=round(spoken.capture.seconds, 2),
             place=live.place,
             done=live.done.is_set(),
-            behind=round(live.behind, 2),
+            behind=round(live.fed - live.seconds, 2),
         )
 
     @place.post("/capture/<key>/end")
