@@ -371,7 +371,7 @@ def with_stress(text: str, words: Sequence[Word], word: int, said: str | None) -
         before, after = finder.context(word)
         quoted = " ".join(w.text for w in words[word - before : word])
         row = f"{quoted} [{said}] {' '.join(w.text for w in words[word + 1 : word + after])}".strip()
-    entries, _, _ = _entries(text)
+    entries = _entries(text)[0]
     there = [e.row for e in entries if e.stress is not None and finder.place(e, -1)[0] == word]
     return _with_row(text, there[0] if there else None, row, None)
 
