@@ -136,6 +136,7 @@ def _proposal(script: Script, spoken: tuple[Word, ...], p: Proposal) -> dict[str
         "time": _time(p.time),
         "chance": round(p.chance, 3),
         "check": list(p.check),
+        "goes": list(p.goes),
         "text": fitting.spoken(spoken, script, p.cuts),
     }
 
@@ -196,6 +197,8 @@ def _proposal_rows(
             initial_indent="  ",
             subsequent_indent="    ",
         )
+    for what in p.goes:
+        yield from wrap(f"Gives up: {what}", width - 2, initial_indent="  ", subsequent_indent="    ")
     for note in p.check:
         yield from wrap(f"Check: {note}.", width - 2, initial_indent="  ", subsequent_indent="    ")
     if len(spoken) > LONGEST_SHOWN:
@@ -218,4 +221,5 @@ def _cuts(n: int) -> str:
 
 def _in_hundred(chance: float) -> str:
     share = min(99, max(1, round(100 * chance)))
-    return f"a {share} in 100"
+    vowel = share in (8, 11, 18) or 80 <= share < 90
+    return f"{'an' if vowel else 'a'} {share} in 100"

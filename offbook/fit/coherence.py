@@ -15,9 +15,10 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
 from offbook.fit.edges import PARAGRAPH, Edge
+from offbook.fit.exchanges import Exchanges
 from offbook.lexicon import plain, pronounce
 from offbook.script import Script
-from offbook.thoughts import Parsed
+from offbook.thoughts import YOU, Parsed, called_on
 from offbook.words import Word
 
 FORBIDDEN = float("inf")
@@ -40,6 +41,8 @@ _POINTING = frozenset(["this", "that", "these", "those", "such", "it", "both", "
 _PERSON = frozenset(["he", "him", "his", "himself", "she", "her", "hers", "herself"])
 _MANY = frozenset(["they", "them", "their", "theirs", "themselves"])
 _ORDER = ("first", "second", "third", "fourth", "fifth")
+RHYMED = 0.4  # rhymes for each verse line from which a poem rhymes; in blank verse a rhyme is an accident
+ADDRESSED_FOR = 40  # words after a cut in which a "you" still speaks to who was called on before it
 REACH_BACK = 80  # words; a pronoun further from a name leans on something else
 _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", "demanded"])
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
@@ -73,13 +76,16 @@ class Coherence:
         # by the noun that is leaned on, so that a cut looks only at what it takes away
         self.leanings = sorted(self._leanings(), key=lambda lean: lean.on)
         self.rhymes = self._rhymes()
+        verse = sum(line.verse for line in script.lines)
+        self.rhymed = len(self.rhymes) >= RHYMED * verse
         self.counts = Counter(c for c in self.content if c)
         self.meaning = [0, *accumulate(c != "" for c in self.content)]
         self.repeated = [0, *accumulate(c != "" and self.counts[c] > 1 for c in self.content)]
         self.ordinals = {
             word: [i for i, form in enumerate(self.forms) if form in (word, word + "ly")] for word in _ORDER
         }
-        self.speech = self._speeches()
+        self.exchanges = Exchanges(script, words, parsed.gaps)
+        self.calls = called_on(script, words)
         self.close = self._close()
 
     def price(self, a: Edge, b: Edge, inside: int) -> tuple[float, tuple[str, ...]]:
@@ -87,28 +93,23 @@ class Coherence:
 
         inside: the strongest level of the edges between them, 0 where there is none.
         """
-        if self.speech[a.before] != self.speech[b.before - 1]:
-            return FORBIDDEN, ()  # another speaker's line stands inside
+        if not self.exchanges.allow(a.before, b.before) or self._leaves_nobody_addressed(a.before, b.before):
+            return FORBIDDEN, ()
         if b.before < len(self.words) and self._leans_back(a, b):
+            return FORBIDDEN, ()
+        if self._leaves_question(a.before, b.before):
             return FORBIDDEN, ()
         if self._splits_quotation(a.before, b.before) or self._dangles(a, b) or self._breaks_order(a, b):
             return FORBIDDEN, ()
         price = ONE_CUT + self._matter(a.before, b.before) + self._shape(a, b, inside)
         notes = list[str]()
+        exchange = self.exchanges.note(a.before, b.before)
+        if exchange is not None:
+            notes.append(exchange)
         for extra, note in (*self._names(a.before, b.before), *self._joins(a, b), *self._rhyme(a, b)):
             price += extra
             notes.append(note)
         return price, tuple(notes)
-
-    def _speeches(self) -> list[int]:
-        """A number for each word that changes wherever another speaker's line comes between."""
-        cues = sorted(c.start for c in self.script.cues)
-        found, k = [], 0
-        for w in self.words:
-            while k < len(cues) and cues[k] < w.start:
-                k += 1
-            found.append(k)
-        return found
 
     def _leans_back(self, a: Edge, b: Edge) -> bool:
         """What follows the cut answers or turns against something that would be gone."""
@@ -142,8 +143,8 @@ class Coherence:
         return any(form in _SAID for form in self.forms[i + 1 : i + 4])
 
     def _gap(self, i: int) -> str:
-        """What stands before word `i`."""
-        return self.script.text[self.words[i - 1].end : self.words[i].start] if i else ""
+        """What the speaker's own text has before word `i`."""
+        return self.parsed.gaps[i] if i else ""
 
     def _ends_in(self, i: int, mark: str) -> bool:
         return i >= 0 and mark in self._gap(i + 1) if i + 1 < len(self.words) else False
@@ -167,6 +168,23 @@ class Coherence:
     def _dangles(self, a: Edge, b: Edge) -> bool:
         """What stands before the cut promises something that would be gone: a colon."""
         return a.before > 0 and not a.sentence and not a.verse and ":" in self._gap(a.before)
+
+    def _leaves_question(self, a: int, b: int) -> bool:
+        """The cut begins with the answer to a question that would stay, and no other question follows."""
+        if not a or "?" not in self._gap(a) or self._asks(a):
+            return False
+        return b >= len(self.words) or not self._asks(b)
+
+    def _leaves_nobody_addressed(self, a: int, b: int) -> bool:
+        """The cut calls on somebody to whom what follows still speaks."""
+        gone = [span for span in self.calls if a <= span[0] and span[1] < b]
+        if not gone:
+            return False
+        end = min([span[0] for span in self.calls if span[0] >= b], default=len(self.words))
+        if not any(self.forms[i] in YOU for i in range(b, min(end, b + ADDRESSED_FOR))):
+            return False
+        before = [span for span in self.calls if span[1] < a]
+        return not before or self.forms[before[-1][1]] != self.forms[gone[-1][1]]
 
     def _breaks_order(self, a: Edge, b: Edge) -> bool:
         """ "Second" is left without its "first"."""
@@ -259,8 +277,6 @@ class Coherence:
                 found.append((0.8, f"“{shown}” would follow on from what now stands before it"))
             if a.sentence != b.sentence:
                 found.append((1.0, "the sentence is closed where the cut begins or ends"))
-        if self._ends_in(a.before - 1, "?") and a.before < len(self.words) and not self._asks(a.before):
-            found.append((2.5, "the question before the cut would be left without its answer"))
         return found
 
     def _rhymes(self) -> list[tuple[int, int]]:
@@ -281,6 +297,8 @@ class Coherence:
         return found
 
     def _rhyme(self, a: Edge, b: Edge) -> list[tuple[float, str]]:
+        if not self.rhymed:
+            return []
         broken = sum((a.before <= i < b.before) != (a.before <= j < b.before) for i, j in self.rhymes)
         return (
             [(1.2 * broken, f"{broken} rhyme{'s' if broken > 1 else ''} would be broken")] if broken else []

@@ -3,8 +3,8 @@
 A cut is a run of words between two edges. An edge stands before a word that begins a thought or a turn
 and where the sentence ends too, or at least stops (a semicolon or a dash; in verse, whose old
 punctuation stops with it, a colon), so that what is left are whole sentences. In verse both edges of a
-cut stand at the beginnings of lines, or both stand at the same syllable of their lines, so that the two
-half-lines left make one whole line.
+cut stand at the beginnings of lines; only where that leaves no cut at all may both stand at the same
+syllable of their lines, so that the two half-lines left make one whole line.
 """
 
 from __future__ import annotations
@@ -104,12 +104,13 @@ def _paragraph(script: Script, word: Word) -> int:
     return next(line.paragraph for line in script.lines if line.n == word.line)
 
 
-def may_pair(a: Edge, b: Edge) -> bool:
-    """Whether cutting from `a` up to `b` leaves whole lines."""
-    if not a.verse and not b.verse:
+def may_pair(a: Edge, b: Edge, halves: bool = False) -> bool:
+    """Whether cutting from `a` up to `b` leaves whole verse lines.
+
+    halves: two half-lines may meet where they make a line as long as the one that was cut.
+    """
+    if not (a.verse or b.verse) or (a.line_start and b.line_start):
         return True
-    if a.line_start and b.line_start:
-        return True
-    if a.line_start or b.line_start:
+    if not halves or a.line_start or b.line_start:
         return False
     return a.syllables is not None and a.syllables == b.syllables

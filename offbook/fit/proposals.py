@@ -2,8 +2,8 @@
 
 A limit is a chance, not a line: the same performer takes a little more or less each time. `fit` says how
 likely the speech ends in time at a pace, and where that is not likely enough proposes cuts of whole
-thoughts, from the least that brings it to the limit to enough to be nearly sure of it. The opening and the
-last thought stay unless asked for; a coach's rules about what may go together are in `fit.coherence`.
+thoughts: up to three that differ, each enough to end in time four times in five. The opening and the last
+thought stay unless asked for; a coach's rules about what may go together are in `fit.coherence`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from offbook.errors import OffbookError
 from offbook.fit.coherence import FORBIDDEN, Coherence
 from offbook.fit.edges import PARAGRAPH, THOUGHT, Edge, edges_of, may_pair
+from offbook.fit.heart import ANSWERED, Heart
 from offbook.fit.search import Cut, cheapest
 from offbook.fit.shortened import PassageError, passage, spoken, without
 from offbook.script import Script
@@ -24,9 +25,12 @@ from offbook.words import Word
 
 __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage", "spoken", "without"]
 
-# The chances of ending in time that proposals aim at, from least to most cut.
-AIMS = (0.5, 0.7, 0.85, 0.95)
-LIKELY = 0.85  # a speech that ends in time with this chance needs no cut
+LIKELY = 0.8  # a speech that ends in time with this chance needs no cut; a proposal reaches it if it can
+HARDLY = 0.5  # what is aimed at where no cut reaches that
+MOST_PROPOSALS = 3
+MOST_ALIKE = 0.5  # share of the words of two proposals that both cut, above which they are one idea
+AGAIN = (20.0, 100.0)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
+HEART = 8.0  # price of cutting the whole heart of the speech
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +44,27 @@ class Pins:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """One way to cut. cuts: in order. time: of what is left. check: what to look at before agreeing."""
+    """One way to cut. cuts: in order. time: of what is left. check: what to look at before agreeing.
+
+    goes: what the performer gives up with it: passages from turn to turn that go whole.
+    """
 
     cuts: tuple[Cut, ...]
     time: RunningTime
     saved: float
     chance: float
     check: tuple[str, ...]
+    goes: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> frozenset[int]:
+        """The words that are cut."""
+        return frozenset(i for c in self.cuts for i in range(c.first, c.after))
 
 
 @dataclass(frozen=True, slots=True)
 class Fitting:
-    """A speech against a limit in seconds. proposals: from least to most cut, empty where none helps.
+    """A speech against a limit in seconds. proposals: the best first, empty where none helps.
 
     shortest: the proposal that cuts the most that may go, where even that is too long; else None.
     """
@@ -84,20 +97,30 @@ class _Speech:
         versification: Versification,
         pace: Pace,
         pins: Pins,
+        halves: bool,
     ) -> None:
-        self.script, self.words, self.pace, self.pins = script, words, pace, pins
+        """halves: half verse lines may meet."""
+        self.script, self.words, self.pace, self.pins, self.halves = script, words, pace, pins, halves
         self.plain = plain_of(script, words)
         self.time = running_time(self.plain, pace)
         self.edges = _with_pins(edges_of(script, words, shifts, versification), pins, len(words))
-        self.coherence = Coherence(script, words, parse_words(script, words))
+        parsed = parse_words(script, words)
+        self.coherence = Coherence(script, words, parsed)
+        self.heart = Heart(script, words, parsed, self.edges)
+        self.cut_before: frozenset[int] = frozenset()
+        self.again = 0.0
         self.opening = 1 if _is_titled(script, words, self.edges) else 0
         self.memory: dict[tuple[int, int], Cut | None] = {}
 
     def cut(self, i: int, j: int) -> Cut | None:
-        """The cut from edge i up to edge j, None where it may not be made."""
+        """The cut from edge i up to edge j, None where it may not be made; dearer where it was cut before."""
         if (i, j) not in self.memory:
             self.memory[i, j] = self._cut(self.edges[i], self.edges[j], i, j)
-        return self.memory[i, j]
+        found = self.memory[i, j]
+        if found is None or not self.cut_before:
+            return found
+        again = sum(k in self.cut_before for k in range(found.first, found.after))
+        return replace(found, price=found.price + self.again * again / len(self.cut_before))
 
     def _cut(self, a: Edge, b: Edge, i: int, j: int) -> Cut | None:
         first, after = a.before, b.before
@@ -105,15 +128,31 @@ class _Speech:
             price, check = self.coherence.price(a, b, 0)
             if price == FORBIDDEN:
                 check = ("you asked for this cut: what is left beside it leans on what goes",)
-            return Cut(first, after, self._seconds(first, after), 0.0, check)
+            return Cut(
+                first, after, self._seconds(first, after), 0.0, self._with_answers(first, after, check)[1]
+            )
         ends = i <= self.opening or j == len(self.edges) - 1
         if (ends and not self.pins.ends_too) or (i == 0 and j == len(self.edges) - 1):
             return None
-        if any(start < after and first <= end for start, end in self.pins.keep) or not may_pair(a, b):
+        if any(start < after and first <= end for start, end in self.pins.keep):
+            return None
+        if not may_pair(a, b, self.halves):
             return None
         inside = max((e.level for e in self.edges[i + 1 : j]), default=0)
         price, check = self.coherence.price(a, b, inside)
-        return None if price == FORBIDDEN else Cut(first, after, self._seconds(first, after), price, check)
+        if price == FORBIDDEN:
+            return None
+        if a.verse and not a.line_start:
+            check = (*check, f"two half-lines meet in line {self.words[first].line}")
+        answered, check = self._with_answers(first, after, check)
+        price += ANSWERED * answered + HEART * self.heart.share(first, after)
+        return Cut(first, after, self._seconds(first, after), price, check)
+
+    def _with_answers(self, first: int, after: int, check: tuple[str, ...]) -> tuple[int, tuple[str, ...]]:
+        """How many later words answer what goes, and `check` with them; each word is named once."""
+        answered = tuple(self.heart.answered(first, after))
+        told = {note.split(" answers")[0] for note in answered}
+        return len(answered), answered + tuple(n for n in check if n.split(" would")[0] not in told)
 
     def _seconds(self, first: int, after: int) -> float:
         """What a cut saves: its words and the silence on one side of it."""
@@ -126,7 +165,8 @@ class _Speech:
         """`cuts` with the time of what is left, worked out afresh."""
         time = running_time(_plain_without(self.script, self.words, self.plain, cuts), self.pace)
         check = tuple(dict.fromkeys(note for c in cuts for note in c.check))
-        return Proposal(cuts, time, self.time.seconds - time.seconds, time.chance(limit), check)
+        goes = tuple(what for c in cuts for what in self.heart.taken(c.first, c.after))
+        return Proposal(cuts, time, self.time.seconds - time.seconds, time.chance(limit), check, goes)
 
 
 _TITLE_WORDS = 8
@@ -174,21 +214,48 @@ def fit(
     Raises PassageError where the same words are to be kept and cut.
     """
     _agree(pins)
-    speech = _Speech(script, words, shifts, versification, pace, pins)
+    speech = _Speech(script, words, shifts, versification, pace, pins, halves=False)
     time = speech.time
     chance = time.chance(limit)
     if chance >= LIKELY and not pins.cut:
         return Fitting(limit, time, chance, (), None)
+    with_halves = _Speech(script, words, shifts, versification, pace, pins, halves=True)
+    for tried in (speech, with_halves):
+        for aim in (LIKELY, HARDLY):
+            found = _different(tried, limit, aim) if aim > chance or pins.cut else ()
+            if found:
+                return Fitting(limit, time, chance, found, None)
+    shortest = _most(speech, limit) or _most(with_halves, limit)
+    return Fitting(limit, time, chance, (), shortest)
+
+
+def _different(speech: _Speech, limit: float, aim: float) -> tuple[Proposal, ...]:
+    """Up to three proposals that differ, the cheapest first; each reaches `aim`."""
     found: list[Proposal] = []
-    for aim in AIMS:
-        if aim <= chance and not pins.cut:
-            continue
+    while len(found) < MOST_PROPOSALS:
+        another = _another(speech, limit, aim, found)
+        if another is None:
+            break
+        found.append(another)
+    return tuple(found)
+
+
+def _another(speech: _Speech, limit: float, aim: float, found: Sequence[Proposal]) -> Proposal | None:
+    """The cheapest proposal that is another idea than those in `found`; None where there is none."""
+    speech.cut_before = frozenset(i for p in found for i in p.words)
+    for again in AGAIN:
+        speech.again = again
         proposal = _reach(speech, limit, aim)
-        if proposal is not None and all(p.cuts != proposal.cuts for p in found):
-            found.append(proposal)
-    found.sort(key=lambda p: p.saved)
-    shortest = None if found else _most(speech, limit)
-    return Fitting(limit, time, chance, tuple(found), shortest)
+        if proposal is None:
+            return None
+        if all(_alike(proposal, p) <= MOST_ALIKE for p in found):
+            return proposal
+    return None
+
+
+def _alike(one: Proposal, other: Proposal) -> float:
+    """The share of the words cut by either that both cut."""
+    return len(one.words & other.words) / max(1, len(one.words | other.words))
 
 
 def _agree(pins: Pins) -> None:

@@ -78,6 +78,11 @@ def without(script: Script, words: Sequence[Word], cuts: Sequence[Cut]) -> str:
     text, at, kept = script.text, 0, ""
     for cut in sorted(cuts, key=lambda c: c.first):
         start, end = _opening(text, words, cut.first), _opening(text, words, cut.after)
+        if _is_exchange(script, words, cut):
+            start, end = _stop_after(text, words[cut.first - 1]), _stop_after(text, words[cut.after - 1])
+            kept += text[at:start]
+            at = end
+            continue
         if cut.after >= len(words):
             start, end = (words[cut.first - 1].end if cut.first else start), _closing(text, words)
             start += len(text[start:]) - len(text[start:].lstrip(".?!,;:\"”’')]…"))
@@ -89,6 +94,22 @@ def without(script: Script, words: Sequence[Word], cuts: Sequence[Cut]) -> str:
             opens = words[cut.after - 1].sentence != words[cut.after].sentence
             kept, at = _joined(kept, text, at, words[cut.after], ends, opens)
     return re.sub(r"\n{3,}", "\n\n", kept + text[at:])
+
+
+def _is_exchange(script: Script, words: Sequence[Word], cut: Cut) -> bool:
+    """Whether the cut takes whole speeches of a part, each with the partner's line before it."""
+    if not 0 < cut.first < cut.after < len(words):
+        return False
+    return all(
+        any(words[i - 1].end <= cue.start and cue.end <= words[i].start for cue in script.cues)
+        for i in (cut.first, cut.after)
+    )
+
+
+def _stop_after(text: str, word: Word) -> int:
+    """Where the line of a speech's last word ends."""
+    end = text.find("\n", word.end)
+    return end if end >= 0 else len(text)
 
 
 def _white_before(text: str, at: int) -> str:

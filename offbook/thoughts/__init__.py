@@ -8,6 +8,9 @@ the performer's own marks in the place of the computed ones; `thoughts_of` gives
 
 from __future__ import annotations
 
+from offbook.thoughts.address import (
+    YOU,
+)
 from offbook.thoughts.parse import (
     Parsed,
     Token,
@@ -26,16 +29,19 @@ from offbook.thoughts.reasons import (
 from offbook.thoughts.shift import (
     Grade,
     Shift,
+    called_on,
     shifts_of,
 )
 
 __all__ = [
+    "YOU",
     "Grade",
     "GradedMark",
     "Parsed",
     "Shift",
     "Thought",
     "Token",
+    "called_on",
     "is_seen",
     "marks_of",
     "parse_words",

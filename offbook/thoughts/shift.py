@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from offbook.script import Script
+from offbook.thoughts.address import speaks_to
 from offbook.thoughts.causes import Places, punctuation
 from offbook.thoughts.changes import Changes
 from offbook.thoughts.contrast import Contrast
@@ -48,6 +49,18 @@ WITHIN_PARAGRAPHS = 2.0  # log-odds more for a turn inside such a paragraph, set
 def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
     """The shifts of the speech, in order, at most one before each word (never before the first)."""
     return _Speech(script, words).shifts() if len(words) > 1 else ()
+
+
+def called_on(script: Script, words: Sequence[Word]) -> tuple[tuple[int, int], ...]:
+    """The words, first and last, that call on somebody who is then spoken to, in order."""
+    if not words:
+        return ()
+    turning = Turning(Places(parse_words(script, words), words), frozenset())
+    return tuple(
+        span
+        for i, span in sorted(turning.calls.items())
+        if speaks_to(turning.parsed, turning.low, i, turning.after[i])
+    )
 
 
 class _Speech:

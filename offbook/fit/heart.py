@@ -1,0 +1,145 @@
+"""What a cut takes from the build of a speech: its heart, and words that something later answers.
+
+The heart is the passage, from one turn to another, whose words come again most in the rest of the speech:
+what the rest leans on. It may be cut, but not without a word. A word that only the cut has said before, and
+that comes again after it, is answered there: who has not heard that somebody sang is not moved that it was
+heard.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from math import sqrt
+
+from offbook.fit.edges import TURN, Edge
+from offbook.lexicon import plain
+from offbook.script import Script
+from offbook.thoughts import Parsed
+from offbook.words import Word
+
+LEAST_AGAIN = 4  # words of a passage that come again elsewhere, below which nothing leans on it
+LEAST_SPANS = 4  # turns a speech must have for one of its passages to be its heart
+HEART_SIZE = (0.15, 0.35)  # of the speech: passages from turn to turn that together make its heart
+ANSWERED = 1.5  # price of each word answered after the cut whose like only the cut has said
+MOST_ANSWERED = 3  # such words named for one cut
+MOST_NAMED = 3  # passages named for one cut
+QUOTED = 5  # words by which a passage is named
+
+_IRREGULAR = """
+bear bore borne born | begin began begun | bind bound | bite bit bitten | bleed bled
+blow blew blown | break broke broken | bring brought | build built | burn burnt | buy bought
+catch caught | choose chose chosen | creep crept | deal dealt | dig dug | draw drew drawn
+dream dreamt | drink drank drunk | drive drove driven | eat ate eaten | fall fell fallen | feed fed
+feel felt | fight fought | find found | fly flew flown | forget forgot forgotten
+forgive forgave forgiven | freeze froze frozen | grow grew grown | hang hung | hear heard
+hide hid hidden | hold held | kneel knelt | lead led | leap leapt | learn learnt | leave left
+lend lent | light lit | lose lost | mean meant | meet met | mow mown | pay paid | ride rode ridden
+ring rang rung | rise rose risen | run ran | seek sought | sell sold | send sent | sew sewn
+shake shook shaken | shine shone | shoot shot | shrink shrank shrunk | sing sang sung
+sink sank sunk | sit sat | sleep slept | smell smelt | speak spoke spoken | spend spent | spin spun
+steal stole stolen | stick stuck | strike struck stricken | swear swore sworn | sweep swept
+swim swam swum | swing swung | teach taught | tear tore torn | throw threw thrown | tread trod
+wake woke woken | wear wore worn | weave wove woven | weep wept | win won | wind wound
+write wrote written
+"""
+_BASE = {
+    form: forms.split()[0]
+    for row in _IRREGULAR.split("\n")
+    for forms in row.split("|")
+    for form in forms.split()[1:]
+}
+_COMMON = """am is are was were been being had has did does done said told went gone came saw seen made took
+taken gave given got knew known thought kept stood put be have do say go come know think see
+get make take give look tell ask let put want need keep stand use try turn call way thing time
+man woman year day night hand eye one people place lot bit"""
+COMMON = frozenset(_COMMON.split())
+
+
+class Heart:
+    """The passages of a speech and the words that tie them together."""
+
+    def __init__(self, script: Script, words: Sequence[Word], parsed: Parsed, edges: Sequence[Edge]) -> None:
+        self.script, self.words = script, words
+        tags = [parsed.tag(i) for i in range(len(words))]
+        self.families = [_family(plain(w.text), tag) for w, tag in zip(words, tags, strict=True)]
+        self.places: dict[str, list[int]] = defaultdict(list)
+        for i, family in enumerate(self.families):
+            if family:
+                self.places[family].append(i)
+        turns = sorted({0, *(e.before for e in edges if e.level >= TURN), len(words)})
+        self.spans = list(pairwise(turns))
+        self.heart = self._heart()
+
+    def _heart(self) -> tuple[int, int] | None:
+        """First word of the passage that the rest leans on most, and the word after its last."""
+        if len(self.spans) < LEAST_SPANS:
+            return None
+        low, high = (share * len(self.words) for share in HEART_SIZE)
+        starts, ends = [a for a, _ in self.spans[1:]], [b for _, b in self.spans[1:]]
+        runs = [(a, b) for a in starts for b in ends if low <= b - a <= high]
+        best = max(runs, key=self._weight, default=None)
+        return best if best is not None and self._again(best) >= LEAST_AGAIN else None
+
+    def _weight(self, span: tuple[int, int]) -> float:
+        """How many of the passage's words come again elsewhere, long passages set back."""
+        return self._again(span) / sqrt(max(1, len(self._inside(span))))
+
+    def _inside(self, span: tuple[int, int]) -> set[str]:
+        return {f for f in self.families[span[0] : span[1]] if f}
+
+    def _again(self, span: tuple[int, int]) -> int:
+        """How many words of a passage come again elsewhere."""
+        return sum(any(not span[0] <= i < span[1] for i in self.places[f]) for f in self._inside(span))
+
+    def share(self, first: int, after: int) -> float:
+        """The share of the heart that the words `first` up to `after` take, 0 to 1."""
+        if self.heart is None:
+            return 0.0
+        a, b = self.heart
+        return max(0, min(after, b) - max(first, a)) / (b - a)
+
+    def answered(self, first: int, after: int) -> Iterator[str]:
+        """What after the cut answers a word that only the cut has said."""
+        told = 0
+        for i in range(after, len(self.words)):
+            family = self.families[i]
+            before = [k for k in self.places.get(family, ()) if k < i]
+            if before and all(first <= k < after for k in before) and told < MOST_ANSWERED:
+                told += 1
+                was, now = self.words[before[0]], self.words[i]
+                here, there = f"“{now.text}” in line {now.line}", f"“{was.text}” in line {was.line}"
+                yield f"{here} answers {there}, which would be gone"
+
+    def taken(self, first: int, after: int) -> Iterator[str]:
+        """The passages between two turns that go whole."""
+        if self.share(first, after) >= 0.5 and self.heart is not None:
+            yield f"the heart, what the rest leans on most: {self.named(*self.heart)}"
+        heart = self.heart[0] if self.heart is not None else None
+        whole = [(a, b) for a, b in self.spans if first <= a and b <= after and a != heart]
+        for a, b in whole[:MOST_NAMED]:
+            yield self.named(a, b)
+        if len(whole) > MOST_NAMED:
+            yield f"{len(whole) - MOST_NAMED} more passages after that"
+
+    def named(self, first: int, after: int) -> str:
+        """A passage by its first words, and its line."""
+        last = min(first + QUOTED, after) - 1
+        said = " ".join(self.script.text[self.words[first].start : self.words[last].end].split())
+        more = " …" if last + 1 < after else ""
+        return f"“{said}{more}” (line {self.words[first].line})"
+
+
+def _family(form: str, tag: str) -> str:
+    """What a word is counted as: its base form, empty where it carries no matter of the speech's own."""
+    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < 3:
+        return ""
+    base = _BASE.get(form, form)
+    if base == form:
+        for ending in ("'s", "ies", "ing", "ed", "es", "s"):
+            if form.endswith(ending) and len(form) - len(ending) >= 3 and not form.endswith("ss"):
+                base = form[: -len(ending)] + ("y" if ending == "ies" else "")
+                break
+    base = _BASE.get(base, base)
+    return "" if base in COMMON or form in COMMON else base.rstrip("e")
