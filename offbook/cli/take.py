@@ -30,6 +30,7 @@ COLUMNS = [
     ("intention", "Intention"),
     ("length", "Length"),
     ("words", "Words"),
+    ("heard", "Shifts heard"),
     ("unmet", "Not met"),
     ("state", ""),
 ]
@@ -135,13 +136,21 @@ def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
                 **row,
                 "length": seconds_shown(row["seconds"]),
                 "words": None if row["words"] is None else share(row["words"], row["words"]),
+                "heard": _shifts_heard(row["shifts"]),
                 "unmet": None if row["unmet"] is None else ", ".join(row["unmet"]) or "nothing",
                 "state": _state(row),
             }
             for row in rows
         ]
     elif csv_:
-        rows = [{**row, "unmet": None if row["unmet"] is None else "; ".join(row["unmet"])} for row in rows]
+        rows = [
+            {
+                **row,
+                "shifts": _shifts_heard(row["shifts"]),
+                "unmet": None if row["unmet"] is None else "; ".join(row["unmet"]),
+            }
+            for row in rows
+        ]
     print_listing("takes", rows, COLUMNS, json_=json_, csv_=csv_, empty=f"No takes of {found.name} yet.")
 
 
@@ -153,11 +162,17 @@ def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
         "intention": take.intention,
         "seconds": None if told is None else told["seconds"],
         "words": None if run is None else round(run.accuracy, 4),
+        "shifts": None if told is None else told.get("delivery", {}).get("shifts"),
         "unmet": None if told is None else unmet_of(told),
         "best": leads,
         "chosen": take.chosen,
         "file": take.file,
     }
+
+
+def _shifts_heard(shifts: dict[str, int] | None) -> str | None:
+    """Of the shifts of thought in a take, how many could be heard: 9 of 12."""
+    return None if shifts is None else f"{shifts['heard']} of {sum(shifts.values())}"
 
 
 def _state(row: dict[str, Any]) -> str:

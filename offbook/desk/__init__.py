@@ -9,6 +9,14 @@ from __future__ import annotations
 from offbook.desk.agendas import Agenda, agenda, items_of
 from offbook.desk.archives import export_to, fits_brief, import_from
 from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
+from offbook.desk.delivery_review import (
+    ReviewedTake,
+    ShiftBeside,
+    beside,
+    delivery_summary,
+    review_as_json,
+    review_heard,
+)
 from offbook.desk.explain import words_asked
 from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
@@ -61,11 +69,14 @@ __all__ = [
     "Planned",
     "Progress",
     "Recorder",
+    "ReviewedTake",
     "Revised",
     "Said",
     "Saved",
+    "ShiftBeside",
     "add_from_file",
     "agenda",
+    "beside",
     "brief_for",
     "calendar_file",
     "checked",
@@ -73,6 +84,7 @@ __all__ = [
     "commit",
     "correct_word",
     "day_in",
+    "delivery_summary",
     "detail",
     "divided",
     "draft_of",
@@ -100,6 +112,8 @@ __all__ = [
     "readings_of",
     "record_answer",
     "record_run",
+    "review_as_json",
+    "review_heard",
     "revise_from_file",
     "run_as_json",
     "said_from",

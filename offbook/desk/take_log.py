@@ -110,6 +110,7 @@ def judge_logged(
     journal: Journal, logged: Logged, loading: Loading, progress: Progress | None = None
 ) -> Judged:
     """Measure and hear a take, and commit what was found. Raises OffbookError; the take stays logged."""
+    from offbook.desk.delivery_review import delivery_summary, review_heard
     from offbook.desk.listening import listen_to
     from offbook.journal import judge_take, run_of_take
     from offbook.takes import checks_of, facts_of, spoken_of
@@ -122,7 +123,12 @@ def judge_logged(
     # what was judged before is no second run-through
     saved = None if before else commit(journal, logged.piece, logged.version, heard, logged.stored)
     run = saved.run if saved is not None else before
-    told = {"seconds": round(facts.seconds, 2), "checks": [asdict(c) for c in checks]}
+    reviewed = review_heard(heard, logged.take.intention, logged.take.n)
+    told = {
+        "seconds": round(facts.seconds, 2),
+        "checks": [asdict(c) for c in checks],
+        "delivery": delivery_summary(reviewed),
+    }
     with journal.writing() as conn:
         judge_take(
             conn, logged.take.id, None if run is None else run.id, json.dumps(told, ensure_ascii=False)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from offbook.timing.durations import (
+    seconds_of,
+    syllables_of,
+)
 from offbook.timing.estimate import (
     Plain,
     RunningTime,
@@ -33,5 +37,7 @@ __all__ = [
     "plain_of",
     "reading_of",
     "running_time",
+    "seconds_of",
+    "syllables_of",
     "tempo_of",
 ]

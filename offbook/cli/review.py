@@ -1,0 +1,94 @@
+"""`offbook review`: what a take's delivery shows, set against the marked script."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from offbook.cli.common import listening_bar, print_json
+from offbook.cli.screen import CONTEXT, performer_option, wrapped
+from offbook.errors import OffbookError
+
+if TYPE_CHECKING:
+    from offbook.desk import Loading, ReviewedTake
+
+
+@click.command("review", context_settings=CONTEXT)
+@click.argument("text", metavar="SCRIPT-OR-PIECE")
+@click.argument("recording", metavar="[RECORDING]", required=False)
+@click.option("--take", "number", metavar="N", type=int, help="Review take N of the piece.")
+@click.option("--beside", "other", metavar="M", type=int, help="Set take M of the piece beside it.")
+@click.option("--part", metavar="NAME", help="Take this part's lines as the speech; all: every part's.")
+@click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
+@click.option("--html", "html", metavar="FILE", help="Write a sheet to print as well.")
+@click.option("--picture", metavar="FILE", help="Write the picture of the take, as SVG.")
+@click.option("--json", "json_", is_flag=True, help="Print the review as JSON.")
+@performer_option
+def command(
+    text: str,
+    recording: str | None,
+    number: int | None,
+    other: int | None,
+    part: str | None,
+    model: str | None,
+    html: str | None,
+    picture: str | None,
+    json_: bool,
+    performer: str | None,
+) -> None:
+    """Review a recording against the marked script: can each shift of thought be heard?
+
+    Give a script and a RECORDING of it, or the name of a piece with --take N. What is measured is silence,
+    length, pitch and loudness, compared with the speaker's own; the judgement stays with you.
+    """
+    from offbook.cli.review_screen import beside_screen, review_screen, review_sheet
+    from offbook.desk import Loading, beside, review_as_json
+
+    if (recording is None) == (number is None):
+        raise OffbookError(
+            "nothing to review was named", "give a script and a recording, or a piece with --take N"
+        )
+    loading = Loading(model)
+    with ExitStack() as stack:
+        progress = stack.enter_context(listening_bar())
+        if recording is not None:
+            from offbook.desk import listen, review_heard
+
+            reviewed = review_heard(listen(text, recording, part, loading, progress))
+        else:
+            assert number is not None
+            reviewed = _take(text, number, performer, loading)
+        against = None if other is None else _take(text, other, performer, loading)
+    if picture is not None:
+        _write(Path(picture), reviewed.picture)
+    if html is not None:
+        _write(Path(html), review_sheet(reviewed))
+    if json_:
+        extra = {} if against is None else {"beside": review_as_json(against)}
+        print_json(review_as_json(reviewed) | extra)
+        return
+    click.echo(review_screen(reviewed))
+    if against is not None:
+        click.echo("\n" + beside_screen(reviewed, against, beside(reviewed, against)))
+
+
+def _take(piece: str, number: int, performer: str | None, loading: Loading) -> ReviewedTake:
+    from offbook.desk import listen_to, logged_take, opened, review_heard
+
+    with opened() as journal:
+        logged = logged_take(journal, piece, performer, number)
+    heard = listen_to(logged.version.script, logged.path, loading)
+    return review_heard(heard, logged.take.intention, logged.take.n)
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as e:
+        raise OffbookError(
+            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
+        ) from e
+    click.echo(wrapped(f"Wrote {path}."), err=True)

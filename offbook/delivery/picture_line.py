@@ -1,0 +1,104 @@
+"""The picture of a take: the speech as one long line, its pitch and loudness over time, the marks across it.
+
+The picture says nothing that the text beside it does not say; it is SVG, black on white, with a title and
+a description for a screen reader. Marks are told apart by their strokes, never by colour alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+
+from offbook.delivery.edges import SpokenWord
+from offbook.delivery.level import HOP_SECONDS
+from offbook.delivery.take_review import TakeReview
+
+# All set by hand, in SVG units: readable on screen at full size and on A4 across.
+_A_SECOND = 90.0
+_TOP, _PITCH_HEIGHT, _LEVEL_HEIGHT, _WORD_ROOM = 24.0, 120.0, 50.0, 56.0
+_STROKES = {1: "1 4", 2: "6 4", 3: ""}  # phrase dotted, thought dashed, turn unbroken
+_LEVEL_STEP = 5  # frames of 10 ms to one point of the loudness line
+_LOW_SHARE, _HIGH_SHARE = 2, 98  # percentiles between which the pitch is drawn
+_SMALL = 'font-size="11" font-family="serif"'
+_FLOOR_LU = 40.0  # below the loudest that the loudness line reaches down to
+
+
+def picture_of(review: TakeReview, words: Sequence[SpokenWord], texts: Sequence[str], title: str) -> str:
+    """The picture as an SVG document. texts: the script's words, by their place (`SpokenWord.i`)."""
+    seconds = max(review.level.power.size * HOP_SECONDS, words[-1].end if words else 0.0)
+    width = round(seconds * _A_SECOND) + 20
+    height = round(_TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT + _WORD_ROOM)
+    told = " ".join(f"{s.at:.1f} s: {s.told}." for s in review.shifts)
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
+        f'height="{height}" role="img" aria-labelledby="picture-title picture-told">',
+        f'<title id="picture-title">{escape(title)}: pitch and loudness over time</title>',
+        f'<desc id="picture-told">{escape(told)}</desc>',
+        f'<rect width="{width}" height="{height}" fill="#fff"/>',
+        *_marks(review, height),
+        *_pitch(review),
+        *_loudness(review),
+        *_words(words, texts),
+        "</svg>",
+    ]
+    return "\n".join(parts) + "\n"
+
+
+def _x(seconds: float) -> float:
+    return round(10 + seconds * _A_SECOND, 1)
+
+
+def _marks(review: TakeReview, height: int) -> list[str]:
+    out = []
+    for s in review.shifts:
+        if s.audible == "not measured" and s.at == 0.0:
+            continue
+        dash = f' stroke-dasharray="{_STROKES[s.grade]}"' if _STROKES[s.grade] else ""
+        wide = 1.6 if s.audible == "heard" else 0.8
+        x, stroke = _x(s.at), f'stroke="#000" stroke-width="{wide}"{dash}'
+        out.append(f'<line x1="{x}" y1="{_TOP}" x2="{x}" y2="{height}" {stroke}/>')
+        out.append(f'<text x="{x + 3}" y="{_TOP - 8}" {_SMALL}>{escape(s.audible)}</text>')
+    return out
+
+
+def _pitch(review: TakeReview) -> list[str]:
+    tones = review.pitch.semitones
+    voiced = np.isfinite(tones)
+    if not voiced.any():
+        return []
+    low, high = np.percentile(tones[voiced], [_LOW_SHARE, _HIGH_SHARE])
+    scale = _PITCH_HEIGHT / max(1.0, float(high - low))
+    lines: list[list[str]] = [[]]
+    for at, tone in zip(review.pitch.at, tones, strict=True):
+        if np.isfinite(tone):
+            y = _TOP + _PITCH_HEIGHT - (min(max(tone, low), high) - low) * scale
+            lines[-1].append(f"{_x(float(at))},{y:.1f}")
+        elif lines[-1]:
+            lines.append([])
+    return [
+        f'<polyline points="{" ".join(points)}" fill="none" stroke="#000" stroke-width="2"/>'
+        for points in lines
+        if len(points) > 1
+    ]
+
+
+def _loudness(review: TakeReview) -> list[str]:
+    loud = review.level.frames(0.0, review.level.power.size * HOP_SECONDS)[::_LEVEL_STEP]
+    if loud.size < 2:
+        return []
+    top = float(loud.max())
+    base = _TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT
+    heights = np.clip(loud - top + _FLOOR_LU, 0.0, None) / _FLOOR_LU * _LEVEL_HEIGHT
+    points = [f"{_x(k * _LEVEL_STEP * HOP_SECONDS)},{base - h:.1f}" for k, h in enumerate(heights)]
+    return [f'<polyline points="{" ".join(points)}" fill="none" stroke="#555" stroke-width="1"/>']
+
+
+def _words(words: Sequence[SpokenWord], texts: Sequence[str]) -> list[str]:
+    base = _TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT
+    return [
+        f'<text x="{_x(w.start)}" y="{base + (18 if k % 2 == 0 else 36)}" font-size="13" font-family="serif" '
+        f'data-at="{w.start:.2f}">{escape(texts[w.i])}</text>'
+        for k, w in enumerate(words)
+    ]

@@ -1,0 +1,218 @@
+"""Delivery: what is measured at an edge, and what is told of it.
+
+The voice here is made of tones, so that every value is known beforehand; human readings are in
+`bench/delivery.py`. Pitch is held against Praat (Debian's `praat`, P. Boersma & D. Weenink), run as a
+program.
+"""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import wave
+from collections.abc import Sequence
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from offbook import audio
+from offbook.delivery import MarkedShift, SpokenWord, TakeReview, picture_of, review_delivery
+from offbook.delivery.level import level_track
+from offbook.delivery.pitch import pitch_track
+from tests.recordings import two_cities
+
+RATE = audio.RATE
+WORD = 0.3  # s that every word lasts, as long as its sounds usually do
+HIGH = 150.0  # Hz at which the voice of these tests begins a thought
+
+
+def voice(hz: Sequence[float], seconds: float = WORD, level: float = 0.1) -> NDArray[np.float32]:
+    """A buzz with seven harmonics that glides through these pitches, faded in and out over 20 ms."""
+    n = round(seconds * RATE)
+    pitch = np.interp(np.arange(n), np.linspace(0, n, len(hz)), hz)
+    phase = 2 * np.pi * np.cumsum(pitch) / RATE
+    sound = sum(np.sin(k * phase) / k for k in range(1, 8))
+    fade = np.minimum(1.0, np.minimum(np.arange(n), n - np.arange(n)) / (0.02 * RATE))
+    return np.asarray(level * sound * fade, np.float32)
+
+
+def spoken(
+    words: int, *, pauses: Sequence[int] = (), resets: Sequence[int] = (), pause: float = 0.5
+) -> tuple[NDArray[np.float32], list[SpokenWord]]:
+    """So many words at one pitch; before those in `pauses` a silence, at those in `resets` 7 semitones up.
+
+    After a reset the pitch comes back over the next three words, as a voice declines.
+    """
+    parts: list[NDArray[np.float32]] = [np.zeros(RATE // 5, np.float32)]
+    out, at, up = [], 0.2, 0.0
+    for i in range(words):
+        if i in pauses:
+            parts.append(np.zeros(round(pause * RATE), np.float32))
+            at += pause
+        up = 7.0 if i in resets else max(0.0, up - 7 / 3)
+        parts.append(voice([HIGH * 2 ** (up / 12)] * 2))
+        out.append(SpokenWord(i, at, at + WORD, WORD, 2))
+        at += WORD
+    return np.concatenate([*parts, np.zeros(RATE // 5, np.float32)]), out
+
+
+SHIFTS = [MarkedShift(i, 2, "a new thought") for i in (5, 10, 15)]
+
+
+def reviewed(sound: NDArray[np.float32], words: Sequence[SpokenWord], **more: float) -> TakeReview:
+    return review_delivery(sound, RATE, words, SHIFTS, word_count=20, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("hz", [82.41, 110.0, 196.0, 261.63, 440.0])
+def test_a_steady_tone_is_measured_within_ten_cents(hz: float) -> None:
+    """Equal temperament, ISO 16: A is 440 Hz; 100 cents are a semitone."""
+    tones = pitch_track(voice([hz, hz], 1.0), RATE).within(0.1, 0.9)
+    assert len(tones) > 40
+    assert np.abs(100 * (tones - 12 * math.log2(hz))).max() < 10
+
+
+def test_a_glide_of_an_octave_a_second_is_followed_within_ten_cents() -> None:
+    track = pitch_track(voice(list(HIGH * 2 ** np.linspace(0, 1, 200)), 1.0), RATE)
+    inside = (track.at > 0.1) & (track.at < 0.9) & np.isfinite(track.semitones)
+    expected = 12 * np.log2(HIGH) + 12 * track.at[inside]
+    assert inside.sum() > 40
+    assert np.abs(100 * (track.semitones[inside] - expected)).max() < 10
+
+
+def test_silence_has_no_pitch() -> None:
+    assert len(pitch_track(np.zeros(RATE, np.float32), RATE).within(0, 1)) == 0
+
+
+PRAAT = """\
+form Pitch
+  sentence sound
+  sentence table
+endform
+Read from file: sound$
+To Pitch (ac): 0.01, 60, 15, "no", 0.03, 0.45, 0.01, 0.35, 0.14, 600
+writeFileLine: table$, ""
+frames = Get number of frames
+for i to frames
+  at = Get time from frame number: i
+  hz = Get value in frame: i, "Hertz"
+  appendFileLine: table$, at, " ", hz
+endfor
+"""
+
+
+def test_pitch_is_within_half_a_semitone_of_praats_on_95_of_100_frames(tmp_path: Path) -> None:
+    """On the frames of a human reading that both call voiced."""
+    recording, _ = two_cities()
+    data = b"".join(audio.pcm(recording))
+    with wave.open(str(tmp_path / "a.wav"), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(RATE)
+        out.writeframes(data)
+    (tmp_path / "a.praat").write_text(PRAAT)
+    call = ["praat", "--run", str(tmp_path / "a.praat"), str(tmp_path / "a.wav"), str(tmp_path / "a.txt")]
+    subprocess.run(call, check=True, capture_output=True)
+    rows = [line.split() for line in (tmp_path / "a.txt").read_text().splitlines() if line]
+    at = np.array([float(row[0]) for row in rows])
+    hz = np.array([math.nan if row[1].startswith("--") else float(row[1]) for row in rows])
+    track = pitch_track((np.frombuffer(data, "<i2") / 32768).astype(np.float32), RATE)
+    theirs = 12 * np.log2(np.interp(track.at, at, hz))
+    apart = np.abs(track.semitones - theirs)
+    both = np.isfinite(apart)
+    assert both.sum() > 500
+    assert (apart[both] <= 0.5).mean() >= 0.95
+
+
+def test_a_full_scale_tone_of_997_hz_reads_minus_3_01_lufs() -> None:
+    """ITU-R BS.1770-5: a 0 dB FS 997 Hz sine reads -3.01 LKFS; EBU Tech 3341 allows a tenth."""
+    sound = np.sin(2 * np.pi * 997 * np.arange(3 * RATE) / RATE).astype(np.float32)
+    assert level_track(sound, RATE).lufs(1, 2) == pytest.approx(-3.01, abs=0.1)
+
+
+def test_a_low_tone_weighs_less_and_a_high_one_more_by_the_standards_curve() -> None:
+    """ITU-R BS.1770-5, figures 2 to 4: about -1 dB at 100 Hz and +4 dB at 4 kHz, against 0.7 dB at 1 kHz."""
+    tones = {hz: np.sin(2 * np.pi * hz * np.arange(2 * RATE) / RATE).astype(np.float32) for hz in (100, 4000)}
+    assert level_track(tones[100], RATE).lufs(0.5, 1.5) == pytest.approx(-4.8, abs=0.3)
+    assert level_track(tones[4000], RATE).lufs(0.5, 1.5) == pytest.approx(0.4, abs=0.4)
+
+
+def test_a_voice_that_stays_flat_and_never_pauses_is_heard_to_shift_nowhere() -> None:
+    found = reviewed(*spoken(20))
+    assert [s.audible for s in found.shifts] == ["not heard"] * 3
+    assert found.shifts[0].told == "no pause, no change: not heard"
+    assert found.count("not heard") == 3
+
+
+def test_with_pauses_alone_the_shifts_are_heard_by_their_pauses() -> None:
+    found = reviewed(*spoken(20, pauses=(5, 10, 15)))
+    assert [s.audible for s in found.shifts] == ["heard"] * 3
+    assert all(s.carried_by[0] == "pause" for s in found.shifts)
+    assert found.shifts[0].cues is not None and found.shifts[0].cues.pause == pytest.approx(0.5, abs=0.05)
+    assert found.shifts[0].told.startswith("pause 0.5 s")
+
+
+def test_with_pitch_alone_they_are_heard_or_slight_by_pitch() -> None:
+    """The voice goes down by a third of 7 semitones a word, so that 7 up is 9 more than it usually does."""
+    found = reviewed(*spoken(20, resets=(5, 10, 15)))
+    assert all(s.audible in ("heard", "slight") for s in found.shifts)
+    assert all(s.carried_by[:1] == ("pitch",) for s in found.shifts)
+    assert "pitch up 9 semitones" in found.shifts[0].told
+
+
+def test_the_same_recording_softer_by_20_db_tells_the_same() -> None:
+    sound, words = spoken(20, pauses=(5,), resets=(10,))
+    loud, soft = reviewed(sound, words), reviewed(sound * np.float32(0.1), words)
+    assert [s.told for s in loud.shifts] == [s.told for s in soft.shifts]
+
+
+def test_a_shift_whose_words_were_not_heard_could_not_be_measured() -> None:
+    sound, words = spoken(20, pauses=(5, 10, 15))
+    found = reviewed(sound, [w for w in words if w.i != 10])
+    assert [s.audible for s in found.shifts] == ["heard", "not measured", "heard"]
+    assert found.shifts[1].confidence == 0.5
+
+
+def test_in_a_loud_background_nothing_is_told() -> None:
+    found = reviewed(*spoken(20, pauses=(5,)), snr_db=4.0)
+    assert {s.audible for s in found.shifts} == {"not measured"}
+
+
+def test_a_pause_inside_a_phrase_is_told_and_one_at_a_mark_is_not() -> None:
+    found = reviewed(*spoken(20, pauses=(7, 10)))
+    inside = [f for f in found.findings if f.kind == "pause inside a phrase"]
+    assert [(f.first, f.last) for f in inside] == [(6, 7)]
+
+
+def test_a_thought_said_much_faster_than_the_others_is_rushed() -> None:
+    sound, words = spoken(20)
+    quick = [SpokenWord(w.i, w.start, w.end, w.expected, 4 if 10 <= w.i < 15 else 2) for w in words]
+    found = [f for f in reviewed(sound, quick).findings if f.kind == "rushed"]
+    assert [(f.first, f.last) for f in found] == [(10, 14)]
+    assert found[0].told == "13.3 syllables a second; your own middle here is 6.7"
+
+
+def test_the_turn_that_is_not_heard_comes_first_among_the_places_worth_a_listen() -> None:
+    sound, words = spoken(20, pauses=(5,))
+    shifts = [MarkedShift(5, 2, ""), MarkedShift(10, 2, ""), MarkedShift(15, 3, "")]
+    found = review_delivery(sound, RATE, words, shifts, word_count=20)
+    assert [getattr(p, "before_word", None) for p in found.worth_a_look] == [15, 10]
+
+
+def test_the_picture_is_svg_with_the_same_facts_as_text() -> None:
+    sound, words = spoken(20, pauses=(5,))
+    found = reviewed(sound, words)
+    root = ElementTree.fromstring(picture_of(found, words, [f"w{i}" for i in range(20)], "A <speech>"))
+    name = "{http://www.w3.org/2000/svg}"
+    told = root.find(f"{name}desc")
+    assert told is not None and told.text is not None
+    assert all(s.told in told.text for s in found.shifts)
+    assert [t.text for t in root.iter(f"{name}text")][-20:] == [f"w{i}" for i in range(20)]
+
+
+def test_an_empty_recording_has_no_tracks_and_does_not_fail() -> None:
+    found = review_delivery(np.zeros(0, np.float32), RATE, [], SHIFTS, word_count=20)
+    assert {s.audible for s in found.shifts} == {"not measured"}
+    assert found.energy == ()
