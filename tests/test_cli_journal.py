@@ -96,7 +96,7 @@ def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
     words = words_of(script)
     found = review(script, words, run_with(words, slips or {}))
     heard = SimpleNamespace(review=found, model="planted", recording=desk.home / "take.wav", script=script)
-    desk.monkeypatch.setattr("offbook.desk.listening.listen", lambda *a: heard)
+    desk.monkeypatch.setattr("offbook.desk.listening.listen_to", lambda *a, **k: heard)
     desk.monkeypatch.setattr("offbook.cli.run_report.report", lambda h: None)
     return desk.type(
         "run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp", *args
@@ -244,11 +244,11 @@ def test_the_recording_is_kept_or_not_as_the_person_chooses(desk: Desk) -> None:
 def test_a_recording_whose_judging_was_cut_short_is_offered_again(desk: Desk) -> None:
     lamp(desk)
 
-    def killed(*args: object) -> None:
+    def killed(*args: object, **more: object) -> None:
         raise KeyboardInterrupt
 
     run(desk)
-    desk.monkeypatch.setattr("offbook.desk.listening.listen", killed)
+    desk.monkeypatch.setattr("offbook.desk.listening.listen_to", killed)
     desk.type("run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp")
     shown = desk.see("today")
     assert "was never judged to the end" in shown
@@ -259,7 +259,7 @@ def test_a_recording_whose_judging_was_cut_short_is_offered_again(desk: Desk) ->
 def test_recordings_are_listed_and_deleted_one_by_one_or_those_never_judged(desk: Desk) -> None:
     lamp(desk)
     run(desk), run(desk)
-    desk.monkeypatch.setattr("offbook.desk.listening.listen", lambda *a: 1 / 0)
+    desk.monkeypatch.setattr("offbook.desk.listening.listen_to", lambda *a, **k: 1 / 0)
     desk.type("run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp")
 
     def kept() -> list[dict[str, object]]:

@@ -20,6 +20,11 @@ def quoted(text: str) -> str:
     return text if plain and text else '"' + re.sub(r'([\\"$`])', r"\\\1", text) + '"'
 
 
+def asking() -> bool:
+    """Whether somebody sits there who can be asked."""
+    return sys.stdin.isatty()
+
+
 def print_json(data: dict[str, Any]) -> None:
     """Print `data` as the JSON of the contract, with its format number first."""
     click.echo(json.dumps({"format": 1, **data}, ensure_ascii=False))

@@ -89,7 +89,7 @@ def _run(conn: Connection, piece_id: str, run_id: str | None) -> RunRow:
     newest = runs(conn, piece_id, 1)
     if not newest:
         raise JournalError(
-            "there is no run-through to correct yet", "record one: offbook run … --piece PIECE"
+            "there is no run-through to correct yet", "record one: offbook run PIECE RECORDING"
         )
     return newest[0]
 

@@ -14,12 +14,13 @@ import click
 from offbook import fit as fitting
 from offbook import markup, thoughts, timing, verse, words
 from offbook.cli.common import print_json
+from offbook.cli.selecting import selection_options
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
 from offbook.markup import NARROWEST, clock
-from offbook.script import Script
+from offbook.script import Script, Selection
 from offbook.words import Word
 
 LONGEST_SHOWN = 3000  # words, some 20 minutes: more than anyone reads in a terminal
@@ -33,7 +34,7 @@ class FitError(OffbookError):
 @click.command("fit", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("path", metavar="SCRIPT")
 @click.option("--limit", required=True, metavar="M:SS", help="The time limit.")
-@click.option("--part", metavar="NAME", help="Fit the lines of this part; all: of every part.")
+@selection_options
 @form_option
 @pace_options
 @click.option(
@@ -51,7 +52,7 @@ class FitError(OffbookError):
 def command(
     path: str,
     limit: str,
-    part: str | None,
+    wanted: Selection,
     form: str | None,
     rate: str | None,
     pace_from: tuple[str, ...],
@@ -64,7 +65,7 @@ def command(
 ) -> None:
     """Say whether the speech keeps to a limit, and propose cuts of whole thoughts."""
     most = seconds_in(limit, "limit")
-    script = markup.as_form(speech(path, part), form)
+    script = markup.as_form(speech(path, wanted), form)
     spoken = words.words_of(script)
     pace = pace_for(tempo_for(rate) or timing.tempo_of(script, spoken), rate, pace_from)
     pins = Pins(

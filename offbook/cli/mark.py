@@ -11,10 +11,12 @@ import click
 
 from offbook import markup, pencil, thoughts, timing, words
 from offbook.cli.common import print_json
+from offbook.cli.selecting import selection_options
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.markup import Marked, Row
+from offbook.script import Selection
 
 
 class SheetError(OffbookError):
@@ -27,7 +29,7 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
 
 @click.command("mark", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("path", metavar="SCRIPT")
-@click.option("--part", metavar="NAME", help="Mark the lines of this part; all: of every part.")
+@selection_options
 @form_option
 @pace_options
 @click.option("--limit", metavar="M:SS", help="The time limit.")
@@ -45,7 +47,7 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
 @click.option("--json", "json_", is_flag=True, help="Print the marks as JSON.")
 def command(
     path: str,
-    part: str | None,
+    wanted: Selection,
     form: str | None,
     rate: str | None,
     pace_from: tuple[str, ...],
@@ -62,7 +64,7 @@ def command(
     Your own marks in SCRIPT.pencil win over every computed one.
     """
     most = seconds_in(limit, "limit") if limit is not None else None
-    script = markup.as_form(speech(path, part), form)
+    script = markup.as_form(speech(path, wanted), form)
     spoken = words.words_of(script)
     tempo = tempo_for(rate) or timing.tempo_of(script, spoken)
     pace = pace_for(tempo, rate, pace_from)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.common import print_json
+from offbook.cli.common import asking, print_json
 from offbook.cli.screen import (
     CONTEXT,
     listing_options,
@@ -16,9 +17,14 @@ from offbook.cli.screen import (
     print_listing,
     seconds_shown,
 )
+from offbook.cli.selecting import selection_options
 from offbook.cli.timed import seconds_in
-from offbook.desk import day_in, opened, thought_rows, which
+from offbook.desk import EVERY_PART, day_in, opened, thought_rows, which
 from offbook.errors import JournalError
+
+if TYPE_CHECKING:
+    from offbook.desk import Revised
+    from offbook.script import Selection
 
 COLUMNS = [
     ("performer", "Performer"),
@@ -41,7 +47,7 @@ def command() -> None:
 @click.argument("path", metavar="SCRIPT")
 @click.option("--name", help="What to call it; the file's name where not given.")
 @performer_option
-@click.option("--part", help="Learn the lines of this part.")
+@selection_options
 @click.option("--limit", metavar="M:SS", help="The time limit.")
 @click.option("--date", "due", metavar="DAY", help="The day it must be ready: 2026-05-01, or +20.")
 @click.option("--keep/--no-keep", default=True, help="Keep the recordings of run-throughs (the default).")
@@ -49,7 +55,7 @@ def add(
     path: str,
     name: str | None,
     performer: str | None,
-    part: str | None,
+    wanted: Selection,
     limit: str | None,
     due: str | None,
     keep: bool,
@@ -60,39 +66,60 @@ def add(
     most = seconds_in(limit, "limit") if limit is not None else None
     with opened() as journal:
         added = add_from_file(
-            journal, path, name=name, performer=performer, part=part, limit=most, due=due, keep=keep
+            journal,
+            path,
+            name=name,
+            performer=performer,
+            wanted=wanted,
+            ask_part=_ask_part if asking() and path != "-" else None,
+            limit=most,
+            due=due,
+            keep=keep,
         )
-    made, script, day = added.piece, added.version.script, added.piece.due_day
+    made, day = added.piece, added.piece.due_day
     words, units = added.version.words, added.version.units
     click.echo(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
     if day is not None and day < added.today:
         click.echo(
             f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today."
         )
-    if part is None and len(script.parts) > 1:
-        click.echo(
-            f"All {len(script.parts)} parts are learnt as one speech ({', '.join(script.parts)}).\n"
-            "With --part NAME you learn one, and the others' lines are your cues."
-        )
     click.echo(f'Begin with: offbook drill "{made.name}"')
+
+
+def _ask_part(parts: Sequence[str]) -> str:
+    """Which part is to be learnt, asked of whoever sits there."""
+    click.echo("Several people speak here: " + ", ".join(parts) + ".", err=True)
+    while True:
+        said: str = click.prompt(f"Which part is yours ({EVERY_PART} for all of them)", err=True)
+        near = [p for p in parts if p.casefold().startswith(said.strip().casefold())]
+        exact = [p for p in parts if p.casefold() == said.strip().casefold()]
+        if said.strip().casefold() == EVERY_PART or exact or len(near) == 1:
+            return (exact or near or [EVERY_PART])[0]
+        click.echo(f"No single part begins with {said!r}.", err=True)
 
 
 @command.command("revise", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("path", metavar="SCRIPT")
 @performer_option
-def revise(piece: str, path: str, performer: str | None) -> None:
+@selection_options
+def revise(piece: str, path: str, performer: str | None, wanted: Selection) -> None:
     """Take in a new draft; lines that stayed keep their history, changed thoughts come due."""
     from offbook.desk import revise_from_file
 
     with opened() as journal:
-        r = revise_from_file(journal, piece, path, performer)
-    click.echo(
-        f"{r.piece.name}, draft {r.version.n}: {r.stayed} of {r.before} words stayed with their history, "
-        f"{r.before - r.stayed} went, {len(r.version.slots) - r.stayed} are new."
-    )
+        r = revise_from_file(journal, piece, path, performer, wanted)
+    click.echo(_revised(r))
+
+
+def _revised(r: Revised) -> str:
+    """What a new draft kept and what it brought."""
     same = r.thoughts - r.changed - r.new
-    click.echo(f"Thoughts: {same} as they were, {r.changed} changed, {r.new} new.")
+    return (
+        f"{r.piece.name}, draft {r.version.n}: {r.stayed} of {r.before} words stayed with their history, "
+        f"{r.before - r.stayed} went, {len(r.version.slots) - r.stayed} are new.\n"
+        f"Thoughts: {same} as they were, {r.changed} changed, {r.new} new."
+    )
 
 
 @command.command("list", context_settings=CONTEXT)
@@ -188,13 +215,21 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
 @click.argument("piece")
 @performer_option
 @click.option("--name", help="A new name.")
+@click.option("--part", metavar="NAME", help="Learn this part from here on, or 'all' of them.")
 @click.option("--limit", metavar="M:SS", help="The time limit; 'none' for none.")
 @click.option("--date", "due", metavar="DAY", help="The day it must be ready: 2026-05-01, +20, or 'none'.")
 @click.option("--keep/--no-keep", default=None, help="Keep the recordings of run-throughs.")
 def set_(
-    piece: str, performer: str | None, name: str | None, limit: str | None, due: str | None, keep: bool | None
+    piece: str,
+    performer: str | None,
+    name: str | None,
+    part: str | None,
+    limit: str | None,
+    due: str | None,
+    keep: bool | None,
 ) -> None:
-    """Change the name, limit or date of a piece, or whether its recordings are kept."""
+    """Change the name, part, limit or date of a piece, or whether its recordings are kept."""
+    from offbook.desk import change_part
     from offbook.journal import change_piece
     from offbook.moment import local_day
 
@@ -205,14 +240,18 @@ def set_(
         values["limit_seconds"] = None if limit == "none" else seconds_in(limit, "limit")
     if keep is not None:
         values["keep_recordings"] = keep
-    with opened() as journal, journal.writing() as conn:
-        p = which(conn, piece, performer)
-        if due is not None:
-            today = local_day(journal.clock(), p.zone)
-            values["due_day"] = None if due == "none" else day_in(due, today)
-        if not values:
-            raise JournalError("nothing to change was given", "give --name, --limit, --date or --keep")
-        change_piece(conn, p.id, **values)
+    if not values and due is None and part is None:
+        raise JournalError("nothing to change was given", "give --name, --part, --limit, --date or --keep")
+    with opened() as journal:
+        if part is not None:
+            click.echo(_revised(change_part(journal, piece, part, performer)))
+        with journal.writing() as conn:
+            p = which(conn, piece, performer)
+            if due is not None:
+                today = local_day(journal.clock(), p.zone)
+                values["due_day"] = None if due == "none" else day_in(due, today)
+            if values:
+                change_piece(conn, p.id, **values)
     click.echo(f"{p.name}: changed.")
 
 

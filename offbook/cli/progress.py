@@ -280,7 +280,7 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
         return "\n".join(
             [
                 *out,
-                f'No run-through yet: offbook run SCRIPT RECORDING --piece "{s.piece.name}"',
+                f'No run-through yet: offbook run "{s.piece.name}" RECORDING',
                 wrapped(CAUTION),
             ]
         )

@@ -16,7 +16,9 @@ import click
 from offbook import script as scripts
 from offbook import words
 from offbook.cli.common import console, print_json, quoted
-from offbook.script import Cue, LeftOut, Line, Script, same_part
+from offbook.cli.selecting import selection_options
+from offbook.desk import excerpt_of
+from offbook.script import Cue, LeftOut, Line, Script, Selection, same_part
 from offbook.words import Word
 
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
@@ -25,27 +27,29 @@ _SAID_SHOWN = 12
 # Other readings shown with their commands, and the words by which one is named.
 _READINGS_SHOWN = 5
 _WORDS_QUOTED = 6
+# A speech of so many words is worth taking by itself; so many are shown.
+_LONG_SPEECH = 60
+_SPEECHES_SHOWN = 12
 # A blank at which no line is broken.
 _HELD = "\u00a0"
 
 
 @click.command("read", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("path", metavar="SCRIPT")
-@click.option("--part", metavar="NAME", help="Take this part's lines; the others' become cues.")
+@selection_options
 @click.option("--say", metavar="TEXT", help="Take TEXT as spoken, here and in every other command.")
 @click.option("--leave-out", metavar="TEXT", help="Leave TEXT out, here and in every other command.")
 @click.option("--json", "json_", is_flag=True, help="Print what was read as JSON.")
-def command(path: str, part: str | None, say: str | None, leave_out: str | None, json_: bool) -> None:
+def command(path: str, wanted: Selection, say: str | None, leave_out: str | None, json_: bool) -> None:
     """Show which words of SCRIPT are spoken and what was left out, with the reason.
 
     SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text.
     A number in the margin counts the spoken lines; "-" stands before what is left out, "?" before what could
     as well be spoken, ">" before a cue. What you choose with --say and --leave-out is kept beside SCRIPT.
     """
-    script = scripts.load(path, part)
     if say is not None or leave_out is not None:
-        scripts.choose(script, spoken=say, left_out=leave_out)
-        script = scripts.load(path, part)
+        scripts.choose(scripts.load(path), spoken=say, left_out=leave_out)
+    script = excerpt_of(path, wanted)
     spoken = words.words_of(script)
     if json_:
         print_json(_as_json(script, spoken))
@@ -138,6 +142,7 @@ def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
     yield from _wrapped(head, width, 0, "bold")
     if script.part is not None:
         yield from _wrapped(f"Part: {script.part}. The other parts are cues.", width, 0, None)
+        yield from _speeches_table(script, width)
     elif len(script.parts) > 1:
         yield from _parts_table(script, spoken, width)
     yield "", None
@@ -172,6 +177,21 @@ def _parts_table(script: Script, spoken: Sequence[Word], width: int) -> Iterator
         yield f"  {shown:<{room}}  {_many(lines, 'line')}, {_many(size, 'word')}", None
     yield from _wrapped(
         f"Choose yours with --part, for instance --part {quoted(sizes[0][0])}", width, 0, "dim"
+    )
+
+
+def _speeches_table(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
+    """The longer speeches of a part, by the number that --speech takes."""
+    found = list(enumerate(scripts.speeches(script), 1))
+    sizes = {n: sum(len(line.text.split()) for line in lines) for n, lines in found}
+    longer = [(n, lines) for n, lines in found if sizes[n] >= _LONG_SPEECH]
+    if len(found) < 2 or not longer:
+        return
+    for n, lines in longer[:_SPEECHES_SHOWN]:
+        opening = " ".join(lines[0].text.split()[:6])
+        yield from _wrapped(f"Speech {n}, {_many(sizes[n], 'word')}: {opening} …", width, 4, None, "  ")
+    yield from _wrapped(
+        f"Take one of them with --speech, for instance --speech {longer[0][0]}", width, 0, "dim"
     )
 
 

@@ -9,17 +9,18 @@ import click
 
 from offbook.cli.common import listening_bar, print_json
 from offbook.cli.screen import performer_option
+from offbook.cli.selecting import selection_options
 from offbook.desk import Loading, run_as_json
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
-    pass
+    from offbook.script import Selection
 
 
 @click.command("run", context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("script", metavar="SCRIPT")
-@click.argument("recording", metavar="RECORDING")
-@click.option("--part", metavar="NAME", help="Take this part's lines as the speech; all: every part's.")
+@click.argument("recording", metavar="RECORDING", required=False)
+@selection_options
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--json", "json_", is_flag=True, help="Print the verdicts and notes as JSON.")
 @click.option(
@@ -34,8 +35,8 @@ if TYPE_CHECKING:
 @click.option("--keep/--no-keep", default=None, help="With --piece: keep the recording too, or not.")
 def command(
     script: str,
-    recording: str,
-    part: str | None,
+    recording: str | None,
+    wanted: Selection,
     model: str | None,
     json_: bool,
     explain: tuple[str, ...],
@@ -46,9 +47,11 @@ def command(
 ) -> None:
     """Hear a recorded run-through and give line notes.
 
-    SCRIPT is the text, RECORDING any audio or video file of somebody saying it. Everything is heard on
-    this machine and nothing is sent; without --piece nothing is stored.
+    SCRIPT is the text or a piece's name, RECORDING any audio or video file of somebody saying it. Everything
+    is heard on this machine and nothing is sent. A run-through of a piece, named as SCRIPT or with --piece,
+    is put into the journal; of any other text nothing is stored.
     """
+    text, recording, piece = _named(script, recording, piece, performer, wanted)
     page = _page_path(html) if html is not None else None
     loading = Loading(model)  # before the rest is imported, which takes as long as a third of it
     saved = None
@@ -56,12 +59,12 @@ def command(
         from offbook.desk import listen
 
         with listening_bar() as progress:
-            heard = listen(script, recording, part, loading, progress)
+            heard = listen(text or "", recording, wanted, loading, progress)
     else:
         from offbook.desk import listen_for
 
         with listening_bar() as progress:
-            heard, saved = listen_for(piece, performer, script, recording, part, loading, keep, progress)
+            heard, saved = listen_for(piece, performer, text, recording, wanted, loading, keep, progress)
     if page is not None:
         from offbook.cli.run_page import page_of
 
@@ -80,6 +83,24 @@ def command(
             click.echo("\n" + explained(heard, asked))
     if page is not None:
         click.echo(f"page written: {page}", err=True)
+
+
+def _named(
+    script: str, recording: str | None, piece: str | None, performer: str | None, wanted: Selection
+) -> tuple[str | None, str, str | None]:
+    """The script's file, None where it is the piece's own; the recording; the piece, where there is one."""
+    from offbook.desk import is_piece
+
+    if recording is None:
+        if piece is None:
+            raise click.UsageError("Missing argument 'RECORDING'.")
+        return None, script, piece
+    if script != "-" and not Path(script).exists() and is_piece(script, performer):
+        if piece is None and wanted.whole and wanted.part is None:
+            return None, recording, script
+        if piece == script:
+            return None, recording, piece
+    return script, recording, piece
 
 
 def _page_path(name: str) -> Path:

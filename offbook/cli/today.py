@@ -137,7 +137,7 @@ def _screen(d: Agenda) -> str:
             if r.id in d.takes:
                 out.append(f'  offbook take judge "{name}" {d.takes[r.id]}')
             else:
-                out.append(f'  offbook run SCRIPT "{d.folder / r.path}" --piece "{name}"')
+                out.append(f'  offbook run "{name}" "{d.folder / r.path}"')
         out.append("  or delete what is no use: offbook piece forget PIECE --unjudged")
     for b in d.briefs:
         left = until(b.row.deadline, d.now)

@@ -28,6 +28,7 @@ from offbook.desk.pieces import (
     Added,
     Revised,
     add_from_file,
+    change_part,
     divided,
     owner_named,
     revise_from_file,
@@ -36,7 +37,7 @@ from offbook.desk.pieces import (
 from offbook.desk.planning import Planned, calendar_file, plans_of
 from offbook.desk.run_json import PLACES, note_as_json, run_as_json
 from offbook.desk.run_throughs import Saved, commit, listen_for, spoken_at
-from offbook.desk.speech_of import EVERY_PART, speech
+from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
 from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
 from offbook.desk.standings import detail, kept_of, standing
 from offbook.desk.take_log import (
@@ -79,6 +80,7 @@ __all__ = [
     "beside",
     "brief_for",
     "calendar_file",
+    "change_part",
     "checked",
     "chosen_for",
     "commit",
@@ -89,9 +91,11 @@ __all__ = [
     "divided",
     "draft_of",
     "ear_for",
+    "excerpt_of",
     "export_to",
     "fits_brief",
     "import_from",
+    "is_piece",
     "items_of",
     "judge_logged",
     "kept_of",
@@ -117,6 +121,8 @@ __all__ = [
     "revise_from_file",
     "run_as_json",
     "said_from",
+    "script_of",
+    "several_parts",
     "speech",
     "spoken_at",
     "standing",

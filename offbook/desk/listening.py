@@ -23,7 +23,7 @@ from offbook.errors import RecordingError
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.notes import Review
-    from offbook.script import Script
+    from offbook.script import Script, Selection
     from offbook.words import Word
 
 Progress = Callable[[float], None]  # told the share of the recording that has been heard, 0 to 1
@@ -53,7 +53,7 @@ class Heard:
 def listen(
     script_path: str,
     recording: str,
-    part: str | None = None,
+    wanted: Selection | str | None = None,
     model: str | Loading | None = None,
     progress: Progress | None = None,
 ) -> Heard:
@@ -63,7 +63,7 @@ def listen(
     this order where several things are wrong.
     """
     loading = model if isinstance(model, Loading) else Loading(model)
-    return listen_to(speech(script_path, part), recording, loading, progress=progress)
+    return listen_to(speech(script_path, wanted), recording, loading, progress=progress)
 
 
 def listen_to(

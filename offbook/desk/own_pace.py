@@ -24,7 +24,7 @@ def readings_of(performer: str) -> list[timing.Reading]:
     if not found:
         raise JournalError(
             f"{performer} has no timed reading yet",
-            f'run a piece through with --piece, or: offbook performer timed "{performer}" TEXT 1:30',
+            f'run a piece through, or: offbook performer timed "{performer}" TEXT 1:30',
         )
     return found
 

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from offbook.desk.finding import day_in, which, who
+from offbook.desk.finding import day_in, draft_of, which, who
+from offbook.desk.speech_of import EVERY_PART, excerpt_of, speech, speech_again
 
 if TYPE_CHECKING:
     from datetime import date, datetime
 
     from offbook.journal import Connection, Journal
     from offbook.records import Memory, Performer, Piece, Unit, Version
-    from offbook.script import Script
+    from offbook.script import Script, Selection
     from offbook.words import Word
+
+AskPart = Callable[[Sequence[str]], str]  # given the parts there are, the one to learn
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +46,14 @@ class Revised:
     new: int
 
 
-def divided(path: str, part: str | None) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
-    """The script at `path`, its words and its thoughts. Raises ScriptError."""
-    from offbook import script as scripts
+def divided(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
+    """The words and the thoughts of a script."""
     from offbook.drill import units_of
     from offbook.thoughts import marks_of
     from offbook.words import words_of
 
-    script = scripts.load(path, part)
     words = words_of(script)
-    return script, words, units_of(script, words, marks_of(script, words))
+    return words, units_of(script, words, marks_of(script, words))
 
 
 def owner_named(journal: Journal, conn: Connection, name: str | None) -> Performer:
@@ -70,19 +72,24 @@ def add_from_file(
     *,
     name: str | None = None,
     performer: str | None = None,
-    part: str | None = None,
+    wanted: Selection | None = None,
+    ask_part: AskPart | None = None,
     limit: float | None = None,
     due: str | None = None,
     keep: bool = True,
 ) -> Added:
     """Take the script at `path` ("-": standard input) into the journal as a new piece. Raises OffbookError.
 
-    limit: seconds. due: a day as 2026-05-01, or +20 for twenty days from today.
+    wanted: which part, or which stretch of the script. ask_part: asked where several parts speak and none
+    was chosen; without it that is an error. limit: seconds. due: a day as 2026-05-01, or +20 for twenty days
+    from today.
     """
     from offbook.journal import add_piece, add_version
     from offbook.moment import local_day
+    from offbook.script import Selection
 
-    script, words, units = divided(path, part)
+    script = _chosen(path, wanted or Selection(), ask_part)
+    words, units = divided(script)
     with journal.writing() as conn:
         owner = owner_named(journal, conn, performer)
         today = local_day(journal.clock(), owner.zone)
@@ -91,7 +98,7 @@ def add_from_file(
             conn,
             owner,
             name or (script.title if path == "-" else Path(path).stem),
-            part=part,
+            part=script.part,
             limit_seconds=limit,
             due_day=day_in(due, today),
             keep_recordings=keep,
@@ -100,13 +107,55 @@ def add_from_file(
     return Added(made, version, today)
 
 
-def revise_from_file(journal: Journal, piece: str, path: str, performer: str | None = None) -> Revised:
-    """Take in the script at `path` as the next draft of a piece. Raises OffbookError."""
-    from offbook.journal import add_version, newest_version
+def _chosen(path: str, wanted: Selection, ask_part: AskPart | None) -> Script:
+    """The speech that is wanted of a script, the part asked for where that is left open."""
+    if wanted.part is not None or ask_part is None:
+        return speech(path, wanted)
+    script = excerpt_of(path, wanted)
+    if len(script.parts) < 2 or script.part is not None:
+        return script
+    return speech(path, replace(wanted, part=ask_part(script.parts)))
+
+
+def change_part(journal: Journal, piece: str, part: str, performer: str | None = None) -> Revised:
+    """Learn another part of a piece's script, or `EVERY_PART`, as its next draft. Raises OffbookError."""
+    from offbook.journal import change_piece
 
     with journal.reading() as conn:
-        part = which(conn, piece, performer).part
-    script, words, units = divided(path, part)
+        found = which(conn, piece, performer)
+        draft = draft_of(conn, found)
+    script = speech_again(draft.script, part)
+    revised = _next_draft(journal, piece, script, performer)
+    with journal.writing() as conn:
+        change_piece(conn, found.id, part=script.part)
+    return revised
+
+
+def revise_from_file(
+    journal: Journal,
+    piece: str,
+    path: str,
+    performer: str | None = None,
+    wanted: Selection | None = None,
+) -> Revised:
+    """Take in the script at `path` as the next draft of a piece. Raises OffbookError.
+
+    wanted: which stretch of it; the part is the piece's own where none is named.
+    """
+    from offbook.script import Selection
+
+    wanted = wanted or Selection()
+    if wanted.part is None:
+        with journal.reading() as conn:
+            part = which(conn, piece, performer).part
+        wanted = replace(wanted, part=part or EVERY_PART)
+    return _next_draft(journal, piece, speech(path, wanted), performer)
+
+
+def _next_draft(journal: Journal, piece: str, script: Script, performer: str | None) -> Revised:
+    from offbook.journal import add_version, newest_version
+
+    words, units = divided(script)
     with journal.writing() as conn:
         found = which(conn, piece, performer)
         old = newest_version(conn, found.id)

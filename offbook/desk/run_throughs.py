@@ -6,14 +6,14 @@ journal before it is judged; the verdicts and all they change are committed befo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.desk.finding import draft_of, which
 from offbook.desk.journal_open import opened
-from offbook.desk.speech_of import EVERY_PART
+from offbook.desk.speech_of import EVERY_PART, speech
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from offbook.desk.model_loading import Loading
     from offbook.journal import Journal
     from offbook.records import Piece, Recording, RunRow, Version
+    from offbook.script import Script, Selection
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,39 +37,49 @@ class Saved:
 def listen_for(
     piece_name: str,
     performer: str | None,
-    script_path: str,
+    script_path: str | None,
     recording: str,
-    part: str | None,
+    wanted: Selection | None,
     loading: Loading,
     keep: bool | None,
     progress: Progress | None = None,
 ) -> tuple[Heard, Saved]:
-    """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError."""
-    from offbook.desk.listening import listen
+    """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError.
+
+    script_path: a file that must hold the words of the piece's draft; None for the draft itself. wanted:
+    which part and stretch of that file.
+    """
+    from offbook.desk.listening import listen_to
 
     with opened() as journal:
         with journal.reading() as conn:
             piece = which(conn, piece_name, performer)
             version = draft_of(conn, piece)
-        part = part or piece.part
-        _same_words(piece, version, script_path, part)
+        script = version.script
+        if script_path is not None:
+            script = _same_words(piece, version, script_path, wanted)
         source = Path(recording)
         stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
-        # a piece without a part was taken in as one speech, however many parts its script names
-        heard = listen(script_path, recording, part or EVERY_PART, loading, progress)
+        heard = listen_to(script, recording, loading, progress=progress)
         return heard, commit(journal, piece, version, heard, stored)
 
 
-def _same_words(piece: Piece, version: Version, script_path: str, part: str | None) -> None:
-    from offbook import script as scripts
+def _same_words(piece: Piece, version: Version, script_path: str, wanted: Selection | None) -> Script:
+    from offbook.script import Selection
     from offbook.words import words_of
 
-    words = words_of(scripts.load(script_path, part))
+    wanted = wanted or Selection()
+    if wanted.part is None:
+        # a piece without a part was taken in as one speech, however many parts its script names
+        wanted = replace(wanted, part=piece.part or EVERY_PART)
+    script = speech(script_path, wanted)
+    words = words_of(script)
     if [w.text for w in words] != [w.text for w in version.words]:
         raise JournalError(
             f"{script_path} is not draft {version.n} of {piece.name}",
             f'take the new draft in first: offbook piece revise "{piece.name}" {script_path}',
         )
+    return script
 
 
 def _stored(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recording | None:

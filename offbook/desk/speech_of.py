@@ -1,31 +1,99 @@
-"""The speech that one performer says, out of a script with one part or several."""
+"""The speech that one performer says: out of a script file, pasted text, or a piece in the journal."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.errors import ScriptError
+from offbook.errors import JournalError, ScriptError
 
 if TYPE_CHECKING:
-    from offbook.script import Script
+    from offbook.script import Script, Selection
 
 EVERY_PART = "all"  # the name that stands for all the parts of a scene together
 
 
-def speech(path: str, part: str | None) -> Script:
-    """The script as one performer says it.
+def speech(path: str, wanted: Selection | str | None = None, performer: str | None = None) -> Script:
+    """What one performer says of the script at `path`, or of the piece that is called so.
 
-    part: a part's name, `EVERY_PART` for all of them as one speech, or None where there is no choice.
-    Raises ScriptError as `script.load` does, and where a scene has several parts and none was chosen.
+    wanted: which part and which stretch of it; a name by itself is a part's, `EVERY_PART` all of them as one
+    speech. performer: whose piece. Raises ScriptError as `script.load` does, where there is no such file or
+    piece, and where several parts speak there and none was chosen.
     """
+    from offbook.script import Selection
+
+    wanted = wanted if isinstance(wanted, Selection) else Selection(part=wanted)
+    script = excerpt_of(path, wanted, performer)
+    if wanted.part is None and script.part is None and len(script.parts) > 1:
+        raise several_parts(script)
+    return script
+
+
+def excerpt_of(path: str, wanted: Selection, performer: str | None = None) -> Script:
+    """The same, with as many parts as there are in it. Raises ScriptError."""
     from offbook import script as scripts
 
-    every = part is not None and part.strip().casefold() == EVERY_PART
-    script = scripts.load(path, None if every else part)
-    if part is None and len(script.parts) > 1:
-        example = f'"{script.parts[0]}"' if " " in script.parts[0] else script.parts[0]
-        raise ScriptError(
-            f"{script.source} has several parts: {scripts.listed(script.parts)}",
-            f"choose yours, for instance --part {example}; --part {EVERY_PART} takes them all as one speech",
-        )
-    return script
+    return scripts.excerpt(
+        script_of(path, None if _is_every(wanted.part) else wanted.part, performer), wanted
+    )
+
+
+def speech_again(script: Script, part: str) -> Script:
+    """Another part, or all of them, of a script that was read before: from its file, else from its text."""
+    from offbook import script as scripts
+
+    chosen = None if _is_every(part) else part
+    if script.source and Path(script.source).exists():
+        return scripts.load(script.source, chosen)
+    return scripts.parse(script.text, script.title, script.source, chosen)
+
+
+def several_parts(script: Script) -> ScriptError:
+    """What to say where several parts speak and none was chosen."""
+    from offbook.script import listed
+
+    example = f'"{script.parts[0]}"' if " " in script.parts[0] else script.parts[0]
+    return ScriptError(
+        f"{script.source} has several parts: {listed(script.parts)}",
+        f"choose yours, for instance --part {example}; --part {EVERY_PART} takes them all as one speech",
+    )
+
+
+def _is_every(part: str | None) -> bool:
+    return part is not None and part.strip().casefold() == EVERY_PART
+
+
+def script_of(path: str, part: str | None = None, performer: str | None = None) -> Script:
+    """The script in the file `path`, "-" for standard input; without such a file, of the piece called so."""
+    from offbook import script as scripts
+
+    if path == "-" or Path(path).exists() or not is_piece(path, performer):
+        return scripts.load(path, part)
+    script = _of_piece(path, performer)
+    if part is None or (script.part is not None and script.part.casefold() == part.casefold()):
+        return script
+    return speech_again(script, part)
+
+
+def is_piece(name: str, performer: str | None = None) -> bool:
+    """Whether the journal has a piece of this name. Where there is no journal yet, none is made."""
+    from offbook.desk.finding import which
+    from offbook.desk.journal_open import opened
+    from offbook.journal import has_journal
+
+    if not has_journal():
+        return False
+    with opened() as journal, journal.reading() as conn:
+        try:
+            which(conn, name, performer)
+        except JournalError as e:
+            return "several" in e.what
+    return True
+
+
+def _of_piece(name: str, performer: str | None) -> Script:
+    from offbook.desk.finding import draft_of, which
+    from offbook.desk.journal_open import opened
+
+    with opened() as journal, journal.reading() as conn:
+        return draft_of(conn, which(conn, name, performer)).script

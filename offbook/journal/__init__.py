@@ -18,6 +18,9 @@ from offbook.journal.files import (
     erase_copies,
     sweep,
 )
+from offbook.journal.opening import (
+    has_journal,
+)
 from offbook.journal.people import (
     add_performer,
     add_piece,
@@ -122,6 +125,7 @@ __all__ = [
     "erase_copies",
     "export",
     "forget_recording",
+    "has_journal",
     "judge_take",
     "keep_brief",
     "keep_recording",

@@ -35,6 +35,11 @@ def home_folder() -> Path:
     return Path(named).expanduser() if named else Path(platformdirs.user_data_dir("offbook", appauthor=False))
 
 
+def has_journal() -> bool:
+    """Whether there is a journal to open: on a server, or in the home folder. None is made."""
+    return bool(os.environ.get("OFFBOOK_JOURNAL")) or (home_folder() / "journal.sqlite3").is_file()
+
+
 def make_engine(home: Path, url: str | None) -> Engine:
     """An engine on the SQLite file in `home`, or on the server at `url`."""
     if url is not None:

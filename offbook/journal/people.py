@@ -305,7 +305,12 @@ def _units_from(text: str) -> tuple[Unit, ...]:
     return tuple(Unit(*row) for row in json.loads(text))
 
 
-_PARTS: tuple[tuple[str, type], ...] = (("lines", Line), ("left_out", LeftOut), ("cues", Cue))
+_PARTS: tuple[tuple[str, type], ...] = (
+    ("lines", Line),
+    ("left_out", LeftOut),
+    ("cues", Cue),
+    ("perhaps", LeftOut),
+)
 _SCRIPT_FIELDS = {f.name for f in fields(Script)}
 
 
@@ -313,7 +318,7 @@ def _version_from(row: Row[Any]) -> Version:
     raw: dict[str, Any] = {k: v for k, v in json.loads(row.script).items() if k in _SCRIPT_FIELDS}
     for name, kind in _PARTS:
         known = {f.name for f in fields(kind)}
-        raw[name] = [kind(**{k: v for k, v in x.items() if k in known}) for x in raw[name]]
+        raw[name] = [kind(**{k: v for k, v in x.items() if k in known}) for x in raw.get(name, ())]
     columns: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in raw.items()}
     script = Script(**columns)
     words = tuple(

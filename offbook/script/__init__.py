@@ -31,6 +31,12 @@ from offbook.script.respoken import (
     Stretch,
     respoken,
 )
+from offbook.script.selection import (
+    Selection,
+    excerpt,
+    scenes,
+    speeches,
+)
 from offbook.script.sheet import (
     word_set,
 )
@@ -41,13 +47,17 @@ __all__ = [
     "LeftOut",
     "Line",
     "Script",
+    "Selection",
     "Stretch",
     "choose",
+    "excerpt",
     "listed",
     "load",
     "other_language",
     "parse",
     "respoken",
     "same_part",
+    "scenes",
+    "speeches",
     "word_set",
 ]

@@ -10,7 +10,9 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
+from itertools import pairwise
 
+from offbook.script.finders.heading_lines import SURE, heading
 from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of
 
 _FRONT = re.compile(r"\A---\n(.*?)\n(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTALL)
@@ -56,6 +58,7 @@ def read_markdown(text: str) -> Page:
             marks.append(Mark(row.start, row.end, "speaker", name))
     if not title and headings:
         title = headings[0][2] if headings[0][2].casefold() not in names else ""
+    marks += _bold_names(text, begin)
     taken = {row.start for row, _, _ in headings}
     for row in rows_of(text):
         if row.start >= begin and row.start not in taken:
@@ -80,8 +83,30 @@ def _headings(rows: list[Row], begin: int) -> Iterator[tuple[Row, int, str]]:
             yield row, 1 if below[0] == "=" else 2, row.text
 
 
+_BOLD_NAME = re.compile(r"\*\*(?P<name>[A-Z][^*\n]{0,40}?)[.:]?\*\*:?(?:\s*[(\[][^)\]]*[)\]])?")
+_LEAST_NAMES = 3  # bold rows over a speech, from which on they are who speaks
+
+
+def _bold_names(text: str, begin: int) -> list[Mark]:
+    """Rows in bold by themselves, each right over a speech, at least one name among them coming back."""
+    rows = rows_of(text)
+    found = [
+        (row, m)
+        for row, below in pairwise(rows)
+        if row.start >= begin and not below.blank and (m := _BOLD_NAME.fullmatch(row.text)) is not None
+    ]
+    names = {" ".join(m["name"].split()).casefold() for _, m in found}
+    if len(found) < _LEAST_NAMES or len(names) == len(found):
+        return []
+    return [Mark(row.start, row.end, "speaker", " ".join(m["name"].split())) for row, m in found]
+
+
 def _heading_names(headings: list[tuple[Row, int, str]]) -> dict[str, str]:
-    """Headings that are speakers: the same short heading again and again, casefolded -> as printed."""
+    """Headings that are speakers: the same short heading again and again, casefolded -> as printed.
+
+    An act or a scene is none, though two may be called the same: "SCENE II. A street".
+    """
+    headings = [h for h in headings if heading(h[2]) != SURE]
     counts = Counter(said.casefold() for _, _, said in headings)
     back = {said for said, n in counts.items() if n > 1 and len(said.split()) <= 4}
     if not back:

@@ -1,0 +1,255 @@
+"""One speech out of a long script: a scene, the n-th speech of a part, from here to there.
+
+Each choice narrows what the one before it left, and the lines are counted anew from 1 after each, as
+`offbook read` shows them with the same choices.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from offbook.errors import ScriptError
+from offbook.script.choices import places
+from offbook.script.reading import Line, Script
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """What of a script is wanted. None, everywhere: all of it.
+
+    part: a part's name. scene: "2.2", "Act 2, Scene 2", or words of the scene's heading. speech: the n-th,
+    counted from 1. first, last: where to begin and to end, a line's number or words of the text.
+    """
+
+    part: str | None = None
+    scene: str | None = None
+    speech: int | None = None
+    first: str | None = None
+    last: str | None = None
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing but a part is asked for."""
+        return self.scene is None and self.speech is None and self.first is None and self.last is None
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A scene of a script.
+
+    act, number: None where its heading has none. start, end: code points of the text.
+    """
+
+    act: int | None
+    number: int | None
+    heading: str
+    start: int
+    end: int
+
+
+def excerpt(script: Script, wanted: Selection) -> Script:
+    """What of a script is wanted; its part has been taken already. Raises ScriptError if there is none."""
+    if wanted.scene is not None:
+        script = _of_scene(script, wanted.scene)
+    if wanted.speech is not None:
+        script = _nth_speech(script, wanted.speech)
+    if wanted.first is not None or wanted.last is not None:
+        script = _between(script, wanted.first, wanted.last)
+    return script
+
+
+_ONES = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_ROMAN = {"i": 1, "v": 5, "x": 10, "l": 50}
+_FIGURE = rf"(?:\d+|[ivxl]+|{'|'.join(_ONES)})"
+_HEADING = re.compile(
+    rf"\W*(?:act\s+(?P<act>{_FIGURE})\b)?[\s.,:;–—-]*(?:sc(?:ene|\.)?\s*(?P<scene>{_FIGURE})\b)?(?P<rest>.*)",
+    re.IGNORECASE | re.DOTALL,
+)
+_PLACED = re.compile(rf"(?:.*\s)?(?P<act>{_FIGURE})\s*[.,:\s]\s*(?P<scene>{_FIGURE})", re.IGNORECASE)
+_SLUG = re.compile(r"\W*(?:int|ext|i/e|est)[\s./]", re.IGNORECASE)
+
+
+def _figure(text: str | None) -> int | None:
+    if text is None:
+        return None
+    low = text.lower()
+    if low.isdigit():
+        return int(low)
+    if low in _ONES:
+        return _ONES.index(low) + 1
+    values = [_ROMAN[c] for c in low]
+    return sum(-v if v < w else v for v, w in zip(values, [*values[1:], 0], strict=True))
+
+
+def scenes(script: Script) -> tuple[Scene, ...]:
+    """The scenes of a script, as its headings part it; those of a screenplay are counted from 1."""
+    found: list[tuple[int | None, int | None, str, int]] = []
+    act: int | None = None
+    for out in script.left_out:
+        if "heading" not in out.reason and out.reason != "before the first speech":
+            continue
+        m = _HEADING.fullmatch(" ".join(out.text.split()))
+        assert m is not None  # every text fits
+        if m["act"] is not None:
+            act = _figure(m["act"])
+        if m["scene"] is not None:
+            found.append((act, _figure(m["scene"]), out.text, out.start))
+        elif _SLUG.match(out.text):
+            found.append((None, sum(_SLUG.match(f[2]) is not None for f in found) + 1, out.text, out.start))
+    ends = [start for *_, start in found[1:]] + [len(script.text)][: len(found)]
+    return tuple(Scene(a, n, text, start, end) for (a, n, text, start), end in zip(found, ends, strict=True))
+
+
+def _of_scene(script: Script, wanted: str) -> Script:
+    found = scenes(script)
+    if not found:
+        raise ScriptError(
+            f"{script.source} has no headings of scenes", "give --from and --to, a line's number or its words"
+        )
+    fits = [s for s in found if _is_scene(s, wanted)]
+    if len(fits) != 1:
+        listed = "; ".join(_named(s) for s in found[:12]) + ("; …" if len(found) > 12 else "")
+        many = "no scene" if not fits else f"{len(fits)} scenes"
+        raise ScriptError(f"{script.source} has {many} {wanted!r}", f"choose one: {listed}")
+    scene = fits[0]
+    kept = [line for line in script.lines if scene.start <= line.start < scene.end]
+    found_cues = tuple(cue for cue in script.cues if scene.start <= cue.start < scene.end)
+    return _kept(replace(script, cues=found_cues), kept, f"nothing of this part is said in {_named(scene)}")
+
+
+def _is_scene(scene: Scene, wanted: str) -> bool:
+    text = " ".join(wanted.split())
+    placed = _PLACED.fullmatch(text)
+    m = _HEADING.fullmatch(text)
+    assert m is not None
+    if m["scene"] is not None and not m["rest"].strip(" ."):
+        return scene.number == _figure(m["scene"]) and (m["act"] is None or scene.act == _figure(m["act"]))
+    if placed is not None:
+        return (scene.act, scene.number) == (_figure(placed["act"]), _figure(placed["scene"]))
+    if text.isdigit():
+        return scene.number == int(text)
+    return text.casefold() in " ".join(scene.heading.split()).casefold()
+
+
+def _named(scene: Scene) -> str:
+    if scene.act is not None and scene.number is not None:
+        return f"{scene.act}.{scene.number}"
+    return f"{scene.number} ({' '.join(scene.heading.split())[:30]})"
+
+
+def speeches(script: Script) -> tuple[tuple[Line, ...], ...]:
+    """The lines of a script in speeches: a new one begins where somebody else has spoken."""
+    after_a_cue = {cue.before_line for cue in script.cues}
+    found: list[list[Line]] = []
+    for line in script.lines:
+        if not found or line.n in after_a_cue or line.speaker != found[-1][-1].speaker:
+            found.append([])
+        found[-1].append(line)
+    return tuple(map(tuple, found))
+
+
+def _nth_speech(script: Script, n: int) -> Script:
+    found = speeches(script)
+    if not 1 <= n <= len(found):
+        raise ScriptError(
+            f"there is no speech {n}: there {'is one' if len(found) == 1 else f'are {len(found)}'}",
+            f"give a number from 1 to {len(found)}; `offbook read` shows the speeches",
+        )
+    return _kept(script, found[n - 1], "")
+
+
+def _between(script: Script, first: str | None, last: str | None) -> Script:
+    start = script.lines[0].start if first is None else _place(script, first, 0)[0]
+    end = script.lines[-1].end if last is None else _place(script, last, start)[1]
+    if end <= start:
+        raise ScriptError("what is to be the end stands before the beginning", "exchange --from and --to")
+    kept = [_cut(script, line, start, end) for line in script.lines if line.end > start and line.start < end]
+    return _kept(script, [line for line in kept if line.text], "nothing is said there")
+
+
+def _place(script: Script, wanted: str, after: int) -> tuple[int, int]:
+    """Where a line given by its number, or words of the text, begin and end. after: no earlier than this."""
+    if wanted.strip().isdigit():
+        n = int(wanted)
+        if not 1 <= n <= len(script.lines):
+            raise ScriptError(
+                f"there is no line {n}: there are {len(script.lines)}",
+                "give a number as `offbook read` shows it, or words of the line",
+            )
+        return script.lines[n - 1].start, script.lines[n - 1].end
+    starts = [line.start for line in script.lines]
+    for start, end in places(script.text, wanted):
+        k = bisect_right(starts, start) - 1
+        if start >= after and k >= 0 and start < script.lines[k].end:
+            return start, end
+    raise ScriptError(
+        f"{wanted!r} is not said in {script.source or 'the text'}"
+        + (" after the beginning" if after and places(script.text, wanted) else ""),
+        "give a line's number, or words as `offbook read` shows them",
+    )
+
+
+_WORD = re.compile(r"[^\W_]+")
+
+
+def _cut(script: Script, line: Line, start: int, end: int) -> Line:
+    """A line without what stands before `start` and after `end`, as words, directions inside it left out."""
+    if start <= line.start and end >= line.end:
+        return line
+    gone = [out for out in script.left_out if out.end > line.start and out.start < line.end]
+    words = [
+        m.span()
+        for m in _WORD.finditer(script.text, line.start, line.end)
+        if not any(out.start <= m.start() < out.end for out in gone)
+    ]
+    shown = [m.span() for m in _WORD.finditer(line.text)]
+    kept = [k for k, (a, b) in enumerate(words) if a >= start and b <= max(end, start)]
+    if not kept or len(shown) != len(words):
+        return replace(line, text="" if not kept else line.text)
+    first, last = kept[0], kept[-1]
+    text_end = len(line.text) if last == len(shown) - 1 else shown[last + 1][0]
+    text = line.text[shown[first][0] : text_end].rstrip(' \t\n([“‘"')
+    lead = line.text[: shown[first][0]]
+    opening = lead[len(lead.rstrip("“‘\"'([—–")) :]
+    return replace(
+        line,
+        start=max(line.start, words[first][0] - len(opening)),
+        end=line.end if last == len(words) - 1 else words[last][1],
+        text=opening + text,
+    )
+
+
+def _kept(script: Script, lines: Sequence[Line], nothing: str) -> Script:
+    """The script with these lines alone, counted anew; cues and what was left out as far as they belong."""
+    if not lines:
+        raise ScriptError(nothing, "choose another part or place: `offbook read` shows them all")
+    first, last = lines[0].start, lines[-1].end
+    number = {line.n: n for n, line in enumerate(lines, 1)}
+    paragraphs = sorted({line.paragraph for line in lines})
+    renumbered = tuple(
+        replace(line, n=n, paragraph=bisect_left(paragraphs, line.paragraph) + 1)
+        for n, line in enumerate(lines, 1)
+    )
+    cues = tuple(
+        replace(cue, before_line=number[cue.before_line])
+        for cue in script.cues
+        if cue.before_line is not None and cue.before_line in number
+    )
+    kinds = {line.verse for line in lines}
+    return replace(
+        script,
+        form="mixed" if len(kinds) > 1 else "verse" if kinds == {True} else "prose",
+        lines=renumbered,
+        cues=cues,
+        left_out=tuple(out for out in script.left_out if out.end > first and out.start < last),
+        perhaps=tuple(out for out in script.perhaps if first <= out.start < last),
+        parts=script.parts if script.part is not None else _speakers(renumbered, script.parts),
+    )
+
+
+def _speakers(lines: Sequence[Line], parts: Sequence[str]) -> tuple[str, ...]:
+    heard = {line.speaker.casefold() for line in lines if line.speaker is not None}
+    return tuple(name for name in parts if name.casefold() in heard)

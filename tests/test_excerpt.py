@@ -1,0 +1,183 @@
+"""One speech out of a long script, by scene, by number, from here to there; and a piece by its name."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from offbook import script as scripts
+from offbook.cli.mark import command as mark
+from offbook.cli.read import command as read
+from offbook.errors import ScriptError
+from offbook.script import Script, Selection, excerpt
+from offbook.words import words_of
+from tests.test_cli_journal import Desk, desk_in
+
+PLAY = """THE LAMP ROOM
+
+ACT I
+SCENE I. The lamp room. Night.
+
+ANNA
+You said you would be back by seven.
+
+BEN
+I said seven or thereabouts. (He sits.) And it is thereabouts now.
+
+ANNA
+The lamp went out at nine.
+I lit it again at ten.
+
+SCENE II. The harbour.
+
+BEN
+Nobody has come. I have counted the boats, and then (quietly) I have counted them again.
+
+ACT II
+SCENE I. The lamp room. Morning.
+
+ANNA
+You are late.
+
+BEN
+I am sorry.
+
+ANNA
+So am I.
+"""
+
+
+def lines(script: Script) -> list[str]:
+    return [line.text for line in script.lines]
+
+
+def of(part: str | None = None, **wanted: object) -> Script:
+    return excerpt(scripts.parse(PLAY, part=part), Selection(**wanted))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("scene", ["2.1", "II.i", "ii.i", "Act 2, Scene 1", "Act Two Scene One", "morning"])
+def test_a_scene_is_named_as_people_name_it(scene: str) -> None:
+    found = of(scene=scene)
+    assert lines(found) == ["You are late.", "I am sorry.", "So am I."]
+    assert [line.n for line in found.lines] == [1, 2, 3]
+    assert found.parts == ("ANNA", "BEN")
+
+
+def test_a_scene_by_its_number_alone_must_be_the_only_one() -> None:
+    assert lines(of(scene="scene 2"))[0].startswith("Nobody has come.")
+    with pytest.raises(ScriptError, match="has 2 scenes 'scene 1'") as e:
+        of(scene="scene 1")
+    assert e.value.do == "choose one: 1.1; 1.2; 2.1"
+
+
+def test_the_nth_speech_of_a_part_keeps_the_cue_right_before_it() -> None:
+    found = of("ANNA", speech=2)
+    assert lines(found) == ["The lamp went out at nine.", "I lit it again at ten."]
+    assert [(cue.speaker, cue.before_line) for cue in found.cues] == [("BEN", 1)]
+    assert lines(of("ANNA", scene="2.1", speech=2)) == ["So am I."]
+    assert of("ANNA", scene="2.1", speech=1).cues == ()  # what Ben says in the scene before is no cue
+    with pytest.raises(ScriptError, match="there is no speech 5: there are 4"):
+        of("ANNA", speech=5)
+
+
+def test_lines_are_taken_by_the_numbers_that_read_shows() -> None:
+    assert lines(of("ANNA", first="2", last="3")) == ["The lamp went out at nine.", "I lit it again at ten."]
+    assert lines(of(first="4", last="4")) == ["I lit it again at ten."]
+    with pytest.raises(ScriptError, match="there is no line 12: there are 8"):
+        of(last="12")
+
+
+def test_words_cut_within_a_line_and_leave_out_what_is_not_said() -> None:
+    found = of(first="or thereabouts", last="counted the boats")
+    assert lines(found) == [
+        "or thereabouts. And it is thereabouts now.",
+        "The lamp went out at nine.",
+        "I lit it again at ten.",
+        "Nobody has come. I have counted the boats,",
+    ]
+    assert lines(of(first="i have counted THE boats", last="them again")) == [
+        "I have counted the boats, and then I have counted them again."
+    ]
+
+
+def test_every_word_of_an_excerpt_stands_where_it_stands_in_the_script() -> None:
+    for found in (of(first="or thereabouts", last="counted the boats"), of("BEN", scene="1.2"), of(speech=3)):
+        for w in words_of(found):
+            assert PLAY[w.start : w.end] == w.text
+
+
+def test_a_place_that_is_not_there_or_stands_the_wrong_way_round_is_refused() -> None:
+    with pytest.raises(ScriptError, match="'the kettle' is not said"):
+        of(first="the kettle")
+    with pytest.raises(ScriptError, match="is not said in the text after the beginning"):
+        of(first="You are late", last="back by seven")
+    with pytest.raises(ScriptError, match="stands before the beginning"):
+        of(first="5", last="2")
+    with pytest.raises(ScriptError, match="has no headings of scenes"):
+        excerpt(scripts.parse("The lamp was lit.\nAnd all was still.\n"), Selection(scene="1.1"))
+
+
+def test_the_same_choice_gives_the_same_words_in_read_and_mark(tmp_path: Path) -> None:
+    file = tmp_path / "play.txt"
+    file.write_text(PLAY)
+    chosen = [str(file), "--part", "ben", "--scene", "1.2", "--from", "I have counted"]
+    shown = CliRunner().invoke(read, chosen, catch_exceptions=False).output
+    assert "   1  I have counted the boats, and then I have counted them again." in shown
+    marked = CliRunner().invoke(mark, [*chosen, "--json"], catch_exceptions=False).output
+    assert '"text": "I", "start"' in marked and '"Nobody"' not in marked
+
+
+def test_bold_names_of_a_markdown_play_speak_whatever_their_capitals() -> None:
+    text = "# The lamp room\n\n## Scene 1\n\n**ANNA**  \nYou are late.\n\n**Captain**  \nI am not.\n\n"
+    text += "**ANNA**  \nSo.\n\n## Scene 1\n\n**Captain**  \nSo what?\n"
+    from offbook.script.formats.markdown import read_markdown
+
+    names = [m.what for m in read_markdown(text).marks if m.kind == "speaker"]
+    assert names == ["ANNA", "Captain", "ANNA", "Captain"]
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """A terminal with an empty journal and the play beside it."""
+    made = desk_in(tmp_path, monkeypatch)
+    (tmp_path / "play.txt").write_text(PLAY)
+    return made
+
+
+def test_a_piece_is_one_speech_of_a_long_script_and_its_name_serves_as_a_script(desk: Desk) -> None:
+    file = str(desk.home / "play.txt")
+    added = desk.see("piece", "add", file, "--name", "Late", "--part", "anna", "--scene", "2.1")
+    assert added.startswith("Late, for Me: 6 words in 2 thoughts.")
+    assert "   1  You are late." in desk.see("read", "late")
+    assert "Late" in desk.see("piece", "list")
+    assert "   1  So am I." in desk.see("read", "late", "--from", "So am I")
+
+
+def test_a_piece_of_several_parts_asks_which_is_yours(desk: Desk) -> None:
+    file = str(desk.home / "play.txt")
+    error = desk.fail("piece", "add", file)
+    assert error.what.endswith("play.txt has several parts: ANNA, BEN")
+    assert "--part ANNA" in error.do
+    desk.monkeypatch.setattr("offbook.cli.piece.asking", lambda: True)
+    asked = desk.see("piece", "add", file, keys="carol\nb\n")
+    assert "Which part is yours (all for all of them): " in asked and "No single part begins" in asked
+    assert "play, for Me: 28 words" in asked
+
+
+def test_the_part_of_a_piece_can_be_changed_and_its_history_is_carried(desk: Desk) -> None:
+    file = str(desk.home / "play.txt")
+    desk.see("piece", "add", file, "--part", "BEN")
+    changed = desk.see("piece", "set", "play", "--part", "anna", "--name", "Anna's")
+    assert changed.startswith("play, draft 2: ")
+    assert "Part: ANNA." in desk.see("read", "Anna's")
+    assert desk.fail("piece", "set", "Anna's", "--part", "carol").do == "choose one of its parts: ANNA, BEN"
+    (desk.home / "play.txt").unlink()  # without the file the journal's own text serves
+    desk.see("piece", "set", "Anna's", "--part", "all")
+    assert "   1  You said you would be back by seven." in desk.see("read", "Anna's")
+
+
+def test_a_name_that_is_neither_file_nor_piece_is_refused_and_makes_no_journal(desk: Desk) -> None:
+    assert desk.fail("mark", "kettle").what == "there is no file kettle"
+    assert not (desk.home / "home" / "journal.sqlite3").exists()
