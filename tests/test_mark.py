@@ -156,7 +156,7 @@ BAD = [
     (["mark", "{folder}/none.txt"], "none.txt"),
     (["fit", "{speech}", "--limit", "0"], "leaves no time to speak"),
     (["fit", "{speech}", "--limit", "0:30", "--keep", "seven green bottles"], "does not stand in the script"),
-    (["fit", "{speech}", "--limit", "0:30", "--cut", "99"], "no spoken line 99"),
+    (["fit", "{speech}", "--limit", "0:30", "--cut", "99"], "no spoken sentence 99"),
     (["fit", "{speech}", "--limit", "0:30", "--keep", "1-2", "--cut", "2-3"], "to be kept and to be cut"),
     (["fit", "{speech}", "--limit", "0:30", "--write", "{folder}/x.txt", "--proposal", "9"], "no proposal 9"),
     (["fit", "{speech}", "--limit", "9:00", "--write", "{folder}/x.txt"], "no proposal 1"),

@@ -133,7 +133,7 @@ def test_bars_stand_in_place_and_reasons_in_the_margin_or_below() -> None:
 
 def test_the_clock_runs_through_the_speech() -> None:
     rows = shown(marked(PROSE * 4), 80)
-    times = [r[:5].strip() for r in rows if ":" in r[:5]]
+    times = [r[4:9].strip() for r in rows if ":" in r[4:9]]
     seconds = [int(t.split(":")[0]) * 60 + int(t.split(":")[1]) for t in times]
     assert seconds[0] == 0
     assert seconds == sorted(seconds)

@@ -19,7 +19,7 @@ from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, t
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
-from offbook.markup import NARROWEST, clock
+from offbook.markup import NARROWEST, clock, where
 from offbook.script import Script, Selection
 from offbook.words import Word
 
@@ -38,9 +38,9 @@ class FitError(OffbookError):
 @form_option
 @pace_options
 @click.option(
-    "--keep", multiple=True, metavar="TEXT", help="A passage that stays: its words, or lines as 5-8."
+    "--keep", multiple=True, metavar="TEXT", help="A passage that stays: its words, or numbers as 5-8."
 )
-@click.option("--cut", multiple=True, metavar="TEXT", help="A passage that goes: its words, or lines as 5-8.")
+@click.option("--cut", multiple=True, metavar="TEXT", help="A passage that goes: words, or numbers as 5-8.")
 @click.option("--ends-too", is_flag=True, help="The opening and the last thought may go too.")
 @click.option(
     "--write", "target", type=click.Path(dir_okay=False), metavar="FILE", help="Write the cut script."
@@ -189,11 +189,10 @@ def _proposal_rows(
         width,
     )
     for c in p.cuts:
-        first, last = spoken[c.first].line, spoken[c.after - 1].line
-        where = f"line {first}" if first == last else f"lines {first}-{last}"
+        place = where(script, spoken, c.first, c.after - 1)
         text = _in_short(script.text[spoken[c.first].start : spoken[c.after - 1].end].split())
         yield from wrap(
-            f"Cut {where}, {c.seconds:.0f} s: {text}",
+            f"Cut {place}, {c.seconds:.0f} s: {text}",
             width - 2,
             initial_indent="  ",
             subsequent_indent="    ",

@@ -14,7 +14,7 @@ from offbook.words import Word
 
 ALIKE = 0.8  # how alike by letters, 0 to 1, a named passage and a place in the script must be
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
-_LINES = re.compile(r"(?:lines?\s+)?(\d+)(?:\s*[-–]\s*(\d+))?", re.IGNORECASE)
+_NUMBERS = re.compile(r"(?:(?P<noun>line|sentence)s?\s+)?(\d+)(?:\s*[-–]\s*(\d+))?", re.IGNORECASE)
 _TRAILING = re.compile(r"[,;:–—-]+(\s*)$")
 
 
@@ -23,38 +23,42 @@ class PassageError(OffbookError):
 
 
 def passage(script: Script, words: Sequence[Word], named: str) -> tuple[int, int]:
-    """The words of a passage, first and last: its own words, or line numbers such as "5-8".
+    """The words of a passage, first and last: its own words, or numbers such as "5-8" or "sentence 4".
+
+    A number by itself counts lines in verse and sentences in prose, as the marked script shows them.
 
     Raises PassageError where it does not stand in the script, or at more than one place.
     """
-    lines = _LINES.fullmatch(named.strip())
-    if lines is not None:
-        return _of_lines(words, int(lines[1]), int(lines[2] or lines[1]))
+    numbers = _NUMBERS.fullmatch(named.strip())
+    if numbers is not None:
+        noun = (numbers["noun"] or ("sentence" if script.form == "prose" else "line")).lower()
+        return _of_numbers(words, noun, int(numbers[2]), int(numbers[3] or numbers[2]))
     wanted = [plain(m.group()).strip("'") for m in _WORD.finditer(named)]
     forms = [plain(w.text).strip("'") for w in words]
     if not wanted:
         raise PassageError(
-            f"{named!r} names no passage", "quote words of the script, or give lines such as 5-8"
+            f"{named!r} names no passage", "quote words of the script, or give numbers such as 5-8"
         )
     exact = [i for i in range(len(forms) - len(wanted) + 1) if forms[i : i + len(wanted)] == wanted]
     if len(exact) > 1:
         raise PassageError(
             f"{named!r} stands at {len(exact)} places in the script",
-            "quote more of its words, or give its lines",
+            "quote more of its words, or give its numbers",
         )
     if exact:
         return exact[0], exact[0] + len(wanted) - 1
     return _most_like(forms, wanted, named)
 
 
-def _of_lines(words: Sequence[Word], first: int, last: int) -> tuple[int, int]:
-    found = [w.i for w in words if first <= w.line <= last]
+def _of_numbers(words: Sequence[Word], noun: str, first: int, last: int) -> tuple[int, int]:
+    numbers = [w.sentence if noun == "sentence" else w.line for w in words]
+    found = [w.i for w, n in zip(words, numbers, strict=True) if first <= n <= last]
     if not found:
         raise PassageError(
-            f"the script has no spoken line {first}"
+            f"the script has no spoken {noun} {first}"
             if first == last
-            else f"the script has no lines {first}-{last}",
-            f"its lines are 1 to {words[-1].line}",
+            else f"the script has no {noun}s {first}-{last}",
+            f"its {noun}s are 1 to {numbers[-1]}",
         )
     return found[0], found[-1]
 

@@ -33,6 +33,10 @@ from offbook.markup.marked_page import (
     rows,
     summary,
 )
+from offbook.markup.numbering import (
+    number_of,
+    where,
+)
 from offbook.markup.print_sheet import (
     sheet,
 )
@@ -55,9 +59,11 @@ __all__ = [
     "look_up_rows",
     "mark",
     "notes_of",
+    "number_of",
     "rows",
     "sheet",
     "summary",
+    "where",
     "with_metre",
     "without_phrases",
 ]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from offbook.markup.cells import bar_of
 from offbook.markup.marked import Marked, MarkedLine
+from offbook.markup.numbering import number_of
 from offbook.script import DIRECTION
 from offbook.thoughts import is_seen
 
@@ -21,7 +22,8 @@ CUE_WORDS = 8  # of another speaker's line: the end is what the performer listen
 class Block:
     """A verse line or a thought of prose. first, last: its words, inclusive. at: seconds.
 
-    line: the verse line, None for prose. number: of its (first) line. before: cues and directions that
+    line: the verse line, None for prose. number: of its (first) line. count: the number that stands beside
+    it, of its line or its sentence, "" where the block before has the same. before: cues and directions that
     stand before it, (label, text).
     """
 
@@ -29,6 +31,7 @@ class Block:
     last: int
     at: float
     number: int
+    count: str
     line: MarkedLine | None
     new_paragraph: bool
     before: tuple[tuple[str, str], ...]
@@ -40,19 +43,23 @@ def blocks(marked: Marked) -> Iterator[Block]:
     words = marked.words
     edges = sorted(_edges(marked, lines))
     seen = paragraph = 0
+    counted = ""
     for first, after in zip(edges, [*edges[1:], len(words)], strict=True):
         line = lines[words[first].line]
         start = words[first].start
+        count = number_of(marked.script, words[first])
         yield Block(
             first,
             after - 1,
             marked.time.starts[first],
             line.line.n,
+            count if count != counted else "",
             line if line.line.verse else None,
             paragraph not in (0, line.line.paragraph),
             tuple(_between(marked, seen, start, line.line.n)),
         )
         seen, paragraph = words[after - 1].end, line.line.paragraph
+        counted = number_of(marked.script, words[after - 1]) if line.line.verse else count
 
 
 def _edges(marked: Marked, lines: dict[int, MarkedLine]) -> set[int]:

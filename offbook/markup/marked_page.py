@@ -1,9 +1,9 @@
 """The marked script for a terminal: columns of plain characters, as wide as the terminal is.
 
-From left to right: the running clock, the bar with which the line or thought begins, the speech with its
-stress marks above and its bars in place, and, where there is room, the reasons in the margin; in a narrow
-terminal they stand under the line. Nothing is said by colour alone: a row is made of pieces that name
-what they are, and the command line may colour them or not.
+From left to right: the number of the line or sentence, the running clock, the bar with which the line or
+thought begins, the speech with its stress marks above and its bars in place, and, where there is room, the
+reasons in the margin; in a narrow terminal they stand under the line. Nothing is said by colour alone: a row
+is made of pieces that name what they are, and the command line may colour them or not.
 """
 
 from __future__ import annotations
@@ -16,12 +16,13 @@ from typing import Literal
 from offbook.markup.blocks import Block, blocks, notes_of
 from offbook.markup.cells import Cell, bar_of, cells, clock
 from offbook.markup.marked import Marked
+from offbook.markup.numbering import counted, places
 from offbook.script import other_language
 
 Kind = Literal["text", "bar", "stress", "clock", "note", "cue", "head", "warning"]
 NARROWEST = 40  # columns; in fewer the page is laid out for 40
 MARGIN_FROM = 96  # columns from which the reasons have a margin of their own
-CLOCK, GUTTER, GAP = 6, 5, 3
+NUMBER, CLOCK, GUTTER, GAP = 4, 6, 5, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ class _Page:
     def __init__(self, marked: Marked, width: int, every_note: bool) -> None:
         self.marked, self.every_note = marked, every_note
         self.margin = width >= MARGIN_FROM
-        room = width - CLOCK - GUTTER
+        room = width - NUMBER - CLOCK - GUTTER
         self.text_width = min(62, room * 6 // 10) if self.margin else room
         self.note_width = room - self.text_width - GAP if self.margin else room - 2
         self.shifts = {s.before_word: s for s in marked.shifts}
@@ -59,17 +60,17 @@ class _Page:
         """A cue, shortened to its end, or a direction: not spoken by the performer."""
         for k, part in enumerate(wrap(text, self.text_width) or [""]):
             yield (
-                Piece((label if k == 0 else "").rjust(CLOCK + GUTTER - 1) + " ", "cue"),
+                Piece((label if k == 0 else "").rjust(NUMBER + CLOCK + GUTTER - 1) + " ", "cue"),
                 Piece(part, "cue"),
             )
 
     def block(self, block: Block) -> Iterator[Row]:
         """A verse line or a thought with its marks and notes."""
         yield from self._block(
-            block.first, block.last, block.at, notes_of(self.marked, block, self.every_note)
+            block.first, block.last, block.at, block.count, notes_of(self.marked, block, self.every_note)
         )
 
-    def _block(self, first: int, last: int, at: float, notes: Sequence[str]) -> Iterator[Row]:
+    def _block(self, first: int, last: int, at: float, count: str, notes: Sequence[str]) -> Iterator[Row]:
         lines = self._wrapped(cells(self.marked, first, last))
         shift = self.shifts.get(first)
         gutter = bar_of(shift) if shift is not None else ""
@@ -84,6 +85,7 @@ class _Page:
             pieces, used = body[k] if k < len(body) else ([], 0)
             opening = k == said_at
             row = [
+                Piece((count if opening else "").rjust(NUMBER - 1) + " ", "clock"),
                 Piece((clock(at) if opening else "").rjust(CLOCK - 1) + " ", "clock"),
                 Piece((gutter if opening else "").rjust(GUTTER - 1) + " ", "bar"),
                 *pieces,
@@ -94,7 +96,7 @@ class _Page:
             yield tuple(row)
         if not self.margin:
             for part in margin:
-                yield (Piece(" " * (CLOCK + GUTTER + 2)), Piece(part, "note"))
+                yield (Piece(" " * (NUMBER + CLOCK + GUTTER + 2)), Piece(part, "note"))
 
     def _wrapped(self, found: Sequence[Cell]) -> list[tuple[str, list[Piece], int]]:
         """Rows of (stress, text, columns used) no wider than the text column where words allow it."""
@@ -168,13 +170,14 @@ def foot(marked: Marked, width: int) -> Iterator[Row]:
         yield (Piece(part, "cue"),)
     if any(m.scansion is not None for m in marked.lines):
         yield (Piece("/ stressed  x unstressed", "cue"),)
+    yield (Piece(counted(marked.script), "cue"),)
     found = look_up_rows(marked)
     if found:
         yield ()
         yield (Piece("Words worth a look", "head"),)
     longest = min(24, max((len(x["shown"]) for x in found), default=0))
     for x in found:
-        note = f"{x['why']} ({'line' if x['lines'].isdigit() else 'lines'} {x['lines']})"
+        note = f"{x['why']} ({x['where']})"
         for k, part in enumerate(wrap(note, max(20, room - longest - 4))):
             yield (Piece("  " + (x["shown"] if k == 0 else "").ljust(longest) + "  ", "head"), Piece(part))
     for u in marked.pencil.unplaced:
@@ -183,12 +186,11 @@ def foot(marked: Marked, width: int) -> Iterator[Row]:
 
 
 def look_up_rows(marked: Marked) -> list[dict[str, str]]:
-    """The words worth a look as text: shown, stress, why and lines."""
+    """The words worth a look as text: shown, stress, why and where."""
     found = []
     for x in marked.look_up:
-        lines = sorted({marked.words[i].line for i in x.places})
-        where = ", ".join(map(str, lines[:6])) + (" …" if len(lines) > 6 else "")
+        where = places(marked.script, marked.words, x.places)
         sure = "" if x.sure else "; said like this by rule, not from a dictionary"
         why = f"{', '.join(x.kinds)}: {x.note}{sure}"
-        found.append({"shown": x.shown, "stress": " ".join(x.stress), "why": why, "lines": where})
+        found.append({"shown": x.shown, "stress": " ".join(x.stress), "why": why, "where": where})
     return found

@@ -13,6 +13,7 @@ from offbook.markup.blocks import Block, blocks, notes_of
 from offbook.markup.cells import bar_of, cells, clock
 from offbook.markup.marked import Marked
 from offbook.markup.marked_page import limit_in_words, look_up_rows, summary
+from offbook.markup.numbering import counted
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -37,6 +38,7 @@ def sheet(marked: Marked, limit: float | None = None, every_note: bool = False) 
         blocks=[_block(marked, b, every_note) for b in blocks(marked)],
         scanned=any(m.scansion is not None for m in marked.lines),
         look_up=look_up_rows(marked),
+        counted=counted(marked.script),
         unplaced=[f"Pencil file, row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
     )  # fmt: skip
 
@@ -48,6 +50,7 @@ def _block(marked: Marked, block: Block, every_note: bool) -> dict[str, Any]:
         "verse": block.line is not None,
         "new_paragraph": block.new_paragraph,
         "before": block.before,
+        "count": block.count,
         "clock": clock(block.at),
         "bar": bar,
         "notes": notes_of(marked, block, every_note),
