@@ -25,7 +25,7 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 check: test
 
 docs: .setup/developer
-	PYTHONPATH=. $(BIN)/python -m cogapp -r docs/commands.md
+	PYTHONPATH=. $(BIN)/python -m cogapp -r docs/commands.md docs/benches.md
 
 setup: .setup/model
 

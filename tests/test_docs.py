@@ -20,8 +20,8 @@ def read(name: str) -> str:
     return (ROOT / name).read_text(encoding="utf-8")
 
 
-def test_the_page_of_commands_is_what_help_prints() -> None:
-    command = [sys.executable, "-m", "cogapp", "--check", "docs/commands.md"]
+def test_the_pages_of_commands_and_of_benches_are_what_help_and_docstrings_say() -> None:
+    command = [sys.executable, "-m", "cogapp", "--check", "docs/commands.md", "docs/benches.md"]
     done = subprocess.run(
         command, cwd=ROOT, capture_output=True, text=True, env={"PYTHONPATH": str(ROOT), "PATH": ""}
     )

@@ -56,8 +56,9 @@ def quoted(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:
     ends = [first + _QUOTED - 1, len(words) - 1 if last is None else last]
     ends += [s.before_word - 1 for s in reviewed.delivery.shifts if s.grade > 1 and s.before_word > first][:1]
     end = min(ends)
-    text = reviewed.heard.script.text[words[first].start : words[end].end]
-    return " ".join(text.split())
+    from offbook.drill import as_written
+
+    return as_written(reviewed.heard.script, words, first, end)
 
 
 def _shift_line(reviewed: ReviewedTake, s: ShiftStatement) -> str:
@@ -152,14 +153,16 @@ def review_sheet(reviewed: ReviewedTake) -> str:
 
 def _stretches(reviewed: ReviewedTake) -> list[dict[str, Any]]:
     """The text thought by thought, each with the evidence at its beginning."""
-    words, text = reviewed.heard.words, reviewed.heard.script.text
+    from offbook.drill import as_written
+
+    words, script = reviewed.heard.words, reviewed.heard.script
     shifts = [s for s in reviewed.delivery.shifts if s.grade > 1]
     starts = [0, *(s.before_word for s in shifts)]
     ends = [*(s - 1 for s in starts[1:]), len(words) - 1]
     told = [None, *shifts]
     return [
         {
-            "text": text[words[a].start : words[b].end],
+            "text": as_written(script, words, a, b),
             "bars": "" if s is None else _BARS[s.grade],
             "at": "" if s is None or s.at == 0.0 else seconds_shown(s.at),
             "told": "" if s is None else s.told,
