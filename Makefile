@@ -1,5 +1,6 @@
 # make demo   set up, then the main job on the demo corpus
 # make test   set up, then lint, types and tests (what CI runs)
+# make screens  pictures of every screen of the page, in out/screens
 # make lock   write the hashed requirements anew from pyproject.toml
 # Every step leaves a stamp in .setup/ and is skipped while its inputs have not changed.
 
@@ -11,7 +12,7 @@ ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
 # pocketsphinx-testdata holds real readings; postgresql is the journal's second database; chromium opens the page.
 DEBIAN := praat espeak-ng sctk pocketsphinx-testdata postgresql chromium
 
-.PHONY: demo test check setup docs lock clean
+.PHONY: demo test check setup docs screens lock clean
 
 demo: .setup/model
 	$(BIN)/python corpus_demo/demo.py
@@ -56,6 +57,9 @@ endif
 .setup/recordings: tests/fetch_recordings.py .setup/developer
 	$(BIN)/python tests/fetch_recordings.py
 	@touch $@
+
+screens: .setup/model .setup/debian .setup/developer
+	$(BIN)/python -m tests.page_screens out/screens
 
 lock: .setup/developer
 	$(BIN)/uv pip compile --quiet --universal --no-header --generate-hashes --extra build pyproject.toml -o requirements.txt

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 import sys
 import textwrap
 from collections.abc import Callable
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, wrapped
-from offbook.desk import draft_of, opened, which
+from offbook.desk import draft_of, lay_out, opened, which
 
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
@@ -157,7 +156,10 @@ def _sit(
 ) -> None:
     from offbook.journal import end_session, start_session
 
-    piece, version, sitting, now = _laid_out(journal, name, performer, minutes, kinds, seed)
+    with journal.reading() as conn:
+        piece = which(conn, name, performer)
+        version = draft_of(conn, piece)
+    sitting, now = lay_out(journal, piece, version, minutes, kinds, seed), journal.clock
     with journal.writing() as conn:
         session = start_session(journal, conn, piece, minutes)
     click.echo(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
@@ -184,39 +186,6 @@ def _sit(
     with journal.writing() as conn:
         end_session(journal, conn, session.id)
     click.echo(f"\nTime. {right} of {asked} right, and the last one was. See what is left: offbook today")
-
-
-def _laid_out(
-    journal: Journal,
-    name: str,
-    performer: str | None,
-    minutes: float,
-    kinds: tuple[str, ...],
-    seed: int | None,
-) -> tuple[Piece, Version, Sitting, Callable[[], datetime]]:
-    from offbook.desk import agenda
-    from offbook.drill import KINDS as TOLD
-    from offbook.drill import Sitting, lookalikes, weakest_first
-    from offbook.journal import memories, performer_named
-
-    with journal.reading() as conn:
-        piece = which(conn, name, performer)
-        version = draft_of(conn, piece)
-        known = memories(conn, [piece.id])[piece.id]
-        at = journal.clock()
-        load = agenda(conn, performer_named(conn, piece.performer), at).plan.today.load
-    wanted = [t.unit.key for t in load.tasks if t.piece_id == piece.id]
-    sitting = Sitting(
-        version=version,
-        memories=dict(known),
-        wanted=wanted or weakest_first(version.units, known, at)[:3],
-        pairs=lookalikes(version.units, version.words),
-        seconds=minutes * 60,
-        now=lambda: (journal.clock() - at).total_seconds(),
-        dice=random.Random(seed if seed is not None else f"{piece.id} {at:%Y%m%d%H%M}"),
-        kinds=frozenset(k for k in TOLD if k in kinds),
-    )
-    return piece, version, sitting, journal.clock
 
 
 def _ask(

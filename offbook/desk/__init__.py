@@ -17,6 +17,7 @@ from offbook.desk.delivery_review import (
     review_as_json,
     review_heard,
 )
+from offbook.desk.drilling import lay_out
 from offbook.desk.explain import words_asked
 from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
@@ -99,6 +100,7 @@ __all__ = [
     "items_of",
     "judge_logged",
     "kept_of",
+    "lay_out",
     "listen",
     "listen_for",
     "listen_to",

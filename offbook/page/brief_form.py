@@ -1,0 +1,96 @@
+"""A brief as a form: its usual points as fields, written as the text that a brief is kept as."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from werkzeug.datastructures import MultiDict
+
+from offbook.page.forms import FieldError
+
+_LONGEST = 200  # characters of a field
+_POINTS = 20  # to look at, at most
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What was typed, field by field."""
+
+    name: str = ""
+    deadline: str = ""
+    clock: str = ""
+    pieces: tuple[str, ...] = ()
+    shortest: str = ""
+    longest: str = ""
+    slate: str = ""
+    picture: str = ""
+    kinds: str = ""
+    megabytes: str = ""
+    by_eye: str = ""
+
+
+def given_in(form: MultiDict[str, str]) -> Given:
+    """The fields of a form that was sent."""
+    one = {
+        name: form.get(name, "").strip()[:_LONGEST]
+        for name in (
+            "name",
+            "deadline",
+            "clock",
+            "shortest",
+            "longest",
+            "slate",
+            "picture",
+            "kinds",
+            "megabytes",
+        )
+    }
+    return Given(**one, pieces=tuple(form.getlist("piece")), by_eye=form.get("by_eye", "").strip())
+
+
+def as_text(given: Given) -> str:
+    """The brief as a file would have it; what is empty is left out. Raises FieldError."""
+    if not given.deadline:
+        raise FieldError("a brief needs the day by which it must be there", "choose it")
+    rows = [f"name = {_text(given.name)}", f"deadline = {_moment(given)}"]
+    plain = (("shortest", given.shortest), ("longest", given.longest), ("picture", given.picture))
+    rows += [f"{key} = {_text(value)}" for key, value in plain if value]
+    if given.pieces:
+        rows.append(f"pieces = {_texts(given.pieces)}")
+    if given.slate in ("true", "false"):
+        rows.append(f"slate = {given.slate}")
+    kinds = given.kinds.replace(",", " ").replace(".", " ").lower().split()
+    if kinds:
+        rows.append(f"kinds = {_texts(kinds)}")
+    if given.megabytes:
+        rows.append(f"megabytes = {_number(given.megabytes)}")
+    points = [" ".join(row.split())[:_LONGEST] for row in given.by_eye.splitlines() if row.strip()][:_POINTS]
+    if points:
+        rows.append(f"by_eye = {_texts(points)}")
+    return "\n".join(rows) + "\n"
+
+
+def _moment(given: Given) -> str:
+    """A day, or a day and a time, as TOML writes them: digits and signs alone."""
+    moment = f"{given.deadline}T{given.clock}:00" if given.clock else given.deadline
+    if not set(moment) <= set("0123456789-:T"):
+        raise FieldError(f"“{given.deadline} {given.clock}” is no day and time", "choose them in the fields")
+    return moment
+
+
+def _number(value: str) -> str:
+    try:
+        return f"{float(value):g}"
+    except ValueError as e:
+        raise FieldError(f"“{value}” is no number", "write it in figures, such as 200") from e
+
+
+def _text(value: str) -> str:
+    """A TOML basic string: JSON's escapes are among TOML 1.0's."""
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _texts(values: Sequence[str]) -> str:
+    return f"[{', '.join(map(_text, values))}]"

@@ -1,0 +1,218 @@
+"""Sending: briefs taken in, takes logged with their intention, checked, chosen and noted as sent."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from flask import Blueprint, Response, request
+
+from offbook import brief as briefs
+from offbook import desk
+from offbook import journal as journals
+from offbook.errors import JournalError, OffbookError, RecordingError
+from offbook.moment import local_day, zone_named
+from offbook.page.app import go, show, tell
+from offbook.page.brief_form import Given, as_text, given_in
+from offbook.page.forms import FieldError
+from offbook.page.opened import piece_of
+from offbook.page.room import Room
+from offbook.page.run_notes import percent
+from offbook.page.turns import Job
+from offbook.page.uploads import begin_upload
+from offbook.records import Performer
+
+LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
+SLICE = 4 << 20
+LONGEST_INTENTION = 300  # characters, as in the terminal
+_AHEAD = timedelta(days=14)  # the deadline of a blank brief
+
+
+def add_sending(place: Blueprint, room: Room) -> None:
+    """The routes of briefs and takes."""
+    _add_briefs(place, room)
+    _add_takes(place, room)
+
+
+def _add_briefs(place: Blueprint, room: Room) -> None:
+    @place.get("/briefs")
+    def briefs_() -> Response:
+        with room.journal.reading() as conn:
+            people = {p.id: p for p in journals.performers(conn)}
+            now = room.clock()
+            rows = [(b, people[b.row.performer_id], desk.chosen_for(conn, b)) for b in desk.read_briefs(conn)]
+        return show("briefs.html", rows=rows, people=people, until=briefs.until, now=now)
+
+    place.add_url_rule("/briefs", "briefs", briefs_)
+
+    @place.get("/brief/new")
+    def new_brief() -> Response:
+        with room.journal.reading() as conn:
+            people = journals.performers(conn)
+            names = [p.name for p in journals.pieces(conn)]
+        if request.args.get("as") == "text":
+            text = briefs.blank((room.clock() + _AHEAD).date(), names[:1])
+            return show("brief_text.html", text=text, people=people, owner="")
+        return show("brief_form.html", given=Given(), people=people, owner="", pieces=names)
+
+    @place.post("/brief/new")
+    def take_in() -> Response:
+        """A brief as text, or field by field."""
+        typed = request.form.get("text")
+        given, chosen = given_in(request.form), request.form.get("performer", "")
+        with room.journal.reading() as conn:
+            people = journals.performers(conn)
+            names = [p.name for p in journals.pieces(conn)]
+        try:
+            text = as_text(given) if typed is None else typed.replace("\r\n", "\n")
+            row = _kept(room, _owner(people, chosen), text)
+        except OffbookError as e:
+            shown = {"people": people, "owner": chosen, "failed": e}
+            if typed is None:
+                return show("brief_form.html", 400, given=given, pieces=names, **shown)
+            return show("brief_text.html", 400, text=typed, **shown)
+        return go("brief", key=row)
+
+    @place.get("/brief/<key>")
+    def brief(key: str) -> Response:
+        with room.journal.reading() as conn:
+            kept = _brief(conn, key)
+            chosen = desk.chosen_for(conn, kept)
+        return show(
+            "brief.html", kept=kept, told=briefs.told(kept.brief), chosen=chosen,
+            left=briefs.until(kept.brief.deadline, room.clock()), care=desk.CONSENT,
+        )  # fmt: skip
+
+    @place.get("/brief/<key>/change")
+    def change_brief(key: str) -> Response:
+        with room.journal.reading() as conn:
+            kept, people = _brief(conn, key), journals.performers(conn)
+        return show("brief_text.html", text=kept.row.text, people=people, owner=kept.row.performer_id)
+
+    @place.post("/brief/<key>/sent")
+    def sent(key: str) -> Response:
+        undo = "undo" in request.form
+        with room.journal.writing() as conn:
+            kept = _brief(conn, key)
+            missing = [p.name for p, take in desk.chosen_for(conn, kept) if take is None]
+            if missing and not undo:
+                raise JournalError(
+                    f"no take is chosen of {', '.join(missing)}, so it was not noted as sent",
+                    "choose one under Takes of the piece",
+                )
+            journals.mark_sent(conn, kept.row.id, None if undo else room.clock())
+        tell(room, "Open again." if undo else "Noted as sent. offbook itself sends nothing.")
+        return go("brief", key=key)
+
+    @place.post("/brief/<key>/delete")
+    def delete_brief(key: str) -> Response:
+        with room.journal.writing() as conn:
+            journals.delete_brief(conn, _brief(conn, key).row.id)
+        tell(room, "The brief is gone; takes made for it stay.")
+        return go("briefs")
+
+
+def _owner(people: tuple[Performer, ...], key: str) -> Performer:
+    if not people:
+        raise JournalError("there is nobody to take it in for yet", "add a script first")
+    return next((p for p in people if p.id == key), people[0])
+
+
+def _kept(room: Room, owner: Performer, text: str) -> str:
+    """Take a brief in; gives its key."""
+    read = briefs.parse(text, zone_named(owner.zone))
+    with room.journal.writing() as conn:
+        for name in read.pieces:
+            journals.piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
+        row, _ = journals.keep_brief(room.journal, conn, owner, read.name, text, read.deadline)
+    return row.id
+
+
+def _brief(conn: journals.Connection, key: str) -> desk.BriefKept:
+    for kept in desk.read_briefs(conn):
+        if kept.row.id == key:
+            return kept
+    raise JournalError("there is no such brief", "go back to the list of briefs")
+
+
+def _add_takes(place: Blueprint, room: Room) -> None:
+    @place.get("/piece/<piece>/takes")
+    def takes(piece: str) -> Response:
+        with room.journal.reading() as conn:
+            found = piece_of(conn, piece)
+            rows = [_take(conn, t) for t in journals.takes(conn, found.id)]
+            asked = [b for b in desk.read_briefs(conn, found.performer_id)
+                     if b.row.sent_at is None and any(p.id == found.id for p in b.pieces)]  # fmt: skip
+            today = journals.takes_on(conn, found.id, local_day(room.clock(), found.zone))
+        return show(
+            "takes.html",
+            piece=found,
+            takes=rows,
+            briefs=asked,
+            today=today,
+            percent=percent,
+            care=desk.CONSENT,
+        )
+
+    @place.post("/piece/<piece>/takes")
+    def add_take(piece: str) -> Response:
+        request.max_content_length = LARGEST_FORM
+        intention = " ".join(request.form.get("intention", "").split())[:LONGEST_INTENTION]
+        given = request.files.get("recording")
+        if not intention:
+            raise FieldError(
+                "a take needs its intention", "write what it tries: what you want, and from whom"
+            )
+        if given is None or not given.filename:
+            raise RecordingError("no recording was chosen", "choose the file to be sent")
+        there = room.opened(piece)
+        upload = begin_upload(room.home / "coming-in", there.piece.id, given.filename)
+        while block := given.stream.read(SLICE):
+            upload.add(upload.slices, block)
+        try:
+            logged = desk.log_take(
+                room.journal, there.piece.name, there.piece.performer, upload.path, intention,
+                request.form.get("brief") or None, True,
+            )  # fmt: skip
+        finally:
+            upload.drop()
+        return go("job", key=_judged(room, there.piece.name, there.piece.performer, logged.take.n, piece))
+
+    @place.post("/piece/<piece>/takes/<int:n>")
+    def change_take(piece: str, n: int) -> Response:
+        done = request.form.get("do", "")
+        with room.journal.writing() as conn:
+            found = piece_of(conn, piece)
+            take = journals.take_numbered(conn, found, n)
+            if done == "choose":
+                journals.choose_take(conn, take)
+            elif done == "delete":
+                journals.delete_take(conn, take.id)
+        if done == "judge":
+            return go("job", key=_judged(room, found.name, found.performer, n, piece))
+        told = {
+            "choose": f"Take {n} is chosen.",
+            "delete": f"Take {n} is out of the log; its recording stays.",
+        }
+        if done in told:
+            tell(room, told[done])
+        return go("takes", piece=piece)
+
+
+def _judged(room: Room, name: str, performer: str, n: int, piece: str) -> str:
+    """Put the judging of a take into the queue; gives the key of the job."""
+
+    def work(job: Job) -> str:
+        logged = desk.logged_take(room.journal, name, performer, n)
+        judged = desk.judge_logged(room.journal, logged, room.loading, job.step)
+        return judged.run or ""
+
+    with room.journal.reading() as conn:
+        owner = piece_of(conn, piece).performer_id
+    return room.turns.add(Job(owner, piece, name, work)).key
+
+
+def _take(conn: journals.Connection, take: Any) -> dict[str, Any]:
+    told = desk.checked(take)
+    run = journals.run_of_take(conn, take) if told is not None else None
+    return {"take": take, "told": told, "run": run, "unmet": [] if told is None else desk.unmet_of(told)}

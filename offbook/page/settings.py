@@ -1,0 +1,125 @@
+"""A piece's settings: its name, limit and date, new drafts, its recordings, and deleting it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, request
+
+from offbook import desk
+from offbook import journal as journals
+from offbook.page.app import go, show, tell
+from offbook.page.forms import FieldError, day_in, limit_in, limit_shown, name_in
+from offbook.page.opened import piece_of
+from offbook.page.room import Room
+from offbook.page.run_notes import percent
+from offbook.report import accuracy_svg, lines_svg
+
+STRETCHES = 40  # lines of a speech that a chart shows; a longer one has a table
+
+
+def add_settings(place: Blueprint, room: Room) -> None:
+    """The routes of the settings, of the recordings that are kept, and of the progress."""
+    _add_settings(place, room)
+    _add_recordings(place, room)
+    _add_progress(place, room)
+
+
+def _add_settings(place: Blueprint, room: Room) -> None:
+    @place.get("/piece/<piece>/settings")
+    def settings(piece: str) -> Response:
+        with room.journal.reading() as conn:
+            found = piece_of(conn, piece)
+            kept = journals.recordings(conn, found.id)
+            waiting = {r.id for r in journals.unjudged(conn, found.id)}
+            numbers = journals.take_numbers(conn, found.id)
+            drafts = journals.versions(conn, found.id)
+        return show(
+            "settings.html",
+            piece=found,
+            limit=limit_shown(found.limit_seconds),
+            drafts=drafts,
+            recordings=[(r, r.id in waiting, numbers.get(r.id), _is_there(room, r.path)) for r in kept],
+        )
+
+    @place.post("/piece/<piece>/settings")
+    def change(piece: str) -> Response:
+        form = request.form
+        values: dict[str, Any] = {
+            "name": name_in(form.get("name", "")),
+            "limit_seconds": limit_in(form.get("limit", "")),
+            "due_day": day_in(form.get("day", "")),
+            "keep_recordings": "keep" in form,
+        }
+        with room.journal.writing() as conn:
+            journals.change_piece(conn, piece_of(conn, piece).id, **values)
+        tell(room, "Changed.")
+        return go("settings", piece=piece)
+
+    @place.post("/piece/<piece>/delete")
+    def delete(piece: str) -> Response:
+        with room.journal.writing() as conn:
+            found = piece_of(conn, piece)
+            if name_in(request.form.get("name", "")) != found.name:
+                raise FieldError(
+                    "the name does not fit, so nothing was deleted", f"write “{found.name}” to delete it"
+                )
+            journals.delete_piece(conn, found.id)
+        journals.sweep(room.journal)
+        tell(room, f"{found.name} is gone, with all its history and recordings.")
+        return go("home")
+
+
+def _is_there(room: Room, path: str) -> bool:
+    return (room.journal.recordings / path).is_file()
+
+
+def _add_recordings(place: Blueprint, room: Room) -> None:
+    @place.post("/piece/<piece>/forget")
+    def forget(piece: str) -> Response:
+        chosen = set(request.form.getlist("recording"))
+        with room.journal.writing() as conn:
+            found = piece_of(conn, piece)
+            gone = [r.id for r in journals.recordings(conn, found.id) if r.id in chosen]
+            for key in gone:
+                journals.forget_recording(conn, key)
+        journals.sweep(room.journal)
+        count = f"{len(gone)} recording{'s' * (len(gone) != 1)}"
+        tell(room, f"{count} gone for good; the notes stay. Archives you exported still hold them.")
+        return go("settings", piece=piece)
+
+
+def _add_progress(place: Blueprint, room: Room) -> None:
+    @place.get("/piece/<piece>/progress")
+    def progress(piece: str) -> Response:
+        from offbook.progress import keeps_going
+
+        with room.journal.reading() as conn:
+            found = piece_of(conn, piece)
+            stand = desk.standing(conn, found, room.clock())
+            seen = desk.detail(conn, found)
+        lines = seen.lines if seen is not None else ()
+        return show(
+            "progress.html",
+            piece=found,
+            stand=stand,
+            chart=_drawn(accuracy_svg(found.name, stand.days), "days") if stand.days else "",
+            by_line=_drawn(lines_svg(found.name, lines), "lines") if 0 < len(lines) <= STRETCHES else "",
+            lines=lines,
+            going=keeps_going(lines),
+            percent=percent,
+        )
+
+
+def _drawn(svg: str, name: str) -> str:
+    """A chart in the ink of the page, with names of its own for what it refers to."""
+    for colour, ink in (("#fff", "none"), ("#000", "currentColor"), ("#444", "currentColor")):
+        svg = svg.replace(f'fill="{colour}"', f'fill="{ink}"').replace(
+            f'stroke="{colour}"', f'stroke="{ink}"'
+        )
+    svg = svg.replace("<svg ", '<svg fill="currentColor" ', 1)
+    for each in ("t", "d", "unsure"):
+        svg = svg.replace(f'id="{each}"', f'id="{name}-{each}"').replace(
+            f"url(#{each})", f"url(#{name}-{each})"
+        )
+    return svg.replace('aria-labelledby="t d"', f'aria-labelledby="{name}-t {name}-d"')

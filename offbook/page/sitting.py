@@ -1,0 +1,175 @@
+"""Drills on the page: a sitting kept in memory between two requests, every answer in the journal at once."""
+
+from __future__ import annotations
+
+import secrets
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, Response, request
+
+from offbook import desk
+from offbook import journal as journals
+from offbook.page.app import go, show
+from offbook.page.forms import FieldError
+from offbook.page.opened import Opened
+from offbook.page.room import Room
+from offbook.records import Session
+
+if TYPE_CHECKING:
+    from offbook.drill import Answering, Exercise, Judged, Sitting
+
+MOST = 50  # sittings that are open at once
+LONGEST_ANSWER = 4000  # characters
+
+
+@dataclass
+class Open:
+    """A sitting under way. exercise: the question; looking: it is shown to be read once. answer: typed so
+    far, with prompts. last: how the answer before went."""
+
+    there: Opened
+    sitting: Sitting
+    session: Session
+    exercise: Exercise | None
+    looking: bool
+    asked_at: datetime
+    answer: Answering | None = None
+    prompts: list[str] = field(default_factory=list)
+    asked: int = 0
+    right: int = 0
+    last: tuple[Judged | None, str, Exercise] | None = None
+
+
+def add_drill(place: Blueprint, room: Room) -> None:
+    """The routes of the drills."""
+    sittings: OrderedDict[str, Open] = OrderedDict()
+
+    @place.get("/piece/<piece>/drill")
+    def drill(piece: str) -> Response:
+        from offbook.drill import KINDS
+
+        there = room.opened(piece)
+        minutes = request.args.get("minutes", "10")
+        return show("drill.html", piece=there.piece, kinds=KINDS, minutes=minutes)
+
+    @place.post("/piece/<piece>/drill")
+    def sit(piece: str) -> Response:
+        there = room.opened(piece)
+        minutes = _minutes(request.form.get("minutes", "10"))
+        sitting = desk.lay_out(
+            room.journal, there.piece, there.version, minutes, request.form.getlist("kind")
+        )
+        with room.journal.writing() as conn:
+            session = journals.start_session(room.journal, conn, there.piece, minutes)
+        found = Open(there, sitting, session, None, False, room.clock())
+        _next(room, found)
+        key = secrets.token_hex(8)
+        sittings[key] = found
+        while len(sittings) > MOST:
+            sittings.popitem(last=False)
+        return go("question", piece=piece, key=key)
+
+    @place.get("/piece/<piece>/drill/<key>")
+    def question(piece: str, key: str) -> Response:
+        found = _open(sittings, key)
+        return show("question.html", piece=found.there.piece, key=key, now=found, **_told(found))
+
+    @place.post("/piece/<piece>/drill/<key>")
+    def answer(piece: str, key: str) -> Response:
+        found = _open(sittings, key)
+        done = request.form.get("do", "answer")
+        if done == "leave" or found.exercise is None:
+            del sittings[key]
+            return go("drill", piece=piece)
+        if done == "read":
+            found.looking, found.asked_at = False, room.clock()
+        elif done == "prompt":
+            _prompt(found, request.form.get("answer", "")[:LONGEST_ANSWER])
+        else:
+            given = "" if done == "unknown" else request.form.get("answer", "")[:LONGEST_ANSWER]
+            _take(room, found, given, _pick_up(request.form.get("pick_up", "")))
+        return go("question", piece=piece, key=key)
+
+
+def _open(sittings: OrderedDict[str, Open], key: str) -> Open:
+    if key not in sittings:
+        raise FieldError("this sitting is over", "begin another: every answer is kept")
+    return sittings[key]
+
+
+def _minutes(value: str) -> float:
+    try:
+        minutes = float(value)
+    except ValueError:
+        minutes = 0.0
+    if not 0.1 <= minutes <= 180:
+        raise FieldError(f"“{value}” is no number of minutes", "write a number from 1 to 180")
+    return minutes
+
+
+def _pick_up(value: str) -> float | None:
+    """Seconds until the first key, as the browser measured them; None without scripts."""
+    try:
+        seconds = float(value)
+    except ValueError:
+        return None
+    return seconds if 0 <= seconds <= 3600 else None
+
+
+def _next(room: Room, found: Open) -> None:
+    from offbook.drill import Answering
+
+    found.exercise = found.sitting.ask()
+    found.prompts = []
+    e = found.exercise
+    if e is None:
+        with room.journal.writing() as conn:
+            journals.end_session(room.journal, conn, found.session.id)
+        return
+    found.looking, found.asked_at = e.first_look, room.clock()
+    found.answer = Answering(found.there.version.script, found.there.version.words, e.first, e.last)
+
+
+def _prompt(found: Open, typed: str) -> None:
+    assert found.answer is not None
+    found.answer, words = found.answer.add(typed).prompt()
+    found.prompts.append(words or "that was the end")
+
+
+def _take(room: Room, found: Open, typed: str, pick_up: float | None) -> None:
+    """Judge an answer, commit it, and go on."""
+    from offbook.drill import Given, as_written
+
+    e, there = found.exercise, found.there
+    assert e is not None and found.answer is not None
+    answer = found.answer.add(typed)
+    now = room.clock()
+    given = Given(answer.shown or None, now, (now - found.asked_at).total_seconds(), pick_up)
+    judged = None if given.text is None else answer.judged()
+    ratings = found.sitting.take(e, judged)
+    found.sitting.memories.update(
+        desk.record_answer(room.journal, there.piece, there.version, found.session, e, given, judged, ratings)
+    )
+    found.asked += 1
+    found.right += judged is not None and judged.clean
+    written = as_written(there.version.script, there.version.words, e.first, e.last)
+    found.last = (judged, written, e)
+    _next(room, found)
+
+
+def _told(found: Open) -> dict[str, Any]:
+    """What the screen says of the last answer and of the question."""
+    from offbook.drill import KINDS, as_written, side_by_side
+
+    version, e = found.there.version, found.exercise
+    judged = found.last[0] if found.last is not None else None
+    return {
+        "kinds": KINDS,
+        "looking": ""
+        if e is None or not found.looking
+        else as_written(version.script, version.words, e.first, e.last),
+        "beside": "" if judged is None or judged.clean else side_by_side(judged, 70),
+    }

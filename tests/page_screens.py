@@ -1,0 +1,122 @@
+"""Every screen of the page, with something on it: for the tests, and to be looked at.
+
+    python -m tests.page_screens FOLDER
+
+writes a picture of each into FOLDER: light, dark, narrow (320 px) and as printed on A4.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+import time
+from datetime import timedelta
+from pathlib import Path
+
+from playwright.sync_api import Page
+
+from offbook.page import PageServer
+from tests.browsing import browser, entered
+from tests.pages import Visitor, add_piece, let_in, served
+
+DEMO = Path(__file__).resolve().parent.parent / "corpus_demo"
+NARROW = {"width": 320, "height": 720}
+USUAL = {"width": 1100, "height": 900}
+
+
+def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> dict[str, str]:
+    """A piece with a run-through and a take, a scene with cues, a brief; the addresses of every screen."""
+    day = (server.room.clock() + timedelta(days=20)).date().isoformat()
+    piece = add_piece(visitor, speech, "The lamp", limit="1:20", day=day)
+    scene = add_piece(visitor, SCENE, "The gate", limit="0:40")
+    run = _heard(visitor, piece, recording)
+    asked = {
+        "name": "Saltmarrow Playhouse, first round",
+        "deadline": day,
+        "piece": "The lamp",
+        "longest": "2:00",
+    }
+    at = visitor.form("/brief/new", **asked).headers["location"]
+    draft = visitor.form("/add", text=HEADED, name="Headed").headers["location"].rsplit("/", 1)[1]
+    sitting = (
+        visitor.form(f"/piece/{piece}/drill", minutes="5").headers["location"].partition(server.door.place)[2]
+    )
+    word = "?word=11"
+    return {
+        "pieces": "/",
+        "add": "/add",
+        "what is spoken": f"/add/{draft}",
+        "text": f"/piece/{piece}",
+        "pencil": f"/piece/{piece}{word}",
+        "time": f"/piece/{piece}/time?limit=1:00",
+        "speak": f"/piece/{piece}/speak",
+        "speak a scene": f"/piece/{scene}/speak",
+        "run-throughs": f"/piece/{piece}/notes",
+        "notes": f"/piece/{piece}/notes/{run}",
+        "drill": f"/piece/{piece}/drill",
+        "question": sitting,
+        "progress": f"/piece/{piece}/progress",
+        "takes": f"/piece/{piece}/takes",
+        "settings": f"/piece/{piece}/settings",
+        "today": "/today",
+        "calendar": "/calendar",
+        "briefs": "/briefs",
+        "a brief": at.partition(server.door.place)[2],
+        "a new brief": "/brief/new",
+        "class": "/class",
+        "keep safe": "/keep-safe",
+        "an error": "/nowhere",
+    }
+
+
+HEADED = "THE TIDE\n\nShe waits. [A bell.]\nThe tide took the lights.\nI waited on the wall.\n"
+SCENE = """WARDEN: Who has the key to the gate?
+MARA: I have. I have had it since the spring.
+WARDEN: And who gave it to you?
+MARA: The one who locked it, and went out to sea.
+"""
+
+
+def _heard(visitor: Visitor, piece: str, recording: Path) -> str:
+    """The recording heard as a run-through; its key."""
+    key = json.loads(visitor.form(f"/piece/{piece}/upload", name=recording.name).text)["key"]
+    visitor.ask("POST", f"/upload/{key}/0", recording.read_bytes(), Content_Type="application/octet-stream")
+    told = json.loads(visitor.ask("POST", f"/upload/{key}/end").text)
+    while told["state"] in ("waiting", "hearing"):
+        time.sleep(0.2)
+        told = json.loads(
+            visitor.ask("GET", told["at"].partition(visitor.place)[2], Accept="application/json").text
+        )
+    return str(told["notes"]).rsplit("/", 1)[1]
+
+
+def pictures(page: Page, base: str, screens: dict[str, str], folder: Path) -> None:
+    """Every screen in light, dark, narrow and print."""
+    for name, at in screens.items():
+        shown = name.replace(" ", "-")
+        for kind in ("light", "dark", "narrow"):
+            page.emulate_media(color_scheme="dark" if kind == "dark" else "light", media="screen")
+            page.set_viewport_size(NARROW if kind == "narrow" else USUAL)  # type: ignore[arg-type]
+            page.goto(f"{base}{at}")
+            page.wait_for_load_state("networkidle")
+            page.screenshot(path=folder / f"{shown}-{kind}.png", full_page=True)
+        page.pdf(path=folder / f"{shown}.pdf", format="A4", print_background=False)
+
+
+def main() -> int:
+    """The command line."""
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as made, served(Path(made) / "home") as server:
+        speech = (DEMO / "the_lamp.txt").read_text(encoding="utf-8")
+        screens = seed(server, let_in(server), speech, DEMO / "the_lamp_run.ogg")
+        with browser(Path(made) / "profile") as context:
+            page = entered(context, server.door.link())
+            pictures(page, f"{server.door.origin}/{server.door.place}", screens, folder)
+    sys.stdout.write(f"{len(screens)} screens in {folder}\n")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,134 @@
+"""Every screen: axe-core finds nothing (WCAG 2.2 A and AA) in light or dark, nothing is cut off at 320 px."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page
+
+from offbook.page import PageServer
+from tests.browsing import browser, entered
+from tests.page_screens import NARROW, USUAL, seed
+from tests.pages import let_in, served
+from tests.recordings import librivox_sentences
+
+pytestmark = pytest.mark.model
+AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+RULES = "{runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
+    with served(tmp_path_factory.mktemp("home")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def screens(server: PageServer) -> dict[str, str]:
+    recording, said = librivox_sentences()[0]
+    text = f"{said.strip()}\nThe gardener has left his boots beside the gate.\n"
+    return seed(server, let_in(server), text, recording)
+
+
+@pytest.fixture(scope="module")
+def tab(server: PageServer, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    with browser(tmp_path_factory.mktemp("profile")) as context:
+        yield entered(context, server.door.link())
+
+
+def _address(server: PageServer, at: str) -> str:
+    return f"{server.door.origin}/{server.door.place}{at}"
+
+
+def test_every_screen_is_accessible_in_light_and_dark(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    """By axe-core, whose rules rest on WCAG 2.2; contrast is among them, so both schemes are looked at."""
+    found: list[str] = []
+    for name, at in screens.items():
+        for scheme in ("light", "dark"):
+            tab.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            tab.goto(_address(server, at))
+            tab.evaluate(AXE)
+            told = tab.evaluate(f"axe.run(document, {RULES})")
+            for violation in told["violations"]:
+                where = [node["target"] for node in violation["nodes"]][:3]
+                found.append(f"{name}, {scheme}: {violation['id']} ({violation['help']}) at {where}")
+    assert found == []
+
+
+def test_nothing_is_wider_than_a_narrow_window_or_a_page_at_double_size(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    """320 CSS px is WCAG 1.4.10's width for reflow, and what 200 % zoom leaves of 640."""
+    wide = []
+    tab.set_viewport_size(NARROW)  # type: ignore[arg-type]
+    for name, at in screens.items():
+        tab.goto(_address(server, at))
+        width = tab.evaluate("document.documentElement.scrollWidth")
+        if width > NARROW["width"]:
+            wide.append((name, width))
+    tab.set_viewport_size(USUAL)  # type: ignore[arg-type]
+    assert wide == []
+
+
+def test_the_keyboard_alone_reaches_a_word_and_marks_it(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    tab.goto(_address(server, screens["text"]))
+    tab.locator("#speech .word[tabindex='0']").focus()
+    for key in ("ArrowRight", "ArrowRight", "ArrowRight", "Enter"):
+        tab.keyboard.press(key)
+    tab.wait_for_url("**word=3#pencil")
+    tab.get_by_label("||| a turn").focus()
+    tab.keyboard.press("Space")
+    tab.get_by_label("Why, in your words").fill("he turns to her")
+    tab.keyboard.press("Enter")
+    tab.wait_for_url("**#w3")
+    assert "||| " in tab.locator("#speech li").first.inner_text()
+    assert "he turns to her" in tab.locator("#speech .beside").first.inner_text()
+
+
+def test_the_printed_notes_are_black_on_white_without_buttons(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    tab.goto(_address(server, screens["notes"]))
+    tab.emulate_media(media="print", color_scheme="dark")
+    ink = tab.evaluate(
+        "getComputedStyle(document.body).color + getComputedStyle(document.body).backgroundColor"
+    )
+    assert ink == "rgb(0, 0, 0)rgb(255, 255, 255)"
+    assert not tab.locator(".head").is_visible()
+    assert not tab.get_by_role("button", name="I did say that").first.is_visible()
+    assert tab.locator("p > del").first.is_visible()
+    tab.emulate_media(media="screen")
+
+
+def test_what_needs_no_microphone_works_without_scripts(
+    server: PageServer, screens: dict[str, str], tmp_path: Path
+) -> None:
+    """Added by paste, put right with one press, marked, noted and drilled, with scripts switched off."""
+    from playwright.sync_api import sync_playwright
+
+    from tests.browsing import CHROMIUM, FLAGS
+
+    with sync_playwright() as play:
+        chromium = play.chromium.launch(executable_path=CHROMIUM, headless=True, args=list(FLAGS))
+        page = chromium.new_context(java_script_enabled=False).new_page()
+        page.goto(server.door.link())
+        page.get_by_role("link", name="Add a script").click()
+        page.get_by_label("Paste it here").fill("The tide went out.\nShe waits.\nI waited on the wall.\n")
+        page.get_by_role("button", name="Show what is spoken").click()
+        page.get_by_role("button", name="Take it out: I waited").click()
+        assert "you took it out" in page.locator(".out").last.inner_text()
+        page.goto(_address(server, screens["notes"]))
+        page.locator("a.mark").first.focus()
+        page.keyboard.press("Enter")
+        assert page.url.endswith("#note-0")
+        page.goto(_address(server, screens["drill"]))
+        page.get_by_role("button", name="Begin").click()
+        assert "1. " in page.locator("h2").first.inner_text()
+        chromium.close()

@@ -1,0 +1,206 @@
+"""Sound on its way in: pieces on disk in order, once each; recordings in slices; who waits for whom."""
+
+from __future__ import annotations
+
+import json
+import wave
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import Event
+
+import pytest
+
+from offbook.errors import OffbookError, RecordingError
+from offbook.page import PageServer
+from offbook.page.capture import begin, there
+from offbook.page.speaking import write_wav
+from offbook.page.turns import Job, Turns
+from offbook.page.uploads import begin_upload, open_upload
+from tests.pages import Visitor, add_piece, let_in, served
+
+AT = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
+RATE = 16_000
+PIECE = 8_000  # bytes: a quarter of a second
+
+
+def sound(number: int, size: int = PIECE) -> bytes:
+    """A piece that says which it is."""
+    return bytes([number]) * size
+
+
+def test_pieces_stand_on_disk_in_order_however_often_they_are_sent(tmp_path: Path) -> None:
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(RATE)
+    assert capture.add(0, 0, sound(1)) == (1, True)
+    assert capture.add(0, 0, sound(9)) == (1, False)  # sent twice: written once
+    assert capture.add(0, 2, sound(3)) == (1, False)  # a gap: piece 1 is wanted
+    assert capture.add(0, 1, sound(2)) == (2, True)
+    assert capture.add(0, 2, sound(3, 100), last=True) == (3, True)
+    assert b"".join(data for _, data in capture.sound()) == sound(1) + sound(2) + sound(3, 100)
+    assert (capture.folder / "spell-0.pcm").stat().st_size == 2 * PIECE + 100
+
+
+@pytest.mark.parametrize("bad", [b"", sound(1, PIECE + 2), sound(1, PIECE - 2), sound(1, 7_999)])
+def test_what_is_no_piece_is_refused_and_not_written(tmp_path: Path, bad: bytes) -> None:
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(RATE)
+    with pytest.raises(RecordingError):
+        capture.add(0, 0, bad)
+    with pytest.raises(RecordingError):
+        capture.add(1, 0, sound(1))
+    assert capture.seconds == 0
+    with pytest.raises(RecordingError):
+        capture.begin_spell(1_000)
+
+
+def test_after_a_crash_a_half_written_piece_is_cut_off_and_the_rest_is_there(tmp_path: Path) -> None:
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(RATE)
+    capture.add(0, 0, sound(1))
+    with (capture.folder / "spell-0.pcm").open("ab") as file:
+        file.write(sound(2, 1_234))
+    (tmp_path / "not-a-capture").mkdir()
+    [again] = there(tmp_path)
+    assert again.about == capture.about
+    assert again.add(0, 1, sound(2)) == (2, True)
+    assert [data[0] for _, data in again.sound()] == [1, 2]
+
+
+def test_a_last_short_piece_is_kept_over_a_crash(tmp_path: Path) -> None:
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(RATE)
+    capture.add(0, 0, sound(1, 500), last=True)
+    [again] = there(tmp_path)
+    assert again.about.ended
+    assert again.seconds == 500 / (2 * RATE)
+
+
+def test_spells_of_two_microphones_become_one_recording_of_the_first_rate(tmp_path: Path) -> None:
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(RATE)
+    capture.add(0, 0, sound(1))
+    capture.begin_spell(48_000)
+    capture.add(1, 0, sound(1, 24_000))
+    assert capture.seconds == 0.5
+    write_wav(capture, tmp_path / "out.wav")
+    with wave.open(str(tmp_path / "out.wav")) as wav:
+        assert (wav.getframerate(), wav.getnframes(), wav.getnchannels()) == (RATE, RATE // 2, 1)
+        assert set(wav.readframes(RATE)) == {1}
+
+
+def test_a_recording_comes_in_slices_each_written_once(tmp_path: Path) -> None:
+    upload = begin_upload(tmp_path, "piece", "C:\\fakepath\\../My run.M4A")
+    assert upload.name == "My run.M4A"
+    assert upload.path.name == "recording.m4a"
+    assert upload.path.parent.parent == tmp_path
+    assert upload.add(0, b"one") == 1
+    assert upload.add(0, b"one") == 1
+    assert open_upload(tmp_path, upload.key).add(1, b"two") == 2
+    assert upload.path.read_bytes() == b"onetwo"
+    upload.drop()
+    with pytest.raises(RecordingError):
+        open_upload(tmp_path, upload.key)
+    with pytest.raises(RecordingError):
+        open_upload(tmp_path, "../" + upload.key)
+
+
+def test_people_who_wait_take_turns() -> None:
+    """Ada has three recordings and Ben one: his is heard after her first, not after all of hers."""
+    turns, go, heard = Turns(), Event(), list[str]()
+
+    def work(job: Job) -> str:
+        go.wait(10)
+        heard.append(job.what)
+        return job.what
+
+    jobs = [turns.add(Job("ada", "p", f"ada {n}", work)) for n in range(3)]
+    ben = turns.add(Job("ben", "p", "ben 0", work))
+    while jobs[0].state == "waiting":
+        jobs[0].over.wait(0.01)
+    assert turns.before(ben) <= 1
+    assert turns.before(jobs[2]) == 2
+    go.set()
+    for job in (*jobs, ben):
+        assert job.over.wait(10)
+    assert heard == ["ada 0", "ada 1", "ben 0", "ada 2"] or heard == ["ada 0", "ben 0", "ada 1", "ada 2"]
+    assert heard.index("ben 0") < heard.index("ada 2")
+    turns.close()
+
+
+def test_a_job_that_is_stopped_or_fails_says_so_and_the_next_is_heard() -> None:
+    turns = Turns()
+
+    def fails(job: Job) -> str:
+        raise OffbookError("the file is broken", "give another")
+
+    def long(job: Job) -> str:
+        while True:
+            job.step(0.5)
+            job.over.wait(0.005)
+
+    failed, stopped = turns.add(Job("a", "p", "1", fails)), turns.add(Job("a", "p", "2", long))
+    fine = turns.add(Job("a", "p", "3", lambda job: "done"))
+    assert failed.over.wait(5)
+    assert failed.state == "failed" and failed.problem is not None and failed.problem.do == "give another"
+    while stopped.state != "hearing":
+        stopped.over.wait(0.01)
+    assert stopped.share == 0.5
+    stopped.stop()
+    assert fine.over.wait(5)
+    assert (stopped.state, fine.state, fine.result) == ("stopped", "done", "done")
+    turns.close()
+
+
+def test_stopping_finishes_what_is_being_heard_and_leaves_what_waits() -> None:
+    turns, go, begun = Turns(), Event(), Event()
+
+    def work(job: Job) -> str:
+        begun.set()
+        go.wait(10)
+        return "heard"
+
+    first, second = turns.add(Job("a", "p", "1", work)), turns.add(Job("a", "p", "2", work))
+    begun.wait(5)
+    go.set()
+    turns.close()
+    assert first.state == "done"
+    assert second.state in ("waiting", "done")
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
+    with served(tmp_path_factory.mktemp("home")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def visitor(server: PageServer) -> Visitor:
+    return let_in(server)
+
+
+def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor: Visitor) -> None:
+    piece = add_piece(visitor, "The tide went out and took the harbour lights.", "Acknowledged")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
+    assert begun["bytes"] == PIECE
+    for number in range(3):
+        told = json.loads(visitor.ask("POST", f"/capture/{begun['key']}/0/{number}", sound(number)).text)
+        assert told["next"] == number + 1
+        file = server.room.home / "spoken" / begun["key"] / "spell-0.pcm"
+        assert file.stat().st_size == (number + 1) * PIECE
+    again = json.loads(visitor.ask("POST", f"/capture/{begun['key']}/0/1", sound(1)).text)
+    assert (again["next"], again["seconds"]) == (3, 0.75)
+    json_ = {"Content_Type": "application/x-www-form-urlencoded", "Accept": "application/json"}
+    other = visitor.ask("POST", f"/piece/{piece}/speak", b"rate=16000", **json_)
+    assert other.status == 400  # one is being spoken into
+    assert visitor.form(f"/capture/{begun['key']}/drop").status == 303
+    assert not (server.room.home / "spoken" / begun["key"]).exists()
+
+
+def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -> None:
+    piece = add_piece(visitor, "The nets were dry before the bell had rung.", "No recording")
+    key = json.loads(visitor.form(f"/piece/{piece}/upload", name="holiday.m4a").text)["key"]
+    visitor.ask("POST", f"/upload/{key}/0", b"this is no sound at all" * 100)
+    answer = visitor.ask("POST", f"/upload/{key}/end", Accept="application/json")
+    assert answer.status == 400
+    assert json.loads(answer.text)["what"].startswith("holiday.m4a is not a recording")
