@@ -31,19 +31,18 @@ _AHEAD = timedelta(days=14)  # the deadline of a blank brief
 def add_sending(place: Blueprint, room: Room) -> None:
     """The routes of briefs and takes."""
     _add_briefs(place, room)
+    _add_one_brief(place, room)
     _add_takes(place, room)
 
 
 def _add_briefs(place: Blueprint, room: Room) -> None:
-    @place.get("/briefs")
+    @place.get("/briefs", endpoint="briefs")
     def briefs_() -> Response:
         with room.journal.reading() as conn:
             people = {p.id: p for p in journals.performers(conn)}
             now = room.clock()
             rows = [(b, people[b.row.performer_id], desk.chosen_for(conn, b)) for b in desk.read_briefs(conn)]
         return show("briefs.html", rows=rows, people=people, until=briefs.until, now=now)
-
-    place.add_url_rule("/briefs", "briefs", briefs_)
 
     @place.get("/brief/new")
     def new_brief() -> Response:
@@ -73,6 +72,8 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
             return show("brief_text.html", 400, text=typed, **shown)
         return go("brief", key=row)
 
+
+def _add_one_brief(place: Blueprint, room: Room) -> None:
     @place.get("/brief/<key>")
     def brief(key: str) -> Response:
         with room.journal.reading() as conn:
@@ -178,6 +179,10 @@ def _add_takes(place: Blueprint, room: Room) -> None:
             upload.drop()
         return go("job", key=_judged(room, there.piece.name, there.piece.performer, logged.take.n, piece))
 
+    _add_take_changes(place, room)
+
+
+def _add_take_changes(place: Blueprint, room: Room) -> None:
     @place.post("/piece/<piece>/takes/<int:n>")
     def change_take(piece: str, n: int) -> Response:
         done = request.form.get("do", "")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import time
 import urllib.error
 import urllib.request
 import webbrowser
@@ -26,6 +27,8 @@ from offbook.page.room import Room
 
 THREADS = 8  # requests served at once: a tab asks for few at a time
 LARGEST_BODY = 256 << 20  # bytes of one request; scripts send larger files in slices
+_ANSWERING_SECONDS = 0.3  # in which the page that says so reaches the browser
+_CLOSING_SECONDS = 5.0  # that the last answers may take
 _STATE = "page.json"  # beside the journal, readable by its owner alone
 _OPENING = "open-offbook.html"  # what the browser is given; readable by its owner alone too
 
@@ -51,14 +54,22 @@ class PageServer:
 
     def run(self) -> None:
         """Serve until `stop` is called or the process is interrupted; then finish what is being heard."""
-        Thread(target=self._server.run, name="page", daemon=True).start()
+        serving = Thread(target=self._server.run, name="page", daemon=True)
+        serving.start()
         try:
             self._stopping.wait()
         finally:
             self.room.finish()
-            self._server.close()
+            time.sleep(_ANSWERING_SECONDS)
+            # In the server's own thread, which would otherwise wait on what is closed under it.
+            self._server.trigger.pull_trigger(self._let_go)
+            serving.join(timeout=_CLOSING_SECONDS)
+            self._server.task_dispatcher.shutdown()
             for name in (_STATE, _OPENING):
                 (self._state.parent / name).unlink(missing_ok=True)
+
+    def _let_go(self) -> None:
+        self._server.asyncore.close_all(self._server._map, ignore_all=True)
 
     def stop(self) -> None:
         """Stop serving. Returns at once; safe from any thread."""
