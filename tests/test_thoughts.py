@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from offbook.script import parse
-from offbook.thoughts import Shift, is_seen, parse_words, shifts_of
+from offbook.thoughts import Shift, is_seen, parse_words, shifts_of, thoughts_of
 from offbook.words import words_of
 
 
@@ -292,3 +292,146 @@ def test_a_reason_that_is_seen_on_the_page_is_known() -> None:
     assert [is_seen(shift.reason) for shift in got.values()] == [True]
     got = marks("The lamp was lit. But the door was open.")
     assert [is_seen(shift.reason) for shift in got.values()] == [False]
+
+
+def turns(text: str) -> list[tuple[str, str, bool]]:
+    """Each turn of `text`: its first three words, what it changes, whether it is open."""
+    script = parse(text)
+    words = words_of(script)
+    return [
+        (" ".join(w.text for w in words[s.before_word : s.before_word + 3]), s.reason, s.open)
+        for s in shifts_of(script, words)
+        if s.grade == 3
+    ]
+
+
+LADY = """The raven himself is hoarse
+That croaks the fatal entrance of Duncan
+Under my battlements. Come, you spirits
+That tend on mortal thoughts, unsex me here,
+And fill me from the crown to the toe top-full
+Of direst cruelty! make thick my blood;
+Stop up the access and passage to remorse,
+That no compunctious visitings of nature
+Shake my fell purpose, nor keep peace between
+The effect and it! Come to my woman's breasts,
+And take my milk for gall, you murdering ministers,
+Wherever in your sightless substances
+You wait on nature's mischief! Come, thick night,
+And pall thee in the dunnest smoke of hell,
+That my keen knife see not the wound it makes,
+Nor heaven peep through the blanket of the dark,
+To cry 'Hold, hold!'
+"""
+KING = """How many thousand of my poorest subjects
+Are at this hour asleep! O sleep, O gentle sleep,
+Nature's soft nurse, how have I frighted thee,
+That thou no more wilt weigh my eyelids down
+And steep my senses in forgetfulness?
+Why rather, sleep, liest thou in smoky cribs,
+Upon uneasy pallets stretching thee
+And hush'd with buzzing night-flies to thy slumber,
+Than in the perfumed chambers of the great,
+Under the canopies of costly state,
+And lull'd with sound of sweetest melody?
+O thou dull god, why liest thou with the vile
+In loathsome beds, and leavest the kingly couch
+A watch-case or a common 'larum-bell?
+"""
+
+
+def test_the_lady_calls_on_spirits_and_on_night() -> None:
+    """Shakespeare, Macbeth 1.5: exact turns, at each call (common practice, no source)."""
+    assert turns(LADY) == [
+        ("Come you spirits", "to whom: comes to “you”", False),
+        ("Come to my", "to whom: comes to “you”", False),
+        ("Come thick night", "to whom: “thick night” is spoken to now", False),
+    ]
+
+
+def test_the_king_turns_to_sleep_and_back_to_it() -> None:
+    """Shakespeare, Henry IV part 2, 3.1: exact turns (common practice, no source)."""
+    assert turns(KING) == [
+        ("O sleep O", "to whom: “sleep” is spoken to now", False),
+        ("Why rather sleep", "to whom: back to “sleep”", False),
+        ("O thou dull", "to whom: “thou dull god” is spoken to now", False),
+    ]
+
+
+HARBOUR = (
+    "You never asked me why I stayed. Nobody did. The boats went out and the boats came back, and there was "
+    "always somebody's coat to mend and somebody's soup to keep warm. I was nineteen. I had a ticket in a "
+    "drawer, second class, one way, and I took it out every Sunday to see that it was still there. But look "
+    "at the harbour now. There is not a mast in it. I will tell you what I did with that ticket. I used it "
+    "to light the stove."
+)
+
+
+def test_an_invented_speech_turns_in_subject_and_in_aim_and_says_so() -> None:
+    """Written for this test; where a performer would turn is our own reading (common practice, no source)."""
+    found = turns(HARBOUR)
+    assert ("But look at", "what for: wants something done", False) in found
+    assert any(
+        first == "I will tell" and "makes up the mind, “I will tell”" in why for first, why, _ in found
+    )
+    assert all(why.startswith(("to whom: ", "what for: ", "what about: ", "when: ")) for _, why, _ in found)
+
+
+def test_a_thought_is_eight_to_twenty_words_on_the_whole() -> None:
+    """The scale at which a performer plays (common practice, no source)."""
+    for text in (HAMLET, LADY, KING, HARBOUR):
+        script = parse(text)
+        words = words_of(script)
+        found = thoughts_of(script, words, shifts_of(script, words))
+        assert 8 <= len(words) / len(found) <= 20
+
+
+def test_a_scrap_is_played_with_its_neighbour() -> None:
+    got = marks("The hall was cold and nobody had lit the stove. Not one. I went up to bed with my coat on.")
+    assert got["Not one"].grade == 1
+    assert got["I went up to bed with my coat on"].grade == 2
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "If we shadows have offended,\nThink but this, and all is mended,\nThat you have but slumber'd here\n"
+        "While these visions did appear.\n",
+        "Some visitor, I muttered, tapping at my door. Only this and nothing more.",
+        "It was late. Well, no matter. I went home.",
+        "I had but one friend in the town.",
+    ],
+)
+def test_only_and_well_turn_against_nothing(text: str) -> None:
+    """A Midsummer Night's Dream 5.1; after Poe's raven; `but` that means only, `well` that opens."""
+    found = marks(text).values()
+    assert all(s.grade < 3 for s in found)
+    assert not any("turns against" in reason or "grants" in reason for s in found for reason in s.reasons)
+
+
+def test_but_after_a_form_of_be_still_turns_where_a_clause_follows() -> None:
+    got = marks("I tried to see what it was but could not see anything.")
+    assert "“but” turns against what was just said" in got["but could not see anything"].reasons
+
+
+def test_why_before_a_comma_is_a_cry_and_explains_nothing() -> None:
+    """Twelfth Night 2.2."""
+    got = marks("None of my lord's ring! why, he sent her none. I am the man.")
+    assert not any("“why”" in reason for s in got.values() for reason in s.reasons)
+
+
+def test_the_items_of_a_list_rise_by_one() -> None:
+    got = marks("We will rise, we will work, we will sing, we will wait, and we will build.")
+    counted = [r for s in got.values() for r in s.reasons if "list builds" in r]
+    assert counted == [f"a list builds: {nth} item" for nth in ("third", "fourth", "fifth")]
+
+
+def test_as_far_as_is_one_phrase() -> None:
+    assert not any(
+        unit.startswith("as I can") for unit in marks("The road is open, as far as I can make out.")
+    )
+
+
+def test_a_first_colon_ends_no_quotation() -> None:
+    got = marks("He said: the road is long.")
+    assert not any("what was said is over" in r for s in got.values() for r in s.reasons)

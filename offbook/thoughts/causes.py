@@ -26,6 +26,10 @@ _SUBORDINATORS = words_in(
     "after as than lest once whereas that whether for so"
 )
 _COORDINATORS = frozenset({"and", "but", "or", "nor", "yet"})
+_AUXILIARIES_OF_BUT = words_in(
+    "have has had hath hast do does did doth dost will would shall should may might must"
+)
+_CRIES = words_in("why what how well now come so then there")
 _LENGTH_MATTERS = frozenset({
     "participle_noun", "gerund", "purpose", "and_verb", "participle", "to_complement",
     "infinitive_noun", "verbless", "and_complement", "complement_participle",
@@ -88,6 +92,10 @@ class Places:
         found |= self._closings(i, mark)
         found |= self._sides(i, mark)
         return frozenset(found)
+
+    def exclaims(self, i: int) -> bool:
+        """Word i is a cry before a comma, no link and no question: `why, he sent her none`."""
+        return self.low[i] in _CRIES and self.parsed.gaps[i + 1].lstrip().startswith(",")
 
     def _openings(self, i: int, mark: str) -> set[str]:
         found: set[str] = set()
@@ -161,7 +169,7 @@ class Places:
         found: set[str] = set()
         if word in _SUBORDINATORS:
             found.add(f"word {word}")
-        if word == "but" and mark == "none" and before in ONLY_BEFORE_BUT:
+        if word == "but" and mark == "none" and self._means_only(i):
             found.add("but meaning only")
         elif word in _COORDINATORS:
             found.add(f"word {word}" + (" after comma" if mark == "comma" else ""))
@@ -202,6 +210,25 @@ class Places:
             found.add("so ... that")
         found |= self._verb_sides(i, mark, tag, last)
         return found
+
+    def _goes_on(self, i: int) -> bool:
+        """A clause of its own comes after word i: `nothing was said but he knew`."""
+        after = i + 1
+        if after >= len(self.low):
+            return False
+        subject = self.parsed.tag(after) in ("PRP", "EX") and self.parsed.dep(after) in SUBJECTS
+        return subject or self.parsed.tag(after) in _FINITE
+
+    def _means_only(self, i: int) -> bool:
+        """`but` at word i, with no mark before it, means except or only."""
+        before = self.low[i - 1]
+        return (before in ONLY_BEFORE_BUT and not self._goes_on(i)) or self._inside_verb(i)
+
+    def _inside_verb(self, i: int) -> bool:
+        """`but` between an auxiliary and its verb means only: `you have but slumber'd`."""
+        auxiliary = self.low[i - 1] in _AUXILIARIES_OF_BUT
+        following = self.parsed.tag(i + 1) if i + 1 < len(self.low) else ""
+        return auxiliary and following in ("VBN", "VB", "VBD", "VBG")
 
     def _earlier_to(self, i: int) -> bool:
         """Another `to` with its verb stands before word i in the same sentence: to bury, not to praise."""

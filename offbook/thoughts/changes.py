@@ -7,6 +7,7 @@ show nothing, the last line says no more than that a new step begins.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 
 from offbook.script import Script
@@ -33,7 +34,7 @@ _NEXT = words_in(
 _DETERMINERS = words_in("the a an my your thy his her our their this that these those mine thine")
 _NO_TOPICS = words_in(
     "god god's jove heaven heaven's faith sooth troth mercy sake lord od's swounds leave "
-    "whiles whence wherein whereof whereto hence hither thither ay nay lo fie ha nothing"
+    "way course fact whiles whence wherein whereof whereto hence hither thither ay nay lo fie ha nothing"
 )
 _UNREAL = words_in("if would could should might may were as though")
 _MODIFIERS = ("JJ", "JJR", "JJS", "NN", "NNP", "CD", "VBN")
@@ -54,6 +55,7 @@ class Changes:
     def __init__(self, script: Script, words: Sequence[Word], turning: Turning) -> None:
         self.script, self.words, self.turning = script, words, turning
         self.low, self.parsed = turning.low, turning.parsed
+        self.called = sorted(turning.calls)
 
     def at(self, step: Step) -> tuple[str, ...]:
         """What changes at `step`, the most telling first; at least one line."""
@@ -63,11 +65,19 @@ class Changes:
 
     def _quoted(self, first: int, last: int) -> str:
         """Words of the speech in quotation marks, without the capital of their place."""
-        said = " ".join(self.script.text[self.words[first].start : self.words[last].end].split())
+        end = self.words[last].end - self._contracted(last)
+        said = " ".join(self.script.text[self.words[first].start : end].split())
         place = first in self.turning.after or self.words[first].line != self.words[first - 1].line
         if place and not self.parsed.tag(first).startswith("NNP") and not said.startswith(("I ", "I'", "I’")):
             said = said[:1].lower() + said[1:] if said != "I" else said
         return f"“{said}”"
+
+    def _contracted(self, k: int) -> int:
+        """Letters of the verb that word `k` ends in: `you're`, `her train's` (stuck); 0 where it has none."""
+        whole = self.parsed.first[k] == self.parsed.last[k]
+        if whole or self.parsed.tokens[self.parsed.last[k]].tag == "POS" or "'" not in self.low[k]:
+            return 0
+        return len(self.low[k]) - self.low[k].rindex("'")
 
     def _whom(self, step: Step) -> Iterator[str]:
         span = self.turning.calls.get(step.first)
@@ -84,8 +94,8 @@ class Changes:
             yield f"to whom: back to {self._quoted(*span)}"
 
     def _called_before(self, i: int) -> tuple[int, int] | None:
-        earlier = [k for k in self.turning.calls if k < i]
-        return self.turning.calls[earlier[-1]] if earlier else None
+        k = bisect_left(self.called, i)
+        return self.turning.calls[self.called[k - 1]] if k else None
 
     def _aim(self, step: Step) -> Iterator[str]:
         turning, before = self.turning, self._before(step)
@@ -109,7 +119,7 @@ class Changes:
         return self._quoted(k, min(k + 1 + long, step.after - 1))
 
     def _before(self, step: Step) -> Step | None:
-        k = self.turning.starts.index(step.first) - 1
+        k = bisect_left(self.turning.starts, step.first) - 1
         return self.turning.steps[k - 1] if k > 0 else None
 
     def _link(self, step: Step) -> Iterator[str]:
@@ -131,9 +141,9 @@ class Changes:
         """An earlier step, some way back, that begins with the same two words."""
         if step.first + 1 >= step.after:
             return None
-        pair = self.low[step.first : step.first + 2]
-        earlier = (i for i in self.turning.starts if i <= step.first - _SERIES)
-        return next((i for i in earlier if self.low[i : i + 2] == pair), None)
+        word, after = self.low[step.first : step.first + 2]
+        earlier = (i for i in self.turning.openings[word] if i <= step.first - _SERIES)
+        return next((i for i in earlier if self.low[i + 1] == after), None)
 
     def _when(self, step: Step) -> Iterator[str]:
         was = self._time(step.sentence_before, step.first)
@@ -178,7 +188,8 @@ class Changes:
         """Whether word `k` is a noun whose like has not been said before; an oath names nothing."""
         stem = self.turning.stems[k]
         noun = self.parsed.tag(k).startswith("NN") and self.low[k] not in _NO_TOPICS
-        return noun and bool(stem) and stem not in self.turning.stems[:k]
+        noun = noun and not self.low[k].endswith(("'d", "'ld", "o'"))
+        return noun and bool(stem) and self.turning.first_said[stem] == k
 
     def _holds_always(self, step: Step, subject: int) -> bool:
         """A statement in the present about all of a kind, after talk of somebody."""
@@ -197,7 +208,7 @@ class Changes:
     def _phrase(self, noun: int) -> str:
         """A noun with the words beside it that belong to it."""
         first = last = noun
-        while last + 1 < len(self.low) and self._owns(last) and not is_pause(self.parsed.gaps[last + 1]):
+        while last + 1 < len(self.low) and self._goes_on(last):
             last += 1
         while first > 0 and last - first < _PHRASE - 1 and not is_pause(self.parsed.gaps[first]):
             before = first - 1
@@ -211,6 +222,10 @@ class Changes:
             first = before
         return self._quoted(first, last)
 
-    def _owns(self, k: int) -> bool:
-        """`Edward's`: what he has comes after."""
-        return self.low[k].endswith(("'s", "s'")) and self.parsed.tag(k + 1)[:2] in ("NN", "JJ", "VB")
+    def _goes_on(self, k: int) -> bool:
+        """The next word belongs to the noun too: what `Edward's` has, the second half of `harbour mouth`."""
+        after = self.parsed.tag(k + 1)
+        if is_pause(self.parsed.gaps[k + 1]) or self.words[k + 1].line != self.words[k].line:
+            return False
+        owned = self.parsed.tokens[self.parsed.last[k]].tag == "POS" or self.low[k].endswith("s'")
+        return after.startswith("NN") or (after == "JJ" and (owned or self.parsed.tag(k) == "JJ"))

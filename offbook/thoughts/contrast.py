@@ -16,7 +16,6 @@ from offbook.thoughts.wordlists import (
     AUXILIARIES,
     CONTRAST_CONJUNCTS,
     NEGATIONS,
-    ONLY_BEFORE_BUT,
     OPPOSITES,
     PAIRS,
     STOP_WORDS,
@@ -27,6 +26,7 @@ _CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even i
                "even while", "despite", "in spite", "notwithstanding", "no matter", "whatever", "however",
                "whether", "for all", "much as", "even knowing", "even after", "even with")  # fmt: skip
 _FINITE = ("VBD", "VBZ", "VBP", "MD")
+_DEGREE = ("JJR", "RBR", "VBG", "JJ", "RB")
 _INSTEAD = ("instead of", "rather than", "far from", "not only")
 
 
@@ -79,7 +79,7 @@ class Contrast:
             return {"yet"} if self._pause(i) != "none" or self.places.opens[i] else set()
         if word != "but":
             return set()
-        if self.low[i - 1] in ONLY_BEFORE_BUT and self._pause(i) == "none":
+        if "but meaning only" in self.places.causes(i):
             return set()
         clause = any(c.finite or c.kind.startswith("and_") for c in self.places.opens[i]) or self._verb_in(i)
         found = {f"but {self._pause(i)} {'clause' if clause else 'phrase'}"}
@@ -134,6 +134,10 @@ class Contrast:
     def _conjunct(self, i: int) -> set[str]:
         found: set[str] = set()
         phrase = self._starts(i, CONTRAST_CONJUNCTS)
+        if phrase == "only" and not self._verb_in(i):
+            phrase = None  # only this and nothing more
+        if phrase == "still" and self.parsed.tag(min(i + 1, len(self.low) - 1)) in _DEGREE:
+            phrase = None  # still slower, still learning
         fronted = self._starts(i, _INSTEAD) is not None and self._fronted(i)
         if phrase is not None and self._pause(i) != "none" and not fronted:
             found.add("contrast conjunct")

@@ -61,12 +61,13 @@ _WHOLE: dict[str, str] = {
     "comma": "a breath at the comma",
 }
 
+_SPEECH_OVER = "what was said is over"
 _SIDE_OVER = "the side thought is over"
 _NEW_CLAUSE = "a new clause with its own verb"
 
 _CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
     (("opens said", "opens before_said"), "what is said or thought begins"),
-    (("closes before_said", "closes said"), "what was said is over"),
+    (("closes before_said", "closes said"), _SPEECH_OVER),
     (("opens purpose",), "says what for"),
     (("opens infinitive_noun",), "says to do what"),
     (("opens relative", "opens and_relative"), "{word} says more about “{before}”"),
@@ -222,7 +223,7 @@ def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None
     if signal.startswith(("but ", "yet", "and yet", "contrast conjunct")):
         quoted = "“and yet”" if signal == "and yet" and words[i].text.lower() == "and" else word
         return f"{quoted} turns against what was just said"
-    if signal.startswith(("concession follows", "whether or", "however clause", "while ")):
+    if signal.startswith(("concession follows", "whether or", "however clause", "while comma")):
         return f"{word} grants something against it"
     if signal.startswith("list "):
         n = int(signal.split()[1])
@@ -241,12 +242,18 @@ def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None
 
 def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: int) -> list[str]:
     found: list[str] = []
+    if "exclaims" in causes:
+        return found
     plain = re.sub(r"\W", "", words[i].text.lower())
     manner = plain == "so" and i + 1 < len(words) and words[i + 1].text.lower() in _AFTER_SO
+    if "as before as" in causes:
+        return found  # as far as I can see: the second half of a comparison
     if plain in _SUBORDINATE and f"word {plain}" in causes and not manner:
         found.append(f"{word} {_SUBORDINATE[plain]}")
     for keys, text in _CAUSES:
         if not causes.isdisjoint(keys):
+            if text == _SPEECH_OVER and "quotation mark" not in causes:
+                continue
             if text == _SIDE_OVER and not causes.isdisjoint(("semicolon", "colon", "sentence")):
                 continue
             if found and keys[0] in ("opens participle", "opens gerund", "opens object_clause"):

@@ -43,7 +43,7 @@ class Shift:
 
 PARAGRAPHS = 3  # from so many on, prose is taken to be laid out in paragraphs by its writer
 RUNS_ON = 3.0  # log-odds less for a thought where a verse line runs on with no stop
-WITHIN_PARAGRAPHS = 2.0  # log-odds more for a turn inside such a paragraph, set with the figures in view
+WITHIN_PARAGRAPHS = 2.5  # log-odds more for a turn inside such a paragraph, set with the figures in view
 
 
 def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
@@ -148,7 +148,8 @@ class _Speech:
         if any(s.startswith("repeats ") and s != "repeats 1" for s in signals):
             signals -= {"pair in one frame"}  # some of you ... some of you: it builds, it does not oppose
         grade: Grade = 3 if i in turns else 2 if i in thoughts else 1
-        reasons = explain(signals, self.causes[i], words, i)
+        causes = self.causes[i] | ({"exclaims"} if self.places.exclaims(i) else set())
+        reasons = explain(signals, causes, words, i)
         if grade == 3 and i in self.steps and not new_part:
             reasons = tuple(dict.fromkeys(self.changes.at(self.steps[i]) + reasons))
         return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False))

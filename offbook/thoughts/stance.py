@@ -55,7 +55,15 @@ _DETERMINERS = frozenset(
     }
 )
 _ADDRESS_LENGTH = 6  # words; a longer opening is not a form of address
-ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth"}
+ORDINALS = {
+    2: "second",
+    3: "third",
+    4: "fourth",
+    5: "fifth",
+    6: "sixth",
+    7: "seventh",
+    8: "eighth",
+}  # after that: one more
 
 
 class Stance:
@@ -69,6 +77,7 @@ class Stance:
         self.unit_before = dict(zip(units[1:], units, strict=False))
         self.unit_end = dict(zip(units, [*units[1:], len(self.low)], strict=True))
         self.main = self._main_clauses()
+        self.items = self._items()
         self.addressees = {i: who for i in self.starts if (who := self._vocative(i)) is not None}
         self.called = sorted(self.addressees)
 
@@ -181,9 +190,9 @@ class Stance:
         if i in self.previous:
             found |= self._sentence(i)
         found |= self._repeats(i)
-        nth = self._list_item(i)
-        if nth is not None:
-            found.add(f"list {min(nth, 8)}")
+        nth = self.items.get(i, 0)
+        if nth >= 3:
+            found.add(f"list {min(nth, 9)}")
         return frozenset(found)
 
     def _sentence(self, i: int) -> set[str]:
@@ -228,17 +237,32 @@ class Stance:
             n += 1
         return n
 
-    def _list_item(self, i: int) -> int | None:
-        """Which item of a list of clauses begins here: along its coordination or its repeated opening."""
+    def _items(self) -> dict[int, int]:
+        """Which item of a list of clauses begins at a unit: along its coordination or its repeated opening.
+
+        Only units count, so the numbers of one list rise by one.
+        """
+        found: dict[int, int] = {}
+        counts: dict[object, int] = {}
+        before = 0
+        for i in self.unit_before:
+            key = self._list_of(i, before)
+            if key is not None:
+                counts[key] = counts.get(key, 1) + 1
+                found[i] = counts[key]
+            before = i
+        return found
+
+    def _list_of(self, i: int, before: int) -> object:
+        """What the list is known by to which unit i belongs; None where it continues none."""
+        if self._alike(before, i) >= 2:
+            opening = [w for w in self.low[i : self.unit_end[i]] if w not in ("and", "or", "but", "nor")]
+            return tuple(opening[:2])
         tokens = self.places.tree.tokens
         for c in self.places.opens[i]:
-            if c.kind.startswith("and_"):
-                n, at = 1, c.head
-                while tokens[at].dep == "conj" and tokens[at].head != at:
-                    n, at = n + 1, tokens[at].head
-                if n >= 3:
-                    return n
-        n, at = 1, i
-        while at in self.unit_before and self._alike(self.unit_before[at], at) >= 2:
-            n, at = n + 1, self.unit_before[at]
-        return n if n >= 3 else None
+            at = c.head
+            while c.kind.startswith("and_") and tokens[at].dep == "conj" and tokens[at].head != at:
+                at = tokens[at].head
+            if at != c.head:
+                return at
+        return None

@@ -8,6 +8,7 @@ table in `turn_weights` adds them up, `changes` says in plain words what the tur
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -213,10 +214,27 @@ class Turning:
         word = self.low[step.first]
         if word in _COMMON_OPENINGS:
             return set()
-        earlier = [i for i in self.starts if i < step.first and self.low[i] == word]
-        if not earlier:
+        earlier = self.openings[word]
+        k = bisect_left(earlier, step.first)
+        if k == 0:
             return set()
-        return {"opening repeated"} if earlier[-1] == step.before else {"opening heard before"}
+        return {"opening repeated"} if earlier[k - 1] == step.before else {"opening heard before"}
+
+    @cached_property
+    def openings(self) -> dict[str, list[int]]:
+        """The steps that begin with a word, by the word."""
+        found: dict[str, list[int]] = defaultdict(list)
+        for i in self.starts:
+            found[self.low[i]].append(i)
+        return found
+
+    @cached_property
+    def first_said(self) -> dict[str, int]:
+        """Where each stem is first said."""
+        found: dict[str, int] = {}
+        for i, each in enumerate(self.stems):
+            found.setdefault(each, i)
+        return found
 
     def verb(self, first: int, after: int) -> str | None:
         """Penn tag of the first finite verb of a stretch; `future` where it is `will` or `shall`."""

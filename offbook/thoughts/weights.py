@@ -35,7 +35,7 @@ PHRASE: dict[str, float] = {
     "subject starts": 0.6, "closes to_complement": 0.6, "after the first word": -0.9, "colon": -1.1,
     "to after for": -1.3, "after wh": -1.7, "after it is": -1.7, "word before hangs": -2.1, "comma": -3.2,
     "none": -5.2, "but meaning only": -4.0, "voice changes": 5.0,
-    "not to after comma": 4.0,
+    "not to after comma": 4.0, "as before as": -6.0,
 }  # fmt: skip
 """For a phrase edge (grade 1 and up)."""
 
@@ -54,7 +54,7 @@ THOUGHT: dict[str, float] = {
     "finite verb after comma": -1.6, "word with": -1.9, "after the first word": -2.0,
     "after a connective": -2.1, "as after comma": -2.6, "comma": -2.8, "word before hangs": -3.3,
     "bracket closes": -3.5, "none": -5.1, "but meaning only": -4.0, "voice changes": 5.0,
-    "not to after comma": 4.0,
+    "not to after comma": 4.0, "as before as": -6.0,
 }  # fmt: skip
 """For a new thought (grade 2 and up)."""
 

@@ -55,7 +55,7 @@ CONTRAST_CONJUNCTS = (
     "however", "nevertheless", "nonetheless", "instead", "rather", "still", "then again", "on the other hand",
     "on the contrary", "at least", "of course", "in fact", "all the same", "even so", "no doubt",
     "by contrast", "conversely", "contrariwise", "for all that", "at the same time", "only", "except that",
-    "essentially", "well",
+    "essentially",
 )  # fmt: skip
 """Conjuncts and disjuncts that set a sentence against the one before (Quirk et al. 8.135-147)."""
 
