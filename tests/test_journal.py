@@ -19,6 +19,7 @@ from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
+from offbook.records import Unit
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql
@@ -334,6 +335,28 @@ def test_a_changed_thought_keeps_its_memory_but_comes_due_at_once(desk: Desk) ->
         known = practice.memories(conn, [desk.piece.id])[desk.piece.id]
     assert [c.changed for c in carried] == [False, True, False, False]
     assert known[1].due <= desk.clock.now and known[1].stability == known[0].stability
+
+
+def test_the_same_words_divided_otherwise_keep_their_history_and_come_due_for_nothing(desk: Desk) -> None:
+    """A new version of the tool may divide a speech into other thoughts: what was learnt stays learnt."""
+    record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.reading() as conn:
+        before = practice.memories(conn, [desk.piece.id])[desk.piece.id]
+    script, words, _ = script_of(LAMP)
+    joined = (
+        Unit(0, 0, 0, 15, "The lamp was lit"),
+        Unit(1, 1, 16, 20, "I carried"),
+        Unit(2, 2, 21, 33, "up"),
+    )
+    with desk.journal.writing() as conn:
+        _, carried = people.add_version(desk.journal, conn, desk.piece.id, script, words, joined)
+        known = practice.memories(conn, [desk.piece.id])[desk.piece.id]
+    assert not any(c.changed for c in carried)
+    assert carried[0].made_of == (0, 1)
+    for c in carried:
+        old = [before[key] for key in c.made_of]
+        assert known[c.unit.key].due == min(m.due for m in old)
+        assert known[c.unit.key].stability in [m.stability for m in old]
 
 
 # Days ----------------------------------------------------------------------------------------------

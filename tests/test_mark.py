@@ -263,3 +263,57 @@ def test_a_script_with_one_part_needs_no_choice(tmp_path: Path, capsys: pytest.C
         "HESTER: I said I would wait.\n\nHESTER: I have waited.\n\nHESTER: Go.\n", encoding="utf-8"
     )
     assert len(json.loads(offbook(capsys, "mark", str(alone), "--json").out)["words"]) == 9
+
+
+def test_drills_and_cuts_have_the_thoughts_that_the_pencil_file_makes(
+    speech: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same speech has the same thoughts wherever it is looked at."""
+    monkeypatch.setenv("OFFBOOK_HOME", str(speech.parent / "home"))
+    computed = json.loads(offbook(capsys, "mark", str(speech), "--json").out)["thoughts"]
+    assert f"in {len(computed)} thoughts" in offbook(capsys, "piece", "add", str(speech)).out
+    speech.with_name("lamp.txt.pencil").write_text("only these marks\ntrim a wick || I learnt to read\n")
+    pencilled = json.loads(offbook(capsys, "mark", str(speech), "--json").out)["thoughts"]
+    assert [t["words"] for t in pencilled] == [[0, 27], [28, 76]]
+    assert "in 2 thoughts" in offbook(capsys, "piece", "add", str(speech), "--name", "again").out
+
+
+def test_phrases_and_every_note_are_shown_when_they_are_asked_for(
+    speech: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "120")
+    plain = offbook(capsys, "mark", str(speech)).out
+    assert "| phrase" not in plain and "|| thought  ||| turn" in plain
+    finer = offbook(capsys, "mark", str(speech), "--phrases").out
+    assert "| phrase" in finer
+    assert finer.count(" | ") > plain.count(" | ")
+    every = offbook(capsys, "mark", str(speech), "--phrases", "--notes").out
+    assert len(every.splitlines()) > len(finer.splitlines())
+
+
+def test_an_open_turn_is_shown_as_open(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Twelfth Night 2.2: some Violas turn at “I am the man”, some go straight on (a reading of ours)."""
+    script = tmp_path / "viola.txt"
+    script.write_text(VIOLA, encoding="utf-8")
+    shifts = json.loads(offbook(capsys, "mark", str(script), "--json").out)["shifts"]
+    opens = [s["open"] for s in shifts if s["reason"] == "what about: on to “the man”"]
+    assert opens == [True]
+    assert all(s["grade"] == 3 for s in shifts if s["open"])
+    shown = offbook(capsys, "mark", str(script)).out
+    assert "|||? I am the man" in shown
+    assert "|||? a turn some would make" in shown
+
+
+VIOLA = """I left no ring with her: what means this lady?
+Fortune forbid my outside have not charm'd her!
+She made good view of me; indeed, so much,
+That sure methought her eyes had lost her tongue,
+For she did speak in starts distractedly.
+She loves me, sure; the cunning of her passion
+Invites me in this churlish messenger.
+None of my lord's ring! why, he sent her none.
+I am the man: if it be so, as 'tis,
+Poor lady, she were better love a dream.
+Disguise, I see, thou art a wickedness,
+Wherein the pregnant enemy does much.
+"""

@@ -4,7 +4,8 @@ Every word of a piece has a slot, a number it keeps for as long as it stays in t
 draft is aligned with the old one word by word (Levenshtein, unit costs, as `rapidfuzz` computes
 it); words that stayed keep their slots, so that last week's run-through still speaks about them. A
 passage moved elsewhere is recognised when at least four words of it stand together unchanged.
-A thought keeps its key, and what the scheduler knows of it, while at least half of its words stay.
+A thought keeps its key, and what the scheduler knows of it, while at least half of its words stay; where
+the same words are only divided otherwise, nothing comes due for it.
 """
 
 from __future__ import annotations
@@ -84,12 +85,14 @@ def _moved(draft: Draft, new: Sequence[str], free: list[int], found: list[int | 
 class CarriedUnit:
     """A thought of the new draft. copied_from: the key whose memory it takes over, None for new ground.
 
-    changed: some of its words are not those that were learnt.
+    made_of: the old thoughts that have words in it, the one with most first. changed: it has words that
+    were not learnt, or has lost some that were; the same words divided otherwise are no change.
     """
 
     unit: Unit
     copied_from: int | None
     changed: bool
+    made_of: tuple[int, ...] = ()
 
 
 def carry_units(
@@ -97,24 +100,29 @@ def carry_units(
 ) -> tuple[CarriedUnit, ...]:
     """Keys for the thoughts of the new draft. drafts: all before it, oldest first."""
     owner: dict[int, int] = {}
-    size: dict[int, int] = {}
+    slots: dict[int, tuple[int, ...]] = {}
     for draft in drafts:
         for u in draft.units:
-            size[u.key] = u.words
-            owner.update({draft.slots[i]: u.key for i in range(u.first, u.last + 1)})
-    next_key = max(size, default=-1) + 1
+            slots[u.key] = draft.slots[u.first : u.last + 1]
+            owner.update(dict.fromkeys(slots[u.key], u.key))
+    here = set(new_slots)
+    next_key = max(slots, default=-1) + 1
     taken: set[int] = set()
     out: list[CarriedUnit] = []
     for u in new:
-        kept = Counter(owner[s] for s in new_slots[u.first : u.last + 1] if s in owner).most_common(1)
-        key, count = kept[0] if kept else (-1, 0)
-        if 2 * count < u.words or not kept:
+        own = new_slots[u.first : u.last + 1]
+        made_of = tuple(key for key, _ in Counter(owner[s] for s in own if s in owner).most_common())
+        learnt = sum(s in owner for s in own)
+        if 2 * learnt < u.words or not made_of:
             out.append(CarriedUnit(replace(u, key=next_key), None, True))
             next_key += 1
-        elif key in taken:
-            out.append(CarriedUnit(replace(u, key=next_key, parent=key), key, count < u.words))
+            continue
+        key = made_of[0]
+        changed = learnt < u.words or not here.issuperset(slots[key])
+        if key in taken:
+            out.append(CarriedUnit(replace(u, key=next_key, parent=key), key, changed, made_of))
             next_key += 1
         else:
             taken.add(key)
-            out.append(CarriedUnit(replace(u, key=key), key, count < u.words or count < size[key]))
+            out.append(CarriedUnit(replace(u, key=key), key, changed, made_of))
     return tuple(out)

@@ -232,10 +232,12 @@ def _carry_memory(journal: Journal, conn: Connection, piece_id: str, carried: Se
         for row in conn.execute(select(t.memory).where(t.memory.c.piece_id == piece_id)).mappings()
     }
     for c in carried:  # what a cut thought knew stays too: the cut may be taken back
-        row = rows.get(c.copied_from) if c.copied_from is not None else None
-        if row is None:
+        known = [rows[key] for key in c.made_of if key in rows]
+        if not known:
             continue
-        due = min(row["due"], journal.clock()) if c.changed else row["due"]
+        row = min(known, key=lambda each: each["due"])  # a thought is as safe as the weakest of its parts
+        whole = not c.changed and len(known) == len(c.made_of)
+        due = row["due"] if whole else min(row["due"], journal.clock())
         conn.execute(delete(t.memory).where(t.memory.c.piece_id == piece_id, t.memory.c.unit == c.unit.key))
         conn.execute(insert(t.memory).values({**row, "unit": c.unit.key, "due": due}))
 
