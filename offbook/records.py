@@ -283,15 +283,14 @@ class Marked:
 @dataclass(frozen=True, slots=True)
 class Summary:
     """What a piece has come to. runs: the newest few, oldest first. run_days: days with a run-through;
-    clean_days: those with a clean one; second_clean: the second of them, None before it. asked: thoughts
-    that were ever asked. last_work: the last day with a drill or a run-through."""
+    clean_days: those with a clean one. asked: thoughts that were ever asked. last_work: the last day with a
+    drill or a run-through."""
 
     runs: tuple[RunRow, ...]
     run_days: int
     clean_days: int
-    second_clean: date | None
     asked: int
     last_work: date | None
 
 
-NOTHING_YET = Summary((), 0, 0, None, 0, None)
+NOTHING_YET = Summary((), 0, 0, 0, None)

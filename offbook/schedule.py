@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from fsrs import Card, Rating, Scheduler, State
@@ -42,18 +42,53 @@ def _scheduler() -> Scheduler:
     return Scheduler(desired_retention=RETENTION, enable_fuzzing=False)
 
 
-def _card(memory: Memory | None, at: datetime) -> Card:
-    if memory is None:
-        return Card(card_id=1, due=at)
-    return Card(
-        card_id=1,
-        state=State(memory.state),
-        step=memory.step,
-        stability=memory.stability,
-        difficulty=memory.difficulty,
-        due=memory.due,
-        last_review=memory.last_review,
-    )
+@dataclass(frozen=True, slots=True)
+class _Reviewed:
+    """What FSRS makes of a card at a review. interval: until it is due again."""
+
+    state: int
+    step: int | None
+    stability: float | None
+    difficulty: float | None
+    interval: timedelta
+
+
+_START = datetime(2000, 1, 1, tzinfo=UTC)  # any moment will do: FSRS knows only what lies between two
+
+
+@lru_cache(maxsize=100_000)
+def _reviewed(
+    state: int | None,
+    step: int | None,
+    stability: float | None,
+    difficulty: float | None,
+    days: int,
+    rating: int,
+) -> _Reviewed:
+    """A card after a review `days` whole days after the one before; state None: never asked.
+
+    FSRS counts whole days, so that the same past gives the same future, whichever thought it is.
+    """
+    at = _START + timedelta(days=days)
+    card = Card(card_id=1, due=at)
+    if state is not None:
+        card = Card(
+            card_id=1,
+            state=State(state),
+            step=step,
+            stability=stability,
+            difficulty=difficulty,
+            due=at,
+            last_review=_START,
+        )
+    done, _ = _scheduler().review_card(card, Rating(rating), at)
+    return _Reviewed(int(done.state), done.step, done.stability, done.difficulty, done.due - at)
+
+
+@lru_cache(maxsize=100_000)
+def _retrievability(stability: float | None, days: int) -> float:
+    card = Card(card_id=1, state=State.Review, stability=stability, last_review=_START)
+    return float(_scheduler().get_card_retrievability(card, _START + timedelta(days=days)))
 
 
 def review(memory: Memory | None, piece_id: str, unit: int, rating: int, at: datetime) -> Memory:
@@ -62,17 +97,21 @@ def review(memory: Memory | None, piece_id: str, unit: int, rating: int, at: dat
     memory: what was known before, None for a thought never asked.
     """
     moment = at.astimezone(UTC)
-    card, _ = _scheduler().review_card(_card(memory, moment), Rating(rating), moment)
+    if memory is None:
+        card = _reviewed(None, None, None, None, 0, rating)
+    else:
+        since = 0 if memory.last_review is None else (moment - memory.last_review).days
+        card = _reviewed(memory.state, memory.step, memory.stability, memory.difficulty, since, rating)
     before = memory.help if memory is not None else FIRST_HELP
     return Memory(
         piece_id=piece_id,
         unit=unit,
-        state=int(card.state),
+        state=card.state,
         step=card.step,
         stability=card.stability,
         difficulty=card.difficulty,
-        due=card.due,
-        last_review=card.last_review,
+        due=moment + card.interval,
+        last_review=moment,
         times=(memory.times if memory is not None else 0) + 1,
         lapses=(memory.lapses if memory is not None else 0) + (rating == AGAIN),
         help=faded(before, rating),
@@ -90,8 +129,7 @@ def recall_after(memory: Memory | None, days: int) -> float:
     """Recall foretold `days` whole days after the last time a thought was asked; 0 for a new one."""
     if memory is None or memory.last_review is None:
         return 0.0
-    at = memory.last_review + timedelta(days=days)
-    return float(_scheduler().get_card_retrievability(_card(memory, at), at))
+    return _retrievability(memory.stability, days)
 
 
 def recall_at(memory: Memory | None, at: datetime) -> float:

@@ -345,7 +345,66 @@ def test_a_coach_sees_who_is_at_risk_first(desk: Desk) -> None:
     ]
     assert "2 performers" in desk.fail("progress").what
     assert "Lamp of Ivo" in desk.see("progress", "--performer", "Ivo")
-    assert desk.see("today").count("minutes of full voice used today") == 2
+    shown = desk.see("today")
+    assert shown.index("Mara") < shown.index("Ivo") and "Lamp of Mara: in 3 d" in shown
+    assert shown.count("qualified voice teacher") == 1 and len(shown.splitlines()) < 12
+    assert "minutes of full voice used today" in desk.see("today", "--performer", "Ivo")
+
+
+def test_a_class_fits_on_a_screen_with_deadlines_what_is_sent_and_the_last_work(desk: Desk) -> None:
+    """Six performers with five pieces each in a window of 24 lines."""
+    for n in range(6):
+        desk.see("performer", "add", f"P{n}")
+        for k in range(5):
+            path, date = str(desk.home / "lamp.txt"), f"+{10 + 5 * n + k}"
+            desk.see("piece", "add", path, "--name", f"Lamp {k}", "--performer", f"P{n}", "--date", date)
+    text = 'name = "Round"\ndeadline = 2026-03-04T12:00:00+00:00\npieces = ["Lamp 3"]\n'
+    (desk.home / "b.toml").write_text(text, encoding="utf-8")
+    desk.see("brief", "add", str(desk.home / "b.toml"), "--performer", "P5")
+    desk.see("drill", "Lamp 3", "--performer", "P5", keys="\n\nq\n")
+    shown = desk.see("class")
+    assert len(shown.splitlines()) <= 24 and shown.count("qualified voice teacher") == 1
+    first = shown.splitlines()[1].split()
+    assert first[:3] == ["P5", "Lamp", "3"] and "in 2 d" in shown.splitlines()[1], "a deadline in two days"
+    assert "no take" in shown.splitlines()[1] and "today" in shown.splitlines()[1]
+    assert "15 more, less at risk: offbook class --all" in shown
+    assert desk.see("class", "--all").count("Lamp") == 30
+    told = json.loads(desk.see("class", "--json"))
+    assert (
+        told["more"] == 15 and told["pieces"][0]["brief"] == "Round" and told["pieces"][0]["sent_at"] is None
+    )
+    desk.see("brief", "sent", "Round", "--anyway", "--performer", "P5")
+    (row,) = [r for r in json.loads(desk.see("class", "--all", "--json"))["pieces"] if r["sent_at"]]
+    assert row["piece"] == "Lamp 3" and row["days_left"] == 38
+    desk.see("brief", "sent", "Round", "--undo", "--performer", "P5")
+    desk.sleep(4)
+    late = desk.see("class").splitlines()[1]
+    assert "LATE" in late and late.startswith("P5"), "what is late comes first"
+
+
+def test_what_is_heard_wrong_the_same_way_each_time_is_asked_and_once_confirmed_is_no_mistake(
+    desk: Desk,
+) -> None:
+    lamp(desk)
+    slips: Slips = {3: ("changed", "let"), 20: ("dropped", None)}
+    run(desk, slips)
+    assert "Did you say it" not in desk.see("progress", "The lamp"), "once is a slip like any other"
+    desk.sleep()
+    run(desk, slips)
+    shown = " ".join(desk.see("progress", "The lamp").split())
+    assert "“lit” was heard as “let” 2 times on end. Did you say it?" in shown
+    assert 'offbook correct "The lamp" 4 --always' in shown
+    assert "Put right in 2 run-throughs" in desk.see("correct", "The lamp", "4", "--always")
+    after = desk.see("progress", "The lamp")
+    assert "Did you say it" not in after and "became “let”" not in after
+    desk.sleep()
+    run(desk, slips)
+    runs = json.loads(desk.see("progress", "The lamp", "--runs", "--json"))["runs"]
+    assert [r["changed"] for r in runs] == [0, 0, 0] and [r["dropped"] for r in runs] == [1, 1, 1]
+    assert "was changed" in desk.see("correct", "The lamp"), "as first judged it is kept"
+    run(desk, {3: ("changed", "late")})
+    newest = json.loads(desk.see("progress", "The lamp", "--runs", "--json"))["runs"][-1]
+    assert newest["changed"] == 1, "another word in its place is a mistake as before"
 
 
 def test_every_listing_comes_as_csv_and_json(desk: Desk) -> None:

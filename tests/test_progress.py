@@ -17,12 +17,12 @@ from offbook.errors import JournalError
 from offbook.journal import runs
 from offbook.moment import local_day
 from offbook.progress import by_day, keeps_going, off_book
-from offbook.progress.forecast import Past, PastThought, forecast, spread_of
+from offbook.progress.forecast import Past, PastThought, between, forecast, spread_of, steady_slips
 from offbook.progress.history import is_clean, timing_of
 from offbook.records import Memory, RunRow
 from offbook.schedule import Item
 from offbook.score import Verdict
-from tests.journals import Desk, desk_at, facts, run_with, script_of
+from tests.journals import LAMP, Desk, desk_at, facts, run_with, script_of
 
 Slips = dict[int, tuple[Verdict, str | None]]
 
@@ -285,10 +285,48 @@ def test_stronger_memories_never_lower_the_chance() -> None:
 def test_a_chance_is_a_probability_within_its_range(recalls: list[float], left: int) -> None:
     import numpy as np
 
-    found = spread_of(
-        np.array(recalls), np.full(len(recalls), 9.0), [Past((PastThought(99, 90, 3, 0.8),))], left
-    )
+    keys = list(range(len(recalls)))
+    past = [Past((PastThought(99, 90, 3, 0.8),))]
+    found = spread_of(np.array(recalls), keys, np.full(len(recalls), 9.0), past, left)
+    assert 0 <= found.accuracy_low <= found.accuracy_high <= 1
     assert 0 <= found.low <= found.high <= 1 and 0 <= found.chance <= 1 and 0 <= found.accuracy <= 1
+
+
+def test_run_throughs_that_improve_never_lower_the_forecast(tmp_path: Path) -> None:
+    """The same word is heard otherwise each time, the rest gets better from day to day."""
+    desk = desk_at(tmp_path, text=LAMP * 6, days_left=12)  # 204 words: 98 % leaves four
+    stairs = next(w.i for w in desk.version.words if w.text == "stairs")
+    chances, lows = [], []
+    for missed in (18, 2, 1, 0, 0):
+        slips: Slips = {stairs: ("changed", "stars")}
+        slips.update((k, ("dropped", None)) for k in range(missed))
+        say(desk, slips)
+        with desk.journal.reading() as conn:
+            told = standing(conn, desk.piece, desk.clock.now).forecast
+        assert told is not None
+        if told.chance is not None:
+            chances.append(told.chance)
+            lows.append(told.low)
+        desk.clock.on(days=1)
+    chances, lows = [round(c, 2) for c in chances], [round(c, 2) for c in lows]  # as people read them
+    assert len(chances) == 4 and chances == sorted(chances) and lows == sorted(lows)
+    assert chances[-1] > 0.8
+
+
+def test_after_two_run_throughs_the_range_is_wide_and_narrows_with_more() -> None:
+    """In log-odds 1.7, 1.5 and 1.4 times 1.28, from the fit of the bench."""
+    wide = [high - low for low, high in (between(0.7, n) for n in (2, 3, 4, 9))]
+    assert wide[0] > wide[1] > wide[2] == wide[3]
+    low, high = between(0.96, 2)
+    assert (round(low, 2), round(high, 3)) == (0.73, 0.995)
+
+
+def test_the_same_one_word_lost_each_time_is_a_habit_and_nothing_is_learnt_from_it() -> None:
+    once = Past((PastThought(0, 9, 1, 0.9), PastThought(1, 9, 3, 0.9), PastThought(2, 9, 0, 0.9)))
+    assert steady_slips([once, once]) == {0: 1}
+    assert steady_slips([once]) == {}
+    more = Past((PastThought(0, 9, 2, 0.9),))
+    assert steady_slips([once, more]) == {}
 
 
 def test_run_throughs_come_back_oldest_first(desk: Desk) -> None:

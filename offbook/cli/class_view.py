@@ -2,86 +2,138 @@
 
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing
+from offbook.cli.common import print_json
+from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing, wrapped
 from offbook.desk import opened
 
 if TYPE_CHECKING:
-    from offbook.progress import Standing
+    from datetime import date
+
+    from offbook.desk import ClassRow
 
 COLUMNS = [
     ("performer", "Performer"),
     ("piece", "Piece"),
-    ("days_left", "Days left"),
+    ("needed", "Needed"),
+    ("to_send", "To send"),
+    ("last_work", "Worked"),
     ("latest", "Latest"),
-    ("off_book", "Off book"),
-    ("forecast", "Forecast"),
+    ("forecast", "Safe"),
     ("stands", "Where it stands"),
 ]
+_AROUND = 9  # lines of a screen that are not rows: headings, what follows, the caution, the prompt
+_FEWEST = 8  # rows, however low the window is
 
 
 @click.command("class", context_settings=CONTEXT)
 @click.option("--past", is_flag=True, help="Also pieces whose day is over.")
+@click.option("--all", "all_", is_flag=True, help="Every piece, not only as many as fit on a screen.")
 @listing_options
-def command(past: bool, json_: bool, csv_: bool) -> None:
-    """List every performer's pieces with the days left and where each stands, most at risk first."""
-    from offbook.desk import standing
-    from offbook.journal import pieces
+def command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
+    """List every performer's pieces, most at risk first: days left, what is sent, last work, how it stands.
 
+    As many as fit on the screen are shown, with the forecast of each; --all shows every one.
+    """
+    from offbook.desk import class_rows, with_forecast
+    from offbook.schedule import CAUTION
+
+    if json_ and csv_:
+        raise click.UsageError("--json and --csv cannot both be given")
     with opened() as journal, journal.reading() as conn:
-        now = journal.clock()
-        found = [standing(conn, p, now) for p in pieces(conn)]
-    empty = (
-        "No pieces yet." if not found else "No piece with a day to come; --past shows those that are over."
-    )
-    if not past:
-        found = [s for s in found if s.days_left is None or s.days_left >= 0]
-    rows = [_row(s) for s in sorted(found, key=risk)]
-    if not (json_ or csv_):
-        rows = [{**r, "forecast": chance_shown(r["forecast"]), "latest": _percent(r["latest"])} for r in rows]
-    print_listing("pieces", rows, COLUMNS, json_=json_, csv_=csv_, empty=empty)
+        everything = class_rows(conn, journal.clock(), past=past)
+        shown = with_forecast(conn, everything if all_ else everything[: rows_on_a_screen()])
+    more = len(everything) - len(shown)
+    if json_:
+        print_json({"pieces": [_as_json(r) for r in shown], "more": more})
+        return
+    empty = "No pieces yet, or none with a day to come (--past shows those that are over)."
+    rows = [_as_json(r) for r in shown] if csv_ else [_for_people(r) for r in shown]
+    print_listing("pieces", rows, COLUMNS, json_=False, csv_=csv_, empty=empty)
+    if not csv_ and shown:
+        if more:
+            click.echo(f"{more} more, less at risk: offbook class --all")
+        click.echo(wrapped(CAUTION))
 
 
-def risk(s: Standing) -> tuple[float, int]:
-    """Sort key, most at risk first: an unsafe forecast, then little seen, then few days; no date last."""
-    if s.days_left is None:
-        return (2.0, 0)
-    chance = s.forecast.chance if s.forecast is not None else None
-    if chance is None:
-        # Not yet known is itself a risk that grows as the days run out.
-        chance = 0.5 * s.seen + min(0.4, s.days_left / 50)
-    return (chance, s.days_left)
+def rows_on_a_screen() -> int:
+    """How many rows a listing may have so that nothing runs off the window."""
+    return max(_FEWEST, shutil.get_terminal_size().lines - _AROUND)
 
 
-def _row(s: Standing) -> dict[str, Any]:
-    latest = s.latest
+def _as_json(r: ClassRow) -> dict[str, Any]:
+    latest = r.latest
     return {
-        "performer": s.piece.performer,
-        "piece": s.piece.name,
-        "date": s.piece.due_day,
-        "days_left": s.days_left,
+        "performer": r.piece.performer,
+        "piece": r.piece.name,
+        "date": None if r.needed is None else r.needed.isoformat(),
+        "days_left": r.days_left,
+        "brief": None if r.brief is None else r.brief.row.name,
+        "sent_at": None
+        if r.brief is None or r.brief.row.sent_at is None
+        else r.brief.row.sent_at.isoformat(),
+        "late": r.late,
+        "take_chosen": r.chosen,
+        "last_work": None if r.stand.last_work is None else r.stand.last_work.isoformat(),
         "latest": None if latest is None else round(latest.accuracy, 4),
-        "off_book": s.off_book.since is not None,
-        "forecast": s.forecast.chance if s.forecast is not None else None,
-        "thoughts_asked": round(s.seen, 3),
-        "stands": _stands(s),
+        "off_book": r.off_book,
+        "forecast": r.forecast.chance if r.forecast is not None else None,
+        "thoughts_asked": None if r.seen is None else round(r.seen, 3),
+        "stands": _stands(r),
     }
 
 
-def _stands(s: Standing) -> str:
-    if s.off_book.since is not None:
-        return "off book" if s.off_book.holds else "was off book, slipped in the newest run-through"
-    if s.off_book.clean_days:
-        return "one clean day, needs another"
-    if s.runs:
-        return f"{len(s.days)} day{'s' * (len(s.days) != 1)} of run-throughs, none clean yet"
-    if s.seen:
-        return f"{s.seen:.0%} of the thoughts begun, not run through yet"
+def _for_people(r: ClassRow) -> dict[str, Any]:
+    from offbook.report import share
+
+    latest = r.latest
+    told = None if r.forecast is None else chance_shown(r.forecast.chance) or "early"
+    return {
+        "performer": r.piece.performer,
+        "piece": r.piece.name,
+        "needed": _needed(r),
+        "to_send": _sending(r),
+        "last_work": "never" if r.stand.last_work is None else ago(r.stand.last_work, r.today),
+        "latest": None if latest is None else share(latest.accuracy_low, latest.accuracy),
+        "forecast": told,
+        "stands": _stands(r),
+    }
+
+
+def _needed(r: ClassRow) -> str | None:
+    left = r.days_left
+    if left is None:
+        return None
+    return f"in {left} d" if left > 0 else "today" if left == 0 else f"{-left} d ago"
+
+
+def _sending(r: ClassRow) -> str | None:
+    if r.brief is None:
+        return None
+    if r.sent:
+        return "sent"
+    if r.late:
+        return "LATE"
+    return "chosen" if r.chosen else "no take"
+
+
+def ago(day: date, today: date) -> str:
+    """How long ago a day was, for people."""
+    days = (today - day).days
+    return "today" if days == 0 else f"{days} d ago"
+
+
+def _stands(r: ClassRow) -> str:
+    if r.off_book:
+        return "off book" if r.holds else "slipped lately"
+    if r.stand.clean_days:
+        return "one clean day"
+    if r.stand.runs:
+        return f"run on {r.stand.run_days} day{'s' * (r.stand.run_days != 1)}"
+    if r.seen:
+        return f"{r.seen:.0%} begun"
     return "not begun"
-
-
-def _percent(value: float | None) -> str | None:
-    return None if value is None else f"{int(value * 100)} %"

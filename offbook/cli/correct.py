@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from offbook.cli.screen import CONTEXT, listing_options, performer_option, print_listing
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing
 from offbook.desk import opened, which
 from offbook.errors import JournalError
 
@@ -33,6 +33,11 @@ _SHOWN = 6  # words round the one in question
     help="What it was.",
 )
 @click.option("--note", default="", help="Why, for yourself.")
+@click.option(
+    "--always",
+    is_flag=True,
+    help="You do say it, though it is heard as this other word: here, before, and from now on.",
+)
 @listing_options
 def command(
     piece: str,
@@ -41,6 +46,7 @@ def command(
     run_id: str | None,
     verdict: str,
     note: str,
+    always: bool,
     json_: bool,
     csv_: bool,
 ) -> None:
@@ -49,7 +55,7 @@ def command(
     WORD is its number, or the word itself where it is in question only once. Without WORD the words in
     question are listed.
     """
-    from offbook.desk import correct_word
+    from offbook.desk import confirm_word, correct_word
 
     with opened() as journal:
         with journal.reading() as conn:
@@ -67,7 +73,13 @@ def command(
             )
             return
         number = _number(word, rows, run.words)
-        correct_word(journal, found, run.id, number - 1, cast("Verdict", verdict), note)
+        if always and verdict != "said":
+            raise click.UsageError("--always is for a word that you do say")
+        if always:
+            many = confirm_word(journal, found, run.id, number - 1)
+            click.echo(f"Put right in {plural(many, 'run-through')}, and in every one to come.")
+        else:
+            correct_word(journal, found, run.id, number - 1, cast("Verdict", verdict), note)
         with journal.reading() as conn:
             after = _run(conn, found.id, run.id)
     click.echo(

@@ -23,6 +23,8 @@ from offbook.desk import EVERY_PART, day_in, opened, thought_rows, which
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from offbook.desk import Revised
     from offbook.script import Selection
 
@@ -127,15 +129,18 @@ def _revised(r: Revised) -> str:
 @listing_options
 def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the pieces, the nearest date first."""
-    from offbook.journal import newest_version, performer_named, pieces
+    from offbook.journal import draft_counts, performer_named, pieces
     from offbook.moment import local_day
 
     with opened() as journal, journal.reading() as conn:
         owner = performer_named(conn, performer).id if performer is not None else None
         rows: list[dict[str, Any]] = []
+        drafts, now = draft_counts(conn, owner), journal.clock()
+        today: dict[str, date] = {}
         for p in pieces(conn, owner):
-            v = newest_version(conn, p.id)
-            left = None if p.due_day is None else (p.due_day - local_day(journal.clock(), p.zone)).days
+            v = drafts.get(p.id)
+            day = today.setdefault(p.zone, local_day(now, p.zone))
+            left = None if p.due_day is None else (p.due_day - day).days
             rows.append(
                 {
                     "performer": p.performer,
@@ -144,8 +149,8 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
                     "date": p.due_day,
                     "days_left": left,
                     "limit": seconds_shown(p.limit_seconds),
-                    "words": len(v.words) if v else 0,
-                    "thoughts": len(v.units) if v else 0,
+                    "words": v.words if v else 0,
+                    "thoughts": v.thoughts if v else 0,
                     "draft": v.n if v else 0,
                     "keep_recordings": p.keep_recordings,
                 }

@@ -25,6 +25,10 @@ from offbook.desk import opened, which, who
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
+    from offbook.desk import ClassRow
+    from offbook.journal import Connection
     from offbook.progress import Detail, Going, Standing, Stretch
 
 RUN_COLUMNS = [
@@ -48,6 +52,7 @@ DAYS_SHOWN = 14
 @click.command("progress", context_settings=CONTEXT)
 @click.argument("piece", required=False)
 @performer_option
+@click.option("--all", "all_", is_flag=True, help="Without PIECE: every piece, not only a screenful.")
 @click.option("--runs", "runs_", is_flag=True, help="List the run-throughs, with their numbers.")
 @click.option("--lines", is_flag=True, help="Show every line.")
 @click.option("--thoughts", is_flag=True, help="Show every thought.")
@@ -67,6 +72,7 @@ DAYS_SHOWN = 14
 def command(
     piece: str | None,
     performer: str | None,
+    all_: bool,
     runs_: bool,
     lines: bool,
     thoughts: bool,
@@ -80,11 +86,7 @@ def command(
 
     with opened() as journal, journal.reading() as conn:
         if piece is None:
-            from offbook.journal import pieces
-
-            owned = pieces(conn, who(conn, performer).id)
-            rows = [_piece_row(standing(conn, p, journal.clock())) for p in owned]
-            print_listing("pieces", rows, PIECE_COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
+            _list_pieces(conn, journal.clock(), performer, all_, json_, csv_)
             return
         found = which(conn, piece, performer)
         if runs_:
@@ -106,23 +108,32 @@ def command(
         click.echo(_screen(stand, seen, lines, thoughts))
 
 
-def _piece_row(s: Standing) -> dict[str, Any]:
+def _list_pieces(
+    conn: Connection, now: datetime, performer: str | None, all_: bool, json_: bool, csv_: bool
+) -> None:
+    """One performer's pieces, most at risk first, as many as fit on a screen."""
+    from offbook.cli.class_view import rows_on_a_screen
+    from offbook.desk import class_rows, with_forecast
+
+    everything = class_rows(conn, now, who(conn, performer).id, past=True)
+    shown = with_forecast(conn, everything if all_ else everything[: rows_on_a_screen()])
+    rows = [_piece_row(row) for row in shown]
+    print_listing("pieces", rows, PIECE_COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
+    if not (json_ or csv_) and len(everything) > len(shown):
+        click.echo(f"{len(everything) - len(shown)} more, less at risk: offbook progress --all")
+
+
+def _piece_row(r: ClassRow) -> dict[str, Any]:
     from offbook.report import share
 
-    latest = s.latest
+    latest = r.latest
     return {
-        "piece": s.piece.name,
-        "days_left": s.days_left,
+        "piece": r.piece.name,
+        "days_left": r.days_left,
         "latest": None if latest is None else share(latest.accuracy_low, latest.accuracy),
-        "off_book": s.off_book.since is not None,
-        "forecast": _chance(s),
+        "off_book": r.off_book,
+        "forecast": None if r.forecast is None else chance_shown(r.forecast.chance) or "too early",
     }
-
-
-def _chance(s: Standing) -> str | None:
-    if s.forecast is None:
-        return None
-    return chance_shown(s.forecast.chance) or "too early"
 
 
 def _run_row(r: Any) -> dict[str, Any]:
@@ -232,6 +243,11 @@ def _as_json(s: Standing, seen: Detail | None) -> dict[str, Any]:
         ],
         "lines": [_stretch_json(x) for x in seen.lines] if seen else [],
         "thoughts": [_stretch_json(x) for x in seen.thoughts] if seen else [],
+        "same_each_time": [
+            {"word": w.word, "text": w.text, "heard": w.heard, "times": w.times} for w in seen.same
+        ]
+        if seen
+        else [],
         "time": None
         if t is None
         else {
@@ -251,6 +267,8 @@ def _as_json(s: Standing, seen: Detail | None) -> dict[str, Any]:
             "high": round(f.high, 3),
             "reason": f.reason,
             "expected_accuracy": round(f.expected_accuracy, 4),
+            "accuracy_low": round(f.accuracy_low, 4),
+            "accuracy_high": round(f.accuracy_high, 4),
         },
     }
 
@@ -299,6 +317,12 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
         out += [
             textwrap.fill(each, wide(), initial_indent=" " * 6, subsequent_indent=" " * 8) for each in often
         ]
+    for w in seen.same if seen is not None else ():
+        asked = (
+            f"“{w.text}” was heard as “{w.heard}” {w.times} times on end. Did you say it? Then it is no "
+            f'mistake: offbook correct "{s.piece.name}" {w.word + 1} --always'
+        )
+        out += ["", wrapped(asked)]
     if seen is not None and lines:
         out += ["", "Every line", text_stretches(seen.lines, wide() - 20)]
     if seen is not None and thoughts:
@@ -338,9 +362,15 @@ def _forecast(s: Standing) -> str:
         return "Forecast: none without a date to come."
     if f.chance is None:
         return wrapped(f"Forecast: {f.reason}.")
-    likely = f"likely {chance_shown(f.low)} to {chance_shown(f.high)}"
-    chance = chance_shown(f.chance)
-    return f"Forecast: {chance} ({likely}) to say 98 % on the day.\n{wrapped(f.reason + '.')}"
+    from offbook.report import share
+
+    likely = f"{chance_shown(f.low)} to {chance_shown(f.high)}"
+    words = share(f.accuracy_low, f.accuracy_high)
+    told = (
+        f"Forecast: {chance_shown(f.chance)} to say 98 % of the words on the day. Eight times in ten the "
+        f"true chance lies between {likely}, and the words said on the day between {words}."
+    )
+    return f"{wrapped(told)}\n{wrapped(f.reason + '.')}"
 
 
 def _in_rows(going: Sequence[Going]) -> list[Going]:

@@ -11,7 +11,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
-from rich.table import Table
+from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from offbook.cli.common import console, print_json
@@ -72,22 +72,52 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     """A table for people, each column as wide as it needs or, in a narrow window, as its longest word."""
     out = console()
     space = 2 if out.width >= 76 else 1
-    table = Table(box=None, pad_edge=False, padding=(0, space, 0, 0), header_style="bold")
-    widths, least = [], []
-    for k, heading in enumerate(headings):
-        cells = [Text(each) for each in (heading, *(row[k] for row in rows))]
-        widths.append(max(line.cell_len for cell in cells for line in cell.split() or [cell]))
-        least.append(max(Text(word).cell_len for cell in cells for word in cell.plain.split() or [""]))
+    columns = [[heading, *(row[k] for row in rows)] for k, heading in enumerate(headings)]
+    widths = [max(_width(line) for cell in column for line in cell.split("\n")) for column in columns]
     room = out.width - space * len(headings)
-    while sum(widths) > room and max(widths) > 1:
-        # The column with most to give gives first; a word is broken only where nothing else is left.
-        k = max(range(len(widths)), key=lambda k: (widths[k] > least[k], widths[k] - least[k], widths[k]))
-        widths[k] -= 1
-    for heading, width in zip(headings, widths, strict=True):
-        table.add_column(heading, overflow="fold", width=width)
-    for row in rows:
-        table.add_row(*[Text(cell) for cell in row])
-    out.print(table)
+    if sum(widths) > room:
+        least = [max(_width(w) for cell in column for w in cell.split() or [""]) for column in columns]
+        while sum(widths) > room and max(widths) > 1:
+            # The column with most to give gives first; a word is broken only where nothing else is left.
+            k = max(range(len(widths)), key=lambda k: (widths[k] > least[k], widths[k] - least[k], widths[k]))
+            widths[k] -= 1
+    gap = " " * space
+    head, *body = ["\n".join(_row_lines(row, widths, gap)) for row in [headings, *rows]]
+    out.print(Text(head, style="bold"), soft_wrap=True)
+    if body:
+        click.echo("\n".join(body))
+
+
+def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]:
+    """A row of a table as lines: a cell too wide for its column goes on below itself."""
+    cells = [_folded(cell, width) for cell, width in zip(row, widths, strict=True)]
+    tall = max(len(lines) for lines in cells)
+    return [
+        gap.join(
+            _padded(lines[n] if n < len(lines) else "", width)
+            for lines, width in zip(cells, widths, strict=True)
+        ).rstrip()
+        for n in range(tall)
+    ]
+
+
+def _width(text: str) -> int:
+    """Columns a text takes on a terminal; plain letters, which is nearly all of it, need no table."""
+    return len(text) if text.isascii() else cell_len(text)
+
+
+def _padded(text: str, width: int) -> str:
+    return text.ljust(width) if text.isascii() else set_cell_size(text, width)
+
+
+def _folded(cell: str, width: int) -> list[str]:
+    """A cell in lines of at most `width`, broken between words, or within one where it is wider."""
+    if "\n" not in cell and _width(cell) <= width:
+        return [cell]
+    lines = []
+    for part in cell.split("\n"):
+        lines += textwrap.wrap(part, width, break_on_hyphens=False) or [""]
+    return lines
 
 
 def plain(value: Any) -> Any:

@@ -11,7 +11,7 @@ from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing
 from offbook.desk import opened, who
 
 if TYPE_CHECKING:
-    from offbook.desk import Agenda
+    from offbook.desk import Agenda, ClassRow
     from offbook.plan import Step
     from offbook.records import Piece
 
@@ -24,20 +24,34 @@ COLUMNS = [
     ("minutes", "Minutes"),
 ]
 
+COACH_COLUMNS = [
+    ("performer", "Performer"),
+    ("first", "Most at risk"),
+    ("pieces", "Pieces"),
+    ("worked", "Worked"),
+    ("to_send", "To send"),
+]
+
 
 @click.command("today", context_settings=CONTEXT)
 @performer_option
 @click.option("--json", "json_", is_flag=True, help="Print the day as JSON.")
 @click.option("--csv", "csv_", is_flag=True, help="Print the thoughts due as CSV.")
 def command(performer: str | None, json_: bool, csv_: bool) -> None:
-    """Show the pieces and thoughts due today, the minutes they take, and the voice used."""
-    from offbook.desk import agenda
+    """Show the pieces and thoughts due today, the minutes they take, and the voice used.
+
+    In a journal with several performers one line each, most at risk first; --performer shows one in full.
+    """
+    from offbook.desk import agenda, class_rows
     from offbook.journal import performers
 
     with opened() as journal, journal.reading() as conn:
-        people = performers(conn) if performer is None else ()
-        chosen = people if len(people) > 1 else (who(conn, performer),)
         now = journal.clock()
+        people = performers(conn) if performer is None else ()
+        if len(people) > 1 and not (json_ or csv_):
+            _coach(class_rows(conn, now))
+            return
+        chosen = people if len(people) > 1 else (who(conn, performer),)
         days = [agenda(conn, p, now, journal.recordings) for p in chosen]
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
@@ -50,6 +64,44 @@ def command(performer: str | None, json_: bool, csv_: bool) -> None:
     else:
         for n, d in enumerate(days):
             click.echo(("\n" if n else "") + _screen(d))
+
+
+def _coach(rows: list[ClassRow]) -> None:
+    """A line for each performer, most at risk first, as many as fit on a screen; the caution once."""
+    from offbook.cli.class_view import rows_on_a_screen
+    from offbook.schedule import CAUTION
+
+    theirs: dict[str, list[ClassRow]] = {}
+    for row in rows:
+        theirs.setdefault(row.piece.performer, []).append(row)
+    most = rows_on_a_screen() - 2
+    listed = [_their_line(name, found) for name, found in list(theirs.items())[:most]]
+    click.echo(f"{len(theirs)} performers with work ahead, most at risk first")
+    empty = "Nobody has a piece with a day to come."
+    print_listing("performers", listed, COACH_COLUMNS, json_=False, csv_=False, empty=empty)
+    if len(theirs) > most:
+        click.echo(f"{len(theirs) - most} more, less at risk.")
+    click.echo("One of them in full: offbook today --performer NAME")
+    click.echo(wrapped(CAUTION))
+
+
+def _their_line(name: str, found: list[ClassRow]) -> dict[str, Any]:
+    """One performer in one line. found: their pieces, most at risk first."""
+    from offbook.cli.class_view import ago
+
+    worked = max((r.stand.last_work for r in found if r.stand.last_work is not None), default=None)
+    open_ = {r.brief.row.id: r for r in found if r.brief is not None and not r.sent}
+    late = sum(r.late for r in open_.values())
+    first = found[0]
+    left = first.days_left
+    when = "no date" if left is None else f"in {left} d" if left > 0 else "today" if left == 0 else "over"
+    return {
+        "performer": name,
+        "first": f"{first.piece.name}: {when}",
+        "pieces": len(found),
+        "worked": "never" if worked is None else ago(worked, first.today),
+        "to_send": f"{len(open_)}, {late} LATE" if late else str(len(open_)) if open_ else None,
+    }
 
 
 def _rows(d: Agenda) -> list[dict[str, Any]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from offbook.desk.agendas import Agenda, agenda, items_of
 from offbook.desk.archives import export_to, fits_brief, import_from
 from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
+from offbook.desk.class_list import ClassRow, class_rows, with_forecast
 from offbook.desk.delivery_review import (
     ReviewedTake,
     ShiftBeside,
@@ -21,7 +22,7 @@ from offbook.desk.drilling import lay_out
 from offbook.desk.explain import words_asked
 from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
-from offbook.desk.learning import correct_word, record_answer, record_run
+from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
 from offbook.desk.listening import Heard, Progress, listen, listen_to
 from offbook.desk.model_loading import Loading
 from offbook.desk.own_pace import NEWEST, readings_in, readings_of
@@ -62,6 +63,7 @@ __all__ = [
     "Added",
     "Agenda",
     "BriefKept",
+    "ClassRow",
     "Done",
     "Ear",
     "Heard",
@@ -84,7 +86,9 @@ __all__ = [
     "change_part",
     "checked",
     "chosen_for",
+    "class_rows",
     "commit",
+    "confirm_word",
     "correct_word",
     "day_in",
     "delivery_summary",
@@ -133,5 +137,6 @@ __all__ = [
     "unmet_of",
     "which",
     "who",
+    "with_forecast",
     "words_asked",
 ]

@@ -33,6 +33,7 @@ from offbook.schedule import Item
 TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; then as measured
 BETWEEN = 6.0  # seconds to read a cue and look at the difference
 PLAIN_RATE = 130.0  # words a minute of a piece never run through; as `timing` has it for verse and addresses
+LATELY = 3  # run-throughs that tell how long a piece takes
 LEAST_RATE = 40.0  # words a minute: a run-through slower than that was broken off, and times nothing
 
 
@@ -76,7 +77,7 @@ def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path =
     kept = tuple(b for b in briefs_of(conn, performer, everything) if b.row.sent_at is None)
     asked = {p.id for b in kept if b.brief.deadline >= now for p in b.pieces}
     owned = tuple(p for p in everything if p.due_day is None or p.due_day >= day or p.id in asked)
-    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK)
+    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=LATELY)
     done = drill_seconds(conn, performer.id, day) / 60
     voice = voice_seconds(conn, performer.id, day) / 60
     allowance = Allowance(performer.minutes_a_day, performer.voice_minutes, done, voice)

@@ -38,8 +38,12 @@ def briefs_of(conn: Connection, owner: Performer, owned: Sequence[Piece] | None 
     rows = briefs(conn, owner.id)
     if not rows:
         return []
-    there = pieces(conn, owner.id) if owned is None else owned
-    return [_kept(row, owner, there) for row in rows]
+    return briefs_read(rows, owner, pieces(conn, owner.id) if owned is None else owned)
+
+
+def briefs_read(rows: Sequence[BriefRow], owner: Performer, owned: Sequence[Piece]) -> list[BriefKept]:
+    """These rows read, each with those of its performer's pieces that it names."""
+    return [_kept(row, owner, owned) for row in rows]
 
 
 def _kept(row: BriefRow, owner: Performer, owned: Sequence[Piece]) -> BriefKept:

@@ -7,28 +7,37 @@ heard of it would be half-written. This module is the one door through which bot
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from offbook.drill import Exercise, Given, Judged, remembered_after
+from offbook.errors import JournalError
 from offbook.journal import (
+    CONFIRMED,
     Connection,
     Facts,
     Journal,
     add_answer,
     add_run,
     answers,
+    confirmed,
     correct,
+    marked,
     memories,
     recalls,
+    run_of,
     save_memories,
     scored,
     set_recalls,
+    slots_by_version,
     versions,
 )
 from offbook.moment import local_day
 from offbook.records import Answer, Memory, Piece, Recall, RunRow, Session, Version
 from offbook.schedule import RIGHT, rating_of, ratings_of, recall_at, review
 from offbook.score import Run, Verdict
+
+MOST_RUNS = 1000  # run-throughs that a confirmed word is put right in
 
 
 def record_run(
@@ -42,14 +51,19 @@ def record_run(
     """Commit a run-through, its verdicts and all it says about the memory. Raises JournalError."""
     with journal.writing() as conn:
         known = memories(conn, [piece.id])[piece.id]
+        held = confirmed(conn, piece.id)
+        said = [w.i for w in run.words if w.verdict == "changed" and (version.slots[w.i], w.heard) in held]
+        words = tuple(replace(w, verdict="said") if w.i in said else w for w in run.words)
         changed, told = [], []
-        for key, rating in ratings_of(version.units, run, prompted).items():
+        for key, rating in ratings_of(version.units, replace(run, words=words), prompted).items():
             before = known.get(key)
             told.append(Recall(key, rating, None if before is None else recall_at(before, facts.at)))
             changed.append(review(before, piece.id, key, rating, facts.at))
         row = add_run(journal, conn, piece, version, run, facts, told)
         save_memories(conn, changed)
-    return row
+        for word in said:  # as first judged it stays, with the performer's word beside it
+            correct(journal, conn, row.id, word, "said", CONFIRMED)
+        return run_of(conn, row.id) if said else row
 
 
 def record_answer(
@@ -130,6 +144,34 @@ def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict
         ]
         set_recalls(conn, run_id, draft, [r for r in anew if r.rating])
         _replay(conn, piece, drafts, unit.key)
+
+
+def confirm_word(journal: Journal, piece: Piece, run_id: str, word: int) -> int:
+    """Note that a word is said as written though it is heard otherwise, here, before and from now on.
+
+    Gives in how many run-throughs that puts it right. Raises JournalError where it was not heard otherwise.
+    """
+    with journal.reading() as conn:
+        row = run_of(conn, run_id)
+        slots = slots_by_version(conn, piece.id)
+        judged = marked(conn, piece.id, MOST_RUNS)
+        here = next(m for m in judged if m.run_id == row.id)
+        heard = here.heard.get(word)
+        if heard is None:
+            raise JournalError(
+                f"word {word + 1} was not heard as another word there",
+                "see what is in question with `offbook correct PIECE`, or leave out --always",
+            )
+        slot = slots[row.version_id][word]
+        alike = [
+            (m.run_id, k)
+            for m in judged
+            for k, h in m.heard.items()
+            if h == heard and slots[m.version_id][k] == slot and (m.letters[k] == "c" or m.run_id == row.id)
+        ]
+    for run, at in alike:
+        correct_word(journal, piece, run, at, "said", CONFIRMED)
+    return len(alike)
 
 
 def _replay(conn: Connection, piece: Piece, drafts: Sequence[Version], key: int) -> None:

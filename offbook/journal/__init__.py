@@ -55,8 +55,10 @@ from offbook.journal.practice import (
     start_session,
 )
 from offbook.journal.run_throughs import (
+    CONFIRMED,
     Facts,
     add_run,
+    confirmed,
     correct,
     corrections,
     day_totals,
@@ -77,6 +79,7 @@ from offbook.journal.sending import (
     brief_named,
     briefs,
     choose_take,
+    chosen_takes,
     delete_brief,
     delete_take,
     judge_take,
@@ -89,12 +92,16 @@ from offbook.journal.sending import (
     takes_on,
 )
 from offbook.journal.sums import (
+    DraftCounts,
+    draft_counts,
     summaries,
 )
 
 __all__ = [
+    "CONFIRMED",
     "Carried",
     "Connection",
+    "DraftCounts",
     "Facts",
     "FitsBrief",
     "Journal",
@@ -113,6 +120,8 @@ __all__ = [
     "change_performer",
     "change_piece",
     "choose_take",
+    "chosen_takes",
+    "confirmed",
     "correct",
     "corrections",
     "day_totals",
@@ -120,6 +129,7 @@ __all__ = [
     "delete_performer",
     "delete_piece",
     "delete_take",
+    "draft_counts",
     "drill_seconds",
     "end_session",
     "erase_copies",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, fields
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -133,7 +133,8 @@ def pieces(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ..
     query = select(*_PIECE).select_from(t.piece.join(t.performer))
     if performer_id is not None:
         query = query.where(t.piece.c.performer_id == performer_id)
-    rows = [Piece(**row) for row in conn.execute(query).mappings()]
+    found: Iterable[Any] = conn.execute(query)
+    rows = [Piece(*row) for row in found]
     return tuple(sorted(rows, key=lambda p: (p.due_day or date.max, p.performer, p.name)))
 
 
@@ -148,10 +149,10 @@ def piece_named(conn: Connection, name: str, performer_name: str | None = None) 
 
 def among(there: Sequence[Piece], name: str) -> Piece:
     """The one of these pieces that is called `name`, as `piece_named` reads it. Raises JournalError."""
-    exact = [p for p in there if p.name == name]
-    alike = [p for p in there if _loose(p.name) == _loose(name)]
-    begun = [p for p in there if _loose(p.name).startswith(_loose(name))] if _loose(name) else []
-    found = exact or alike or begun
+    loose = _loose(name)
+    found = [p for p in there if p.name == name] or [p for p in there if _loose(p.name) == loose]
+    if not found and loose:
+        found = [p for p in there if _loose(p.name).startswith(loose)]
     if not found:
         raise JournalError(
             f"there is no piece called {name}", "see `offbook piece list`, or add it with `offbook piece add`"

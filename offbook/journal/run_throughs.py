@@ -307,3 +307,24 @@ def recalls(conn: Connection, piece_id: str, last: int | None = None) -> list[tu
     )
     rows = conn.execute(query if last is None else query.limit(last)).all()
     return [(RunRow(*row[:-2]), row[-2], row[-1]) for row in reversed(rows)]
+
+
+CONFIRMED = "heard so each time"  # the note of a correction that holds for every run-through to come
+
+
+def confirmed(conn: Connection, piece_id: str) -> set[tuple[int, str]]:
+    """What the performer has confirmed to say though it is heard otherwise: (slot of the word, heard)."""
+    import json
+
+    query = (
+        select(t.correction.c.word, t.run.c.heard, t.version.c.slots)
+        .join(t.run, t.run.c.id == t.correction.c.run_id)
+        .join(t.version, t.version.c.id == t.run.c.version_id)
+        .where(t.run.c.piece_id == piece_id, t.correction.c.note == CONFIRMED, t.correction.c.now == "said")
+    )
+    found = set()
+    for row in conn.execute(query):
+        heard = json.loads(row.heard).get(str(row.word))
+        if heard is not None:
+            found.add((json.loads(row.slots)[row.word], heard))
+    return found

@@ -116,6 +116,15 @@ def takes(conn: Connection, piece_id: str) -> tuple[TakeRow, ...]:
     return tuple(TakeRow(*row) for row in conn.execute(query))
 
 
+def chosen_takes(conn: Connection) -> dict[str, set[str | None]]:
+    """By the key of the piece, the briefs its chosen takes were made for; None for no brief in particular."""
+    found: dict[str, set[str | None]] = {}
+    query = select(t.take.c.piece_id, t.take.c.brief_id).where(t.take.c.chosen)
+    for piece_id, brief_id in conn.execute(query):
+        found.setdefault(piece_id, set()).add(brief_id)
+    return found
+
+
 def take_numbers(conn: Connection, piece_id: str) -> dict[str, int]:
     """By the key of its recording, the number of each take of a piece whose recording is kept."""
     return {take.recording_id: take.n for take in takes(conn, piece_id) if take.recording_id is not None}

@@ -6,7 +6,8 @@ quickly as a new one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, case, func, select
@@ -15,27 +16,26 @@ from offbook.journal import tables as t
 from offbook.journal.run_throughs import LISTED
 from offbook.records import RunRow, Summary
 
-_LATELY = 3  # run-throughs that tell how long a piece takes
 
-
-def summaries(conn: Connection, performer_id: str | None = None, *, clean_percent: int) -> dict[str, Summary]:
+def summaries(
+    conn: Connection, performer_id: str | None = None, *, clean_percent: int, newest: int = 1
+) -> dict[str, Summary]:
     """By the key of the piece, what its run-throughs and drills have come to; all pieces, or a performer's.
 
-    clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
+    clean_percent: per cent of the words that a run-through without a prompt needs to be clean. newest: how
+    many of the newest run-throughs to give.
     """
     owned = _owned(performer_id)
-    newest = _newest(conn, owned)
+    lately = _newest(conn, owned, newest)
     days = _run_days(conn, owned, clean_percent)
     asked = dict(_rows(conn, _counted(t.memory, func.count(), owned)))
     drilled = dict(_rows(conn, _counted(t.answer, func.max(t.answer.c.day), owned)))
     found = {}
-    for piece_id in {*newest, *days, *asked, *drilled}:
-        runs = newest.get(piece_id, [])
-        total, clean, second, last = days.get(piece_id, (0, 0, None, None))
+    for piece_id in {*lately, *days, *asked, *drilled}:
+        runs = lately.get(piece_id, [])
+        total, clean, last = days.get(piece_id, (0, 0, None))
         work = [day for day in (last, drilled.get(piece_id)) if day is not None]
-        found[piece_id] = Summary(
-            tuple(runs), total, clean, second, asked.get(piece_id, 0), max(work, default=None)
-        )
+        found[piece_id] = Summary(tuple(runs), total, clean, asked.get(piece_id, 0), max(work, default=None))
     return found
 
 
@@ -54,39 +54,61 @@ def _counted(table: Any, what: ColumnElement[Any], owned: Select[Any] | None) ->
     return query if owned is None else query.where(table.c.piece_id.in_(owned))
 
 
-def _newest(conn: Connection, owned: Select[Any] | None) -> dict[str, list[RunRow]]:
+def _newest(conn: Connection, owned: Select[Any] | None, many: int) -> dict[str, list[RunRow]]:
     """The newest run-throughs of each piece, oldest first."""
-    place = func.row_number().over(partition_by=t.run.c.piece_id, order_by=(t.run.c.at.desc(), t.run.c.id))
-    ranked = select(t.run.c.id, place.label("place"))
-    if owned is not None:
-        ranked = ranked.where(t.run.c.piece_id.in_(owned))
-    inner = ranked.subquery()
-    query = (
-        select(*LISTED)
-        .join(inner, inner.c.id == t.run.c.id)
-        .where(inner.c.place <= _LATELY)
-        .order_by(t.run.c.at, t.run.c.id.desc())
-    )
+    r = t.run.c
+    if many == 1:  # the index of pieces and moments has the newest of each; no need to rank them all
+        last = select(r.piece_id, func.max(r.at).label("at")).group_by(r.piece_id)
+        inner = (last if owned is None else last.where(r.piece_id.in_(owned))).subquery()
+        query = select(*LISTED).join(inner, (inner.c.piece_id == r.piece_id) & (inner.c.at == r.at))
+    else:
+        place = func.row_number().over(partition_by=r.piece_id, order_by=(r.at.desc(), r.id))
+        ranked = select(r.id, place.label("place"))
+        inner = (ranked if owned is None else ranked.where(r.piece_id.in_(owned))).subquery()
+        query = select(*LISTED).join(inner, inner.c.id == r.id).where(inner.c.place <= many)
     found: dict[str, list[RunRow]] = {}
-    for row in conn.execute(query):
+    for row in conn.execute(query.order_by(r.at, r.id.desc())):
         found.setdefault(row.piece_id, []).append(RunRow(*row))
-    return found
+    return {piece_id: runs[-many:] for piece_id, runs in found.items()}
 
 
 def _run_days(
     conn: Connection, owned: Select[Any] | None, clean_percent: int
-) -> Mapping[str, tuple[int, int, Any, Any]]:
-    """For each piece: days with run-throughs, clean ones among them, the second clean one, the last day."""
+) -> dict[str, tuple[int, int, Any]]:
+    """For each piece: days with run-throughs, clean ones among them, the last of them."""
     r = t.run.c
     clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
-    query = select(r.piece_id, r.day, func.max(clean)).group_by(r.piece_id, r.day).order_by(r.piece_id, r.day)
+    by_day = select(r.piece_id, r.day, func.max(clean).label("clean")).group_by(r.piece_id, r.day)
     if owned is not None:
-        query = query.where(r.piece_id.in_(owned))
-    found: dict[str, tuple[int, int, Any, Any]] = {}
-    for piece_id, day, good in conn.execute(query):
-        total, clean_days, second, _ = found.get(piece_id, (0, 0, None, None))
-        clean_days += good
-        if second is None and clean_days == 2:
-            second = day
-        found[piece_id] = (total + 1, clean_days, second, day)
-    return found
+        by_day = by_day.where(r.piece_id.in_(owned))
+    d = by_day.subquery().c
+    query = select(d.piece_id, func.count(), func.sum(d.clean), func.max(d.day)).group_by(d.piece_id)
+    return {row[0]: (row[1], int(row[2]), row[3]) for row in conn.execute(query)}
+
+
+@dataclass(frozen=True, slots=True)
+class DraftCounts:
+    """The newest draft of a piece in numbers: which one it is, its words, its thoughts."""
+
+    n: int
+    words: int
+    thoughts: int
+
+
+def draft_counts(conn: Connection, performer_id: str | None = None) -> dict[str, DraftCounts]:
+    """By the key of the piece, its newest draft in numbers, without reading the scripts themselves."""
+    v = t.version.c
+    newest = select(v.piece_id, func.max(v.n).label("n")).group_by(v.piece_id)
+    owned = _owned(performer_id)
+    if owned is not None:
+        newest = newest.where(v.piece_id.in_(owned))
+    inner = newest.subquery()
+    # As many slots as words: a row of numbers, counted by its commas, which every database can.
+    words = func.length(v.slots) - func.length(func.replace(v.slots, ",", ""))
+    query = select(v.piece_id, v.n, v.slots == "[]", words, v.units).join(
+        inner, (inner.c.piece_id == v.piece_id) & (inner.c.n == v.n)
+    )
+    return {
+        row[0]: DraftCounts(row[1], 0 if row[2] else row[3] + 1, len(json.loads(row[4])))
+        for row in conn.execute(query)
+    }

@@ -14,9 +14,10 @@ from math import ceil, floor
 
 from offbook.plan.days import Occasion, PieceNeed, Shortfall
 from offbook.report import day_name
-from offbook.schedule import DayLoad, Item, plan, review_on
+from offbook.schedule import DayLoad, Item, day_due, plan, review_on
 
 HORIZON = 60  # days that are looked ahead: further off, what is begun now is safe or asked for anew
+_WORKED_OUT = 3  # pieces, the most urgent first, for which it is worked out what would do; set by hand
 _MOST_LATER = 60  # days that a date is moved, to see what more time would do
 _MOST_MINUTES = 600.0  # minutes a day that are tried; as many as the performer can set
 
@@ -84,9 +85,11 @@ def learn(
     loads = _ahead(pieces, aims, runs, today, days, budget(minutes))
     short = _not_begun(pieces, aims, loads, today)
     told = []
-    for piece, aim, left in short:
-        enough = _enough(piece, pieces, aims, runs, today, days, budget, minutes)
-        later = _later(piece, aim, pieces, aims, runs, today, budget(minutes))
+    for n, (piece, aim, left) in enumerate(sorted(short, key=lambda s: s[1].begin_by)):
+        enough = later = None
+        if n < _WORKED_OUT:
+            enough = _enough(piece, pieces, aims, runs, today, days, budget, minutes)
+            later = _later(piece, aim, pieces, aims, runs, today, budget(minutes))
         told.append(_told(piece, aim, left, today, minutes, enough, later))
     return Learnt(tuple(loads), tuple(told))
 
@@ -100,30 +103,54 @@ def _ahead(
     budget: Callable[[int], float],
 ) -> list[DayLoad]:
     """Day after day as if every recall came out good; tomorrow is planned again from what was measured."""
-    pool = [item for piece in pieces for item in piece.items]
+    pools = [_Pool(piece.key, list(piece.items), aims.get(piece.key, ())) for piece in pieces]
     out = []
     for ahead in range(days):
         day = today + timedelta(days=ahead)
-        asked = [found for item in pool if (found := _aimed(item, aims.get(item.piece_id, ()), day))]
+        asked = [item for pool in pools for item in pool.asked_on(day)]
         load = plan(asked, day, budget(ahead), 1)[0]
-        taken = {(t.piece_id, t.unit.key) for t in load.tasks}
+        taken: dict[str, set[int]] = {}
+        for task in load.tasks:
+            taken.setdefault(task.piece_id, set()).add(task.unit.key)
         said = runs.get(day, set())
-        pool = [
-            replace(item, memory=review_on(item, day))
-            if (item.piece_id, item.unit.key) in taken or (item.piece_id in said and item.memory is not None)
-            else item
-            for item in pool
-        ]
+        for pool in pools:
+            if pool.key in taken or pool.key in said:
+                pool.recalled(taken.get(pool.key, set()), pool.key in said, day)
         out.append(load)
     return out
 
 
-def _aimed(item: Item, aims: Sequence[Aim], day: date) -> Item | None:
-    """The thought with the next day it is needed; None where its last day is over."""
-    if not aims:
-        return replace(item, date=None)
-    aim = next((a for a in aims if a.last >= day), None)
-    return None if aim is None else replace(item, date=aim.day)
+class _Pool:
+    """The thoughts of a piece as they are on a day. Due days are worked out once, and again when a thought
+    was recalled or the next day it is needed is another: that is what makes looking ahead quick."""
+
+    def __init__(self, key: str, items: list[Item], aims: Sequence[Aim]) -> None:
+        self.key = key
+        self._items = items
+        self._aims = aims
+        self._aim: date | None = None
+        self._due: list[date | None] = []
+
+    def asked_on(self, day: date) -> list[Item]:
+        """What may be asked on `day`: what is due by then, and what is new."""
+        aim = next((a for a in self._aims if a.last >= day), None)
+        if aim is None and self._aims:
+            return []  # its last day is over
+        wanted = None if aim is None else aim.day
+        if not self._due or wanted != self._aim:
+            self._items = [replace(item, date=wanted) for item in self._items]
+            self._aim = wanted
+            self._due = [day_due(item, day) for item in self._items]
+        pairs = zip(self._items, self._due, strict=True)
+        return [i for i, due in pairs if i.memory is None or (due is not None and due <= day)]
+
+    def recalled(self, keys: set[int], all_begun: bool, day: date) -> None:
+        """Note that these thoughts were recalled well on `day`; all_begun: every one that was ever asked."""
+        for n, item in enumerate(self._items):
+            if item.unit.key in keys or (all_begun and item.memory is not None):
+                self._items[n] = replace(item, memory=review_on(item, day))
+                if self._due:
+                    self._due[n] = day_due(self._items[n], day)
 
 
 def _not_begun(

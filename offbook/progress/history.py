@@ -162,6 +162,38 @@ def keeps_going(stretches: Iterable[Stretch], most: int = 5) -> tuple[Stretch, .
     return tuple(sorted(bad, key=lambda s: (s.accuracy, s.n))[:most])
 
 
+@dataclass(frozen=True, slots=True)
+class SameEachTime:
+    """A word that was heard otherwise in each of the last run-throughs, and always as the same: said so, it
+    may be, and only heard wrong. times: in how many."""
+
+    word: int
+    text: str
+    heard: str
+    times: int
+
+
+LIKELY_HABIT = 2  # run-throughs on end from which it is asked; one alone is a slip like any other
+
+
+def same_each_time(
+    version: Version, marked: Sequence[Marked], slots: Mapping[str, Sequence[int]]
+) -> tuple[SameEachTime, ...]:
+    """Words of `version` that the last run-throughs have heard in the same other way each time they came."""
+    told: dict[int, list[str | None]] = {}
+    for m in marked:
+        for k, (letter, slot) in enumerate(zip(m.letters, slots[m.version_id], strict=True)):
+            told.setdefault(slot, []).append(m.heard.get(k) if letter == "c" else None)
+    found = []
+    for i, slot in enumerate(version.slots):
+        heard = told.get(slot, [])
+        last = heard[-1] if heard else None
+        times = next((n for n, h in enumerate(reversed(heard)) if h != last), len(heard))
+        if last is not None and times >= LIKELY_HABIT:
+            found.append(SameEachTime(i, version.words[i].text, last, times))
+    return tuple(found)
+
+
 def _stretch(version: Version, counts: WordCounts, n: int, first: int, last: int) -> Stretch:
     span = range(first, last + 1)
     asked = sum(counts.asked[i] for i in span)

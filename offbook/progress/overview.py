@@ -11,6 +11,7 @@ from offbook.progress.forecast import Forecast, Past, PastThought, forecast
 from offbook.progress.history import (
     DayAccuracy,
     OffBook,
+    SameEachTime,
     Stretch,
     Timing,
     by_day,
@@ -18,6 +19,7 @@ from offbook.progress.history import (
     by_thought,
     count_words,
     off_book,
+    same_each_time,
     timing_of,
 )
 from offbook.records import DayTotal, Marked, Piece, RunRow, Unit, Version
@@ -130,9 +132,11 @@ class Detail:
     version: Version
     lines: tuple[Stretch, ...]
     thoughts: tuple[Stretch, ...]
+    same: tuple[SameEachTime, ...] = ()
 
 
 def detail_of(version: Version, verdicts: Sequence[Marked], slots: Mapping[str, Sequence[int]]) -> Detail:
     """Run-throughs laid on a draft. slots: of the words of each draft, as the journal keeps them."""
     counts = count_words(version, verdicts, slots)
-    return Detail(version, by_line(version, counts), by_thought(version, counts))
+    same = same_each_time(version, verdicts, slots)
+    return Detail(version, by_line(version, counts), by_thought(version, counts), same)

@@ -1,0 +1,149 @@
+"""A whole class at once: every performer's pieces, who is at risk first, from a few queries.
+
+The order needs no forecast: it weighs the days left against the days a piece still takes, as a coach would.
+Forecasts, which cost some milliseconds each, are made for the pieces that are shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from offbook.desk.briefs import BriefKept, briefs_read
+from offbook.desk.standings import kept_of
+from offbook.journal import Connection, briefs, chosen_takes, performers, pieces, summaries
+from offbook.moment import local_day
+from offbook.plan import CLEAN_DAYS
+from offbook.progress import OFF_BOOK, Forecast, is_clean, standing_from
+from offbook.records import NOTHING_YET, Piece, RunRow, Summary
+
+# Days a piece usually still takes, by where it stands; set by hand, because only their order matters here.
+NOT_BEGUN, BEGUN, RUN_THROUGH, ONE_CLEAN, SLIPPED = 12, 8, 5, 2, 2
+LATE = -1000  # before everything else: a deadline that has passed unsent
+NO_DATE = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class ClassRow:
+    """One piece of one performer. needed: the day it is needed, its own date or the nearest open deadline.
+    brief: that deadline's brief, else the last one sent; sent, late: what became of it. chosen: a take is
+    chosen. slack: days left less the days it usually still takes. seen: share of the thoughts asked."""
+
+    piece: Piece
+    today: date
+    needed: date | None
+    brief: BriefKept | None
+    sent: bool
+    late: bool
+    chosen: bool
+    stand: Summary
+    slack: int
+    forecast: Forecast | None = None
+    seen: float | None = None
+
+    @property
+    def days_left(self) -> int | None:
+        """Until it is needed."""
+        return None if self.needed is None else (self.needed - self.today).days
+
+    @property
+    def latest(self) -> RunRow | None:
+        """The newest run-through."""
+        return self.stand.runs[-1] if self.stand.runs else None
+
+    @property
+    def holds(self) -> bool:
+        """Off book, and the newest run-through still was."""
+        latest = self.latest
+        return self.off_book and latest is not None and is_clean(latest)
+
+    @property
+    def off_book(self) -> bool:
+        """Clean on two days, whatever came after."""
+        return self.stand.clean_days >= CLEAN_DAYS
+
+
+def class_rows(
+    conn: Connection, now: datetime, performer_id: str | None = None, *, past: bool = False
+) -> list[ClassRow]:
+    """Every piece of everybody, or of one performer, most at risk first.
+
+    past: also those that are over and owe nothing.
+    """
+    owned: dict[str, list[Piece]] = {}
+    for piece in pieces(conn, performer_id):
+        owned.setdefault(piece.performer_id, []).append(piece)
+    stands = summaries(conn, performer_id, clean_percent=OFF_BOOK)
+    chosen = chosen_takes(conn)
+    rows_of: dict[str, list[BriefKept]] = {}
+    everybody = {p.id: p for p in performers(conn)}
+    for row in briefs(conn, performer_id):
+        person = everybody[row.performer_id]
+        rows_of.setdefault(person.id, []).extend(briefs_read([row], person, owned.get(person.id, ())))
+    found = []
+    for person_id, theirs in owned.items():
+        today = local_day(now, everybody[person_id].zone)
+        by_piece = _by_piece(rows_of.get(person_id, ()), now)
+        for piece in theirs:
+            stand = stands.get(piece.id, NOTHING_YET)
+            found.append(_row(piece, today, by_piece.get(piece.id), stand, chosen, now))
+    kept = [r for r in found if past or r.late or r.days_left is None or r.days_left >= 0]
+    return sorted(kept, key=lambda r: (r.slack, r.piece.performer, r.piece.name))
+
+
+def _by_piece(kept: Sequence[BriefKept], now: datetime) -> dict[str, BriefKept]:
+    """For each piece the brief that matters: the nearest that is open, else the last that was sent."""
+
+    def rank(b: BriefKept) -> tuple[bool, float]:
+        at = b.row.deadline.timestamp()
+        return (b.row.sent_at is not None, at if b.row.sent_at is None else -at)
+
+    found: dict[str, BriefKept] = {}
+    for b in sorted(kept, key=rank):
+        for piece in b.pieces:
+            found.setdefault(piece.id, b)
+    return found
+
+
+def _row(
+    piece: Piece,
+    today: date,
+    kept: BriefKept | None,
+    stand: Summary,
+    chosen: Mapping[str, set[str | None]],
+    now: datetime,
+) -> ClassRow:
+    sent = kept is not None and kept.row.sent_at is not None
+    late = kept is not None and not sent and kept.row.deadline < now
+    dates = [] if piece.due_day is None or piece.due_day < today else [piece.due_day]
+    if kept is not None and not sent:
+        dates.append(local_day(kept.row.deadline, piece.zone))
+    needed = min(dates, default=piece.due_day)
+    takes = chosen.get(piece.id, set())
+    have = kept is not None and bool(takes & {None, kept.row.id})
+    slack = LATE if late else NO_DATE if needed is None else (needed - today).days - _still_takes(stand)
+    return ClassRow(piece, today, needed, kept, sent, late, have, stand, slack)
+
+
+def _still_takes(stand: Summary) -> int:
+    """The days a piece usually still takes."""
+    if stand.clean_days >= CLEAN_DAYS:
+        return 0 if stand.runs and is_clean(stand.runs[-1]) else SLIPPED
+    if stand.clean_days:
+        return ONE_CLEAN
+    if stand.runs:
+        return RUN_THROUGH
+    return BEGUN if stand.asked else NOT_BEGUN
+
+
+def with_forecast(conn: Connection, rows: Sequence[ClassRow]) -> list[ClassRow]:
+    """The same rows with how likely each is safe on the day it is needed, and how much of it was asked."""
+    out = []
+    for row in rows:
+        kept = kept_of(conn, row.piece, row.today)
+        piece = replace(row.piece, due_day=row.needed)
+        aimed = replace(kept, items=[replace(i, date=row.needed) for i in kept.items])
+        stand = standing_from(piece, row.today, aimed)
+        out.append(replace(row, forecast=stand.forecast, seen=stand.seen))
+    return out
