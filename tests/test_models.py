@@ -67,6 +67,48 @@ def test_offbook_model_names_a_model_or_a_folder_and_the_option_wins_over_it(
     assert models.model_folder("toy") == named
 
 
+def second_ear(folder: Path) -> Path:
+    """A folder with the files of a second ear."""
+    folder.mkdir(parents=True)
+    for name in ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"):
+        (folder / name).write_bytes(b"?")
+    return folder
+
+
+def test_the_manifest_names_a_second_ear_with_its_licence_size_and_hashes() -> None:
+    known = read_manifest()
+    spec = known.models[known.second or ""]
+    assert (spec.role, spec.licence) == ("second", "MIT")
+    [wheel] = spec.sources
+    assert wheel.address == "moonshine-voice==0.0.49"
+    assert wheel.sha256 == "03edc378e5236832421ccd382b267e43b95af8008137ad6643f5baf5ba31b579"
+    assert sum(f.bytes for f in spec.files.values()) == pytest.approx(spec.unpacked, rel=0.01)
+
+
+def test_without_a_second_ear_there_is_none_and_nothing_fails(home: Path) -> None:
+    assert models.second_folder() is None
+    with pytest.raises(ModelError) as caught:
+        models.second_folder("tiny-en")
+    assert (
+        "tiny-en is not on this machine" in caught.value.what and caught.value.do == "fetch it: offbook setup"
+    )
+
+
+def test_one_name_or_two_serve_both_models(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each goes to the model of its role, whichever comes first; "none" asks for no second ear."""
+    named, ear = lay_out(home / "models" / "toy"), second_ear(tmp_path / "ear")
+    monkeypatch.setenv("OFFBOOK_MODEL", f"{ear},toy")
+    assert (models.model_folder(), models.second_folder()) == (named, ear)
+    assert models.second_folder("toy,none") is None
+    assert models.named_roles(f"toy,{ear}") == ("first", "second")
+    assert models.named_roles("toy") == ("first",) and models.named_roles() == ("first", "second")
+    monkeypatch.setenv("OFFBOOK_MODEL", "toy,none")
+    assert (models.model_folder(), models.second_folder()) == (named, None)
+    assert models.second_folder(str(ear)) == ear
+
+
 @pytest.mark.parametrize("part", sorted(PARTS))
 def test_a_damaged_file_is_named(part: str, home: Path) -> None:
     folder = lay_out(home / "models" / "toy")

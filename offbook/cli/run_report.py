@@ -30,6 +30,10 @@ _HARD_TO_FOLLOW = (
     "This voice was hard to follow: a small word said for another may have been missed.",
     "Come closer to the microphone, or try another model: offbook setup --list names them.",
 )
+_NO_SECOND_EAR = (
+    "Heard with one ear: a small word said for another (a for the) may pass. "
+    "The second ear is fetched with: offbook setup"
+)
 _SHOWN = 4  # asides of one kind named one by one
 
 
@@ -166,7 +170,7 @@ def _before(page: Page, i: int) -> str:
 
 def sureness(heard: Heard) -> list[str]:
     """How sure the verdicts are: how many words are unsure, and what the accuracy is without them."""
-    told = _title_not_said(heard)
+    told = [*(() if heard.second_ear else (_NO_SECOND_EAR,)), *_title_not_said(heard)]
     if heard.hard < _HARD_FROM:
         return [*_unjudged(heard.review), *told]
     return [*(_unjudged(heard.review) if heard.review.unsure else ()), *_HARD_TO_FOLLOW, *told]

@@ -1,4 +1,4 @@
-"""`offbook setup`: fetch the speech model, verify it, and say where each step went."""
+"""`offbook setup`: fetch the speech models, verify them, and say where each step went."""
 
 from __future__ import annotations
 
@@ -11,17 +11,28 @@ from offbook import models
 from offbook.cli.common import console
 from offbook.errors import ModelError
 
+_PURPOSE = {
+    models.FIRST: "it hears the words and when they were said",
+    models.SECOND: "it tells small words apart that the first takes for each other",
+}
+_WITHOUT = "a small word said for another (a for the) may pass"
+
 
 @click.command("setup")
-@click.option("--model", metavar="NAME", help="The model to fetch; --list shows the names.")
+@click.option(
+    "--model", metavar="NAME", help="What to fetch instead of the usual two; --list shows the names."
+)
 @click.option(
     "--from", "archive", type=click.Path(path_type=Path), metavar="FILE",
-    help="Use this archive (zip or aar) or unpacked folder instead of the network.",
+    help="Use this archive (zip, aar or wheel) or unpacked folder instead of the network; with --model.",
 )  # fmt: skip
-@click.option("--check", is_flag=True, help="Fetch nothing: compare every byte of the model at hand.")
+@click.option("--check", is_flag=True, help="Fetch nothing: compare every byte of the models at hand.")
 @click.option("--list", "show", is_flag=True, help="List the models that are known.")
 def command(model: str | None, archive: Path | None, check: bool, show: bool) -> None:
-    """Fetch the speech model, check it and unpack it. The only command that uses the network."""
+    """Fetch the speech models, check and unpack them. The only command that uses the network.
+
+    Two models: one hears, the other weighs wordings that the first takes for each other (a for the).
+    """
     if show:
         _list()
     elif check:
@@ -35,23 +46,46 @@ def _list() -> None:
     for name in models.names():
         spec = known.models[name]
         here = (models.models_folder() / name).is_dir()
-        state = "here" if here else "not here" if spec.grammar else "cannot be used"
-        click.echo(f"{name:12s}{state:16s}{spec.title}; {spec.licence}")
+        usable = spec.grammar or spec.role == models.SECOND
+        state = "here" if here else "not here" if usable else "cannot be used"
+        click.echo(f"{name:12s}{state:16s}{spec.title}; {spec.licence}; {_PURPOSE[spec.role]}")
 
 
 def _check(model: str | None) -> None:
-    spec, folder = models.chosen(model)
-    models.model_folder(model)
-    if spec is None:
-        click.echo(f"{folder}: a model of your own, with the files the recogniser needs")
-        return
-    found = models.damage(spec, folder, every_byte=True)
-    if found is not None:
-        raise ModelError(f"the speech model {spec.name} is damaged: {found}", "fetch it again: offbook setup")
-    click.echo(f"{folder}: whole, every byte checked")
+    for role in models.named_roles(model):
+        if role == models.SECOND and model is None and models.second_folder() is None:
+            click.echo(f"no second ear: {_WITHOUT}; fetch it: offbook setup")
+            continue
+        spec, folder = models.chosen(model, role)
+        models.model_folder(model, role)
+        if spec is None:
+            click.echo(f"{folder}: a model of your own, with the files it is read from")
+            continue
+        found = models.damage(spec, folder, every_byte=True)
+        if found is not None:
+            raise ModelError(
+                f"the speech model {spec.name} is damaged: {found}", "fetch it again: offbook setup"
+            )
+        click.echo(f"{folder}: whole, every byte checked; {_PURPOSE[role]}")
 
 
 def _fetch(model: str | None, archive: Path | None) -> None:
+    roles = models.named_roles(model) if model or archive is None else (models.FIRST,)
+    if archive is not None and len(roles) > 1:
+        raise ModelError("one archive cannot be two models", "name the model it is: --model NAME --from FILE")
+    for role in roles:
+        try:
+            folder = _fetch_one(model, role, archive)
+        except ModelError as e:
+            if role == models.FIRST or model is not None:
+                raise
+            click.echo(f"no second ear: {e.what}. offbook hears without it, but {_WITHOUT}", err=True)
+            click.echo(f"for the second ear: {e.do}", err=True)
+            continue
+        click.echo(f"the speech model is ready, {_PURPOSE[role]}: {folder}")
+
+
+def _fetch_one(model: str | None, role: str, archive: Path | None) -> Path:
     from offbook.models import fetch
 
     columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
@@ -66,5 +100,4 @@ def _fetch(model: str | None, archive: Path | None) -> None:
         def progress(done: int, total: int | None) -> None:
             bar.update(task, completed=done, total=total, visible=True)
 
-        folder = fetch(model, archive=archive, tell=tell, progress=progress)
-    click.echo(f"the speech model is ready: {folder}")
+        return fetch(model, role=role, archive=archive, tell=tell, progress=progress)

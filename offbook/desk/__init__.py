@@ -24,7 +24,7 @@ from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
 from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
 from offbook.desk.listening import Heard, Progress, listen, listen_to
-from offbook.desk.model_loading import Loading
+from offbook.desk.model_loading import Ears, Loading
 from offbook.desk.own_pace import NEWEST, readings_in, readings_of
 from offbook.desk.pieces import (
     Added,
@@ -66,6 +66,7 @@ __all__ = [
     "ClassRow",
     "Done",
     "Ear",
+    "Ears",
     "Heard",
     "Judged",
     "Loading",

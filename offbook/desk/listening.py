@@ -38,6 +38,7 @@ class Heard:
     """A script, a recording of it, and the review.
 
     recorded_at: when the file was last written, UTC. hard: how hard the voice was to follow, 0 to 1.
+    second_ear: whether a second ear heard it as well.
     """
 
     script: Script
@@ -48,6 +49,7 @@ class Heard:
     sound: SoundReport
     review: Review
     hard: float = 0.0
+    second_ear: bool = True
 
 
 def listen(
@@ -87,8 +89,8 @@ def listen_to(
     with _short_turns():
         sound = _measured(path, len(spoken), sound)
         with _ahead(audio.pcm(path, sound=sound)) as stream:
-            recogniser = loading.result()
-            listener = Listener(spoken, recogniser, lines=script.lines)
+            ears = loading.result()
+            listener = Listener(spoken, ears.first, lines=script.lines, scorer=ears.second)
             for chunk in _counted(stream, sound.seconds, step):
                 listener.feed(chunk)
         run = listener.finish(sound)
@@ -97,7 +99,8 @@ def listen_to(
         words=spoken,
         recording=path,
         recorded_at=_written_at(path),
-        model=recogniser.name,
+        model=ears.name,
+        second_ear=ears.second is not None,
         sound=sound,
         review=notes.review(script, spoken, run),
         hard=how_hard(listener.settled),

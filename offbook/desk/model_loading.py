@@ -1,4 +1,4 @@
-"""The speech model, read on a thread of its own while the rest gets ready.
+"""The speech models, read on threads of their own while the rest gets ready.
 
 Reading a model takes most of a second, nearly all of it outside Python: begun first, it is done by the time
 the libraries are loaded, the script is read and the sound is measured.
@@ -6,36 +6,68 @@ the libraries are loaded, the script is read and the sound is measured.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import Future
+from dataclasses import dataclass
 from threading import Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
-    from offbook.recognise import VoskRecogniser
+    from offbook.recognise import VoskRecogniser, WordingScorer
+
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Ears:
+    """What a run-through is heard with. second: None where no second ear was asked for or fetched."""
+
+    first: VoskRecogniser
+    second: WordingScorer | None
+
+    @property
+    def name(self) -> str:
+        """The models' names, for reports."""
+        return self.first.name if self.second is None else f"{self.first.name} and {self.second.name}"
 
 
 class Loading:
-    """A speech model on its way. name: a model's name or folder, None for the default."""
+    """Speech models on their way. name: their names or folders, None for the usual ones."""
 
     def __init__(self, name: str | None) -> None:
-        self._read: Future[VoskRecogniser] = Future()
-        # A daemon: where the script or the recording is at fault, nobody waits for the model.
-        Thread(target=self._load, args=(name,), name="model", daemon=True).start()
+        self._name = name
+        self._first: Future[VoskRecogniser] = Future()
+        self._second: Future[WordingScorer | None] = Future()
+        # Daemons: where the script or the recording is at fault, nobody waits for the models.
+        Thread(target=_read, args=(self._first, self._read_first), name="model", daemon=True).start()
+        Thread(target=_read, args=(self._second, self._read_second), name="second model", daemon=True).start()
 
-    def result(self) -> VoskRecogniser:
-        """The model, once it is read. Raises ModelError."""
-        return self._read.result()
+    def result(self) -> Ears:
+        """The models, once they are read. Raises ModelError."""
+        return Ears(self._first.result(), self._second.result())
 
-    def _load(self, name: str | None) -> None:
-        try:
-            from offbook import models
-            from offbook.recognise import VoskRecogniser
+    def _read_first(self) -> VoskRecogniser:
+        from offbook import models
+        from offbook.recognise import VoskRecogniser
 
-            self._read.set_result(VoskRecogniser(models.model_folder(name)))
-        except OffbookError as e:
-            self._read.set_exception(e)
-        except BaseException as e:  # whoever waits must hear of it
-            self._read.set_exception(e)
-            raise
+        return VoskRecogniser(models.model_folder(self._name))
+
+    def _read_second(self) -> WordingScorer | None:
+        from offbook import models
+        from offbook.recognise import OnnxScorer
+
+        folder = models.second_folder(self._name)
+        return None if folder is None else OnnxScorer(folder)
+
+
+def _read(into: Future[_T], read: Callable[[], _T]) -> None:
+    try:
+        into.set_result(read())
+    except OffbookError as e:
+        into.set_exception(e)
+    except BaseException as e:  # whoever waits must hear of it
+        into.set_exception(e)
+        raise

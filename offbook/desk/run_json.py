@@ -22,6 +22,7 @@ def run_as_json(heard: Heard) -> dict[str, Any]:
         "recording": str(heard.recording),
         "recorded_at": heard.recorded_at.isoformat(timespec="seconds"),
         "model": heard.model,
+        "second_ear": heard.second_ear,
         "words": [_word(w) for w in run.words],
         "added": [_added(e) for e in review.added],
         "dropped_lines": [{"line": d.line, "words": [d.first, d.last]} for d in review.dropped_lines],

@@ -21,7 +21,7 @@ from offbook.errors import RecordingError
 
 if TYPE_CHECKING:
     from offbook.drill import Judged, Kind, Place
-    from offbook.recognise import Recogniser
+    from offbook.recognise import Recogniser, WordingScorer
     from offbook.records import Version
     from offbook.score import Run
     from offbook.words import Word
@@ -46,11 +46,16 @@ class Said:
 
 
 class Ear:
-    """Hears spoken answers: a recorder and a recogniser, loaded once for a sitting."""
+    """Hears spoken answers: a recorder and a recogniser, loaded once for a sitting.
 
-    def __init__(self, recorder: Recorder, recogniser: Recogniser) -> None:
+    scorer: the second ear, where there is one.
+    """
+
+    def __init__(
+        self, recorder: Recorder, recogniser: Recogniser, scorer: WordingScorer | None = None
+    ) -> None:
         self._recorder = recorder
-        self._recogniser = recogniser
+        self._recogniser, self._scorer = recogniser, scorer
 
     def answer(self, version: Version, first: int, last: int) -> Said | None:
         """Record and hear the words first..last; None when the person leaves."""
@@ -67,7 +72,7 @@ class Ear:
             words = tuple(replace(w, i=k) for k, w in enumerate(version.words[first : last + 1]))
             numbers = {w.line for w in words}
             lines = [line for line in version.script.lines if line.n in numbers]
-            listener = Listener(words, self._recogniser, lines=lines)
+            listener = Listener(words, self._recogniser, lines=lines, scorer=self._scorer)
             for chunk in audio.pcm(path, sound=sound):
                 listener.feed(chunk)
             run = listener.finish(sound)
@@ -98,11 +103,12 @@ def ear_for(command: str | None, model: str | None, done: Done) -> Ear:
 
     done: asked once an answer is being recorded; it comes back when the answer has been said.
     """
-    from offbook import models
-    from offbook.recognise import VoskRecogniser
+    from offbook.desk.model_loading import Loading
 
+    loading = Loading(model)
     recorder = _microphone(done) if command is None else _program(command, done)
-    return Ear(recorder, VoskRecogniser(models.model_folder(model)))
+    ears = loading.result()
+    return Ear(recorder, ears.first, ears.second)
 
 
 def _program(command: str, done: Done) -> Recorder:

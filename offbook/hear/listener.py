@@ -22,7 +22,7 @@ from offbook.hear.script_view import places_of, region_around
 from offbook.hear.segments import Stretch, Stretcher
 from offbook.hear.softening import doubt
 from offbook.hear.speaker_habit import believed
-from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser
+from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser, WordingScorer
 from offbook.score import Run, score
 from offbook.script import Line
 from offbook.words import Word
@@ -33,11 +33,19 @@ Progress = Callable[[float], None]
 class Listener:
     """Hears a run-through as its sound arrives.
 
-    words, lines: the script, as `words_of` and `Script` give them. recogniser: a loaded one.
+    words, lines: the script, as `words_of` and `Script` give them. recogniser: a loaded one. scorer: the
+    second ear, where there is one.
     """
 
-    def __init__(self, words: Sequence[Word], recogniser: Recogniser, *, lines: Sequence[Line]) -> None:
-        self._words, self._recogniser = words, recogniser
+    def __init__(
+        self,
+        words: Sequence[Word],
+        recogniser: Recogniser,
+        *,
+        lines: Sequence[Line],
+        scorer: WordingScorer | None = None,
+    ) -> None:
+        self._words, self._recogniser, self._scorer = words, recogniser, scorer
         self._lines = lines
         self._made: tuple[tuple[Place, ...], Growing] | None = None
         self._stretcher = Stretcher(recogniser)
@@ -107,7 +115,16 @@ class Listener:
     def _settle(self, stretch: Stretch) -> None:
         places, aligned = self._script
         region, self._here = region_around(places, self._heard, stretch.words, self._here)
-        found = settle(stretch, places, region, self._recogniser, self._heard, self._here, self._spare.is_set)
+        found = settle(
+            stretch,
+            places,
+            region,
+            self._recogniser,
+            self._heard,
+            self._here,
+            self._spare.is_set,
+            self._scorer,
+        )
         with self._growing:
             self._settled.append(found)
             self._heard.extend(found.words)
@@ -121,14 +138,16 @@ def hear(
     *,
     lines: Sequence[Line],
     sound: SoundReport | None = None,
+    scorer: WordingScorer | None = None,
     progress: Progress | None = None,
 ) -> Run:
     """Hear `pcm` (16-bit mono, 16 kHz, in chunks of any length) as somebody saying `words`.
 
     lines: the script's lines, for where they begin. sound: how good the recording is, as `audio.survey` says
-    it; without it no verdict is softened for a poor one. progress is told the seconds taken in so far.
+    it; without it no verdict is softened for a poor one. scorer: the second ear. progress is told the seconds
+    taken in so far.
     """
-    listener = Listener(words, recogniser, lines=lines)
+    listener = Listener(words, recogniser, lines=lines, scorer=scorer)
     taken = 0
     for chunk in pcm:
         listener.feed(chunk)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TypeVar
@@ -20,8 +20,9 @@ from typing import TypeVar
 from offbook.align import Place, Step, align_part, covered, nearest
 from offbook.hear.decide import BEYOND, Weighed, decide, phrases_of, same, scores_of, slice_of
 from offbook.hear.grammar import contesting, leaning
+from offbook.hear.second_ear import SecondEar, Suspicion, units_of
 from offbook.hear.segments import Stretch
-from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser
+from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser, WordingScorer
 from offbook.soundalike import family, rivals
 
 _MARGIN = 0.1  # s of sound on either side of a place heard again and its context
@@ -39,6 +40,10 @@ _SURE = 0.8  # confidence below which a word of either hearing is heard again
 _MOST = 40  # alternatives asked for
 _AT_EDGE = 4  # words before the first hit of a stretch, or after the last, that are heard again at most
 _ALIKE = 0.5  # likeness from which one of them may be the script's word there
+_CONTENDERS = 3  # wordings beside those of the hearings that the second ear is asked about, the first's best
+_MISSING = (
+    8  # script words missing between two hits, up to which the second ear is asked whether they were said
+)
 _FEW = 4  # script words of a place up to which single small words of it are swapped
 
 
@@ -74,13 +79,14 @@ def settle(
     before: Sequence[HeardWord] = (),
     here: int = 0,
     alone: Callable[[], bool] = lambda: True,
+    scorer: WordingScorer | None = None,
 ) -> Settled:
     """What was said in `stretch`, where the script around it is `region` of `places`.
 
     before: the words settled before it; nothing is heard before their end again, but the last of them
     are heard along, for the voice and the context. here: the place after them. alone: tells when the free
     hearing does not need its core; then two things are done at a time. Words at the very end of a
-    stretch that no silence follows are left for the next one.
+    stretch that no silence follows are left for the next one. scorer: the second ear, where there is one.
     """
     free = [h for h in (*stretch.wake, *stretch.words) if h.word != UNKNOWN]
     after = before[-1].end if before else 0.0
@@ -101,10 +107,13 @@ def settle(
         [replace(h, start=h.start - at, end=h.end - at) for h in free],
         sound,
         recogniser,
-        here - region.start - len(wake),
+        here - region.start,
+        len(wake),
         _open_part(lean, after - at, len(sound) / BYTES_PER_SECOND, stretch.last),
         stretch.last,
+        scorer,
     )
+    work.ending = stretch.last and region.stop == len(places)
     words, weighed = work.settle(alone)
     return Settled(
         tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
@@ -162,18 +171,30 @@ class _Work:
         free: list[HeardWord],
         sound: bytes,
         recogniser: Recogniser,
-        expected: int,
+        here: int,
+        wake: int,
         own: range,
         last: bool,
+        scorer: WordingScorer | None,
     ) -> None:
         self.region, self.lean, self.contest, self.free = region, lean, contest, free
         self.sound, self.recogniser, self.own, self.last = sound, recogniser, own, last
+        expected = here - wake
         self.aligned = align_part(region, lean, expected)
         self.contested = align_part(region, contest, expected)
         self.freely = align_part(region, free, expected)
         hits = self.contested.hits
         self.contest_ends = {s.script_to: s.heard_to for s in hits}
         self.contest_starts = {s.script_from: s.heard_from for s in hits}
+        self.ear: SecondEar | None = None
+        self.suspicions: list[Suspicion] = []
+        self.most_missing = _FEW if scorer is None else _MISSING
+        self.ending = False  # nothing of the script can stand behind the region
+        self.here = max(0, here)
+        if scorer is not None and lean:
+            units = units_of(self.aligned.steps, region, lean)
+            self.ear = SecondEar(scorer, units, lean, sound, own)
+            self.suspicions = self.ear.suspicions(recogniser.knows)
 
     def settle(self, alone: Callable[[], bool]) -> tuple[list[HeardWord], list[Weighed]]:
         doubts: list[_Doubt] = []
@@ -218,7 +239,7 @@ class _Work:
     def _doubts(self) -> list[_Doubt]:
         """The doubtful places in the order of the leaning words, neighbours joined."""
         hits = self.aligned.hits
-        doubts = self._gaps(hits) + self._contested(hits)
+        doubts = self._gaps(hits) + self._contested(hits) + self._suspected()
         joined: list[_Doubt] = []
         own = (d for d in doubts if d.heard_from >= self.own.start)  # the others are settled
         for d in sorted(own, key=lambda d: (d.heard_from, d.heard_to)):
@@ -234,15 +255,20 @@ class _Work:
                 joined.append(d)
         return joined
 
+    def _suspected(self) -> list[_Doubt]:
+        """Words that the second ear would rather have otherwise, whatever the first one's hearings say."""
+        units = [s.unit for s in self.suspicions]
+        return [_Doubt(u.script.start, u.script.stop, u.heard.start, u.heard.stop) for u in units]
+
     def _gaps(self, hits: Sequence[Step]) -> list[_Doubt]:
         found: list[_Doubt] = []
         for a, b in itertools.pairwise(hits):
             if b.script_from < a.script_to:
                 continue
             script, heard = b.script_from - a.script_to, b.heard_from - a.heard_to
-            if (script or heard) and script <= max(4, heard + 3) and heard <= 8:
+            if (script or heard) and script <= max(self.most_missing, heard + 3) and heard <= 8:
                 found.append(_Doubt(a.script_to, b.script_from, a.heard_to, b.heard_from))
-        return found + self._edges(hits)
+        return found + self._edges(hits) + self._missing_at_ends(hits)
 
     def _edges(self, hits: Sequence[Step]) -> list[_Doubt]:
         """Words heard before the first hit and after the last, where they stand in script words' places.
@@ -270,6 +296,40 @@ class _Work:
             elif self._alike(start, last.heard_to, count):
                 found.append(_Doubt(start, start + count, last.heard_to, last.heard_to + count))
         return found
+
+    def _missing_at_ends(self, hits: Sequence[Step]) -> list[_Doubt]:
+        """Script words missing at the beginning of a stretch or at its end: there the first ear is poor.
+
+        The second one is asked about them, and how far the script goes on at the end.
+        """
+        if not hits or self.ear is None:
+            return []
+        found: list[_Doubt] = []
+        first = next((s for s in hits if s.heard_from >= self.own.start), None)
+        if first is not None and hits[0] is first:
+            missing = first.script_from - self.here
+            if 0 < missing <= _MISSING and first.heard_from - self.own.start <= _AT_EDGE:
+                found.append(_Doubt(self.here, first.script_from, self.own.start, first.heard_from))
+        last = hits[-1]
+        strange = range(last.heard_to, len(self.lean))
+        if 0 < len(strange) <= _AT_EDGE and last.script_to < len(self.region):
+            count = self._said_at_end(self.ear, last.script_to, strange)
+            if count:
+                found.append(_Doubt(last.script_to, last.script_to + count, strange.start, strange.stop))
+        elif self.ending and not strange and last.script_to < len(self.region) <= last.script_to + _AT_EDGE:
+            found.append(_Doubt(last.script_to, len(self.region), len(self.lean), len(self.lean)))
+        return found
+
+    def _said_at_end(self, ear: SecondEar, script: int, strange: range) -> int:
+        """How many script words the second ear would rather have than the strange words heard at the end."""
+        most = min(_MISSING, len(self.region) - script)
+        following = [w for p in self.region[script : script + most] for w in p.written]
+        heard = ear.in_writing(" ".join(self.lean[h].word for h in strange))
+        wordings: dict[str, Sequence[str]] = {"": heard}
+        wordings |= {str(n): following[:n] for n in range(1, most + 1)}
+        scores = ear.weigh(strange, wordings)
+        best = max(scores, key=lambda n: scores[n], default="")
+        return int(best) if best else 0
 
     def _alike(self, script: int, heard: int, count: int) -> bool:
         """Whether the few script words from here are like the leaning words from there, one at least."""
@@ -350,10 +410,35 @@ class _Work:
                     around = [p.text for p in places]
                     around[i] = rival
                     others.append(" ".join(filter(None, around)))
+        others += self._suspected_in(doubt)
         if len(places) == 1:
             others.append("")
         kept = [o for o in dict.fromkeys(others) if not any(same(o, s) for s in script)]
         return list(dict.fromkeys(script)), kept
+
+    def _suspected_in(self, doubt: _Doubt) -> list[str]:
+        """The wordings of a place that the second ear would rather have."""
+        found = []
+        for s in self.suspicions:
+            if doubt.script_from <= s.unit.script.start < doubt.script_to:
+                around = [p.text for p in self.region[doubt.script_from : doubt.script_to]]
+                at = s.unit.script.start - doubt.script_from
+                around[at] = s.instead_of(around[at])
+                found.append(" ".join(filter(None, around)))
+        return found
+
+    def _second_opinion(
+        self, doubt: _Doubt, script: Sequence[str], others: Sequence[str], scores: Mapping[str, float]
+    ) -> dict[str, float]:
+        """How likely the second ear finds the script's wording of a place and its nearest rivals."""
+        if self.ear is None:
+            return {}
+        places = self.region[doubt.script_from : doubt.script_to]
+        best = sorted((r for r in scores if r not in script), key=lambda r: -scores[r])[:_CONTENDERS]
+        wordings: dict[str, tuple[str, ...]] = {script[0]: tuple(w for p in places for w in p.written)}
+        for wording in dict.fromkeys([*others, *best]):
+            wordings[wording] = self.ear.in_writing(_spelt(wording, places))
+        return self.ear.weigh(range(doubt.heard_from, doubt.heard_to), wordings)
 
     def _again(self, doubt: _Doubt) -> tuple[list[HeardWord], Weighed | None]:
         """Hear one place again: the words to take there, and how the readings compared."""
@@ -372,7 +457,10 @@ class _Work:
         script, others = self._readings(doubt, hearings)
         if not script:
             return as_leaned, None
-        if not others or (script[0] and all(any(same(h, s) for s in script) for h in hearings)):
+        suspected = self._suspected_in(doubt)
+        if not suspected and (
+            not others or (script[0] and all(any(same(h, s) for s in script) for h in hearings))
+        ):
             # Every hearing had the script's words: weighed, such a place was never decided otherwise.
             return [replace(w, confidence=max(w.confidence, _AGREED)) for w in as_leaned], None
         phrases = phrases_of(script, others, [w.word for w in left], [w.word for w in right])
@@ -383,7 +471,18 @@ class _Work:
             doubt.script_from, doubt.script_to, script[0], "", BEYOND, *hearings, inner_start, inner_end
         )
         places = self.region[doubt.script_from : doubt.script_to]
-        words, result = decide(places, script, scores, as_leaned, blank)
+        heard = [h for h in dict.fromkeys([*hearings, *suspected]) if h in others]
+        second = self._second_opinion(doubt, script, heard, {r: s[0] for r, s in scores.items()})
+        words, result = decide(places, script, scores, as_leaned, blank, second)
         if result is None:
             return words, None
         return [replace(w, start=w.start + start, end=w.end + start) for w in words], result
+
+
+def _spelt(wording: str, places: Sequence[Place]) -> str:
+    """A wording with the words outside the vocabulary as they are written, not as what they sound like."""
+    found = f" {wording} "
+    for place in places:
+        for form in () if place.known else place.forms:
+            found = found.replace(f" {' '.join(form)} ", f" {' '.join(place.written)} ")
+    return found.strip()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from offbook.align import Place, Step, align_part
+from offbook.hear.written import in_writing
 from offbook.recognise import HeardWord
 from offbook.script import Line
 from offbook.soundalike import Knows, known_forms
@@ -23,7 +24,7 @@ def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tup
     """One `Place` for each word: the forms the recogniser can hear it as, and what begins with it."""
     found: list[Place] = []
     stanza_of = {line.n: (line.paragraph, line.speaker) for line in lines}
-    line = stanza = None
+    line = stanza = sentence = None
     for word in words:
         forms: list[tuple[str, ...]] = []
         for spoken in word.spoken:
@@ -33,9 +34,27 @@ def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tup
             forms += [w for w in ways if w and w not in forms]
         known = all(knows(t) for spoken in word.spoken for t in spoken)
         begins = word.line != line and stanza_of.get(word.line) != stanza
-        found.append(Place(tuple(forms[:_MOST_FORMS]), word.line != line, word.spoken[0], known, begins))
+        opens = word.line != line
+        written = _written(word, opens or word.sentence != sentence)
+        found.append(Place(tuple(forms[:_MOST_FORMS]), opens, word.spoken[0], known, begins, written))
+        sentence = word.sentence
         line, stanza = word.line, stanza_of.get(word.line)
     return tuple(found)
+
+
+def _written(word: Word, begins: bool) -> tuple[str, ...]:
+    """How a word is written within a sentence. begins: a line or a sentence begins with it here.
+
+    A capital that only the beginning asks for is taken away, and so are capitals throughout.
+    """
+    text = word.text.replace("\u2019", "'")
+    if not text.replace("'", "").isalpha():
+        return word.spoken[0]
+    alone = text == "I" or text.startswith("I'")
+    lower = text.lower()
+    if alone or not (begins or text.isupper()):
+        return (text,)
+    return (in_writing(lower),)
 
 
 def region_around(

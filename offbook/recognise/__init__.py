@@ -1,7 +1,10 @@
-"""Recognising speech: the one place that knows vosk."""
+"""Recognising speech: the one place that knows the recognisers, a first ear and a second of another make."""
 
 from __future__ import annotations
 
+from offbook.recognise.onnx_scorer import (
+    OnnxScorer,
+)
 from offbook.recognise.vosk_recogniser import (
     BYTES_PER_SECOND,
     UNKNOWN,
@@ -12,6 +15,11 @@ from offbook.recognise.vosk_recogniser import (
     Recogniser,
     VoskRecogniser,
 )
+from offbook.recognise.wordings import (
+    Passage,
+    Rival,
+    WordingScorer,
+)
 
 __all__ = [
     "BYTES_PER_SECOND",
@@ -20,6 +28,10 @@ __all__ = [
     "HeardWord",
     "LiveDecoder",
     "LiveRecogniser",
+    "OnnxScorer",
+    "Passage",
     "Recogniser",
+    "Rival",
     "VoskRecogniser",
+    "WordingScorer",
 ]

@@ -1,0 +1,290 @@
+"""A second ear: how its model writes words, what it is asked along a stretch, and what both ears decide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+from offbook.align import Place, align_part
+from offbook.audio import pcm
+from offbook.errors import ModelError
+from offbook.hear.decide import Weighed, decide
+from offbook.hear.listener import hear
+from offbook.hear.script_view import places_of
+from offbook.hear.second_ear import SecondEar, Unit, units_of
+from offbook.models import second_folder
+from offbook.recognise import BYTES_PER_SECOND, HeardWord, OnnxScorer, Rival
+from offbook.recognise.word_pieces import WordPieces, read_pieces
+from offbook.score import TIE
+from offbook.script import parse
+from offbook.words import words_of
+from tests.fetch_recordings import FOLDER
+from tests.second_ears import TableEar
+from tests.test_hear import Speaker, Told
+
+SPACE = "\u2581".encode()
+
+
+def some_pieces(*joined: bytes) -> tuple[bytes, ...]:
+    """A list of pieces: marks and bytes first, as the model has them, then these."""
+    return (b"<unk>", b"<s>", b"</s>", *(bytes([b]) for b in range(256)), *joined)
+
+
+# --- word pieces ---------------------------------------------------------------------------------------
+
+
+def test_the_pair_that_stands_earliest_in_the_list_is_joined_first() -> None:
+    """Byte pair encoding (Sennrich, Haddow & Birch, ACL 2016): "that" is th and at, or t, ha and t."""
+    letters = (SPACE, b"t", b"h", b"a", b".")
+    first = WordPieces(some_pieces(b"at", b"th", SPACE + b"th", *letters))
+    assert [first.text_of(n) for n in first.numbers_of("that")] == ["\u2581th", "at"]
+    other = WordPieces(some_pieces(b"ha", b"th", SPACE + b"th", b"at", *letters))
+    assert [other.text_of(n) for n in other.numbers_of("that")] == ["\u2581", "t", "ha", "t"]
+
+
+def test_a_letter_that_is_no_piece_is_written_in_bytes() -> None:
+    pieces = WordPieces(some_pieces(SPACE, b"a", b"."))
+    assert pieces.numbers_of("aé") == (259, 260, 3 + 0xC3, 3 + 0xA9)
+
+
+def test_pieces_are_read_with_lengths_of_one_byte_and_of_two(tmp_path: Path) -> None:
+    """300 bytes: 300 = 128 x 2 + 44, so 44 + 128 and 2."""
+    wanted = some_pieces(SPACE, b".", b"x" * 300)
+    data = b"".join(
+        (bytes([len(p)]) if len(p) < 128 else bytes([len(p) % 128 + 128, len(p) // 128])) + p for p in wanted
+    )
+    (tmp_path / "pieces").write_bytes(data)
+    assert read_pieces(tmp_path / "pieces").pieces == wanted
+    (tmp_path / "pieces").write_bytes(data[:-1])
+    with pytest.raises(ValueError, match="middle of a piece"):
+        read_pieces(tmp_path / "pieces")
+    (tmp_path / "pieces").write_bytes(b"\x01a\x01b")
+    with pytest.raises(ValueError, match="no word pieces"):
+        read_pieces(tmp_path / "pieces")
+
+
+# --- along a stretch -----------------------------------------------------------------------------------
+
+SCRIPT = "We saw the harbour and I'm told it is DEEP. The boats\nCome in at 5 o'clock"
+
+
+def script_places(text: str = SCRIPT) -> tuple[Place, ...]:
+    script = parse(text)
+    return places_of(words_of(script), lambda word: True, script.lines)
+
+
+def heard_as(text: str, word: float = 0.4) -> list[HeardWord]:
+    return [HeardWord(w, k * word, (k + 1) * word, 1.0) for k, w in enumerate(text.split())]
+
+
+def test_a_script_word_is_written_as_within_a_sentence() -> None:
+    """The capital of a beginning goes, a name's and I's stays, numbers are in words."""
+    written = [" ".join(p.written) for p in script_places()]
+    assert written == (
+        [
+            "we",
+            "saw",
+            "the",
+            "harbour",
+            "and",
+            "I'm",
+            "told",
+            "it",
+            "is",
+            "deep",
+            "the",
+            "boats",
+            "come",
+            "in",
+            "at",
+            "five",
+            "o'clock",
+        ]
+    )
+    assert [p.written for p in script_places("Ask Gutenberg now")][1] == ("Gutenberg",)
+
+
+def ear_on(scorer: TableEar, heard: str, text: str = SCRIPT) -> tuple[SecondEar, list[Unit]]:
+    words = heard_as(heard)
+    places = script_places(text)
+    units = units_of(align_part(places, words, 0).steps, places, words)
+    sound = bytes(int(len(words) * 0.4 * BYTES_PER_SECOND) // 2 * 2)
+    return SecondEar(scorer, units, words, sound, range(len(words))), units
+
+
+def test_the_text_has_the_scripts_words_where_they_were_heard_and_else_what_was_heard() -> None:
+    scorer = TableEar()
+    ear_on(scorer, "we saw a harbour and i'm so told it is deep")
+    assert scorer.followed[0][1] == (
+        "We",
+        "saw",
+        "a",
+        "harbour",
+        "and",
+        "I'm",
+        "so",
+        "told",
+        "it",
+        "is",
+        "deep",
+    )
+
+
+def test_a_long_stretch_goes_in_passages_of_several_seconds_that_overlap() -> None:
+    """30 words of 0.4 s: a passage has about 8 s of its own at most, 2.5 before and 1.2 behind it."""
+    scorer = TableEar()
+    text = " ".join(["alpha bravo charlie delta echo"] * 6)
+    ear_on(scorer, text, text.capitalize())
+    lengths = [size / BYTES_PER_SECOND for size, _ in scorer.followed]
+    assert len(lengths) == 2 and max(lengths) <= 8 + 2.5 + 1.2 + 0.3 + 0.4
+    assert len(scorer.followed[0][1]) + len(scorer.followed[1][1]) > 30
+
+
+def test_a_word_that_another_one_leads_is_a_suspicion_though_every_hearing_had_it() -> None:
+    rivals = {"the": (Rival("a", 2.0), Rival("The", 1.0)), "harbour": (Rival("harbor", -3.0),)}
+    scorer = TableEar({"the": -9.0, "a": -1.0, "a the": -30.0}, rivals)
+    ear, _ = ear_on(scorer, "we saw the harbour and i'm told")
+    found = ear.suspicions(lambda word: True)
+    assert [(s.unit.text, s.instead_of("the")) for s in found] == [(("the",), "a")]
+    assert scorer.asked[0] == (("the",), ("a",), ("a", "the")), "the word, its rival, and the rival put in"
+
+
+def test_a_rival_that_does_not_lead_as_a_whole_word_is_none() -> None:
+    scorer = TableEar({"the": -1.0, "a": -2.0}, {"the": (Rival("a", 2.0),)})
+    assert ear_on(scorer, "we saw the harbour")[0].suspicions(lambda word: True) == []
+
+
+def test_a_word_left_out_is_a_suspicion_too_and_a_word_nobody_knows_is_not() -> None:
+    scorer = TableEar({"the": -9.0, "": -1.0, "zzz": 0.0}, {"the": (Rival("zzz", 3.0), Rival("", 1.0))})
+    ear, _ = ear_on(scorer, "we saw the harbour")
+    assert [s.instead_of("the") for s in ear.suspicions(lambda word: word != "zzz")] == [""]
+
+
+def test_the_first_word_of_a_passage_has_a_capital_in_every_wording() -> None:
+    scorer = TableEar({"we": -1.0, "you": -4.0})
+    ear, _ = ear_on(scorer, "we saw the harbour")
+    assert ear.weigh(range(1), {"we": ("we",), "you": ("you",)}) == {"we": -1.0, "you": -4.0}
+    assert scorer.asked[-1] == (("We",), ("You",))
+
+
+def test_between_two_words_nothing_is_weighed_against_a_word_put_in() -> None:
+    scorer = TableEar({"": -1.0, "very": -6.0})
+    ear, _ = ear_on(scorer, "we saw the harbour")
+    assert ear.weigh(range(2, 2), {"": (), "very": ("very",)}) == {"": -1.0, "very": -6.0}
+
+
+# --- both ears decide ----------------------------------------------------------------------------------
+
+
+def both(
+    script: str, first: Mapping[str, float], second: Mapping[str, float], hearings: tuple[str, str, str]
+) -> tuple[str, float]:
+    """What is taken at a place, and how surely. first, second: what each ear scores the wordings."""
+    heard = {
+        wording: (score, [HeardWord(w, k, k + 1.0, 1.0) for k, w in enumerate(wording.split())])
+        for wording, score in first.items()
+    }
+    words = script.split()
+    places = [Place(((w,),), spoken=(w,), written=(w,)) for w in words]
+    blank = Weighed(0, len(words), script, "", 0.0, *hearings, 0.0, 1.0)
+    found, _ = decide(places, [script], heard, [], blank, second)
+    return " ".join(w.word for w in found), min((w.confidence for w in found), default=1.0)
+
+
+ALL_AS_WRITTEN = ("the", "the", "the")
+
+
+def test_where_the_first_ear_is_level_the_second_decides() -> None:
+    """As the first ear misses them: "a" for "the", its scores level, all its hearings as written."""
+    first = {"the": 300.0, "a": 299.6}
+    assert both("the", first, {"the": -12.0, "a": -1.0}, ALL_AS_WRITTEN)[0] == "a"
+    word, sure = both("the", first, {"the": -1.0, "a": -6.0}, ALL_AS_WRITTEN)
+    assert word == "the" and sure > 0.95
+
+
+def test_the_second_ear_alone_cannot_call_a_word_wrong_that_the_first_heard_clearly() -> None:
+    first = {"the": 304.0, "a": 296.0}
+    word, _ = both("the", first, {"the": -4.0, "a": -1.0}, ALL_AS_WRITTEN)
+    assert word == "the"
+
+
+def test_a_wording_that_the_first_ear_never_gave_back_is_not_taken_on_the_seconds_word_alone() -> None:
+    word, _ = both("the", {"the": 300.0}, {"the": -4.0, "a": -1.0}, ALL_AS_WRITTEN)
+    assert word == "the"
+
+
+def test_ears_that_contradict_each_other_leave_a_doubt() -> None:
+    """The first would have "the", the second "that", as written; where both would have "the", it is taken."""
+    two_of_three = ("the", "that", "the")
+    word, sure = both("that", {"the": 300.0, "that": 296.0}, {"that": -1.0, "the": -5.0}, two_of_three)
+    assert word == "that"
+    none = ("the", "the", "the")
+    assert both("that", {"the": 300.0, "that": 294.0}, {"that": -8.0, "the": -1.0}, none)[0] == "the"
+    every = ("that", "that", "that")
+    agreed = both("that", {"the": 300.0, "that": 304.0}, {"that": -1.0, "the": -9.0}, every)
+    assert agreed[0] == "that" and agreed[1] > sure > TIE
+
+
+# --- a whole run-through -------------------------------------------------------------------------------
+
+
+def test_a_small_swap_that_the_first_ear_takes_as_written_is_found_with_the_second() -> None:
+    """The first ear says "the" whenever the script does; the second would rather have "a"."""
+    script = parse("We saw the harbour and the boats come in at five")
+    speaker = Speaker()
+    sound = speaker.say("we saw the harbour and the boats come in at five /")
+    first = Told(speaker)
+    alone = hear(words_of(script), [sound], first, lines=script.lines)
+    assert [w.verdict for w in alone.words] == ["said"] * 11
+    scorer = TableEar({"the": -1.0}, otherwise=-1.0)
+    assert hear(words_of(script), [sound], first, lines=script.lines, scorer=scorer) == alone
+    assert scorer.followed, "it was asked"
+
+
+# --- the real model ------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def scorer() -> OnnxScorer:
+    folder = second_folder()
+    assert folder is not None, "the second ear is not set up: offbook setup"
+    return OnnxScorer(folder)
+
+
+OPENING = "it was the best of times it was the worst of times it was the age of wisdom"
+
+
+@pytest.mark.model
+def test_the_model_tells_what_was_said_from_what_was_not(scorer: OnnxScorer) -> None:
+    """The opening of A Tale of Two Cities, a person's reading: its first 5.5 seconds."""
+    sound = b"".join(pcm(FOLDER / "two_cities.wav"))[: int(5.5 * BYTES_PER_SECOND)]
+    text = ["It", *OPENING.split()[1:12]]
+    passage = scorer.follow(sound, text)
+    assert len(passage.sure) == 12 and min(passage.sure) > -4
+    the, a, none = passage.weigh(2, 3, [("the",), ("a",), ()])
+    assert the - a > 3 and the - none > 3
+    was, is_ = passage.weigh(7, 8, [("was",), ("is",)])
+    assert was - is_ > 3
+    best, rest = passage.weigh(3, 4, [("best",), ("rest",)])
+    assert best > rest
+    wrong = scorer.follow(sound, [*text[:2], "a", *text[3:]])
+    assert wrong.rivals(2, 3)[0].word == "the" and wrong.rivals(2, 3)[0].lead > 2
+    assert scorer.follow(sound, text).sure == passage.sure, "the same every time"
+
+
+@pytest.mark.model
+def test_a_word_no_dictionary_has_is_scored_as_it_is_spelt(scorer: OnnxScorer) -> None:
+    assert "".join(scorer.pieces.text_of(n) for n in scorer.pieces.numbers_of("feed'st")) == "\u2581feed'st"
+    passage = scorer.follow(bytes(BYTES_PER_SECOND), ["Hello", "feed'st", "thriftless"])
+    assert len(passage.sure) == 3 and all(s < 0 for s in passage.sure)
+
+
+def test_a_folder_that_is_no_second_ear_says_what_it_lacks(tmp_path: Path) -> None:
+    with pytest.raises(ModelError, match="lacks encoder_model"):
+        OnnxScorer(tmp_path)
+    for name in ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"):
+        (tmp_path / name).write_bytes(b"nothing")
+    with pytest.raises(ModelError, match="cannot be read"):
+        OnnxScorer(tmp_path)
