@@ -31,15 +31,15 @@ from numpy.typing import NDArray
 from offbook.script import parse
 from offbook.thoughts import parse_words
 from offbook.thoughts.causes import Places
-from offbook.thoughts.turn_weights import TURN, TURN_BASE
+from offbook.thoughts.turn_weights import TURN, TURN_BASE, turns_apart
 from offbook.thoughts.turning import Turning
 from offbook.words import words_of
 
 NEAR = 3  # words
 LEAST = 6  # steps a sign must be found at to be weighed
-SIGNS = 32  # signs kept; 24 to 45 score within .01 of each other left out
+SIGNS = 34  # signs kept; 24 to 45 score within .01 of each other left out
 RIDGE = 1.0
-THRESHOLD = -0.65  # log-odds from which a step is a turn: as many turns are marked as there are
+THRESHOLD = -0.85  # log-odds from which a step is a turn: as many turns are marked as there are
 HALF = 0.5  # what a `~` counts
 BASE = "base"
 HERE = pathlib.Path(__file__).resolve().parent
@@ -136,8 +136,8 @@ def table(data: Sequence[Speech]) -> dict[str, float]:
 
 def said(speech: Speech, weights: Mapping[str, float]) -> list[tuple[int, float]]:
     """Where `weights` mark a turn, and by how much."""
-    scores = [(i, weights[BASE] + sum(weights.get(sign, 0.0) for sign in signs)) for i, signs in speech.steps]
-    return [(i, score) for i, score in scores if score > 0]
+    scores = {i: weights[BASE] + sum(weights.get(sign, 0.0) for sign in signs) for i, signs in speech.steps}
+    return [(i, scores[i]) for i in turns_apart(sorted(scores.items()))]
 
 
 def tally(speech: Speech, marks: Sequence[int]) -> Array:
@@ -159,6 +159,13 @@ def figures(t: Array) -> str:
     return f"precision {p:.3f}, recall {r:.3f}, F1 {2 * p * r / max(1e-9, p + r):.3f}"
 
 
+def _group(speech: Speech) -> str:
+    """The folder a speech comes from, or verse or prose for those of `turns_read.txt`."""
+    if "/" in speech.name:
+        return speech.name.split("/")[0]
+    return "verse" if any("verse" in signs for _, signs in speech.steps) else "prose"
+
+
 def main() -> None:
     """Fit the table, print it beside the one in use, and score both."""
     parser = argparse.ArgumentParser(
@@ -166,7 +173,7 @@ def main() -> None:
     )
     parser.add_argument("folders", nargs="*", type=pathlib.Path, metavar="FOLDER")
     data = list(speeches(parser.parse_args().folders))
-    groups = {each.name: each.name.split("/")[0] if "/" in each.name else "turns_read" for each in data}
+    groups = {each.name: _group(each) for each in data}
     in_use = TURN | {BASE: TURN_BASE}
     sums: dict[tuple[str, str], Array] = {}
     bands: dict[str, Array] = {"open": np.zeros(4), "sure": np.zeros(4)}

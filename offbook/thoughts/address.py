@@ -86,7 +86,8 @@ def orders(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
         return True
     head = parsed.first[k]
     token = parsed.tokens[head]
-    if token.tag != "VB" or token.dep not in ("ROOT", "ccomp", "conj", "advcl", "dep"):
+    bare = token.tag == "VB" or (token.tag == "VBP" and token.dep == "ROOT" and k == first)
+    if not bare or token.dep not in ("ROOT", "ccomp", "conj", "advcl", "dep"):
         return False
     before = range(parsed.first[first], head)
     return not any(parsed.tokens[t].dep in SUBJECTS and parsed.tokens[t].head == head for t in before)

@@ -32,10 +32,6 @@ _NEXT = words_in(
     "besides moreover furthermore first second secondly third thirdly fourth next last lastly again"
 )
 _DETERMINERS = words_in("the a an my your thy his her our their this that these those mine thine")
-_NO_TOPICS = words_in(
-    "god god's jove heaven heaven's faith sooth troth mercy sake lord od's swounds leave "
-    "way course fact whiles whence wherein whereof whereto hence hither thither ay nay lo fie ha nothing"
-)
 _UNREAL = words_in("if would could should might may were as though")
 _MODIFIERS = ("JJ", "JJR", "JJS", "NN", "NNP", "CD", "VBN")
 _RESOLVES = words_in("i'll i we'll we let let's will")
@@ -178,18 +174,11 @@ class Changes:
 
     def _topic(self, step: Step) -> Iterator[str]:
         subjects = [k for k in range(step.first, step.sentence_after) if self.parsed.dep(k) in SUBJECTS]
-        new = [k for k in range(step.first, step.sentence_after) if self._is_new(k)]
+        new = [k for k in range(step.first, step.sentence_after) if self.turning.is_new(k)]
         if subjects and self._holds_always(step, subjects[0]):
             yield "what about: from this case to what always holds"
         if new:
             yield f"what about: on to {self._phrase(next((k for k in subjects if k in new), new[0]))}"
-
-    def _is_new(self, k: int) -> bool:
-        """Whether word `k` is a noun whose like has not been said before; an oath names nothing."""
-        stem = self.turning.stems[k]
-        noun = self.parsed.tag(k).startswith("NN") and self.low[k] not in _NO_TOPICS
-        noun = noun and not self.low[k].endswith(("'d", "'ld", "o'"))
-        return noun and bool(stem) and self.turning.first_said[stem] == k
 
     def _holds_always(self, step: Step, subject: int) -> bool:
         """A statement in the present about all of a kind, after talk of somebody."""

@@ -16,7 +16,7 @@ from offbook.thoughts.parse import parse_words
 from offbook.thoughts.played import Edges, thought_starts
 from offbook.thoughts.reasons import explain
 from offbook.thoughts.stance import Stance
-from offbook.thoughts.turn_weights import SURE, turn_score
+from offbook.thoughts.turn_weights import SURE, turn_score, turns_apart
 from offbook.thoughts.turning import Turning
 from offbook.thoughts.weights import CONTRASTS, phrase_score, thought_score
 from offbook.words import Word
@@ -43,6 +43,7 @@ class Shift:
 
 PARAGRAPHS = 3  # from so many on, prose is taken to be laid out in paragraphs by its writer
 RUNS_ON = 3.0  # log-odds less for a thought where a verse line runs on with no stop
+CERTAIN = 99.0  # log-odds given to a turn that is marked whatever stands near it
 WITHIN_PARAGRAPHS = 2.5  # log-odds more for a turn inside such a paragraph, set with the figures in view
 
 
@@ -98,11 +99,12 @@ class _Speech:
     def _played_turns(self) -> dict[int, bool]:
         """Turns as a performer plays them: the first word, and whether others may not turn there."""
         scores = {i: turn_score(self.turning.signs(step)) for i, step in self.steps.items()}
-        return {
-            i: i not in self.parsed.paragraph_starts and score <= SURE
+        laid = self.parsed.paragraph_starts  # always turns, and others keep their distance from them
+        worth = [
+            (i, CERTAIN if i in laid else score - (WITHIN_PARAGRAPHS if self._laid_out(i) else 0))
             for i, score in scores.items()
-            if i in self.parsed.paragraph_starts or score > (WITHIN_PARAGRAPHS if self._laid_out(i) else 0)
-        }
+        ]
+        return {i: i not in laid and scores[i] <= SURE for i in turns_apart(worth)}
 
     def _laid_out(self, i: int) -> bool:
         """Whether word `i` stands in prose whose writer has laid out its subject in paragraphs."""

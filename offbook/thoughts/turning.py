@@ -12,14 +12,15 @@ from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 
-from offbook.thoughts.address import FINITE, YOU, called, orders
+from offbook.thoughts.address import FINITE, YOU, called, is_pause, orders
 from offbook.thoughts.causes import Places, punctuation
 from offbook.thoughts.clauses import SUBJECTS
-from offbook.thoughts.wordlists import STOP_WORDS, stem, words_in
+from offbook.thoughts.wordlists import NO_TOPICS, STOP_WORDS, stem, words_in
 
 WINDOW = 25  # words on each side that are looked at for who is spoken to and spoken about
 COHESION = 30  # words on each side whose nouns, verbs and adjectives are compared
 LONG, SHORT, SCRAP = 20, 6, 3  # words of a sentence
+MUCH = 3  # nouns not heard before, in one step
 NEAR_START = 12  # words; no speech turns before it has begun
 
 I_WORDS = words_in("i me my mine myself i'll i've i'm i'd")
@@ -42,6 +43,8 @@ _COMING = words_in("comes cometh wakes knock knocking hark")
 _RESOLVED = words_in("i'll we'll let's")
 _RESOLVES = (("i", "will"), ("we", "will"), ("let", "us"), ("let", "me"), ("will", "i"))
 _MEANING = ("NN", "VB", "JJ", "RB")  # beginnings of Penn tags
+_MARKERS = words_in("right anyway anyhow okay ok look listen there see well now so no yes oh")
+_NO_NOUNS = ("'d", "'ld", "o'")  # ends of verbs that the parser takes for nouns
 _COMMON_OPENINGS = words_in("and the i a in to of for my")
 
 
@@ -113,7 +116,7 @@ class Turning:
     def signs(self, step: Step) -> frozenset[str]:
         """Everything that speaks for or against a turn at `step`."""
         found = {step.mark} | self._lengths(step) | self._opener(step) | self._address(step)
-        found |= self._subject(step) | self._mood(step) | self._again(step)
+        found |= self._subject(step) | self._mood(step) | self._again(step) | self._matter(step)
         if step.first in self.verse:
             found.add("verse")
         return frozenset(found)
@@ -151,6 +154,9 @@ class Turning:
             found.add(f"sentence opens with {opener}")
         if self.has(step.first, min(step.after, step.first + 4), _TIME):
             found.add("time word")
+        whole = step.mark in ("paragraph", "sentence")
+        if whole and self.low[step.first] in _MARKERS and is_pause(self.parsed.gaps[step.first + 1]):
+            found.add("a marker stands alone")
         return found
 
     def _address(self, step: Step) -> set[str]:
@@ -183,6 +189,17 @@ class Turning:
         """The first subject of a step, as a word."""
         span = range(step.first, step.sentence_after)
         return next((k for k in span if self.parsed.dep(k) in SUBJECTS), None)
+
+    def _matter(self, step: Step) -> set[str]:
+        """Whether the step brings in things that were not spoken of before."""
+        new = sum(self.is_new(k) for k in range(step.first, step.sentence_after))
+        return {"nothing new"} if new == 0 else {"much new"} if new >= MUCH else set()
+
+    def is_new(self, k: int) -> bool:
+        """Whether word `k` is a noun whose like has not been said before; an oath names nothing."""
+        low = self.low[k]
+        noun = self.parsed.tag(k).startswith("NN") and low not in NO_TOPICS and not low.endswith(_NO_NOUNS)
+        return noun and bool(self.stems[k]) and self.first_said[self.stems[k]] == k
 
     def _mood(self, step: Step) -> set[str]:
         found = set()

@@ -142,6 +142,14 @@ SELF = words_in("heart soul brain eyes eye tongue knees thoughts hand hands spir
 """What a speaker who speaks to himself calls on."""
 
 
+NO_TOPICS = words_in(
+    "god god's jove heaven heaven's faith sooth troth mercy sake lord od's swounds leave "
+    "way course fact whiles whence wherein whereof whereto hence hither thither ay nay lo fie ha nothing "
+    "nobody somebody anybody everybody anything something everything one"
+)
+"""Nouns that name nothing to speak of: oaths, cries, old link words, anybody and anything."""
+
+
 def stem(word: str) -> str:
     """A word without its common endings, to find it again: `blood`, `bloods`; `speak`, `speaks`."""
     for ending in ("'s", "ing", "ed", "es", "s"):
