@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from offbook.errors import RecordingError
-from offbook.notes import Review, review
+from offbook.notes import Aside, Review, review
 from offbook.score import Extra, Run, WordVerdict
 from offbook.script import parse
 from offbook.words import contraction, words_of
@@ -669,3 +669,24 @@ def test_every_way_to_say_a_number_or_an_abbreviation_is_as_written(line: str) -
         for way in word.spoken:
             r = hear_said(script, " ".join([*usual[:i], *way, *usual[i + 1 :]]))
             assert (r.notes, r.added) == ((), ()), (word.text, way)
+
+
+def test_a_prompt_that_is_known_to_have_been_given_is_noted_with_its_words() -> None:
+    heard = heard_run(words_of(SCRIPT), timed(WHOLE))
+    given = Aside("prompt", 8, "The clock", 4.0, 4.0, (8, 9), given=True)
+    r = review(SCRIPT, words_of(SCRIPT), heard, [given])
+    assert [(n.kind, n.script, n.detail) for n in r.notes] == [
+        ("prompted", "The clock", "after a silence you were given “The clock”")
+    ]
+    asked = review(SCRIPT, words_of(SCRIPT), heard, [replace(given, asked=True)])
+    assert asked.notes[0].detail == "you asked for the line and were given “The clock”"
+
+
+def test_a_call_that_is_heard_where_a_prompt_is_known_is_told_once() -> None:
+    heard = heard_run(words_of(SCRIPT), timed(WHOLE.replace("the clock", "[6.0] line [3.0] the clock")))
+    called = review(SCRIPT, words_of(SCRIPT), heard)
+    [note] = [n for n in called.notes if n.kind == "prompted"]
+    assert note.at is not None
+    given = Aside("prompt", 8, "The clock", note.at + 1.0, note.at + 1.0, (8, 9), True, given=True)
+    both = review(SCRIPT, words_of(SCRIPT), heard, [given])
+    assert [n.detail for n in both.notes] == ["you asked for the line and were given “The clock”"]

@@ -22,6 +22,7 @@ from offbook.audio.stream import to_pcm
 _HIGHEST_GAIN_DB = 30.0  # set by hand: more would lift the hum of a room in which nobody speaks yet
 _LOWEST_GAIN_DB = -20.0  # as for a file
 _STEP_DB = 0.5  # the gain moves by so much with a piece of a quarter of a second: 2 dB a second
+_HIGHEST_PEAK_DB = -1.0  # dBFS: no gain lifts a sample over it
 _STARTED_LUFS = -60.0  # below it nobody has spoken yet
 
 
@@ -67,7 +68,11 @@ class Arriving:
         parts = []
         for block in blocks:
             self._survey.feed(block)
-            parts.append(to_pcm(block[0] * np.float32(10 ** (self._follow() / 20))))
+            gain = self._follow()
+            room = _HIGHEST_PEAK_DB - decibels(float(np.abs(block[0]).max(initial=0.0)))
+            if gain > room:  # what was taken for a quiet voice was the room
+                gain = self._gain = room
+            parts.append(to_pcm(block[0] * np.float32(10 ** (gain / 20))))
         return b"".join(parts)
 
     def _follow(self) -> float:

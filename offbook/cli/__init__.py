@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "review": ("offbook.cli.review", "Review a take: can each shift of thought be heard?"),
     "today": ("offbook.cli.today", "What to work on today, and for how long."),
     "drill": ("offbook.cli.drill", "Drill a piece by thought, typed or spoken."),
+    "partner": ("offbook.cli.partner", "Run a piece through with a partner who gives cues and prompts."),
     "progress": ("offbook.cli.progress", "Accuracy across days, what keeps going, and the forecast."),
     "plan": ("offbook.cli.plan", "Plan back from a deadline: learn, run, take, choose, send."),
     "check": ("offbook.cli.check", "Check a recording's length, picture and sound, against a brief."),

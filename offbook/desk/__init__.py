@@ -24,6 +24,8 @@ from offbook.desk.finding import day_in, draft_of, which, who
 from offbook.desk.journal_open import opened, process_clock
 from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
 from offbook.desk.listening import Heard, Progress, listen, listen_to
+from offbook.desk.live_sound import LiveSound, microphone_for
+from offbook.desk.meant_pauses import marked_pauses, pauses_in, usual_pauses
 from offbook.desk.model_loading import Ears, Loading
 from offbook.desk.own_pace import NEWEST, readings_in, readings_of
 from offbook.desk.pieces import (
@@ -37,6 +39,7 @@ from offbook.desk.pieces import (
     thought_rows,
 )
 from offbook.desk.planning import Planned, calendar_file, plans_of
+from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
 from offbook.desk.run_json import PLACES, note_as_json, run_as_json
 from offbook.desk.run_throughs import Saved, commit, listen_for, spoken_at
 from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
@@ -53,6 +56,14 @@ from offbook.desk.take_log import (
     standing_of,
     unmet_of,
 )
+from offbook.desk.voices import (
+    NoVoice,
+    ProgramVoice,
+    RecordedVoice,
+    Voice,
+    playing_command,
+    speaking_command,
+)
 
 __all__ = [
     "CONSENT",
@@ -67,18 +78,26 @@ __all__ = [
     "Done",
     "Ear",
     "Ears",
+    "Front",
     "Heard",
     "Judged",
+    "LiveSound",
     "Loading",
     "Logged",
+    "NoVoice",
     "Planned",
+    "ProgramVoice",
     "Progress",
+    "RecordedVoice",
     "Recorder",
+    "Rehearsed",
     "ReviewedTake",
     "Revised",
     "Said",
     "Saved",
     "ShiftBeside",
+    "Voice",
+    "Wishes",
     "add_from_file",
     "agenda",
     "beside",
@@ -111,18 +130,23 @@ __all__ = [
     "listen_to",
     "log_take",
     "logged_take",
+    "marked_pauses",
+    "microphone_for",
     "note_as_json",
     "notes_of",
     "one_brief",
     "opened",
     "owner_named",
+    "pauses_in",
     "plans_of",
+    "playing_command",
     "process_clock",
     "read_briefs",
     "readings_in",
     "readings_of",
     "record_answer",
     "record_run",
+    "rehearse",
     "review_as_json",
     "review_heard",
     "revise_from_file",
@@ -130,12 +154,14 @@ __all__ = [
     "said_from",
     "script_of",
     "several_parts",
+    "speaking_command",
     "speech",
     "spoken_at",
     "standing",
     "standing_of",
     "thought_rows",
     "unmet_of",
+    "usual_pauses",
     "which",
     "who",
     "with_forecast",

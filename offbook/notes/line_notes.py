@@ -36,12 +36,15 @@ _OF_SCRIPT, _OF_HEARD = 0.15, 0.5
 _MEANT = {"paragraph": 6.0, "sentence": 5.0, "line": 4.0, "phrase": 4.0, "": 2.5}
 _OWN_PAUSES = 3.0  # times the performer's median pause
 _ENOUGH_PAUSES = 5  # fewer say nothing about how the performer pauses
+# s before and after a prompt was given, in which what was heard as a call or a prompt is that one.
+_CALLED_BEFORE, _CALLED_AFTER = 4.0, 3.0
 _PAUSE = 0.2  # s: a shorter silence is part of speaking
 
 
-def review(script: Script, words: Sequence[Word], run: Run) -> Review:
+def review(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[Aside] = ()) -> Review:
     """The notes on `run`, somebody's saying of the `words` of `script`.
 
+    prompts: those known to have been given (`Aside.given`); a prompt found by ear is not told beside them.
     Raises RecordingError where the recording is not of this script.
     """
     page = Page.of(script, words)
@@ -55,7 +58,8 @@ def review(script: Script, words: Sequence[Word], run: Run) -> Review:
         found, kept = sort_stretch(page, stretch, cues)
         asides += found
         added += kept
-    asides = _prompts_taken_up(sorted(asides, key=lambda a: a.start))
+    heard = [a for a in asides if not any(_same_prompt(a, p) for p in prompts)]
+    asides = _prompts_taken_up(sorted([*heard, *prompts], key=lambda a: a.start))
     lines = dropped_lines(page, run, swaps)
     notes = [
         *slip_notes(page, run, added, swaps, lines),
@@ -89,11 +93,17 @@ def _opens_a_contraction(notes: Sequence[Note], extra: Extra) -> bool:
     )
 
 
+def _same_prompt(heard: Aside, given: Aside) -> bool:
+    """Whether what was heard is the call for a prompt that is known to have been given, or its words."""
+    near = -_CALLED_BEFORE <= heard.start - given.start <= _CALLED_AFTER
+    return heard.kind in ("prompt", "talk", "after", "before") and near
+
+
 def _prompts_taken_up(asides: Sequence[Aside]) -> list[Aside]:
     """The asides, with the words said twice after a call for the line told as its prompt."""
     out: list[Aside] = []
     for a in asides:
-        asked = out[-1] if out and out[-1].kind == "prompt" and out[-1].asked else None
+        asked = out[-1] if out and out[-1].kind == "prompt" and out[-1].asked and not out[-1].given else None
         if asked is not None and a.kind == "restart" and a.words and a.words[0] == asked.before_word:
             out[-1] = replace(asked, words=a.words, heard=f"{asked.heard} {a.heard}", end=a.end)
         else:

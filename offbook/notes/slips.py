@@ -187,8 +187,7 @@ def aside_notes(page: Page, asides: Sequence[Aside]) -> list[Note]:
         first, last = a.words if a.words is not None else (here, here)
         span = min(first, len(page) - 1), min(last, len(page) - 1)  # a call after the last word
         if a.kind == "prompt":
-            asked = "you asked for the line" if a.asked else "after a silence the words came twice: a prompt?"
-            notes.append(_make(page, "prompted", span, a.heard, a.start, asked))
+            notes.append(_make(page, "prompted", span, a.heard, a.start, _prompted(a)))
         elif a.kind == "restart":
             notes.append(_make(page, "repeated", span, a.heard, a.start, _restart(page, a, span)))
         elif a.kind == "cut short":
@@ -198,6 +197,13 @@ def aside_notes(page: Page, asides: Sequence[Aside]) -> list[Note]:
             detail = f"“{a.heard}” came first and was put right at once: counted as said"
             notes.append(_make(page, "repeated", span, a.heard, a.start, detail))
     return notes
+
+
+def _prompted(a: Aside) -> str:
+    if a.given:
+        why = "you asked for the line and" if a.asked else "after a silence you"
+        return f"{why} were given “{shorten(a.heard)}”"
+    return "you asked for the line" if a.asked else "after a silence the words came twice: a prompt?"
 
 
 def _restart(page: Page, a: Aside, span: tuple[int, int]) -> str:

@@ -10,7 +10,8 @@ After each `Say` whose `aloud` is true: say its text, `rehearsal.playing(id)` wh
 `rehearsal.said(id)` when it is over; both give further acts. Where `aloud` is false, show the text and report
 nothing. `rehearsal.ask()` is the key for a prompt. A `Hold` says that the silence chosen is over in a pause
 that the performer marked: say that they may call. After `Over`, or whenever the performer stops, ask
-`partner.own(last=True)`, and read `rehearsal.prompts`, `rehearsal.pick_ups` and `rehearsal.played`.
+`partner.own(last=True)`, and read `rehearsal.prompts`, `rehearsal.pick_ups` and `rehearsal.played`;
+`notes.review(script, words, run, prompts_told(partner))` has the prompts among the notes.
 
 Times are seconds of the sound fed in: whoever plays elsewhere (a page) passes `at` to `playing` and `said`.
 Nothing here plays, prints, waits or looks at a clock, so a whole scene is run in a test in milliseconds: feed
@@ -34,6 +35,7 @@ from offbook.partner.live import (
     OwnSound,
     Partner,
     partner_for,
+    prompts_told,
 )
 from offbook.partner.loudspeaker import (
     Played,
@@ -82,5 +84,6 @@ __all__ = [
     "Turn",
     "partner_for",
     "phrases_for",
+    "prompts_told",
     "scene_of",
 ]

@@ -67,8 +67,6 @@ _TALK = [
     "can't",
     "remember",
     "forgot",
-    "shit",
-    "damn",
     "please",
     "thank",
     "well",

@@ -13,7 +13,7 @@ import numpy as np
 
 from offbook.align import Place
 from offbook.hear import places_of
-from offbook.notes import SMALL
+from offbook.notes import SMALL, Aside
 from offbook.partner.ear import Ear, LiveEar, phrases_for
 from offbook.partner.follower import Follower
 from offbook.partner.loudspeaker import Played
@@ -25,7 +25,7 @@ from offbook.script import Script
 from offbook.words import Word
 
 _PIECE = BYTES_PER_SECOND // 10  # bytes that are taken in at a time
-_TAIL = 0.3  # s after the partner's voice that are the room's
+_TAIL = 0.1  # s after the partner's voice that are the room's; a quick performer is in after 0.2
 _HELD = 3.0  # s of sound held back while the partner speaks, in case the performer comes in early
 _EARLY = 1.0  # s before the performer was found to have come in, from which their sound is kept
 
@@ -70,6 +70,20 @@ class Partner:
     def own(self, *, last: bool = False) -> bytes:
         """The performer's sound since this was last asked; what may still be either's waits until `last`."""
         return self._own.take(self.rehearsal.played, last=last)
+
+
+def prompts_told(partner: Partner) -> tuple[Aside, ...]:
+    """The prompts given, as `notes.review` takes them: one for each place, however often it was prompted."""
+    found: list[Aside] = []
+    scene = partner.rehearsal.scene
+    for p in partner.rehearsal.prompts:
+        first, asked = p.first, p.asked
+        if p.again and found and found[-1].words is not None:
+            before = found.pop()
+            first, asked = min(before.before_word, first), before.asked or asked
+        words, text = (first, p.end - 1), scene.wording(first, p.end)
+        found.append(Aside("prompt", first, text, p.at, p.at, words, asked, given=True))
+    return tuple(found)
 
 
 def partner_for(

@@ -36,11 +36,12 @@ _ECHO = 0.3  # s after the partner's voice in which the room still sounds of it
 _QUIET = 0.15  # s without the least sound before words are given
 _CALL_ALONE = 0.35  # s of silence after "line" that make it a call
 _CALL_APART = 3  # words: where the script has "line" as near as that, it is no call unless it stands alone
+_SURELY = 2  # words into another turn that are no guess of the recogniser's
 _OPENING = 3  # words of the next line by which an early entry is told
 _STANDS_ALONE = 1.0  # s into a silence from which it does
 # Said around a call, and said by somebody who has lost the thread rather than the wording.
 _ASKING = word_set("sorry please what what's is the my next yes um uh oh can i have a")
-_STUCK = word_set("sorry okay wait again hang god shit damn um uh forgot remember start")
+_STUCK = word_set("sorry wait hang forgot remember")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,7 @@ class Rehearsal:
         self._gone: set[int] = set()  # those of them that are no longer followed
         self._call: float | None = None  # when a call was heard that is not answered yet
         self._lost = False  # what was said since the last word of the script was said by somebody stuck
+        self._covered = 0  # words of this turn that were said, as written or otherwise, at most
         self._held_at = -1
 
     # What whoever drives it asks.
@@ -231,6 +233,7 @@ class Rehearsal:
         if turn.size:
             self.follower.go(turn.first)
             self._gone, self._words, self._lost = set(range(self._size)), (), False
+            self._covered = 0
         self._entry = turn.lines[-1] if turn.lines else None
         self._mode = "theirs"
         self._next_line(self.now)
@@ -283,6 +286,8 @@ class Rehearsal:
         self._lost = spot.astray > 0 and (self._lost or bool(_STUCK & set(own[-spot.astray :])))
         if spot.place != before:
             self._follow_to(spot.place)
+        so_far = 0 if spot.place < before - _NEARLY_WORDS else self._covered
+        self._covered = max(so_far, spot.place + spot.astray - self._turn.first)
 
     def _came_in(self) -> bool:
         """Whether the performer speaks over what is being said."""
@@ -290,10 +295,16 @@ class Rehearsal:
         return last.early is not None or last.kind == "prompt"
 
     def _follow_to(self, place: int) -> None:
-        """The performer is at `place`: in another turn, if they have left out or repeated a cue."""
-        turn = self.scene.turn_at(place, self._turn)
-        if turn.n != self._turn.n and self._mode == "mine":
-            self._turn, self._entry = turn, None
+        """The performer is at `place`: in another turn, if they have left out or repeated a cue.
+
+        One word beyond the turn is no proof: in a silence the recogniser likes to guess the next.
+        """
+        here = self._turn
+        if here.first - _SURELY < place < here.end + _SURELY or self._mode != "mine":
+            return
+        turn = self.scene.turn_at(place)
+        if turn.n != here.n:
+            self._turn, self._entry, self._covered = turn, None, 0
 
     def _look(self) -> None:
         """What is due now in the silence, if it is one."""
@@ -337,8 +348,7 @@ class Rehearsal:
             return _NEARLY_OVER if last else _NEARLY
         if left == 1 and turn.size > _NEARLY_WORDS:
             return _NEARLY_OVER if last else _OTHERWISE
-        covered = spot.place - turn.first + spot.astray
-        if spot.astray and not self._lost and covered >= _OTHERWISE_SHARE * turn.size:
+        if spot.astray and not self._lost and self._covered >= _OTHERWISE_SHARE * turn.size:
             return _NEARLY_OVER if last else _OTHERWISE
         return float("inf")
 

@@ -6,7 +6,6 @@ nobody interrupts is one turn without cues; where somebody else has the last wor
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -60,13 +59,10 @@ class Scene:
         """Everybody else's lines, in order."""
         return tuple(line for turn in self.turns for line in turn.lines)
 
-    def turn_at(self, place: int, before: Turn | None = None) -> Turn:
-        """The turn of script word `place`; `before` where that word is in it, or just behind it."""
-        if before is not None and before.first <= place <= before.end:
-            return before
-        starts = [turn.first for turn in self.turns if turn.size]
-        k = bisect_left(starts, place + 1) - 1
-        return [turn for turn in self.turns if turn.size][max(0, k)]
+    def turn_at(self, place: int) -> Turn:
+        """The turn in which script word `place` is, the last one for what is behind it."""
+        mine = [turn for turn in self.turns if turn.size]
+        return next((turn for turn in mine if place < turn.end), mine[-1])
 
     def phrase_from(self, place: int, turn: Turn) -> int:
         """The end (exclusive) of the phrase that begins at, or goes on from, word `place` of `turn`."""

@@ -1,0 +1,150 @@
+"""`offbook partner PIECE`: a scene or a speech run through with somebody who gives the cues and prompts."""
+
+from __future__ import annotations
+
+import sys
+from threading import Event, Thread
+from typing import TYPE_CHECKING
+
+import click
+
+from offbook.cli.common import console
+from offbook.cli.screen import CONTEXT, performer_option, wrapped
+from offbook.desk import (
+    Front,
+    Loading,
+    NoVoice,
+    ProgramVoice,
+    Rehearsed,
+    Voice,
+    Wishes,
+    microphone_for,
+    rehearse,
+    speaking_command,
+)
+
+if TYPE_CHECKING:
+    from offbook.partner import Act
+
+SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than a pause inside a sentence
+_SLOW = 3  # cues that were picked up late, named at the end
+
+
+@click.command("partner", context_settings=CONTEXT)
+@click.argument("piece")
+@performer_option
+@click.option(
+    "--silence",
+    type=click.FloatRange(min=0.0),
+    default=SILENCE,
+    show_default=True,
+    metavar="SECONDS",
+    help="Give you the words after so long a silence; 0: only when you call.",
+)
+@click.option("--show-prompts", is_flag=True, help="Show the words you are given instead of speaking them.")
+@click.option("--say-cues", metavar="COMMAND", help='A program that speaks, as "espeak-ng TEXT".')
+@click.option("--no-voice", is_flag=True, help="Show the other parts' lines instead of speaking them.")
+@click.option("--record-with", metavar="COMMAND", help='A program that records, as "arecord -q FILE".')
+@click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
+@click.option("--keep/--no-keep", default=None, help="Keep the recording in the journal too, or not.")
+def command(
+    piece: str,
+    performer: str | None,
+    silence: float,
+    show_prompts: bool,
+    say_cues: str | None,
+    no_voice: bool,
+    record_with: str | None,
+    model: str | None,
+    keep: bool | None,
+) -> None:
+    """Run a piece straight through with a partner.
+
+    The partner reads the other parts and comes in when your line is done, follows you in the book, and
+    gives you the next word when you are stuck: after a silence, or when you say "line" or press Enter. At a
+    pause that you marked in the pencil file, or always make, it waits. At the end come the line notes, in
+    the journal too.
+    """
+    loading = Loading(model)
+    voice = _voice(say_cues, no_voice)
+    screen = _Screen(speaks=not isinstance(voice, NoVoice))
+    wishes = Wishes(silence or None, not show_prompts and not isinstance(voice, NoVoice), keep)
+    _tell(
+        rehearse(piece, performer, lambda: microphone_for(record_with), voice, loading, wishes, screen.front)
+    )
+
+
+def _voice(say_cues: str | None, no_voice: bool) -> Voice:
+    found = None if no_voice else speaking_command(say_cues)
+    if found is None and not no_voice:
+        click.echo("No speaking program was found, so lines are shown. Debian has one: espeak-ng.", err=True)
+    return NoVoice() if found is None else ProgramVoice(found)
+
+
+class _Screen:
+    """What the performer sees and types while it runs."""
+
+    def __init__(self, speaks: bool) -> None:
+        self._speaks = speaks
+        self._asked, self._stopped = Event(), Event()
+        self.front = Front(self._ready, self._told, lambda place: None, self._was_asked, self._stopped.is_set)
+
+    def _ready(self) -> None:
+        click.echo(wrapped("Say “line” or press Enter for your next word; q and Enter to stop."))
+        if self._speaks:
+            click.echo(wrapped("With headphones the partner's voice stays out of the recording."))
+        click.echo()
+        # A daemon: at the end nobody waits for another key.
+        Thread(target=self._read, name="keys", daemon=True).start()
+
+    def _read(self) -> None:
+        for typed in iter(sys.stdin.readline, ""):
+            if typed.strip().lower() in ("q", "quit"):
+                self._stopped.set()
+                return
+            self._asked.set()
+
+    def _was_asked(self) -> bool:
+        asked = self._asked.is_set()
+        self._asked.clear()
+        return asked
+
+    def _told(self, act: Act) -> None:
+        from offbook.partner import Hold, Over, Say
+
+        if isinstance(act, Say) and act.line is not None:
+            click.echo(wrapped(f"{act.line.speaker}: {act.text}"))
+        elif isinstance(act, Say):
+            click.echo(f"   … {act.text}")
+        elif isinstance(act, Hold):
+            click.echo("   (your pause: say “line” or press Enter for the words)")
+        elif isinstance(act, Over):
+            click.echo("\nThat was the end.\n")
+
+
+def _tell(done: Rehearsed) -> None:
+    from offbook.cli.run_report import report, saved_line
+
+    report(done.heard)
+    out = console()
+    for line in _cues_told(done):
+        out.print(line, markup=False)
+    click.echo(saved_line(done.saved))
+
+
+def _cues_told(done: Rehearsed) -> list[str]:
+    """How soon the cues were picked up: in the middle, and the slowest."""
+    from statistics import median
+
+    if not done.pick_ups:
+        return []
+    middle = median(p.seconds for p in done.pick_ups)
+    rows = [f"Cues picked up: {len(done.pick_ups)}, half of them within {middle:.1f} s."]
+    slow = sorted((p for p in done.pick_ups if p.seconds >= max(1.0, 2 * middle)), key=lambda p: -p.seconds)
+    rows += [f"  {p.seconds:.1f} s after “{_end_of(done.lines[p.line].text)}”" for p in slow[:_SLOW]]
+    return [*rows, ""]
+
+
+def _end_of(text: str) -> str:
+    words = text.split()
+    return text if len(words) <= 6 else "… " + " ".join(words[-6:])

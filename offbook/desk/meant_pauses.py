@@ -1,0 +1,58 @@
+"""The pauses that a performer means: those they marked, and those they always make."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from offbook.records import Piece, Version
+
+if TYPE_CHECKING:
+    from offbook.journal import Connection
+    from offbook.score import Run
+
+_RUNS = 5  # run-throughs of this draft that are looked at, the newest
+_ALWAYS = 3  # of them at least must have the pause, and all that have both words around it
+_PAUSE = 1.0  # s from which a silence is a pause that is made; shorter ones are part of speaking
+_DRY = 6.0  # s: a longer one may be a dry, which nobody makes on purpose (as in the line notes)
+
+
+def marked_pauses(version: Version) -> frozenset[int]:
+    """The words before which the pencil file beside the script has a mark of the performer's own.
+
+    A file that offbook wrote holds every computed mark; of such a one only those that were changed count.
+    Raises PencilError where the file cannot be read.
+    """
+    from offbook import pencil
+
+    path = pencil.beside(version.script)
+    if path is None or not path.is_file():
+        return frozenset()
+    pencilled = pencil.load(path, version.words)
+    marks = {(s.before_word, s.grade) for s in pencilled.shifts if s.grade}
+    if marks and pencilled.only:
+        from offbook.thoughts import marks_of
+
+        marks -= {(s.before_word, s.grade) for s in marks_of(version.script, version.words, pencil.Pencil())}
+    return frozenset(word for word, _ in marks)
+
+
+def usual_pauses(conn: Connection, piece: Piece, version: Version) -> dict[int, float]:
+    """By word, the longest silence (s) before it where the newest run-throughs all have one there."""
+    from offbook.journal import runs, scored
+
+    newest = [r for r in runs(conn, piece.id, last=_RUNS) if r.version_id == version.id]
+    return pauses_in([scored(conn, r.id) for r in newest])
+
+
+def pauses_in(scored: list[Run]) -> dict[int, float]:
+    """By word, the longest silence (s) before it where every one of several run-throughs has one there."""
+    silences: dict[int, list[float]] = {}
+    for run in scored:
+        for before, word in zip(run.words, run.words[1:], strict=False):
+            if before.end is not None and word.start is not None:
+                silences.setdefault(word.i, []).append(word.start - before.end)
+    return {
+        i: max(each)
+        for i, each in silences.items()
+        if len(each) >= _ALWAYS and all(_PAUSE <= s <= _DRY for s in each)
+    }

@@ -1,0 +1,224 @@
+"""A piece run straight through with the partner: live, recorded, noted, and put into the journal.
+
+The sound is on disk before it is listened to, the recording is in the journal before it is judged, and the
+verdicts are committed before anybody is told. Who drives a rehearsal gives the sound, a voice and a `Front`.
+"""
+
+from __future__ import annotations
+
+import wave
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from offbook.desk.finding import draft_of, which
+from offbook.desk.journal_open import opened
+from offbook.desk.listening import Heard
+from offbook.desk.meant_pauses import marked_pauses, usual_pauses
+from offbook.desk.run_throughs import Saved, commit
+from offbook.errors import OffbookError, RecordingError
+
+if TYPE_CHECKING:
+    from offbook.audio import Arriving, SoundReport
+    from offbook.desk.live_sound import LiveSound
+    from offbook.desk.model_loading import Loading
+    from offbook.desk.voices import Voice
+    from offbook.hear import Listener
+    from offbook.journal import Journal
+    from offbook.partner import Act, Line, Manners, Partner, PickUp, Prompt
+    from offbook.records import Piece, Version
+
+
+@dataclass(frozen=True)
+class Front:
+    """What shows a rehearsal. ready: everything is loaded, the microphone opens now; told: something the
+    partner does; place: script words gone by; asked: whether a prompt was asked for since; stopped: whether
+    the performer wants to stop.
+    """
+
+    ready: Callable[[], None]
+    told: Callable[[Act], None]
+    place: Callable[[int], None]
+    asked: Callable[[], bool]
+    stopped: Callable[[], bool]
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """How the performer wants it. silence: seconds until words are given, None for only when called.
+
+    aloud: words are spoken, not only shown. keep: keep the recording, None as the piece has it.
+    """
+
+    silence: float | None = 4.0
+    aloud: bool = True
+    keep: bool | None = None
+
+
+@dataclass(frozen=True)
+class Rehearsed:
+    """What came of it. lines: everybody else's, by number. over: it went to the end."""
+
+    heard: Heard
+    saved: Saved
+    prompts: tuple[Prompt, ...]
+    pick_ups: tuple[PickUp, ...]
+    lines: tuple[Line, ...]
+    over: bool
+
+
+def rehearse(
+    piece_name: str,
+    performer: str | None,
+    sound: Callable[[], LiveSound],
+    voice: Voice,
+    loading: Loading,
+    wishes: Wishes,
+    front: Front,
+) -> Rehearsed:
+    """Run the piece with the partner, note it and commit it. Raises OffbookError; the sound is kept then."""
+    from offbook.partner import Manners, Patience
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            piece = which(conn, piece_name, performer)
+            version = draft_of(conn, piece)
+            usual = usual_pauses(conn, piece, version)
+        manners = Manners(Patience(wishes.silence), wishes.aloud, marked_pauses(version), usual)
+        run = _Run(version, manners, loading, voice, front)
+        path = _new_file(journal, piece)
+        begun = journal.clock()
+        try:
+            run.listen(sound, path)
+            return _kept(journal, piece, version, run, path, begun, wishes.keep)
+        except OffbookError as e:
+            if path.is_file() and path.stat().st_size > _HEADER:
+                raise type(e)(e.what, f"{e.do}; what was recorded is at {path}") from e
+            raise
+
+
+_HEADER = 44  # bytes of a sound file without sound
+
+
+def _new_file(journal: Journal, piece: Piece) -> Path:
+    """Where the sound is written while it is spoken."""
+    folder = journal.recordings / piece.id
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder / f"arriving-{journal.key()[:12]}.wav"
+
+
+def _kept(
+    journal: Journal,
+    piece: Piece,
+    version: Version,
+    run: _Run,
+    path: Path,
+    begun: datetime,
+    keep: bool | None,
+) -> Rehearsed:
+    from offbook.journal import keep_recording
+
+    kept = piece.keep_recordings if keep is None else keep
+    stored = keep_recording(journal, piece, path, begun) if kept else None
+    heard = run.judge(path)
+    if stored is not None:
+        heard = replace(heard, recording=journal.recordings / stored.path)
+    saved = commit(journal, piece, version, heard, stored)
+    path.unlink(missing_ok=True)
+    rehearsal = run.partner.rehearsal
+    return Rehearsed(
+        heard, saved, rehearsal.prompts, rehearsal.pick_ups, rehearsal.scene.lines, rehearsal.over
+    )
+
+
+class _Run:
+    """One rehearsal under way."""
+
+    def __init__(
+        self, version: Version, manners: Manners, loading: Loading, voice: Voice, front: Front
+    ) -> None:
+        from offbook.audio import Arriving
+        from offbook.hear import Listener
+        from offbook.partner import partner_for
+
+        ears = loading.result()
+        self._version, self._voice, self._front = version, voice, front
+        self._model, self._second = ears.name, ears.second is not None
+        self.partner: Partner = partner_for(version.script, version.words, ears.first, manners)
+        self._listener: Listener = Listener(
+            version.words, ears.first, lines=version.script.lines, scorer=ears.second
+        )
+        self._arriving: Arriving = Arriving()
+        self._saying: int | None = None
+        self._seconds = 0.0  # of sound taken in; the levelled sound comes a little later
+
+    def listen(self, sound: Callable[[], LiveSound], path: Path) -> None:
+        """From the first cue to the end, or until the performer stops; every piece on disk first."""
+        self._front.ready()
+        file: wave.Wave_write | None = None
+        with ExitStack() as after:
+            live = sound()
+            after.callback(live.close)
+            after.callback(self._voice.stop)
+            self._act(self.partner.rehearsal.start())
+            for piece, rate in live.pieces():
+                if file is None:
+                    file = after.enter_context(wave.open(str(path), "wb"))
+                    file.setparams((1, 2, rate, 0, "NONE", ""))
+                file.writeframes(piece)  # says how long it is after every piece: cut short, it can be heard
+                self._take(piece, rate)
+                if self.partner.rehearsal.over or self._front.stopped():
+                    break
+        if file is None:
+            raise RecordingError("no sound came", "see that the microphone is on and may be used")
+
+    def _take(self, piece: bytes, rate: int) -> None:
+        rehearsal = self.partner.rehearsal
+        self._seconds += len(piece) / (2 * rate)
+        self._act(self.partner.feed(self._arriving.feed(piece, rate)))
+        self._listener.feed(self.partner.own())
+        if self._saying is not None and self._voice.over():
+            saying, self._saying = self._saying, None
+            self._act(rehearsal.said(saying, self._seconds))
+        if self._front.asked():
+            self._act(rehearsal.ask())
+        self._front.place(rehearsal.place)
+
+    def _act(self, acts: list[Act]) -> None:
+        from offbook.partner import Hush, Say
+
+        for act in acts:
+            self._front.told(act)
+            if isinstance(act, Hush):
+                self._voice.stop()
+                self._saying = None
+            elif isinstance(act, Say) and act.aloud:
+                self._voice.begin(act.text, act.line.n if act.line is not None else None)
+                self._saying = act.id
+                self._act(self.partner.rehearsal.playing(act.id, self._seconds))
+
+    def judge(self, path: Path) -> Heard:
+        """The notes. Raises RecordingError where nothing of the speech was heard."""
+        from offbook import notes
+        from offbook.hear import how_hard
+        from offbook.partner import prompts_told
+
+        script, words = self._version.script, self._version.words
+        self.partner.feed(self._arriving.finish())
+        self._listener.feed(self.partner.own(last=True))
+        report: SoundReport = self._arriving.report(path)
+        run = self._listener.finish(report)
+        return Heard(
+            script=script,
+            words=words,
+            recording=path,
+            recorded_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
+            model=self._model,
+            sound=report,
+            review=notes.review(script, words, run, prompts_told(self.partner)),
+            hard=how_hard(self._listener.settled),
+            second_ear=self._second,
+        )
