@@ -10,6 +10,9 @@ no source.
 from __future__ import annotations
 
 import itertools
+import random
+import re
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +20,7 @@ from hypothesis import strategies as st
 
 from offbook.script import parse
 from offbook.thoughts import Shift, is_seen, parse_words, shifts_of, thoughts_of
+from offbook.thoughts.turn_weights import CLOSE, CLOSE_PRICE, turns_apart
 from offbook.words import words_of
 
 
@@ -435,3 +439,35 @@ def test_as_far_as_is_one_phrase() -> None:
 def test_a_first_colon_ends_no_quotation() -> None:
     got = marks("He said: the road is long.")
     assert not any("what was said is over" in r for s in got.values() for r in s.reasons)
+
+
+def test_turns_that_crowd_each_other_give_way_to_the_one_worth_more() -> None:
+    """The choice by dynamic programming is that which trying every choice finds."""
+    dice = random.Random(5)
+    for _ in range(200):
+        places = sorted(dice.sample(range(1, 90), 7))
+        scores = [(i, round(dice.uniform(-1.5, 2.0), 2)) for i in places]
+
+        def worth(chosen: tuple[tuple[int, float], ...]) -> float:
+            near = (b[0] - a[0] for a, b in itertools.pairwise(chosen))
+            return sum(s for _, s in chosen) - sum(CLOSE_PRICE * (1 - d / CLOSE) for d in near if d < CLOSE)
+
+        best = max(worth(c) for n in range(8) for c in itertools.combinations(scores, n))
+        found = turns_apart(scores)
+        assert worth(tuple(s for s in scores if s[0] in found)) == pytest.approx(best)
+
+
+def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() -> None:
+    """Over the speeches that were marked by reading (bench/turns_read.txt): values, left in the fit."""
+    text = Path("bench/turns_read.txt").read_text(encoding="utf-8")
+    for block in re.split(r"(?m)^# ", text)[1::6]:
+        speech = re.sub(r"[@~][WFAT]", "", block.split("\n", 1)[1]).strip() + "\n"
+        script = parse(speech)
+        words = words_of(script)
+        shifts = shifts_of(script, words)
+        found = [s for s in shifts if s.grade == 3]
+        assert 15 <= len(words) / (1 + len(found)) <= 75, block[:20]
+        if script.lines[-1].paragraph < 3:
+            for s in found:
+                assert re.match(r"(to whom|what for|what about|when): ", s.reason), s.reason
+        assert 8 <= len(words) / len(thoughts_of(script, words, shifts)) <= 20, block[:20]

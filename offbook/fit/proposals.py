@@ -214,18 +214,19 @@ def fit(
     Raises PassageError where the same words are to be kept and cut.
     """
     _agree(pins)
-    speech = _Speech(script, words, shifts, versification, pace, pins, halves=False)
-    time = speech.time
+    whole = _Speech(script, words, shifts, versification, pace, pins, halves=False)
+    time = whole.time
     chance = time.chance(limit)
     if chance >= LIKELY and not pins.cut:
         return Fitting(limit, time, chance, (), None)
-    with_halves = _Speech(script, words, shifts, versification, pace, pins, halves=True)
-    for tried in (speech, with_halves):
+    shortest: Proposal | None = None
+    for halves in (False, True) if any(e.verse for e in whole.edges) else (False,):
+        speech = whole if not halves else _Speech(script, words, shifts, versification, pace, pins, halves)
         for aim in (LIKELY, HARDLY):
-            found = _different(tried, limit, aim) if aim > chance or pins.cut else ()
+            found = _different(speech, limit, aim) if aim > chance or pins.cut else ()
             if found:
                 return Fitting(limit, time, chance, found, None)
-    shortest = _most(speech, limit) or _most(with_halves, limit)
+        shortest = shortest or _most(speech, limit)
     return Fitting(limit, time, chance, (), shortest)
 
 

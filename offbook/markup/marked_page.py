@@ -161,12 +161,17 @@ def head(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
             yield (Piece(part, "warning" if late else "head"),)
 
 
+def legend(marked: Marked) -> str:
+    """What the bars that are shown stand for."""
+    phrases = "| phrase  " if any(s.grade == 1 for s in marked.shifts) else ""
+    open_turns = "  |||? a turn some would make" if any(s.open for s in marked.shifts) else ""
+    return f"{phrases}|| thought  ||| turn{open_turns}"
+
+
 def foot(marked: Marked, width: int) -> Iterator[Row]:
     """The legend, words worth a look, and what of the pencil file found no place."""
     room = max(width, NARROWEST)
-    phrases = "| phrase  " if any(s.grade == 1 for s in marked.shifts) else ""
-    open_turns = "  |||? a turn some would make" if any(s.open for s in marked.shifts) else ""
-    for part in wrap(f"{phrases}|| thought  ||| turn{open_turns}", room):
+    for part in wrap(legend(marked), room):
         yield (Piece(part, "cue"),)
     if any(m.scansion is not None for m in marked.lines):
         yield (Piece("/ stressed  x unstressed", "cue"),)

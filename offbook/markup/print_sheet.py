@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from offbook.markup.blocks import Block, blocks, notes_of
 from offbook.markup.cells import bar_of, cells, clock
 from offbook.markup.marked import Marked
-from offbook.markup.marked_page import limit_in_words, look_up_rows, summary
+from offbook.markup.marked_page import legend, limit_in_words, look_up_rows, summary
 from offbook.markup.numbering import counted
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ def sheet(marked: Marked, limit: float | None = None, every_note: bool = False) 
         facts=summary(marked),
         limit=limit_in_words(marked, limit) if limit is not None else "",
         names=NAMES,
+        legend=legend(marked),
         blocks=[_block(marked, b, every_note) for b in blocks(marked)],
         scanned=any(m.scansion is not None for m in marked.lines),
         look_up=look_up_rows(marked),

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from offbook.script import Script
 from offbook.thoughts.address import FINITE, YOU, is_pause, speaks_to
 from offbook.thoughts.clauses import SUBJECTS
-from offbook.thoughts.turning import I_WORDS, WINDOW, Step, Turning
+from offbook.thoughts.turning import I_WORDS, LONG, SHORT, WINDOW, Step, Turning
 from offbook.thoughts.wordlists import SELF, words_in
 from offbook.words import Word
 
@@ -22,6 +22,7 @@ _WE = words_in("we us our ours ourselves")
 _BACK_AFTER = 25  # words; somebody called on again sooner was never left
 _PHRASE = 5  # words of a subject that are quoted
 _SERIES = 14  # words; nearer openings alike are one list
+_LANDS = 8  # words; a thought that lands a long one is no longer
 _CRY = 12  # words; a longer step is no outcry
 _AGREE = 0.75  # share of the finite verbs of a sentence that make its time
 _CONCLUDES = words_in("therefore thus hence so")
@@ -57,7 +58,18 @@ class Changes:
         """What changes at `step`, the most telling first; at least one line."""
         found = [*self._whom(step), *self._aim(step), *self._link(step), *self._when(step)]
         found += [*self._people(step), *self._topic(step)]
-        return tuple(dict.fromkeys(found)) or (NEXT_STEP,)
+        return tuple(dict.fromkeys(found)) or (self._shape(step),)
+
+    def _shape(self, step: Step) -> str:
+        """What is left to say where the words show no change: how the step sits after what was said."""
+        if self.turning.stands_alone(step):
+            return f"what for: starts afresh, {self._quoted(step.first, step.first)}"
+        before, ahead = step.first - step.sentence_before, step.sentence_after - step.first
+        if before >= LONG and ahead <= _LANDS and "!" not in self.parsed.gaps[step.after]:
+            return "what for: lands the long thought in a short one"
+        if before <= SHORT and ahead >= LONG:
+            return "what for: gathers for a long thought"
+        return NEXT_STEP
 
     def _quoted(self, first: int, last: int) -> str:
         """Words of the speech in quotation marks, without the capital of their place."""
@@ -98,8 +110,9 @@ class Changes:
         asked = "?" in self.parsed.gaps[step.first]
         if turning.resolves(step):
             yield f"what for: makes up the mind, {self._resolve(step)}"
-        elif turning.orders(step) and not (before is not None and turning.orders(before)):
-            yield "what for: wants something done"
+        elif turning.orders(step):
+            if asked or before is None or not turning.orders(before):
+                yield "what for: wants something done"
         elif asked and not turning.asks(step):
             yield "what for: from asking to telling"
         elif turning.asks(step) and not asked:

@@ -154,10 +154,14 @@ class Turning:
             found.add(f"sentence opens with {opener}")
         if self.has(step.first, min(step.after, step.first + 4), _TIME):
             found.add("time word")
-        whole = step.mark in ("paragraph", "sentence")
-        if whole and self.low[step.first] in _MARKERS and is_pause(self.parsed.gaps[step.first + 1]):
+        if self.stands_alone(step):
             found.add("a marker stands alone")
         return found
+
+    def stands_alone(self, step: Step) -> bool:
+        """A sentence begins with a mere marker and a pause: `Right.` `Well,` `No, no`."""
+        whole = step.mark in ("paragraph", "sentence")
+        return whole and self.low[step.first] in _MARKERS and is_pause(self.parsed.gaps[step.first + 1])
 
     def _address(self, step: Step) -> set[str]:
         found = set()
