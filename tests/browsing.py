@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
 import signal
@@ -11,11 +12,12 @@ import time
 import wave
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
-from playwright.sync_api import BrowserContext, Page, sync_playwright
+from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
 
 from offbook import models
 
@@ -32,8 +34,18 @@ FLAGS = [
 WAIT = 30_000  # ms; a busy machine may take long, and a test fails by what it finds
 
 
+@cache
+def _play() -> Playwright:
+    """One for the process: a second would wait for the loop of the first."""
+    started = sync_playwright().start()
+    atexit.register(started.stop)
+    return started
+
+
 @contextmanager
-def browser(profile: Path, microphone: Path | None = None, *, deny: bool = False) -> Iterator[BrowserContext]:
+def browser(
+    profile: Path, microphone: Path | None = None, *, deny: bool = False, scripts: bool = True
+) -> Iterator[BrowserContext]:
     """Chromium with a fresh profile. microphone: a WAV it plays into pages, over and over."""
     if shutil.which(CHROMIUM) is None:
         pytest.fail(f"{CHROMIUM} is missing: apt-get install chromium")
@@ -46,19 +58,19 @@ def browser(profile: Path, microphone: Path | None = None, *, deny: bool = False
         ]
     if deny:
         flags += ["--use-fake-device-for-media-stream", "--deny-permission-prompts"]
-    with sync_playwright() as play:
-        context = play.chromium.launch_persistent_context(
-            str(profile),
-            executable_path=CHROMIUM,
-            headless=True,
-            args=flags,
-            viewport={"width": 1100, "height": 900},
-        )
-        context.set_default_timeout(WAIT)
-        try:
-            yield context
-        finally:
-            context.close()
+    context = _play().chromium.launch_persistent_context(
+        str(profile),
+        executable_path=CHROMIUM,
+        headless=True,
+        args=flags,
+        viewport={"width": 1100, "height": 900},
+        java_script_enabled=scripts,
+    )
+    context.set_default_timeout(WAIT)
+    try:
+        yield context
+    finally:
+        context.close()
 
 
 def entered(context: BrowserContext, link: str) -> Page:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from importlib.resources import files
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
@@ -39,6 +38,13 @@ def tab(server: PageServer, tmp_path_factory: pytest.TempPathFactory) -> Iterato
         yield entered(context, server.door.link())
 
 
+@pytest.fixture(scope="module")
+def plain_tab(server: PageServer, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    """A browser with scripts switched off."""
+    with browser(tmp_path_factory.mktemp("plain"), scripts=False) as context:
+        yield entered(context, server.door.link())
+
+
 def _address(server: PageServer, at: str) -> str:
     return f"{server.door.origin}/{server.door.place}{at}"
 
@@ -51,7 +57,9 @@ def test_every_screen_is_accessible_in_light_and_dark(
     for name, at in screens.items():
         for scheme in ("light", "dark"):
             tab.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-            tab.goto(_address(server, at))
+            answer = tab.goto(_address(server, at))
+            assert answer is not None
+            assert answer.status == (404 if name == "an error" else 200), name
             tab.evaluate(AXE)
             told = tab.evaluate(f"axe.run(document, {RULES})")
             for violation in told["violations"]:
@@ -108,27 +116,19 @@ def test_the_printed_notes_are_black_on_white_without_buttons(
 
 
 def test_what_needs_no_microphone_works_without_scripts(
-    server: PageServer, screens: dict[str, str], tmp_path: Path
+    plain_tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     """Added by paste, put right with one press, marked, noted and drilled, with scripts switched off."""
-    from playwright.sync_api import sync_playwright
-
-    from tests.browsing import CHROMIUM, FLAGS
-
-    with sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=CHROMIUM, headless=True, args=list(FLAGS))
-        page = chromium.new_context(java_script_enabled=False).new_page()
-        page.goto(server.door.link())
-        page.get_by_role("link", name="Add a script").click()
-        page.get_by_label("Paste it here").fill("The tide went out.\nShe waits.\nI waited on the wall.\n")
-        page.get_by_role("button", name="Show what is spoken").click()
-        page.get_by_role("button", name="Take it out: I waited").click()
-        assert "you took it out" in page.locator(".out").last.inner_text()
-        page.goto(_address(server, screens["notes"]))
-        page.locator("a.mark").first.focus()
-        page.keyboard.press("Enter")
-        assert page.url.endswith("#note-0")
-        page.goto(_address(server, screens["drill"]))
-        page.get_by_role("button", name="Begin").click()
-        assert "1. " in page.locator("h2").first.inner_text()
-        chromium.close()
+    page = plain_tab
+    page.get_by_role("link", name="Add a script").click()
+    page.get_by_label("Paste it here").fill("The tide went out.\nShe waits.\nI waited on the wall.\n")
+    page.get_by_role("button", name="Show what is spoken").click()
+    page.get_by_role("button", name="Take it out: I waited").click()
+    assert "you took it out" in page.locator(".out").last.inner_text()
+    page.goto(_address(server, screens["notes"]))
+    page.locator("a.mark").first.focus()
+    page.keyboard.press("Enter")
+    assert page.url.endswith("#note-0")
+    page.goto(_address(server, screens["drill"]))
+    page.get_by_role("button", name="Begin").click()
+    assert "1. " in page.locator("h2").first.inner_text()

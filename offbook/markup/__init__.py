@@ -10,6 +10,7 @@ from offbook.markup.blocks import (
 from offbook.markup.cells import (
     BARS,
     Cell,
+    bar_of,
     cells,
     clock,
 )
@@ -34,6 +35,7 @@ from offbook.markup.marked_page import (
     summary,
 )
 from offbook.markup.numbering import (
+    counted,
     number_of,
     where,
 )
@@ -50,9 +52,11 @@ __all__ = [
     "Row",
     "as_form",
     "as_json",
+    "bar_of",
     "blocks",
     "cells",
     "clock",
+    "counted",
     "foot",
     "head",
     "limit_in_words",

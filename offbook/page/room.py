@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from threading import Lock
+from threading import Lock, Thread
 from typing import TYPE_CHECKING
 
 from offbook import desk
@@ -21,6 +21,7 @@ from offbook.records import Piece, Recording, Version
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.markup import Marked
+    from offbook.timing import Pace
 
 MARKED = 8  # marked scripts that are kept ready
 
@@ -39,7 +40,7 @@ class Room:
         self.sounds: dict[str, str] = {}
         self.turns = Turns()
         self.speaking = Speaking(self)
-        self._marked: OrderedDict[tuple[str, float], Marked] = OrderedDict()
+        self._marked: OrderedDict[tuple[str, float, Pace], Marked] = OrderedDict()
         self._marking = Lock()
 
     @property
@@ -64,14 +65,35 @@ class Room:
             penciled = there.pencil.stat().st_mtime_ns / 1e9
         except OSError:
             penciled = 0.0
-        key = (there.version.id, penciled)
+        pace = self._pace(there)
+        key = (there.version.id, penciled, pace)
         with self._marking:  # the parser is one, and what it has parsed for one tab serves the next
             if key not in self._marked:
                 own = pencil.load(there.pencil, there.version.words)
-                self._marked[key] = markup.mark(there.version.script, there.version.words, own)
+                self._marked[key] = markup.mark(there.version.script, there.version.words, own, pace)
                 while len(self._marked) > MARKED:
                     self._marked.popitem(last=False)
             return self._marked[key]
+
+    def _pace(self, there: Opened) -> Pace:
+        """The performer's own pace where the journal has timed them, else the usual one."""
+        from offbook import timing
+
+        with self.journal.reading() as conn:
+            readings = desk.readings_in(conn, there.piece.performer_id)
+        return timing.calibrate(readings, timing.tempo_of(there.version.script, there.version.words))
+
+    def warm(self) -> None:
+        """Load what the first screen of a text would wait for. Returns at once."""
+        from offbook import script as scripts
+        from offbook.thoughts import shifts_of
+        from offbook.words import words_of
+
+        def load() -> None:
+            speech = scripts.parse("The door is open, and the wind comes in.")
+            shifts_of(speech, words_of(speech))
+
+        Thread(target=load, name="parser", daemon=True).start()
 
     def keep(self, piece: Piece, source: Path, at: datetime) -> Recording | None:
         """Keep a recording in the journal before it is judged, where the piece keeps any."""

@@ -56,6 +56,7 @@ class PageServer:
         """Serve until `stop` is called or the process is interrupted; then finish what is being heard."""
         serving = Thread(target=self._server.run, name="page", daemon=True)
         serving.start()
+        self.room.warm()
         try:
             self._stopping.wait()
         finally:

@@ -28,7 +28,14 @@ LAYERS = {
     "words": "Words worth a look",
 }
 GRADES: dict[str, pencil.Mark | None] = {"own": None, "0": 0, "1": 1, "2": 2, "3": 3}
-NAMES = {"|": "phrase", "||": "thought", "|||": "turn"}
+NAMES = {
+    "|": "phrase",
+    "||": "thought",
+    "|||": "turn",
+    "|||?": "open turn",
+    "||?": "open thought",
+    "|?": "open phrase",
+}
 
 
 def add_text(place: Blueprint, room: Room) -> None:
@@ -104,6 +111,7 @@ def _words_for(marked: Marked) -> dict[str, Any]:
         "look_up": markup.look_up_rows(marked),
         "unplaced": [f"row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
         "clock": markup.clock,
+        "counted": markup.counted(marked.script),
         "names": NAMES,
     }
 
@@ -115,12 +123,12 @@ def _blocks(marked: Marked) -> list[dict[str, Any]]:
     marks = str.maketrans("ws", "x/")
     return [
         {
-            "number": b.number if b.line is not None else None,
+            "number": b.count,
             "verse": b.line is not None,
             "gap": b.new_paragraph,
             "before": b.before,
             "clock": markup.clock(b.at),
-            "bar": next((markup.BARS[s.grade] for s in marked.shifts_from(b.first, b.first)), ""),
+            "bar": next((markup.bar_of(s) for s in marked.shifts_from(b.first, b.first)), ""),
             "notes": markup.notes_of(marked, b),
             "cells": [(c, list(zip(c.syllables, c.stress.translate(marks), strict=False)))
                       for c in markup.cells(marked, b.first, b.last)],
@@ -147,7 +155,7 @@ def _at(marked: Marked, word: int) -> dict[str, Any]:
         "grade": "own" if own is None else str(own.grade),
         "computed": "no mark"
         if shift is None or shift.source == "performer"
-        else NAMES[markup.BARS[shift.grade]],
+        else NAMES[markup.bar_of(shift)],
         "reason": "" if own is None or shift is None else shift.reason,
         "said": said,
         "scanned": bool(cell.stress),

@@ -34,19 +34,22 @@ if (layers) {
 if (speech && speech.dataset.pencil) {
   const words = [...speech.querySelectorAll(".word")];
   const correct = (word) => { location.href = `${speech.dataset.pencil}?word=${word.id.slice(1)}#pencil`; };
-  const reach = (word) => {
-    for (const other of words) other.tabIndex = -1;
+  // Only the word that is reached is a button: a reader hears the speech, not two hundred buttons.
+  const own = (word) => {
     word.tabIndex = 0;
+    if (word.tagName === "A") return;
+    word.setAttribute("role", "button");
+    word.setAttribute("aria-describedby", "pencil-hint");
+  };
+  const reach = (word) => {
+    for (const other of words) { other.tabIndex = -1; other.removeAttribute("role"); }
+    own(word);
     word.focus();
   };
   if (!("penciled" in speech.dataset)) {
-    for (const word of words) {
-      word.tabIndex = -1;
-      word.setAttribute("role", "button");
-      word.setAttribute("aria-describedby", "pencil-hint");
-    }
+    for (const word of words) word.tabIndex = -1;
     const wanted = words.find((w) => `#${w.id}` === location.hash) ?? words[0];
-    if (wanted) wanted.tabIndex = 0;
+    if (wanted) own(wanted);
     speech.addEventListener("click", (event) => {
       const word = event.target.closest(".word");
       if (word && !String(getSelection())) correct(word);
