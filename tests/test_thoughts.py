@@ -471,3 +471,22 @@ def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() ->
             for s in found:
                 assert re.match(r"(to whom|what for|what about|when): ", s.reason), s.reason
         assert 8 <= len(words) / len(thoughts_of(script, words, shifts)) <= 20, block[:20]
+
+
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        ("She came again, and with a greedy ear devoured my discourse.", "“and” says more"),
+        ("I could hear the wind in the trees, the larks in the sunshine, the bells.", "side thought is over"),
+        ("She may undo him, even as her appetite shall rule his function.", "grants"),
+    ],
+)
+def test_a_reason_is_true_or_absent(text: str, never: str) -> None:
+    """Lines after Othello 1.3 and 2.3 and Saint Joan, scene 6, where a false reason once stood."""
+    assert not any(never in reason for s in marks(text).values() for reason in s.reasons)
+
+
+def test_a_colon_is_seen_on_the_page() -> None:
+    """In old printing a colon is often no more than a stop: it promises nothing."""
+    (first,) = marks("The port is there: the vessel puffs her sail.").values()
+    assert is_seen(first.reason)

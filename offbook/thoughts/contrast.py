@@ -22,7 +22,7 @@ from offbook.thoughts.wordlists import (
     stem,
 )
 
-_CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even if", "even as", "even when",
+_CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even if", "even when",
                "even while", "despite", "in spite", "notwithstanding", "no matter", "whatever", "however",
                "whether", "for all", "much as", "even knowing", "even after", "even with")  # fmt: skip
 _FINITE = ("VBD", "VBZ", "VBP", "MD")

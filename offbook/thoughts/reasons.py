@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from offbook.thoughts.stance import ORDINALS
+from offbook.thoughts.wordlists import words_in
 from offbook.words import Word
 
 _WHOLE: dict[str, str] = {
@@ -50,7 +51,7 @@ _WHOLE: dict[str, str] = {
     "question asked": "the question has been put",
     "cry ended": "the outcry is over",
     "semicolon": "half a full stop: the thought is complete, the next leans on it",
-    "colon": "the colon points forward: here is what was promised",
+    "colon": "the colon leads on to this",
     "dash": "breaks off at the dash",
     "bracket opens": "an aside begins",
     "bracket closes": "the aside is over",
@@ -61,6 +62,7 @@ _WHOLE: dict[str, str] = {
     "comma": "a breath at the comma",
 }
 
+_RELATIVES = words_in("who whom whose which that where when wherein whereof whereto whereby why")
 _SPEECH_OVER = "what was said is over"
 _SIDE_OVER = "the side thought is over"
 _NEW_CLAUSE = "a new clause with its own verb"
@@ -172,7 +174,10 @@ _PRINTED = (
 )
 _UNPRINTED = "a new sentence, though no stop is printed"
 _SEEN = frozenset(
-    [_WHOLE[key] for key in ("semicolon", "caesura", "end-stopped", "sentence", "comma", "question asked")]
+    [
+        _WHOLE[key]
+        for key in ("semicolon", "colon", "caesura", "end-stopped", "sentence", "comma", "question asked")
+    ]
     + [_WHOLE["cry ended"], _NEW_CLAUSE]
 )
 
@@ -254,6 +259,10 @@ def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: in
         if not causes.isdisjoint(keys):
             if text == _SPEECH_OVER and "quotation mark" not in causes:
                 continue
+            if keys[0] == "opens relative" and plain not in _RELATIVES:
+                continue
+            if text == _SIDE_OVER and "subject starts" not in causes:
+                continue  # the next item of a list, not the main line again
             if text == _SIDE_OVER and not causes.isdisjoint(("semicolon", "colon", "sentence")):
                 continue
             if found and keys[0] in ("opens participle", "opens gerund", "opens object_clause"):
