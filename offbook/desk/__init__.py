@@ -59,9 +59,7 @@ from offbook.desk.take_log import (
 from offbook.desk.voices import (
     NoVoice,
     ProgramVoice,
-    RecordedVoice,
     Voice,
-    playing_command,
     speaking_command,
 )
 
@@ -88,7 +86,6 @@ __all__ = [
     "Planned",
     "ProgramVoice",
     "Progress",
-    "RecordedVoice",
     "Recorder",
     "Rehearsed",
     "ReviewedTake",
@@ -139,7 +136,6 @@ __all__ = [
     "owner_named",
     "pauses_in",
     "plans_of",
-    "playing_command",
     "process_clock",
     "read_briefs",
     "readings_in",

@@ -1,4 +1,4 @@
-"""Voices for the partner: a speaking program, a recording somebody made of the lines, or none.
+"""Voices for the partner: a speaking program, or none.
 
 A voice begins to speak and comes back at once; whether it is over is asked while the performer is heard.
 """
@@ -9,9 +9,7 @@ import shlex
 import shutil
 import subprocess
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Callable
 from typing import Protocol
 
 from offbook.errors import OffbookError
@@ -19,8 +17,6 @@ from offbook.errors import OffbookError
 # Speaking programs that are asked for where none is named, the first that is installed. All are free software
 # but `say`, which comes with macOS.
 _SPEAKERS = ("espeak-ng TEXT", "espeak TEXT", "spd-say -w TEXT", "say TEXT")
-# Programs that play a sound file, the first that is installed.
-_PLAYERS = ("aplay -q FILE", "paplay FILE", "ffplay -nodisp -autoexit -loglevel quiet FILE", "afplay FILE")
 _READING = 2.5  # words a second in which a line that is only shown is read: 150 words a minute
 
 
@@ -50,17 +46,6 @@ def speaking_command(command: str | None) -> str | None:
             'write TEXT where the words to speak stand, as in "espeak-ng TEXT"',
         )
     return command
-
-
-def playing_command(command: str | None) -> str:
-    """The command that plays a file: `command`, or one that is installed. Raises OffbookError."""
-    found = command or next((c for c in _PLAYERS if shutil.which(c.split()[0])), None)
-    if found is None or not any("FILE" in w for w in _split(found, "aplay -q FILE")[1:]):
-        raise OffbookError(
-            "no program that plays sound was found" if found is None else f"there is no FILE in: {found}",
-            'name one, with FILE for the file, as in --play-with "aplay -q FILE"',
-        )
-    return found
 
 
 def _split(command: str, example: str) -> list[str]:
@@ -117,38 +102,6 @@ class ProgramVoice:
             self._child.terminate()
             self._child.wait()
         self._child = None
-
-
-@dataclass
-class RecordedVoice:
-    """Plays what somebody recorded of the lines; what is not there, and prompts, another voice says.
-
-    files: a sound file for each line of the scene; player: as `playing_command` gives it.
-    """
-
-    files: Mapping[int, Path]
-    player: ProgramVoice
-    other: Voice
-
-    def __post_init__(self) -> None:
-        self._now: Voice = self.other
-
-    def begin(self, text: str, line: int | None) -> None:
-        """As `Voice` says."""
-        self._now = self.other
-        if line is not None and line in self.files:
-            self._now = self.player
-            self.player.start("FILE", str(self.files[line]))
-        else:
-            self.other.begin(text, line)
-
-    def over(self) -> bool:
-        """As `Voice` says."""
-        return self._now.over()
-
-    def stop(self) -> None:
-        """As `Voice` says."""
-        self._now.stop()
 
 
 class NoVoice:

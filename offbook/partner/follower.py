@@ -72,6 +72,7 @@ class Spot:
 
 _USUAL = 2.5  # words a second until the performer has shown theirs: 150 words a minute
 _LATE = 0.2  # s by which the recogniser is late at best
+_FIRST = 0.4  # s that the first word takes
 _GUESS = 2  # words at most that are guessed
 
 
@@ -83,6 +84,7 @@ class Pace:
         self._words, self._seconds = 4 * _USUAL, 4.0
 
     def take(self, at: float, place: int) -> None:
+        """The place is told of at `at` (s)."""
         if place == self._place:
             return
         gone, seconds = place - self._place, at - self._at
@@ -90,11 +92,17 @@ class Pace:
             self._words, self._seconds = 0.9 * self._words + gone, 0.9 * self._seconds + seconds
         self._place, self._at = place, at
 
-    def reached(self, until: float) -> int:
-        if self._at < 0:
+    def begin(self, place: int) -> None:
+        """The performer begins at `place`."""
+        self._place, self._at = place, -1e9
+
+    def reached(self, until: float, began: float) -> int:
+        """The place at `until`, guessed; began: when it began to move, where it has not yet."""
+        since = self._at if self._at >= 0 else began + _FIRST
+        if since < _FIRST:
             return self._place
         rate = self._words / self._seconds
-        more = rate * (until - self._at + _LATE)
+        more = rate * (until - since + _LATE)
         return self._place + max(0, min(_GUESS, int(more)))
 
 
@@ -144,15 +152,17 @@ class Follower:
         """The performer begins at script word `place` now, whatever was heard before."""
         self._now, self._base, self._astray = _Utterance(), self._begin(place), 0
         self._place, self._spot = place, Spot(place, 0.0, 0)
+        self._pace.begin(place)
 
-    def place_at(self, now: float, spoken: float) -> int:
+    def place_at(self, now: float, spoken: float, began: float = -1.0) -> int:
         """The place, with the words that the recogniser has yet to tell of guessed from the pace.
 
-        spoken: the last second at which a voice was heard, `now` while it is heard.
+        spoken: the last second at which a voice was heard, `now` while it is heard. began: where nothing was
+        told of since the performer was expected to begin, when they did; -1 for not yet.
         """
         if self._spot.astray:
             return self._spot.place
-        return min(self._size - 1, self._pace.reached(min(now, spoken)))
+        return min(self._size - 1, self._pace.reached(min(now, spoken), began))
 
     def hear(self, words: Sequence[str], at: float, ended: bool = False) -> Spot:
         """Take in what the utterance under way is heard as now, whole; `ended`: it is over with these.

@@ -72,7 +72,8 @@ class OwnWords:
                 line.early = at if line.early is None else line.early
                 own += enumerate(heard, k)
                 break
-            during = line.end is None or at <= line.end + _ECHO
+            # A prompt is short and in the performer's own words: what is no part of it is theirs.
+            during = line.kind == "cue" and (line.end is None or at <= line.end + _ECHO)
             if not self._of_line(line, [word], reached, 1) and not during:
                 own.append((k, word))
             k += 1

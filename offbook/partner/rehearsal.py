@@ -140,7 +140,8 @@ class Rehearsal:
     @property
     def place(self) -> int:
         """Script words gone by, with those guessed that the recogniser has yet to tell of: to be shown."""
-        return self.follower.place_at(self.now, self._voice)
+        began = self._voicing.began if self._voice > self._since else -1.0
+        return self.follower.place_at(self.now, self._voice, began)
 
     @property
     def prompts(self) -> tuple[Prompt, ...]:
@@ -276,7 +277,7 @@ class Rehearsal:
         if not fresh:
             return
         self._prompter.spoke(spot.place)
-        if self._saying is not None and self._came_in():
+        if self._saying is not None and self._own.played[-1].early is not None:
             self._acts.append(Hush(self._saying))
             self._end(self._saying, self.now)
         if self._entry is not None and self._mode == "mine":
@@ -288,11 +289,6 @@ class Rehearsal:
             self._follow_to(spot.place)
         so_far = 0 if spot.place < before - _NEARLY_WORDS else self._covered
         self._covered = max(so_far, spot.place + spot.astray - self._turn.first)
-
-    def _came_in(self) -> bool:
-        """Whether the performer speaks over what is being said."""
-        last = self._own.played[-1]
-        return last.early is not None or last.kind == "prompt"
 
     def _follow_to(self, place: int) -> None:
         """The performer is at `place`: in another turn, if they have left out or repeated a cue.
