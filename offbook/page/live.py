@@ -7,7 +7,7 @@ the listener that makes the notes. The speech is over when the partner is at its
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,6 +23,7 @@ from offbook.records import Version
 if TYPE_CHECKING:
     from offbook.audio import Arriving
     from offbook.hear import Listener
+    from offbook.notes import Aside
     from offbook.partner import Act, Manners, Partner
 
 QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
@@ -43,7 +44,6 @@ class Live:
         self.place, self.done = 0, Event()
         self.fed = self.seconds = 0.0
         self.acts: list[Act] = []
-        self.prompted: tuple[int, ...] = ()
         self.result: Future[Heard] = Future()
         self._version, self._loading, self._manners = version, loading, manners
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
@@ -81,7 +81,7 @@ class Live:
     def _hear(self) -> Heard:
         from offbook.audio import Arriving
         from offbook.hear import Listener
-        from offbook.partner import Manners, Patience, partner_for
+        from offbook.partner import Manners, Patience, partner_for, prompts_told
 
         ears = self._loading.result()
         script, words = self._version.script, self._version.words
@@ -89,34 +89,49 @@ class Live:
         alone = Manners(Patience(silence=None), aloud=False)
         partner = partner_for(script, words, ears.first, self._manners or alone)
         arriving = Arriving()
-        self.acts += partner.rehearsal.start()
+        self._ask(partner, partner.rehearsal.start())
         while (item := self._waiting.get()) is not None:
             if isinstance(item, tuple):
                 self._take(*item, arriving, partner, listener)
             else:
-                self.acts += item(partner)
-        partner.feed(arriving.finish())
-        listener.feed(partner.own(last=True))
-        self.prompted = tuple(p.first for p in partner.rehearsal.prompts if not p.again)
-        return self._judged(arriving, listener, ears)
+                self._ask(partner, item(partner))
+        left = arriving.finish()
+        partner.feed(left)
+        listener.feed(left if self._manners is None else partner.own(last=True))
+        return self._judged(arriving, listener, ears, prompts_told(partner))
 
     def _take(
         self, rate: int, sound: bytes, arriving: Arriving, partner: Partner, listener: Listener
     ) -> None:
-        self.acts += partner.feed(arriving.feed(sound, rate))
-        listener.feed(partner.own())
+        pcm = arriving.feed(sound, rate)
+        self._ask(partner, partner.feed(pcm))
+        listener.feed(pcm if self._manners is None else partner.own())
         self.seconds += len(sound) / (2 * rate)
         self._levels = [*self._levels[-round(_LOUDEST_OF / PIECE_SECONDS) :], arriving.level]
         self.place = partner.rehearsal.place
         spot = partner.rehearsal.follower.spot
-        if spot.place == len(self._version.words) and self._is_quiet():
+        at_the_end = spot.place == len(self._version.words) and self._is_quiet()
+        # With a partner the last word may be somebody else's.
+        if at_the_end if self._manners is None else partner.rehearsal.over:
             self.done.set()
+
+    def _ask(self, partner: Partner, acts: list[Act]) -> None:
+        """Note what the partner asks for. With nobody there to say it, a cue is over as soon as it is due."""
+        from offbook.partner import Say
+
+        if self._manners is not None:
+            self.acts += acts
+            return
+        for act in acts:
+            if isinstance(act, Say) and act.aloud:
+                self._ask(partner, partner.rehearsal.playing(act.id))
+                self._ask(partner, partner.rehearsal.said(act.id))
 
     def _is_quiet(self) -> bool:
         pieces = round(QUIET_SECONDS / PIECE_SECONDS)
         return max(self._levels[-pieces:]) < max(self._levels) - QUIET_DB
 
-    def _judged(self, arriving: Arriving, listener: Listener, ears: Ears) -> Heard:
+    def _judged(self, arriving: Arriving, listener: Listener, ears: Ears, prompts: Sequence[Aside]) -> Heard:
         from offbook import notes
         from offbook.hear import how_hard
 
@@ -137,6 +152,6 @@ class Live:
             model=ears.name,
             second_ear=ears.second is not None,
             sound=sound,
-            review=notes.review(script, words, run),
+            review=notes.review(script, words, run, prompts),
             hard=how_hard(listener.settled),
         )

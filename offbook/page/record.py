@@ -7,10 +7,12 @@ slices the same way, or as a plain form.
 
 from __future__ import annotations
 
-from typing import Any
+import re
+from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, jsonify, request
 
+from offbook import desk, pencil
 from offbook import journal as journals
 from offbook.errors import RecordingError
 from offbook.moment import local_day
@@ -22,6 +24,9 @@ from offbook.page.room import Room
 from offbook.page.speaking import Spoken
 from offbook.page.turns import Job
 from offbook.page.uploads import ENDINGS, Upload, begin_upload, open_upload
+
+if TYPE_CHECKING:
+    from offbook.partner import Act, Manners
 
 LARGEST_PIECE = 192_000  # bytes of one piece: a quarter of a second at the highest rate, twice over
 SLICE = 4 << 20  # bytes of a recording that is sent in slices
@@ -51,6 +56,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
             "speak.html",
             piece=there.piece,
             rows=_rows(there),
+            cues=bool(there.version.script.cues),
             verse=there.version.script.form != "prose",
             count=len(there.version.words),
             left=room.speaking.left(there.piece.id),
@@ -93,7 +99,8 @@ def _add_capture(place: Blueprint, room: Room) -> None:
     @place.post("/piece/<piece>/speak")
     def begin(piece: str) -> Response:
         there = room.opened(piece)
-        return _begun(*room.speaking.begin(there.piece, there.version, _rate()))
+        manners = _manners(room, there) if "partner" in request.form else None
+        return _begun(*room.speaking.begin(there.piece, there.version, _rate(), manners))
 
     @place.post("/capture/<key>/go-on")
     def go_on(key: str) -> Response:
@@ -111,8 +118,22 @@ def _add_capture(place: Blueprint, room: Room) -> None:
             seconds=round(spoken.capture.seconds, 2),
             place=live.place,
             done=live.done.is_set(),
+            acts=[_act(act) for act in live.acts[_count("acts") :]],
             behind=round(live.fed - live.seconds, 2),
         )
+
+    @place.post("/capture/<key>/partner")
+    def partner(key: str) -> Response:
+        """Something for the partner: a prompt is asked for, a line begins to be heard, or is over."""
+        live, what = room.speaking.spoken(key).live, request.form.get("what", "")
+        number, at = int(float(_digits("id"))), float(_digits("at"))
+        if what == "ask":
+            live.tell(lambda p: p.rehearsal.ask())
+        elif what == "playing":
+            live.tell(lambda p: p.rehearsal.playing(number, at))
+        elif what == "said":
+            live.tell(lambda p: p.rehearsal.said(number, at))
+        return jsonify(taken=True)
 
     @place.post("/capture/<key>/end")
     def end(key: str) -> Response:
@@ -121,6 +142,12 @@ def _add_capture(place: Blueprint, room: Room) -> None:
             return go("job", key=job.key)
         job.over.wait(timeout=2.0)  # most are over before that: one answer less to wait for
         return jsonify(_told(room, job))
+
+    @place.post("/capture/<key>/leave")
+    def leave(key: str) -> Response:
+        """The page that was spoken into goes: another may go on at once."""
+        room.speaking.spoken(key).last = 0.0
+        return jsonify(left=True)
 
     @place.post("/capture/<key>/drop")
     def drop(key: str) -> Response:
@@ -137,6 +164,44 @@ def _begun(spoken: Spoken, spell: Spell) -> Response:
         seconds=round(spoken.capture.seconds, 2),
         words=len(spoken.version.words),
     )
+
+
+def _count(name: str) -> int:
+    value = request.args.get(name, "0")
+    return int(value) if value.isdecimal() else 0
+
+
+def _digits(name: str) -> str:
+    value = request.form.get(name, "0")
+    return value if re.fullmatch(r"\d{1,6}(\.\d{1,3})?", value) else "0"
+
+
+def _manners(room: Room, there: Opened) -> Manners:
+    """How the partner is to behave: what was asked for, and the pauses that are meant."""
+    from offbook.partner import Manners, Patience
+
+    typed = request.form.get("silence", "").strip().replace(",", ".")
+    try:
+        silence = min(60.0, max(1.0, float(typed))) if typed else None
+    except ValueError as e:
+        raise FieldError(f"“{typed}” is no number of seconds", "write a number, such as 4") from e
+    with room.journal.reading() as conn:
+        usual = desk.usual_pauses(conn, there.piece, there.version)
+    own = pencil.load(there.pencil, there.version.words)
+    held = frozenset(s.before_word for s in own.shifts if s.grade) if not own.only else frozenset[int]()
+    return Manners(Patience(silence), "aloud" in request.form, held, usual)
+
+
+def _act(act: Act) -> dict[str, Any]:
+    """What the partner asks for, for our scripts."""
+    from offbook.partner import Hush, Say
+
+    if isinstance(act, Say):
+        speaker = act.line.speaker if act.line is not None else ""
+        return {"kind": "say", "id": act.id, "text": act.text, "aloud": act.aloud, "speaker": speaker}
+    if isinstance(act, Hush):
+        return {"kind": "hush", "id": act.id}
+    return {"kind": type(act).__name__.lower()}
 
 
 def _rate() -> int:

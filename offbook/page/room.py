@@ -21,6 +21,7 @@ from offbook.records import Piece, Recording, Version
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.markup import Marked
+    from offbook.notes import Review
     from offbook.timing import Pace
 
 MARKED = 8  # marked scripts that are kept ready
@@ -30,7 +31,7 @@ class Room:
     """One process, one journal, one model. messages: what waits to be told, by session.
 
     loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
-    of a run-through, by its key, while the server runs.
+    of a run-through, by its key, while the server runs. reviews: as it was heard, prompts of the partner too.
     """
 
     def __init__(self, journal: Journal, loading: Loading | None = None) -> None:
@@ -38,6 +39,7 @@ class Room:
         self.messages: dict[str, list[str]] = {}
         self.loading = loading if loading is not None else Loading(None)
         self.sounds: dict[str, str] = {}
+        self.reviews: dict[str, Review] = {}
         self.turns = Turns()
         self.speaking = Speaking(self)
         self._marked: OrderedDict[tuple[str, float, Pace], Marked] = OrderedDict()
@@ -102,6 +104,7 @@ class Room:
     def commit(self, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> str:
         """Commit a run-through; gives its key."""
         saved = desk.commit(self.journal, piece, version, heard, stored)
+        self.reviews[saved.run.id] = heard.review
         if heard.sound.line is not None:
             self.sounds[saved.run.id] = heard.sound.line
         return saved.run.id

@@ -129,7 +129,9 @@ def _told(room: Room, piece: str, run: str) -> Told:
         kept = {r.id: r for r in journals.recordings(conn, found.id)}
     there = kept.get(row.recording_id or "")
     sound = there.id if there is not None and (room.journal.recordings / there.path).is_file() else None
-    return Told(found, version, row, scored, review(version.script, version.words, scored), mended, sound)
+    as_heard = room.reviews.get(row.id) if not mended else None
+    reviewed = as_heard or review(version.script, version.words, scored)
+    return Told(found, version, row, scored, reviewed, mended, sound)
 
 
 def _span(value: str, count: int) -> tuple[int, int]:

@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 import secrets
+import wave
 from collections import OrderedDict
 from dataclasses import dataclass, field
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from flask import Blueprint, Response, request
+from flask import Blueprint, Response, jsonify, request
 
 from offbook import desk
 from offbook import journal as journals
 from offbook.page.app import go, show
+from offbook.page.capture import RATES
 from offbook.page.forms import FieldError
 from offbook.page.opened import Opened
 from offbook.page.room import Room
 from offbook.records import Session
 
 if TYPE_CHECKING:
-    from offbook.drill import Answering, Exercise, Judged, Sitting
+    from offbook.drill import Answering, Exercise, Given, Judged, Sitting
 
 MOST = 50  # sittings that are open at once
+LARGEST_SPOKEN = 40 << 20  # bytes of an answer said aloud: three minutes at the highest usual rate
 LONGEST_ANSWER = 4000  # characters
 
 
@@ -40,6 +44,7 @@ class Open:
     prompts: list[str] = field(default_factory=list)
     asked: int = 0
     right: int = 0
+    heard: str = ""
     last: tuple[Judged | None, str, Exercise] | None = None
 
 
@@ -93,6 +98,17 @@ def add_drill(place: Blueprint, room: Room) -> None:
             _take(room, found, given, _pick_up(request.form.get("pick_up", "")))
         return go("question", piece=piece, key=key)
 
+    @place.post("/piece/<piece>/drill/<key>/spoken")
+    def spoken(piece: str, key: str) -> Response:
+        """An answer said aloud: the samples of the microphone, 16-bit mono."""
+        request.max_content_length = LARGEST_SPOKEN
+        found = _open(sittings, key)
+        rate = request.headers.get("X-Rate", "")
+        if not rate.isdecimal() or not RATES[0] <= int(rate) <= RATES[1]:
+            raise FieldError("the microphone did not say how fast it is", "load the page again")
+        _hear(room, found, request.get_data(), int(rate))
+        return jsonify(heard=True)
+
 
 def _open(sittings: OrderedDict[str, Open], key: str) -> Open:
     if key not in sittings:
@@ -141,23 +157,52 @@ def _prompt(found: Open, typed: str) -> None:
 
 def _take(room: Room, found: Open, typed: str, pick_up: float | None) -> None:
     """Judge an answer, commit it, and go on."""
-    from offbook.drill import Given, as_written
+    from offbook.drill import Given
 
-    e, there = found.exercise, found.there
+    e = found.exercise
     assert e is not None and found.answer is not None
     answer = found.answer.add(typed)
     now = room.clock()
     given = Given(answer.shown or None, now, (now - found.asked_at).total_seconds(), pick_up)
     judged = None if given.text is None else answer.judged()
+    _commit(room, found, e, given, judged)
+    found.heard = ""
+
+
+def _commit(room: Room, found: Open, e: Exercise, given: Given, judged: Judged | None) -> None:
+    """Put an answer into the journal, and ask the next question."""
+    from offbook.drill import as_written
+
+    there = found.there
     ratings = found.sitting.take(e, judged)
     found.sitting.memories.update(
         desk.record_answer(room.journal, there.piece, there.version, found.session, e, given, judged, ratings)
     )
     found.asked += 1
     found.right += judged is not None and judged.clean
-    written = as_written(there.version.script, there.version.words, e.first, e.last)
-    found.last = (judged, written, e)
+    found.last = (judged, as_written(there.version.script, there.version.words, e.first, e.last), e)
     _next(room, found)
+
+
+def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
+    """Hear and judge a spoken answer, commit it, and go on."""
+    from offbook.drill import Given
+
+    e, there = found.exercise, found.there
+    if e is None or found.looking:
+        raise FieldError("nothing is being asked", "load the page again")
+
+    def recorder(path: Path) -> bool:
+        with wave.open(str(path), "wb") as out:
+            out.setparams((1, 2, rate, 0, "NONE", ""))
+            out.writeframes(sound[: len(sound) // 2 * 2])
+        return True
+
+    said = desk.Ear(recorder, room.loading.result().first).answer(there.version, e.first, e.last)
+    assert said is not None
+    given = Given(said.text, room.clock(), said.seconds, said.pick_up, spoken=True)
+    _commit(room, found, e, given, said.judged)
+    found.heard = said.text or "nothing"
 
 
 def _told(found: Open) -> dict[str, Any]:

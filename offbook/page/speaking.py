@@ -27,6 +27,7 @@ from offbook.records import Piece, Recording, Version
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
+    from offbook.partner import Manners
 
 ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
 LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is heard once more, whole
@@ -103,13 +104,15 @@ class Speaking:
             if c.about.key not in busy and (piece_id is None or c.about.piece_id == piece_id)
         ]  # fmt: skip
 
-    def begin(self, piece: Piece, version: Version, rate: int) -> tuple[Spoken, Spell]:
+    def begin(
+        self, piece: Piece, version: Version, rate: int, manners: Manners | None = None
+    ) -> tuple[Spoken, Spell]:
         """A new capture. Raises RecordingError where another tab is being spoken into."""
         with self._lock:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
             spell = made.begin_spell(rate)
-            spoken = Spoken(made, piece, version, Live(version, self._room.loading))
+            spoken = Spoken(made, piece, version, Live(version, self._room.loading, manners))
             self._open[made.about.key] = spoken
         return spoken, spell
 

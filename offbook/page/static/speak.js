@@ -1,5 +1,7 @@
 // Speaking: one button, the level in words, and what was said safe on disk while it is said.
 
+import { openMicrophone } from "./microphone.js";
+import { Partner } from "./partner.js";
 import { ask, Sender, Trouble } from "./send.js";
 
 const box = document.getElementById("speak");
@@ -10,7 +12,8 @@ const microphone = byId("microphone"), trouble = byId("trouble"), speech = byId(
 const clock = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
 const say = (text) => { if (state.textContent !== text) state.textContent = text; };
 
-let sound = null; // {stream, context, node}: the open microphone
+let sound = null; // the open microphone
+let partner = null; // who gives cues and prompts, while recording
 let sender = null; // while recording
 let capture = null; // {key, spell, seconds}: what is being recorded
 let ending = false;
@@ -53,40 +56,17 @@ showText();
 
 // The microphone -----------------------------------------------------------------------------------
 
-async function openMicrophone() {
-  if (!navigator.mediaDevices?.getUserMedia) {
-    throw new Trouble("this browser gives no microphone to a page", "use another browser, or give a recording below");
-  }
-  const wanted = { echoCancellation: false, noiseSuppression: false, autoGainControl: true, channelCount: 1 };
-  if (microphone.value) wanted.deviceId = { exact: microphone.value };
-  let stream;
-  try {
-    stream = await navigator.mediaDevices.getUserMedia({ audio: wanted });
-  } catch (error) {
-    throw {
-      NotAllowedError: new Trouble("the browser does not let this page use the microphone",
-        "allow it beside the address of the page and press Begin again, or give a recording below"),
-      NotFoundError: new Trouble("there is no microphone", "plug one in, or give a recording below"),
-      NotReadableError: new Trouble("another program holds the microphone", "close it, and press Begin again"),
-      OverconstrainedError: new Trouble("that microphone is gone", "choose another one"),
-    }[error.name] ?? new Trouble(`the microphone does not open (${error.name})`, "choose another one");
-  }
-  const context = new AudioContext();
-  await context.resume();
-  await context.audioWorklet.addModule(box.dataset.catch);
-  const size = Math.round(Number(box.dataset.seconds) * context.sampleRate);
-  const node = new AudioWorkletNode(context, "catch", { numberOfOutputs: 0, processorOptions: { size } });
-  node.port.onmessage = ({ data }) => caught(data.piece, data.last);
-  context.createMediaStreamSource(stream).connect(node);
-  stream.getAudioTracks()[0].addEventListener("ended", unplugged);
-  sound = { stream, context, node, rate: context.sampleRate };
+async function open() {
+  sound = await openMicrophone({
+    module: box.dataset.catch, seconds: Number(box.dataset.seconds), device: microphone.value,
+    partner: withPartner(), piece: caught, gone: unplugged,
+  });
   listMicrophones();
 }
 
 function closeMicrophone() {
   if (!sound) return;
-  for (const track of sound.stream.getTracks()) track.stop();
-  sound.context.close();
+  sound.close();
   sound = null;
 }
 
@@ -127,7 +107,7 @@ function measure(piece) {
 
 async function tryMicrophone() {
   tell(null);
-  try { await openMicrophone(); } catch (error) { tell(error); return; }
+  try { await open(); } catch (error) { tell(error); return; }
   say("The microphone is open. Nothing is recorded yet.");
   byId("try").textContent = "Close the microphone";
 }
@@ -145,8 +125,13 @@ async function begin(key) {
   tell(null);
   go.disabled = true;
   try {
-    if (!sound) await openMicrophone();
+    if (!sound) await open();
     const form = new URLSearchParams({ rate: String(sound.rate) });
+    if (withPartner()) {
+      form.set("partner", "1");
+      form.set("silence", byId("silence").value);
+      if (byId("aloud").checked) form.set("aloud", "1");
+    }
     capture = await ask(token, key ? `${box.dataset.home}capture/${key}/go-on` : box.dataset.begin, form);
   } catch (error) {
     closeMicrophone();
@@ -157,7 +142,11 @@ async function begin(key) {
   for (const left of document.querySelectorAll("[data-left]")) left.remove();
   ending = false;
   const at = `${box.dataset.home}capture/${capture.key}/${capture.spell}/`;
-  sender = new Sender(token, (number, last) => `${at}${number}${last ? "?last=1" : ""}`, heard, stumbled);
+  sender = new Sender(token, (number, last) => `${at}${number}?acts=${acts}${last ? "&last=1" : ""}`, heard, stumbled);
+  acts = 0;
+  partner = withPartner() ? new Partner(tellPartner, byId("partner-says")) : null;
+  byId("partner-says").textContent = "";
+  byId("line").hidden = !partner;
   go.disabled = false;
   go.textContent = "Stop";
   go.setAttribute("aria-pressed", "true");
@@ -175,7 +164,19 @@ function caught(piece, last) {
   if (last) finish();
 }
 
+let acts = 0; // what the partner asked for so far
+function withPartner() { return byId("partner").checked; }
+
+function tellPartner(what, id) {
+  const at = capture.seconds + sender.made * Number(box.dataset.seconds);
+  const form = new URLSearchParams({ what, id: String(id ?? 0), at: at.toFixed(2) });
+  ask(token, `${box.dataset.home}capture/${capture.key}/partner`, form).catch(() => {});
+}
+byId("line").addEventListener("click", () => tellPartner("ask"));
+
 function heard(told) {
+  acts += told.acts.length;
+  if (partner && !ending) for (const act of told.acts) partner.act(act);
   capture.safe = told.seconds;
   const word = speech.querySelector(`.word[data-i="${told.place - 1}"]`);
   for (const old of speech.querySelectorAll(".place")) if (old !== word) old.classList.remove("place");
@@ -197,9 +198,10 @@ function stumbled(error, lost) {
 function stop() {
   if (!sender || ending) return;
   ending = true;
+  partner?.hush();
   go.disabled = true;
   say("Stopped.");
-  sound.node.port.postMessage("flush");
+  sound.flush();
 }
 
 async function finish() {
@@ -217,7 +219,8 @@ async function finish() {
 }
 
 function over() {
-  sender = null;
+  sender = partner = null;
+  byId("line").hidden = true;
   byId("hearing").hidden = true;
   byId("controls").hidden = false;
   go.textContent = "Begin";
@@ -257,6 +260,11 @@ function unplugged() {
 
 go.addEventListener("click", () => { if (sender) stop(); else begin(null); });
 document.addEventListener("keydown", (event) => { if (event.key === "Escape" && sender) stop(); });
+// A page that goes says so: loaded again, it offers to go on at once.
+addEventListener("pagehide", () => {
+  if (!sender || ending) return;
+  navigator.sendBeacon(`${box.dataset.home}capture/${capture.key}/leave`, new URLSearchParams({ _token: token }));
+});
 addEventListener("beforeunload", (event) => { if (sender && !ending) event.preventDefault(); });
 
 // Recordings made elsewhere ------------------------------------------------------------------------
