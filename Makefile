@@ -12,6 +12,12 @@ ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
 # pocketsphinx-testdata holds real readings; postgresql is the journal's second database; chromium opens the page.
 DEBIAN := praat espeak-ng sctk pocketsphinx-testdata postgresql chromium
 
+# What pip says of its work, one short line for each package that it fetches.
+TELL := sed -n -e 's/^Collecting \([^ ;]*\).*/  \1/p' -e '/^Successfully/s/.*/  installed/p'
+
+SHELL := /bin/bash
+.SHELLFLAGS := -o pipefail -c
+
 .PHONY: demo test check setup docs screens lock clean
 
 demo: .setup/model
@@ -32,17 +38,21 @@ setup: .setup/model
 
 .setup/venv: requirements.txt pyproject.toml
 	@mkdir -p .setup
+	@echo "making $(VENV), where everything offbook needs will stand"
 	@sh .ci/venv "$(PYTHON)" "$(VENV)"
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	@echo "installing the libraries of requirements.txt: a few minutes the first time"
+	$(BIN)/python -m pip install --disable-pip-version-check --progress-bar off --require-hashes -r requirements.txt | $(TELL)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $@
 
 .setup/model: .setup/venv models/manifest.toml
+	@echo "fetching the speech model, about 40 MB, and checking it"
 	$(BIN)/offbook setup
 	@touch $@
 
 .setup/developer: requirements-dev.txt .setup/venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	@echo "installing what the tests need"
+	$(BIN)/python -m pip install --disable-pip-version-check --progress-bar off --require-hashes -r requirements-dev.txt | $(TELL)
 	@touch $@
 
 .setup/debian: Makefile
@@ -55,6 +65,7 @@ endif
 	@touch $@
 
 .setup/recordings: tests/fetch_recordings.py .setup/developer
+	@echo "making ready the recordings of the tests"
 	$(BIN)/python tests/fetch_recordings.py
 	@touch $@
 

@@ -12,6 +12,7 @@ from datetime import date
 from xml.sax.saxutils import escape
 
 from offbook.progress import OFF_BOOK, DayAccuracy, Stretch
+from offbook.score import share
 
 BAR = 30  # characters of a bar in the terminal
 _FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
@@ -21,16 +22,6 @@ WIDTH, ROW, LEFT, RIGHT, TOP = 760, 22, 190, 150, 64  # of the SVG, in px
 def day_name(day: date) -> str:
     """A day for people: Mon 2 Mar."""
     return f"{day:%a} {day.day} {day:%b}"
-
-
-def share(low: float, high: float) -> str:
-    """An accuracy for people: 97.1 % or 95.9-97.1 %. Rounded down, so that 97.96 is never called 98."""
-    a, b = _floor(low), _floor(high)
-    return f"{b} %" if a == b else f"{a}–{b} %"
-
-
-def _floor(value: float) -> str:
-    return f"{int(value * 1000 + 1e-9) / 10:.1f}"
 
 
 def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
@@ -69,7 +60,7 @@ def text_stretches(stretches: Sequence[Stretch], width: int = 46) -> str:
     rows = []
     for s in stretches:
         text = s.text if len(s.text) <= width else s.text[: width - 1] + "…"
-        figure = f"{_floor(s.accuracy)} %" if s.runs else "not run yet"
+        figure = share(s.accuracy) if s.runs else "not run yet"
         rows.append(f"{s.n:>4}  {text:{width}}  {figure:>11}")
     return "\n".join(rows)
 
@@ -91,9 +82,7 @@ def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
     rows = []
     for s in stretches:
         name = s.text if len(s.text) <= 24 else s.text[:23] + "…"
-        rows.append(
-            (f"{s.n} {name}", s.accuracy, s.accuracy, f"{_floor(s.accuracy)} %" if s.runs else "not run yet")
-        )
+        rows.append((f"{s.n} {name}", s.accuracy, s.accuracy, share(s.accuracy) if s.runs else "not run yet"))
     said = "; ".join(f"{s.n} {s.text}: {row[3]}" for s, row in zip(stretches, rows, strict=True))
     return _svg(f"{title}: words said, line by line", said, rows)
 

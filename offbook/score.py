@@ -343,3 +343,16 @@ def _rising(hits: Sequence[Step]) -> list[Step]:
         kept.append(hits[k])
         k = before[k]
     return kept[::-1]
+
+
+def share(low: float, high: float | None = None) -> str:
+    """A share of the words for people: 97.1 % or, from low to high, 95.9-97.1 %.
+
+    The one way to say it: rounded down, so that 97.96 is never called 98.
+    """
+    a, b = _floor(low), _floor(low if high is None else high)
+    return f"{b} %" if a == b else f"{a}–{b} %"
+
+
+def _floor(value: float) -> str:
+    return f"{int(value * 1000 + 1e-9) / 10:.1f}"

@@ -17,7 +17,7 @@ from offbook.audio import Loudness, Picture, SoundReport, loudness_of, picture_o
 from offbook.brief import Brief, figure, lasting, length_told
 from offbook.errors import RecordingError
 from offbook.notes import Review
-from offbook.report import share
+from offbook.score import share
 
 # EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.
 TRUE_PEAK_DBTP = -1.0
@@ -246,7 +246,7 @@ def _motion(picture: Picture, least: float) -> Check:
 
 
 def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
-    words = f"{share(spoken.accuracy, spoken.accuracy)} of {spoken.words}"
+    words = f"{share(spoken.accuracy)} of {spoken.words}"
     do = "see its notes; drill what went, and take again"
     out = [_point("words", f"at least {CLEAN:.0%}", words, spoken.accuracy >= CLEAN, do)]
     if spoken.prompts:

@@ -317,9 +317,9 @@ def test_a_contested_word_is_put_right_by_its_number_or_itself(desk: Desk) -> No
     listed = desk.see("correct", "The lamp")
     assert "[lit]" in listed and "ride" in listed
     shown = desk.see("correct", "The lamp", "lit", "--note", "I did say that")
-    assert "Word 4: said. Words said: 94.1% before, 97.1% now; the first verdict is kept" in shown
+    assert "Word 4: said. Words said: 94.1 % before, 97.0 % now; the first verdict is kept" in shown
     assert "by hand, was dropped" in desk.see("correct", "The lamp")
-    assert "100.0% now" in desk.see("correct", "The lamp", "8")
+    assert "100.0 % now" in desk.see("correct", "The lamp", "8")
     assert "nowhere" in desk.fail("correct", "The lamp", "lighthouse").what
     assert "no word 99" in desk.fail("correct", "The lamp", "99").what
 

@@ -6,7 +6,8 @@ from datetime import date
 from xml.etree import ElementTree
 
 from offbook.progress import DayAccuracy, Stretch
-from offbook.report import accuracy_svg, lines_svg, share, text_chart, text_stretches
+from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
+from offbook.score import share
 
 DAYS = (
     DayAccuracy(date(2026, 3, 2), 2, 0.871, 0.842, 1, 64.0, False),

@@ -75,10 +75,13 @@ def main(args: list[str] | None = None) -> None:
 
 
 def _status(argv: list[str]) -> int:
+    """Run a command line; --debug is taken wherever it stands, as the last word typed too."""
+    debug = "--debug" in argv
+    argv = [word for word in argv if word != "--debug"]
     try:
         result: Any = group.main(args=argv, prog_name="offbook", standalone_mode=False)
     except OffbookError as e:
-        if "--debug" in argv:
+        if debug:
             raise
         click.echo(f"offbook: {e.what}\n{e.do}", err=True)
         return 1

@@ -88,7 +88,7 @@ def _as_json(r: ClassRow) -> dict[str, Any]:
 
 
 def _for_people(r: ClassRow) -> dict[str, Any]:
-    from offbook.report import share
+    from offbook.score import share
 
     latest = r.latest
     told = None if r.forecast is None else chance_shown(r.forecast.chance) or "early"

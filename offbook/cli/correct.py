@@ -13,7 +13,7 @@ from offbook.errors import JournalError
 if TYPE_CHECKING:
     from offbook.journal import Connection
     from offbook.records import RunRow
-    from offbook.score import Verdict
+    from offbook.score import Verdict, share
 
 COLUMNS = [("word", "Word"), ("text", "Script"), ("verdict", "Verdict"), ("heard", "Heard"), ("line", "In")]
 _SHOWN = 6  # words round the one in question
@@ -83,7 +83,7 @@ def command(
         with journal.reading() as conn:
             after = _run(conn, found.id, run.id)
     click.echo(
-        f"Word {number}: {verdict}. Words said: {run.accuracy:.1%} before, {after.accuracy:.1%} now; "
+        f"Word {number}: {verdict}. Words said: {share(run.accuracy)} before, {share(after.accuracy)} now; "
         "the first verdict is kept beside it."
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
@@ -40,6 +40,11 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
     "--pencil", "start_pencil", is_flag=True, help="Write a first pencil file beside SCRIPT to edit."
 )
 @click.option("--phrases", is_flag=True, help="Show the finer edges inside a thought too.")
+@click.option(
+    "--feet",
+    is_flag=True,
+    help="A teacher's sheet: feet, line numbers and rhymes, without the shifts.",
+)
 @click.option("--notes", "every_note", is_flag=True, help="Show every note, not the best one of each line.")
 @click.option(
     "--html", "sheet", type=click.Path(dir_okay=False), metavar="FILE", help="Write a page to print."
@@ -55,6 +60,7 @@ def command(
     metre: str | None,
     start_pencil: bool,
     phrases: bool,
+    feet: bool,
     every_note: bool,
     sheet: str | None,
     json_: bool,
@@ -75,11 +81,16 @@ def command(
         _write_pencil(shown)
         return
     if sheet is not None:
-        _write_sheet(shown, most, sheet, every_note)
+        page = markup.teaching_sheet(marked) if feet else markup.sheet(shown, most, every_note)
+        _write_sheet(page, sheet)
     if json_:
         print_json(markup.as_json(marked, most))
     elif sheet is None:
-        _show(shown, most, every_note)
+        _show(
+            lambda width: (
+                markup.teaching_rows(marked, width) if feet else _page(shown, most, width, every_note)
+            )
+        )
 
 
 def _write_pencil(marked: Marked) -> None:
@@ -93,11 +104,9 @@ def _write_pencil(marked: Marked) -> None:
     click.echo(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
 
 
-def _write_sheet(marked: Marked, limit: float | None, path: str, every_note: bool) -> None:
-    from offbook import markup
-
+def _write_sheet(page: str, path: str) -> None:
     try:
-        Path(path).write_text(markup.sheet(marked, limit, every_note), encoding="utf-8")
+        Path(path).write_text(page, encoding="utf-8")
     except OSError as e:
         raise SheetError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
@@ -105,14 +114,14 @@ def _write_sheet(marked: Marked, limit: float | None, path: str, every_note: boo
     click.echo(f"Wrote {path}: open it in a browser and print it on A4.", err=True)
 
 
-def _show(marked: Marked, limit: float | None, every_note: bool) -> None:
+def _show(page: Callable[[int], Iterator[Row]]) -> None:
     from rich.text import Text
 
     from offbook.cli.common import console
 
     out = console()
     width = out.width if sys.stdout.isatty() else shutil.get_terminal_size((100, 24)).columns
-    for row in _page(marked, limit, width, every_note):
+    for row in page(width):
         text = Text()
         for piece in row:
             text.append(piece.text, style=STYLES.get(piece.kind, ""))

@@ -124,7 +124,7 @@ def _list_pieces(
 
 
 def _piece_row(r: ClassRow) -> dict[str, Any]:
-    from offbook.report import share
+    from offbook.score import share
 
     latest = r.latest
     return {
@@ -159,7 +159,7 @@ def _run_row(r: Any) -> dict[str, Any]:
 
 
 def _list_runs(rows: list[dict[str, Any]], json_: bool, csv_: bool) -> None:
-    from offbook.report import share
+    from offbook.score import share
 
     if not (json_ or csv_):
         rows = [
@@ -362,7 +362,7 @@ def _forecast(s: Standing) -> str:
         return "Forecast: none without a date to come."
     if f.chance is None:
         return wrapped(f"Forecast: {f.reason}.")
-    from offbook.report import share
+    from offbook.score import share
 
     likely = f"{chance_shown(f.low)} to {chance_shown(f.high)}"
     words = share(f.accuracy_low, f.accuracy_high)

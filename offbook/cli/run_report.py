@@ -14,6 +14,7 @@ from offbook.cli.run_lines import draw, key
 from offbook.cli.screen import seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved
 from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, rows, shorten, where
+from offbook.score import share
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
 _ASIDES = {
@@ -79,7 +80,7 @@ def headline(heard: Heard) -> str:
     said = sum(w.verdict in ("said", "unsure") for w in run.words)
     if said == len(run.words) and not heard.review.added:
         return f"word-perfect, all {said} words"
-    return f"{percent(run.accuracy)} of the words, {said} of {len(run.words)} as written"
+    return f"{share(run.accuracy)} of the words, {said} of {len(run.words)} as written"
 
 
 def name(heard: Heard) -> str:
@@ -87,11 +88,6 @@ def name(heard: Heard) -> str:
     title = heard.script.title.replace("_", " ").strip() or heard.script.source
     title = title[:1].upper() + title[1:]  # a file's name often stands in for the title
     return f"{title} ({heard.script.part})" if heard.script.part else title
-
-
-def percent(share: float) -> str:
-    """A share of the words for people; never rounded up to all of them."""
-    return f"{min(100 * share, 99.9) if share < 1 else 100:.1f}%"
 
 
 def facts(page: Page, heard: Heard) -> list[str]:
@@ -195,7 +191,7 @@ def _title_not_said(heard: Heard) -> list[str]:
 def _unjudged(review: Review) -> list[str]:
     if not review.unsure:
         return ["Every word could be judged."]
-    low = percent(review.run.accuracy_low)
+    low = share(review.run.accuracy_low)
     if review.unsure == 1:
         return [
             f"1 word could not be judged and counts as said; if it was not, it is {low}.",

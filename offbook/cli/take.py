@@ -122,7 +122,7 @@ def _print(judged: Judged, json_: bool) -> None:
 def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the takes of PIECE, with what is not met and which is best by the text."""
     from offbook.journal import run_of_take, takes
-    from offbook.report import share
+    from offbook.score import share
     from offbook.takes import best
 
     with opened() as journal, journal.reading() as conn:

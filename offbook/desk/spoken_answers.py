@@ -146,7 +146,7 @@ def _microphone(done: Done) -> Recorder:
     except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
         raise RecordingError(
             "the microphone cannot be read: sounddevice or PortAudio is missing",
-            'install offbook[mic] (and Debian\'s libportaudio2), or give --record-with "PROGRAM … FILE"',
+            "install both (README, A microphone), speak on `offbook page`, or give --record-with PROGRAM",
         ) from e
 
     def record(path: Path) -> bool:

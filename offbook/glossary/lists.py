@@ -10,6 +10,10 @@ from functools import cache
 
 # Gone from ordinary speech.
 ARCHAIC = """
+'tis|it is
+'twas|it was
+'twere|it were
+'twill|it will
 afeard|afraid
 alack|a cry of regret
 anon|soon, at once
@@ -24,12 +28,13 @@ beseech|beg
 betimes|early, in good time
 betwixt|between
 bodkin|a small dagger; a long pin
-bourn|a limit, a boundary; or a stream
 bounteous|giving freely
+bourn|a limit, a boundary; or a stream
 canst|(thou) can
 chide|scold
 churl|a rude or mean fellow
 clime|region, its weather
+contumely|insulting words or manner, contempt
 couldst|(thou) could
 cozen|cheat
 didst|(thou) did
@@ -39,6 +44,7 @@ durst|dared
 ere|before
 erst|formerly
 ewer|a water jug
+fadge|turn out, succeed
 fain|gladly
 fardel|a burden, a pack
 fie|shame!
@@ -48,10 +54,10 @@ gainsay|deny
 gloaming|dusk
 gramercy|many thanks
 hadst|(thou) had
-hast|(thou) have
-hark|listen
-hath|has
 haply|perhaps
+hark|listen
+hast|(thou) have
+hath|has
 hence|from here
 henceforth|from now on
 hie|hurry
@@ -71,9 +77,11 @@ nay|no
 ne'er|never
 nigh|near
 oft|often
-perchance|perhaps
+orison|a prayer
 peradventure|perhaps
+perchance|perhaps
 prithee|I pray you, please
+quietus|the closing of an account; release from life
 quoth|said
 recreant|coward, one who breaks faith
 sennight|a week
@@ -92,12 +100,8 @@ thither|to there
 thou|you, one person: close, or to an inferior
 thrice|three times
 thy|your
-'tis|it is
 troth|faith, truth
 trow|believe
-'twas|it was
-'twere|it were
-'twill|it will
 twain|two
 unto|to
 verily|truly
@@ -106,8 +110,8 @@ weeds|also: clothes
 welkin|the sky
 wert|(thou) were
 whence|from where
-wherefore|why, not where
 whereat|at which
+wherefore|why, not where
 whilom|once, formerly
 whither|to where
 whoso|whoever
@@ -131,19 +135,21 @@ zounds|an oath: by God's wounds; rhymes with wounds or hounds
 CHANGED = """
 abuse|older: deceive
 accident|older: whatever happens
-admire|older: wonder at
 admiration|older: astonishment
+admire|older: wonder at
 affect|older: love, lean towards
 angle|older: to fish, a fishing hook
 apparent|older: plain, certain
 artificial|older: made with skill
 awful|older: filling with awe
+bent|older also: the furthest a bow is drawn
 brave|older: fine, splendid
 censure|older: judgement, not always blame
 character|older: handwriting
 cheer|older: face, mood
 closet|older: a private room
 clown|older: a countryman
+coil|older: turmoil, fuss
 complexion|older: temperament
 conceit|older: thought, fancy
 condition|older: rank, character
@@ -166,8 +172,8 @@ excrement|older: what grows out, hair
 fair|older: beautiful; beauty
 fancy|older: love
 fatal|older: fated
-favour|older: face, looks
 favor|older: face, looks
+favour|older: face, looks
 fond|older: foolish
 fret|older also: wear away; decorate
 gaudy|older: bright, festive
@@ -191,8 +197,8 @@ lusty|older: vigorous
 luxury|older: lust
 marry|as an oath: by Mary, indeed
 meat|older: any food
-merely|older: utterly
 mere|older: complete, utter
+merely|older: utterly
 mortal|older also: deadly
 mortified|older: dead to the world
 naughty|older: wicked, worth nothing
@@ -202,16 +208,19 @@ owe|older: own
 owes|older: owns
 pall|older also: fail, grow stale
 passing|older: very
-perfect|older: complete; certain
 peevish|older: foolish
+perfect|older: complete; certain
 physic|older: medicine
 pitiful|older: full of pity
 politic|older: shrewd
 post|older: a messenger; in haste
+practice|older also: a plot
+pregnant|older: ready, full of meaning
 present|older: at once, immediate
 presently|older: at once
 prevent|older: come before, forestall
 proper|older: own; handsome
+proud|older also: swollen, splendid
 prove|older: test; turn out
 purchase|older: get by any means
 quaint|older: clever, elegant
@@ -220,6 +229,7 @@ rank|also: foul, overgrown
 recover|older: reach
 resolve|older also: dissolve, melt
 reverend|older: deserving respect
+rub|older: what gets in the way, as on a bowling green
 rude|older: rough, untaught
 sad|older: grave, serious
 saucy|older: insolent
@@ -227,6 +237,7 @@ secure|older: careless, over-confident
 sensible|older: able to feel
 several|older: separate
 shadow|older also: image, reflection
+shift|older also: a way out, a trick
 shrewd|older: sharp, harmful
 silly|older: helpless, innocent
 simple|older: plain; a healing herb
@@ -234,12 +245,14 @@ slander|older also: disgrace
 soft|older also: wait, hold on
 spirit|often one syllable in verse
 spleen|older: temper, sudden passion
+stale|older also: a decoy
 starve|older: die, of any cause
 state|older also: throne, rank
 still|older: always
 strange|older: foreign
 success|older: whatever follows, good or bad
 sudden|older: rash
+suffer|older also: allow
 suggest|older: tempt
 table|older also: writing tablet
 tell|older: count

@@ -128,7 +128,8 @@ def _kinds(
     if old:  # in a text of our own day these words mean and sound what they do now
         named[1:1] = [("older sense", lists.CHANGED), ("older stress", lists.STRESS)]
     for kind, rows in named:
-        note = lists.table(rows).get(form) or lists.table(rows).get(bare)
+        single = bare.removesuffix("s") if kind == "archaic" else bare
+        note = next((found for f in (form, bare, single) if (found := lists.table(rows).get(f))), None)
         if note is not None and form not in foreign:
             kinds.append(kind)
             notes.append(note)
@@ -171,7 +172,8 @@ def _names(script: Script, words: Sequence[Word], places: dict[str, list[int]]) 
     for k, w in enumerate(words):
         before = words[k - 1] if k else None
         opens = before is None or before.sentence != w.sentence or (before.line != w.line and w.line in verse)
-        if w.text[:1].isupper() and w.text not in ("I", "O") and not opens and len(w.text) > 1:
+        cried = len(w.text) > 1 and w.text.isupper() and _is_common(plain(w.text))  # SWEATING: loud, no name
+        if w.text[:1].isupper() and w.text not in ("I", "O") and not opens and len(w.text) > 1 and not cried:
             gap = script.text[before.end : w.start] if before else ""
             if not any(c in gap for c in '"“‘:!?(') and not w.text.startswith("I'"):
                 capital_inside.add(plain(w.text).removesuffix("'s"))

@@ -42,6 +42,11 @@ from offbook.markup.numbering import (
 from offbook.markup.print_sheet import (
     sheet,
 )
+from offbook.markup.teaching import (
+    taught,
+    teaching_rows,
+    teaching_sheet,
+)
 
 __all__ = [
     "BARS",
@@ -67,6 +72,9 @@ __all__ = [
     "rows",
     "sheet",
     "summary",
+    "taught",
+    "teaching_rows",
+    "teaching_sheet",
     "where",
     "with_metre",
     "without_phrases",

@@ -106,8 +106,15 @@ def _cue(page: Page, i: int) -> str:
     """Work on coming in at word `i` from the words before it."""
     if i <= 0:
         return "Begin cold, from silence, three times: know the first words before you breathe in."
+    return f"{_way_in(page, i)}, three times."
+
+
+def _way_in(page: Page, i: int) -> str:
+    """How to come in at word `i`, from silence or from the words before it."""
+    if i <= 0:
+        return "Begin cold, from silence"
     cue = page.wording(max(0, i - 4), i - 1)
-    return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), 30)}”, three times."
+    return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), 30)}”"
 
 
 def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
@@ -115,9 +122,8 @@ def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
     first, last = note.first, note.last
     if note.kind == "dropped" and holds_a_line(page, first, last, whole):
         then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
-        return (
-            f"Ask what the thought before needs this one for. {_cue(page, first)[:-14]}{then}, three times."
-        )
+        ask = "what the thought before needs this one for" if first > 0 else "what makes you begin to speak"
+        return f"Ask {ask}. {_way_in(page, first)}{then}, three times."
     if note.kind == "prompted":
         return _cue(page, first)
     if note.kind == "dropped":

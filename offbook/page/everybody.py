@@ -14,7 +14,7 @@ from offbook.errors import JournalError
 from offbook.page.app import go, show, tell
 from offbook.page.forms import FieldError, name_in
 from offbook.page.room import Room
-from offbook.page.run_notes import percent
+from offbook.score import share
 
 if TYPE_CHECKING:
     from offbook.progress import Standing
@@ -36,9 +36,7 @@ def _add_class(place: Blueprint, room: Room) -> None:
             people = journals.performers(conn)
             found = [desk.standing(conn, p, now) for p in journals.pieces(conn)]
         open_ = [s for s in found if s.days_left is None or s.days_left >= 0]
-        return show(
-            "class.html", people=people, stands=sorted(open_, key=_risk), percent=percent, says=_stands
-        )
+        return show("class.html", people=people, stands=sorted(open_, key=_risk), percent=share, says=_stands)
 
     @place.post("/class")
     def add_person() -> Response:

@@ -22,6 +22,7 @@ from offbook.page.forms import FieldError, day_in, limit_in, name_in, title_of_f
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.records import Performer, Piece, Unit
+from offbook.score import share
 from offbook.script import Script, Stretch
 from offbook.words import Word
 
@@ -247,5 +248,5 @@ def _says(s: Standing) -> str:
     """What there is to say of a piece in the list."""
     if s.latest is None:
         return "not spoken yet"
-    said = f"{int(s.latest.accuracy * 1000) / 10:g} % of the words in the last run-through"
+    said = f"{share(s.latest.accuracy)} of the words in the last run-through"
     return f"off book: {said}" if s.off_book.since is not None else said

@@ -15,7 +15,7 @@ from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.records import Piece, RunRow, Version
-from offbook.score import Verdict
+from offbook.score import Verdict, share
 
 if TYPE_CHECKING:
     from offbook.notes import Cell, Note, Review, Row
@@ -71,7 +71,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             found = piece_of(conn, piece)
             rows = journals.runs(conn, found.id)
-        return show("runs.html", piece=found, rows=list(reversed(rows)), percent=percent)
+        return show("runs.html", piece=found, rows=list(reversed(rows)), percent=share)
 
     @place.get("/piece/<piece>/notes/<run>")
     def notes(piece: str, run: str) -> Response:
@@ -96,7 +96,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
             if told.run.words[word].verdict != verdict:
                 correct_word(room.journal, told.piece, told.row.id, word, verdict, "")
         after = _told(room, piece, run).row
-        was, now = percent(told.row.accuracy), percent(after.accuracy)
+        was, now = share(told.row.accuracy), share(after.accuracy)
         tell(room, f"Corrected: {was} of the words before, {now} now. The first verdict is kept beside it.")
         return go("notes", piece=piece, run=run, _anchor=f"w{first}")
 
@@ -141,11 +141,6 @@ def _span(value: str, count: int) -> tuple[int, int]:
     return int(first), int(last)
 
 
-def percent(share: float) -> str:
-    """A share of the words for people: rounded down, so that 97.96 is never called 98."""
-    return f"{int(share * 1000 + 1e-9) / 10:g} %"
-
-
 def clock(seconds: float) -> str:
     """Where in the recording: whole seconds, never past the place."""
     whole = int(max(0.0, seconds))
@@ -174,7 +169,7 @@ def _shown(told: Told) -> dict[str, Any]:
         "times": _times(told),
         "care": CARE,
         "clock": clock,
-        "percent": percent,
+        "percent": share,
         "before": BEFORE,
     }
 
@@ -182,7 +177,7 @@ def _shown(told: Told) -> dict[str, Any]:
 def _headline(told: Told) -> str:
     if told.row.said + told.row.unsure == told.row.words and not told.review.added:
         return "Word-perfect" if told.row.unsure == 0 else "Word-perfect, as far as could be heard"
-    return f"{percent(told.row.accuracy)} of the words"
+    return f"{share(told.row.accuracy)} of the words"
 
 
 def _facts(told: Told) -> str:
@@ -191,7 +186,7 @@ def _facts(told: Told) -> str:
     if row.unsure:
         said += (
             f"; {row.unsure} could not be judged and count{'s' if row.unsure == 1 else ''} as said: "
-            f"without {'it' if row.unsure == 1 else 'them'} {percent(row.accuracy_low)}"
+            f"without {'it' if row.unsure == 1 else 'them'} {share(row.accuracy_low)}"
         )
     return said
 

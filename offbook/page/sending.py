@@ -17,10 +17,10 @@ from offbook.page.brief_form import Given, as_text, given_in
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
-from offbook.page.run_notes import percent
 from offbook.page.turns import Job
 from offbook.page.uploads import begin_upload
 from offbook.records import Performer
+from offbook.score import share
 
 LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
 SLICE = 4 << 20
@@ -151,7 +151,7 @@ def _add_takes(place: Blueprint, room: Room) -> None:
             takes=rows,
             briefs=asked,
             today=today,
-            percent=percent,
+            percent=share,
             care=desk.CONSENT,
         )
 

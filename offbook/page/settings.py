@@ -12,8 +12,8 @@ from offbook.page.app import go, show, tell
 from offbook.page.forms import FieldError, day_in, limit_in, limit_shown, name_in
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
-from offbook.page.run_notes import percent
 from offbook.report import accuracy_svg, lines_svg
+from offbook.score import share
 
 STRETCHES = 40  # lines of a speech that a chart shows; a longer one has a table
 
@@ -107,7 +107,7 @@ def _add_progress(place: Blueprint, room: Room) -> None:
             by_line=_drawn(lines_svg(found.name, lines), "lines") if 0 < len(lines) <= STRETCHES else "",
             lines=lines,
             going=keeps_going(lines),
-            percent=percent,
+            percent=share,
         )
 
 

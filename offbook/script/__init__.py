@@ -38,10 +38,12 @@ from offbook.script.selection import (
     speeches,
 )
 from offbook.script.sheet import (
+    BESIDE_THE_TEXT,
     word_set,
 )
 
 __all__ = [
+    "BESIDE_THE_TEXT",
     "DIRECTION",
     "Cue",
     "LeftOut",

@@ -26,6 +26,15 @@ def word_set(words: str) -> frozenset[str]:
 MARK_UP = "mark-up"
 
 
+# The reasons given to what is printed beside the speech: nothing happens where it stands.
+BESIDE_THE_TEXT = frozenset(
+    (
+        "line number", "page number", "page break note", "running head", "footnote mark", "footnote",
+        "time mark", "time code", "tag", "subtitle number", "web page", "section number",
+    )
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A stretch of text that is not spoken. what: the reason, or the speaker's name for a "speaker".

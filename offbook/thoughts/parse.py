@@ -16,7 +16,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from offbook.script import Script
+from offbook.script import BESIDE_THE_TEXT, Script
 from offbook.thoughts.archaic import modern
 from offbook.words import Word
 
@@ -123,7 +123,8 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
 
 def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int]]:
     """What stands before each word, and which words follow something that is not spoken by them."""
-    cut = sorted([(o.start, o.end) for o in script.left_out] + [(c.start, c.end) for c in script.cues])
+    cut = [(o.start, o.end, o.reason not in BESIDE_THE_TEXT) for o in script.left_out]
+    cut = sorted(cut + [(c.start, c.end, True) for c in script.cues])
     gaps: list[str] = []
     directions: set[int] = set()
     at, k = 0, 0
@@ -133,7 +134,8 @@ def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int]]
         while k < len(cut) and cut[k][0] < end:
             parts.append(script.text[at : max(at, cut[k][0])])
             at = max(at, min(end, cut[k][1]))
-            directions.add(i)
+            if cut[k][2]:  # a number in the margin stops nobody
+                directions.add(i)
             k += 1
         parts.append(script.text[at:end])
         gaps.append(" ".join(parts) if len(parts) > 1 else parts[0])

@@ -6,6 +6,9 @@ from offbook.verse.kinds import (
     Scansion,
     Versification,
 )
+from offbook.verse.rhyme import (
+    rhyme_letters,
+)
 from offbook.verse.scansion import (
     scan,
 )
@@ -18,6 +21,7 @@ __all__ = [
     "MetreError",
     "Scansion",
     "Versification",
+    "rhyme_letters",
     "scan",
     "set_metre",
 ]

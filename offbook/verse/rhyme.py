@@ -75,3 +75,40 @@ def couplets(ends: Sequence[str]) -> bool:
     pairs = [rhymes(a, b) for a, b in zip(ends[::2], ends[1::2], strict=False)]
     between = [rhymes(a, b) for a, b in zip(ends[1::2], ends[2::2], strict=False)]
     return len(pairs) > 1 and sum(pairs) >= 0.7 * len(pairs) and sum(between) < 0.5 * max(1, len(between))
+
+
+_LETTERED = 40  # lines: in a longer poem the letters begin again with each stanza
+_ALPHABET = "abcdefghijklmnopqrstuvwxyz"
+
+
+def rhyme_letters(ends: Sequence[str], stanzas: Sequence[int]) -> tuple[str, ...]:
+    """A letter for each line by its rhyme, a for the first; "-" for a line that rhymes with none near.
+
+    ends: the last word of each line. stanzas: the number of the stanza it stands in. In a poem of more than
+    `_LETTERED` lines each stanza begins with a again.
+    """
+    found: list[str] = []
+    used = 0
+    for i, end in enumerate(ends):
+        begins = len(ends) > _LETTERED and i > 0 and stanzas[i] != stanzas[i - 1]
+        used = 0 if begins else used
+        low = max(0, i - _REACH)
+        before = [j for j in range(i - 1, low - 1, -1) if len(ends) <= _LETTERED or stanzas[j] == stanzas[i]]
+        same = next((j for j in before if _answers(ends[j], end)), None)
+        if same is not None and found[same] != "-":
+            found.append(found[same])
+            continue
+        after = range(i + 1, min(len(ends), i + _REACH + 1))
+        if any(
+            _answers(end, ends[j]) and (len(ends) <= _LETTERED or stanzas[j] == stanzas[i]) for j in after
+        ):
+            found.append(_ALPHABET[used % len(_ALPHABET)] * (1 + used // len(_ALPHABET)))
+            used += 1
+        else:
+            found.append("-")
+    return tuple(found)
+
+
+def _answers(one: str, other: str) -> bool:
+    """Whether two line ends are one rhyme; the same word again counts, as in a refrain."""
+    return rhymes(one, other) or plain(one).strip("'") == plain(other).strip("'")

@@ -1,0 +1,67 @@
+"""The week of the README, typed line by line as it stands there, on the real commands."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from offbook import models
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def week() -> list[str]:
+    """The commands of the week, as somebody would type them: without the comments."""
+    block = re.search(r"## A week with it\n+```\n(.*?)```", README, re.DOTALL)
+    assert block is not None
+    return [line.split("  #")[0].split(" # ")[0].strip() for line in block[1].splitlines()]
+
+
+def test_the_week_names_every_stage_of_the_work_in_order() -> None:
+    said = [line.split()[1] for line in week() if line.startswith("offbook")]
+    assert said[:4] == ["read", "mark", "fit", "run"]
+    for command in ("performer", "piece", "today", "drill", "progress", "brief", "plan", "take", "export"):
+        assert command in said
+
+
+@pytest.mark.model
+def test_every_command_of_the_week_runs_in_order(tmp_path: Path) -> None:
+    """In a copy of what a fresh clone holds. The first line sets the path; q leaves the drill."""
+    shutil.copytree(ROOT / "corpus_demo", tmp_path / "corpus_demo")
+    where = tmp_path
+    world = os.environ | {
+        "OFFBOOK_HOME": str(tmp_path / "home"),
+        "OFFBOOK_MODEL": str(models.model_folder()),
+        "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
+        "PYTHONPATH": str(ROOT),
+    }
+    world.pop("OFFBOOK_JOURNAL", None)
+    for line in week():
+        if line.startswith(". "):
+            assert line == ". .venv/bin/activate"  # what PATH does here
+            continue
+        if line.startswith("cp "):
+            subprocess.run(line, shell=True, cwd=where, check=True)
+            where = where / "my_week"
+            continue
+        done = subprocess.run(
+            line.replace("offbook", f"{sys.executable} -m offbook", 1),
+            shell=True, cwd=where, env=world, input="q\n", capture_output=True, text=True,
+        )  # fmt: skip
+        assert done.returncode == 0, f"{line}\n{done.stdout}\n{done.stderr}"
+        assert done.stdout.strip(), f"{line} shows nothing"
+    assert (where / "journal.zip").is_file()
+
+
+def test_a_microphone_is_had_by_the_readme_alone() -> None:
+    """The section names the page, the two packages and a recording program, as the error of a drill does."""
+    section = README.split("## A microphone")[1].split("\n## ")[0]
+    for named in ("offbook page", "libportaudio2", "pip install sounddevice", "--record-with", "arecord"):
+        assert named in section
