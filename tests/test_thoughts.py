@@ -486,8 +486,8 @@ def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() ->
         (
             "I could do without my warhorse; I could drag about in a skirt; I could let the banners and the "
             "trumpets and the knights and soldiers pass me and leave me behind as they leave the other "
-            "women, if only I could still hear the wind in the trees, the larks in the sunshine, the young lambs "
-            "crying through the healthy frost.",
+            "women, if only I could still hear the wind in the trees, the larks in the sunshine, the young "
+            "lambs crying through the healthy frost.",
             "side thought is over",
         ),
         ("She may undo him, even as her appetite shall rule his function.", "grants"),
