@@ -9,11 +9,12 @@ import click
 from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing
 from offbook.desk import opened, which
 from offbook.errors import JournalError
+from offbook.score import share
 
 if TYPE_CHECKING:
     from offbook.journal import Connection
     from offbook.records import RunRow
-    from offbook.score import Verdict, share
+    from offbook.score import Verdict
 
 COLUMNS = [("word", "Word"), ("text", "Script"), ("verdict", "Verdict"), ("heard", "Heard"), ("line", "In")]
 _SHOWN = 6  # words round the one in question
