@@ -14,10 +14,21 @@ from click.testing import CliRunner
 
 from offbook.audio import pcm
 from offbook.cli import group
-from offbook.desk import Front, Loading, Rehearsed, Wishes, pauses_in, rehearse
+from offbook.desk import (
+    Front,
+    Loading,
+    NoVoice,
+    RecordedVoice,
+    Rehearsed,
+    Wishes,
+    cut_lines,
+    pauses_in,
+    rehearse,
+    spans_of,
+)
 from offbook.errors import OffbookError, RecordingError
 from offbook.models import model_folder
-from offbook.partner import Act, Hold, Over
+from offbook.partner import Act, Hold, Line, Over
 from offbook.score import Run, WordVerdict
 from tests.recordings import two_cities
 
@@ -234,3 +245,42 @@ def test_a_speaking_program_without_a_place_for_the_words_is_refused(piece: Path
     with pytest.raises(OffbookError) as caught:
         CliRunner().invoke(group, ["partner", "times", "--say-cues", "espeak-ng"], catch_exceptions=False)
     assert "no TEXT in it" in caught.value.what
+
+
+def said(*times: tuple[float, float] | None) -> list[WordVerdict]:
+    return [
+        WordVerdict(i, "word", "said", "word", *t, 1.0)
+        if t is not None
+        else WordVerdict(i, "word", "dropped", None, None, None, None)
+        for i, t in enumerate(times)
+    ]
+
+
+def test_a_recorded_line_is_cut_with_a_little_around_it_and_never_into_the_next() -> None:
+    lines = [said((1.0, 1.4), (1.4, 2.0)), said((2.1, 2.5)), said(None, None, (5.0, 5.2)), said((6.0, 6.4))]
+    found = spans_of(lines)
+    assert set(found) == {0, 1, 3}  # of the third hardly a word was heard
+    assert found[0] == pytest.approx((0.85, 2.025))
+    assert found[1] == pytest.approx((2.0, 2.8))
+    assert found[3] == pytest.approx((5.85, 6.7))
+
+
+@pytest.mark.model
+def test_a_recording_of_the_others_is_cut_line_by_line_and_played(tmp_path: Path) -> None:
+    path, text = two_cities()
+    first, second = text.splitlines()[:2], text.splitlines()[2:4]
+    lines = [Line(0, " ".join(first), "OSK"), Line(1, " ".join(second), "OSK")]
+    whole = tmp_path / "friend.wav"
+    with wave.open(str(whole), "wb") as out:
+        out.setparams((1, 2, RATE, 0, "NONE", ""))
+        out.writeframes(b"".join(pcm(path))[: int(DARKNESS * RATE) * 2])
+    files = cut_lines(whole, lines, Loading(None), tmp_path)
+    with wave.open(str(files[0])) as one, wave.open(str(files[1])) as two:
+        seconds = [each.getnframes() / RATE for each in (one, two)]
+    # "It" begins at 1.17 s and "foolishness" ends at 8.25; "it" at 8.81 and "darkness" at 16.73
+    assert seconds == [pytest.approx(7.5, abs=0.3), pytest.approx(8.35, abs=0.3)]
+    voice = RecordedVoice(files, f"cp FILE {tmp_path / 'played.wav'}", NoVoice(lambda: 0.0))
+    voice.begin(lines[1].text, 1)
+    while not voice.over():
+        pass
+    assert (tmp_path / "played.wav").read_bytes() == files[1].read_bytes()

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
@@ -15,16 +18,19 @@ from offbook.desk import (
     Loading,
     NoVoice,
     ProgramVoice,
+    RecordedVoice,
     Rehearsed,
     Voice,
     Wishes,
+    cut_lines,
     microphone_for,
+    playing_command,
     rehearse,
     speaking_command,
 )
 
 if TYPE_CHECKING:
-    from offbook.partner import Act
+    from offbook.partner import Act, Line
 
 SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than a pause inside a sentence
 _SLOW = 3  # cues that were picked up late, named at the end
@@ -43,6 +49,8 @@ _SLOW = 3  # cues that were picked up late, named at the end
 )
 @click.option("--show-prompts", is_flag=True, help="Show the words you are given instead of speaking them.")
 @click.option("--say-cues", metavar="COMMAND", help='A program that speaks, as "espeak-ng TEXT".')
+@click.option("--cues", metavar="RECORDING", help="Play the other parts' lines as somebody recorded them.")
+@click.option("--play-with", metavar="COMMAND", help='With --cues: a program that plays, as "aplay FILE".')
 @click.option("--no-voice", is_flag=True, help="Show the other parts' lines instead of speaking them.")
 @click.option("--record-with", metavar="COMMAND", help='A program that records, as "arecord -q FILE".')
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
@@ -53,6 +61,8 @@ def command(
     silence: float,
     show_prompts: bool,
     say_cues: str | None,
+    cues: str | None,
+    play_with: str | None,
     no_voice: bool,
     record_with: str | None,
     model: str | None,
@@ -69,9 +79,28 @@ def command(
     voice = _voice(say_cues, no_voice)
     screen = _Screen(speaks=not isinstance(voice, NoVoice))
     wishes = Wishes(silence or None, not show_prompts and not isinstance(voice, NoVoice), keep)
-    _tell(
-        rehearse(piece, performer, lambda: microphone_for(record_with), voice, loading, wishes, screen.front)
-    )
+    with TemporaryDirectory(prefix="offbook-") as folder:
+        said = voice if cues is None else _recorded(Path(cues), play_with, voice, Path(folder))
+        _tell(
+            rehearse(
+                piece, performer, lambda: microphone_for(record_with), said, loading, wishes, screen.front
+            )
+        )
+
+
+def _recorded(
+    recording: Path, play_with: str | None, other: Voice, folder: Path
+) -> Callable[[tuple[Line, ...], Loading], Voice]:
+    player = playing_command(play_with)
+
+    def made(lines: tuple[Line, ...], loading: Loading) -> Voice:
+        files = cut_lines(recording, lines, loading, folder)
+        missing = [line for line in lines if line.n not in files]
+        if missing:
+            click.echo(wrapped(f"Not in the recording: {len(missing)} of {len(lines)} lines."))
+        return RecordedVoice(files, player, other)
+
+    return made
 
 
 def _voice(say_cues: str | None, no_voice: bool) -> Voice:

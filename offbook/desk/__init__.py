@@ -39,6 +39,7 @@ from offbook.desk.pieces import (
     thought_rows,
 )
 from offbook.desk.planning import Planned, calendar_file, plans_of
+from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
 from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
 from offbook.desk.run_json import PLACES, note_as_json, run_as_json
 from offbook.desk.run_throughs import Saved, commit, listen_for, spoken_at
@@ -86,6 +87,7 @@ __all__ = [
     "Planned",
     "ProgramVoice",
     "Progress",
+    "RecordedVoice",
     "Recorder",
     "Rehearsed",
     "ReviewedTake",
@@ -107,6 +109,7 @@ __all__ = [
     "commit",
     "confirm_word",
     "correct_word",
+    "cut_lines",
     "day_in",
     "delivery_summary",
     "detail",
@@ -136,6 +139,7 @@ __all__ = [
     "owner_named",
     "pauses_in",
     "plans_of",
+    "playing_command",
     "process_clock",
     "read_briefs",
     "readings_in",
@@ -150,6 +154,7 @@ __all__ = [
     "said_from",
     "script_of",
     "several_parts",
+    "spans_of",
     "speaking_command",
     "speech",
     "spoken_at",

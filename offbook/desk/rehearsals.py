@@ -74,13 +74,16 @@ def rehearse(
     piece_name: str,
     performer: str | None,
     sound: Callable[[], LiveSound],
-    voice: Voice,
+    voice: Voice | Callable[[tuple[Line, ...], Loading], Voice],
     loading: Loading,
     wishes: Wishes,
     front: Front,
 ) -> Rehearsed:
-    """Run the piece with the partner, note it and commit it. Raises OffbookError; the sound is kept then."""
-    from offbook.partner import Manners, Patience
+    """Run the piece with the partner, note it and commit it. Raises OffbookError; the sound is kept then.
+
+    voice: who speaks, or what makes the voice once the others' lines and the model are known.
+    """
+    from offbook.partner import Manners, Patience, scene_of
 
     with opened() as journal:
         with journal.reading() as conn:
@@ -88,6 +91,8 @@ def rehearse(
             version = draft_of(conn, piece)
             usual = usual_pauses(conn, piece, version)
         manners = Manners(Patience(wishes.silence), wishes.aloud, marked_pauses(version), usual)
+        if callable(voice):
+            voice = voice(scene_of(version.script, version.words).lines, loading)
         run = _Run(version, manners, loading, voice, front)
         path = _new_file(journal, piece)
         begun = journal.clock()

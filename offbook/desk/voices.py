@@ -40,7 +40,7 @@ def speaking_command(command: str | None) -> str | None:
     """The command that speaks: `command`, or one that is installed, or None. Raises OffbookError."""
     if command is None:
         return next((c for c in _SPEAKERS if shutil.which(c.split()[0])), None)
-    if not any("TEXT" in w for w in _split(command, "espeak-ng TEXT")[1:]):
+    if not any("TEXT" in w for w in split_command(command, "espeak-ng TEXT")[1:]):
         raise OffbookError(
             f"the speaking program has no TEXT in it: {command}",
             'write TEXT where the words to speak stand, as in "espeak-ng TEXT"',
@@ -48,7 +48,8 @@ def speaking_command(command: str | None) -> str | None:
     return command
 
 
-def _split(command: str, example: str) -> list[str]:
+def split_command(command: str, example: str) -> list[str]:
+    """The words of a command. Raises OffbookError where a quotation mark is left open."""
     try:
         return shlex.split(command)
     except ValueError as e:
