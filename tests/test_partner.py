@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from offbook.audio import pcm
@@ -385,6 +386,17 @@ def test_no_prompt_while_the_performer_makes_any_sound() -> None:
     assert stage.prompts() == []
     stage.quiet(2.5)
     assert len(stage.prompts()) == 1
+
+
+def test_an_uneven_room_does_not_keep_the_prompt_back() -> None:
+    """Single frames 8 dB over the rest of the room: too much for silence, too little for a voice."""
+    stage = stuck(2.0)
+    stage.quiet(0.4)  # until the ear has told of the last word
+    samples = np.frombuffer(ROOM, "<i2").astype(float)
+    samples[:160] *= 2.5
+    uneven = np.rint(samples).astype("<i2").tobytes()
+    acts = [act for _ in range(20) for act in stage.rehearsal.sound(uneven)]
+    assert [act.text for act in acts if isinstance(act, Say)] == ["before"]
 
 
 def test_no_prompt_through_a_marked_pause_but_the_performer_is_told_that_they_may_call() -> None:

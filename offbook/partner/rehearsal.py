@@ -34,6 +34,7 @@ _OTHERWISE_SHARE = 0.7  # of the words of a line, said as written or otherwise
 _OVER, _NEARLY_OVER = 1.5, 2.5  # s of the same silences after the last line: nobody waits for a cue
 _ECHO = 0.3  # s after the partner's voice in which the room still sounds of it
 _QUIET = 0.15  # s without the least sound before words are given
+_UNEVEN = 0.3  # s after which small sounds are the room's, in which nobody has begun to speak
 _CALL_ALONE = 0.35  # s of silence after "line" that make it a call
 _CALL_APART = 3  # words: where the script has "line" as near as that, it is no call unless it stands alone
 _SURELY = 2  # words into another turn that are no guess of the recogniser's
@@ -328,7 +329,7 @@ class Rehearsal:
             if chosen is not None and silence >= chosen and self._held_at != spot.place:
                 self._held_at = spot.place
                 self._acts.append(Hold(min(spot.place, len(self.scene.words) - 1)))
-        elif silence >= waits and self.now - self._voicing.hint >= _QUIET:
+        elif silence >= waits and (self.now - self._voicing.hint >= _QUIET or silence >= waits + _UNEVEN):
             self._prompt(asked=False)
 
     def _line_done(self) -> float:
