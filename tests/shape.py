@@ -31,6 +31,7 @@ FACELESS = {"cli"}
 # Each heavy library has one home.
 HOMES = {
     "swift_f0": "delivery",
+    "distributed": "desk",
     "vosk": "recognise",
     "onnxruntime": "recognise",
     "spacy": "thoughts",

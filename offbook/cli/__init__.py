@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "fit": ("offbook.cli.fit", "Fit a speech to a time limit and propose cuts."),
     "run": ("offbook.cli.run", "Hear a recorded run-through and give line notes."),
     "page": ("offbook.cli.page", "Open the page: everything without a terminal, in your browser."),
+    "hear": ("offbook.cli.hear_pile", "Hear a whole folder of recordings into the journal."),
     "review": ("offbook.cli.review", "Review a take: can each shift of thought be heard?"),
     "today": ("offbook.cli.today", "What to work on today, and for how long."),
     "drill": ("offbook.cli.drill", "Drill a piece by thought, typed or spoken."),

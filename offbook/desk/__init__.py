@@ -38,6 +38,8 @@ from offbook.desk.pieces import (
     revise_from_file,
     thought_rows,
 )
+from offbook.desk.pile import USUAL_PATTERN, NotPlaced, PileEntry, PileError, Placed, pile_of, place
+from offbook.desk.pile_hearing import PileHeard, PileLine, Told, cluster_workers, hear_pile, local_workers
 from offbook.desk.planning import Planned, calendar_file, plans_of
 from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
 from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
@@ -70,6 +72,7 @@ __all__ = [
     "NEWEST",
     "PLACES",
     "RATE",
+    "USUAL_PATTERN",
     "Added",
     "Agenda",
     "BriefKept",
@@ -84,6 +87,12 @@ __all__ = [
     "Loading",
     "Logged",
     "NoVoice",
+    "NotPlaced",
+    "PileEntry",
+    "PileError",
+    "PileHeard",
+    "PileLine",
+    "Placed",
     "Planned",
     "ProgramVoice",
     "Progress",
@@ -95,6 +104,7 @@ __all__ = [
     "Said",
     "Saved",
     "ShiftBeside",
+    "Told",
     "Voice",
     "Wishes",
     "add_from_file",
@@ -106,6 +116,7 @@ __all__ = [
     "checked",
     "chosen_for",
     "class_rows",
+    "cluster_workers",
     "commit",
     "confirm_word",
     "correct_word",
@@ -119,6 +130,7 @@ __all__ = [
     "excerpt_of",
     "export_to",
     "fits_brief",
+    "hear_pile",
     "import_from",
     "is_piece",
     "items_of",
@@ -128,6 +140,7 @@ __all__ = [
     "listen",
     "listen_for",
     "listen_to",
+    "local_workers",
     "log_take",
     "logged_take",
     "marked_pauses",
@@ -138,6 +151,8 @@ __all__ = [
     "opened",
     "owner_named",
     "pauses_in",
+    "pile_of",
+    "place",
     "plans_of",
     "playing_command",
     "process_clock",

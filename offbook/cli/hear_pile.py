@@ -1,0 +1,145 @@
+"""`offbook hear`: a whole folder or table of recordings, heard into the journal."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from offbook.cli.common import console
+from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, seconds_shown, wrapped
+
+if TYPE_CHECKING:
+    from offbook.desk import NotPlaced, Placed, Told
+    from offbook.desk.pile_hearing import PileHeard
+
+COLUMNS = [
+    ("performer", "Performer"),
+    ("piece", "Piece"),
+    ("accuracy", "Words"),
+    ("dropped_lines", "Lines dropped"),
+    ("length", "Length"),
+    ("over", "Over limit"),
+    ("sound", "Sound"),
+    ("recording", "Recording"),
+]
+
+
+@click.command("hear", context_settings=CONTEXT)
+@click.argument("source", metavar="FOLDER-OR-TABLE")
+@click.option(
+    "--pattern",
+    metavar="PATTERN",
+    help="How a file's name says whose it is, below the folder: {performer}/{piece} (the default), "
+    "{performer}_{piece}, ...",
+)
+@click.option("--workers", metavar="N", type=click.IntRange(1, 256), help="Processes; as many as cores.")
+@click.option("--cluster", metavar="ADDRESS", help="Hear on the Dask scheduler at this address.")
+@click.option("--send", is_flag=True, help="With --cluster: send the recordings too.")
+@click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
+@click.option("--yes", is_flag=True, help="Do not ask whether the recordings are placed rightly.")
+@listing_options
+def command(
+    source: str,
+    pattern: str | None,
+    workers: int | None,
+    cluster: str | None,
+    send: bool,
+    model: str | None,
+    yes: bool,
+    json_: bool,
+    csv_: bool,
+) -> None:
+    """Hear a pile of recordings, each as a run-through of its performer's piece.
+
+    FOLDER-OR-TABLE is a folder whose names say who is heard, or a CSV table with the columns performer, piece
+    and recording. You see who is taken for whom before anything is stored. One that fails stops no other;
+    run the same command again to go on where it stopped.
+    """
+    from offbook.desk import USUAL_PATTERN, cluster_workers, hear_pile, local_workers, opened, pile_of, place
+
+    entries = pile_of(Path(source), pattern or USUAL_PATTERN)
+    count = workers or os.cpu_count() or 1
+    made = partial(cluster_workers, cluster, model) if cluster else partial(local_workers, count, model)
+    with opened() as journal:
+        with journal.reading() as conn:
+            placed, lost = place(conn, entries)
+        if not yes and placed:
+            _ask(placed)
+        with _bar() as told:
+            heard = hear_pile(journal, placed, made, model=model, send_bytes=send, told=told)
+    failed = (*lost, *heard.failed)
+    rows = _rows(heard)
+    empty = "Nothing new was heard."
+    if not (json_ or csv_):
+        rows = [{**r, "accuracy": f"{100 * r['accuracy']:.1f} %"} for r in rows]
+    print_listing("heard", rows, COLUMNS, json_=json_, csv_=csv_, empty=empty)
+    _tell(heard, failed, err=json_ or csv_)
+
+
+def _ask(placed: list[Placed]) -> None:
+    """Show who is taken for whom, and ask."""
+    for each in placed[:_SHOWN]:
+        piece = "piece to be found by hearing" if each.piece is None else each.piece.name
+        click.echo(f"  {each.entry.recording.name}: {each.entry.performer}, {piece}", err=True)
+    if len(placed) > _SHOWN:
+        click.echo(f"  and {len(placed) - _SHOWN} more", err=True)
+    click.confirm(f"Hear {plural(len(placed), 'recording')} so?", default=True, abort=True, err=True)
+
+
+_SHOWN = 20  # recordings listed before asking
+
+
+@contextmanager
+def _bar() -> Iterator[Told]:
+    """A progress bar on standard error where somebody is looking."""
+    out = console(err=True)
+    if not out.is_terminal:
+        yield lambda done, of: None
+        return
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=out, transient=True) as bar:
+        task = bar.add_task("hearing", total=None)
+        yield lambda done, of: bar.update(task, completed=done, total=of)
+
+
+def _rows(heard: PileHeard) -> list[dict[str, Any]]:
+    """One row a recording, the least word-perfect first."""
+    rows = []
+    for line in sorted(
+        heard.heard, key=lambda x: (x.accuracy, -x.dropped_lines, x.piece.performer, x.recording)
+    ):
+        limit = line.piece.limit_seconds
+        over = None if limit is None or line.length <= limit else seconds_shown(line.length - limit)
+        rows.append(
+            {
+                "performer": line.piece.performer,
+                "piece": line.piece.name,
+                "accuracy": round(line.accuracy, 4),
+                "dropped_lines": line.dropped_lines,
+                "length": seconds_shown(line.length),
+                "over": over,
+                "sound": line.sound,
+                "recording": line.recording.name,
+                "run": line.saved.run.id,
+            }
+        )
+    return rows
+
+
+def _tell(heard: PileHeard, failed: tuple[NotPlaced, ...], *, err: bool) -> None:
+    """How many were heard, how many before, and what failed, in two lines each."""
+    told = f"{plural(len(heard.heard), 'recording')} heard"
+    if heard.before:
+        told += f", {len(heard.before)} heard before"
+    click.echo(f"{told}, {len(failed)} not heard.", err=err)
+    for each in failed:
+        click.echo(wrapped(f"{each.recording.name}: {each.what}"), err=True)
+        click.echo(wrapped(f"  {each.do}"), err=True)

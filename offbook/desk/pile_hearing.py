@@ -1,0 +1,254 @@
+"""Hearing a pile: every recording on all cores or on a cluster, into one journal, stopping for none.
+
+There is one code path, on an executor: a pool of processes here, or a Dask scheduler's. Only this process
+writes the journal. A recording is in the journal before it is heard; a worker that is killed costs nothing
+but the time of what it was hearing; starting again goes on where it was.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from offbook.desk.pile import NotPlaced, PileError, Placed
+from offbook.desk.pile_worker import HearingDone, HearingJob, hear_job, warm, worker_version
+from offbook.desk.run_throughs import Saved, commit, spoken_at
+from offbook.errors import OffbookError
+
+if TYPE_CHECKING:
+    from offbook.journal import Journal
+    from offbook.records import Piece, Recording, Version
+
+_TRIES = 2  # a recording that brings two workers down is given up
+_REACH_SECONDS = 10.0  # to wait for a scheduler to answer; set by hand
+
+Told = Callable[[int, int], None]  # how many recordings are done, of how many
+
+
+@dataclass(frozen=True, slots=True)
+class PileLine:
+    """One recording of a pile that is in the journal now. likeness: how surely its piece was found."""
+
+    recording: Path
+    piece: Piece
+    saved: Saved
+    length: float
+    accuracy: float
+    dropped_lines: int
+    sound: str | None
+    likeness: float
+
+
+@dataclass(frozen=True, slots=True)
+class PileHeard:
+    """What became of a pile: what was heard now, what had been heard before, what failed."""
+
+    heard: tuple[PileLine, ...]
+    before: tuple[Path, ...]
+    failed: tuple[NotPlaced, ...]
+
+
+@dataclass(slots=True)
+class _Waiting:
+    """A recording on its way. stored: as the journal keeps it, where it does."""
+
+    placed: Placed
+    pieces: dict[str, tuple[Piece, Version]]
+    job: HearingJob
+    stored: Recording | None = None
+    tries: int = 0
+
+
+@contextmanager
+def local_workers(count: int, model: str | None) -> Iterator[Executor]:
+    """A pool of so many processes, each with the model loaded."""
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=warm, initargs=(model,))
+    try:
+        yield pool
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
+    """The workers of a Dask scheduler, after their releases and models were compared. Raises PileError."""
+    try:
+        from distributed import Client
+    except ImportError as e:
+        raise PileError(
+            "hearing on a cluster needs dask.distributed", "install it with: pip install 'offbook[cluster]'"
+        ) from e
+    try:
+        client: Any = Client(address, timeout=_REACH_SECONDS)
+    except (OSError, TimeoutError, ValueError) as e:
+        raise PileError(f"no scheduler answers at {address}", "start it, or put the address right") from e
+    try:
+        versions = set(client.run(worker_version, model).values())
+        if not versions:
+            raise PileError(f"the scheduler at {address} has no workers", "start workers, then run it again")
+        ours = worker_version(model)
+        if versions != {ours}:
+            told = ", ".join(sorted(f"offbook {v} with {m}" for v, m in versions))
+            raise PileError(
+                f"the workers have {told}, this machine has offbook {ours[0]} with {ours[1]}",
+                "install the same release and the same model everywhere",
+            )
+        yield client.get_executor()
+    finally:
+        client.close()
+
+
+def hear_pile(
+    journal: Journal,
+    placed: Sequence[Placed],
+    workers: Callable[[], Any],
+    *,
+    model: str | None = None,
+    send_bytes: bool = False,
+    told: Told = lambda done, of: None,
+) -> PileHeard:
+    """Hear every recording of a pile into the journal. workers: makes the executor, as a context.
+
+    send_bytes: the workers do not see this machine's files. What was heard before (the same bytes, the same
+    draft) is not heard again. Nothing is raised for a single recording; KeyboardInterrupt keeps what is
+    committed.
+    """
+    before, waiting, failed = _prepared(journal, placed, model, send_bytes)
+    total = len(placed)
+    heard: list[PileLine] = []
+    done = len(before) + len(failed)
+    told(done, total)
+    while waiting:
+        again: list[_Waiting] = []
+        with workers() as pool:
+            for each, result in _results(pool, waiting):
+                if isinstance(result, BaseException):
+                    each.tries += 1
+                    if each.tries < _TRIES:
+                        again.append(each)
+                        continue
+                    what = "the process that heard it was killed, twice"
+                    failed.append(NotPlaced(each.placed.entry.recording, what, "try it alone: offbook run"))
+                elif result.heard is None or result.piece is None:
+                    failed.append(NotPlaced(each.placed.entry.recording, result.what, result.do))
+                else:
+                    heard.append(_committed(journal, each, result))
+                done += 1
+                told(done, total)
+        waiting = again
+    return PileHeard(tuple(heard), tuple(before), tuple(failed))
+
+
+def _results(
+    pool: Executor, waiting: Sequence[_Waiting]
+) -> Iterator[tuple[_Waiting, HearingDone | BaseException]]:
+    """Each recording with what became of it, as they are done; an exception where its worker was killed."""
+    running: dict[Future[HearingDone], _Waiting] = {}
+    left = list(waiting)
+    for each in left:
+        try:
+            running[pool.submit(hear_job, each.job)] = each
+        except BrokenProcessPool as e:
+            yield each, e
+    while running:
+        finished, _ = wait(running, return_when=FIRST_COMPLETED)
+        for future in finished:
+            each = running.pop(future)
+            error = future.exception()
+            yield each, future.result() if error is None else error
+
+
+def _prepared(
+    journal: Journal, placed: Sequence[Placed], model: str | None, send_bytes: bool
+) -> tuple[list[Path], list[_Waiting], list[NotPlaced]]:
+    """What was heard before, what is to be heard with its recording kept, and what cannot be read."""
+    before: list[Path] = []
+    waiting: list[_Waiting] = []
+    failed: list[NotPlaced] = []
+    drafts: dict[str, Version] = {}
+    for key, each in enumerate(placed):
+        path = each.entry.recording
+        try:
+            candidates = (each.piece,) if each.piece is not None else each.among
+            digest = _digest(path)
+            if any(_heard_before(journal, piece, digest, drafts) for piece in candidates):
+                before.append(path)
+                continue
+            stored = _kept(journal, each.piece, path, digest) if each.piece is not None else None
+            pieces = {p.name: (p, drafts[p.id]) for p in candidates if p.id in drafts}
+            source = path if stored is None else journal.recordings / stored.path
+            job = HearingJob(
+                key,
+                str(source),
+                tuple((name, version.script) for name, (_, version) in pieces.items()),
+                model,
+                source.read_bytes() if send_bytes else None,
+            )
+            waiting.append(_Waiting(each, pieces, job, stored))
+        except OffbookError as e:
+            failed.append(NotPlaced(path, e.what, e.do))
+        except OSError as e:
+            failed.append(
+                NotPlaced(path, f"it cannot be read: {e.strerror}", "look whether the file is there")
+            )
+    return before, waiting, failed
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _heard_before(journal: Journal, piece: Piece, digest: str, drafts: dict[str, Version]) -> bool:
+    """Whether these bytes have a run-through of the piece's newest draft already."""
+    from offbook.desk.finding import draft_of
+    from offbook.journal import recordings, runs
+
+    with journal.reading() as conn:
+        if piece.id not in drafts:
+            drafts[piece.id] = draft_of(conn, piece)
+        same = {r.id for r in recordings(conn, piece.id) if r.sha256 == digest}
+        return any(
+            run.recording_id in same and run.version_id == drafts[piece.id].id
+            for run in (runs(conn, piece.id) if same else ())
+        )
+
+
+def _kept(journal: Journal, piece: Piece, path: Path, digest: str) -> Recording | None:
+    """The recording in the journal: there already from a hearing that was cut short, or copied now."""
+    from offbook.journal import keep_recording, unjudged
+
+    with journal.reading() as conn:
+        for recording in unjudged(conn, piece.id):
+            if recording.sha256 == digest:
+                return recording
+    if not piece.keep_recordings:
+        return None
+    return keep_recording(journal, piece, path, spoken_at(journal, piece, path))
+
+
+def _committed(journal: Journal, each: _Waiting, result: HearingDone) -> PileLine:
+    assert result.heard is not None and result.piece is not None
+    piece, version = each.pieces[result.piece]
+    path = each.placed.entry.recording
+    heard = replace(result.heard, recording=path)
+    stored = each.stored or _kept(journal, piece, path, _digest(path))
+    saved = commit(journal, piece, version, heard, stored)
+    return PileLine(
+        path,
+        piece,
+        saved,
+        heard.review.run.seconds,
+        heard.review.run.accuracy,
+        len(heard.review.dropped_lines),
+        heard.sound.line,
+        result.likeness,
+    )

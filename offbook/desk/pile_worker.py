@@ -1,0 +1,133 @@
+"""What a worker process does with one recording of a pile: hears it, or finds out which piece it is.
+
+A worker loads each model once and keeps it. It writes nothing: the journal belongs to whoever sent the work,
+so a worker can be killed at any moment and the same work sent again.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from offbook.desk.model_loading import Loading
+from offbook.errors import OffbookError
+
+if TYPE_CHECKING:
+    from offbook.desk.listening import Heard
+    from offbook.script import Script
+
+# Recognising a piece by its opening. Set by hand: two sentences are enough to tell speeches apart.
+OPENING_SECONDS = 20.0
+_OPENING_WORDS = 40
+_SURE, _AHEAD = 0.6, 0.15  # likeness of the best piece, and how far it leads the next one
+
+
+@dataclass(frozen=True, slots=True)
+class HearingJob:
+    """One recording to hear. scripts: by piece; with several, hearing finds which one it is.
+
+    path: where the worker reads it. data: its bytes, where the worker does not see that path. model: a name
+    or a folder, None for the default.
+    """
+
+    key: int
+    path: str
+    scripts: tuple[tuple[str, Script], ...]
+    model: str | None = None
+    data: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HearingDone:
+    """What became of a job: what was heard of which piece, or why not, in two lines. likeness: 0 to 1."""
+
+    key: int
+    piece: str | None
+    heard: Heard | None
+    likeness: float = 1.0
+    what: str = ""
+    do: str = ""
+
+
+@lru_cache(maxsize=2)
+def _loaded(model: str | None) -> Loading:
+    return Loading(model)
+
+
+def warm(model: str | None) -> None:
+    """Load the model of this process before the first recording comes."""
+    _loaded(model).result()
+
+
+def worker_version(model: str | None) -> tuple[str, str]:
+    """The release of offbook and the name of the model that this process would hear with."""
+    from offbook import __version__
+
+    return __version__, _loaded(model).result().name
+
+
+def hear_job(job: HearingJob) -> HearingDone:
+    """Hear one recording. A recording that cannot be heard is told, never raised."""
+    try:
+        if job.data is None:
+            return _hear(job, Path(job.path))
+        with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
+            path = Path(folder) / Path(job.path).name
+            path.write_bytes(job.data)
+            return _hear(job, path)
+    except OffbookError as e:
+        return HearingDone(job.key, None, None, what=e.what, do=e.do)
+
+
+def _hear(job: HearingJob, path: Path) -> HearingDone:
+    from offbook.desk.listening import listen_to
+
+    loading = _loaded(job.model)
+    piece, likeness = job.scripts[0][0], 1.0
+    if len(job.scripts) > 1:
+        piece, likeness, ahead = which_piece(opening_words(path, loading), job.scripts)
+        if likeness < _SURE or ahead < _AHEAD:
+            return HearingDone(
+                job.key,
+                None,
+                None,
+                likeness,
+                f"its opening words are like no piece surely enough ({likeness:.0%} like {piece})",
+                "name the piece in the file's name or in the table",
+            )
+    script = dict(job.scripts)[piece]
+    return HearingDone(job.key, piece, listen_to(script, path, loading), likeness)
+
+
+def opening_words(path: Path, loading: Loading) -> tuple[str, ...]:
+    """The first words of a recording, heard with no help from any script. Raises RecordingError."""
+    from offbook import audio
+
+    decoder = loading.result().open()
+    sound = audio.survey(path)
+    left = round(OPENING_SECONDS * audio.RATE) * 2  # bytes of 16-bit sound
+    for chunk in audio.pcm(path, sound=sound):
+        decoder.feed(chunk[:left])
+        left -= len(chunk)
+        if left <= 0:
+            break
+    return tuple(w.word for w in decoder.finish())
+
+
+def which_piece(heard: tuple[str, ...], scripts: tuple[tuple[str, Script], ...]) -> tuple[str, float, float]:
+    """The piece whose opening is most like the words heard, how like it is (0 to 1), and its lead."""
+    from rapidfuzz.fuzz import partial_ratio
+
+    from offbook.words import words_of
+
+    said = " ".join(heard[:_OPENING_WORDS])
+    likes = []
+    for name, script in scripts:
+        opening = " ".join(" ".join(w.spoken[0]) for w in words_of(script)[: len(heard) + _OPENING_WORDS])
+        likes.append((partial_ratio(said, opening) / 100 if said else 0.0, name))
+    likes.sort(reverse=True)
+    ahead = likes[0][0] - (likes[1][0] if len(likes) > 1 else 0.0)
+    return likes[0][1], likes[0][0], ahead

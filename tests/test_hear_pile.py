@@ -1,0 +1,256 @@
+"""A pile of recordings: who is taken for whom, what is heard, what fails, and that nothing is heard twice."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from offbook.audio import SoundReport
+from offbook.desk import Heard, PileError, pile_of
+from offbook.desk.pile_worker import HearingJob, hear_job, which_piece
+from offbook.errors import RecordingError
+from offbook.notes import review
+from offbook.script import Script, parse
+from offbook.words import words_of
+from tests.journals import Slips, run_with
+from tests.test_cli_journal import Desk, desk_in
+from tests.test_hear_sound import sound
+
+SONG = "A bell went down the river in the dark.\nWe never heard who rang it, or for whom.\n"
+
+
+class Here(Executor):
+    """An executor in this process. kills: so many pieces of work are lost with their worker first."""
+
+    def __init__(self, kills: int = 0) -> None:
+        self.kills, self.jobs = kills, list[Any]()
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        done: Future[Any] = Future()
+        self.jobs.append(args[0])
+        if self.kills > 0:
+            self.kills -= 1
+            done.set_exception(BrokenProcessPool("a process was killed"))
+        else:
+            done.set_result(fn(*args, **kwargs))
+        return done
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """Two performers, one with two pieces, and a folder of recordings."""
+    found = desk_in(tmp_path, monkeypatch)
+    (tmp_path / "song.txt").write_text(SONG, encoding="utf-8")
+    for name in ("Wren", "Ash"):
+        found.see("performer", "add", name)
+    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp", "--performer", "Wren")
+    found.see("piece", "add", str(tmp_path / "song.txt"), "--name", "The bell", "--performer", "Wren")
+    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp", "--performer", "Ash")
+    for at in ("Wren/The lamp 1.wav", "Wren/The lamp 2.wav", "Ash/monday.wav", "Nobody/x.wav"):
+        file = tmp_path / "pile" / at
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(b"RIFF" + at.encode() * 40)
+    (tmp_path / "pile" / "Wren" / "notes.pdf").write_bytes(b"%PDF")
+    return found
+
+
+def hears(desk: Desk, pool: Here, slips: dict[str, Slips] | None = None) -> None:
+    """From here on recordings are heard in this process, with these slips by the file's first letters."""
+
+    def listen_to(script: Script, recording: Path, loading: object) -> Heard:
+        if b"broken" in Path(recording).read_bytes():
+            raise RecordingError("it holds no sound", "record it again")
+        words = words_of(script)
+        report: SoundReport = sound(40.0)
+        mine = next((s for text, s in (slips or {}).items() if text.encode() in recording.read_bytes()), {})
+        found = review(script, words, run_with(words, mine))
+        return Heard(script, words, Path(recording), datetime.now(UTC), "planted", report, found)
+
+    @contextmanager
+    def here(count: int, model: str | None) -> Iterator[Here]:
+        yield pool
+
+    desk.monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)
+    desk.monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
+    desk.monkeypatch.setattr("offbook.desk.local_workers", here)
+
+
+def heard(desk: Desk, *more: str) -> list[dict[str, Any]]:
+    found = json.loads(desk.type("hear", str(desk.home / "pile"), "--yes", "--json", *more).stdout)
+    return list(found["heard"])
+
+
+def runs(desk: Desk, piece: str, performer: str) -> int:
+    shown = json.loads(desk.see("piece", "recordings", piece, "--performer", performer, "--json"))
+    return sum(r["judged"] for r in shown["recordings"])
+
+
+def test_every_recording_is_heard_into_its_performers_journal_the_worst_first(desk: Desk) -> None:
+    hears(desk, Here(), {"The lamp 2": {3: ("dropped", None)}})
+    rows = heard(desk)
+    assert [(r["performer"], r["piece"], r["recording"]) for r in rows] == [
+        ("Wren", "The lamp", "The lamp 2.wav"),
+        ("Ash", "The lamp", "monday.wav"),
+        ("Wren", "The lamp", "The lamp 1.wav"),
+    ]
+    assert rows[0]["accuracy"] < rows[1]["accuracy"] == 1.0
+    assert runs(desk, "The lamp", "Wren") == 2
+
+
+def test_a_name_that_is_no_performers_is_told_with_what_to_do_and_stops_no_other(desk: Desk) -> None:
+    hears(desk, Here())
+    done = desk.type("hear", str(desk.home / "pile"), "--yes")
+    assert done.exit_code == 0
+    assert "3 recordings heard, 1 not heard." in done.output
+    assert "x.wav: no performer is called 'Nobody'" in done.output
+
+
+def test_what_was_heard_is_not_heard_again_and_a_new_recording_is(desk: Desk) -> None:
+    hears(desk, Here())
+    assert len(heard(desk)) == 3
+    (desk.home / "pile" / "Ash" / "tuesday.wav").write_bytes(b"RIFF another" * 30)
+    pool = Here()
+    hears(desk, pool)
+    assert [r["recording"] for r in heard(desk)] == ["tuesday.wav"]
+    assert len(pool.jobs) == 1
+
+
+def test_a_recording_that_cannot_be_heard_is_told_in_two_lines_and_kept_for_the_next_time(desk: Desk) -> None:
+    (desk.home / "pile" / "Ash" / "monday.wav").write_bytes(b"broken" * 40)
+    hears(desk, Here())
+    done = desk.type("hear", str(desk.home / "pile"), "--yes")
+    assert "monday.wav: it holds no sound\n  record it again" in done.output
+    assert "2 recordings heard, 2 not heard." in done.output
+
+
+def test_work_whose_worker_was_killed_is_done_again_once(desk: Desk) -> None:
+    hears(desk, Here(kills=1))
+    assert len(heard(desk)) == 3
+    assert runs(desk, "The lamp", "Wren") == 2
+
+
+def test_a_recording_that_kills_its_worker_twice_is_given_up_and_nothing_is_stored_twice(desk: Desk) -> None:
+    hears(desk, Here(kills=6))
+    done = desk.type("hear", str(desk.home / "pile"), "--yes")
+    assert "0 recordings heard, 4 not heard." in done.output
+    hears(desk, Here())
+    assert len(heard(desk)) == 3
+    shown = json.loads(desk.see("piece", "recordings", "The lamp", "--performer", "Wren", "--json"))
+    assert len(shown["recordings"]) == 2
+
+
+def test_nothing_is_stored_before_the_names_are_confirmed(desk: Desk) -> None:
+    hears(desk, Here())
+    done = desk.type("hear", str(desk.home / "pile"), keys="n\n")
+    assert done.exit_code == 1
+    assert "monday.wav: Ash, The lamp" in done.output
+    assert runs(desk, "The lamp", "Wren") == 0
+
+
+def test_a_table_says_who_and_what(desk: Desk) -> None:
+    table = desk.home / "pile.csv"
+    table.write_text("performer,piece,recording\nASH,the lamp,pile/Ash/monday.wav\n", encoding="utf-8")
+    assert [e.performer for e in pile_of(table)] == ["ASH"]
+    hears(desk, Here())
+    done = json.loads(desk.type("hear", str(table), "--yes", "--json").stdout)
+    assert [(r["performer"], r["piece"]) for r in done["heard"]] == [("Ash", "The lamp")]
+
+
+def test_a_table_with_a_missing_column_and_an_empty_folder_are_refused(tmp_path: Path) -> None:
+    table = tmp_path / "a.csv"
+    table.write_text("performer,recording\nAsh,a.wav\n", encoding="utf-8")
+    with pytest.raises(PileError, match="no column piece"):
+        pile_of(table)
+    (tmp_path / "photos").mkdir()
+    (tmp_path / "photos" / "a.jpg").write_bytes(b"x")
+    with pytest.raises(PileError, match="holds no recording"):
+        pile_of(tmp_path / "photos")
+
+
+def test_a_pattern_of_ones_own_reads_names_another_way(tmp_path: Path) -> None:
+    (tmp_path / "Wren_Hale_the lamp_2.wav").write_bytes(b"x")
+    entry = pile_of(tmp_path, "{performer}_{piece}")[0]
+    assert (entry.performer, entry.piece) == ("Wren", "Hale_the lamp")
+    with pytest.raises(PileError, match=r"has no .performer."):
+        pile_of(tmp_path, "{piece}")
+
+
+SCRIPTS = (("lamp", parse("The lamp was lit before the tide came in.\n")), ("bell", parse(SONG)))
+
+
+def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None:
+    found = which_piece(("a", "bell", "went", "down", "the", "river"), SCRIPTS)
+    assert found[0] == "bell"
+    assert found[1] == 1.0
+    assert found[2] > 0.3
+
+
+def test_an_opening_like_no_piece_is_asked_about(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("offbook.desk.pile_worker.opening_words", lambda *a: ("something", "else"))
+    monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
+    done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS))
+    assert done.heard is None
+    assert "like no piece surely enough" in done.what
+
+
+class Named:
+    """A model that is loaded at once; it has a name and hears nothing."""
+
+    def __init__(self, name: str = "small") -> None:
+        self.name = name
+
+    def result(self) -> Named:
+        return self
+
+
+@pytest.fixture
+def scheduler() -> Iterator[str]:
+    """The address of a real Dask scheduler on this machine, with one worker; it listens on 127.0.0.1 only."""
+    from distributed import LocalCluster
+
+    with LocalCluster(
+        n_workers=1,
+        threads_per_worker=1,
+        processes=False,
+        dashboard_address=None,
+        protocol="tcp",
+        host="127.0.0.1",
+    ) as cluster:
+        yield str(cluster.scheduler_address)
+
+
+def test_a_pile_is_heard_by_the_workers_of_a_cluster(
+    desk: Desk, scheduler: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hears(desk, Here())
+    monkeypatch.setattr("offbook.desk.pile_worker._loaded", lambda model: Named())
+    rows = heard(desk, "--cluster", scheduler, "--send")
+    assert sorted(r["recording"] for r in rows) == ["The lamp 1.wav", "The lamp 2.wav", "monday.wav"]
+
+
+def test_workers_with_another_model_are_refused_before_anything_is_heard(
+    desk: Desk, scheduler: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    names = iter(["large", "small"])
+    hears(desk, Here())
+    monkeypatch.setattr("offbook.desk.pile_worker._loaded", lambda model: Named(next(names)))
+    error = desk.fail("hear", str(desk.home / "pile"), "--yes", "--cluster", scheduler)
+    assert "with large, this machine has" in error.what
+    assert runs(desk, "The lamp", "Wren") == 0
+
+
+def test_an_address_where_no_scheduler_answers_is_refused_in_two_lines(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hears(desk, Here())
+    monkeypatch.setattr("offbook.desk.pile_hearing._REACH_SECONDS", 0.5)
+    error = desk.fail("hear", str(desk.home / "pile"), "--yes", "--cluster", "tcp://127.0.0.1:9")
+    assert error.what == "no scheduler answers at tcp://127.0.0.1:9"
