@@ -216,7 +216,8 @@ def scheduler() -> Iterator[str]:
     """The address of a real Dask scheduler on this machine, with one worker; it listens on 127.0.0.1 only."""
     from distributed import LocalCluster
 
-    with LocalCluster(
+    made: Any = LocalCluster
+    with made(
         n_workers=1,
         threads_per_worker=1,
         processes=False,

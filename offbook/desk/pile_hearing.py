@@ -87,7 +87,8 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
             "hearing on a cluster needs dask.distributed", "install it with: pip install 'offbook[cluster]'"
         ) from e
     try:
-        client: Any = Client(address, timeout=_REACH_SECONDS)
+        connect: Any = Client
+        client = connect(address, timeout=_REACH_SECONDS)
     except (OSError, TimeoutError, ValueError) as e:
         raise PileError(f"no scheduler answers at {address}", "start it, or put the address right") from e
     try:

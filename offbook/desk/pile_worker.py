@@ -106,7 +106,7 @@ def opening_words(path: Path, loading: Loading) -> tuple[str, ...]:
     """The first words of a recording, heard with no help from any script. Raises RecordingError."""
     from offbook import audio
 
-    decoder = loading.result().open()
+    decoder = loading.result().first.open()
     sound = audio.survey(path)
     left = round(OPENING_SECONDS * audio.RATE) * 2  # bytes of 16-bit sound
     for chunk in audio.pcm(path, sound=sound):
