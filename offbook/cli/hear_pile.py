@@ -15,8 +15,7 @@ from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, seconds_shown, wrapped
 
 if TYPE_CHECKING:
-    from offbook.desk import NotPlaced, Placed, Told
-    from offbook.desk.pile_hearing import PileHeard
+    from offbook.desk import NotPlaced, PileHeard, Placed, Told
 
 COLUMNS = [
     ("performer", "Performer"),
