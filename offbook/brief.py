@@ -20,6 +20,7 @@ from typing import Any, Literal
 from rapidfuzz import fuzz, process
 
 from offbook.errors import OffbookError
+from offbook.intake import BRIEF, read_text
 
 Picture = Literal["landscape", "portrait", "either", "none"]
 PICTURES: tuple[Picture, ...] = ("landscape", "portrait", "either", "none")
@@ -63,18 +64,7 @@ class Brief:
 
 def load(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
     """The brief in the file `path` and the file's text; zone: as for `parse`. Raises BriefError."""
-    path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as e:
-        raise BriefError(
-            f"{_shown(str(path))} is no text in UTF-8", "save the brief as plain text in UTF-8"
-        ) from e
-    except OSError as e:
-        raise BriefError(
-            f"cannot read the brief {_shown(str(path))}: {e.strerror}",
-            "name a brief that exists, or begin one: offbook brief blank FILE",
-        ) from e
+    text = read_text(path, BRIEF, BriefError)
     return parse(text, zone, _shown(str(path))), text
 
 

@@ -7,11 +7,26 @@ and keeps its traceback.
 
 from __future__ import annotations
 
+import re
+
+# What acts on a terminal instead of being shown: control characters, ends of lines, halves of a surrogate
+# pair (bytes of a file name that are no UTF-8), and the marks that turn the direction of writing round.
+_ACTS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
+def visible(text: str) -> str:
+    """`text` on one line, with what acts on a terminal written out: an escape as \\x1b."""
+    return _ACTS.sub(lambda m: m.group().encode("unicode_escape").decode("ascii"), text)
+
 
 class OffbookError(Exception):
-    """Something the person can mend. `what` failed, `do` says how to go on; both are one line."""
+    """Something the person can mend. `what` failed, `do` says how to go on; both are one line.
+
+    What they quote, a file's name or a text of somebody else's, is made visible.
+    """
 
     def __init__(self, what: str, do: str) -> None:
+        what, do = visible(what), visible(do)
         super().__init__(f"{what}\n{do}")
         self.what = what
         self.do = do

@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import stat
 import sys
+import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -72,6 +73,11 @@ def most_of(kind: Kind) -> int:
     return kind.most if _raised is None else _raised
 
 
+def lifted() -> bool:
+    """Whether the person has raised the limits of this process."""
+    return _raised is not None
+
+
 @contextmanager
 def opened(path: Path | str, kind: Kind, error: type[OffbookError]) -> Iterator[tuple[IO[bytes], int]]:
     """The file at `path`, open for reading, and its size in bytes. Raises `error` where it is kept out."""
@@ -109,6 +115,31 @@ def read_standard_input(kind: Kind, error: type[OffbookError]) -> bytes:
     if len(data) > most:
         raise _too_large("what came in", None, kind, error)
     return data
+
+
+def check_contents(file: IO[bytes], size: int, most: int, most_bytes: int) -> None:
+    """Raise BadZipFile where a zip's table of contents is beyond bounds, before any of it is read.
+
+    most, most_bytes: members, and bytes of the table. zipfile reads the whole of it into memory. After the
+    .ZIP File Format Specification (PKWARE APPNOTE 6.3.10), 4.3.14 to 4.3.16: the record that ends the table
+    has its size and count, or the zip64 record before it where they do not fit.
+    """
+    file.seek(max(0, size - 22 - 65_535 - 20))
+    tail = file.read(22 + 65_535 + 20)
+    at = tail.rfind(b"PK\x05\x06")
+    if at < 0 or len(tail) - at < 22:
+        raise zipfile.BadZipFile("no end")
+    count = int.from_bytes(tail[at + 10 : at + 12], "little")
+    length = int.from_bytes(tail[at + 12 : at + 16], "little")
+    if at >= 20 and tail[at - 20 : at - 16] == b"PK\x06\x07":
+        file.seek(min(size, int.from_bytes(tail[at - 12 : at - 4], "little")))
+        record = file.read(56)
+        if record[:4] == b"PK\x06\x06":
+            count = int.from_bytes(record[32:40], "little")
+            length = int.from_bytes(record[40:48], "little")
+    file.seek(0)
+    if count > most or length > most_bytes:
+        raise zipfile.BadZipFile("too many members")
 
 
 def _open(path: Path, kind: Kind, error: type[OffbookError]) -> IO[bytes]:

@@ -24,6 +24,7 @@ in the file and reported, never dropped and never guessed.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -31,6 +32,7 @@ from pathlib import Path
 from typing import Literal
 
 from offbook.errors import OffbookError
+from offbook.intake import PENCIL, read_text
 from offbook.lexicon import plain
 from offbook.script import Script
 from offbook.words import Word
@@ -111,13 +113,9 @@ def beside(script: Script) -> Path | None:
 
 def load(path: Path, words: Sequence[Word]) -> Pencil:
     """The pencil file at `path` applied to `words`. An absent file is an empty one."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
+    if not os.path.lexists(path):
         return Pencil()
-    except (OSError, UnicodeDecodeError) as e:
-        raise PencilError(f"cannot read {path}: {e}", "make it a readable text file, or move it away") from e
-    return read(text, words)
+    return read(read_text(path, PENCIL, PencilError), words)
 
 
 def read(text: str, words: Sequence[Word]) -> Pencil:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import struct
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -234,4 +236,120 @@ def test_a_header_that_claims_a_rate_nobody_records_at_is_damaged(rate: int, tmp
     data[at : at + 4] = rate.to_bytes(4, "little")
     path.write_bytes(data)
     with pytest.raises(RecordingError, match="header is damaged"):
+        survey(path)
+
+
+# Channels, numbers and playlists --------------------------------------------------------------------
+
+
+def floats(path: Path, data: np.ndarray[tuple[int, int], np.dtype[np.float32]], rate: int = 16_000) -> Path:
+    """A WAV of 32-bit floats, (channels, n), written byte by byte: any number of channels, any value."""
+    channels = data.shape[0]
+    body = np.ascontiguousarray(data.T, dtype="<f4").tobytes()
+    head = struct.pack("<IHHIIHH", 16, 3, channels, rate, rate * 4 * channels, 4 * channels, 32)
+    chunks = b"WAVEfmt " + head + b"data" + struct.pack("<I", len(body)) + body
+    path.write_bytes(b"RIFF" + struct.pack("<I", len(chunks)) + chunks)
+    return path
+
+
+def spread(channels: int, seconds: float = 4.0) -> np.ndarray[tuple[int, int], np.dtype[np.float32]]:
+    """A voice, the same on every channel."""
+    return np.repeat(voice(seconds, 16_000, -20), channels, axis=0).astype(np.float32)
+
+
+def in_seven_one(path: Path, codec: str) -> Path:
+    """A voice on all eight channels of 7.1."""
+    import av
+
+    data = np.repeat(voice(4, 48_000, -20), 8, axis=0).astype(np.float32)
+    with av.open(str(path), "w") as container:
+        stream: Any = container.add_stream(codec, rate=48_000, layout="7.1")
+        packed = np.ascontiguousarray(data.T).reshape(1, -1)
+        frame: Any = av.AudioFrame.from_ndarray(packed, format="flt", layout="7.1")
+        frame.rate = 48_000
+        resampler = av.AudioResampler(format=stream.codec_context.format, layout="7.1", rate=48_000)
+        for ready in resampler.resample(frame):
+            container.mux(stream.encode(ready))
+        container.mux(stream.encode(None))
+    return path
+
+
+MEASURE = """
+import sys
+from offbook.audio import loudness_of, pcm, survey
+from offbook.errors import RecordingError
+for path in sys.argv[1:]:
+    try:
+        report = survey(path)
+        sound = b"".join(pcm(path, sound=report))
+        print("heard", report.channels, len(sound) // 2, loudness_of(path).seconds)
+    except RecordingError as e:
+        print("refused", e.what)
+"""
+
+
+def test_any_number_of_channels_is_heard_in_two_or_refused(tmp_path: Path) -> None:
+    """In a process of its own: more than eight channels once ended it, without a word."""
+    paths = [floats(tmp_path / f"{n}.wav", spread(n)) for n in (1, 2, 3, 6, 8, 9, 10, 12, 16, 24, 32, 255)]
+    for name, codec in (("a.m4a", "aac"), ("b.flac", "flac"), ("c.opus", "libopus")):
+        paths.append(in_seven_one(tmp_path / name, codec))
+    done = subprocess.run(
+        [sys.executable, "-c", MEASURE, *map(str, paths)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, (done.returncode, done.stderr[-500:])
+    told = dict(zip([p.name for p in paths], done.stdout.splitlines(), strict=True))
+    for name, line in told.items():
+        if name in ("9.wav", "32.wav", "255.wav"):
+            assert line.startswith("refused") and "channels" in line, (name, line)
+        else:
+            kept = 1 if name == "1.wav" else 2
+            assert line.startswith(f"heard {kept} "), (name, line)
+            assert int(line.split()[2]) == pytest.approx(64_000, abs=1_000), (name, line)
+
+
+def test_a_voice_on_one_of_many_channels_keeps_its_level(tmp_path: Path) -> None:
+    """BS.775 mixes left and right in as they are; what is silent beside them takes nothing away."""
+    data = spread(6)
+    data[2:] = 0
+    six = survey(floats(tmp_path / "six.wav", data))
+    two = survey(floats(tmp_path / "two.wav", data[:2]))
+    assert six.loudness == pytest.approx(two.loudness, abs=0.3)
+
+
+def test_samples_that_are_no_numbers_are_silence_and_said(tmp_path: Path) -> None:
+    data = spread(2)
+    whole = survey(floats(tmp_path / "whole.wav", data))
+    data[0, 5_000], data[1, 5_001], data[0, 20_000], data[1, 20_001] = np.nan, np.inf, -np.inf, 1e30
+    report = survey(floats(tmp_path / "broken.wav", data))
+    assert report.line is not None and report.line.endswith(
+        "4 samples of the file are no numbers and count as silence: export it again."
+    )
+    assert report.loudness == pytest.approx(whole.loudness, abs=0.3)
+    assert report.peak == pytest.approx(whole.peak, abs=0.5)
+
+
+def test_a_recording_of_nothing_but_such_samples_is_silent(tmp_path: Path) -> None:
+    with pytest.raises(RecordingError, match="is silent"):
+        survey(floats(tmp_path / "a.wav", np.full((1, 48_000), np.nan, dtype=np.float32)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["ffconcat version 1.0\nfile other.wav\n", "#EXTM3U\n#EXT-X-TARGETDURATION:9\n#EXTINF:9,\nother.wav\n"],
+)
+@pytest.mark.parametrize("name", ["take.ffconcat", "take.m3u8", "take.wav"])
+def test_a_playlist_is_no_recording_and_opens_no_other_file(name: str, text: str, tmp_path: Path) -> None:
+    write(tmp_path / "other.wav", voice(4, 16_000), 16_000)
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    with pytest.raises(RecordingError, match="not a recording"):
+        survey(tmp_path / name)
+
+
+def test_a_long_recording_is_told_with_its_own_length(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A silent one takes so few bytes that its header is not believed; then it is decoded, up to a point."""
+    monkeypatch.setattr("offbook.audio.decode.LONGEST_SECONDS", 60.0)
+    path = write(tmp_path / "a.flac", silence(180, 1_000), 1_000, "flac")
+    with pytest.raises(RecordingError, match="is 0 h 3 min long"):
         survey(path)

@@ -7,6 +7,7 @@ All texts are our own. Fountain is checked element by element against the publis
 from __future__ import annotations
 
 import codecs
+import os
 import random
 import struct
 from io import BytesIO
@@ -617,11 +618,11 @@ def test_paths_that_cannot_be_read_say_what_to_do(tmp_path: Path, monkeypatch: p
     file = tmp_path / "shut.txt"
     file.write_text("The lamp was lit.")
 
-    def shut(self: Path) -> bytes:
-        raise PermissionError(13, "Permission denied", str(self))
+    def shut(path: Path, *flags: int) -> int:
+        raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr(Path, "read_bytes", shut)
-    with pytest.raises(ScriptError, match="no permission to read"):
+    monkeypatch.setattr(os, "open", shut)
+    with pytest.raises(ScriptError, match="permission denied"):
         script.load(file)
 
 

@@ -8,7 +8,8 @@ here: everything else of the project only ever sees samples or a `RecordingError
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.errors import RecordingError
+from offbook.intake import RECORDING, opened
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -24,6 +26,13 @@ if TYPE_CHECKING:
 RATE = 16_000  # Hz: what the recogniser's acoustic models are trained on
 KINDS = "wav, mp3, m4a, ogg, opus, webm, flac, mp4 or mov"
 LONGEST_SECONDS = 90 * 60.0
+# The containers that are opened, by FFmpeg's names of their readers: what recorders, phones, cameras and
+# browsers write, and pictures, so that a photograph can be called one. Nothing that names other files.
+_CONTAINERS = (
+    *("wav", "w64", "aiff", "caf", "au", "mp3", "aac", "ac3", "amr", "flac", "ogg", "matroska", "webm"),
+    *("mov", "mp4", "m4a", "3gp", "3g2", "mj2", "avi", "asf", "flv", "mpeg", "mpegts"),
+    *("png_pipe", "jpeg_pipe", "webp_pipe", "bmp_pipe", "tiff_pipe", "gif"),
+)
 _RATES = 1_000, 1_000_000  # Hz: no recorder stores less, or more; a damaged header may claim anything
 _SHORTEST = 0.5  # s
 _FASTEST = 6.0  # words a second: nobody says a script faster than this for any length of it
@@ -62,29 +71,6 @@ def libraries() -> ModuleType:
     return av
 
 
-def _check_readable(path: Path) -> None:
-    """Name the plain reasons before FFmpeg does. Raises RecordingError."""
-    if path.is_dir():
-        raise RecordingError(f"{path} is a folder, not a recording", "name the audio or video file inside it")
-    try:
-        with path.open("rb") as file:
-            first = file.read(1)
-    except FileNotFoundError:
-        raise RecordingError(f"there is no file {path}", "check the name and the folder") from None
-    except PermissionError:
-        raise RecordingError(
-            f"{path} may not be read: permission denied", "give yourself the right to read it, or copy it"
-        ) from None
-    except OSError as e:
-        raise RecordingError(
-            f"{path} cannot be read: {e.strerror}", "copy it to this machine's own disk and try again"
-        ) from None
-    if not first:
-        raise RecordingError(
-            f"{path} is an empty file (0 bytes)", "copy the recording again from where it was made"
-        )
-
-
 def _not_media(path: Path) -> RecordingError:
     return RecordingError(
         f"{path} is not a recording, or is cut off before its sound can be read",
@@ -92,45 +78,58 @@ def _not_media(path: Path) -> RecordingError:
     )
 
 
-def container_of(path: Path, unreadable: RecordingError) -> Any:
-    """The opened container, whatever streams it has. Raises `unreadable` where it is none."""
+@contextmanager
+def container_of(path: Path, unreadable: RecordingError) -> Iterator[Any]:
+    """The opened container, whatever streams it has. Raises `unreadable` where it is none.
+
+    The file is opened once, by the gate, and FFmpeg is given the open file: it knows no name, and may open
+    nothing else, so that a playlist that calls itself a recording leads nowhere.
+    """
     av = libraries()
-    _check_readable(path)
-    try:
-        # Playlists may name addresses: nothing but files of this machine is ever opened.
-        return av.open(
-            os.path.abspath(path), metadata_errors="replace", options={"protocol_whitelist": "file"}
-        )
-    except (av.error.FFmpegError, OSError, ValueError):
-        raise unreadable from None
+    with opened(path, RECORDING, RecordingError) as (file, size):
+        if not size:
+            raise RecordingError(
+                f"{path} is an empty file (0 bytes)", "copy the recording again from where it was made"
+            )
+        options = {"format_whitelist": ",".join(_CONTAINERS)}
+        if os.name == "posix":
+            address = "fd:"
+            options |= {"fd": str(file.fileno()), "protocol_whitelist": "fd"}
+        else:  # elsewhere an open file has no number that FFmpeg could use
+            address = os.path.abspath(path)
+            options |= {"protocol_whitelist": "file"}
+        try:
+            container = av.open(address, metadata_errors="replace", options=options)
+        except (av.error.FFmpegError, OSError, ValueError):
+            raise unreadable from None
+        with container:
+            yield container
 
 
-def _open(path: Path) -> Any:
+@contextmanager
+def _open(path: Path) -> Iterator[Any]:
     """The opened container, with at least one audio stream whose codec is known."""
-    container = container_of(path, _not_media(path))
-    if not container.streams.audio:
-        seen = "a picture or video" if container.streams.video else "no sound"
-        container.close()
-        raise RecordingError(
-            f"{path} holds {seen} without an audio stream"
-            if seen != "no sound"
-            else f"{path} holds no audio stream",
-            "record again with the microphone switched on, or name the file that has the sound",
-        )
-    stream = container.streams.audio[0]
-    if stream.codec_context is None:
-        container.close()
-        raise RecordingError(
-            f"{path} holds sound in a coding that cannot be read here", f"export it as {KINDS}"
-        )
-    rate = stream.codec_context.sample_rate
-    if rate and not _RATES[0] <= rate <= _RATES[1]:
-        container.close()
-        raise RecordingError(
-            f"{path} claims {rate} samples a second: its header is damaged",
-            "copy it again from where it was made",
-        )
-    return container
+    with container_of(path, _not_media(path)) as container:
+        if not container.streams.audio:
+            seen = "a picture or video" if container.streams.video else "no sound"
+            raise RecordingError(
+                f"{path} holds {seen} without an audio stream"
+                if seen != "no sound"
+                else f"{path} holds no audio stream",
+                "record again with the microphone switched on, or name the file that has the sound",
+            )
+        stream = container.streams.audio[0]
+        if stream.codec_context is None:
+            raise RecordingError(
+                f"{path} holds sound in a coding that cannot be read here", f"export it as {KINDS}"
+            )
+        rate = stream.codec_context.sample_rate
+        if rate and not _RATES[0] <= rate <= _RATES[1]:
+            raise RecordingError(
+                f"{path} claims {rate} samples a second: its header is damaged",
+                "copy it again from where it was made",
+            )
+        yield container
 
 
 def probe(path: Path | str) -> Clip:
@@ -194,19 +193,24 @@ def _check_claim(path: Path, seconds: float | None) -> None:
         check_length(path, max(seconds, 1.0))
 
 
-def frames(path: Path) -> Iterator[Any]:
+def frames(path: Path, no_numbers: Callable[[int], None] | None = None) -> Iterator[Any]:
     """The decoded first audio stream, as PyAV frames of about a second, in the format as stored.
 
-    Damaged packets are stepped over. Raises RecordingError where nothing at all can be decoded, and
-    where the sound runs on past `LONGEST_SECONDS`.
+    More than two channels are brought to two, and samples that are no numbers (NaN, infinity) to silence;
+    no_numbers is told how many there were. Damaged packets are stepped over. Raises RecordingError where
+    nothing at all can be decoded, where the channels have no known places, and where the sound runs on past
+    `LONGEST_SECONDS`.
     """
     decoded = 0.0
     with _open(path) as container:
         _check_claim(path, claim(container))
-        for frame in _gathered(_packets(container)):
+        for frame in _gathered(_in_stereo(path, _packets(container))):
+            if (gone := _silence_no_numbers(frame)) and no_numbers is not None:
+                no_numbers(gone)
             decoded += frame.samples / frame.sample_rate
             if decoded > LONGEST_SECONDS:
-                check_length(path, decoded)
+                longer = max(decoded, claim(container) or 0.0)
+                check_length(path, longer)
             yield frame
     if not decoded:
         raise _not_media(path)
@@ -228,7 +232,7 @@ def _wav_claim(path: Path) -> float | None:
     Chunks after the RIFF specification (IBM and Microsoft, Multimedia Programming Interface and Data
     Specifications 1.0, 1991).
     """
-    with path.open("rb") as file:
+    with opened(path, RECORDING, RecordingError) as (file, _):
         head = file.read(12)
         if head[:4] != b"RIFF" or head[8:] != b"WAVE":
             return None
@@ -253,7 +257,7 @@ def ogg_breaks_off(path: Path) -> bool:
     Ogg says nowhere how long it is, so that a copy cut off looks like a shorter recording. Pages after
     RFC 3533, section 6: "OggS", a head of 27 bytes, the sizes of its segments, the segments.
     """
-    with path.open("rb") as file:
+    with opened(path, RECORDING, RecordingError) as (file, _):
         if file.read(4) != b"OggS":
             return False
         end = file.seek(0, os.SEEK_END)
@@ -283,6 +287,50 @@ def _packets(container: Any) -> Iterator[Any]:
             return
         except (av.error.FFmpegError, ValueError, IndexError):  # the last where a stream appears midway
             bad += 1
+
+
+def _in_stereo(path: Path, frames: Iterator[Any]) -> Iterator[Any]:
+    """The same frames with two channels at most, mixed down by FFmpeg's weights for their layout.
+
+    Before any array is made of them: PyAV cannot make one of more than eight separate channels.
+    """
+    av = libraries()
+    mixer: Any = None
+    kind: tuple[str, str, int] | None = None
+    for frame in frames:
+        if frame.layout.nb_channels <= 2:
+            yield frame
+            continue
+        now = (frame.format.name, frame.layout.name, frame.sample_rate)
+        frame.pts = None
+        try:
+            if now != kind:
+                mixer, kind = av.AudioResampler(format="fltp", layout="stereo", rate=frame.sample_rate), now
+            mixed = mixer.resample(frame)
+        except (av.error.FFmpegError, ValueError):
+            raise RecordingError(
+                f"{path} holds {frame.layout.nb_channels} channels, and nothing says where each belongs",
+                "export it in one or two channels and name that file",
+            ) from None
+        yield from mixed
+
+
+_LOUDEST = 1e4  # times full scale: a sample beyond that is a damaged one, not a loud one
+
+
+def _silence_no_numbers(frame: Any) -> int:
+    """Set samples that are no numbers, or beyond all measure, to 0 in place; gives how many there were."""
+    if frame.format.name not in ("flt", "fltp", "dbl", "dblp"):
+        return 0
+    kind = np.float32 if frame.format.name.startswith("flt") else np.float64
+    gone = 0
+    for plane in frame.planes:
+        data = np.frombuffer(plane, kind)
+        fine = np.abs(data) <= _LOUDEST
+        if not fine.all():
+            gone += int(data.size - np.count_nonzero(fine))
+            data[~fine] = 0
+    return gone
 
 
 def _gathered(frames: Iterator[Any]) -> Iterator[Any]:

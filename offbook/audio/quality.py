@@ -190,7 +190,13 @@ def survey(path: Path | str) -> SoundReport:
     clip = probe(path)
     meter, resampler = Meter(), Resampler()
     measured: Survey | None = None
-    for frame in frames(path):
+    broken = 0
+
+    def no_numbers(count: int) -> None:
+        nonlocal broken
+        broken += count
+
+    for frame in frames(path, no_numbers):
         meter.feed(frame)
         for block in resampler.feed(frame):
             if measured is None or block.shape[0] != len(measured.levels):
@@ -202,11 +208,16 @@ def survey(path: Path | str) -> SoundReport:
     if measured is None or measured.n == 0:
         raise RecordingError(f"{path} holds no sound", "record again and listen to it before you go on")
     measured.finish()
-    return judge_sound(path, clip.seconds, meter, measured)
+    return judge_sound(path, clip.seconds, meter, measured, broken)
 
 
-def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Survey) -> SoundReport:
-    """The report from what `survey` measured. Raises RecordingError for silence."""
+def judge_sound(
+    path: Path, claimed: float | None, meter: Meter, measured: Survey, broken: int = 0
+) -> SoundReport:
+    """The report from what `survey` measured. Raises RecordingError for silence.
+
+    broken: samples that were no numbers and count as silence.
+    """
     if meter.loudness <= SILENT_LUFS and meter.peak < 10 ** (-60 / 20):
         raise RecordingError(
             f"{path} is silent: no sound above -60 dB",
@@ -221,9 +232,8 @@ def judge_sound(path: Path, claimed: float | None, meter: Meter, measured: Surve
     decay = measured.decays[lead].seconds(histogram.percentile(0.95))
     unclean = snr < CLEAN_SNR_DB or (decay is not None and decay > ECHO_SECONDS)
     line, poor = quality_line(meter.loudness, snr, clipped, bandwidth, decay)
-    cut = cut_off_line(seconds, claimed, ogg_breaks_off(path))
-    if cut is not None:
-        line = cut if line is None else f"{line} {cut}"
+    for more in (cut_off_line(seconds, claimed, ogg_breaks_off(path)), broken_line(broken)):
+        line = more if line is None else line if more is None else f"{line} {more}"
     return SoundReport(
         seconds=seconds,
         claimed=claimed,
@@ -293,3 +303,10 @@ def cut_off_line(seconds: float, claimed: float | None, unfinished: bool = False
     if unfinished:
         return f"The file breaks off after {seconds:.0f} s: copy it again from where it was made."
     return None
+
+
+def broken_line(samples: int) -> str | None:
+    """One line where samples of the file are no numbers, else None."""
+    if not samples:
+        return None
+    return f"{samples:,} samples of the file are no numbers and count as silence: export it again."

@@ -15,6 +15,7 @@ import click
 
 from offbook import __version__
 from offbook.errors import OffbookError
+from offbook.intake import allowing
 
 # name -> (module, help shown in the list). The function in the module is called `command`.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -63,8 +64,16 @@ class LateGroup(click.Group):
 @click.group(cls=LateGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="offbook")
 @click.option("--debug", is_flag=True, help="Show the full traceback of an error.")
-def group(debug: bool) -> None:
+@click.option(
+    "--largest",
+    type=click.IntRange(1, 10_000_000),
+    metavar="MB",
+    help="Let files of so many MB in; a script then also takes the time it needs.",
+)
+@click.pass_context
+def group(context: click.Context, debug: bool, largest: int | None) -> None:
     """From the page to word-perfect: marks, times, drills and hears a speech, offline."""
+    context.with_resource(allowing(largest))
 
 
 def main(args: list[str] | None = None) -> None:

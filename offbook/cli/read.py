@@ -18,7 +18,7 @@ from offbook import words
 from offbook.cli.common import console, print_json, quoted
 from offbook.cli.selecting import selection_options
 from offbook.desk import excerpt_of
-from offbook.script import Cue, LeftOut, Line, Script, Selection, same_part
+from offbook.script import Cue, LeftOut, Line, Script, Selection, folded, said_by
 from offbook.words import Word
 
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
@@ -127,11 +127,24 @@ def _part_sizes(script: Script, spoken: Sequence[Word]) -> list[tuple[str, int, 
     """Each part with its number of lines and of words; with a part chosen, of that part alone."""
     if script.part is not None:
         return [(script.part, len(script.lines), len(spoken))]
-    found = []
-    for name in script.parts:
-        mine = {n.n for n in script.lines if n.speaker and same_part(n.speaker, name, script.parts)}
-        found.append((name, len(mine), sum(w.line in mine for w in spoken)))
-    return found
+    words = Counter(w.line for w in spoken)
+    lines: Counter[str] = Counter()  # by speaker, as the script prints them
+    said: Counter[str] = Counter()
+    for line in script.lines:
+        if line.speaker:
+            lines[line.speaker] += 1
+            said[line.speaker] += words[line.n]
+    known = folded(script.parts)
+    everybody = {name for name in lines if said_by(name, known) >= known}
+    joint = {name: said_by(name, known) for name in lines if name not in everybody}
+    sizes: dict[str, list[int]] = {part: [0, 0] for part in known}
+    for name, parts in joint.items():
+        for part in parts & known:
+            sizes[part][0] += lines[name]
+            sizes[part][1] += said[name]
+    more, more_said = sum(lines[n] for n in everybody), sum(said[n] for n in everybody)
+    counts = ((name, sizes[name.casefold()]) for name in script.parts)
+    return [(name, size + more, spoken_words + more_said) for name, (size, spoken_words) in counts]
 
 
 def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:

@@ -13,7 +13,8 @@ from offbook.script.finders.directions import (
     DIRECTION,
 )
 from offbook.script.finders.speakers import (
-    same_part,
+    folded,
+    said_by,
 )
 from offbook.script.language import (
     other_language,
@@ -53,12 +54,13 @@ __all__ = [
     "Stretch",
     "choose",
     "excerpt",
+    "folded",
     "listed",
     "load",
     "other_language",
     "parse",
     "respoken",
-    "same_part",
+    "said_by",
     "scenes",
     "speeches",
     "word_set",

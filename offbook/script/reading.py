@@ -8,7 +8,7 @@ later stage works on it and its offsets, and never looks at the file again.
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -24,7 +24,7 @@ from offbook.script.finders.line_numbers import find_line_numbers
 from offbook.script.finders.lone_speech import find_lone, find_references, find_source
 from offbook.script.finders.opening import find_opening, find_title
 from offbook.script.finders.pasted import TAG, TIME_CODE, find_pasted
-from offbook.script.finders.speakers import find_speakers, is_everybody, same_part, together
+from offbook.script.finders.speakers import find_speakers, folded, is_everybody, said_by, together
 from offbook.script.formats import read_page
 from offbook.script.language import other_language
 from offbook.script.sheet import Page, Row, Sheet
@@ -263,6 +263,7 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
     places = [at[row.start] for row in spoken]
     single = _double_spaced(sheet, spoken, places)
     tags, codes = ({m.start for m in sheet.marks if m.what == what} for what in (TAG, TIME_CODE))
+    printed = _furniture(sheet)
     found = [True]
     for k in range(1, len(spoken)):
         between = sheet.rows[places[k - 1] + 1 : places[k]]
@@ -270,7 +271,7 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
             found.append(True)
             continue
         blanks = sum(not any(c.isalnum() for c in row.text) for row in between)
-        furniture = any(not row.blank and _FURNITURE & _reasons(sheet, row) for row in between)
+        furniture = any(not row.blank and row.start in printed for row in between)
         if any(row.start in codes for row in between):
             found.append(False)  # subtitles are parted by the clock, not by the speech
         elif furniture and not _ENDED.search(_said(sheet, *_bounds(sheet, spoken[k - 1]))):
@@ -289,16 +290,23 @@ def _indented(spoken: list[Row], breaks: list[bool]) -> list[bool]:
         further = [k for k in range(a, b) if spoken[k].indent >= edge + 2]
         if len(further) > 0.4 * (b - a):  # an indented stanza, or every other line of one
             continue
+        inner = set(further)
         for k in further:
-            found[k] = found[k] or (k - 1 not in further and _STOPPED.search(spoken[k - 1].text) is not None)
+            found[k] = found[k] or (k - 1 not in inner and _STOPPED.search(spoken[k - 1].text) is not None)
     return found
 
 
 _FURNITURE = {"page number", "running head"}
 
 
-def _reasons(sheet: Sheet, row: Row) -> set[str]:
-    return {m.what for m in sheet.marks if m.kind == "out" and m.start <= row.start < m.end}
+def _furniture(sheet: Sheet) -> set[int]:
+    """Where the rows begin that are page numbers or running heads."""
+    starts = [row.start for row in sheet.rows]
+    found: set[int] = set()
+    for m in sheet.marks:
+        if m.kind == "out" and m.what in _FURNITURE:
+            found.update(starts[bisect_left(starts, m.start) : bisect_left(starts, m.end)])
+    return found
 
 
 def _double_spaced(sheet: Sheet, spoken: list[Row], places: list[int]) -> bool:
@@ -319,7 +327,8 @@ def _parts(lines: tuple[Line, ...]) -> tuple[str, ...]:
         if line.speaker is not None:
             first.setdefault(line.speaker.casefold(), line.speaker)
     names = tuple(first.values())
-    single = tuple(n for n in names if not is_everybody(n) and not together(n, names))
+    known = folded(names)
+    single = tuple(n for n in names if not is_everybody(n) and not together(n, known))
     return single or names
 
 
@@ -349,8 +358,10 @@ def _split(
     """The performer's lines, counted anew, and the others' speeches as cues."""
     mine: list[Line] = []
     speeches: list[tuple[list[Line], int]] = []
+    known, wanted = folded(parts), part.casefold()
+    speaks = {name: wanted in said_by(name, known) for name in {line.speaker for line in lines} if name}
     for line in lines:
-        if line.speaker is not None and same_part(line.speaker, part, parts):
+        if line.speaker is not None and speaks[line.speaker]:
             mine.append(replace(line, n=len(mine) + 1))
         elif speeches and _one_speech(speeches[-1], line, len(mine)):
             speeches[-1][0].append(line)

@@ -141,6 +141,23 @@ class Sheet:
         return any(c.isalnum() for c in self.left(row))
 
 
+def stretches(
+    text: str, opens: str, closes: str, begin: int = 0, *, to_the_end: bool = False
+) -> list[tuple[int, int]]:
+    """From each `opens` to the next `closes`, both counted in, in one pass over the text.
+
+    to_the_end: one that is never closed reaches to the end; else it is passed over, as are all after it.
+    """
+    found: list[tuple[int, int]] = []
+    while (start := text.find(opens, begin)) >= 0:
+        end = text.find(closes, start + len(opens))
+        if end < 0:
+            return [*found, (start, len(text))] if to_the_end else found
+        begin = end + len(closes)
+        found.append((start, begin))
+    return found
+
+
 def rows_of(text: str) -> list[Row]:
     """The physical lines of a text."""
     rows: list[Row] = []

@@ -84,7 +84,8 @@ class Stance:
     def _main_clauses(self) -> dict[int, Clause]:
         """sentence start -> its main clause"""
         found: dict[int, Clause] = {}
-        roots = sorted((self.parsed.tokens[c.head].word, c) for c in self.places.clauses if c.kind == "main")
+        main = ((self.parsed.tokens[c.head].word, c) for c in self.places.clauses if c.kind == "main")
+        roots = sorted(main, key=lambda root: root[0])  # two may hang on one word
         at = 0
         for start in self.starts:
             while at < len(roots) and roots[at][0] < self.end[start]:

@@ -39,6 +39,14 @@ def distinct(forms: Iterable[tuple[str, ...]]) -> Forms:
     return tuple(dict.fromkeys(f for f in forms if f))
 
 
+_MOST_FIGURES = 4000  # that a number is read of: Python reads 4,300 at once, and nobody says so many
+
+
+def value_of(figures: str) -> int:
+    """The whole number that figures stand for; of a row of thousands of figures the first 4,000."""
+    return int(figures[:_MOST_FIGURES])
+
+
 def plain(n: int, joiner: bool = True) -> tuple[str, ...]:
     """n (0 and up, below 10**15) in words. joiner: with the British "and"."""
     if n < 20:
@@ -119,7 +127,7 @@ def year(n: int) -> Forms:
 
 def decade(figures: str) -> Forms:
     """1980 -> nineteen eighties; 20 -> twenties; 1900 -> nineteen hundreds."""
-    n = int(figures)
+    n = value_of(figures)
     ways: Iterable[tuple[str, ...]] = year(n) if len(figures) == 4 else cardinal(n)
     ways = [f for f in ways if f[0] not in ("a", "one") and "and" not in f] or list(ways)
     plural = [(*f[:-1], f[-1][:-1] + "ies" if f[-1].endswith("y") else f[-1] + "s") for f in ways]
@@ -130,8 +138,8 @@ def decimal(figures: str) -> Forms:
     """3.14 -> three point one four."""
     before, after = figures.split(".")
     tails = [("point", *f) for f in digits(after)[:2]]
-    heads = [*cardinal(int(before or 0))[:2]]
-    if int(before or 0) == 0:
+    heads = [*cardinal(value_of(before or "0"))[:2]]
+    if not before.strip("0"):
         heads = [("zero",), ("nought",), (), ("oh",)]
     return distinct((*h, *t) for h, t in product(heads, tails))
 
@@ -141,7 +149,7 @@ def number(figures: str) -> Forms:
     plain_figures = figures.replace(",", "")
     if "." in plain_figures:
         return decimal(plain_figures)
-    n = int(plain_figures)
+    n = value_of(plain_figures)
     if len(plain_figures) > 1 and plain_figures[0] == "0":
         return distinct([*digits(plain_figures), *cardinal(n)])
     if "," not in figures and len(figures) == 4 and 1000 <= n <= 2099:
@@ -177,13 +185,13 @@ _SIGNS = {
 def fraction(printed: str) -> Forms:
     """3/4 or 2½: three quarters, two and a half. 24/7 and the like: both numbers."""
     if "/" in printed:
-        top, bottom = (int(x) for x in printed.split("/"))
+        top, bottom = (value_of(x) for x in printed.split("/"))
         return _parts_of(top, bottom)
     top, bottom = _SIGNS[printed[-1]]
     parts = _parts_of(top, bottom)
     if len(printed) == 1:
         return parts
-    whole = cardinal(int(printed[:-1]))
+    whole = cardinal(value_of(printed[:-1]))
     return distinct((*w, "and", *p) for w, p in product(whole[:2], parts[:2]))
 
 
@@ -265,10 +273,10 @@ def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
         return distinct((*f, *scale, many) for f in number(clean if "." in clean else figures)[:2])
     if "." not in clean or len(clean.split(".")[1]) != 2:
         name = one if clean == "1" else many
-        base = decimal(clean) if "." in clean else cardinal(int(clean))
+        base = decimal(clean) if "." in clean else cardinal(value_of(clean))
         forms = [(*f, name) for f in base]
         return distinct([*forms, *((*f, one) for f in base[:1])] if sign == "£" else forms)
-    whole, part = (int(x) for x in clean.split("."))
+    whole, part = (value_of(x) for x in clean.split("."))
     small = (*plain(part), coin if part == 1 else coins)
     if whole == 0:
         return distinct([small, *([(*plain(part), "p")] if sign == "£" else [])])

@@ -343,7 +343,7 @@ def _number(at: _Place) -> Forms:
             hour, minute = text.split(".")
             forms = distinct([*forms, *numbers.clock(int(hour), int(minute))]) if int(hour) < 25 else forms
         return forms
-    n = int(text)
+    n = numbers.value_of(text)
     if 1 <= n <= 31 and len(text) <= 2:
         first = numbers.ordinal(n)[0]
         if _is_month(at.before):
@@ -408,7 +408,7 @@ def _percent(at: _Place) -> Forms:
 
 
 def _ordinal(at: _Place) -> Forms:
-    n = int(re.sub(r"\D", "", at.piece.text))
+    n = numbers.value_of(re.sub(r"\D", "", at.piece.text))
     if at.piece.text.endswith("st") and (n % 10 != 1 or n == 11):
         return tuple((*f, "stone") for f in numbers.number(str(n))[:2])
     forms = numbers.ordinal(n)

@@ -7,7 +7,6 @@ anything is unpacked its table of contents is held against bounds, and what is u
 from __future__ import annotations
 
 import hashlib
-import io
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -17,6 +16,7 @@ from typing import IO, Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from offbook.errors import JournalError
+from offbook.intake import check_contents
 from offbook.journal import tables as t
 from offbook.journal.opening import HEAD
 
@@ -130,7 +130,7 @@ class Archive:
 def opened(file: IO[bytes], size: int) -> Archive:
     """The archive in `file`. Raises JournalError where it is none, or one that is out of all bounds."""
     try:
-        _check_contents(file, size)
+        check_contents(file, size, MOST_MEMBERS, MOST_CONTENTS)
         zipped = zipfile.ZipFile(file)
         infos = zipped.infolist()
         info = zipped.getinfo("manifest.json")
@@ -165,27 +165,3 @@ def opened(file: IO[bytes], size: int) -> Archive:
 def _is_recording(name: str) -> bool:
     """Below `recordings/`; what stands behind it is only a name to find it by, never a path."""
     return name.startswith("recordings/") and len(name) <= 500
-
-
-def _check_contents(file: IO[bytes], size: int) -> None:
-    """Refuse a table of contents beyond bounds before zipfile reads all of it into memory.
-
-    After the .ZIP File Format Specification (PKWARE APPNOTE 6.3.10), 4.3.14 to 4.3.16: the record that ends
-    the table has its size and count, in the zip64 record where they do not fit.
-    """
-    file.seek(max(0, size - 22 - 65_535 - 20))
-    tail = file.read()
-    at = tail.rfind(b"PK\x05\x06")
-    if at < 0 or len(tail) - at < 22:
-        raise zipfile.BadZipFile("no end")
-    count = int.from_bytes(tail[at + 10 : at + 12], "little")
-    length = int.from_bytes(tail[at + 12 : at + 16], "little")
-    if tail[at - 20 : at - 16] == b"PK\x06\x07":
-        file.seek(int.from_bytes(tail[at - 12 : at - 4], "little"))
-        record = file.read(56)
-        if record[:4] == b"PK\x06\x06":
-            count = int.from_bytes(record[32:40], "little")
-            length = int.from_bytes(record[40:48], "little")
-    file.seek(0, io.SEEK_SET)
-    if count > MOST_MEMBERS or length > MOST_CONTENTS:
-        raise zipfile.BadZipFile("too many members")

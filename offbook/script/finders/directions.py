@@ -9,8 +9,9 @@ they said)" is spoken. Where nothing decides, the words stay.
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from offbook.script.sheet import Row, Sheet, paragraphs, word_set
 
@@ -138,25 +139,27 @@ def does_on_stage(verb: str) -> bool:
 def find_brackets(sheet: Sheet) -> None:
     """Mark the bracketed directions of a page. Brackets never reach over a blank line."""
     text, names, play = sheet.page.text, sheet.names, bool(sheet.names)
+    spoken_from = _SpokenFrom(sheet)
     for group in paragraphs(sheet.rows):
         start, end = group[0].start, group[-1].end
         at = min((k for b in _BRACKETS if (k := text.find(b, start, end)) >= 0), default=end)
+        around = _Paragraph(sheet, group, _closings(text, at, end), spoken_from)
         while at < end:
             mark = text[at]
-            close = _BRACKETS.get(mark)
-            if close is None or sheet.gone[at]:
+            if mark not in _BRACKETS or sheet.gone[at]:
                 at += 1
                 continue
-            stop = _closing(text, at, end, mark, close)
+            stop = around.closings.get(at, -1)
             if stop < 0:
-                row = next(r for r in group if r.end > at)
-                if mark == "[" and looks_like_direction(text[at + 1 : row.end], names, True):
+                row = around.row_of(at)
+                inside = text[at + 1 : min(row.end, at + _LEFT_OPEN)]
+                if mark == "[" and looks_like_direction(inside, names, True):
                     sheet.out(at, row.end, DIRECTION)  # old editions leave "[Exit." open
                     at = row.end
                 at += 1
                 continue
-            inside = text[at + 1 : stop]
-            if _is_direction(sheet, group, at, stop, names, play):
+            if _is_direction(around, at, stop, names, play):
+                inside = text[at + 1 : stop]
                 reason = "footnote mark" if re.fullmatch(r"\s*(?:\d+|\*+|[a-z])\s*", inside) else DIRECTION
                 sheet.out(at, stop + 1, reason)
                 at = stop + 1
@@ -164,27 +167,83 @@ def find_brackets(sheet: Sheet) -> None:
                 at += 1
 
 
-def _closing(text: str, at: int, end: int, mark: str, close: str) -> int:
-    depth = 0
-    for k in range(at, end):
-        if text[k] == mark:
-            depth += 1
-        elif text[k] == close:
-            depth -= 1
-            if depth == 0:
-                return k
-    return -1
+# Characters of a bracket, or after it, that are looked at to tell what it is: what is longer than this is
+# told by its beginning, so that brackets within brackets by the thousand cost no more than their number.
+_LONGEST_SIGHT = 2_000
+_LEFT_OPEN = 300  # of one that is never closed
 
 
-def _is_direction(
-    sheet: Sheet, group: list[Row], at: int, stop: int, names: Iterable[str], play: bool
-) -> bool:
-    text = sheet.page.text
-    inside = text[at + 1 : stop].strip()
+def _closings(text: str, start: int, end: int) -> dict[int, int]:
+    """For each opening bracket of text[start:end] the place of the one that closes it, kind by kind."""
+    found: dict[int, int] = {}
+    opens: dict[str, list[int]] = {close: [] for close in _BRACKETS.values()}
+    for k in range(start, end):
+        mark = text[k]
+        if mark in _BRACKETS:
+            opens[_BRACKETS[mark]].append(k)
+        elif opens.get(mark):
+            found[opens[mark].pop()] = k
+    return found
+
+
+class _SpokenFrom:
+    """Where the first spoken letter of a stretch stands, remembered as the finder goes down the page."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._sheet = sheet
+        self._looked: dict[int, tuple[int, bool]] = {}
+
+    def before(self, start: int, at: int) -> bool:
+        """Whether anything of text[start:at] is spoken. `at` never goes back for the same start."""
+        text, gone = self._sheet.page.text, self._sheet.gone
+        k, found = self._looked.get(start, (start, False))
+        while not found and k < at:
+            found = text[k].isalnum() and not gone[k]
+            k += 1
+        self._looked[start] = k, found
+        return found
+
+
+@dataclass
+class _Paragraph:
+    """A paragraph while its brackets are looked at."""
+
+    sheet: Sheet
+    rows: list[Row]
+    closings: dict[int, int]
+    spoken_from: _SpokenFrom
+
+    def __post_init__(self) -> None:
+        self.starts = {row.start for row in self.rows}
+        self.ends = {row.end for row in self.rows}
+        self._ends = [row.end for row in self.rows]
+        verse = [row.start for row in self.rows if len(row.text) < 60 and row.text[:1].isupper()]
+        self._last_verse = max(verse, default=-1)
+
+    def row_of(self, at: int) -> Row:
+        """The row that a place stands on."""
+        return self.rows[bisect_right(self._ends, at)]
+
+    def opens(self, at: int) -> bool:
+        """Whether nothing of the paragraph is spoken before `at`."""
+        return not self.spoken_from.before(self.rows[0].start, at)
+
+    def alone(self, at: int, stop: int) -> bool:
+        """Whether a bracket begins a row and ends one, a stop after it or not."""
+        return at in self.starts and not self.ends.isdisjoint((stop + 1, stop + 2))
+
+    def verse_after(self, at: int) -> bool:
+        """Whether a short row with a capital follows."""
+        return self._last_verse > at
+
+
+def _is_direction(around: _Paragraph, at: int, stop: int, names: Iterable[str], play: bool) -> bool:
+    text = around.sheet.page.text
+    inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
     if not any(c.isalnum() for c in inside):
         return False
     if text[at] == "<":
-        return _ANGLED.fullmatch(text[at + 1 : stop]) is not None
+        return _ANGLED.fullmatch(text[at + 1 : min(stop, at + _LONGEST_SIGHT)]) is not None
     touching = text[at - 1 : at].isalpha() or text[stop + 1 : stop + 2].isalpha()
     if text[at] in "[{":
         # "[H]e" and "walk[ed]" are an editor's letters inside a spoken word
@@ -192,36 +251,40 @@ def _is_direction(
     if looks_like_direction(inside, names, play):
         return True
     if not play:
-        return _between_sentences(sheet, group, at, stop) or _sets_the_scene(sheet, group, at, stop)
+        return _between_sentences(around, at, stop) or _sets_the_scene(around, at, stop)
     words = _WORDS.findall(inside)
-    alone = any(row.start == at for row in group) and any(row.end in (stop + 1, stop + 2) for row in group)
-    opens = not sheet_before(sheet, group, at)
-    if alone or opens:
+    if around.alone(at, stop) or around.opens(at):
         return inside[:1].isupper() or len(words) <= 6
-    lead = text[:at].rstrip()[-1:]
-    sentence = lead in ".?!…" and inside[:1].isupper()
-    verse = any(len(row.text) < 60 and row.text[:1].isupper() for row in group if row.start > at)
+    lead = _last_printed(text, at)
+    sentence = lead in set(".?!…") and inside[:1].isupper()
+    verse = around.verse_after(at)
     return sentence or (len(words) <= 3 and inside.islower() and not verse and lead.isalpha() is False)
 
 
-def _between_sentences(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
+def _last_printed(text: str, at: int) -> str:
+    """The last printed character before `at`, "" where there is none near."""
+    return text[max(0, at - _LONGEST_SIGHT) : at].rstrip()[-1:]
+
+
+def _between_sentences(around: _Paragraph, at: int, stop: int) -> bool:
     """In a speech by itself: a bracket between two sentences that is no sentence of the speech.
 
     What is said there has a capital and a stop of its own, "(Nobody laughed.)". Without the stop it is
     done where it begins small or reads like a direction; with it, only where it tells of an act.
     """
-    text = sheet.page.text
-    inside = text[at + 1 : stop].strip()
-    left = (text[k] for k in range(at - 1, -1, -1) if not sheet.gone[k] and not text[k].isspace())
-    lead = next(left, "")  # the last that is said before the bracket
-    opens = not sheet_before(sheet, group, at)
-    rest = text[stop + 1 : group[-1].end].lstrip(" \t\n.:–—-\"'“‘")
+    sheet, text = around.sheet, around.sheet.page.text
+    inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
     words = _folded(inside)
     if not words or len(words) > 12 or _FROM_ONE_TO_ANOTHER & set(words):
         return False
+    near = range(at - 1, max(-1, at - _LONGEST_SIGHT), -1)
+    left = (text[k] for k in near if not sheet.gone[k] and not text[k].isspace())
+    lead = next(left, "")  # the last that is said before the bracket
+    after = text[stop + 1 : min(around.rows[-1].end, stop + _LONGEST_SIGHT)]
+    rest = after.lstrip(" \t\n.:–—-\"'“‘")
     if lead in set(",;–—") and words[0] in ("he", "she") and words[1:2] and words[1] in _DOES:
         return True  # an aside that is said has its comma behind it
-    if not (opens or lead in ".?!…:") or rest[:1].islower():
+    if not (around.opens(at) or lead in ".?!…:") or rest[:1].islower():
         return False
     done = words[0] in _DOES or (len(words) <= 4 and words[-1] in _DOES and words[0] in ("a", "the"))
     done = done or (words[0].endswith("ly") and words[1:2] in (["he"], ["she"]) and bool({*words} & _DOES))
@@ -233,30 +296,26 @@ def _between_sentences(sheet: Sheet, group: list[Row], at: int, stop: int) -> bo
     return done or looks_like_direction(inside[0].lower() + inside[1:], (), True)
 
 
-def _sets_the_scene(sheet: Sheet, group: list[Row], at: int, stop: int) -> bool:
+def _sets_the_scene(around: _Paragraph, at: int, stop: int) -> bool:
     """In a speech by itself: a bracket before it all that names somebody in capitals, or "(To Ben)"."""
-    text = sheet.page.text
-    inside = text[at + 1 : stop].strip()
+    sheet, text = around.sheet, around.sheet.page.text
+    inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
     if re.fullmatch(r"To (?:the audience|(?:him|her|them)(?:self|selves)?|[A-Z]{2,}|us)\.?", inside):
         return True
-    opening = group[0].start == at and not any(sheet.spoken(r) for r in sheet.rows if r.end <= at)
-    whole = group[-1].end in (stop + 1, stop + 2)
-    if not opening or not whole:
+    whole = not around.ends.isdisjoint((stop + 1, stop + 2))
+    if around.rows[0].start != at or not whole or around.spoken_from.before(0, at):
         return False
     if re.search(r"\b[A-Z]{3,}\b", inside) and not inside.isupper():
         return True
     words = set(_folded(inside))
     told = len(words) >= 4 and not _FROM_ONE_TO_ANOTHER & words and not re.search("[?!]", inside)
-    return told and any(sheet.spoken(r) for r in sheet.rows if r.start > stop)
+    return told and _spoken_after(sheet, stop)
 
 
-def sheet_before(sheet: Sheet, group: list[Row], at: int) -> bool:
-    """Whether anything of this paragraph is spoken before `at`."""
-    return any(
-        sheet.page.text[k].isalnum() and not sheet.gone[k]
-        for row in group
-        for k in range(row.start, min(row.end, at))
-    )
+def _spoken_after(sheet: Sheet, stop: int) -> bool:
+    """Whether anything is spoken after a place."""
+    first = bisect_right(sheet.rows, stop, key=lambda row: row.start)
+    return any(sheet.spoken(sheet.rows[k]) for k in range(first, len(sheet.rows)))
 
 
 def find_italics(sheet: Sheet) -> None:

@@ -7,6 +7,7 @@ plain blocks and WebVTT (W3C). A speech with a lone `<` in it is left as it is.
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 
 from offbook.script.sheet import MARK_UP, Row, Sheet
 
@@ -21,10 +22,7 @@ _TAG = re.compile(
     rf"</?(?:(?P<inline>{_INLINE})|{_BLOCK})(?:\s*/?>|\s[^<>]{{0,400}}=[^<>]{{0,400}}>)", re.IGNORECASE
 )
 _VOICE = re.compile(r"</?[vc](?:[. ][^<>]{0,200})?>|<\d+:[\d:.]+>")  # in WebVTT: who speaks, a class, a time
-_UNSPOKEN = re.compile(
-    r"<!--.*?-->|<!doctype[^<>]*>|<(?P<name>script|style|title|h[1-6])\b[^<>]*>.*?</(?P=name)\s*>",
-    re.IGNORECASE | re.DOTALL,
-)
+_UNSPOKEN = re.compile(r"<!--|<!doctype[^<>]*>|<(?P<name>script|style|title|h[1-6])\b[^<>]*>", re.IGNORECASE)
 _SPACE = re.compile(r"&(?:nbsp|ensp|emsp|thinsp|shy|zwnj|#160|#xa0);", re.IGNORECASE)
 TAG = "tag"  # the reason given to one that begins a line or a block
 _TAGS = 2  # of them, from which on a text is a web page's
@@ -43,8 +41,13 @@ def find_pasted(sheet: Sheet) -> None:
 
 def _tags(sheet: Sheet) -> None:
     text = sheet.page.text
-    hidden = [m.span() for m in _UNSPOKEN.finditer(text)]
-    tags = [m for m in _TAG.finditer(text) if not any(a <= m.start() < b for a, b in hidden)]
+    hidden = _hidden(text)
+    starts = [start for start, _ in hidden]
+    tags = []
+    for m in _TAG.finditer(text):
+        k = bisect_right(starts, m.start()) - 1
+        if k < 0 or m.start() >= hidden[k][1]:
+            tags.append(m)
     if len(hidden) + len(tags) < _TAGS:
         return
     for start, end in hidden:
@@ -54,6 +57,28 @@ def _tags(sheet: Sheet) -> None:
         sheet.out(m.start(), m.end(), MARK_UP if m["inline"] else TAG)
     for m in _SPACE.finditer(text):
         sheet.out(m.start(), m.end(), TAG)
+
+
+def _hidden(text: str) -> list[tuple[int, int]]:
+    """Stretches of a web page that it does not show as text, with headings: comments, scripts, styles.
+
+    What is opened and never closed is looked for once, so that any number of them cost one search.
+    """
+    found: list[tuple[int, int]] = []
+    never: set[str] = set()
+    at = 0
+    while (m := _UNSPOKEN.search(text, at)) is not None:
+        name = (m["name"] or "").lower()
+        at, end = m.end(), m.end()
+        if m.group() == "<!--" or name:
+            close = re.compile(rf"</{name}\s*>" if name else "-->", re.IGNORECASE)
+            last = None if name in never else close.search(text, m.end())
+            if last is None:
+                never.add(name)
+                continue
+            at = end = last.end()
+        found.append((m.start(), end))
+    return found
 
 
 def _subtitles(sheet: Sheet) -> None:

@@ -309,15 +309,23 @@ def _spaced(hits: list[_Hit]) -> bool:
     return touching <= 0.3 * len(hits)
 
 
-def same_part(name: str, part: str, parts: Iterable[str]) -> bool:
-    """Whether the speaker `name` is, or includes, the performer of `part`: "ANNA & BEN", ALL, BOTH."""
-    a, b = name.casefold(), part.casefold()
-    return a == b or a in _EVERYBODY or b in together(name, parts)
+def folded(names: Iterable[str]) -> frozenset[str]:
+    """Names as they are compared, whatever their letter case."""
+    return frozenset(n.casefold() for n in names)
 
 
-def together(name: str, names: Iterable[str]) -> tuple[str, ...]:
-    """The single speakers a joint name is made of, casefolded: none for a name that is not joint."""
-    known = {n.casefold() for n in names}
+def said_by(name: str, known: frozenset[str]) -> frozenset[str]:
+    """The parts (folded) that speak where `name` stands: "ANNA & BEN" are both, ALL are all of `known`."""
+    if is_everybody(name):
+        return known | {name.casefold()}
+    return frozenset((name.casefold(), *together(name, known)))
+
+
+def together(name: str, known: frozenset[str]) -> tuple[str, ...]:
+    """The single speakers (folded) a joint name is made of: none for a name that is not joint.
+
+    known: the names of the script, folded.
+    """
     pieces = [p.strip() for p in re.split(r"\s*(?:/|&|\+|,|\band\b)\s*", name.casefold()) if p.strip()]
     enough = any if re.search("[/&+]", name) else all
     return tuple(pieces) if len(pieces) > 1 and enough(p in known for p in pieces) else ()

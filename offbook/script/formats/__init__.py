@@ -6,13 +6,12 @@ docx, odt and pdf are heavy and are imported only where such a file is met.
 
 from __future__ import annotations
 
-import sys
-import zipfile
-from io import BytesIO
 from pathlib import Path
 
 from offbook.errors import ScriptError
+from offbook.intake import SCRIPT, read_bytes, read_standard_input
 from offbook.script.encodings import decode, kind_of
+from offbook.script.formats.bounded import check_parts, read_within_bounds
 from offbook.script.sheet import Page
 
 _MARKDOWN = (".md", ".markdown", ".mdown", ".mkd")
@@ -22,16 +21,15 @@ _FOUNTAIN = (".fountain", ".spmd")
 def read_page(path: str | Path) -> Page:
     """The page in the file at `path`, "-" for standard input. Raises ScriptError, always with a remedy."""
     if str(path) == "-":
-        data, name, suffix = sys.stdin.buffer.read(), "the pasted text", ""
+        data, name, suffix = read_standard_input(SCRIPT, ScriptError), "the pasted text", ""
     else:
-        file = Path(path)
-        data, name, suffix = _bytes(file), str(file), file.suffix.lower()
+        data, name, suffix = read_bytes(path, SCRIPT, ScriptError), str(path), Path(path).suffix.lower()
     if not data.strip():
         raise ScriptError(f"{name} is empty", "give a script with text in it")
     if data[:1024].lstrip().startswith(b"%PDF"):
         from offbook.script.formats.pdf import read_pdf
 
-        return read_pdf(data, name)
+        return read_within_bounds(read_pdf, data, name, ("pdfplumber",))
     if data.startswith(b"PK\x03\x04"):
         return _zipped(data, name)
     if suffix in (".docx", ".odt", ".pdf"):
@@ -48,38 +46,16 @@ def read_page(path: str | Path) -> Page:
     return Page(text)
 
 
-def _bytes(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except FileNotFoundError as e:
-        raise ScriptError(f"there is no file {file}", "check the name and the folder") from e
-    except IsADirectoryError as e:
-        raise ScriptError(f"{file} is a folder, not a script", "name the script file inside it") from e
-    except PermissionError as e:
-        if file.is_dir():  # some systems refuse to read a folder this way
-            raise ScriptError(f"{file} is a folder, not a script", "name the script file inside it") from e
-        raise ScriptError(f"no permission to read {file}", "allow yourself to read it, or copy it") from e
-    except OSError as e:
-        raise ScriptError(f"cannot read {file}: {e.strerror or e}", "check the name, or copy the file") from e
-
-
 def _zipped(data: bytes, name: str) -> Page:
-    try:
-        with zipfile.ZipFile(BytesIO(data)) as archive:
-            names = set(archive.namelist())
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as e:
-        raise ScriptError(
-            f"{name} is a damaged document: it breaks off or its parts do not fit",
-            "open it in a word processor and save it again",
-        ) from e
+    names = check_parts(data, name)
     if "word/document.xml" in names:
         from offbook.script.formats.docx import read_docx
 
-        return read_docx(data, name)
+        return read_within_bounds(read_docx, data, name, ("docx",))
     if "content.xml" in names:
         from offbook.script.formats.odt import read_odt
 
-        return read_odt(data, name)
+        return read_within_bounds(read_odt, data, name, ("odf.opendocument", "odf.text"))
     raise ScriptError(
         f"{name} is a zip archive, not a script", "unpack it, and give the script file that is in it"
     )

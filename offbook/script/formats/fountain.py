@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of
+from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of, stretches
 
 _TITLE_KEY = re.compile(r"[A-Za-z][A-Za-z \-]*:")
 _SCENE = re.compile(r"(?:int|ext|est|int\.?/ext|i/e|e/i)[. ]", re.IGNORECASE)
@@ -17,19 +17,22 @@ _CHARACTER = re.compile(
     r"(?P<name>[^a-z()]*[^\W\d_a-z][^a-z()]*?)(?P<more>(?:\s*\([^)]*\))*)\s*(?P<dual>\^?)"
 )
 _FORCED_CHARACTER = re.compile(r"@(?P<name>[^()^]+?)(?P<more>(?:\s*\([^)]*\))*)\s*(?P<dual>\^?)")
-_BONEYARD = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)
-_NOTE = re.compile(r"\[\[.*?\]\]", re.DOTALL)
-_EMPHASIS = re.compile(r"(?<!\\)(\*{1,3}|_)(?=\S)(?=[^\n]*?(?<=\S)\1)|(?<=\S)(?<!\\)(\*{1,3}|_)")
+_LONGEST_NAME = 200  # characters of a row that names a character, with what stands beside the name
+_EMPHASIS = re.compile(r"(?<!\\)(\*{1,3}|_)(?=\S)(?=[^\n]{0,500}?(?<=\S)\1)|(?<=\S)(?<!\\)(\*{1,3}|_)")
 _ESCAPE = re.compile(r"\\(?=[*_])")
 
 
 def read_fountain(text: str) -> Page:
     """The page of a Fountain text: its speakers and all that is not spoken marked."""
     marks: list[Mark] = []
-    for pattern, reason in ((_BONEYARD, "cut by the writer"), (_NOTE, "writer's note")):
-        marks += [Mark(m.start(), m.end(), "out", reason) for m in pattern.finditer(text)]
+    cut = stretches(text, "/*", "*/", to_the_end=True)
+    marks += [Mark(*span, "out", "cut by the writer") for span in cut]
+    marks += [Mark(*span, "out", "writer's note") for span in stretches(text, "[[", "]]")]
+    gone = bytearray(len(text))
+    for m in marks:
+        gone[m.start : m.end] = b"\x01" * (m.end - m.start)
     title, begin = _title_page(text, marks)
-    rows = [_without(row, marks, text) for row in rows_of(text)]
+    rows = [_without(row, gone, text) for row in rows_of(text)]
     rows = [row for row in rows if row.start >= begin or row.blank]
     k = 0
     spoken = False
@@ -65,14 +68,11 @@ def _title_page(text: str, marks: list[Mark]) -> tuple[str, int]:
     return title, end
 
 
-def _without(row: Row, marks: list[Mark], text: str) -> Row:
+def _without(row: Row, gone: bytearray, text: str) -> Row:
     """A row as it stands without the notes and cut passages on it; an emptied row counts as blank."""
-    inside = [m for m in marks if m.start < row.end and m.end > row.start]
-    if not inside:
+    if not any(gone[row.start : row.end]):
         return row
-    left = "".join(
-        " " if any(m.start <= k < m.end for m in inside) else text[k] for k in range(row.start, row.end)
-    )
+    left = "".join(" " if gone[k] else text[k] for k in range(row.start, row.end))
     if not left.strip():
         return Row(row.end, row.end, "", 0)
     lead = len(left) - len(left.lstrip())
@@ -86,7 +86,7 @@ def _blank(rows: list[Row], k: int) -> bool:
 def _opens_speech(rows: list[Row], k: int) -> bool:
     """Whether row k is a character's name: capitals or `@`, a blank line before, none after."""
     row = rows[k]
-    if row.blank or not _blank(rows, k - 1) or _blank(rows, k + 1):
+    if row.blank or not _blank(rows, k - 1) or _blank(rows, k + 1) or len(row.text) > _LONGEST_NAME:
         return False
     if row.text.startswith("@"):
         return _FORCED_CHARACTER.fullmatch(row.text) is not None

@@ -13,29 +13,29 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from offbook.script.finders.heading_lines import SURE, heading
-from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of
+from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of, stretches
 
 _FRONT = re.compile(r"\A---\n(.*?)\n(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTALL)
 _HEADING = re.compile(r"(#{1,6})(?:[ \t]+|$)(.*?)(?:[ \t]+#+)?[ \t]*$")
-_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
-_TAG = re.compile(r"</?[A-Za-z][^<>\n]*>")
+# The reach of each is bounded: what is opened and never closed costs no search through the whole text.
+_TAG = re.compile(r"</?[A-Za-z][^<>\n]{0,1000}>")
 _FENCE = re.compile(r"(?:```|~~~).*")
 _QUOTE = re.compile(r"(?:>[ \t]?)+")
 _BULLET = re.compile(r"[-+*][ \t]+(?=\S)")
 _NUMBER = re.compile(r"\d{1,3}[.)][ \t]+(?=\S)")
-_IMAGE = re.compile(r"!\[[^\]]*\]\([^)]*\)")
-_LINK = re.compile(r"\[(?P<text>[^\]\n]*)\](?P<url>\([^)\n]*\)|\[[^\]\n]*\])")
-_FOOTNOTE = re.compile(r"\[\^[^\]\n]+\]")
+_IMAGE = re.compile(r"!\[[^\]]{0,1000}\]\([^)]{0,1000}\)")
+_LINK = re.compile(r"\[(?P<text>[^\]\n]{0,1000})\](?P<url>\([^)\n]{0,1000}\)|\[[^\]\n]{0,1000}\])")
+_FOOTNOTE = re.compile(r"\[\^[^\]\n]{1,200}\]")
 _DEFINITION = re.compile(r"\[(\^?)[^\]\n]+\]:\s*\S.*")
 _ESCAPE = re.compile(r"\\(?=[!-/:-@\[-`{-~\n])|\\$")
 _ENTITY = re.compile(r"&(?P<code>[A-Za-z]{2,8}|#\d{2,5}|#x[0-9A-Fa-f]{2,4});")
 _RULE = re.compile(r"(?:[-*_][ \t]*){3,}")
-_STRONG = re.compile(r"(?P<m>\*\*|__)(?=\S)(?P<in>.+?)(?<=\S)(?P=m)", re.DOTALL)
+_STRONG = re.compile(r"(?P<m>\*\*|__)(?=\S)(?P<in>.{1,2000}?)(?<=\S)(?P=m)", re.DOTALL)
 _EMPHASIS = re.compile(
     r"(?<![\w*\\])\*(?=[^\s*])(?P<a>[^*\n]*?(?:\n[^*\n]+)*?)(?<=[^\s*])\*(?!\*)"
     r"|(?<![\w\\])_(?=[^\s_])(?P<b>[^_\n]*?(?:\n[^_\n]+)*?)(?<=[^\s_])_(?!\w)"
 )
-_STRUCK = re.compile(r"~~(?=\S)(.+?)(?<=\S)~~")
+_STRUCK = re.compile(r"~~(?=\S)(.{1,2000}?)(?<=\S)~~")
 
 
 def read_markdown(text: str) -> Page:
@@ -142,8 +142,8 @@ def _inline(text: str, begin: int) -> list[Mark]:
     def out(start: int, end: int, reason: str) -> None:
         found.append(Mark(start, end, "out", reason))
 
-    for m in _COMMENT.finditer(text, begin):
-        out(*m.span(), "comment")
+    for start, end in stretches(text, "<!--", "-->", begin):
+        out(start, end, "comment")
     for m in _TAG.finditer(text, begin):
         out(*m.span(), MARK_UP)
     for m in _IMAGE.finditer(text, begin):

@@ -45,11 +45,21 @@ def read_odt(data: bytes, name: str) -> Page:
             f"{name} is a damaged odt: it breaks off or its parts do not fit",
             "open it in a word processor and save it again",
         ) from e
-    styles = _Styles(document)
-    builder = Builder()
     body = getattr(document, "text", None)
     if body is None:
         raise ScriptError(f"{name} is not a text document", "save the script as an odt text, and give that")
+    try:
+        return _page(document, body)
+    except RecursionError as e:
+        raise ScriptError(
+            f"{name} is nested more deeply than any script",
+            "open it in a word processor, copy the text into a new document and save that",
+        ) from e
+
+
+def _page(document: Any, body: Any) -> Page:
+    styles = _Styles(document)
+    builder = Builder()
     for element, first_cell in _paragraphs(body):
         style = _attribute(element, "style-name")
         heading = f"heading {_attribute(element, 'outline-level')}" if element.tagName == "text:h" else ""
@@ -133,7 +143,7 @@ def _runs(element: Any, styles: _Styles, italic: bool, struck: bool) -> Iterator
         elif tag in _SKIPPED:
             continue
         elif tag == "text:s":
-            yield " " * int(_attribute(child, "c") or 1), italic, ""
+            yield " " * _blanks(child), italic, ""
         elif tag == "text:tab":
             yield "\t", italic, ""
         elif tag == "text:line-break":
@@ -146,3 +156,12 @@ def _runs(element: Any, styles: _Styles, italic: bool, struck: bool) -> Iterator
                 yield text, leans, "footnote mark" if raised and text.strip().isdigit() else reason
         elif tag:
             yield from _runs(child, styles, italic, struck)
+
+
+_MOST_BLANKS = 200  # in a row: enough for any margin
+
+
+def _blanks(element: Any) -> int:
+    """How many blanks a text:s stands for: `text:c`, one where it is not a number."""
+    count = _attribute(element, "c")
+    return min(_MOST_BLANKS, int(count)) if count.isdecimal() and len(count) < 10 else 1

@@ -1,0 +1,114 @@
+"""The gate: what is no file, or too large a one, is told in two lines, whatever it was meant to be."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+from collections.abc import Callable, Iterator
+from datetime import UTC
+from pathlib import Path
+
+import pytest
+
+from offbook import audio, brief, intake, pencil, script
+from offbook.errors import OffbookError, visible
+from offbook.journal import read_in
+from tests.journals import Clock, open_at
+
+Reader = Callable[[Path], object]
+
+
+def _import(path: Path) -> object:
+    return read_in(open_at(path.parent / "home", Clock()), path)
+
+
+READERS: dict[str, Reader] = {
+    "script": script.load,
+    "recording": audio.probe,
+    "brief": lambda path: brief.load(path, UTC),
+    "pencil file": lambda path: pencil.load(path, ()),
+    "archive": _import,
+}
+
+
+@pytest.fixture
+def soon() -> Iterator[None]:
+    """What would wait without end is ended."""
+
+    def ended(number: int, frame: object) -> None:
+        raise TimeoutError("it waits for something that never comes")
+
+    before = signal.signal(signal.SIGALRM, ended)
+    signal.alarm(20)
+    yield
+    signal.alarm(0)
+    signal.signal(signal.SIGALRM, before)
+
+
+def _made(what: str, folder: Path) -> Path:
+    path = folder / "given"
+    if what == "a pipe":
+        os.mkfifo(path)
+    elif what == "a socket":
+        place = socket.socket(socket.AF_UNIX)
+        place.bind(str(path))
+    elif what == "a device":
+        path.symlink_to("/dev/zero")
+    else:
+        path.mkdir()
+    return path
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only POSIX has these files")
+@pytest.mark.parametrize("what", ["a pipe", "a device", "a socket", "a folder"])
+@pytest.mark.parametrize("kind", READERS)
+def test_what_is_no_regular_file_is_refused_by_every_reader(
+    kind: str, what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, soon: None
+) -> None:
+    monkeypatch.chdir(tmp_path)  # a socket's path has 108 characters at most
+    path = _made(what, Path())
+    with pytest.raises(OffbookError, match=f"is {what}") as caught:
+        READERS[kind](path.absolute() if what != "a socket" else path)
+    assert caught.value.do
+
+
+@pytest.mark.parametrize("kind", READERS)
+def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(kind: str, tmp_path: Path) -> None:
+    path = tmp_path / "given"
+    path.write_bytes(b"x" * 2_100_000)
+    with intake.allowing(2):
+        with pytest.raises(OffbookError, match=r"has 3 MB.*may have up to 2 MB") as caught:
+            READERS[kind](path)
+        assert "--largest 3" in caught.value.do
+    with intake.allowing(3):
+        try:
+            READERS[kind](path)
+        except OffbookError as e:
+            assert "may have up to" not in e.what
+
+
+def test_the_limits_are_those_of_each_kind_again_afterwards() -> None:
+    with intake.allowing(1):
+        assert intake.most_of(intake.SCRIPT) == 1_000_000
+    assert intake.most_of(intake.SCRIPT) == intake.SCRIPT.most == 100_000_000
+
+
+def test_a_file_that_becomes_a_pipe_between_the_look_and_the_opening_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, soon: None
+) -> None:
+    path = tmp_path / "given"
+    os.mkfifo(path)
+    plain = tmp_path / "plain"
+    plain.touch()
+    seen = os.stat(plain)
+    monkeypatch.setattr(os, "stat", lambda *args, **kwargs: seen)
+    with pytest.raises(OffbookError, match="is a pipe"):
+        script.load(path)
+
+
+def test_what_acts_on_a_terminal_is_written_out_in_an_error() -> None:
+    name = "a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"
+    told = OffbookError(f"there is no file {name}", "check the name")
+    assert told.what == r"there is no file a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"
+    assert visible("café – Zoë’s 木\u00a0x") == "café – Zoë’s 木\u00a0x"
