@@ -263,3 +263,63 @@ def test_an_open_reading_is_named_from_its_own_marks_and_keeps_long_words() -> N
                 if n > 1:
                     assert other.stress[at : at + n] == line.stress[at : at + n]
                 at += n
+
+
+@pytest.mark.parametrize(
+    ("line", "word", "marks"),
+    [
+        ("Why, man, he doth bestride the narrow world", "bestride", "ws"),
+        ("The undiscover'd country from whose bourn", "undiscover'd", "wwsw"),
+        ("When he himself might his quietus make", "quietus", "wsw"),
+        ("Our stern alarums changed to merry meetings,", "alarums", "wsw"),
+        ("The oppressor's wrong, the proud man's contumely,", "contumely", "swsw"),
+        ("As Phaethon would whip you to the west,", "Phaethon", "sws"),
+        ("I know a bank, and curtail'd is the thyme,", "curtail'd", "sw"),
+        ("And there I see such black and grained spots", "grained", "sw"),
+    ],
+)
+def test_old_and_classical_words_have_the_stress_of_verse(line: str, word: str, marks: str) -> None:
+    """Julius Caesar 1.2, Hamlet 3.1, Richard III 1.1, Romeo and Juliet 3.2 (values from memory).
+
+    On or off the beat: a syllable off the main stress may be raised by the metre (con-tu-me-LY).
+    """
+    text = f"{RICHARD}{line}\n"
+    script = parse(text)
+    words = words_of(script)
+    scanned = scan(script, words).lines[-1]
+    assert scanned is not None
+    at = [w.text for w in words if w.line == script.lines[-1].n].index(word)
+    start = sum(scanned.word_syllables[:at])
+    found = "".join(scanned.feet)[start : start + scanned.word_syllables[at]]
+    main = marks.index("s") if word != "undiscover'd" else 2
+    assert len(found) == len(marks)
+    assert found[main] == "s"
+
+
+RICHARD = """\
+Now is the winter of our discontent
+Made glorious summer by this sun of York;
+And all the clouds that lour'd upon our house
+In the deep bosom of the ocean buried.
+Now are our brows bound with victorious wreaths;
+"""
+
+
+def test_a_poor_player_ends_the_line_with_a_light_syllable() -> None:
+    """Macbeth 5.5.24: pyrrhic and spondee, then the syllable over (common practice, no source)."""
+    line = line_of(MACBETH, "Life")
+    assert [len(foot) for foot in line.feet] == [2, 2, 2, 2, 3]
+    assert line.variations[-1] == "feminine ending"
+    assert not any("fifth" in v and "trochee" in v for v in line.variations)
+
+
+@pytest.mark.parametrize("start", ["I come to bury", "Could trammel"])
+def test_a_light_word_may_be_the_feminine_ending(start: str) -> None:
+    """Julius Caesar 3.2.74 ("praise him"), Macbeth 1.7.3 ("catch it"): values from memory."""
+    text = (
+        RICHARD
+        + "I come to bury Caesar, not to praise him.\nCould trammel up the consequence, and catch it\n"
+    )
+    line = line_of(text, start)
+    assert line.feet[-1] == "wsw"
+    assert line.variations[-1:] == ("feminine ending",)

@@ -31,7 +31,7 @@ def known(word: str, depth: int = 0) -> tuple[Phones, ...]:
     found = old_forms(word) or phones_of(word)
     if found or depth > _DEPTH or len(word) < 3:
         return found
-    for rule in (_apostrophe, _participle, _endings, _joined, _light_endings, _beginnings, _respelt):
+    for rule in _RULES:
         found = rule(word, depth + 1)
         if found:
             return found
@@ -55,6 +55,8 @@ def _apostrophe(word: str, depth: int) -> tuple[Phones, ...]:
         return ()
     if word.endswith("'s"):
         return tuple(_plural(p) for p in known(word[:-2], depth))
+    if word.endswith("'d") and (whole := phones_of(word[:-2] + "ed")):
+        return whole
     if word.endswith(("'d", "'t")):
         for stem in (word[:-2] + "e", word[:-2], re.sub(r"y$", "ie", word[:-2])):
             bases = known(stem, depth)
@@ -245,6 +247,15 @@ def _beginnings(word: str, depth: int) -> tuple[Phones, ...]:
     return ()
 
 
+def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
+    """A light beginning before a word of the dictionary: be-stride, not best-ride; un-discovered."""
+    for head, sound in _BEGINNINGS:
+        rest = word[len(head) :]
+        if word.startswith(head) and 2 <= len(head) <= 3 and len(rest) > 4 and (bases := phones_of(rest)):
+            return tuple((*sound, *p) for p in bases)
+    return ()
+
+
 # spellings of other centuries and of Britain: what stands in the word, what the dictionary writes
 _RESPELT: tuple[tuple[str, str], ...] = (
     (r"our", "or"),
@@ -320,6 +331,17 @@ def _joined(word: str, depth: int) -> tuple[Phones, ...]:
     return ()
 
 
+# in the order in which they are asked
+_RULES = (
+    _apostrophe,
+    _participle,
+    _whole_rest,
+    _endings,
+    _joined,
+    _light_endings,
+    _beginnings,
+    _respelt,
+)
 _SILENT = re.compile(r"(?:(?<=[^aeiouyl])es?|(?<=[aeiouy]l)es?|(?<=[^tdaeiouy])ed)$")
 _GROUPS = re.compile(r"[aeiouy]+")
 _BREAKS = re.compile(r"i[aou]|eo|(?<![qg])u[ao]|[aeou]i(?=ng)|y[aeo]")

@@ -9,6 +9,62 @@ from __future__ import annotations
 from functools import cache
 
 _OLD_FORMS = """
+obedience OW0 B IY1 D IY0 AH0 N S / OW0 B IY1 D Y AH0 N S
+disobedience D IH2 S OW0 B IY1 D IY0 AH0 N S / D IH2 S OW0 B IY1 D Y AH0 N S
+contumely K AA1 N T UW0 M IH0 L IY0 / K AA1 N T UW0 M L IY0
+contumelies K AA1 N T UW0 M IH0 L IY0 Z
+quietus K W AY0 IY1 T AH0 S
+alarum AH0 L AA1 R AH0 M / AH0 L EH1 R AH0 M
+alarums AH0 L AA1 R AH0 M Z
+curtail K ER0 T EY1 L / K ER1 T EY0 L
+curtailed K ER0 T EY1 L D / K ER1 T EY0 L D
+curtail'd K ER0 T EY1 L D / K ER1 T EY0 L D
+phaethon F EY1 AH0 TH AH0 N / F EY1 TH AH0 N
+phaeton F EY1 AH0 T AH0 N / F EY1 T AH0 N
+hyperion HH AY0 P IH1 R IY0 AH0 N / HH AY2 P ER0 AY1 AH0 N
+niobe N AY1 OW0 B IY0
+sepulchre S EH1 P AH0 L K ER0 / S AH0 P AH1 L K ER0
+importune IH2 M P AO0 R T UW1 N / IH0 M P AO1 R T UW0 N
+importuned IH2 M P AO0 R T UW1 N D / IH0 M P AO1 R T UW0 N D
+aspect AE1 S P EH2 K T / AE0 S P EH1 K T
+aspects AE1 S P EH2 K T S / AE0 S P EH1 K T S
+revenue R EH1 V AH0 N UW2 / R IH0 V EH1 N Y UW0
+revenues R EH1 V AH0 N UW2 Z / R IH0 V EH1 N Y UW0 Z
+obdurate AA1 B D ER0 AH0 T / AH0 B D UH1 R AH0 T
+sojourn S OW1 JH ER0 N / S OW0 JH ER1 N
+perspective P ER0 S P EH1 K T IH0 V / P ER1 S P EH0 K T IH0 V
+canonized K AE1 N AH0 N AY2 Z D / K AH0 N AA1 N AY0 Z D
+persever P ER0 S EH1 V ER0
+perseverance P ER2 S AH0 V IH1 R AH0 N S / P ER0 S EH1 V ER0 AH0 N S
+commendable K AH0 M EH1 N D AH0 B AH0 L / K AA1 M AH0 N D AH0 B AH0 L
+detestable D IH0 T EH1 S T AH0 B AH0 L / D EH1 T AH0 S T AH0 B AH0 L
+character K EH1 R IH0 K T ER0 / K ER0 AE1 K T ER0
+confiscate K AA1 N F AH0 S K EY2 T / K AH0 N F IH1 S K AH0 T
+exile EH1 G Z AY2 L / EH0 G Z AY1 L
+record R AH0 K AO1 R D / R EH1 K ER0 D
+records R AH0 K AO1 R D Z / R EH1 K ER0 D Z
+complete K AH0 M P L IY1 T / K AA1 M P L IY0 T
+extreme EH0 K S T R IY1 M / EH1 K S T R IY0 M
+supreme S AH0 P R IY1 M / S UW1 P R IY0 M
+obscure AH0 B S K Y UH1 R / AA1 B S K Y UH0 R
+profane P R OW0 F EY1 N / P R OW1 F EY0 N
+secure S IH0 K Y UH1 R / S IY1 K Y UH0 R
+divine D IH0 V AY1 N / D IH1 V AY0 N
+forlorn F ER0 L AO1 R N / F AO1 R L AO0 R N
+entire EH0 N T AY1 ER0 / EH1 N T AY0 ER0
+portent P AO1 R T EH2 N T / P AO0 R T EH1 N T
+compact K AA1 M P AE0 K T / K AH0 M P AE1 K T
+instinct IH1 N S T IH2 NG K T / IH0 N S T IH1 NG K T
+ilium IH1 L IY0 AH0 M
+hesperus HH EH1 S P ER0 AH0 S
+ozymandias AA2 Z IY0 M AE1 N D IY0 AH0 S / AA2 Z IY0 M AE1 N D Y AH0 S
+adonais AE2 D OW0 N EY1 AH0 S
+galilean G AE2 L AH0 L IY1 AH0 N
+galileans G AE2 L AH0 L IY1 AH0 N Z
+compunctious K AH0 M P AH1 NG K SH AH0 S
+orgulous AO1 R G Y AH0 L AH0 S
+multitudinous M AH2 L T AH0 T UW1 D AH0 N AH0 S
+incarnadine IH0 N K AA1 R N AH0 D AY2 N
 our AW1 R
 ours AW1 R Z
 hour AW1 R / AW1 ER0

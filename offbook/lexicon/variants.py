@@ -78,11 +78,11 @@ def _hiatus(phones: Phones, places: list[int]) -> Iterator[Variant]:
         if weak and base in _GLIDES:
             yield "synaeresis", (*phones[:first], _GLIDES[base], *phones[second:])
         elif not weak and not (base in _DIPHTHONGS and phones[second] == "ER0"):
-            name = (
-                "synaeresis of -ing"
-                if phones[second : second + 2] == ("IH0", "NG")
-                else "synaeresis after stress"
-            )
+            name = "synaeresis after stress"
+            if phones[second] == "ER0":
+                name = "synaeresis of -er"  # player, lower: hardly ever one syllable
+            elif phones[second : second + 2] == ("IH0", "NG"):
+                name = "synaeresis of -ing"
             yield name, phones[:second] + phones[second + 1 :]
 
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from offbook.verse.costs import STEP, VARIANT
+from offbook.verse.costs import COSTS, Purpose
 from offbook.verse.metres import Foot
 from offbook.verse.syllables import Said, Token
 
@@ -37,7 +37,7 @@ class Reading:
 
 
 def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str, ...], int]:
-    """The costs (keys of `costs.STEP`) of a beat after `run` weak syllables, and where the path then is."""
+    """The costs (keys of `Costs.step`) of a beat after `run` weak syllables, and where the path then is."""
     if kind == NONE:
         return (f"start {run}",), FIRST if run == 0 else PLAIN
     names: tuple[str, ...] = ()
@@ -70,34 +70,41 @@ Steps = dict[tuple[int, int, bool], tuple[float, int]]
 
 
 @cache
-def _steps(foot: Foot, freedom: float) -> Steps:
+def _steps(foot: Foot, freedom: float, purpose: Purpose) -> Steps:
     """For (weak syllables passed, where the path stands, a pause here): a beat's cost, where it leads."""
     found: Steps = {}
+    costs = COSTS[purpose]
+    step = costs.step[foot.name]
     for run in range(4):
         for kind in (NONE, FIRST, PLAIN, CLASH, DOUBLE):
             for pause in (False, True):
                 names, become = step_names(foot, run, kind, pause)
-                freed = freedom * sum(n in ("between 2", "start 2") for n in names) if foot.duple else 0.0
-                found[run, kind, pause] = (sum(STEP[foot.name][n] for n in names) - freed, become)
+                doubles = sum(n in ("between 2", "start 2") for n in names) if foot.duple else 0
+                freed = freedom * costs.freedom * doubles
+                found[run, kind, pause] = (sum(step[n] for n in names) - freed, become)
     return found
 
 
 @cache
-def _end(foot: Foot, run: int, kind: int) -> float:
-    return sum(STEP[foot.name][n] for n in end_names(foot, run, kind))
+def _end(foot: Foot, run: int, kind: int, purpose: Purpose) -> float:
+    step = COSTS[purpose].step[foot.name]
+    return sum(step[n] for n in end_names(foot, run, kind))
 
 
-def readings(tokens: Sequence[Token], foot: Foot, freedom: float = 0.0) -> dict[int, Reading]:
+def readings(
+    tokens: Sequence[Token], foot: Foot, purpose: Purpose, freedom: float = 0.0
+) -> dict[int, Reading]:
     """The cheapest reading of the line for each number of beats.
 
-    freedom: how much cheaper than usual two weak syllables together are in a metre of two.
+    purpose: which weights count, `costs.CHOOSING` or `costs.READING`. freedom: how much cheaper than usual
+    two weak syllables together are in a metre of two.
     """
     states: dict[State, Path] = {(0, 0, NONE): (0.0, "", ())}
-    steps = _steps(foot, freedom)
+    steps = _steps(foot, freedom, purpose)
     for token in tokens:
         merged: dict[State, Path] = {}
         for k, said in enumerate(token.ways):
-            for state, path in _through(states, said, token.pause > 0, steps).items():
+            for state, path in _through(states, said, token.pause > 0, steps, purpose).items():
                 held = merged.get(state)
                 if held is None or path[0] < held[0]:
                     merged[state] = (path[0], path[1], (*path[2], k))
@@ -105,28 +112,38 @@ def readings(tokens: Sequence[Token], foot: Foot, freedom: float = 0.0) -> dict[
         states = {s: p for s, p in merged.items() if p[0] <= limit}
     best: dict[int, Reading] = {}
     for (beats, run, kind), (cost, labels, ways) in states.items():
-        total = cost + _end(foot, run, kind)
+        total = cost + _end(foot, run, kind, purpose)
         if beats and (beats not in best or total < best[beats].cost):
             chosen = tuple(t.ways[k] for t, k in zip(tokens, ways, strict=True))
             best[beats] = Reading(total, labels, chosen, beats)
     return best
 
 
-def _through(states: dict[State, Path], said: Said, pause: bool, steps: Steps) -> dict[State, Path]:
+def _through(
+    states: dict[State, Path], said: Said, pause: bool, steps: Steps, purpose: Purpose
+) -> dict[State, Path]:
     """The states after one way of saying a word."""
-    current = {s: (p[0] + said.cost, p[1], p[2]) for s, p in states.items()}
-    against = VARIANT["stress against the word"]
+    price = said.cost(purpose)
+    current = {s: (p[0] + price, p[1], p[2]) for s, p in states.items()}
+    variant = COSTS[purpose].variant
+    against = (0.0, variant["stress against the word"], variant["stress turned at the line's end"])
     for i, syllable in enumerate(said.syllables):
         after: dict[State, Path] = {}
+        weak, strong = syllable.weak[purpose], syllable.strong[purpose]
         for (beats, run, kind), (cost, labels, ways) in current.items():
             if run < 3:
-                new = cost + syllable.weak + (against if i and syllable.rise > 0 and run == 0 else 0.0)
+                new = cost + weak + (against[syllable.rise] if i and syllable.rise > 0 and run == 0 else 0.0)
                 key = (beats, run + 1, kind)
                 if key not in after or new < after[key][0]:
                     after[key] = (new, labels + "w", ways)
             if beats < MOST_BEATS:
                 step, become = steps[run, kind, pause and i == 0]
-                new = cost + syllable.strong + step + (against if i and syllable.rise < 0 and run else 0.0)
+                new = (
+                    cost
+                    + strong
+                    + step
+                    + (against[-syllable.rise] if i and syllable.rise < 0 and run else 0.0)
+                )
                 key = (beats + 1, 0, become)
                 if key not in after or new < after[key][0]:
                     after[key] = (new, labels + "s", ways)

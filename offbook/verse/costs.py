@@ -1,10 +1,19 @@
-"""The weights of the reading: how much each word class leans to a beat, what each departure costs.
+"""The weights of a reading: how much each word class leans to a beat, what each departure costs.
 
 Named so that each can be argued with. The leanings are log odds (0: as often on a beat as off it); the
-costs are natural log units. First set by hand, then adjusted on hand-scanned verse (see docs/verse.md).
+costs are natural log units. There are two sets: those here choose the metre of a passage (first set by
+hand, then adjusted on hand-scanned verse), those in `learnt` read a line in a metre that is known. One set
+for both would have to be learnt from far more poems than there are: the choice of the metre fell from 90 to
+75 in a hundred (see docs/verse.md).
 """
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from offbook.verse import learnt
 
 LEANING: dict[str, float] = {
     "article": -3.4,
@@ -114,6 +123,7 @@ STEP: dict[str, dict[str, float]] = {
 # what an elision, an expansion or a second pronunciation costs before the metre is asked
 VARIANT: dict[str, float] = {
     "another pronunciation": 1.2,
+    "an old stress": 1.0,
     "a shorter pronunciation": 0.3,
     "synaeresis": 1.3,
     "syncope": 1.5,
@@ -122,6 +132,7 @@ VARIANT: dict[str, float] = {
     "fire in two": 0.9,
     "power in one": 0.4,
     "synaeresis of -ing": 2.0,
+    "synaeresis of -er": 3.0,
     "synaeresis after stress": 1.8,
     "sounded -ed": 3.6,
     "diaeresis of -ion": 4.0,
@@ -130,4 +141,26 @@ VARIANT: dict[str, float] = {
     "synaloepha of to": 2.8,
     "synaloepha of -y": 3.0,
     "stress against the word": 1.2,
+    "stress turned at the line's end": 2.5,
 }
+
+Purpose = Literal[0, 1]
+CHOOSING: Purpose = 0
+READING: Purpose = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """One set of weights. freedom: how much of a poem's freedom counts."""
+
+    leaning: Mapping[str, float]
+    step: Mapping[str, Mapping[str, float]]
+    variant: Mapping[str, float]
+    freedom: float
+
+
+# by purpose: choosing the metre, reading in it
+COSTS = (
+    Costs(LEANING, STEP, VARIANT, 1.0),
+    Costs(learnt.LEANING, learnt.STEP, learnt.VARIANT, learnt.FREEDOM),
+)

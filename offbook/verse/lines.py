@@ -19,6 +19,7 @@ _OPEN = 0.7
 _ELIDED = {
     "synaeresis": "synaeresis",
     "synaeresis of -ing": "synaeresis",
+    "synaeresis of -er": "synaeresis",
     "synaeresis after stress": "synaeresis",
     "power in one": "synaeresis",
     "syncope": "syncope",
@@ -38,17 +39,13 @@ def _spoken(tokens: Sequence[Token], reading: Reading, place: Place) -> tuple[st
 
     Only words of one syllable are open: how a longer word is stressed is no matter of taste.
     """
-    settled = [each.names == () for said in reading.said for each in said.syllables]
-    fixed: list[str | None] = [
-        None if each.names else "w" if each.weak < each.strong else "s"
-        for said in reading.said
-        for each in said.syllables
-    ]
+    fixed = [each.settled for said in reading.said for each in said.syllables]
     syllables = syllables_of(tokens, reading, not place.foot.duple)
-    best = likeliest(syllables, fixed if any(settled) else None)[0]
+    best = likeliest(syllables, fixed if any(fixed) else None)[0]
     alone = [len(said.syllables) == 1 for said in reading.said for _ in said.syllables]
-    held = [None if one and not sure else mark
-            for one, sure, mark in zip(alone, settled, best[1], strict=True)]  # fmt: skip
+    held = [
+        None if one and sure is None else mark for one, sure, mark in zip(alone, fixed, best[1], strict=True)
+    ]
     ways = likeliest(syllables, held)
     near = len(ways) > 1 and best[0] - ways[1][0] < _OPEN
     return best[1], ways[1][1] if near else best[1]

@@ -69,7 +69,7 @@ def scan(
     if own is not None and own[1]:
         places = _cycled(own[1], lines)
     else:
-        rhymed = rhymed_share(ends, repeated=True) >= _RHYMED
+        rhymed = rhymed_share(ends) >= _RHYMED
         whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
         places = forms_by_block(heard, [line.paragraph for line in lines], whole)
     chosen = read_in(heard, places)

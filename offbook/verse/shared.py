@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from offbook.script import Cue, Line, Script
 from offbook.verse.beats import Reading, readings
+from offbook.verse.costs import READING
 from offbook.verse.syllables import Token, tokens_of
 from offbook.verse.whole import Place
 from offbook.words import Word
@@ -20,7 +21,7 @@ _MOST_PARTS = 4
 
 def _joined(parts: Sequence[Sequence[Token]], place: Place) -> Reading | None:
     """All parts read as one line of the place; None where they do not make one."""
-    return readings([token for part in parts for token in part], place.foot).get(place.beats)
+    return readings([token for part in parts for token in part], place.foot, READING).get(place.beats)
 
 
 def _half(whole: Reading, start: int, end: int) -> Reading:
@@ -131,7 +132,7 @@ def _completing(
     """The performer's half line read as one with the cue's words before (or after) it, if they make one."""
     if reading is None or reading.beats >= place.beats:
         return None
-    alone = min(readings(cue, place.foot).values(), key=lambda r: r.cost, default=None)
+    alone = min(readings(cue, place.foot, READING).values(), key=lambda r: r.cost, default=None)
     whole = _joined((cue, own) if before else (own, cue), place)
     if whole is None or not _makes_one(whole, (alone, reading), place):
         return None

@@ -53,11 +53,8 @@ def syllables_of(tokens: Sequence[Token], reading: Reading, triple: bool) -> tup
     plain: list[tuple[str, int]] = []
     for token, said in zip(tokens, reading.said, strict=True):
         for j, each in enumerate(said.syllables):
-            name = (
-                each.names[0]
-                if each.names
-                else ("main stress" if each.strong < each.weak else "unstressed apart")
-            )
+            fixed = "main stress" if each.settled == "s" else "unstressed apart"
+            name = each.names[0] if each.names else fixed
             plain.append((name, token.pause if j == 0 else 0))
     found = []
     for i, (name, pause) in enumerate(plain):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from offbook.lexicon import Pronunciation, plain, pronounce
-from offbook.verse.costs import LEANING, VARIANT
+from offbook.verse.costs import COSTS, READING, Purpose
 from offbook.verse.kinds import Fixes
 from offbook.verse.prominence import FUNCTION, class_of, light_longer
 from offbook.words import Word
@@ -17,15 +17,22 @@ from offbook.words import Word
 
 @dataclass(frozen=True, slots=True)
 class Syllable:
-    """names: the leanings that apply (keys of `costs.LEANING`). weak, strong: cost of reading it so.
+    """names: the leanings that apply (keys of `costs.LEANING`).
 
-    rise: 1 where the word's stress rises from the syllable before, -1 where it falls, 0 otherwise.
+    weak, strong: the cost of reading it so, by purpose (`costs.CHOOSING`, `costs.READING`).
+    rise: 1 where the word's stress rises from the syllable before, -1 where it falls, 0 otherwise; twice
+    that beside the main stress of a word that ends the line.
     """
 
     names: tuple[str, ...]
-    weak: float
-    strong: float
+    weak: tuple[float, float]
+    strong: tuple[float, float]
     rise: int
+
+    @property
+    def settled(self) -> str | None:
+        """w or s where the performer has settled it; else None."""
+        return None if self.names else "w" if self.weak[0] < self.strong[0] else "s"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +42,9 @@ class Said:
     name: str
     syllables: tuple[Syllable, ...]
 
-    @property
-    def cost(self) -> float:
-        """What choosing it costs."""
-        return VARIANT[self.name] if self.name else 0.0
+    def cost(self, purpose: Purpose) -> float:
+        """What saying it so costs."""
+        return COSTS[purpose].variant[self.name] if self.name else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +67,23 @@ _NOT_VOWEL = re.compile(r"(?:uni|use|usu|eu|ewe|one$|once$)")
 @lru_cache(maxsize=4000)
 def syllable(names: tuple[str, ...], rise: int = 0) -> Syllable:
     """A syllable to which the leanings `names` apply; the two costs are -log of the two chances."""
-    lean = sum(LEANING[n] for n in names)
-    return Syllable(names, math.log1p(math.exp(lean)), math.log1p(math.exp(-lean)), rise)
+    choosing, reading = (sum(costs.leaning[n] for n in names) for costs in COSTS)
+    return Syllable(
+        names,
+        (math.log1p(math.exp(choosing)), math.log1p(math.exp(reading))),
+        (math.log1p(math.exp(-choosing)), math.log1p(math.exp(-reading))),
+        rise,
+    )
 
 
-def _longer(form: str, stress: str) -> tuple[Syllable, ...]:
+# shadow, window, sorrow: the dictionary gives some of them a second stress that nobody says (rainbow has it)
+_LIGHT_OW = re.compile(r"(?:ad|ead|ind|id|idd|all|ell|ill|oll|arr|orr|urr)ow(?:s|ed|'d|'s)?$")
+
+
+def _longer(form: str, stress: str, ends: bool) -> tuple[Syllable, ...]:
+    """The syllables of a longer word; `ends`: it ends the line, where its stress is never turned."""
+    if stress == "12" and _LIGHT_OW.search(form):
+        stress = "10"
     found = []
     for i, digit in enumerate(stress):
         before = stress[i - 1] if i else ""
@@ -79,6 +97,8 @@ def _longer(form: str, stress: str) -> tuple[Syllable, ...]:
         else:
             name = "unstressed apart" if after else "unstressed last"
         rise = 0 if not before else (_RANK[digit] > _RANK[before]) - (_RANK[digit] < _RANK[before])
+        if ends and "1" in digit + before:
+            rise *= 2
         found.append(syllable((name,), rise))
     return tuple(found)
 
@@ -86,6 +106,8 @@ def _longer(form: str, stress: str) -> tuple[Syllable, ...]:
 def _price(k: int, p: Pronunciation, first: Pronunciation) -> str:
     if p.variant or not k:
         return p.variant
+    if p.source == "old form" and p.syllables == first.syllables:
+        return "an old stress"
     return "a shorter pronunciation" if p.syllables < first.syllables else "another pronunciation"
 
 
@@ -94,7 +116,11 @@ def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[Said, 
     found = pronounce(form)
     said: list[Said] = []
     for k, p in enumerate(found):
-        one = (syllable((class_of(form), *place)),) if p.syllables == 1 else _longer(form, p.stress)
+        one = (
+            (syllable((class_of(form), *place)),)
+            if p.syllables == 1
+            else _longer(form, p.stress, "at the line's end" in place)
+        )
         said.append(Said(_price(k, p, found[0]), one))
     if before_vowel and form == "the":
         said.append(Said("synaloepha", ()))
@@ -103,14 +129,15 @@ def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[Said, 
     if before_vowel and form in ("many", "any", "every", "very"):
         said.append(Said("synaloepha of -y", (syllable(("main stress of a light word",)),)))
     best: dict[tuple[int, ...], Said] = {}
-    for each in sorted(said, key=lambda s: s.cost):
+    for each in sorted(said, key=lambda s: s.cost(READING)):
         best.setdefault(tuple(hash(s.names) for s in each.syllables), each)
     return tuple(best.values())
 
 
 def _fixed(stress: str) -> tuple[Said, ...]:
     def sure(c: str) -> Syllable:
-        return Syllable((), 0.0 if c == "w" else 8.0, 0.0 if c == "s" else 8.0, 0)
+        weak, strong = (0.0, 8.0) if c == "w" else (8.0, 0.0)
+        return Syllable((), (weak, weak), (strong, strong), 0)
 
     return (Said("", tuple(sure(c) for c in stress)),)
 

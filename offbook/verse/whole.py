@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from offbook.verse.beats import Reading, readings
+from offbook.verse.costs import CHOOSING, READING, Purpose
 from offbook.verse.metres import ANAPAESTIC, IAMBIC, METRES, TROCHAIC, Foot
 from offbook.verse.syllables import Token
 
@@ -49,14 +50,14 @@ class Heard:
 
     def __init__(self, tokens: Sequence[Token]) -> None:
         self.tokens = tokens
-        self._found: dict[tuple[str, float], dict[int, Reading]] = {}
+        self._found: dict[tuple[str, Purpose, float], dict[int, Reading]] = {}
 
-    def read(self, foot: Foot, freedom: float = 0.0) -> dict[int, Reading]:
+    def read(self, foot: Foot, purpose: Purpose = CHOOSING, freedom: float = 0.0) -> dict[int, Reading]:
         """The cheapest reading for each number of beats; empty for what is no verse line."""
-        key = (foot.name, freedom if foot.duple else 0.0)
+        key = (foot.name, purpose, freedom if foot.duple else 0.0)
         if key not in self._found:
             long = len(self.tokens) > LONGEST_LINE
-            self._found[key] = {} if long else readings(self.tokens, foot, key[1])
+            self._found[key] = {} if long else readings(self.tokens, foot, purpose, key[2])
         return self._found[key]
 
 
@@ -109,9 +110,9 @@ def turned(chosen: Sequence[Reading | None], places: Sequence[Place]) -> list[Pl
     return found
 
 
-def best_reading(line: Heard, place: Place, freedom: float = 0.0) -> Reading | None:
+def best_reading(line: Heard, place: Place, purpose: Purpose, freedom: float = 0.0) -> Reading | None:
     """The line read at a place; None where no reading was found."""
-    return min(line.read(place.foot, freedom).values(), key=lambda r: _off(r, place), default=None)
+    return min(line.read(place.foot, purpose, freedom).values(), key=lambda r: _off(r, place), default=None)
 
 
 def _candidates(lines: Sequence[Heard]) -> list[Place]:
@@ -202,7 +203,7 @@ def _cost(lines: Sequence[Heard], places: Sequence[Place]) -> float:
 def read_in(lines: Sequence[Heard], places: Sequence[Place]) -> list[Reading | None]:
     """Each line read at its place, with the freedom that the whole passage shows."""
     freedom = _freedom(lines[:SAMPLE], places[:SAMPLE])
-    return [best_reading(line, place, freedom) for line, place in zip(lines, places, strict=True)]
+    return [best_reading(line, place, READING, freedom) for line, place in zip(lines, places, strict=True)]
 
 
 # of a hundred feet of two syllables, how many usually have a third
@@ -221,7 +222,7 @@ def _freedom(lines: Sequence[Heard], places: Sequence[Place]) -> float:
     Counted where no elision can part them, in a reading that takes every elision there is.
     """
     chosen = [
-        best_reading(line, place, _STRICT)
+        best_reading(line, place, CHOOSING, _STRICT)
         for line, place in zip(lines, places, strict=True)
         if place.foot.duple
     ]
