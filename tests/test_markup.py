@@ -73,9 +73,9 @@ def test_only_these_marks_sets_the_computed_ones_aside() -> None:
 
 def test_a_fixed_word_is_scanned_as_the_performer_says_it() -> None:
     line = "My whole revenue went to feed the sea\nAnd all the harbour slept in front of me\n"
-    plain, fixed = marked(line), marked(line, "[re-VEN-ue]\n")
+    plain, fixed = marked(line), marked(line, "[REV-en-ue]\n")
     assert fixed.lines[0].scansion is not None
-    assert "wsw" in fixed.lines[0].scansion.stress[2:6]
+    assert fixed.lines[0].scansion.stress[2:5] == "sww"
     assert plain.lines[0].scansion != fixed.lines[0].scansion
 
 
