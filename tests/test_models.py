@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from pathlib import Path
 
@@ -128,6 +129,39 @@ def test_a_file_changed_at_the_same_length_is_found_by_the_full_check(home: Path
     assert models.damage(spec, folder) is None
     found = models.damage(spec, folder, every_byte=True)
     assert found is not None and found.startswith("am/final.mdl is not what was published")
+
+
+def test_a_file_changed_at_the_same_length_is_found_at_its_next_use(home: Path) -> None:
+    """Even where the time of writing was set back: the time of the change of its entry was not."""
+    folder = lay_out(home / "models" / "toy")
+    assert models.model_folder("toy") == folder
+    file = folder / "am/final.mdl"
+    before = file.stat()
+    file.write_bytes(bytes(before.st_size))
+    os.utime(file, ns=(before.st_atime_ns, before.st_mtime_ns))
+    for _ in range(2):
+        with pytest.raises(ModelError, match="not what was published"):
+            models.model_folder("toy")
+
+
+def test_the_bytes_of_a_model_are_compared_once_and_not_at_each_use(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = lay_out(home / "models" / "toy")
+    read: list[str] = []
+    whole = models.sha256_of
+
+    def counted(path: Path) -> str:
+        read.append(path.name)
+        return whole(path)
+
+    monkeypatch.setattr(models, "sha256_of", counted)
+    for _ in range(3):
+        models.model_folder("toy")
+    assert sorted(read) == sorted(Path(p).name for p in PARTS)
+    (folder / "am/final.mdl").write_bytes(PARTS["am/final.mdl"])  # the same again, and yet a change
+    models.model_folder("toy")
+    assert len(read) == 2 * len(PARTS)
 
 
 def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:

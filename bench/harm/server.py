@@ -37,7 +37,8 @@ _WARM = (
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """How a command ended. status: exit status, negative for a signal. seconds: of processor time, its own
-    children's included. megabytes: most resident memory. killed: it was ended from outside."""
+    children's included. megabytes: most resident memory. killed: it was ended from outside. wall: seconds
+    by the clock."""
 
     args: tuple[str, ...]
     status: int
@@ -46,6 +47,7 @@ class Outcome:
     seconds: float
     megabytes: float
     killed: bool = False
+    wall: float = 0.0
 
     def faults(self) -> list[str]:
         """What is wrong with it, in the words of the counts."""
@@ -105,7 +107,8 @@ def call(
         for file in (out, err):
             file.seek(0)
             texts.append(file.read(5_000_000).decode("utf-8", "surrogateescape"))
-        return Outcome(args, status, texts[0], texts[1], seconds, usage.ru_maxrss / 1024, killed)
+        wall = time.monotonic() - began
+        return Outcome(args, status, texts[0], texts[1], seconds, usage.ru_maxrss / 1024, killed, wall)
 
 
 def _wait(child: int, end: float) -> tuple[int, resource.struct_rusage, bool]:

@@ -6,6 +6,7 @@ Each command lives in a module of its own and is imported only when it is called
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from importlib import import_module
@@ -14,6 +15,7 @@ from typing import Any, NoReturn
 import click
 
 from offbook import __version__
+from offbook.cli.guarded import guard
 from offbook.errors import OffbookError
 from offbook.intake import allowing
 
@@ -78,6 +80,8 @@ def group(context: click.Context, debug: bool, largest: int | None) -> None:
 
 def main(args: list[str] | None = None) -> None:
     """Run the command line. Exit status 1 after a two-line error, 2 for a wrong command line."""
+    guard()
+    os.umask(0o077)  # whatever a command writes is the person's own
     status = _status(sys.argv[1:] if args is None else args)
     if args is None:
         _leave(status)
@@ -101,7 +105,27 @@ def _status(argv: list[str]) -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("offbook: stopped", err=True)
         return 130
+    except OSError as e:
+        if e.errno not in _NO_MORE:
+            raise
+        return _unwritten(e)
     return result if isinstance(result, int) else 0
+
+
+# What writing to standard output ends in where nobody reads any more, or the disk behind it is full.
+_NO_MORE = {errno.EPIPE, errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
+
+
+def _unwritten(e: OSError) -> int:
+    """Say that the output could not be written; nobody is told who has stopped reading."""
+    sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  (what is left in it is given up)
+    if e.errno != errno.EPIPE:
+        click.echo(
+            f"offbook: the output cannot be written: {e.strerror}\n"
+            "free some space, or write it to another place; what was saved is saved",
+            err=True,
+        )
+    return 1
 
 
 def _leave(status: int) -> NoReturn:
@@ -109,6 +133,6 @@ def _leave(status: int) -> NoReturn:
     try:
         sys.stdout.flush()
         sys.stderr.flush()
-    except OSError:  # nobody reads any more
-        status = status or 1
+    except OSError as e:
+        status = status or _unwritten(e)
     os._exit(status)

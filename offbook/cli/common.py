@@ -27,7 +27,12 @@ def asking() -> bool:
 
 def print_json(data: dict[str, Any]) -> None:
     """Print `data` as the JSON of the contract, with its format number first."""
-    click.echo(json.dumps({"format": 1, **data}, ensure_ascii=False))
+    text = json.dumps({"format": 1, **data}, ensure_ascii=False)
+    click.echo(_LEFT_RAW.sub(lambda m: f"\\u{ord(m.group()):04x}", text))
+
+
+# What json leaves as it is, and a terminal or a strict reader of UTF-8 does not.
+_LEFT_RAW = re.compile("[\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
 def console(*, err: bool = False) -> Console:

@@ -347,8 +347,8 @@ def forget(
 @performer_option
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def delete(piece: str, performer: str | None, yes: bool) -> None:
-    """Delete a piece with all its history and recordings."""
-    from offbook.journal import delete_piece, sweep
+    """Delete a piece with all its history and recordings, also from the copies kept before updates."""
+    from offbook.journal import delete_piece, erase_copies, sweep
 
     with opened() as journal:
         with journal.reading() as conn:
@@ -358,4 +358,5 @@ def delete(piece: str, performer: str | None, yes: bool) -> None:
         with journal.writing() as conn:
             delete_piece(conn, p.id)
         sweep(journal)
+        erase_copies(journal)
     click.echo(f"{p.name} is gone.")

@@ -128,6 +128,13 @@ def plain(value: Any) -> Any:
 
 
 def _cell(value: Any) -> Any:
+    """A value as a cell of CSV. A text that a spreadsheet would take for a formula is put behind a quote.
+
+    After the OWASP Foundation's page on CSV injection: a cell that begins with = + - @, a tab or a return.
+    """
+    if isinstance(value, str):
+        value = value.replace("\r\n", "\n").replace("\r", "\n")  # a line end that every reader of CSV knows
+        return f"'{value}" if value.startswith(("=", "+", "-", "@", "\t", "\n")) else value
     return "" if value is None else plain(value)
 
 

@@ -20,6 +20,11 @@ if TYPE_CHECKING:
     from offbook.journal import Journal
 
 
+# Clear of both ends of Python's calendar, so that no plan and no zone leads out of it.
+_YEARS = range(1970, 3000)
+_LONGEST_STEP = timedelta(days=366)
+
+
 def process_clock() -> Callable[[], datetime]:
     """The clock of this process: the machine's, or the one that `OFFBOOK_NOW` sets."""
     named = os.environ.get("OFFBOOK_NOW", "").split()
@@ -28,8 +33,13 @@ def process_clock() -> Callable[[], datetime]:
     try:
         at = datetime.fromisoformat(named[0])
         step = timedelta(seconds=float(named[1]) if len(named) > 1 else 0.0)
-    except ValueError as e:
+    except (ValueError, OverflowError) as e:
         raise JournalError(f"OFFBOOK_NOW is no moment: {e}", "write it as 2026-03-02T18:00:00+00:00") from e
+    if at.year not in _YEARS or abs(step) > _LONGEST_STEP:
+        raise JournalError(
+            f"OFFBOOK_NOW is out of all time: {os.environ['OFFBOOK_NOW']}",
+            f"give a moment from {_YEARS[0]} to {_YEARS[-1]}, and seconds that pass at each look",
+        )
     if at.tzinfo is None:
         raise JournalError("OFFBOOK_NOW has no offset from UTC", "write it as 2026-03-02T18:00:00+00:00")
     looks = 0

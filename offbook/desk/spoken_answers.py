@@ -10,7 +10,6 @@ from __future__ import annotations
 import shlex
 import signal
 import subprocess
-import tempfile
 import wave
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from offbook.errors import RecordingError
+from offbook.scratch import scratch
 
 if TYPE_CHECKING:
     from offbook.drill import Judged, Kind, Place
@@ -62,7 +62,7 @@ class Ear:
         from offbook import audio
         from offbook.hear import Listener
 
-        with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
+        with scratch() as folder:
             path = Path(folder) / "answer.wav"
             if not self._recorder(path):
                 return None

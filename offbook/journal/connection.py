@@ -12,12 +12,13 @@ from __future__ import annotations
 import os
 import uuid
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine
 
+from offbook.errors import JournalError
 from offbook.journal.files import sweep
 from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
 
@@ -84,5 +85,6 @@ def open_journal(
     with plain_errors(engine, folder):
         bring_up_to_date(engine, folder, clock())
     journal = Journal(engine, folder, clock, key)
-    sweep(journal)
+    with suppress(JournalError, OSError):  # on a full disk, or one that is only read, there is another time
+        sweep(journal)
     return journal

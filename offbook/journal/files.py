@@ -5,9 +5,6 @@ that writes its row, so a row never speaks of half a file, and a file that no ro
 process that was killed: whoever holds the write lock may sweep it. Deleting goes the other way: the row
 leaves its path in `doomed` in the same transaction, and the file is unlinked after it; a killed process
 leaves work for the next.
-
-Everything here is the person's own: files can be read by them alone (0600), folders entered by them
-alone (0700), whatever the umask.
 """
 
 from __future__ import annotations
@@ -15,23 +12,24 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from sqlalchemy import Connection, delete, insert, select
 
 from offbook.errors import JournalError, RecordingError
 from offbook.intake import RECORDING, opened
 from offbook.journal import tables as t
+from offbook.journal.private import make_private, private_file
+from offbook.scratch import is_running
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
 SUFFIX_PART = ".part"  # of what is not whole yet; the number of its process stands before it
 _PART = re.compile(r"\.(\d+)\.part$")
-FILE_MODE, FOLDER_MODE = 0o600, 0o700
 _STALE_SECONDS = 86_400.0  # where processes cannot be asked after, a part older than a day is nobody's
 
 
@@ -40,21 +38,6 @@ class Readable(Protocol):
 
     def read(self, most: int, /) -> bytes:
         """The next bytes, none at the end."""
-
-
-def make_private(folder: Path) -> None:
-    """Make a folder that its owner alone can enter, and its parents where they are missing."""
-    if not folder.is_dir():
-        folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
-        os.chmod(folder, FOLDER_MODE)  # the umask has taken nothing we want, but may be odd
-
-
-@contextmanager
-def private_file(path: Path) -> Iterator[IO[bytes]]:
-    """A new file that its owner alone can read. Raises FileExistsError where there is one."""
-    flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    with os.fdopen(os.open(path, flags, FILE_MODE), "w+b") as file:
-        yield file
 
 
 def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[str, int]:
@@ -197,19 +180,6 @@ def _is_left(part: Path, now: float) -> bool:
     with suppress(OSError):
         return now - part.stat().st_mtime > _STALE_SECONDS
     return False
-
-
-def is_running(process: int) -> bool:
-    """Whether there is a process of this number, as far as that can be asked without harm."""
-    if os.name != "posix":
-        return True  # elsewhere asking after a process could end it
-    try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except PermissionError:  # somebody else's
-        return True
-    return True
 
 
 def _unlink(journal: Journal, file: Path) -> bool:

@@ -11,19 +11,25 @@ transaction; a newer one is refused untouched.
 
 from __future__ import annotations
 
+import atexit
+import logging
 import os
+import shutil
 import sqlite3
+import traceback
+import zlib
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 import platformdirs
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from offbook.errors import JournalError
+from offbook.journal.private import make_private, private_file
+from offbook.scratch import scratch
 
 HEAD = "0003"  # the newest numbered migration; a test holds it to the migrations folder
 BUSY_SECONDS = 20.0  # how long a writer waits for another
@@ -45,33 +51,114 @@ def make_engine(home: Path, url: str | None) -> Engine:
     if url is not None:
         try:
             return create_engine(url, pool_pre_ping=True)
-        except (ArgumentError, NoSuchModuleError, ImportError) as e:
+        except (ArgumentError, NoSuchModuleError, ImportError, ValueError) as e:  # the last: a bad port
             raise JournalError(
                 f"OFFBOOK_JOURNAL is not an address this program can open ({type(e).__name__})",
                 "write it as postgresql+psycopg://USER@HOST/DATABASE and install offbook[postgresql]",
             ) from e
+    file = home / "journal.sqlite3"
     try:
-        home.mkdir(parents=True, exist_ok=True)
+        make_private(home)
+        if not os.path.lexists(file) and os.access(home, os.W_OK):
+            with suppress(FileExistsError), private_file(file):  # SQLite makes its logs with the same rights
+                pass
     except OSError as e:
         raise JournalError(
             f"cannot make the folder {home}: {e.strerror}", "set OFFBOOK_HOME to a folder you can write in"
         ) from e
-    if (home / "journal.sqlite3").is_dir():
+    if file.is_dir():
         raise JournalError(
-            f"there is a folder where the journal should be: {home / 'journal.sqlite3'}",
+            f"there is a folder where the journal should be: {file}",
             "move it away, or set OFFBOOK_HOME to another folder",
         )
-    file = URL.create("sqlite", database=str(home / "journal.sqlite3"))  # a path may hold ? and #
-    engine = create_engine(file, connect_args={"timeout": BUSY_SECONDS})
-    event.listen(engine, "connect", _sqlite_pragmas)
+    _tighten(home)
+    address = URL.create("sqlite", database=str(file))  # a path may hold ? and #
+    engine = create_engine(address, creator=lambda: _connection(file))
     event.listen(engine, "begin", _sqlite_begin)
     return engine
 
 
-def _sqlite_pragmas(raw: Any, record: object) -> None:
+# What offbook keeps in its folder. Where there is anything else, the folder is not offbook's alone.
+_OURS = ("journal.sqlite3", "recordings", "copies", "models", "downloads", "page")
+
+
+def _tighten(home: Path) -> None:
+    """Take the rights of other users away from what is here, and say so once.
+
+    Only from what is offbook's: a folder with other things in it stays as it is.
+    """
+    if os.name != "posix":
+        return
+    done = []
+    try:
+        alone = all(name.startswith(_OURS) for name in os.listdir(home))
+        for path in [home] * alone + [home / name for name in _PRIVATE]:
+            found = os.stat(path) if path.exists() else None
+            if found is not None and found.st_mode & 0o077 and found.st_uid == os.getuid():
+                os.chmod(path, found.st_mode & 0o700)
+                done.append(path.name)
+    except OSError:  # it is not ours to change
+        return
+    if done:
+        _LOG.warning("offbook: other users could read %s in %s; now only you can", ", ".join(done), home)
+
+
+_PRIVATE = ("journal.sqlite3", "journal.sqlite3-wal", "journal.sqlite3-shm", "recordings", "copies")
+_LOG = logging.getLogger("offbook")
+
+
+def _connection(file: Path) -> sqlite3.Connection:
+    """A connection to the journal; one that can only read where the disk is full or cannot be written."""
+    try:
+        raw = sqlite3.connect(file, timeout=BUSY_SECONDS, check_same_thread=False)
+        try:
+            _sqlite_pragmas(raw)
+        except sqlite3.Error:
+            raw.close()
+            raise
+    except sqlite3.OperationalError as e:
+        if not file.is_file() or not _cannot_write(str(e)):
+            raise
+        return _reading_only(file, e)
+    return raw
+
+
+def _cannot_write(message: str) -> bool:
+    low = message.lower()
+    return any(sign in low for sign in ("readonly", "read-only", "unable to open", "full", "disk i/o"))
+
+
+def _reading_only(file: Path, first: sqlite3.OperationalError) -> sqlite3.Connection:
+    """The journal as it stands, to be read alone. Raises `first` where it cannot be read either.
+
+    Without its shared memory, which needs a place on the disk, SQLite cannot read a log that is not yet in
+    the file: then a copy of both is read, in a folder of its own that is gone with the process.
+    """
+    log = file.with_name(file.name + "-wal")
+    try:
+        if log.is_file() and log.stat().st_size:
+            folder = scratch()
+            atexit.register(folder.cleanup)
+            copy = Path(folder.name) / file.name
+            shutil.copyfile(file, copy)
+            shutil.copyfile(log, copy.with_name(copy.name + "-wal"))
+            raw = sqlite3.connect(copy, check_same_thread=False)
+        else:
+            address = f"{file.absolute().as_uri()}?immutable=1"
+            raw = sqlite3.connect(address, uri=True, check_same_thread=False)
+        raw.isolation_level = None
+        raw.execute("PRAGMA query_only=ON")
+        raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except (sqlite3.Error, OSError):
+        raise first from None
+    return raw
+
+
+def _sqlite_pragmas(raw: sqlite3.Connection) -> None:
     raw.isolation_level = None  # transactions are begun here, not by the driver's guesses
     for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
         raw.execute(f"PRAGMA {pragma}")
+    raw.execute("SELECT count(*) FROM sqlite_master").fetchone()  # here it shows whether it can be read
 
 
 def _sqlite_begin(conn: Connection) -> None:
@@ -96,12 +183,40 @@ def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
         raise _told(str(e.orig), engine, home) from e
     except sqlite3.Error as e:
         raise _told(str(e), engine, home) from e
+    except UnicodeEncodeError as e:  # half a surrogate pair: a byte of a name that is no UTF-8
+        raise JournalError(
+            "a name or a text that was given is not in UTF-8", "give it another name, and do it again"
+        ) from e
+    except (*_MEANINGLESS, zlib.error) as e:
+        if not _is_stored(e):
+            raise
+        where = home / "journal.sqlite3" if engine.dialect.name == "sqlite" else engine.url.render_as_string()
+        raise JournalError(
+            f"something in {where} cannot be read ({type(e).__name__})",
+            f"export what can be read, or put back a copy from {home / 'copies'}; --debug shows where it is",
+        ) from e
+
+
+# What a damaged file makes of a value that is put together again from what was stored.
+_MEANINGLESS = (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError, ArithmeticError)
+
+
+def _is_stored(e: BaseException) -> bool:
+    """Whether an error came up in the journal's own code, where stored values are read."""
+    last = None
+    for frame, _ in traceback.walk_tb(e.__traceback__):
+        name = frame.f_globals.get("__name__", "")
+        if name.startswith("offbook."):
+            last = name
+    return last is not None and last.startswith(("offbook.journal.", "offbook.moment")) and last != __name__
 
 
 def _told(message: str, engine: Engine, home: Path) -> JournalError:
     where = home / "journal.sqlite3" if engine.dialect.name == "sqlite" else engine.url.render_as_string()
     low = message.lower()
     first = message.strip().splitlines()[0] if message.strip() else "no reason given"
+    if "readonly" in low and _is_full(home):
+        low = first = "the disk is full"
     if "full" in low or "disk i/o" in low or "no space" in low:
         return JournalError(
             f"the disk would not take what was to be written to {where} ({first})",
@@ -129,6 +244,16 @@ def _told(message: str, engine: Engine, home: Path) -> JournalError:
     return JournalError(
         f"{where} would not do it ({first})", "run again with --debug and report what it shows"
     )
+
+
+def _is_full(home: Path) -> bool:
+    try:
+        return shutil.disk_usage(home).free < _LEAST_ROOM
+    except OSError:
+        return False
+
+
+_LEAST_ROOM = 200_000  # bytes: SQLite's shared memory and a few pages of its log
 
 
 def revision_of(conn: Connection) -> str | None:
@@ -173,11 +298,13 @@ def _upgrade(conn: Connection, to: str) -> None:
 def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
     """Keep the journal as it stands before a migration, under `copies`; complete, or not there at all."""
     folder = home / "copies"
-    folder.mkdir(parents=True, exist_ok=True)
+    make_private(folder)
     ending = "sqlite3" if engine.dialect.name == "sqlite" else "jsonl"
     target = folder / f"journal-{stands}-{now:%Y%m%dT%H%M%SZ}.{ending}"
     part = target.with_suffix(f".{os.getpid()}.part")
     try:
+        with private_file(part):
+            pass
         if engine.dialect.name == "sqlite":
             source = sqlite3.connect(home / "journal.sqlite3", timeout=BUSY_SECONDS)
             with closing(source), closing(sqlite3.connect(part)) as copy:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, Row, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from offbook.errors import JournalError
+from offbook.errors import JournalError, visible
 from offbook.journal import tables as t
 from offbook.journal.carry import CarriedUnit, Draft, carry_units, slots_of
 from offbook.journal.files import doom
@@ -41,7 +41,7 @@ def add_performer(journal: Journal, conn: Connection, name: str, zone: str) -> P
 
 def _name(name: str) -> str:
     clean = " ".join(name.split())
-    if not clean or len(clean) > _LONGEST_NAME:
+    if not clean or len(clean) > _LONGEST_NAME or visible(clean) != clean:
         raise JournalError(f"{name!r} is no name", f"give one of 1 to {_LONGEST_NAME} characters")
     return clean
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from offbook.lexicon.cmudict_data import (
     Phones,
+    dictionary_file,
     phones_of,
 )
 from offbook.lexicon.pronunciations import (
@@ -16,6 +17,7 @@ from offbook.lexicon.pronunciations import (
 __all__ = [
     "Phones",
     "Pronunciation",
+    "dictionary_file",
     "divide",
     "phones_of",
     "plain",

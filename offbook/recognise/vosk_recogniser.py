@@ -15,7 +15,6 @@ from __future__ import annotations
 import json
 import math
 import shutil
-import tempfile
 import weakref
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -27,6 +26,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from offbook.errors import ModelError
+from offbook.scratch import scratch
 
 SAMPLE_RATE = 16_000  # Hz, what the models are trained on
 BYTES_PER_SECOND = 2 * SAMPLE_RATE
@@ -249,7 +249,7 @@ def _set_up(folder: Path) -> Iterator[Path]:
     if not (folder / _SETTINGS).is_file():
         yield folder
         return
-    with tempfile.TemporaryDirectory(prefix="offbook-model-") as made:
+    with scratch() as made:
         copy = Path(made)
         for part in folder.iterdir():
             if part.name != _SETTINGS.parent.name:

@@ -15,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-from offbook.errors import ScriptError
+from offbook.errors import ScriptError, visible
 from offbook.script.choices import Choices, apply, kept_beside
 from offbook.script.finders.bare_directions import find_bare
 from offbook.script.finders.directions import find_brackets, find_italics, find_unmarked
@@ -136,6 +136,7 @@ def check_english(script: Script, words: Iterable[str]) -> None:
 
 
 def _made(page: Page, title: str, source: str, part: str | None, choices: Choices | None = None) -> Script:
+    page, title = _harmless(page), visible(title)
     sheet = Sheet(page)
     if choices is not None:
         apply(sheet, choices)
@@ -185,6 +186,19 @@ def _made(page: Page, title: str, source: str, part: str | None, choices: Choice
             if not any(sheet.gone[m.start : m.end]) and (m.start, m.end) not in sheet.kept
         ),
     )
+
+
+# Control characters that no script means: to a terminal they are orders. What ends a line or a page stays.
+_ORDERS = {n: " " for n in (*range(0x20), *range(0x7F, 0xA0)) if chr(n) not in "\t\n\v\f\x85"}
+
+
+def _harmless(page: Page) -> Page:
+    """The page with a blank for each control character, so that every place in the text stays."""
+    text = page.text.translate(_ORDERS)
+    if text == page.text:
+        return page
+    marks = tuple(replace(m, what=m.what.translate(_ORDERS)) for m in page.marks)
+    return replace(page, text=text, marks=marks)
 
 
 def _form(lines: tuple[Line, ...]) -> Form:

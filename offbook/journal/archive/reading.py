@@ -26,7 +26,8 @@ from offbook.journal.archive.members import FAULTS, WHOLE, Archive, Torn
 from offbook.journal.archive.members import opened as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
-from offbook.journal.files import SUFFIX_PART, ending, make_private, place, write_part
+from offbook.journal.files import SUFFIX_PART, ending, place, write_part
+from offbook.journal.private import make_private
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal

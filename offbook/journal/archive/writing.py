@@ -31,10 +31,12 @@ from offbook.journal.archive.members import FAULTS, Archive, Torn
 from offbook.journal.archive.members import opened as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
-from offbook.journal.files import SUFFIX_PART, is_running, private_file
+from offbook.journal.files import SUFFIX_PART
 from offbook.journal.opening import HEAD
 from offbook.journal.packing import unpack
+from offbook.journal.private import private_file
 from offbook.moment import utc_text
+from offbook.scratch import is_running
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal

@@ -1,0 +1,49 @@
+"""Folders for a moment: in the machine's own place for such, private, and gone afterwards.
+
+A process that is killed cannot clear up after itself, so the next one does it: the number of the process
+stands in the folder's name, and where there is no such process any more the folder goes.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+
+_NAME = re.compile(r"offbook-(\d+)-\w+")
+
+
+def scratch() -> tempfile.TemporaryDirectory[str]:
+    """A new folder that only this person can enter (0700); what killed processes left is cleared first."""
+    clear_left()
+    return tempfile.TemporaryDirectory(prefix=f"offbook-{os.getpid()}-")
+
+
+def clear_left() -> None:
+    """Remove the folders of this person's processes that are no more."""
+    if os.name != "posix":
+        return
+    with suppress(OSError), os.scandir(tempfile.gettempdir()) as entries:
+        for entry in entries:
+            found = _NAME.fullmatch(entry.name)
+            if found is None or is_running(int(found[1])):
+                continue
+            with suppress(OSError):
+                if entry.is_dir(follow_symlinks=False) and entry.stat().st_uid == os.getuid():
+                    shutil.rmtree(Path(entry.path), ignore_errors=True)
+
+
+def is_running(process: int) -> bool:
+    """Whether there is a process of this number, as far as that can be asked without harm."""
+    if os.name != "posix":
+        return True  # elsewhere asking after a process could end it
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:  # somebody else's
+        return True
+    return True
