@@ -87,7 +87,7 @@ def whole(folder: Path) -> bool:
 
 
 def leftovers(home: Path) -> list[str]:
-    """What lies about in the data folder besides the model, its record, its lock and what was compared last."""
+    """What lies about beside the model, its record, its lock and what was compared last."""
     kept = {"toy", "toy.json", ".toy.lock", "toy.compared.json"}
     found = [p.name for p in (home / "models").iterdir() if p.name not in kept]
     return found + [p.name for p in (home / "downloads").glob("*")]
