@@ -40,7 +40,7 @@ RECORDING = Kind("recording", 16_000 * MEGABYTE, "name the audio or video file i
 BRIEF = Kind(
     "brief",
     1 * MEGABYTE,
-    "name the brief inside it",
+    "name the brief inside it, or begin one: offbook brief blank FILE",
     "name a brief that exists, or begin one: offbook brief blank FILE",
 )
 PENCIL = Kind("pencil file", 4 * MEGABYTE, "move it away")

@@ -402,6 +402,7 @@ def test_what_is_heard_wrong_the_same_way_each_time_is_asked_and_once_confirmed_
     runs = json.loads(desk.see("progress", "The lamp", "--runs", "--json"))["runs"]
     assert [r["changed"] for r in runs] == [0, 0, 0] and [r["dropped"] for r in runs] == [1, 1, 1]
     assert "was changed" in desk.see("correct", "The lamp"), "as first judged it is kept"
+    desk.sleep()
     run(desk, {3: ("changed", "late")})
     newest = json.loads(desk.see("progress", "The lamp", "--runs", "--json"))["runs"][-1]
     assert newest["changed"] == 1, "another word in its place is a mistake as before"

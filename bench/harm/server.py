@@ -37,8 +37,8 @@ _WARM = (
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """How a command ended. status: exit status, negative for a signal. seconds: of processor time, its own
-    children's included. megabytes: most resident memory. killed: it was ended from outside. wall: seconds
-    by the clock."""
+    children's included. megabytes: most resident memory beyond what it began with. killed: it was ended from
+    outside. wall: seconds by the clock."""
 
     args: tuple[str, ...]
     status: int
@@ -87,6 +87,7 @@ def call(
     """Run `work` in a child; gives how it ended."""
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         began = time.monotonic()
+        held = _resident_megabytes()  # what the child has of its parent from the start
         child = os.fork()
         if child == 0:
             _become(out.fileno(), err.fileno(), env)
@@ -108,7 +109,14 @@ def call(
             file.seek(0)
             texts.append(file.read(5_000_000).decode("utf-8", "surrogateescape"))
         wall = time.monotonic() - began
-        return Outcome(args, status, texts[0], texts[1], seconds, usage.ru_maxrss / 1024, killed, wall)
+        used = max(0.0, usage.ru_maxrss / 1024 - held)
+        return Outcome(args, status, texts[0], texts[1], seconds, used, killed, wall)
+
+
+def _resident_megabytes() -> float:
+    """The memory of this process that is resident now."""
+    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
+    return pages * resource.getpagesize() / 2**20
 
 
 def _wait(child: int, end: float) -> tuple[int, resource.struct_rusage, bool]:

@@ -79,8 +79,13 @@ def group(context: click.Context, debug: bool, largest: int | None) -> None:
 
 
 def main(args: list[str] | None = None) -> None:
-    """Run the command line. Exit status 1 after a two-line error, 2 for a wrong command line."""
-    guard()
+    """Run the command line. Exit status 1 after a two-line error, 2 for a wrong command line.
+
+    args: None for the arguments of this process, which then ends here and whose streams are put behind the
+    gate; a program that passes its own keeps the streams that it has.
+    """
+    if args is None:
+        guard()
     os.umask(0o077)  # whatever a command writes is the person's own
     status = _status(sys.argv[1:] if args is None else args)
     if args is None:
