@@ -10,18 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from offbook import __version__
 from offbook.cli.run_report import clock, facts, headline, name, sureness, times
 from offbook.desk import PLACES, Heard
-from offbook.notes import CARE, Cell, Kind, Note, Page, Row, marks_used, rows, where
-
-# What a screen reader says before the marked words; the eye sees the mark itself.
-_SPOKEN: dict[Kind, str] = {
-    "dropped": "not said:",
-    "changed": "script:",
-    "added": "put in:",
-    "swapped": "said in another order:",
-    "repeated": "said twice:",
-    "prompted": "prompted:",
-    "unsure": "not sure:",
-}
+from offbook.notes import CARE, SAID_BEFORE, Cell, Kind, Note, Page, Row, marks_used, rows, where
 
 
 @dataclass(frozen=True)
@@ -99,7 +88,7 @@ def _spans(cells: list[Cell]) -> list[Span]:
         if note is None:
             out.append(Span(each[0].glue, text, None, "", ""))
         else:
-            out.append(Span(each[0].glue, text, note.kind, each[0].above, _SPOKEN[note.kind]))
+            out.append(Span(each[0].glue, text, note.kind, each[0].above, SAID_BEFORE[note.kind]))
     return out
 
 

@@ -12,6 +12,7 @@ from offbook.notes.in_place import (
     rows,
 )
 from offbook.notes.kinds import (
+    SAID_BEFORE,
     Aside,
     Dry,
     Kind,
@@ -38,6 +39,7 @@ from offbook.notes.to_work_on import (
 
 __all__ = [
     "CARE",
+    "SAID_BEFORE",
     "SMALL",
     "Aside",
     "Cell",

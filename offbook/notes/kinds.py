@@ -14,6 +14,17 @@ from offbook.score import Extra, Run
 
 Kind = Literal["dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure"]
 
+# What a screen reader says before the marked words; the eye sees the mark itself.
+SAID_BEFORE: dict[Kind, str] = {
+    "dropped": "not said:",
+    "changed": "script:",
+    "added": "put in:",
+    "swapped": "said in another order:",
+    "repeated": "said twice:",
+    "prompted": "prompted:",
+    "unsure": "not sure:",
+}
+
 # What a stretch of heard words can be that stands nowhere in the script at that place and still is no
 # added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word put right;
 # cue: another part's line, read by somebody else.

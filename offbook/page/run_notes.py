@@ -21,16 +21,6 @@ if TYPE_CHECKING:
     from offbook.notes import Cell, Note, Review, Row
     from offbook.score import Run
 
-# What a screen reader says before marked words; the eye sees the mark itself.
-SPOKEN = {
-    "dropped": "not said:",
-    "changed": "script:",
-    "added": "put in:",
-    "swapped": "said in another order:",
-    "repeated": "said twice:",
-    "prompted": "prompted:",
-    "unsure": "not sure:",
-}
 KEY = {
     "dropped": "not said",
     "changed": "said otherwise, as above",
@@ -148,7 +138,7 @@ def clock(seconds: float) -> str:
 
 
 def _shown(told: Told) -> dict[str, Any]:
-    from offbook.notes import CARE, marks_used, rows
+    from offbook.notes import CARE, SAID_BEFORE, marks_used, rows
 
     review, script = told.review, told.version.script
     drawn = rows(script, told.version.words, review)
@@ -163,7 +153,7 @@ def _shown(told: Told) -> dict[str, Any]:
         "verse": any(row.number is not None for row in drawn),
         "used": marks_used(drawn),
         "key": KEY,
-        "spoken": SPOKEN,
+        "spoken": SAID_BEFORE,
         "notes": [_note(n, told) for n in review.notes],
         "places": review.places[:PLACES],
         "times": _times(told),
