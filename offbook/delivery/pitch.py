@@ -1,8 +1,10 @@
 """The pitch of a voice over time, by SwiftF0, a small published network (MIT licence) run with onnxruntime.
 
-L. Nieradzik, "SwiftF0: Fast and Accurate Monophonic Pitch Detection" (2025). It was taken over YAAPT
-(Zahorian & Hu 2008, package `amfm_decompy`) after both were held against Praat; docs/delivery.md has the
-figures. Semitones are those of equal temperament: 12 times the logarithm to the base of 2.
+L. Nieradzik, "SwiftF0: Fast and Accurate Monophonic Pitch Detection" (2025). It was measured beside YAAPT
+(Zahorian & Hu 2008, package `AMFM-decompy`) and Harvest (Morise 2017, package `pyworld`) on tones and glides
+and, with Praat as the judge, on people: `bench/pitch.py`, figures in docs/delivery.md. It calls fewer frames
+voiced than they do, and those it calls voiced agree with Praat best. Semitones are those of equal
+temperament: 12 times the logarithm to the base of 2.
 """
 
 from __future__ import annotations

@@ -91,6 +91,11 @@ def _middle_and_spread(values: Sequence[float]) -> tuple[float, float]:
     return middle, max(spread, _LEAST_SPREAD)
 
 
+def weight_of(cue: CueName) -> float:
+    """The weight of a cue in the log odds; 0 for the rate, which is told and does not decide."""
+    return _WEIGHTS.get(cue, 0.0)
+
+
 def evidence_of(edge: EdgeCues, usual: SpeakerUsual) -> dict[CueName, float]:
     """What each cue of an edge adds to the log odds of a boundary."""
 

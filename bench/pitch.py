@@ -1,0 +1,178 @@
+"""Which published method measures pitch best: on tones and glides whose pitch is known, and against Praat on people.
+
+    python bench/pitch.py FOLDER
+
+FOLDER has recordings of people. Three methods are held against one another: SwiftF0 as offbook uses it (MIT licence;
+its frames moved to the nearest peak of the sound's correlation with itself), YAAPT of the package `AMFM-decompy` (MIT)
+and Harvest with StoneMask of the package `pyworld` (MIT, over WORLD, modified BSD). The last two are no dependencies
+of offbook: `pip install AMFM-decompy pyworld` first; one that is missing is left out and said so. Praat (GPL) runs as
+a program of its own: autocorrelation, 60 to 600 Hz, one frame each 10 ms.
+
+Prints for each method the largest error in cents on the tones and the glides, in the middle of each sound; for each
+recording the share of the frames that both call voiced and that lie within half a semitone of Praat's, the share of
+Praat's voiced frames that the method calls voiced too; and the processor time for each second of sound.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import math
+import subprocess
+import tempfile
+import time
+import warnings
+import wave
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from offbook import audio
+from offbook.delivery.pitch import HIGHEST_HZ, LOWEST_HZ, pitch_track
+
+Track = tuple[NDArray[np.float64], NDArray[np.float64]]  # s, and semitones above 1 Hz, NaN where unvoiced
+Method = Callable[[NDArray[np.float32]], Track]
+SOUNDS = (".wav", ".flac", ".mp3", ".ogg", ".m4a")
+TONES = (70.0, 82.41, 110.0, 146.83, 196.0, 261.63, 349.23, 440.0, 523.25)  # Hz, equal temperament, ISO 16
+GLIDES = ((90.0, 180.0), (220.0, 110.0), (150.0, 300.0), (400.0, 200.0))  # Hz, in one second
+
+PRAAT = f"""\
+form Pitch
+  sentence sound
+  sentence table
+endform
+Read from file: sound$
+To Pitch (ac): 0.01, {LOWEST_HZ:g}, 15, "no", 0.03, 0.45, 0.01, 0.35, 0.14, {HIGHEST_HZ:g}
+writeFileLine: table$, ""
+frames = Get number of frames
+for i to frames
+  at = Get time from frame number: i
+  hz = Get value in frame: i, "Hertz"
+  appendFileLine: table$, at, " ", hz
+endfor
+"""
+
+
+def swift(samples: NDArray[np.float32]) -> Track:
+    """offbook's own."""
+    track = pitch_track(samples, audio.RATE)
+    return track.at, track.semitones
+
+
+def yaapt(samples: NDArray[np.float32]) -> Track:
+    """YAAPT (S. Zahorian & H. Hu, J. Acoust. Soc. Am. 123, 2008), with the package's own settings."""
+    from amfm_decompy import basic_tools, pYAAPT
+
+    signal = basic_tools.SignalObj(samples.astype(np.float64), audio.RATE)
+    found = pYAAPT.yaapt(signal, f0_min=LOWEST_HZ, f0_max=HIGHEST_HZ)
+    return np.asarray(found.frames_pos / audio.RATE), semitones(np.asarray(found.samp_values))
+
+
+def harvest(samples: NDArray[np.float32]) -> Track:
+    """Harvest (M. Morise, Interspeech 2017), refined by StoneMask, voiced where D4C's love train says so."""
+    import pyworld
+
+    sound = samples.astype(np.float64)
+    rough, at = pyworld.harvest(sound, audio.RATE, f0_floor=LOWEST_HZ, f0_ceil=HIGHEST_HZ, frame_period=10.0)
+    exact = pyworld.stonemask(sound, rough, at, audio.RATE)
+    silent = (
+        pyworld.d4c(sound, exact, at, audio.RATE).mean(axis=1) > 0.999
+    )  # D4C gives 1 where it finds no voice
+    return np.asarray(at), semitones(np.where(silent, 0.0, exact))
+
+
+def semitones(hz: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Semitones above 1 Hz; NaN where there is no pitch."""
+    with np.errstate(divide="ignore"):
+        return np.where(hz > 0, 12 * np.log2(np.where(hz > 0, hz, 1.0)), np.nan)
+
+
+METHODS: dict[str, tuple[Method, str | None]] = {
+    "SwiftF0": (swift, None),
+    "YAAPT": (yaapt, "amfm_decompy"),
+    "Harvest": (harvest, "pyworld"),
+}
+
+
+def samples_of(path: Path) -> NDArray[np.float32]:
+    """A recording as offbook hears it."""
+    return (np.frombuffer(b"".join(audio.pcm(path)), "<i2") / 32768).astype(np.float32)
+
+
+def buzz(hz: NDArray[np.float64]) -> NDArray[np.float32]:
+    """A buzz with seven harmonics that follows a pitch given for each sample."""
+    phase = 2 * np.pi * np.cumsum(hz) / audio.RATE
+    sound = sum(np.sin(k * phase) / k for k in range(1, 8))
+    fade = np.minimum(1.0, np.minimum(np.arange(len(hz)), len(hz) - np.arange(len(hz))) / (0.02 * audio.RATE))
+    return np.asarray(0.1 * sound * fade, np.float32)
+
+
+def cents_off(method: Method, begin: float, end: float) -> float:
+    """The largest error, cents, from 0.15 to 0.85 s of a sound that goes evenly from one pitch to another in 1 s."""
+    steps = np.linspace(0, 1, audio.RATE)
+    at, found = method(buzz(begin * (end / begin) ** steps))
+    inside = (at > 0.15) & (at < 0.85)
+    expected = 12 * math.log2(begin) + 12 * math.log2(end / begin) * at[inside]
+    off = 100 * np.abs(found[inside] - expected)
+    return float(np.nanmax(off)) if np.isfinite(off).any() else math.inf
+
+
+def praat(samples: NDArray[np.float32], folder: Path) -> Track:
+    """What Praat makes of it."""
+    with wave.open(str(folder / "a.wav"), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(audio.RATE)
+        out.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
+    (folder / "a.praat").write_text(PRAAT)
+    call = ["praat", "--run", str(folder / "a.praat"), str(folder / "a.wav"), str(folder / "a.txt")]
+    subprocess.run(call, check=True, capture_output=True)
+    rows = [line.split() for line in (folder / "a.txt").read_text().splitlines() if line]
+    hz = np.array([0.0 if row[1].startswith("--") else float(row[1]) for row in rows])
+    return np.array([float(row[0]) for row in rows]), semitones(hz)
+
+
+def against(track: Track, theirs: Track) -> tuple[float, float]:
+    """Of the frames that both call voiced, the share within half a semitone; of theirs, the share voiced here.
+
+    Praat's pitch is drawn between its frames, where both neighbours are voiced, to the times of the method's.
+    """
+    mine = np.isfinite(track[1])
+    there = np.interp(track[0], *theirs)  # NaN where a neighbour is
+    both = mine & np.isfinite(there)
+    close = np.abs(track[1][both] - there[both]) <= 0.5
+    return float(close.mean()), float(both.sum() / np.isfinite(there).sum())
+
+
+def main() -> None:
+    """Print the figures."""
+    warnings.simplefilter("ignore")  # of the packages about their own arithmetic
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    asked.add_argument("folder", type=Path)
+    sounds = sorted(p for p in asked.parse_args().folder.iterdir() if p.suffix in SOUNDS)
+    people = {p.stem: samples_of(p) for p in sounds}
+    with tempfile.TemporaryDirectory() as folder:
+        theirs = {name: praat(samples, Path(folder)) for name, samples in people.items()}
+    for name, (method, package) in METHODS.items():
+        if package is not None and importlib.util.find_spec(package) is None:
+            print(f"{name}: not installed, left out")
+            continue
+        tones = max(cents_off(method, hz, hz) for hz in TONES)
+        glides = max(cents_off(method, a, b) for a, b in GLIDES)
+        print(f"{name}: tones within {tones:.1f} cents, glides within {glides:.1f} cents")
+        began, seconds = time.process_time(), 0.0
+        tracks = {}
+        for person, samples in people.items():
+            tracks[person] = method(samples)
+            seconds += len(samples) / audio.RATE
+        spent = time.process_time() - began
+        for person, track in tracks.items():
+            close, found = against(track, theirs[person])
+            print(f"  {person:10} within half a semitone {close:.1%}, of Praat's voiced frames {found:.0%}")
+        print(f"  {1000 * spent / seconds:.0f} ms of processor time for each second of sound")
+
+
+if __name__ == "__main__":
+    main()
