@@ -7,6 +7,7 @@ is said by colour alone: bars differ by fill pattern and outline, and every figu
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from datetime import date
 from xml.sax.saxutils import escape
@@ -59,9 +60,10 @@ def text_stretches(stretches: Sequence[Stretch], width: int = 46) -> str:
     """Lines or thoughts with their accuracy as lines of text."""
     rows = []
     for s in stretches:
-        text = s.text if len(s.text) <= width else s.text[: width - 1] + "…"
+        first, *more = textwrap.wrap(s.text, width, break_on_hyphens=False)
         figure = share(s.accuracy) if s.runs else "not run yet"
-        rows.append(f"{s.n:>4}  {text:{width}}  {figure:>11}")
+        rows.append(f"{s.n:>4}  {first:{width}}  {figure:>11}")
+        rows += [f"      {each}" for each in more]
     return "\n".join(rows)
 
 
@@ -105,7 +107,7 @@ def _svg(title: str, said: str, rows: Sequence[tuple[str, float, float, str]]) -
     foot = TOP + ROW * max(1, len(rows))
     out.append(f'<path d="M{x} {TOP - 6}V{foot}" stroke="#000" stroke-dasharray="4 3"/>')
     for tick in (0.5, 0.75, 1.0):
-        out.append(f'<text x="{_x(tick)}" y="{foot + 16}" text-anchor="middle">{tick:.0%}</text>')
+        out.append(f'<text x="{_x(tick)}" y="{foot + 16}" text-anchor="middle">{round(100 * tick)} %</text>')
     return "\n".join([*out, "</svg>", ""])
 
 

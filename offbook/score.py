@@ -354,5 +354,10 @@ def share(low: float, high: float | None = None) -> str:
     return f"{b} %" if a == b else f"{a}–{b} %"
 
 
+def chance_told(chance: float) -> str:
+    """A chance, or a recall foretold, for people: 94 %."""
+    return f"{round(100 * chance)} %"
+
+
 def _floor(value: float) -> str:
     return f"{int(value * 1000 + 1e-9) / 10:.1f}"

@@ -71,6 +71,16 @@ class Check:
     do: str = ""
 
 
+# Points that offbook looks at whether or not anybody asked for them.
+_LOOKED_AT = frozenset(("sound", "true peak", "light", "words", "prompts", "beginning", "end"))
+_MOVING = "a moving picture"
+
+
+def asked_for(what: str, wanted: str) -> bool:
+    """Whether a point of a take, as `Check` names it, is one that somebody asked for."""
+    return what not in _LOOKED_AT and wanted not in ("not asked", _MOVING)
+
+
 def facts_of(path: Path | str) -> Facts:
     """Measure a recording as whoever receives it would. Raises RecordingError where it cannot be read."""
     path = Path(path)
@@ -226,12 +236,12 @@ def _picture(facts: Facts, brief: Brief | None) -> list[Check]:
         out.append(_point("sharpness", f"at least {brief.lines} pixels", found, short >= brief.lines, do))
     if brief is not None and brief.frames is not None:
         out.append(_motion(picture, brief.frames))
-    bright = f"{picture.brightness:.0%} bright"
+    bright = f"{round(100 * picture.brightness)} % bright"
     do = "put a lamp or a window in front of you"
     out.append(_point("light", "a face can be seen", bright, picture.brightness >= DARK, do))
     if picture.still:
         do = "check the camera; film it again"
-        out.append(Check("motion", "a moving picture", "one still picture", False, do))
+        out.append(Check("motion", _MOVING, "one still picture", False, do))
     return out
 
 
@@ -248,7 +258,7 @@ def _motion(picture: Picture, least: float) -> Check:
 def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
     words = f"{share(spoken.accuracy)} of {spoken.words}"
     do = "see its notes; drill what went, and take again"
-    out = [_point("words", f"at least {CLEAN:.0%}", words, spoken.accuracy >= CLEAN, do)]
+    out = [_point("words", f"at least {round(100 * CLEAN)} %", words, spoken.accuracy >= CLEAN, do)]
     if spoken.prompts:
         out.append(Check("prompts", "none", str(spoken.prompts), False, "take it again without the book"))
     if brief is not None and brief.slate is not None:

@@ -210,7 +210,8 @@ def test_words_dropped_side_by_side_are_told_as_one_stretch(desk: Desk) -> None:
 
 def test_every_drill_is_explained(desk: Desk) -> None:
     lamp(desk)
-    assert len(desk.see("drill", "The lamp", "--explain").splitlines()) == 7
+    told = desk.see("drill", "The lamp", "--explain").splitlines()
+    assert sum(not row.startswith(" ") for row in told) == 7
 
 
 def test_a_run_through_is_recorded_and_the_progress_follows(desk: Desk) -> None:
@@ -442,8 +443,8 @@ def test_export_and_import_carry_everything_to_another_machine(desk: Desk) -> No
     desk.see("export", str(desk.home / "all.zip"))
     desk.monkeypatch.setenv("OFFBOOK_HOME", str(desk.home / "other"))
     shown = desk.see("import", str(desk.home / "all.zip"))
-    assert shown == (
-        "Read in: 1 performer, 1 piece, 1 run-through, 2 answers, 1 recording; 0 rows were here already.\n"
+    assert " ".join(shown.split()) == (
+        "Read in: 1 performer, 1 piece, 1 run-through, 2 answers, 1 recording; 0 rows were here already."
     )
     assert desk.see("progress", "The lamp", "--json") == before
     assert "there is no file" in desk.fail("import", str(desk.home / "none.zip")).what

@@ -434,7 +434,7 @@ def test_no_more_takes_are_asked_for_than_the_brief_allows(most: int) -> None:
 def test_the_takes_without_a_word_from_the_brief_are_five() -> None:
     """Common practice, no source."""
     assert (
-        "The lamp: up to 5 takes for Round one, an intention for each"
+        "record The lamp: up to 5 takes for Round one, an intention for each"
         in step_of(made(10, need()), "takes").what
     )
 

@@ -158,7 +158,9 @@ def test_what_is_left_of_the_voice_goes_to_the_nearer_brief_when_each_has_been_o
     plan = made(pieces, briefs, allowance=Allowance(60, 10))
     (day,) = [d for d in plan.days if any(s.kind == "takes" for s in d.steps)]
     said = [s.what for s in day.steps if s.kind == "takes"]
-    assert said[0].startswith("Lamp: up to 3 takes") and said[1].startswith("House: up to 1 take ")
+    assert said[0].startswith("record Lamp: up to 3 takes") and said[1].startswith(
+        "record House: up to 1 take "
+    )
 
 
 # The most urgent first -----------------------------------------------------------------------------

@@ -95,8 +95,8 @@ def test_a_plan_made_anew_moves_its_events_and_doubles_none() -> None:
     """The takes keep their UID when the deadline moves by three days."""
     before, after = written(a_plan(14)), written(a_plan(17))
     old, new = (
-        summary("Lamp: up to 5 takes for Round one, an", before),
-        summary("Lamp: up to 5 takes for Round one, an", after),
+        summary("Record Lamp: up to 5 takes for Round one, an", before),
+        summary("Record Lamp: up to 5 takes for Round one, an", after),
     )
     assert old.uid.value == new.uid.value
     assert new.dtstart.value - old.dtstart.value == timedelta(days=3)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, listing_options, performer_option, plain, print_listing, wrapped
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, plain, print_listing, say, wrapped
 from offbook.desk import CONSENT, chosen_for, one_brief, opened, read_briefs, who
 from offbook.errors import JournalError, OffbookError
 
@@ -53,7 +53,7 @@ def blank(file: str, pieces: tuple[str, ...]) -> None:
         raise OffbookError(
             f"cannot write the brief {path}: {e.strerror}", "name a file in a folder that exists"
         ) from e
-    click.echo(f"{path} is written. Fill it in, then: offbook brief add {path}")
+    say(f"{path} is written. Fill it in, then: offbook brief add {path}")
 
 
 @command.command("add", context_settings=CONTEXT)
@@ -72,13 +72,11 @@ def add(file: str, performer: str | None) -> None:
             piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
         _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
         left = brief.until(read.deadline, journal.clock())
-    click.echo(f"{read.name}, for {owner.name}: {'taken in anew' if before else 'taken in'}, {left}.")
+    say(f"{read.name}, for {owner.name}: {'taken in anew' if before else 'taken in'}, {left}.")
     if read.pieces:
-        click.echo(f'Plan back from it with: offbook plan "{read.name}"')
+        say(f'Plan back from it with: offbook plan "{read.name}"')
     else:
-        click.echo(
-            'It names no piece to plan for. Add a line such as pieces = ["the_lamp"] and take it in anew.'
-        )
+        say('It names no piece to plan for. Add a line such as pieces = ["the_lamp"] and take it in anew.')
 
 
 @command.command("list", context_settings=CONTEXT)
@@ -154,15 +152,13 @@ def show(name: str, performer: str | None, json_: bool) -> None:
         )
         return
     left = f"sent {row.sent_at:%Y-%m-%d}" if row.sent_at is not None else until(read.deadline, now)
-    click.echo(f"{read.name} ({left})")
+    say(f"{read.name} ({left})")
     for what, asked in told(read):
-        click.echo(f"  {what:10} {asked}")
+        click.echo(wrapped(f"  {what:10} {asked}", further=" " * 13))
     for piece, take in chosen:
-        click.echo(
-            f"  {piece.name}: " + ("no take chosen yet" if take is None else f"take {take.n}, {take.file}")
-        )
+        say(f"  {piece.name}: " + ("no take chosen yet" if take is None else f"take {take.n}, {take.file}"))
     if kept.missing:
-        click.echo(f"{kept.missing} of its pieces are not in the journal under that name any more.")
+        say(f"{kept.missing} of its pieces are not in the journal under that name any more.")
     click.echo(wrapped(CONSENT))
 
 
@@ -190,12 +186,12 @@ def sent(name: str, performer: str | None, undo: bool, anyway: bool) -> None:
             )
         mark_sent(conn, kept.row.id, None if undo else now)
     if undo:
-        click.echo(f"{kept.row.name}: open again.")
+        say(f"{kept.row.name}: open again.")
         return
     late = now > kept.brief.deadline
-    click.echo(f"{kept.row.name}: noted as sent{', after its deadline' if late else ''}.")
+    say(f"{kept.row.name}: noted as sent{', after its deadline' if late else ''}.")
     if without:
-        click.echo(f"Without a chosen take of {', '.join(without)}.")
+        say(f"Without a chosen take of {', '.join(without)}.")
 
 
 @command.command("delete", context_settings=CONTEXT)
@@ -208,4 +204,4 @@ def delete(name: str, performer: str | None) -> None:
     with opened() as journal, journal.writing() as conn:
         row = one_brief(conn, name, performer).row
         delete_brief(conn, row.id)
-    click.echo(f"{row.name} is gone; its takes stay.")
+    say(f"{row.name} is gone; its takes stay.")

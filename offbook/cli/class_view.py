@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing, wrapped
+from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing, say, wrapped
 from offbook.desk import opened
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
     print_listing("pieces", rows, COLUMNS, json_=False, csv_=csv_, empty=empty)
     if not csv_ and shown:
         if more:
-            click.echo(f"{more} more, less at risk: offbook class --all")
+            say(f"{more} more, less at risk: offbook class --all")
         click.echo(wrapped(CAUTION))
 
 
@@ -135,5 +135,5 @@ def _stands(r: ClassRow) -> str:
     if r.stand.runs:
         return f"run on {r.stand.run_days} day{'s' * (r.stand.run_days != 1)}"
     if r.seen:
-        return f"{r.seen:.0%} begun"
+        return f"{chance_shown(r.seen)} begun"
     return "not begun"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, say
 from offbook.desk import opened, which
 from offbook.errors import JournalError
 from offbook.score import share
@@ -78,12 +78,12 @@ def command(
             raise click.UsageError("--always is for a word that you do say")
         if always:
             many = confirm_word(journal, found, run.id, number - 1)
-            click.echo(f"Put right in {plural(many, 'run-through')}, and in every one to come.")
+            say(f"Put right in {plural(many, 'run-through')}, and in every one to come.")
         else:
             correct_word(journal, found, run.id, number - 1, cast("Verdict", verdict), note)
         with journal.reading() as conn:
             after = _run(conn, found.id, run.id)
-    click.echo(
+    say(
         f"Word {number}: {verdict}. Words said: {share(run.accuracy)} before, {share(after.accuracy)} now; "
         "the first verdict is kept beside it."
     )

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, wrapped
+from offbook.cli.screen import (
+    CONTEXT,
+    listing_options,
+    performer_option,
+    plural,
+    print_listing,
+    say,
+    wide,
+    wrapped,
+)
 from offbook.desk import draft_of, lay_out, opened, which
 
 if TYPE_CHECKING:
@@ -92,7 +100,7 @@ def command(
 
     if explain:
         for name, text in TOLD.items():
-            click.echo(f"{name:11} {text}")
+            click.echo(wrapped(f"{name:11} {text}", further=" " * 12))
         return
     with opened() as journal:
         if answers:
@@ -162,7 +170,7 @@ def _sit(
     sitting, now = lay_out(journal, piece, version, minutes, kinds, seed), journal.clock
     with journal.writing() as conn:
         session = start_session(journal, conn, piece, minutes)
-    click.echo(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
+    say(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
     if ear is None:
         click.echo('Type the words. Enter alone: "don\'t know". q: leave.')
     else:
@@ -175,17 +183,17 @@ def _sit(
     asked = right = 0
     while (exercise := sitting.ask()) is not None:
         if sitting.closing == 1:
-            click.echo("\nTime is over; one more, to end on something that goes right.")
+            say("\nTime is over; one more, to end on something that goes right.")
         answer = _ask(exercise, version, asked + 1, now, ear, voice)
         if answer is None:
-            click.echo(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")
+            say(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")
             return
         judged = _take(journal, piece, version, session, sitting, exercise, *answer)
         asked += 1
         right += judged is not None and judged.clean
     with journal.writing() as conn:
         end_session(journal, conn, session.id)
-    click.echo(f"\nTime. {right} of {asked} right, and the last one was. See what is left: offbook today")
+    say(f"\nTime. {right} of {asked} right, and the last one was. See what is left: offbook today")
 
 
 def _ask(
@@ -201,21 +209,21 @@ def _ask(
     from offbook.drill import Given, as_written
 
     head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
-    click.echo(f"\n{head}")
+    say(f"\n{head}")
     if exercise.first_look:
         text = as_written(version.script, version.words, exercise.first, exercise.last)
-        click.echo(f"   New. Read it once for what it means, then press Enter:\n{_told(text)}")
+        click.echo(f"{_told('New. Read it once for what it means, then press Enter:')}\n{_told(text)}")
         if _leaves(_line()):
             return None
         if sys.stdin.isatty():
             click.clear()  # asked from memory, not from the screen
-            click.echo(head)
+            say(head)
     _lead_in(exercise, voice)
     if ear is not None:
         said = ear.answer(version, exercise.first, exercise.last)
         if said is None:
             return None
-        click.echo(f"   heard: {said.text or 'nothing'}")
+        click.echo(_told(f"heard: {said.text or 'nothing'}"))
         return Given(said.text, now(), said.seconds, said.pick_up, spoken=True), said.judged
     return _answer(exercise, version, now)
 
@@ -243,7 +251,7 @@ def _answer(
             click.echo("   Nothing is left to prompt: that was the end.")
             typed = ""
             break
-        click.echo(f"   prompt: {prompt}")
+        click.echo(_told(f"prompt: {prompt}"))
     answer = answer.add(typed)
     pick_up = None if first is None else (first - began).total_seconds()
     given = Given(answer.shown or None, ended, (ended - began).total_seconds(), pick_up)
@@ -266,7 +274,7 @@ def _lead_in(exercise: Exercise, voice: Voice | None) -> None:
 
 def _told(text: str) -> str:
     """A passage under its question, broken into lines."""
-    return textwrap.fill(text, 76, initial_indent="   ", subsequent_indent="   ")
+    return wrapped(text, "   ", "   ")
 
 
 def _leaves(line: str | None) -> bool:
@@ -338,5 +346,5 @@ def _take(
         click.echo(f"   Right.{f' (spelling: {chr(44).join(slips)})' if slips else ''}{came}")
     else:
         click.echo(f"   {judged.right} of {judged.words} words")
-        click.echo("\n".join(f"   {row}" for row in side_by_side(judged, 75).splitlines()))
+        click.echo("\n".join(f"   {row}" for row in side_by_side(judged, wide() - 3).splitlines()))
     return judged

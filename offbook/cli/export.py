@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from offbook.cli.left_out import print_left
-from offbook.cli.screen import CONTEXT, carried
+from offbook.cli.screen import CONTEXT, carried, say
 from offbook.desk import export_to
 
 
@@ -20,5 +20,5 @@ def command(target: Path) -> int:
     damaged on the disk, is named and costs nothing else; then the exit status is 3.
     """
     done = export_to(target)
-    click.echo(f"{target}: {carried(done)}. Read back and compared.")
+    say(f"{target}: {carried(done)}. Read back and compared.")
     return print_left(done.left)

@@ -14,6 +14,7 @@ import click
 from offbook import fit as fitting
 from offbook import markup, thoughts, timing, verse, words
 from offbook.cli.common import print_json
+from offbook.cli.screen import say
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
@@ -98,7 +99,7 @@ def _write(target: str, source: str, script: Script, spoken: tuple[Word, ...], w
         raise FitError(
             f"cannot write {target}: {e.strerror}", "name a file in a folder you can write to"
         ) from e
-    click.echo(f"Wrote {target}: {clock(what.time.seconds)}, {clock(what.saved)} shorter.", err=True)
+    say(f"Wrote {target}: {clock(what.time.seconds)}, {clock(what.saved)} shorter.", err=True)
 
 
 def _as_json(script: Script, spoken: tuple[Word, ...], found: Fitting) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import console
-from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, seconds_shown, wrapped
+from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, say, seconds_shown, wrapped
 
 if TYPE_CHECKING:
     from offbook.desk import NotPlaced, PileHeard, Placed, Told
@@ -72,11 +72,13 @@ def command(
             _ask(placed)
         with _bar() as told:
             heard = hear_pile(journal, placed, made, model=model, send_bytes=send, told=told)
+    from offbook.score import share
+
     failed = (*lost, *heard.failed)
     rows = _rows(heard)
     empty = "Nothing new was heard."
     if not (json_ or csv_):
-        rows = [{**r, "accuracy": f"{100 * r['accuracy']:.1f} %"} for r in rows]
+        rows = [{**r, "accuracy": share(r["accuracy"])} for r in rows]
     print_listing("heard", rows, COLUMNS, json_=json_, csv_=csv_, empty=empty)
     _tell(heard, failed, err=json_ or csv_)
 
@@ -138,7 +140,7 @@ def _tell(heard: PileHeard, failed: tuple[NotPlaced, ...], *, err: bool) -> None
     told = f"{plural(len(heard.heard), 'recording')} heard"
     if heard.before:
         told += f", {len(heard.before)} heard before"
-    click.echo(f"{told}, {len(failed)} not heard.", err=err)
+    say(f"{told}, {len(failed)} not heard.", err=err)
     for each in failed:
-        click.echo(wrapped(f"{each.recording.name}: {each.what}"), err=True)
-        click.echo(wrapped(f"  {each.do}"), err=True)
+        say(wrapped(f"{each.recording.name}: {each.what}"), err=True)
+        say(wrapped(f"  {each.do}"), err=True)

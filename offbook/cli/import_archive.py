@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from offbook.cli.left_out import print_left
-from offbook.cli.screen import CONTEXT, carried
+from offbook.cli.screen import CONTEXT, carried, say
 from offbook.desk import import_from
 
 
@@ -20,5 +20,5 @@ def command(source: Path) -> int:
     status is 3. Rows that are here already stay as they are.
     """
     done = import_from(source)
-    click.echo(f"Read in: {carried(done)}; {done.present} rows were here already.")
+    say(f"Read in: {carried(done)}; {done.present} rows were here already.")
     return print_left(done.left)

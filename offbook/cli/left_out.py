@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import click
-
-from offbook.cli.screen import plural
+from offbook.cli.screen import plural, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,7 +18,7 @@ _SHOWN = 20
 def print_left(left: Sequence[Left]) -> int:
     """Name what was left out; gives the exit status."""
     for each in left[:_SHOWN]:
-        click.echo(f"Not whole: {each}.")
+        say(f"Not whole: {each}.")
     if len(left) > _SHOWN:
-        click.echo(f"And {plural(len(left) - _SHOWN, 'more row')} that are not whole.")
+        say(f"And {plural(len(left) - _SHOWN, 'more row')} that are not whole.")
     return NOT_WHOLE if left else 0

@@ -11,6 +11,7 @@ import click
 
 from offbook import markup, pencil, thoughts, timing, words
 from offbook.cli.common import print_json
+from offbook.cli.screen import say
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
@@ -101,7 +102,7 @@ def _write_pencil(marked: Marked) -> None:
         )
     marks = [(s.before_word, s.grade, s.reason) for s in marked.shifts]
     pencil.write_new(path, pencil.start(marked.script.title, marked.words, marks))
-    click.echo(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
+    say(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
 
 
 def _write_sheet(page: str, path: str) -> None:
@@ -111,7 +112,7 @@ def _write_sheet(page: str, path: str) -> None:
         raise SheetError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
         ) from e
-    click.echo(f"Wrote {path}: open it in a browser and print it on A4.", err=True)
+    say(f"Wrote {path}: open it in a browser and print it on A4.", err=True)
 
 
 def _show(page: Callable[[int], Iterator[Row]]) -> None:

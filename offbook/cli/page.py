@@ -6,7 +6,7 @@ from contextlib import suppress
 
 import click
 
-from offbook.cli.screen import CONTEXT
+from offbook.cli.screen import CONTEXT, say
 from offbook.desk import opened
 
 
@@ -29,10 +29,10 @@ def command(no_browser: bool) -> None:
         _tell(link, no_browser or not open_browser(journal.home, link), "offbook is open")
         with suppress(KeyboardInterrupt):
             server.run()
-        click.echo("Closed. Everything is kept.")
+        say("Closed. Everything is kept.")
 
 
 def _tell(link: str, by_hand: bool, what: str) -> None:
-    click.echo(f"{what}{':' if by_hand else ' in your browser. If no window came up:'}")
+    say(f"{what}{':' if by_hand else ' in your browser. If no window came up:'}")
     click.echo(f"  {link}")
-    click.echo("The link works once. To close: Ctrl-C here, or “Close offbook” on the page.")
+    say("The link works once. To close: Ctrl-C here, or “Close offbook” on the page.")

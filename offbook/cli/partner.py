@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from offbook.cli.common import console
-from offbook.cli.screen import CONTEXT, performer_option, wrapped
+from offbook.cli.screen import CONTEXT, performer_option, say, wrapped
 from offbook.desk import (
     Front,
     Loading,
@@ -106,7 +106,7 @@ def _recorded(
 def _voice(say_cues: str | None, no_voice: bool) -> Voice:
     found = None if no_voice else speaking_command(say_cues)
     if found is None and not no_voice:
-        click.echo("No speaking program was found, so lines are shown. Debian has one: espeak-ng.", err=True)
+        say("No speaking program was found, so lines are shown. Debian has one: espeak-ng.", err=True)
     return NoVoice() if found is None else ProgramVoice(found)
 
 

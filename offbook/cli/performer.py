@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from offbook.cli.screen import CONTEXT, listing_options, print_listing
+from offbook.cli.screen import CONTEXT, listing_options, print_listing, say
 from offbook.desk import opened
 from offbook.errors import JournalError
 
@@ -34,7 +34,7 @@ def add(name: str, zone: str | None) -> None:
 
     with opened() as journal, journal.writing() as conn:
         made = add_performer(journal, conn, name, zone or system_zone())
-    click.echo(f"{made.name} is in the journal; their day is reckoned in {made.zone}.")
+    say(f"{made.name} is in the journal; their day is reckoned in {made.zone}.")
 
 
 @command.command("list", context_settings=CONTEXT)
@@ -83,7 +83,7 @@ def set_(
         raise JournalError("nothing to change was given", "give --name, --zone, --minutes or --voice-minutes")
     with opened() as journal, journal.writing() as conn:
         change_performer(conn, performer_named(conn, name).id, **values)
-    click.echo(f"{new_name or name}: changed.")
+    say(f"{new_name or name}: changed.")
 
 
 @command.command("timed", context_settings=CONTEXT)
@@ -108,9 +108,7 @@ def timed(name: str, text: str, time: str) -> None:
         person = performer_named(conn, name)
         spoken = "\n".join(line.text for line in script.lines)
         add_reading(journal, conn, person, script.title or Path(text).stem, spoken, seconds)
-    click.echo(
-        f"{person.name}: {len(words)} words in {seconds:g} s, {len(words) * 60 / seconds:.0f} a minute."
-    )
+    say(f"{person.name}: {len(words)} words in {seconds:g} s, {len(words) * 60 / seconds:.0f} a minute.")
 
 
 @command.command("delete", context_settings=CONTEXT)
@@ -134,4 +132,4 @@ def delete(name: str, yes: bool) -> None:
             delete_performer(conn, found.id)
         sweep(journal)
         erase_copies(journal)
-    click.echo(f"{found.name} and everything of theirs is gone. Archives you exported still hold it.")
+    say(f"{found.name} and everything of theirs is gone. Archives you exported still hold it.")

@@ -10,12 +10,15 @@ import click
 from offbook.cli.common import asking, print_json
 from offbook.cli.screen import (
     CONTEXT,
+    chance_shown,
     listing_options,
     performer_option,
     plain,
     plural,
     print_listing,
+    say,
     seconds_shown,
+    wrapped,
 )
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import seconds_in
@@ -80,24 +83,22 @@ def add(
         )
     made, day = added.piece, added.piece.due_day
     words, units = added.version.words, added.version.units
-    click.echo(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
+    say(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
     if day is not None and day < added.today:
-        click.echo(
-            f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today."
-        )
-    click.echo(f'Begin with: offbook drill "{made.name}"')
+        say(f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today.")
+    say(f'Begin with: offbook drill "{made.name}"')
 
 
 def _ask_part(parts: Sequence[str]) -> str:
     """Which part is to be learnt, asked of whoever sits there."""
-    click.echo("Several people speak here: " + ", ".join(parts) + ".", err=True)
+    say("Several people speak here: " + ", ".join(parts) + ".", err=True)
     while True:
         said: str = click.prompt(f"Which part is yours ({EVERY_PART} for all of them)", err=True)
         near = [p for p in parts if p.casefold().startswith(said.strip().casefold())]
         exact = [p for p in parts if p.casefold() == said.strip().casefold()]
         if said.strip().casefold() == EVERY_PART or exact or len(near) == 1:
             return (exact or near or [EVERY_PART])[0]
-        click.echo(f"No single part begins with {said!r}.", err=True)
+        say(f"No single part begins with {said!r}.", err=True)
 
 
 @command.command("revise", context_settings=CONTEXT)
@@ -111,7 +112,7 @@ def revise(piece: str, path: str, performer: str | None, wanted: Selection) -> N
 
     with opened() as journal:
         r = revise_from_file(journal, piece, path, performer, wanted)
-    click.echo(_revised(r))
+    say(_revised(r))
 
 
 def _revised(r: Revised) -> str:
@@ -207,13 +208,13 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
             }
         )
         return
-    click.echo(f"{p.name}, for {p.performer}: draft {newest.n} of {newest.made_at:%Y-%m-%d}")
+    say(f"{p.name}, for {p.performer}: draft {newest.n} of {newest.made_at:%Y-%m-%d}")
     for row in rows:
-        state = "new" if row["recall"] is None else f"{row['recall']:.0%}"
-        click.echo(f"{row['thought']:>4}  {state:>4}  {row['text']}")
+        state = "new" if row["recall"] is None else chance_shown(row["recall"])
+        click.echo(wrapped(f"{row['thought']:>4}  {state:>5}  {row['text']}", further=" " * 13))
     for a, b, likeness in alike[:5]:
-        click.echo(f"Easily confused: {a} and {b} ({likeness:.0f} % alike).")
-    click.echo(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
+        say(f"Easily confused: {a} and {b} ({likeness:.0f} % alike).")
+    say(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
 
 
 @command.command("set", context_settings=CONTEXT)
@@ -249,7 +250,7 @@ def set_(
         raise JournalError("nothing to change was given", "give --name, --part, --limit, --date or --keep")
     with opened() as journal:
         if part is not None:
-            click.echo(_revised(change_part(journal, piece, part, performer)))
+            say(_revised(change_part(journal, piece, part, performer)))
         with journal.writing() as conn:
             p = which(conn, piece, performer)
             if due is not None:
@@ -257,7 +258,7 @@ def set_(
                 values["due_day"] = None if due == "none" else day_in(due, today)
             if values:
                 change_piece(conn, p.id, **values)
-    click.echo(f"{p.name}: changed.")
+    say(f"{p.name}: changed.")
 
 
 RECORDING_COLUMNS = [
@@ -339,7 +340,7 @@ def forget(
             for key in chosen:
                 forget_recording(conn, key)
         sweep(journal)
-    click.echo(f"{plural(len(chosen), 'recording')} of {p.name} gone; archives you exported still hold them.")
+    say(f"{plural(len(chosen), 'recording')} of {p.name} gone; archives you exported still hold them.")
 
 
 @command.command("delete", context_settings=CONTEXT)
@@ -359,4 +360,4 @@ def delete(piece: str, performer: str | None, yes: bool) -> None:
             delete_piece(conn, p.id)
         sweep(journal)
         erase_copies(journal)
-    click.echo(f"{p.name} is gone.")
+    say(f"{p.name} is gone.")

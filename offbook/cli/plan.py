@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, wide, wrapped
+from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, say, wrapped
 from offbook.desk import CONSENT, opened, who
 from offbook.errors import OffbookError
 
@@ -75,7 +74,7 @@ def _write_ics(path: Path, made: list[Planned]) -> None:
         path.write_bytes(calendar_file(made[0]))
     except OSError as e:
         raise OffbookError(f"cannot write {path}: {e.strerror}", "name a file in a folder that exists") from e
-    click.echo(f"{path} is written. Open it with your calendar program; made again, it moves what has moved.")
+    say(f"{path} is written. Open it with your calendar program; made again, it moves what has moved.")
 
 
 def _rows(p: Planned) -> list[dict[str, Any]]:
@@ -151,7 +150,9 @@ def _screen(p: Planned) -> str:
         name = "today" if day == p.agenda.day else day_name(day)
         out += [_line(step, name if n == 0 else "") for n, step in enumerate(found)]
     if not any(found for _, found in steps):
-        out.append("Nothing to plan for: add a piece with a date, or take in a brief that names one.")
+        out.append(
+            wrapped("Nothing to plan for: add a piece with a date, or take in a brief that names one.")
+        )
     if p.forecasts:
         out += ["", wrapped(f"Off book on the day it is needed: {_told(p)}.")]
     out += [wrapped(str(s)) for s in p.short]
@@ -165,9 +166,7 @@ def _line(step: Step, name: str) -> str:
     tail = f" ({minutes}{voice})" if minutes else ""
     what = f"{step.what[0].upper()}{step.what[1:]}{tail}"
     head = f"{name:>10}  "
-    return textwrap.fill(
-        what, wide(), initial_indent=head, subsequent_indent=" " * 14, break_on_hyphens=False
-    )
+    return wrapped(what, head, " " * 14)
 
 
 def _told(p: Planned) -> str:

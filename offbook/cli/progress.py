@@ -17,6 +17,7 @@ from offbook.cli.screen import (
     listing_options,
     performer_option,
     print_listing,
+    say,
     seconds_shown,
     wide,
     wrapped,
@@ -120,7 +121,7 @@ def _list_pieces(
     rows = [_piece_row(row) for row in shown]
     print_listing("pieces", rows, PIECE_COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
     if not (json_ or csv_) and len(everything) > len(shown):
-        click.echo(f"{len(everything) - len(shown)} more, less at risk: offbook progress --all")
+        say(f"{len(everything) - len(shown)} more, less at risk: offbook progress --all")
 
 
 def _piece_row(r: ClassRow) -> dict[str, Any]:
@@ -293,12 +294,12 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
     from offbook.report import text_chart, text_stretches
     from offbook.schedule import CAUTION
 
-    out = [_heading(s, seen), _off_book(s), _forecast(s), ""]
+    out = [wrapped(_heading(s, seen)), _off_book(s), _forecast(s), ""]
     if not s.days:
         return "\n".join(
             [
                 *out,
-                f'No run-through yet: offbook run "{s.piece.name}" RECORDING',
+                wrapped(f'No run-through yet: offbook run "{s.piece.name}" RECORDING'),
                 wrapped(CAUTION),
             ]
         )
@@ -306,7 +307,7 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
     key = "Words said, by day (solid: sure; shaded: with the unsure; | stands at 98 %)"
     out += [wrapped(key), text_chart(shown, wide())]
     if len(s.days) > len(shown):
-        out.append(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all.")
+        out.append(wrapped(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all."))
     bad = keeps_going(seen.lines) if seen else ()
     out += ["", "Lines that keep going" if bad else "No line has gone wrong twice lately."]
     for x in bad:
@@ -348,7 +349,7 @@ def _off_book(s: Standing) -> str:
     o = s.off_book
     if o.since is not None:
         slipped = "" if o.holds else "; the newest run-through fell below it"
-        return f"Off book since {day_name(o.since)}{slipped}."
+        return wrapped(f"Off book since {day_name(o.since)}{slipped}.")
     rule = "98 % of the words without a prompt, on two different days"
     if o.clean_days:
         day = day_name(o.clean_days[0])

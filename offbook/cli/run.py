@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from offbook.cli.common import listening_bar, print_json
-from offbook.cli.screen import performer_option
+from offbook.cli.screen import performer_option, say
 from offbook.cli.selecting import selection_options
 from offbook.desk import Loading, run_as_json
 from offbook.errors import OffbookError
@@ -76,13 +76,13 @@ def command(
 
         report(heard)
         if saved is not None:
-            click.echo(saved_line(saved))
+            say(saved_line(saved))
         for asked in explain:
             from offbook.cli.run_explain import explained
 
             click.echo("\n" + explained(heard, asked))
     if page is not None:
-        click.echo(f"page written: {page}", err=True)
+        say(f"page written: {page}", err=True)
 
 
 def _named(

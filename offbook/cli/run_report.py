@@ -221,4 +221,4 @@ def saved_line(saved: Saved) -> str:
     """What was put into the journal, and the minutes of full voice used that day."""
     kept = "with its recording" if saved.recording_kept else "without the recording"
     line = f"In the journal {kept}, as run-through {saved.run.id[:8]} of {saved.piece}."
-    return f"{line}\n{wrapped(saved.voice)}"
+    return f"{wrapped(line)}\n{wrapped(saved.voice)}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import shutil
 import textwrap
 from collections.abc import Callable, Sequence
@@ -69,7 +70,10 @@ def print_listing(
 
 
 def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """A table for people, each column as wide as it needs or, in a narrow window, as its longest word."""
+    """A table for people, each column as wide as it needs or, in a narrow window, as its longest word.
+
+    Where not even the longest words have room, or a row would be a tower, each row is a short paragraph.
+    """
     out = console()
     space = 2 if out.width >= 76 else 1
     columns = [[heading, *(row[k] for row in rows)] for k, heading in enumerate(headings)]
@@ -77,15 +81,28 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     room = out.width - space * len(headings)
     if sum(widths) > room:
         least = [max(_width(w) for cell in column for w in cell.split() or [""]) for column in columns]
-        while sum(widths) > room and max(widths) > 1:
-            # The column with most to give gives first; a word is broken only where nothing else is left.
-            k = max(range(len(widths)), key=lambda k: (widths[k] > least[k], widths[k] - least[k], widths[k]))
+        while sum(widths) > max(room, sum(least)):
+            # The column with most to give gives first.
+            k = max(range(len(widths)), key=lambda k: widths[k] - least[k])
             widths[k] -= 1
     gap = " " * space
-    head, *body = ["\n".join(_row_lines(row, widths, gap)) for row in [headings, *rows]]
+    tall = [_row_lines(row, widths, gap) for row in [headings, *rows]]
+    if sum(widths) > room or max(map(len, tall[1:]), default=0) > _TOWER:
+        click.echo("\n".join(hanging(_as_paragraph(headings, row), "") for row in rows))
+        return
+    head, *body = ["\n".join(lines) for lines in tall]
     out.print(Text(head, style="bold"), soft_wrap=True)
     if body:
         click.echo("\n".join(body))
+
+
+_TOWER = 3  # lines of a row from which on it is read more easily as a paragraph
+
+
+def _as_paragraph(headings: Sequence[str], row: Sequence[str]) -> str:
+    """A row with the heading before each cell that says something: Performer: Wren; Piece: The lamp."""
+    told = (" ".join(cell.split()) for cell in row)
+    return "; ".join(f"{h}: {cell}" if h else cell for h, cell in zip(headings, told, strict=True) if cell)
 
 
 def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]:
@@ -164,21 +181,43 @@ def wide() -> int:
     return max(20, min(78, shutil.get_terminal_size().columns))
 
 
-def wrapped(text: str) -> str:
-    """A paragraph for people, broken into lines."""
-    return textwrap.fill(text, wide(), break_on_hyphens=False)
+# A command that is to be typed as it stands: between back quotes, or after a colon or a full stop to the end.
+_COMMAND = re.compile(r"`offbook [^`]*`|(?:(?<=: )|(?<=\. ))offbook [a-z].*$")
+_HELD = "\ue000"  # stands for a blank at which no line may end; a character that no text has
+
+
+def wrapped(text: str, first: str = "", further: str = "") -> str:
+    """A paragraph for people, broken into lines; neither a word nor a command is broken in two.
+
+    first, further: what stands before the first line and before the others.
+    """
+    held = _COMMAND.sub(lambda m: m.group().replace(" ", _HELD), text)
+    told = textwrap.fill(
+        held,
+        wide(),
+        initial_indent=first,
+        subsequent_indent=further,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+    return told.replace(_HELD, " ")
 
 
 def hanging(text: str, indent: str) -> str:
     """A paragraph behind an indent, its further lines two characters further in."""
-    return textwrap.fill(
-        text, wide(), initial_indent=indent, subsequent_indent=f"{indent}  ", break_on_hyphens=False
-    )
+    return wrapped(text, indent, f"{indent}  ")
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print what is told to people, each line of it as a paragraph that fits the window."""
+    click.echo("\n".join(wrapped(part) for part in text.split("\n")), err=err)
 
 
 def chance_shown(chance: float | None) -> str | None:
     """A chance for people: 94 %."""
-    return None if chance is None else f"{round(chance * 100)} %"
+    from offbook.score import chance_told
+
+    return None if chance is None else chance_told(chance)
 
 
 def carried(done: Carried) -> str:

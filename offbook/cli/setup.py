@@ -9,6 +9,7 @@ from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeR
 
 from offbook import models
 from offbook.cli.common import console
+from offbook.cli.screen import say, wrapped
 from offbook.errors import ModelError
 
 _PURPOSE = {
@@ -48,25 +49,26 @@ def _list() -> None:
         here = (models.models_folder() / name).is_dir()
         usable = spec.grammar or spec.role == models.SECOND
         state = "here" if here else "not here" if usable else "cannot be used"
-        click.echo(f"{name:12s}{state:16s}{spec.title}; {spec.licence}; {_PURPOSE[spec.role]}")
+        told = f"{name:12s}{state:16s}{spec.title}; {spec.licence}; {_PURPOSE[spec.role]}"
+        click.echo(wrapped(told, further=" " * 12))
 
 
 def _check(model: str | None) -> None:
     for role in models.named_roles(model):
         if role == models.SECOND and model is None and models.second_folder() is None:
-            click.echo(f"no second ear: {_WITHOUT}; fetch it: offbook setup")
+            say(f"no second ear: {_WITHOUT}; fetch it: offbook setup")
             continue
         spec, folder = models.chosen(model, role)
         models.model_folder(model, role)
         if spec is None:
-            click.echo(f"{folder}: a model of your own, with the files it is read from")
+            say(f"{folder}: a model of your own, with the files it is read from")
             continue
         found = models.damage(spec, folder, every_byte=True)
         if found is not None:
             raise ModelError(
                 f"the speech model {spec.name} is damaged: {found}", "fetch it again: offbook setup"
             )
-        click.echo(f"{folder}: whole, every byte checked; {_PURPOSE[role]}")
+        say(f"{folder}: whole, every byte checked; {_PURPOSE[role]}")
 
 
 def _fetch(model: str | None, archive: Path | None) -> None:
@@ -79,10 +81,10 @@ def _fetch(model: str | None, archive: Path | None) -> None:
         except ModelError as e:
             if role == models.FIRST or model is not None:
                 raise
-            click.echo(f"no second ear: {e.what}. offbook hears without it, but {_WITHOUT}", err=True)
-            click.echo(f"for the second ear: {e.do}", err=True)
+            say(f"no second ear: {e.what}. offbook hears without it, but {_WITHOUT}", err=True)
+            say(f"for the second ear: {e.do}", err=True)
             continue
-        click.echo(f"the speech model is ready, {_PURPOSE[role]}: {folder}")
+        say(f"the speech model is ready, {_PURPOSE[role]}: {folder}")
 
 
 def _fetch_one(model: str | None, role: str, archive: Path | None) -> Path:

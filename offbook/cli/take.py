@@ -14,6 +14,7 @@ from offbook.cli.screen import (
     performer_option,
     plain,
     print_listing,
+    say,
     seconds_shown,
     wrapped,
 )
@@ -120,16 +121,24 @@ def _print(judged: Judged, json_: bool) -> None:
 @performer_option
 @listing_options
 def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
-    """List the takes of PIECE, with what is not met and which is best by the text."""
+    """List the takes of PIECE, with what is not met and which is best by the text.
+
+    A take is only called best where it meets the brief, has the words and was not prompted.
+    """
     from offbook.journal import run_of_take, takes
     from offbook.score import share
-    from offbook.takes import best
+    from offbook.takes import CLEAN, best
 
     with opened() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         logged = [(take, run_of_take(conn, take)) for take in takes(conn, found.id)]
-    leading = best([standing_of(take, run) for take, run in logged])
-    rows = [_row(take, run, leading is not None and take.n == leading.n) for take, run in logged]
+    standings = [standing_of(take, run) for take, run in logged]
+    leading = best(standings)
+    rows = []
+    for (take, run), stand in zip(logged, standings, strict=True):
+        leads = leading is not None and take.n == leading.n
+        ready = leads and stand.unmet == 0 and run is not None and run.accuracy >= CLEAN and not run.prompts
+        rows.append({**_row(take, run, ready), "nearest": leads and not ready})
     if not (json_ or csv_):
         rows = [
             {
@@ -178,7 +187,8 @@ def _shifts_heard(shifts: dict[str, int] | None) -> str | None:
 def _state(row: dict[str, Any]) -> str:
     if row["unmet"] is None:
         return "not judged yet"
-    return ", ".join(word for word in ("chosen", "best") if row[word]).replace("best", "best by the text")
+    told = {"chosen": "chosen", "best": "best by the text", "nearest": "nearest so far, not there yet"}
+    return ", ".join(said for word, said in told.items() if row[word])
 
 
 @command.command("show", context_settings=CONTEXT)
@@ -210,10 +220,10 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
         return
     from offbook.cli.take_judge import check_lines
 
-    click.echo(f"{found.name}, take {take.n}{', chosen' if take.chosen else ''}: {take.intention}")
+    say(f"{found.name}, take {take.n}{', chosen' if take.chosen else ''}: {take.intention}")
     click.echo(take.file)
     if told is None:
-        click.echo(f'Not judged yet: offbook take judge "{found.name}" {take.n}')
+        say(f'Not judged yet: offbook take judge "{found.name}" {take.n}')
         return
     for line in check_lines(told["checks"]):
         click.echo(line)
@@ -234,10 +244,10 @@ def choose(piece: str, number: int, performer: str | None) -> None:
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
         choose_take(conn, take)
-    click.echo(f"{found.name}: take {take.n} is chosen, {take.file}")
+    say(f"{found.name}: take {take.n} is chosen, {take.file}")
     told = checked(take)
     if told is None:
-        click.echo(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
+        say(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
     elif unmet := unmet_of(told):
         click.echo(wrapped(f"Not met: {', '.join(unmet)}."))
 
@@ -260,4 +270,4 @@ def delete(piece: str, number: int, recording: bool, performer: str | None) -> N
                 forget_recording(conn, take.recording_id)
         sweep(journal)
     gone = "and its recording with it" if recording else "its recording is not deleted"
-    click.echo(f"{found.name}: take {take.n} is out of the log, {gone}.")
+    say(f"{found.name}: take {take.n} is out of the log, {gone}.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.screen import plural, wide, wrapped
+from offbook.cli.screen import plural, say, wrapped
 from offbook.desk import Judged
 
 if TYPE_CHECKING:
@@ -40,23 +40,19 @@ _MARK = {True: "yes", False: "NO", None: "look"}
 
 def check_lines(checks: Sequence[dict[str, Any]]) -> list[str]:
     """The points for people: whether it is met, what was asked, what was found, what to do."""
-    import textwrap
+    from offbook.takes import asked_for
 
     lines = []
     for c in checks:
         said = f"{c['what']}: {c['found']}"
-        if c["wanted"] != "not asked" and c["what"] != "by eye":
-            said += f" (asked: {c['wanted']})"
-        elif c["what"] == "by eye":
+        if c["what"] == "by eye":
             said = f"{c['wanted']}: {c['found']}"
+        elif c["wanted"] != "not asked":
+            said += f" ({'asked' if asked_for(c['what'], c['wanted']) else 'looked for'}: {c['wanted']})"
         if c["do"]:
             said += f". {c['do'][0].upper()}{c['do'][1:]}."
         head = f"  {_MARK[c['met']]:4}  "
-        lines.append(
-            textwrap.fill(
-                said, wide(), initial_indent=head, subsequent_indent=" " * 8, break_on_hyphens=False
-            )
-        )
+        lines.append(wrapped(said, head, " " * 8))
     return lines
 
 
@@ -67,7 +63,7 @@ def print_checks(checks: Sequence[Check]) -> None:
     for line in check_lines([asdict(c) for c in checks]):
         click.echo(line)
     unmet = len(missed(checks))
-    click.echo(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
+    say(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
 
 
 def screen(judged: Judged) -> None:
@@ -79,20 +75,20 @@ def screen(judged: Judged) -> None:
     logged = judged.logged
     most = logged.brief.takes if logged.brief is not None and logged.brief.takes is not None else TAKES
     against = f", for {logged.brief.name}" if logged.brief is not None else ""
-    click.echo(f"{logged.piece.name}, take {logged.take.n}{against}: {logged.take.intention}")
+    say(f"{logged.piece.name}, take {logged.take.n}{against}: {logged.take.intention}")
     print_checks(judged.checks)
     click.echo("")
     report(judged.heard)
     if judged.saved is not None:
-        click.echo(saved_line(judged.saved))
+        say(saved_line(judged.saved))
     if logged.today >= most:
-        click.echo(
+        say(
             wrapped(
                 f"That was take {logged.today} of {most} for one day: stop here, rest the voice, and choose "
                 f'tomorrow with `offbook take list "{logged.piece.name}"`.'
             )
         )
     else:
-        click.echo(f"Take {logged.today} of {most} for one day.")
+        say(f"Take {logged.today} of {most} for one day.")
     if judged.facts.picture is not None:
         click.echo(wrapped(CONSENT))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing, wrapped
+from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing, say, wrapped
 from offbook.desk import opened, who
 
 if TYPE_CHECKING:
@@ -76,12 +76,12 @@ def _coach(rows: list[ClassRow]) -> None:
         theirs.setdefault(row.piece.performer, []).append(row)
     most = rows_on_a_screen() - 2
     listed = [_their_line(name, found) for name, found in list(theirs.items())[:most]]
-    click.echo(f"{len(theirs)} performers with work ahead, most at risk first")
+    say(f"{len(theirs)} performers with work ahead, most at risk first")
     empty = "Nobody has a piece with a day to come."
     print_listing("performers", listed, COACH_COLUMNS, json_=False, csv_=False, empty=empty)
     if len(theirs) > most:
-        click.echo(f"{len(theirs) - most} more, less at risk.")
-    click.echo("One of them in full: offbook today --performer NAME")
+        say(f"{len(theirs) - most} more, less at risk.")
+    say("One of them in full: offbook today --performer NAME")
     click.echo(wrapped(CAUTION))
 
 
@@ -153,11 +153,12 @@ def _screen(d: Agenda) -> str:
     from offbook.brief import until
     from offbook.report import day_name
     from offbook.schedule import CAUTION, voice_note
+    from offbook.score import chance_told
 
     load = d.plan.today.load
     done = f", {_minutes(d.done)} done" if d.done >= 0.5 else ""
     work = f"about {_minutes(load.minutes)} of work" if load.tasks else "nothing due"
-    out = [f"{day_name(d.day)} · {d.performer.name} · {work}{done}"]
+    out = [wrapped(f"{day_name(d.day)} · {d.performer.name} · {work}{done}")]
     for p in d.pieces:
         tasks = [t for t in load.tasks if t.piece_id == p.id]
         left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
@@ -165,37 +166,38 @@ def _screen(d: Agenda) -> str:
         if not tasks:
             out.append(f"  {_nothing(d, p)}")
         for t in tasks:
-            recall = {"new": "new", "again": ""}.get(t.why, f"{t.recall:.0%}")
-            out.append(f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …")
+            recall = {"new": "new", "again": ""}.get(t.why, chance_told(t.recall))
+            row = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …"
+            out.append(wrapped(row, further=" " * 31))
         if tasks:
             minutes = max(1, round(sum(t.minutes for t in tasks)))
             out.append(f'       offbook drill "{p.name}" --minutes {minutes}')
     if not d.pieces:
-        out.append("\nNo piece with a day to come. Add one: offbook piece add SCRIPT --date +20")
+        out += ["", wrapped("No piece with a day to come. Add one: offbook piece add SCRIPT --date +20")]
     if load.moved:
-        out.append(f"\n{load.moved} more thoughts are due; they are shared out over the days ahead.")
+        out += ["", wrapped(f"{load.moved} more thoughts are due; they are shared out over the days ahead.")]
     aloud = [s for s in d.plan.today.steps if s.kind != "learn"]
     if aloud:
         out.append("\nBesides the drills")
         out += [hanging(f"{s.what[0].upper()}{s.what[1:]}{_cost(s)}", "  ") for s in aloud]
     out += [wrapped(str(s)) for s in d.plan.short]
     ahead = "  ".join(f"{x.day:%a} {round(x.practice)}" for x in d.plan.days[1:7])
-    out.append(f"\nMinutes ahead: {ahead}")
+    out += ["", wrapped(f"Minutes ahead: {ahead}", further="  ")]
     if d.waiting:
         names = {p.id: p.name for p in d.pieces}
         for r in d.waiting:
             name = names[r.piece_id]
-            out.append(f"A recording of {name} ({day_name(r.day)}) was never judged to the end:")
+            out.append(wrapped(f"A recording of {name} ({day_name(r.day)}) was never judged to the end:"))
             if r.id in d.takes:
                 out.append(f'  offbook take judge "{name}" {d.takes[r.id]}')
             else:
                 out.append(f'  offbook run "{name}" "{d.folder / r.path}"')
-        out.append("  or delete what is no use: offbook piece forget PIECE --unjudged")
+        out.append(wrapped("Or delete what is no use: offbook piece forget PIECE --unjudged"))
     for b in d.briefs:
         left = until(b.row.deadline, d.now)
         if left != "over":
-            out.append(f'To send: {b.row.name}, {left}. offbook plan "{b.row.name}"')
-    out.append(voice_note(d.voice, d.performer.voice_minutes))
+            out.append(hanging(f'To send: {b.row.name}, {left}. offbook plan "{b.row.name}"', ""))
+    out.append(wrapped(voice_note(d.voice, d.performer.voice_minutes)))
     out.append(wrapped(CAUTION))
     return "\n".join(out)
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError
+from offbook.score import chance_told
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard
@@ -95,7 +96,7 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
                 None,
                 None,
                 likeness,
-                f"its opening words are like no piece surely enough ({likeness:.0%} like {piece})",
+                f"its opening words are like no piece surely enough ({chance_told(likeness)} like {piece})",
                 "name the piece in the file's name or in the table",
             )
     script = dict(job.scripts)[piece]

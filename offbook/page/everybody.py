@@ -99,7 +99,7 @@ def _stands(s: Standing) -> str:
         return "one clean day, needs another"
     if s.runs:
         return f"{len(s.days)} day{'s' * (len(s.days) != 1)} of run-throughs, none clean yet"
-    return f"{s.seen:.0%} of the thoughts begun, not run through yet" if s.seen else "not begun"
+    return f"{share(s.seen)} of the thoughts begun, not run through yet" if s.seen else "not begun"
 
 
 def _add_archives(place: Blueprint, room: Room) -> None:

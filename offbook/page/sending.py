@@ -21,6 +21,7 @@ from offbook.page.turns import Job
 from offbook.page.uploads import begin_upload
 from offbook.records import Performer
 from offbook.score import share
+from offbook.takes import asked_for
 
 LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
 SLICE = 4 << 20
@@ -152,6 +153,7 @@ def _add_takes(place: Blueprint, room: Room) -> None:
             briefs=asked,
             today=today,
             percent=share,
+            asked_for=asked_for,
             care=desk.CONSENT,
         )
 

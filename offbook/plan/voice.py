@@ -120,7 +120,8 @@ def _takes(o: Occasion, names: tuple[str, ...], each: float, left: float) -> Voi
     count = _fit(left, each * AROUND, o.takes)
     voice = min(count * each * AROUND, max(left, each))
     whom = f" for {listed(o.briefs)}" if o.briefs else ""
-    what = f"{listed(names)}: up to {count} take{'s' * (count != 1)}{' of each' * (len(names) > 1)}{whom}"
+    of_each = " of each" * (len(names) > 1)
+    what = f"record {listed(names)}: up to {count} take{'s' * (count != 1)}{of_each}{whom}"
     what += ", an intention for each" if o.kind == "takes" else ", only if none so far will do"
     return Voiced(o.kind, what + _rest(count), names, o.briefs, 2 * voice + SETTING_UP, voice)
 

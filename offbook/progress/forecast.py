@@ -24,7 +24,7 @@ from offbook.moment import local_day
 from offbook.progress.history import OFF_BOOK, is_clean
 from offbook.records import RunRow, Unit
 from offbook.schedule import Item, day_due, recall_after, review_on
-from offbook.score import share
+from offbook.score import chance_told, share
 
 EARLIEST_RUNS, EARLIEST_DAYS, SEEN = 2, 2, 0.5
 # Left out of the range of accuracies at each end. Eight in a hundred and not ten: the learners whose rule of
@@ -392,7 +392,7 @@ def _too_early(items: Sequence[Item], runs: Sequence[RunRow], left: int, width: 
         return f"too early to say: it takes {need}, and there are {len(runs)} on {days}"
     seen = sum(i.memory is not None for i in items) / len(items)
     if seen < SEEN:
-        return f"too early to say: only {seen:.0%} of the thoughts have been asked so far"
+        return f"too early to say: only {chance_told(seen)} of the thoughts have been asked so far"
     if width > OPEN and left > 2:
         return "too early to say: what has been measured so far fits both a safe and an unsafe date"
     return None
@@ -404,7 +404,7 @@ def _reason(
     safe = int((shown >= 0.9).sum())
     parts = [f"{safe} of {len(shown)} thoughts are foretold at 90 % or more on the date"]
     if weak:
-        parts.append(f"the weakest begins “{weak[0].unit.opening}” ({weak[0].recall:.0%})")
+        parts.append(f"the weakest begins “{weak[0].unit.opening}” ({chance_told(weak[0].recall)})")
     if shift < -0.5:
         parts.append("run-throughs have gone worse than the drills foretold")
     elif shift > 0.5:
