@@ -1,5 +1,6 @@
 # make demo   set up, then the main job on the demo corpus
 # make test   set up, then lint, types and tests (what CI runs)
+# make quick  the tests that need no speech model, no database server and no browser: under a minute
 # make screens  pictures of every screen of the page, in out/screens
 # make lock   write the hashed requirements anew from pyproject.toml
 # Every step leaves a stamp in .setup/ and is skipped while its inputs have not changed.
@@ -12,13 +13,16 @@ ROOT   := $(shell [ "$$(id -u)" = 0 ] && echo yes)
 # pocketsphinx-testdata holds real readings; postgresql is the journal's second database; chromium opens the page.
 DEBIAN := praat espeak-ng sctk pocketsphinx-testdata postgresql chromium
 
+# The tests of `make quick`, by what they are marked with; bench/mutants.py reads this line.
+QUICK := not model and not postgres and not heavy
+
 # What pip says of its work, one short line for each package that it fetches.
 TELL := sed -n -e 's/^Collecting \([^ ;]*\).*/  \1/p' -e '/^Successfully/s/.*/  installed/p'
 
 SHELL := /bin/bash
 .SHELLFLAGS := -o pipefail -c
 
-.PHONY: demo test check setup docs screens lock clean
+.PHONY: demo test quick check setup docs screens lock clean
 
 demo: .setup/model
 	$(BIN)/python corpus_demo/demo.py
@@ -28,6 +32,10 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal
+
+# What is left out is marked in the tests, never listed here. SQLite is a file and counts as no server.
+quick: .setup/developer
+	$(BIN)/python -m pytest -q -n 2 --dist worksteal -m "$(QUICK)"
 
 check: test
 

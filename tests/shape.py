@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent.parent / "offbook"
@@ -50,9 +51,16 @@ HOMES = {
 }
 
 
-def modules() -> list[Path]:
+@cache
+def modules() -> tuple[Path, ...]:
     """Every Python module of the package."""
-    return sorted(p for p in PACKAGE.rglob("*.py") if "__pycache__" not in p.parts)
+    return tuple(sorted(p for p in PACKAGE.rglob("*.py") if "__pycache__" not in p.parts))
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """A file as Python reads it; read once for all the tests of the shape."""
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def stage_of(path: Path) -> str | None:
@@ -75,21 +83,22 @@ def module_name(path: Path) -> str:
     return ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__")
 
 
-def imports(path: Path) -> list[tuple[str, int]]:
-    """Every module imported anywhere in the file, with the line it stands on."""
+@cache
+def imports(path: Path) -> tuple[tuple[str, int], ...]:
+    """Every module imported anywhere in the file, with the number of its line."""
     found: list[tuple[str, int]] = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found += [(alias.name, node.lineno) for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
             found.append((node.module, node.lineno))
             found += [(f"{node.module}.{alias.name}", node.lineno) for alias in node.names]
-    return found
+    return tuple(found)
 
 
 def imports_when_run(path: Path) -> list[str]:
     """The modules a file imports when it runs: those that only the type checker reads are left out."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = tree_of(path)
     for_types = {
         line
         for node in ast.walk(tree)

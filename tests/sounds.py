@@ -3,6 +3,7 @@ as a file: every recording is made when a test asks for it."""
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,11 @@ def sine(hertz: float, seconds: float, rate: int, decibels: float = 0.0, phase: 
 
 def voice(seconds: float, rate: int, decibels: float = -12.0, seed: int = 3) -> Sound:
     """One channel that rises and falls as a voice does: a buzz in syllables, with pauses between phrases."""
+    return _voice(seconds, rate, decibels, seed).copy()
+
+
+@cache
+def _voice(seconds: float, rate: int, decibels: float, seed: int) -> Sound:
     rng = np.random.default_rng(seed)
     t = np.arange(round(seconds * rate)) / rate
     buzz = sum(np.sin(2 * np.pi * 140 * k * t) / k for k in range(1, 56))

@@ -433,6 +433,7 @@ def test_what_is_no_archive_is_told(there: Journal, tmp_path: Path) -> None:
         read_in(there, tmp_path / "nowhere.zip")
 
 
+@pytest.mark.heavy
 def test_forged_and_torn_archives_end_in_two_lines_or_in_a_journal_that_exports_whole(
     models: Models, base: Built, tmp_path: Path
 ) -> None:

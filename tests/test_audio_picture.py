@@ -18,6 +18,8 @@ from offbook.audio import picture as audio_picture
 from offbook.errors import RecordingError
 from tests.sounds import film_without_sound, sine, write
 
+pytestmark = pytest.mark.heavy
+
 Luma = NDArray[np.uint8]  # (height, width), as stored
 
 BLACK, WHITE = 16, 235  # ITU-R BT.601-7 and BT.709-6: black level and nominal peak of luma in 8 bits

@@ -278,6 +278,8 @@ MEASURE = """
 import sys
 from offbook.audio import loudness_of, pcm, survey
 from offbook.errors import RecordingError
+
+pytestmark = pytest.mark.heavy
 for path in sys.argv[1:]:
     try:
         report = survey(path)

@@ -344,6 +344,7 @@ def test_a_passage_that_is_not_there_or_not_the_only_one_is_a_clear_error(named:
         fit.passage(s, w, named)
 
 
+@pytest.mark.heavy
 def test_the_search_finds_the_cheapest_cuts_that_trying_them_all_would_find() -> None:
     """Oracle: every set of cuts of small random speeches."""
     dice = random.Random(7)
@@ -389,6 +390,7 @@ def brute(n: int, cut: object, needed: float) -> float | None:
     return best
 
 
+@pytest.mark.heavy
 def test_fifty_thousand_words_are_fitted_over_their_paragraphs() -> None:
     text = "\n\n".join(
         f"Chapter {k} came and went. " + "The tide took it all, and gave it back. " * 110 for k in range(50)

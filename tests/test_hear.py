@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from offbook.hear import Listener
 from offbook.hear.listener import hear
@@ -39,21 +42,15 @@ class Speaker:
 
     def hear(self, pcm: bytes) -> Iterator[tuple[str, float, float]]:
         """The words in a stretch of sound, with their times."""
-        at = 0
-        samples = [int.from_bytes(pcm[k : k + 2], "little") for k in range(0, len(pcm), 2)]
-        while at < len(samples):
-            end = at
-            while (
-                end < len(samples) and samples[end] == samples[at] and end - at < WORD * BYTES_PER_SECOND / 2
-            ):
-                end += 1
-            if samples[at] and end - at > 800:
-                yield (
-                    self.vocabulary[samples[at] - 1000],
-                    at * 2 / BYTES_PER_SECOND,
-                    end * 2 / BYTES_PER_SECOND,
-                )
-            at = end
+        samples = np.frombuffer(pcm[: len(pcm) // 2 * 2], "<i2")
+        edges = [0, *(np.flatnonzero(np.diff(samples)) + 1), len(samples)]
+        longest = int(WORD * BYTES_PER_SECOND / 2)
+        for first, last in itertools.pairwise(edges):
+            for at in range(first, last, longest):  # the same word twice is one stretch of equal samples
+                end = min(at + longest, last)
+                if samples[at] and end - at > 800:
+                    word = self.vocabulary[int(samples[at]) - 1000]
+                    yield word, at * 2 / BYTES_PER_SECOND, end * 2 / BYTES_PER_SECOND
 
 
 @dataclass

@@ -74,6 +74,7 @@ def test_what_is_no_regular_file_is_refused_by_every_reader(
 
 
 @pytest.mark.parametrize("kind", READERS)
+@pytest.mark.heavy
 def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(kind: str, tmp_path: Path) -> None:
     path = tmp_path / "given"
     path.write_bytes(b"x" * 2_100_000)

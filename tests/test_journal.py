@@ -187,6 +187,7 @@ def test_a_piece_is_found_by_a_loose_name_but_never_by_a_guess(desk: Desk) -> No
         max_size=40,
     )
 )
+@pytest.mark.heavy
 def test_packing_gives_back_every_verdict(
     rows: list[tuple[str, Verdict, str | None, int | None, int | None, int | None]],
 ) -> None:

@@ -64,6 +64,8 @@ from offbook.drill import Sitting
 from offbook.drill import judge
 from offbook.desk import record_answer
 from offbook.drill import Given
+
+pytestmark = pytest.mark.heavy
 with journal.writing() as conn:
     session = practice.start_session(journal, conn, piece, 10)
 sitting = Sitting(version, {}, [0, 1, 2, 3], [], 1e9, lambda: 0.0, random.Random(1))

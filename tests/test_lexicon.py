@@ -36,6 +36,7 @@ def test_a_word_the_dictionary_lacks_has_no_phones() -> None:
         assert phones_of(word) == ()
 
 
+@pytest.mark.heavy
 def test_the_dictionarys_syllable_counts_stand() -> None:
     """CMU Pronouncing Dictionary: the likeliest pronunciation of a word it has is the dictionary's own."""
     whole = _whole_dictionary()
@@ -105,6 +106,7 @@ def test_every_pronunciation_says_where_it_comes_from() -> None:
 
 @settings(deadline=None)
 @given(st.text(max_size=30))
+@pytest.mark.heavy
 def test_any_text_at_all_gets_a_pronunciation(word: str) -> None:
     for each in pronounce(word):
         assert each.syllables == len(each.stress)
@@ -113,6 +115,7 @@ def test_any_text_at_all_gets_a_pronunciation(word: str) -> None:
 
 @settings(deadline=None)
 @given(st.text(alphabet="abcdefghijklmnopqrstuvwxyz'", min_size=1, max_size=20))
+@pytest.mark.heavy
 def test_the_division_of_a_word_spells_the_word(word: str) -> None:
     assert "".join(divide(word)) == word
 

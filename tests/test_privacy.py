@@ -76,6 +76,7 @@ def test_a_folder_that_is_not_offbook_s_alone_keeps_its_rights(tmp_path: Path) -
     assert (tmp_path / "journal.sqlite3").stat().st_mode & 0o777 == 0o600
 
 
+@pytest.mark.heavy
 def test_the_command_writes_for_its_owner_alone(tmp_path: Path) -> None:
     (tmp_path / "a.txt").write_text("The lamp was lit before the tide came in.\n", encoding="utf-8")
     done = subprocess.run(

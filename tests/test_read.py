@@ -175,6 +175,7 @@ def test_bad_input_gets_two_lines_on_standard_error_and_nothing_else(
     assert what in err.splitlines()[0] and len(err.splitlines()) == 2
 
 
+@pytest.mark.heavy
 def test_a_damaged_pdf_gets_its_two_lines_and_none_of_the_librarys(tmp_path: Path) -> None:
     file = tmp_path / "cut.pdf"
     file.write_bytes(

@@ -54,6 +54,7 @@ def typed(
 
 
 @pytest.mark.parametrize("options", [(), ("--json",)])
+@pytest.mark.heavy
 def test_orders_in_a_text_reach_no_terminal_and_no_pipe(options: tuple[str, ...], tmp_path: Path) -> None:
     path = tmp_path / f"a{CLEAR}.txt"
     path.write_text(SPEECH, encoding="utf-8")
@@ -78,6 +79,7 @@ def test_a_file_name_with_a_line_in_it_still_makes_two_lines(tmp_path: Path) -> 
     assert len(done.stderr.splitlines()) == 2 and not ORDERS.search(done.stderr)
 
 
+@pytest.mark.heavy
 def test_a_name_that_is_no_utf_8_is_told_in_two_lines(tmp_path: Path) -> None:
     done = typed("performer", "add", os.fsdecode(b"Ma\xffra"), "--zone", "UTC", folder=tmp_path)
     assert done.returncode == 1 and done.stdout == ""
@@ -119,6 +121,7 @@ def test_a_cell_of_csv_is_never_a_formula(capsys: pytest.CaptureFixture[str]) ->
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has such a device")
+@pytest.mark.heavy
 def test_output_that_cannot_be_written_is_told_in_two_lines(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_text("The lamp was lit before the tide came in.\n" * 2000, encoding="utf-8")
@@ -128,6 +131,7 @@ def test_output_that_cannot_be_written_is_told_in_two_lines(tmp_path: Path) -> N
     assert len(done.stderr.splitlines()) == 2 and "No space left" in done.stderr, done.stderr
 
 
+@pytest.mark.heavy
 def test_who_stops_reading_is_told_nothing(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_text("The lamp was lit before the tide came in.\n" * 5000, encoding="utf-8")

@@ -20,6 +20,8 @@ from offbook.script.sheet import Page
 from offbook.thoughts import shifts_of
 from offbook.words import words_of
 
+pytestmark = pytest.mark.heavy
+
 LINES = ["The lamp was lit before the tide came in.", "Nobody asked who carried up the oil."]
 
 

@@ -543,6 +543,7 @@ def empty_zip() -> bytes:
     return out.getvalue()
 
 
+@pytest.mark.heavy
 def test_documents_that_are_locked_damaged_or_pictures_say_so(tmp_path: Path) -> None:
     from reportlab.lib.pdfencrypt import StandardEncryption
 
@@ -568,6 +569,7 @@ def test_documents_that_are_locked_damaged_or_pictures_say_so(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("kind", ["docx", "odt", "pdf"])
+@pytest.mark.heavy
 def test_a_document_with_any_byte_changed_or_cut_is_read_or_refused_in_words(
     tmp_path: Path, kind: str
 ) -> None:

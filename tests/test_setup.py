@@ -386,6 +386,7 @@ def offbook(*args: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.mark.heavy
 def test_the_command_says_each_step_in_a_line_and_check_fetches_nothing(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     refused = offbook("setup", "--model", "toy", "--check")

@@ -20,6 +20,7 @@ from tests.shape import (
     modules,
     stage_named,
     stage_of,
+    tree_of,
 )
 
 MODULE_LINES = 500
@@ -114,7 +115,7 @@ def test_a_module_keeps_under_its_ceiling_and_introduces_itself() -> None:
 def test_a_function_keeps_under_its_ceiling_and_a_public_one_says_what_it_does() -> None:
     wrong = []
     for path in modules():
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree = tree_of(path)
         for node in ast.walk(tree):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
                 length = (node.end_lineno or node.lineno) - node.lineno + 1
@@ -134,7 +135,7 @@ def test_the_road_up_to_the_notes_prints_nothing_and_reads_no_clock() -> None:
         f"{name_of(path)}:{node.lineno} calls {ast.unparse(node.func)}"
         for path in modules()
         if stage_of(path) in PURE
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.Call) and ast.unparse(node.func) in forbidden
     ]
     assert wrong == []
@@ -144,7 +145,7 @@ def test_the_use_cases_print_nothing_and_know_no_terminal() -> None:
     """The command line and the page are fronts of the desk: it imports neither, and asks by callbacks."""
     wrong = []
     for path in (p for p in modules() if stage_of(p) == "desk"):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree = tree_of(path)
         wrong += [
             f"{name_of(path)}:{line} imports {module}"
             for module, line in imports(path)
@@ -167,7 +168,7 @@ def test_the_use_cases_print_nothing_and_know_no_terminal() -> None:
 def test_no_error_is_swallowed_wholesale() -> None:
     wrong = []
     for path in modules():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.ExceptHandler):
                 caught = ast.unparse(node.type) if node.type else "everything"
                 wholesale = caught in {"Exception", "BaseException", "everything"}
@@ -222,7 +223,7 @@ def test_what_to_do_about_an_error_is_written_in_one_style() -> None:
     errors = {"OffbookError", "ScriptError", "RecordingError", "ModelError", "JournalError"}
     wrong = []
     for path in modules():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree_of(path)):
             if not isinstance(node, ast.Call) or len(node.args) != 2:
                 continue
             if ast.unparse(node.func).rpartition(".")[2] not in errors:

@@ -122,12 +122,14 @@ def pages(folder: Path, html: str) -> list[str]:
         return [page.extract_text() or "" for page in pdf.pages]
 
 
+@pytest.mark.heavy
 def test_a_sonnet_marks_on_one_a4_page_and_is_taught_on_one(tmp_path: Path) -> None:
     for html in (sheet(marked(SONNET)), teaching_sheet(marked(SONNET))):
         (printed,) = pages(tmp_path, html)
         assert ("14" in printed.split() and "Numbers count" in printed) or "between two feet" in printed
 
 
+@pytest.mark.heavy
 def test_a_speech_of_25_lines_marks_on_two_a4_pages_with_no_lonely_last_word(
     tmp_path: Path,
 ) -> None:

@@ -154,6 +154,7 @@ def test_any_text_with_a_word_has_a_time_above_zero(text: str) -> None:
     assert 0 < t.low < t.seconds < t.high < 60
 
 
+@pytest.mark.heavy
 def test_fifty_thousand_words_are_timed_whole() -> None:
     p = plain(HARBOUR * 900, "narration")
     t = timing.running_time(p)

@@ -417,6 +417,7 @@ def test_one_word_is_scanned_without_complaint() -> None:
     assert found.stress == "wsw"
 
 
+@pytest.mark.heavy
 def test_a_line_as_long_as_a_book_is_no_verse_line() -> None:
     script = script_of("word " * 50_000)
     found = scan(script, words_of(script))

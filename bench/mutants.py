@@ -1,0 +1,216 @@
+"""How many small faults the quick tests notice: a seeded sample of mutants over all stages, run one by one.
+
+Every stage has a part of the sample that goes with the faults that could be made in it, and at least one. For each
+mutant those of the quick tests are run that call the changed function, or that of the module when the fault stands
+outside functions; quickest first, until one fails. A mutant that none notices is missed, unless `bench/mutants_equal.txt`
+lists it with the reason why no behaviour hangs on it. Our own, because the kept libraries start pytest anew for each
+mutant (five seconds here, of which the tests need a tenth) and draw no sample by stage.
+Run: python bench/mutants.py [--seed N] [--count N] [--stage NAME] [--list FILE] [--again FILE]
+"""
+
+from __future__ import annotations
+
+import argparse
+import compileall
+import importlib
+import json
+import os
+import random
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+from mutant_reach import FAILED_TO_FINISH, WARM, forked
+from mutant_sites import Site, all_sites, stage_of
+
+TOP = Path(__file__).resolve().parent.parent
+EQUAL = Path(__file__).resolve().parent / "mutants_equal.txt"
+QUICK = re.findall(r"^QUICK := (.*)$", (TOP / "Makefile").read_text(encoding="utf-8"), re.M)[
+    0
+]  # of `make quick`
+COUNT = 120
+LEAST_SECONDS = 20.0  # a fork collects its tests in 3 to 6 s on a busy machine; set by hand
+TIMES_AS_LONG = (
+    10.0  # as the tests took without a fault, before a mutant counts as one that never ends; set by hand
+)
+FIRST_LOOK_SECONDS = 1800.0
+NO_TESTS = 5  # pytest's status when nothing was collected
+PASSED = 0
+Key = tuple[str, str, str, str, str, int]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one mutant: caught, missed, or equal (no behaviour hangs on it)."""
+
+    site: Site
+    became: str
+    tests: int
+    seconds: float
+
+
+def sample(sites: list[Site], count: int, dice: random.Random) -> list[Site]:
+    """`count` of them: each stage by its share of the sites, at least one, by largest remainders."""
+    stages: dict[str, list[Site]] = {}
+    for site in sites:
+        stages.setdefault(stage_of(site), []).append(site)
+    exact = {name: count * len(found) / len(sites) for name, found in stages.items()}
+    given = {name: max(1, int(share)) for name, share in exact.items()}
+    by_rest = sorted(exact, key=lambda name: (int(exact[name]) - exact[name], name))
+    at = 0
+    while sum(given.values()) < count and at < len(by_rest):
+        given[by_rest[at]] += 1
+        at += 1
+    while sum(given.values()) > count:
+        given[max(given, key=lambda name: (given[name], name))] -= 1
+    return [
+        s for name in sorted(stages) for s in dice.sample(stages[name], min(given[name], len(stages[name])))
+    ]
+
+
+def equal_ones(path: Path) -> dict[Key, str]:
+    """The listed mutants that change no behaviour, with the reason; one JSON line each, `[key, reason]`."""
+    rows = [json.loads(row) for row in path.read_text(encoding="utf-8").splitlines() if row.strip()]
+    return {tuple(key): reason for key, reason in rows}
+
+
+class Bench:
+    """A copy of the project in which one file at a time is changed."""
+
+    def __init__(self, folder: Path) -> None:
+        self.top = folder / "copy"
+        self.told = folder / "told.txt"
+        names = subprocess.run(
+            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            cwd=TOP, capture_output=True, check=True,
+        ).stdout.decode().split("\0")  # fmt: skip
+        for name in filter(None, names):
+            if (TOP / name).is_file():
+                (self.top / name).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy2(TOP / name, self.top / name)
+        for linked in (".git", ".setup", ".venv"):
+            (self.top / linked).symlink_to(TOP / linked)
+        compileall.compile_dir(self.top / "offbook", quiet=2)
+        self.calls: dict[str, tuple[set[str], float]] = {}
+
+    def look(self, seconds: float = FIRST_LOOK_SECONDS) -> None:
+        """Runs the quick tests once without any fault, and remembers what each one calls."""
+        into = self.told.with_name("reach.json")
+        forked(self.top, ["-m", QUICK, "tests"], self.told, seconds, into)
+        found = json.loads(into.read_text())
+        if found["failed"]:
+            raise SystemExit(
+                f"without any fault these fail: {found['failed']}\n{self.told.read_text()[-3000:]}"
+            )
+        self.calls = {name: (set(ours), took) for name, (ours, took) in found["calls"].items()}
+
+    def tests_for(self, site: Site) -> list[str]:
+        """The quick tests that call the changed function, or anything of its module; the quickest first."""
+        at = f"{site.module}:{site.line}"
+        reached = [n for n, (ours, _) in self.calls.items() if site.line and at in ours]
+        if not reached:
+            whose = {site.module, *(self._importers(site.module) if not site.line else ())}
+            reached = [
+                n for n, (ours, _) in self.calls.items() if whose & {o.partition(":")[0] for o in ours}
+            ]
+        return sorted(reached, key=lambda name: self.calls[name][1])
+
+    def _importers(self, module: str) -> list[str]:
+        """The modules that import this one by its full name, or through its package's face."""
+        dotted = module.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+        names = {dotted, dotted.rpartition(".")[0]} - {"offbook"}
+        return [
+            str(path.relative_to(self.top))
+            for path in sorted((self.top / "offbook").rglob("*.py"))
+            if any(f"from {name} import" in path.read_text(encoding="utf-8") for name in names)
+        ]
+
+    def tried(self, site: Site) -> tuple[str, int, float]:
+        """What becomes of one mutant, how many tests reach it, and the seconds."""
+        tests, began = self.tests_for(site), time.monotonic()
+        if not tests:
+            return "missed", 0, 0.0
+        path = self.top / site.module
+        whole = path.read_bytes()
+        compiled = list((path.parent / "__pycache__").glob(f"{path.stem}.*.pyc"))
+        try:
+            path.write_bytes(whole[: site.start] + site.then.encode() + whole[site.end :])
+            for old in compiled:
+                old.unlink()
+            usual = sum(self.calls[name][1] for name in tests)
+            limit = LEAST_SECONDS + TIMES_AS_LONG * usual
+            status = forked(self.top, ["-x", *tests], self.told, limit)
+        finally:
+            path.write_bytes(whole)
+            compileall.compile_file(path, quiet=2, force=True)
+        became = "missed" if status in (PASSED, NO_TESTS) else "caught"
+        if status == FAILED_TO_FINISH:
+            became = "caught (never ends)"
+        return became, len(tests), time.monotonic() - began
+
+
+def row(outcome: Outcome) -> str:
+    """One mutant on one line."""
+    site = outcome.site
+    now, then = (" ".join(t.split())[:60] for t in (site.now, site.then))
+    where = f"{site.module}:{site.within or 'the module itself'}"
+    return f"{outcome.became:19} {site.kind:18} {where}  {now!r} -> {then!r}  ({outcome.tests} tests, {outcome.seconds:.1f} s)"
+
+
+def chosen(args: argparse.Namespace) -> list[Site]:
+    """The sample that was asked for."""
+    sites = all_sites(TOP)
+    if args.again:
+        keys = [tuple(json.loads(line)["key"]) for line in Path(args.again).read_text().splitlines()]
+        by_key = {s.key: s for s in sites}
+        gone = [k for k in keys if k not in by_key]
+        if gone:
+            print(f"{len(gone)} of the listed places are no longer there: {gone}")
+        return [by_key[k] for k in keys if k in by_key]
+    if args.stage:
+        sites = [s for s in sites if stage_of(s) in args.stage.split(",")]
+    return sample(sites, args.count, random.Random(args.seed))
+
+
+def main() -> int:
+    """The command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=1, help="of the sample")
+    parser.add_argument("--count", type=int, default=COUNT, help="how many mutants")
+    parser.add_argument("--stage", help="only these stages, with commas between")
+    parser.add_argument("--list", help="writes what became of each into this file, one JSON line each")
+    parser.add_argument("--again", help="the mutants of such a file once more")
+    args = parser.parse_args()
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    for name in WARM:
+        importlib.import_module(name)
+    equal, outcomes = equal_ones(EQUAL), []
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(Path(folder))
+        bench.look()
+        print(f"{len(bench.calls)} quick tests, seed {args.seed}", flush=True)
+        for site in chosen(args):
+            became, tests, seconds = ("equal", 0, 0.0) if site.key in equal else bench.tried(site)
+            outcomes.append(Outcome(site, became, tests, seconds))
+            print(row(outcomes[-1]), flush=True)
+            if args.list:
+                with Path(args.list).open("a", encoding="utf-8") as out:
+                    out.write(json.dumps({"key": site.key, "became": became}) + "\n")
+    counted = Counter(o.became.partition(" ")[0] for o in outcomes)
+    judged = counted["caught"] + counted["missed"]
+    print(f"\n{counted['caught']} of {judged} caught ({counted['caught'] / max(1, judged):.0%}), "
+          f"{counted['missed']} missed, {counted['equal']} that change nothing")  # fmt: skip
+    for stage in sorted({stage_of(o.site) for o in outcomes}):
+        here = Counter(o.became.partition(" ")[0] for o in outcomes if stage_of(o.site) == stage)
+        print(f"  {stage:12} {here['caught']:3} caught {here['missed']:3} missed {here['equal']:3} equal")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
