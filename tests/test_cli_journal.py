@@ -506,8 +506,9 @@ def test_a_performers_own_pace_comes_from_what_the_journal_has_timed(desk: Desk)
     slow = json.loads(desk.see("mark", text, "--json", "--performer", "Me"))["time"]["seconds"]
     assert 1.6 * usual < slow < 2.1 * usual
     run(desk)
-    both = json.loads(desk.see("mark", text, "--json", "--performer", "Me"))["time"]["seconds"]
-    assert both != slow, "a whole run-through is a timed reading too"
+    both = json.loads(desk.see("mark", text, "--json", "--performer", "Me"))["time"]
+    assert both["seconds"] != slow, "a whole run-through is a timed reading too"
+    assert both["pace"] == "2 earlier readings of your own on one day"
     assert "both set the pace" in desk.fail("mark", text, "--rate", "120", "--performer", "Me").what
 
 

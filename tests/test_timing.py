@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 import wave
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from offbook.script import reading as script
-from offbook.timing import Plain, Reading, RunningTime
+from offbook.timing import Plain, Reading, RunningTime, Spreads
 from offbook.timing import estimate as timing
 from offbook.timing.durations import seconds_of
-from offbook.timing.pace import PaceError
+from offbook.timing.pace import SPREADS, PaceError
 from offbook.timing.pauses import COLON, COMMA, PARAGRAPH, STOP, stops_of
 from offbook.words import entries as words
 from tests.recordings import TWO_CITIES, librivox_sentences, two_cities
@@ -269,3 +271,104 @@ def test_a_stretch_of_words_is_timed_from_its_first_to_its_last() -> None:
     assert one.seconds > 0
     assert one.end <= two.start
     assert one.voiced + one.pauses == pytest.approx(one.seconds)
+
+
+# What an earlier reading is worth ------------------------------------------------------------------
+
+NORMAL = replace(SPREADS, tails=1e12)  # no long tails, so that the handbook's formulas hold exactly
+
+
+def _read(seconds: float, day: str | None = None, tempo: timing.Tempo = "narration") -> Reading:
+    """A reading of 50 s at the plain pace, without pauses, so that only the voice is in question."""
+    return Reading(50.0, 0.0, seconds, tempo, occasion=day)
+
+
+def _worth(readings: list[Reading], spreads: Spreads = NORMAL) -> float:
+    """The part of their common distance from the preset that the estimate goes, on the logarithm."""
+    found = timing.calibrate(readings, "narration", spreads)
+    usual = timing.PRESETS["narration"]
+    return math.log(found.voice / usual) / math.log(readings[0].seconds / 50 / usual)
+
+
+def test_a_reading_counts_by_its_share_of_the_variance() -> None:
+    """Best linear unbiased prediction in a random model: Searle, Casella & McCulloch, Variance Components,
+    1992, chapter 3 (from memory): between / (between + within / n)."""
+    between = NORMAL.readers[0]
+    occasion, noise = NORMAL.occasion * between, NORMAL.noise(70.0)
+    assert _worth([_read(70.0)]) == pytest.approx(between / (between + occasion + noise))
+    two_days = [_read(70.0, "1"), _read(70.0, "2")]
+    assert _worth(two_days) == pytest.approx(between / (between + (occasion + noise) / 2))
+    one_day = [_read(70.0, "1"), _read(70.0, "1")]
+    assert _worth(one_day) == pytest.approx(between / (between + occasion + noise / 2))
+
+
+def test_the_range_after_readings_is_that_of_another_occasion() -> None:
+    """The variance of the same prediction: what is not known of the reader, a new day, a new text."""
+    between = NORMAL.readers[0]
+    occasion, noise = NORMAL.occasion * between, NORMAL.noise(70.0)
+    pace = timing.calibrate([_read(70.0)], "narration", NORMAL)
+    unknown = 1 / (1 / between + 1 / (occasion + noise))
+    expected = unknown + occasion + NORMAL.noise(50 * pace.voice)
+    assert pace.spread(50.0, 0.0) ** 2 == pytest.approx(expected)
+
+
+def test_ten_readings_of_one_day_say_less_than_ten_on_ten_days() -> None:
+    one = timing.calibrate([_read(60.0, "1")] * 10, "narration")
+    ten = timing.calibrate([_read(60.0, str(k)) for k in range(10)], "narration")
+    day = math.sqrt(SPREADS.occasions(address=False)[0])
+    assert ten.spread(50, 0) < 0.85 * one.spread(50, 0)
+    assert one.spread(50, 0) > day
+    assert one.name == "10 earlier readings of your own on one day"
+    assert ten.name == "10 earlier readings of your own on 10 days"
+
+
+def test_somebody_whose_days_differ_has_a_wider_range_than_somebody_steady() -> None:
+    steady = [_read(60.0, str(k)) for k in range(6)]
+    changing = [_read(60.0 * (1.25 if k % 2 else 0.8), str(k)) for k in range(6)]
+    wide = timing.calibrate(changing, "narration").spread(50, 0)
+    assert wide > 1.5 * timing.calibrate(steady, "narration").spread(50, 0)
+
+
+@pytest.mark.parametrize(("tempo", "pauses"), [("narration", 3.0), ("verse", 4.0), ("address", 4.0)])
+def test_a_reader_at_twice_the_usual_time_is_missed_once_and_then_known(
+    tempo: timing.Tempo, pauses: float
+) -> None:
+    """Slow, and with pauses that are longer still; the second text has twice the pauses of the first."""
+    k = timing.PRESETS[tempo]
+    known, next_one = (45.0, 9.0), (60.0, 24.0)
+    voice = (2 * k * sum(known) - pauses * k * known[1]) / known[0]
+    took = [voice * v + pauses * k * p for v, p in (known, next_one)]
+    text = Plain((0.0, next_one[0]), (next_one[1], 0.0), 160, 240, tempo)
+    before = timing.running_time(text)
+    after = timing.running_time(text, timing.calibrate([Reading(*known, took[0], tempo)], tempo))
+    assert took[1] > before.high
+    assert after.low < took[1] < after.high
+    assert after.high - after.seconds < 0.3 * after.seconds
+
+
+def test_an_audience_makes_the_next_occasion_less_sure() -> None:
+    """Laughter, applause and the size of the hall (common practice, no source)."""
+    told, given_out = (timing.calibrate([_read(66.0, None, t)], t) for t in ("narration", "address"))
+    assert given_out.spread(50, 0) > told.spread(50, 0)
+
+
+@pytest.mark.parametrize("days", [1, 3, 8])
+def test_the_range_holds_what_it_says_where_readers_are_as_the_layers_say(days: int) -> None:
+    """Six hundred readers drawn from the layers: each timed on some days, foreseen for another."""
+    rng = np.random.default_rng(days)
+    a, b, c = SPREADS.readers
+    root = np.linalg.cholesky(np.array([[a, b], [b, c]]))
+    k, inside = timing.PRESETS["narration"], 0
+
+    def read(reader: NDArray[np.float64]) -> float:
+        at = reader + math.sqrt(SPREADS.occasion) * root @ rng.standard_normal(2)
+        clean = k * (math.exp(at[0]) * 50 + math.exp(at[1]) * 12)
+        return clean * math.exp(math.sqrt(SPREADS.noise(clean)) * rng.standard_normal())
+
+    for _ in range(600):
+        reader = root @ rng.standard_normal(2)
+        earlier = [Reading(50.0, 12.0, read(reader), "narration", occasion=str(d)) for d in range(days)]
+        pace = timing.calibrate(earlier, "narration")
+        t = timing.running_time(Plain((0.0, 50.0), (12.0, 0.0), 150, 220, "narration"), pace)
+        inside += t.low <= read(reader) <= t.high
+    assert 0.80 <= inside / 600 <= 0.92

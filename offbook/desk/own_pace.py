@@ -38,13 +38,16 @@ def readings_in(conn: Connection, performer_id: str) -> list[timing.Reading]:
     found: list[tuple[object, timing.Reading]] = []
     for r in readings(conn, performer_id, NEWEST):
         script = scripts.parse(r.text, title=r.title)
-        found.append((r.at, timing.reading_of(script, words_of(script), r.seconds)))
+        day = r.day.isoformat()
+        found.append((r.at, timing.reading_of(script, words_of(script), r.seconds, occasion=day)))
     for piece in pieces(conn, performer_id):
         for run in runs(conn, piece.id, NEWEST):
             if run.seconds > 0 and run.dropped <= _WHOLE * run.words and not run.prompts:
                 version = version_of(conn, run.version_id)
                 speaking = run.speaking_seconds or None
-                reading = timing.reading_of(version.script, version.words, run.seconds, speaking)
+                reading = timing.reading_of(
+                    version.script, version.words, run.seconds, speaking, run.day.isoformat()
+                )
                 found.append((run.at, reading))
     found.sort(key=lambda f: str(f[0]))
     return [reading for _, reading in found[-NEWEST:]]

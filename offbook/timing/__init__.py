@@ -23,6 +23,7 @@ from offbook.timing.pace import (
     at_rate,
     calibrate,
 )
+from offbook.timing.spreads import Spreads
 
 __all__ = [
     "PRESETS",
@@ -30,6 +31,7 @@ __all__ = [
     "Plain",
     "Reading",
     "RunningTime",
+    "Spreads",
     "Stretch",
     "Tempo",
     "at_rate",

@@ -149,15 +149,22 @@ def plain_of(script: Script, words: Sequence[Word], tempo: Tempo | None = None) 
 
 
 def reading_of(
-    script: Script, words: Sequence[Word], seconds: float, speaking: float | None = None
+    script: Script,
+    words: Sequence[Word],
+    seconds: float,
+    speaking: float | None = None,
+    occasion: str | None = None,
 ) -> Reading:
-    """An earlier reading of `words` that took `seconds` (`speaking` of them voiced, where measured)."""
+    """An earlier reading of `words` that took `seconds` (`speaking` of them voiced, where measured).
+
+    occasion: what the readings of one sitting share, such as their day.
+    """
     if not math.isfinite(seconds) or seconds <= 0:
         raise PaceError(
             f"an earlier reading cannot have taken {seconds:g} s", "give its seconds as a number above 0"
         )
     plain = plain_of(script, words)
-    return Reading(sum(plain.voiced), sum(plain.pauses), seconds, plain.tempo, speaking)
+    return Reading(sum(plain.voiced), sum(plain.pauses), seconds, plain.tempo, speaking, occasion)
 
 
 def running_time(plain: Plain, pace: Pace | None = None) -> RunningTime:

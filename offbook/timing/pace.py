@@ -4,9 +4,17 @@ A reader differs from the plain pace of the duration table in two ways, which re
 (articulation rate leaves pauses out, speech rate counts them; Goldman-Eisler 1968; Laver 1994, from
 memory): everything voiced is stretched by one factor, every pause by another. Both are unknown
 until the performer has been timed. Before that, a preset for the kind of speech and a wide range
-are all that can honestly be said; each timed reading then moves both factors, the longer ones more,
-and narrows the range (a normal prior on the logarithms of both, updated in closed form around the
-best fit: Laplace's approximation).
+are all that can honestly be said.
+
+Each timed reading then moves both factors away from the preset, by as much as the layers of
+`timing.spreads` say it is worth: the best linear unbiased prediction of a random-effects model (Henderson,
+Biometrics 31, 1975, from memory), found by Gauss-Newton steps because the seconds are a sum of two stretched
+parts. Readings of one day share that day's pace, so ten of them say much about that day and less about
+the next. The range is always that of another occasion.
+
+Readers lie around the preset with longer tails than a normal law. A Student t takes its place by
+reweighting (Lange, Little & Taylor, Journal of the American Statistical Association 84, 1989, from
+memory): somebody twice as slow as usual is believed after one reading.
 """
 
 from __future__ import annotations
@@ -17,6 +25,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from offbook.errors import OffbookError
+from offbook.timing.spreads import Pair, Spreads, Symmetric, applied, inverse, plus, shared, through, times
 
 Tempo = Literal["narration", "verse", "address", "conversation"]
 
@@ -26,16 +35,12 @@ Tempo = Literal["narration", "verse", "address", "conversation"]
 # silences), conversation to about 210 (Tauroza & Allison 1990, from memory).
 PRESETS: dict[Tempo, float] = {"narration": 1.12, "verse": 1.20, "address": 1.32, "conversation": 0.80}
 
-# Spread of readers around a preset, as standard deviations of a natural logarithm: the voiced part, the
-# pauses, and how far slow speakers are also long pausers.
-VOICE_SPREAD, PAUSE_SPREAD, TOGETHER = 0.14, 0.35, 0.4
-# The same reader on another text: a part that stays however long the text is, and a part that averages
-# out over its seconds. Measured on readers with several pieces (docs/timing.md).
-TEXT_SPREAD, MOMENT_SPREAD = 0.03, 0.15
+SPREADS = Spreads()
 OTHER_TEMPO_SPREAD = 0.06  # more, where the earlier reading was another kind of speech
 OTHER_TEMPO_SHIFT = 0.5  # the part of the presets' difference that is expected then: the kind is a guess
 GIVEN_RATE_SPREAD = 0.05  # how near a performer keeps to the rate that was asked for
 SLOWEST, FASTEST = 40.0, 400.0  # words a minute that anyone could mean
+_STEPS, _NEAR = 60, 1e-9  # of the fit: at most so many steps, fewer where they have become as small as this
 
 
 class PaceError(OffbookError):
@@ -47,7 +52,8 @@ class Reading:
     """An earlier timed reading: what the table makes of its text, and how long it really took.
 
     voiced, pauses: seconds at the plain pace. seconds: first word to last word, as timed. tempo: the
-    kind of speech. speaking: seconds without pauses, where a recording has measured them.
+    kind of speech. speaking: seconds without pauses, where a recording has measured them. occasion: what
+    readings of one sitting have in common, such as the day; those that name none are taken as one.
     """
 
     voiced: float
@@ -55,48 +61,40 @@ class Reading:
     seconds: float
     tempo: Tempo
     speaking: float | None = None
+    occasion: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Pace:
     """How a performer speaks. voice, pause: factors on the plain pace.
 
-    covariance: of the logarithms of both (voice variance, both together, pause variance).
-    readings, timed: how many earlier readings it rests on, and their seconds together. rate: words a
-    minute that were asked for; it then decides the total, and the factors only how it is shared out.
-    name: what it rests on, in words for people.
+    covariance: of the logarithms of both on another occasion (voice variance, both together, pause
+    variance). readings, timed: how many earlier readings it rests on, and their seconds together. rate:
+    words a minute that were asked for; it then decides the total, and the factors only how it is shared
+    out. name: what it rests on, in words for people. spreads: the layers that it was reckoned with.
     """
 
     voice: float
     pause: float
-    covariance: tuple[float, float, float]
+    covariance: Symmetric
     name: str
     readings: int = 0
     timed: float = 0.0
     rate: float | None = None
+    spreads: Spreads = SPREADS
 
     def spread(self, voiced: float, pauses: float) -> float:
         """Standard deviation of the logarithm of the seconds of a text, given its plain seconds."""
         v, p = self.voice * voiced, self.pause * pauses
         total = max(v + p, 1e-6)
-        known = (
-            (v * v * self.covariance[0] + 2 * v * p * self.covariance[1] + p * p * self.covariance[2])
-            / total**2
-        )  # fmt: skip
-        return math.sqrt(known + _noise(total))
+        return math.sqrt(through(self.covariance, (v / total, p / total)) + self.spreads.noise(total))
 
 
-def _noise(seconds: float) -> float:
-    return TEXT_SPREAD**2 + MOMENT_SPREAD**2 / max(seconds, 0.5)
-
-
-_PRIOR = (VOICE_SPREAD**2, TOGETHER * VOICE_SPREAD * PAUSE_SPREAD, PAUSE_SPREAD**2)
-
-
-def preset(tempo: Tempo) -> Pace:
+def preset(tempo: Tempo, spreads: Spreads = SPREADS) -> Pace:
     """The pace of an unknown reader of this kind of speech."""
     k = PRESETS[tempo]
-    return Pace(k, k, _PRIOR, f"a usual pace for {_KINDS[tempo]}")
+    covariance = plus(spreads.readers, spreads.occasions(tempo == "address"))
+    return Pace(k, k, covariance, f"a usual pace for {_KINDS[tempo]}", spreads=spreads)
 
 
 _KINDS: dict[Tempo, str] = {
@@ -120,16 +118,36 @@ def at_rate(rate: float, tempo: Tempo) -> Pace:
     )
 
 
-def calibrate(readings: Sequence[Reading], tempo: Tempo) -> Pace:
-    """The pace of the reader of `readings` in a speech of `tempo`.
+def calibrate(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads = SPREADS) -> Pace:
+    """The pace of the reader of `readings` on another occasion, in a speech of `tempo`.
 
     Raises PaceError where a reading's seconds cannot be those of its text.
     """
     if not readings:
-        return preset(tempo)
+        return preset(tempo, spreads)
     for r in readings:
         _believe(r)
-    return _settled(readings, tempo)
+    offset, covariance = _settled(readings, tempo, spreads)
+    usual = spreads.occasions(tempo == "address")
+    another = times(usual, _unsteady(readings, tempo, offset, spreads))
+    k = PRESETS[tempo]
+    return Pace(
+        k * math.exp(offset[0]),
+        k * math.exp(offset[1]),
+        plus(covariance, another),
+        _name(readings),
+        len(readings),
+        sum(r.seconds for r in readings),
+        spreads=spreads,
+    )
+
+
+def _name(readings: Sequence[Reading]) -> str:
+    if len(readings) == 1:
+        return "one earlier reading of your own"
+    days = {r.occasion for r in readings}
+    known = "" if None in days else " on one day" if len(days) == 1 else f" on {len(days)} days"
+    return f"{len(readings)} earlier readings of your own{known}"
 
 
 def _believe(r: Reading) -> None:
@@ -142,35 +160,53 @@ def _believe(r: Reading) -> None:
         )
 
 
-def _settled(readings: Sequence[Reading], tempo: Tempo) -> Pace:
-    """Best fit by Gauss-Newton steps on (log voice, log pause) around the preset, and its covariance."""
-    a = b = 0.0  # offsets from each reading's own preset, on the logarithm
-    for _ in range(12):
-        hessian, slope = _normal_equations(readings, tempo, a, b)
-        covariance = _inverse(hessian)
-        da = covariance[0] * slope[0] + covariance[1] * slope[1]
-        db = covariance[1] * slope[0] + covariance[2] * slope[1]
-        a, b = a + da, b + db
-        if abs(da) + abs(db) < 1e-9:
+def _settled(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads) -> tuple[Pair, Symmetric]:
+    """The reader's (log voice, log pause) around the preset, and the covariance of its error."""
+    offset, prior = (0.0, 0.0), inverse(spreads.readers)
+    covariance = spreads.readers
+    for _ in range(_STEPS):
+        # Far from the preset, the preset counts for less: Student's t as a normal law of another width.
+        weight = (spreads.tails + 2) / (spreads.tails + through(prior, offset))
+        near = times(prior, weight)
+        precision, back = near, applied(near, offset)
+        slope = (-back[0], -back[1])
+        for day in _by_occasion(readings):
+            said = _normal_equations(day, tempo, offset, spreads)
+            h, g = shared(*said, spreads.occasions(day[0].tempo == "address"))
+            precision, slope = plus(precision, h), (slope[0] + g[0], slope[1] + g[1])
+        covariance = inverse(precision)
+        step = applied(covariance, slope)
+        offset = (offset[0] + step[0], offset[1] + step[1])
+        if abs(step[0]) + abs(step[1]) < _NEAR:
             break
-    k, n = PRESETS[tempo], len(readings)
-    name = "one earlier reading of your own" if n == 1 else f"{n} earlier readings of your own"
-    timed = sum(r.seconds for r in readings)
-    return Pace(k * math.exp(a), k * math.exp(b), covariance, name, n, timed)
+    return offset, covariance
 
 
-Symmetric = tuple[float, float, float]
+def _by_occasion(readings: Sequence[Reading]) -> list[list[Reading]]:
+    """The readings of each occasion; another kind of speech is another occasion."""
+    days: dict[tuple[str | None, Tempo], list[Reading]] = {}
+    for r in readings:
+        days.setdefault((r.occasion, r.tempo), []).append(r)
+    return list(days.values())
+
+
+def _foreseen(r: Reading, tempo: Tempo, offset: Pair) -> Pair:
+    """The voiced seconds and the pauses of a reading, at `offset` from the preset of its own kind."""
+    k = PRESETS[tempo] * (PRESETS[r.tempo] / PRESETS[tempo]) ** OTHER_TEMPO_SHIFT
+    return k * math.exp(offset[0]) * r.voiced, k * math.exp(offset[1]) * r.pauses
+
+
+def _variance(r: Reading, tempo: Tempo, spreads: Spreads) -> float:
+    return spreads.noise(r.seconds) + (OTHER_TEMPO_SPREAD**2 if r.tempo != tempo else 0.0)
 
 
 def _normal_equations(
-    readings: Sequence[Reading], tempo: Tempo, a: float, b: float
-) -> tuple[Symmetric, tuple[float, float]]:
-    prior = _inverse(_PRIOR)
-    h, g = list(prior), [-(prior[0] * a + prior[1] * b), -(prior[1] * a + prior[2] * b)]
+    readings: Sequence[Reading], tempo: Tempo, offset: Pair, spreads: Spreads
+) -> tuple[Symmetric, Pair]:
+    """The precision and the slope at `offset` of the readings of one occasion."""
+    h, g = [0.0, 0.0, 0.0], [0.0, 0.0]
     for r in readings:
-        k = PRESETS[tempo] * (PRESETS[r.tempo] / PRESETS[tempo]) ** OTHER_TEMPO_SHIFT
-        v, p = k * math.exp(a) * r.voiced, k * math.exp(b) * r.pauses
-        variance = _noise(r.seconds) + (OTHER_TEMPO_SPREAD**2 if r.tempo != tempo else 0.0)
+        v, p = _foreseen(r, tempo, offset)
         seen = [(math.log(r.seconds / (v + p)), v / (v + p), p / (v + p))]
         if r.speaking is not None and 0 < r.speaking < r.seconds and p > 0:
             seen = [
@@ -179,7 +215,8 @@ def _normal_equations(
             ]
         for miss, jv, jp in seen:
             # A few pauses vary more than a voice does: their share carries the wider spread.
-            w = 1 / (variance * (1 if jv else (PAUSE_SPREAD / VOICE_SPREAD) ** 2))
+            wider = 1 if jv else (spreads.pause / spreads.voice) ** 2
+            w = 1 / (_variance(r, tempo, spreads) * wider)
             h[0] += w * jv * jv
             h[1] += w * jv * jp
             h[2] += w * jp * jp
@@ -188,6 +225,23 @@ def _normal_equations(
     return (h[0], h[1], h[2]), (g[0], g[1])
 
 
-def _inverse(m: Symmetric) -> Symmetric:
-    determinant = m[0] * m[2] - m[1] * m[1]
-    return m[2] / determinant, -m[1] / determinant, m[0] / determinant
+def _unsteady(readings: Sequence[Reading], tempo: Tempo, offset: Pair, spreads: Spreads) -> float:
+    """How much wider than usual this reader's occasions lie, as a factor on their variance; 1 is usual.
+
+    The mean of an inverse gamma law: the usual spread, counted as `habit` occasions, and what the
+    reader's own occasions show, one degree of freedom having gone into their mean.
+    """
+    days = _by_occasion(readings)
+    if len(days) == 1:
+        return 1.0
+    squares = 0.0
+    for day in days:
+        weights, misses, known = 0.0, 0.0, 0.0
+        usual = spreads.occasions(day[0].tempo == "address")
+        for r in day:
+            v, p = _foreseen(r, tempo, offset)
+            w = 1 / _variance(r, tempo, spreads)
+            weights, misses = weights + w, misses + w * math.log(r.seconds / (v + p))
+            known += w * through(usual, (v / (v + p), p / (v + p)))
+        squares += (misses / weights) ** 2 / (known / weights + 1 / weights)
+    return (spreads.habit + squares) / (spreads.habit + len(days) - 1)
