@@ -1,12 +1,13 @@
 """Fits the weights by which a doubtful place is decided (`offbook/hear/decide.py`).
 
-    python bench/fit_weighing.py FOLDER [FOLDER ...] [--seeds 3] [--cache FILE]
+    python bench/fit_weighing.py FOLDER [FOLDER ...] [--seeds 3] [--cache FILE] [--one-ear]
 
 FOLDER holds recordings of word-perfect readings with their texts, as for `bench/hearing.py`, which plants
 the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
 A place that comes back with every seed counts once in all. Prints the weights, the last of them for how
 much rarer than supposed the run-through has swaps (`offbook/hear/speaker_habit.py`), and what they do to each
-reading when they are fitted on the others alone. Then, with the weights in use, what a voice that is hard to
+reading when they are fitted on the others alone. The weights for places with both ears are fitted apart from
+those where the script has no word, and --one-ear fits those of the first ear alone. Then, with the weights in use, what a voice that is hard to
 follow changes: how much is put to the odds and how much less they count. FOLDER needs such voices for that.
 """
 
@@ -19,19 +20,26 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from hearing import Planted, Reading, installed, page, plant, readings
+from hearing import Planted, Reading, installed, installed_second, page, plant, readings
 from numpy.typing import NDArray
 
 from offbook.hear import Listener, how_hard
 from offbook.hear.decide import Weighed
 from offbook.hear.speaker_habit import again, how_much_rarer, odds_of
-from offbook.recognise import Recogniser
+from offbook.recognise import Recogniser, WordingScorer
 
 KINDS = ("perfect", "near", "far", "dropped", "added")
-NAMES = [
-    "constant", "lead", "free had it", "leaning had it", "contested had it", "none had it",
-    "free rival", "contested rival", "distance", "more words", "fewer words", "rarer swaps",
-]  # fmt: skip
+RARER = "rarer swaps"
+NAMES = {
+    "one ear": (
+        "constant", "lead", "free had it", "leaning had it", "contested had it", "none had it",
+        "free rival", "contested rival", "distance", "more words", "fewer words", RARER,
+    ),
+    "both ears": (
+        "constant", "lead", "second's lead", "more words", "fewer words", "hearings rival", RARER,
+    ),
+    "both ears, a word put in": ("constant", "lead", "second's lead", RARER),
+}  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
 CUTS = ((0.1, 0.5), (0.2, 0.5), (0.3, 0.5), (0.4, 0.6))
 
@@ -47,6 +55,7 @@ class Case:
     """
 
     reading: str
+    of: str
     found: tuple[float, ...]
     said: bool
     place: tuple[str, float, bool, str]
@@ -60,22 +69,25 @@ def case_of(
 ) -> Case | None:
     """The case that a weighed place makes; None where a word was taken out of the script there."""
     slips = planted.slips[w.script_from : w.script_to]
-    if any(w.script_from <= p <= w.script_to for p in planted.gone):
+    gone = any(w.script_from <= p <= w.script_to for p in planted.gone)
+    if gone and (slips or w.second is None):
         return None
-    said = not any(slips)
+    said = not any(slips) and not gone
     text = " ".join(words[w.script_from : w.script_to])
     place = (reading.name, round(w.start, 1), said, text)
     put = again(w, rarer, 0.0) - odds_of(w)
-    return Case(
-        reading.name, (*w.found, rarer), said, place, not said and not all(slips), (odds_of(w), put), hard
-    )
+    of = "one ear" if w.second is None else "both ears" if slips else "both ears, a word put in"
+    part = any(slips) and not all(slips)
+    return Case(reading.name, of, (*w.found, rarer), said, place, part, (odds_of(w), put), hard)
 
 
-def cases_of(reading: Reading, kind: str, seed: int, recogniser: Recogniser) -> list[Case]:
+def cases_of(
+    reading: Reading, kind: str, seed: int, recogniser: Recogniser, scorer: WordingScorer | None
+) -> list[Case]:
     """Every case of one run-through against a planted script."""
     planted = plant(reading.lines, kind, seed)
     script, words = page(planted.lines)
-    listener = Listener(words, recogniser, lines=script.lines)
+    listener = Listener(words, recogniser, lines=script.lines, scorer=scorer)
     for at in range(0, len(reading.sound), 32_000):
         listener.feed(reading.sound[at : at + 32_000])
     run = listener.finish()
@@ -128,39 +140,28 @@ def print_hard(cases: Sequence[Case], counts: Vector) -> None:
     print(f"count less by    {-less:7.2f}")
 
 
-def main() -> int:
-    """The command line."""
-    ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    ap.add_argument("folders", type=Path, nargs="+")
-    ap.add_argument("--seeds", type=int, default=3)
-    ap.add_argument("--cache", type=Path)
-    args = ap.parse_args()
-
-    recogniser = installed(args.cache)
-    cases = [
-        case
-        for folder in args.folders
-        for reading in readings(folder, ())
-        for kind in KINDS
-        for seed in range(args.seeds if kind != "perfect" else 1)
-        for case in cases_of(reading, kind, seed, recogniser)
-    ]
-    whole = cases
-    cases = [c for c in whole if not c.part]
+def print_fit(of: str, cases: Sequence[Case]) -> None:
+    """The weights for one kind of case, and what each reading comes to by those of the others."""
     often = Counter(c.place for c in cases)
     found = np.array([c.found for c in cases])
     said = np.array([float(c.said) for c in cases])
     counts = np.array([1 / often[c.place] for c in cases])
-    print(f"{len(cases)} cases, {len(often)} places, {sum(p[2] for p in often)} of them said")
-    for name, weight in zip(NAMES, fit(found, said, counts), strict=True):
+    print(f"\n{of}: {len(cases)} cases, {len(often)} places, {sum(p[2] for p in often)} of them said")
+    if len(set(said)) < 2:
+        print("all of a kind: nothing to fit")
+        return
+    for name, weight in zip(NAMES[of], fit(found, said, counts), strict=True):
         print(f"{name:17s}{weight:7.2f}")
     chance = np.zeros(len(cases))
     names = np.array([c.reading for c in cases])
     for name in sorted(set(names)):
         rest = names != name
         weights = fit(found[rest], said[rest], counts[rest])
-        chance[~rest] = 1 / (1 + np.exp(-found[~rest] @ weights))
-    print("\neach reading by the others' weights")
+        chance[~rest] = 1 / (1 + np.exp(-np.clip(found[~rest] @ weights, -30, 30)))
+    sure = np.where(said == 1, chance, 1 - chance)
+    print(
+        f"each reading by the others' weights; log loss {-(counts * np.log(np.maximum(sure, 1e-6))).sum():.1f}"
+    )
     print("rival up to  script from   said: wrong  unsure    of    not said: missed  unsure    of")
     for low, high in CUTS:
         a, b = said == 1, said == 0
@@ -169,8 +170,33 @@ def main() -> int:
             f"{low:11.2f}{high:13.2f}{int((chance[a] <= low).sum()):14d}{int(between[a].sum()):8d}{int(a.sum()):6d}"
             f"{int((chance[b] >= high).sum()):19d}{int(between[b].sum()):8d}{int(b.sum()):6d}"
         )
-    often = Counter(c.place for c in whole)
-    print_hard(whole, np.array([1 / often[c.place] for c in whole]))
+
+
+def main() -> int:
+    """The command line."""
+    ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ap.add_argument("folders", type=Path, nargs="+")
+    ap.add_argument("--seeds", type=int, default=3)
+    ap.add_argument("--cache", type=Path)
+    ap.add_argument("--one-ear", action="store_true", help="without the second ear")
+    args = ap.parse_args()
+
+    recogniser = installed(args.cache)
+    scorer = None if args.one_ear else installed_second(recogniser)
+    cases = [
+        case
+        for folder in args.folders
+        for reading in readings(folder, ())
+        for kind in KINDS
+        for seed in range(args.seeds if kind != "perfect" else 1)
+        for case in cases_of(reading, kind, seed, recogniser, scorer)
+    ]
+    for of in NAMES:
+        kind = [c for c in cases if c.of == of and not c.part]
+        if kind:
+            print_fit(of, kind)
+    often = Counter(c.place for c in cases)
+    print_hard(cases, np.array([1 / often[c.place] for c in cases]))
     return 0
 
 

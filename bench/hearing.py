@@ -1,13 +1,14 @@
 """How well the hearing hears: slips planted in the scripts of word-perfect readings.
 
-    python bench/hearing.py FOLDER [--seeds 3] [--kinds near,far] [--cache FILE] [--detail] [--curve]
+    python bench/hearing.py FOLDER [--seeds 3] [--kinds near,far] [--cache FILE] [--detail] [--curve] [--one-ear]
 
 FOLDER holds recordings and, under the same name with .txt, the words as they were read, a line a line.
 Slips are planted in the script, not in the sound, so that the truth is known for every word: a small
 word swapped for another (near), a word swapped for an unrelated one (far), a word put into the script
 that nobody said (dropped), a word taken out (added), whole lines put in (lines). The word lists are this
 benchmark's own. With --cache what the recogniser answered is kept, so that a change that comes after it
-is measured in seconds. --curve prints how often words of each confidence were what was said.
+is measured in seconds. --curve prints how often words of each confidence were what was said. --one-ear
+leaves the second ear out.
 """
 
 from __future__ import annotations
@@ -24,11 +25,21 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
 from offbook.audio import pcm
 from offbook.hear.listener import hear
-from offbook.models import model_folder
-from offbook.recognise import Alternative, HeardWord, Recogniser, VoskRecogniser
+from offbook.models import model_folder, second_folder
+from offbook.recognise import (
+    Alternative,
+    HeardWord,
+    OnnxScorer,
+    Passage,
+    Recogniser,
+    Rival,
+    VoskRecogniser,
+    WordingScorer,
+)
 from offbook.recognise.vosk_recogniser import Decoder
 from offbook.score import Run
 from offbook.script import Script, parse
@@ -214,6 +225,7 @@ class Kept:
 
     def __init__(self, file: Path, make: Callable[[], Recogniser]) -> None:
         self._db = sqlite3.connect(file, timeout=120, check_same_thread=False)
+        self._db.execute("pragma synchronous = off")  # what is lost with the power is heard again
         self._db.execute("create table if not exists answers (question text primary key, answer text)")
         self._lock, self._make, self._real = threading.Lock(), make, None
         self._known: dict[str, bool] = {}
@@ -316,6 +328,72 @@ def installed(cache: Path | None) -> Recogniser:
     return make() if cache is None else Kept(cache, make)
 
 
+class KeptScorer:
+    """A second ear whose answers are kept along with the first's."""
+
+    def __init__(self, kept: Kept, make: Callable[[], WordingScorer]) -> None:
+        self.kept, self._make, self._real = kept, make, None
+
+    _real: WordingScorer | None
+
+    @property
+    def real(self) -> WordingScorer:
+        """The second ear itself."""
+        if self._real is None:
+            self._real = self._make()
+        return self._real
+
+    @property
+    def name(self) -> str:
+        return "kept"
+
+    def follow(self, pcm: bytes, words: Sequence[str]) -> Passage:
+        return _KeptPassage(self, pcm, tuple(words))
+
+
+class _KeptPassage:
+    """A passage that is gone over only where an answer is not there."""
+
+    def __init__(self, scorer: KeptScorer, pcm: bytes, words: tuple[str, ...]) -> None:
+        self._scorer, self._pcm, self._words = scorer, pcm, words
+        self._key = hashlib.sha256(json.dumps(words).encode() + pcm).digest()
+        self._real: Passage | None = None
+
+    def _ask(self, question: object, answer: Callable[[Passage], object]) -> Any:
+        def really() -> object:
+            if self._real is None:
+                self._real = self._scorer.real.follow(self._pcm, self._words)
+            return answer(self._real)
+
+        return self._scorer.kept.ask(b"second" + self._key + json.dumps(question).encode(), really)
+
+    @property
+    def sure(self) -> tuple[float, ...]:
+        return tuple(self._ask("sure", lambda p: p.sure))
+
+    def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
+        found = self._ask([word, most], lambda p: [asdict(r) for r in p.rivals(word, most)])
+        return tuple(Rival(**r) for r in found)
+
+    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+        found = self._ask(["freely", start, end, most], lambda p: p.freely(start, end, most))
+        return None if found is None else tuple(found)
+
+    def weigh(self, start: int, end: int, wordings: Sequence[Sequence[str]]) -> tuple[float, ...]:
+        asked = [list(w) for w in wordings]
+        return tuple(self._ask([start, end, asked], lambda p: p.weigh(start, end, asked)))
+
+
+def installed_second(recogniser: Recogniser) -> WordingScorer | None:
+    """The installed second ear, its answers kept where the first one's are; None where there is none."""
+    folder = second_folder()
+    if folder is None:
+        return None
+    if isinstance(recogniser, Kept):
+        return KeptScorer(recogniser, lambda: OnnxScorer(folder))
+    return OnnxScorer(folder)
+
+
 def readings(folder: Path, only: Sequence[str]) -> Iterator[Reading]:
     """The recordings of `folder` that have a text."""
     for path in sorted(folder.iterdir()):
@@ -331,11 +409,13 @@ def page(lines: Sequence[Sequence[str]]) -> tuple[Script, tuple[Word, ...]]:
     return script, words_of(script)
 
 
-def listen(reading: Reading, planted: Planted, recogniser: Recogniser) -> Run:
-    """One run-through against a planted script."""
+def listen(
+    reading: Reading, planted: Planted, recogniser: Recogniser, scorer: WordingScorer | None = None
+) -> Run:
+    """One run-through against a planted script; scorer: the second ear."""
     script, words = page(planted.lines)
     chunks = [reading.sound[k : k + 32_000] for k in range(0, len(reading.sound), 32_000)]
-    return hear(words, chunks, recogniser, lines=script.lines)
+    return hear(words, chunks, recogniser, lines=script.lines, scorer=scorer)
 
 
 def measure(
@@ -345,6 +425,7 @@ def measure(
     seeds: Sequence[int],
     detail: Callable[[str], None],
     planter: Callable[[list[list[str]], str, int], Planted] = plant,
+    scorer: WordingScorer | None = None,
 ) -> dict[str, Count]:
     """Every kind of slip, seed and reading."""
     total: dict[str, Count] = {}
@@ -353,9 +434,8 @@ def measure(
         for reading in found:
             for seed in seeds if kind != "perfect" else seeds[:1]:
                 planted = planter(reading.lines, kind, seed)
-                count(
-                    t, f"{reading.name} {kind} {seed}", listen(reading, planted, recogniser), planted, detail
-                )
+                run = listen(reading, planted, recogniser, scorer)
+                count(t, f"{reading.name} {kind} {seed}", run, planted, detail)
     return total
 
 
@@ -384,6 +464,7 @@ def main() -> int:
     ap.add_argument("--cache", type=Path, metavar="FILE")
     ap.add_argument("--detail", action="store_true")
     ap.add_argument("--curve", action="store_true")
+    ap.add_argument("--one-ear", action="store_true", help="without the second ear")
     a = ap.parse_args()
     found = list(readings(a.folder, [n for n in a.only.split(",") if n]))
     if not found:
@@ -391,7 +472,10 @@ def main() -> int:
     recogniser = installed(a.cache)
     seeds = range(a.first_seed, a.first_seed + a.seeds)
     began = time.perf_counter()
-    total = measure(found, recogniser, a.kinds.split(","), seeds, print if a.detail else lambda _: None)
+    scorer = None if a.one_ear else installed_second(recogniser)
+    detail = print if a.detail else lambda _: None
+    total = measure(found, recogniser, a.kinds.split(","), seeds, detail, scorer=scorer)
+    print("heard with " + ("one ear" if scorer is None else "both ears"))
     print(HEAD)
     for kind, t in total.items():
         print(t.row(kind))

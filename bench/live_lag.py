@@ -1,6 +1,6 @@
 """How soon a live session has its notes, once nothing more is said.
 
-    python bench/live_lag.py FOLDER [--only NAME,NAME] [--pace 1] [--chunk 0.1]
+    python bench/live_lag.py FOLDER [--only NAME,NAME] [--pace 1] [--chunk 0.1] [--one-ear]
 
 FOLDER holds recordings with their texts, as for `bench/hearing.py`. Each is fed to a `Listener` as a
 microphone would give it, a chunk at a time, no sooner than it would have been spoken. Printed for each
@@ -15,20 +15,21 @@ import sys
 import time
 from pathlib import Path
 
-from hearing import Reading, page, readings
+from hearing import Reading, installed, installed_second, page, readings
 
 from offbook.hear import Listener
-from offbook.models import store as models
 from offbook.notes import line_notes as notes
-from offbook.recognise import BYTES_PER_SECOND, Recogniser, VoskRecogniser
+from offbook.recognise import BYTES_PER_SECOND, Recogniser, WordingScorer
 
 
-def lag(reading: Reading, recogniser: Recogniser, chunk: float, pace: float) -> tuple[float, float, float]:
+def lag(
+    reading: Reading, recogniser: Recogniser, scorer: WordingScorer | None, chunk: float, pace: float
+) -> tuple[float, float, float]:
     """Seconds: behind at worst while feeding, to the notes from the last chunk, and from the last word."""
     script, words = page(reading.lines)
     size = round(chunk * BYTES_PER_SECOND) // 2 * 2
     began, behind = time.perf_counter(), 0.0
-    listener = Listener(words, recogniser, lines=script.lines)
+    listener = Listener(words, recogniser, lines=script.lines, scorer=scorer)
     for at in range(0, len(reading.sound), size):
         part = reading.sound[at : at + size]
         due = began + (at + len(part)) / BYTES_PER_SECOND / pace
@@ -50,14 +51,16 @@ def main() -> int:
     ap.add_argument("--only", default="", help="recordings by name, separated by commas")
     ap.add_argument("--pace", type=float, default=1.0, help="times as fast as spoken")
     ap.add_argument("--chunk", type=float, default=0.1, help="seconds")
+    ap.add_argument("--one-ear", action="store_true", help="without the second ear")
     args = ap.parse_args()
     found = list(readings(args.folder, [n for n in args.only.split(",") if n]))
     if not found:
         sys.exit(f"no recordings with texts in {args.folder}")
-    recogniser = VoskRecogniser(models.model_folder())
+    recogniser = installed(None)
+    scorer = None if args.one_ear else installed_second(recogniser)
     print("recording             seconds  behind at worst  after the sound  after the last word")
     for reading in found:
-        behind, sound, word = lag(reading, recogniser, args.chunk, args.pace)
+        behind, sound, word = lag(reading, recogniser, scorer, args.chunk, args.pace)
         seconds = len(reading.sound) / BYTES_PER_SECOND
         print(f"{reading.name:20s} {seconds:8.1f} {behind:16.2f} {sound:16.2f} {word:20.2f}", flush=True)
     return 0

@@ -1,6 +1,7 @@
 """What the notes make of slips made in the sound: real readings, cut and joined so that the truth is known.
 
     python bench/spliced.py FOLDER [--seeds 1] [--kinds "line out,dry"] [--only NAME,...] [--cache FILE] [--detail]
+                           [--one-ear]
 
 FOLDER holds recordings and, under the same name with .txt, the words as they were read, a line a line.
 Each reading is heard against its own text for the times of its words and edited there: lines, phrases
@@ -26,9 +27,8 @@ from spliced_sound import Spoken, spoken
 
 from offbook.errors import RecordingError
 from offbook.hear.listener import hear
-from offbook.models import model_folder
 from offbook.notes import Note, Review, review
-from offbook.recognise import Recogniser, VoskRecogniser
+from offbook.recognise import Recogniser, WordingScorer
 from offbook.score import Extra
 from offbook.script import parse
 from offbook.words import words_of
@@ -74,12 +74,12 @@ HEAD = (
 )
 
 
-def heard(s: Spoken, pcm: bytes, recogniser: Recogniser) -> Review:
+def heard(s: Spoken, pcm: bytes, recogniser: Recogniser, scorer: WordingScorer | None) -> Review:
     """The notes on a recording, said to be the words of `s`."""
     script = parse("\n".join(" ".join(line) for line in s.lines) + "\n")
     words = words_of(script)
     chunks = [pcm[k : k + 32_000] for k in range(0, len(pcm), 32_000)]
-    return review(script, words, hear(words, chunks, recogniser, lines=script.lines))
+    return review(script, words, hear(words, chunks, recogniser, lines=script.lines, scorer=scorer))
 
 
 def _bad(r: Review) -> frozenset[int]:
@@ -196,9 +196,10 @@ def measure(
     seeds: Sequence[int],
     only: Sequence[str],
     tell: Callable[[str], None],
+    scorer: WordingScorer | None,
 ) -> dict[str, Count]:
     """Every kind of edit, reading and seed."""
-    own = {s.name: heard(s, s.sound.astype("<i2").tobytes(), recogniser) for s in readings}
+    own = {s.name: heard(s, s.sound.astype("<i2").tobytes(), recogniser, scorer) for s in readings}
     total = {kind: Count() for kind in kinds}
     for kind in kinds:
         for s in readings:
@@ -208,7 +209,7 @@ def measure(
                     continue
                 tell(f"  {kind} {s.name} {seed}: {edit.what}")
                 try:
-                    found = heard(s, edit.pcm, recogniser)
+                    found = heard(s, edit.pcm, recogniser, scorer)
                 except RecordingError as e:
                     tell(f"    REFUSED {e}")
                     total[kind].add(
@@ -229,21 +230,19 @@ def main() -> int:
     ap.add_argument("--only", default="", help="recordings to edit, by name, separated by commas")
     ap.add_argument("--cache", type=Path, metavar="FILE", help="keep what the recogniser answers")
     ap.add_argument("--detail", action="store_true")
+    ap.add_argument("--one-ear", action="store_true", help="without the second ear")
     a = ap.parse_args()
 
-    def make_recogniser() -> Recogniser:
-        return VoskRecogniser(model_folder())
-
-    recogniser = make_recogniser() if a.cache is None else H.Kept(a.cache, make_recogniser)
+    recogniser = H.installed(a.cache)
+    scorer = None if a.one_ear else H.installed_second(recogniser)
     readings = [spoken(r, recogniser) for r in H.readings(a.folder, ())]
     if not readings:
         sys.exit(f"no recordings with texts in {a.folder}")
     tell: Callable[[str], None] = (lambda t: print(t, flush=True)) if a.detail else lambda _: None
     began = time.perf_counter()
     seeds = range(a.first_seed, a.first_seed + a.seeds)
-    total = measure(
-        readings, recogniser, a.kinds.split(","), seeds, [n for n in a.only.split(",") if n], tell
-    )
+    only = [n for n in a.only.split(",") if n]
+    total = measure(readings, recogniser, a.kinds.split(","), seeds, only, tell, scorer)
     print(HEAD)
     whole = Count()
     for kind, c in total.items():

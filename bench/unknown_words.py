@@ -1,6 +1,6 @@
 """Words that the recogniser does not know: verified when said, caught when not?
 
-    python bench/unknown_words.py FOLDER [--seeds 3] [--only NAMES] [--cache FILE] [--detail]
+    python bench/unknown_words.py FOLDER [--seeds 3] [--only NAMES] [--cache FILE] [--detail] [--one-ear]
     python bench/unknown_words.py --speak FOLDER
 
 FOLDER holds recordings of word-perfect readings and, under the same name with .txt, their words. A script
@@ -29,9 +29,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from hearing import Planted, Reading, installed, listen, readings
+from hearing import Planted, Reading, installed, installed_second, listen, readings
 
-from offbook.recognise import Alternative, HeardWord, Recogniser
+from offbook.recognise import Alternative, HeardWord, Recogniser, WordingScorer
 from offbook.recognise.vosk_recogniser import Decoder
 from offbook.script import parse
 from offbook.soundalike import alike, known_forms
@@ -186,7 +186,11 @@ def case_of(reading: Reading, real: Recogniser, hide: bool, plant: bool, seed: i
 
 
 def measure(
-    found: Sequence[Reading], real: Recogniser, seeds: Sequence[int], detail: Callable[[str], None]
+    found: Sequence[Reading],
+    real: Recogniser,
+    seeds: Sequence[int],
+    detail: Callable[[str], None],
+    scorer: WordingScorer | None = None,
 ) -> dict[str, Tally]:
     """Every reading: as it is, with words planted, and both again with words hidden, seed by seed."""
     total = {kind: Tally() for kind in ("said", "hidden", "planted", "swapped", "others")}
@@ -194,7 +198,7 @@ def measure(
         for hide, plant in ((False, False), (False, True), (True, False), (True, True)):
             for seed in seeds if hide or plant else seeds[:1]:
                 case = case_of(reading, real, hide, plant, seed)
-                run = listen(reading, case.planted, Hiding(real, case.hidden))
+                run = listen(reading, case.planted, Hiding(real, case.hidden), scorer)
                 words = [w for line in case.planted.lines for w in line]
                 for i, (word, kind) in enumerate(zip(run.words, case.kinds, strict=True)):
                     if kind == "said" and (hide or plant):
@@ -236,6 +240,7 @@ def main() -> int:
     ap.add_argument("--only", default="", help="recordings by name, separated by commas")
     ap.add_argument("--cache", type=Path, metavar="FILE")
     ap.add_argument("--detail", action="store_true")
+    ap.add_argument("--one-ear", action="store_true", help="without the second ear")
     a = ap.parse_args()
     if a.speak:
         speak(a.folder)
@@ -243,7 +248,9 @@ def main() -> int:
     found = list(readings(a.folder, [n for n in a.only.split(",") if n]))
     if not found:
         sys.exit(f"no recordings with texts in {a.folder}")
-    total = measure(found, installed(a.cache), range(a.seeds), print if a.detail else lambda _: None)
+    recogniser = installed(a.cache)
+    scorer = None if a.one_ear else installed_second(recogniser)
+    total = measure(found, recogniser, range(a.seeds), print if a.detail else lambda _: None, scorer)
     print(HEAD)
     for kind, tally in total.items():
         print(tally.row(kind))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any, Literal
 
-from offbook.align import Alignment, Place, Step, nearest, partners
+from offbook.align import FILLERS, Alignment, Place, Step, nearest, partners
 from offbook.recognise import HeardWord
 from offbook.words import Word, contraction
 
@@ -49,7 +49,8 @@ class DecisionStep:
 class WordVerdict:
     """What became of script word `i`. start, end: seconds in the recording, None where not heard.
 
-    heard: what was heard in its place (lower case), None where nothing was. confidence: 0 to 1.
+    heard: what was heard in its place (lower case), None where nothing was, SOMETHING_ELSE where it is not
+    sure enough to be quoted. confidence: 0 to 1.
     steps: what decided the verdict and what changed it afterwards, in order; no part of what a verdict is,
     so that two verdicts reached in different ways are equal.
     """
@@ -105,10 +106,13 @@ class Run:
         return sum(w.verdict == "said" for w in self.words) / len(self.words) if self.words else 0.0
 
 
+# Stands for what was heard in a word's place where no wording of it is sure enough to be quoted.
+SOMETHING_ELSE = "…"
 TIE = 0.5  # confidence up to which a hearing is undecided
 _CHANGED_FROM = 0.7  # confidence from which a word heard in another's place is taken for changed
 _STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
 _STRANGE_UNSURE = 0.4  # and from which it may have been
+_NOT_MADE_OUT = "hesitations are often not made out, so nothing is held against anybody"
 _SHORT = 3  # words that a contraction and its full form have at most
 
 
@@ -226,7 +230,13 @@ class _Scoring:
             else:
                 gone = WordVerdict(i, self.words[i].text, "dropped", None, None, None, None)
                 told = "between the words around it nothing was heard that could stand for it"
+                if self._hesitates(i):
+                    gone, told = replace(gone, verdict="unsure"), _NOT_MADE_OUT
                 self.verdicts[i] = decided(gone, "alignment", told)
+
+    def _hesitates(self, i: int) -> bool:
+        """Whether the script itself has an "um" here."""
+        return self.places[i].spoken[:1] != () and self.places[i].spoken[0] in FILLERS
 
     def _contracted(self, begin: int, end: int, inside: Sequence[int]) -> tuple[int, int, int, int] | None:
         """The first script words [i, j) said as the contraction or the full form inside[a:b]."""
@@ -257,7 +267,9 @@ class _Scoring:
         told = f"“{text}” was heard in its place, with a confidence of {sure:.2f}"
         if verdict == "unsure":
             told += f"; it takes {_CHANGED_FROM:.2f} to call it changed"
-        if not self.places[i].known and not opened:
+        if self._hesitates(i):
+            verdict, told = "unsure", f"“{text}” was heard in its place; {_NOT_MADE_OUT}"
+        elif not self.places[i].known and not opened:
             like = nearest(self.places[i], text)
             told = (
                 f"the recogniser does not know this word; “{text}” was heard, "

@@ -21,8 +21,10 @@ class TableEar:
         scores: Mapping[str, float] | None = None,
         rivals: Mapping[str, Sequence[Rival]] | None = None,
         otherwise: float = -20.0,
+        free: Mapping[str, Sequence[str]] | None = None,
     ) -> None:
         self.scores, self.beginnings, self.otherwise = dict(scores or {}), dict(rivals or {}), otherwise
+        self.free = dict(free or {})
         self.followed: list[tuple[int, tuple[str, ...]]] = []
         self.asked: list[tuple[tuple[str, ...], ...]] = []
 
@@ -44,6 +46,10 @@ class TablePassage:
 
     def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
         return tuple(self._ear.beginnings.get(self._words[word].lower(), ()))[:most]
+
+    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+        found = self._ear.free.get(" ".join(self._words[start:end]).lower())
+        return None if found is None else tuple(found)
 
     def weigh(self, start: int, end: int, wordings: Sequence[Sequence[str]]) -> tuple[float, ...]:
         self._ear.asked.append(tuple(tuple(w) for w in wordings))

@@ -10,7 +10,7 @@ from offbook.hear import how_hard
 from offbook.hear.decide import Weighed
 from offbook.hear.rescore import Settled
 from offbook.hear.speaker_habit import believed
-from offbook.score import TIE, Extra, Run, Verdict, WordVerdict
+from offbook.score import SOMETHING_ELSE, TIE, Extra, Run, Verdict, WordVerdict
 
 WORDS = 120
 SAID_9: tuple[Verdict, ...] = ("said",) * 9
@@ -145,3 +145,11 @@ def test_a_slip_beyond_doubt_stays_one_in_a_voice_however_hard_to_follow() -> No
     run = run_of("changed", *SAID_9, *CHANGED_12)
     after = believed(run, [Settled((), (place(0, 0.001), *swaps(12))), HARD], WORDS)
     assert after.words[0].verdict == "changed"
+
+
+def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it() -> None:
+    unlikely = replace(place(0, 0.01), bearable=False)
+    word = seen(("changed", *SAID_9, *CHANGED_12), unlikely, *swaps(12))[0]
+    assert (word.verdict, word.heard) == ("changed", SOMETHING_ELSE)
+    word = seen(("changed", *SAID_9, *CHANGED_12), place(0, 0.01), *swaps(12))[0]
+    assert (word.verdict, word.heard) == ("changed", "x")

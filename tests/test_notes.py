@@ -610,10 +610,16 @@ def test_a_hesitation_that_the_script_has_is_said_by_any_hesitation() -> None:
     assert r.run.accuracy == 1.0
 
 
-def test_a_hesitation_that_the_script_has_can_be_dropped_and_one_it_has_not_is_a_filler() -> None:
+def test_a_hesitation_that_the_script_has_and_nobody_heard_is_unsure_and_one_it_has_not_is_a_filler() -> None:
+    """Neither ear makes out every um that is said, so none is called dropped or changed."""
     r = hear_said(HESITANT, "i would rather not be um taken again well uh you see they kicked us out")
-    assert [(n.kind, n.script) for n in r.notes] == [("dropped", "Um"), ("dropped", "Er")]
+    assert [(n.kind, n.script) for n in r.notes] == [("unsure", "Um"), ("unsure", "Er")]
     assert ([x.kind for x in r.asides], r.added) == (["filler"], ())
+
+
+def test_another_word_in_the_place_of_a_hesitation_is_unsure_and_of_a_word_it_is_changed() -> None:
+    r = hear_said(HESITANT, "um i would rather not be taken away er well and you see they kicked us out")
+    assert [(n.kind, n.script) for n in r.notes] == [("changed", "again"), ("unsure", "uh")]
 
 
 NUMBERED = verse(

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from offbook.align import Place, align_part
 from offbook.audio import pcm
 from offbook.errors import ModelError
+from offbook.hear.blends import blends
 from offbook.hear.decide import Weighed, decide
 from offbook.hear.listener import hear
+from offbook.hear.pace import Pace, pace_of
 from offbook.hear.script_view import places_of
 from offbook.hear.second_ear import SecondEar, Unit, units_of
 from offbook.models import second_folder
@@ -175,11 +178,103 @@ def test_between_two_words_nothing_is_weighed_against_a_word_put_in() -> None:
     assert ear.weigh(range(2, 2), {"": (), "very": ("very",)}) == {"": -1.0, "very": -6.0}
 
 
+def test_the_sound_before_the_first_word_heard_and_behind_the_last_is_taken_in() -> None:
+    """3 s on either side where there are as many: the first ear may have made nothing of them."""
+    scorer = TableEar()
+    words = [HeardWord(w, 5 + k * 0.4, 5.4 + k * 0.4, 1.0) for k, w in enumerate(["we", "saw", "the"])]
+    places = script_places()
+    units = units_of(align_part(places, words, 0).steps, places, words)
+    SecondEar(scorer, units, words, bytes(20 * BYTES_PER_SECOND), range(3))
+    assert scorer.followed[0][0] / BYTES_PER_SECOND == pytest.approx(1.2 + 3 + 3 + 0.15, abs=0.01)
+
+
+def test_what_it_would_write_by_itself_at_a_place_is_told() -> None:
+    ear, _ = ear_on(TableEar(free={"the harbour": ("a", "harbor")}), "we saw the harbour and")
+    assert ear.freely(range(2, 4)) == "a harbor"
+    assert ear.freely(range(1, 2)) is None
+
+
+# --- wordings between two ---
+
+
+def test_each_difference_is_tried_by_itself_and_all_but_it() -> None:
+    assert set(blends("they have all", "we had all")) == {"they had all", "we have all"}
+    assert {"on it in a way", "upon it in a way"} <= set(blends("upon it in one way", "on it and a way"))
+
+
+def test_one_difference_leaves_nothing_between_and_too_many_make_other_words() -> None:
+    assert blends("the harbour", "a harbour") == []
+    assert blends("one two three four five", "a b c d e") == []
+
+
+def test_where_fewer_words_were_heard_each_word_of_the_script_may_be_the_one_left_out() -> None:
+    assert {"immediately", "perhaps"} <= set(blends("perhaps immediately", "admittedly"))
+
+
+def test_where_one_word_more_was_heard_it_is_tried_beside_the_scripts() -> None:
+    assert "feast it" in blends("feast", "feels it")
+
+
+def test_a_word_is_opened_where_the_script_has_its_second_half() -> None:
+    assert "a way" in blends("one way", "away")
+    assert blends("gone", "away") == []
+
+
+# --- how long a place took ---
+
+
+def tone(*parts: tuple[float, int]) -> bytes:
+    """Sound of so many seconds at such a level each."""
+    levels = np.concatenate([np.full(round(s * BYTES_PER_SECOND / 2), level) for s, level in parts])
+    return (levels * np.where(np.arange(levels.size) % 2, 1, -1)).astype("<i2").tobytes()
+
+
+def test_a_second_of_voice_between_two_words_speaks_against_their_standing_side_by_side() -> None:
+    words = [HeardWord("harbour", 0.0, 0.6, 1.0), HeardWord("tonight", 1.6, 2.2, 1.0)]
+    left, right = words[:1], words[1:]
+    voiced = pace_of(tone((2.2, 3000)), words, left, right)
+    silent = pace_of(tone((0.6, 3000), (1.0, 0), (0.6, 3000)), words, left, right)
+    assert voiced is not None and silent is not None
+    assert voiced.speaks_for("and the boats", "") > 0.5
+    assert silent.speaks_for("and the boats", "") < -0.5
+    assert silent.voiced == pytest.approx(1.2, abs=0.05)
+
+
+def test_several_words_are_not_called_missing_where_the_time_for_them_is_there() -> None:
+    first, second = {"": 300.0}, {"and the boats": -20.0, "": -1.0}
+    assert both("and the boats", first, second, ("", "", ""))[0] == ""
+    word, sure = both("and the boats", first, second, ("", "", ""), Pace(2.2, 14, 0.086))
+    assert word == "and the boats" and sure < TIE
+    partly = {"and the boats come in": -40.0, "come in": -1.0}
+    heard = [HeardWord("come", 2.0, 2.1, 1.0), HeardWord("in", 2.1, 2.2, 1.0)]
+    blank = Weighed(0, 5, "and the boats come in", "", 0.0, "come in", "come in", "come in", 0.0, 2.2)
+    places = [Place(((w,),), spoken=(w,), written=(w,)) for w in blank.script.split()]
+    scores = {"come in": (300.0, heard)}
+    words, _ = decide(places, [blank.script], scores, [], blank, partly, Pace(2.7, 14, 0.086))
+    assert [w.word for w in words if w.confidence < TIE] == ["and", "the", "boats"]
+
+
+def test_words_that_only_the_second_ear_heard_stand_where_the_place_is() -> None:
+    """The place is 3.5 to 4.1 s into the stretch, and the sound that was weighed begins at 3.0."""
+    blank = Weighed(0, 2, "the boats", "", 0.0, "", "", "", 3.5, 4.1)
+    places = [Place(((w,),), spoken=(w,), written=(w,)) for w in ("the", "boats")]
+    second = {"the boats": -1.0, "": -20.0}
+    words, _ = decide(places, ["the boats"], {"": (300.0, [])}, [], blank, second, begin=3.0)
+    assert [(w.word, round(w.start, 2), round(w.end, 2)) for w in words] == [
+        ("the", 0.5, 0.8),
+        ("boats", 0.8, 1.1),
+    ]
+
+
 # --- both ears decide ----------------------------------------------------------------------------------
 
 
 def both(
-    script: str, first: Mapping[str, float], second: Mapping[str, float], hearings: tuple[str, str, str]
+    script: str,
+    first: Mapping[str, float],
+    second: Mapping[str, float],
+    hearings: tuple[str, str, str],
+    pace: Pace | None = None,
 ) -> tuple[str, float]:
     """What is taken at a place, and how surely. first, second: what each ear scores the wordings."""
     heard = {
@@ -189,7 +284,7 @@ def both(
     words = script.split()
     places = [Place(((w,),), spoken=(w,), written=(w,)) for w in words]
     blank = Weighed(0, len(words), script, "", 0.0, *hearings, 0.0, 1.0)
-    found, _ = decide(places, [script], heard, [], blank, second)
+    found, _ = decide(places, [script], heard, [], blank, second, pace)
     return " ".join(w.word for w in found), min((w.confidence for w in found), default=1.0)
 
 

@@ -242,6 +242,12 @@ def test_a_clipped_word_that_the_recogniser_knows_is_heard_as_itself() -> None:
     assert known_forms("should've", lambda word: True) == (("should've",),)
 
 
+def test_a_reduced_word_that_the_recogniser_knows_is_heard_as_its_full_form_too() -> None:
+    """ "kind of" in running speech is "kinda"; "going to" is not "gonna", and can be told from it."""
+    assert known_forms("kinda", lambda word: True) == (("kinda",), ("kind", "of"))
+    assert known_forms("gonna", lambda word: True) == (("gonna",),)
+
+
 def test_a_drawn_out_word_that_the_recogniser_knows_may_be_said_as_it_is_spelt_otherwise() -> None:
     assert known_forms("sooo", {"sooo", "so"}.__contains__) == (("sooo",), ("so",))
     assert known_forms("helllooo", {"hello", "halo"}.__contains__) == (("hello",),)

@@ -18,8 +18,10 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from offbook.align import Place, Step, align_part, covered, nearest
+from offbook.hear.blends import blends, spelt
 from offbook.hear.decide import BEYOND, Weighed, decide, phrases_of, same, scores_of, slice_of
 from offbook.hear.grammar import contesting, leaning
+from offbook.hear.pace import pace_of
 from offbook.hear.second_ear import SecondEar, Suspicion, units_of
 from offbook.hear.segments import Stretch
 from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser, WordingScorer
@@ -41,9 +43,8 @@ _MOST = 40  # alternatives asked for
 _AT_EDGE = 4  # words before the first hit of a stretch, or after the last, that are heard again at most
 _ALIKE = 0.5  # likeness from which one of them may be the script's word there
 _CONTENDERS = 3  # wordings beside those of the hearings that the second ear is asked about, the first's best
-_MISSING = (
-    8  # script words missing between two hits, up to which the second ear is asked whether they were said
-)
+_BLENDS = 10  # wordings at most between the script's and those of the hearings
+_MISSING = 8  # script words missing between two hits, up to which the second ear is asked about them
 _FEW = 4  # script words of a place up to which single small words of it are swapped
 
 
@@ -52,13 +53,15 @@ class Settled:
     """A stretch settled: its words, times from the beginning of the recording, and what was weighed.
 
     A word's confidence is the probability that it is what was said; 0.5 marks a tie. leaned: how many script
-    words the leaning hearing had; contested: how many of them the contested one had too.
+    words the leaning hearing had; contested: how many of them the contested one had too. surely: how likely
+    the second ear found each word as it is written, natural log units.
     """
 
     words: tuple[HeardWord, ...]
     weighed: tuple[Weighed, ...]
     leaned: int = 0
     contested: int = 0
+    surely: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +122,7 @@ def settle(
         tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
         *work.agreed(),
+        tuple(work.ear.sure(work.own)) if work.ear is not None else (),
     )
 
 
@@ -427,6 +431,17 @@ class _Work:
                 found.append(" ".join(filter(None, around)))
         return found
 
+    def _between(self, doubt: _Doubt, script: str, hearings: Sequence[str]) -> list[str]:
+        """What the second ear would write at a place by itself, and what lies between that or a hearing and
+        the script's wording.
+        """
+        if self.ear is None:
+            return []
+        alone = self.ear.freely(range(doubt.heard_from, doubt.heard_to))
+        heard = [*hearings, *([] if alone is None else [alone])]
+        found = [*heard[len(hearings) :], *(b for h in heard for b in blends(script, h))]
+        return [f for f in dict.fromkeys(found) if all(self.recogniser.knows(w) for w in f.split())][:_BLENDS]
+
     def _second_opinion(
         self, doubt: _Doubt, script: Sequence[str], others: Sequence[str], scores: Mapping[str, float]
     ) -> dict[str, float]:
@@ -437,7 +452,7 @@ class _Work:
         best = sorted((r for r in scores if r not in script), key=lambda r: -scores[r])[:_CONTENDERS]
         wordings: dict[str, tuple[str, ...]] = {script[0]: tuple(w for p in places for w in p.written)}
         for wording in dict.fromkeys([*others, *best]):
-            wordings[wording] = self.ear.in_writing(_spelt(wording, places))
+            wordings[wording] = self.ear.in_writing(spelt(wording, places))
         return self.ear.weigh(range(doubt.heard_from, doubt.heard_to), wordings)
 
     def _again(self, doubt: _Doubt) -> tuple[list[HeardWord], Weighed | None]:
@@ -463,6 +478,8 @@ class _Work:
         ):
             # Every hearing had the script's words: weighed, such a place was never decided otherwise.
             return [replace(w, confidence=max(w.confidence, _AGREED)) for w in as_leaned], None
+        between = self._between(doubt, script[0], (*hearings, *suspected))
+        others += [w for w in between if not any(same(w, o) for o in (*script, *others))]
         phrases = phrases_of(script, others, [w.word for w in left], [w.word for w in right])
         found = self.recogniser.weigh(slice_of(self.sound, start, end), phrases, _MOST)
         longest = 1 + max(len(r.split()) for r in (*script, *others))
@@ -471,18 +488,10 @@ class _Work:
             doubt.script_from, doubt.script_to, script[0], "", BEYOND, *hearings, inner_start, inner_end
         )
         places = self.region[doubt.script_from : doubt.script_to]
-        heard = [h for h in dict.fromkeys([*hearings, *suspected]) if h in others]
+        heard = [h for h in dict.fromkeys([*hearings, *suspected, *between]) if h in others]
         second = self._second_opinion(doubt, script, heard, {r: s[0] for r, s in scores.items()})
-        words, result = decide(places, script, scores, as_leaned, blank, second)
+        pace = pace_of(self.sound, self.lean, left, right)
+        words, result = decide(places, script, scores, as_leaned, blank, second, pace, start)
         if result is None:
             return words, None
         return [replace(w, start=w.start + start, end=w.end + start) for w in words], result
-
-
-def _spelt(wording: str, places: Sequence[Place]) -> str:
-    """A wording with the words outside the vocabulary as they are written, not as what they sound like."""
-    found = f" {wording} "
-    for place in places:
-        for form in () if place.known else place.forms:
-            found = found.replace(f" {' '.join(form)} ", f" {' '.join(place.written)} ")
-    return found.strip()

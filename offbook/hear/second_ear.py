@@ -19,7 +19,10 @@ from offbook.recognise import BYTES_PER_SECOND, HeardWord, Passage, WordingScore
 _LONG = 8.0  # s of a passage's own words at most, about
 _BEFORE, _AFTER = 2.5, 1.2  # s of words before and behind them that are taken in as well
 _MARGIN = 0.15  # s of sound around a passage
-_UNHEARD = 3.0  # s of sound behind the last word of a stretch that belong to its last passage
+# s of sound before the first word of a stretch that belong to its first passage, and behind the last word to
+# its last: what the first ear made nothing of.
+_UNHEARD = 3.0
+_FREE_WORDS = 8  # words at most that the second ear writes by itself for one place
 _LOOKED_AT = 4  # beginnings of other words that are looked at for each word
 _NEAR = -1.0  # lead of a beginning from which the whole word is tried
 _DOUBT = 0.0  # lead of a whole wording from which it is a doubt
@@ -118,7 +121,7 @@ class SecondEar:
         for text in texts:
             begins.append(begins[-1] + len(text))
         words = [w for text in texts for w in text]
-        start = max(0.0, self._start(first) - _MARGIN)
+        start = max(0.0, self._start(first) - (_MARGIN if first else _UNHEARD))
         end = self._end(stop - 1) + _MARGIN
         if stop == len(self._units):  # what the first ear made nothing of is heard along
             end = max(end, min(len(self._sound) / BYTES_PER_SECOND, end + _UNHEARD))
@@ -160,6 +163,21 @@ class SecondEar:
 
         wordings: by name, each as it is written.
         """
+        found = self._found(heard)
+        if found is None:
+            return {}
+        passage, a, b = found
+        texts = [_begun(w) if a == 0 else w for w in wordings.values()]
+        return dict(zip(wordings, passage.weigh(a, b, texts), strict=True))
+
+    def freely(self, heard: range) -> str | None:
+        """What the second ear would write by itself for the heard words; None where it gets lost."""
+        found = self._found(heard)
+        words = None if found is None else found[0].freely(found[1], found[2], _FREE_WORDS)
+        return None if words is None else " ".join(words)
+
+    def _found(self, heard: range) -> tuple[Passage, int, int] | None:
+        """The passage in which the place of the heard words is whole, and the words of its text there."""
         for piece in self._pieces:
             inside = [k for k, u in enumerate(self._units) if _within(u.heard, heard)]
             start = (
@@ -170,12 +188,9 @@ class SecondEar:
                 )
             )
             stop = inside[-1] + 1 if inside else start
-            if not piece.own.start <= start <= piece.own.stop or stop - piece.first >= len(piece.begins):
-                continue
-            a, b = piece.begins[start - piece.first], piece.begins[stop - piece.first]
-            texts = [_begun(w) if a == 0 else w for w in wordings.values()]
-            return dict(zip(wordings, piece.passage.weigh(a, b, texts), strict=True))
-        return {}
+            if piece.own.start <= start <= piece.own.stop and stop - piece.first < len(piece.begins):
+                return piece.passage, piece.begins[start - piece.first], piece.begins[stop - piece.first]
+        return None
 
     def _written(self, word: str) -> str:
         return self._names.get(word, in_writing(word)) if word else ""

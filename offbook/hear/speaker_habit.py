@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from offbook.hear.decide import OTHER, SAID, Weighed, chance_of
 from offbook.hear.rescore import Settled
-from offbook.score import TIE, Extra, Run, WordVerdict, decided
+from offbook.score import SOMETHING_ELSE, TIE, Extra, Run, WordVerdict, decided
 
 _SLIP = 0.1  # chance of the script's wording from which on a place counts as a slip
 _USUAL = 0.08  # slips a word that the odds of a place suppose
@@ -137,6 +137,9 @@ def _heard_again(word: WordVerdict, place: Weighed) -> WordVerdict:
         f"heard three ways: {had}. Compared once more, the chance that “{place.script}” was said "
         f"rather than {rival} is {_percent(place.chance)}"
     )
+    if word.verdict == "changed" and not place.bearable:
+        told += ". What was said instead, the two ears do not agree on"
+        return decided(word, "place heard again", told, heard=SOMETHING_ELSE)
     return decided(word, "place heard again", told)
 
 

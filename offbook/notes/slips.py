@@ -13,7 +13,7 @@ from offbook.notes.kinds import Aside, DroppedLine, Kind, Note
 from offbook.notes.quoting import Page, shorten
 from offbook.notes.repair import bad_runs, heard_between
 from offbook.notes.swaps import Swap
-from offbook.score import Extra, Run
+from offbook.score import SOMETHING_ELSE, Extra, Run
 from offbook.words import contraction, plain
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
@@ -118,7 +118,9 @@ def _wrong(page: Page, run: Run, a: int, b: int, near: tuple[Extra, ...], *, who
     if not said:
         detail = _left_out(page, a, b) if whole else f"“{shorten(script)}” was not said"
         return _make(page, "dropped", (a, b), "", time_near(run, a), detail)
-    if contraction(" ".join(page.forms[a : b + 1]), said):
+    if SOMETHING_ELSE in said:
+        detail = f"you said something else; the script has “{shorten(script, 60)}”"
+    elif contraction(" ".join(page.forms[a : b + 1]), said):
         detail = f"you said “{said}”: the same sense, but the script has “{script}”"
     elif a == b and not near and _ending_only(page.forms[a], said):
         detail = f"nearly: “{said}” for “{script}”, only the ending differs"

@@ -27,6 +27,8 @@ _LAYERS, _HEADS, _WIDTH = 6, 8, 36  # of the decoder, as its inputs have them
 _BEHIND = 5
 # Beginnings looked at for rivals: so many of the likeliest pieces.
 _LIKELIEST = 12
+_ANCHOR = 2  # words behind a place by which its own free words are known to have ended
+_PIECES_A_WORD = 3  # at most, so that a model that goes round in circles is stopped
 _SHORTEST = 3200  # samples, 0.2 s: shorter sound is filled up with silence
 
 Numbers = NDArray[np.float32]
@@ -125,6 +127,32 @@ class _OnnxPassage:
                 found.append(Rival(text[1:], float(row[number] - own)))
         return tuple(found[:most])
 
+    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+        anchor = [_letters(w) for w in self._words[end : end + _ANCHOR]]
+        at = self._starts[start]
+        before = {k: v[:, :, : at - 1] for k, v in self._before.items()}
+        piece, text = self._text[at - 1], ""
+        for _ in range(_PIECES_A_WORD * (most + len(anchor))):
+            given = {
+                **self._always,
+                **self._sound,
+                **before,
+                "input_ids": np.array([[piece]], np.int64),
+                "use_cache_branch": np.array([True]),
+            }
+            made = dict(zip(self._ear.outputs, self._ear.decoder.run(None, given), strict=True))
+            before = {k.replace("present", "past_key_values"): v for k, v in made.items() if ".decoder." in k}
+            piece = int(made["logits"][0, -1].argmax())
+            if piece == END:
+                words = _words_in(text)
+                return words[:most] if not anchor else None
+            text += self._ear.pieces.text_of(piece)
+            words = _words_in(text)
+            # The last word may still be growing, so the anchor counts once another word has begun behind it.
+            if anchor and words[-1 - len(anchor) : -1] == tuple(anchor):
+                return words[: -1 - len(anchor)]
+        return None
+
     def weigh(self, start: int, end: int, wordings: Sequence[Sequence[str]]) -> tuple[float, ...]:
         behind = self._text[self._starts[end] :][:_BEHIND]
         return tuple(self._one(self._starts[start], wording, behind) for wording in wordings)
@@ -140,6 +168,14 @@ class _OnnxPassage:
         }
         likely = _log_softmax(self._ear.decoder.run(["logits"], given)[0][0])
         return float(likely[np.arange(len(new)), new].sum())
+
+
+def _letters(word: str) -> str:
+    return "".join(c for c in word.lower() if c.isalnum() or c == "'")
+
+
+def _words_in(text: str) -> tuple[str, ...]:
+    return tuple(filter(None, (_letters(w) for w in text.split(SPACE))))
 
 
 def _log_softmax(scores: Numbers) -> Numbers:

@@ -37,6 +37,13 @@ class Passage(Protocol):
         """What might stand in the place of a word of the text, the likeliest beginnings first."""
         ...
 
+    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+        """What it would write by itself in the place of words [start, end), of `most` words at most.
+
+        In lower case, without stops. None where it does not come back to the text behind them.
+        """
+        ...
+
     def weigh(self, start: int, end: int, wordings: Sequence[Sequence[str]]) -> tuple[float, ...]:
         """The log probability of each wording in the place of words [start, end), what follows included.
 

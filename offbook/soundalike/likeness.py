@@ -18,7 +18,7 @@ from rapidfuzz.distance import Levenshtein
 
 from offbook.lexicon import Phones, dictionary_file, phones_of, pronounce
 from offbook.soundalike.phone_distance import PHONES, VOWELS, apart, bare, distance, likeness, missing
-from offbook.soundalike.reduced_forms import clipped, drawn_out
+from offbook.soundalike.reduced_forms import clipped, drawn_out, said_in_full
 from offbook.soundalike.spelling_guess import by_ear
 from offbook.soundalike.tact import barred
 
@@ -323,7 +323,8 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
     between them, and would be sure of neither. No word that could offend is among them (`soundalike.tact`).
     """
     if knows(word):
-        return ((word,), *(form for form in drawn_out(word) if knows(form[0])))[:most]
+        other_ways = (*said_in_full(word), *drawn_out(word))
+        return ((word,), *(form for form in other_ways if all(map(knows, form))))[:most]
 
     def fit(other: str) -> bool:
         return knows(other) and not barred(other, word)

@@ -31,6 +31,9 @@ _HEARD_AS = {
     "getcha": "get you|get ya", "dontcha": "don't you|don't ya", "don'tcha": "don't you|don't ya",
     "ain'tcha": "ain't you|ain't ya", "hiya": "hi ya|hi", "whatevs": "whatever|what evs",
 }  # fmt: skip
+# Words that a recogniser may know and that sound as their full form does in running speech, where "of" is
+# no more than a short vowel.
+_SAME_SAID_IN_FULL = {"kinda": "kind of", "sorta": "sort of", "outta": "out of", "lotta": "lot of"}
 # What an ending cut off from a word may be heard as behind it.
 _ENDINGS = {"'ve": ("have", "of", "a"), "'d": ("would", "had", "did"), "'ll": ("will",), "'re": ("are",)}
 _ASKING = word_set("how why where what when")  # whose 'd is did, as often as not
@@ -55,6 +58,12 @@ def clipped(word: str) -> tuple[Words, ...]:
     if told is not None:
         return tuple(tuple(way.split()) for way in told.split("|"))
     return drawn_out(word) or (_cut_short(word) if "'" in word else ())
+
+
+def said_in_full(word: str) -> tuple[Words, ...]:
+    """The full form of a reduced word that sounds as it does; none for other words."""
+    told = _SAME_SAID_IN_FULL.get(word)
+    return () if told is None else (tuple(told.split()),)
 
 
 def drawn_out(word: str) -> tuple[Words, ...]:
