@@ -28,6 +28,15 @@ _LONGEST_NAME = 200
 _MOST_TAKES = 100
 _NEAR = 70  # likeness from which an unknown key is taken for a slip of the pen
 _YEARS = range(2000, 3000)  # that a deadline can be meant in; keeps clear of the ends of the calendar
+NAMED_BY = (
+    "{performer}",
+    "{piece}",
+    "{brief}",
+    "{number}",
+    "{take}",
+)  # what stands for what in a file's name
+FILE_NAME = "{number}_{performer}_{piece}"  # where a brief asks for none
+_PLACE = re.compile("|".join(re.escape(each) for each in NAMED_BY))
 _CLOCK = re.compile(r"(?:([0-9]{1,6}):)?([0-9]{1,6}(?:\.[0-9]+)?)s?")  # as on the command line
 
 
@@ -43,7 +52,8 @@ class Brief:
     seconds. slate: whether the name is to be said first. kinds: endings of the file, lower case.
     megabytes: most, of 10^6 bytes. lines: least pixels on the picture's shorter side. frames: least a
     second. lufs: least and most integrated loudness. by_eye: what a person has to look at. takes: most of
-    one piece on one day.
+    one piece on one day. file_name: the pattern of a file's name without its ending, see `NAMED_BY`. send_to:
+    where it goes. confirm_days: after how many days a confirmation should have come.
     """
 
     name: str
@@ -60,6 +70,9 @@ class Brief:
     lufs: tuple[float, float] | None = None
     by_eye: tuple[str, ...] = ()
     takes: int | None = None
+    file_name: str | None = None
+    send_to: str | None = None
+    confirm_days: int | None = None
 
 
 def load(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
@@ -229,6 +242,24 @@ def _picture(value: Any) -> Picture:
     raise ValueError(f"must be one of {', '.join(PICTURES)}")
 
 
+def _file_name(value: Any) -> str:
+    clean = _clean(value)
+    if not 0 < len(clean) <= _LONGEST_NAME:
+        raise ValueError("must be a name in quotes")
+    if {"{", "}"} & {*_PLACE.sub("", clean)}:
+        raise ValueError(f"may hold in braces only {', '.join(NAMED_BY)}")
+    if clean.startswith(".") or any(c in '/\\:*?"<>|' for c in clean):
+        raise ValueError("holds what a file's name cannot")
+    return clean
+
+
+def _line(value: Any) -> str:
+    clean = _clean(value)
+    if not 0 < len(clean) <= _LONGEST_NAME:
+        raise ValueError("must be words in quotes")
+    return clean
+
+
 def _lufs(value: Any) -> tuple[float, float]:
     if not isinstance(value, list) or len(value) != 2:
         raise ValueError("must be two numbers, the softest and the loudest")
@@ -251,6 +282,9 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
     "lufs": _lufs,
     "by_eye": _texts,
     "takes": _whole(1, _MOST_TAKES),
+    "file_name": _file_name,
+    "send_to": _line,
+    "confirm_days": _whole(0, 365),
 }
 _EXAMPLES: Mapping[str, str] = {
     "name": 'name = "Saltmarrow Playhouse, first round"',
@@ -267,6 +301,9 @@ _EXAMPLES: Mapping[str, str] = {
     "lufs": "lufs = [-24, -14]",
     "by_eye": 'by_eye = ["Framed from the chest up", "Plain wall behind"]',
     "takes": "takes = 5",
+    "file_name": 'file_name = "{performer}_{piece}"',
+    "send_to": 'send_to = "the playhouse\'s upload page"',
+    "confirm_days": "confirm_days = 3",
 }
 KEYS: tuple[str, ...] = tuple(_EXAMPLES)
 _SAID: Mapping[str, str] = {
@@ -284,6 +321,9 @@ _SAID: Mapping[str, str] = {
     "lufs": "softest and loudest the whole may be, integrated loudness by ITU-R BS.1770",
     "by_eye": "what only a person can look at",
     "takes": "most takes of a piece on one day",
+    "file_name": f"how a file is to be called, without its ending; may hold {', '.join(NAMED_BY)}",
+    "send_to": "where it goes",
+    "confirm_days": "days after sending by which they should have confirmed that it came",
 }
 
 
@@ -337,6 +377,13 @@ def told(brief: Brief) -> list[tuple[str, str]]:
         found.append(("loudness", f"{figure(brief.lufs[0])} to {figure(brief.lufs[1])} LUFS"))
     if brief.takes is not None:
         found.append(("takes", f"at most {brief.takes} of a piece on one day"))
+    if brief.file_name is not None:
+        found.append(("file name", brief.file_name))
+    if brief.send_to is not None:
+        found.append(("send to", brief.send_to))
+    if brief.confirm_days is not None:
+        days = f"{brief.confirm_days} day{'s' * (brief.confirm_days != 1)}"
+        found.append(("confirmed", f"within {days} of sending"))
     return found + [("by eye", each) for each in brief.by_eye]
 
 

@@ -267,6 +267,47 @@ class TakeRow:
 
 
 @dataclass(frozen=True, slots=True)
+class MarginNote:
+    """A coach's words beside a line. n: its number among the notes of its piece, from 1.
+
+    slot: the word it stands beside, by the number that the word keeps from draft to draft. quote: the line as
+    it was. take: the number of the take it is about, None for none. done_at: when it was worked on.
+    """
+
+    id: str
+    piece_id: str
+    at: datetime
+    day: date
+    zone: str
+    n: int
+    slot: int
+    quote: str
+    take: int | None
+    author: str
+    text: str
+    done_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """What was packed for a brief. files: what it holds, as JSON. confirm_by: the performer's local day by
+    which whoever receives it should have confirmed it; confirmation: what they said."""
+
+    id: str
+    brief_id: str
+    at: datetime
+    day: date
+    zone: str
+    folder: str
+    files: str
+    sent_at: datetime | None
+    sent_to: str
+    confirm_by: date | None
+    confirmed_at: datetime | None
+    confirmation: str
+
+
+@dataclass(frozen=True, slots=True)
 class Marked:
     """The verdicts of one run-through as letters (s, u, c, d), corrections counted in.
 

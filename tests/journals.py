@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,9 +18,11 @@ from offbook.journal import (
     add_piece,
     add_version,
     keep_recording,
+    margin,
     open_journal,
     practice,
     sending,
+    sent_parcels,
 )
 from offbook.records import Answer, Performer, Piece, TakeRow, Unit, Version
 from offbook.score import Extra, Run, Verdict, WordVerdict
@@ -175,5 +178,13 @@ def full_desk(home: Path, sound: Path) -> Desk:
         practice.add_answer(conn, given)
         practice.end_session(journal, conn, sitting.id)
         practice.add_reading(journal, conn, desk.performer, "Prose", "some words", 12.5)
-        log_a_take(desk, conn, kept.id, row.id)
+        take = log_a_take(desk, conn, kept.id, row.id)
+        margin.add_margin_note(
+            journal, conn, piece, slot=version.slots[2], quote=LAMP.splitlines()[0], text="Who for?",
+            author="Ivo", take=take.n,
+        )  # fmt: skip
+        (asked,) = sending.briefs(conn)
+        file = {"piece": "The lamp", "take": 1, "name": "Mara.wav", "sha256": "0" * 64, "bytes": 5000}
+        packed = sent_parcels.add_parcel(journal, conn, asked, piece.zone, "/sent/here", json.dumps([file]))
+        sent_parcels.send_parcel(conn, packed.id, now, "the playhouse's letter box", now.date())
     return desk

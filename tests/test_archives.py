@@ -132,7 +132,7 @@ def test_the_schema_of_a_row_has_the_columns_of_its_table() -> None:
 def test_an_archive_of_an_older_offbook_lacks_the_newer_tables(
     base: Built, there: Journal, tmp_path: Path
 ) -> None:
-    for table in ("brief", "take"):
+    for table in ("brief", "take", "margin_note", "parcel"):
         del base.members[f"{table}.jsonl"]
     done = read_in(there, base.save(tmp_path / "old.zip"))
     assert (done.left, done.rows["run"], done.rows["take"]) == ((), 1, 0)
@@ -350,7 +350,8 @@ def test_a_brief_that_cannot_be_read_is_left_out(base: Built, there: Journal, tm
     good = 'name = "Saltmarrow Players"\ndeadline = 2026-03-11\n'
     fits_brief(good, "Europe/London")
     done = read_in(there, base.save(tmp_path / "a.zip"), fits_brief)
-    assert left(done) == {"brief"} and everything(there)["take"][0]["brief_id"] is None
+    # a parcel is nothing without the brief it was packed for
+    assert left(done) == {"brief", "parcel"} and everything(there)["take"][0]["brief_id"] is None
 
 
 def test_a_performer_of_the_same_name_is_no_other_one(desk: Desk, base: Built, tmp_path: Path) -> None:

@@ -66,6 +66,9 @@ READ: dict[str, list[tuple[str, Any]]] = {
     "lufs": [("[-24, -14]", (-24.0, -14.0)), ("[-70.0, 0]", (-70.0, 0.0)), ("[-23, -23]", (-23.0, -23.0))],
     "by_eye": [('["Plain wall  behind", "Chest up"]', ("Plain wall behind", "Chest up"))],
     "takes": [("5", 5), ("100", 100)],
+    "file_name": [('"{performer}_{piece}"', "{performer}_{piece}"), ('"tape  {number}"', "tape {number}")],
+    "send_to": [('"tapes@saltmarrow.example"', "tapes@saltmarrow.example")],
+    "confirm_days": [("3", 3), ("0", 0)],
 }
 TEXTS = ["5", "true", '[""]', '["  "]', "[3]", '[["a"]]', '"\\u0000"', '["a\\u001b[2J"]', "2026-12-14", "{}"]
 TIMES = ["-1", "0", "0.0", "true", "nan", "inf", "-inf", "1e400", "86400", '""', '"1:75"', '"-1:00"', "[]"]
@@ -84,6 +87,20 @@ REFUSED: dict[str, list[str]] = {
     "lufs": ["-23", "[-23]", "[-14, -24]", "[-71, -14]", "[-24, 1]", "[nan, -14]", "[-24, nan]", "[1, 2, 3]"],
     "by_eye": TEXTS,
     "takes": ["0", "-1", "2.5", "101", "true", '"5"', "inf"],
+    "file_name": [
+        "5",
+        '""',
+        '"../x"',
+        '"a/b"',
+        '"{surname}"',
+        '"{"',
+        '".x"',
+        '"{piece.x}"',
+        '"a\\u0000"',
+        "[]",
+    ],
+    "send_to": ["5", '""', '["x"]', '"a\\u001b[2J"'],
+    "confirm_days": ["-1", "366", "2.5", "true", '"3"'],
 }
 
 

@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("offbook.cli.check", "Check a recording's length, picture and sound, against a brief."),
     "take": ("offbook.cli.take", "Log takes with an intention, compare them and choose."),
     "brief": ("offbook.cli.brief", "Take in what somebody asks for, and by when."),
+    "margin": ("offbook.cli.margin", "A coach's notes beside the lines of a piece."),
     "correct": ("offbook.cli.correct", "Correct a verdict of a run-through by hand."),
     "class": ("offbook.cli.class_view", "Every performer and piece, most at risk first."),
     "piece": ("offbook.cli.piece", "Add, revise, list and delete the pieces to learn."),

@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+import json
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from offbook.cli.brief_pack import confirmed, pack
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, listing_options, performer_option, plain, print_listing, say, wrapped
+from offbook.cli.screen import (
+    CONTEXT,
+    hanging,
+    listing_options,
+    performer_option,
+    plain,
+    print_listing,
+    say,
+    wrapped,
+)
 from offbook.desk import CONSENT, chosen_for, one_brief, opened, read_briefs, who
 from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
     from offbook.desk import BriefKept
     from offbook.journal import Connection
+    from offbook.records import Parcel
 
 COLUMNS = [
     ("brief", "Brief"),
@@ -25,6 +37,7 @@ COLUMNS = [
     ("pieces", "Pieces"),
     ("stands", "Where it stands"),
 ]
+_LONGEST_PLACE = 200  # characters
 
 
 @click.group("brief", context_settings=CONTEXT)
@@ -102,7 +115,7 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
                     "deadline": read.deadline.astimezone(zone_named(people[row.performer_id].zone)),
                     "left": "sent" if row.sent_at is not None else until(read.deadline, now),
                     "pieces": ", ".join(read.pieces),
-                    "stands": _stands(conn, kept),
+                    "stands": _stands(conn, kept, now),
                     "sent_at": row.sent_at,
                 }
             )
@@ -111,13 +124,36 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     print_listing("briefs", rows, COLUMNS, json_=json_, csv_=csv_, empty="No briefs yet.")
 
 
-def _stands(conn: Connection, kept: BriefKept) -> str:
+def _stands(conn: Connection, kept: BriefKept, now: datetime) -> str:
     if kept.row.sent_at is not None:
-        return f"sent {kept.row.sent_at:%Y-%m-%d}"
+        from offbook.desk import overdue
+        from offbook.journal import parcels
+
+        found = parcels(conn, [kept.row.id]).get(kept.row.id, [])
+        told = ""
+        if found and found[-1].confirmed_at is not None:
+            told = ", confirmed"
+        elif found and found[-1].confirm_by is not None:
+            told = ", NOT CONFIRMED" if overdue(found[-1], _today(conn, kept, now)) else ", awaited"
+        return f"sent {kept.row.sent_at:%Y-%m-%d}{told}"
     if not kept.pieces:
         return "names no piece of the journal"
     chosen = sum(take is not None for _, take in chosen_for(conn, kept))
     return f"{chosen} of {len(kept.pieces)} chosen"
+
+
+def _parcel(p: Parcel) -> dict[str, Any]:
+    """A parcel for other programs."""
+    return {
+        "packed_at": plain(p.at),
+        "folder": p.folder,
+        "files": json.loads(p.files),
+        "sent_at": plain(p.sent_at),
+        "sent_to": p.sent_to,
+        "confirm_by": plain(p.confirm_by),
+        "confirmed_at": plain(p.confirmed_at),
+        "confirmation": p.confirmation,
+    }
 
 
 @command.command("show", context_settings=CONTEXT)
@@ -129,12 +165,16 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     from dataclasses import asdict
 
     from offbook.brief import told, until
+    from offbook.desk import told_of_parcel
+    from offbook.journal import parcels
 
     with opened() as journal, journal.reading() as conn:
         kept = one_brief(conn, name, performer)
         row, read = kept.row, kept.brief
         now = journal.clock()
         chosen = chosen_for(conn, kept)
+        packed = parcels(conn, [row.id]).get(row.id, [])
+        went = [told_of_parcel(p, _today(conn, kept, now)) for p in packed]
     if json_:
         print_json(
             {
@@ -148,6 +188,7 @@ def show(name: str, performer: str | None, json_: bool) -> None:
                     }
                     for p, t in chosen
                 ],
+                "parcels": [_parcel(p) for p in packed],
             }
         )
         return
@@ -157,6 +198,8 @@ def show(name: str, performer: str | None, json_: bool) -> None:
         click.echo(wrapped(f"  {what:10} {asked}", further=" " * 13))
     for piece, take in chosen:
         say(f"  {piece.name}: " + ("no take chosen yet" if take is None else f"take {take.n}, {take.file}"))
+    for stands in went:
+        click.echo(hanging(stands, "  "))
     if kept.missing:
         say(f"{kept.missing} of its pieces are not in the journal under that name any more.")
     click.echo(wrapped(CONSENT))
@@ -165,15 +208,21 @@ def show(name: str, performer: str | None, json_: bool) -> None:
 @command.command("sent", context_settings=CONTEXT)
 @click.argument("name")
 @performer_option
+@click.option("--to", "where", metavar="WHERE", help="Where it went; else as the brief says.")
+@click.option(
+    "--confirm-by", metavar="DAY", help="The day by which they should confirm it: 2026-05-01, or +3."
+)
 @click.option("--undo", is_flag=True, help="It was not sent after all.")
 @click.option("--anyway", is_flag=True, help="Note it although a piece has no take chosen.")
-def sent(name: str, performer: str | None, undo: bool, anyway: bool) -> None:
-    """Note that what a brief asks for was sent. offbook itself sends nothing.
+def sent(
+    name: str, performer: str | None, where: str | None, confirm_by: str | None, undo: bool, anyway: bool
+) -> None:
+    """Note that what a brief asks for was sent, and where. offbook itself sends nothing.
 
     Every piece it names needs a take that is chosen, so that it is known later what went; --anyway notes it
     without.
     """
-    from offbook.journal import mark_sent
+    from offbook.desk import day_in, note_sent, take_back_sent, told_of_parcel
 
     with opened() as journal, journal.writing() as conn:
         kept = one_brief(conn, name, performer)
@@ -184,14 +233,42 @@ def sent(name: str, performer: str | None, undo: bool, anyway: bool) -> None:
                 f"no take is chosen of {', '.join(without)}; nothing was noted",
                 f'choose with: offbook take choose "{without[0]}" N, or note it with --anyway',
             )
-        mark_sent(conn, kept.row.id, None if undo else now)
+        if undo:
+            take_back_sent(conn, kept)
+        else:
+            by = day_in(confirm_by, _today(conn, kept, now))
+            parcel = note_sent(journal, conn, kept, None if where is None else _place(where), by)
+            stands = told_of_parcel(parcel, _today(conn, kept, now))
     if undo:
         say(f"{kept.row.name}: open again.")
         return
     late = now > kept.brief.deadline
     say(f"{kept.row.name}: noted as sent{', after its deadline' if late else ''}.")
+    click.echo(wrapped(f"{stands[0].upper()}{stands[1:]}."))
     if without:
         say(f"Without a chosen take of {', '.join(without)}.")
+
+
+def _place(where: str) -> str:
+    """Where it went, on one line. Raises JournalError."""
+    place = " ".join(where.split())
+    if not (0 < len(place) <= _LONGEST_PLACE and place.isprintable()):
+        raise JournalError(
+            "where it went is empty or too long", f"say it in up to {_LONGEST_PLACE} characters"
+        )
+    return place
+
+
+def _today(conn: Connection, kept: BriefKept, now: datetime) -> date:
+    """The performer's local day."""
+    from offbook.journal import performers
+    from offbook.moment import local_day
+
+    return local_day(now, next(p.zone for p in performers(conn) if p.id == kept.row.performer_id))
+
+
+command.add_command(pack)
+command.add_command(confirmed)
 
 
 @command.command("delete", context_settings=CONTEXT)

@@ -6,13 +6,13 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from offbook.cli.run_report import name as speech_name
-from offbook.cli.screen import plural, seconds_shown, wide, wrapped
+from offbook.cli.screen import hanging, plural, seconds_shown, wide, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from offbook.delivery import ShiftStatement, StretchFinding
-    from offbook.desk import ReviewedTake, ShiftBeside
+    from offbook.desk import PlacedNote, ReviewedTake, ShiftBeside
 
 _GRADE = {1: "phrase", 2: "thought", 3: "turn"}
 _BARS = {1: "|", 2: "||", 3: "|||"}
@@ -33,7 +33,16 @@ def review_screen(reviewed: ReviewedTake) -> str:
     if reviewed.delivery.findings:
         out += ["", "Over longer stretches"]
         out += [_finding(reviewed, f) for f in reviewed.delivery.findings]
+    if reviewed.margin:
+        out += ["", "In the margin"]
+        out += [hanging(in_the_margin(p), "  ") for p in reviewed.margin]
     return "\n".join([*out, "", wrapped(CANNOT_KNOW)])
+
+
+def in_the_margin(p: PlacedNote) -> str:
+    """A note of a coach's as it stands on the sheet."""
+    where = f"line {p.line}" if p.line is not None else "a line that was cut"
+    return f"{where}, {p.note.author}: {p.note.text}"
 
 
 def _headline(reviewed: ReviewedTake) -> str:
@@ -166,6 +175,7 @@ def _stretches(reviewed: ReviewedTake) -> list[dict[str, Any]]:
             "bars": "" if s is None else _BARS[s.grade],
             "at": "" if s is None or s.at == 0.0 else seconds_shown(s.at),
             "told": "" if s is None else s.told,
+            "notes": [in_the_margin(p) for p in reviewed.margin if p.word is not None and a <= p.word <= b],
         }
         for a, b, s in zip(starts, ends, told, strict=True)
         if b >= a

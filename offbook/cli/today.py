@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing, say, wrapped
+from offbook.cli.screen import CONTEXT, hanging, performer_option, plural, print_listing, say, wrapped
 from offbook.desk import opened, who
 
 if TYPE_CHECKING:
@@ -145,6 +145,8 @@ def _as_json(d: Agenda) -> dict[str, Any]:
         "voice_cap": d.performer.voice_minutes,
         "caution": CAUTION,
         "to_send": [{"brief": b.row.name, "deadline": b.row.deadline.isoformat()} for b in d.briefs],
+        "unconfirmed": [row.name for row in d.unconfirmed],
+        "margin": {p.name: d.margin[p.id] for p in d.pieces if p.id in d.margin},
         "unjudged": [str(d.folder / r.path) for r in d.waiting],
     }
 
@@ -197,6 +199,14 @@ def _screen(d: Agenda) -> str:
         left = until(b.row.deadline, d.now)
         if left != "over":
             out.append(hanging(f'To send: {b.row.name}, {left}. offbook plan "{b.row.name}"', ""))
+    out += [
+        hanging(f'Ask whether it arrived: {row.name}. Then: offbook brief confirmed "{row.name}"', "")
+        for row in d.unconfirmed
+    ]
+    for p in d.pieces:
+        if count := d.margin.get(p.id):
+            told = f'{plural(count, "note")} in the margin of {p.name}: offbook margin list "{p.name}"'
+            out.append(hanging(told, ""))
     out.append(wrapped(voice_note(d.voice, d.performer.voice_minutes)))
     out.append(wrapped(CAUTION))
     return "\n".join(out)

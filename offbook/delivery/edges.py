@@ -62,6 +62,7 @@ class EdgeCues:
 
 def cues_at_edges(words: Sequence[SpokenWord], pitch: PitchTrack, level: LevelTrack) -> tuple[EdgeCues, ...]:
     """The cues at every edge between two neighbouring words of the script that were both said, in order."""
+    level = level.above_background()
     floor = _silence_below(level)
     return tuple(
         _cues(a, b, pitch, level, floor) for a, b in pairwise(words) if b.i == a.i + 1 and b.start >= a.start

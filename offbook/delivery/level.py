@@ -17,6 +17,9 @@ HOP_SECONDS = 0.01  # set by hand: finer than any pause that is told
 _FRAME_SECONDS = 0.032  # set by hand: two periods of the lowest voice
 _OFFSET_LUFS = -0.691  # ITU-R BS.1770-5, equation 2
 _FLOOR_POWER = 1e-12  # power taken for silence, so that its logarithm is finite
+# The background: the frames taken for it and for the voice, how much more of it is taken off, since single
+# frames of noise stray by that much, and how far below the voice it must lie; set by hand.
+_QUIET_SHARE, _LOUD_SHARE, _OVER, _LEAST_DB = 0.05, 0.9, 1.5, 12.0
 # The analogue prototypes of the standard's filters, which it gives as coefficients at 48 kHz: frequency Hz,
 # gain dB and quality of the shelf, frequency and quality of the high pass (derived from the standard's
 # table 1 and 2 by the bilinear transform; the same values stand in several open implementations).
@@ -43,6 +46,18 @@ class LevelTrack:
         """The levels of the frames between two times (s), LUFS, shape (n,)."""
         low, high = round(start / HOP_SECONDS), round(end / HOP_SECONDS)
         return _OFFSET_LUFS + 10 * np.log10(np.maximum(_FLOOR_POWER, self.power[max(0, low) : max(0, high)]))
+
+    def above_background(self) -> LevelTrack:
+        """The same without the power of a steady background, so that it fills no pause.
+
+        The background is what the quietest frames hold, and never more than a voice's soft sounds have.
+        """
+        if self.power.size == 0:
+            return self
+        loud = float(np.quantile(self.power, _LOUD_SHARE))
+        quiet = float(np.quantile(self.power, _QUIET_SHARE))
+        background = _OVER * min(quiet, loud * 10 ** (-_LEAST_DB / 10))
+        return LevelTrack(np.maximum(self.power - background, 0.0))
 
 
 def level_track(samples: NDArray[np.float32], rate: int) -> LevelTrack:

@@ -9,6 +9,16 @@ from __future__ import annotations
 from offbook.desk.agendas import Agenda, agenda, items_of
 from offbook.desk.archives import export_to, fits_brief, import_from
 from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
+from offbook.desk.bundle import (
+    Bundle,
+    BundledFile,
+    note_confirmed,
+    note_sent,
+    overdue,
+    pack,
+    take_back_sent,
+    told_of_parcel,
+)
 from offbook.desk.class_list import ClassRow, class_rows, with_forecast
 from offbook.desk.delivery_review import (
     ReviewedTake,
@@ -25,6 +35,7 @@ from offbook.desk.journal_open import opened, process_clock
 from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
 from offbook.desk.listening import Heard, Progress, listen, listen_to
 from offbook.desk.live_sound import LiveSound, microphone_for
+from offbook.desk.margins import PlacedNote, placed_notes, write_margin_note
 from offbook.desk.meant_pauses import marked_pauses, pauses_in, usual_pauses
 from offbook.desk.model_loading import Ears, Loading
 from offbook.desk.own_pace import NEWEST, readings_in, readings_of
@@ -76,6 +87,8 @@ __all__ = [
     "Added",
     "Agenda",
     "BriefKept",
+    "Bundle",
+    "BundledFile",
     "ClassRow",
     "Done",
     "Ear",
@@ -93,6 +106,7 @@ __all__ = [
     "PileHeard",
     "PileLine",
     "Placed",
+    "PlacedNote",
     "Planned",
     "ProgramVoice",
     "Progress",
@@ -146,13 +160,18 @@ __all__ = [
     "marked_pauses",
     "microphone_for",
     "note_as_json",
+    "note_confirmed",
+    "note_sent",
     "notes_of",
     "one_brief",
     "opened",
+    "overdue",
     "owner_named",
+    "pack",
     "pauses_in",
     "pile_of",
     "place",
+    "placed_notes",
     "plans_of",
     "playing_command",
     "process_clock",
@@ -175,11 +194,14 @@ __all__ = [
     "spoken_at",
     "standing",
     "standing_of",
+    "take_back_sent",
     "thought_rows",
+    "told_of_parcel",
     "unmet_of",
     "usual_pauses",
     "which",
     "who",
     "with_forecast",
     "words_asked",
+    "write_margin_note",
 ]

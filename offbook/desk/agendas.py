@@ -12,10 +12,13 @@ from pathlib import Path
 from statistics import mean
 
 from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
+from offbook.desk.bundle import overdue
 from offbook.journal import (
     Connection,
     drill_seconds,
     memories,
+    open_margin_notes,
+    parcels,
     pieces,
     seconds_a_word,
     summaries,
@@ -27,7 +30,7 @@ from offbook.journal import (
 from offbook.moment import local_day
 from offbook.plan import CLEAN_DAYS, TAKES, Allowance, BriefNeed, Calendar, PieceNeed, RecordingNeed, calendar
 from offbook.progress import OFF_BOOK, is_clean
-from offbook.records import NOTHING_YET, Performer, Piece, Recording, Summary
+from offbook.records import NOTHING_YET, BriefRow, Performer, Piece, Recording, Summary
 from offbook.schedule import Item
 
 TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; then as measured
@@ -42,7 +45,8 @@ class Agenda:
     """What one performer has to do. pieces: those that are planned for, the nearest date first. briefs: what
     is still to be sent. done: minutes drilled today. voice: minutes of full voice used today. waiting:
     recordings that were kept but never judged, below `folder`. takes: by the key of a recording, the number
-    of the take that it is."""
+    of the take that it is. unconfirmed: briefs of which a confirmation should have come. margin: by the key
+    of a piece, how many notes in its margin are still to be worked on."""
 
     performer: Performer
     day: date
@@ -55,6 +59,8 @@ class Agenda:
     waiting: tuple[Recording, ...] = ()
     folder: Path = Path()
     takes: Mapping[str, int] = field(default_factory=dict)
+    unconfirmed: tuple[BriefRow, ...] = ()
+    margin: Mapping[str, int] = field(default_factory=dict)
 
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
@@ -74,7 +80,8 @@ def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path =
     """The plan of a performer from their present local day on. folder: where recordings are kept."""
     day = local_day(now, performer.zone)
     everything = pieces(conn, performer.id)
-    kept = tuple(b for b in briefs_of(conn, performer, everything) if b.row.sent_at is None)
+    known = briefs_of(conn, performer, everything)
+    kept = tuple(b for b in known if b.row.sent_at is None)
     asked = {p.id for b in kept if b.brief.deadline >= now for p in b.pieces}
     owned = tuple(p for p in everything if p.due_day is None or p.due_day >= day or p.id in asked)
     stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=LATELY)
@@ -92,7 +99,20 @@ def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path =
     numbers = {
         key: n for piece in {r.piece_id for r in waiting} for key, n in take_numbers(conn, piece).items()
     }
-    return Agenda(performer, day, now, owned, kept, plan, done, voice, waiting, folder, numbers)
+    return Agenda(
+        *(performer, day, now, owned, kept, plan, done, voice, waiting, folder, numbers),
+        unconfirmed=_unconfirmed(conn, known, day),
+        margin=open_margin_notes(conn, performer.id),
+    )
+
+
+def _unconfirmed(conn: Connection, known: Sequence[BriefKept], day: date) -> tuple[BriefRow, ...]:
+    """The briefs that were sent and of which a confirmation should have come by this day."""
+    sent = {b.row.id: b.row for b in known if b.row.sent_at is not None}
+    if not sent:
+        return ()
+    packed = parcels(conn, list(sent))
+    return tuple(row for key, row in sent.items() if key in packed and overdue(packed[key][-1], day))
 
 
 def _needs(

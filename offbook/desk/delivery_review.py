@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from offbook.delivery import ShiftStatement, SpokenWord, TakeReview
     from offbook.desk.listening import Heard
+    from offbook.desk.margins import PlacedNote
     from offbook.thoughts import Shift
 
 _STOP = re.compile(r"[,.;:?!\u2014\u2013]|--")
@@ -20,7 +21,8 @@ class ReviewedTake:
     """A recording with its line notes and with what its delivery shows.
 
     marks: the shifts of the script, the performer's pencil counted in. spoken: the words that were heard.
-    intention: as it was stated when the take was logged, empty where none was. take: its number.
+    intention: as it was stated when the take was logged, empty where none was. take: its number. margin: the
+    notes that somebody wrote beside its lines.
     """
 
     heard: Heard
@@ -29,6 +31,7 @@ class ReviewedTake:
     delivery: TakeReview
     intention: str = ""
     take: int | None = None
+    margin: tuple[PlacedNote, ...] = ()
 
     @property
     def picture(self) -> str:
@@ -43,7 +46,9 @@ class ReviewedTake:
         return next((m.reason for m in self.marks if m.before_word == before_word), "")
 
 
-def review_heard(heard: Heard, intention: str = "", take: int | None = None) -> ReviewedTake:
+def review_heard(
+    heard: Heard, intention: str = "", take: int | None = None, margin: tuple[PlacedNote, ...] = ()
+) -> ReviewedTake:
     """Review a recording that was heard. Raises RecordingError where its sound can no longer be read."""
     import numpy as np
 
@@ -66,7 +71,7 @@ def review_heard(heard: Heard, intention: str = "", take: int | None = None) -> 
         lines=lines,
         snr_db=heard.sound.snr,
     )
-    return ReviewedTake(heard, marks, spoken, delivery, intention, take)
+    return ReviewedTake(heard, marks, spoken, delivery, intention, take, margin)
 
 
 def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
@@ -170,6 +175,10 @@ def review_as_json(reviewed: ReviewedTake) -> dict[str, Any]:
         "findings": [
             {"kind": f.kind, "words": [f.first, f.last], "at": round(f.at, 2), "told": f.told}
             for f in reviewed.delivery.findings
+        ],
+        "margin": [
+            {"line": p.line, "before_word": p.word, "author": p.note.author, "text": p.note.text}
+            for p in reviewed.margin
         ],
         "energy": list(reviewed.delivery.energy),
         "summary": delivery_summary(reviewed),

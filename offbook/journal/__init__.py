@@ -18,6 +18,14 @@ from offbook.journal.files import (
     erase_copies,
     sweep,
 )
+from offbook.journal.margin import (
+    add_margin_note,
+    delete_margin_note,
+    margin_note_numbered,
+    margin_notes,
+    open_margin_notes,
+    tick_margin_note,
+)
 from offbook.journal.opening import (
     has_journal,
 )
@@ -91,6 +99,12 @@ from offbook.journal.sending import (
     takes,
     takes_on,
 )
+from offbook.journal.sent_parcels import (
+    add_parcel,
+    confirm_parcel,
+    parcels,
+    send_parcel,
+)
 from offbook.journal.sums import (
     DraftCounts,
     draft_counts,
@@ -107,6 +121,8 @@ __all__ = [
     "Journal",
     "Left",
     "add_answer",
+    "add_margin_note",
+    "add_parcel",
     "add_performer",
     "add_piece",
     "add_reading",
@@ -121,11 +137,13 @@ __all__ = [
     "change_piece",
     "choose_take",
     "chosen_takes",
+    "confirm_parcel",
     "confirmed",
     "correct",
     "corrections",
     "day_totals",
     "delete_brief",
+    "delete_margin_note",
     "delete_performer",
     "delete_piece",
     "delete_take",
@@ -139,11 +157,15 @@ __all__ = [
     "judge_take",
     "keep_brief",
     "keep_recording",
+    "margin_note_numbered",
+    "margin_notes",
     "mark_sent",
     "marked",
     "memories",
     "newest_version",
     "open_journal",
+    "open_margin_notes",
+    "parcels",
     "performer_named",
     "performers",
     "piece_named",
@@ -159,6 +181,7 @@ __all__ = [
     "save_memories",
     "scored",
     "seconds_a_word",
+    "send_parcel",
     "set_recalls",
     "slots_by_version",
     "start_session",
@@ -168,6 +191,7 @@ __all__ = [
     "take_numbers",
     "takes",
     "takes_on",
+    "tick_margin_note",
     "units_by_piece",
     "units_by_version",
     "unjudged",

@@ -275,6 +275,38 @@ take = Table(
     UniqueConstraint("piece_id", "n"),  # its index serves the piece too
 )
 
+# Revision 0004.
+margin_note = Table(
+    "margin_note",
+    metadata,
+    _key(),
+    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
+    *_when(),
+    Column("n", Integer, nullable=False),
+    Column("slot", Integer, nullable=False),  # the word it stands beside, by the number it keeps
+    Column("quote", Text, nullable=False),  # the line as it was when the note was written
+    Column("take", Integer),  # the number of the take it is about
+    Column("author", String(200), nullable=False),
+    Column("text", Text, nullable=False),
+    Column("done_at", Moment),
+    UniqueConstraint("piece_id", "n"),  # its index serves the piece too
+)
+
+parcel = Table(
+    "parcel",
+    metadata,
+    _key(),
+    _owner("brief"),
+    *_when(),
+    Column("folder", Text, nullable=False),
+    Column("files", Text, nullable=False),  # what was packed, as JSON
+    Column("sent_at", Moment),
+    Column("sent_to", Text, nullable=False),
+    Column("confirm_by", Day),
+    Column("confirmed_at", Moment),
+    Column("confirmation", Text, nullable=False),
+)
+
 # Parents before children: the order in which an archive is written and read.
 IN_ORDER: tuple[Table, ...] = (
     performer,
@@ -289,4 +321,6 @@ IN_ORDER: tuple[Table, ...] = (
     reading,
     brief,
     take,
+    margin_note,
+    parcel,
 )

@@ -11,6 +11,7 @@ _TOLD = {
     "run": "run-through",
     "session": "sitting",
     "reading": "timed reading",
+    "margin_note": "note in the margin",
 }
 
 # Raises ValueError where a brief's text, meant in a time zone, cannot be read. The journal stands before

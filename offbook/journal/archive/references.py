@@ -46,7 +46,7 @@ class References:
 
         A recording, run-through or brief that a row may do without and that is not there is set to None.
         """
-        for parent in ("performer", "piece", "run", "session"):
+        for parent in ("performer", "piece", "run", "session", "brief"):
             key = f"{parent}_id"
             if row.get(key) is None or key in _LOOSE.get(table, {}):
                 continue

@@ -2,23 +2,17 @@
 
 An archive may come from a stranger. Every row is held against a schema with types, ranges and lengths
 (pydantic, in strict mode, straight from the JSON), and the JSON texts inside a row against schemas of
-their own. What the rows say of each other is checked in `references`.
-
-The ranges are those of what the tables mean, a little wider than what offbook itself writes, so that no
-row of an honest journal is ever refused.
+their own. What single values may be stands in `fields`, what the rows say of each other is checked in
+`references`.
 """
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Mapping
-from datetime import date, datetime
 from typing import Annotated, Any, Literal
-from zoneinfo import ZoneInfo
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     ConfigDict,
     Field,
     TypeAdapter,
@@ -26,94 +20,37 @@ from pydantic import (
     model_validator,
 )
 
+from offbook.journal.archive.fields import (
+    DAY_SECONDS,
+    LONGEST_TEXT,
+    MOST,
+    MOST_WORDS,
+    At,
+    Chance,
+    Confidence,
+    Count,
+    Day,
+    Key,
+    Moment,
+    Name,
+    Part,
+    Row,
+    Said,
+    Seconds,
+    Short,
+    Text,
+    Zone,
+    one_line,
+)
 from offbook.journal.packing import pack
-from offbook.moment import utc_from
 from offbook.score import WordVerdict
-
-# Set by hand. Years that anything here can be meant in: clear of both ends of Python's calendar, so that
-# adding days or another zone never leaves it.
-_YEARS = range(1970, 3000)
-_MOST_WORDS = 200_000  # of one draft; the longest play of Shakespeare's has some 30,000
-_LONGEST_TEXT = 8_000_000  # characters of one script, note or reading
-_DAY = 86_400.0  # s: no recording, answer or sitting lasts longer
-_MOST = 1_000_000  # of anything that is counted
 
 
 class Misfit(ValueError):
     """A row does not fit its table; the text says why, in a few words."""
 
 
-def _plain(text: str) -> str:
-    if any(unicodedata.category(c) == "Cc" and c not in "\n\t" for c in text):
-        raise ValueError("holds control characters")
-    return text
-
-
-def _one_line(text: str) -> str:
-    if any(unicodedata.category(c) in ("Cc", "Zl", "Zp") for c in text):
-        raise ValueError("is more than one line, or holds control characters")
-    return text
-
-
-def _name(text: str) -> str:
-    if text != " ".join(text.split()):
-        raise ValueError("is no name")
-    return _one_line(text)
-
-
-def _moment(text: str) -> datetime:
-    found = utc_from(text)
-    if found.year not in _YEARS:
-        raise ValueError(f"is in the year {found.year}")
-    return found
-
-
-def _day(text: str) -> date:
-    found = date.fromisoformat(text)
-    if found.year not in _YEARS:
-        raise ValueError(f"is in the year {found.year}")
-    return found
-
-
-def _zone(text: str) -> str:
-    try:
-        ZoneInfo(text)
-    except (LookupError, ValueError, OSError):
-        raise ValueError("is no time zone") from None
-    return text
-
-
-Key = Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
-Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_name)]
-Text = Annotated[str, Field(max_length=_LONGEST_TEXT), AfterValidator(_plain)]
-Short = Annotated[str, Field(max_length=500), AfterValidator(_one_line)]
-Moment = Annotated[
-    str,
-    Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?(Z|[+-]\d\d:\d\d)$"),
-    AfterValidator(_moment),
-]
-Day = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\d$"), AfterValidator(_day)]
-Zone = Annotated[str, Field(min_length=1, max_length=64), AfterValidator(_zone)]
-Count = Annotated[int, Field(ge=0, le=_MOST)]
-Seconds = Annotated[float, Field(ge=0, le=_DAY, allow_inf_nan=False)]
-# A time inside a recording; the recogniser may put the first word a little before its start.
-At = Annotated[float, Field(ge=-10, le=_DAY, allow_inf_nan=False)]
-Confidence = Annotated[float, Field(ge=0, le=1.01, allow_inf_nan=False)]
-Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
-Said = Literal["said", "unsure", "changed", "dropped"]
-
-
-class _Row(BaseModel):
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
-
-
-class _Part(BaseModel):
-    """A part of a script as an older or newer offbook may have written it: unknown fields are passed over."""
-
-    model_config = ConfigDict(strict=True, extra="ignore", frozen=True)
-
-
-class _Line(_Part):
+class _Line(Part):
     n: Count
     start: Count
     end: Count
@@ -123,30 +60,30 @@ class _Line(_Part):
     verse: bool = False
 
 
-class _LeftOut(_Part):
-    start: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
-    end: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
+class _LeftOut(Part):
+    start: Annotated[int, Field(ge=0, le=LONGEST_TEXT)]
+    end: Annotated[int, Field(ge=0, le=LONGEST_TEXT)]
     text: Text
     reason: Text
 
 
-class _Cue(_Part):
-    start: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
-    end: Annotated[int, Field(ge=0, le=_LONGEST_TEXT)]
+class _Cue(Part):
+    start: Annotated[int, Field(ge=0, le=LONGEST_TEXT)]
+    end: Annotated[int, Field(ge=0, le=LONGEST_TEXT)]
     text: Text
     speaker: Text
     before_line: Count | None
 
 
-class _Script(_Part):
+class _Script(Part):
     title: Text
-    source: Annotated[str, Field(max_length=_LONGEST_TEXT)]
-    text: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+    source: Annotated[str, Field(max_length=LONGEST_TEXT)]
+    text: Annotated[str, Field(max_length=LONGEST_TEXT)]
     form: Literal["verse", "prose", "mixed"]
-    lines: Annotated[list[_Line], Field(min_length=1, max_length=_MOST_WORDS)]
-    left_out: Annotated[list[_LeftOut], Field(max_length=_MOST_WORDS)]
-    cues: Annotated[list[_Cue], Field(max_length=_MOST_WORDS)]
-    parts: Annotated[list[Text], Field(max_length=_MOST_WORDS)] = []
+    lines: Annotated[list[_Line], Field(min_length=1, max_length=MOST_WORDS)]
+    left_out: Annotated[list[_LeftOut], Field(max_length=MOST_WORDS)]
+    cues: Annotated[list[_Cue], Field(max_length=MOST_WORDS)]
+    parts: Annotated[list[Text], Field(max_length=MOST_WORDS, default_factory=list)]
     part: Text | None = None
 
 
@@ -159,13 +96,13 @@ _Unit = tuple[Count, Count, Count, Count, Text, Count | None]
 _Extra = tuple[Count, Short, At, At, Confidence]
 _STRICT = ConfigDict(strict=True)
 _script = TypeAdapter(_Script)
-_words = TypeAdapter(Annotated[list[_Word], Field(min_length=1, max_length=_MOST_WORDS)], config=_STRICT)
-_slots = TypeAdapter(Annotated[list[Count], Field(max_length=_MOST_WORDS)], config=_STRICT)
-_units = TypeAdapter(Annotated[list[_Unit], Field(min_length=1, max_length=_MOST_WORDS)], config=_STRICT)
-_extras = TypeAdapter(Annotated[list[_Extra], Field(max_length=_MOST_WORDS)], config=_STRICT)
+_words = TypeAdapter(Annotated[list[_Word], Field(min_length=1, max_length=MOST_WORDS)], config=_STRICT)
+_slots = TypeAdapter(Annotated[list[Count], Field(max_length=MOST_WORDS)], config=_STRICT)
+_units = TypeAdapter(Annotated[list[_Unit], Field(min_length=1, max_length=MOST_WORDS)], config=_STRICT)
+_extras = TypeAdapter(Annotated[list[_Extra], Field(max_length=MOST_WORDS)], config=_STRICT)
 
 
-class _Point(_Part):
+class _Point(Part):
     what: Text
     wanted: Text
     found: Text
@@ -173,7 +110,7 @@ class _Point(_Part):
     do: Text
 
 
-class _Checks(_Part):
+class _Checks(Part):
     seconds: Seconds
     checks: Annotated[list[_Point], Field(max_length=1000)]
 
@@ -181,7 +118,18 @@ class _Checks(_Part):
 _checks = TypeAdapter(_Checks)
 
 
-class PerformerIn(_Row):
+class _PackedFile(Part):
+    piece: Text
+    take: Count
+    name: Short
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    bytes: Annotated[int, Field(ge=0, le=1 << 44)]
+
+
+_packed = TypeAdapter(Annotated[list[_PackedFile], Field(max_length=1000)])
+
+
+class PerformerIn(Row):
     """A row of `performer`."""
 
     id: Key
@@ -192,30 +140,30 @@ class PerformerIn(_Row):
     added_at: Moment
 
 
-class PieceIn(_Row):
+class PieceIn(Row):
     """A row of `piece`."""
 
     id: Key
     performer_id: Key
     name: Name
-    part: Annotated[str, Field(max_length=200), AfterValidator(_one_line)] | None = None
+    part: Annotated[str, Field(max_length=200), AfterValidator(one_line)] | None = None
     limit_seconds: Annotated[float, Field(gt=0, le=1e7, allow_inf_nan=False)] | None = None
     due_day: Day | None = None
     keep_recordings: bool
     added_at: Moment
 
 
-class VersionIn(_Row):
+class VersionIn(Row):
     """A row of `version`: the JSON texts in it are read too, and held against each other."""
 
     id: Key
     piece_id: Key
-    n: Annotated[int, Field(ge=1, le=_MOST)]
+    n: Annotated[int, Field(ge=1, le=MOST)]
     made_at: Moment
-    script: Annotated[str, Field(max_length=4 * _LONGEST_TEXT)]
-    words: Annotated[str, Field(max_length=4 * _LONGEST_TEXT)]
-    slots: Annotated[str, Field(max_length=_LONGEST_TEXT)]
-    units: Annotated[str, Field(max_length=_LONGEST_TEXT)]
+    script: Annotated[str, Field(max_length=4 * LONGEST_TEXT)]
+    words: Annotated[str, Field(max_length=4 * LONGEST_TEXT)]
+    slots: Annotated[str, Field(max_length=LONGEST_TEXT)]
+    units: Annotated[str, Field(max_length=LONGEST_TEXT)]
 
     @model_validator(mode="after")
     def _hangs_together(self) -> VersionIn:
@@ -236,7 +184,7 @@ class VersionIn(_Row):
         return self
 
 
-class RecordingIn(_Row):
+class RecordingIn(Row):
     """A row of `recording`. Of `path` only the ending is used: where a recording lies is ours to say."""
 
     id: Key
@@ -249,7 +197,7 @@ class RecordingIn(_Row):
     bytes: Annotated[int, Field(ge=0, le=1 << 44)]
 
 
-class _Verdict(_Row):
+class _Verdict(Row):
     i: Count
     text: Annotated[str, Field(max_length=500)]
     verdict: Said
@@ -259,7 +207,7 @@ class _Verdict(_Row):
     confidence: Confidence | None
 
 
-class RunIn(_Row):
+class RunIn(Row):
     """A row of `run`, word by word."""
 
     id: Key
@@ -269,7 +217,7 @@ class RunIn(_Row):
     at: Moment
     day: Day
     zone: Zone
-    model: Annotated[str, Field(max_length=200), AfterValidator(_one_line)] | None = None
+    model: Annotated[str, Field(max_length=200), AfterValidator(one_line)] | None = None
     seconds: Seconds
     speaking_seconds: Seconds
     words: Count
@@ -279,10 +227,10 @@ class RunIn(_Row):
     dropped: Count
     added: Count
     prompts: Count
-    verdicts: Annotated[list[_Verdict], Field(max_length=_MOST_WORDS)]
-    extras: Annotated[str, Field(max_length=_LONGEST_TEXT)]
-    ratings: Annotated[str, Field(max_length=_MOST_WORDS, pattern=r"^[0-4]*$")]
-    predicted: Annotated[str, Field(max_length=2 * _MOST_WORDS, pattern=r"^([0-9]{2}|--)*$")]
+    verdicts: Annotated[list[_Verdict], Field(max_length=MOST_WORDS)]
+    extras: Annotated[str, Field(max_length=LONGEST_TEXT)]
+    ratings: Annotated[str, Field(max_length=MOST_WORDS, pattern=r"^[0-4]*$")]
+    predicted: Annotated[str, Field(max_length=2 * MOST_WORDS, pattern=r"^([0-9]{2}|--)*$")]
 
     @model_validator(mode="after")
     def _adds_up(self) -> RunIn:
@@ -297,7 +245,7 @@ class RunIn(_Row):
         return self
 
 
-class CorrectionIn(_Row):
+class CorrectionIn(Row):
     """A row of `correction`."""
 
     id: Key
@@ -309,7 +257,7 @@ class CorrectionIn(_Row):
     note: Text
 
 
-class SessionIn(_Row):
+class SessionIn(Row):
     """A row of `session`."""
 
     id: Key
@@ -321,7 +269,7 @@ class SessionIn(_Row):
     ended_at: Moment | None = None
 
 
-class AnswerIn(_Row):
+class AnswerIn(Row):
     """A row of `answer`."""
 
     id: Key
@@ -352,7 +300,7 @@ class AnswerIn(_Row):
         return self
 
 
-class MemoryIn(_Row):
+class MemoryIn(Row):
     """A row of `memory`. state: 1 learning, 2 review, 3 relearning, as FSRS counts them."""
 
     piece_id: Key
@@ -368,7 +316,7 @@ class MemoryIn(_Row):
     help: Annotated[int, Field(ge=0, le=9)]
 
 
-class ReadingIn(_Row):
+class ReadingIn(Row):
     """A row of `reading`."""
 
     id: Key
@@ -376,12 +324,12 @@ class ReadingIn(_Row):
     at: Moment
     day: Day
     zone: Zone
-    title: Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
+    title: Annotated[str, Field(max_length=200), AfterValidator(one_line)]
     text: Annotated[Text, Field(min_length=1)]
-    seconds: Annotated[float, Field(gt=0, le=_DAY, allow_inf_nan=False)]
+    seconds: Annotated[float, Field(gt=0, le=DAY_SECONDS, allow_inf_nan=False)]
 
 
-class BriefIn(_Row):
+class BriefIn(Row):
     """A row of `brief`; its text is read by whoever knows briefs."""
 
     id: Key
@@ -393,7 +341,7 @@ class BriefIn(_Row):
     sent_at: Moment | None = None
 
 
-class TakeIn(_Row):
+class TakeIn(Row):
     """A row of `take`."""
 
     id: Key
@@ -404,10 +352,10 @@ class TakeIn(_Row):
     at: Moment
     day: Day
     zone: Zone
-    n: Annotated[int, Field(ge=1, le=_MOST)]
+    n: Annotated[int, Field(ge=1, le=MOST)]
     intention: Text
     file: Annotated[str, Field(max_length=5000)]
-    checks: Annotated[str, Field(max_length=_LONGEST_TEXT)] | None = None
+    checks: Annotated[str, Field(max_length=LONGEST_TEXT)] | None = None
     chosen: bool
 
     @model_validator(mode="after")
@@ -417,7 +365,46 @@ class TakeIn(_Row):
         return self
 
 
-ROWS: Mapping[str, type[_Row]] = {
+class MarginNoteIn(Row):
+    """A row of `margin_note`."""
+
+    id: Key
+    piece_id: Key
+    at: Moment
+    day: Day
+    zone: Zone
+    n: Annotated[int, Field(ge=1, le=MOST)]
+    slot: Count
+    quote: Text
+    take: Annotated[int, Field(ge=1, le=MOST)] | None = None
+    author: Name
+    text: Annotated[Text, Field(min_length=1)]
+    done_at: Moment | None = None
+
+
+class ParcelIn(Row):
+    """A row of `parcel`. Where its folder lies is told and never followed."""
+
+    id: Key
+    brief_id: Key
+    at: Moment
+    day: Day
+    zone: Zone
+    folder: Annotated[str, Field(max_length=5000), AfterValidator(one_line)]
+    files: Annotated[str, Field(max_length=LONGEST_TEXT)]
+    sent_at: Moment | None = None
+    sent_to: Short
+    confirm_by: Day | None = None
+    confirmed_at: Moment | None = None
+    confirmation: Text
+
+    @model_validator(mode="after")
+    def _was_packed(self) -> ParcelIn:
+        _packed.validate_json(self.files)
+        return self
+
+
+ROWS: Mapping[str, type[Row]] = {
     "performer": PerformerIn,
     "piece": PieceIn,
     "version": VersionIn,
@@ -430,6 +417,8 @@ ROWS: Mapping[str, type[_Row]] = {
     "reading": ReadingIn,
     "brief": BriefIn,
     "take": TakeIn,
+    "margin_note": MarginNoteIn,
+    "parcel": ParcelIn,
 }
 
 

@@ -1,0 +1,87 @@
+"""`offbook brief pack` and `confirmed`: the bundle that is sent, and what becomes of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
+from offbook.desk import CONSENT, opened
+from offbook.errors import OffbookError
+
+if TYPE_CHECKING:
+    from offbook.desk import Bundle
+
+CHECKLIST = "checklist.html"
+
+
+@click.command("pack", context_settings=CONTEXT)
+@click.argument("name")
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@performer_option
+def pack(name: str, folder: Path, performer: str | None) -> None:
+    """Copy the chosen takes into a new FOLDER, named as the brief asks, with a checklist to print.
+
+    Each copy is read back and compared by its SHA-256. offbook itself sends nothing.
+    """
+    from offbook.desk import pack as packed
+
+    with opened() as journal:
+        bundle = packed(journal, name, performer, folder)
+    sheet = folder / CHECKLIST
+    try:
+        sheet.write_text(checklist(bundle), encoding="utf-8")
+    except OSError as e:
+        raise OffbookError(
+            f"the files are packed, but the checklist cannot be written: {e.strerror}",
+            "make room and pack into a new folder",
+        ) from e
+    click.echo(f"{plural(len(bundle.files), 'file')} for {bundle.kept.row.name} in {folder}, each compared:")
+    for f in bundle.files:
+        click.echo(f"  {f.name}  {f.bytes / 1e6:.1f} MB  {f.piece}, take {f.take}  SHA-256 {f.sha256[:16]}…")
+        if not f.judged:
+            click.echo(f'    not judged yet: offbook take judge "{f.piece}" {f.take}')
+        elif f.unmet:
+            click.echo(wrapped(f"    not met: {', '.join(f.unmet)}"))
+    click.echo(f"Print {sheet} and tick it off.")
+    click.echo(f'When it has gone: offbook brief sent "{bundle.kept.row.name}" --to WHERE')
+
+
+def checklist(bundle: Bundle) -> str:
+    """The checklist as an HTML page that prints on A4."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    from offbook.brief import told
+
+    env = Environment(
+        loader=PackageLoader("offbook", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return env.get_template("checklist.html").render(
+        bundle=bundle,
+        asked=[(what, said) for what, said in told(bundle.kept.brief) if what != "by eye"],
+        by_eye=bundle.kept.brief.by_eye,
+        send_to=bundle.kept.brief.send_to,
+        consent=CONSENT,
+    )
+
+
+@click.command("confirmed", context_settings=CONTEXT)
+@click.argument("name")
+@click.argument("words", required=False, default="")
+@click.option("--undo", is_flag=True, help="No confirmation has come after all.")
+@performer_option
+def confirmed(name: str, words: str, undo: bool, performer: str | None) -> None:
+    """Note that whoever receives it has confirmed that it came. WORDS: what they said, or its number."""
+    from offbook.desk import note_confirmed, one_brief
+
+    said = " ".join(words.split())
+    with opened() as journal, journal.writing() as conn:
+        kept = one_brief(conn, name, performer)
+        note_confirmed(conn, kept, None if undo else journal.clock(), "" if undo else said)
+    click.echo(f"{kept.row.name}: {'confirmation awaited again' if undo else 'confirmed'}.")

@@ -1,0 +1,86 @@
+"""Notes in the margin of a piece: written beside a line, found again where that line stands today."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from offbook.desk.finding import draft_of, which
+from offbook.errors import JournalError
+from offbook.journal import add_margin_note, margin_notes, take_numbered
+
+if TYPE_CHECKING:
+    from offbook.journal import Connection, Journal
+    from offbook.records import MarginNote, Piece, Version
+
+_LONGEST = 2000  # characters of a note
+_LONGEST_AUTHOR = 200
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedNote:
+    """A note and where it stands in the newest draft. line: its line's number; word: the word it hangs on;
+    both None where that word has been cut."""
+
+    note: MarginNote
+    line: int | None
+    word: int | None
+
+
+def placed_notes(conn: Connection, piece: Piece, version: Version | None = None) -> tuple[PlacedNote, ...]:
+    """The notes of a piece in the order of its lines; those whose words were cut come last.
+
+    version: the draft they are placed in, the newest where none is given.
+    """
+    found = margin_notes(conn, piece.id)
+    if not found:
+        return ()
+    draft = draft_of(conn, piece) if version is None else version
+    at = {slot: i for i, slot in enumerate(draft.slots)}
+    placed = [
+        PlacedNote(note, None, None)
+        if note.slot not in at
+        else PlacedNote(note, draft.words[at[note.slot]].line, at[note.slot])
+        for note in found
+    ]
+    return tuple(sorted(placed, key=lambda p: (p.word is None, p.word or 0, p.note.n)))
+
+
+def write_margin_note(
+    journal: Journal,
+    name: str,
+    performer: str | None,
+    line: int,
+    text: str,
+    author: str,
+    take: int | None = None,
+) -> tuple[Piece, PlacedNote]:
+    """Write a note beside line `line` of a piece, numbered as in the line notes. Raises JournalError."""
+    said, by = " ".join(text.split()), " ".join(author.split())
+    if not 0 < len(said) <= _LONGEST or not said.isprintable():
+        raise JournalError("the note is empty or too long", f"write up to {_LONGEST} characters of text")
+    if not 0 < len(by) <= _LONGEST_AUTHOR or not by.isprintable():
+        raise JournalError("the name of who writes is empty or too long", "give it as in --by Ivo")
+    with journal.writing() as conn:
+        piece = which(conn, name, performer)
+        version = draft_of(conn, piece)
+        words = [w for w in version.words if w.line == line]
+        if not words:
+            last = version.words[-1].line
+            raise JournalError(
+                f"{piece.name} has no spoken words in line {line}",
+                f"give a line as the line notes number them, up to {last}; nothing was noted",
+            )
+        if take is not None:
+            take_numbered(conn, piece, take)
+        note = add_margin_note(
+            journal,
+            conn,
+            piece,
+            slot=version.slots[words[0].i],
+            quote=version.script.text[words[0].start : words[-1].end],
+            text=said,
+            author=by,
+            take=take,
+        )
+    return piece, PlacedNote(note, line, words[0].i)

@@ -1,0 +1,97 @@
+"""What a value of an archive's row may be: names, texts, days, counts, each within its range.
+
+The ranges are those of what the tables mean, a little wider than what offbook itself writes, so that no
+row of an honest journal is ever refused.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from datetime import date, datetime
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from offbook.moment import utc_from
+
+# Set by hand. Years that anything here can be meant in: clear of both ends of Python's calendar, so that
+# adding days or another zone never leaves it.
+_YEARS = range(1970, 3000)
+MOST_WORDS = 200_000  # of one draft; the longest play of Shakespeare's has some 30,000
+LONGEST_TEXT = 8_000_000  # characters of one script, note or reading
+DAY_SECONDS = 86_400.0  # s: no recording, answer or sitting lasts longer
+MOST = 1_000_000  # of anything that is counted
+
+
+def _plain(text: str) -> str:
+    if any(unicodedata.category(c) == "Cc" and c not in "\n\t" for c in text):
+        raise ValueError("holds control characters")
+    return text
+
+
+def one_line(text: str) -> str:
+    """The text, where it is one line without control characters. Raises ValueError."""
+    if any(unicodedata.category(c) in ("Cc", "Zl", "Zp") for c in text):
+        raise ValueError("is more than one line, or holds control characters")
+    return text
+
+
+def _name(text: str) -> str:
+    if text != " ".join(text.split()):
+        raise ValueError("is no name")
+    return one_line(text)
+
+
+def _moment(text: str) -> datetime:
+    found = utc_from(text)
+    if found.year not in _YEARS:
+        raise ValueError(f"is in the year {found.year}")
+    return found
+
+
+def _day(text: str) -> date:
+    found = date.fromisoformat(text)
+    if found.year not in _YEARS:
+        raise ValueError(f"is in the year {found.year}")
+    return found
+
+
+def _zone(text: str) -> str:
+    try:
+        ZoneInfo(text)
+    except (LookupError, ValueError, OSError):
+        raise ValueError("is no time zone") from None
+    return text
+
+
+Key = Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
+Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_name)]
+Text = Annotated[str, Field(max_length=LONGEST_TEXT), AfterValidator(_plain)]
+Short = Annotated[str, Field(max_length=500), AfterValidator(one_line)]
+Moment = Annotated[
+    str,
+    Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?(Z|[+-]\d\d:\d\d)$"),
+    AfterValidator(_moment),
+]
+Day = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\d$"), AfterValidator(_day)]
+Zone = Annotated[str, Field(min_length=1, max_length=64), AfterValidator(_zone)]
+Count = Annotated[int, Field(ge=0, le=MOST)]
+Seconds = Annotated[float, Field(ge=0, le=DAY_SECONDS, allow_inf_nan=False)]
+# A time inside a recording; the recogniser may put the first word a little before its start.
+At = Annotated[float, Field(ge=-10, le=DAY_SECONDS, allow_inf_nan=False)]
+Confidence = Annotated[float, Field(ge=0, le=1.01, allow_inf_nan=False)]
+Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Said = Literal["said", "unsure", "changed", "dropped"]
+
+
+class Row(BaseModel):
+    """A row: every column, of its type, and nothing else."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+class Part(BaseModel):
+    """A part of a script as an older or newer offbook may have written it: unknown fields are passed over."""
+
+    model_config = ConfigDict(strict=True, extra="ignore", frozen=True)
