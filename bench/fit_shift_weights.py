@@ -1,5 +1,7 @@
 """Fits the two weight tables of `offbook.thoughts.weights` anew and prints them beside those in use.
 
+It also says how the tables and the signals of contrast do on documents that took no part in choosing them.
+
 The data is a TSV made from openly licensed documents of a discourse corpus (GUM and GENTLE; Zeldes 2017), one
 row a token: `doc`, `licence`, `token`, `space_after`, `para_end`, `line_end` (0 or 1), `rst_rel`, and
 `strength` of the boundary after the token: 0 none, 1 a clause-like unit ends, 2 a sentence or a clause that
@@ -10,7 +12,13 @@ Method: ridge-penalised logistic regression by Newton's steps on the named cause
 evidence (squared weight over its variance) are dropped, eight at a time, until the wanted number is left;
 then the base is moved by a threshold chosen for F1 and everything is rounded to a tenth.
 
-    python bench/fit_shift_weights.py shifts.tsv
+Turns inside the paragraphs of laid-out prose have no table: they are the signals of contrast in `CONTRASTS`, and
+steps whose score as a turn (`turn_weights`, fitted on other texts) passes a threshold. With `--left-out`, each document
+in turn is scored by a set and a threshold chosen on the other documents alone: signals are added one at a
+time as long as the mean of the F1 of both kinds of turn grows. The grammar behind each signal was written with
+these documents in view, which no leaving out can undo.
+
+    python bench/fit_shift_weights.py shifts.tsv [--left-out]
 """
 
 from __future__ import annotations
@@ -30,20 +38,38 @@ from numpy.typing import NDArray
 from offbook.script import parse
 from offbook.thoughts import parse_words, weights
 from offbook.thoughts.causes import Places
+from offbook.thoughts.contrast import Contrast
+from offbook.thoughts.stance import Stance
+from offbook.thoughts.turn_weights import turn_score
+from offbook.thoughts.turning import Turning
 from offbook.words import words_of
 
 LEAST = 5  # places a cause must be found at to be weighed
 BASE = "base"
+KINDS = ("strong", "contrast")
+NO_STEP = -99.0
+IN_USE = 2.5  # log-odds from which a step inside a paragraph is a turn
+THRESHOLDS = (1.5, 2.0, 2.5, 3.0, 4.0, 99.0)
 Row = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place between two words. strength: of the boundary that stands there. open: may be fitted on."""
+    """A place between two words. strength: of the boundary that stands there. open: may be fitted on.
 
+    paragraph: a paragraph or another speaker begins. strong, contrast: the two kinds of turn of the reference.
+    signals: of a turn. score: as a turn of a speech in one piece, very low where no step begins.
+    """
+
+    doc: str
     causes: frozenset[str]
     strength: int
     open: bool
+    paragraph: bool
+    strong: bool
+    contrast: bool
+    signals: frozenset[str]
+    score: float
 
 
 def spots(path: pathlib.Path) -> list[Spot]:
@@ -67,16 +93,42 @@ def _of(rows: Sequence[Row]) -> Iterable[Spot]:
         if r["rst_rel"] == "organization-heading" and r["para_end"] == "1"
     ]
     top, strength = max(titles, default=-1), collections.Counter[int]()
+    paragraphs, strong, contrast = set[int](), set[int](), set[int]()
     for r, anchor in zip(rows, anchors, strict=True):
         strength[anchor] = max(strength[anchor], int(r["strength"]))
+        if r["para_end"] == "1" or r["speaker_change"] == "1":
+            paragraphs.add(anchor)
+        if r["strong"] == "1":
+            strong.add(anchor)
+        if int(r["strength"]) and r["rst_class"] in ("adversative", "topic"):
+            contrast.add(anchor)
     script = parse(text.rstrip() + "\n")
     words = words_of(script)
     places = Places(parse_words(script, words), words)
+    signals, scores = _turns(places, len(words))
     for i in range(1, len(words)):
         token = bisect_right(starts, words[i].start) - 1
         anchor = anchors[token - 1] if token > 0 else -1
         if top < anchor != anchors[-1]:
-            yield Spot(places.causes(i), strength[anchor], "NC" not in rows[0]["licence"])
+            yield Spot(
+                rows[0]["doc"], places.causes(i), strength[anchor], "NC" not in rows[0]["licence"],
+                anchor in paragraphs, anchor in strong, anchor in contrast,
+                signals.get(i, frozenset()), scores.get(i, NO_STEP),
+            )  # fmt: skip
+
+
+def _turns(places: Places, count: int) -> tuple[dict[int, frozenset[str]], dict[int, float]]:
+    """Signals of contrast and stance by place, and the score of each step as a turn."""
+    turning = Turning(places, frozenset())
+    scores = {step.first: turn_score(turning.signs(step)) for step in turning.steps}
+    marked = {
+        i
+        for i in range(1, count)
+        if weights.phrase_score(places.causes(i)) > 0 or weights.thought_score(places.causes(i)) > 0
+    }
+    units = [0, *sorted(marked | scores.keys())]
+    contrast, stance = Contrast(places, units), Stance(places, units)
+    return {i: contrast.signals(i) | stance.signals(i) for i in units[1:]}, scores
 
 
 Array = NDArray[np.float64]
@@ -124,13 +176,84 @@ def f1(data: Iterable[Spot], least: int, found: Mapping[str, float]) -> float:
     return 2 * sum(a and b for a, b in pairs) / max(1, sum(a + b for a, b in pairs))
 
 
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Marks in the reference, marks made, and those of them that are right."""
+
+    true: int
+    said: int
+    right: int
+
+    @property
+    def f1(self) -> float:
+        """Twice the right ones over both."""
+        return 2 * self.right / max(1, self.true + self.said)
+
+
+def counted(data: Sequence[Spot], signals: frozenset[str], threshold: float, kind: str) -> Counts:
+    """Turns inside paragraphs that a set of signals and a threshold give. kind: `strong` or `contrast`."""
+    inside = [s for s in data if not s.paragraph]
+    said = [not signals.isdisjoint(s.signals) or s.score > threshold for s in inside]
+    true = [bool(getattr(s, kind)) for s in inside]
+    return Counts(sum(true), sum(said), sum(a and b for a, b in zip(said, true, strict=True)))
+
+
+def chosen(data: Sequence[Spot]) -> tuple[frozenset[str], float]:
+    """The signals and the threshold with the greatest mean F1 of both kinds, found one signal at a time."""
+
+    def worth(signals: frozenset[str], threshold: float) -> float:
+        return sum(counted(spots_, signals, threshold, kind).f1 for kind in KINDS)
+
+    # Only places with a signal, a score that could pass or a turn can change the counts.
+    spots_ = [s for s in data if s.signals or s.score > min(THRESHOLDS) or s.strong or s.contrast]
+    names = sorted({name for s in data for name in s.signals})
+    found, threshold = frozenset[str](), max(THRESHOLDS)
+    best = worth(found, threshold)
+    while True:
+        tried = [(worth(found ^ {name}, threshold), found ^ {name}, threshold) for name in names]
+        tried += [(worth(found, each), found, each) for each in THRESHOLDS]
+        value, signals, each = max(tried, key=lambda t: t[0])
+        if value <= best + 1e-9:
+            return found, threshold
+        best, found, threshold = value, signals, each
+
+
+def left_out(data: Sequence[Spot]) -> None:
+    """Prints how phrases and turns inside paragraphs are found in documents left out in turn."""
+    docs = sorted({s.doc for s in data})
+    in_use = [counted(data, weights.CONTRASTS, IN_USE, kind) for kind in KINDS]
+    totals = {kind: [0, 0, 0] for kind in KINDS}
+    edges = [0, 0, 0]
+    for doc in docs:
+        others, own = [s for s in data if s.doc != doc], [s for s in data if s.doc == doc]
+        signals, threshold = chosen(others)
+        for kind in KINDS:
+            c = counted(own, signals, threshold, kind)
+            totals[kind] = [a + b for a, b in zip(totals[kind], (c.true, c.said, c.right), strict=True)]
+        found = table([s for s in others if s.open], 1, 70, 0.6, -0.7)
+        marks = [(found[BASE] + sum(found.get(c, 0.0) for c in s.causes) > 0, s.strength >= 1) for s in own]
+        edges = [a + sum(b) for a, b in zip(edges, (
+            [t for _, t in marks], [m for m, _ in marks], [m and t for m, t in marks]), strict=True)]  # fmt: skip
+        print(f"  without {doc}: {len(signals)} signals, threshold {threshold:g}")
+    print(f"phrase edges, documents left out: F1 {Counts(*edges).f1:.3f}")
+    for kind, used in zip(KINDS, in_use, strict=True):
+        print(
+            f"turns inside paragraphs ({kind}): F1 {Counts(*totals[kind]).f1:.3f} left out, {used.f1:.3f} in use"
+        )
+
+
 def main() -> None:
     """Fit both tables and print them with their F1, and those in use with theirs."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("tsv", type=pathlib.Path)
-    data = spots(parser.parse_args().tsv)
+    parser.add_argument("--left-out", action="store_true", help="score each document without itself")
+    asked = parser.parse_args()
+    data = spots(asked.tsv)
+    if asked.left_out:
+        left_out(data)
+        return
     fitted, apart = [s for s in data if s.open], [s for s in data if not s.open]
     for name, least, size, ridge, used in (
         ("phrase", 1, 70, 0.6, weights.PHRASE | {BASE: weights.PHRASE_BASE}),

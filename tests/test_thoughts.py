@@ -502,3 +502,95 @@ def test_a_colon_is_seen_on_the_page() -> None:
     """In old printing a colon is often no more than a stop: it promises nothing."""
     (first,) = marks("The port is there: the vessel puffs her sail.").values()
     assert is_seen(first.reason)
+
+
+def thoughts(text: str) -> list[str]:
+    """The stretches between marks of grade 2 and up."""
+    script = parse(text)
+    words = words_of(script)
+    cuts = [0, *(s.before_word for s in shifts_of(script, words) if s.grade > 1), len(words)]
+    return [" ".join(w.text for w in words[a:b]) for a, b in itertools.pairwise(cuts)]
+
+
+def test_a_short_sentence_that_brings_somebody_in_is_played_with_what_is_said_of_them() -> None:
+    found = thoughts(
+        "I have eaten them every night, like an apology. Your sister rang. She wants the clock. "
+        "I told her that there was no hurry at all."
+    )
+    assert "Your sister rang She wants the clock" in found
+
+
+def test_a_comparison_is_played_in_one_go() -> None:
+    text = (
+        "I cannot help expressing a wish that you were, well, just a little older than you seem to be, "
+        "and not quite so very alluring in appearance."
+    )
+    assert not any(t.startswith("than") for t in thoughts(text))
+
+
+def test_what_seems_is_not_parted_from_what_it_seems() -> None:
+    text = (
+        "When I look back on it, it seems to me as if I had been living here like a poor woman, "
+        "from hand to mouth."
+    )
+    assert not any(t.startswith("as if") for t in thoughts(text))
+
+
+def test_an_afterthought_between_commas_and_an_only_without_a_subject_turn_nothing() -> None:
+    """common practice, no source"""
+    found = thoughts(
+        "You have a boy at home; he cannot swim; and you, whatever your name is, only came aboard "
+        "to get away from a wedding."
+    )
+    assert not any(t.startswith(("whatever", "only")) for t in found)
+
+
+def test_a_list_of_pictures_too_long_for_one_breath_is_divided_at_line_ends() -> None:
+    """Romeo and Juliet 1.4 (1597, public domain): forty-six words with no verb."""
+    found = thoughts(
+        "Her wagon-spokes made of long spinners' legs,\nThe cover of the wings of grasshoppers,\n"
+        "The traces of the smallest spider's web,\nThe collars of the moonshine's watery beams,\n"
+        "Her whip of cricket's bone, the lash of film,\nHer wagoner a small grey-coated gnat,\n"
+        "Not half so big as a round little worm\nPrick'd from the lazy finger of a maid;\n"
+    )
+    assert all(len(t.split()) <= 30 for t in found)
+    assert {t.split()[0] for t in found} <= {"Her", "The", "Not", "Prick'd"}
+
+
+def test_somebody_named_in_what_was_said_then_is_not_spoken_to_now() -> None:
+    text = (
+        "Your sister rang about the clock. I said you were not dead yet, Margaret, and she said there was no "
+        "need to be like that. Then I cried in the car park, and a man gave me his ticket."
+    )
+    assert not any("Margaret" in why for why in (s.reason for s in marks(text).values()))
+
+
+@pytest.mark.parametrize(
+    ("before", "step", "topic"),
+    [
+        ("He did what he could to die before, and he is a pattern of love.",
+         "Leander, he would have lived many a fair year, though Hero had turned nun.", "“Leander”"),
+        ("They had one thought, and it was enough to keep them warm.",
+         "And in this thought they find a kind of ease, and bear it well.", "“ease”"),
+    ],
+)  # fmt: skip
+def test_a_new_subject_is_named_by_what_stands_first_or_governs(before: str, step: str, topic: str) -> None:
+    found = marks(f"{before}\n\n{step}\n\nThe bell rang.")
+    reasons = [why for s in found.values() for why in s.reasons if why.startswith("what about: on to")]
+    assert any(topic in why for why in reasons), reasons
+    assert not any("kind" in why or "Hero" in why for why in reasons)
+
+
+def test_a_word_is_not_quoted_without_its_not() -> None:
+    text = (
+        "It wasn't the hours, I liked the hours, four in the morning and nobody on the street but me and the "
+        "foxes. It wasn't even the money. It was the sign over the door."
+    )
+    assert not any("wasn”" in why for s in marks(text).values() for why in s.reasons)
+
+
+def test_a_turn_whose_change_no_word_shows_is_open() -> None:
+    for path in sorted(Path("corpus_demo").glob("*.txt")):
+        script = parse(path.read_text(encoding="utf-8"))
+        for s in shifts_of(script, words_of(script)):
+            assert s.open or s.reason != "what about: the next step"

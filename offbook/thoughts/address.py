@@ -21,6 +21,8 @@ _NOT_FIRST = words_in(
     "the a an this that his her their its to in of on with for from by and at as or nor but if"
 )
 _NOT_INSIDE = words_in("i i'll i'd i've we he it they to instead not")
+_SAYING = words_in("said says told tells asked asks answered replied cried")
+_CLAUSE = 8  # words before a name in which somebody may be reported to have said it
 _NO_NAMES = words_in(
     "o oh come now and go ah alas alack fie woe pardon farewell welcome arise amen adieu out upon't "
     "peace silence mercy thanks god's good's od's faith sooth troth nothing anon enough away knock why well"
@@ -59,6 +61,9 @@ def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
     of_somebody = (
         first > 0 and low[first] == "my" and parsed.tag(first - 1) in ("NNP", "NNPS")
     )  # Crab, my dog,
+    reported = not _SAYING.isdisjoint(low[max(0, first - _CLAUSE) : first])  # I said you were late, Ada, and
+    if reported and not any(re.search('["“”]', parsed.gaps[k]) for k in range(max(0, first - 1), first + 1)):
+        return False
     fits = low[first] not in _NOT_FIRST and _NOT_INSIDE.isdisjoint(low[first : last + 1])
     return named and fits and not verb and not of_somebody
 

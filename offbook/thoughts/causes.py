@@ -59,6 +59,9 @@ def punctuation(gap: str) -> str:
     return "none"
 
 
+_SEEMING = words_in("seem seems seemed look looks looked feel feels felt sound sounds sounded")
+
+
 class Places:
     """The causes of every place between words. index i: the place before word i."""
 
@@ -272,6 +275,8 @@ class Places:
             found.add("as before as")
         if low[i] == "as" and i + 1 < len(low) and low[i + 1] in ("if", "though"):
             found.add("as if")
+            if not _SEEMING.isdisjoint(low[max(0, i - 4) : i]) and mark == "none":
+                found.add("as before as")  # it seems to me as if: the seeming is nothing without it
         if " ".join(low[i : i + 2]) in (
             "in order",
             "so as",

@@ -34,6 +34,10 @@ _NEXT = words_in(
 )
 _DETERMINERS = words_in("the a an my your thy his her our their this that these those mine thine")
 _UNREAL = words_in("if would could should might may were as though")
+_TOPIC = 15  # words of a step in which its new subject is looked for
+_HOLLOW = words_in(
+    "kind sort manner way lot bit piece part number pair deal tut pooh lo alas bah hush ha thing things"
+)
 _MODIFIERS = ("JJ", "JJR", "JJS", "NN", "NNP", "CD", "VBN")
 _RESOLVES = words_in("i'll i we'll we let let's will")
 _TENSE = {
@@ -57,7 +61,7 @@ class Changes:
     def at(self, step: Step) -> tuple[str, ...]:
         """What changes at `step`, the most telling first; at least one line."""
         found = [*self._whom(step), *self._aim(step), *self._link(step), *self._when(step)]
-        found += [*self._people(step), *self._topic(step)]
+        found += [*self._people(step), *self._series(step), *self._topic(step)]
         return tuple(dict.fromkeys(found)) or (self._shape(step),)
 
     def _shape(self, step: Step) -> str:
@@ -85,6 +89,8 @@ class Changes:
         whole = self.parsed.first[k] == self.parsed.last[k]
         if whole or self.parsed.tokens[self.parsed.last[k]].tag == "POS" or "'" not in self.low[k]:
             return 0
+        if self.low[k].endswith("n't"):
+            return 0  # without its “not” a word would say the opposite
         return len(self.low[k]) - self.low[k].rindex("'")
 
     def _whom(self, step: Step) -> Iterator[str]:
@@ -141,10 +147,13 @@ class Changes:
             yield f"what about: “{word}” draws what follows from it"
         elif word in _NEXT:
             yield f"what about: the next of a series, “{word}”"
-        elif self._heard(step) is not None:
-            yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
         elif word == "then":
             yield "when: “then”, what comes after that"
+
+    def _series(self, step: Step) -> Iterator[str]:
+        """The same two words began an earlier step."""
+        if self._heard(step) is not None:
+            yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
 
     def _heard(self, step: Step) -> int | None:
         """An earlier step, some way back, that begins with the same two words."""
@@ -187,11 +196,15 @@ class Changes:
 
     def _topic(self, step: Step) -> Iterator[str]:
         subjects = [k for k in range(step.first, step.sentence_after) if self.parsed.dep(k) in SUBJECTS]
-        new = [k for k in range(step.first, step.sentence_after) if self.turning.is_new(k)]
         if subjects and self._holds_always(step, subjects[0]):
             yield "what about: from this case to what always holds"
+        near = range(step.first, min(step.sentence_after, step.first + _TOPIC))
+        new = [k for k in near if self.turning.is_new(k) and self.low[k] not in _HOLLOW]
         if new:
-            yield f"what about: on to {self._phrase(next((k for k in subjects if k in new), new[0]))}"
+            # Named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
+            apart = new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1])
+            topic = new[0] if apart else next((k for k in subjects if k in new), new[0])
+            yield f"what about: on to {self._phrase(topic)}"
 
     def _holds_always(self, step: Step, subject: int) -> bool:
         """A statement in the present about all of a kind, after talk of somebody."""

@@ -27,6 +27,8 @@ _CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even i
                "whether", "for all", "much as", "even knowing", "even after", "even with")  # fmt: skip
 _FINITE = ("VBD", "VBZ", "VBP", "MD")
 _DEGREE = ("JJR", "RBR", "VBG", "JJ", "RB")
+_AFTERTHOUGHTS = ("whatever", "however", "no matter")
+_FEW = 6  # words
 _INSTEAD = ("instead of", "rather than", "far from", "not only")
 
 
@@ -94,7 +96,9 @@ class Contrast:
         found: set[str] = set()
         opener = self._starts(i, _CONCESSIVE)
         if opener is not None and i not in self.parsed.sentence_starts and not self._fronted(i):
-            if opener == "whether":
+            if opener in _AFTERTHOUGHTS and self._set_between_commas(i):
+                pass  # and you, whatever your name is, came too
+            elif opener == "whether":
                 if "or" in self.low[i : i + 12]:
                     found.add("whether or")
             elif opener == "however":
@@ -119,6 +123,16 @@ class Contrast:
             found.add("concession answered")
         return found
 
+    def _set_between_commas(self, i: int) -> bool:
+        """Whether the unit at `i` is a few words with a comma before and after, inside its sentence."""
+        end = self.next[i]
+        return (
+            end - i <= _FEW
+            and self._pause(i) == "comma"
+            and end < len(self.low)
+            and self._pause(end) == "comma"
+        )
+
     def _fronted(self, i: int) -> bool:
         return any(self._before_its_head(c) for c in self.places.opens[i])
 
@@ -134,8 +148,8 @@ class Contrast:
     def _conjunct(self, i: int) -> set[str]:
         found: set[str] = set()
         phrase = self._starts(i, CONTRAST_CONJUNCTS)
-        if phrase == "only" and not self._verb_in(i):
-            phrase = None  # only this and nothing more
+        if phrase == "only" and not (self._verb_in(i) and self._subject(self._span(i)) is not None):
+            phrase = None  # only this and nothing more; and you only came aboard
         if phrase == "still" and self.parsed.tag(min(i + 1, len(self.low) - 1)) in _DEGREE:
             phrase = None  # still slower, still learning
         fronted = self._starts(i, _INSTEAD) is not None and self._fronted(i)

@@ -2,7 +2,8 @@
 
 A scrap (`Fie upon't!`, `Not one.`) is played with its neighbour. A long sentence is divided at the steps
 that leave a fair stretch on both sides; in verse a line end with a stop and a new statement after it
-divides sooner. The sizes are those at which discourse units of speeches are read as thoughts; verse sizes
+divides sooner. Whatever is still too long to be played in one go is divided at a phrase, else at a stop or a
+line end. The sizes are those at which discourse units of speeches are read as thoughts; verse sizes
 were chosen on public-domain verse with the figures of `docs/thoughts.md` in view.
 """
 
@@ -22,15 +23,18 @@ UNPLAYABLE = 30  # words; a longer stretch is divided at any phrase that leaves 
 class Edges:
     """Where a thought may begin, as words. count: words of the speech.
 
-    kept: there one begins whatever the sizes. sentences: sentence starts. verse_stops: starts of verse lines
-    after a semicolon, a colon or a dash. steps, phrases: how strongly a thought or a phrase begins, above 0
-    where it does.
+    kept: there one begins whatever the sizes. sentences: sentence starts; leading: those that bring in what
+    the next speaks of (`Your sister rang.`). stops: places after a semicolon, a colon or a dash; line_starts:
+    of verse lines after any mark. steps, phrases: how strongly a thought or a phrase begins, above 0 where
+    it does.
     """
 
     count: int
     kept: frozenset[int]
     sentences: frozenset[int]
-    verse_stops: frozenset[int]
+    leading: frozenset[int]
+    stops: frozenset[int]
+    line_starts: frozenset[int]
     steps: Callable[[int], float]
     phrases: Callable[[int], float]
 
@@ -39,10 +43,12 @@ def thought_starts(edges: Edges) -> list[int]:
     """The words at which a thought begins, in order, without the first of the speech."""
     starts = [0, *_sentences_without_scraps(edges), edges.count]
     steps = [i for i in range(1, edges.count) if edges.steps(i) > 0]
-    _divide(starts, [i for i in steps if i in edges.verse_stops], VERSE_LONG, VERSE_SHARE)
+    _divide(starts, [i for i in steps if i in edges.stops & edges.line_starts], VERSE_LONG, VERSE_SHARE)
     _divide(starts, steps, LONG, SHARE)
     phrases = [i for i in range(1, edges.count) if edges.phrases(i) > 0]
     _divide(starts, sorted(phrases, key=lambda i: -edges.phrases(i)), UNPLAYABLE, SHARE)
+    _divide(starts, sorted(edges.stops), UNPLAYABLE, SHARE)  # a list of names has no phrases
+    _divide(starts, sorted(edges.line_starts), UNPLAYABLE, SHARE)
     return starts[1:-1]
 
 
@@ -53,7 +59,14 @@ def _sentences_without_scraps(edges: Edges) -> list[int]:
     while k < len(chosen):
         before = chosen[k] - (chosen[k - 1] if k else 0)
         after = (chosen[k + 1] if k + 1 < len(chosen) else edges.count) - chosen[k]
-        if min(before, after) < SCRAP and chosen[k] not in edges.kept:
+        if (
+            after < SCRAP
+            and chosen[k] in edges.leading
+            and k + 1 < len(chosen)
+            and chosen[k + 1] not in edges.kept
+        ):
+            chosen.pop(k + 1)
+        elif min(before, after) < SCRAP and chosen[k] not in edges.kept:
             chosen.pop(k)
             k = max(0, k - 1)
         else:

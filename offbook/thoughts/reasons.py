@@ -22,9 +22,9 @@ _WHOLE: dict[str, str] = {
     "denied then said, same words": "not that: this. The same words again without the “not”",
     "not to after comma": "and what it is not: the other half of the antithesis",
     "pair in one frame": "the other side of the pair, in the same words: set it against the first",
-    "said then denied, same subject": "said, and now taken back: the “not” is new",
+    "said then denied, same subject": "what is so, and now what is not: the “not” is new",
     "said then denied, word repeated": "the same word again, now with “not”",
-    "short denial": "flatly denies what was just said",
+    "short denial": "a flat “not”: no more and no less than that",
     "answer yes": "the question is answered",
     "answer": "a question was asked; this is what comes of it",
     "question after question": "another question presses on the last",
@@ -253,7 +253,9 @@ def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: in
     manner = plain == "so" and i + 1 < len(words) and words[i + 1].text.lower() in _AFTER_SO
     if "as before as" in causes:
         return found  # as far as I can see: the second half of a comparison
-    if plain in _SUBORDINATE and f"word {plain}" in causes and not manner:
+    if plain == "as" and "as if" in causes:
+        found.append("“as if” makes a picture of it")
+    elif plain in _SUBORDINATE and f"word {plain}" in causes and not manner:
         found.append(f"{word} {_SUBORDINATE[plain]}")
     for keys, text in _CAUSES:
         if not causes.isdisjoint(keys):

@@ -10,7 +10,7 @@ from typing import Literal
 from offbook.script import Script
 from offbook.thoughts.address import speaks_to
 from offbook.thoughts.causes import Places, punctuation
-from offbook.thoughts.changes import Changes
+from offbook.thoughts.changes import NEXT_STEP, Changes
 from offbook.thoughts.contrast import Contrast
 from offbook.thoughts.parse import parse_words
 from offbook.thoughts.played import Edges, thought_starts
@@ -18,7 +18,7 @@ from offbook.thoughts.reasons import explain
 from offbook.thoughts.stance import Stance
 from offbook.thoughts.turn_weights import SURE, turn_score, turns_apart
 from offbook.thoughts.turning import Turning
-from offbook.thoughts.weights import CONTRASTS, phrase_score, thought_score
+from offbook.thoughts.weights import CONTRASTS, PLAYED_CONTRASTS, phrase_score, thought_score
 from offbook.words import Word
 
 Grade = Literal[1, 2, 3]
@@ -88,7 +88,7 @@ class _Speech:
         contrast, stance = Contrast(self.places, units), Stance(self.places, units)
         signals = {i: contrast.signals(i) | stance.signals(i) | self._outward(i) for i in units[1:]}
         turns = self._turns_laid_out(signals) | self._played_turns()
-        steps = {i for i, found in signals.items() if not found.isdisjoint(CONTRASTS)}
+        steps = {i for i, found in signals.items() if not found.isdisjoint(PLAYED_CONTRASTS)}
         thoughts = set(thought_starts(self._edges(self._kept() | turns.keys() | steps)))
         marked = sorted(phrases | thoughts | turns.keys())
         return tuple(self._shift(i, signals.get(i) or self._outward(i), turns, thoughts) for i in marked)
@@ -130,7 +130,8 @@ class _Speech:
         """Where thoughts may begin."""
         words = self.words
         line_starts = {i for i in self.verse if i and words[i].line != words[i - 1].line}
-        stops = {i for i in line_starts if punctuation(self.parsed.gaps[i]) in ("semicolon", "colon", "dash")}
+        inside = range(1, len(words))
+        stops = {i for i in inside if punctuation(self.parsed.gaps[i]) in ("semicolon", "colon", "dash")}
         sentences = self.parsed.sentence_starts | self.parsed.unprinted_starts
         run_on = line_starts - {i for i in line_starts if self.parsed.gaps[i].strip()}
 
@@ -138,7 +139,9 @@ class _Speech:
             return thought_score(self.causes[i]) - (RUNS_ON if i in run_on else 0)
 
         return Edges(
-            len(words), frozenset(kept - {0}), frozenset(sentences), frozenset(stops), steps,
+            len(words), frozenset(kept - {0}), frozenset(sentences),
+            frozenset(i for i in sentences if self.turning.leads(i)),
+            frozenset(stops), frozenset(line_starts - run_on), steps,
             lambda i: phrase_score(self.causes[i]),
         )  # fmt: skip
 
@@ -154,7 +157,8 @@ class _Speech:
         reasons = explain(signals, causes, words, i)
         if grade == 3 and i in self.steps and not new_part:
             reasons = tuple(dict.fromkeys(self.changes.at(self.steps[i]) + reasons))
-        return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False))
+        vague = grade == 3 and reasons[0] == NEXT_STEP  # nothing on the page says what changes
+        return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False) or vague)
 
 
 def _outward(

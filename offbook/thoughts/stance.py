@@ -12,7 +12,7 @@ from typing import Literal
 
 from offbook.thoughts.causes import Places
 from offbook.thoughts.clauses import SUBJECTS, Clause
-from offbook.thoughts.wordlists import ADDRESSED, STOP_WORDS
+from offbook.thoughts.wordlists import ADDRESSED, STOP_WORDS, words_in
 
 Tense = Literal["past", "present", "future"]
 Mood = Literal["statement", "question", "command", "wish", "cry"]
@@ -64,6 +64,9 @@ ORDINALS = {
     7: "seventh",
     8: "eighth",
 }  # after that: one more
+
+
+_EMPTY_SUBJECTS = words_in("it it's that that's this there there's these those 'tis 'twas")
 
 
 class Stance:
@@ -144,7 +147,8 @@ class Stance:
         subject = next(
             (tree.deps(clause.head)[d] for d in ("nsubj", "nsubjpass") if d in tree.deps(clause.head)), None
         )
-        return None if subject is None else _PERSONS.get(tree.form(subject))
+        form = "" if subject is None else tree.form(subject)
+        return None if form == "it" else _PERSONS.get(form)  # it seems, it rains: nobody new
 
     def _vocative(self, i: int) -> str | None:
         """The person or thing called on at the start of sentence i: `Friends,` `O Romeo,` `Mr. Chair,`."""
@@ -209,6 +213,8 @@ class Stance:
         if mood != mood_before and mood != "statement":
             found.add(f"mood {mood}")
         person, person_before = self.person(i), self.person(before)
+        if self.low[i] in _EMPTY_SUBJECTS:
+            person = None  # It's a flower shop: nobody new
         if person is not None and person_before is not None and person != person_before:
             found.add(f"person {person}")
         return found
@@ -241,17 +247,19 @@ class Stance:
     def _items(self) -> dict[int, int]:
         """Which item of a list of clauses begins at a unit: along its coordination or its repeated opening.
 
-        Only units count, so the numbers of one list rise by one.
+        Only units count, so the numbers of one list rise by one; far from its last item a list begins anew.
         """
         found: dict[int, int] = {}
         counts: dict[object, int] = {}
-        before = 0
+        last: dict[object, int] = {}
+        earlier = before = 0
         for i in self.unit_before:
             key = self._list_of(i, before)
             if key is not None:
-                counts[key] = counts.get(key, 1) + 1
-                found[i] = counts[key]
-            before = i
+                near = last.get(key, i) in (before, earlier, i)
+                counts[key] = counts.get(key, 1) + 1 if near else 2
+                found[i], last[key] = counts[key], i
+            earlier, before = before, i
         return found
 
     def _list_of(self, i: int, before: int) -> object:

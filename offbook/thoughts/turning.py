@@ -39,6 +39,7 @@ _TIME = words_in(
 _THIRD = words_in(
     "he she it they this that these those 'tis tis it's that's there's he's she's they're who which"
 )
+POINTERS = words_in("he she they his her their he's she's they're he'd she'd they'd he'll she'll they'll")
 _COMING = words_in("comes cometh wakes knock knocking hark")
 _RESOLVED = words_in("i'll we'll let's")
 _RESOLVES = (("i", "will"), ("we", "will"), ("let", "us"), ("let", "me"), ("will", "i"))
@@ -105,6 +106,17 @@ class Turning:
         """The words that call on somebody, by the step in which they stand."""
         found = {i: called(self.parsed, self.low, i, self.after[i]) for i in self.starts}
         return {i: span for i, span in found.items() if span is not None}
+
+    def leads(self, i: int) -> bool:
+        """Whether the sentence at word `i` names somebody or something that the next one only points at."""
+        k = bisect_right(self.sentences, i)
+        if k >= len(self.sentences):
+            return False
+        after = self.sentences[k]
+        names = any(
+            self.parsed.tag(w).startswith("NN") and self.parsed.dep(w) in SUBJECTS for w in range(i, after)
+        )
+        return names and self.low[after] in POINTERS
 
     @cached_property
     def stems(self) -> list[str]:
