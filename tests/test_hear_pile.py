@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
@@ -11,16 +12,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import jiwer
 import pytest
 
 from offbook.audio import SoundReport
 from offbook.desk import Heard, PileError, pile_of
-from offbook.desk.pile_worker import HearingJob, hear_job, which_piece
+from offbook.desk.pile_worker import HearingJob, digest_of, hear_job, which_piece
 from offbook.errors import RecordingError
 from offbook.notes import review
 from offbook.script import Script, parse
 from offbook.words import words_of
-from tests.journals import Slips, run_with
+from tests.journals import LAMP, Slips, run_with
 from tests.test_cli_journal import Desk, desk_in
 from tests.test_hear_sound import sound
 
@@ -28,15 +30,20 @@ SONG = "A bell went down the river in the dark.\nWe never heard who rang it, or 
 
 
 class Here(Executor):
-    """An executor in this process. kills: so many pieces of work are lost with their worker first."""
+    """An executor in this process. kills: so many pieces of work are lost with their worker first; gone: and
+    so many with the scheduler, which takes away whatever waits there."""
 
-    def __init__(self, kills: int = 0) -> None:
-        self.kills, self.jobs = kills, list[Any]()
+    def __init__(self, kills: int = 0, gone: int = 0) -> None:
+        self.kills, self.gone, self.jobs = kills, gone, list[Any]()
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
         done: Future[Any] = Future()
         self.jobs.append(args[0])
-        if self.kills > 0:
+        if self.gone > 0:
+            self.gone -= 1
+            done.cancel()
+            done.set_running_or_notify_cancel()
+        elif self.kills > 0:
             self.kills -= 1
             done.set_exception(BrokenProcessPool("a process was killed"))
         else:
@@ -105,6 +112,48 @@ def test_every_recording_is_heard_into_its_performers_journal_the_worst_first(de
     assert runs(desk, "The lamp", "Wren") == 2
 
 
+def test_the_summary_is_a_page_that_prints_with_what_failed_below(desk: Desk) -> None:
+    hears(desk, Here(), {"The lamp 2": {3: ("dropped", None)}})
+    page = desk.home / "heard.html"
+    desk.type("hear", str(desk.home / "pile"), "--yes", "--html", str(page))
+    text = page.read_text(encoding="utf-8")
+    assert re.findall(r'<th scope="row">(.*)</th>', text) == ["Wren", "Ash", "Wren"]
+    assert "97.0 %" in text and "size: A4" in text and "no performer is called" in text
+    assert "src=" not in text and "http" not in text, "nothing is fetched"
+    (desk.home / "pile" / "Ash" / "tuesday.wav").write_bytes(b"RIFF another" * 30)
+    error = desk.type("hear", str(desk.home / "pile"), "--yes", "--html", str(desk.home / "no" / "a.html"))
+    assert "what was heard is kept" in str(error.exception) and runs(desk, "The lamp", "Ash") == 2
+
+
+def test_the_counts_of_a_pile_are_those_of_its_recordings_one_by_one_as_jiwer_counts_them(desk: Desk) -> None:
+    """jiwer, the reference for word errors, over all the recordings at once and over each alone."""
+    planted: dict[str, Slips] = {
+        "The lamp 1": {3: ("dropped", None), 12: ("changed", "cellar")},
+        "The lamp 2": {0: ("changed", "a"), 7: ("dropped", None), 8: ("dropped", None)},
+    }
+    hears(desk, Here(), planted)
+    heard(desk)
+    words = [w.text.lower() for w in words_of(parse(LAMP))]
+    said = []
+    for slips in (*planted.values(), {}):
+        told = [(slips[i][1] if i in slips else word) for i, word in enumerate(words)]
+        extra = run_with(words_of(parse(LAMP)), slips).extras
+        said.append(" ".join([*(e.heard for e in extra), *(word for word in told if word is not None)]))
+    whole = jiwer.process_words([" ".join(words)] * 3, said)
+    rows = []
+    for performer in ("Wren", "Ash"):
+        shown = desk.see("progress", "The lamp", "--performer", performer, "--runs", "--json")
+        rows += json.loads(shown)["runs"]
+    assert len(rows) == 3
+    assert sum(r["changed"] for r in rows) == whole.substitutions == 2
+    assert sum(r["dropped"] for r in rows) == whole.deletions == 3
+    assert sum(r["added"] for r in rows) == whole.insertions
+    alone = [jiwer.process_words(" ".join(words), each) for each in said]
+    assert sorted((r["changed"], r["dropped"]) for r in rows) == sorted(
+        (each.substitutions, each.deletions) for each in alone
+    )
+
+
 def test_a_name_that_is_no_performers_is_told_with_what_to_do_and_stops_no_other(desk: Desk) -> None:
     hears(desk, Here())
     done = desk.type("hear", str(desk.home / "pile"), "--yes")
@@ -135,6 +184,36 @@ def test_work_whose_worker_was_killed_is_done_again_once(desk: Desk) -> None:
     hears(desk, Here(kills=1))
     assert len(heard(desk)) == 3
     assert runs(desk, "The lamp", "Wren") == 2
+
+
+def test_a_scheduler_that_goes_away_three_times_costs_nothing_and_a_fourth_time_gives_up(desk: Desk) -> None:
+    """Nothing is held against a recording that waited there; what is heard is in the journal once."""
+    hears(desk, Here(gone=9))
+    assert len(heard(desk)) == 3
+    assert runs(desk, "The lamp", "Wren") == 2
+    (desk.home / "pile" / "Ash" / "tuesday.wav").write_bytes(b"RIFF another" * 30)
+    hears(desk, Here(gone=9))
+    assert "0 recordings heard, 3 heard before, 2 not heard." in " ".join(
+        desk.type("hear", str(desk.home / "pile"), "--yes").output.split()
+    )
+
+
+def test_the_same_recording_twice_in_a_pile_is_heard_once_and_told(desk: Desk) -> None:
+    twice = desk.home / "pile" / "Wren" / "The lamp 9.wav"
+    twice.write_bytes((desk.home / "pile" / "Wren" / "The lamp 1.wav").read_bytes())
+    hears(desk, Here())
+    done = desk.type("hear", str(desk.home / "pile"), "--yes")
+    assert "The lamp 9.wav: it is the same recording as The lamp 1.wav" in done.output
+    assert runs(desk, "The lamp", "Wren") == 2
+
+
+def test_a_worker_that_finds_other_bytes_than_were_meant_refuses(tmp_path: Path) -> None:
+    """Where a folder is not shared after all, another file may stand at the same path."""
+    (tmp_path / "a.wav").write_bytes(b"RIFF another")
+    done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS, "0" * 64))
+    assert done.heard is None and "found another file at" in done.what and "--send" in done.do
+    gone = hear_job(HearingJob(0, str(tmp_path / "b.wav"), SCRIPTS, "0" * 64))
+    assert "the worker cannot read" in gone.what
 
 
 def test_a_recording_that_kills_its_worker_twice_is_given_up_and_nothing_is_stored_twice(desk: Desk) -> None:
@@ -196,7 +275,8 @@ def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None
 def test_an_opening_like_no_piece_is_asked_about(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("offbook.desk.pile_worker.opening_words", lambda *a: ("something", "else"))
     monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
-    done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS))
+    (tmp_path / "a.wav").write_bytes(b"RIFF")
+    done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS, digest_of(tmp_path / "a.wav")))
     assert done.heard is None
     assert "like no piece surely enough" in done.what
 

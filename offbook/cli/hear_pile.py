@@ -13,8 +13,11 @@ import click
 
 from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, say, seconds_shown, wrapped
+from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from offbook.desk import NotPlaced, PileHeard, Placed, Told
 
 COLUMNS = [
@@ -41,6 +44,13 @@ COLUMNS = [
 @click.option("--cluster", metavar="ADDRESS", help="Hear on the Dask scheduler at this address.")
 @click.option("--send", is_flag=True, help="With --cluster: send the recordings too.")
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
+@click.option(
+    "--html",
+    "page",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the summary as a page that prints on A4 too.",
+)
 @click.option("--yes", is_flag=True, help="Do not ask whether the recordings are placed rightly.")
 @listing_options
 def command(
@@ -50,6 +60,7 @@ def command(
     cluster: str | None,
     send: bool,
     model: str | None,
+    page: Path | None,
     yes: bool,
     json_: bool,
     csv_: bool,
@@ -71,16 +82,19 @@ def command(
         if not yes and placed:
             _ask(placed)
         with _bar() as told:
+            now = journal.clock()
             heard = hear_pile(journal, placed, made, model=model, send_bytes=send, told=told)
     from offbook.score import share
 
     failed = (*lost, *heard.failed)
     rows = _rows(heard)
+    shown = [{**r, "accuracy": share(r["accuracy"])} for r in rows]
     empty = "Nothing new was heard."
-    if not (json_ or csv_):
-        rows = [{**r, "accuracy": share(r["accuracy"])} for r in rows]
-    print_listing("heard", rows, COLUMNS, json_=json_, csv_=csv_, empty=empty)
+    listed = rows if json_ or csv_ else shown
+    print_listing("heard", listed, COLUMNS, json_=json_, csv_=csv_, empty=empty)
     _tell(heard, failed, err=json_ or csv_)
+    if page is not None:
+        _write_page(page, Path(source), shown, _counted(heard, failed), failed, now)
 
 
 def _ask(placed: list[Placed]) -> None:
@@ -112,7 +126,7 @@ def _bar() -> Iterator[Told]:
 
 
 def _rows(heard: PileHeard) -> list[dict[str, Any]]:
-    """One row a recording, the least word-perfect first."""
+    """One row a recording, whoever needs most work first: the fewest words, the most lines gone."""
     rows = []
     for line in sorted(
         heard.heard, key=lambda x: (x.accuracy, -x.dropped_lines, x.piece.performer, x.recording)
@@ -135,12 +149,52 @@ def _rows(heard: PileHeard) -> list[dict[str, Any]]:
     return rows
 
 
-def _tell(heard: PileHeard, failed: tuple[NotPlaced, ...], *, err: bool) -> None:
-    """How many were heard, how many before, and what failed, in two lines each."""
+def _counted(heard: PileHeard, failed: tuple[NotPlaced, ...]) -> str:
+    """How many recordings were heard now, before, and not."""
     told = f"{plural(len(heard.heard), 'recording')} heard"
     if heard.before:
         told += f", {len(heard.before)} heard before"
-    say(f"{told}, {len(failed)} not heard.", err=err)
+    return f"{told}, {len(failed)} not heard."
+
+
+def _write_page(
+    page: Path,
+    source: Path,
+    rows: list[dict[str, Any]],
+    told: str,
+    failed: tuple[NotPlaced, ...],
+    now: datetime,
+) -> None:
+    """The summary as a page to print. Raises OffbookError where it cannot be written."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    from offbook import __version__
+
+    loader = PackageLoader("offbook", "templates")
+    env = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    text = env.get_template("pile.html").render(
+        title=source.resolve().stem,
+        told=told,
+        day=f"{now:%d %B %Y}".lstrip("0"),
+        columns=COLUMNS,
+        numbers={"accuracy", "dropped_lines", "length", "over"},
+        rows=rows,
+        failed=failed,
+        version=__version__,
+    )
+    try:
+        page.write_text(text, encoding="utf-8")
+    except OSError as e:
+        raise OffbookError(
+            f"cannot write {page}: {e.strerror}; what was heard is kept",
+            "name a file in a folder that exists",
+        ) from e
+    say(f"Wrote {page}: open it in a browser and print it on A4.", err=True)
+
+
+def _tell(heard: PileHeard, failed: tuple[NotPlaced, ...], *, err: bool) -> None:
+    """How many were heard, how many before, and what failed, in two lines each."""
+    say(_counted(heard, failed), err=err)
     for each in failed:
         say(wrapped(f"{each.recording.name}: {each.what}"), err=True)
         say(wrapped(f"  {each.do}"), err=True)

@@ -7,10 +7,9 @@ but the time of what it was hearing; starting again goes on where it was.
 
 from __future__ import annotations
 
-import hashlib
 import multiprocessing
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -18,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from offbook.desk.pile import NotPlaced, PileError, Placed
-from offbook.desk.pile_worker import HearingDone, HearingJob, hear_job, warm, worker_version
+from offbook.desk.pile_worker import HearingDone, HearingJob, digest_of, hear_job, warm, worker_version
 from offbook.desk.run_throughs import Saved, commit, spoken_at
 from offbook.errors import OffbookError
 
@@ -27,7 +26,13 @@ if TYPE_CHECKING:
     from offbook.records import Piece, Recording, Version
 
 _TRIES = 2  # a recording that brings two workers down is given up
+_RESTARTS = 3  # how often a scheduler may go away and come back; set by hand
+_AHEAD = (
+    64  # recordings that are with the workers or wait there, so that bytes sent do not pile up; set by hand
+)
 _REACH_SECONDS = 10.0  # to wait for a scheduler to answer; set by hand
+
+_ONE_OF_TWO = "one of the two was taken; delete the other"
 
 Told = Callable[[int, int], None]  # how many recordings are done, of how many
 
@@ -90,7 +95,10 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
         connect: Any = Client
         client = connect(address, timeout=_REACH_SECONDS)
     except (OSError, TimeoutError, ValueError) as e:
-        raise PileError(f"no scheduler answers at {address}", "start it, or put the address right") from e
+        raise PileError(
+            f"no scheduler answers at {address}",
+            "start it or put the address right, then do the same again: what is heard is kept",
+        ) from e
     try:
         versions = set(client.run(worker_version, model).values())
         if not versions:
@@ -122,15 +130,19 @@ def hear_pile(
     draft) is not heard again. Nothing is raised for a single recording; KeyboardInterrupt keeps what is
     committed.
     """
-    before, waiting, failed = _prepared(journal, placed, model, send_bytes)
+    before, waiting, failed = _prepared(journal, placed, model)
     total = len(placed)
     heard: list[PileLine] = []
     done = len(before) + len(failed)
+    restarts = 0
     told(done, total)
     while waiting:
         again: list[_Waiting] = []
         with workers() as pool:
-            for each, result in _results(pool, waiting):
+            for each, result in _results(pool, waiting, send_bytes):
+                if isinstance(result, CancelledError) and restarts < _RESTARTS:
+                    again.append(each)  # the scheduler went away with it: nothing is held against it
+                    continue
                 if isinstance(result, BaseException):
                     each.tries += 1
                     if each.tries < _TRIES:
@@ -144,42 +156,53 @@ def hear_pile(
                     heard.append(_committed(journal, each, result))
                 done += 1
                 told(done, total)
+        restarts += any(each.tries == 0 for each in again)
         waiting = again
     return PileHeard(tuple(heard), tuple(before), tuple(failed))
 
 
 def _results(
-    pool: Executor, waiting: Sequence[_Waiting]
+    pool: Executor, waiting: Sequence[_Waiting], send_bytes: bool
 ) -> Iterator[tuple[_Waiting, HearingDone | BaseException]]:
     """Each recording with what became of it, as they are done; an exception where its worker was killed."""
     running: dict[Future[HearingDone], _Waiting] = {}
-    left = list(waiting)
-    for each in left:
-        try:
-            running[pool.submit(hear_job, each.job)] = each
-        except BrokenProcessPool as e:
-            yield each, e
-    while running:
-        finished, _ = wait(running, return_when=FIRST_COMPLETED)
+    left = list(reversed(waiting))
+    while running or left:
+        while left and len(running) < _AHEAD:
+            each = left.pop()
+            try:
+                data = Path(each.job.path).read_bytes() if send_bytes else None
+                running[pool.submit(hear_job, replace(each.job, data=data))] = each
+            except (BrokenProcessPool, CancelledError) as e:
+                yield each, e
+            except OSError as e:
+                what = f"it cannot be read: {e.strerror}"
+                yield each, HearingDone(each.job.key, None, None, what=what, do="look whether it is there")
+        finished, _ = wait(running, return_when=FIRST_COMPLETED) if running else ((), None)
         for future in finished:
             each = running.pop(future)
-            error = future.exception()
-            yield each, future.result() if error is None else error
+            lost = CancelledError() if future.cancelled() else future.exception()
+            yield each, future.result() if lost is None else lost
 
 
 def _prepared(
-    journal: Journal, placed: Sequence[Placed], model: str | None, send_bytes: bool
+    journal: Journal, placed: Sequence[Placed], model: str | None
 ) -> tuple[list[Path], list[_Waiting], list[NotPlaced]]:
     """What was heard before, what is to be heard with its recording kept, and what cannot be read."""
     before: list[Path] = []
     waiting: list[_Waiting] = []
     failed: list[NotPlaced] = []
     drafts: dict[str, Version] = {}
+    met: dict[tuple[str, str], Path] = {}
     for key, each in enumerate(placed):
         path = each.entry.recording
         try:
             candidates = (each.piece,) if each.piece is not None else each.among
-            digest = _digest(path)
+            digest = digest_of(path)
+            twin = met.setdefault((each.entry.performer.casefold(), digest), path)
+            if twin != path:
+                failed.append(NotPlaced(path, f"it is the same recording as {twin.name}", _ONE_OF_TWO))
+                continue
             if any(_heard_before(journal, piece, digest, drafts) for piece in candidates):
                 before.append(path)
                 continue
@@ -190,8 +213,8 @@ def _prepared(
                 key,
                 str(source),
                 tuple((name, version.script) for name, (_, version) in pieces.items()),
+                digest,
                 model,
-                source.read_bytes() if send_bytes else None,
             )
             waiting.append(_Waiting(each, pieces, job, stored))
         except OffbookError as e:
@@ -201,11 +224,6 @@ def _prepared(
                 NotPlaced(path, f"it cannot be read: {e.strerror}", "look whether the file is there")
             )
     return before, waiting, failed
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _heard_before(journal: Journal, piece: Piece, digest: str, drafts: dict[str, Version]) -> bool:
@@ -241,7 +259,7 @@ def _committed(journal: Journal, each: _Waiting, result: HearingDone) -> PileLin
     piece, version = each.pieces[result.piece]
     path = each.placed.entry.recording
     heard = replace(result.heard, recording=path)
-    stored = each.stored or _kept(journal, piece, path, _digest(path))
+    stored = each.stored or _kept(journal, piece, path, digest_of(path))
     saved = commit(journal, piece, version, heard, stored)
     return PileLine(
         path,

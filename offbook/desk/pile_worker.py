@@ -6,6 +6,7 @@ so a worker can be killed at any moment and the same work sent again.
 
 from __future__ import annotations
 
+import hashlib
 import tempfile
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.desk.model_loading import Loading
-from offbook.errors import OffbookError
+from offbook.errors import OffbookError, RecordingError
 from offbook.score import chance_told
 
 if TYPE_CHECKING:
@@ -30,13 +31,14 @@ _SURE, _AHEAD = 0.6, 0.15  # likeness of the best piece, and how far it leads th
 class HearingJob:
     """One recording to hear. scripts: by piece; with several, hearing finds which one it is.
 
-    path: where the worker reads it. data: its bytes, where the worker does not see that path. model: a name
-    or a folder, None for the default.
+    path: where the worker reads it. digest: SHA-256 of its bytes, in hexadecimal. data: the bytes, where the
+    worker does not see that path. model: a name or a folder, None for the default.
     """
 
     key: int
     path: str
     scripts: tuple[tuple[str, Script], ...]
+    digest: str
     model: str | None = None
     data: bytes | None = None
 
@@ -74,13 +76,34 @@ def hear_job(job: HearingJob) -> HearingDone:
     """Hear one recording. A recording that cannot be heard is told, never raised."""
     try:
         if job.data is None:
-            return _hear(job, Path(job.path))
+            return _hear(job, _the_same(Path(job.path), job.digest))
         with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
             path = Path(folder) / Path(job.path).name
             path.write_bytes(job.data)
-            return _hear(job, path)
+            return _hear(job, _the_same(path, job.digest))
     except OffbookError as e:
         return HearingDone(job.key, None, None, what=e.what, do=e.do)
+
+
+def digest_of(path: Path) -> str:
+    """SHA-256 of a file, in hexadecimal. Raises OSError."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _the_same(path: Path, digest: str) -> Path:
+    """`path`, if it holds the very bytes that were meant. Raises RecordingError."""
+    try:
+        found = digest_of(path)
+    except OSError as e:
+        raise RecordingError(
+            f"the worker cannot read {path}: {e.strerror}", "share the folder with it, or give --send"
+        ) from e
+    if found != digest:
+        raise RecordingError(
+            f"the worker found another file at {path}", "share the same folder with it, or give --send"
+        )
+    return path
 
 
 def _hear(job: HearingJob, path: Path) -> HearingDone:

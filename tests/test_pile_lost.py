@@ -1,0 +1,102 @@
+"""A cluster that loses a worker in the middle: no recording is lost, none is heard twice."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Callable
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+import pytest
+
+from offbook import __version__
+from offbook.desk.pile_worker import HearingDone, HearingJob
+from offbook.notes import review
+from offbook.words import words_of
+from tests.journals import run_with
+from tests.test_cli_journal import Desk, desk_in
+from tests.test_hear_sound import sound
+
+RECORDINGS = 4
+
+
+def planted(job: HearingJob) -> HearingDone:
+    """What a worker does here: leaves word that it has begun, waits a moment, hears every word as written."""
+    from datetime import UTC, datetime
+
+    from offbook.desk import Heard
+
+    Path(job.path).with_suffix(f".{os.getpid()}.begun").touch()
+    time.sleep(0.3)
+    name, script = job.scripts[0]
+    words = words_of(script)
+    found = review(script, words, run_with(words, {}))
+    heard = Heard(script, words, Path(job.path), datetime.now(UTC), "planted", sound(40.0), found)
+    return HearingDone(job.key, name, heard)
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """A performer with a piece and four recordings of it; workers hear as planted."""
+    found = desk_in(tmp_path, monkeypatch)
+    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
+    (tmp_path / "pile" / "Me").mkdir(parents=True)
+    for n in range(RECORDINGS):
+        (tmp_path / "pile" / "Me" / f"The lamp {n}.wav").write_bytes(b"RIFF" + bytes([n]) * 400)
+    monkeypatch.setattr("offbook.desk.pile_hearing.hear_job", planted)
+    monkeypatch.setattr("offbook.desk.pile_hearing.worker_version", version)
+    return found
+
+
+def version(model: str | None) -> tuple[str, str]:
+    """The same release and model everywhere."""
+    return __version__, "planted"
+
+
+def once_begun(desk: Desk, do: Callable[[int], None]) -> None:
+    """Once a worker has begun, do something with its process, in a thread of its own."""
+
+    def watch() -> None:
+        for _ in range(600):
+            begun = list((desk.home / "home").rglob("*.begun"))
+            if begun:
+                do(int(begun[0].name.split(".")[-2]))
+                return
+            time.sleep(0.05)
+
+    Thread(target=watch, daemon=True).start()
+
+
+def heard(desk: Desk, address: str) -> str:
+    return desk.see("hear", str(desk.home / "pile"), "--yes", "--cluster", address)
+
+
+def kept_once(desk: Desk) -> bool:
+    """Whether each recording is in the journal once, with one run-through."""
+    import json
+
+    kept = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
+    runs = json.loads(desk.see("progress", "The lamp", "--runs", "--json"))["runs"]
+    return [r["judged"] for r in kept] == [True] * RECORDINGS and len(runs) == RECORDINGS
+
+
+def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(desk: Desk) -> None:
+    """With the cluster of Dask's own tests (distributed.utils_test): real processes, one of them killed."""
+    from distributed.utils_test import cluster
+
+    killed: list[int] = []
+
+    def kill(worker: int) -> None:
+        os.kill(worker, signal.SIGKILL)
+        killed.append(worker)
+
+    made: Any = cluster
+    with made(nworkers=2, nanny=False) as (scheduler, _):
+        once_begun(desk, kill)
+        shown = heard(desk, scheduler["address"])
+    assert len(killed) == 1
+    assert f"{RECORDINGS} recordings heard, 0 not heard." in shown
+    assert kept_once(desk)
