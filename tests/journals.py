@@ -82,14 +82,20 @@ def script_of(text: str) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
 
 
 def desk_at(
-    home: Path, *, url: str | None = None, text: str = LAMP, zone: str = "Europe/London", days_left: int = 20
+    home: Path,
+    *,
+    url: str | None = None,
+    text: str = LAMP,
+    zone: str = "Europe/London",
+    days_left: int = 20,
+    name: str = "Mara",
 ) -> Desk:
     """A journal with Mara in it, who learns The lamp."""
     clock = Clock()
     journal = open_at(home, clock, url)
     script, words, units = script_of(text)
     with journal.writing() as conn:
-        mara = add_performer(journal, conn, "Mara", zone)
+        mara = add_performer(journal, conn, name, zone)
         due = (clock.now + timedelta(days=days_left)).date()
         piece = add_piece(journal, conn, mara, "The lamp", limit_seconds=60.0, due_day=due)
         version, _ = add_version(journal, conn, piece.id, script, words, units)

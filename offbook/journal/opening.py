@@ -222,6 +222,11 @@ def _told(message: str, engine: Engine, home: Path) -> JournalError:
             f"the disk would not take what was to be written to {where} ({first})",
             "free some space and do it again; everything saved before is safe",
         )
+    if "permission denied" in low and engine.dialect.name != "sqlite":
+        return JournalError(
+            f"your login may not do this on the journal's server ({first})",
+            "ask whoever may to do it, a coach or whoever runs the server; nothing was changed",
+        )
     if "readonly" in low or "read-only" in low or "permission" in low or "unable to open" in low:
         return JournalError(
             f"cannot write {where} ({first})",
