@@ -61,11 +61,15 @@ def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
     of_somebody = (
         first > 0 and low[first] == "my" and parsed.tag(first - 1) in ("NNP", "NNPS")
     )  # Crab, my dog,
-    reported = not _SAYING.isdisjoint(low[max(0, first - _CLAUSE) : first])  # I said you were late, Ada, and
-    if reported and not any(re.search('["“”]', parsed.gaps[k]) for k in range(max(0, first - 1), first + 1)):
-        return False
     fits = low[first] not in _NOT_FIRST and _NOT_INSIDE.isdisjoint(low[first : last + 1])
-    return named and fits and not verb and not of_somebody
+    return named and fits and not verb and not of_somebody and not _reported(parsed, low, first)
+
+
+def _reported(parsed: Parsed, low: list[str], first: int) -> bool:
+    """Whether a name is part of what somebody is said to have said: `I said you were late, Ada, and`."""
+    if _SAYING.isdisjoint(low[max(0, first - _CLAUSE) : first]):
+        return False
+    return not any(re.search('["“”]', parsed.gaps[k]) for k in range(max(0, first - 1), first + 1))
 
 
 def _without_opener(low: list[str], first: int) -> int:

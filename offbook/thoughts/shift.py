@@ -9,7 +9,7 @@ from typing import Literal
 
 from offbook.script import Script
 from offbook.thoughts.address import speaks_to
-from offbook.thoughts.causes import Places, punctuation
+from offbook.thoughts.causes import Places
 from offbook.thoughts.changes import NEXT_STEP, Changes
 from offbook.thoughts.contrast import Contrast
 from offbook.thoughts.parse import parse_words
@@ -130,8 +130,7 @@ class _Speech:
         """Where thoughts may begin."""
         words = self.words
         line_starts = {i for i in self.verse if i and words[i].line != words[i - 1].line}
-        inside = range(1, len(words))
-        stops = {i for i in inside if punctuation(self.parsed.gaps[i]) in ("semicolon", "colon", "dash")}
+        stops = {i for i, mark in self.turning.marks.items() if mark in ("semicolon", "colon", "dash")}
         sentences = self.parsed.sentence_starts | self.parsed.unprinted_starts
         run_on = line_starts - {i for i in line_starts if self.parsed.gaps[i].strip()}
 
