@@ -9,11 +9,26 @@ and by the words: the text decides, not how it felt.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from offbook.audio import Loudness, Picture, SoundReport, loudness_of, picture_of, survey
+from offbook.audio import (
+    EARLIEST,
+    LATEST,
+    FilmFacts,
+    Light,
+    Loudness,
+    Picture,
+    Playing,
+    SoundReport,
+    film_facts_of,
+    loudness_of,
+    picture_of,
+    playing_of,
+    survey,
+)
 from offbook.brief import Brief, figure, lasting, length_told
 from offbook.errors import RecordingError
 from offbook.notes import Review
@@ -28,13 +43,16 @@ DARK = 0.12
 # Least of the words for a take to be sent without a second look: what actors say in performance (Noice &
 # Noice, Memory 7(3), 1999).
 CLEAN = 0.98
+_ONE_TAKE, _EVEN = "one unbroken take", "even"
+_PLACES = 3  # joins that are named, at most
 _ROUNDING = 0.5  # s by which a container's length may miss the sound's
 
 
 @dataclass(frozen=True, slots=True)
 class Facts:
     """A recording as it would be received. kind: the file's ending; megabytes: of 10^6 bytes; seconds: the
-    longer of sound and picture. picture: None where there is none."""
+    longer of sound and picture. picture, film: None where there is none. playing: None where it was not
+    looked at."""
 
     path: Path
     kind: str
@@ -43,6 +61,8 @@ class Facts:
     loudness: Loudness
     sound: SoundReport
     picture: Picture | None
+    film: FilmFacts | None = None
+    playing: Playing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +106,15 @@ def facts_of(path: Path | str) -> Facts:
     path = Path(path)
     picture = picture_of(path)
     sound, loudness = survey(path), loudness_of(path)
+    film = None if picture is None else film_facts_of(path, sound)
+    playing = playing_of(path)
     try:
         size = path.stat().st_size
     except OSError as e:
         raise RecordingError(f"{path} has gone while it was measured", "put it back and try again") from e
     seconds = max(sound.seconds, picture.seconds or 0.0 if picture is not None else 0.0)
-    return Facts(path, path.suffix.lower().lstrip("."), size / 1e6, seconds, loudness, sound, picture)
+    kind = path.suffix.lower().lstrip(".")
+    return Facts(path, kind, size / 1e6, seconds, loudness, sound, picture, film, playing)
 
 
 def spoken_of(review: Review) -> Spoken:
@@ -121,11 +144,80 @@ def checks_of(
         + _length(facts, brief, limit, spoken)
         + _sound(facts, brief)
         + _picture(facts, brief)
+        + film_checks(facts)
     )
     if spoken is not None:
         found += _spoken(facts, brief, spoken)
     eye = brief.by_eye if brief is not None else ()
     return tuple(found + [Check("by eye", each, "look yourself", None) for each in eye])
+
+
+def film_checks(facts: Facts) -> list[Check]:
+    """What a film and its file are like: whether it is one take, its light, its step, who can play it."""
+    found = [] if facts.film is None else [_unbroken(facts.film), *_light(facts.film.light)]
+    if facts.film is not None and facts.film.sound_late is not None:
+        found.append(_step(facts))
+    return found if facts.playing is None else found + _playing(facts, facts.playing)
+
+
+def _unbroken(film: FilmFacts) -> Check:
+    if not film.joins:
+        seen = "no jump seen" if film.whole else "no jump seen in the part that was watched"
+        return Check("one take", _ONE_TAKE, seen, True)
+    likely = [j for j in film.joins if j.likelihood == "likely"]
+    places = "; ".join(f"at {lasting(j.at)} {j.why}" for j in (likely or film.joins)[:_PLACES])
+    more = f" and {len(film.joins) - _PLACES} places more" if len(film.joins) > _PLACES else ""
+    sure = "likely not" if likely else "possibly not"
+    return Check(
+        "one take", _ONE_TAKE, f"{sure}: {places}{more}", None, "look there; film it in one go if it is cut"
+    )
+
+
+def _light(light: Light) -> list[Check]:
+    if light.flicker is not None:
+        do = "switch off the lamp that flickers, or set the camera's shutter to the mains"
+        return [Check("even light", _EVEN, f"flickering {light.flicker:.0f} times a second", False, do)]
+    if light.is_blown_out:
+        found = f"blown out: {light.blown:.0%} is white"
+        return [
+            Check("even light", _EVEN, found, False, "turn away from the window, or set the exposure lower")
+        ]
+    if light.is_patchy:
+        found = f"patchy: the {light.darker} half is {light.stops:.1f} stops darker"
+        return [Check("even light", _EVEN, found, None, "look whether the face is half in the dark")]
+    return [Check("even light", _EVEN, "even", True)]
+
+
+def _step(facts: Facts) -> Check:
+    late = 0.0 if facts.film is None or facts.film.sound_late is None else facts.film.sound_late
+    wanted = "sound and picture together"
+    if EARLIEST <= late <= LATEST:
+        return Check("in step", wanted, "together, as far as can be told", True)
+    found = f"the sound comes {abs(late):.1f} s {'late' if late > 0 else 'early'}, as far as can be told"
+    new = facts.path.with_stem(f"{facts.path.stem}_new").name
+    do = (
+        f"look yourself; this would put it right: ffmpeg -i {_typed(facts.path.name)} -itsoffset {-late:.2f} "
+        f"-i {_typed(facts.path.name)} -map 0:v -map 1:a -c copy {_typed(new)}"
+    )
+    return Check("in step", wanted, found, None, do)
+
+
+def _playing(facts: Facts, playing: Playing) -> list[Check]:
+    name, new = _typed(facts.path.name), _typed(f"{facts.path.stem}_new.mp4")
+    if playing.lacks is not None:
+        coded = "-c:v libx264 -pix_fmt yuv420p " if facts.picture is not None else "-vn "
+        do = f"ask whether they take it, or: ffmpeg -i {name} {coded}-c:a aac -movflags +faststart {new}"
+        return [Check("in a browser", "plays in any", f"not everywhere: {playing.lacks}", None, do)]
+    if playing.header_first is False:
+        helps = f"ffmpeg -i {name} -c copy -movflags +faststart {new}"
+        do = f"it plays only when all of it has arrived; this puts it right: {helps}"
+        return [Check("in a browser", "plays in any, at once", "its header stands at the end", None, do)]
+    return [Check("in a browser", "plays in any", "yes", True)]
+
+
+def _typed(name: str) -> str:
+    """A file's name as it is typed on a command line."""
+    return shlex.quote(name if not name.startswith("-") else f"./{name}")
 
 
 def missed(checks: Sequence[Check]) -> list[Check]:

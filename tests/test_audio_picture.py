@@ -291,7 +291,7 @@ def test_a_picture_that_changes_its_size_midway_is_as_most_of_it(tmp_path: Path)
 
 def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The packets that are decoded from here on, one entry each."""
-    decode: Callable[[Any, Any], list[Any]] = audio_picture._decoded
+    decode: Callable[[Any, Any], list[Any]] = audio_picture.decoded
     packets: list[int] = []
 
     def count(stream: Any, packet: Any) -> list[Any]:
@@ -299,7 +299,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
             packets.append(packet.size)
         return decode(stream, packet)
 
-    monkeypatch.setattr(audio_picture, "_decoded", count)
+    monkeypatch.setattr(audio_picture, "decoded", count)
     return packets
 
 

@@ -10,6 +10,22 @@ from offbook.audio.decode import (
     check_length,
     probe,
 )
+from offbook.audio.film import (
+    FilmFacts,
+    Playing,
+    film_facts_of,
+    playing_of,
+)
+from offbook.audio.in_step import (
+    EARLIEST,
+    LATEST,
+)
+from offbook.audio.joins import (
+    Join,
+)
+from offbook.audio.light import (
+    Light,
+)
 from offbook.audio.loudness import (
     Loudness,
     loudness_of,
@@ -28,16 +44,24 @@ from offbook.audio.stream import (
 )
 
 __all__ = [
+    "EARLIEST",
     "ECHO_SECONDS",
+    "LATEST",
     "RATE",
     "Arriving",
+    "FilmFacts",
+    "Join",
+    "Light",
     "Loudness",
     "Picture",
+    "Playing",
     "SoundReport",
     "check_length",
+    "film_facts_of",
     "loudness_of",
     "pcm",
     "picture_of",
+    "playing_of",
     "probe",
     "survey",
 ]

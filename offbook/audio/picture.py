@@ -85,8 +85,8 @@ def picture_of(path: Path | str) -> Picture | None:
     has a picture of which no frame can be decoded.
     """
     path = Path(path)
-    with container_of(path, _not_film(path)) as container:
-        if (film := _film(path, container)) is None:
+    with container_of(path, not_film(path)) as container:
+        if (film := film_in(path, container)) is None:
             return None
         codec, rate = film.codec_context.name, film.average_rate
         seconds = float(film.duration * film.time_base) if film.duration else claim(container)
@@ -106,7 +106,7 @@ def picture_of(path: Path | str) -> Picture | None:
     return Picture(width, height, float(rate) if rate else None, codec, seconds, brightness, still)
 
 
-def _not_film(path: Path) -> RecordingError:
+def not_film(path: Path) -> RecordingError:
     return RecordingError(
         f"{path} is not a recording, or is cut off before its picture can be read",
         f"use the file the camera itself saved: {KINDS}",
@@ -120,12 +120,12 @@ def _unreadable(path: Path) -> RecordingError:
     )
 
 
-def _film(path: Path, container: Any) -> Any:
+def film_in(path: Path, container: Any) -> Any:
     """The first stream with a moving picture, None where there is none."""
     kind = container.format.name
     # FFmpeg draws any text file as a film of a terminal, and reads subtitles alone.
     if kind == "tty" or not (container.streams.video or container.streams.audio):
-        raise _not_film(path)
+        raise not_film(path)
     if kind == "image2" or kind.endswith("_pipe"):
         return None  # a photograph
     film = next((stream for stream in container.streams.video if not is_cover(stream)), None)
@@ -137,7 +137,7 @@ def _film(path: Path, container: Any) -> Any:
     return film
 
 
-def _packets(container: Any, film: Any) -> Iterator[Any]:
+def packets_of(container: Any, film: Any) -> Iterator[Any]:
     """The film's packets from where the container stands; places that cannot be read are stepped over."""
     av, bad = libraries(), 0
     while bad <= _BAD_IN_A_ROW:
@@ -153,7 +153,7 @@ def _packets(container: Any, film: Any) -> Iterator[Any]:
             return
 
 
-def _decoded(film: Any, packet: Any) -> list[Any]:
+def decoded(film: Any, packet: Any) -> list[Any]:
     """The frames that `packet` brings forth, None the last ones; none where it is damaged."""
     av = libraries()
     try:
@@ -162,7 +162,7 @@ def _decoded(film: Any, packet: Any) -> list[Any]:
         return []
 
 
-def _look(film: Any, frame: Any) -> _Look | None:
+def look_at(film: Any, frame: Any) -> _Look | None:
     """What a player would show of `frame`; None where its pixels are of a kind that cannot be converted."""
     av = libraries()
     try:
@@ -179,9 +179,9 @@ def _look(film: Any, frame: Any) -> _Look | None:
 def _look_at_key(film: Any, packet: Any) -> _Look | None:
     """One key frame decoded by itself: drained at once, for most decoders hold frames back."""
     film.codec_context.flush_buffers()
-    frames = _decoded(film, packet) + _decoded(film, None)
+    frames = decoded(film, packet) + decoded(film, None)
     film.codec_context.flush_buffers()
-    return _look(film, frames[0]) if frames else None
+    return look_at(film, frames[0]) if frames else None
 
 
 def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
@@ -194,7 +194,7 @@ def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
             container.seek(place, stream=film)
         except (av.error.FFmpegError, OverflowError):
             continue
-        for packet in islice(_packets(container, film), _PACKETS_TO_A_KEY):
+        for packet in islice(packets_of(container, film), _PACKETS_TO_A_KEY):
             if not packet.is_keyframe:
                 continue
             if packet.pos not in found and (look := _look_at_key(film, packet)) is not None:
@@ -207,7 +207,7 @@ def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
 def _read_through(container: Any, film: Any) -> tuple[list[_Look], float | None, float | None]:
     """A file that states no length, read once but hardly decoded: looks, seconds, frames a second."""
     spread, times = _Spread(), list[int]()
-    for packet in _packets(container, film):
+    for packet in packets_of(container, film):
         if packet.is_keyframe:
             spread.pass_by(partial(_look_at_key, film, packet))
         at = packet.dts if packet.pts is None else packet.pts
@@ -223,11 +223,11 @@ def _read_through(container: Any, film: Any) -> tuple[list[_Look], float | None,
 def _watch(path: Path) -> tuple[list[_Look], bool]:
     """Looks at frames decoded one after the other, as far as the bound allows; True where that was all."""
     spread, pixels = _Spread(), 0
-    with container_of(path, _not_film(path)) as container:
-        film = _film(path, container)
-        for packet in chain(_packets(container, film), [None]):
-            for frame in _decoded(film, packet):
-                spread.pass_by(partial(_look, film, frame))
+    with container_of(path, not_film(path)) as container:
+        film = film_in(path, container)
+        for packet in chain(packets_of(container, film), [None]):
+            for frame in decoded(film, packet):
+                spread.pass_by(partial(look_at, film, frame))
                 pixels += frame.width * frame.height
             if pixels > _MOST_PIXELS:
                 return spread.looks, False
