@@ -2,6 +2,7 @@
 # make test   set up, then lint, types and tests (what CI runs)
 # make quick  the tests that need no speech model, no database server and no browser: under a minute
 # make screens  pictures of every screen of the page, in out/screens
+# make golden  the screens that tests hold, written anew (tests/golden)
 # make lock   write the hashed requirements anew from pyproject.toml
 # Every step leaves a stamp in .setup/ and is skipped while its inputs have not changed.
 
@@ -22,7 +23,7 @@ TELL := sed -n -e 's/^Collecting \([^ ;]*\).*/  \1/p' -e '/^Successfully/s/.*/  
 SHELL := /bin/bash
 .SHELLFLAGS := -o pipefail -c
 
-.PHONY: demo test quick check setup docs screens lock clean
+.PHONY: demo test quick check setup docs screens golden lock clean
 
 demo: .setup/model
 	$(BIN)/python corpus_demo/demo.py
@@ -79,6 +80,9 @@ endif
 
 screens: .setup/model .setup/debian .setup/developer
 	$(BIN)/python -m tests.page_screens out/screens
+
+golden: .setup/developer
+	$(BIN)/python -m tests.golden_screens
 
 lock: .setup/developer
 	$(BIN)/uv pip compile --quiet --universal --no-header --generate-hashes --extra build pyproject.toml -o requirements.txt

@@ -6,7 +6,7 @@ import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -108,6 +108,10 @@ NO_SCREEN = {"performer", "piece", "brief", "take", "page", "partner"}  # groups
 
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    return desk_with_everything(tmp_path, monkeypatch)
+
+
+def desk_with_everything(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with a piece that has been run through twice, and files for the rest."""
     found = desk_in(tmp_path, monkeypatch)
     (tmp_path / "scene.txt").write_text(SCENE, encoding="utf-8")
@@ -132,7 +136,7 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> None:
         words = words_of(script)
         slips = MISSED if len(words) > 20 else {}
         found = review(script, words, run_with(words, slips))
-        return Heard(script, words, Path(recording), datetime.now(UTC), "planted", sound(40.0), found)
+        return Heard(script, words, Path(recording), MONDAY, "planted", sound(40.0), found)
 
     @contextmanager
     def here(count: int, model: str | None) -> Iterator[Here]:

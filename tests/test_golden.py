@@ -1,0 +1,59 @@
+"""Every screen is what it was when somebody last read it through: `make golden` writes a change down."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.golden_screens import (
+    ESCAPE,
+    WIDTHS,
+    commands_text,
+    demo_text,
+    golden,
+    in_colour,
+    pages_text,
+    short_home,
+)
+
+RENEW = "a screen has changed: where that is meant, run `make golden` and read the difference"
+
+
+def held(name: str, text: str) -> None:
+    """The text is that of the golden file."""
+    assert text == golden(name).read_text(encoding="utf-8"), RENEW
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_every_command_shows_what_was_read_through(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    with in_colour(monkeypatch), short_home() as home:
+        held(f"commands_{width}", commands_text(home, monkeypatch, width))
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_demo_corpus_is_read_marked_and_timed_as_was_read_through(
+    width: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with in_colour(monkeypatch):
+        held(f"demo_{width}", demo_text(monkeypatch, width))
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_without_colour_the_screens_say_the_same_words(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is told by colour alone: the golden text without its escapes is what a pipe is given."""
+    assert demo_text(monkeypatch, width) == ESCAPE.sub(
+        "", golden(f"demo_{width}").read_text(encoding="utf-8")
+    )
+
+
+def test_the_commands_say_the_same_words_without_colour(monkeypatch: pytest.MonkeyPatch) -> None:
+    with short_home() as home:
+        shown = commands_text(home, monkeypatch, 80)
+    held = ESCAPE.sub("", golden("commands_80").read_text(encoding="utf-8"))
+    assert shown == "\n".join(row.rstrip() for row in held.split("\n"))
+
+
+def test_every_page_shows_what_was_read_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path))
+    held("pages", pages_text(tmp_path))
