@@ -5,7 +5,8 @@ mutant those of the quick tests are run that call the changed function, or that 
 outside functions; quickest first, until one fails. A mutant that none notices is missed, unless `bench/mutants_equal.txt`
 lists it with the reason why no behaviour hangs on it. Our own, because the kept libraries start pytest anew for each
 mutant (five seconds here, of which the tests need a tenth) and draw no sample by stage.
-Run: python bench/mutants.py [--seed N] [--count N] [--stage NAME] [--list FILE] [--again FILE]
+Run: python bench/mutants.py [--seed N] [--count N] [--stage NAME] [--tests FILE ...]
+    [--list FILE] [--again FILE]
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -100,10 +102,10 @@ class Bench:
         compileall.compile_dir(self.top / "offbook", quiet=2)
         self.calls: dict[str, tuple[set[str], float]] = {}
 
-    def look(self, seconds: float = FIRST_LOOK_SECONDS) -> None:
-        """Runs the quick tests once without any fault, and remembers what each one calls."""
+    def look(self, tests: Sequence[str], seconds: float = FIRST_LOOK_SECONDS) -> None:
+        """Runs the quick tests in these files or folders once without any fault, and remembers what each one calls."""
         into = self.told.with_name("reach.json")
-        forked(self.top, ["-m", QUICK, "tests"], self.told, seconds, into)
+        forked(self.top, ["-m", QUICK, *tests], self.told, seconds, into)
         found = json.loads(into.read_text())
         for name in found["failed"]:
             print(f"fails without any fault, and is left out: {name}")
@@ -193,6 +195,7 @@ def main() -> int:
     parser.add_argument("--stage", help="only these stages, with commas between")
     parser.add_argument("--list", help="writes what became of each into this file, one JSON line each")
     parser.add_argument("--again", help="the mutants of such a file once more")
+    parser.add_argument("--tests", nargs="*", default=["tests"], help="only the quick tests in these files")
     args = parser.parse_args()
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     for name in WARM:
@@ -200,7 +203,7 @@ def main() -> int:
     equal, outcomes = equal_ones(EQUAL), []
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder))
-        bench.look()
+        bench.look(args.tests)
         print(f"{len(bench.calls)} quick tests, seed {args.seed}", flush=True)
         for site in chosen(args):
             became, tests, seconds = ("equal", 0, 0.0) if site.key in equal else bench.tried(site)

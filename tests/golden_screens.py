@@ -25,6 +25,7 @@ from click.testing import CliRunner
 from offbook.cli import group
 from offbook.desk import record_run
 from offbook.page import SCREENS, PageServer
+from tests import json_fields
 from tests.journals import Clock, desk_at, facts, log_a_take, open_at, run_with
 from tests.pages import let_in
 from tests.test_screens import desk_with_everything, screens
@@ -218,6 +219,8 @@ def main() -> int:
         for name, text in everything(Path(made)):
             golden(name).write_text(text, encoding="utf-8")
             sys.stdout.write(f"{golden(name)}\n")
+    with pytest.MonkeyPatch.context() as monkeypatch, short_home() as home:
+        json_fields.PAGE.write_text(json_fields.page(home, monkeypatch), encoding="utf-8")
     return 0
 
 

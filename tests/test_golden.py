@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests import json_fields
 from tests.golden_screens import (
     ESCAPE,
     WIDTHS,
@@ -57,3 +58,9 @@ def test_the_commands_say_the_same_words_without_colour(monkeypatch: pytest.Monk
 def test_every_page_shows_what_was_read_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path))
     held("pages", pages_text(tmp_path))
+
+
+def test_the_page_of_json_lists_the_fields_that_the_commands_print(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert json_fields.page(tmp_path, monkeypatch) == json_fields.PAGE.read_text(encoding="utf-8"), RENEW
