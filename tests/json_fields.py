@@ -38,13 +38,13 @@ KINDS = {bool: "true or false", int: "whole number", float: "number", str: "text
 TABLE_KEY = re.compile(r"[0-9a-f-]{8,}|\d+")
 HEAD = """# What `--json` prints
 
-Every command with `--json` prints one object on one line, with `"format": 1` first: the number goes up when a field
-is taken away or changes its meaning, and a new field may come at any time. Times are seconds unless the name says
-otherwise, moments are ISO 8601 in UTC, days are ISO 8601, shares go from 0 to 1. An empty list means that there is
-nothing; null means that it was not measured or not given.
+Every command with `--json` prints one object on one line, with `"format": 1` first: the number goes up when
+a field is taken away or changes its meaning, and a new field may come at any time. Times are seconds unless
+the name says otherwise, moments are ISO 8601 in UTC, days are ISO 8601, shares go from 0 to 1. An empty list
+means that there is nothing; null means that it was not measured or not given.
 
-This page is written by `make golden` from what the commands print on the journal of the tests, so it lists the fields
-that were seen there. `[]` stands for each element of a list, NAME for each key of a table.
+This page is written by `make golden` from what the commands print on the journal of the tests, so it lists
+the fields that were seen there. `[]` stands for each element of a list, NAME for each key of a table.
 """
 
 
