@@ -27,13 +27,18 @@ from harm.server import Counts, folder, run, warm
 _MARKED = 25
 
 
-def scripts_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Scripts of every format, and the bombs before them."""
-    whole = scripts.seeds()
+def bombs_part(count: int, rng: random.Random, counts: Counts) -> None:
+    """Documents that are small and unpack to something vast, up to `count` of them."""
     with folder() as made:
-        for path, what in scripts.bombs(made):
+        for path, what in scripts.bombs(made)[:count]:
             counts.take(run(["read", str(path)]), what, path)
             path.unlink()
+
+
+def scripts_part(count: int, rng: random.Random, counts: Counts) -> None:
+    """Scripts of every format."""
+    whole = scripts.seeds()
+    with folder() as made:
         for n in range(count):
             path, what = scripts.mutated(rng, whole, made)
             args = ["read", str(path)]
@@ -112,6 +117,7 @@ def kills_part(count: int, rng: random.Random, counts: Counts) -> None:
 
 
 PARTS: dict[str, Callable[[int, random.Random, Counts], None]] = {
+    "bombs": bombs_part,
     "scripts": scripts_part,
     "recordings": recordings_part,
     "archives": archives_part,
@@ -128,7 +134,7 @@ def main() -> int:
     reader.add_argument("--seed", type=int, default=1)
     reader.add_argument("--keep", type=Path, default=Path("harm_kept"))
     asked = reader.parse_args()
-    wanted = asked.parts or ["scripts=10000", "recordings=2000", "archives=1000", "kills=300"]
+    wanted = asked.parts or ["bombs=20", "scripts=10000", "recordings=2000", "archives=1000", "kills=300"]
     warm(["offbook.thoughts", "offbook.cli.mark", "offbook.cli.fit"])
     harmed = False
     for part in wanted:
