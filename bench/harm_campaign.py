@@ -23,6 +23,8 @@ from harm import kills, recordings, scripts
 from harm.forge import Built, forge
 from harm.server import Counts, folder, run, warm
 
+from offbook.thoughts.parse import pipeline
+
 # A few of the scripts are marked and fitted too, which takes the parser of sentences.
 _MARKED = 25
 
@@ -135,7 +137,8 @@ def main() -> int:
     reader.add_argument("--keep", type=Path, default=Path("harm_kept"))
     asked = reader.parse_args()
     wanted = asked.parts or ["bombs=20", "scripts=10000", "recordings=2000", "archives=1000", "kills=300"]
-    warm(["offbook.thoughts", "offbook.cli.mark", "offbook.cli.fit"])
+    warm(["offbook.thoughts", "offbook.cli.mark", "offbook.cli.fit", "offbook.cli.plan", "offbook.cli.drill"])
+    pipeline()
     harmed = False
     for part in wanted:
         name, _, count = part.partition("=")

@@ -135,7 +135,7 @@ def facts(clock: Clock, prompts: int = 0, recording_id: str | None = None) -> Fa
 
 def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: str | None) -> TakeRow:
     """A brief, and a take of the piece made for it and judged."""
-    text = 'name = "Saltmarrow Players"'
+    text = 'name = "Saltmarrow Players"\ndeadline = 2026-03-11T18:00:00Z\n'
     deadline = desk.clock.now + timedelta(days=9)
     asked, _ = sending.keep_brief(desk.journal, conn, desk.performer, "Saltmarrow Players", text, deadline)
     made = sending.add_take(

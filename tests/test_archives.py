@@ -349,7 +349,10 @@ def test_a_brief_that_cannot_be_read_is_left_out(base: Built, there: Journal, tm
 
     good = 'name = "Saltmarrow Players"\ndeadline = 2026-03-11\n'
     fits_brief(good, "Europe/London")
-    done = read_in(there, base.save(tmp_path / "a.zip"), fits_brief)
+    assert left(read_in(there, base.save(tmp_path / "whole.zip"), fits_brief)) == set()
+    there = open_at(tmp_path / "another", Clock())
+    undated = changed(base, "brief", text='name = "Saltmarrow Players"')
+    done = read_in(there, undated.save(tmp_path / "a.zip"), fits_brief)
     # a parcel is nothing without the brief it was packed for
     assert left(done) == {"brief", "parcel"} and everything(there)["take"][0]["brief_id"] is None
 

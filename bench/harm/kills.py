@@ -1,15 +1,18 @@
 """A killer: it strikes at a random moment of every command that writes, and looks at what is left.
 
 After each kill: SQLite finds nothing wrong, what was acknowledged before is there, no file in the folder of
-recordings is without its row, no row without its file, and the command can be given again.
+recordings is without its row, no row without its file, a file that was written is whole or not there, and the
+command can be given again.
 """
 
 from __future__ import annotations
 
-import json
+import io
 import random
 import shutil
 import sqlite3
+import sys
+import zipfile
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
@@ -39,47 +42,69 @@ def _script(folder: Path, changed: bool = False) -> str:
 
 def _brief(folder: Path) -> str:
     path = folder / "brief.toml"
-    path.write_text('name = "Saltmarrow Playhouse"\ndeadline = 2026-12-14\n', encoding="utf-8")
+    path.write_text('name = "Saltmarrow Fair"\ndeadline = 2026-12-14\n', encoding="utf-8")
     return str(path)
 
 
-# What each command is given; `n` makes its names new. The journal it is given to has Mara and her piece Tally.
+def _pencilled(folder: Path, n: int) -> str:
+    path = folder / f"out{n}"
+    path.write_text("The river rose. Nobody called the ferry back.\n", encoding="utf-8")
+    return str(path)
+
+
+_PART = ("--part", "MARGERY")
+# What each command is given; `n` makes its names new, `out{n}` is where it writes. The journal it is given to
+# has a row in every table: Mara, her piece The lamp, run-throughs, a brief and a take.
 COMMANDS: dict[str, Command] = {
     "performer add": lambda f, n: ["performer", "add", f"Nora{n}", "--zone", "UTC"],
     "performer set": lambda f, n: ["performer", "set", "Mara", "--minutes", str(5 + n % 90)],
+    "performer timed": lambda f, n: ["performer", "timed", "Mara", _script(f), "0:40"],
     "performer delete": lambda f, n: ["performer", "delete", "Mara", "--yes"],
-    "piece add": lambda f, n: ["piece", "add", _script(f), "--name", f"Piece{n}", "--date", "+20"],
-    "piece revise": lambda f, n: ["piece", "revise", "Tally", _script(f, changed=True)],
-    "piece set": lambda f, n: ["piece", "set", "Tally", "--limit", f"2:{n % 60:02d}"],
-    "piece delete": lambda f, n: ["piece", "delete", "Tally", "--yes"],
-    "piece forget": lambda f, n: ["piece", "forget", "Tally", "--all", "--yes"],
+    "piece add": lambda f, n: ["piece", "add", _script(f), "--name", f"Piece{n}", "--date", "+20", *_PART],
+    "piece revise": lambda f, n: ["piece", "revise", "The lamp", _script(f, changed=True), *_PART],
+    "piece set": lambda f, n: ["piece", "set", "The lamp", "--limit", f"2:{n % 60:02d}"],
+    "piece delete": lambda f, n: ["piece", "delete", "The lamp", "--yes"],
+    "piece forget": lambda f, n: ["piece", "forget", "The lamp", "--all", "--yes"],
     "brief add": lambda f, n: ["brief", "add", _brief(f)],
-    "export": lambda f, n: ["export", str(f / f"all{n}.zip")],
+    "brief sent": lambda f, n: ["brief", "sent", "Saltmarrow Players", "--anyway"],
+    "brief delete": lambda f, n: ["brief", "delete", "Saltmarrow Players"],
+    "brief blank": lambda f, n: ["brief", "blank", str(f / f"out{n}")],
+    "take choose": lambda f, n: ["take", "choose", "The lamp", "1"],
+    "take delete": lambda f, n: ["take", "delete", "The lamp", "1", "--recording"],
+    "correct": lambda f, n: ["correct", "The lamp", "8", "--as", "said"],
+    "drill": lambda f, n: ["drill", "The lamp", "--kind", "thought", "--seed", str(n)],
+    "mark --html": lambda f, n: ["mark", _script(f), *_PART, "--html", str(f / f"out{n}")],
+    "mark --pencil": lambda f, n: ["mark", _pencilled(f, n), "--pencil"],
+    "plan --ics": lambda f, n: ["plan", "--ics", str(f / f"out{n}")],
+    "export": lambda f, n: ["export", str(f / f"out{n}")],
     "import": lambda f, n: ["import", str(f / "other.zip")],
     "keep": lambda f, n: ["keep", str(f / "take.wav")],
+    "keep and judge": lambda f, n: ["judge", str(f / "take.wav")],
 }
-_ENV = {"OFFBOOK_NOW": "2026-11-30T18:00:00+00:00 1", "OFFBOOK_PERFORMER": ""}
+_DELETES_PIECES = ("performer delete", "piece delete")
+_DELETES_SOUND = (*_DELETES_PIECES, "piece forget", "take delete")
+_ENV = {"OFFBOOK_NOW": "2026-03-03T18:00:00+00:00 1", "OFFBOOK_PERFORMER": ""}
+_SOUNDS = 4  # recordings of the journal that is struck
 
 
 def prepared(folder: Path) -> Desk:
-    """A journal with a piece and three recordings, an archive of another's, and what each command takes."""
+    """A journal with a row in every table, an archive of another's, and what each command takes."""
+    from tests.journals import full_desk
+
     model = folder / "model"
-    (folder / "take.wav").write_bytes(random.Random(1).randbytes(6_000_000))
-    for home, name in ((folder / "other", "Other"), (model, "Mara")):
-        env = _env(home)
-        _must(run(["performer", "add", name, "--zone", "UTC"], env))
-        piece = "Tally" if name == "Mara" else "Theirs"
-        _must(
-            run(["piece", "add", _script(folder), "--name", piece, "--date", "+20", "--part", "MARGERY"], env)
-        )
-        for _ in range(3):
-            _must(call(partial(_keep, folder / "take.wav", piece), ("keep",), env, None))
+    sound = folder / "take.wav"
+    for home in (folder / "other", model):
+        full_desk(home, sound).journal.close()
+        sound.write_bytes(random.Random(1).randbytes(6_000_000))
+        for _ in range(_SOUNDS - 1):
+            _must(call(partial(_keep, sound, judged=False), ("keep",), _env(home), None))
+    _must(run(["performer", "set", "Mara", "--name", "Other"], _env(folder / "other")))
     _must(run(["export", str(folder / "other.zip")], _env(folder / "other")))
     seconds = {}
-    for name in COMMANDS:
+    for k, name in enumerate(COMMANDS):
         home = folder / "timed"
         shutil.copytree(model, home)
-        done = strike(name, 0, folder, home, None)
+        done = strike(name, -k, folder, home, None)
         _must(done)
         seconds[name] = done.wall
         shutil.rmtree(home)
@@ -89,8 +114,11 @@ def prepared(folder: Path) -> Desk:
 def strike(name: str, n: int, folder: Path, home: Path, after: float | None) -> Outcome:
     """Give a command, and kill it after so many seconds."""
     args = COMMANDS[name](folder, n)
-    if name == "keep":
-        return call(lambda: _keep(Path(args[1]), "Tally"), tuple(args), _env(home), after)
+    if args[0] in ("keep", "judge"):
+        work = partial(_keep, Path(args[1]), judged=args[0] == "judge")
+        return call(work, tuple(args), _env(home), after)
+    if name == "drill":
+        return call(partial(_drill, args), tuple(args), _env(home), after)
     return run(args, _env(home), after)
 
 
@@ -101,18 +129,38 @@ def wrong_after(desk: Desk, rng: random.Random, n: int) -> tuple[str, Outcome, l
     shutil.copytree(desk.model, home)
     done = strike(name, n, desk.folder, home, rng.uniform(0, 1.1) * desk.seconds[name])
     wrong = _look(home, name, done)
-    again = run(["piece", "list", "--json"], _env(home))
-    if again.status != 0:
+    if name != "drill":  # what was written is there whole or not at all, whether it ended or not
+        wrong += _half_written(desk.folder, name, n)
+    if run(["piece", "list", "--json"], _env(home)).status != 0:
         wrong.append("lost: the journal opens no more")
     wrong += _orphans(home)
-    if name not in ("performer delete", "piece delete", "piece forget"):
+    again = strike(name, n, desk.folder, home, None)
+    wrong += [f"given again: {fault}" for fault in again.faults()]
+    wrong += [f"given again: {each}" for each in _half_written(desk.folder, name, n)]
+    wrong += _orphans(home)
+    if name not in _DELETES_PIECES:
         gone = run(["performer", "delete", "Mara", "--yes"], _env(home))
-        left = [p for p in (home / "recordings").rglob("*") if p.is_file() and _of_mara(home, p)]
-        if gone.status != 0 or left:
+        if gone.status != 0 or _orphans(home):
             wrong.append("orphaned: deleting left something")
     shutil.rmtree(home)
-    (desk.folder / f"all{n}.zip").unlink(missing_ok=True)
+    for file in desk.folder.glob(f"*out{n}*"):
+        file.unlink()
     return name, done, wrong
+
+
+def _half_written(folder: Path, name: str, n: int) -> list[str]:
+    """What a command wrote outside the journal, where it is there and is not whole."""
+    file = folder / (f"out{n}.pencil" if name == "mark --pencil" else f"out{n}")
+    if name == "export":
+        if file.exists():
+            with zipfile.ZipFile(file) as archive:
+                return ["half-written"] * (archive.testzip() is not None)
+        return []
+    ends = {"mark --html": "</html>", "plan --ics": "END:VCALENDAR"}
+    if not file.exists() or name not in ("mark --html", "plan --ics", "mark --pencil", "brief blank"):
+        return []
+    text = file.read_text(encoding="utf-8").rstrip()
+    return ["half-written"] * (not text or not text.endswith(ends.get(name, "")))
 
 
 def _look(home: Path, name: str, done: Outcome) -> list[str]:
@@ -124,13 +172,19 @@ def _look(home: Path, name: str, done: Outcome) -> list[str]:
             found.append("lost: rows without their owners")
         people = {row[0] for row in raw.execute("SELECT name FROM performer")}
         kept = raw.execute("SELECT path, bytes FROM recording").fetchall()
-    deleting = name in ("performer delete", "piece delete", "piece forget")
-    if not deleting and ("Mara" not in people or len(kept) < 3):
+        judged, answered = raw.execute(
+            "SELECT (SELECT count(*) FROM run), (SELECT count(*) FROM answer)"
+        ).fetchone()
+    if name not in _DELETES_SOUND and ("Mara" not in people or len(kept) < _SOUNDS):
         found.append("lost: what was there before")
     told = not done.killed and done.status == 0
     if told and name == "performer add" and len(people) != 2:
         found.append("lost: acknowledged and not there")
-    if told and name == "keep" and len(kept) != 4:
+    if "kept" in done.out and name.startswith("keep") and len(kept) != _SOUNDS + 1:
+        found.append("lost: acknowledged and not there")
+    if "judged" in done.out and judged != 2:
+        found.append("lost: acknowledged and not there")
+    if told and name == "drill" and answered < 2:
         found.append("lost: acknowledged and not there")
     for path, size in kept:
         file = home / "recordings" / path
@@ -149,25 +203,40 @@ def _orphans(home: Path) -> list[str]:
     return ["orphaned"] * len(files - named)
 
 
-def _of_mara(home: Path, file: Path) -> bool:
-    with closing(sqlite3.connect(home / "journal.sqlite3")) as raw:
-        named = {row[0] for row in raw.execute("SELECT path FROM recording")}
-    return file.relative_to(home / "recordings").as_posix() not in named
-
-
 def _env(home: Path) -> dict[str, str]:
     return {**_ENV, "OFFBOOK_HOME": str(home)}
 
 
-def _keep(sound: Path, piece: str) -> int:
-    """Keep a recording as `run --piece` does before it judges: no hearing is needed to be struck there."""
-    from offbook.desk import opened
-    from offbook.journal import keep_recording, pieces
+def _keep(sound: Path, judged: bool) -> int:
+    """Keep a recording as `run --piece` does before it judges, and a verdict after it: what is between them,
+    the hearing, writes nothing. What is acknowledged is printed at once.
+    """
+    from offbook.desk import opened, record_run
+    from offbook.journal import keep_recording, newest_version, pieces
+    from tests.journals import Clock, facts, run_with
 
     with opened() as journal:
         with journal.reading() as conn:
-            found = next(p for p in pieces(conn) if p.name == piece)
-        print(json.dumps(keep_recording(journal, found, sound).id), flush=True)
+            found = next(p for p in pieces(conn) if p.name == "The lamp")
+            text = newest_version(conn, found.id)
+        kept = keep_recording(journal, found, sound)
+        print("kept", flush=True)
+        if judged and text is not None:
+            told = facts(Clock(journal.clock()), recording_id=kept.id)
+            record_run(journal, found, text, run_with(text.words), told)
+            print("judged", flush=True)
+    return 0
+
+
+def _drill(args: list[str]) -> int:
+    """A sitting of typed drills: four answers, then the end."""
+    from offbook.cli import main
+
+    sys.stdin = io.StringIO("the lamp was lit\n\nnobody asked\n\nq\n")
+    try:
+        main(args)
+    except SystemExit as e:
+        return e.code if isinstance(e.code, int) else 1
     return 0
 
 
