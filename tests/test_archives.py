@@ -17,7 +17,7 @@ from harm.forge import Built, forge
 from sqlalchemy import event, select
 
 from offbook.errors import JournalError
-from offbook.journal import Carried, Journal, delete_performer, export, read_in, sweep
+from offbook.journal import Carried, Journal, delete_performer, delete_piece, export, read_in, sweep
 from offbook.journal import tables as t
 from offbook.journal.archive.rows import ROWS
 from tests.journals import Clock, Desk, full_desk, open_at
@@ -464,18 +464,32 @@ def test_forged_and_torn_archives_end_in_two_lines_or_in_a_journal_that_exports_
 # Orphans --------------------------------------------------------------------------------------------
 
 
-def test_a_recording_that_no_row_names_is_swept(desk: Desk) -> None:
+def test_a_recording_put_in_its_place_and_never_acknowledged_is_swept(desk: Desk) -> None:
     """A process killed after it put a recording in its place and before its row was committed."""
     (kept,) = desk.journal.recordings.rglob("*.wav")
-    orphan = kept.with_name("0" * 32 + ".wav")
-    orphan.write_bytes(b"left")
+    part = desk.journal.recordings / f"{'1' * 32}.999999999.part"
+    part.write_bytes(b"whole")
+    os.link(part, kept.with_name("0" * 32 + ".wav"))
+    half = part.with_name(f"{'2' * 32}.999999999.part")
+    half.write_bytes(b"half")
+    acknowledged = part.with_name(f"{'3' * 32}.999999999.part")  # killed after its row was committed
+    os.link(kept, acknowledged)
     mine = kept.with_name("notes of mine.txt")
     mine.write_text("not offbook's")
-    part = desk.journal.recordings / f"{'1' * 32}.999999999.part"
-    part.write_bytes(b"half")
     desk.journal.close()
     journal = open_at(desk.journal.home, Clock())
     assert sorted(files(journal)) == sorted(str(p.relative_to(journal.recordings)) for p in (kept, mine))
+
+
+def test_a_journal_that_is_moved_away_costs_no_recording(desk: Desk) -> None:
+    """A new journal in the place of one that was damaged, an older copy put back, or one on a server."""
+    before = files(desk.journal)
+    desk.journal.close()
+    for file in desk.journal.home.glob("journal.sqlite3*"):
+        file.rename(file.with_name(f"moved {file.name}"))
+    journal = open_at(desk.journal.home, Clock())
+    sweep(journal)
+    assert before and files(journal) == before
 
 
 def test_what_is_being_written_now_is_not_swept(desk: Desk) -> None:
@@ -493,3 +507,29 @@ def test_deleting_a_performer_takes_the_orphans_too(desk: Desk) -> None:
     sweep(desk.journal)
     assert files(desk.journal) == {}
     assert list(desk.journal.recordings.iterdir()) == []
+
+
+def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk) -> None:
+    """Also what a partner was recording when it was killed; another piece's stay."""
+    gone, there = desk.journal.home, []
+    for name in ("recordings", "scripts", "spoken"):
+        for key in (desk.piece.id, "b" * 32):
+            (gone / name / key / "deep").mkdir(parents=True)
+            (gone / name / key / "deep" / "arriving.wav").write_bytes(b"sound")
+        there.append(gone / name / ("b" * 32) / "deep" / "arriving.wav")
+    with desk.journal.writing() as conn:
+        delete_piece(conn, desk.piece.id)
+    sweep(desk.journal)
+    assert not any((gone / name / desk.piece.id).exists() for name in ("recordings", "scripts", "spoken"))
+    assert all(file.is_file() for file in there)
+
+
+def test_a_piece_that_an_import_brought_back_keeps_its_folders(desk: Desk, tmp_path: Path) -> None:
+    export(desk.journal, tmp_path / "a.zip")
+    before = files(desk.journal)
+    with desk.journal.writing() as conn:
+        delete_piece(conn, desk.piece.id)
+    (desk.journal.recordings / next(iter(before))).unlink()
+    read_in(desk.journal, tmp_path / "a.zip")
+    sweep(desk.journal)
+    assert set(files(desk.journal)) == set(before)

@@ -26,6 +26,8 @@ from tests.servers import postgresql
 
 # Killed ---------------------------------------------------------------------------------------------
 
+pytestmark = pytest.mark.heavy
+
 _PREAMBLE = """
 import sys
 from datetime import UTC, datetime, timedelta
@@ -65,7 +67,6 @@ from offbook.drill import judge
 from offbook.desk import record_answer
 from offbook.drill import Given
 
-pytestmark = pytest.mark.heavy
 with journal.writing() as conn:
     session = practice.start_session(journal, conn, piece, 10)
 sitting = Sitting(version, {}, [0, 1, 2, 3], [], 1e9, lambda: 0.0, random.Random(1))

@@ -172,7 +172,7 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     assert page.locator("tr[id^=note-]").count() > 0  # the words after the crash were not said
     page.close()
     second.stop()
-    about = [json.loads(p.read_text()) for p in (tmp_path / "spoken").glob("*/about.json")]
+    about = [json.loads(p.read_text()) for p in (tmp_path / "spoken").glob("*/*/about.json")]
     assert about == []
 
 

@@ -186,7 +186,7 @@ def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor:
     for number in range(3):
         told = json.loads(visitor.ask("POST", f"/capture/{begun['key']}/0/{number}", sound(number)).text)
         assert told["next"] == number + 1
-        file = server.room.home / "spoken" / begun["key"] / "spell-0.pcm"
+        file = server.room.home / "spoken" / piece / begun["key"] / "spell-0.pcm"
         assert file.stat().st_size == (number + 1) * PIECE
     again = json.loads(visitor.ask("POST", f"/capture/{begun['key']}/0/1", sound(1)).text)
     assert (again["next"], again["seconds"]) == (3, 0.75)
@@ -194,7 +194,7 @@ def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor:
     other = visitor.ask("POST", f"/piece/{piece}/speak", b"rate=16000", **json_)
     assert other.status == 400  # one is being spoken into
     assert visitor.form(f"/capture/{begun['key']}/drop").status == 303
-    assert not (server.room.home / "spoken" / begun["key"]).exists()
+    assert not (server.room.home / "spoken" / piece).exists()
 
 
 def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -> None:

@@ -56,12 +56,16 @@ def test_an_older_looser_folder_is_tightened_and_said_once(
     tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     desk_at(tmp_path / "home").journal.close()
+    for name in ("scripts", "spoken", "coming-in"):  # the page's, and the home is still offbook's alone
+        (tmp_path / "home" / name).mkdir(0o700)
+    os.chmod(tmp_path / "home" / "spoken", 0o750)
     os.chmod(tmp_path / "home", 0o755)
     os.chmod(tmp_path / "home" / "journal.sqlite3", 0o644)
     open_at(tmp_path / "home", Clock()).close()
     assert open_to_others(tmp_path / "home") == []
     assert [r.getMessage() for r in caplog.records] == [
-        f"offbook: other users could read home, journal.sqlite3 in {tmp_path / 'home'}; now only you can"
+        "offbook: other users could read home, journal.sqlite3, spoken in "
+        f"{tmp_path / 'home'}; now only you can"
     ]
     caplog.clear()
     open_at(tmp_path / "home", Clock()).close()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
@@ -28,6 +27,7 @@ from offbook.desk import (
     rehearse,
     speaking_command,
 )
+from offbook.scratch import scratch
 
 if TYPE_CHECKING:
     from offbook.partner import Act, Line
@@ -79,7 +79,7 @@ def command(
     voice = _voice(say_cues, no_voice)
     screen = _Screen(speaks=not isinstance(voice, NoVoice))
     wishes = Wishes(silence or None, not show_prompts and not isinstance(voice, NoVoice), keep)
-    with TemporaryDirectory(prefix="offbook-") as folder:
+    with scratch() as folder:
         said = voice if cues is None else _recorded(Path(cues), play_with, voice, Path(folder))
         _tell(
             rehearse(

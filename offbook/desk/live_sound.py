@@ -12,7 +12,6 @@ import shlex
 import signal
 import struct
 import subprocess
-import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -20,6 +19,7 @@ from queue import Empty, Queue
 from typing import Any, Protocol
 
 from offbook.errors import RecordingError
+from offbook.scratch import scratch
 
 RATE = 16_000  # Hz that a microphone is asked for, and that headerless sound is taken to have
 PIECE_SECONDS = 0.1
@@ -107,7 +107,7 @@ class ProgramSound:
                 "a recording program cannot be listened to while it records on this system",
                 "install offbook[mic] and leave --record-with out",
             )
-        self._folder = tempfile.TemporaryDirectory(prefix="offbook-")
+        self._folder = scratch()
         self._pipe = Path(self._folder.name) / "sound.wav"
         os.mkfifo(self._pipe)
         call = [w.replace("FILE", str(self._pipe)) for w in words]

@@ -7,7 +7,6 @@ so a worker can be killed at any moment and the same work sent again.
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError, RecordingError
 from offbook.score import chance_told
+from offbook.scratch import scratch
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard
@@ -77,7 +77,7 @@ def hear_job(job: HearingJob) -> HearingDone:
     try:
         if job.data is None:
             return _hear(job, _the_same(Path(job.path), job.digest))
-        with tempfile.TemporaryDirectory(prefix="offbook-") as folder:
+        with scratch() as folder:
             path = Path(folder) / Path(job.path).name
             path.write_bytes(job.data)
             return _hear(job, _the_same(path, job.digest))

@@ -1,10 +1,11 @@
 """Recordings on disk: copied in whole or not at all, and gone for good when they are deleted.
 
-A recording is copied to a `.part` file and synchronised; it is put in its place inside the transaction
-that writes its row, so a row never speaks of half a file, and a file that no row names was left by a
-process that was killed: whoever holds the write lock may sweep it. Deleting goes the other way: the row
-leaves its path in `doomed` in the same transaction, and the file is unlinked after it; a killed process
-leaves work for the next.
+A recording is copied to a `.part` file and synchronised; it is linked into its place inside the transaction
+that writes its row, so a row never speaks of half a file, and the part goes after it: a part whose process
+is no more tells the next one which file was put in its place and never acknowledged. No other file is swept
+because no row names it: a journal that was moved away or put back from a copy must cost no recording.
+Deleting goes the other way: the row leaves its path in `doomed` in the same transaction, a piece the
+folders of its key, and they are unlinked after it; a killed process leaves work for the next.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shutil
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
@@ -61,20 +63,20 @@ def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[s
 
 
 def place(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[], str]) -> Path:
-    """Give a part its place in `folder`, never that of another file; gives the path it has now.
+    """Give a part a second name in `folder`, never that of another file; gives the path.
 
-    stem: its name, unless there is such a file: then a fresh key. Done with the journal's write lock held.
+    stem: its name, unless there is such a file: then a fresh key. Done with the journal's write lock held;
+    the part itself is unlinked when the row is committed.
     """
     make_private(folder)
     target = folder / f"{stem}{suffix}"
     while True:
         try:
             os.link(part, target)
-            part.unlink()
             break
         except FileExistsError:
             target = folder / f"{key()}{suffix}"
-        except OSError:  # a disk without links, such as a memory card's
+        except OSError:  # a disk without links, such as a memory card's: after a kill here the file stays
             if target.exists():
                 target = folder / f"{key()}{suffix}"
                 continue
@@ -125,26 +127,60 @@ def doom(conn: Connection, paths: Iterable[str]) -> None:
         conn.execute(insert(t.doomed), rows)
 
 
+def doom_pieces(conn: Connection, piece_ids: Iterable[str]) -> None:
+    """Note that everything on disk goes that lies under these pieces' keys."""
+    doom(conn, [piece_id + _WHOLE for piece_id in piece_ids])
+
+
 def sweep(journal: Journal) -> None:
-    """Unlink what is doomed, what no row names, and the parts that killed processes left."""
+    """Unlink what is doomed, and what killed processes left."""
     with journal.reading() as conn:
         doomed = list(conn.execute(select(t.doomed.c.path)).scalars())
-        named = set(conn.execute(select(t.recording.c.path)).scalars())
     for path in doomed:
-        if not _unlink(journal, journal.recordings / path):
-            continue  # still doomed: the next opening tries again
         with journal.writing() as conn:
+            if not _is_back(conn, path) and not _unlink_doomed(journal, path):
+                continue  # still doomed: the next opening tries again
             conn.execute(delete(t.doomed).where(t.doomed.c.path == path))
-    for part in _files(journal.recordings):
-        if part.name.endswith(SUFFIX_PART) and _is_left(part, journal.clock().timestamp()):
-            _unlink(journal, part)
-    if any(_path(journal, f) not in named for f in _files(journal.recordings) if _is_kept(f)):
-        # Whoever puts a recording in its place holds the write lock until its row is there.
+    now = journal.clock().timestamp()
+    files = _files(journal.recordings)
+    left = [f for f in files if f.name.endswith(SUFFIX_PART) and _is_left(f, now)]
+    if left:
         with journal.writing() as conn:
             named = set(conn.execute(select(t.recording.c.path)).scalars())
-            for file in _files(journal.recordings):
-                if _is_kept(file) and _path(journal, file) not in named:
-                    _unlink(journal, file)
+            for part in left:
+                for file in files:
+                    # The same file by another name: put in its place, and perhaps never acknowledged.
+                    if file != part and _path(journal, file) not in named and _is_same(file, part):
+                        _unlink(journal, file)
+                _unlink(journal, part)
+
+
+_WHOLE = "/"  # ends a doomed path that is a piece's key: its folders go with all that is in them
+# Where a piece has a folder of its own: its recordings, its script and pencil file, what was spoken into the
+# page and not ended.
+_FOLDERS = ("recordings", "scripts", "spoken")
+
+
+def _is_back(conn: Connection, path: str) -> bool:
+    """Whether an import has brought back what was doomed."""
+    piece = select(t.piece.c.id).where(t.piece.c.id == path.rstrip(_WHOLE))
+    recording = select(t.recording.c.id).where(t.recording.c.path == path)
+    return conn.execute(piece.union(recording)).first() is not None
+
+
+def _unlink_doomed(journal: Journal, path: str) -> bool:
+    if not path.endswith(_WHOLE):
+        return _unlink(journal, journal.recordings / path)
+    found = [journal.home / name / path.rstrip(_WHOLE) for name in _FOLDERS]
+    for folder in found:
+        shutil.rmtree(folder, ignore_errors=True)
+    return not any(folder.exists() for folder in found)
+
+
+def _is_same(file: Path, other: Path) -> bool:
+    with suppress(OSError):
+        return file.samefile(other)
+    return False
 
 
 def _files(folder: Path) -> list[Path]:
@@ -158,15 +194,6 @@ def _files(folder: Path) -> list[Path]:
             elif entry.is_file(follow_symlinks=False):
                 found.append(Path(entry.path))
     return found
-
-
-# How offbook names a recording: the piece's key, then its own.
-_OURS = re.compile(r"[0-9a-f]{32}/[0-9a-f]{32}(\.[0-9a-z]{1,8})?")
-
-
-def _is_kept(file: Path) -> bool:
-    """Whether a file has a name that only offbook gives: what a person put there is left alone."""
-    return _OURS.fullmatch(f"{file.parent.name}/{file.name}") is not None
 
 
 def _path(journal: Journal, file: Path) -> str:

@@ -79,7 +79,10 @@ def make_engine(home: Path, url: str | None) -> Engine:
 
 
 # What offbook keeps in its folder. Where there is anything else, the folder is not offbook's alone.
-_OURS = ("journal.sqlite3", "recordings", "copies", "models", "downloads", "page")
+_OURS = (
+    *("journal.sqlite3", "recordings", "copies", "models", "downloads"),
+    *("scripts", "spoken", "coming-in", "page.json", "open-offbook.html"),  # the page's
+)
 
 
 def _tighten(home: Path) -> None:
@@ -103,7 +106,10 @@ def _tighten(home: Path) -> None:
         _LOG.warning("offbook: other users could read %s in %s; now only you can", ", ".join(done), home)
 
 
-_PRIVATE = ("journal.sqlite3", "journal.sqlite3-wal", "journal.sqlite3-shm", "recordings", "copies")
+_PRIVATE = (
+    *("journal.sqlite3", "journal.sqlite3-wal", "journal.sqlite3-shm", "recordings", "copies"),
+    *("scripts", "spoken", "coming-in"),
+)
 _LOG = logging.getLogger("offbook")
 
 

@@ -14,7 +14,7 @@ from sqlalchemy.exc import IntegrityError
 from offbook.errors import JournalError, visible
 from offbook.journal import tables as t
 from offbook.journal.carry import CarriedUnit, Draft, carry_units, slots_of
-from offbook.journal.files import doom
+from offbook.journal.files import doom, doom_pieces
 from offbook.moment import zone_named
 from offbook.records import Performer, Piece, Unit, Version
 from offbook.script import Cue, LeftOut, Line, Script
@@ -79,6 +79,8 @@ def delete_performer(conn: Connection, performer_id: str) -> None:
     """Delete a performer and everything of theirs; `files.sweep` then unlinks the recordings."""
     owned = select(t.recording.c.path).join(t.piece).where(t.piece.c.performer_id == performer_id)
     doom(conn, list(conn.execute(owned).scalars()))
+    theirs = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
+    doom_pieces(conn, list(conn.execute(theirs).scalars()))
     conn.execute(delete(t.performer).where(t.performer.c.id == performer_id))
 
 
@@ -189,6 +191,7 @@ def delete_piece(conn: Connection, piece_id: str) -> None:
         conn,
         list(conn.execute(select(t.recording.c.path).where(t.recording.c.piece_id == piece_id)).scalars()),
     )
+    doom_pieces(conn, [piece_id])
     conn.execute(delete(t.piece).where(t.piece.c.id == piece_id))
 
 

@@ -52,6 +52,7 @@ def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | 
             if file is not None:
                 file.unlink(missing_ok=True)
         raise
+    part.unlink(missing_ok=True)
     return found
 
 

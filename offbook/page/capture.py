@@ -15,6 +15,7 @@ import re
 import secrets
 import shutil
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -121,6 +122,8 @@ class Capture:
     def drop(self) -> None:
         """Delete it, for good."""
         shutil.rmtree(self.folder, ignore_errors=True)
+        with suppress(OSError):  # there is another one of this piece
+            self.folder.parent.rmdir()
 
     def mend(self) -> None:
         """After a crash: a piece that was half written, and never acknowledged, is cut off again."""
@@ -166,7 +169,7 @@ class Capture:
 def begin(home: Path, piece_id: str, version_id: str, at: datetime) -> Capture:
     """A new, empty capture below `home`. Raises JournalError where no folder can be made."""
     key = secrets.token_hex(16)
-    folder = home / key
+    folder = home / piece_id / key  # a piece's folder goes with the piece
     try:
         folder.mkdir(parents=True)
         made = Capture(folder, About(key, piece_id, version_id, at.isoformat()))
@@ -181,7 +184,7 @@ def begin(home: Path, piece_id: str, version_id: str, at: datetime) -> Capture:
 def there(home: Path) -> list[Capture]:
     """The captures left on disk, oldest first, mended where a crash left them open."""
     found = []
-    for folder in home.iterdir() if home.is_dir() else ():
+    for folder in (*home.glob("*"), *home.glob("*/*")):  # before they had a folder for each piece, and since
         if _KEY.fullmatch(folder.name) is None:
             continue
         try:

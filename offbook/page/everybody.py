@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from offbook.page.app import go, show, tell
 from offbook.page.forms import FieldError, name_in
 from offbook.page.room import Room
 from offbook.score import share
+from offbook.scratch import scratch
 
 if TYPE_CHECKING:
     from offbook.progress import Standing
@@ -109,15 +109,11 @@ def _add_archives(place: Blueprint, room: Room) -> None:
 
     @place.post("/keep-safe/export")
     def export() -> Response:
-        folder = Path(tempfile.mkdtemp(prefix="offbook-export-"))
-        target = folder / "offbook.zip"
-        try:
+        with scratch() as folder:
+            target = Path(folder) / "offbook.zip"
             journals.export(room.journal, target, desk.fits_brief)
             # Opened before it is unlinked: the archive goes to the browser and stays nowhere.
             opened = target.open("rb")
-        finally:
-            target.unlink(missing_ok=True)
-            folder.rmdir()
         day = room.clock().date().isoformat()
         answer: Response = send_file(
             opened, mimetype="application/zip", as_attachment=True, download_name=f"offbook-{day}.zip"
@@ -130,7 +126,7 @@ def _add_archives(place: Blueprint, room: Room) -> None:
         given = request.files.get("archive")
         if given is None or not given.filename:
             raise FieldError("no archive was chosen", "choose the file that offbook exported")
-        with tempfile.TemporaryDirectory(prefix="offbook-import-") as folder:
+        with scratch() as folder:
             source = Path(folder) / "archive.zip"
             given.save(source)
             done = journals.read_in(room.journal, source, desk.fits_brief)

@@ -66,6 +66,7 @@ def _add_settings(place: Blueprint, room: Room) -> None:
                 )
             journals.delete_piece(conn, found.id)
         journals.sweep(room.journal)
+        journals.erase_copies(room.journal)
         tell(room, f"{found.name} is gone, with all its history and recordings.")
         return go("home")
 

@@ -185,7 +185,7 @@ class _Taking:
 
     def _settle(self, row: dict[str, Any]) -> None:
         """Put the recording of a row that goes in where the journal wants it."""
-        part = self.parts.pop(row["id"], None)
+        part = self.parts.get(row["id"])
         if part is None:
             raise Misfit(self.refused.get(row["id"], "its file is not in the archive"))
         folder = self.journal.recordings / row["piece_id"]
@@ -201,7 +201,7 @@ class _Taking:
                 path.parent.rmdir()
 
     def clear(self) -> None:
-        """Remove what was unpacked and not wanted."""
+        """Remove what was unpacked: what is wanted has its place by now."""
         for part in self.parts.values():
             part.unlink(missing_ok=True)
 
