@@ -8,6 +8,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 import wave
 from collections.abc import Iterator
@@ -17,11 +18,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from offbook import models
+from tests.recordings import librivox_sentences
 
 CHROMIUM = "/usr/bin/chromium"
+ELSEWHERE = "rehearse.example"  # a name that leads to this machine, as somebody else's DNS might say
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -30,41 +33,51 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    f"--host-resolver-rules=MAP {ELSEWHERE} 127.0.0.1",
+    "--use-fake-device-for-media-stream",
 ]
-WAIT = 30_000  # ms; a busy machine may take long, and a test fails by what it finds
+WAIT = 60_000  # ms; a busy machine may take long, and a test fails by what it finds
+SAID = "He was not an ill-disposed young man,"
 
 
 @cache
-def _play() -> Playwright:
-    """One for the process: a second would wait for the loop of the first."""
-    started = sync_playwright().start()
-    atexit.register(started.stop)
-    return started
+def _chromium() -> Browser:
+    """One for the process. Its microphone plays a reader of Austen, then a quiet room, over and over."""
+    if shutil.which(CHROMIUM) is None:
+        pytest.fail(f"{CHROMIUM} is missing: apt-get install chromium")
+    folder = Path(tempfile.mkdtemp(prefix="offbook-browser-"))
+    microphone = padded(sentence(), folder / "microphone.wav")
+    play = sync_playwright().start()
+    found = play.chromium.launch(
+        executable_path=CHROMIUM,
+        headless=True,
+        args=[*FLAGS, f"--use-file-for-fake-audio-capture={microphone}"],
+    )
+
+    def close() -> None:
+        found.close()
+        play.stop()
+        shutil.rmtree(folder, ignore_errors=True)
+
+    atexit.register(close)
+    return found
+
+
+def sentence() -> Path:
+    """The sentence the microphone plays: LibriVox, from Debian's pocketsphinx-testdata."""
+    return next(wav for wav, text in librivox_sentences() if text.strip() == SAID)
 
 
 @contextmanager
-def browser(
-    profile: Path, microphone: Path | None = None, *, deny: bool = False, scripts: bool = True
-) -> Iterator[BrowserContext]:
-    """Chromium with a fresh profile. microphone: a WAV it plays into pages, over and over."""
-    if shutil.which(CHROMIUM) is None:
-        pytest.fail(f"{CHROMIUM} is missing: apt-get install chromium")
-    flags = list(FLAGS)
-    if microphone is not None:
-        flags += [
-            "--use-fake-device-for-media-stream",
-            "--use-fake-ui-for-media-stream",
-            f"--use-file-for-fake-audio-capture={microphone}",
-        ]
-    if deny:
-        flags += ["--use-fake-device-for-media-stream", "--deny-permission-prompts"]
-    context = _play().chromium.launch_persistent_context(
-        str(profile),
-        executable_path=CHROMIUM,
-        headless=True,
-        args=flags,
+def browser(*, deny: bool = False, scripts: bool = True) -> Iterator[BrowserContext]:
+    """A window of its own, as of somebody who opens the browser for the first time.
+
+    deny: it does not let pages use the microphone.
+    """
+    context = _chromium().new_context(
         viewport={"width": 1100, "height": 900},
         java_script_enabled=scripts,
+        permissions=[] if deny else ["microphone"],
     )
     context.set_default_timeout(WAIT)
     try:
@@ -81,7 +94,7 @@ def entered(context: BrowserContext, link: str) -> Page:
     return page
 
 
-def padded(source: Path, target: Path, seconds: float = 6.0) -> Path:
+def padded(source: Path, target: Path, seconds: float = 5.0) -> Path:
     """A recording with the quiet of a room after it, because a fake microphone begins again at its end."""
     with wave.open(str(source)) as wav:
         settings, sound = wav.getparams(), wav.readframes(wav.getnframes())

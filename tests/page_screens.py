@@ -30,7 +30,7 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
     day = (server.room.clock() + timedelta(days=20)).date().isoformat()
     piece = add_piece(visitor, speech, "The lamp", limit="1:20", day=day)
     scene = add_piece(visitor, SCENE, "The gate", limit="0:40")
-    run = _heard(visitor, piece, recording)
+    run = heard(visitor, piece, recording)
     asked = {
         "name": "Saltmarrow Playhouse, first round",
         "deadline": day,
@@ -78,7 +78,7 @@ MARA: The one who locked it, and went out to sea.
 """
 
 
-def _heard(visitor: Visitor, piece: str, recording: Path) -> str:
+def heard(visitor: Visitor, piece: str, recording: Path) -> str:
     """The recording heard as a run-through; its key."""
     key = json.loads(visitor.form(f"/piece/{piece}/upload", name=recording.name).text)["key"]
     visitor.ask("POST", f"/upload/{key}/0", recording.read_bytes(), Content_Type="application/octet-stream")
@@ -111,7 +111,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as made, served(Path(made) / "home") as server:
         speech = (DEMO / "the_lamp.txt").read_text(encoding="utf-8")
         screens = seed(server, let_in(server), speech, DEMO / "the_lamp_run.ogg")
-        with browser(Path(made) / "profile") as context:
+        with browser() as context:
             page = entered(context, server.door.link())
             pictures(page, f"{server.door.origin}/{server.door.place}", screens, folder)
     sys.stdout.write(f"{len(screens)} screens in {folder}\n")

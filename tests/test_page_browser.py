@@ -6,31 +6,27 @@ import json
 import re
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from offbook import journal as journals
 from offbook.page import PageServer
-from tests.browsing import WAIT, Command, browser, entered, padded
-from tests.pages import served
-from tests.recordings import librivox_sentences
+from tests.browsing import ELSEWHERE, SAID, WAIT, Command, browser, entered, sentence
+from tests.page_screens import heard
+from tests.pages import Visitor, add_piece, let_in, served
 
 pytestmark = pytest.mark.model
 PLANTED = "The gardener has left his boots beside the gate."  # nobody says this line
-SAID = librivox_sentences()[0][1].strip()
+LAST = 6  # the last word of SAID
 
 
 @pytest.fixture(scope="module")
-def microphone(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A LibriVox reader of Austen (Debian's pocketsphinx-testdata), then the quiet of a room."""
-    return padded(librivox_sentences()[0][0], tmp_path_factory.mktemp("microphone") / "austen.wav")
-
-
-@pytest.fixture(scope="module")
-def chromium(tmp_path_factory: pytest.TempPathFactory, microphone: Path) -> Iterator[BrowserContext]:
-    with browser(tmp_path_factory.mktemp("profile"), microphone) as found:
+def chromium() -> Iterator[BrowserContext]:
+    with browser() as found:
         yield found
 
 
@@ -40,11 +36,21 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
         yield found
 
 
+@pytest.fixture(scope="module")
+def visitor(server: PageServer) -> Visitor:
+    return let_in(server)
+
+
 @pytest.fixture
 def tab(chromium: BrowserContext, server: PageServer) -> Iterator[Page]:
     page = entered(chromium, server.door.link())
     yield page
     page.close()
+
+
+def at(server: PageServer, where: str) -> str:
+    """The address of a screen."""
+    return f"{server.door.origin}/{server.door.place}{where}"
 
 
 def add_script(page: Page, name: str, text: str) -> None:
@@ -57,20 +63,33 @@ def add_script(page: Page, name: str, text: str) -> None:
     page.wait_for_selector("#speech")
 
 
-def speak(page: Page) -> None:
-    """To the button, and press it."""
-    page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
+def begin(page: Page) -> None:
+    """Press the button; it records."""
     page.get_by_role("button", name="Begin").click()
     expect(page.locator("#state")).to_have_text("Recording.", timeout=WAIT)
 
 
+def speaking(tab: Page, server: PageServer, visitor: Visitor, name: str, text: str = SAID) -> str:
+    """A new piece that is being spoken; its key."""
+    piece = add_piece(visitor, text, name)
+    tab.goto(at(server, f"/piece/{piece}/speak"))
+    begin(tab)
+    return piece
+
+
+def said_to(page: Page, word: int = LAST) -> None:
+    """Wait until the reader has come to that word of the script."""
+    expect(page.locator(f"#speech .word[data-i='{word}']")).to_have_class(re.compile("place"), timeout=WAIT)
+
+
 def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> None:
-    """Added, spoken by a real reader, stopped by itself; the dropped line first, and nothing else wrong."""
+    """Added, spoken by a real reader, stopped; the dropped line first, and nothing else wrong."""
     add_script(tab, "The whole way", f"[A room at Norland.]\n{SAID}\n{PLANTED}\n")
     assert "Norland" not in tab.locator("#speech li:not(.aside)").first.inner_text()
-    speak(tab)
-    tab.get_by_role("button", name="Stop").wait_for()
-    tab.wait_for_timeout(9_000)  # the reading takes 8 s; its script goes on, so the page cannot end by itself
+    tab.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
+    begin(tab)
+    said_to(tab)  # its script goes on, so the page cannot end by itself
+    tab.wait_for_timeout(500)
     tab.get_by_role("button", name="Stop").click()
     tab.wait_for_url(re.compile("/notes/"))
     heads = tab.locator("h2").all_inner_texts()
@@ -82,21 +101,24 @@ def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> Non
     assert f"{words - 9} of {words} words" in tab.locator("main").inner_text()
 
 
-def test_it_stops_by_itself_after_the_last_word_and_a_word_is_heard_when_it_is_pressed(tab: Page) -> None:
-    add_script(tab, "By itself", SAID)
-    speak(tab)
+def test_it_stops_by_itself_after_the_last_word_and_a_word_is_heard_when_it_is_pressed(
+    tab: Page, server: PageServer, visitor: Visitor
+) -> None:
+    speaking(tab, server, visitor, "By itself")
     tab.wait_for_url(re.compile("/notes/"))
     expect(tab.locator(".figure")).to_contain_text("Word-perfect")
-    tab.locator(".w[data-at]").last.click()
-    tab.wait_for_function("document.getElementById('sound').currentTime > 2")
+    last = tab.locator(".w[data-at]").last
+    said_at = float(last.get_attribute("data-at") or 0)
+    assert said_at > 1.0
+    last.click()
+    tab.wait_for_function(f"document.getElementById('sound').currentTime > {said_at - 0.4}")
 
 
-def test_a_verdict_is_contested_on_the_note_and_the_figure_follows(tab: Page) -> None:
-    add_script(tab, "Contested", f"{SAID} {PLANTED}")
-    speak(tab)
-    tab.wait_for_timeout(9_000)
-    tab.get_by_role("button", name="Stop").click()
-    tab.wait_for_url(re.compile("/notes/"))
+def test_a_verdict_is_contested_on_the_note_and_the_figure_follows(
+    tab: Page, server: PageServer, visitor: Visitor
+) -> None:
+    piece = add_piece(visitor, f"{SAID}\n{PLANTED}\n", "Contested")
+    tab.goto(at(server, f"/piece/{piece}/notes/{heard(visitor, piece, sentence())}"))
     tab.locator("a.mark").first.focus()
     tab.keyboard.press("Enter")
     note = tab.locator("[popover]:popover-open")
@@ -105,44 +127,64 @@ def test_a_verdict_is_contested_on_the_note_and_the_figure_follows(tab: Page) ->
     expect(tab.locator(".figure")).to_contain_text("Word-perfect")
 
 
-def test_a_page_loaded_again_in_the_middle_offers_to_go_on(tab: Page, server: PageServer) -> None:
-    add_script(tab, "Loaded again", SAID)
-    speak(tab)
-    tab.wait_for_timeout(3_000)
+def test_a_page_loaded_again_in_the_middle_offers_to_go_on(
+    tab: Page, server: PageServer, visitor: Visitor
+) -> None:
+    piece = speaking(tab, server, visitor, "Loaded again", f"{SAID}\n{PLANTED}\n")
+    said_to(tab)
+    before = float(server.room.speaking.open_now()[0].capture.seconds)
     tab.on("dialog", lambda dialog: dialog.accept())
     tab.reload()
-    tab.wait_for_timeout(1_000)
-    tab.reload()  # what the closing page said has arrived by now
+    tab.goto(tab.url)  # what the closing page said has arrived by now
     expect(tab.get_by_text("when this was broken off")).to_be_visible()
-    piece_id = tab.url.split("/piece/")[1].split("/")[0]  # other tests may leave captures of other pieces
-    [capture] = server.room.speaking.left(piece_id)
-    assert 2.0 <= capture.seconds <= 5.0  # at most a second of what was said is lost
+    [capture] = server.room.speaking.left(piece)
+    assert capture.seconds >= before >= 2.0  # nothing of what was acknowledged is lost
+    begun = capture.seconds
     tab.get_by_role("button", name="Go on from there").click()
     expect(tab.locator("#state")).to_have_text("Recording.")
-    tab.wait_for_timeout(1_500)
+    expect(tab.locator("#timer")).to_have_text(f"0:{int(begun) + 2:02d}")
     tab.get_by_role("button", name="Stop").click()
     tab.wait_for_url(re.compile("/notes/"))
-    assert server.room.speaking.left(piece_id) == []
+    assert server.room.speaking.left(piece) == []
 
 
-def test_a_second_tab_is_told_that_the_first_is_being_spoken_into(
-    tab: Page, chromium: BrowserContext, server: PageServer
+def test_a_second_tab_is_told_that_the_first_is_being_spoken_into_which_goes_on_unharmed(
+    tab: Page, chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
-    add_script(tab, "Two tabs", SAID)
-    speak(tab)
+    """Refused while the first is spoken into, with nothing of its sound kept; free when the first is over."""
+    piece = speaking(tab, server, visitor, "Two tabs", f"{SAID}\n{PLANTED}\n")
     other = entered(chromium, server.door.link())
-    other.goto(tab.url)
+    other.goto(at(server, f"/piece/{piece}/speak"))
     other.get_by_role("button", name="Begin").click()
     expect(other.get_by_role("alert")).to_contain_text("Another window of this page is being spoken into")
+    expect(other.locator("#state")).to_have_text("Not recording.")
+    said_to(tab)
+    tab.get_by_role("button", name="Stop").click()
+    tab.wait_for_url(re.compile("/notes/"))
+    assert [row for row in tab.locator("tr[id^=note-]").all_inner_texts() if "dropped" not in row] == []
+    begin(other)
+    expect(other.get_by_role("alert")).to_be_hidden()
     other.close()
+    with server.room.journal.reading() as conn:
+        assert len(journals.runs(conn, piece)) == 1
+
+
+def test_begin_pressed_just_after_another_window_was_closed_records(
+    tab: Page, chromium: BrowserContext, server: PageServer, visitor: Visitor
+) -> None:
+    """The page that was closed said nothing: it looks as if it were spoken into for some seconds yet."""
+    piece = add_piece(visitor, SAID, "Closed before")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
+    visitor.ask("POST", f"/capture/{begun['key']}/0/0", bytes(begun["bytes"]))
+    tab.goto(at(server, f"/piece/{piece}/speak"))
+    begin(tab)
+    expect(tab.get_by_role("alert")).to_be_hidden()
 
 
 def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
-    tab: Page, chromium: BrowserContext, server: PageServer
+    chromium: BrowserContext, tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
-    add_script(tab, "Cut off", SAID)
-    speak(tab)
-    tab.wait_for_timeout(1_000)
+    speaking(tab, server, visitor, "Cut off")
     chromium.set_offline(True)
     expect(tab.get_by_role("alert")).to_contain_text("is safe on disk")
     tab.wait_for_timeout(1_000)
@@ -155,18 +197,20 @@ def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
 def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserContext, tmp_path: Path) -> None:
     first = Command(tmp_path)
     page = entered(chromium, first.link)
-    add_script(page, "Killed", SAID)
-    speak(page)
-    page.wait_for_timeout(4_000)
+    add_script(page, "Killed", f"{SAID}\n{PLANTED}\n")
+    page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
+    begin(page)
+    said_to(page, LAST - 2)
     first.kill()
     expect(page.get_by_role("alert")).to_contain_text("is safe on disk")
+    safe = page.get_by_role("alert").inner_text()
     page.close()
     second = Command(tmp_path)
     page = entered(chromium, second.link)
     page.get_by_role("link", name="Killed").click()
     page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
     seconds = page.locator("[data-left] strong").inner_text()
-    assert seconds in ("0:03", "0:04", "0:05")
+    assert f"everything up to {seconds} is safe" in safe
     page.get_by_role("button", name="Hear what there is").click()
     page.wait_for_url(re.compile("/notes/"))
     assert page.locator("tr[id^=note-]").count() > 0  # the words after the crash were not said
@@ -176,36 +220,151 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     assert about == []
 
 
-def test_a_microphone_that_is_denied_is_told_with_what_to_do(tmp_path: Path, server: PageServer) -> None:
-    with browser(tmp_path, deny=True) as context:
+def test_a_microphone_that_is_denied_is_told_with_what_to_do(server: PageServer, visitor: Visitor) -> None:
+    piece = add_piece(visitor, SAID, "Denied")
+    with browser(deny=True) as context:
         page = entered(context, server.door.link())
-        add_script(page, "Denied", SAID)
-        page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
+        page.goto(at(server, f"/piece/{piece}/speak"))
         page.get_by_role("button", name="Begin").click()
         expect(page.get_by_role("alert")).to_contain_text("does not let this page use the microphone")
         expect(page.get_by_role("alert")).to_contain_text("Allow it")
         expect(page.get_by_role("button", name="Begin")).to_be_enabled()
+        expect(page.locator("#state")).to_have_text("Not recording.")
 
 
-def test_another_program_on_this_machine_is_not_sent_the_cookie(tab: Page) -> None:
-    """Cookies do not tell ports apart; ours is bound to a random place."""
+# Keeps the streams a page opens, so that a test can do to them what a cable does.
+_STREAMS = """
+const open = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+window.streams = [];
+navigator.mediaDevices.getUserMedia = async (wanted) => {
+  const stream = await open(wanted);
+  window.streams.push(stream);
+  return stream;
+};
+const Whole = window.AudioContext;
+window.contexts = [];
+window.AudioContext = class extends Whole {
+  constructor(...all) { super(...all); window.contexts.push(this); }
+};
+"""
+
+
+def test_an_unplugged_microphone_is_told_and_what_was_said_is_kept_and_gone_on_with(
+    chromium: BrowserContext, server: PageServer, visitor: Visitor
+) -> None:
+    """A track of what is unplugged ends (W3C Media Capture and Streams, 4.3): "ended" is all a page hears."""
+    page = entered(chromium, server.door.link())
+    page.add_init_script(_STREAMS)
+    piece = speaking(page, server, visitor, "Unplugged")
+    said_to(page, LAST - 3)
+    page.evaluate("streams[0].getTracks().forEach(t => { t.stop(); t.dispatchEvent(new Event('ended')); })")
+    expect(page.get_by_role("alert")).to_contain_text("The microphone is gone; everything up to 0:0")
+    expect(page.locator("#state")).to_have_text("Not recording.")
+    page.reload()
+    page.get_by_role("button", name="Go on from there").click()
+    expect(page.locator("#state")).to_have_text("Recording.")
+    page.wait_for_url(re.compile("/notes/"))
+    assert server.room.speaking.left(piece) == []
+    page.close()
+
+
+def test_a_microphone_that_falls_silent_altogether_is_not_called_recording(
+    chromium: BrowserContext, server: PageServer, visitor: Visitor
+) -> None:
+    """No sound at all, not even silence, comes from a sound system that has stopped."""
+    page = entered(chromium, server.door.link())
+    page.add_init_script(_STREAMS)
+    speaking(page, server, visitor, "Fell silent")
+    page.evaluate("contexts[0].suspend()")
+    expect(page.get_by_role("alert")).to_contain_text("The microphone gives no sound; everything up to 0:0")
+    expect(page.locator("#state")).to_have_text("Not recording.")
+    page.close()
+
+
+@pytest.mark.parametrize(
+    ("hangs", "told"),
+    [
+        (
+            "navigator.mediaDevices.getUserMedia = () => NEVER",
+            "The microphone is not open yet",
+        ),
+        ("AudioContext.prototype.resume = () => NEVER", "does not start its sound"),
+    ],
+)
+def test_begin_gives_a_reason_where_the_browser_never_answers(
+    chromium: BrowserContext, server: PageServer, visitor: Visitor, hangs: str, told: str
+) -> None:
+    page = entered(chromium, server.door.link())
+    page.add_init_script(hangs.replace("NEVER", "new Promise(() => {})"))
+    piece = add_piece(visitor, SAID, f"Hangs: {told}")
+    page.clock.install()
+    page.goto(at(server, f"/piece/{piece}/speak"))
+    page.get_by_role("button", name="Begin").click()
+    expect(page.locator("#state")).to_contain_text("Allow it if the browser asks")
+    for _ in range(3):
+        page.clock.run_for(4_500)
+        page.wait_for_timeout(200)
+    expect(page.get_by_role("alert")).to_contain_text(told)
+    page.close()
+
+
+@contextmanager
+def another_program(answer: bytes = b"") -> Iterator[tuple[int, list[str]]]:
+    """Another server of this machine: its port, and the cookies that it is sent."""
     seen: list[str] = []
 
     class Other(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             seen.append(self.headers.get("Cookie", ""))
             self.send_response(200)
+            self.send_header("Content-Type", "text/html")
             self.end_headers()
+            self.wfile.write(answer)
 
         def log_message(self, *told: object) -> None:
             """Say nothing."""
 
     with HTTPServer(("127.0.0.1", 0), Other) as other:
         threading.Thread(target=other.serve_forever, daemon=True).start()
-        tab.goto(f"http://127.0.0.1:{other.server_port}/anything/")
-        tab.evaluate("fetch('/again').catch(() => {})")
+        yield other.server_port, seen
         other.shutdown()
+
+
+def test_another_program_on_this_machine_is_not_sent_the_cookie(tab: Page) -> None:
+    """Cookies do not tell ports apart; ours is bound to a random place."""
+    with another_program() as (port, seen):
+        tab.goto(f"http://127.0.0.1:{port}/anything/")
+        tab.evaluate("fetch('/again').catch(() => {})")
     assert seen and set(seen) == {""}
+
+
+def test_a_name_that_somebody_elses_dns_leads_here_shows_nothing(tab: Page, server: PageServer) -> None:
+    """DNS rebinding in the performer's own browser, with the very address of the page."""
+    answer = tab.goto(f"http://{ELSEWHERE}:{server.door.port}/{server.door.place}/")
+    assert answer is not None and answer.status == 403
+    assert "Pieces" not in tab.content()
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", ELSEWHERE])
+def test_a_form_and_a_fetch_of_another_site_change_and_read_nothing(
+    tab: Page, server: PageServer, host: str
+) -> None:
+    """In the performer's browser, which holds the cookie: from another port, and from another name."""
+    target = at(server, "/add")
+    form = (
+        f'<form method="post" action="{target}"><input name="text" value="planted"><button>Go</button></form>'
+    )
+    before = set((server.room.home / "coming-in").glob("*"))
+    with another_program(form.encode()) as (port, _):
+        tab.goto(f"http://{host}:{port}/")
+        read = tab.evaluate(
+            "at => fetch(at, {credentials: 'include'}).then(a => a.text(), () => 'nothing')", at(server, "/")
+        )
+        assert read == "nothing"
+        with tab.expect_response(target) as answer:
+            tab.get_by_role("button", name="Go").click()
+    assert answer.value.status == 403
+    assert set((server.room.home / "coming-in").glob("*")) == before
 
 
 def test_a_partner_gives_the_cue_and_the_word_that_is_asked_for(tab: Page) -> None:
@@ -227,12 +386,15 @@ def test_a_partner_gives_the_cue_and_the_word_that_is_asked_for(tab: Page) -> No
     tab.get_by_role("button", name="Line?").click()
     expect(tab.locator("#partner-says")).to_contain_text("Perhaps")
     tab.get_by_role("button", name="Stop").click()
-    tab.wait_for_url(re.compile("/notes/|/speak"))
+    # Notes, or why there are none: the reader says a sentence of another book.
+    tab.locator(".figure, #trouble:not([hidden])").first.wait_for()
 
 
-def test_an_answer_said_aloud_in_a_drill_is_heard_and_judged(tab: Page) -> None:
-    add_script(tab, "Aloud", SAID)
-    tab.get_by_role("navigation", name="This piece").get_by_role("link", name="Drill").click()
+def test_an_answer_said_aloud_in_a_drill_is_heard_and_judged(
+    tab: Page, server: PageServer, visitor: Visitor
+) -> None:
+    piece = add_piece(visitor, SAID, "Aloud")
+    tab.goto(at(server, f"/piece/{piece}/drill"))
     tab.get_by_role("button", name="Begin").click()
     if tab.get_by_role("button", name="I have read it").is_visible():
         tab.get_by_role("button", name="I have read it").click()

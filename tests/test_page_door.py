@@ -39,7 +39,7 @@ def test_another_user_of_the_machine_gets_nothing(server: PageServer, piece: str
         answer = knows_the_place.ask("GET", at)
         assert answer.status == 403
         assert "tide" not in answer.text
-    assert knows_the_place.ask("GET", "/", Cookie="offbook=guessed").status == 403
+    assert knows_the_place.ask("GET", "/", Cookie="offbook1=guessed").status == 403
 
 
 def test_a_link_works_once(server: PageServer) -> None:
@@ -108,6 +108,16 @@ def test_the_token_of_one_session_is_of_no_use_in_another(server: PageServer, vi
     other = let_in(server)
     mixed = Visitor(visitor.port, visitor.place, other.headers | {"Cookie": visitor.headers["Cookie"]})
     assert mixed.form("/add", text="planted", name="planted").status == 403
+
+
+def test_a_second_link_in_the_same_browser_leaves_the_first_window_its_session(server: PageServer) -> None:
+    """Somebody may be speaking in the first: what it sends with its own token is still taken."""
+    first, second = let_in(server), let_in(server)
+    cookies = f"{first.headers['Cookie']}; {second.headers['Cookie']}"
+    for each in (first, second):
+        window = Visitor(server.door.port, server.door.place, each.headers | {"Cookie": cookies})
+        assert window.form("/add", text="The nets were dry.", name="Nets").status == 303
+    assert first.headers["Cookie"].split("=")[0] != second.headers["Cookie"].split("=")[0]
 
 
 def test_every_answer_narrows_what_the_browser_may_do(visitor: Visitor, piece: str) -> None:

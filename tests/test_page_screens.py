@@ -33,15 +33,15 @@ def screens(server: PageServer) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def tab(server: PageServer, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
-    with browser(tmp_path_factory.mktemp("profile")) as context:
+def tab(server: PageServer) -> Iterator[Page]:
+    with browser() as context:
         yield entered(context, server.door.link())
 
 
 @pytest.fixture(scope="module")
-def plain_tab(server: PageServer, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+def plain_tab(server: PageServer) -> Iterator[Page]:
     """A browser with scripts switched off."""
-    with browser(tmp_path_factory.mktemp("plain"), scripts=False) as context:
+    with browser(scripts=False) as context:
         yield entered(context, server.door.link())
 
 

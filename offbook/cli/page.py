@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+import signal
+from typing import TYPE_CHECKING
 
 import click
 
 from offbook.cli.screen import CONTEXT, say
 from offbook.desk import opened
+
+if TYPE_CHECKING:
+    from offbook.page import PageServer
+
+_ENDS = ("SIGINT", "SIGTERM", "SIGHUP")  # Ctrl-C, a system that shuts down, a terminal that is closed
 
 
 @click.command("page", context_settings=CONTEXT)
@@ -27,9 +33,23 @@ def command(no_browser: bool) -> None:
         server = PageServer(journal, SCREENS)
         link = server.door.link()
         _tell(link, no_browser or not open_browser(journal.home, link), "offbook is open")
-        with suppress(KeyboardInterrupt):
-            server.run()
+        _end_when_told(server)
+        server.run()
         say("Closed. Everything is kept.")
+
+
+def _end_when_told(server: PageServer) -> None:
+    """Let the signals that end a program finish what is being heard; a second one does not wait."""
+    for name in _ENDS:
+        number = getattr(signal, name, None)  # Windows has no SIGHUP
+        if number is None:
+            continue
+
+        def end(got: int, frame: object) -> None:
+            signal.signal(got, signal.SIG_DFL)
+            server.stop()
+
+        signal.signal(number, end)
 
 
 def _tell(link: str, by_hand: bool, what: str) -> None:

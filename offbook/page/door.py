@@ -10,6 +10,9 @@ so can every website that is open in the same browser. Each of them meets severa
   change too, and `Sec-Fetch-Site`, where the browser sends it, must say "same-origin";
 - every change carries a token of the session that another site cannot read.
 
+Each session has a cookie of its own name: a second link opened in the same browser begins another session and
+leaves the first alone, in whose window somebody may be speaking.
+
 What the browser may do with our pages is narrowed by headers: nothing inline, nothing from elsewhere, no
 frame, and of the machine's devices the microphone alone.
 """
@@ -17,7 +20,7 @@ frame, and of the machine's devices the microphone alone.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from hmac import compare_digest
 from threading import Lock
@@ -25,7 +28,7 @@ from threading import Lock
 from flask import Flask, Request, Response, g, request
 
 HOST = "127.0.0.1"
-COOKIE = "offbook"
+COOKIE = "offbook"  # its name begins so; a number follows
 FIELD = "_token"  # of a form
 HEADER = "X-Offbook-Token"  # of a request made by our scripts
 TOKEN_BYTES = 24  # 192 bits: not to be guessed
@@ -89,8 +92,8 @@ class Door:
             self._tokens.add(token)
         return f"{self.origin}/{self.place}/{ENTRANCE}/{token}"
 
-    def enter(self, token: str) -> str | None:
-        """Use up a token: the cookie of a new session, None where the token is not (or no longer) good."""
+    def enter(self, token: str) -> tuple[str, str] | None:
+        """Use up a token: the name and value of a new session's cookie, None where it is no longer good."""
         with self._lock:
             fits = [each for each in self._tokens if compare_digest(each.encode(), token.encode())]
             if not fits:
@@ -98,15 +101,14 @@ class Door:
             self._tokens.discard(fits[0])
             cookie = secrets.token_urlsafe(TOKEN_BYTES)
             self._sessions[cookie] = secrets.token_urlsafe(TOKEN_BYTES)
-        return cookie
+            return f"{COOKIE}{len(self._sessions)}", cookie
 
-    def changes(self, cookie: str | None) -> str | None:
-        """The token that changes of this session carry; None where there is no such session."""
-        if cookie is None:
-            return None
+    def changes(self, cookies: Mapping[str, str]) -> list[str]:
+        """The tokens that changes of this browser's sessions carry, the newest session last."""
+        shown = [value.encode() for name, value in cookies.items() if name.startswith(COOKIE)]
         with self._lock:
             known = list(self._sessions.items())
-        return next((t for c, t in known if compare_digest(c.encode(), cookie.encode())), None)
+        return [t for c, t in known if any(compare_digest(c.encode(), each) for each in shown)]
 
 
 def refusal(door: Door, asked: Request) -> str | None:
@@ -122,16 +124,20 @@ def refusal(door: Door, asked: Request) -> str | None:
         return "another site asked for this"
     if entering:
         return None if _same(asked.headers.get(HEADER), door.again) else "this needs the key of the journal"
-    token = door.changes(asked.cookies.get(COOKIE))
-    if token is None:
+    tokens = door.changes(asked.cookies)
+    if not tokens:
         return "this browser was not let in"
-    g.token = token
+    g.token = tokens[-1]
     if asked.method in SAFE:
         return None
     if asked.headers.get("Origin") != door.origin:
         return "this change was not asked for by the page itself"
     given = asked.headers.get(HEADER) or asked.form.get(FIELD)
-    return None if _same(given, token) else "this change did not come from a form of this page"
+    return (
+        None
+        if any(_same(given, token) for token in tokens)
+        else "this change did not come from a form of this page"
+    )
 
 
 def _same(given: str | None, wanted: str) -> bool:
@@ -154,7 +160,7 @@ def guard(app: Flask, door: Door, refused: Callable[[str], Response]) -> None:
         return answer
 
 
-def let_in(door: Door, answer: Response, cookie: str) -> Response:
+def let_in(door: Door, answer: Response, cookie: tuple[str, str]) -> Response:
     """Give the session's cookie, bound to the place."""
-    answer.set_cookie(COOKIE, cookie, path=f"/{door.place}/", httponly=True, samesite="Strict")
+    answer.set_cookie(*cookie, path=f"/{door.place}/", httponly=True, samesite="Strict")
     return answer

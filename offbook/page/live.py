@@ -49,6 +49,7 @@ class Live:
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
+        self._dropped = False
         Thread(target=self._run, name="live hearing", daemon=True).start()
 
     def feed(self, rate: int, sound: bytes) -> None:
@@ -62,6 +63,11 @@ class Live:
 
     def end(self) -> None:
         """No more sound comes."""
+        self._waiting.put(None)
+
+    def drop(self) -> None:
+        """Nobody wants to know any more: what is not heard yet never is."""
+        self._dropped = True
         self._waiting.put(None)
 
     def judge(self, recording: Path) -> Future[Heard]:
@@ -90,11 +96,13 @@ class Live:
         partner = partner_for(script, words, ears.first, self._manners or alone)
         arriving = Arriving()
         self._ask(partner, partner.rehearsal.start())
-        while (item := self._waiting.get()) is not None:
+        while (item := self._waiting.get()) is not None and not self._dropped:
             if isinstance(item, tuple):
                 self._take(*item, arriving, partner, listener)
             else:
                 self._ask(partner, item(partner))
+        if self._dropped:
+            raise RecordingError("this was thrown away", "begin a new one")
         left = arriving.finish()
         partner.feed(left)
         listener.feed(left if self._manners is None else partner.own(last=True))

@@ -125,3 +125,4 @@ class Room:
     def finish(self) -> None:
         """Finish what is being heard, before the server stops."""
         self.turns.close()
+        self.speaking.close()

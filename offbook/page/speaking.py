@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from offbook.partner import Manners
 
 ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
+_ON_ITS_WAY = 1.0  # s in which the last pieces of a window that was closed may still arrive; set by hand
+_LOOKS = 0.05  # s between two looks at whether another window has gone
 LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is heard once more, whole
 
 
@@ -104,10 +106,15 @@ class Speaking:
             if c.about.key not in busy and (piece_id is None or c.about.piece_id == piece_id)
         ]  # fmt: skip
 
+    def open_now(self) -> list[Spoken]:
+        """What is being spoken into now."""
+        return [s for s in list(self._open.values()) if s.alive]
+
     def begin(
         self, piece: Piece, version: Version, rate: int, manners: Manners | None = None
     ) -> tuple[Spoken, Spell]:
-        """A new capture. Raises RecordingError where another tab is being spoken into."""
+        """A new capture. Raises RecordingError where another window is being spoken into."""
+        self._wait_until_free()
         with self._lock:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
@@ -119,14 +126,27 @@ class Speaking:
     def go_on(self, key: str, rate: int) -> tuple[Spoken, Spell]:
         """A new spell of a capture that was broken off."""
         spoken = self.spoken(key)
+        self._wait_until_free()
         with self._lock:
             self._check_free()
             spell = spoken.capture.begin_spell(rate)
             spoken.last = time.monotonic()
         return spoken, spell
 
+    def _wait_until_free(self) -> None:
+        """Return when nobody is speaking any more, or when it is certain that somebody is.
+
+        A window that was closed a moment ago looks like one that is spoken into until its next piece of
+        sound does not come: its performer, who presses Begin in another, need not be told to press it again.
+        """
+        began = time.monotonic()
+        while there := self.open_now():
+            if any(s.last > began + _ON_ITS_WAY for s in there):
+                return
+            time.sleep(_LOOKS)
+
     def _check_free(self) -> None:
-        if any(s.alive for s in self._open.values()):
+        if self.open_now():
             raise RecordingError(
                 "another window of this page is being spoken into", "stop there first, or wait a few seconds"
             )
@@ -175,10 +195,16 @@ class Speaking:
     def drop(self, key: str) -> None:
         """Throw a capture away."""
         spoken = self.spoken(key)
-        spoken.live.end()
+        spoken.live.drop()
         with self._lock:
             self._open.pop(key, None)
         spoken.capture.drop()
+
+    def close(self) -> None:
+        """The server stops: what is being spoken stays on disk, and is offered again when it starts."""
+        for spoken in list(self._open.values()):
+            if spoken.job is None:
+                spoken.live.drop()
 
     def _work(self, spoken: Spoken) -> Callable[[Job], str]:
         room = self._room

@@ -2,6 +2,34 @@
 
 import { Trouble } from "./send.js";
 
+const STARTS = 4000; // ms in which the browser's sound starts, where it does at all; a second try often helps
+
+// Rejects with a Trouble where `work` takes longer than it ever should.
+const within = (ms, work) => {
+  let timer;
+  const late = new Promise((_, no) => {
+    timer = setTimeout(() => no(new Trouble("the browser does not start its sound",
+      "see that another program does not hold the microphone, and press the button again")), ms);
+  });
+  return Promise.race([work, late]).finally(() => clearTimeout(timer));
+};
+
+// The sound of a stream in pieces: {context, node}.
+async function catching(stream, module, seconds) {
+  const context = new AudioContext();
+  try {
+    await within(STARTS, context.resume());
+    await within(STARTS, context.audioWorklet.addModule(module));
+    const size = Math.round(seconds * context.sampleRate);
+    const node = new AudioWorkletNode(context, "catch", { numberOfOutputs: 0, processorOptions: { size } });
+    context.createMediaStreamSource(stream).connect(node);
+    return { context, node };
+  } catch (error) {
+    context.close().catch(() => {});
+    throw error;
+  }
+}
+
 // piece(samples, last): each piece, an Int16Array; gone(): the microphone was unplugged.
 export async function openMicrophone({ module, seconds, device, partner, piece, gone }) {
   if (!navigator.mediaDevices?.getUserMedia) {
@@ -22,13 +50,15 @@ export async function openMicrophone({ module, seconds, device, partner, piece, 
       OverconstrainedError: new Trouble("that microphone is gone", "choose another one"),
     }[error.name] ?? new Trouble(`the microphone does not open (${error.name})`, "choose another one");
   }
-  const context = new AudioContext();
-  await context.resume();
-  await context.audioWorklet.addModule(module);
-  const size = Math.round(seconds * context.sampleRate);
-  const node = new AudioWorkletNode(context, "catch", { numberOfOutputs: 0, processorOptions: { size } });
+  let opened;
+  try {
+    opened = await catching(stream, module, seconds).catch(() => catching(stream, module, seconds));
+  } catch (error) {
+    for (const track of stream.getTracks()) track.stop();
+    throw error;
+  }
+  const { context, node } = opened;
   node.port.onmessage = ({ data }) => piece(data.piece, data.last);
-  context.createMediaStreamSource(stream).connect(node);
   stream.getAudioTracks()[0].addEventListener("ended", gone);
   return {
     rate: context.sampleRate,

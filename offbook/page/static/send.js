@@ -8,9 +8,11 @@ export class Trouble extends Error {
   }
 }
 
+const ANSWERS = 15_000; // ms in which offbook, on the same machine, answers
+
 export async function ask(token, at, body, signal) {
   const answer = await fetch(at, {
-    method: "POST", body, signal,
+    method: "POST", body, signal: signal ?? AbortSignal.timeout(ANSWERS),
     headers: { "X-Offbook-Token": token, Accept: "application/json" },
   });
   const told = await answer.json().catch(() => ({}));

@@ -17,6 +17,8 @@ let partner = null; // who gives cues and prompts, while recording
 let sender = null; // while recording
 let capture = null; // {key, spell, seconds}: what is being recorded
 let ending = false;
+let early = null; // what was said between the press of the button and the server's answer
+let lastPiece = 0; // when sound last came from the microphone, ms
 
 byId("controls").hidden = false;
 for (const button of document.querySelectorAll("[data-go-on]")) {
@@ -59,7 +61,7 @@ showText();
 async function open() {
   sound = await openMicrophone({
     module: box.dataset.catch, seconds: Number(box.dataset.seconds), device: microphone.value,
-    partner: withPartner(), piece: caught, gone: unplugged,
+    partner: withPartner(), piece: caught, gone: () => unplugged(),
   });
   listMicrophones();
 }
@@ -107,7 +109,9 @@ function measure(piece) {
 
 async function tryMicrophone() {
   tell(null);
-  try { await open(); } catch (error) { tell(error); return; }
+  go.disabled = byId("try").disabled = true;
+  try { await openOrTell(); } catch (error) { say("Not recording."); tell(error); return; }
+  finally { go.disabled = byId("try").disabled = false; }
   say("The microphone is open. Nothing is recorded yet.");
   byId("try").textContent = "Close the microphone";
 }
@@ -121,11 +125,26 @@ byId("try").addEventListener("click", () => {
 
 // Recording ----------------------------------------------------------------------------------------
 
+const ASKS = 6000; // ms after which somebody who was asked for the microphone is told that they were
+const SILENT = 3000; // ms without a piece of sound: the microphone gives none, not even silence
+
+// Opens the microphone; while the browser asks whether it may be used, the page says so.
+async function openOrTell() {
+  say("Opening the microphone. Allow it if the browser asks.");
+  const slow = setTimeout(() => tell(new Trouble("the microphone is not open yet",
+    "the browser may be asking beside its address: allow it there. If it asks nothing, load this page again")), ASKS);
+  try { await open(); } finally { clearTimeout(slow); }
+  tell(null);
+}
+
 async function begin(key) {
   tell(null);
   go.disabled = true;
+  byId("try").disabled = true;
   try {
-    if (!sound) await open();
+    if (!sound) await openOrTell();
+    early = [];
+    say("Getting ready …");
     const form = new URLSearchParams({ rate: String(sound.rate) });
     if (withPartner()) {
       form.set("partner", "1");
@@ -133,10 +152,15 @@ async function begin(key) {
       if (byId("aloud").checked) form.set("aloud", "1");
     }
     capture = await ask(token, key ? `${box.dataset.home}capture/${key}/go-on` : box.dataset.begin, form);
+    if (!sound) {
+      if (!key) ask(token, `${box.dataset.home}capture/${capture.key}/drop`).catch(() => {});
+      throw new Trouble("the microphone is gone", "plug it in, and begin again");
+    }
   } catch (error) {
+    early = null;
     closeMicrophone();
+    over();
     tell(error instanceof Trouble ? error : new Trouble("offbook does not answer", "start it again in the terminal"));
-    go.disabled = false;
     return;
   }
   for (const left of document.querySelectorAll("[data-left]")) left.remove();
@@ -153,11 +177,22 @@ async function begin(key) {
   byId("try").hidden = true;
   microphone.disabled = true;
   say("Recording.");
+  for (const piece of early) sender.add(piece, false);
+  early = null;
+  lastPiece = performance.now();
   navigator.wakeLock?.request("screen").catch(() => {});
 }
 
+// A microphone that is open and gives nothing at all would otherwise look like a recording.
+setInterval(() => {
+  if (!sender || ending || performance.now() - lastPiece < SILENT) return;
+  unplugged("the microphone gives no sound", "choose another one, or unplug it and plug it in again, and load this page: it offers to go on");
+}, 500);
+
 function caught(piece, last) {
+  lastPiece = performance.now();
   if (piece.length) measure(piece);
+  if (early && piece.length && !last) early.push(piece.buffer.slice(0, piece.byteLength));
   if (!sender) return;
   if (piece.length) sender.add(piece.buffer.slice(0, piece.byteLength), last);
   timer.textContent = clock(capture.seconds + (sender.made * Number(box.dataset.seconds)));
@@ -225,8 +260,7 @@ function over() {
   byId("controls").hidden = false;
   go.textContent = "Begin";
   go.removeAttribute("aria-pressed");
-  go.disabled = microphone.disabled = false;
-  byId("try").hidden = false;
+  go.disabled = microphone.disabled = byId("try").disabled = byId("try").hidden = false;
   byId("try").textContent = "Try the microphone";
   say("Not recording.");
 }
@@ -247,15 +281,15 @@ async function follow(told) {
   throw new Trouble(told.what ?? "this was not heard", told.do ?? "try again");
 }
 
-function unplugged() {
+function unplugged(what = "the microphone is gone", then = "plug it in again and load this page: it offers to go on") {
   if (!sender || ending) { closeMicrophone(); return; }
   // What there is stays on disk; the page, loaded again, offers to go on.
   const safe = capture.safe ?? capture.seconds;
-  sender.dead = new Trouble("the microphone is gone", "plug it in");
+  sender.dead = new Trouble(what, then);
+  navigator.sendBeacon(`${box.dataset.home}capture/${capture.key}/leave`, new URLSearchParams({ _token: token }));
   closeMicrophone();
   over();
-  tell(new Trouble(`the microphone is gone; everything up to ${clock(safe)} is kept`,
-    "plug it in again and load this page: it offers to go on"));
+  tell(new Trouble(`${what}; everything up to ${clock(safe)} is kept`, then));
 }
 
 go.addEventListener("click", () => { if (sender) stop(); else begin(null); });
@@ -265,6 +299,8 @@ addEventListener("pagehide", () => {
   if (!sender || ending) return;
   navigator.sendBeacon(`${box.dataset.home}capture/${capture.key}/leave`, new URLSearchParams({ _token: token }));
 });
+// Back from the notes by the browser's own button: what it kept of this page is not what is so now.
+addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 addEventListener("beforeunload", (event) => { if (sender && !ending) event.preventDefault(); });
 
 // Recordings made elsewhere ------------------------------------------------------------------------
