@@ -1,7 +1,7 @@
 # make demo   set up, then the main job on the demo corpus
 # make test   set up, then lint, types and tests (what CI runs)
 # make quick  the tests that need no speech model, no database server and no browser: under a minute
-# make screens  pictures of every screen of the page, in out/screens
+# make screens  pictures of every screen of the page in out/screens, and those of the README in docs/screens
 # make golden  the screens that tests hold, written anew (tests/golden)
 # make lock   write the hashed requirements anew from pyproject.toml
 # Every step leaves a stamp in .setup/ and is skipped while its inputs have not changed.
@@ -79,7 +79,7 @@ endif
 	@touch $@
 
 screens: .setup/model .setup/debian .setup/developer
-	$(BIN)/python -m tests.page_screens out/screens
+	$(BIN)/python -m tests.page_screens out/screens docs/screens
 
 golden: .setup/developer
 	$(BIN)/python -m tests.golden_screens

@@ -111,6 +111,51 @@ class RunRow:
 
 
 @dataclass(frozen=True, slots=True)
+class PromptGiven:
+    """Words that the performer was given. first, last: script words, inclusive; at: seconds in the recording.
+
+    asked: they called for them, rather than fell silent.
+    """
+
+    first: int
+    last: int
+    text: str
+    at: float
+    asked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CuePickedUp:
+    """How soon a cue was picked up. text: its last words; word: the performer's first; seconds: after it."""
+
+    text: str
+    word: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One step on the way to the verdict of script word `word`. by: what decided; told: why, in words."""
+
+    word: int
+    by: str
+    verdict: str
+    told: str
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What is known of a run-through besides what was heard.
+
+    prompts, pick_ups: of the partner, in order. reasons: for the words that were not plainly said.
+    """
+
+    prompts: tuple[PromptGiven, ...] = ()
+    pick_ups: tuple[CuePickedUp, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class DayTotal:
     """The run-throughs of one local day, summed. clean: how many were good enough to count as off book."""
 

@@ -36,7 +36,7 @@ FLAGS = [
     f"--host-resolver-rules=MAP {ELSEWHERE} 127.0.0.1",
     "--use-fake-device-for-media-stream",
 ]
-WAIT = 60_000  # ms; a busy machine may take long, and a test fails by what it finds
+WAIT = 120_000  # ms; a busy machine may take long, and a test fails by what it finds
 SAID = "He was not an ill-disposed young man,"
 
 

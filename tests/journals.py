@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -24,7 +24,18 @@ from offbook.journal import (
     sending,
     sent_parcels,
 )
-from offbook.records import Answer, Performer, Piece, TakeRow, Unit, Version
+from offbook.records import (
+    Answer,
+    Circumstances,
+    CuePickedUp,
+    Performer,
+    Piece,
+    PromptGiven,
+    Reason,
+    TakeRow,
+    Unit,
+    Version,
+)
 from offbook.score import Extra, Run, Verdict, WordVerdict
 from offbook.script import Script, parse
 from offbook.words import Word, words_of
@@ -159,7 +170,13 @@ def full_desk(home: Path, sound: Path) -> Desk:
     sound.write_bytes(random.Random(5).randbytes(5000))
     kept = keep_recording(journal, piece, sound)
     run = run_with(version.words, {3: ("dropped", None), 7: ("changed", "ride")})
-    row = record_run(journal, piece, version, run, facts(desk.clock, recording_id=kept.id))
+    told = Circumstances(
+        (PromptGiven(4, 5, "the lamp", 3.25, False),),
+        (CuePickedUp("go on", 0, 0.62),),
+        (Reason(3, "alignment", "dropped", "nothing was heard here"),),
+    )
+    beside = replace(facts(desk.clock, prompts=1, recording_id=kept.id), told=told)
+    row = record_run(journal, piece, version, run, beside)
     correct_word(journal, piece, row.id, 3, "said", "I did")
     now = desk.clock.now
     with journal.writing() as conn:

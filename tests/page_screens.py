@@ -1,8 +1,9 @@
 """Every screen of the page, with something on it: for the tests, and to be looked at.
 
-    python -m tests.page_screens FOLDER
+    python -m tests.page_screens FOLDER [SMALL]
 
-writes a picture of each into FOLDER: light, dark, narrow (320 px) and as printed on A4.
+writes a picture of each into FOLDER: light, dark, narrow (320 px), as printed on A4; and into SMALL the few
+small ones that the README shows.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
     """A piece with a run-through and a take, a scene with cues, a brief; the addresses of every screen."""
     day = (server.room.clock() + timedelta(days=20)).date().isoformat()
     piece = add_piece(visitor, speech, "The lamp", limit="1:20", day=day)
-    scene = add_piece(visitor, SCENE, "The gate", limit="0:40")
+    scene = add_piece(visitor, SCENE, "The gate", limit="0:40", part="MARA")
     run = heard(visitor, piece, recording)
     asked = {
         "name": "Saltmarrow Playhouse, first round",
@@ -104,6 +105,26 @@ def pictures(page: Page, base: str, screens: dict[str, str], folder: Path) -> No
         page.pdf(path=folder / f"{shown}.pdf", format="A4", print_background=False)
 
 
+IN_THE_README = {"text": "light", "speak a scene": "light", "notes": "light", "progress": "dark"}
+SMALL = {"width": 860, "height": 620}
+
+
+def small_pictures(page: Page, base: str, screens: dict[str, str], folder: Path) -> None:
+    """The pictures of the README: the top of a screen each, in the few shades that ink and paper need."""
+    from PIL import Image
+
+    folder.mkdir(parents=True, exist_ok=True)
+    page.set_viewport_size(SMALL)  # type: ignore[arg-type]
+    for name, scheme in IN_THE_README.items():
+        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light", media="screen")
+        page.goto(f"{base}{screens[name]}")
+        page.wait_for_load_state("networkidle")
+        path = folder / f"{name.replace(' ', '_')}.png"
+        page.screenshot(path=path)
+        with Image.open(path) as shot:
+            shot.convert("RGB").quantize(24).save(path, optimize=True)
+
+
 def main() -> int:
     """The command line."""
     folder = Path(sys.argv[1])
@@ -113,7 +134,10 @@ def main() -> int:
         screens = seed(server, let_in(server), speech, DEMO / "the_lamp_run.ogg")
         with browser() as context:
             page = entered(context, server.door.link())
-            pictures(page, f"{server.door.origin}/{server.door.place}", screens, folder)
+            base = f"{server.door.origin}/{server.door.place}"
+            if len(sys.argv) > 2:
+                small_pictures(page, base, screens, Path(sys.argv[2]))
+            pictures(page, base, screens, folder)
     sys.stdout.write(f"{len(screens)} screens in {folder}\n")
     return 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
-from offbook.records import Unit
+from offbook.records import Circumstances, CuePickedUp, PromptGiven, Reason, Unit
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql
@@ -54,6 +55,21 @@ def test_a_run_through_comes_back_word_for_word(desk: Desk) -> None:
         assert runs.scored(conn, row.id) == run
         assert runs.runs(conn, desk.piece.id) == (row,)
     assert (row.said, row.unsure, row.changed, row.dropped) == (31, 1, 1, 1)
+
+
+def test_what_the_partner_did_and_why_a_word_was_judged_come_back(desk: Desk) -> None:
+    told = Circumstances(
+        (PromptGiven(4, 6, "the lamp alight", 3.25, True),),
+        (CuePickedUp("… go on with you", 0, 0.62),),
+        (Reason(3, "alignment", "dropped", "nothing was heard here"),),
+    )
+    scored = run_with(desk.version.words, {3: ("dropped", None)})
+    beside = replace(facts(desk.clock, prompts=1), told=told)
+    row = record_run(desk.journal, desk.piece, desk.version, scored, beside)
+    plain = record_run(desk.journal, desk.piece, desk.version, scored, facts(desk.clock))
+    with desk.journal.reading() as conn:
+        assert runs.circumstances_of(conn, row.id) == told
+        assert runs.circumstances_of(conn, plain.id) == Circumstances()
 
 
 def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk) -> None:

@@ -21,7 +21,6 @@ from tests.pages import Visitor, add_piece, let_in, served
 
 pytestmark = pytest.mark.model
 PLANTED = "The gardener has left his boots beside the gate."  # nobody says this line
-LAST = 6  # the last word of SAID
 
 
 @pytest.fixture(scope="module")
@@ -77,9 +76,9 @@ def speaking(tab: Page, server: PageServer, visitor: Visitor, name: str, text: s
     return piece
 
 
-def said_to(page: Page, word: int = LAST) -> None:
-    """Wait until the reader has come to that word of the script."""
-    expect(page.locator(f"#speech .word[data-i='{word}']")).to_have_class(re.compile("place"), timeout=WAIT)
+def spoken(page: Page, seconds: str = "[4-7]") -> None:
+    """Wait for so many seconds of sound: the reader is done after 3, and begins again after 8."""
+    expect(page.locator("#timer")).to_have_text(re.compile(f"0:0{seconds}"), timeout=WAIT)
 
 
 def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> None:
@@ -88,8 +87,7 @@ def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> Non
     assert "Norland" not in tab.locator("#speech li:not(.aside)").first.inner_text()
     tab.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
     begin(tab)
-    said_to(tab)  # its script goes on, so the page cannot end by itself
-    tab.wait_for_timeout(500)
+    spoken(tab)  # its script goes on, so the page cannot end by itself
     tab.get_by_role("button", name="Stop").click()
     tab.wait_for_url(re.compile("/notes/"))
     heads = tab.locator("h2").all_inner_texts()
@@ -131,7 +129,7 @@ def test_a_page_loaded_again_in_the_middle_offers_to_go_on(
     tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     piece = speaking(tab, server, visitor, "Loaded again", f"{SAID}\n{PLANTED}\n")
-    said_to(tab)
+    spoken(tab)
     before = float(server.room.speaking.open_now()[0].capture.seconds)
     tab.on("dialog", lambda dialog: dialog.accept())
     tab.reload()
@@ -158,7 +156,7 @@ def test_a_second_tab_is_told_that_the_first_is_being_spoken_into_which_goes_on_
     other.get_by_role("button", name="Begin").click()
     expect(other.get_by_role("alert")).to_contain_text("Another window of this page is being spoken into")
     expect(other.locator("#state")).to_have_text("Not recording.")
-    said_to(tab)
+    spoken(tab)
     tab.get_by_role("button", name="Stop").click()
     tab.wait_for_url(re.compile("/notes/"))
     assert [row for row in tab.locator("tr[id^=note-]").all_inner_texts() if "dropped" not in row] == []
@@ -200,7 +198,7 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     add_script(page, "Killed", f"{SAID}\n{PLANTED}\n")
     page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
     begin(page)
-    said_to(page, LAST - 2)
+    spoken(page, "[23]")
     first.kill()
     expect(page.get_by_role("alert")).to_contain_text("is safe on disk")
     safe = page.get_by_role("alert").inner_text()
@@ -256,7 +254,7 @@ def test_an_unplugged_microphone_is_told_and_what_was_said_is_kept_and_gone_on_w
     page = entered(chromium, server.door.link())
     page.add_init_script(_STREAMS)
     piece = speaking(page, server, visitor, "Unplugged")
-    said_to(page, LAST - 3)
+    spoken(page, "[23]")
     page.evaluate("streams[0].getTracks().forEach(t => { t.stop(); t.dispatchEvent(new Event('ended')); })")
     expect(page.get_by_role("alert")).to_contain_text("The microphone is gone; everything up to 0:0")
     expect(page.locator("#state")).to_have_text("Not recording.")

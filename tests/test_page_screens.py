@@ -83,6 +83,64 @@ def test_nothing_is_wider_than_a_narrow_window_or_a_page_at_double_size(
     assert wide == []
 
 
+@pytest.mark.parametrize(("paper", "width"), [("A4", 673), ("Letter", 695)])
+def test_everything_fits_the_width_of_the_paper_and_prints_in_black(
+    tab: Page, server: PageServer, screens: dict[str, str], paper: str, width: int
+) -> None:
+    """210 or 215.9 mm (ISO 216, ANSI Y14.1) less two margins of 16 mm, at 96 px an inch (CSS)."""
+    wide = []
+    tab.emulate_media(media="print", color_scheme="dark")
+    tab.set_viewport_size({"width": width, "height": 900})
+    for name in ("text", "notes", "time", "calendar", "progress", "a brief", "today"):
+        tab.goto(_address(server, screens[name]))
+        found, ink = tab.evaluate(
+            "[document.documentElement.scrollWidth, getComputedStyle(document.body).color]"
+        )
+        if found > width or ink != "rgb(0, 0, 0)":
+            wide.append((name, found, ink))
+    tab.emulate_media(media="screen", color_scheme="light")
+    tab.set_viewport_size(USUAL)  # type: ignore[arg-type]
+    assert wide == []
+
+
+def test_forced_colours_keep_every_button_and_mark_apart_and_nothing_moves_where_that_is_asked(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    """In the system's own colours (CSS Color Adjustment) only what has a border, a rule or text is seen."""
+    tab.emulate_media(forced_colors="active", reduced_motion="reduce")
+    for name in ("pieces", "speak", "question", "notes"):
+        tab.goto(_address(server, screens[name]))
+        unseen = tab.evaluate(
+            """() => [...document.querySelectorAll("main button:not(.mark), main .button")].filter(each => {
+                 const s = getComputedStyle(each);
+                 if (!each.checkVisibility()) return false;
+                 return s.color === s.backgroundColor || (s.borderBottomWidth === "0px");
+               }).map(each => each.textContent.trim())"""
+        )
+        assert unseen == [], name
+        assert tab.evaluate("document.getAnimations().length") == 0, name
+    struck = tab.evaluate("getComputedStyle(document.querySelector('p > del')).textDecorationLine")
+    assert struck == "line-through"
+    tab.emulate_media(forced_colors="none", reduced_motion="no-preference")
+
+
+def test_the_layers_of_the_text_are_switched_off_and_stay_off(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    tab.goto(_address(server, screens["text"]))
+    bars = tab.locator("#speech .bar:visible")
+    shown = bars.count()
+    for layer in ("Thoughts and turns", "Phrases"):
+        tab.get_by_label(layer).uncheck()
+    assert shown > 0 and bars.count() == 0
+    tab.reload()
+    assert not tab.get_by_label("Phrases").is_checked()
+    assert bars.count() == 0
+    for layer in ("Thoughts and turns", "Phrases"):
+        tab.get_by_label(layer).check()
+    assert bars.count() == shown
+
+
 def test_the_keyboard_alone_reaches_a_word_and_marks_it(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:

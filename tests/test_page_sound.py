@@ -7,7 +7,7 @@ import wave
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from threading import Event
+from threading import Event, Thread
 
 import pytest
 
@@ -190,11 +190,32 @@ def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor:
         assert file.stat().st_size == (number + 1) * PIECE
     again = json.loads(visitor.ask("POST", f"/capture/{begun['key']}/0/1", sound(1)).text)
     assert (again["next"], again["seconds"]) == (3, 0.75)
-    json_ = {"Content_Type": "application/x-www-form-urlencoded", "Accept": "application/json"}
-    other = visitor.ask("POST", f"/piece/{piece}/speak", b"rate=16000", **json_)
-    assert other.status == 400  # one is being spoken into
     assert visitor.form(f"/capture/{begun['key']}/drop").status == 303
     assert not (server.room.home / "spoken" / piece).exists()
+
+
+def test_a_second_window_is_refused_while_pieces_still_come_and_let_in_when_none_do(visitor: Visitor) -> None:
+    piece = add_piece(visitor, "The tide went out and took the harbour lights.", "Twice")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
+    over = Event()
+
+    def go_on_speaking() -> None:
+        number = 0
+        while not over.wait(0.05):
+            visitor.ask("POST", f"/capture/{begun['key']}/0/{number}", sound(1))
+            number += 1
+
+    speaking = Thread(target=go_on_speaking)
+    speaking.start()
+    refused = visitor.form(f"/piece/{piece}/speak", rate=str(RATE))
+    over.set()
+    speaking.join()
+    assert refused.status == 400
+    assert "another window of this page is being spoken into" in refused.text.lower()
+    other = visitor.form(f"/piece/{piece}/speak", rate=str(RATE))  # waits until the first is known to be gone
+    assert other.status == 200
+    for each in (begun, json.loads(other.text)):
+        visitor.form(f"/capture/{each['key']}/drop")
 
 
 def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -> None:
@@ -204,3 +225,25 @@ def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -
     answer = visitor.ask("POST", f"/upload/{key}/end", Accept="application/json")
     assert answer.status == 400
     assert json.loads(answer.text)["what"].startswith("holiday.m4a is not a recording")
+
+
+def test_half_an_hour_in_pieces_is_whole_on_disk_and_after_a_crash(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """7,200 pieces as fast as they are taken; of one half written nothing is left."""
+    monkeypatch.setattr("os.fsync", lambda handle: None)  # waiting for the disk is not what is looked at here
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(8_000)
+    size = 4_000  # bytes of a quarter of a second
+    for number in range(7_200):
+        assert capture.add(0, number, (number % 251).to_bytes(1) * size) == (number + 1, True)
+    assert capture.seconds == 1_800
+    with (capture.folder / "spell-0.pcm").open("ab") as file:
+        file.write(bytes(size // 3))
+    [again] = there(tmp_path)
+    assert again.seconds == 1_800
+    assert [data[0] for _, data in again.sound()] == [number % 251 for number in range(7_200)]
+    assert again.add(0, 7_200, bytes(size)) == (7_201, True)
+    write_wav(again, tmp_path / "out.wav")
+    with wave.open(str(tmp_path / "out.wav")) as wav:
+        assert wav.getnframes() == (1_800 * 8_000) + 2_000

@@ -21,6 +21,7 @@ from offbook.desk import (
     Rehearsed,
     Voice,
     Wishes,
+    cues_told,
     cut_lines,
     microphone_for,
     playing_command,
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from offbook.partner import Act, Line
 
 SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than a pause inside a sentence
-_SLOW = 3  # cues that were picked up late, named at the end
 
 
 @click.command("partner", context_settings=CONTEXT)
@@ -156,24 +156,8 @@ def _tell(done: Rehearsed) -> None:
 
     report(done.heard)
     out = console()
-    for line in _cues_told(done):
-        out.print(line, markup=False)
+    for k, line in enumerate(told := cues_told(done.heard.pick_ups)):
+        out.print(f"  {line}" if k else line, markup=False)
+    if told:
+        out.print()
     click.echo(saved_line(done.saved))
-
-
-def _cues_told(done: Rehearsed) -> list[str]:
-    """How soon the cues were picked up: in the middle, and the slowest."""
-    from statistics import median
-
-    if not done.pick_ups:
-        return []
-    middle = median(p.seconds for p in done.pick_ups)
-    rows = [f"Cues picked up: {len(done.pick_ups)}, half of them within {middle:.1f} s."]
-    slow = sorted((p for p in done.pick_ups if p.seconds >= max(1.0, 2 * middle)), key=lambda p: -p.seconds)
-    rows += [f"  {p.seconds:.1f} s after “{_end_of(done.lines[p.line].text)}”" for p in slow[:_SLOW]]
-    return [*rows, ""]
-
-
-def _end_of(text: str) -> str:
-    words = text.split()
-    return text if len(words) <= 6 else "… " + " ".join(words[-6:])

@@ -20,6 +20,7 @@ from offbook.desk.bundle import (
     told_of_parcel,
 )
 from offbook.desk.class_list import ClassRow, class_rows, with_forecast
+from offbook.desk.cues import cues_told, picked_up
 from offbook.desk.delivery_review import (
     ReviewedTake,
     ShiftBeside,
@@ -55,7 +56,7 @@ from offbook.desk.planning import Planned, calendar_file, plans_of
 from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
 from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
 from offbook.desk.run_json import PLACES, note_as_json, run_as_json
-from offbook.desk.run_throughs import Saved, commit, listen_for, spoken_at
+from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
 from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
 from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
 from offbook.desk.standings import detail, kept_of, standing
@@ -134,6 +135,7 @@ __all__ = [
     "commit",
     "confirm_word",
     "correct_word",
+    "cues_told",
     "cut_lines",
     "day_in",
     "delivery_summary",
@@ -169,12 +171,14 @@ __all__ = [
     "owner_named",
     "pack",
     "pauses_in",
+    "picked_up",
     "pile_of",
     "place",
     "placed_notes",
     "plans_of",
     "playing_command",
     "process_clock",
+    "prompts_kept",
     "read_briefs",
     "readings_in",
     "readings_of",

@@ -23,6 +23,7 @@ from offbook.errors import RecordingError
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.notes import Review
+    from offbook.records import CuePickedUp
     from offbook.script import Script, Selection
     from offbook.words import Word
 
@@ -38,7 +39,7 @@ class Heard:
     """A script, a recording of it, and the review.
 
     recorded_at: when the file was last written, UTC. hard: how hard the voice was to follow, 0 to 1.
-    second_ear: whether a second ear heard it as well.
+    second_ear: whether a second ear heard it as well. pick_ups: how soon each cue of a partner was picked up.
     """
 
     script: Script
@@ -50,6 +51,7 @@ class Heard:
     review: Review
     hard: float = 0.0
     second_ear: bool = True
+    pick_ups: tuple[CuePickedUp, ...] = ()
 
 
 def listen(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.records import Piece, Version
@@ -16,15 +17,16 @@ _PAUSE = 1.0  # s from which a silence is a pause that is made; shorter ones are
 _DRY = 6.0  # s: a longer one may be a dry, which nobody makes on purpose (as in the line notes)
 
 
-def marked_pauses(version: Version) -> frozenset[int]:
-    """The words before which the pencil file beside the script has a mark of the performer's own.
+def marked_pauses(version: Version, path: Path | None = None) -> frozenset[int]:
+    """The words before which the pencil file has a mark of the performer's own.
 
+    path: the pencil file, None for the one beside the script.
     A file that offbook wrote holds every computed mark; of such a one only those that were changed count.
     Raises PencilError where the file cannot be read.
     """
     from offbook import pencil
 
-    path = pencil.beside(version.script)
+    path = pencil.beside(version.script) if path is None else path
     if path is None or not path.is_file():
         return frozenset()
     pencilled = pencil.load(path, version.words)

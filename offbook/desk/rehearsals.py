@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from offbook.desk.cues import picked_up
 from offbook.desk.finding import draft_of, which
 from offbook.desk.journal_open import opened
 from offbook.desk.listening import Heard
@@ -226,4 +227,5 @@ class _Run:
             review=notes.review(script, words, run, prompts_told(self.partner)),
             hard=how_hard(self._listener.settled),
             second_ear=self._second,
+            pick_ups=picked_up(self.partner.rehearsal),
         )

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from offbook.desk.listening import Heard, Progress
     from offbook.desk.model_loading import Loading
     from offbook.journal import Journal
-    from offbook.records import Piece, Recording, RunRow, Version
+    from offbook.notes import Aside
+    from offbook.records import Circumstances, Piece, Recording, RunRow, Version
     from offbook.script import Script, Selection
 
 
@@ -118,6 +119,7 @@ def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, store
         added=len(heard.review.added),
         prompts=len(prompts),
         recording_id=stored.id if stored is not None else None,
+        told=_told(heard),
     )
     at_words = [a.words[0] if a.words is not None else a.before_word for a in prompts]
     row = record_run(journal, piece, version, heard.review.run, facts, at_words)
@@ -127,3 +129,29 @@ def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, store
         used = voice_seconds(conn, piece.performer_id, row.day) / 60
         cap = performer_named(conn, piece.performer).voice_minutes
     return Saved(piece.name, row, stored is not None, f"{voice_note(used, cap)} {CAUTION}")
+
+
+def _told(heard: Heard) -> Circumstances:
+    """What the journal keeps of a run-through besides its verdicts."""
+    from offbook.records import Circumstances, PromptGiven, Reason
+
+    words = heard.review.run.words
+    return Circumstances(
+        tuple(
+            PromptGiven(a.words[0], a.words[1], a.heard, max(0.0, a.start), a.asked)
+            for a in heard.review.asides
+            if a.given and a.words is not None
+        ),
+        heard.pick_ups,
+        tuple(Reason(w.i, s.by, s.verdict, s.told) for w in words if w.verdict != "said" for s in w.steps),
+    )
+
+
+def prompts_kept(told: Circumstances) -> tuple[Aside, ...]:
+    """The prompts of a kept run-through, as `notes.review` takes them."""
+    from offbook.notes import Aside
+
+    return tuple(
+        Aside("prompt", p.first, p.text, p.at, p.at, (p.first, p.last), p.asked, given=True)
+        for p in told.prompts
+    )

@@ -65,6 +65,11 @@ class Listener:
             self._pass_on(stretch)
         self._spare.set()
 
+    def cut(self) -> None:
+        """Settle what was said up to now: whoever feeds it knows that somebody has stopped speaking."""
+        for stretch in self._stretcher.cut():
+            self._pass_on(stretch)
+
     def wait(self) -> None:
         """Return when every stretch that has ended is settled."""
         for each in self._waiting:

@@ -19,6 +19,7 @@ from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser
 _STEP = BYTES_PER_SECOND // 10  # bytes of 0.1 s, the grain of the pause search
 # After so many seconds, a pause of so many steps is enough to cut at.
 _PATIENCE = ((7.0, 4), (10.0, 3), (13.0, 2), (16.0, 1))
+_WORTH_CUTTING = 10  # steps
 _FORCED = 19.0  # s; the recogniser would cut at 20
 _QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
 # Silence heard before a sound that begins with a voice, and after one that ends with it: a recording cut
@@ -80,6 +81,11 @@ class Stretcher:
             if self._decoder.feed(step) or self._pause():
                 yield self._cut(self._decoder.cut())
         self._left = self._left[at:]
+
+    def cut(self) -> Iterator[Stretch]:
+        """What there is up to now, as a stretch of its own; nothing where it is less than a second."""
+        if len(self._levels) >= _WORTH_CUTTING:
+            yield self._cut(self._decoder.cut())
 
     def finish(self) -> Iterator[Stretch]:
         """The last stretch."""

@@ -11,10 +11,12 @@ from __future__ import annotations
 import json
 import zlib
 from collections.abc import Sequence
+from dataclasses import astuple
 
 import numpy as np
 
 from offbook.errors import JournalError
+from offbook.records import Circumstances, CuePickedUp, PromptGiven, Reason
 from offbook.score import Extra, Verdict, WordVerdict
 
 LETTER: dict[Verdict, str] = {"said": "s", "unsure": "u", "changed": "c", "dropped": "d"}
@@ -75,6 +77,28 @@ def pack_extras(extras: Sequence[Extra]) -> str:
 def unpack_extras(text: str) -> tuple[Extra, ...]:
     """What `pack_extras` wrote."""
     return tuple(Extra(*row) for row in json.loads(text))
+
+
+def pack_told(told: Circumstances) -> str | None:
+    """What is known of a run-through besides its words, as JSON; None for nothing."""
+    if told == Circumstances():
+        return None
+    rows = {
+        "prompts": [astuple(p) for p in told.prompts],
+        "pick_ups": [astuple(p) for p in told.pick_ups],
+        "reasons": [astuple(r) for r in told.reasons],
+    }
+    return json.dumps(rows, ensure_ascii=False)
+
+
+def unpack_told(text: str | None) -> Circumstances:
+    """What `pack_told` wrote."""
+    rows = {} if text is None else json.loads(text)
+    return Circumstances(
+        tuple(PromptGiven(*row) for row in rows.get("prompts", ())),
+        tuple(CuePickedUp(*row) for row in rows.get("pick_ups", ())),
+        tuple(Reason(*row) for row in rows.get("reasons", ())),
+    )
 
 
 def _plain(text: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -19,10 +19,29 @@ from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, se
 from offbook.errors import JournalError
 from offbook.journal import tables as t
 from offbook.journal.files import copy_in, doom, ending, place
-from offbook.journal.packing import LETTER, VERDICT, pack, pack_extras, unpack, unpack_extras
+from offbook.journal.packing import (
+    LETTER,
+    VERDICT,
+    pack,
+    pack_extras,
+    pack_told,
+    unpack,
+    unpack_extras,
+    unpack_told,
+)
 from offbook.journal.people import version_of
 from offbook.moment import local_day
-from offbook.records import Correction, DayTotal, Marked, Piece, Recall, Recording, RunRow, Version
+from offbook.records import (
+    Circumstances,
+    Correction,
+    DayTotal,
+    Marked,
+    Piece,
+    Recall,
+    Recording,
+    RunRow,
+    Version,
+)
 from offbook.score import Run, Verdict
 
 if TYPE_CHECKING:
@@ -90,6 +109,7 @@ class Facts:
     added: int
     prompts: int
     recording_id: str | None = None
+    told: Circumstances = field(default_factory=Circumstances)
 
 
 def add_run(
@@ -138,6 +158,7 @@ def add_run(
             heard=heard,
             times=times,
             extras=pack_extras(scored.extras),
+            told=pack_told(facts.told),
             **_recall_columns(version, recalls),
         )
     )
@@ -266,6 +287,11 @@ def scored(conn: Connection, run_id: str, *, original: bool = False) -> Run:
         changes = _corrected(conn, t.correction.c.run_id == run_id).get(run_id, {})
         words = tuple(replace(w, verdict=changes.get(w.i, w.verdict)) for w in words)
     return Run(words, unpack_extras(row.extras), row.seconds, row.speaking_seconds)
+
+
+def circumstances_of(conn: Connection, run_id: str) -> Circumstances:
+    """The prompts and cues of a run-through, and why its doubtful words were judged as they were."""
+    return unpack_told(conn.execute(select(t.run.c.told).where(t.run.c.id == run_id)).scalar_one())
 
 
 def correct(

@@ -161,6 +161,7 @@ run = Table(
     Column("extras", Text, nullable=False),
     Column("ratings", Text, nullable=False),  # one digit a thought, "0" for none
     Column("predicted", Text, nullable=False),  # two digits a thought: per cent, "--" for none
+    Column("told", Text),  # revision 0005: prompts, cues picked up, why a word was judged so, as JSON
     Index("ix_run_piece_id_at", "piece_id", "at"),
     # Covers the sums by day, which would otherwise read a page for each run-through.
     Index("ix_run_day_totals", "piece_id", "day", "words", "said", "unsure", "prompts", "seconds"),

@@ -7,7 +7,7 @@ the listener that makes the notes. The speech is over when the partner is at its
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import Future
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ from queue import Queue
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
-from offbook.desk import Ears, Heard, Loading
+from offbook.desk import Ears, Heard, Loading, picked_up
 from offbook.errors import OffbookError, RecordingError
 from offbook.page.capture import PIECE_SECONDS
 from offbook.records import Version
@@ -23,10 +23,10 @@ from offbook.records import Version
 if TYPE_CHECKING:
     from offbook.audio import Arriving
     from offbook.hear import Listener
-    from offbook.notes import Aside
     from offbook.partner import Act, Manners, Partner
 
 QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
+SETTLING_SECONDS = 0.25  # of quiet after the last word from which it is settled, in case it was the last
 QUIET_DB = 15.0  # so far below the loudest of the last seconds a piece counts as quiet; set by hand
 _LOUDEST_OF = 10.0  # s over which the loudest is looked for
 
@@ -49,7 +49,7 @@ class Live:
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
-        self._dropped = False
+        self._dropped = self._settling = False
         Thread(target=self._run, name="live hearing", daemon=True).start()
 
     def feed(self, rate: int, sound: bytes) -> None:
@@ -87,7 +87,7 @@ class Live:
     def _hear(self) -> Heard:
         from offbook.audio import Arriving
         from offbook.hear import Listener
-        from offbook.partner import Manners, Patience, partner_for, prompts_told
+        from offbook.partner import Manners, Patience, partner_for
 
         ears = self._loading.result()
         script, words = self._version.script, self._version.words
@@ -106,7 +106,7 @@ class Live:
         left = arriving.finish()
         partner.feed(left)
         listener.feed(left if self._manners is None else partner.own(last=True))
-        return self._judged(arriving, listener, ears, prompts_told(partner))
+        return self._judged(arriving, listener, ears, partner)
 
     def _take(
         self, rate: int, sound: bytes, arriving: Arriving, partner: Partner, listener: Listener
@@ -118,7 +118,11 @@ class Live:
         self._levels = [*self._levels[-round(_LOUDEST_OF / PIECE_SECONDS) :], arriving.level]
         self.place = partner.rehearsal.place
         spot = partner.rehearsal.follower.spot
-        at_the_end = spot.place == len(self._version.words) and self._is_quiet()
+        said_it_all = spot.place == len(self._version.words)
+        if said_it_all and not self._settling and self._is_quiet(SETTLING_SECONDS):
+            self._settling = True  # while it is waited whether more comes
+            listener.cut()
+        at_the_end = said_it_all and self._is_quiet(QUIET_SECONDS)
         # With a partner the last word may be somebody else's.
         if at_the_end if self._manners is None else partner.rehearsal.over:
             self.done.set()
@@ -135,13 +139,14 @@ class Live:
                 self._ask(partner, partner.rehearsal.playing(act.id))
                 self._ask(partner, partner.rehearsal.said(act.id))
 
-    def _is_quiet(self) -> bool:
-        pieces = round(QUIET_SECONDS / PIECE_SECONDS)
+    def _is_quiet(self, seconds: float) -> bool:
+        pieces = round(seconds / PIECE_SECONDS)
         return max(self._levels[-pieces:]) < max(self._levels) - QUIET_DB
 
-    def _judged(self, arriving: Arriving, listener: Listener, ears: Ears, prompts: Sequence[Aside]) -> Heard:
+    def _judged(self, arriving: Arriving, listener: Listener, ears: Ears, partner: Partner) -> Heard:
         from offbook import notes
         from offbook.hear import how_hard
+        from offbook.partner import prompts_told
 
         script, words = self._version.script, self._version.words
         recording = self._recording.result()
@@ -160,6 +165,7 @@ class Live:
             model=ears.name,
             second_ear=ears.second is not None,
             sound=sound,
-            review=notes.review(script, words, run, prompts),
+            review=notes.review(script, words, run, prompts_told(partner)),
             hard=how_hard(listener.settled),
+            pick_ups=picked_up(partner.rehearsal) if self._manners is not None else (),
         )

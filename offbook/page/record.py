@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, jsonify, request
 
-from offbook import desk, pencil
+from offbook import desk
 from offbook import journal as journals
 from offbook.errors import RecordingError
 from offbook.moment import local_day
@@ -187,8 +187,7 @@ def _manners(room: Room, there: Opened) -> Manners:
         raise FieldError(f"“{typed}” is no number of seconds", "write a number, such as 4") from e
     with room.journal.reading() as conn:
         usual = desk.usual_pauses(conn, there.piece, there.version)
-    own = pencil.load(there.pencil, there.version.words)
-    held = frozenset(s.before_word for s in own.shifts if s.grade) if not own.only else frozenset[int]()
+    held = desk.marked_pauses(there.version, there.pencil)
     return Manners(Patience(silence), "aloud" in request.form, held, usual)
 
 

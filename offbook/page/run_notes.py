@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, request, send_file
 
 from offbook import journal as journals
+from offbook.desk import cues_told, prompts_kept
 from offbook.errors import JournalError, RecordingError
 from offbook.page.app import go, show, tell
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
-from offbook.records import Piece, RunRow, Version
+from offbook.records import Circumstances, Piece, RunRow, Version
 from offbook.score import Verdict, share
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ class Told:
     review: Review
     mended: frozenset[int]
     sound: str | None  # the key of its recording, None where none is kept
+    beside: Circumstances
 
 
 def add_notes(place: Blueprint, room: Room) -> None:
@@ -115,13 +117,14 @@ def _told(room: Room, piece: str, run: str) -> Told:
             raise JournalError("this run-through is of another piece", "look at the notes of that piece")
         version = journals.version_of(conn, row.version_id)
         scored = journals.scored(conn, row.id)
+        beside = journals.circumstances_of(conn, row.id)
         mended = frozenset(c.word for c in journals.corrections(conn, row.id))
         kept = {r.id: r for r in journals.recordings(conn, found.id)}
     there = kept.get(row.recording_id or "")
     sound = there.id if there is not None and (room.journal.recordings / there.path).is_file() else None
     as_heard = room.reviews.get(row.id) if not mended else None
-    reviewed = as_heard or review(version.script, version.words, scored)
-    return Told(found, version, row, scored, reviewed, mended, sound)
+    reviewed = as_heard or review(version.script, version.words, scored, prompts_kept(beside))
+    return Told(found, version, row, scored, reviewed, mended, sound, beside)
 
 
 def _span(value: str, count: int) -> tuple[int, int]:
@@ -194,6 +197,7 @@ def _times(told: Told) -> list[str]:
         out.append(
             f"Longest pause {review.longest_pause.seconds:.1f} s, at {clock(review.longest_pause.at)}."
         )
+    out += cues_told(told.beside.pick_ups)
     fillers = [a for a in review.asides if a.kind == "filler"]
     if fillers:
         heard = ", ".join(dict.fromkeys(f"“{a.heard}”" for a in fillers))
@@ -233,7 +237,16 @@ def _note(note: Note, told: Told) -> dict[str, Any]:
         "mended": any(i in told.mended for i in range(note.first, note.last + 1)),
         "can_be_said": note.kind in ("dropped", "changed", "unsure", "swapped"),
         "why": _why(note),
+        "steps": _steps(note, told.beside),
     }
+
+
+def _steps(note: Note, beside: Circumstances) -> list[str]:
+    """What decided the verdicts on the words of a note, in order; each step once."""
+    if note.kind not in ("unsure", "changed", "dropped"):
+        return []
+    mine = [r for r in beside.reasons if note.first <= r.word <= note.last]
+    return list(dict.fromkeys(f"{r.told[:1].upper()}{r.told[1:]}." for r in mine))
 
 
 def _why(note: Note) -> str:

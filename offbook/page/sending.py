@@ -81,7 +81,7 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
             kept = _brief(conn, key)
             chosen = desk.chosen_for(conn, kept)
         return show(
-            "brief.html", kept=kept, told=briefs.told(kept.brief), chosen=chosen,
+            "brief.html", kept=kept, points=briefs.told(kept.brief), chosen=chosen,
             left=briefs.until(kept.brief.deadline, room.clock()), care=desk.CONSENT,
         )  # fmt: skip
 

@@ -95,6 +95,20 @@ _Word = tuple[Annotated[str, Field(min_length=1, max_length=500)], Count, Count,
 _Unit = tuple[Count, Count, Count, Count, Text, Count | None]
 _Extra = tuple[Count, Short, At, At, Confidence]
 _STRICT = ConfigDict(strict=True)
+
+
+class _Circumstances(Row):
+    prompts: list[tuple[Count, Count, Text, At, bool]]
+    pick_ups: list[tuple[Text, Count, Seconds]]
+    reasons: list[tuple[Count, Short, Said, Text]]
+
+    @property
+    def furthest(self) -> int:
+        """The last script word that is named."""
+        named = [p[1] for p in self.prompts] + [p[1] for p in self.pick_ups] + [r[0] for r in self.reasons]
+        return max(named, default=0)
+
+
 _script = TypeAdapter(_Script)
 _words = TypeAdapter(Annotated[list[_Word], Field(min_length=1, max_length=MOST_WORDS)], config=_STRICT)
 _slots = TypeAdapter(Annotated[list[Count], Field(max_length=MOST_WORDS)], config=_STRICT)
@@ -231,6 +245,7 @@ class RunIn(Row):
     extras: Annotated[str, Field(max_length=LONGEST_TEXT)]
     ratings: Annotated[str, Field(max_length=MOST_WORDS, pattern=r"^[0-4]*$")]
     predicted: Annotated[str, Field(max_length=2 * MOST_WORDS, pattern=r"^([0-9]{2}|--)*$")]
+    told: Annotated[str, Field(max_length=LONGEST_TEXT)] | None = None
 
     @model_validator(mode="after")
     def _adds_up(self) -> RunIn:
@@ -242,6 +257,8 @@ class RunIn(Row):
             raise ValueError("its predictions do not fit its ratings")
         if any(e[0] > self.words for e in _extras.validate_json(self.extras)):
             raise ValueError("a word that was added stands beyond its end")
+        if self.told is not None and _Circumstances.model_validate_json(self.told).furthest >= self.words:
+            raise ValueError("a word that is told of stands beyond its end")
         return self
 
 

@@ -21,6 +21,8 @@ let early = null; // what was said between the press of the button and the serve
 let lastPiece = 0; // when sound last came from the microphone, ms
 
 byId("controls").hidden = false;
+// In a narrow window the speech comes first, and how it is spoken can be opened.
+if (matchMedia("(max-width: 46rem)").matches) byId("how").open = false;
 for (const button of document.querySelectorAll("[data-go-on]")) {
   button.hidden = false;
   button.addEventListener("click", () => begin(button.dataset.goOn));

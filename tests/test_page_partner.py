@@ -1,0 +1,111 @@
+"""The partner on the page: what is counted and kept of prompts and cues, and the pauses they respect."""
+
+from __future__ import annotations
+
+import json
+import wave
+from collections.abc import Iterator
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+
+from offbook import journal as journals
+from offbook.page import PageServer
+from tests.browsing import SAID, sentence
+from tests.pages import FORM, Visitor, add_piece, let_in, served
+
+pytestmark = pytest.mark.model
+RATE = 16_000
+PIECE = RATE // 2  # bytes of a quarter of a second
+NEXT = "The gardener has left his boots."  # nobody says it: the partner has to give it
+SCENE = f"WARDEN: What was he like?\nMARA: {SAID}\n{NEXT}\n"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
+    with served(tmp_path_factory.mktemp("home")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def visitor(server: PageServer) -> Visitor:
+    return let_in(server)
+
+
+def read() -> bytes:
+    """The reader's sentence."""
+    with wave.open(str(sentence())) as wav:
+        assert wav.getframerate() == RATE
+        return bytes(wav.readframes(wav.getnframes()))
+
+
+class Speaker:
+    """Somebody at the microphone, as fast as the server hears them."""
+
+    def __init__(self, server: PageServer, visitor: Visitor, piece: str, silence: str) -> None:
+        self.server, self.visitor = server, visitor
+        begun = visitor.form(f"/piece/{piece}/speak", rate=str(RATE), partner="1", silence=silence)
+        self.key, self.number = json.loads(begun.text)["key"], 0
+        self.acts: list[dict[str, Any]] = []
+
+    def hear(self, sound: bytes) -> None:
+        """Say it; what the partner does goes to `acts`, and cues and prompts are taken as read at once."""
+        for at in range(0, len(sound) - PIECE + 1, PIECE):
+            told = self._send(sound[at : at + PIECE])
+            while told["behind"] > 0:  # as in real time: nothing comes before what was said is heard
+                told = self._send(b"")
+            self.acts += told["acts"]
+            for act in told["acts"]:
+                if act["kind"] == "say" and act["aloud"]:
+                    for what in ("playing", "said"):
+                        self._tell(what=what, id=str(act["id"]), at=f"{self.number / 4:.2f}")
+
+    def _send(self, sound: bytes) -> dict[str, Any]:
+        at = f"/capture/{self.key}/0/{self.number if sound else self.number - 1}?acts={len(self.acts)}"
+        told: dict[str, Any] = json.loads(self.visitor.ask("POST", at, sound or bytes(PIECE)).text)
+        self.number += bool(sound)
+        return told
+
+    def _tell(self, **told: str) -> None:
+        self.visitor.ask("POST", f"/capture/{self.key}/partner", urlencode(told).encode(), Content_Type=FORM)
+
+    def end(self) -> str:
+        """Stop; the key of the run-through."""
+        answer = self.visitor.ask("POST", f"/capture/{self.key}/end", Accept="application/json")
+        return str(json.loads(answer.text)["notes"]).rsplit("/", 1)[1]
+
+
+def test_a_prompt_is_counted_where_it_was_given_in_the_journal_and_in_the_notes(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """Also when the server was started again since: the journal has the place, and how soon the cue came."""
+    piece = add_piece(visitor, SCENE, "Prompted", part="MARA")
+    speaker = Speaker(server, visitor, piece, silence="2")
+    speaker.hear(bytes(PIECE))
+    speaker.hear(bytes(2 * PIECE) + read() + bytes(14 * PIECE))
+    run = speaker.end()
+    prompts = [act for act in speaker.acts if act["kind"] == "say" and not act["speaker"]]
+    assert prompts and str(prompts[0]["text"]).startswith("The")
+    with server.room.journal.reading() as conn:
+        row, told = journals.run_of(conn, run), journals.circumstances_of(conn, run)
+    assert row.prompts == 1
+    assert [(p.first, p.asked) for p in told.prompts] == [(8, False)]
+    [cue] = told.pick_ups
+    assert cue.word == 0 and cue.text == "What was he like?" and 0.2 <= cue.seconds <= 2.0
+    server.room.reviews.clear()
+    notes = visitor.ask("GET", f"/piece/{piece}/notes/{run}").text
+    assert "after a silence you were given “The" in notes
+    assert f"The cue was picked up after {cue.seconds:.1f} s." in notes
+
+
+def test_a_pause_that_the_performer_marked_is_not_prompted_through(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """The same silence as above, with a mark of their own before its word: the partner says that it waits."""
+    piece = add_piece(visitor, SCENE, "Marked", part="MARA")
+    assert visitor.form(f"/piece/{piece}/pencil", word="8", grade="2", reason="she looks away").status == 303
+    speaker = Speaker(server, visitor, piece, silence="2")
+    speaker.hear(bytes(3 * PIECE) + read() + bytes(14 * PIECE))
+    assert [act["kind"] for act in speaker.acts] == ["say", "hold"]
+    visitor.form(f"/capture/{speaker.key}/drop")
