@@ -41,7 +41,7 @@ quick: .setup/developer
 check: test
 
 docs: .setup/developer
-	PYTHONPATH=. $(BIN)/python -m cogapp -r docs/commands.md docs/benches.md
+	PYTHONPATH=. $(BIN)/python -m cogapp -r docs/commands.md docs/benches.md docs/tried.md
 
 setup: .setup/model
 

@@ -1,0 +1,61 @@
+"""Values of a drill: whose a prompt is, how much is veiled, and in what order a day's work is asked."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+from offbook.drill.judging import Judged, Place
+from offbook.drill.sitting import Sitting, veil
+from offbook.moment import system_zone
+from tests.journals import desk_at
+
+
+def test_a_prompt_counts_for_the_words_from_the_first_to_the_last_and_for_no_other() -> None:
+    judged = Judged((Place("prompted", 4, "oil", ""), Place("right", 5, "I", "I")))
+    ranges = [(4, 9), (0, 4), (4, 4), (5, 9), (0, 3)]
+    assert [judged.prompted(*r) for r in ranges] == [True, True, True, False, False]
+
+
+def test_an_answer_is_counted_by_the_words_of_the_script_and_what_was_added_stands_apart() -> None:
+    judged = Judged(
+        (
+            Place("right", 0, "the", "the"),
+            Place("typo", 1, "lamp", "lmap"),
+            Place("added", None, "", "old"),
+            Place("lost", 2, "was", ""),
+        )
+    )
+    assert (judged.right, judged.words, judged.added, judged.clean) == (2, 3, 1, False)
+    assert judged.within(0, 1) == (2, 2)
+    assert judged.within(1, 2) == (1, 2)
+    assert Judged(judged.places[:2]).clean
+    assert not Judged(judged.places[:3]).clean
+
+
+def test_each_step_of_help_shows_what_it_says() -> None:
+    words = ["Nobody", "asked", "who"]
+    assert [veil(words, help_) for help_ in range(4)] == [
+        "",
+        "Nobody …",
+        "N····· a···· w··",
+        "Nobody a···· who",
+    ]
+
+
+def test_a_new_thought_is_asked_again_after_the_next_and_then_joined_to_it(tmp_path: Path) -> None:
+    """Two new thoughts: the first, the second, the first again, the join of both, the second again."""
+    version = desk_at(tmp_path).version
+    sitting = Sitting(version, {}, (0, 1), (), 300.0, lambda: 0.0, random.Random(3))
+    first, second, again, join, last = (sitting.ask() for _ in range(5))
+    assert first and second and again and join and last
+    assert [e.key for e in (first, second, again)] == [0, 1, 0]
+    assert join.kind not in ("thought", "build-up")
+    assert (last.kind, last.key) == ("thought", 1)
+    assert [e.first_look for e in (first, second, again, last)] == [True, True, False, False]
+
+
+def test_the_zone_of_the_machine_is_named() -> None:
+    """A zone of the IANA database, or UTC where none can be told: never nothing."""
+    assert isinstance(system_zone(), str)
+    assert system_zone()
