@@ -44,6 +44,7 @@ BRIEF = Kind(
     "name a brief that exists, or begin one: offbook brief blank FILE",
 )
 PENCIL = Kind("pencil file", 4 * MEGABYTE, "move it away")
+TABLE = Kind("table", 20 * MEGABYTE, "name the table inside it", "name a folder, or a table saved as CSV")
 ARCHIVE = Kind("archive", 250_000 * MEGABYTE, "name the archive inside it")
 MODEL = Kind("model archive", 8_000 * MEGABYTE, "name the archive inside it")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
@@ -335,3 +336,9 @@ def test_an_address_where_no_scheduler_answers_is_refused_in_two_lines(
     monkeypatch.setattr("offbook.desk.pile_hearing._REACH_SECONDS", 0.5)
     error = desk.fail("hear", str(desk.home / "pile"), "--yes", "--cluster", "tcp://127.0.0.1:9")
     assert error.what == "no scheduler answers at tcp://127.0.0.1:9"
+
+
+def test_a_table_that_is_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "table.csv")
+    with pytest.raises(PileError, match="is a pipe"):
+        list(pile_of(tmp_path / "table.csv"))

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.errors import JournalError, OffbookError
+from offbook.intake import TABLE, read_text
 
 if TYPE_CHECKING:
     from offbook.journal import Connection
@@ -96,10 +97,7 @@ def _reader(pattern: str) -> re.Pattern[str]:
 
 
 def _table(path: Path) -> Iterator[PileEntry]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as e:
-        raise PileError(f"cannot read {path}", "name a folder, or a table saved as CSV in UTF-8") from e
+    text = read_text(path, TABLE, PileError)
     rows = csv.DictReader(text.splitlines())
     missing = [c for c in _COLUMNS if c not in (rows.fieldnames or ())]
     if missing:
