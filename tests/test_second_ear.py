@@ -254,6 +254,13 @@ def test_several_words_are_not_called_missing_where_the_time_for_them_is_there()
     assert [w.word for w in words if w.confidence < TIE] == ["and", "the", "boats"]
 
 
+def test_words_put_in_are_those_that_the_first_ear_heard() -> None:
+    """Every hearing had "no oar" between two words; "nor", which the second likes better, never came back."""
+    first = {"": 300.0, "no oar": 312.0, "nor": 291.0}
+    second = {"": -12.2, "no oar": -9.6, "nor": -4.4}
+    assert both("", first, second, ("know or", "no oar", "no oar"))[0] == "no oar"
+
+
 def test_words_that_only_the_second_ear_heard_stand_where_the_place_is() -> None:
     """The place is 3.5 to 4.1 s into the stretch, and the sound that was weighed begins at 3.0."""
     blank = Weighed(0, 2, "the boats", "", 0.0, "", "", "", 3.5, 4.1)

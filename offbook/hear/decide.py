@@ -238,13 +238,14 @@ def _likeliest(scores: Mapping[str, float], script: str, place: Weighed, second:
     as they were, and of wordings alike in score the one that was heard is meant.
     """
     had, free, contest = script.split(), place.free.split(), place.contest.split()
+    # What was put in must be what the first ear heard: nothing else was there for it to be taken for.
+    share = _FIRST_SHARE if second and place.script_from < place.script_to else 1.0
 
     def worth(wording: str) -> float:
         words = wording.split()
         kept = LCSseq.similarity(had, words) - max(0, len(words) - len(had))
         heard = _FREE_HAD * LCSseq.similarity(free, words) + _CONTEST_HAD * LCSseq.similarity(contest, words)
-        first = scores[wording] if not second else _FIRST_SHARE * scores[wording]
-        return first + second.get(wording, 0.0) + _KEPT * kept + heard
+        return share * scores[wording] + second.get(wording, 0.0) + _KEPT * kept + heard
 
     return max(scores, key=worth, default="")
 
