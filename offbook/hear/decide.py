@@ -278,6 +278,9 @@ def _found(place: Weighed, ours: str, had: Sequence[bool]) -> tuple[float, ...]:
 
 def _chance(place: Weighed, had: Sequence[bool]) -> float:
     """The chance that a place was said as the script has it."""
+    if place.script_from == place.script_to and not any(had) and (place.second or 0.0) < 0:
+        # all three hearings put words in here, and the second ear would rather have them too
+        return 1 - _SURE
     if place.found:
         with_second = _WITH_SECOND if place.script_from < place.script_to else _PUT_IN_WITH_SECOND
         weights = _WEIGHTS if place.second is None else with_second
