@@ -107,6 +107,7 @@ def picture_of(path: Path | str) -> Picture | None:
 
 
 def not_film(path: Path) -> RecordingError:
+    """What is said of a file that holds neither picture nor sound that can be read."""
     return RecordingError(
         f"{path} is not a recording, or is cut off before its picture can be read",
         f"use the file the camera itself saved: {KINDS}",
