@@ -18,6 +18,8 @@ from offbook.audio import survey
 from offbook.errors import RecordingError
 from tests.sounds import film_without_sound, silence, sine, voice, write
 
+pytestmark = pytest.mark.heavy
+
 SPEECH = """\
 The harbour lights went out at nine, and nobody on the quay could say who had put them out.
 We stood there with the ropes in our hands, waiting for a boat that was already home.
@@ -278,8 +280,6 @@ MEASURE = """
 import sys
 from offbook.audio import loudness_of, pcm, survey
 from offbook.errors import RecordingError
-
-pytestmark = pytest.mark.heavy
 for path in sys.argv[1:]:
     try:
         report = survey(path)
