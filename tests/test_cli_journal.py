@@ -95,7 +95,9 @@ def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
     script = scripts.load(desk.home / "lamp.txt")
     words = words_of(script)
     found = review(script, words, run_with(words, slips or {}))
-    heard = SimpleNamespace(review=found, model="planted", recording=desk.home / "take.wav", script=script)
+    heard = SimpleNamespace(
+        review=found, model="planted", recording=desk.home / "take.wav", script=script, pick_ups=()
+    )
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", lambda *a, **k: heard)
     desk.monkeypatch.setattr("offbook.cli.run_report.report", lambda h: None)
     return desk.type(
