@@ -28,9 +28,7 @@ def face(package: str) -> Callable[[str], object]:
             homes.update(_homes(package))
         if name not in homes:
             raise AttributeError(f"module {package!r} has no attribute {name!r}")
-        found = cast(object, getattr(importlib.import_module(homes[name]), name))
-        setattr(sys.modules[package], name, found)  # from now on without asking
-        return found
+        return cast(object, getattr(importlib.import_module(homes[name]), name))
 
     return given
 

@@ -86,7 +86,13 @@ TYPED: tuple[tuple[str, ...], ...] = (
     ("take", "list", "The lamp"),
     ("take", "show", "The lamp", "1"),
     ("take", "choose", "The lamp", "1"),
+    ("margin", "add", "The lamp", "2", "Who is this said to? Let me see that you see them."),
+    ("margin", "list", "The lamp"),
+    ("margin", "done", "The lamp", "1"),
+    ("margin", "delete", "The lamp", "1"),
+    ("brief", "pack", "Saltmarrow", "{home}/{n}"),
     ("brief", "sent", "Saltmarrow"),
+    ("brief", "confirmed", "Saltmarrow"),
     ("brief", "sent", "Saltmarrow", "--undo"),
     ("class",),
     ("hear", "{home}/pile"),
@@ -103,7 +109,8 @@ TYPED: tuple[tuple[str, ...], ...] = (
 )
 # A command to be typed: between back quotes, or from a colon or a full stop to the row's end.
 COMMAND = re.compile(r"(?:(?<=`)|(?<=: )|(?<=\. )|^ *)(offbook [a-z][^`\n]*?)(?=`|$)", re.M)
-NO_SCREEN = {"performer", "piece", "brief", "take", "page", "partner"}  # groups, and what goes on by itself
+# groups, and what goes on by itself
+NO_SCREEN = {"performer", "piece", "brief", "take", "margin", "page", "partner"}
 
 
 @pytest.fixture

@@ -38,15 +38,17 @@ def pack(name: str, folder: Path, performer: str | None) -> None:
             f"the files are packed, but the checklist cannot be written: {e.strerror}",
             "make room and pack into a new folder",
         ) from e
-    click.echo(f"{plural(len(bundle.files), 'file')} for {bundle.kept.row.name} in {folder}, each compared:")
+    files = plural(len(bundle.files), "file")
+    click.echo(wrapped(f"{files} for {bundle.kept.row.name} in {folder}, each compared:"))
     for f in bundle.files:
-        click.echo(f"  {f.name}  {f.bytes / 1e6:.1f} MB  {f.piece}, take {f.take}  SHA-256 {f.sha256[:16]}…")
+        click.echo(f"  {f.name}")
+        click.echo(wrapped(f"    {f.piece}, take {f.take}, {f.bytes / 1e6:.1f} MB, SHA-256 {f.sha256[:16]}…"))
         if not f.judged:
             click.echo(f'    not judged yet: offbook take judge "{f.piece}" {f.take}')
         elif f.unmet:
             click.echo(wrapped(f"    not met: {', '.join(f.unmet)}"))
     click.echo(f"Print {sheet} and tick it off.")
-    click.echo(f'When it has gone: offbook brief sent "{bundle.kept.row.name}" --to WHERE')
+    click.echo(f'When it has gone:\n  offbook brief sent "{bundle.kept.row.name}" --to WHERE')
 
 
 def checklist(bundle: Bundle) -> str:

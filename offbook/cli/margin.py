@@ -46,7 +46,7 @@ def add(piece: str, line: int, text: str, author: str, take: int | None, perform
 
     with opened() as journal:
         found, made = write_margin_note(journal, piece, performer, line, text, author, take)
-    click.echo(f"{found.name}, note {made.note.n} beside line {line}: {made.note.quote}")
+    click.echo(hanging(f"{found.name}, note {made.note.n} beside line {line}: {made.note.quote}", ""))
 
 
 @command.command("list", context_settings=CONTEXT)
