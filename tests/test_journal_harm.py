@@ -191,10 +191,10 @@ def test_killed_while_migrating_the_old_journal_or_the_new_one_is_there(tmp_path
     child.wait()
     engine = make_engine(tmp_path, None)
     with engine.connect() as conn:
-        assert revision_of(conn) in ("0001", "0002", "0003")
+        assert revision_of(conn) in ("0001", "0002", "0003", "0004", "0005")
         tables = {row[0] for row in conn.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))}
         assert ("reading" in tables) == (revision_of(conn) != "0001")
-        assert ("take" in tables) == (revision_of(conn) == "0003")
+        assert ("take" in tables) == (revision_of(conn) in ("0003", "0004", "0005"))
     engine.dispose()
     journal = open_at(tmp_path, Clock())
     sound_of(journal)

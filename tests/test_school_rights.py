@@ -62,7 +62,8 @@ def test_an_assistant_hears_and_adds_and_cannot_delete_a_performer(school: tuple
     assert "your login may not do this" in refused.value.what
     assert "nothing was changed" in refused.value.do
     with journal.reading() as conn:
-        assert {p.name for p in performers(conn)} == {"Mara", "Wren"}
+        # the other tests of this school may have added more
+        assert {p.name for p in performers(conn)} >= {"Mara", "Wren"}
         assert [p.name for p in pieces(conn, wren.id)] == ["The bell"]
     journal.close()
 

@@ -233,17 +233,3 @@ def test_what_to_do_about_an_error_is_written_in_one_style() -> None:
             if not small or ast.unparse(node.args[1])[:-1].endswith("."):
                 wrong.append(f"{name_of(path)}:{node.lineno} {first}")
     assert wrong == []
-
-
-def test_reading_a_script_does_not_wait_for_the_journal() -> None:
-    """The desk's face loads what is asked of it, and no more; a name it does not have is an error."""
-    code = (
-        "import sys\nfrom offbook.desk import excerpt_of\n"
-        "assert excerpt_of.__module__ == 'offbook.desk.speech_of'\n"
-        "assert not {'sqlalchemy', 'numpy', 'vosk'} & set(sys.modules), 'too much'\n"
-        "import offbook.desk\n"
-        "assert not hasattr(offbook.desk, 'excerpts_of')\n"
-        "assert all(hasattr(offbook.desk, name) for name in offbook.desk.__all__)\n"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert (done.returncode, done.stderr) == (0, "")
