@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
+from offbook.cli.sheets import filled
 from offbook.desk import CONSENT, opened
 from offbook.errors import OffbookError
 
@@ -53,18 +54,11 @@ def pack(name: str, folder: Path, performer: str | None) -> None:
 
 def checklist(bundle: Bundle) -> str:
     """The checklist as an HTML page that prints on A4."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
 
     from offbook.brief import told
 
-    env = Environment(
-        loader=PackageLoader("offbook", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return env.get_template("checklist.html").render(
+    return filled(
+        "checklist.html",
         bundle=bundle,
         asked=[(what, said) for what, said in told(bundle.kept.brief) if what != "by eye"],
         by_eye=bundle.kept.brief.by_eye,

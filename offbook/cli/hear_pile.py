@@ -13,6 +13,7 @@ import click
 
 from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, say, seconds_shown, wrapped
+from offbook.cli.sheets import filled
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
@@ -166,13 +167,11 @@ def _write_page(
     now: datetime,
 ) -> None:
     """The summary as a page to print. Raises OffbookError where it cannot be written."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
 
     from offbook import __version__
 
-    loader = PackageLoader("offbook", "templates")
-    env = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    text = env.get_template("pile.html").render(
+    text = filled(
+        "pile.html",
         title=source.resolve().stem,
         told=told,
         day=f"{now:%d %B %Y}".lstrip("0"),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from offbook.cli.run_report import name as speech_name
 from offbook.cli.screen import hanging, plural, seconds_shown, wide, wrapped
+from offbook.cli.sheets import filled
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -136,19 +137,12 @@ def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[Shif
 
 def review_sheet(reviewed: ReviewedTake) -> str:
     """The review as an HTML page that prints on A4, with room for a pencil in the margin."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
     from offbook.delivery import CANNOT_KNOW
 
-    env = Environment(
-        loader=PackageLoader("offbook", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return env.get_template("review.html").render(
+    return filled(
+        "review.html",
         title=speech_name(reviewed.heard),
         headline=_headline(reviewed),
         intention=reviewed.intention,

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from offbook import __version__
 from offbook.cli.run_report import clock, facts, headline, name, sureness, times
+from offbook.cli.sheets import filled
 from offbook.desk import PLACES, Heard
 from offbook.notes import CARE, SAID_BEFORE, Cell, Kind, Note, Page, Row, marks_used, rows, where
 
@@ -35,16 +34,10 @@ class PageLine:
 
 def page_of(heard: Heard) -> str:
     """The whole page as one HTML document."""
-    env = Environment(
-        loader=PackageLoader("offbook", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     page = Page.of(heard.script, heard.words)
     lines = rows(heard.script, heard.words, heard.review)
-    return env.get_template("run.html").render(
+    return filled(
+        "run.html",
         title=name(heard),
         headline=headline(heard),
         facts=facts(page, heard),
