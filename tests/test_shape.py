@@ -5,8 +5,17 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
+from threading import Thread
 
+import pytest
+
+from offbook import late
+from offbook.desk import Loading, local_workers
+from offbook.journal import open_journal
+from offbook.page import PageServer
 from tests.shape import (
     APART,
     FACELESS,
@@ -233,3 +242,39 @@ def test_what_to_do_about_an_error_is_written_in_one_style() -> None:
             if not small or ast.unparse(node.args[1])[:-1].endswith("."):
                 wrong.append(f"{name_of(path)}:{node.lineno} {first}")
     assert wrong == []
+
+
+def test_reading_a_script_does_not_wait_for_the_journal() -> None:
+    """The desk's face loads what is asked of it, and no more; a name it does not have is an error."""
+    code = (
+        "import sys\nfrom offbook.desk import excerpt_of\n"
+        "assert excerpt_of.__module__ == 'offbook.desk.speech_of'\n"
+        "assert not {'sqlalchemy', 'numpy', 'vosk'} & set(sys.modules), 'too much'\n"
+        "import offbook.desk\n"
+        "assert not hasattr(offbook.desk, 'excerpts_of')\n"
+        "from offbook import late\n"
+        "late.whole('offbook.desk')\n"
+        "missing = set(late.homes('offbook.desk').values()) - set(sys.modules)\n"
+        "assert 'sqlalchemy' in sys.modules and not missing, missing\n"
+        "assert all(hasattr(offbook.desk, name) for name in offbook.desk.__all__)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_no_thread_is_begun_before_the_desk_is_loaded_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Threads that load large libraries together can wait for each other without end."""
+    order: list[str] = []
+    monkeypatch.setattr(late, "whole", order.append)
+    monkeypatch.setattr(Thread, "start", lambda thread: order.append(thread.name))
+    Loading(None)
+    assert order == ["offbook.desk", "model", "second model"]
+    order.clear()
+    with local_workers(1, None):
+        assert order == ["offbook.desk"]
+    order.clear()
+    with closing(open_journal(lambda: datetime(2026, 3, 2, tzinfo=UTC), home=tmp_path)) as journal:
+        PageServer(journal, [])
+    assert order[0] == "offbook.desk" and len(order) > 1

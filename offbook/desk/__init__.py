@@ -6,77 +6,82 @@ knows no terminal. The command line and the page are two fronts of it. Progress 
 
 from __future__ import annotations
 
-from offbook.desk.agendas import Agenda, agenda, items_of
-from offbook.desk.archives import export_to, fits_brief, import_from
-from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
-from offbook.desk.bundle import (
-    Bundle,
-    BundledFile,
-    note_confirmed,
-    note_sent,
-    overdue,
-    pack,
-    take_back_sent,
-    told_of_parcel,
-)
-from offbook.desk.class_list import ClassRow, class_rows, with_forecast
-from offbook.desk.cues import cues_told, picked_up
-from offbook.desk.delivery_review import (
-    ReviewedTake,
-    ShiftBeside,
-    beside,
-    delivery_summary,
-    review_as_json,
-    review_heard,
-)
-from offbook.desk.drilling import lay_out
-from offbook.desk.explain import words_asked
-from offbook.desk.finding import day_in, draft_of, which, who
-from offbook.desk.journal_open import opened, process_clock
-from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
-from offbook.desk.listening import Heard, Progress, listen, listen_to
-from offbook.desk.live_sound import LiveSound, microphone_for
-from offbook.desk.margins import PlacedNote, placed_notes, write_margin_note
-from offbook.desk.meant_pauses import marked_pauses, pauses_in, usual_pauses
-from offbook.desk.model_loading import Ears, Loading
-from offbook.desk.own_pace import NEWEST, readings_in, readings_of
-from offbook.desk.pieces import (
-    Added,
-    Revised,
-    add_from_file,
-    change_part,
-    divided,
-    owner_named,
-    revise_from_file,
-    thought_rows,
-)
-from offbook.desk.pile import USUAL_PATTERN, NotPlaced, PileEntry, PileError, Placed, pile_of, place
-from offbook.desk.pile_hearing import PileHeard, PileLine, Told, cluster_workers, hear_pile, local_workers
-from offbook.desk.planning import Planned, calendar_file, plans_of
-from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
-from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
-from offbook.desk.run_json import PLACES, note_as_json, run_as_json
-from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
-from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
-from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
-from offbook.desk.standings import detail, kept_of, standing
-from offbook.desk.take_log import (
-    Judged,
-    Logged,
-    checked,
-    judge_logged,
-    log_take,
-    logged_take,
-    notes_of,
-    standing_of,
-    unmet_of,
-)
-from offbook.desk.voices import (
-    NoVoice,
-    ProgramVoice,
-    Voice,
-    speaking_command,
-)
+from typing import TYPE_CHECKING
+
+from offbook import late
+
+if TYPE_CHECKING:
+    from offbook.desk.agendas import Agenda, agenda, items_of
+    from offbook.desk.archives import export_to, fits_brief, import_from
+    from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
+    from offbook.desk.bundle import (
+        Bundle,
+        BundledFile,
+        note_confirmed,
+        note_sent,
+        overdue,
+        pack,
+        take_back_sent,
+        told_of_parcel,
+    )
+    from offbook.desk.class_list import ClassRow, class_rows, with_forecast
+    from offbook.desk.cues import cues_told, picked_up
+    from offbook.desk.delivery_review import (
+        ReviewedTake,
+        ShiftBeside,
+        beside,
+        delivery_summary,
+        review_as_json,
+        review_heard,
+    )
+    from offbook.desk.drilling import lay_out
+    from offbook.desk.explain import words_asked
+    from offbook.desk.finding import day_in, draft_of, which, who
+    from offbook.desk.journal_open import opened, process_clock
+    from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
+    from offbook.desk.listening import Heard, Progress, listen, listen_to
+    from offbook.desk.live_sound import LiveSound, microphone_for
+    from offbook.desk.margins import PlacedNote, placed_notes, write_margin_note
+    from offbook.desk.meant_pauses import marked_pauses, pauses_in, usual_pauses
+    from offbook.desk.model_loading import Ears, Loading
+    from offbook.desk.own_pace import NEWEST, readings_in, readings_of
+    from offbook.desk.pieces import (
+        Added,
+        Revised,
+        add_from_file,
+        change_part,
+        divided,
+        owner_named,
+        revise_from_file,
+        thought_rows,
+    )
+    from offbook.desk.pile import USUAL_PATTERN, NotPlaced, PileEntry, PileError, Placed, pile_of, place
+    from offbook.desk.pile_hearing import PileHeard, PileLine, Told, cluster_workers, hear_pile, local_workers
+    from offbook.desk.planning import Planned, calendar_file, plans_of
+    from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
+    from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
+    from offbook.desk.run_json import PLACES, note_as_json, run_as_json
+    from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
+    from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
+    from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
+    from offbook.desk.standings import detail, kept_of, standing
+    from offbook.desk.take_log import (
+        Judged,
+        Logged,
+        checked,
+        judge_logged,
+        log_take,
+        logged_take,
+        notes_of,
+        standing_of,
+        unmet_of,
+    )
+    from offbook.desk.voices import (
+        NoVoice,
+        ProgramVoice,
+        Voice,
+        speaking_command,
+    )
 
 __all__ = [
     "CONSENT",
@@ -209,3 +214,6 @@ __all__ = [
     "words_asked",
     "write_margin_note",
 ]
+
+if not TYPE_CHECKING:  # a name that does not exist stays an error for the type checker
+    __getattr__ = late.face(__name__)

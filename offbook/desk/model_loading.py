@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from threading import Thread
 from typing import TYPE_CHECKING, TypeVar
 
+from offbook import late
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ class Loading:
     """Speech models on their way. name: their names or folders, None for the usual ones."""
 
     def __init__(self, name: str | None) -> None:
+        late.whole("offbook.desk")
         self._name = name
         self._first: Future[VoskRecogniser] = Future()
         self._second: Future[WordingScorer | None] = Future()

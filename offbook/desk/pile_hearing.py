@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from offbook import late
 from offbook.desk.pile import NotPlaced, PileError, Placed
 from offbook.desk.pile_worker import HearingDone, HearingJob, digest_of, hear_job, warm, worker_version
 from offbook.desk.run_throughs import Saved, commit, spoken_at
@@ -74,6 +75,7 @@ class _Waiting:
 @contextmanager
 def local_workers(count: int, model: str | None) -> Iterator[Executor]:
     """A pool of so many processes, each with the model loaded."""
+    late.whole("offbook.desk")
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(count, mp_context=context, initializer=warm, initargs=(model,))
     try:

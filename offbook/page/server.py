@@ -20,6 +20,7 @@ from typing import Any
 
 from waitress.server import create_server
 
+from offbook import late
 from offbook.journal import Journal
 from offbook.page.app import Screens, make_app
 from offbook.page.door import ENTRANCE, HEADER, HOST, Door
@@ -37,6 +38,7 @@ class PageServer:
     """The server of one journal. Made, it listens; `run` serves until `stop`."""
 
     def __init__(self, journal: Journal, screens: list[Screens], room: Room | None = None) -> None:
+        late.whole("offbook.desk")
         self.room = room or Room(journal)
         self.door = Door()
         self._stopping = Event()
