@@ -23,6 +23,7 @@ import numpy as np
 from hearing import Planted, Reading, installed, installed_second, page, plant, readings
 from numpy.typing import NDArray
 
+from offbook.align.alignment import FILLERS
 from offbook.hear import Listener, how_hard
 from offbook.hear.decide import Weighed
 from offbook.hear.speaker_habit import again, how_much_rarer, odds_of
@@ -38,7 +39,7 @@ NAMES = {
     "both ears": (
         "constant", "lead", "second's lead", "more words", "fewer words", "hearings rival", RARER,
     ),
-    "both ears, a word put in": ("constant", "lead", "second's lead", RARER),
+    "both ears, a word put in": ("constant", "lead", "second's lead", "all had rival", RARER),
 }  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
 CUTS = ((0.1, 0.5), (0.2, 0.5), (0.3, 0.5), (0.4, 0.6))
@@ -67,10 +68,18 @@ class Case:
 def case_of(
     reading: Reading, planted: Planted, words: Sequence[str], w: Weighed, rarer: float, hard: float
 ) -> Case | None:
-    """The case that a weighed place makes; None where a word was taken out of the script there."""
+    """The case that a weighed place makes.
+
+    None where a word was taken out of the script and nobody can tell whether the rival has it: for one ear,
+    beside a slip, and where the rival has no more words than the script. None either for a hesitation of the
+    script, which is never called wrong.
+    """
+    if FILLERS.intersection(w.script.split()):
+        return None
     slips = planted.slips[w.script_from : w.script_to]
     gone = any(w.script_from <= p <= w.script_to for p in planted.gone)
-    if gone and (slips or w.second is None):
+    longer = len(w.rival.split()) > len(w.script.split())
+    if gone and (w.second is None or any(slips) or (slips and not longer)):
         return None
     said = not any(slips) and not gone
     text = " ".join(words[w.script_from : w.script_to])

@@ -261,6 +261,22 @@ def test_words_put_in_are_those_that_the_first_ear_heard() -> None:
     assert both("", first, second, ("know or", "no oar", "no oar"))[0] == "no oar"
 
 
+def test_what_every_hearing_put_in_is_taken_sooner_than_what_two_had() -> None:
+    first, second = {"": 300.0, "no oar": 312.0}, {"": -12.2, "no oar": -9.6}
+    assert both("", first, second, ("no oar", "no oar", "no oar"))[0] == "no oar"
+    assert both("", first, second, ("", "no oar", "no oar"))[0] == "no oar"
+    near = {"": 300.0, "no oar": 306.0}
+    assert both("", near, second, ("no oar", "no oar", "no oar"))[0] == "no oar"
+    assert both("", near, second, ("", "no oar", "no oar"))[0] == ""
+
+
+def test_a_word_put_in_beside_one_of_the_scripts_is_taken_where_both_ears_would_have_it() -> None:
+    """One hearing of three had "a rose" for "rose", and each ear finds it likelier by some units."""
+    first, second = {"rose": 300.0, "a rose": 307.4}, {"rose": -4.4, "a rose": -1.0}
+    assert both("rose", first, second, ("a rose", "rose", "rose"))[0] == "a rose"
+    assert both("rose", first, {"rose": -2.0, "a rose": -2.6}, ("a rose", "rose", "rose"))[0] == "rose"
+
+
 def test_words_that_only_the_second_ear_heard_stand_where_the_place_is() -> None:
     """The place is 3.5 to 4.1 s into the stretch, and the sound that was weighed begins at 3.0."""
     blank = Weighed(0, 2, "the boats", "", 0.0, "", "", "", 3.5, 4.1)
