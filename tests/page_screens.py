@@ -43,6 +43,7 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
     sitting = (
         visitor.form(f"/piece/{piece}/drill", minutes="5").headers["location"].partition(server.door.place)[2]
     )
+    measured(visitor, f"/piece/{piece}/notes/{run}/review")
     word = "?word=11"
     return {
         "pieces": "/",
@@ -55,6 +56,7 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
         "speak a scene": f"/piece/{scene}/speak",
         "run-throughs": f"/piece/{piece}/notes",
         "notes": f"/piece/{piece}/notes/{run}",
+        "review": f"/piece/{piece}/notes/{run}/review",
         "drill": f"/piece/{piece}/drill",
         "question": sitting,
         "progress": f"/piece/{piece}/progress",
@@ -89,7 +91,15 @@ def heard(visitor: Visitor, piece: str, recording: Path) -> str:
         told = json.loads(
             visitor.ask("GET", told["at"].partition(visitor.place)[2], Accept="application/json").text
         )
+    assert told["state"] == "done", told
     return str(told["notes"]).rsplit("/", 1)[1]
+
+
+def measured(visitor: Visitor, at: str) -> None:
+    """The review of a run-through asked for, and waited for."""
+    job = visitor.ask("GET", at).headers["location"].partition(visitor.place)[2]
+    while json.loads(visitor.ask("GET", job, Accept="application/json").text)["state"] != "done":
+        time.sleep(0.2)
 
 
 def pictures(page: Page, base: str, screens: dict[str, str], folder: Path) -> None:

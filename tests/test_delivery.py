@@ -12,6 +12,7 @@ import subprocess
 import wave
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import numpy as np
@@ -62,8 +63,8 @@ def spoken(
 SHIFTS = [MarkedShift(i, 2, "a new thought") for i in (5, 10, 15)]
 
 
-def reviewed(sound: NDArray[np.float32], words: Sequence[SpokenWord], **more: float) -> TakeReview:
-    return review_delivery(sound, RATE, words, SHIFTS, word_count=20, **more)  # type: ignore[arg-type]
+def reviewed(sound: NDArray[np.float32], words: Sequence[SpokenWord], **more: Any) -> TakeReview:
+    return review_delivery(sound, RATE, words, SHIFTS, word_count=20, **more)
 
 
 @pytest.mark.parametrize("hz", [82.41, 110.0, 196.0, 261.63, 440.0])
@@ -178,6 +179,12 @@ def test_a_shift_whose_words_were_not_heard_could_not_be_measured() -> None:
 def test_in_a_loud_background_nothing_is_told() -> None:
     found = reviewed(*spoken(20, pauses=(5,)), snr_db=4.0)
     assert {s.audible for s in found.shifts} == {"not measured"}
+
+
+def test_a_silence_round_a_prompt_is_no_pause_of_the_speakers() -> None:
+    found = reviewed(*spoken(20, pauses=(5, 10)), between={10: "a prompt came here"})
+    assert [s.audible for s in found.shifts] == ["heard", "not measured", "not heard"]
+    assert found.shifts[1].told == "a prompt came here: could not be measured"
 
 
 def test_a_pause_inside_a_phrase_is_told_and_one_at_a_mark_is_not() -> None:

@@ -129,16 +129,31 @@ def test_the_layers_of_the_text_are_switched_off_and_stay_off(
 ) -> None:
     tab.goto(_address(server, screens["text"]))
     bars = tab.locator("#speech .bar:visible")
+    assert not tab.get_by_label("Phrases").is_checked()  # the finer edges are there when asked for
+    without = bars.count()
+    tab.get_by_label("Phrases").check()
     shown = bars.count()
+    assert 0 < without < shown
     for layer in ("Thoughts and turns", "Phrases"):
         tab.get_by_label(layer).uncheck()
-    assert shown > 0 and bars.count() == 0
+    assert bars.count() == 0
     tab.reload()
     assert not tab.get_by_label("Phrases").is_checked()
     assert bars.count() == 0
     for layer in ("Thoughts and turns", "Phrases"):
         tab.get_by_label(layer).check()
     assert bars.count() == shown
+
+
+def test_a_place_pressed_in_the_picture_of_the_review_is_heard_from_there(
+    tab: Page, server: PageServer, screens: dict[str, str]
+) -> None:
+    """90 units of the picture are a second, after 10 of margin; a third of a second before it is played."""
+    tab.goto(_address(server, screens["review"]))
+    tab.wait_for_function("document.getElementById('sound').readyState > 0")
+    tab.evaluate("document.getElementById('sound').play = () => Promise.resolve()")
+    tab.locator("svg[data-a-second]").click(position={"x": 190, "y": 60})
+    assert tab.evaluate("document.getElementById('sound').currentTime") == pytest.approx(1.65, abs=0.02)
 
 
 def test_the_keyboard_alone_reaches_a_word_and_marks_it(

@@ -99,6 +99,7 @@ TYPED: tuple[tuple[str, ...], ...] = (
     ("export", "{home}/{n}.zip"),
     ("import", "{home}/all.zip"),
     ("review", "{home}/lamp.txt", "{home}/one.wav"),
+    ("review", "The lamp", "--run", "newest"),
     ("setup", "--list"),
     ("take", "delete", "The lamp", "1"),
     ("piece", "forget", "The lamp", "--all", "--yes"),

@@ -56,12 +56,12 @@ def command(
     WORD is its number, or the word itself where it is in question only once. Without WORD the words in
     question are listed.
     """
-    from offbook.desk import confirm_word, correct_word
+    from offbook.desk import confirm_word, correct_word, run_named
 
     with opened() as journal:
         with journal.reading() as conn:
             found = which(conn, piece, performer)
-            run = _run(conn, found.id, run_id)
+            run = run_named(conn, found, run_id)
             rows = _in_question(conn, run)
         if word is None:
             print_listing(
@@ -82,29 +82,11 @@ def command(
         else:
             correct_word(journal, found, run.id, number - 1, cast("Verdict", verdict), note)
         with journal.reading() as conn:
-            after = _run(conn, found.id, run.id)
+            after = run_named(conn, found, run.id)
     say(
         f"Word {number}: {verdict}. Words said: {share(run.accuracy)} before, {share(after.accuracy)} now; "
         "the first verdict is kept beside it."
     )
-
-
-def _run(conn: Connection, piece_id: str, run_id: str | None) -> RunRow:
-    from offbook.journal import run_of, runs
-
-    if run_id is not None:
-        found = run_of(conn, run_id)
-        if found.piece_id != piece_id:
-            raise JournalError(
-                f"run-through {run_id} is of another piece", "see `offbook progress PIECE --runs`"
-            )
-        return found
-    newest = runs(conn, piece_id, 1)
-    if not newest:
-        raise JournalError(
-            "there is no run-through to correct yet", "record one: offbook run PIECE RECORDING"
-        )
-    return newest[0]
 
 
 def _in_question(conn: Connection, run: RunRow) -> list[dict[str, Any]]:

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 @click.argument("text", metavar="SCRIPT-OR-PIECE")
 @click.argument("recording", metavar="[RECORDING]", required=False)
 @click.option("--take", "number", metavar="N", type=int, help="Review take N of the piece.")
+@click.option(
+    "--run", "run_id", metavar="NUMBER", help="Review this run-through of the piece; newest: the newest one."
+)
 @click.option("--beside", "other", metavar="M", type=int, help="Set take M of the piece beside it.")
 @click.option("--part", metavar="NAME", help="Take this part's lines as the speech; all: every part's.")
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
@@ -31,6 +34,7 @@ def command(
     text: str,
     recording: str | None,
     number: int | None,
+    run_id: str | None,
     other: int | None,
     part: str | None,
     model: str | None,
@@ -41,15 +45,17 @@ def command(
 ) -> None:
     """Review a recording against the marked script: can each shift of thought be heard?
 
-    Give a script and a RECORDING of it, or the name of a piece with --take N. What is measured is silence,
-    length, pitch and loudness, compared with the speaker's own; the judgement stays with you.
+    Give a script and a RECORDING of it, or the name of a piece with --take N or --run NUMBER. What is
+    measured is silence, length, pitch and loudness, compared with the speaker's own; the judgement stays
+    with you.
     """
     from offbook.cli.review_screen import beside_screen, review_screen, review_sheet
     from offbook.desk import Loading, beside, review_as_json
 
-    if (recording is None) == (number is None):
+    if sum(given is not None for given in (recording, number, run_id)) != 1:
         raise OffbookError(
-            "nothing to review was named", "give a script and a recording, or a piece with --take N"
+            "what to review was not named, or more than once",
+            "give a script and a recording, or a piece with --take N or with --run NUMBER",
         )
     loading = Loading(model)
     with ExitStack() as stack:
@@ -58,6 +64,8 @@ def command(
             from offbook.desk import listen, review_heard
 
             reviewed = review_heard(listen(text, recording, part, loading, progress))
+        elif run_id is not None:
+            reviewed = _run_through(text, None if run_id == "newest" else run_id, performer)
         else:
             assert number is not None
             reviewed = _take(text, number, performer, loading)
@@ -85,6 +93,16 @@ def _take(piece: str, number: int, performer: str | None, loading: Loading) -> R
     heard = listen_to(logged.version.script, logged.path, loading)
     margin = tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, number))
     return review_heard(heard, logged.take.intention, logged.take.n, margin)
+
+
+def _run_through(piece: str, run_id: str | None, performer: str | None) -> ReviewedTake:
+    from offbook.desk import opened, review_kept, run_named, which
+
+    with opened() as journal:
+        with journal.reading() as conn:
+            found = which(conn, piece, performer)
+            run = run_named(conn, found, run_id)
+        return review_kept(journal, found, run)
 
 
 def _write(path: Path, text: str) -> None:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from offbook import __version__
-from offbook.cli.run_report import clock, facts, headline, name, sureness, times
+from offbook.cli.run_report import clock, facts, headline, sureness, times
 from offbook.cli.sheets import filled
-from offbook.desk import PLACES, Heard
+from offbook.desk import PLACES, Heard, speech_name
 from offbook.notes import CARE, SAID_BEFORE, Cell, Kind, Note, Page, Row, marks_used, rows, where
 
 
@@ -38,7 +38,7 @@ def page_of(heard: Heard) -> str:
     lines = rows(heard.script, heard.words, heard.review)
     return filled(
         "run.html",
-        title=name(heard),
+        title=speech_name(heard),
         headline=headline(heard),
         facts=facts(page, heard),
         sound=heard.sound,

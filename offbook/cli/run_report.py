@@ -12,7 +12,7 @@ from rich.text import Text
 from offbook.cli.common import console, quoted
 from offbook.cli.run_lines import draw, key
 from offbook.cli.screen import seconds_shown, wrapped
-from offbook.desk import PLACES, Heard, Saved
+from offbook.desk import PLACES, Heard, Saved, speech_name
 from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, rows, shorten, where
 from offbook.score import share
 
@@ -43,7 +43,7 @@ def report(heard: Heard, to: Console | None = None) -> None:
     out = to if to is not None else console()
     lines = rows(heard.script, heard.words, heard.review)
     page = Page.of(heard.script, heard.words)
-    out.print(Text(f"{name(heard)}: {headline(heard)}", "bold"))
+    out.print(Text(f"{speech_name(heard)}: {headline(heard)}", "bold"))
     for each in facts(page, heard):
         out.print(Text(each))
     if heard.sound.line is not None:
@@ -81,13 +81,6 @@ def headline(heard: Heard) -> str:
     if said == len(run.words) and not heard.review.added:
         return f"word-perfect, all {said} words"
     return f"{share(run.accuracy)} of the words, {said} of {len(run.words)} as written"
-
-
-def name(heard: Heard) -> str:
-    """How to call the speech: its title, and the part where there is one."""
-    title = heard.script.title.replace("_", " ").strip() or heard.script.source
-    title = title[:1].upper() + title[1:]  # a file's name often stands in for the title
-    return f"{title} ({heard.script.part})" if heard.script.part else title
 
 
 def facts(page: Page, heard: Heard) -> list[str]:

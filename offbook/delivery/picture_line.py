@@ -17,6 +17,7 @@ from offbook.delivery.take_review import TakeReview
 
 # All set by hand, in SVG units: readable on screen at full size and on A4 across.
 _A_SECOND = 90.0
+_LEFT = 10  # before the first second
 _TOP, _PITCH_HEIGHT, _LEVEL_HEIGHT, _WORD_ROOM = 24.0, 120.0, 50.0, 56.0
 _STROKES = {1: "1 4", 2: "6 4", 3: ""}  # phrase dotted, thought dashed, turn unbroken
 _LEVEL_STEP = 5  # frames of 10 ms to one point of the loudness line
@@ -28,12 +29,13 @@ _FLOOR_LU = 40.0  # below the loudest that the loudness line reaches down to
 def picture_of(review: TakeReview, words: Sequence[SpokenWord], texts: Sequence[str], title: str) -> str:
     """The picture as an SVG document. texts: the script's words, by their place (`SpokenWord.i`)."""
     seconds = max(review.level.power.size * HOP_SECONDS, words[-1].end if words else 0.0)
-    width = round(seconds * _A_SECOND) + 20
+    width = round(seconds * _A_SECOND) + 2 * _LEFT
     height = round(_TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT + _WORD_ROOM)
     told = " ".join(f"{s.at:.1f} s: {s.told}." for s in review.shifts)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
-        f'height="{height}" role="img" aria-labelledby="picture-title picture-told">',
+        f'height="{height}" data-left="{_LEFT}" data-a-second="{_A_SECOND:.0f}" role="img" '
+        'aria-labelledby="picture-title picture-told">',
         f'<title id="picture-title">{escape(title)}: pitch and loudness over time</title>',
         f'<desc id="picture-told">{escape(told)}</desc>',
         f'<rect width="{width}" height="{height}" fill="#fff"/>',
@@ -47,7 +49,7 @@ def picture_of(review: TakeReview, words: Sequence[SpokenWord], texts: Sequence[
 
 
 def _x(seconds: float) -> float:
-    return round(10 + seconds * _A_SECOND, 1)
+    return round(_LEFT + seconds * _A_SECOND, 1)
 
 
 def _marks(review: TakeReview, height: int) -> list[str]:

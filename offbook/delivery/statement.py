@@ -123,15 +123,15 @@ def statement_at(
     usual: SpeakerUsual,
     *,
     rate_change: float | None = None,
-    measurable: bool = True,
+    hindered: str = "",
 ) -> ShiftStatement:
     """The statement for a shift before script word `before_word`.
 
-    edge: None where the words around it were not both heard. measurable: False where the background is too
-    loud for the cues to be told from it.
+    edge: None where the words around it were not both heard. hindered: why its cues say nothing of the
+    shift, as when the background is too loud or a prompt came there; empty where they do.
     """
-    if edge is None or not measurable:
-        why = "the words around it were not both heard" if edge is None else "the background is too loud"
+    if edge is None or hindered:
+        why = hindered or "the words around it were not both heard"
         at = 0.0 if edge is None else edge.at
         return ShiftStatement(
             before_word,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,13 +72,17 @@ def review_delivery(
     stops: frozenset[int] = frozenset(),
     lines: Sequence[tuple[int, int]] = (),
     snr_db: float = math.inf,
+    between: Mapping[int, str] | None = None,
 ) -> TakeReview:
     """Review a recording. samples: mono, full scale 1.0, shape (n,), at `rate` Hz.
 
     words: those that were said, in the order of the script. word_count: of the script. stops: script words
     before which a stop or comma stands. lines: first and last word of each verse line. snr_db: how far
-    the voice stands above the background.
+    the voice stands above the background. between: by script word, what came before it that is not of the
+    speech, such as a prompt; a shift there is not measured, as its silence is not the speaker's choice.
     """
+    hindered = dict(between or {})
+    noisy = "the background is too loud" if snr_db < FEWEST_SNR_DB else ""
     pitch, level = pitch_track(samples, rate), level_track(samples, rate)
     edges = cues_at_edges(words, pitch, level)
     marked = frozenset({s.before_word for s in shifts} | stops | {first for first, _ in lines})
@@ -95,7 +99,7 @@ def review_delivery(
             by_word.get(s.before_word),
             usual,
             rate_change=_change(rates, bounds, s.before_word),
-            measurable=snr_db >= FEWEST_SNR_DB,
+            hindered=noisy or hindered.get(s.before_word, ""),
         )
         for s in shifts
         if s.before_word > 0

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from offbook.desk.drilling import lay_out
     from offbook.desk.explain import words_asked
     from offbook.desk.finding import day_in, draft_of, which, who
+    from offbook.desk.heard_before import review_kept, run_named
     from offbook.desk.journal_open import opened, process_clock
     from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
     from offbook.desk.listening import Heard, Progress, listen, listen_to
@@ -60,6 +61,16 @@ if TYPE_CHECKING:
     from offbook.desk.planning import Planned, calendar_file, plans_of
     from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
     from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
+    from offbook.desk.review_told import (
+        StretchTold,
+        in_the_margin,
+        measured,
+        opening_words,
+        place_told,
+        review_headline,
+        speech_name,
+        stretches_told,
+    )
     from offbook.desk.run_json import PLACES, note_as_json, run_as_json
     from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
@@ -124,6 +135,7 @@ __all__ = [
     "Said",
     "Saved",
     "ShiftBeside",
+    "StretchTold",
     "Told",
     "Voice",
     "Wishes",
@@ -153,6 +165,7 @@ __all__ = [
     "fits_brief",
     "hear_pile",
     "import_from",
+    "in_the_margin",
     "is_piece",
     "items_of",
     "judge_logged",
@@ -165,6 +178,7 @@ __all__ = [
     "log_take",
     "logged_take",
     "marked_pauses",
+    "measured",
     "microphone_for",
     "note_as_json",
     "note_confirmed",
@@ -172,6 +186,7 @@ __all__ = [
     "notes_of",
     "one_brief",
     "opened",
+    "opening_words",
     "overdue",
     "owner_named",
     "pack",
@@ -179,6 +194,7 @@ __all__ = [
     "picked_up",
     "pile_of",
     "place",
+    "place_told",
     "placed_notes",
     "plans_of",
     "playing_command",
@@ -191,18 +207,23 @@ __all__ = [
     "record_run",
     "rehearse",
     "review_as_json",
+    "review_headline",
     "review_heard",
+    "review_kept",
     "revise_from_file",
     "run_as_json",
+    "run_named",
     "said_from",
     "script_of",
     "several_parts",
     "spans_of",
     "speaking_command",
     "speech",
+    "speech_name",
     "spoken_at",
     "standing",
     "standing_of",
+    "stretches_told",
     "take_back_sent",
     "thought_rows",
     "told_of_parcel",

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from offbook.delivery import ShiftStatement, SpokenWord, TakeReview
     from offbook.desk.listening import Heard
     from offbook.desk.margins import PlacedNote
+    from offbook.pencil import Pencil
     from offbook.thoughts import Shift
 
 _STOP = re.compile(r"[,.;:?!\u2014\u2013]|--")
@@ -47,16 +48,23 @@ class ReviewedTake:
 
 
 def review_heard(
-    heard: Heard, intention: str = "", take: int | None = None, margin: tuple[PlacedNote, ...] = ()
+    heard: Heard,
+    intention: str = "",
+    take: int | None = None,
+    margin: tuple[PlacedNote, ...] = (),
+    pencil: Pencil | None = None,
 ) -> ReviewedTake:
-    """Review a recording that was heard. Raises RecordingError where its sound can no longer be read."""
+    """Review a recording that was heard. Raises RecordingError where its sound can no longer be read.
+
+    pencil: the performer's marks; None: those beside the script.
+    """
     import numpy as np
 
     from offbook import audio
     from offbook.delivery import MarkedShift, review_delivery
     from offbook.thoughts import marks_of
 
-    marks = marks_of(heard.script, heard.words)
+    marks = marks_of(heard.script, heard.words, pencil)
     spoken = spoken_words(heard)
     sound = np.frombuffer(b"".join(audio.pcm(heard.recording, sound=heard.sound)), "<i2")
     samples = (sound / 32768).astype(np.float32)  # 16-bit full scale
@@ -70,6 +78,7 @@ def review_heard(
         stops=_stops(heard),
         lines=lines,
         snr_db=heard.sound.snr,
+        between=_between(heard),
     )
     return ReviewedTake(heard, marks, spoken, delivery, intention, take, margin)
 
@@ -88,6 +97,22 @@ def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
         syllables = sum(syllables_of(token) for token in tokens)
         found.append(SpokenWord(word.i, verdict.start, verdict.end, expected, syllables))
     return tuple(found)
+
+
+# Talk that stands between two words of the speech: the silence around it is no pause of the speaker's.
+_BETWEEN = {
+    "prompt": "a prompt came here",
+    "restart": "the line was begun again here",
+    "cue": "somebody else spoke before it",
+    "talk": "there is talk before it",
+    "filler": "a filler was said before it",
+    "correction": "a slip was put right before it",
+}
+
+
+def _between(heard: Heard) -> dict[int, str]:
+    """What was said before a script word that is not of the speech, by word."""
+    return {a.before_word: _BETWEEN[a.kind] for a in heard.review.asides if a.kind in _BETWEEN}
 
 
 def _stops(heard: Heard) -> frozenset[int]:

@@ -15,6 +15,7 @@ from offbook.drill.judging import (
 )
 from offbook.drill.passage import (
     as_written,
+    between_words,
 )
 from offbook.drill.prompting import (
     Answering,
@@ -42,6 +43,7 @@ __all__ = [
     "Sitting",
     "as_written",
     "before_a_prompt",
+    "between_words",
     "judge",
     "lookalikes",
     "remembered_after",

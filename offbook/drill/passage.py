@@ -20,24 +20,28 @@ LINE_END = " / "  # where a verse line ends, as verse is quoted in running text
 
 def as_written(script: Script, words: Sequence[Word], first: int, last: int) -> str:
     """Words first..last of `words` on one row, punctuated; " / " where a line of verse ends."""
+    between, texts = between_words(script, words, first, last), [w.text for w in words[first : last + 1]]
+    row = between[0] + "".join(text + after for text, after in zip(texts, between[1:], strict=True))
+    return re.sub(r" {2,}", " ", row).strip()
+
+
+def between_words(script: Script, words: Sequence[Word], first: int, last: int) -> list[str]:
+    """What stands before word `first`, then after each word up to `last`: stops, spaces, ends of lines."""
     lines = {line.n: line for line in script.lines}
     gone = sorted([(x.start, x.end) for x in script.left_out] + [(c.start, c.end) for c in script.cues])
-    out = []
+    out = [_lead(script, lines, gone, words, first)]
     for k in range(first, last + 1):
         w = words[k]
-        if k == first:
-            out.append(_lead(script, lines, gone, words, k))
-        out.append(w.text)
         after = words[k + 1] if k < last else None
         if after is not None and after.line == w.line:
             out.append(_clean(script, gone, w.end, after.start) or " ")
-        else:
-            out.append(_trail(script, lines, gone, words, k))
-            if after is not None:
-                verse = lines[w.line].verse and lines[after.line].verse
-                out.append(LINE_END if verse else " ")
-                out.append(_lead(script, lines, gone, words, k + 1))
-    return re.sub(r" {2,}", " ", "".join(out)).strip()
+            continue
+        tail = _trail(script, lines, gone, words, k)
+        if after is not None:
+            verse = lines[w.line].verse and lines[after.line].verse
+            tail += (LINE_END if verse else " ") + _lead(script, lines, gone, words, k + 1)
+        out.append(tail)
+    return out
 
 
 def _trail(

@@ -295,7 +295,7 @@ def _add_jobs(place: Blueprint, room: Room) -> None:
         if request.headers.get("Accept", "").startswith("application/json"):
             return jsonify(_told(room, found))
         if found.state == "done":
-            return go("notes", piece=found.piece, run=found.result)
+            return go(found.screen, piece=found.piece, run=found.result)
         with room.journal.reading() as conn:
             piece = next(p for p in journals.pieces(conn) if p.id == found.piece)
         return show("job.html", piece=piece, job=found, before=room.turns.before(found), failed=found.problem)
@@ -319,12 +319,13 @@ def _told(room: Room, job: Job) -> dict[str, Any]:
     """How far a job is, for our scripts."""
     told: dict[str, Any] = {
         "state": job.state,
+        "doing": job.doing,
         "share": round(job.share, 3),
         "before": room.turns.before(job),
         "at": url("job", key=job.key),
     }
     if job.state == "done":
-        told["notes"] = url("notes", piece=job.piece, run=job.result)
+        told["notes"] = url(job.screen, piece=job.piece, run=job.result)
     if job.problem is not None:
         told |= {"what": job.problem.what, "do": job.problem.do}
     return told

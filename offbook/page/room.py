@@ -20,11 +20,13 @@ from offbook.records import Piece, Recording, Version
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
+    from offbook.desk import ReviewedTake
     from offbook.markup import Marked
     from offbook.notes import Review
     from offbook.timing import Pace
 
 MARKED = 8  # marked scripts that are kept ready
+REVIEWED = 8  # reviews that are kept ready: each holds the pitch and the loudness of its recording
 
 
 class Room:
@@ -32,6 +34,7 @@ class Room:
 
     loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
     of a run-through, by its key, while the server runs. reviews: as it was heard, prompts of the partner too.
+    reviewed: what its delivery shows, by its key and its counts.
     """
 
     def __init__(self, journal: Journal, loading: Loading | None = None) -> None:
@@ -40,6 +43,7 @@ class Room:
         self.loading = loading if loading is not None else Loading(None)
         self.sounds: dict[str, str] = {}
         self.reviews: dict[str, Review] = {}
+        self.reviewed: OrderedDict[tuple[str, int, int], ReviewedTake] = OrderedDict()
         self.turns = Turns()
         self.speaking = Speaking(self)
         self._marked: OrderedDict[tuple[str, float, Pace], Marked] = OrderedDict()
@@ -84,6 +88,12 @@ class Room:
         with self.journal.reading() as conn:
             readings = desk.readings_in(conn, there.piece.performer_id)
         return timing.calibrate(readings, timing.tempo_of(there.version.script, there.version.words))
+
+    def keep_reviewed(self, key: tuple[str, int, int], found: ReviewedTake) -> None:
+        """Keep a review ready: measuring takes seconds, and pressing a place loads nothing anew."""
+        self.reviewed[key] = found
+        while len(self.reviewed) > REVIEWED:
+            self.reviewed.popitem(last=False)
 
     def warm(self) -> None:
         """Load what the first screen of a text would wait for. Returns at once."""

@@ -119,12 +119,18 @@ def _told(room: Room, piece: str, run: str) -> Told:
         scored = journals.scored(conn, row.id)
         beside = journals.circumstances_of(conn, row.id)
         mended = frozenset(c.word for c in journals.corrections(conn, row.id))
-        kept = {r.id: r for r in journals.recordings(conn, found.id)}
-    there = kept.get(row.recording_id or "")
-    sound = there.id if there is not None and (room.journal.recordings / there.path).is_file() else None
+    sound = kept_sound(room, found, row)
     as_heard = room.reviews.get(row.id) if not mended else None
     reviewed = as_heard or review(version.script, version.words, scored, prompts_kept(beside))
     return Told(found, version, row, scored, reviewed, mended, sound, beside)
+
+
+def kept_sound(room: Room, piece: Piece, row: RunRow) -> str | None:
+    """The key of the recording behind a run-through, None where none is kept."""
+    with room.journal.reading() as conn:
+        kept = {r.id: r for r in journals.recordings(conn, piece.id)}
+    there = kept.get(row.recording_id or "")
+    return there.id if there is not None and (room.journal.recordings / there.path).is_file() else None
 
 
 def _span(value: str, count: int) -> tuple[int, int]:
@@ -190,9 +196,8 @@ def _times(told: Told) -> list[str]:
     limit = told.piece.limit_seconds
     if limit is not None:
         over = told.run.seconds - limit
-        out.append(
-            f"The limit is {clock(limit)}: {clock(abs(over))} {'over it' if over > 0 else 'to spare'}."
-        )
+        apart = clock(abs(over)) if abs(over) >= 1 else f"{abs(over):.1f} s"
+        out.append(f"The limit is {clock(limit)}: {apart} {'over it' if over > 0 else 'to spare'}.")
     if review.longest_pause is not None:
         out.append(
             f"Longest pause {review.longest_pause.seconds:.1f} s, at {clock(review.longest_pause.at)}."

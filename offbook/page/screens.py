@@ -7,6 +7,7 @@ from offbook.page.day import add_day
 from offbook.page.everybody import add_everybody
 from offbook.page.pieces import add_pieces
 from offbook.page.record import add_record
+from offbook.page.reviewing import add_reviewing
 from offbook.page.run_notes import add_notes
 from offbook.page.sending import add_sending
 from offbook.page.settings import add_settings
@@ -18,6 +19,7 @@ SCREENS: list[Screens] = [
     add_text,
     add_record,
     add_notes,
+    add_reviewing,
     add_day,
     add_drill,
     add_settings,

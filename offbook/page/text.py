@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, request
 
-from offbook import pencil
+from offbook import desk, pencil
 from offbook.errors import OffbookError
 from offbook.page import drafts
 from offbook.page.app import go, show, tell
@@ -27,6 +27,7 @@ LAYERS = {
     "numbers": "Line numbers",
     "words": "Words worth a look",
 }
+HIDDEN_AT_FIRST = {"phrases"}  # the finer edges: there when asked for
 GRADES: dict[str, pencil.Mark | None] = {"own": None, "0": 0, "1": 1, "2": 2, "3": 3}
 NAMES = {
     "|": "phrase",
@@ -85,7 +86,9 @@ def _marked_screen(
     at = word
     if at is None and request.args.get("word"):
         at = _word(request.args["word"], there.version)
-    shown = request.args.getlist("show") or list(LAYERS)
+    shown = request.args.getlist("show") or [name for name in LAYERS if name not in HIDDEN_AT_FIRST]
+    with room.journal.reading() as conn:
+        noted = desk.placed_notes(conn, there.piece, there.version)
     return show(
         "text.html",
         400 if failed is not None else 200,
@@ -99,6 +102,8 @@ def _marked_screen(
         penciled="pencil" in request.args or at is not None,
         at=None if at is None else _at(marked, at),
         failed=failed,
+        margin=[p for p in noted if p.note.done_at is None],
+        told_note=desk.in_the_margin,
         **_words_for(marked),
     )
 

@@ -33,12 +33,17 @@ Work = Callable[["Job"], str]
 
 @dataclass
 class Job:
-    """One recording on its way. owner: whose turn it is; share: 0 to 1; result: what the work gave."""
+    """One recording on its way. owner: whose turn it is; share: 0 to 1; result: what the work gave.
+
+    screen: where it leads when it is done. doing: what is being done, as people are told.
+    """
 
     owner: str
     piece: str
     what: str
     work: Work
+    screen: str = "notes"
+    doing: str = "Hearing the recording"
     key: str = field(default_factory=lambda: secrets.token_hex(12))
     state: State = "waiting"
     share: float = 0.0

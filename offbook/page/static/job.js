@@ -10,7 +10,7 @@ if (box) {
       share.value = told.share;
       if (told.notes) location.replace(told.notes);
       else if (["failed", "stopped"].includes(told.state)) location.reload();
-      else if (told.state === "hearing") document.getElementById("job-words").textContent = "Hearing the recording …";
+      else if (told.state === "hearing") document.getElementById("job-words").textContent = `${told.doing} …`;
     } catch { clearInterval(timer); document.getElementById("job-words").textContent = "offbook has stopped. Start it again: the recording is kept."; }
   }, 400);
 }

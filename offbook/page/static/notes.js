@@ -24,14 +24,25 @@ document.addEventListener("click", (event) => {
 
 for (const hint of document.querySelectorAll("[data-with-script]")) hint.hidden = false;
 
+// Seconds into the recording of what was pressed: a word, a button, or anywhere in the picture.
+function placeOf(event) {
+  const pressed = event.target.closest("[data-at]");
+  if (pressed) return Number(pressed.dataset.at);
+  const picture = event.target.closest("svg[data-a-second]");
+  if (!picture) return null;
+  const box = picture.getBoundingClientRect();
+  const drawn = ((event.clientX - box.left) / box.width) * picture.viewBox.baseVal.width;
+  return Math.max(0, (drawn - Number(picture.dataset.left)) / Number(picture.dataset.aSecond));
+}
+
 if (sound) {
   const before = 0.35; // seconds heard before a word
   const words = [...speech.querySelectorAll(".w[data-at]")];
   for (const button of document.querySelectorAll("button[data-at]")) button.hidden = false;
   document.addEventListener("click", (event) => {
-    const pressed = event.target.closest("[data-at]");
-    if (!pressed) return;
-    sound.currentTime = Math.max(0, Number(pressed.dataset.at) - before);
+    const at = placeOf(event);
+    if (at === null) return;
+    sound.currentTime = Math.max(0, at - before);
     sound.play().catch(() => {});
   });
   sound.addEventListener("timeupdate", () => {

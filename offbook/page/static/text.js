@@ -3,7 +3,7 @@
 
 const speech = document.getElementById("speech");
 const layers = document.getElementById("layers");
-const remembered = "offbook layers";
+const remembered = "offbook layers shown";
 
 for (const plain of document.querySelectorAll("[data-plain]")) plain.hidden = true;
 for (const hint of document.querySelectorAll("[data-with-script]")) hint.hidden = false;
@@ -13,18 +13,20 @@ for (const button of document.querySelectorAll("[data-print]")) {
 }
 
 function showLayers() {
-  const hidden = [];
-  for (const box of layers.querySelectorAll("input[name=show]")) {
+  const shown = {};
+  for (const box of layers.querySelectorAll("input[type=checkbox]")) {
     document.body.classList.toggle(`no-${box.value}`, !box.checked);
-    if (!box.checked) hidden.push(box.value);
+    shown[box.value] = box.checked;
   }
-  localStorage.setItem(remembered, JSON.stringify(hidden));
+  localStorage.setItem(remembered, JSON.stringify(shown));
 }
 
 if (layers) {
   try {
-    const hidden = JSON.parse(localStorage.getItem(remembered) ?? "[]");
-    for (const box of layers.querySelectorAll("input[name=show]")) if (hidden.includes(box.value)) box.checked = false;
+    const shown = JSON.parse(localStorage.getItem(remembered) ?? "{}");
+    for (const box of layers.querySelectorAll("input[type=checkbox]")) {
+      if (typeof shown[box.value] === "boolean") box.checked = shown[box.value];
+    }
     showLayers();
   } catch { /* nothing remembered that can be read */ }
   layers.addEventListener("change", showLayers);

@@ -1,0 +1,83 @@
+"""A run-through of the journal as it was heard: its words and verdicts, and its recording measured anew."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from offbook.desk.delivery_review import review_heard
+from offbook.desk.listening import Heard
+from offbook.desk.margins import placed_notes
+from offbook.desk.run_throughs import prompts_kept
+from offbook.errors import JournalError, RecordingError
+
+if TYPE_CHECKING:
+    from offbook.desk.delivery_review import ReviewedTake
+    from offbook.journal import Connection, Journal
+    from offbook.pencil import Pencil
+    from offbook.records import Piece, RunRow, TakeRow
+
+
+def run_named(conn: Connection, piece: Piece, run_id: str | None) -> RunRow:
+    """The run-through of a piece with this key, the newest where none is given. Raises JournalError."""
+    from offbook.journal import run_of, runs
+
+    if run_id is not None:
+        found = run_of(conn, run_id)
+        if found.piece_id != piece.id:
+            raise JournalError(
+                f"run-through {run_id} is of another piece", "see `offbook progress PIECE --runs`"
+            )
+        return found
+    newest = runs(conn, piece.id, 1)
+    if not newest:
+        raise JournalError(f"{piece.name} has no run-through yet", "record one: offbook run PIECE RECORDING")
+    return newest[0]
+
+
+def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | None = None) -> ReviewedTake:
+    """Review a run-through that was heard before, hand corrections counted in; nothing is heard again.
+
+    Where it belongs to a take, the take's intention and number come with it. pencil: the performer's marks,
+    where they do not lie beside the script. Raises JournalError, and RecordingError where the
+    recording is not kept any more.
+    """
+    from offbook.audio import survey
+    from offbook.journal import circumstances_of, scored, takes, version_of
+    from offbook.notes import review
+
+    with journal.reading() as conn:
+        version = version_of(conn, run.version_id)
+        words_scored = scored(conn, run.id)
+        asides = prompts_kept(circumstances_of(conn, run.id))
+        take = next((t for t in takes(conn, piece.id) if t.run_id == run.id), None)
+        placed = placed_notes(conn, piece, version)
+        path = _sound_of(conn, journal, piece, run, take)
+    heard = Heard(
+        script=version.script,
+        words=version.words,
+        recording=path,
+        recorded_at=run.at,
+        model=run.model or "",
+        sound=survey(path),
+        review=review(version.script, version.words, words_scored, asides),
+    )
+    number = None if take is None else take.n
+    margin = tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, number))
+    return review_heard(heard, "" if take is None else take.intention, number, margin, pencil)
+
+
+def _sound_of(conn: Connection, journal: Journal, piece: Piece, run: RunRow, take: TakeRow | None) -> Path:
+    """The recording of a run-through: kept in the journal, or where the take's own file still lies."""
+    from offbook.journal import recordings
+
+    kept = next((r for r in recordings(conn, piece.id) if r.id == run.recording_id), None)
+    paths = [] if kept is None else [journal.recordings / kept.path]
+    paths += [] if take is None else [Path(take.file)]
+    found = next((p for p in paths if p.is_file()), None)
+    if found is None:
+        raise RecordingError(
+            f"the recording of this run-through of {piece.name} is not kept any more",
+            "give the file itself: offbook review PIECE RECORDING",
+        )
+    return found

@@ -1,0 +1,120 @@
+"""A review in sentences, as the command line and the page both tell it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from offbook.drill import as_written, between_words
+from offbook.markup import BARS, clock
+
+if TYPE_CHECKING:
+    from offbook.delivery import ShiftStatement, StretchFinding
+    from offbook.desk.delivery_review import ReviewedTake
+    from offbook.desk.listening import Heard
+    from offbook.desk.margins import PlacedNote
+
+GRADE_NAMES = {1: "phrase", 2: "thought", 3: "turn"}
+_QUOTED = 7  # words of a thought that are quoted; set by hand, so that a place fits on one row
+
+
+def speech_name(heard: Heard) -> str:
+    """How to call the speech: its title, and the part where there is one."""
+    title = heard.script.title.replace("_", " ").strip() or heard.script.source
+    title = title[:1].upper() + title[1:]  # a file's name often stands in for the title
+    return f"{title} ({heard.script.part})" if heard.script.part else title
+
+
+def review_headline(reviewed: ReviewedTake) -> str:
+    """Length, words lost, and how many shifts of thought can be heard, in two sentences."""
+    d, run = reviewed.delivery, reviewed.heard.review.run
+    lost = sum(w.verdict in ("changed", "dropped") for w in run.words)
+    shifts = sum(s.grade > 1 for s in d.shifts)
+    name = speech_name(reviewed.heard) + (f", take {reviewed.take}" if reviewed.take is not None else "")
+    told = f"{d.count('heard')} heard, {d.count('slight')} slight, {d.count('not heard')} not heard"
+    if unmeasured := d.count("not measured"):
+        told += f", {unmeasured} could not be measured"
+    return (
+        f"{name}: {clock(run.seconds)}, {lost} word{'s' * (lost != 1)} lost or changed. "
+        f"Of {shifts} shift{'s' * (shifts != 1)} of thought: {told}."
+    )
+
+
+def in_the_margin(p: PlacedNote) -> str:
+    """A note of a coach's as it stands on the sheet."""
+    where = f"line {p.line}" if p.line is not None else "a line that was cut"
+    return f"{where}, {p.note.author}: {p.note.text}"
+
+
+def opening_words(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:
+    """The first words of a stretch, as they stand in the script."""
+    words = reviewed.heard.words
+    ends = [first + _QUOTED - 1, len(words) - 1 if last is None else last]
+    ends += [s.before_word - 1 for s in reviewed.delivery.shifts if s.grade > 1 and s.before_word > first][:1]
+    return as_written(reviewed.heard.script, words, first, min(ends))
+
+
+def place_told(reviewed: ReviewedTake, p: ShiftStatement | StretchFinding) -> str:
+    """A place worth a listen, in a sentence."""
+    from offbook.delivery import ShiftStatement
+
+    if isinstance(p, ShiftStatement):
+        why = reviewed.reason(p.before_word)
+        said = f"the {GRADE_NAMES[p.grade]} before “{opening_words(reviewed, p.before_word)}”: {p.told}."
+        return said + (f" The script shifts here: {why}." if why else "")
+    return f"{p.kind}: “{opening_words(reviewed, p.first, p.last)}”, {p.told}."
+
+
+@dataclass(frozen=True, slots=True)
+class StretchTold:
+    """A thought of the speech with the evidence at its beginning.
+
+    first, last: its words. bars: of the shift before it, empty at the beginning. at: seconds into the
+    recording, None where the shift was not measured. told: the evidence. notes: what stands in the margin.
+    """
+
+    first: int
+    last: int
+    text: str
+    bars: str
+    at: float | None
+    told: str
+    notes: tuple[PlacedNote, ...]
+
+    def words_apart(self, reviewed: ReviewedTake) -> list[tuple[str, str, float | None]]:
+        """Each word, what stands after it, and where it begins in the recording, None if unsaid."""
+        heard = reviewed.heard
+        between = between_words(heard.script, heard.words, self.first, self.last)
+        starts = {w.i: w.start for w in reviewed.spoken}
+        told = [
+            (w.text, after, starts.get(w.i))
+            for w, after in zip(heard.words[self.first : self.last + 1], between[1:], strict=True)
+        ]
+        text, after, at = told[0]
+        return [(between[0].lstrip() + text, after, at), *told[1:]]
+
+
+def stretches_told(reviewed: ReviewedTake) -> tuple[StretchTold, ...]:
+    """The text thought by thought."""
+    words, script = reviewed.heard.words, reviewed.heard.script
+    shifts = [s for s in reviewed.delivery.shifts if s.grade > 1]
+    starts = [0, *(s.before_word for s in shifts)]
+    ends = [*(s - 1 for s in starts[1:]), len(words) - 1]
+    return tuple(
+        StretchTold(
+            a,
+            b,
+            as_written(script, words, a, b),
+            "" if s is None else BARS[s.grade],
+            None if s is None or not measured(s) else s.at,
+            "" if s is None else s.told,
+            tuple(p for p in reviewed.margin if p.word is not None and a <= p.word <= b),
+        )
+        for a, b, s in zip(starts, ends, [None, *shifts], strict=True)
+        if b >= a
+    )
+
+
+def measured(s: ShiftStatement) -> bool:
+    """Whether there is a place in the recording where the shift was looked for."""
+    return s.audible != "not measured" or s.at > 0.0

@@ -1,0 +1,118 @@
+"""The review of a run-through on the page, pressed to be heard, and the notes in the margin of a piece."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, Response, request
+
+from offbook import desk
+from offbook import journal as journals
+from offbook.page.app import go, show, tell
+from offbook.page.forms import FieldError, name_in
+from offbook.page.opened import piece_of
+from offbook.page.room import Room
+from offbook.page.turns import Job
+
+if TYPE_CHECKING:
+    from offbook.desk import ReviewedTake
+    from offbook.records import Piece, RunRow
+
+
+def add_reviewing(place: Blueprint, room: Room) -> None:
+    """The routes of the review and of the margin."""
+
+    @place.get("/piece/<piece>/notes/<run>/review")
+    def review(piece: str, run: str) -> Response:
+        found, row = _run(room, piece, run)
+        reviewed = room.reviewed.get(_key(row))
+        if reviewed is None:
+            job = Job(
+                found.performer_id,
+                found.id,
+                found.name,
+                lambda job: _measure(room, found, row, job),
+                screen="review",
+                doing="Measuring the recording",
+            )
+            return go("job", key=room.turns.add(job).key)
+        return show("review.html", piece=found, **_shown(room, found, row, reviewed))
+
+    @place.post("/piece/<piece>/margin")
+    def write_note(piece: str) -> Response:
+        with room.journal.reading() as conn:
+            found = piece_of(conn, piece)
+        line = request.form.get("line", "").strip()
+        if not line.isdecimal():
+            raise FieldError(f"“{line}” is no line", "give its number, as it stands beside the text")
+        _, placed = desk.write_margin_note(
+            room.journal,
+            found.name,
+            found.performer,
+            int(line),
+            request.form.get("text", ""),
+            name_in(request.form.get("author", "")) or "coach",
+        )
+        tell(room, f"Noted beside line {placed.line}.")
+        return go("text", piece=piece, _anchor="margin")
+
+    @place.post("/piece/<piece>/margin/<int:n>")
+    def tick_note(piece: str, n: int) -> Response:
+        with room.journal.writing() as conn:
+            found = piece_of(conn, piece)
+            note = journals.margin_note_numbered(conn, found, n)
+            journals.tick_margin_note(conn, note, room.clock())
+        tell(room, f"Note {n} is ticked off.")
+        return go("text", piece=piece, _anchor="margin")
+
+
+def _run(room: Room, piece: str, run: str) -> tuple[Piece, RunRow]:
+    with room.journal.reading() as conn:
+        found = piece_of(conn, piece)
+        return found, desk.run_named(conn, found, run)
+
+
+def _key(row: RunRow) -> tuple[str, int, int]:
+    """A correction by hand changes what is counted, and with it the review."""
+    return row.id, row.said, row.dropped
+
+
+def _measure(room: Room, piece: Piece, row: RunRow, job: Job) -> str:
+    from offbook import pencil
+
+    there = room.opened(piece.id)
+    own = pencil.load(there.pencil, there.version.words) if there.version.id == row.version_id else None
+    room.keep_reviewed(_key(row), desk.review_kept(room.journal, piece, row, own))
+    job.step(1.0)
+    return row.id
+
+
+def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dict[str, Any]:
+    """What the screen tells: all of it in words, and the picture."""
+    from markupsafe import Markup
+
+    from offbook.delivery import CANNOT_KNOW
+    from offbook.page.run_notes import clock, kept_sound
+
+    with room.journal.reading() as conn:
+        placed = desk.placed_notes(conn, piece, journals.version_of(conn, row.version_id))
+    open_notes = tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, measured.take))
+    reviewed = replace(measured, margin=open_notes)
+    return {
+        "row": row,
+        "sound": kept_sound(room, piece, row),
+        "headline": desk.review_headline(reviewed),
+        "intention": reviewed.intention,
+        "stretches": [(s, s.words_apart(reviewed)) for s in desk.stretches_told(reviewed)],
+        "places": [(p.at, desk.place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
+        "findings": [
+            (p.at, desk.place_told(reviewed, p))
+            for p in reviewed.delivery.findings
+            if p not in reviewed.delivery.worth_a_look
+        ],
+        "picture": Markup(reviewed.picture),
+        "told_note": desk.in_the_margin,
+        "clock": clock,
+        "cannot": CANNOT_KNOW,
+    }
