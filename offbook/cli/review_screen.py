@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from offbook.cli.screen import hanging, wide, wrapped
 from offbook.cli.sheets import filled
 from offbook.desk import (
+    findings_besides,
     in_the_margin,
     measured,
     opening_words,
@@ -36,9 +37,9 @@ def review_screen(reviewed: ReviewedTake) -> str:
     if reviewed.delivery.worth_a_look:
         out += ["", "Most worth a listen"]
         out += [_place(reviewed, n, p) for n, p in enumerate(reviewed.delivery.worth_a_look, 1)]
-    if reviewed.delivery.findings:
+    if besides := findings_besides(reviewed):
         out += ["", "Over longer stretches"]
-        out += [_finding(reviewed, f) for f in reviewed.delivery.findings]
+        out += [_finding(reviewed, f) for f in besides]
     if reviewed.margin:
         out += ["", "In the margin"]
         out += [hanging(in_the_margin(p), "  ") for p in reviewed.margin]
@@ -120,7 +121,7 @@ def review_sheet(reviewed: ReviewedTake) -> str:
             for s in stretches_told(reviewed)
         ],
         places=[(clock(p.at), place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
-        findings=[(clock(f.at), place_told(reviewed, f)) for f in reviewed.delivery.findings],
+        findings=[(clock(f.at), place_told(reviewed, f)) for f in findings_besides(reviewed)],
         picture=Markup(reviewed.picture),
         cannot=CANNOT_KNOW,
     )

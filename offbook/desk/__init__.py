@@ -63,6 +63,7 @@ if TYPE_CHECKING:
     from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
     from offbook.desk.review_told import (
         StretchTold,
+        findings_besides,
         in_the_margin,
         measured,
         opening_words,
@@ -162,6 +163,7 @@ __all__ = [
     "ear_for",
     "excerpt_of",
     "export_to",
+    "findings_besides",
     "fits_brief",
     "hear_pile",
     "import_from",

@@ -65,6 +65,11 @@ def place_told(reviewed: ReviewedTake, p: ShiftStatement | StretchFinding) -> st
     return f"{p.kind}: “{opening_words(reviewed, p.first, p.last)}”, {p.told}."
 
 
+def findings_besides(reviewed: ReviewedTake) -> tuple[StretchFinding, ...]:
+    """What stands out over stretches and is not among the places worth a listen already."""
+    return tuple(f for f in reviewed.delivery.findings if f not in reviewed.delivery.worth_a_look)
+
+
 @dataclass(frozen=True, slots=True)
 class StretchTold:
     """A thought of the speech with the evidence at its beginning.

@@ -106,11 +106,7 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
         "intention": reviewed.intention,
         "stretches": [(s, s.words_apart(reviewed)) for s in desk.stretches_told(reviewed)],
         "places": [(p.at, desk.place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
-        "findings": [
-            (p.at, desk.place_told(reviewed, p))
-            for p in reviewed.delivery.findings
-            if p not in reviewed.delivery.worth_a_look
-        ],
+        "findings": [(p.at, desk.place_told(reviewed, p)) for p in desk.findings_besides(reviewed)],
         "picture": Markup(reviewed.picture),
         "told_note": desk.in_the_margin,
         "clock": clock,
