@@ -21,6 +21,7 @@ from typing import IO
 from offbook.errors import OffbookError
 
 MEGABYTE = 1_000_000
+MOST_MEGABYTES = 10_000_000  # that can be asked for: no disk of a person's own holds more
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,7 @@ BRIEF = Kind(
     "name a brief that exists, or begin one: offbook brief blank FILE",
 )
 PENCIL = Kind("pencil file", 4 * MEGABYTE, "move it away")
+CHOICES = Kind("file of what is spoken", 4 * MEGABYTE, "move it away")
 TABLE = Kind("table", 20 * MEGABYTE, "name the table inside it", "name a folder, or a table saved as CSV")
 ARCHIVE = Kind("archive", 250_000 * MEGABYTE, "name the archive inside it")
 MODEL = Kind("model archive", 8_000 * MEGABYTE, "name the archive inside it")
@@ -59,7 +61,7 @@ _raised: int | None = None  # bytes that this process lets in, where the person 
 
 @contextmanager
 def allowing(megabytes: int | None) -> Iterator[None]:
-    """Let files of up to `megabytes` in, of whatever kind; None leaves each kind its own limit."""
+    """Let files of up to `megabytes` in, of whatever kind; no limit is lowered. None leaves each its own."""
     global _raised
     before = _raised
     _raised = None if megabytes is None else megabytes * MEGABYTE
@@ -71,7 +73,12 @@ def allowing(megabytes: int | None) -> Iterator[None]:
 
 def most_of(kind: Kind) -> int:
     """Bytes that a file of `kind` may have."""
-    return kind.most if _raised is None else _raised
+    return at_least(kind.most)
+
+
+def at_least(usual: int) -> int:
+    """Bytes that may come in where `usual` is the limit, and the person may have raised it."""
+    return usual if _raised is None else max(usual, _raised)
 
 
 def lifted() -> bool:

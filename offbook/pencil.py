@@ -34,6 +34,7 @@ from typing import Literal
 from offbook.errors import OffbookError
 from offbook.intake import PENCIL, read_text
 from offbook.lexicon import plain
+from offbook.outgoing import write_whole
 from offbook.script import Script
 from offbook.words import Word
 
@@ -321,8 +322,7 @@ def start(title: str, words: Sequence[Word], shifts: Iterable[tuple[int, int, st
 def write_new(path: Path, text: str) -> None:
     """Write a first pencil file. Raises PencilError where one is there already: it is the performer's."""
     try:
-        with path.open("x", encoding="utf-8") as f:
-            f.write(text)
+        write_whole(path, text, new=True)
     except FileExistsError as e:
         raise PencilError(
             f"{path} is there already", "it holds your marks: edit it, or move it away to start afresh"

@@ -14,6 +14,12 @@ PARTS = {
     "graph/HCLr.fst": b"sounds" * 700,
 }
 
+EAR_PARTS = {
+    "encoder_model.ort": b"e" * 300,
+    "decoder_model_merged.ort": b"d" * 900,
+    "tokenizer.bin": b"t" * 90,
+}
+
 
 def lay_out(folder: Path) -> Path:
     """The model unpacked into `folder`."""
@@ -50,3 +56,16 @@ def entry(name: str, addresses: list[str], archive: bytes | None = None, *, know
             for at, data in PARTS.items()
         ]
     return "\n".join(lines) + "\n"
+
+
+def second_entry(name: str, archive: bytes) -> str:
+    """A made-up second ear in a wheel."""
+    files = "\n".join(
+        f"'{at}' = {{ bytes = {len(data)}, sha256 = '{hashlib.sha256(data).hexdigest()}' }}"
+        for at, data in EAR_PARTS.items()
+    )
+    return (
+        f"[[model]]\nname = '{name}'\nrole = 'second'\nlanguage = 'en'\nlicence = 'none'\n"
+        f"[[model.sources]]\nkind = 'wheel'\naddress = 'toy-ear==1'\ninside = 'toy/assets'\n"
+        f"bytes = {len(archive)}\nsha256 = '{hashlib.sha256(archive).hexdigest()}'\n[model.files]\n{files}\n"
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import random
 import shutil
@@ -204,7 +205,7 @@ def test_what_a_killed_export_left_is_cleared_by_the_next_and_no_other_s_work(
 ) -> None:
     gone = subprocess.Popen([sys.executable, "-c", ""])
     gone.wait()
-    dead, working = (tmp_path / f"all.zip.{n}.part" for n in (gone.pid, os.getppid()))
+    dead, working = (tmp_path / f".offbook-{n}-0a1b.part" for n in (gone.pid, os.getppid()))
     dead.write_text("half")
     working.write_text("another export, under way")
     export(desk.journal, tmp_path / "all.zip")
@@ -510,16 +511,29 @@ def test_deleting_a_performer_takes_the_orphans_too(desk: Desk) -> None:
 
 
 def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk) -> None:
-    """Also what a partner was recording when it was killed; another piece's stay."""
+    """Also what a killed partner was recording and what the page took in; another piece's stay."""
     gone, there = desk.journal.home, []
     for name in ("recordings", "scripts", "spoken"):
         for key in (desk.piece.id, "b" * 32):
             (gone / name / key / "deep").mkdir(parents=True)
             (gone / name / key / "deep" / "arriving.wav").write_bytes(b"sound")
         there.append(gone / name / ("b" * 32) / "deep" / "arriving.wav")
+    for n, (name, told) in enumerate(
+        [
+            ("upload.json", {"piece": desk.piece.id}),
+            ("draft.json", {"revises": desk.piece.id}),
+            ("upload.json", {"piece": "b" * 32}),
+            ("draft.json", {"revises": ""}),
+            ("draft.json", ["no draft"]),
+        ]
+    ):
+        (gone / "coming-in" / str(n)).mkdir(parents=True)
+        (gone / "coming-in" / str(n) / name).write_text(json.dumps(told))
+        there += [gone / "coming-in" / str(n) / name] * (n > 1)
     with desk.journal.writing() as conn:
         delete_piece(conn, desk.piece.id)
     sweep(desk.journal)
+    assert len(list((gone / "coming-in").iterdir())) == 3
     assert not any((gone / name / desk.piece.id).exists() for name in ("recordings", "scripts", "spoken"))
     assert all(file.is_file() for file in there)
 

@@ -14,6 +14,7 @@ import pytest
 from offbook import audio, brief, intake, pencil, script
 from offbook.errors import OffbookError, visible
 from offbook.journal import read_in
+from offbook.models import fetch
 from tests.journals import Clock, open_at
 
 Reader = Callable[[Path], object]
@@ -23,12 +24,19 @@ def _import(path: Path) -> object:
     return read_in(open_at(path.parent / "home", Clock()), path)
 
 
+def _set_up(path: Path) -> object:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("OFFBOOK_HOME", str(path.parent / "home"))
+        return fetch(archive=path)
+
+
 READERS: dict[str, Reader] = {
     "script": script.load,
     "recording": audio.probe,
     "brief": lambda path: brief.load(path, UTC),
     "pencil file": lambda path: pencil.load(path, ()),
     "archive": _import,
+    "model archive": _set_up,
 }
 
 
@@ -61,8 +69,15 @@ def _made(what: str, folder: Path) -> Path:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="only POSIX has these files")
-@pytest.mark.parametrize("what", ["a pipe", "a device", "a socket", "a folder"])
-@pytest.mark.parametrize("kind", READERS)
+@pytest.mark.parametrize(
+    ("kind", "what"),
+    [
+        (kind, what)
+        for kind in READERS
+        for what in ("a pipe", "a device", "a socket", "a folder")
+        if (kind, what) != ("model archive", "a folder")  # an unpacked model may be given as it is
+    ],
+)
 def test_what_is_no_regular_file_is_refused_by_every_reader(
     kind: str, what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, soon: None
 ) -> None:
@@ -75,13 +90,15 @@ def test_what_is_no_regular_file_is_refused_by_every_reader(
 
 @pytest.mark.parametrize("kind", READERS)
 @pytest.mark.heavy
-def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(kind: str, tmp_path: Path) -> None:
+def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     path = tmp_path / "given"
     path.write_bytes(b"x" * 2_100_000)
-    with intake.allowing(2):
-        with pytest.raises(OffbookError, match=r"has 3 MB.*may have up to 2 MB") as caught:
-            READERS[kind](path)
-        assert "--largest 3" in caught.value.do
+    monkeypatch.setattr(intake, "most_of", lambda kind: intake.at_least(2_000_000))
+    with pytest.raises(OffbookError, match=r"has 3 MB.*may have up to 2 MB") as caught:
+        READERS[kind](path)
+    assert "--largest 3" in caught.value.do
     with intake.allowing(3):
         try:
             READERS[kind](path)
@@ -89,9 +106,10 @@ def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(kind: s
             assert "may have up to" not in e.what
 
 
-def test_the_limits_are_those_of_each_kind_again_afterwards() -> None:
-    with intake.allowing(1):
-        assert intake.most_of(intake.SCRIPT) == 1_000_000
+def test_the_limits_are_raised_and_never_lowered_and_are_those_of_each_kind_again_afterwards() -> None:
+    with intake.allowing(200):
+        assert intake.most_of(intake.SCRIPT) == 200_000_000
+        assert intake.most_of(intake.RECORDING) == intake.RECORDING.most == 16_000_000_000
     assert intake.most_of(intake.SCRIPT) == intake.SCRIPT.most == 100_000_000
 
 

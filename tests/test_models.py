@@ -11,7 +11,7 @@ import pytest
 from offbook.errors import ModelError
 from offbook.models import store as models
 from offbook.models.listing import manifest_path, read_manifest
-from tests.model_parts import PARTS, entry, lay_out
+from tests.model_parts import EAR_PARTS, PARTS, entry, lay_out, second_entry
 
 
 @pytest.fixture(autouse=True)
@@ -131,23 +131,42 @@ def test_a_file_changed_at_the_same_length_is_found_by_the_full_check(home: Path
     assert found is not None and found.startswith("am/final.mdl is not what was published")
 
 
-def test_a_file_changed_at_the_same_length_is_found_at_its_next_use(home: Path) -> None:
+ROLES = (models.FIRST, models.SECOND)
+PART_OF = {models.FIRST: ("am/final.mdl", PARTS), models.SECOND: ("tokenizer.bin", EAR_PARTS)}
+
+
+@pytest.fixture
+def at_hand(home: Path) -> dict[str, Path]:
+    """A model of each role, laid out whole, with an entry in the manifest."""
+    (home / "models.toml").write_text(entry("toy", []) + second_entry("ear", b""))
+    laid = {models.FIRST: lay_out(home / "models" / "toy"), models.SECOND: home / "models" / "ear"}
+    for at, data in EAR_PARTS.items():
+        (laid[models.SECOND] / at).parent.mkdir(parents=True, exist_ok=True)
+        (laid[models.SECOND] / at).write_bytes(data)
+    return laid
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_a_file_changed_at_the_same_length_is_found_at_its_next_use(
+    role: str, at_hand: dict[str, Path]
+) -> None:
     """Even where the time of writing was set back: the time of the change of its entry was not."""
-    folder = lay_out(home / "models" / "toy")
-    assert models.model_folder("toy") == folder
-    file = folder / "am/final.mdl"
+    folder = at_hand[role]
+    assert models.model_folder(folder.name, role) == folder
+    file = folder / PART_OF[role][0]
     before = file.stat()
     file.write_bytes(bytes(before.st_size))
     os.utime(file, ns=(before.st_atime_ns, before.st_mtime_ns))
     for _ in range(2):
         with pytest.raises(ModelError, match="not what was published"):
-            models.model_folder("toy")
+            models.model_folder(folder.name, role)
 
 
-def test_the_bytes_of_a_model_are_compared_once_and_not_at_each_use(
-    home: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("role", ROLES)
+def test_the_bytes_of_a_model_are_compared_once_after_each_change_and_not_at_each_use(
+    role: str, at_hand: dict[str, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = lay_out(home / "models" / "toy")
+    folder, (part, parts) = at_hand[role], PART_OF[role]
     read: list[str] = []
     whole = models.sha256_of
 
@@ -157,11 +176,12 @@ def test_the_bytes_of_a_model_are_compared_once_and_not_at_each_use(
 
     monkeypatch.setattr(models, "sha256_of", counted)
     for _ in range(3):
-        models.model_folder("toy")
-    assert sorted(read) == sorted(Path(p).name for p in PARTS)
-    (folder / "am/final.mdl").write_bytes(PARTS["am/final.mdl"])  # the same again, and yet a change
-    models.model_folder("toy")
-    assert len(read) == 2 * len(PARTS)
+        models.model_folder(folder.name, role)
+    assert sorted(read) == sorted(Path(p).name for p in parts)
+    (folder / part).write_bytes(parts[part])  # the same again, and yet a change
+    for _ in range(2):
+        models.model_folder(folder.name, role)
+    assert len(read) == 2 * len(parts)
 
 
 def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from offbook.page import PageServer, open_browser, running
+from offbook.errors import RecordingError, ScriptError
+from offbook.intake import allowing
+from offbook.page import PageServer, drafts, open_browser, running
+from offbook.page.left_behind import DAYS, sweep
+from offbook.page.uploads import begin_upload
 from tests.pages import FORM, Visitor, add_piece, let_in, mode_of, served, stranger
 
 SPEECH = "The tide went out and took the harbour lights.\nI waited on the wall until they came.\n"
@@ -172,8 +177,41 @@ def test_what_is_larger_than_its_place_is_refused(visitor: Visitor, piece: str) 
     for size in (300_000, 3 << 20):
         answer = visitor.ask("POST", f"/capture/{begun['key']}/0/0", bytes(size), Accept="application/json")
         assert answer.status in (400, 413)
-    assert visitor.ask("POST", "/add", b"text=" + b"a" * (30 << 20), Content_Type=FORM).status == 413
+    refused = visitor.ask("POST", "/add", b"text=" + b"a" * (22 << 20), Content_Type=FORM)
+    assert refused.status == 413 and "offbook page --largest MB" in refused.text
     visitor.form(f"/capture/{begun['key']}/drop")
+
+
+def test_the_person_can_let_a_larger_file_in(tmp_path: Path) -> None:
+    """`offbook page --largest` raises the limits of the page, and those it did not ask for stay."""
+    upload = begin_upload(tmp_path, "piece", "film.mov")
+    os.truncate(upload.path, 4_000_000_000)  # sparse
+    with pytest.raises(RecordingError, match="larger than 4,000 MB"):
+        upload.add(0, b"more")
+    with pytest.raises(ScriptError, match="larger than 20 MB"):
+        drafts.save(tmp_path, bytes(20_000_001), "play.txt", "")
+    with allowing(30):
+        with pytest.raises(RecordingError, match="larger than 4,000 MB"):
+            upload.add(0, b"more")
+        assert drafts.save(tmp_path, bytes(20_000_001), "play.txt", "").file == "script.txt"
+    with allowing(5_000):
+        assert upload.add(0, b"more") == 1
+
+
+def test_what_nobody_kept_is_cleared_after_a_month_and_what_is_being_sent_is_not(tmp_path: Path) -> None:
+    draft = drafts.save(tmp_path, b"The lamp was lit.", "lamp.txt", "")
+    old, going_on, kept_by_hand = (begin_upload(tmp_path, "piece", "run.m4a") for _ in range(3))
+    mine = kept_by_hand.folder.rename(tmp_path / "my own folder")
+    leads_away = tmp_path / ("0" * 32)
+    leads_away.symlink_to(mine)
+    written = max(p.stat().st_mtime for p in tmp_path.rglob("*"))
+    now = written + DAYS * 86_400 + 60
+    sweep(tmp_path, written + DAYS * 86_400 - 60)
+    assert draft.folder.exists() and old.folder.exists()
+    os.utime(going_on.path, (now - 60, now - 60))  # a slice came a minute ago, into a folder made a month ago
+    sweep(tmp_path, now)
+    assert {p.name for p in tmp_path.iterdir()} == {going_on.key, mine.name, leads_away.name}
+    assert (mine / "upload.json").exists()
 
 
 def test_the_secrets_on_disk_are_the_owners_alone(server: PageServer) -> None:

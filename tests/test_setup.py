@@ -23,7 +23,7 @@ import pytest
 from offbook.errors import ModelError
 from offbook.models import fetch
 from offbook.models import store as models
-from tests.model_parts import PARTS, entry, lay_out, packed
+from tests.model_parts import EAR_PARTS, PARTS, entry, lay_out, packed, second_entry
 
 
 @dataclass
@@ -271,26 +271,6 @@ def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
     assert caught.value.do.startswith("sudo apt-get install maven, and repeat")
 
 
-EAR_PARTS = {
-    "encoder_model.ort": b"e" * 300,
-    "decoder_model_merged.ort": b"d" * 900,
-    "tokenizer.bin": b"t" * 90,
-}
-
-
-def second_entry(name: str, archive: bytes) -> str:
-    """A made-up second ear in a wheel."""
-    files = "\n".join(
-        f"'{at}' = {{ bytes = {len(data)}, sha256 = '{hashlib.sha256(data).hexdigest()}' }}"
-        for at, data in EAR_PARTS.items()
-    )
-    return (
-        f"[[model]]\nname = '{name}'\nrole = 'second'\nlanguage = 'en'\nlicence = 'none'\n"
-        f"[[model.sources]]\nkind = 'wheel'\naddress = 'toy-ear==1'\ninside = 'toy/assets'\n"
-        f"bytes = {len(archive)}\nsha256 = '{hashlib.sha256(archive).hexdigest()}'\n[model.files]\n{files}\n"
-    )
-
-
 def test_a_second_ear_comes_out_of_a_wheel_and_the_rest_is_thrown_away(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -353,6 +333,17 @@ def test_a_file_that_is_no_model_is_refused_and_the_model_at_hand_is_kept(
     with pytest.raises(ModelError, match=r"brought\.zip"):
         fetch("toy", archive=tmp_path / "brought.zip")
     assert whole(folder)
+
+
+def test_an_archive_that_unpacks_to_more_than_a_model_has_is_refused_before_it_is_unpacked(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    announce(home, entry("toy", []))
+    (tmp_path / "brought.zip").write_bytes(packed("toy", PARTS | {"rest": bytes(2_000_000)}))
+    monkeypatch.setattr("offbook.models.downloads.most_of", lambda kind: 1_000_000)
+    with pytest.raises(ModelError, match="unpacks to more than a model has"):
+        fetch("toy", archive=tmp_path / "brought.zip")
+    assert list((home / "models").glob("toy*")) == []
 
 
 def test_an_archive_cannot_write_outside_the_models_folder(home: Path, tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ import click
 from offbook import __version__
 from offbook.cli.guarded import guard
 from offbook.errors import OffbookError
-from offbook.intake import allowing
+from offbook.intake import MOST_MEGABYTES, allowing
 
 # name -> (module, help shown in the list). The function in the module is called `command`.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -69,7 +69,7 @@ class LateGroup(click.Group):
 @click.option("--debug", is_flag=True, help="Show the full traceback of an error.")
 @click.option(
     "--largest",
-    type=click.IntRange(1, 10_000_000),
+    type=click.IntRange(1, MOST_MEGABYTES),
     metavar="MB",
     help="Let files of so many MB in; a script then also takes the time it needs.",
 )

@@ -23,6 +23,7 @@ from offbook.cli.screen import (
 )
 from offbook.desk import CONSENT, chosen_for, one_brief, opened, read_briefs, who
 from offbook.errors import JournalError, OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.desk import BriefKept
@@ -58,8 +59,7 @@ def blank(file: str, pieces: tuple[str, ...]) -> None:
     path = Path(file)
     text = brief.blank((process_clock()() + timedelta(days=14)).date(), pieces)
     try:
-        with path.open("x", encoding="utf-8") as out:
-            out.write(text)
+        write_whole(path, text, new=True)
     except FileExistsError as e:
         raise OffbookError(f"there is a file {path} already", "name a new file; nothing was changed") from e
     except OSError as e:

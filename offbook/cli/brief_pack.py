@@ -11,6 +11,7 @@ from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
 from offbook.cli.sheets import filled
 from offbook.desk import CONSENT, opened
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.desk import Bundle
@@ -33,7 +34,7 @@ def pack(name: str, folder: Path, performer: str | None) -> None:
         bundle = packed(journal, name, performer, folder)
     sheet = folder / CHECKLIST
     try:
-        sheet.write_text(checklist(bundle), encoding="utf-8")
+        write_whole(sheet, checklist(bundle))
     except OSError as e:
         raise OffbookError(
             f"the files are packed, but the checklist cannot be written: {e.strerror}",

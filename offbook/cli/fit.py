@@ -21,6 +21,7 @@ from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
 from offbook.markup import NARROWEST, clock, where
+from offbook.outgoing import write_whole
 from offbook.script import Script, Selection
 from offbook.words import Word
 
@@ -91,8 +92,7 @@ def _write(target: str, source: str, script: Script, spoken: tuple[Word, ...], w
     if source != "-" and file.exists() and Path(source).exists() and file.samefile(source):
         raise FitError(f"{target} is the script itself", "write the cut script to another file")
     try:
-        with file.open("x", encoding="utf-8") as f:
-            f.write(fitting.without(script, spoken, what.cuts))
+        write_whole(file, fitting.without(script, spoken, what.cuts), new=True)
     except FileExistsError as e:
         raise FitError(f"{target} is there already", "name a new file: nothing is overwritten") from e
     except OSError as e:

@@ -15,6 +15,7 @@ from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, say, seconds_shown, wrapped
 from offbook.cli.sheets import filled
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -182,7 +183,7 @@ def _write_page(
         version=__version__,
     )
     try:
-        page.write_text(text, encoding="utf-8")
+        write_whole(page, text)
     except OSError as e:
         raise OffbookError(
             f"cannot write {page}: {e.strerror}; what was heard is kept",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 import sys
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import click
 
@@ -17,6 +16,7 @@ from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, t
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.markup import Marked, Row
+from offbook.outgoing import write_whole
 from offbook.script import Selection
 
 
@@ -107,7 +107,7 @@ def _write_pencil(marked: Marked) -> None:
 
 def _write_sheet(page: str, path: str) -> None:
     try:
-        Path(path).write_text(page, encoding="utf-8")
+        write_whole(path, page)
     except OSError as e:
         raise SheetError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import signal
+from contextlib import nullcontext
 from typing import TYPE_CHECKING
 
 import click
 
 from offbook.cli.screen import CONTEXT, say
 from offbook.desk import opened
+from offbook.errors import OffbookError
+from offbook.intake import MOST_MEGABYTES, allowing, lifted
 
 if TYPE_CHECKING:
     from offbook.page import PageServer
@@ -18,16 +21,31 @@ _ENDS = ("SIGINT", "SIGTERM", "SIGHUP")  # Ctrl-C, a system that shuts down, a t
 
 @click.command("page", context_settings=CONTEXT)
 @click.option("--no-browser", is_flag=True, help="Only print the link; open no browser.")
-def command(no_browser: bool) -> None:
+@click.option(
+    "--largest",
+    type=click.IntRange(1, MOST_MEGABYTES),
+    metavar="MB",
+    help="Let files of so many MB in; else 20 for a script, 4,000 for a recording, 250 for an archive.",
+)
+def command(no_browser: bool, largest: int | None) -> None:
     """Open the page: add, mark, speak, drill and send, in your own browser.
 
     It is served from this machine to this machine alone, and ends with Ctrl-C or "Close offbook" on the page.
     """
+    with nullcontext() if largest is None else allowing(largest):
+        _serve(no_browser)
+
+
+def _serve(no_browser: bool) -> None:
     from offbook.page import SCREENS, PageServer, open_browser, running
 
     with opened() as journal:
         link = running(journal.home)
         if link is not None:
+            if lifted():
+                raise OffbookError(
+                    "offbook is open already, with the limits it was opened with", "close it there first"
+                )
             _tell(link, no_browser or not open_browser(journal.home, link), "offbook is open already")
             return
         server = PageServer(journal, SCREENS)

@@ -11,6 +11,7 @@ from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, say, wrapped
 from offbook.desk import CONSENT, opened, who
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.desk import Planned
@@ -71,7 +72,7 @@ def _write_ics(path: Path, made: list[Planned]) -> None:
     if len(made) != 1:
         raise OffbookError("a calendar file holds one performer's plan", "say whose with --performer NAME")
     try:
-        path.write_bytes(calendar_file(made[0]))
+        write_whole(path, calendar_file(made[0]))
     except OSError as e:
         raise OffbookError(f"cannot write {path}: {e.strerror}", "name a file in a folder that exists") from e
     say(f"{path} is written. Open it with your calendar program; made again, it moves what has moved.")

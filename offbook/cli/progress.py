@@ -24,6 +24,7 @@ from offbook.cli.screen import (
 )
 from offbook.desk import opened, which, who
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -180,10 +181,10 @@ def _write_svg(path: Path, s: Standing, seen: Detail | None) -> None:
     from offbook.report import accuracy_svg, lines_svg
 
     try:
-        path.write_text(accuracy_svg(s.piece.name, s.days), encoding="utf-8")
+        write_whole(path, accuracy_svg(s.piece.name, s.days))
         if seen is not None:
             by_line = path.with_name(f"{path.stem}-lines{path.suffix}")
-            by_line.write_text(lines_svg(s.piece.name, seen.lines), encoding="utf-8")
+            write_whole(by_line, lines_svg(s.piece.name, seen.lines))
     except OSError as e:
         raise OffbookError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write"

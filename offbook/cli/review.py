@@ -11,6 +11,7 @@ import click
 from offbook.cli.common import listening_bar, print_json
 from offbook.cli.screen import CONTEXT, performer_option, wrapped
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.desk import Loading, ReviewedTake
@@ -107,7 +108,7 @@ def _run_through(piece: str, run_id: str | None, performer: str | None) -> Revie
 
 def _write(path: Path, text: str) -> None:
     try:
-        path.write_text(text, encoding="utf-8")
+        write_whole(path, text)
     except OSError as e:
         raise OffbookError(
             f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"

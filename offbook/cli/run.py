@@ -12,6 +12,7 @@ from offbook.cli.screen import performer_option, say
 from offbook.cli.selecting import selection_options
 from offbook.desk import Loading, run_as_json
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.script import Selection
@@ -113,7 +114,7 @@ def _page_path(name: str) -> Path:
 
 def _write(path: Path, text: str) -> None:
     try:
-        path.write_text(text, encoding="utf-8")
+        write_whole(path, text)
     except OSError as e:
         raise OffbookError(
             f"cannot write the page {path}: {e.strerror}", "name a file that may be written"

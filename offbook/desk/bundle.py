@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -21,6 +20,7 @@ from offbook.brief import FILE_NAME, Brief
 from offbook.desk.briefs import BriefKept, chosen_for, one_brief
 from offbook.desk.take_log import checked, unmet_of
 from offbook.errors import JournalError
+from offbook.intake import RECORDING, opened
 from offbook.journal import (
     add_parcel,
     confirm_parcel,
@@ -31,6 +31,7 @@ from offbook.journal import (
     send_parcel,
 )
 from offbook.moment import local_day
+from offbook.outgoing import whole_file, write_whole
 
 if TYPE_CHECKING:
     from offbook.journal import Connection, Journal
@@ -97,7 +98,7 @@ def pack(journal: Journal, name: str, performer: str | None, folder: Path) -> Bu
         files = tuple(_copied(each, folder, made) for each in wanted)
         sums = folder / SUMS
         made.append(sums)
-        sums.write_text("".join(f"{f.sha256}  {f.name}\n" for f in files), encoding="utf-8")
+        write_whole(sums, "".join(f"{f.sha256}  {f.name}\n" for f in files))
         rows = [{k: v for k, v in asdict(f).items() if k not in ("unmet", "judged")} for f in files]
         with journal.writing() as conn:
             packed = json.dumps(rows, ensure_ascii=False)
@@ -162,22 +163,18 @@ def _copied(wanted: _Wanted, folder: Path, made: list[Path]) -> BundledFile:
     """Copy one file and read the copy back. Raises JournalError where it is not what it was."""
     piece, take, source, known, name = wanted
     target = folder / name
-    try:
-        with open(source, "rb") as coming:
-            made.append(target)
-            with open(target, "xb") as going:
-                digest, size = hashlib.sha256(), 0
-                while block := coming.read(_BLOCK):
-                    digest.update(block)
-                    size += len(block)
-                    going.write(block)
-                going.flush()
-                os.fsync(going.fileno())
-    except FileNotFoundError as e:
+    if not source.exists():
         raise JournalError(
             f"the recording of take {take.n} of {piece.name} is gone: {source}",
             "put it back, or choose another take; nothing was packed",
-        ) from e
+        )
+    with opened(source, RECORDING, JournalError) as (coming, _), whole_file(target, new=True) as going:
+        made.append(target)
+        digest, size = hashlib.sha256(), 0
+        while block := coming.read(_BLOCK):
+            digest.update(block)
+            size += len(block)
+            going.write(block)
     copy = _sum_of(target)
     if copy != digest.hexdigest() or (known is not None and copy != known):
         whose = "its copy" if copy != digest.hexdigest() else "the recording kept in the journal"

@@ -20,7 +20,8 @@ from offbook import late
 from offbook.desk.pile import NotPlaced, PileError, Placed
 from offbook.desk.pile_worker import HearingDone, HearingJob, digest_of, hear_job, warm, worker_version
 from offbook.desk.run_throughs import Saved, commit, spoken_at
-from offbook.errors import OffbookError
+from offbook.errors import OffbookError, RecordingError
+from offbook.intake import RECORDING, read_bytes
 
 if TYPE_CHECKING:
     from offbook.journal import Journal
@@ -173,13 +174,12 @@ def _results(
         while left and len(running) < _AHEAD:
             each = left.pop()
             try:
-                data = Path(each.job.path).read_bytes() if send_bytes else None
+                data = read_bytes(each.job.path, RECORDING, RecordingError) if send_bytes else None
                 running[pool.submit(hear_job, replace(each.job, data=data))] = each
             except (BrokenProcessPool, CancelledError) as e:
                 yield each, e
-            except OSError as e:
-                what = f"it cannot be read: {e.strerror}"
-                yield each, HearingDone(each.job.key, None, None, what=what, do="look whether it is there")
+            except RecordingError as e:
+                yield each, HearingDone(each.job.key, None, None, what=e.what, do=e.do)
         finished, _ = wait(running, return_when=FIRST_COMPLETED) if running else ((), None)
         for future in finished:
             each = running.pop(future)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError, RecordingError
+from offbook.intake import RECORDING, opened
 from offbook.score import chance_told
 from offbook.scratch import scratch
 
@@ -86,18 +87,18 @@ def hear_job(job: HearingJob) -> HearingDone:
 
 
 def digest_of(path: Path) -> str:
-    """SHA-256 of a file, in hexadecimal. Raises OSError."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    """SHA-256 of a recording, in hexadecimal. Raises RecordingError where it may not come in."""
+    with opened(path, RECORDING, RecordingError) as (file, _):
+        return hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]
 
 
 def _the_same(path: Path, digest: str) -> Path:
     """`path`, if it holds the very bytes that were meant. Raises RecordingError."""
     try:
         found = digest_of(path)
-    except OSError as e:
+    except RecordingError as e:
         raise RecordingError(
-            f"the worker cannot read {path}: {e.strerror}", "share the folder with it, or give --send"
+            f"the worker cannot read it: {e.what}", "share the folder with it, or give --send"
         ) from e
     if found != digest:
         raise RecordingError(

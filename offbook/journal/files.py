@@ -11,6 +11,7 @@ folders of its key, and they are unlinked after it; a killed process leaves work
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import re
 import shutil
@@ -159,6 +160,9 @@ _WHOLE = "/"  # ends a doomed path that is a piece's key: its folders go with al
 # Where a piece has a folder of its own: its recordings, its script and pencil file, what was spoken into the
 # page and not ended.
 _FOLDERS = ("recordings", "scripts", "spoken")
+# What the page has taken in and not kept yet, and where each says for which piece it came.
+_COMING_IN = "coming-in"
+_CAME_FOR = (("upload.json", "piece"), ("draft.json", "revises"))
 
 
 def _is_back(conn: Connection, path: str) -> bool:
@@ -171,10 +175,24 @@ def _is_back(conn: Connection, path: str) -> bool:
 def _unlink_doomed(journal: Journal, path: str) -> bool:
     if not path.endswith(_WHOLE):
         return _unlink(journal, journal.recordings / path)
-    found = [journal.home / name / path.rstrip(_WHOLE) for name in _FOLDERS]
+    key = path.rstrip(_WHOLE)
+    found = [journal.home / name / key for name in _FOLDERS]
+    found += _coming_in_for(journal.home / _COMING_IN, key)
     for folder in found:
         shutil.rmtree(folder, ignore_errors=True)
     return not any(folder.exists() for folder in found)
+
+
+def _coming_in_for(folder: Path, piece_id: str) -> list[Path]:
+    """The recordings and scripts on their way in that came for a piece."""
+    found: list[Path] = []
+    for name, field in _CAME_FOR:
+        for about in folder.glob(f"*/{name}"):
+            with suppress(OSError, ValueError):
+                told = json.loads(about.read_text(encoding="utf-8"))
+                if isinstance(told, dict) and told.get(field) == piece_id:
+                    found.append(about.parent)
+    return found
 
 
 def _is_same(file: Path, other: Path) -> bool:

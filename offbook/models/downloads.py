@@ -24,6 +24,7 @@ from typing import IO, Any
 from filelock import FileLock
 
 from offbook.errors import ModelError
+from offbook.intake import MODEL, check_contents, most_of, opened
 from offbook.models import store as models
 from offbook.models.clients import (
     MAVEN_PACKAGE,
@@ -37,11 +38,13 @@ from offbook.models.clients import (
     wheel_address,
 )
 from offbook.models.listing import ModelSpec, Source
+from offbook.outgoing import write_whole
 
 REACH_SECONDS = 6.0  # to answer at all; a source that takes longer is given up
 STALL_SECONDS = 20.0  # without a byte, in the midst of a download
 _TRIES = 4  # a broken download is taken up again this often
 _BLOCK = 1 << 18
+_MOST_MEMBERS = 100_000  # of an archive; the largest speech models have some tens
 
 
 def fetch(
@@ -237,7 +240,7 @@ def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: 
         if folder.exists():
             os.replace(folder, old)
         os.replace(fresh, folder)
-        models.record_path(folder).write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+        write_whole(models.record_path(folder), json.dumps(record, indent=1) + "\n")
     tell(f"{folder}: {tell_how}")
 
 
@@ -258,15 +261,20 @@ def _copy(spec: ModelSpec, source: Path, fresh: Path) -> None:
         at = file.relative_to(source).as_posix()
         if file.is_file() and (not spec.files or at in spec.files):
             (fresh / at).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(file, fresh / at)
+            with opened(file, MODEL, ModelError) as (coming, _), (fresh / at).open("wb") as out:
+                shutil.copyfileobj(coming, out, _BLOCK)
     if not fresh.exists():
         raise SourceError("it holds no model")
 
 
 def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
     try:
-        with zipfile.ZipFile(archive) as zipped:
+        with opened(archive, MODEL, ModelError) as (file, size):
+            check_contents(file, size, _MOST_MEMBERS, 200 * _MOST_MEMBERS)
+            zipped = zipfile.ZipFile(file)
             members = [m for m in zipped.infolist() if not m.is_dir()]
+            if sum(m.file_size for m in members) > most_of(MODEL):
+                raise SourceError("it unpacks to more than a model has")
             root = PurePosixPath(inside) if inside else _root(members, spec.role)
             for member in members:
                 path = PurePosixPath(member.filename)
@@ -280,8 +288,6 @@ def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
                     _copy_stream(packed, out)
     except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError, RuntimeError) as e:
         raise SourceError(f"not a whole zip archive ({e})") from None
-    except FileNotFoundError:
-        raise SourceError("there is no such file") from None
     if not fresh.exists():
         raise SourceError("it holds no model")
 

@@ -23,6 +23,7 @@ import platformdirs
 
 from offbook.errors import ModelError
 from offbook.models.listing import FIRST, SECOND, FileSpec, Manifest, ModelSpec, read_manifest
+from offbook.outgoing import write_whole
 
 __all__ = [
     "FIRST",
@@ -182,10 +183,8 @@ def changed(spec: ModelSpec, folder: Path) -> str | None:
             return None
     found = damage(spec, folder, every_byte=True)
     if found is None and seen is not None:
-        part = kept.with_name(f"{kept.name}.{os.getpid()}.part")
         with suppress(OSError):
-            part.write_text(json.dumps(seen), encoding="utf-8")
-            part.replace(kept)
+            write_whole(kept, json.dumps(seen))
     return found
 
 

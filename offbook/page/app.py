@@ -32,6 +32,7 @@ from offbook.page.door import FIELD, Door
 from offbook.page.room import Room
 
 FORM_BYTES = 2 << 20  # a form with a pasted script; routes that take files set their own
+RAISE = "offbook page --largest MB"  # what to say where a file is too large
 MESSAGES = 8  # that wait to be shown, at most
 
 Screens = Callable[[Blueprint, Room], None]
@@ -131,7 +132,9 @@ def _handle_errors(app: Flask) -> None:
 
     @app.errorhandler(RequestEntityTooLarge)
     def too_large(e: RequestEntityTooLarge) -> Response:
-        return _failure("this is larger than the page takes", "give a smaller file", 413)
+        return _failure(
+            "this is larger than the page takes", f"give a smaller file, or begin the page with {RAISE}", 413
+        )
 
     @app.errorhandler(HTTPException)
     def http(e: HTTPException) -> Response:

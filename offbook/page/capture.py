@@ -22,6 +22,7 @@ from pathlib import Path
 from threading import Lock
 
 from offbook.errors import JournalError, RecordingError
+from offbook.outgoing import write_whole
 
 PIECE_SECONDS = 0.25  # a piece; set by hand: four writes a second cost nothing, and little is lost
 RATES = (8_000, 192_000)  # Hz that a microphone may have
@@ -157,13 +158,7 @@ class Capture:
 
     def _write(self, about: About) -> None:
         self.about = about
-        target = self.folder / "about.json"
-        part = target.with_suffix(".part")
-        with part.open("w", encoding="utf-8") as file:
-            json.dump(asdict(about), file)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(target)
+        write_whole(self.folder / "about.json", json.dumps(asdict(about)))
 
 
 def begin(home: Path, piece_id: str, version_id: str, at: datetime) -> Capture:

@@ -15,10 +15,13 @@ from pathlib import Path
 
 from offbook import script as scripts
 from offbook.errors import JournalError, ScriptError
+from offbook.intake import MEGABYTE, at_least
+from offbook.outgoing import write_whole
+from offbook.page.app import RAISE
 from offbook.script import Script, Stretch
 
 ENDINGS = frozenset({".txt", ".md", ".markdown", ".fountain", ".docx", ".odt", ".pdf"})
-LARGEST_SCRIPT = 20 << 20  # bytes: a whole play as a pdf with pictures
+LARGEST_SCRIPT = 20_000_000  # bytes, where no more was asked for: a whole play as a pdf with pictures
 _KEY = re.compile(r"[0-9a-f]{24}")
 
 
@@ -45,28 +48,37 @@ class Draft:
 
 def save(home: Path, data: bytes, name: str, title: str, revises: str = "") -> Draft:
     """A new draft from the bytes of a file. name: what it was called, "" for pasted text."""
-    if len(data) > LARGEST_SCRIPT:
-        raise ScriptError("this file is larger than 20 MB", "give the script alone, without pictures")
+    most = at_least(LARGEST_SCRIPT)
+    if len(data) > most:
+        raise ScriptError(
+            f"this file is larger than {most // MEGABYTE:,} MB",
+            f"give the script alone, without pictures, or begin the page with {RAISE}",
+        )
     ending = Path(name.lower()).suffix
     file = f"script{ending if ending in ENDINGS else '.txt'}"
     key = secrets.token_hex(12)
     folder = home / key
     try:
         folder.mkdir(parents=True)
-        (folder / file).write_bytes(data)
-        draft = Draft(key, folder, file, title, revises=revises)
-        write(draft)
+        write_whole(folder / file, data)
     except OSError as e:
-        raise JournalError(f"cannot keep the script: {e.strerror}", "make room on the disk") from e
+        raise _no_room(e) from e
+    draft = Draft(key, folder, file, title, revises=revises)
+    write(draft)
     return draft
 
 
 def write(draft: Draft) -> None:
-    """Keep what was chosen."""
+    """Keep what was chosen. Raises JournalError."""
     told = {k: v for k, v in asdict(draft).items() if k not in ("folder", "key", "problem")}
-    part = draft.folder / "draft.part"
-    part.write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
-    part.replace(draft.folder / "draft.json")
+    try:
+        write_whole(draft.folder / "draft.json", json.dumps(told, ensure_ascii=False))
+    except OSError as e:
+        raise _no_room(e) from e
+
+
+def _no_room(e: OSError) -> JournalError:
+    return JournalError(f"cannot keep the script: {e.strerror}", "make room on the disk")
 
 
 def load(home: Path, key: str) -> Draft:

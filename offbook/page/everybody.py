@@ -10,6 +10,7 @@ from flask import Blueprint, Response, request, send_file
 from offbook import desk
 from offbook import journal as journals
 from offbook.errors import JournalError
+from offbook.intake import at_least
 from offbook.page.app import go, show, tell
 from offbook.page.forms import FieldError, name_in
 from offbook.page.room import Room
@@ -122,7 +123,7 @@ def _add_archives(place: Blueprint, room: Room) -> None:
 
     @place.post("/keep-safe/import")
     def import_() -> Response:
-        request.max_content_length = LARGEST_ARCHIVE
+        request.max_content_length = at_least(LARGEST_ARCHIVE)
         given = request.files.get("archive")
         if given is None or not given.filename:
             raise FieldError("no archive was chosen", "choose the file that offbook exported")

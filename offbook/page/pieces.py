@@ -13,8 +13,10 @@ from offbook import desk
 from offbook import journal as journals
 from offbook import script as scripts
 from offbook.errors import OffbookError, ScriptError
+from offbook.intake import at_least
 from offbook.journal import Connection
 from offbook.moment import local_day, system_zone
+from offbook.outgoing import write_whole
 from offbook.page import drafts
 from offbook.page.app import go, show, tell
 from offbook.page.drafts import Draft
@@ -29,7 +31,7 @@ from offbook.words import Word
 if TYPE_CHECKING:
     from offbook.progress import Standing
 
-UPLOAD_BYTES = drafts.LARGEST_SCRIPT + (1 << 20)
+BESIDE = 1 << 20  # bytes of a form beside its file
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +64,7 @@ def add_pieces(place: Blueprint, room: Room) -> None:
 
     @place.post("/add")
     def add_script() -> Response:
-        request.max_content_length = UPLOAD_BYTES
-        request.max_form_memory_size = UPLOAD_BYTES
+        request.max_content_length = request.max_form_memory_size = at_least(drafts.LARGEST_SCRIPT) + BESIDE
         text, name = request.form.get("text", ""), name_in(request.form.get("name", ""))
         revised = _revised(room, request.form.get("revises", ""))
         try:
@@ -96,7 +97,7 @@ def _revised(room: Room, key: str) -> Piece | None:
 def _taken_in(room: Room, text: str, name: str, revises: str) -> Draft:
     given = request.files.get("file")
     if given is not None and given.filename:
-        data, called = given.stream.read(drafts.LARGEST_SCRIPT + 1), given.filename
+        data, called = given.stream.read(at_least(drafts.LARGEST_SCRIPT) + 1), given.filename
     elif text.strip():
         data, called = text.replace("\r\n", "\n").encode(), ""
     else:
@@ -207,7 +208,7 @@ def _keep(room: Room, draft: Draft, performer: str) -> Response:
         script = replace(script, source=str(kept))
         journals.add_version(room.journal, conn, piece.id, script, words, units)
         kept.parent.mkdir(parents=True, exist_ok=True)
-        kept.write_bytes((draft.folder / draft.file).read_bytes())
+        write_whole(kept, (draft.folder / draft.file).read_bytes())
     drafts.drop(draft)
     if draft.revises:
         tell(room, "The new draft is kept. Lines that stayed keep their history.")

@@ -15,6 +15,7 @@ from flask import Blueprint, Response, jsonify, request
 from offbook import desk
 from offbook import journal as journals
 from offbook.errors import RecordingError
+from offbook.intake import at_least
 from offbook.moment import local_day
 from offbook.page.app import go, show, url
 from offbook.page.capture import PIECE_SECONDS, Spell
@@ -214,7 +215,7 @@ def _add_uploads(place: Blueprint, room: Room) -> None:
     @place.post("/piece/<piece>/recording")
     def send(piece: str) -> Response:
         """A recording as a plain form."""
-        request.max_content_length = LARGEST_FORM
+        request.max_content_length = at_least(LARGEST_FORM)
         there = room.opened(piece)
         given = request.files.get("recording")
         if given is None or not given.filename:

@@ -11,6 +11,7 @@ from offbook import brief as briefs
 from offbook import desk
 from offbook import journal as journals
 from offbook.errors import JournalError, OffbookError, RecordingError
+from offbook.intake import at_least
 from offbook.moment import local_day, zone_named
 from offbook.page.app import go, show, tell
 from offbook.page.brief_form import Given, as_text, given_in
@@ -159,7 +160,7 @@ def _add_takes(place: Blueprint, room: Room) -> None:
 
     @place.post("/piece/<piece>/takes")
     def add_take(piece: str) -> Response:
-        request.max_content_length = LARGEST_FORM
+        request.max_content_length = at_least(LARGEST_FORM)
         intention = " ".join(request.form.get("intention", "").split())[:LONGEST_INTENTION]
         given = request.files.get("recording")
         if not intention:

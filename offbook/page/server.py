@@ -8,7 +8,6 @@ performer is in the text travels back with each piece of sound, so that nothing 
 from __future__ import annotations
 
 import json
-import os
 import time
 import urllib.error
 import urllib.request
@@ -21,13 +20,17 @@ from typing import Any
 from waitress.server import create_server
 
 from offbook import late
+from offbook.intake import at_least
 from offbook.journal import Journal
+from offbook.outgoing import write_whole
 from offbook.page.app import Screens, make_app
 from offbook.page.door import ENTRANCE, HEADER, HOST, Door
+from offbook.page.left_behind import sweep
 from offbook.page.room import Room
 
 THREADS = 8  # requests served at once: a tab asks for few at a time
-LARGEST_BODY = 256 << 20  # bytes of one request; scripts send larger files in slices
+LARGEST_BODY = 256 << 20  # bytes of one request; a browser sends larger recordings in slices
+BESIDE = 1 << 20  # bytes of a form beside its file
 _ANSWERING_SECONDS = 0.3  # in which the page that says so reaches the browser
 _CLOSING_SECONDS = 5.0  # that the last answers may take
 _STATE = "page.json"  # beside the journal, readable by its owner alone
@@ -40,16 +43,22 @@ class PageServer:
     def __init__(self, journal: Journal, screens: list[Screens], room: Room | None = None) -> None:
         late.whole("offbook.desk")
         self.room = room or Room(journal)
+        sweep(journal.home / "coming-in", time.time())
         self.door = Door()
         self._stopping = Event()
         app = make_app(self.room, self.door, screens, self.stop)
         self.app = app
         self._server: Any = create_server(
-            app, host=HOST, port=0, threads=THREADS, max_request_body_size=LARGEST_BODY, ident=None
+            app,
+            host=HOST,
+            port=0,
+            threads=THREADS,
+            max_request_body_size=at_least(LARGEST_BODY) + BESIDE,
+            ident=None,
         )
         self.door.port = self._server.effective_port
         self._state = journal.home / _STATE
-        _write_private(self._state, json.dumps(self._shown()))
+        write_whole(self._state, json.dumps(self._shown()))
 
     def _shown(self) -> dict[str, Any]:
         return {"port": self.door.port, "place": self.door.place, "again": self.door.again}
@@ -101,7 +110,7 @@ def open_browser(home: Path, link: str, opener: Callable[[str], bool] = webbrows
     its owner may read and which leads on to the page.
     """
     file = home / _OPENING
-    _write_private(
+    write_whole(
         file,
         f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={link}">'
         f'<title>offbook</title><a href="{link}">Open offbook</a>\n',
@@ -110,14 +119,3 @@ def open_browser(home: Path, link: str, opener: Callable[[str], bool] = webbrows
         return opener(file.absolute().as_uri())
     except (OSError, webbrowser.Error):
         return False
-
-
-def _write_private(path: Path, text: str) -> None:
-    """Write a file that only its owner may read, from its first byte."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_suffix(f".{os.getpid()}.part")
-    part.unlink(missing_ok=True)
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        file.write(text)
-    part.replace(path)

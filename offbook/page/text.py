@@ -8,6 +8,7 @@ from flask import Blueprint, Response, request
 
 from offbook import desk, pencil
 from offbook.errors import OffbookError
+from offbook.outgoing import write_whole
 from offbook.page import drafts
 from offbook.page.app import go, show, tell
 from offbook.page.forms import FieldError, limit_in, limit_shown
@@ -193,9 +194,7 @@ def _pencil_change(there: Opened, word: int) -> None:
         return
     try:
         there.pencil.parent.mkdir(parents=True, exist_ok=True)
-        part = there.pencil.with_suffix(".part")
-        part.write_text(new, encoding="utf-8")
-        part.replace(there.pencil)
+        write_whole(there.pencil, new)
     except OSError as e:
         raise pencil.PencilError(
             f"your pencil marks cannot be written: {e.strerror}",

@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 
 from offbook.errors import JournalError, RecordingError
+from offbook.intake import MEGABYTE, at_least
+from offbook.outgoing import write_whole
+from offbook.page.app import RAISE
 
 ENDINGS = frozenset(
     {
@@ -29,7 +32,7 @@ ENDINGS = frozenset(
         ".3gp",
     }
 )
-LARGEST = 4 << 30  # bytes: an hour of a phone's film
+LARGEST = 4_000_000_000  # bytes, where no more was asked for: an hour of a phone's film
 _KEY = re.compile(r"[0-9a-f]{32}")
 
 
@@ -54,13 +57,17 @@ class Upload:
         if number != wanted:
             return wanted
         try:
-            if self.path.stat().st_size + len(data) > LARGEST:
-                raise RecordingError("this recording is larger than 4 GB", "cut out the speech and give that")
+            most = at_least(LARGEST)
+            if self.path.stat().st_size + len(data) > most:
+                raise RecordingError(
+                    f"this recording is larger than {most // MEGABYTE:,} MB",
+                    f"cut out the speech and give that, or begin the page with {RAISE}",
+                )
             with self.path.open("ab") as file:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            (self.folder / "slices").write_text(str(wanted + 1))
+            write_whole(self.folder / "slices", str(wanted + 1))
         except OSError as e:
             raise JournalError(f"cannot keep the recording: {e.strerror}", "make room on the disk") from e
         return wanted + 1
@@ -80,10 +87,9 @@ def begin_upload(home: Path, piece: str, name: str) -> Upload:
     try:
         folder.mkdir(parents=True)
         path.touch()
-        (folder / "slices").write_text("0")
-        (folder / "upload.json").write_text(
-            json.dumps({"piece": piece, "name": shown, "file": path.name}), encoding="utf-8"
-        )
+        write_whole(folder / "slices", "0")
+        told = {"piece": piece, "name": shown, "file": path.name}
+        write_whole(folder / "upload.json", json.dumps(told))
     except OSError as e:
         raise JournalError(f"cannot keep the recording: {e.strerror}", "make room on the disk") from e
     return Upload(key, folder, piece, shown, path)

@@ -12,6 +12,7 @@ They win over all that offbook finds. A choice whose words are no longer in the 
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,6 +20,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.errors import ScriptError
+from offbook.intake import CHOICES, read_text
+from offbook.outgoing import write_whole
 from offbook.script.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -46,12 +49,9 @@ def beside(source: str | Path) -> Path | None:
 def kept_beside(source: str | Path) -> Choices:
     """The choices made for a script. Raises ScriptError where the file cannot be read."""
     path = beside(source)
-    try:
-        text = "" if path is None else path.read_text(encoding="utf-8-sig")
-    except (FileNotFoundError, NotADirectoryError):
+    if path is None or not os.path.lexists(path):
         return Choices()
-    except (OSError, UnicodeDecodeError) as e:
-        raise ScriptError(f"cannot read {path}: {e}", "make it a readable text file, or move it away") from e
+    text = read_text(path, CHOICES, ScriptError)
     found = [m for line in text.splitlines() if (m := _LINE.fullmatch(line.strip()))]
     return Choices(
         tuple(m["text"] for m in found if m["kind"].lower() == "spoken"),
@@ -71,7 +71,7 @@ def keep(source: str | Path, choices: Choices) -> Path:
     rows += [f"spoken: {text}" for text in choices.spoken]
     rows += [f"left out: {text}" for text in choices.left_out]
     try:
-        path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+        write_whole(path, "\n".join(rows) + "\n")
     except OSError as e:
         raise ScriptError(
             f"cannot write {path}: {e.strerror}", "copy the script into a folder you can write to"

@@ -11,13 +11,11 @@ recording that is gone or damaged on disk is named and costs nothing else.
 
 from __future__ import annotations
 
-import glob
 import hashlib
 import json
 import os
 import zipfile
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -31,12 +29,10 @@ from offbook.journal.archive.members import FAULTS, Archive, Torn
 from offbook.journal.archive.members import opened as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
-from offbook.journal.files import SUFFIX_PART
 from offbook.journal.opening import HEAD
 from offbook.journal.packing import unpack
-from offbook.journal.private import private_file
 from offbook.moment import utc_text
-from offbook.scratch import is_running
+from offbook.outgoing import whole_file
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
@@ -51,38 +47,22 @@ def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) 
     """
     if not target.name:
         raise JournalError("an export needs the name of a file", "give one, such as journal.zip")
-    part = target.with_name(f"{target.name}.{os.getpid()}{SUFFIX_PART}")
     try:
-        if target.exists() or target.is_symlink():
-            raise JournalError(
-                f"{target} exists already", "give the name of a new file; nothing was overwritten"
-            )
-        _clear_left(target)
-        with journal.reading() as conn:
-            with private_file(part) as file:
-                with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as out:
-                    rows, gone = _write(journal, conn, out)
-                file.flush()
-                os.fsync(file.fileno())
-            done = _proved(conn, part, rows, gone, fits_brief)
-        os.link(part, target) if hasattr(os, "link") else part.rename(target)
+        with journal.reading() as conn, whole_file(target, new=True) as file:
+            with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as out:
+                rows, gone = _write(journal, conn, out)
+            file.flush()
+            os.fsync(file.fileno())
+            return _proved(conn, Path(file.name), rows, gone, fits_brief)
+    except FileExistsError as e:
+        raise JournalError(
+            f"{target} exists already", "give the name of a new file; nothing was overwritten"
+        ) from e
     except (OSError, ValueError) as e:  # ValueError: a NUL in the name
         raise JournalError(
             f"cannot write {target}: {getattr(e, 'strerror', None) or e}",
             "give a folder that exists and has room",
         ) from e
-    finally:
-        with suppress(OSError, ValueError):
-            part.unlink(missing_ok=True)
-    return done
-
-
-def _clear_left(target: Path) -> None:
-    """Delete what exports to `target` that were killed have left: parts whose process is no more."""
-    for part in target.parent.glob(f"{glob.escape(target.name)}.*{SUFFIX_PART}"):
-        number = part.name.removeprefix(f"{target.name}.").removesuffix(SUFFIX_PART)
-        if number.isdigit() and not is_running(int(number)):
-            part.unlink(missing_ok=True)
 
 
 def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> tuple[dict[str, int], list[Left]]:

@@ -1,0 +1,123 @@
+"""Files that go out: a page, a calendar, a cut script, a chart, an archive. Whole or not at all.
+
+A file is written beside its place under a name of its own, synchronised, and renamed: whoever looks, and
+whoever finds the disk after a kill or a power cut, sees the old file or the new one. The number of the
+process stands in that name, so that what a killed one left is cleared by the next that writes there. Only
+the owner may read a new file, whatever the umask; one that is there keeps its rights, and a link stays one.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import secrets
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import IO
+
+from offbook.scratch import is_running
+
+FILE_MODE = 0o600
+_PART = re.compile(r"\.offbook-(\d+)-[0-9a-f]+\.part")
+
+
+def write_whole(path: Path | str, data: bytes | str, *, new: bool = False) -> None:
+    """Write `data` to `path`, text as UTF-8. new: never over a file that is there.
+
+    Raises OSError, FileExistsError for `new`; ValueError for a name that no file can have.
+    """
+    with whole_file(path, new=new) as out:
+        out.write(data if isinstance(data, bytes) else data.encode("utf-8", "replace"))
+
+
+@contextmanager
+def whole_file(path: Path | str, *, new: bool = False) -> Iterator[IO[bytes]]:
+    """A file to be written, which takes its place at `path` when the block ends well.
+
+    Raises as `write_whole` does. Until then its `name` is where it lies. A device or a pipe is written to
+    as it is.
+    """
+    if new and os.path.lexists(path):
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+    target = Path(os.path.realpath(path))
+    there = _status(target)
+    if there is not None and not stat.S_ISREG(there.st_mode):
+        with _as_it_is(target) as out:
+            yield out
+        return
+    if there is not None and not os.access(target, os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+    _clear_left(target.parent)
+    part = target.with_name(f".offbook-{os.getpid()}-{secrets.token_hex(4)}.part")
+    try:
+        with open(part, "x+b", opener=lambda name, flags: os.open(name, flags, FILE_MODE)) as out:
+            yield out
+            out.flush()
+            os.fsync(out.fileno())
+        if there is not None:
+            with suppress(OSError):  # a memory card knows no rights
+                os.chmod(part, stat.S_IMODE(there.st_mode))
+        if new:
+            _link(part, target)
+        else:
+            part.replace(target)
+        _synchronise(target.parent)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _status(target: Path) -> os.stat_result | None:
+    try:
+        return os.stat(target)
+    except FileNotFoundError:
+        return None
+
+
+@contextmanager
+def _as_it_is(target: Path) -> Iterator[IO[bytes]]:
+    """A device or a pipe, opened without waiting for somebody who reads it."""
+    handle = os.open(target, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
+    with os.fdopen(handle, "wb") as out:
+        os.set_blocking(handle, True)
+        yield out
+
+
+def _link(part: Path, target: Path) -> None:
+    """Give the part its name, where no file has it. Raises FileExistsError."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except OSError:  # a disk without links, such as a memory card's
+        if os.path.lexists(target):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None
+        part.rename(target)
+
+
+def _clear_left(folder: Path) -> None:
+    """Delete the parts of this person's processes that are no more."""
+    if os.name != "posix":
+        return
+    with suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            found = _PART.fullmatch(entry.name)
+            if found is None or is_running(int(found[1])):
+                continue
+            with suppress(OSError):
+                if entry.is_file(follow_symlinks=False) and entry.stat().st_uid == os.getuid():
+                    os.unlink(entry.path)
+
+
+def _synchronise(folder: Path) -> None:
+    """Make a new name in `folder` outlive a power cut, where the platform can."""
+    if os.name != "posix":
+        return
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
