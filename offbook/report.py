@@ -62,7 +62,7 @@ def text_stretches(stretches: Sequence[Stretch], width: int = 46) -> str:
     for s in stretches:
         first, *more = textwrap.wrap(s.text, width, break_on_hyphens=False)
         figure = share(s.accuracy) if s.runs else "not run yet"
-        rows.append(f"{s.n:>4}  {first:{width}}  {figure:>11}")
+        rows.append(f"{s.number:>4}  {first:{width}}  {figure:>11}")
         rows += [f"      {each}" for each in more]
     return "\n".join(rows)
 
@@ -84,8 +84,10 @@ def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
     rows = []
     for s in stretches:
         name = s.text if len(s.text) <= 24 else s.text[:23] + "…"
-        rows.append((f"{s.n} {name}", s.accuracy, s.accuracy, share(s.accuracy) if s.runs else "not run yet"))
-    said = "; ".join(f"{s.n} {s.text}: {row[3]}" for s, row in zip(stretches, rows, strict=True))
+        rows.append(
+            (f"{s.number} {name}", s.accuracy, s.accuracy, share(s.accuracy) if s.runs else "not run yet")
+        )
+    said = "; ".join(f"{s.number} {s.text}: {row[3]}" for s, row in zip(stretches, rows, strict=True))
     return _svg(f"{title}: words said, line by line", said, rows)
 
 

@@ -18,7 +18,6 @@ from offbook.drill import (
     Exercise,
     Judged,
     Sitting,
-    as_written,
     judge,
     lookalikes,
     side_by_side,
@@ -32,7 +31,7 @@ from offbook.schedule import AGAIN, GOOD, HARD
 from offbook.script import Cue, Line, Script, parse
 from offbook.script import reading as scripts
 from offbook.thoughts import marks_of, thoughts_of
-from offbook.words import Word, words_of
+from offbook.words import Word, as_written, words_of
 from tests.journals import LAMP, Clock, desk_at, script_of
 
 

@@ -67,7 +67,7 @@ def test_a_note_moves_with_its_line_and_says_so_when_the_line_is_cut(desk: Desk)
 @pytest.mark.parametrize(
     ("args", "what"),
     [
-        (("add", "The lamp", "99", "Slower."), "no spoken words in line 99"),
+        (("add", "The lamp", "99", "Slower."), "no spoken words at 99"),
         (("add", "The lamp", "1", "  "), "empty or too long"),
         (("add", "The lamp", "1", "a\x1b[2J"), "empty or too long"),
         (("add", "The lamp", "1", "Slower.", "--take", "4"), "no take 4"),

@@ -51,7 +51,7 @@ def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_l
     note = {"line": "1", "author": "Ivo", "text": "Who is this said to?"}
     assert visitor.form(f"/piece/{piece}/margin", **note).status == 303
     for screen in (at, f"/piece/{piece}"):
-        assert "line 1, Ivo: Who is this said to?" in unescape(visitor.ask("GET", screen).text)
+        assert "sentence 1, Ivo: Who is this said to?" in unescape(visitor.ask("GET", screen).text)
     assert "1 note in the margin" in visitor.ask("GET", "/today").text
     assert visitor.form(f"/piece/{piece}/margin/1").status == 303
     for screen in (at, f"/piece/{piece}"):
@@ -60,7 +60,7 @@ def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_l
 
 def test_a_note_beside_no_line_is_refused_in_two_lines(visitor: Visitor) -> None:
     piece = add_piece(visitor, f"{NOT_SAID}\n", "Noted")
-    for line, told in (("nine", "“nine” is no line"), ("9", "no spoken words in line 9")):
+    for line, told in (("nine", "no spoken words at nine"), ("9", "no spoken words at 9")):
         answer = visitor.form(f"/piece/{piece}/margin", line=line, text="Slower.")
         assert answer.status == 400
         assert told in unescape(answer.text)

@@ -38,7 +38,7 @@ def read(folder: Path, *options: str, text: str = SCENE) -> Result:
 
 def test_the_page_shows_lines_by_number_and_what_was_left_out_with_the_reason(tmp_path: Path) -> None:
     assert read(tmp_path).output == (
-        "scene: prose, 4 lines, 20 words, 4 sentences\n"
+        "scene: prose, 20 words, 4 sentences\n"
         "  ANNA  2 lines, 10 words\n"
         "  BEN   2 lines, 10 words\n"
         "Choose yours with --part, for instance --part ANNA\n"
@@ -48,14 +48,15 @@ def test_the_page_shows_lines_by_number_and_what_was_left_out_with_the_reason(tm
         "   1  You said you would be back by 7.\n"
         "\n"
         "BEN\n"
-        "   2  I said seven or thereabouts. And Mr Vane\n"
+        "   2  I said seven or thereabouts.\n"
         "   -  (He sits.)  [stage direction]\n"
-        "   3  was late.\n"
+        "   3  And Mr Vane was late.\n"
         "   -  [Silence.]  [stage direction]\n"
         "\n"
         "ANNA\n"
         "   4  I did.\n"
         "\n"
+        "Numbers count sentences.\n"
         "Left out: 3 × speaker name; 3 × stage direction.\n"
         "Said as: 7 = seven; Mr = mister.\n"
     )
@@ -63,9 +64,9 @@ def test_the_page_shows_lines_by_number_and_what_was_left_out_with_the_reason(tm
 
 def test_with_a_part_the_others_lines_are_cues(tmp_path: Path) -> None:
     lines = read(tmp_path, "--part", "ben").output.splitlines()
-    assert lines[0] == "scene: prose, 2 lines, 10 words, 2 sentences"
+    assert lines[0] == "scene: prose, 10 words, 2 sentences"
     assert "   >  ANNA: You said you would be back by 7." in lines
-    assert "   1  I said seven or thereabouts. And Mr Vane" in lines
+    assert "   1  I said seven or thereabouts." in lines
     assert "   >  ANNA: I did." in lines
 
 

@@ -14,8 +14,8 @@ DAYS = (
     DayAccuracy(date(2026, 3, 5), 1, 0.985, 0.985, 0, 61.0, True),
 )
 LINES = (
-    Stretch(1, 0, 8, "The lamp was lit before the tide came in", 3, 0.926, 1.0, ()),
-    Stretch(2, 9, 15, "Nobody asked <who> & why", 0, 0.0, 0.0, ()),
+    Stretch(1, 0, 8, "The lamp was lit before the tide came in", 3, 0.926, 1.0, (), "1", "line"),
+    Stretch(2, 9, 15, "Nobody asked <who> & why", 0, 0.0, 0.0, (), "2", "line"),
 )
 SVG = "{http://www.w3.org/2000/svg}"
 

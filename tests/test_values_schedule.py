@@ -180,5 +180,7 @@ def test_a_moment_keeps_its_microseconds_and_a_day_is_the_one_on_the_wall() -> N
 
 
 def test_stretches_are_listed_with_their_number_and_share() -> None:
-    rows = text_stretches([Stretch(3, 0, 4, "He lit the wick", 2, 0.95, 0.95, ())], 20).splitlines()
+    rows = text_stretches(
+        [Stretch(3, 0, 4, "He lit the wick", 2, 0.95, 0.95, (), "3", "line")], 20
+    ).splitlines()
     assert rows == ["   3  He lit the wick            95.0 %"]

@@ -206,7 +206,8 @@ def _ask(
 ) -> tuple[Given, Judged | None] | None:
     """Put the question, read or hear the answer and judge it; None when the person leaves."""
     from offbook.drill import KINDS as TOLD
-    from offbook.drill import Given, as_written
+    from offbook.drill import Given
+    from offbook.words import as_written
 
     head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
     say(f"\n{head}")
@@ -331,7 +332,8 @@ def _take(
 ) -> Judged | None:
     """Commit a judged answer, and show it beside the script."""
     from offbook.desk import record_answer
-    from offbook.drill import as_written, side_by_side
+    from offbook.drill import side_by_side
+    from offbook.words import as_written
 
     ratings = sitting.take(exercise, judged)
     sitting.memories.update(

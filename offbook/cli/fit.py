@@ -20,10 +20,10 @@ from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, t
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
-from offbook.markup import NARROWEST, clock, where
+from offbook.markup import NARROWEST, clock
 from offbook.outgoing import write_whole
 from offbook.script import Script, Selection
-from offbook.words import Word
+from offbook.words import Word, where
 
 LONGEST_SHOWN = 3000  # words, some 20 minutes: more than anyone reads in a terminal
 PASSAGE_END = 14  # words shown of each end of a long cut

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 COLUMNS = [
     ("note", "Note"),
     ("line", "Line"),
+    ("where", "Where"),
     ("author", "By"),
     ("take", "Take"),
     ("text", "What"),
@@ -31,13 +32,13 @@ def command() -> None:
 
 @command.command("add", context_settings=CONTEXT)
 @click.argument("piece")
-@click.argument("line", type=int)
+@click.argument("line")
 @click.argument("text")
 @click.option("--by", "author", metavar="NAME", default="coach", show_default=True, help="Who writes it.")
 @click.option("--take", metavar="N", type=int, help="The take that the note is about.")
 @performer_option
-def add(piece: str, line: int, text: str, author: str, take: int | None, performer: str | None) -> None:
-    """Write TEXT beside line LINE of PIECE; lines are numbered as in the line notes.
+def add(piece: str, line: str, text: str, author: str, take: int | None, performer: str | None) -> None:
+    """Write TEXT beside line LINE of PIECE, numbered as in the line notes: prose by its sentences.
 
     The note stays with its line when the script is revised, is shown by `offbook today` and `offbook review`,
     and goes with the journal into an archive.
@@ -46,7 +47,7 @@ def add(piece: str, line: int, text: str, author: str, take: int | None, perform
 
     with opened() as journal:
         found, made = write_margin_note(journal, piece, performer, line, text, author, take)
-    click.echo(hanging(f"{found.name}, note {made.note.n} beside line {line}: {made.note.quote}", ""))
+    click.echo(hanging(f"{found.name}, note {made.note.n} beside {made.where}: {made.note.quote}", ""))
 
 
 @command.command("list", context_settings=CONTEXT)
@@ -79,6 +80,7 @@ def _row(p: PlacedNote) -> dict[str, Any]:
     return {
         "note": n.n,
         "line": p.line,
+        "where": p.where,
         "author": n.author,
         "take": n.take,
         "day": plain(n.day),
@@ -91,7 +93,7 @@ def _row(p: PlacedNote) -> dict[str, Any]:
 def told(p: PlacedNote) -> str:
     """A note in one paragraph: its number, its line, who wrote it, what, and beside which words."""
     n = p.note
-    where = f"line {p.line}" if p.line is not None else "a line that was cut"
+    where = p.where or "a line that was cut"
     about = f", take {n.take}" if n.take is not None else ""
     quote = n.quote if len(n.quote) <= _QUOTED else n.quote[:_QUOTED].rsplit(" ", 1)[0] + " …"
     done = " (done)" if n.done_at is not None else ""

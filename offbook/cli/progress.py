@@ -313,7 +313,7 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
     out += ["", "Lines that keep going" if bad else "No line has gone wrong twice lately."]
     for x in bad:
         out.append(
-            textwrap.fill(f"line {x.n}: {x.text}", wide(), initial_indent="  ", subsequent_indent="    ")
+            textwrap.fill(f"{x.noun} {x.n}: {x.text}", wide(), initial_indent="  ", subsequent_indent="    ")
         )
         often = [_going(g, x.runs) for g in _in_rows(x.going) if g.times >= 2][:4]
         out += [

@@ -17,8 +17,8 @@ from offbook import script as scripts
 from offbook import words
 from offbook.cli.common import console, print_json, quoted
 from offbook.cli.selecting import selection_options
-from offbook.desk import excerpt_of
-from offbook.script import Cue, LeftOut, Line, Script, Selection, folded, said_by
+from offbook.desk import ShownRow, excerpt_of, shown_rows
+from offbook.script import Cue, LeftOut, Script, Selection, folded, said_by
 from offbook.words import Word
 
 # The margin: a line's number, "-" for what is left out, ">" for a cue. Eight columns hold any of them.
@@ -44,8 +44,9 @@ def command(path: str, wanted: Selection, say: str | None, leave_out: str | None
     """Show which words of SCRIPT are spoken and what was left out, with the reason.
 
     SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text.
-    A number in the margin counts the spoken lines; "-" stands before what is left out, "?" before what could
-    as well be spoken, ">" before a cue. What you choose with --say and --leave-out is kept beside SCRIPT.
+    A number in the margin counts the spoken lines, of prose the sentences; "-" stands before what is left
+    out, "?" before what could as well be spoken, ">" before a cue. What you choose with --say and --leave-out
+    is kept beside SCRIPT.
     """
     if say is not None or leave_out is not None:
         scripts.choose(scripts.load(path), spoken=say, left_out=leave_out)
@@ -150,8 +151,8 @@ def _part_sizes(script: Script, spoken: Sequence[Word]) -> list[tuple[str, int, 
 def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
     """The printed view, line by line, each with its style."""
     last = spoken[-1].sentence if spoken else 0
-    head = f"{script.title}: {script.form}, {_many(len(script.lines), 'line')}, "
-    head += f"{_many(len(spoken), 'word')}, {_many(last, 'sentence')}"
+    lines = "" if script.form == "prose" else f"{_many(len(script.lines), 'line')}, "
+    head = f"{script.title}: {script.form}, {lines}{_many(len(spoken), 'word')}, {_many(last, 'sentence')}"
     yield from _wrapped(head, width, 0, "bold")
     if script.part is not None:
         yield from _wrapped(f"Part: {script.part}. The other parts are cues.", width, 0, None)
@@ -159,8 +160,10 @@ def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
     elif len(script.parts) > 1:
         yield from _parts_table(script, spoken, width)
     yield "", None
-    yield from _body(script, width)
+    yield from _body(script, spoken, width)
     yield "", None
+    if spoken:
+        yield words.counted(script), "dim"
     yield from _wrapped(_summary(script.left_out), width, 0, None)
     yield from _said_as(spoken, width)
     yield from _other_readings(script, width)
@@ -208,8 +211,8 @@ def _speeches_table(script: Script, width: int) -> Iterator[tuple[str, str | Non
     )
 
 
-def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
-    items: list[tuple[int, Line | LeftOut | Cue]] = [(line.start, line) for line in script.lines]
+def _body(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
+    items: list[tuple[int, ShownRow | LeftOut | Cue]] = [(r.start, r) for r in shown_rows(script, spoken)]
     items += [(cue.start, cue) for cue in script.cues]
     items += [(out.start, out) for out in script.left_out if not _in_a_cue(script, out)]
     starts = [line.start for line in script.lines]
@@ -217,11 +220,11 @@ def _body(script: Script, width: int) -> Iterator[tuple[str, str | None]]:
     paragraph, named = 0, False
     first = min(at for at, _ in items)
     for at, item in sorted(items, key=lambda pair: pair[0]):
-        if isinstance(item, Line):
+        if isinstance(item, ShownRow):
             if item.paragraph != paragraph and paragraph and not named:
                 yield "", None
             paragraph, named = item.paragraph, False
-            yield from _wrapped(item.text, width, _MARGIN, None, f"{item.n:>4}  ")
+            yield from _wrapped(item.text, width, _MARGIN, None, f"{item.number:>4}  ")
         elif isinstance(item, Cue):
             if paragraph:
                 yield "", None

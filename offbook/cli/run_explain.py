@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from offbook.cli.screen import seconds_shown, wide
 from offbook.desk import words_asked
+from offbook.words import where
 
 if TYPE_CHECKING:
     from offbook.desk import Heard
@@ -17,7 +18,8 @@ def explained(heard: Heard, asked: str) -> str:
     lines: list[str] = []
     for word in words_asked(heard, asked):
         at = "" if word.start is None else f" at {seconds_shown(word.start)}"
-        lines.append(f"“{word.text}”, word {word.i + 1}, line {heard.words[word.i].line}{at}: {word.verdict}")
+        there = where(heard.script, heard.words, word.i, word.i)
+        lines.append(f"“{word.text}”, word {word.i + 1}, {there}{at}: {word.verdict}")
         for n, step in enumerate(word.steps, 1):
             lines.append(
                 textwrap.fill(

@@ -80,16 +80,14 @@ def key(lines: Sequence[Row], width: int = 200) -> list[str]:
 
 def draw(lines: Sequence[Row], width: int) -> list[Text]:
     """The rows of the speech for a terminal of `width` columns, an empty one between paragraphs."""
-    numbered = [row.number for row in lines if row.number is not None]
-    gutter = len(str(max(numbered))) + 4 if numbered else 2
+    gutter = max((len(row.number) for row in lines), default=0) + 4
     room = max(_LEAST_WIDTH, width - gutter - 1)
     out: list[Text] = []
     marked = False  # whether the last row drawn is a row of marks
     for k, row in enumerate(lines):
         if k and lines[k - 1].stanza != row.stanza:
             out.append(Text())
-        number = "" if row.number is None else str(row.number)
-        label = f"{number:>{gutter - 2}}  " if number else " " * gutter
+        label = f"{row.number:>{gutter - 2}}  "
         for n, drawing in enumerate(_wrapped(row.cells, room)):
             drawn = drawing.rows()
             if marked and drawn[0] is drawing.above and out[-1].plain:
@@ -97,7 +95,7 @@ def draw(lines: Sequence[Row], width: int) -> list[Text]:
             marked = drawn[-1] is drawing.below
             for text in drawn:
                 first = n == 0 and text is drawing.line
-                indent = label if first else " " * (gutter + (2 if n and row.number is not None else 0))
+                indent = label if first else " " * (gutter + 2 * bool(n))
                 out.append(Text.assemble((indent, "dim"), text))
     return out
 

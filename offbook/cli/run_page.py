@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from offbook import __version__
-from offbook.cli.run_report import clock, facts, headline, sureness, times
+from offbook.cli.run_report import clock, facts, headline, numbered_noun, sureness, times
 from offbook.cli.sheets import filled
 from offbook.desk import PLACES, Heard, speech_name
-from offbook.notes import CARE, SAID_BEFORE, Cell, Kind, Note, Page, Row, marks_used, rows, where
+from offbook.notes import CARE, SAID_BEFORE, Cell, Kind, Note, Page, Row, dropped_rows, marks_used, rows
+from offbook.words import counted, number_of, where
 
 
 @dataclass(frozen=True)
@@ -25,9 +26,9 @@ class Span:
 
 @dataclass(frozen=True)
 class PageLine:
-    """A verse line, or a paragraph of prose, for the page. gap: a stanza begins here."""
+    """A verse line, or a sentence of prose, for the page. gap: a stanza or paragraph begins here."""
 
-    number: int | None
+    number: str
     gap: bool
     spans: tuple[Span, ...]
 
@@ -44,7 +45,8 @@ def page_of(heard: Heard) -> str:
         sound=heard.sound,
         dropped=_dropped(heard),
         lines=_lines(lines),
-        verse=any(row.number is not None for row in lines),
+        noun=numbered_noun(page),
+        counted=counted(heard.script),
         used=marks_used(lines),
         notes=[_note(page, n) for n in heard.review.notes],
         times=times(page, heard),
@@ -59,8 +61,7 @@ def page_of(heard: Heard) -> str:
 
 
 def _dropped(heard: Heard) -> list[tuple[str, str]]:
-    gone = {d.line for d in heard.review.dropped_lines}
-    return [(str(x.n) if x.verse else "", x.text) for x in heard.script.lines if x.n in gone]
+    return [(row.number, row.text) for row in dropped_rows(heard.script, heard.words, heard.review)]
 
 
 def _lines(lines: list[Row]) -> list[PageLine]:
@@ -88,7 +89,7 @@ def _spans(cells: list[Cell]) -> list[Span]:
 def _note(page: Page, note: Note) -> dict[str, str]:
     return {
         "at": clock(note.at) if note.at is not None else "",
-        "line": str(note.line) if page.line(note.line).verse else "",
+        "number": number_of(page.script, page.words[note.first]),
         "kind": note.kind,
         "detail": note.detail,
     }
@@ -98,9 +99,7 @@ def _places(page: Page, heard: Heard) -> list[dict[str, str]]:
     return [
         {
             "at": clock(p.at) if p.at is not None else "",
-            "where": where(page, p.first)
-            if p.lines[0] == p.lines[1] or not page.line(p.lines[0]).verse
-            else f"lines {p.lines[0]} to {p.lines[1]}",
+            "where": where(page.script, page.words, p.first, p.last),
             "what": p.what,
             "do": p.do,
         }

@@ -11,10 +11,11 @@ from rich.text import Text
 
 from offbook.cli.common import console, quoted
 from offbook.cli.run_lines import draw, key
-from offbook.cli.screen import seconds_shown, wrapped
+from offbook.cli.screen import plural, seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved, speech_name
-from offbook.notes import CARE, Aside, Note, Page, Review, holds_a_line, rows, shorten, where
+from offbook.notes import CARE, Aside, Note, Page, Review, dropped_rows, rows, shorten
 from offbook.score import share
+from offbook.words import counted, number_of, where
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
 _ASIDES = {
@@ -49,8 +50,8 @@ def report(heard: Heard, to: Console | None = None) -> None:
     if heard.sound.line is not None:
         lead = "The sound is too poor to judge every word by" if heard.sound.poor else "Sound"
         out.print(Text(f"{lead}: {heard.sound.line}", "bold" if heard.sound.poor else ""))
-    _section(out, "Dropped lines", _dropped(heard))
-    meaning = [Text(f"  {row}", "dim") for row in key(lines, out.width - 2)]
+    _section(out, f"Dropped {numbered_noun(page)}s", _dropped(heard))
+    meaning = [Text(f"  {row}", "dim") for row in [*key(lines, out.width - 2), counted(heard.script)]]
     _section(out, "", [*meaning, *([Text()] if meaning else []), *draw(lines, out.width)])
     _section(out, "Line notes", _notes(page, heard.review.notes))
     _section(out, "Time", [Text(t) for t in times(page, heard)])
@@ -86,11 +87,10 @@ def headline(heard: Heard) -> str:
 def facts(page: Page, heard: Heard) -> list[str]:
     """What stands under the headline: how many notes of each kind."""
     counts = Counter(n.kind for n in heard.review.notes if n.kind != "unsure")
-    lines = len(heard.review.dropped_lines)
-    said = [f"{lines} line{'s' if lines > 1 else ''} dropped"] if lines else []
-    whole = {d.line for d in heard.review.dropped_lines}
+    whole = dropped_rows(heard.script, heard.words, heard.review)
+    said = [f"{plural(len(whole), numbered_noun(page))} dropped"] if whole else []
     gone = [n for n in heard.review.notes if n.kind == "dropped"]
-    rest = sum(not holds_a_line(page, n.first, n.last, whole) for n in gone)
+    rest = sum(not any(row.within(n.first, n.last) for row in whole) for n in gone)
     for kind, count in (("dropped", rest), *((k, c) for k, c in counts.items() if k != "dropped")):
         if count > 0:
             said.append(
@@ -101,24 +101,22 @@ def facts(page: Page, heard: Heard) -> list[str]:
     return [", ".join(said)] if said else []
 
 
+def numbered_noun(page: Page) -> str:
+    """What is numbered in a speech: its lines, or the sentences of one that is all prose."""
+    return "line" if any(line.verse for line in page.script.lines) else "sentence"
+
+
 def _dropped(heard: Heard) -> list[Text]:
-    texts = {line.n: line for line in heard.script.lines}
-    out: list[Text] = []
-    for d in heard.review.dropped_lines:
-        line = texts[d.line]
-        label = f"{d.line}  " if line.verse else ""
-        out.append(Text(f"{label}{line.text}"))
-    return out
+    return [Text(f"{r.number}  {r.text}") for r in dropped_rows(heard.script, heard.words, heard.review)]
 
 
 def _notes(page: Page, notes: tuple[Note, ...]) -> list[RenderableType]:
     if not notes:
         return []
     table = Table.grid(padding=(0, 2))
-    verse = any(line.verse for line in page.script.lines)
     for n in notes:
-        cells = [clock(n.at) if n.at is not None else "", n.kind, n.detail]
-        table.add_row(*([cells[0], str(n.line), *cells[1:]] if verse else cells))
+        at = clock(n.at) if n.at is not None else ""
+        table.add_row(at, number_of(page.script, page.words[n.first]), n.kind, n.detail)
     return [table]
 
 
@@ -150,11 +148,10 @@ def _aside(a: Aside) -> str:
 
 
 def _before(page: Page, i: int) -> str:
-    """Where a silence stands: the words after it, and the verse line."""
+    """Where a silence stands: the words after it, and their line or sentence."""
     i = min(i, len(page) - 1)
     words = shorten(page.wording(i, min(i + 4, len(page) - 1)), 30)
-    line = page.line(page.line_of(i))
-    return f"before “{words}”" + (f" (line {line.n})" if line.verse else "")
+    return f"before “{words}” ({where(page.script, page.words, i, i)})"
 
 
 def sureness(heard: Heard) -> list[str]:
@@ -203,9 +200,7 @@ def _places(page: Page, heard: Heard) -> list[RenderableType]:
     table = Table.grid(padding=(0, 2))
     for k, place in enumerate(chosen, 1):
         at = f"{clock(place.at)}" if place.at is not None else ""
-        first, last = place.lines
-        verse = page.line(first).verse
-        spot = f"lines {first} to {last}" if verse and first != last else where(page, place.first)
+        spot = where(page.script, page.words, place.first, place.last)
         table.add_row(f"{k}", at, Text.assemble((f"{spot}: ", "bold"), f"{place.what}.\n", place.do))
     return [table, Text(CARE, "dim")]
 

@@ -34,6 +34,11 @@ _OPTIONS = (
     click.option(
         "--speech", type=int, metavar="N", help="The n-th speech, with --part of that part (and --scene)."
     ),
-    click.option("--from", "first", metavar="WHERE", help="Begin at this line's number, or at these words."),
-    click.option("--to", "last", metavar="WHERE", help="End with this line's number, or with these words."),
+    click.option(
+        "--from",
+        "first",
+        metavar="WHERE",
+        help="Begin at this number of a line (of prose: a sentence), or at these words.",
+    ),
+    click.option("--to", "last", metavar="WHERE", help="End with this number, or with these words."),
 )

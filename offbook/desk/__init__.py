@@ -13,6 +13,7 @@ from offbook import late
 if TYPE_CHECKING:
     from offbook.desk.agendas import Agenda, agenda, items_of
     from offbook.desk.archives import export_to, fits_brief, import_from
+    from offbook.desk.as_read import ShownRow, shown_rows
     from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
     from offbook.desk.bundle import (
         Bundle,
@@ -136,6 +137,7 @@ __all__ = [
     "Said",
     "Saved",
     "ShiftBeside",
+    "ShownRow",
     "StretchTold",
     "Told",
     "Voice",
@@ -218,6 +220,7 @@ __all__ = [
     "said_from",
     "script_of",
     "several_parts",
+    "shown_rows",
     "spans_of",
     "speaking_command",
     "speech",

@@ -202,7 +202,13 @@ def review_as_json(reviewed: ReviewedTake) -> dict[str, Any]:
             for f in reviewed.delivery.findings
         ],
         "margin": [
-            {"line": p.line, "before_word": p.word, "author": p.note.author, "text": p.note.text}
+            {
+                "line": p.line,
+                "where": p.where,
+                "before_word": p.word,
+                "author": p.note.author,
+                "text": p.note.text,
+            }
             for p in reviewed.margin
         ],
         "energy": list(reviewed.delivery.energy),

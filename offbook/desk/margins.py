@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from offbook.desk.finding import draft_of, which
 from offbook.errors import JournalError
 from offbook.journal import add_margin_note, margin_notes, take_numbered
+from offbook.words import at_number, number_of, where
 
 if TYPE_CHECKING:
     from offbook.journal import Connection, Journal
@@ -19,10 +20,11 @@ _LONGEST_AUTHOR = 200
 
 @dataclass(frozen=True, slots=True)
 class PlacedNote:
-    """A note and where it stands in the newest draft. line: its line's number; word: the word it hangs on;
-    both None where that word has been cut."""
+    """A note and where it stands in the newest draft. where: "line 5", "sentence 3"; line: the number of its
+    line in the script; word: the word it hangs on; all None where that word has been cut."""
 
     note: MarginNote
+    where: str | None
     line: int | None
     word: int | None
 
@@ -38,24 +40,27 @@ def placed_notes(conn: Connection, piece: Piece, version: Version | None = None)
     draft = draft_of(conn, piece) if version is None else version
     at = {slot: i for i, slot in enumerate(draft.slots)}
     placed = [
-        PlacedNote(note, None, None)
-        if note.slot not in at
-        else PlacedNote(note, draft.words[at[note.slot]].line, at[note.slot])
+        PlacedNote(note, None, None, None) if note.slot not in at else _placed(draft, note, at[note.slot])
         for note in found
     ]
     return tuple(sorted(placed, key=lambda p: (p.word is None, p.word or 0, p.note.n)))
+
+
+def _placed(draft: Version, note: MarginNote, word: int) -> PlacedNote:
+    return PlacedNote(note, where(draft.script, draft.words, word, word), draft.words[word].line, word)
 
 
 def write_margin_note(
     journal: Journal,
     name: str,
     performer: str | None,
-    line: int,
+    line: str,
     text: str,
     author: str,
     take: int | None = None,
 ) -> tuple[Piece, PlacedNote]:
-    """Write a note beside line `line` of a piece, numbered as in the line notes. Raises JournalError."""
+    """Write a note beside a line of a piece, or a sentence of prose, by its number as in the line notes ("4",
+    "s4"). Raises JournalError."""
     said, by = " ".join(text.split()), " ".join(author.split())
     if not 0 < len(said) <= _LONGEST or not said.isprintable():
         raise JournalError("the note is empty or too long", f"write up to {_LONGEST} characters of text")
@@ -64,12 +69,12 @@ def write_margin_note(
     with journal.writing() as conn:
         piece = which(conn, name, performer)
         version = draft_of(conn, piece)
-        words = [w for w in version.words if w.line == line]
-        if not words:
-            last = version.words[-1].line
+        there = at_number(version.script, version.words, line)
+        if there is None:
+            last = number_of(version.script, version.words[-1])
             raise JournalError(
-                f"{piece.name} has no spoken words in line {line}",
-                f"give a line as the line notes number them, up to {last}; nothing was noted",
+                f"{piece.name} has no spoken words at {line}",
+                f"give a number as `offbook mark` shows it, up to {last}; nothing was noted",
             )
         if take is not None:
             take_numbered(conn, piece, take)
@@ -77,10 +82,10 @@ def write_margin_note(
             journal,
             conn,
             piece,
-            slot=version.slots[words[0].i],
-            quote=version.script.text[words[0].start : words[-1].end],
+            slot=version.slots[there.first],
+            quote=version.script.text[version.words[there.first].start : version.words[there.last].end],
             text=said,
             author=by,
             take=take,
         )
-    return piece, PlacedNote(note, line, words[0].i)
+    return piece, _placed(version, note, there.first)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from offbook.drill import as_written, between_words
 from offbook.markup import BARS, clock
+from offbook.words import as_written, between_words
 
 if TYPE_CHECKING:
     from offbook.delivery import ShiftStatement, StretchFinding
@@ -42,8 +42,7 @@ def review_headline(reviewed: ReviewedTake) -> str:
 
 def in_the_margin(p: PlacedNote) -> str:
     """A note of a coach's as it stands on the sheet."""
-    where = f"line {p.line}" if p.line is not None else "a line that was cut"
-    return f"{where}, {p.note.author}: {p.note.text}"
+    return f"{p.where or 'a line that was cut'}, {p.note.author}: {p.note.text}"
 
 
 def opening_words(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:

@@ -34,8 +34,17 @@ def excerpt_of(path: str, wanted: Selection, performer: str | None = None) -> Sc
     from offbook import script as scripts
 
     return scripts.excerpt(
-        script_of(path, None if _is_every(wanted.part) else wanted.part, performer), wanted
+        script_of(path, None if _is_every(wanted.part) else wanted.part, performer), wanted, _numbered
     )
+
+
+def _numbered(script: Script, number: str) -> tuple[int, int] | None:
+    """Where what has a number begins and ends: a line of verse, a sentence of prose."""
+    from offbook.words import at_number, words_of
+
+    words = words_of(script)
+    there = at_number(script, words, number)
+    return None if there is None else (words[there.first].start, words[there.last].end)
 
 
 def speech_again(script: Script, part: str) -> Script:

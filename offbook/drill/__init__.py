@@ -13,10 +13,6 @@ from offbook.drill.judging import (
     judge,
     side_by_side,
 )
-from offbook.drill.passage import (
-    as_written,
-    between_words,
-)
 from offbook.drill.prompting import (
     Answering,
     before_a_prompt,
@@ -41,9 +37,7 @@ __all__ = [
     "Kind",
     "Place",
     "Sitting",
-    "as_written",
     "before_a_prompt",
-    "between_words",
     "judge",
     "lookalikes",
     "remembered_after",

@@ -20,10 +20,10 @@ from random import Random
 from typing import Literal
 
 from offbook.drill.judging import Judged
-from offbook.drill.passage import as_written
 from offbook.drill.units import Lookalike
 from offbook.records import Memory, Unit, Version
 from offbook.schedule import FIRST_HELP, MOST_HELP, faded, rating_of, recall_at
+from offbook.words import as_written
 
 Kind = Literal["thought", "cue", "join", "build-up", "build-back", "drop-in", "tell-apart"]
 

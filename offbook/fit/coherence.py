@@ -19,7 +19,7 @@ from offbook.fit.exchanges import Exchanges
 from offbook.lexicon import plain, pronounce
 from offbook.script import Script
 from offbook.thoughts import YOU, Parsed, called_on
-from offbook.words import Word
+from offbook.words import Word, where
 
 FORBIDDEN = float("inf")
 ONE_CUT = 1.0  # each separate cut is a join the audience may hear
@@ -260,9 +260,9 @@ class Coherence:
                 continue
             told.add(lean.on)
             pronoun, name = self.words[lean.at].text, self.words[lean.on].text
-            line = self.words[lean.at].line
+            at = where(self.script, self.words, lean.at, lean.at)
             lost = "its first mention" if pronoun.lower() == name.lower() else f"“{name}”"
-            found.append((lean.price, f"“{pronoun}” in line {line} would come without {lost}"))
+            found.append((lean.price, f"“{pronoun}” in {at} would come without {lost}"))
         return found
 
     def _joins(self, a: Edge, b: Edge) -> list[tuple[float, str]]:

@@ -17,7 +17,7 @@ from offbook.fit.edges import TURN, Edge
 from offbook.lexicon import plain
 from offbook.script import Script
 from offbook.thoughts import Parsed
-from offbook.words import Word
+from offbook.words import Word, where
 
 LEAST_AGAIN = 4  # words of a passage that come again elsewhere, below which nothing leans on it
 LEAST_SPANS = 4  # turns a speech must have for one of its passages to be its heart
@@ -109,7 +109,7 @@ class Heart:
             if before and all(first <= k < after for k in before) and told < MOST_ANSWERED:
                 told += 1
                 was, now = self.words[before[0]], self.words[i]
-                here, there = f"“{now.text}” in line {now.line}", f"“{was.text}” in line {was.line}"
+                here, there = f"“{now.text}” in {self._at(i)}", f"“{was.text}” in {self._at(before[0])}"
                 yield f"{here} answers {there}, which would be gone"
 
     def taken(self, first: int, after: int) -> Iterator[str]:
@@ -124,11 +124,14 @@ class Heart:
             yield f"{len(whole) - MOST_NAMED} more passages after that"
 
     def named(self, first: int, after: int) -> str:
-        """A passage by its first words, and its line."""
+        """A passage by its first words, and where it stands."""
         last = min(first + QUOTED, after) - 1
         said = " ".join(self.script.text[self.words[first].start : self.words[last].end].split())
         more = " …" if last + 1 < after else ""
-        return f"“{said}{more}” (line {self.words[first].line})"
+        return f"“{said}{more}” ({self._at(first)})"
+
+    def _at(self, i: int) -> str:
+        return where(self.script, self.words, i, i)
 
 
 def _family(form: str, tag: str) -> str:

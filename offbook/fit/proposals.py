@@ -21,7 +21,7 @@ from offbook.script import Script
 from offbook.thoughts import Shift, parse_words
 from offbook.timing import Pace, Plain, RunningTime, plain_of, running_time
 from offbook.verse import Versification
-from offbook.words import Word
+from offbook.words import Word, where
 
 __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage", "spoken", "without"]
 
@@ -143,7 +143,7 @@ class _Speech:
         if price == FORBIDDEN:
             return None
         if a.verse and not a.line_start:
-            check = (*check, f"two half-lines meet in line {self.words[first].line}")
+            check = (*check, f"two half-lines meet in {where(self.script, self.words, first, first)}")
         answered, check = self._with_answers(first, after, check)
         price += ANSWERED * answered + HEART * self.heart.share(first, after)
         return Cut(first, after, self._seconds(first, after), price, check)

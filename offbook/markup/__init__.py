@@ -34,11 +34,6 @@ from offbook.markup.marked_page import (
     rows,
     summary,
 )
-from offbook.markup.numbering import (
-    counted,
-    number_of,
-    where,
-)
 from offbook.markup.print_sheet import (
     sheet,
 )
@@ -61,21 +56,18 @@ __all__ = [
     "blocks",
     "cells",
     "clock",
-    "counted",
     "foot",
     "head",
     "limit_in_words",
     "look_up_rows",
     "mark",
     "notes_of",
-    "number_of",
     "rows",
     "sheet",
     "summary",
     "taught",
     "teaching_rows",
     "teaching_sheet",
-    "where",
     "with_metre",
     "without_phrases",
 ]

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from offbook.markup.cells import bar_of
 from offbook.markup.marked import Marked, MarkedLine
-from offbook.markup.numbering import number_of
 from offbook.script import DIRECTION
 from offbook.thoughts import is_seen
+from offbook.words import number_of
 
 CUE_WORDS = 8  # of another speaker's line: the end is what the performer listens for
 

@@ -16,8 +16,8 @@ from typing import Literal
 from offbook.markup.blocks import Block, blocks, notes_of
 from offbook.markup.cells import Cell, bar_of, cells, clock
 from offbook.markup.marked import Marked
-from offbook.markup.numbering import counted, places
 from offbook.script import other_language
+from offbook.words import counted, numbered, where_each
 
 Kind = Literal["text", "bar", "stress", "clock", "note", "cue", "head", "warning"]
 NARROWEST = 40  # columns; in fewer the page is laid out for 40
@@ -126,7 +126,10 @@ def summary(marked: Marked) -> list[str]:
         kind += " (no line of it can be scanned)"
     if marked.versification.open:
         kind += f" (or {marked.versification.open})"
-    counts = ((len(marked.lines), "line"), (len(marked.words), "word"), (len(marked.thoughts), "thought"))
+    numbers = numbered(marked.script, marked.words)
+    prose = marked.script.form == "prose"
+    first = (len(numbers), "sentence") if prose else (len(marked.lines), "line")
+    counts = (first, (len(marked.words), "word"), (len(marked.thoughts), "thought"))
     language = other_language(w.text for w in marked.words)
     warned = [] if language is None else [
         f"This seems to be in {language}. offbook knows only how English sounds and is built: take marks, "
@@ -194,7 +197,7 @@ def look_up_rows(marked: Marked) -> list[dict[str, str]]:
     """The words worth a look as text: shown, stress, why and where."""
     found = []
     for x in marked.look_up:
-        where = places(marked.script, marked.words, x.places)
+        where = where_each(marked.script, marked.words, x.places)
         sure = "" if x.sure else "; said like this by rule, not from a dictionary"
         why = f"{', '.join(x.kinds)}: {x.note}{sure}"
         found.append({"shown": x.shown, "stress": " ".join(x.stress), "why": why, "where": where})

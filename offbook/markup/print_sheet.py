@@ -13,7 +13,7 @@ from offbook.markup.blocks import Block, blocks, notes_of
 from offbook.markup.cells import bar_of, cells, clock
 from offbook.markup.marked import Marked
 from offbook.markup.marked_page import legend, limit_in_words, look_up_rows, summary
-from offbook.markup.numbering import counted
+from offbook.words import counted
 
 if TYPE_CHECKING:
     from jinja2 import Environment

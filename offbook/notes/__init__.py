@@ -8,6 +8,7 @@ from offbook.notes.asides import (
 from offbook.notes.in_place import (
     Cell,
     Row,
+    dropped_rows,
     marks_used,
     rows,
 )
@@ -31,7 +32,7 @@ from offbook.notes.quoting import (
 )
 from offbook.notes.slips import (
     holds_a_line,
-    where,
+    named_there,
 )
 from offbook.notes.to_work_on import (
     CARE,
@@ -52,10 +53,11 @@ __all__ = [
     "Review",
     "Row",
     "cue_words",
+    "dropped_rows",
     "holds_a_line",
     "marks_used",
+    "named_there",
     "review",
     "rows",
     "shorten",
-    "where",
 ]

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from offbook.notes.kinds import Kind, Note, Review
 from offbook.script import Line, Script
-from offbook.words import Word
+from offbook.words import Word, numbered
 
 # Where two notes stand on one word, the earlier in this list is drawn; both are in the list of notes.
 _FIRST_DRAWN: tuple[Kind, ...] = ("swapped", "dropped", "changed", "prompted", "unsure", "repeated")
@@ -39,12 +39,21 @@ class Cell:
 
 @dataclass
 class Row:
-    """One verse line, or one paragraph of prose. number: the line's number, None in prose."""
+    """One verse line, or one sentence of prose. number: as it stands beside it (see `numbered`)."""
 
-    number: int | None
+    number: str
     stanza: int
     cells: list[Cell] = field(default_factory=list)
     dropped: bool = False
+
+    @property
+    def text(self) -> str:
+        """Its words as printed."""
+        return "".join(c.glue + c.text for c in self.cells if c.word is not None).strip()
+
+    def within(self, first: int, last: int) -> bool:
+        """Whether all of it stands between two words of the script, inclusive."""
+        return all(first <= c.word <= last for c in self.cells if c.word is not None)
 
 
 def rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
@@ -54,27 +63,23 @@ def rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
     for note in review.notes:
         if note.before_word is not None:
             carets.setdefault(note.before_word, []).append(note)
-    gone = {d.line for d in review.dropped_lines}
-    by_line: dict[int, list[Word]] = {}
-    for w in words:
-        by_line.setdefault(w.line, []).append(w)
+    moved = {i for n in review.notes if n.kind == "swapped" for i in range(n.first, n.last + 1)}
+    lines = {line.n: line for line in script.lines}
+    printed = _all_printed(script, words)
     out: list[Row] = []
-    for line in script.lines:
-        if line.n not in by_line:
-            continue
-        joined = bool(out) and not line.verse and out[-1].number is None and out[-1].stanza == line.paragraph
-        if not joined:
-            out.append(Row(line.n if line.verse else None, line.paragraph))
-        row = out[-1]
-        row.dropped = line.n in gone if line.verse else False
-        for word, glue, text in _printed(script, line, by_line[line.n]):
-            for note in carets.get(word.i, ()):
+    for each in numbered(script, words):
+        row = Row(each.number, lines[words[each.first].line].paragraph)
+        row.dropped = all(review.run.words[i].verdict == "dropped" and i not in moved for i in each.span)
+        out.append(row)
+        for i in each.span:
+            glue, text = printed[i]
+            for note in carets.get(i, ()):
                 row.cells.append(Cell("", glue, note, True, True, note.heard))
-            seen = drawn.get(word.i)
-            begins = seen is not None and (word.i == seen.first or not row.cells)
-            above = _above(seen) if seen is not None and word.i == seen.first else ""
-            ends = seen is not None and (word.i == seen.last or word is by_line[line.n][-1])
-            row.cells.append(Cell(text, glue, seen, begins, ends, above, word.i))
+            seen = drawn.get(i)
+            begins = seen is not None and (i == seen.first or not row.cells)
+            above = _above(seen) if seen is not None and i == seen.first else ""
+            ends = seen is not None and i in (seen.last, each.last)
+            row.cells.append(Cell(text, glue, seen, begins, ends, above, i))
     for note in carets.get(len(words), ()):
         out[-1].cells.append(Cell("", " ", note, True, True, note.heard))
     return out
@@ -94,6 +99,23 @@ def _above(note: Note) -> str:
     if note.kind in ("changed", "swapped"):
         return note.heard
     return "line?" if note.kind == "prompted" else ""
+
+
+def _all_printed(script: Script, words: Sequence[Word]) -> dict[int, tuple[str, str]]:
+    """For each word the glue before it and its printed form."""
+    by_line: dict[int, list[Word]] = {}
+    for w in words:
+        by_line.setdefault(w.line, []).append(w)
+    found: dict[int, tuple[str, str]] = {}
+    for line in script.lines:
+        if line.n in by_line:
+            found |= {w.i: (glue, text) for w, glue, text in _printed(script, line, by_line[line.n])}
+    return found
+
+
+def dropped_rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
+    """The verse lines and sentences of prose of which no word was said, here or elsewhere."""
+    return [row for row in rows(script, words, review) if row.dropped]
 
 
 def _printed(script: Script, line: Line, words: Sequence[Word]) -> list[tuple[Word, str, str]]:

@@ -14,7 +14,7 @@ from offbook.notes.quoting import Page, shorten
 from offbook.notes.repair import bad_runs, heard_between
 from offbook.notes.swaps import Swap
 from offbook.score import SOMETHING_ELSE, Extra, Run
-from offbook.words import contraction, plain
+from offbook.words import contraction, plain, where
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
 
@@ -32,8 +32,8 @@ def dropped_lines(page: Page, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedL
     )
 
 
-def where(page: Page, i: int) -> str:
-    """How to name the place of word `i` to a person: the verse line, or the sentence's first words."""
+def named_there(page: Page, i: int) -> str:
+    """What a person is to say again around word `i`: "line 5", or a sentence of prose by its first words."""
     i = min(i, len(page) - 1)
     line = page.line(page.line_of(i))
     if line.verse:
@@ -168,7 +168,8 @@ def swap_notes(page: Page, swaps: Sequence[Swap]) -> list[Note]:
         else:
             there = min(s.moved_to, len(page) - 1)
             side = "before" if s.moved_to < len(page) else "after"
-            detail = f"said elsewhere: {side} “{shorten(_start(page, there), 30)}” ({where(page, there)})"
+            spot = where(page.script, page.words, there, there)
+            detail = f"said elsewhere: {side} “{shorten(_start(page, there), 30)}” ({spot})"
         notes.append(_make(page, "swapped", (s.first, s.last), s.heard, s.at, detail))
     return notes
 

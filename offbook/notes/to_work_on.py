@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 
 from offbook.notes.kinds import Dry, Kind, Note, Place
 from offbook.notes.quoting import Page, shorten
-from offbook.notes.slips import holds_a_line, where
+from offbook.notes.slips import holds_a_line, named_there
 from offbook.words import contraction
 
 _WEIGHT: dict[Kind, float] = {
@@ -128,20 +128,22 @@ def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
         return _cue(page, first)
     if note.kind == "dropped":
         gone = shorten(note.script, 30)
-        return f"Say {where(page, first)} slowly, leaning on “{gone}”, then three times as you mean it."
+        return f"Say {named_there(page, first)} slowly, leaning on “{gone}”, then three times as you mean it."
     if note.kind == "changed" and contraction(note.script, note.heard):
         return f"The sense is kept: say “{note.script}” as written, the rhythm was set with it."
     if note.kind == "changed" and first == last and page.small(first):
         small = f"A small word: “{note.script}”, not “{note.heard}”."
-        return f"{small} Say {where(page, first)} three times with it."
+        return f"{small} Say {named_there(page, first)} three times with it."
     if note.kind == "changed":
         return (
             f"Ask what “{shorten(note.script, 30)}” gives you that “{shorten(note.heard, 30)}” does not,"
-            f" then {where(page, first)} three times."
+            f" then {named_there(page, first)} three times."
         )
     if note.kind == "added":
-        return f"Say {where(page, first)} without “{note.heard}”: where the line moves, it needs no help."
+        return (
+            f"Say {named_there(page, first)} without “{note.heard}”: where the line moves, it needs no help."
+        )
     if note.kind == "swapped":
         order = shorten(note.script, 50)
         return f"Find the reason for the order and see it so: “{order}”. Then three times."
-    return f"Breathe before the thought, not inside it: take {where(page, first)} in one go."
+    return f"Breathe before the thought, not inside it: take {named_there(page, first)} in one go."

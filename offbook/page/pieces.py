@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -26,7 +27,7 @@ from offbook.page.room import Room
 from offbook.records import Performer, Piece, Unit
 from offbook.score import share
 from offbook.script import Script, Stretch
-from offbook.words import Word
+from offbook.words import Word, numbered, words_of
 
 if TYPE_CHECKING:
     from offbook.progress import Standing
@@ -36,13 +37,14 @@ BESIDE = 1 << 20  # bytes of a form beside its file
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a script as it was understood. kind: line, out (not spoken) or cue."""
+    """One row of a script as it was understood. kind: line, out (not spoken) or cue; of prose a line is a
+    sentence. n: the number beside it."""
 
     kind: str
     text: str
     start: int
     end: int
-    n: int | None = None
+    n: str = ""
     why: str = ""
     gap: bool = False
 
@@ -115,6 +117,7 @@ def _taken_in(room: Room, text: str, name: str, revises: str) -> Draft:
 
 def _draft_screen(room: Room, draft: Draft, failed: OffbookError | None = None) -> Response:
     script = draft.script()
+    spoken = words_of(script)
     with room.journal.reading() as conn:
         people = journals.performers(conn)
     whole = scripts.load(draft.folder / draft.file)
@@ -124,9 +127,9 @@ def _draft_screen(room: Room, draft: Draft, failed: OffbookError | None = None) 
         draft=draft,
         script=script,
         parts=whole.parts,
-        rows=rows_of(script),
-        verse=script.form != "prose",
-        spoken=sum(len(line.text.split()) for line in script.lines),
+        rows=rows_of(script, spoken),
+        spoken=len(spoken),
+        counted=_many_rows(script, spoken),
         people=people,
         revised=_revised(room, draft.revises),
         failed=failed,
@@ -167,12 +170,19 @@ def _choice(value: str) -> Stretch:
     return Stretch(start, end, bool(spoken))
 
 
-def rows_of(script: Script) -> list[Row]:
+def _many_rows(script: Script, words: Sequence[Word]) -> str:
+    """How many lines a speech has, of prose how many sentences."""
+    n = len(numbered(script, words)) if script.form == "prose" else len(script.lines)
+    return f"{n} {'sentence' if script.form == 'prose' else 'line'}{'s' if n != 1 else ''}"
+
+
+def rows_of(script: Script, words: Sequence[Word]) -> list[Row]:
     """The script row by row as it was understood, in the order of the page."""
+    shown = desk.shown_rows(script, words)
     doubtful = {out.start: f"perhaps a {out.reason}" for out in script.perhaps}
     found = [
-        Row("line", line.text, line.start, line.end, line.n, doubtful.get(line.start, ""))
-        for line in script.lines
+        Row("line", each.text, each.start, each.end, each.number, doubtful.get(each.start, ""))
+        for each in shown
     ]
     found += [
         Row("out", " ".join(out.text.split()), out.start, out.end, why=out.reason + ("" if out.sure else "?"))
@@ -180,11 +190,11 @@ def rows_of(script: Script) -> list[Row]:
         if not any(c.start <= out.start < c.end for c in script.cues)
     ]
     found += [Row("cue", " ".join(c.text.split()), c.start, c.end, why=c.speaker) for c in script.cues]
-    paragraphs = {line.n: line.paragraph for line in script.lines}
+    paragraphs = {each.start: each.paragraph for each in shown}
     out: list[Row] = []
     paragraph = 0
     for row in sorted(found, key=lambda r: (r.start, r.end)):
-        now = paragraphs.get(row.n or 0, paragraph)
+        now = paragraphs.get(row.start, paragraph) if row.kind == "line" else paragraph
         out.append(replace(row, gap=bool(out) and now != paragraph))
         paragraph = now
     return out

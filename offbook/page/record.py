@@ -25,6 +25,7 @@ from offbook.page.room import Room
 from offbook.page.speaking import Spoken
 from offbook.page.turns import Job
 from offbook.page.uploads import ENDINGS, Upload, begin_upload, open_upload
+from offbook.words import numbered
 
 if TYPE_CHECKING:
     from offbook.partner import Act, Manners
@@ -58,7 +59,6 @@ def _add_screen(place: Blueprint, room: Room) -> None:
             piece=there.piece,
             rows=_rows(there),
             cues=bool(there.version.script.cues),
-            verse=there.version.script.form != "prose",
             count=len(there.version.words),
             left=room.speaking.left(there.piece.id),
             waiting=waiting,
@@ -70,26 +70,23 @@ def _add_screen(place: Blueprint, room: Room) -> None:
 
 
 def _rows(there: Opened) -> list[dict[str, Any]]:
-    """The speech as it is shown while it is spoken: its lines with their words as printed, and the cues."""
-    from offbook.drill import as_written
+    """The speech as it is shown while it is spoken: by lines or sentences, the words as printed, the cues."""
+    from offbook.words import as_written
 
     script, words = there.version.script, there.version.words
-    by_line: dict[int, list[int]] = {}
-    for w in words:
-        by_line.setdefault(w.line, []).append(w.i)
+    lines = {line.n: line for line in script.lines}
     cues: dict[int | None, list[Any]] = {}
     for cue in script.cues:
         cues.setdefault(cue.before_line, []).append(cue)
     found, paragraph = [], 0
-    for line in script.lines:
-        if line.n not in by_line:
-            continue
+    for each in numbered(script, words):
+        line = lines[words[each.first].line]
         found.append(
             {
-                "n": line.n if line.verse else None,
+                "n": each.number,
                 "gap": paragraph not in (0, line.paragraph),
-                "cues": [(c.speaker, " ".join(c.text.split())) for c in cues.get(line.n, ())],
-                "words": [(i, as_written(script, words, i, i)) for i in by_line[line.n]],
+                "cues": [(c.speaker, " ".join(c.text.split())) for c in cues.pop(line.n, ())],
+                "words": [(i, as_written(script, words, i, i)) for i in each.span],
             }
         )
         paragraph = line.paragraph

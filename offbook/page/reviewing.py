@@ -10,7 +10,7 @@ from flask import Blueprint, Response, request
 from offbook import desk
 from offbook import journal as journals
 from offbook.page.app import go, show, tell
-from offbook.page.forms import FieldError, name_in
+from offbook.page.forms import name_in
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.page.turns import Job
@@ -44,17 +44,15 @@ def add_reviewing(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             found = piece_of(conn, piece)
         line = request.form.get("line", "").strip()
-        if not line.isdecimal():
-            raise FieldError(f"“{line}” is no line", "give its number, as it stands beside the text")
         _, placed = desk.write_margin_note(
             room.journal,
             found.name,
             found.performer,
-            int(line),
+            line,
             request.form.get("text", ""),
             name_in(request.form.get("author", "")) or "coach",
         )
-        tell(room, f"Noted beside line {placed.line}.")
+        tell(room, f"Noted beside {placed.where}.")
         return go("text", piece=piece, _anchor="margin")
 
     @place.post("/piece/<piece>/margin/<int:n>")

@@ -17,9 +17,10 @@ from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.records import Circumstances, Piece, RunRow, Version
 from offbook.score import Verdict, share
+from offbook.words import counted, number_of, where
 
 if TYPE_CHECKING:
-    from offbook.notes import Cell, Note, Review, Row
+    from offbook.notes import Cell, Note, Place, Review, Row
     from offbook.score import Run
 
 KEY = {
@@ -152,19 +153,19 @@ def _shown(told: Told) -> dict[str, Any]:
     review, script = told.review, told.version.script
     drawn = rows(script, told.version.words, review)
     numbers = {id(n): k for k, n in enumerate(review.notes)}
-    texts = {line.n: line for line in script.lines}
     return {
         "sound_line": None,
         "headline": _headline(told),
         "facts": _facts(told),
-        "dropped": [texts[d.line] for d in review.dropped_lines],
+        "dropped": [row for row in drawn if row.dropped],
         "lines": [_line(row, told, numbers) for row in drawn],
-        "verse": any(row.number is not None for row in drawn),
+        "noun": "sentence" if script.form == "prose" else "line",
+        "counted": counted(script),
         "used": marks_used(drawn),
         "key": KEY,
         "spoken": SAID_BEFORE,
         "notes": [_note(n, told) for n in review.notes],
-        "places": review.places[:PLACES],
+        "places": [_work_on(p, told) for p in review.places[:PLACES]],
         "times": _times(told),
         "care": CARE,
         "clock": clock,
@@ -211,7 +212,7 @@ def _times(told: Told) -> list[str]:
 
 
 def _line(row: Row, told: Told, numbers: dict[int, int]) -> dict[str, Any]:
-    """A verse line or paragraph: stretches of cells under one note, or under none."""
+    """A verse line or sentence: stretches of cells under one note, or under none."""
     starts: dict[int | None, float | None] = {w.i: w.start for w in told.run.words}
 
     def words(cells: list[Cell]) -> list[dict[str, Any]]:
@@ -238,12 +239,18 @@ def _line(row: Row, told: Told, numbers: dict[int, int]) -> dict[str, Any]:
 def _note(note: Note, told: Told) -> dict[str, Any]:
     return {
         "n": note,
-        "verse": next(line.verse for line in told.version.script.lines if line.n == note.line),
+        "number": number_of(told.version.script, told.version.words[note.first]),
+        "where": where(told.version.script, told.version.words, note.first, note.first),
         "mended": any(i in told.mended for i in range(note.first, note.last + 1)),
         "can_be_said": note.kind in ("dropped", "changed", "unsure", "swapped"),
         "why": _why(note),
         "steps": _steps(note, told.beside),
     }
+
+
+def _work_on(place: Place, told: Told) -> dict[str, Any]:
+    there = where(told.version.script, told.version.words, place.first, place.last)
+    return {"where": f"{there[0].upper()}{there[1:]}", "what": place.what, "at": place.at, "do": place.do}
 
 
 def _steps(note: Note, beside: Circumstances) -> list[str]:

@@ -171,7 +171,7 @@ def _take(room: Room, found: Open, typed: str, pick_up: float | None) -> None:
 
 def _commit(room: Room, found: Open, e: Exercise, given: Given, judged: Judged | None) -> None:
     """Put an answer into the journal, and ask the next question."""
-    from offbook.drill import as_written
+    from offbook.words import as_written
 
     there = found.there
     ratings = found.sitting.take(e, judged)
@@ -207,7 +207,8 @@ def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
 
 def _told(found: Open) -> dict[str, Any]:
     """What the screen says of the last answer and of the question."""
-    from offbook.drill import KINDS, as_written, side_by_side
+    from offbook.drill import KINDS, side_by_side
+    from offbook.words import as_written
 
     version, e = found.there.version, found.exercise
     judged = found.last[0] if found.last is not None else None

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, request
 
 from offbook import desk, pencil
+from offbook import words as numbering
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 from offbook.page import drafts
@@ -117,7 +118,7 @@ def _words_for(marked: Marked) -> dict[str, Any]:
         "look_up": markup.look_up_rows(marked),
         "unplaced": [f"row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
         "clock": markup.clock,
-        "counted": markup.counted(marked.script),
+        "counted": numbering.counted(marked.script),
         "names": NAMES,
     }
 
@@ -157,7 +158,7 @@ def _at(marked: Marked, word: int) -> dict[str, Any]:
     return {
         "word": word,
         "text": marked.words[word].text,
-        "line": marked.words[word].line,
+        "where": numbering.where(marked.script, marked.words, word, word),
         "grade": "own" if own is None else str(own.grade),
         "computed": "no mark"
         if shift is None or shift.source == "performer"
@@ -222,8 +223,7 @@ def _proposals(there: Opened, found: Fitting) -> list[dict[str, Any]]:
             "p": p,
             "cuts": [
                 {
-                    "from": words[c.first].line,
-                    "to": words[c.after - 1].line,
+                    "where": numbering.where(script, words, c.first, c.after - 1),
                     "seconds": c.seconds,
                     "text": script.text[words[c.first].start : words[c.after - 1].end],
                 }

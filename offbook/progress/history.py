@@ -16,8 +16,8 @@ from datetime import date
 from statistics import median
 from typing import Literal
 
-from offbook.drill import as_written
 from offbook.records import DayTotal, Marked, RunRow, Unit, Version
+from offbook.words import as_written, numbered, where
 
 OFF_BOOK = 98  # per cent of the words
 LATELY = 10  # run-throughs that the figures by line and by thought look back on
@@ -94,7 +94,8 @@ class Going:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A line or a thought over the latest run-throughs. n: line number or thought number, from 1.
+    """A line, a sentence of prose or a thought over the latest run-throughs. n: counted from 1, of a line its
+    number in the script. number: as it stands beside the speech. noun: what is counted.
 
     runs: run-throughs that had words of it; accuracy: words said there / words asked there.
     latest: the same for the newest run-through alone. going: what keeps going wrong, most often first.
@@ -108,6 +109,8 @@ class Stretch:
     accuracy: float
     latest: float
     going: tuple[Going, ...]
+    number: str
+    noun: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,22 +147,26 @@ def count_words(version: Version, marked: Sequence[Marked], slots: Mapping[str, 
 
 
 def by_line(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
-    """The spoken lines of the draft, in order."""
-    spans: dict[int, list[int]] = {}
-    for w in version.words:
-        spans.setdefault(w.line, []).append(w.i)
-    return tuple(_stretch(version, counts, n, s[0], s[-1]) for n, s in sorted(spans.items()))
+    """The spoken lines of the draft, in order; of prose its sentences."""
+    script, words = version.script, version.words
+    found = []
+    for each in numbered(script, words):
+        noun, n = where(script, words, each.first, each.first).split()
+        found.append(_stretch(version, counts, int(n), each.first, each.last, each.number, noun))
+    return tuple(found)
 
 
 def by_thought(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
     """The thoughts of the draft, in order."""
-    return tuple(_stretch(version, counts, u.n + 1, u.first, u.last) for u in version.units)
+    return tuple(
+        _stretch(version, counts, u.n + 1, u.first, u.last, str(u.n + 1), "thought") for u in version.units
+    )
 
 
 def keeps_going(stretches: Iterable[Stretch], most: int = 5) -> tuple[Stretch, ...]:
     """The lines or thoughts with a word that went wrong at least twice lately, the worst first."""
     bad = [s for s in stretches if any(g.times >= 2 for g in s.going)]
-    return tuple(sorted(bad, key=lambda s: (s.accuracy, s.n))[:most])
+    return tuple(sorted(bad, key=lambda s: (s.accuracy, s.first))[:most])
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +201,9 @@ def same_each_time(
     return tuple(found)
 
 
-def _stretch(version: Version, counts: WordCounts, n: int, first: int, last: int) -> Stretch:
+def _stretch(
+    version: Version, counts: WordCounts, n: int, first: int, last: int, number: str, noun: str
+) -> Stretch:
     span = range(first, last + 1)
     asked = sum(counts.asked[i] for i in span)
     missed = sum(counts.missed[i] for i in span)
@@ -214,6 +223,8 @@ def _stretch(version: Version, counts: WordCounts, n: int, first: int, last: int
         1 - missed / asked if asked else 0.0,
         sum(now) / len(now) if now else 0.0,
         tuple(going),
+        number,
+        noun,
     )
 
 

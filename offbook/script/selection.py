@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from offbook.errors import ScriptError
@@ -50,14 +50,26 @@ class Scene:
     end: int
 
 
-def excerpt(script: Script, wanted: Selection) -> Script:
-    """What of a script is wanted; its part has been taken already. Raises ScriptError if there is none."""
+Numbering = Callable[[Script, str], tuple[int, int] | None]  # a number -> code points, None where it has none
+
+
+def line_numbered(script: Script, number: str) -> tuple[int, int] | None:
+    """Where the line with this number begins and ends."""
+    n = int(number) if number.isdecimal() else 0
+    return (script.lines[n - 1].start, script.lines[n - 1].end) if 0 < n <= len(script.lines) else None
+
+
+def excerpt(script: Script, wanted: Selection, numbering: Numbering = line_numbered) -> Script:
+    """What of a script is wanted; its part has been taken already. Raises ScriptError if there is none.
+
+    numbering: what a number stands for, which for prose is told by its sentences.
+    """
     if wanted.scene is not None:
         script = _of_scene(script, wanted.scene)
     if wanted.speech is not None:
         script = _nth_speech(script, wanted.speech)
     if wanted.first is not None or wanted.last is not None:
-        script = _between(script, wanted.first, wanted.last)
+        script = _between(script, wanted.first, wanted.last, numbering)
     return script
 
 
@@ -161,25 +173,28 @@ def _nth_speech(script: Script, n: int) -> Script:
     return _kept(script, found[n - 1], "")
 
 
-def _between(script: Script, first: str | None, last: str | None) -> Script:
-    start = script.lines[0].start if first is None else _place(script, first, 0)[0]
-    end = script.lines[-1].end if last is None else _place(script, last, start)[1]
+def _between(script: Script, first: str | None, last: str | None, numbering: Numbering) -> Script:
+    start = script.lines[0].start if first is None else _place(script, first, 0, numbering)[0]
+    end = script.lines[-1].end if last is None else _place(script, last, start, numbering)[1]
     if end <= start:
         raise ScriptError("what is to be the end stands before the beginning", "exchange --from and --to")
     kept = [_cut(script, line, start, end) for line in script.lines if line.end > start and line.start < end]
     return _kept(script, [line for line in kept if line.text], "nothing is said there")
 
 
-def _place(script: Script, wanted: str, after: int) -> tuple[int, int]:
-    """Where a line given by its number, or words of the text, begin and end. after: no earlier than this."""
-    if wanted.strip().isdigit():
-        n = int(wanted)
-        if not 1 <= n <= len(script.lines):
+def _place(script: Script, wanted: str, after: int, numbering: Numbering) -> tuple[int, int]:
+    """Where a line or sentence given by its number, or words of the text, begin and end.
+
+    after: no earlier than this.
+    """
+    if _NUMBER.fullmatch(wanted.strip()):
+        there = numbering(script, wanted.strip())
+        if there is None:
             raise ScriptError(
-                f"there is no line {n}: there are {len(script.lines)}",
-                "give a number as `offbook read` shows it, or words of the line",
+                f"nothing that is said has the number {wanted.strip()}",
+                "give a number as `offbook read` shows it beside the speech, or words of the text",
             )
-        return script.lines[n - 1].start, script.lines[n - 1].end
+        return there
     starts = [line.start for line in script.lines]
     for start, end in places(script.text, wanted):
         k = bisect_right(starts, start) - 1
@@ -192,6 +207,8 @@ def _place(script: Script, wanted: str, after: int) -> tuple[int, int]:
     )
 
 
+_NUMBER = re.compile(r"s?[0-9]{1,9}", re.IGNORECASE)
+_STOPS = re.compile(r"[.,;:?!…”’\"')\]]*")
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -217,9 +234,15 @@ def _cut(script: Script, line: Line, start: int, end: int) -> Line:
     return replace(
         line,
         start=max(line.start, words[first][0] - len(opening)),
-        end=line.end if last == len(words) - 1 else words[last][1],
+        end=line.end if last == len(words) - 1 else words[last][1] + _stops(script.text, words[last][1]),
         text=opening + text,
     )
+
+
+def _stops(text: str, at: int) -> int:
+    """How many stops and closing marks follow a word that ends at `at`."""
+    found = _STOPS.match(text, at)
+    return 0 if found is None else len(found[0])
 
 
 def _kept(script: Script, lines: Sequence[Line], nothing: str) -> Script:

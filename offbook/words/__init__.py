@@ -10,14 +10,36 @@ from offbook.words.entries import (
     Word,
     words_of,
 )
+from offbook.words.numbering import (
+    Numbered,
+    at_number,
+    counted,
+    number_of,
+    numbered,
+    where,
+    where_each,
+)
+from offbook.words.passage import (
+    as_written,
+    between_words,
+)
 from offbook.words.spoken_forms import (
     fold,
 )
 
 __all__ = [
+    "Numbered",
     "Word",
+    "as_written",
+    "at_number",
+    "between_words",
     "contraction",
+    "counted",
     "fold",
+    "number_of",
+    "numbered",
     "plain",
+    "where",
+    "where_each",
     "words_of",
 ]

@@ -6,16 +6,60 @@ whole speech, so prose is counted by sentences. A script with both has both, and
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 
 from offbook.script import Script
-from offbook.words import Word
+from offbook.words.entries import Word
+
+_NUMBER = re.compile(r"(s?)(\d{1,9})", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """What has one number: a verse line, or a sentence of prose. number: as it stands beside it; first, last:
+    its words."""
+
+    number: str
+    first: int
+    last: int
+
+    @property
+    def span(self) -> range:
+        """Its words."""
+        return range(self.first, self.last + 1)
 
 
 @cache
 def _verse_lines(script: Script) -> frozenset[int]:
     return frozenset(line.n for line in script.lines if line.verse)
+
+
+def numbered(script: Script, words: Sequence[Word]) -> tuple[Numbered, ...]:
+    """All of the speech by what is numbered in it, in order."""
+    found: list[Numbered] = []
+    for word in words:
+        number = number_of(script, word)
+        if found and found[-1].number == number:
+            found[-1] = Numbered(number, found[-1].first, word.i)
+        else:
+            found.append(Numbered(number, word.i, word.i))
+    return tuple(found)
+
+
+def at_number(script: Script, words: Sequence[Word], told: str) -> Numbered | None:
+    """What has this number, as it stands beside the speech: "4", "s4" for a sentence; None where nothing has.
+
+    "s4" is a sentence in a speech of prose alone too, and "4" one where no line of verse has the number.
+    """
+    match = _NUMBER.fullmatch(told.strip())
+    if match is None:
+        return None
+    n, known = int(match[2]), {each.number: each for each in numbered(script, words)}
+    ways = (f"s{n}", *(() if _verse_lines(script) else (str(n),))) if match[1] else (str(n), f"s{n}")
+    return next((known[way] for way in ways if way in known), None)
 
 
 def number_of(script: Script, word: Word) -> str:
@@ -37,7 +81,7 @@ def where(script: Script, words: Sequence[Word], first: int, last: int) -> str:
     return f"{where(script, words, first, first)} to {where(script, words, last, last)}"
 
 
-def places(script: Script, words: Sequence[Word], at: Sequence[int], most: int = 6) -> str:
+def where_each(script: Script, words: Sequence[Word], at: Sequence[int], most: int = 6) -> str:
     """Where single words stand: "line 2", "lines 2, 5, 9", "sentence 4"; of many the first `most`."""
     verse = _verse_lines(script)
     told = []

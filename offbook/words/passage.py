@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Sequence
 
 from offbook.script import Line, Script
-from offbook.words import Word
+from offbook.words.entries import Word
 
 _MARKUP = re.compile(r"[*_#~`^<>|\\\[\]{}]+")
 _OPENING = "“‘\"'(¿¡«"  # punctuation that belongs to the word after it
