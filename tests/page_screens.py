@@ -112,6 +112,7 @@ def pictures(page: Page, base: str, screens: dict[str, str], folder: Path) -> No
             page.goto(f"{base}{at}")
             page.wait_for_load_state("networkidle")
             page.screenshot(path=folder / f"{shown}-{kind}.png", full_page=True)
+        page.emulate_media(color_scheme="light", media="print")
         page.pdf(path=folder / f"{shown}.pdf", format="A4", print_background=False)
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from importlib.resources import files
+from io import BytesIO
 
+import pdfplumber
 import pytest
 from playwright.sync_api import Page
 
 from offbook.page import PageServer
 from tests.browsing import browser, entered
-from tests.page_screens import NARROW, USUAL, seed
-from tests.pages import let_in, served
+from tests.page_screens import DEMO, NARROW, USUAL, seed
+from tests.pages import add_piece, let_in, served
 from tests.recordings import librivox_sentences
 
 pytestmark = pytest.mark.model
@@ -101,6 +104,22 @@ def test_everything_fits_the_width_of_the_paper_and_prints_in_black(
     tab.emulate_media(media="screen", color_scheme="light")
     tab.set_viewport_size(USUAL)  # type: ignore[arg-type]
     assert wide == []
+
+
+def test_a_speech_of_24_lines_prints_on_two_pages_with_every_line_whole(
+    tab: Page, server: PageServer
+) -> None:
+    """On A4, marked: a coach keeps it as one sheet printed on both sides (common practice, no source)."""
+    speech = (DEMO / "the_lamp.txt").read_text(encoding="utf-8")
+    piece = add_piece(let_in(server), speech, "Printed")
+    tab.goto(_address(server, f"/piece/{piece}"))
+    tab.emulate_media(media="print")
+    sheet = tab.pdf(format="A4")
+    tab.emulate_media(media="screen")
+    with pdfplumber.open(BytesIO(sheet)) as pdf:
+        rows = [row for page in pdf.pages for row in page.extract_text().splitlines()]
+        assert len(pdf.pages) == 2
+    assert [row for row in rows if re.match(r"24 .*Good evening\.", row)], rows
 
 
 def test_forced_colours_keep_every_button_and_mark_apart_and_nothing_moves_where_that_is_asked(
