@@ -37,9 +37,9 @@ NAMES = {
         "free rival", "contested rival", "distance", "more words", "fewer words", RARER,
     ),
     "both ears": (
-        "constant", "lead", "second's lead", "more words", "fewer words", "hearings rival", RARER,
+        "constant", "lead", "more words", "fewer words", "hearings rival", RARER,
     ),
-    "both ears, a word put in": ("constant", "lead", "second's lead", "all had rival", RARER),
+    "both ears, a word put in": ("constant", "lead", "all had rival", RARER),
 }  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
 CUTS = ((0.1, 0.5), (0.2, 0.5), (0.3, 0.5), (0.4, 0.6))
@@ -79,13 +79,13 @@ def case_of(
     slips = planted.slips[w.script_from : w.script_to]
     gone = any(w.script_from <= p <= w.script_to for p in planted.gone)
     longer = len(w.rival.split()) > len(w.script.split())
-    if gone and (w.second is None or any(slips) or (slips and not longer)):
+    if gone and (not w.by_second or any(slips) or (slips and not longer)):
         return None
     said = not any(slips) and not gone
     text = " ".join(words[w.script_from : w.script_to])
     place = (reading.name, round(w.start, 1), said, text)
     put = again(w, rarer, 0.0) - odds_of(w)
-    of = "one ear" if w.second is None else "both ears" if slips else "both ears, a word put in"
+    of = "one ear" if not w.by_second else "both ears" if slips else "both ears, a word put in"
     part = any(slips) and not all(slips)
     return Case(reading.name, of, (*w.found, rarer), said, place, part, (odds_of(w), put), hard)
 

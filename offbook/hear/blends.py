@@ -71,3 +71,13 @@ def spelt(wording: str, places: Sequence[Place]) -> str:
         for form in () if place.known else place.forms:
             found = found.replace(f" {' '.join(form)} ", f" {' '.join(place.written)} ")
     return found.strip()
+
+
+def unspelt(wording: str, places: Sequence[Place]) -> str:
+    """A wording as the recogniser would hear it: words outside the vocabulary as what they sound like."""
+    found = f" {wording.lower()} "
+    for place in places:
+        if not place.known and place.forms:
+            as_written = " ".join(w.lower() for w in place.written)
+            found = found.replace(f" {as_written} ", f" {' '.join(place.forms[0])} ")
+    return found.strip()

@@ -2,32 +2,44 @@
 
 Second hearing: the stretch is decoded leaning to the script's words around it, and once more with every
 small word contested by those that sound like it. Where either hearing differs from the script, or the
-free one alone put a word in, the place is doubtful. Third hearing: the sound of a doubtful place with two
-words on either side is weighed between the ways it may have been: the script's, those of the hearings, the
-rivals of a small word. The difference of their log likelihoods decides; too small a difference stays a
-doubt.
+free one alone put a word in, the place is doubtful, and so it is where the second ear would rather have
+another word. A doubtful place is weighed between the ways it may have been: the script's, those of the
+hearings, what lies between them. The second ear does that; where there is none, the recogniser hears the
+place a third time, with two words on either side, and with the rivals of its small words. The difference of
+their log likelihoods decides; too small a difference stays a doubt.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from offbook.align import Place, Step, align_part, covered, nearest
-from offbook.hear.blends import blends, spelt
-from offbook.hear.decide import BEYOND, Weighed, decide, phrases_of, same, scores_of, slice_of
+from offbook.hear.blends import spelt
+from offbook.hear.decide import (
+    BEYOND,
+    Scores,
+    Weighed,
+    decide,
+    phrases_of,
+    same,
+    scores_of,
+    slice_of,
+    spread,
+)
 from offbook.hear.grammar import contesting, leaning
 from offbook.hear.pace import pace_of
+from offbook.hear.place_wordings import PlaceWordings
 from offbook.hear.second_ear import SecondEar, Suspicion, units_of
 from offbook.hear.segments import Stretch
 from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser, WordingScorer
-from offbook.soundalike import family, rivals
 
 _MARGIN = 0.1  # s of sound on either side of a place heard again and its context
+_Around = tuple[list[HeardWord], list[HeardWord]]  # words before a place and behind it
 _A = TypeVar("_A")
 _B = TypeVar("_B")
 _CONTEXT = 2  # words on either side
@@ -42,10 +54,8 @@ _SURE = 0.8  # confidence below which a word of either hearing is heard again
 _MOST = 40  # alternatives asked for
 _AT_EDGE = 4  # words before the first hit of a stretch, or after the last, that are heard again at most
 _ALIKE = 0.5  # likeness from which one of them may be the script's word there
-_CONTENDERS = 3  # wordings beside those of the hearings that the second ear is asked about, the first's best
-_BLENDS = 10  # wordings at most between the script's and those of the hearings
 _MISSING = 8  # script words missing between two hits, up to which the second ear is asked about them
-_FEW = 4  # script words of a place up to which single small words of it are swapped
+_FEW = 4  # the same with one ear
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +209,7 @@ class _Work:
             units = units_of(self.aligned.steps, region, lean)
             self.ear = SecondEar(scorer, units, lean, sound, own)
             self.suspicions = self.ear.suspicions(recogniser.knows)
+        self.wordings = PlaceWordings(region, recogniser.knows, self.ear, self.suspicions)
 
     def settle(self, alone: Callable[[], bool]) -> tuple[list[HeardWord], list[Weighed]]:
         doubts: list[_Doubt] = []
@@ -389,71 +400,51 @@ class _Work:
             edge = w.end
         return left, right
 
-    def _hearings(self, doubt: _Doubt, start: float, end: float) -> tuple[str, str, str]:
+    def _hearings(self, doubt: _Doubt, start: float, end: float) -> tuple[list[HeardWord], ...]:
         """What the free, the leaning and the contested hearing had between two times."""
-        lean = " ".join(w.word for w in self.lean[doubt.heard_from : doubt.heard_to])
-        free = " ".join(w.word for w in self.free if start < (w.start + w.end) / 2 < end)
+        lean = self.lean[doubt.heard_from : doubt.heard_to]
+        free = [w for w in self.free if start < (w.start + w.end) / 2 < end]
         a, b = self.contest_ends.get(doubt.script_from), self.contest_starts.get(doubt.script_to)
         if a is not None and b is not None and a <= b:
-            contest = " ".join(w.word for w in self.contest[a:b])
+            contest = self.contest[a:b]
         else:
-            contest = " ".join(w.word for w in self.contest if start < (w.start + w.end) / 2 < end)
+            contest = [w for w in self.contest if start < (w.start + w.end) / 2 < end]
         return free, lean, contest
 
-    def _readings(self, doubt: _Doubt, hearings: Sequence[str]) -> tuple[list[str], list[str]]:
-        """The script's wordings of a place, and the rival ones."""
-        places = self.region[doubt.script_from : doubt.script_to]
-        script = [""]
-        for place in places:
-            script = [f"{s} {' '.join(f)}".strip() for s in script for f in place.forms[:4]][:6]
-        others = [" ".join(w for w in h.split() if self.recogniser.knows(w)) for h in hearings]
-        kin = {p: (*rivals(p.text), *family(p.text)) for p in places}
-        for i, place in enumerate(places):
-            for rival in kin[place] if len(places) <= _FEW else ():
-                if self.recogniser.knows(rival):
-                    around = [p.text for p in places]
-                    around[i] = rival
-                    others.append(" ".join(filter(None, around)))
-        others += self._suspected_in(doubt)
-        if len(places) == 1:
-            others.append("")
-        kept = [o for o in dict.fromkeys(others) if not any(same(o, s) for s in script)]
-        return list(dict.fromkeys(script)), kept
+    def _by_second(
+        self,
+        doubt: _Doubt,
+        script: Sequence[str],
+        others: Sequence[str],
+        hearings: Sequence[Sequence[HeardWord]],
+        over: Sequence[HeardWord],
+    ) -> Scores:
+        """How likely the second ear finds the wordings of a place, each with its words in time.
 
-    def _suspected_in(self, doubt: _Doubt) -> list[str]:
-        """The wordings of a place that the second ear would rather have."""
-        found = []
-        for s in self.suspicions:
-            if doubt.script_from <= s.unit.script.start < doubt.script_to:
-                around = [p.text for p in self.region[doubt.script_from : doubt.script_to]]
-                at = s.unit.script.start - doubt.script_from
-                around[at] = s.instead_of(around[at])
-                found.append(" ".join(filter(None, around)))
-        return found
-
-    def _between(self, doubt: _Doubt, script: str, hearings: Sequence[str]) -> list[str]:
-        """What the second ear would write at a place by itself, and what lies between that or a hearing and
-        the script's wording.
+        Those that a hearing had as it had them, the others in the time of `over`. Nothing where it is not
+        asked.
         """
-        if self.ear is None:
-            return []
-        alone = self.ear.freely(range(doubt.heard_from, doubt.heard_to))
-        heard = [*hearings, *([] if alone is None else [alone])]
-        found = [*heard[len(hearings) :], *(b for h in heard for b in blends(script, h))]
-        return [f for f in dict.fromkeys(found) if all(self.recogniser.knows(w) for w in f.split())][:_BLENDS]
-
-    def _second_opinion(
-        self, doubt: _Doubt, script: Sequence[str], others: Sequence[str], scores: Mapping[str, float]
-    ) -> dict[str, float]:
-        """How likely the second ear finds the script's wording of a place and its nearest rivals."""
         if self.ear is None:
             return {}
         places = self.region[doubt.script_from : doubt.script_to]
-        best = sorted((r for r in scores if r not in script), key=lambda r: -scores[r])[:_CONTENDERS]
-        wordings: dict[str, tuple[str, ...]] = {script[0]: tuple(w for p in places for w in p.written)}
-        for wording in dict.fromkeys([*others, *best]):
-            wordings[wording] = self.ear.in_writing(spelt(wording, places))
-        return self.ear.weigh(range(doubt.heard_from, doubt.heard_to), wordings)
+        there = range(doubt.heard_from, doubt.heard_to)
+        timed = {_text(h): list(h) for h in hearings}
+        here = range(doubt.script_from, doubt.script_to)
+        asked = self.wordings.for_second(here, there, script, others, list(timed))
+        written: dict[str, tuple[str, ...]] = {script[0]: tuple(w for p in places for w in p.written)}
+        written |= {wording: self.ear.in_writing(spelt(wording, places)) for wording in asked}
+        scores = self.ear.weigh(there, written)
+        return {w: (s, timed[w] if w in timed else spread(w.split(), over)) for w, s in scores.items()}
+
+    def _by_first(
+        self, script: Sequence[str], others: Sequence[str], span: tuple[float, float], around: _Around
+    ) -> Scores:
+        """How likely the recogniser finds the wordings of the place in `span`, heard a third time."""
+        phrases = phrases_of(script, others, *([w.word for w in side] for side in around))
+        found = self.recogniser.weigh(slice_of(self.sound, *span), phrases, _MOST)
+        longest = 1 + max(len(r.split()) for r in (*script, *others))
+        scores = {r: s for r, s in scores_of(found, *around).items() if len(r.split()) <= longest}
+        return {r: (score, _later(words, span[0])) for r, (score, words) in scores.items()}
 
     def _again(self, doubt: _Doubt) -> tuple[list[HeardWord], Weighed | None]:
         """Hear one place again: the words to take there, and how the readings compared."""
@@ -466,32 +457,35 @@ class _Work:
         if as_leaned:
             inner_start = min(inner_start, as_leaned[0].start)
             inner_end = max(inner_end, as_leaned[-1].end)
-        start = max(0.0, (left[0].start if left else inner_start) - _MARGIN)
-        end = (right[-1].end if right else inner_end) + _MARGIN
-        hearings = self._hearings(doubt, inner_start - 0.02, inner_end + 0.02)
-        script, others = self._readings(doubt, hearings)
+        heard = self._hearings(doubt, inner_start - 0.02, inner_end + 0.02)
+        hearings = (_text(heard[0]), _text(heard[1]), _text(heard[2]))
+        here = range(doubt.script_from, doubt.script_to)
+        script, others = self.wordings.of(here, hearings)
         if not script:
             return as_leaned, None
-        suspected = self._suspected_in(doubt)
+        suspected = self.wordings.suspected(here)
         if not suspected and (
             not others or (script[0] and all(any(same(h, s) for s in script) for h in hearings))
         ):
             # Every hearing had the script's words: weighed, such a place was never decided otherwise.
             return [replace(w, confidence=max(w.confidence, _AGREED)) for w in as_leaned], None
-        between = self._between(doubt, script[0], (*hearings, *suspected))
-        others += [w for w in between if not any(same(w, o) for o in (*script, *others))]
-        phrases = phrases_of(script, others, [w.word for w in left], [w.word for w in right])
-        found = self.recogniser.weigh(slice_of(self.sound, start, end), phrases, _MOST)
-        longest = 1 + max(len(r.split()) for r in (*script, *others))
-        scores = {r: s for r, s in scores_of(found, left, right).items() if len(r.split()) <= longest}
         blank = Weighed(
             doubt.script_from, doubt.script_to, script[0], "", BEYOND, *hearings, inner_start, inner_end
         )
+        over = as_leaned or [HeardWord("", inner_start, inner_end, 1.0)]
+        scores = self._by_second(doubt, script, others, heard, over)
+        blank = replace(blank, by_second=bool(scores))
+        if not scores:
+            start = max(0.0, (left[0].start if left else inner_start) - _MARGIN)
+            end = (right[-1].end if right else inner_end) + _MARGIN
+            scores = self._by_first(script, others, (start, end), (left, right))
         places = self.region[doubt.script_from : doubt.script_to]
-        heard = [h for h in dict.fromkeys([*hearings, *suspected, *between]) if h in others]
-        second = self._second_opinion(doubt, script, heard, {r: s[0] for r, s in scores.items()})
-        pace = pace_of(self.sound, self.lean, left, right)
-        words, result = decide(places, script, scores, as_leaned, blank, second, pace, start)
-        if result is None:
-            return words, None
-        return [replace(w, start=w.start + start, end=w.end + start) for w in words], result
+        return decide(places, script, scores, as_leaned, blank, pace_of(self.sound, self.lean, left, right))
+
+
+def _text(words: Sequence[HeardWord]) -> str:
+    return " ".join(w.word for w in words)
+
+
+def _later(words: Sequence[HeardWord], seconds: float) -> list[HeardWord]:
+    return [replace(w, start=w.start + seconds, end=w.end + seconds) for w in words]

@@ -13,7 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from offbook.hear.decide import OTHER, SAID, Weighed, chance_of
+from offbook.hear.decide import SAID, Weighed, chance_of
 from offbook.hear.rescore import Settled
 from offbook.score import SOMETHING_ELSE, TIE, Extra, Run, WordVerdict, decided
 
@@ -54,7 +54,7 @@ def believed(run: Run, settled: Sequence[Settled], words: int) -> Run:
         for i in range(place.script_from, place.script_to):
             seen.pop(i, None)  # a place said once more counts as it was said last
             heard_again[i] = place
-            if place.chance < SAID and chance > OTHER:
+            if place.chance < SAID and chance > place.other:
                 seen[i] = chance, place
     softened = [place for _, place in seen.values()]
     words_told = [_heard_again(w, heard_again[w.i]) if w.i in heard_again else w for w in run.words]
@@ -91,7 +91,7 @@ def odds_of(place: Weighed) -> float:
 def again(place: Weighed, rarer: float, hard: float) -> float:
     """The same where swaps are so much rarer than supposed, and the voice so hard to follow."""
     odds, weight = odds_of(place), _WEIGHT
-    if place.second is None:
+    if not place.by_second:
         odds += hard * (_BIAS - _LESS * odds)
     else:  # how well the first ear follows the voice matters little beside a second one
         weight = _WEIGHT_WITH_SECOND
