@@ -328,7 +328,9 @@ def write_new(path: Path, text: str) -> None:
             f"{path} is there already", "it holds your marks: edit it, or move it away to start afresh"
         ) from e
     except OSError as e:
-        raise PencilError(f"cannot write {path}: {e}", "choose a script in a folder you can write to") from e
+        raise PencilError(
+            f"cannot write {path}: {e.strerror}", "choose a script in a folder you can write to"
+        ) from e
 
 
 # One mark changed, for whoever edits the file through a screen -------------------------------------

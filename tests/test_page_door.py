@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator
@@ -9,11 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from offbook.errors import RecordingError, ScriptError
+from offbook.errors import JournalError, RecordingError, ScriptError
 from offbook.intake import allowing
 from offbook.page import PageServer, drafts, open_browser, running
 from offbook.page.left_behind import DAYS, sweep
 from offbook.page.uploads import begin_upload
+from tests.journals import Clock, open_at
 from tests.pages import FORM, Visitor, add_piece, let_in, mode_of, served, stranger
 
 SPEECH = "The tide went out and took the harbour lights.\nI waited on the wall until they came.\n"
@@ -212,6 +214,22 @@ def test_what_nobody_kept_is_cleared_after_a_month_and_what_is_being_sent_is_not
     sweep(tmp_path, now)
     assert {p.name for p in tmp_path.iterdir()} == {going_on.key, mine.name, leads_away.name}
     assert (mine / "upload.json").exists()
+
+
+def test_a_page_whose_secrets_cannot_be_kept_is_not_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a full disk or in a folder that cannot be written: two lines, and no server without its key."""
+
+    def refuse(path: Path, text: str) -> None:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+    monkeypatch.setattr("offbook.page.server.write_whole", refuse)
+    journal = open_at(tmp_path / "home", Clock())
+    with pytest.raises(JournalError, match=r"cannot be opened.*Read-only file system"):
+        PageServer(journal, [])
+    journal.close()
+    assert open_browser(tmp_path / "home", "http://127.0.0.1:1/x", lambda address: True) is False
 
 
 def test_the_secrets_on_disk_are_the_owners_alone(server: PageServer) -> None:

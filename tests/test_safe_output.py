@@ -111,12 +111,29 @@ def test_the_last_gate_lets_colours_through_to_a_terminal_alone() -> None:
 
 
 def test_a_cell_of_csv_is_never_a_formula(capsys: pytest.CaptureFixture[str]) -> None:
-    """OWASP Foundation, CSV Injection: cells that begin with = + - @, a tab or a return."""
-    texts = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "plain", "1-2", ""]
+    """OWASP Foundation, CSV Injection: cells that begin with = + - @, a tab or a return.
+
+    Also after a separator: a spreadsheet of another country begins a new cell at a semicolon.
+    """
+    made_safe = {
+        "=1+1": "'=1+1",
+        "+1": "'+1",
+        "-1": "'-1",
+        "@SUM(A1)": "'@SUM(A1)",
+        "＝1": "'＝1",
+        "\t=1": "'\t'=1",
+        "\r=1": "'\n'=1",
+        "a; =1": "a; '=1",
+        'a";=1': "a\";'=1",
+        "a\n-1": "a\n'-1",
+        "plain; 1-2": "plain; 1-2",
+        "": "",
+    }
+    texts = list(made_safe)
     rows = [{"piece": text, "days": -3} for text in texts]
     print_listing("pieces", rows, [("piece", "Piece")], json_=False, csv_=True, empty="")
     cells = list(csv.DictReader(io.StringIO(capsys.readouterr().out, newline="")))
-    assert [c["piece"] for c in cells] == [f"'{t}" for t in (*texts[:5], "\n=1")] + texts[6:]
+    assert [c["piece"] for c in cells] == list(made_safe.values())
     assert {c["days"] for c in cells} == {"-3"}, "a number is a number"
 
 

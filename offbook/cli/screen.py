@@ -147,12 +147,16 @@ def plain(value: Any) -> Any:
 def _cell(value: Any) -> Any:
     """A value as a cell of CSV. A text that a spreadsheet would take for a formula is put behind a quote.
 
-    After the OWASP Foundation's page on CSV injection: a cell that begins with = + - @, a tab or a return.
+    After the OWASP Foundation's page on CSV injection: a cell that begins with = + - @, their wide forms, a
+    tab or a return, and what begins so after a sign at which another program would begin a new cell.
     """
     if isinstance(value, str):
         value = value.replace("\r\n", "\n").replace("\r", "\n")  # a line end that every reader of CSV knows
-        return f"'{value}" if value.startswith(("=", "+", "-", "@", "\t", "\n")) else value
+        return _FORMULA.sub(r"\1'", value)
     return "" if value is None else plain(value)
+
+
+_FORMULA = re.compile("(^|[;\t\n] *)(?=[=+\\-@＝＋－＠\t\n])")
 
 
 def _shown(value: Any) -> str:

@@ -20,6 +20,7 @@ from typing import Any
 from waitress.server import create_server
 
 from offbook import late
+from offbook.errors import JournalError
 from offbook.intake import at_least
 from offbook.journal import Journal
 from offbook.outgoing import write_whole
@@ -58,7 +59,13 @@ class PageServer:
         )
         self.door.port = self._server.effective_port
         self._state = journal.home / _STATE
-        write_whole(self._state, json.dumps(self._shown()))
+        try:
+            write_whole(self._state, json.dumps(self._shown()))
+        except OSError as e:
+            raise JournalError(
+                f"the page cannot be opened: {self._state} cannot be written ({e.strerror})",
+                "make room there, and let the folder be written",
+            ) from e
 
     def _shown(self) -> dict[str, Any]:
         return {"port": self.door.port, "place": self.door.place, "again": self.door.again}
@@ -110,12 +117,12 @@ def open_browser(home: Path, link: str, opener: Callable[[str], bool] = webbrows
     its owner may read and which leads on to the page.
     """
     file = home / _OPENING
-    write_whole(
-        file,
+    page = (
         f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={link}">'
-        f'<title>offbook</title><a href="{link}">Open offbook</a>\n',
+        f'<title>offbook</title><a href="{link}">Open offbook</a>\n'
     )
     try:
+        write_whole(file, page)
         return opener(file.absolute().as_uri())
     except (OSError, webbrowser.Error):
         return False
