@@ -17,8 +17,9 @@ import jiwer
 import pytest
 
 from offbook.audio import SoundReport
-from offbook.desk import Heard, PileError, pile_of
-from offbook.desk.pile_worker import HearingJob, digest_of, hear_job, which_piece
+from offbook.desk import Heard, PileError, pile_of, workers_here
+from offbook.desk.pile_hearing import _check_memory
+from offbook.desk.pile_worker import HearingJob, digest_of, hear_job, likeness_of_pieces
 from offbook.errors import RecordingError
 from offbook.notes import review
 from offbook.script import Script, parse
@@ -267,10 +268,10 @@ SCRIPTS = (("lamp", parse("The lamp was lit before the tide came in.\n")), ("bel
 
 
 def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None:
-    found = which_piece(("a", "bell", "went", "down", "the", "river"), SCRIPTS)
-    assert found[0] == "bell"
-    assert found[1] == 1.0
-    assert found[2] > 0.3
+    best, next_one = likeness_of_pieces(("a", "bell", "went", "down", "the", "river"), SCRIPTS)
+    assert best == ("bell", 1.0)
+    assert next_one[0] == "lamp"
+    assert next_one[1] < 0.7
 
 
 def test_an_opening_like_no_piece_is_asked_about(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -280,6 +281,39 @@ def test_an_opening_like_no_piece_is_asked_about(monkeypatch: pytest.MonkeyPatch
     done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS, digest_of(tmp_path / "a.wav")))
     assert done.heard is None
     assert "like no piece surely enough" in done.what
+    assert {name for name, _ in done.likely} == {"lamp", "bell"}
+
+
+def test_a_recording_whose_piece_is_not_sure_is_asked_about_and_heard_as_the_piece_that_is_named(
+    desk: Desk,
+) -> None:
+    hears(desk, Here())
+    desk.monkeypatch.setattr("offbook.desk.pile_worker.opening_words", lambda *a: ("something", "else"))
+    (desk.home / "pile" / "Wren" / "tuesday.wav").write_bytes(b"RIFF" + b"tuesday" * 40)
+    done = desk.type("hear", str(desk.home / "pile"), keys="y\n2\n")
+    asked = re.search(r"Which piece is tuesday.wav, of Wren\?\n +1  (.*), .*\n +2  (.*), .*\n", done.output)
+    assert asked is not None, done.output
+    assert {asked[1], asked[2]} == {"The bell", "The lamp"}
+    before = {"The bell": 0, "The lamp": 2}[asked[2]]
+    assert runs(desk, asked[2], "Wren") == before + 1
+    assert "4 recordings heard, 1 not heard." in done.output  # Nobody's is the one
+
+
+def test_as_many_workers_as_the_memory_that_is_free_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """700 MB for each; at least one, and never more than cores."""
+    monkeypatch.setattr("os.sysconf", lambda name: 1)
+    monkeypatch.setattr("os.cpu_count", lambda: 8)
+    for free, many in ((100, 1), (2_150, 3), (64_000, 8)):
+        monkeypatch.setattr("offbook.desk.pile_hearing._available", lambda free=free: free << 20)
+        assert workers_here() == many
+
+
+def test_a_worker_with_too_little_memory_for_its_threads_is_refused() -> None:
+    told = {"workers": {"tcp://127.0.0.1:9": {"nthreads": 2, "memory_limit": 1_000 << 20}}}
+    with pytest.raises(PileError, match="has 500 MB for each of its 2 threads"):
+        _check_memory(told)
+    told["workers"]["tcp://127.0.0.1:9"]["memory_limit"] = 1_400 << 20
+    _check_memory(told)
 
 
 class Named:

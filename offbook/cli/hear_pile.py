@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,7 +20,7 @@ from offbook.outgoing import write_whole
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from offbook.desk import NotPlaced, PileHeard, Placed, Told
+    from offbook.desk import NotPlaced, PileHeard, Placed, Told, UnsurePiece
 
 COLUMNS = [
     ("performer", "Performer"),
@@ -42,7 +42,12 @@ COLUMNS = [
     help="How a file's name says whose it is, below the folder: {performer}/{piece} (the default), "
     "{performer}_{piece}, ...",
 )
-@click.option("--workers", metavar="N", type=click.IntRange(1, 256), help="Processes; as many as cores.")
+@click.option(
+    "--workers",
+    metavar="N",
+    type=click.IntRange(1, 256),
+    help="Processes; as many as there are cores and memory for.",
+)
 @click.option("--cluster", metavar="ADDRESS", help="Hear on the Dask scheduler at this address.")
 @click.option("--send", is_flag=True, help="With --cluster: send the recordings too.")
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
@@ -73,10 +78,19 @@ def command(
     and recording. You see who is taken for whom before anything is stored. One that fails stops no other;
     run the same command again to go on where it stopped.
     """
-    from offbook.desk import USUAL_PATTERN, cluster_workers, hear_pile, local_workers, opened, pile_of, place
+    from offbook.desk import (
+        USUAL_PATTERN,
+        cluster_workers,
+        hear_pile,
+        local_workers,
+        opened,
+        pile_of,
+        place,
+        workers_here,
+    )
 
     entries = pile_of(Path(source), pattern or USUAL_PATTERN)
-    count = workers or os.cpu_count() or 1
+    count = workers or workers_here()
     made = partial(cluster_workers, cluster, model) if cluster else partial(local_workers, count, model)
     with opened() as journal:
         with journal.reading() as conn:
@@ -86,6 +100,10 @@ def command(
         with _bar() as told:
             now = journal.clock()
             heard = hear_pile(journal, placed, made, model=model, send_bytes=send, told=told)
+        if heard.unsure and not (yes or json_ or csv_) and (chosen := _which(heard.unsure)):
+            with _bar() as told:
+                again = hear_pile(journal, chosen, made, model=model, send_bytes=send, told=told)
+            heard = heard.and_then(again, chosen)
     from offbook.score import share
 
     failed = (*lost, *heard.failed)
@@ -107,6 +125,28 @@ def _ask(placed: list[Placed]) -> None:
     if len(placed) > _SHOWN:
         click.echo(f"  and {len(placed) - _SHOWN} more", err=True)
     click.confirm(f"Hear {plural(len(placed), 'recording')} so?", default=True, abort=True, err=True)
+
+
+def _which(unsure: tuple[UnsurePiece, ...]) -> list[Placed]:
+    """Ask for the piece of each recording that was like none surely enough; those that were told."""
+    from offbook.score import chance_told
+
+    chosen = []
+    for each in unsure:
+        click.echo(
+            f"Which piece is {each.placed.entry.recording.name}, of {each.placed.entry.performer}?", err=True
+        )
+        for n, (piece, like) in enumerate(each.likely, 1):
+            click.echo(f"  {n}  {piece.name}, {chance_told(like)} like it", err=True)
+        answer = click.prompt(
+            "Its number, or 0 to leave it out",
+            type=click.IntRange(0, len(each.likely)),
+            default=0,
+            err=True,
+        )
+        if answer:
+            chosen.append(replace(each.placed, piece=each.likely[answer - 1][0]))
+    return chosen
 
 
 _SHOWN = 20  # recordings listed before asking

@@ -58,7 +58,16 @@ if TYPE_CHECKING:
         thought_rows,
     )
     from offbook.desk.pile import USUAL_PATTERN, NotPlaced, PileEntry, PileError, Placed, pile_of, place
-    from offbook.desk.pile_hearing import PileHeard, PileLine, Told, cluster_workers, hear_pile, local_workers
+    from offbook.desk.pile_hearing import (
+        PileHeard,
+        PileLine,
+        Told,
+        UnsurePiece,
+        cluster_workers,
+        hear_pile,
+        local_workers,
+        workers_here,
+    )
     from offbook.desk.planning import Planned, calendar_file, plans_of
     from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
     from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
@@ -140,6 +149,7 @@ __all__ = [
     "ShownRow",
     "StretchTold",
     "Told",
+    "UnsurePiece",
     "Voice",
     "Wishes",
     "add_from_file",
@@ -238,6 +248,7 @@ __all__ = [
     "who",
     "with_forecast",
     "words_asked",
+    "workers_here",
     "write_margin_note",
 ]
 

@@ -8,6 +8,8 @@ but the time of what it was hearing; starting again goes on where it was.
 from __future__ import annotations
 
 import multiprocessing
+import os
+import re
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -34,6 +36,9 @@ _AHEAD = (
 )
 _REACH_SECONDS = 10.0  # to wait for a scheduler to answer; set by hand
 
+# What a worker with its models and one recording takes at most (`bench/school_cost.py`: 570 MB), with room.
+WORKER_BYTES = 700 << 20
+
 _ONE_OF_TWO = "one of the two was taken; delete the other"
 
 Told = Callable[[int, int], None]  # how many recordings are done, of how many
@@ -55,11 +60,32 @@ class PileLine:
 
 @dataclass(frozen=True, slots=True)
 class PileHeard:
-    """What became of a pile: what was heard now, what had been heard before, what failed."""
+    """What became of a pile: what was heard now, what had been heard before, what failed.
+
+    unsure: those of the failed whose piece could not be told; somebody can be asked.
+    """
 
     heard: tuple[PileLine, ...]
     before: tuple[Path, ...]
     failed: tuple[NotPlaced, ...]
+    unsure: tuple[UnsurePiece, ...] = ()
+
+    def and_then(self, later: PileHeard, chosen: Sequence[Placed]) -> PileHeard:
+        """This, and what became of its unsure ones whose piece somebody has chosen."""
+        asked = {each.entry.recording for each in chosen}
+        return PileHeard(
+            self.heard + later.heard,
+            self.before + later.before,
+            tuple(f for f in self.failed if f.recording not in asked) + later.failed,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class UnsurePiece:
+    """A recording like no piece surely enough. likely: the pieces with their likeness, the likest first."""
+
+    placed: Placed
+    likely: tuple[tuple[Piece, float], ...]
 
 
 @dataclass(slots=True)
@@ -71,6 +97,27 @@ class _Waiting:
     job: HearingJob
     stored: Recording | None = None
     tries: int = 0
+
+
+def workers_here() -> int:
+    """How many workers this machine has cores and free memory for, at least one."""
+    cores = os.cpu_count() or 1
+    try:
+        free = os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+        free = max(free, _available())
+    except (OSError, ValueError):  # a system that does not tell
+        return cores
+    return max(1, min(cores, free // WORKER_BYTES))
+
+
+def _available() -> int:
+    """Bytes that Linux can give to a new program, cached files included; 0 where it does not tell."""
+    try:
+        told = Path("/proc/meminfo").read_text(encoding="ascii")
+    except OSError:
+        return 0
+    found = re.search(r"^MemAvailable:\s+(\d+) kB$", told, re.M)
+    return 0 if found is None else int(found[1]) << 10
 
 
 @contextmanager
@@ -113,9 +160,22 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
                 f"the workers have {told}, this machine has offbook {ours[0]} with {ours[1]}",
                 "install the same release and the same model everywhere",
             )
+        _check_memory(client.scheduler_info())
         yield client.get_executor()
     finally:
         client.close()
+
+
+def _check_memory(told: dict[str, Any]) -> None:
+    """Raises PileError where a worker has less memory for each of its threads than a hearing takes."""
+    for address, worker in told["workers"].items():
+        threads = max(1, worker["nthreads"])
+        if 0 < worker["memory_limit"] < WORKER_BYTES * threads:
+            each = worker["memory_limit"] // threads >> 20
+            raise PileError(
+                f"the worker {address} has {each} MB for each of its {threads} threads, a hearing takes 700",
+                "start it with one thread for each 700 MB: dask worker ADDRESS --nworkers N --nthreads 1",
+            )
 
 
 def hear_pile(
@@ -136,6 +196,7 @@ def hear_pile(
     before, waiting, failed = _prepared(journal, placed, model)
     total = len(placed)
     heard: list[PileLine] = []
+    unsure: list[UnsurePiece] = []
     done = len(before) + len(failed)
     restarts = 0
     told(done, total)
@@ -155,13 +216,16 @@ def hear_pile(
                     failed.append(NotPlaced(each.placed.entry.recording, what, "try it alone: offbook run"))
                 elif result.heard is None or result.piece is None:
                     failed.append(NotPlaced(each.placed.entry.recording, result.what, result.do))
+                    if result.likely:
+                        likely = tuple((each.pieces[name][0], like) for name, like in result.likely)
+                        unsure.append(UnsurePiece(each.placed, likely))
                 else:
                     heard.append(_committed(journal, each, result))
                 done += 1
                 told(done, total)
         restarts += any(each.tries == 0 for each in again)
         waiting = again
-    return PileHeard(tuple(heard), tuple(before), tuple(failed))
+    return PileHeard(tuple(heard), tuple(before), tuple(failed), tuple(unsure))
 
 
 def _results(

@@ -46,7 +46,10 @@ class HearingJob:
 
 @dataclass(frozen=True, slots=True)
 class HearingDone:
-    """What became of a job: what was heard of which piece, or why not, in two lines. likeness: 0 to 1."""
+    """What became of a job: what was heard of which piece, or why not, in two lines.
+
+    likeness: 0 to 1. likely: where no piece is sure, all of them with their likeness, the likest first.
+    """
 
     key: int
     piece: str | None
@@ -54,6 +57,7 @@ class HearingDone:
     likeness: float = 1.0
     what: str = ""
     do: str = ""
+    likely: tuple[tuple[str, float], ...] = ()
 
 
 @lru_cache(maxsize=2)
@@ -113,8 +117,9 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
     loading = _loaded(job.model)
     piece, likeness = job.scripts[0][0], 1.0
     if len(job.scripts) > 1:
-        piece, likeness, ahead = which_piece(opening_words(path, loading), job.scripts)
-        if likeness < _SURE or ahead < _AHEAD:
+        likely = likeness_of_pieces(opening_words(path, loading), job.scripts)
+        piece, likeness = likely[0]
+        if likeness < _SURE or likeness - likely[1][1] < _AHEAD:
             return HearingDone(
                 job.key,
                 None,
@@ -122,6 +127,7 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
                 likeness,
                 f"its opening words are like no piece surely enough ({chance_told(likeness)} like {piece})",
                 "name the piece in the file's name or in the table",
+                likely,
             )
     script = dict(job.scripts)[piece]
     return HearingDone(job.key, piece, listen_to(script, path, loading), likeness)
@@ -142,8 +148,10 @@ def opening_words(path: Path, loading: Loading) -> tuple[str, ...]:
     return tuple(w.word for w in decoder.finish())
 
 
-def which_piece(heard: tuple[str, ...], scripts: tuple[tuple[str, Script], ...]) -> tuple[str, float, float]:
-    """The piece whose opening is most like the words heard, how like it is (0 to 1), and its lead."""
+def likeness_of_pieces(
+    heard: tuple[str, ...], scripts: tuple[tuple[str, Script], ...]
+) -> tuple[tuple[str, float], ...]:
+    """How like the words heard the opening of each piece is, 0 to 1, the likest first."""
     from rapidfuzz.fuzz import partial_ratio
 
     from offbook.words import words_of
@@ -152,7 +160,5 @@ def which_piece(heard: tuple[str, ...], scripts: tuple[tuple[str, Script], ...])
     likes = []
     for name, script in scripts:
         opening = " ".join(" ".join(w.spoken[0]) for w in words_of(script)[: len(heard) + _OPENING_WORDS])
-        likes.append((partial_ratio(said, opening) / 100 if said else 0.0, name))
-    likes.sort(reverse=True)
-    ahead = likes[0][0] - (likes[1][0] if len(likes) > 1 else 0.0)
-    return likes[0][1], likes[0][0], ahead
+        likes.append((name, partial_ratio(said, opening) / 100 if said else 0.0))  # of 100
+    return tuple(sorted(likes, key=lambda like: (-like[1], like[0])))
