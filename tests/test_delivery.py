@@ -187,6 +187,26 @@ def test_a_silence_round_a_prompt_is_no_pause_of_the_speakers() -> None:
     assert found.shifts[1].told == "a prompt came here: could not be measured"
 
 
+@pytest.mark.parametrize(
+    ("light", "said", "told"),
+    [
+        ({7}, 7, [(7, 7)]),  # an "of" that is said louder and higher than all others
+        (set(), 7, []),  # a word that may carry the thought
+        ({9}, 9, []),  # the last before a shift is drawn out and lifted whatever it is
+        ({6}, 7, []),  # the stress is on another word
+    ],
+)
+def test_the_strongest_stress_on_a_small_word_is_told(
+    light: set[int], said: int, told: list[tuple[int, int]]
+) -> None:
+    sound, words = spoken(20, pauses=(5,))
+    start, end = (round(t * RATE) for t in (words[said].start, words[said].end))
+    sound[start:end] = voice([HIGH * 2 ** (5 / 12)] * 2, level=0.2)[: end - start]  # 5 semitones and 6 dB up
+    found = [f for f in reviewed(sound, words, light=light).findings if f.kind == "stress on a small word"]
+    assert [(f.first, f.last) for f in found] == told
+    assert all("5 semitones higher than the next" in f.told for f in found)
+
+
 def test_a_pause_inside_a_phrase_is_told_and_one_at_a_mark_is_not() -> None:
     found = reviewed(*spoken(20, pauses=(7, 10)))
     inside = [f for f in found.findings if f.kind == "pause inside a phrase"]

@@ -18,7 +18,15 @@ from offbook.delivery.edges import EdgeCues, SpokenWord
 from offbook.delivery.level import LevelTrack
 from offbook.delivery.pitch import PitchTrack
 
-StretchKind = Literal["rushed", "dragged", "flat", "line end drops", "same tune", "pause inside a phrase"]
+StretchKind = Literal[
+    "rushed",
+    "dragged",
+    "flat",
+    "line end drops",
+    "same tune",
+    "pause inside a phrase",
+    "stress on a small word",
+]
 
 # All set by hand, so that a reading by an experienced narrator shows few of them.
 _FEWEST_THOUGHTS = 4

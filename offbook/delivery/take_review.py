@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from offbook.delivery.edges import EdgeCues, SpokenWord, cues_at_edges
 from offbook.delivery.level import HOP_SECONDS, LevelTrack, level_track
 from offbook.delivery.pitch import PitchTrack, pitch_track
+from offbook.delivery.small_words import stressed_small_words
 from offbook.delivery.statement import ShiftStatement, SpeakerUsual, boundary_chance, statement_at, usual_of
 from offbook.delivery.stretches import StretchFinding, ThoughtDelivery, findings_of, thought_deliveries
 
@@ -73,6 +74,7 @@ def review_delivery(
     lines: Sequence[tuple[int, int]] = (),
     snr_db: float = math.inf,
     between: Mapping[int, str] | None = None,
+    light: Set[int] = frozenset(),
 ) -> TakeReview:
     """Review a recording. samples: mono, full scale 1.0, shape (n,), at `rate` Hz.
 
@@ -80,6 +82,7 @@ def review_delivery(
     before which a stop or comma stands. lines: first and last word of each verse line. snr_db: how far
     the voice stands above the background. between: by script word, what came before it that is not of the
     speech, such as a prompt; a shift there is not measured, as its silence is not the speaker's choice.
+    light: the script words that hardly ever carry a thought, such as articles and prepositions.
     """
     hindered = dict(between or {})
     noisy = "the background is too loud" if snr_db < FEWEST_SNR_DB else ""
@@ -104,7 +107,11 @@ def review_delivery(
         for s in shifts
         if s.before_word > 0
     )
-    findings = findings_of(thoughts, words, edges, marked, lines, pitch, level)
+    found = [
+        *findings_of(thoughts, words, edges, marked, lines, pitch, level),
+        *stressed_small_words(words, light, bounds, marked, pitch, level),
+    ]
+    findings = tuple(sorted(found, key=lambda f: f.at))
     return TakeReview(
         statements,
         thoughts,

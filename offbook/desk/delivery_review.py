@@ -63,6 +63,7 @@ def review_heard(
     from offbook import audio
     from offbook.delivery import MarkedShift, review_delivery
     from offbook.thoughts import marks_of
+    from offbook.verse import hardly_stressed
 
     marks = marks_of(heard.script, heard.words, pencil)
     spoken = spoken_words(heard)
@@ -79,6 +80,7 @@ def review_heard(
         lines=lines,
         snr_db=heard.sound.snr,
         between=_between(heard),
+        light=frozenset(w.i for w in heard.words if hardly_stressed(w.text)),
     )
     return ReviewedTake(heard, marks, spoken, delivery, intention, take, margin)
 

@@ -6,6 +6,9 @@ from offbook.verse.kinds import (
     Scansion,
     Versification,
 )
+from offbook.verse.prominence import (
+    hardly_stressed,
+)
 from offbook.verse.rhyme import (
     rhyme_letters,
 )
@@ -21,6 +24,7 @@ __all__ = [
     "MetreError",
     "Scansion",
     "Versification",
+    "hardly_stressed",
     "rhyme_letters",
     "scan",
     "set_metre",

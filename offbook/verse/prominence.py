@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from offbook.lexicon import plain
+
 _CLASSES = """
 article: a an the th ye
 and: and an' &
@@ -78,6 +80,15 @@ def _table() -> dict[str, str]:
         for word in words.split():
             found.setdefault(word, name)
     return found
+
+
+# Of these, those that carry a thought only where they are set against another word; set by hand.
+_HARDLY = frozenset({"article", "and", "of, to", "preposition", "that", "it"})
+
+
+def hardly_stressed(word: str) -> bool:
+    """Whether `word` hardly ever carries the stress of a thought: an article, "and", a light preposition."""
+    return class_of(plain(word)) in _HARDLY
 
 
 @cache
