@@ -2,7 +2,7 @@
 # make test   set up, then lint, types and tests (what CI runs)
 # make quick  the tests that need no speech model, no database server and no browser: under a minute
 # make screens  pictures of every screen of the page in out/screens, and those of the README in docs/screens
-# make golden  the screens that tests hold, written anew (tests/golden)
+# make golden  the screens and the values that tests hold, written anew (tests/golden, tests/held)
 # make lock   write the hashed requirements anew from pyproject.toml
 # Every step leaves a stamp in .setup/ and is skipped while its inputs have not changed.
 
@@ -83,6 +83,7 @@ screens: .setup/model .setup/debian .setup/developer
 
 golden: .setup/developer
 	$(BIN)/python -m tests.golden_screens
+	$(BIN)/python -m tests.held_all
 
 lock: .setup/developer
 	$(BIN)/uv pip compile --quiet --universal --no-header --generate-hashes --extra build pyproject.toml -o requirements.txt

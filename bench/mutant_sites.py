@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from pathlib import Path
 
 COMPARISONS: dict[type[ast.cmpop], str] = {
@@ -31,7 +31,7 @@ class Site:
 
     module: path below the package's parent. within: the qualified name of the function or class it stands in, "" for
     the module itself. line: of the function that must be called for the fault to matter, 0 for the module itself.
-    start, end: offsets in bytes. now: what stands there. then: what is put there instead. nth: which of the equal
+    outer: the first line of the outermost function around it, 0 for none. start, end: offsets in bytes. now: what stands there. then: what is put there instead. nth: which of the equal
     faults in the same place this is, from 0.
     """
 
@@ -44,6 +44,12 @@ class Site:
     now: str
     then: str
     nth: int
+    outer: int = 0
+
+    @property
+    def told(self) -> tuple[str | int, ...]:
+        """Everything, in the order in which it is given to make the same site."""
+        return astuple(self)
 
     @property
     def key(self) -> tuple[str, str, str, str, str, int]:
@@ -52,7 +58,7 @@ class Site:
 
 
 class _Finder(ast.NodeVisitor):
-    """Walks one module and collects (within, line, kind, start, end, replacement)."""
+    """Walks one module and collects (within, line, outermost line, kind, start, end, replacement)."""
 
     def __init__(self, source: bytes) -> None:
         self.source = source
@@ -61,7 +67,7 @@ class _Finder(ast.NodeVisitor):
             self.starts.append(self.starts[-1] + len(row))
         self.names: list[str] = []
         self.lines: list[int] = []
-        self.found: list[tuple[str, int, str, int, int, str]] = []
+        self.found: list[tuple[str, int, int, str, int, int, str]] = []
 
     def span(self, node: ast.expr | ast.stmt) -> tuple[int, int]:
         assert node.end_lineno is not None and node.end_col_offset is not None
@@ -78,8 +84,8 @@ class _Finder(ast.NodeVisitor):
         self.put_between(kind, *self.span(node), then)
 
     def put_between(self, kind: str, start: int, end: int, then: str) -> None:
-        line = self.lines[-1] if self.lines else 0
-        self.found.append((".".join(self.names), line, kind, start, end, then))
+        line, outer = (self.lines[-1], self.lines[0]) if self.lines else (0, 0)
+        self.found.append((".".join(self.names), line, outer, kind, start, end, then))
 
     def _inside(self, node: ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef, line: bool) -> None:
         self.names.append(node.name)
@@ -192,11 +198,11 @@ def sites_of(path: Path, module: str) -> Iterator[Site]:
     for part in ast.parse(source).body:
         finder.visit(part)
     seen: dict[tuple[str, str, str, str], int] = {}
-    for within, line, kind, start, end, then in finder.found:
+    for within, line, outer, kind, start, end, then in finder.found:
         now = source[start:end].decode()
         nth = seen.setdefault((within, kind, now, then), 0)
         seen[within, kind, now, then] += 1
-        yield Site(module, within, line, kind, start, end, now, then, nth)
+        yield Site(module, within, line, kind, start, end, now, then, nth, outer)
 
 
 def all_sites(top: Path) -> list[Site]:

@@ -1,24 +1,28 @@
 """How many small faults the quick tests notice: a seeded sample of mutants over all stages, run one by one.
 
 Every stage has a part of the sample that goes with the faults that could be made in it, and at least one. For each
-mutant those of the quick tests are run that call the changed function, or that of the module when the fault stands
-outside functions; quickest first, until one fails. A mutant that none notices is missed, unless `bench/mutants_equal.txt`
-lists it with the reason why no behaviour hangs on it. Our own, because the kept libraries start pytest anew for each
-mutant (five seconds here, of which the tests need a tenth) and draw no sample by stage.
-Run: python bench/mutants.py [--seed N] [--count N] [--stage NAME] [--tests FILE ...]
-    [--list FILE] [--again FILE]
+mutant those of the quick tests are run that call the changed function, or anything of the module when the fault stands
+outside functions; quickest first, until one fails. The tests are collected once and each mutant is put into a fork of
+that process (`bench/mutant_live.py`); what is missed so and could have been at work when the modules were imported is
+run once more from a changed file. A mutant that none notices is missed, unless `bench/mutants_equal.txt` lists it with
+the reason why no behaviour hangs on it. Our own, because the kept libraries start pytest anew for each mutant (five
+seconds here, of which the tests need a tenth) and draw no sample by stage.
+Run: python bench/mutants.py [--seed N] [--count N] [--stage NAME] [--module PART] [--tests FILE ...]
+    [--list FILE] [--again FILE] [--reach FILE]
 """
 
 from __future__ import annotations
 
 import argparse
 import compileall
+import hashlib
 import importlib
 import json
 import os
 import random
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -28,6 +32,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from mutant_live import CANNOT, LiveServer
 from mutant_reach import FAILED_TO_FINISH, WARM, forked
 from mutant_sites import Site, all_sites, stage_of
 
@@ -41,8 +46,9 @@ LEAST_SECONDS = 20.0  # a fork collects its tests in 3 to 6 s on a busy machine;
 TIMES_AS_LONG = (
     10.0  # as the tests took without a fault, before a mutant counts as one that never ends; set by hand
 )
+LEAST_CPU_SECONDS = 2.0  # of one test where nothing is collected any more; set by hand
 FIRST_LOOK_SECONDS = 1800.0
-MOST_SECONDS = 20.0  # of tests that are run for one mutant, as they took without it; set by hand
+MOST_SECONDS = 12.0  # of processor time of the tests that are run for one mutant; set by hand
 NO_TESTS = 5  # pytest's status when nothing was collected
 PASSED = 0
 Key = tuple[str, str, str, str, str, int]
@@ -101,20 +107,48 @@ class Bench:
             (self.top / linked).symlink_to(TOP / linked)
         compileall.compile_dir(self.top / "offbook", quiet=2)
         self.calls: dict[str, tuple[set[str], float]] = {}
+        self.early: set[str] = set()
+        self.live: LiveServer | None = None
 
-    def look(self, tests: Sequence[str], seconds: float = FIRST_LOOK_SECONDS) -> None:
-        """Runs the quick tests in these files or folders once without any fault, and remembers what each one calls."""
-        into = self.told.with_name("reach.json")
-        forked(self.top, ["-m", QUICK, *tests], self.told, seconds, into)
-        found = json.loads(into.read_text())
-        for name in found["failed"]:
-            print(f"fails without any fault, and is left out: {name}")
-        sound = {name: told for name, told in found["calls"].items() if name not in found["failed"]}
-        self.calls = {name: (set(ours), took) for name, (ours, took) in sound.items()}
+    def look(self, tests: Sequence[str], kept: Path | None, seconds: float = FIRST_LOOK_SECONDS) -> None:
+        """Runs the quick tests in these files or folders once without any fault, and remembers what each one calls.
+
+        kept: a file in which that is remembered; test files that have not changed since are not run again.
+        """
+        known = json.loads(kept.read_text()) if kept and kept.exists() else {"files": {}, "calls": {}}
+        files = {
+            str(path.relative_to(self.top)): hashlib.sha256(path.read_bytes()).hexdigest()
+            for each in tests
+            for path in sorted(
+                (self.top / each).glob("test_*.py") if (self.top / each).is_dir() else [self.top / each]
+            )
+        }
+        new = [name for name, told in files.items() if known["files"].get(name) != told]
+        if new:
+            into = self.told.with_name("reach.json")
+            forked(self.top, ["-m", QUICK, *new], self.told, seconds, into)
+            found = json.loads(into.read_text())
+            for name in found["failed"]:
+                print(f"fails without any fault, and is left out: {name}")
+            known["calls"] = {
+                n: told for n, told in known["calls"].items() if n.partition("::")[0] not in new
+            }
+            known["calls"] |= {n: told for n, told in found["calls"].items() if n not in found["failed"]}
+            known["files"] |= {name: files[name] for name in new}
+            known["early"] = sorted({*known.get("early", ()), *found["early"]})
+            if kept:
+                kept.write_text(json.dumps(known))
+        self.early = set(known["early"])
+        self.calls = {
+            name: (set(ours), took)
+            for name, (ours, took) in known["calls"].items()
+            if name.partition("::")[0] in files
+        }
+        self.live = LiveServer(self.top, ["-m", QUICK, *files], self.told.with_name("live.txt"))
 
     def tests_for(self, site: Site) -> list[str]:
         """The quick tests that call the changed function, or anything of its module; the quickest first."""
-        at = f"{site.module}:{site.line}"
+        at = f"{site.module}:{site.within}"
         reached = [n for n, (ours, _) in self.calls.items() if site.line and at in ours]
         if not reached:
             whose = {site.module, *(self._importers(site.module) if not site.line else ())}
@@ -145,6 +179,20 @@ class Bench:
         tests, began = self.tests_for(site), time.monotonic()
         if not tests:
             return "missed", 0, 0.0
+        usual = sum(self.calls[name][1] for name in tests)
+        limits = [(name, LEAST_CPU_SECONDS + TIMES_AS_LONG * self.calls[name][1]) for name in tests]
+        assert self.live is not None
+        status = self.live.status(site, limits, LEAST_SECONDS + TIMES_AS_LONG * usual)
+        at_import = not site.line or f"{site.module}:{site.within}" in self.early
+        if status == CANNOT or (status == PASSED and at_import):
+            status = self._from_its_file(site, tests, LEAST_SECONDS + TIMES_AS_LONG * usual)
+        became = "missed" if status in (PASSED, NO_TESTS) else "caught"
+        if status in (FAILED_TO_FINISH, -signal.SIGPROF):
+            became = "caught (never ends)"
+        return became, len(tests), time.monotonic() - began
+
+    def _from_its_file(self, site: Site, tests: list[str], limit: float) -> int:
+        """pytest's status when everything is imported anew, with the mutant in its file."""
         path = self.top / site.module
         whole = path.read_bytes()
         compiled = list((path.parent / "__pycache__").glob(f"{path.stem}.*.pyc"))
@@ -152,16 +200,10 @@ class Bench:
             path.write_bytes(whole[: site.start] + site.then.encode() + whole[site.end :])
             for old in compiled:
                 old.unlink()
-            usual = sum(self.calls[name][1] for name in tests)
-            limit = LEAST_SECONDS + TIMES_AS_LONG * usual
-            status = forked(self.top, ["-x", *tests], self.told, limit)
+            return forked(self.top, ["-x", *tests], self.told, limit)
         finally:
             path.write_bytes(whole)
             compileall.compile_file(path, quiet=2, force=True)
-        became = "missed" if status in (PASSED, NO_TESTS) else "caught"
-        if status == FAILED_TO_FINISH:
-            became = "caught (never ends)"
-        return became, len(tests), time.monotonic() - began
 
 
 def row(outcome: Outcome) -> str:
@@ -184,6 +226,8 @@ def chosen(args: argparse.Namespace) -> list[Site]:
         return [by_key[k] for k in keys if k in by_key]
     if args.stage:
         sites = [s for s in sites if stage_of(s) in args.stage.split(",")]
+    if args.module:
+        sites = [s for s in sites if args.module in s.module]
     return sample(sites, args.count, random.Random(args.seed))
 
 
@@ -193,6 +237,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
     parser.add_argument("--count", type=int, default=COUNT, help="how many mutants")
     parser.add_argument("--stage", help="only these stages, with commas between")
+    parser.add_argument("--module", help="only modules with this in their path")
+    parser.add_argument("--reach", type=Path, help="remembers in this file which test calls what")
     parser.add_argument("--list", help="writes what became of each into this file, one JSON line each")
     parser.add_argument("--again", help="the mutants of such a file once more")
     parser.add_argument("--tests", nargs="*", default=["tests"], help="only the quick tests in these files")
@@ -203,7 +249,7 @@ def main() -> int:
     equal, outcomes = equal_ones(EQUAL), []
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder))
-        bench.look(args.tests)
+        bench.look(args.tests, args.reach)
         print(f"{len(bench.calls)} quick tests, seed {args.seed}", flush=True)
         for site in chosen(args):
             became, tests, seconds = ("equal", 0, 0.0) if site.key in equal else bench.tried(site)

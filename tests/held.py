@@ -1,0 +1,63 @@
+"""Values that are held: what a stage makes of examples, written down to the last figure and read through.
+
+    make golden
+
+writes the files in tests/held anew; `git diff tests/held` then shows what a change did. Each file has a part
+for each example, "# " and its name, then a row for each value. The examples are the scripts, poems and words
+of the other tests, whose sources stand there. What a handbook or a standard says of them is checked in those
+tests; what is held here is the rest, so that a changed sign, weight or bound is noticed wherever it stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+
+FOLDER = Path(__file__).resolve().parent / "held"
+Rows = Callable[[], Iterable[str]]
+
+
+def read(name: str) -> dict[str, list[str]]:
+    """The parts of a file: the rows of each example by its name."""
+    found: dict[str, list[str]] = {}
+    for row in (FOLDER / f"{name}.txt").read_text(encoding="utf-8").split("\n"):
+        if row.startswith("# "):
+            rows = found.setdefault(row[2:], [])
+        elif row:
+            rows.append(row)
+    return found
+
+
+def write(name: str, parts: dict[str, Rows]) -> None:
+    """The file of a stage, written anew."""
+    FOLDER.mkdir(exist_ok=True)
+    text = "\n".join(f"# {title}\n" + "".join(f"{row}\n" for row in rows()) for title, rows in parts.items())
+    (FOLDER / f"{name}.txt").write_text(text, encoding="utf-8")
+
+
+def figures(value: float) -> str:
+    """A number with six significant figures: enough to tell any changed weight, alike on every machine."""
+    return f"{value:.6g}"
+
+
+def one_row(text: str) -> str:
+    """A text on one row."""
+    return re.sub(r"\s+", " ", text).strip()
+
+
+def told(value: object) -> str:
+    """Any result on one row: dataclasses by their fields, floats by `figures`, sets in order."""
+    if is_dataclass(value) and not isinstance(value, type):
+        inside = ", ".join(f"{f.name}={told(getattr(value, f.name))}" for f in fields(value))
+        return f"{type(value).__name__}({inside})"
+    if isinstance(value, float):
+        return figures(value)
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{told(k)}: {told(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, set | frozenset):
+        return "{" + ", ".join(sorted(map(told, value))) + "}"
+    if isinstance(value, tuple | list):
+        return "(" + ", ".join(map(told, value)) + ")"
+    return repr(value) if isinstance(value, str) else str(value)

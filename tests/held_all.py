@@ -1,0 +1,20 @@
+"""Every file of held values with its examples; `python -m tests.held_all` writes them anew."""
+
+from __future__ import annotations
+
+from tests import held, held_heard, held_texts, held_words
+from tests.held import Rows
+
+FILES: dict[str, dict[str, Rows]] = {
+    "words": held_words.PARTS,
+    "verse": held_texts.VERSE_PARTS,
+    "thoughts": held_texts.THOUGHT_PARTS,
+    "timing": held_texts.TIME_PARTS,
+    "fit": held_texts.FIT_PARTS,
+    "glossary": held_texts.LOOK_PARTS,
+    "hearing": held_heard.PARTS,
+}
+
+if __name__ == "__main__":
+    for name, parts in FILES.items():
+        held.write(name, parts)

@@ -1,0 +1,21 @@
+"""What every stage makes of its examples is what was read through: a changed value is noticed."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests import held
+from tests.held_all import FILES
+
+RENEW = "a value has changed: where that is meant, run `make golden` and read the difference"
+EXAMPLES = [(name, title) for name, parts in FILES.items() for title in parts]
+
+
+@pytest.mark.parametrize(("name", "title"), EXAMPLES, ids=[f"{name}: {title}" for name, title in EXAMPLES])
+def test_an_example_has_the_values_that_were_read_through(name: str, title: str) -> None:
+    assert [row for row in FILES[name][title]() if row] == held.read(name)[title], RENEW
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_file_of_held_values_has_a_part_for_each_example_and_no_other(name: str) -> None:
+    assert list(held.read(name)) == list(FILES[name]), RENEW
