@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from tests import held, held_heard, held_texts, held_words
+from tests import held, held_heard, held_script, held_texts, held_words
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
+    "script": held_script.PARTS,
     "words": held_words.PARTS,
     "verse": held_texts.VERSE_PARTS,
     "thoughts": held_texts.THOUGHT_PARTS,
