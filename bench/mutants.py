@@ -144,6 +144,10 @@ class Bench:
             for name, (ours, took) in known["calls"].items()
             if name.partition("::")[0] in files
         }
+
+    def collect(self) -> None:
+        """Starts the process in which the mutants are put."""
+        files = sorted({name.partition("::")[0] for name in self.calls})
         self.live = LiveServer(self.top, ["-m", QUICK, *files], self.told.with_name("live.txt"))
 
     def tests_for(self, site: Site) -> list[str]:
@@ -250,6 +254,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder))
         bench.look(args.tests, args.reach)
+        bench.collect()
         print(f"{len(bench.calls)} quick tests, seed {args.seed}", flush=True)
         for site in chosen(args):
             became, tests, seconds = ("equal", 0, 0.0) if site.key in equal else bench.tried(site)

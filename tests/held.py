@@ -3,9 +3,9 @@
     make golden
 
 writes the files in tests/held anew; `git diff tests/held` then shows what a change did. Each file has a part
-for each example, "# " and its name, then a row for each value. The examples are the scripts, poems and words
-of the other tests, whose sources stand there. What a handbook or a standard says of them is checked in those
-tests; what is held here is the rest, so that a changed sign, weight or bound is noticed wherever it stands.
+for each example, "=== " and its name, then a row for each value. The examples are the scripts, poems and
+words of the other tests, whose sources stand there. What a handbook or a standard says of them is checked
+in those tests. What is held here is the rest, so that a changed sign, weight or bound is noticed anywhere.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ def read(name: str) -> dict[str, list[str]]:
     """The parts of a file: the rows of each example by its name."""
     found: dict[str, list[str]] = {}
     for row in (FOLDER / f"{name}.txt").read_text(encoding="utf-8").split("\n"):
-        if row.startswith("# "):
-            rows = found.setdefault(row[2:], [])
+        if row.startswith("=== "):
+            rows = found.setdefault(row[4:], [])
         elif row:
             rows.append(row)
     return found
@@ -33,7 +33,9 @@ def read(name: str) -> dict[str, list[str]]:
 def write(name: str, parts: dict[str, Rows]) -> None:
     """The file of a stage, written anew."""
     FOLDER.mkdir(exist_ok=True)
-    text = "\n".join(f"# {title}\n" + "".join(f"{row}\n" for row in rows()) for title, rows in parts.items())
+    text = "\n".join(
+        f"=== {title}\n" + "".join(f"{row}\n" for row in rows()) for title, rows in parts.items()
+    )
     (FOLDER / f"{name}.txt").write_text(text, encoding="utf-8")
 
 
