@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests import held, held_days, held_heard, held_script, held_texts, held_words
+from tests import held, held_days, held_heard, held_json, held_script, held_texts, held_words
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
@@ -15,6 +15,7 @@ FILES: dict[str, dict[str, Rows]] = {
     "glossary": held_texts.LOOK_PARTS,
     "hearing": held_heard.PARTS,
     "days": held_days.PARTS,
+    "json": held_json.PARTS,
 }
 
 if __name__ == "__main__":

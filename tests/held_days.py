@@ -9,6 +9,7 @@ from functools import partial
 from itertools import product
 from pathlib import Path
 from random import Random
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 from offbook.audio import Loudness, Picture, SoundReport
@@ -296,7 +297,7 @@ def checked() -> Iterator[str]:
             {"still": True},
             {"width": 1080},
         )
-    ]  # type: ignore[arg-type]
+    ]
     changes += [replace(FACTS, picture=None), replace(FACTS, kind="avi")]
     for facts in changes:
         shown = "; ".join(
@@ -401,7 +402,14 @@ def pencilled() -> Iterator[str]:
         except PencilError as error:
             yield f"{text!r}: {error.what} / {error.do}"
     text = "every boat ||| But one was\n    the first fear\n"
-    for word, grade in ((9, 2), (16, 3), (17, 0), (1, 1), (len(words) - 1, 2)):
+    marks: tuple[tuple[int, Literal[0, 1, 2, 3]], ...] = (
+        (9, 2),
+        (16, 3),
+        (17, 0),
+        (1, 1),
+        (len(words) - 1, 2),
+    )
+    for word, grade in marks:
         text = with_mark(text, words, word, grade, "why not" if grade > 1 else "")
         yield repr(text)
     for word, mark in ((3, "lit"), (12, "FA-ther"), (12, "fa-THER"), (12, None)):

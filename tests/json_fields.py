@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,23 +18,42 @@ import pytest
 
 from tests.test_screens import desk_with_everything
 
+MEANINGS = Path(__file__).resolve().parent / "json_meanings.txt"
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "json.md"
 TYPED: tuple[tuple[str, ...], ...] = (
     ("read", "{home}/scene.txt", "--part", "PIM"),
     ("mark", "{home}/lamp.txt"),
     ("fit", "{home}/lamp.txt", "--limit", "0:09"),
     ("run", "The lamp", "{home}/one.wav"),
+    ("correct", "The lamp"),
+    ("review", "The lamp", "--run", "newest"),
     ("today",),
+    ("drill", "The lamp", "--answers"),
+    ("progress",),
     ("progress", "The lamp"),
+    ("progress", "The lamp", "--lines"),
+    ("progress", "The lamp", "--thoughts"),
+    ("progress", "The lamp", "--runs"),
     ("class",),
     ("brief", "add", "{home}/round.toml", "--performer", "Me"),
+    ("brief", "list"),
+    ("brief", "show", "Saltmarrow"),
     ("plan",),
     ("check", "{home}/one.wav", "--brief", "Saltmarrow"),
-    ("piece", "list"),
-    ("performer", "list"),
-    ("brief", "list"),
+    ("take", "add", "The lamp", "{home}/one.wav", "--intention", "make her stay"),
+    ("take", "judge", "The lamp", "1"),
     ("take", "list", "The lamp"),
+    ("take", "show", "The lamp", "1"),
+    ("margin", "add", "The lamp", "2", "Who is this said to?"),
+    ("margin", "list", "The lamp"),
+    ("piece", "list"),
+    ("piece", "show", "The lamp"),
+    ("piece", "recordings", "The lamp"),
+    ("performer", "list"),
+    ("hear", "{home}/pile"),
 )
+OTHER_TABLES = ("--lines", "--thoughts", "--runs")
+SILENT = (("brief", "add"), ("margin", "add"))  # they print no JSON, and prepare what the others print
 KINDS = {bool: "true or false", int: "whole number", float: "number", str: "text", type(None): "null"}
 TABLE_KEY = re.compile(r"[0-9a-f-]{8,}|\d+")
 HEAD = """# What `--json` prints
@@ -66,19 +86,36 @@ def fields(value: Any, path: str = "") -> dict[str, set[str]]:
     return {path: {KINDS[type(value)]}}
 
 
-def page(home: Path, monkeypatch: pytest.MonkeyPatch) -> str:
-    """docs/json.md: a section for each command, a row for each field."""
+def printed_by(home: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """What each command prints on the journal of the tests."""
     desk = desk_with_everything(home, monkeypatch)
-    parts = [HEAD]
     for typed in TYPED:
         args = [a.format(home=home) for a in typed]
-        done = desk.type(*args, *(() if typed[:2] == ("brief", "add") else ("--json",)))
+        silent = typed[:2] in SILENT
+        done = desk.type(*args, *(() if silent else ("--json",)), keys="y\n")
         assert done.exit_code in (0, 3), (typed, done.output, done.exception)
-        if typed[:2] == ("brief", "add"):
-            continue
-        printed = json.loads(done.stdout)
-        words = [w for w in typed if w.isalpha() and w.islower()]
-        rows = [f"| `{at}` | {' or '.join(sorted(kinds))} |" for at, kinds in fields(printed).items()]
-        head = f"\n## offbook {' '.join(words)}\n\n| field | what it holds |\n| --- | --- |"
+        if not silent:
+            yield typed, json.loads(done.stdout)
+
+
+def meaning(at: str) -> str:
+    """What a field means, by the last part of its name; KeyError where nobody wrote it down."""
+    rows = (row.partition(" | ") for row in MEANINGS.read_text(encoding="utf-8").splitlines())
+    known = {name: said for name, _, said in rows}
+    name = at.rpartition(".")[2]
+    return "each of them" if name.endswith("[]") else "" if name == "NAME" else known[name]
+
+
+def page(home: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """docs/json.md: a section for each command, a row for each field."""
+    parts = [HEAD]
+    for typed, printed in printed_by(home, monkeypatch):
+        words = [w for w in typed if (w.isalpha() and w.islower() and w != "newest") or w in OTHER_TABLES]
+        rows = [
+            f"| `{at}` | {' or '.join(sorted(kinds))} | {meaning(at)} |"
+            for at, kinds in fields(printed).items()
+        ]
+        columns = "| field | what it holds | what it means |\n| --- | --- | --- |"
+        head = f"\n## offbook {' '.join(words)}\n\n{columns}"
         parts.append("\n".join([head, *rows]) + "\n")
     return "".join(parts)
