@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests import held, held_days, held_heard, held_json, held_script, held_texts, held_words
+from tests import held, held_days, held_heard, held_json, held_script, held_sound, held_texts, held_words
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
@@ -16,6 +16,7 @@ FILES: dict[str, dict[str, Rows]] = {
     "hearing": held_heard.PARTS,
     "days": held_days.PARTS,
     "json": held_json.PARTS,
+    "sound": held_sound.PARTS,
 }
 
 if __name__ == "__main__":

@@ -18,7 +18,6 @@ from offbook.brief import BriefError, until
 from offbook.brief import parse as brief_of
 from offbook.brief import told as points_of
 from offbook.drill import Answering, Sitting, judge, lookalikes
-from offbook.drill.passage import as_written, between_words
 from offbook.drill.sitting import Kind, veil, weakest_first
 from offbook.drill.units import Lookalike
 from offbook.pencil import PencilError, with_mark, with_stress
@@ -32,6 +31,7 @@ from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
 from offbook.schedule import Item, faded, plan, rating_of, recall_after, review
 from offbook.script import parse
 from offbook.takes import Facts, Spoken, Standing, best, checks_of
+from offbook.words.passage import as_written, between_words
 from tests import test_plan
 from tests.held import Rows, figures, told
 from tests.journals import LAMP, script_of
@@ -182,7 +182,9 @@ def gone_by() -> Iterator[str]:
     for width in (40, 60, 78, 120):
         yield from text_chart(days, width).split("\n")
     stretches = [
-        Stretch(n, 0, 4, "He lit the wick and sat beside the glass " * n, 2, 0.05 * n * n, 0.9, ())
+        Stretch(
+            n, 0, 4, "He lit the wick and sat beside the glass " * n, 2, 0.05 * n * n, 0.9, (), str(n), "line"
+        )
         for n in range(1, 5)
     ]
     for width in (20, 46):
