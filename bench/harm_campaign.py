@@ -14,7 +14,7 @@ import random
 import shutil
 import sqlite3
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -105,10 +105,12 @@ def _journals(made: Path) -> tuple[Path, Built]:
     return made / "here", Built.of(made / "there.zip")
 
 
-def kills_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Kills at random moments of every command that writes."""
+def kills_part(
+    count: int, rng: random.Random, counts: Counts, names: Sequence[str] = tuple(kills.COMMANDS)
+) -> None:
+    """Kills at random moments of every command that writes, or of those in `names`."""
     with folder() as made:
-        desk = kills.prepared(made)
+        desk = kills.prepared(made, names)
         for n in range(count):
             name, done, wrong = kills.wrong_after(desk, rng, n)
             counts.inputs += 1

@@ -296,6 +296,19 @@ def test_a_recording_that_is_gone_from_the_disk_is_told_with_the_command_that_le
     desk.see("export", str(desk.home / "whole.zip"))
 
 
+def test_the_sound_of_a_rehearsal_that_was_broken_off_is_named_with_what_hears_it(desk: Desk) -> None:
+    """A partner that is killed leaves it in the folder of its piece, and no row knows of it."""
+    lamp(desk)
+    run(desk)
+    (kept,) = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
+    left = Path(kept["path"]).parent / "arriving-0123456789ab.wav"
+    assert "rehearsal" not in desk.type("piece", "recordings", "The lamp").output
+    left.write_bytes(b"RIFF sound")
+    told = " ".join(desk.type("piece", "recordings", "The lamp").output.split())
+    assert f'offbook run "The lamp" {left}' in told
+    assert left.exists() and Path(kept["path"]).exists()
+
+
 def test_a_changed_script_must_be_taken_in_before_it_is_run(desk: Desk) -> None:
     lamp(desk)
     run(desk, {3: ("dropped", None)})

@@ -13,7 +13,7 @@ import shutil
 import sqlite3
 import sys
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
@@ -68,13 +68,25 @@ COMMANDS: dict[str, Command] = {
     "brief add": lambda f, n: ["brief", "add", _brief(f)],
     "brief sent": lambda f, n: ["brief", "sent", "Saltmarrow Players", "--anyway"],
     "brief delete": lambda f, n: ["brief", "delete", "Saltmarrow Players"],
+    "brief pack": lambda f, n: ["brief", "pack", "Saltmarrow Players", str(f / f"out{n}")],
+    "brief confirmed": lambda f, n: ["brief", "confirmed", "Saltmarrow Players", "by letter"],
     "brief blank": lambda f, n: ["brief", "blank", str(f / f"out{n}")],
     "take choose": lambda f, n: ["take", "choose", "The lamp", "1"],
     "take delete": lambda f, n: ["take", "delete", "The lamp", "1", "--recording"],
+    "margin add": lambda f, n: ["margin", "add", "The lamp", "1", f"Slower, {n} times"],
+    "margin done": lambda f, n: ["margin", "done", "The lamp", "1"],
+    "margin delete": lambda f, n: ["margin", "delete", "The lamp", "1"],
     "correct": lambda f, n: ["correct", "The lamp", "8", "--as", "said"],
     "drill": lambda f, n: ["drill", "The lamp", "--kind", "thought", "--seed", str(n)],
     "mark --html": lambda f, n: ["mark", _script(f), *_PART, "--html", str(f / f"out{n}")],
     "mark --pencil": lambda f, n: ["mark", _pencilled(f, n), "--pencil"],
+    "read --leave-out": lambda f, n: ["read", _pencilled(f, n), "--leave-out", "Nobody called"],
+    "fit --write": lambda f, n: [
+        *("fit", _script(f), *_PART, "--limit", "0:20", "--ends-too"),
+        "--write",
+        str(f / f"out{n}"),
+    ],
+    "progress --svg": lambda f, n: ["progress", "The lamp", "--svg", str(f / f"out{n}")],
     "plan --ics": lambda f, n: ["plan", "--ics", str(f / f"out{n}")],
     "export": lambda f, n: ["export", str(f / f"out{n}")],
     "import": lambda f, n: ["import", str(f / "other.zip")],
@@ -87,8 +99,11 @@ _ENV = {"OFFBOOK_NOW": "2026-03-03T18:00:00+00:00 1", "OFFBOOK_PERFORMER": ""}
 _SOUNDS = 4  # recordings of the journal that is struck
 
 
-def prepared(folder: Path) -> Desk:
-    """A journal with a row in every table, an archive of another's, and what each command takes."""
+def prepared(folder: Path, names: Sequence[str] = tuple(COMMANDS)) -> Desk:
+    """A journal with a row in every table, an archive of another's, and what each command takes.
+
+    names: the commands to be struck.
+    """
     from tests.journals import full_desk
 
     model = folder / "model"
@@ -100,8 +115,13 @@ def prepared(folder: Path) -> Desk:
             _must(call(partial(_keep, sound, judged=False), ("keep",), _env(home), None))
     _must(run(["performer", "set", "Mara", "--name", "Other"], _env(folder / "other")))
     _must(run(["export", str(folder / "other.zip")], _env(folder / "other")))
+    asked = folder / "asked.toml"
+    text = 'name = "Saltmarrow Players"\ndeadline = 2026-03-11T18:00:00Z\npieces = ["The lamp"]\n'
+    asked.write_text(text, encoding="utf-8")
+    _must(run(["brief", "add", str(asked)], _env(model)))
+    _must(run(["take", "choose", "The lamp", "1"], _env(model)))
     seconds = {}
-    for k, name in enumerate(COMMANDS):
+    for k, name in enumerate(names):
         home = folder / "timed"
         shutil.copytree(model, home)
         done = strike(name, -k, folder, home, None)
@@ -124,43 +144,59 @@ def strike(name: str, n: int, folder: Path, home: Path, after: float | None) -> 
 
 def wrong_after(desk: Desk, rng: random.Random, n: int) -> tuple[str, Outcome, list[str]]:
     """Strike once; gives what was struck, how it ended and what is wrong with what is left."""
-    name = rng.choice(sorted(COMMANDS))
+    name = rng.choice(sorted(desk.seconds))
     home = desk.folder / f"home{n}"
     shutil.copytree(desk.model, home)
     done = strike(name, n, desk.folder, home, rng.uniform(0, 1.1) * desk.seconds[name])
     wrong = _look(home, name, done)
     if name != "drill":  # what was written is there whole or not at all, whether it ended or not
-        wrong += _half_written(desk.folder, name, n)
+        wrong += _half_written(desk.folder, home, name, n)
     if run(["piece", "list", "--json"], _env(home)).status != 0:
         wrong.append("lost: the journal opens no more")
     wrong += _orphans(home)
     again = strike(name, n, desk.folder, home, None)
     wrong += [f"given again: {fault}" for fault in again.faults()]
-    wrong += [f"given again: {each}" for each in _half_written(desk.folder, name, n)]
+    wrong += [f"given again: {each}" for each in _half_written(desk.folder, home, name, n)]
     wrong += _orphans(home)
+    if name in _WRITES:  # what a killed one left beside its file goes with the next that writes there
+        wrong += ["orphaned: a part"] * len(list(desk.folder.glob(".offbook-*.part")))
     if name not in _DELETES_PIECES:
         gone = run(["performer", "delete", "Mara", "--yes"], _env(home))
         if gone.status != 0 or _orphans(home):
             wrong.append("orphaned: deleting left something")
     shutil.rmtree(home)
     for file in desk.folder.glob(f"*out{n}*"):
-        file.unlink()
+        shutil.rmtree(file) if file.is_dir() else file.unlink()
     return name, done, wrong
 
 
-def _half_written(folder: Path, name: str, n: int) -> list[str]:
+# The ending by which a file is known to be whole; of an archive and of a bundle more is looked at.
+_WRITES = {
+    "mark --html": "</html>",
+    "mark --pencil": "",
+    "read --leave-out": "",
+    "fit --write": "",
+    "progress --svg": "</svg>",
+    "plan --ics": "END:VCALENDAR",
+    "brief blank": "",
+    "export": "",
+}
+_BESIDE = {"mark --pencil": ".pencil", "read --leave-out": ".spoken"}  # the script's own file is out{n}
+
+
+def _half_written(folder: Path, home: Path, name: str, n: int) -> list[str]:
     """What a command wrote outside the journal, where it is there and is not whole."""
-    file = folder / (f"out{n}.pencil" if name == "mark --pencil" else f"out{n}")
+    file = folder / f"out{n}{_BESIDE.get(name, '')}"
+    if name == "brief pack" and file.exists():
+        whole = {p.read_bytes() for p in (home / "recordings").rglob("*.wav")}
+        return ["half-written"] * sum(p.read_bytes() not in whole for p in file.glob("[!.]*.wav"))
+    if name not in _WRITES or not file.exists():
+        return []
     if name == "export":
-        if file.exists():
-            with zipfile.ZipFile(file) as archive:
-                return ["half-written"] * (archive.testzip() is not None)
-        return []
-    ends = {"mark --html": "</html>", "plan --ics": "END:VCALENDAR"}
-    if not file.exists() or name not in ("mark --html", "plan --ics", "mark --pencil", "brief blank"):
-        return []
+        with zipfile.ZipFile(file) as archive:
+            return ["half-written"] * (archive.testzip() is not None)
     text = file.read_text(encoding="utf-8").rstrip()
-    return ["half-written"] * (not text or not text.endswith(ends.get(name, "")))
+    return ["half-written"] * (not text or not text.endswith(_WRITES[name]))
 
 
 def _look(home: Path, name: str, done: Outcome) -> list[str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.common import asking, print_json
+from offbook.cli.common import asking, print_json, quoted
 from offbook.cli.screen import (
     CONTEXT,
     chance_shown,
@@ -22,7 +22,7 @@ from offbook.cli.screen import (
 )
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import seconds_in
-from offbook.desk import EVERY_PART, day_in, opened, thought_rows, which
+from offbook.desk import EVERY_PART, broken_off, day_in, opened, thought_rows, which
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
@@ -295,8 +295,12 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
             }
             for r in recordings(conn, p.id)
         ]
+        left = broken_off(journal, p)
     empty = f"No recording of {p.name} is kept."
     print_listing("recordings", rows, RECORDING_COLUMNS, json_=json_, csv_=csv_, empty=empty)
+    for file in left:
+        say("From a rehearsal that is under way or was broken off, and not heard yet:", err=True)
+        click.echo(f"  offbook run {quoted(p.name)} {quoted(str(file))}", err=True)
 
 
 @command.command("forget", context_settings=CONTEXT)

@@ -70,7 +70,7 @@ if TYPE_CHECKING:
     )
     from offbook.desk.planning import Planned, calendar_file, plans_of
     from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
-    from offbook.desk.rehearsals import Front, Rehearsed, Wishes, rehearse
+    from offbook.desk.rehearsals import Front, Rehearsed, Wishes, broken_off, rehearse
     from offbook.desk.review_told import (
         StretchTold,
         findings_besides,
@@ -156,6 +156,7 @@ __all__ = [
     "agenda",
     "beside",
     "brief_for",
+    "broken_off",
     "calendar_file",
     "change_part",
     "checked",

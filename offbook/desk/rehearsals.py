@@ -109,11 +109,19 @@ def rehearse(
 _HEADER = 44  # bytes of a sound file without sound
 
 
+def broken_off(journal: Journal, piece: Piece) -> list[Path]:
+    """The sound of rehearsals that were ended from outside: on disk, and in no row of the journal."""
+    return sorted((journal.recordings / piece.id).glob(f"{_ARRIVING}*.wav"))
+
+
+_ARRIVING = "arriving-"  # begins the name of a sound file while it is spoken
+
+
 def _new_file(journal: Journal, piece: Piece) -> Path:
     """Where the sound is written while it is spoken."""
     folder = journal.recordings / piece.id
     folder.mkdir(parents=True, exist_ok=True)
-    return folder / f"arriving-{journal.key()[:12]}.wav"
+    return folder / f"{_ARRIVING}{journal.key()[:12]}.wav"
 
 
 def _kept(

@@ -42,7 +42,9 @@ def add_performer(journal: Journal, conn: Connection, name: str, zone: str) -> P
 def _name(name: str) -> str:
     clean = " ".join(name.split())
     if not clean or len(clean) > _LONGEST_NAME or visible(clean) != clean:
-        raise JournalError(f"{name!r} is no name", f"give one of 1 to {_LONGEST_NAME} characters")
+        raise JournalError(
+            f"{name!r} is no name", f"give one of 1 to {_LONGEST_NAME} characters that can be printed"
+        )
     return clean
 
 

@@ -1,0 +1,38 @@
+"""A short seeded part of the campaign of harm. `bench/harm_campaign.py` runs the whole, by the thousand."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+from harm.server import Counts, warm
+from harm_campaign import PARTS, kills_part
+
+SEED = 20261129
+# What is struck here: one command of each way of writing, those that need no parser of sentences.
+STRUCK = ("keep and judge", "performer delete", "import", "export", "plan --ics", "brief pack")
+
+
+@pytest.mark.heavy
+@pytest.mark.parametrize(("part", "count"), [("scripts", 30), ("recordings", 15)])
+def test_what_is_mutated_does_no_harm(part: str, count: int, tmp_path: Path) -> None:
+    """No traceback, no crash, no hang, memory under 1 GB, nothing printed with an error.
+
+    Archives are forged in `test_archives`.
+    """
+    warm()
+    counts = Counts(part, tmp_path)
+    PARTS[part](count, random.Random(f"{SEED} {part}"), counts)
+    assert counts.inputs == count
+    assert dict(counts.faults) == {}
+    assert counts.statuses[1] > 0, "some of them must be refused, else nothing was harmed"
+
+
+@pytest.mark.heavy
+def test_what_is_killed_at_a_random_moment_loses_nothing(tmp_path: Path) -> None:
+    counts = Counts("kills", tmp_path)
+    kills_part(6, random.Random(SEED), counts, STRUCK)
+    assert counts.inputs == 6
+    assert dict(counts.faults) == {}
+    assert counts.statuses[-9] > 0, "some of them must be struck before they end"
