@@ -375,6 +375,9 @@ class _KeptPassage:
         found = self._ask([word, most], lambda p: [asdict(r) for r in p.rivals(word, most)])
         return tuple(Rival(**r) for r in found)
 
+    def reworded(self, start: int, end: int, words: Sequence[str]) -> Passage:
+        return _KeptPassage(self._scorer, self._pcm, (*self._words[:start], *words, *self._words[end:]))
+
     def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
         found = self._ask(["freely", start, end, most], lambda p: p.freely(start, end, most))
         return None if found is None else tuple(found)

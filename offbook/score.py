@@ -109,7 +109,9 @@ class Run:
 # Stands for what was heard in a word's place where no wording of it is sure enough to be quoted.
 SOMETHING_ELSE = "…"
 TIE = 0.5  # confidence up to which a hearing is undecided
-_CHANGED_FROM = 0.7  # confidence from which a word heard in another's place is taken for changed
+# Confidence from which a word heard in another's place is taken for changed, where it is what a hearing
+# claims; where it is the chance by which the place was decided, it need only be past a tie.
+_CHANGED_FROM = 0.7
 _STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
 _STRANGE_UNSURE = 0.4  # and from which it may have been
 _NOT_MADE_OUT = "hesitations are often not made out, so nothing is held against anybody"
@@ -263,10 +265,11 @@ class _Scoring:
     def _changed(self, i: int, words: Sequence[HeardWord], *, opened: bool) -> WordVerdict:
         text = " ".join(w.word for w in words)
         sure = min(w.confidence for w in words)
-        verdict: Verdict = "changed" if sure >= _CHANGED_FROM else "unsure"
+        least = TIE if all(w.weighed for w in words) else _CHANGED_FROM
+        verdict: Verdict = "changed" if sure >= least else "unsure"
         told = f"“{text}” was heard in its place, with a confidence of {sure:.2f}"
         if verdict == "unsure":
-            told += f"; it takes {_CHANGED_FROM:.2f} to call it changed"
+            told += f"; it takes {least:.2f} to call it changed"
         if self._hesitates(i):
             verdict, told = "unsure", f"“{text}” was heard in its place; {_NOT_MADE_OUT}"
         elif not self.places[i].known and not opened:

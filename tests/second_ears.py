@@ -47,6 +47,9 @@ class TablePassage:
     def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
         return tuple(self._ear.beginnings.get(self._words[word].lower(), ()))[:most]
 
+    def reworded(self, start: int, end: int, words: Sequence[str]) -> TablePassage:
+        return TablePassage(self._ear, (*self._words[:start], *words, *self._words[end:]))
+
     def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
         found = self._ear.free.get(" ".join(self._words[start:end]).lower())
         return None if found is None else tuple(found)

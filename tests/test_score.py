@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
@@ -74,6 +75,18 @@ def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> N
 def test_a_word_heard_badly_in_anothers_place_is_unsure_not_changed() -> None:
     """Never confidently wrong."""
     assert verdicts(run(SCRIPT, "the kettle sang before marble? house was up")) == "ssssusss"
+
+
+@pytest.mark.parametrize(("weighed", "verdict"), [(True, "changed"), (False, "unsure")])
+def test_a_chance_needs_only_be_past_a_tie_where_a_hearing_must_be_surer(weighed: bool, verdict: str) -> None:
+    """It is "lit" for "was", by 0.6: the chance that its place was decided by, or what a hearing claims."""
+    words = words_of(parse("the lamp was on"))
+    places = [Place((w.spoken[0],), False, w.spoken[0], True) for w in words]
+    said = [
+        replace(w, confidence=0.6, weighed=weighed) if w.word == "lit" else w
+        for w in heard("the lamp lit on")
+    ]
+    assert score(words, places, said, align(places, said)).words[2].verdict == verdict
 
 
 def test_words_put_in_are_extras_before_the_word_that_was_said_next() -> None:

@@ -195,6 +195,20 @@ def test_what_it_would_write_by_itself_at_a_place_is_told() -> None:
     assert ear.freely(range(1, 2)) is None
 
 
+def test_of_several_words_each_may_be_another_one_that_it_would_rather_have() -> None:
+    """One odd word was heard; with the script's "at the harbour" there, "in" is likelier than "at"."""
+    near, far = Rival("in", 2.0), Rival("on", -3.0)
+    scorer = TableEar(rivals={"at": [near, far], "harbour": [Rival("", 1.0)], "saw": [near]})
+    text = "We saw them at the harbour today"
+    ear, _ = ear_on(scorer, "we saw them adder today", text)
+    assert ear.rather(range(3, 4), ["at", "the", "harbour"]) == [(0, "in"), (2, "")]
+    places = script_places(text)
+    wordings = PlaceWordings(places, lambda _: True, ear, [])
+    asked = wordings.for_second(range(3, 6), range(3, 4), ["at the harbour"], ["adder"], ["adder"])
+    assert {"adder", "in the harbour", "at the"} <= set(asked)
+    assert wordings.for_second(range(3, 4), range(3, 4), ["at"], ["adder"], ["adder"]) == ["adder"]
+
+
 # --- wordings between two ---
 
 
@@ -413,6 +427,7 @@ def test_the_model_tells_what_was_said_from_what_was_not(scorer: OnnxScorer) -> 
     wrong = scorer.follow(sound, [*text[:2], "a", *text[3:]])
     assert wrong.rivals(2, 3)[0].word == "the" and wrong.rivals(2, 3)[0].lead > 2
     assert scorer.follow(sound, text).sure == passage.sure, "the same every time"
+    assert passage.reworded(2, 3, ["a"]).sure == wrong.sure, "no need to listen again"
 
 
 @pytest.mark.model

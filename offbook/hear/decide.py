@@ -159,7 +159,9 @@ def decide(
         return _in_doubt(ours_there, likeliest, chance), replace(weighed, chance=chance, rival=likeliest)
     if chance <= blank.other and theirs:
         words = _taken(places, likeliest, scores, blank.by_second)
-        return [replace(w, confidence=1 - chance) for w in words], replace(weighed, rival=likeliest)
+        return [replace(w, confidence=1 - chance, weighed=True) for w in words], replace(
+            weighed, rival=likeliest
+        )
     if ours and best in script:
         words = ours[best][1]
     else:

@@ -16,6 +16,8 @@ from offbook.soundalike import family, rivals
 
 _FEW = 4  # script words of a place up to which single small words of it are swapped
 _BLENDS = 10  # wordings at most between the script's and those of the hearings
+_NEAR = 6  # wordings at most that have another word in one place of the script's
+_MOST_WORDS = 8  # of a place for which those are looked for
 _FORMS, _SCRIPT = 4, 6  # ways to say a word outside the vocabulary, and wordings of the script that they make
 
 
@@ -79,10 +81,26 @@ class PlaceWordings:
         asked = [h for h in dict.fromkeys(heard_or_suspected) if h in others]
         if not here:
             asked += [w for h in hearings for w in rivals(h) if self._knows(w) and w not in asked]
-        for wording in self._between(here, heard, script[0], heard_or_suspected):
+        for wording in (*self._near(here, heard), *self._between(here, heard, script[0], heard_or_suspected)):
             if not any(same(wording, o) for o in (*script, *asked)):
                 asked.append(wording)
         return asked
+
+    def _near(self, here: range, heard: range) -> list[str]:
+        """The script's wording of several words with one of them as the second ear would rather have it.
+
+        Of one word it has told that already.
+        """
+        places = self._region[here.start : here.stop]
+        written = [w for p in places for w in p.written]
+        if self._ear is None or not 1 < len(written) <= _MOST_WORDS:
+            return []
+        found = []
+        for k, word in self._ear.rather(heard, written):
+            wording = unspelt(" ".join(filter(None, (*written[:k], word, *written[k + 1 :]))), places)
+            if all(self._knows(w) for w in wording.split()):
+                found.append(wording)
+        return found[:_NEAR]
 
     def _between(self, here: range, heard: range, script: str, wordings: Sequence[str]) -> list[str]:
         """What the second ear would write at a place by itself, and what lies between the script's wording

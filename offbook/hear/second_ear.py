@@ -176,6 +176,20 @@ class SecondEar:
         words = None if found is None else found[0].freely(found[1], found[2], _FREE_WORDS)
         return None if words is None else " ".join(words)
 
+    def rather(self, heard: range, words: Sequence[str]) -> list[tuple[int, str]]:
+        """With `words` in the place of the heard ones: which other word might stand for each of them."""
+        found = self._found(heard)
+        if found is None:
+            return []
+        passage, a, b = found
+        reworded = passage.reworded(a, b, _begun(words) if a == 0 else words)
+        return [
+            (k, rival.word.lower())
+            for k in range(len(words))
+            for rival in reworded.rivals(a + k, _LOOKED_AT)
+            if rival.lead >= _NEAR
+        ]
+
     def _found(self, heard: range) -> tuple[Passage, int, int] | None:
         """The passage in which the place of the heard words is whole, and the words of its text there."""
         for piece in self._pieces:

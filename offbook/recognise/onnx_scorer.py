@@ -77,15 +77,16 @@ class OnnxScorer:
         samples = np.frombuffer(pcm[: len(pcm) // 2 * 2], "<i2").astype(np.float32) / np.float32(32768)
         if samples.size < _SHORTEST:
             samples = np.pad(samples, (0, _SHORTEST - samples.size)).astype(np.float32)
-        return _OnnxPassage(self, samples, words)
+        mask = np.ones((1, samples.size), np.int64)
+        encoded = self.encoder.run(None, {"input_values": samples[None], "attention_mask": mask})[0]
+        sound = {"encoder_attention_mask": mask, "encoder_hidden_states": encoded}
+        return _OnnxPassage(self, sound, words)
 
 
 class _OnnxPassage:
-    def __init__(self, ear: OnnxScorer, samples: Numbers, words: Sequence[str]) -> None:
+    def __init__(self, ear: OnnxScorer, sound: dict[str, Any], words: Sequence[str]) -> None:
         self._ear = ear
-        mask = np.ones((1, samples.size), np.int64)
-        encoded = ear.encoder.run(None, {"input_values": samples[None], "attention_mask": mask})[0]
-        self._always: dict[str, Any] = {"encoder_attention_mask": mask, "encoder_hidden_states": encoded}
+        self._always = sound  # what the encoder makes of it
         pieces = [ear.pieces.numbers_of(w) for w in words]
         self._starts = [1, *(1 + n for n in np.cumsum([len(p) for p in pieces], dtype=int).tolist())]
         self._text = [BEGIN, *(n for p in pieces for n in p), ear.pieces.full_stop, END]
@@ -119,13 +120,17 @@ class _OnnxPassage:
         own = row[self._text[at]]
         found = []
         after = self._text[self._starts[word + 1]]
-        for number in np.argsort(-row, kind="stable")[:_LIKELIEST].tolist():
+        likeliest = np.argpartition(-row, _LIKELIEST)[:_LIKELIEST].tolist()
+        for number in sorted(likeliest, key=lambda n: (-row[n], n)):
             text = self._ear.pieces.text_of(number)
             if number == after != self._text[at]:
                 found.append(Rival("", float(row[number] - own)))
             elif number != self._text[at] and text.startswith(SPACE) and text[1:].isalpha():
                 found.append(Rival(text[1:], float(row[number] - own)))
         return tuple(found[:most])
+
+    def reworded(self, start: int, end: int, words: Sequence[str]) -> Passage:
+        return _OnnxPassage(self._ear, self._always, (*self._words[:start], *words, *self._words[end:]))
 
     def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
         anchor = [_letters(w) for w in self._words[end : end + _ANCHOR]]

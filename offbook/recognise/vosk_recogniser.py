@@ -36,12 +36,16 @@ UNKNOWN = "[unk]"  # the recogniser's own word for sound that is no word it know
 
 @dataclass(frozen=True, slots=True)
 class HeardWord:
-    """One word as heard. start, end: seconds from the beginning of the sound; confidence: 0 to 1."""
+    """One word as heard. start, end: seconds from the beginning of the sound; confidence: 0 to 1.
+
+    weighed: the confidence is the chance by which its place was decided, and not what a hearing claims.
+    """
 
     word: str
     start: float
     end: float
     confidence: float
+    weighed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,10 @@ class Passage(Protocol):
         """What might stand in the place of a word of the text, the likeliest beginnings first."""
         ...
 
+    def reworded(self, start: int, end: int, words: Sequence[str]) -> Passage:
+        """The same sound with other words in the place of words [start, end) of the text."""
+        ...
+
     def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
         """What it would write by itself in the place of words [start, end), of `most` words at most.
 
