@@ -10,9 +10,10 @@ and by the words: the text decides, not how it felt.
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from offbook.audio import (
     EARLIEST,
@@ -43,7 +44,7 @@ DARK = 0.12
 # Least of the words for a take to be sent without a second look: what actors say in performance (Noice &
 # Noice, Memory 7(3), 1999).
 CLEAN = 0.98
-_ONE_TAKE, _EVEN = "one unbroken take", "even"
+_ONE_TAKE, _CUTS, _EVEN = "one unbroken take", "cuts are allowed", "even"
 _PLACES = 3  # joins that are named, at most
 _ROUNDING = 0.5  # s by which a container's length may miss the sound's
 
@@ -82,23 +83,33 @@ class Spoken:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One point. met: None where only a person can tell. do: what to do where it is not met, else empty."""
+    """One point. met: None where only a person can tell. do: what to do where it is not met, else empty.
+    asked: whoever receives it asks for it; False for what offbook looks at in any case."""
 
     what: str
     wanted: str
     found: str
     met: bool | None
     do: str = ""
+    asked: bool = False
 
 
 # Points that offbook looks at whether or not anybody asked for them.
-_LOOKED_AT = frozenset(("sound", "true peak", "light", "words", "prompts", "beginning", "end"))
+_LOOKED_AT = frozenset(
+    {*("sound", "true peak", "light", "words", "prompts", "beginning", "end"),
+     *("one take", "even light", "in step", "in a browser")}
+)  # fmt: skip
 _MOVING = "a moving picture"
 
 
-def asked_for(what: str, wanted: str) -> bool:
-    """Whether a point of a take, as `Check` names it, is one that somebody asked for."""
-    return what not in _LOOKED_AT and wanted not in ("not asked", _MOVING)
+def asked_for(told: Mapping[str, Any]) -> bool:
+    """Whether somebody asked for a point of a take, as a journal keeps its `Check`.
+
+    A journal from before points said so themselves has it told by what they are.
+    """
+    if "asked" in told:
+        return bool(told["asked"])
+    return told["what"] not in _LOOKED_AT and told["wanted"] not in ("not asked", "any", _MOVING)
 
 
 def facts_of(path: Path | str) -> Facts:
@@ -133,44 +144,55 @@ def spoken_of(review: Review) -> Spoken:
 
 
 def checks_of(
-    facts: Facts, brief: Brief | None = None, limit: float | None = None, spoken: Spoken | None = None
+    facts: Facts,
+    brief: Brief | None = None,
+    limit: float | None = None,
+    spoken: Spoken | None = None,
+    piece: str | None = None,
 ) -> tuple[Check, ...]:
     """Every point of a take, in the order file, length, sound, picture, words, what is left for the eye.
 
     limit: of the piece, seconds, where the brief names no longest. spoken: None where it was not heard.
+    piece: its name, for a limit of its own in the brief.
     """
     found = (
         _file(facts, brief)
-        + _length(facts, brief, limit, spoken)
+        + _length(facts, (brief.length_of(piece) if brief is not None else (None, None)), limit, spoken)
         + _sound(facts, brief)
         + _picture(facts, brief)
-        + film_checks(facts)
+        + film_checks(facts, None if brief is None else brief.unbroken)
     )
     if spoken is not None:
         found += _spoken(facts, brief, spoken)
     eye = brief.by_eye if brief is not None else ()
-    return tuple(found + [Check("by eye", each, "look yourself", None) for each in eye])
+    return tuple(found + [Check("by eye", each, "look yourself", None, asked=True) for each in eye])
 
 
-def film_checks(facts: Facts) -> list[Check]:
-    """What a film and its file are like: whether it is one take, its light, its step, who can play it."""
-    found = [] if facts.film is None else [_unbroken(facts.film), *_light(facts.film.light)]
+def film_checks(facts: Facts, unbroken: bool | None = None) -> list[Check]:
+    """What a film and its file are like: whether it is one take, its light, its step, who can play it.
+
+    unbroken: what is asked of it, one take (True) or that cuts are allowed (False); None where nobody says.
+    """
+    found = [] if facts.film is None else [_unbroken(facts.film, unbroken), *_light(facts.film.light)]
     if facts.film is not None and facts.film.sound_late is not None:
         found.append(_step(facts))
     return found if facts.playing is None else found + _playing(facts, facts.playing)
 
 
-def _unbroken(film: FilmFacts) -> Check:
+def _unbroken(film: FilmFacts, wanted: bool | None) -> Check:
+    asked = wanted is not None
     if not film.joins:
         seen = "no jump seen" if film.whole else "no jump seen in the part that was watched"
-        return Check("one take", _ONE_TAKE, seen, True)
+        return Check("one take", _CUTS if wanted is False else _ONE_TAKE, seen, True, asked=asked)
     likely = [j for j in film.joins if j.likelihood == "likely"]
     places = "; ".join(f"at {lasting(j.at)} {j.why}" for j in (likely or film.joins)[:_PLACES])
     more = f" and {len(film.joins) - _PLACES} places more" if len(film.joins) > _PLACES else ""
     sure = "likely not" if likely else "possibly not"
-    return Check(
-        "one take", _ONE_TAKE, f"{sure}: {places}{more}", None, "look there; film it in one go if it is cut"
-    )
+    found = f"{sure}: {places}{more}"
+    if wanted is False:
+        return Check("one take", _CUTS, found, True, asked=True)
+    do = "look there; film it in one go if it is cut"
+    return Check("one take", _ONE_TAKE, found, None, do, asked)
 
 
 def _light(light: Light) -> list[Check]:
@@ -225,9 +247,9 @@ def missed(checks: Sequence[Check]) -> list[Check]:
     return [c for c in checks if c.met is False]
 
 
-def _point(what: str, wanted: str, found: str, met: bool, do: str) -> Check:
+def _point(what: str, wanted: str, found: str, met: bool, do: str, asked: bool = False) -> Check:
     """A point that a machine can tell; do: what to do where it is not met."""
-    return Check(what, wanted, found, met, "" if met else do)
+    return Check(what, wanted, found, met, "" if met else do, asked)
 
 
 def _file(facts: Facts, brief: Brief | None) -> list[Check]:
@@ -236,13 +258,13 @@ def _file(facts: Facts, brief: Brief | None) -> list[Check]:
         wanted = " or ".join(brief.kinds)
         same = {"jpeg": "jpg", "m4v": "mp4", "qt": "mov"}
         met = same.get(facts.kind, facts.kind) in {same.get(k, k) for k in brief.kinds}
-        out.append(_point("file", wanted, facts.kind or "no ending", met, f"export it as {wanted}"))
+        out.append(_point("file", wanted, facts.kind or "no ending", met, f"export it as {wanted}", True))
     if brief is not None and brief.megabytes is not None:
         wanted = f"at most {figure(brief.megabytes)} MB"
         rate = 8000 * brief.megabytes / max(1.0, facts.seconds) * 0.95
         do = f"export it anew at {_two_figures(rate)} kbit/s or less, picture and sound together"
         met = facts.megabytes <= brief.megabytes
-        out.append(_point("size", wanted, f"{facts.megabytes:.1f} MB", met, do))
+        out.append(_point("size", wanted, f"{facts.megabytes:.1f} MB", met, do, True))
     return out
 
 
@@ -254,19 +276,23 @@ def _two_figures(value: float) -> str:
     return str(int(value) // step * step)
 
 
-def _length(facts: Facts, brief: Brief | None, limit: float | None, spoken: Spoken | None) -> list[Check]:
-    shortest = brief.shortest if brief is not None else None
-    longest = brief.longest if brief is not None and brief.longest is not None else limit
+def _length(
+    facts: Facts, asked: tuple[float | None, float | None], limit: float | None, spoken: Spoken | None
+) -> list[Check]:
+    """Whether it lasts as long as is asked; where no longest is, no longer than the limit of the piece."""
+    shortest, longest = asked[0], asked[1] if asked[1] is not None else limit
+    by_brief = asked != (None, None)
     found = lasting(facts.seconds)
     if shortest is None and longest is None:
         return [Check("length", "not asked", found, True)]
     wanted = length_told(shortest, longest)
     if longest is not None and facts.seconds > longest + _ROUNDING:
-        return [Check("length", wanted, found, False, _shorter(facts.seconds, longest, spoken))]
+        do = _shorter(facts.seconds, longest, spoken)
+        return [Check("length", wanted, found, False, do, by_brief)]
     if shortest is not None and facts.seconds < shortest - _ROUNDING:
         do = f"{shortest - facts.seconds:.1f} s short: take a longer piece"
-        return [Check("length", wanted, found, False, do)]
-    return [Check("length", wanted, found, True)]
+        return [Check("length", wanted, found, False, do, by_brief)]
+    return [Check("length", wanted, found, True, asked=by_brief)]
 
 
 def _shorter(seconds: float, longest: float, spoken: Spoken | None) -> str:
@@ -300,7 +326,10 @@ def _sound(facts: Facts, brief: Brief | None) -> list[Check]:
     change = (low if loud.integrated < low else high) - loud.integrated
     do = f"make it {abs(change):.1f} dB {'louder' if change > 0 else 'softer'} on export"
     met = low <= loud.integrated <= high
-    return [*out, _point("loudness", f"{low:g} to {high:g} LUFS", level, met, _BETTER if silent else do)]
+    return [
+        *out,
+        _point("loudness", f"{low:g} to {high:g} LUFS", level, met, _BETTER if silent else do, True),
+    ]
 
 
 _BETTER = "record it again, nearer to the microphone, in a quieter and softer room"
@@ -310,22 +339,25 @@ def _picture(facts: Facts, brief: Brief | None) -> list[Check]:
     picture, wanted = facts.picture, brief.picture if brief is not None else None
     if picture is None:
         if wanted in (None, "none"):
-            return [] if wanted is None else [Check("picture", "sound alone", "sound alone", True)]
-        return [
-            Check("picture", f"{wanted or 'any'}", "sound alone", False, "film it: a picture is asked for")
-        ]
+            return (
+                [] if wanted is None else [Check("picture", "sound alone", "sound alone", True, asked=True)]
+            )
+        return [Check("picture", str(wanted), "sound alone", False, "film it: a picture is asked for", True)]
     size = f"{picture.width} × {picture.height}"
     if wanted == "none":
-        return [Check("picture", "sound alone", size, False, "export the sound alone")]
+        return [Check("picture", "sound alone", size, False, "export the sound alone", True)]
     shape = "portrait" if picture.upright else "landscape"
     asked = wanted if wanted is not None and wanted != "either" else "any"
     met = asked in ("any", shape)
-    out = [_point("picture", asked, f"{shape}, {size}", met, "turn the camera and film it again")]
+    do = "turn the camera and film it again"
+    out = [_point("picture", asked, f"{shape}, {size}", met, do, wanted is not None)]
     short = min(picture.width, picture.height)
     if brief is not None and brief.lines is not None:
         do = "film it at a higher resolution; making it larger afterwards does not help"
         found = f"{short} pixels"
-        out.append(_point("sharpness", f"at least {brief.lines} pixels", found, short >= brief.lines, do))
+        out.append(
+            _point("sharpness", f"at least {brief.lines} pixels", found, short >= brief.lines, do, True)
+        )
     if brief is not None and brief.frames is not None:
         out.append(_motion(picture, brief.frames))
     bright = f"{round(100 * picture.brightness)} % bright"
@@ -340,11 +372,11 @@ def _picture(facts: Facts, brief: Brief | None) -> list[Check]:
 def _motion(picture: Picture, least: float) -> Check:
     wanted = f"at least {least:g} a second"
     if picture.frames_a_second is None:
-        return Check("motion", wanted, "not told by the file", None)
+        return Check("motion", wanted, "not told by the file", None, asked=True)
     # 23.976, 29.97 and 59.94 are what is meant by 24, 30 and 60 (SMPTE ST 12-1, from memory).
     met = picture.frames_a_second >= least / 1.001 - 0.01
     do = "set the camera to more pictures a second"
-    return _point("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do)
+    return _point("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do, True)
 
 
 def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
@@ -372,11 +404,11 @@ def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
 def _slate(wanted: bool, spoken: Spoken) -> Check:
     told = "a name or title is said first" if spoken.slate else "none heard"
     if not wanted:
-        return _point("slate", "not wanted", told, not spoken.slate, "trim the beginning")
+        return _point("slate", "not wanted", told, not spoken.slate, "trim the beginning", True)
     if spoken.slate:
-        return Check("slate", "wanted", told, True)
+        return Check("slate", "wanted", told, True, asked=True)
     do = "say your name and the piece first, or listen yourself whether it is there"
-    return Check("slate", "wanted", told, None, do)
+    return Check("slate", "wanted", told, None, do, True)
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ TYPED: tuple[tuple[str, ...], ...] = (
     ("brief", "add", "{home}/round.toml", "--performer", "Me"),
     ("brief", "list"),
     ("brief", "show", "Saltmarrow"),
+    ("brief", "table"),
     ("plan",),
     ("check", "{home}/one.wav", "--brief", "Saltmarrow"),
     ("take", "add", "The lamp", "{home}/one.wav", "--intention", "make her stay"),

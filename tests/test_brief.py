@@ -13,7 +13,23 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from offbook.brief import KEYS, PICTURES, Brief, BriefError, blank, length_told, load, parse, told, until
+from offbook.brief import (
+    KEYS,
+    PICTURES,
+    Brief,
+    BriefError,
+    Limit,
+    blank,
+    late,
+    length_told,
+    load,
+    parse,
+    told,
+    unsaid,
+    until,
+    with_lines,
+    written,
+)
 
 # TOML 1.0.0, the specification at toml.io; its sections are named beside the checks, from memory.
 # Summer time in the European Union begins and ends at 01:00 UTC on the last Sundays of March and October
@@ -69,7 +85,18 @@ READ: dict[str, list[tuple[str, Any]]] = {
     "file_name": [('"{performer}_{piece}"', "{performer}_{piece}"), ('"tape  {number}"', "tape {number}")],
     "send_to": [('"tapes@saltmarrow.example"', "tapes@saltmarrow.example")],
     "confirm_days": [("3", 3), ("0", 0)],
+    "together": [('"3:00"', 180.0), ("95", 95.0)],
+    "limits": [
+        ('{ the_lamp = "1:30" }', (Limit("the_lamp", None, 90.0),)),
+        ('{ the_lamp = ["0:45", 60] }', (Limit("the_lamp", 45.0, 60.0),)),
+    ],
+    "unbroken": [("true", True), ("false", False)],
+    "how_many": [("2", 2)],
+    "set_list": [('["the_lamp"]', ("the_lamp",))],
+    "free": [('"the_lamp"', ("the_lamp",))],
 }
+# What else has to stand in a brief with such a line: the pieces that it speaks of.
+BESIDE = dict.fromkeys(("limits", "set_list", "free"), 'pieces = ["the_lamp", "full_house"]')
 TEXTS = ["5", "true", '[""]', '["  "]', "[3]", '[["a"]]', '"\\u0000"', '["a\\u001b[2J"]', "2026-12-14", "{}"]
 TIMES = ["-1", "0", "0.0", "true", "nan", "inf", "-inf", "1e400", "86400", '""', '"1:75"', '"-1:00"', "[]"]
 REFUSED: dict[str, list[str]] = {
@@ -101,6 +128,15 @@ REFUSED: dict[str, list[str]] = {
     ],
     "send_to": ["5", '""', '["x"]', '"a\\u001b[2J"'],
     "confirm_days": ["-1", "366", "2.5", "true", '"3"'],
+    "together": TIMES,
+    "limits": [
+        *("5", '"2:00"', "{}", "{ the_lamp = 0 }", '{ the_lamp = "soon" }', "{ the_lamp = [] }"),
+        *('{ the_lamp = ["1:30", "1:00"] }', "{ the_lamp = 60, The_Lamp = 50 }", '{ "" = 60 }'),
+    ],
+    "unbroken": ['"yes"', "1"],
+    "how_many": ["0", "2.5", "101", '"2"'],
+    "set_list": [*TEXTS, '["the_lamp", "The_Lamp"]'],
+    "free": [*TEXTS, '["the_lamp", "The_Lamp"]'],
 }
 
 
@@ -111,7 +147,7 @@ def test_every_key_that_a_brief_can_have_is_tried_below() -> None:
 def alone(key: str, value: str) -> str:
     """A brief with this one line, and with the two that it cannot do without."""
     kept = [line for line in HEAD.splitlines() if not line.startswith(f"{key} =")]
-    return "\n".join([*kept, f"{key} = {value}"])
+    return "\n".join([*kept, f"{key} = {value}", *([BESIDE[key]] if key in BESIDE else [])])
 
 
 @pytest.mark.parametrize(("key", "value", "meant"), [(k, v, m) for k in READ for v, m in READ[k]])
@@ -416,7 +452,9 @@ def test_the_blank_brief_with_every_line_opened_asks_what_its_examples_say() -> 
     found = parse(opened, BERLIN)
     for key, value in raw.items():
         meant: Any = tuple(value) if isinstance(value, list) else value
-        if key in ("shortest", "longest"):
+        if key == "limits":
+            meant = (Limit("the_lamp", None, 90.0), Limit("full_house", 45.0, 60.0))
+        elif key in ("shortest", "longest", "together"):
             minutes, seconds = value.split(":")
             meant = 60 * int(minutes) + int(seconds)
         elif key == "deadline":
@@ -451,6 +489,10 @@ TOLD: dict[str, tuple[str, str]] = {
     "lufs = [-24, -14.5]": ("loudness", "-24 to -14.5 LUFS"),
     "takes = 5": ("takes", "at most 5 of a piece on one day"),
     'by_eye = ["Plain wall behind"]': ("by eye", "Plain wall behind"),
+    'together = "3:00"': ("together", "at most 3:00"),
+    "how_many = 2": ("how many", "2 pieces"),
+    "unbroken = true": ("filming", "one continuous take"),
+    "unbroken = false": ("filming", "cuts are allowed"),
 }
 
 
@@ -480,6 +522,93 @@ def test_the_deadline_is_told_in_its_own_zone(written: str, shown: str) -> None:
     assert row == ("by", shown)
 
 
+# What is not said ----------------------------------------------------------------------------------
+
+
+def test_what_a_brief_leaves_open_is_named_and_what_it_says_is_not() -> None:
+    everything = unsaid(brief_with('pieces = ["the_lamp", "full_house"]'))
+    assert everything == [
+        "how long each may be",
+        "how long all together",
+        "one continuous take or cuts",
+        "set list or own choice",
+        "a slate",
+        "which kinds of file",
+        "landscape or portrait",
+        "whether they confirm it",
+    ]
+    said = brief_with(
+        'pieces = ["the_lamp", "full_house"]', 'limits = { the_lamp = "2:00" }', 'together = "3:00"',
+        "unbroken = false", 'free = ["the_lamp"]', "slate = false", 'kinds = ["mp4"]', 'picture = "either"',
+        "confirm_days = 3",
+    )  # fmt: skip
+    assert unsaid(said) == []
+    alone = brief_with('pieces = ["the_lamp"]')
+    assert "how long all together" not in unsaid(alone), "of one piece there is nothing to add up"
+
+
+def test_a_piece_with_a_limit_of_its_own_is_not_held_to_that_of_the_others() -> None:
+    asked = brief_with(
+        'pieces = ["the_lamp", "full_house"]', 'longest = "2:00"', 'limits = { The_Lamp = ["0:50", "1:10"] }'
+    )
+    assert asked.length_of("the_lamp") == (50.0, 70.0)
+    assert asked.length_of("full_house") == asked.length_of(None) == (None, 120.0)
+
+
+@pytest.mark.parametrize(
+    "line", ['limits = { the_ferry = "2:00" }', 'set_list = ["the_ferry"]', 'free = ["the_ferry"]']
+)
+def test_a_line_cannot_speak_of_a_piece_that_is_not_asked_for(line: str) -> None:
+    error = refusal(f'{HEAD}pieces = ["the_lamp"]\n{line}')
+    assert "the_ferry" in error.what and line.split(" =")[0] in error.what
+
+
+def test_a_piece_is_from_the_set_list_or_free_and_not_both() -> None:
+    error = refusal(f'{HEAD}pieces = ["the_lamp"]\nset_list = ["the_lamp"]\nfree = ["The_Lamp"]')
+    assert "set_list" in error.what and "free" in error.what
+
+
+@settings(deadline=None)
+@given(rows=st.fixed_dictionaries({}, optional={k: st.sampled_from([v for v, _ in READ[k]]) for k in READ}))
+def test_a_brief_that_is_written_anew_asks_the_same(rows: dict[str, str]) -> None:
+    lines = {"name": '"x"', "deadline": "2026-12-14T17:00:00Z"} | rows
+    if any(key in lines for key in BESIDE):
+        lines["pieces"] = '["the_lamp", "full_house"]'
+    if "set_list" in lines:
+        lines.pop("free", None)
+    try:
+        asked = parse("\n".join(f"{k} = {v}" for k, v in lines.items()), BERLIN)
+    except BriefError:
+        return  # shortest above longest, and no picture that must be sharp
+    assert parse(written(asked), BERLIN) == asked
+
+
+def test_lines_set_by_hand_take_the_place_of_those_of_the_same_key_and_the_rest_stays() -> None:
+    text = f'{HEAD}# from their page\nlongest = "2:00"\nslate = true\n'
+    after = parse(with_lines(text, ['longest = "1:30"', "unbroken = true"], ["slate"], BERLIN), BERLIN)
+    assert (after.longest, after.unbroken, after.slate) == (90.0, True, None)
+    assert after.deadline == parse(text, BERLIN).deadline
+    for lines, gone in (
+        (["longest = soon"], []),
+        (['longst = "1:30"'], []),
+        ([], ["weather"]),
+        ([], ["name"]),
+    ):
+        with pytest.raises(BriefError) as refused:
+            with_lines(text, lines, gone, BERLIN)
+        in_two_lines(refused.value)
+
+
+def test_a_deadline_that_has_passed_is_warned_of_in_a_sentence_and_one_to_come_is_not() -> None:
+    asked = brief_with()
+    assert late(asked, asked.deadline) == ""
+    said = late(asked, asked.deadline + timedelta(days=3, hours=2))
+    assert said.startswith(
+        "The deadline of Saltmarrow Playhouse passed 3 days ago, and it is not noted as sent."
+    )
+    assert 'offbook brief sent "Saltmarrow Playhouse"' in said
+
+
 # What is left --------------------------------------------------------------------------------------
 
 HOUR, DAY = 3600, 86_400
@@ -488,9 +617,11 @@ HOUR, DAY = 3600, 86_400
 @pytest.mark.parametrize(
     ("seconds", "shown"),
     [
-        (-1, "over"),
-        (-0.001, "over"),
-        (-400 * DAY, "over"),
+        (-1, "deadline passed 0 min ago"),
+        (-0.001, "deadline passed 0 min ago"),
+        (-HOUR, "deadline passed 1 h ago"),
+        (-(2 * DAY - 1), "deadline passed 47 h ago"),
+        (-400 * DAY, "deadline passed 400 days ago"),
         (0, "0 min left"),
         (59, "0 min left"),
         (HOUR - 1, "59 min left"),

@@ -339,7 +339,7 @@ def test_a_deadline_that_is_over_is_said(desk: Desk) -> None:
     assert not [s for s in plan["steps"] if s["kind"] == "send"]
     assert plan["short"][0].startswith("The deadline of Saltmarrow Players, first round was Mon 16 Mar")
     assert plan["short"][0] in " ".join(desk.see("today").split())
-    assert rows(desk, "brief", "list")[0]["left"] == "over"
+    assert rows(desk, "brief", "list")[0]["left"] == "deadline passed 6 days ago"
     assert "after its deadline" in desk.see("brief", "sent", "saltmarrow", "--anyway")
 
 

@@ -76,7 +76,10 @@ TYPED: tuple[tuple[str, ...], ...] = (
     ("brief", "blank", "{home}/{n}.toml", "--piece", "The lamp"),
     ("brief", "add", "{home}/round.toml", "--performer", "Me"),
     ("brief", "list"),
+    ("brief", "set", "Saltmarrow", "unbroken = true", 'together = "1:10"'),
     ("brief", "show", "Saltmarrow"),
+    ("brief", "table"),
+    ("brief", "blank", "{home}/{n}m.toml", "--message", "{home}/mail.txt"),
     ("plan",),
     ("plan", "Saltmarrow", "--performer", "Me"),
     ("plan", "--performer", "Me", "--ics", "{home}/{n}.ics"),
@@ -111,6 +114,9 @@ TYPED: tuple[tuple[str, ...], ...] = (
 # A command to be typed: between back quotes, or from a colon or a full stop to the row's end.
 COMMAND = re.compile(r"(?:(?<=`)|(?<=: )|(?<=\. )|^ *)(offbook [a-z][^`\n]*?)(?=`|$)", re.M)
 # groups, and what goes on by itself
+MAIL = """Each speech must be no longer than two minutes, in one continuous take.
+Send an mp4 file by 5 pm on Monday 16 March 2026.
+"""
 NO_SCREEN = {"performer", "piece", "brief", "take", "margin", "page", "partner"}
 
 
@@ -124,6 +130,7 @@ def desk_with_everything(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Des
     found = desk_in(tmp_path, monkeypatch)
     (tmp_path / "scene.txt").write_text(SCENE, encoding="utf-8")
     (tmp_path / "round.toml").write_text(BRIEF, encoding="utf-8")
+    (tmp_path / "mail.txt").write_text(MAIL, encoding="utf-8")
     write(tmp_path / "one.wav", voice(15, 8_000), 8_000)
     for at in ("Me/The lamp 1.wav", "Nobody in particular/The lamp.wav"):
         (tmp_path / "pile" / at).parent.mkdir(parents=True)

@@ -26,7 +26,10 @@ from offbook.errors import JournalError, OffbookError
 from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
-    from offbook.desk import BriefKept
+    from collections.abc import Sequence
+
+    from offbook.brief import Asked, Brief
+    from offbook.desk import BriefKept, Served, Serving
     from offbook.journal import Connection
     from offbook.records import Parcel
 
@@ -37,6 +40,15 @@ COLUMNS = [
     ("left", "Left"),
     ("pieces", "Pieces"),
     ("stands", "Where it stands"),
+]
+TABLE = [
+    ("performer", "Performer"),
+    ("piece", "Piece"),
+    ("briefs", "Serves"),
+    ("by", "By"),
+    ("length", "Length"),
+    ("filming", "Filming"),
+    ("recording", "Recording"),
 ]
 _LONGEST_PLACE = 200  # characters
 
@@ -51,13 +63,23 @@ def command() -> None:
 @click.option(
     "--piece", "pieces", metavar="NAME", multiple=True, help="A piece it asks for; may be given again."
 )
-def blank(file: str, pieces: tuple[str, ...]) -> None:
-    """Write a brief to fill in: a text file with every line it can have, explained."""
+@click.option("--message", metavar="TEXTFILE", help="Fill in what this message says outright.")
+def blank(file: str, pieces: tuple[str, ...], message: str | None) -> None:
+    """Write a brief to fill in: a text file with every line it can have, explained.
+
+    With --message, what somebody wrote (a mail, a page, saved as text) is read for limits, deadline, one take
+    or cuts, file and picture; each point that is found is written in with the words that say so. Look it
+    over: what the message leaves open stays open.
+    """
     from offbook import brief
     from offbook.desk import process_clock
+    from offbook.moment import system_zone, zone_named
 
     path = Path(file)
-    text = brief.blank((process_clock()() + timedelta(days=14)).date(), pieces)
+    today = process_clock()().date()
+    found = () if message is None else brief.read_message(message, today, zone_named(system_zone()))
+    values = {each.key: (brief.line(each.key, each.value), each.quoted) for each in found}
+    text = brief.blank(today + timedelta(days=14), pieces, values)
     try:
         write_whole(path, text, new=True)
     except FileExistsError as e:
@@ -66,7 +88,20 @@ def blank(file: str, pieces: tuple[str, ...]) -> None:
         raise OffbookError(
             f"cannot write the brief {path}: {e.strerror}", "name a file in a folder that exists"
         ) from e
+    if message is not None:
+        _say_found(found)
     say(f"{path} is written. Fill it in, then: offbook brief add {path}")
+
+
+def _say_found(found: Sequence[Asked]) -> None:
+    """What a message was found to say, and what it leaves open of what matters."""
+    from offbook import brief
+
+    say("Found in the message; compare each with what they wrote:" if found else "Nothing was found in it.")
+    for each in found:
+        click.echo(hanging(f"{brief.line(each.key, each.value)}: “{each.quoted}”", "  "))
+    if "deadline" not in {each.key for each in found}:
+        click.echo(wrapped("No deadline was found: the one in the file is a placeholder. Put it right."))
 
 
 @command.command("add", context_settings=CONTEXT)
@@ -84,12 +119,113 @@ def add(file: str, performer: str | None) -> None:
         for name in read.pieces:
             piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
         _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
-        left = brief.until(read.deadline, journal.clock())
+        now = journal.clock()
+    left = brief.until(read.deadline, now)
     say(f"{read.name}, for {owner.name}: {'taken in anew' if before else 'taken in'}, {left}.")
-    if read.pieces:
+    click.echo(_open_points(read), nl=bool(brief.unsaid(read)))
+    if passed := brief.late(read, now):
+        click.echo(wrapped(f"Careful. {passed}"))
+    elif read.pieces:
         say(f'Plan back from it with: offbook plan "{read.name}"')
     else:
         say('It names no piece to plan for. Add a line such as pieces = ["the_lamp"] and take it in anew.')
+
+
+def _open_points(read: Brief) -> str:
+    """What the brief leaves open, in a sentence; empty where it says everything that is often missed."""
+    from offbook import brief
+
+    points = brief.unsaid(read)
+    return wrapped(f"They do not say: {', '.join(points)}. Ask where it matters.") if points else ""
+
+
+@command.command("set", context_settings=CONTEXT)
+@click.argument("name")
+@click.argument("lines", metavar="LINE...", nargs=-1)
+@click.option("--unset", "gone", metavar="KEY", multiple=True, help="They do not say this after all.")
+@performer_option
+def set_(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performer: str | None) -> None:
+    """Put lines of a brief right by hand, written as in its file: 'longest = "1:30"', 'unbroken = true'.
+
+    A line takes the place of the one of the same key; the rest of the brief stays.
+    """
+    from offbook import brief
+    from offbook.journal import keep_brief, performers
+    from offbook.moment import zone_named
+
+    if not lines and not gone:
+        raise click.UsageError("give a line such as 'longest = \"1:30\"', or --unset KEY")
+    with opened() as journal, journal.writing() as conn:
+        row = one_brief(conn, name, performer).row
+        owner = next(p for p in performers(conn) if p.id == row.performer_id)
+        zone = zone_named(owner.zone)
+        text = brief.with_lines(row.text, lines, gone, zone)
+        read = brief.parse(text, zone)
+        if read.name != row.name:
+            raise JournalError("a brief keeps its name", "take it in anew under the other name")
+        keep_brief(journal, conn, owner, read.name, text, read.deadline)
+    say(f"{read.name}: put right.")
+    _say_points(read)
+
+
+def _say_points(read: Brief) -> None:
+    """What a brief asks, point by point, then what it leaves open."""
+    from offbook.brief import told
+
+    for what, asked in told(read):
+        click.echo(wrapped(f"  {what:10} {asked}", further=" " * 13))
+    if still := _open_points(read):
+        click.echo(still)
+
+
+@command.command("table", context_settings=CONTEXT)
+@performer_option
+@listing_options
+def table(performer: str | None, json_: bool, csv_: bool) -> None:
+    """Show which recording serves whom, what conflicts between the open briefs, and what is missing."""
+    from offbook.desk import serving_of
+    from offbook.journal import performers
+
+    with opened() as journal, journal.reading() as conn:
+        people = performers(conn) if performer is None else (who(conn, performer),)
+        found = [serving_of(conn, p, journal.clock()) for p in people]
+    rows = [_served_row(s, r) for s in found for r in s.served]
+    notes = {
+        "late": [said for s in found for said in s.late],
+        "conflicts": [said for s in found for said in s.conflicts],
+        "missing": [said for s in found for said in s.missing],
+    }
+    if json_:
+        print_json({"recordings": rows, **notes})
+        return
+    columns = [c for c in TABLE if c[0] != "performer" or csv_ or len(people) > 1]
+    shown = rows if csv_ else [{**r, "by": r["by"][:10], "briefs": ", ".join(r["briefs"])} for r in rows]
+    print_listing("recordings", shown, columns, json_=False, csv_=csv_, empty="No open brief names a piece.")
+    if csv_:
+        return
+    for heading, told in zip(("Too late", "What conflicts", "What is missing"), notes.values(), strict=True):
+        if told:
+            click.echo(f"\n{heading}")
+            for each in told:
+                click.echo(hanging(f"{each[0].upper()}{each[1:]}", "  "))
+    if rows and not any(notes.values()):
+        say("Nothing conflicts and nothing is missing.")
+
+
+def _served_row(serving: Serving, r: Served) -> dict[str, Any]:
+    from offbook.brief import length_told
+
+    unsaid = r.shortest is None and r.longest is None
+    filming = {True: "one take", False: "cuts allowed", None: "not said"}[r.unbroken]
+    return {
+        "performer": serving.performer.name,
+        "piece": r.piece,
+        "briefs": list(r.briefs),
+        "by": plain(r.by),
+        "length": "not said" if unsaid else length_told(r.shortest, r.longest),
+        "filming": filming,
+        "recording": "none chosen" if r.take is None else f"take {r.take.n}",
+    }
 
 
 @command.command("list", context_settings=CONTEXT)
@@ -164,7 +300,7 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     """Show what a brief asks for, and which takes are chosen for it."""
     from dataclasses import asdict
 
-    from offbook.brief import told, until
+    from offbook.brief import late, until
     from offbook.desk import told_of_parcel
     from offbook.journal import parcels
 
@@ -194,8 +330,9 @@ def show(name: str, performer: str | None, json_: bool) -> None:
         return
     left = f"sent {row.sent_at:%Y-%m-%d}" if row.sent_at is not None else until(read.deadline, now)
     say(f"{read.name} ({left})")
-    for what, asked in told(read):
-        click.echo(wrapped(f"  {what:10} {asked}", further=" " * 13))
+    if row.sent_at is None and (passed := late(read, now)):
+        click.echo(wrapped(passed))
+    _say_points(read)
     for piece, take in chosen:
         say(f"  {piece.name}: " + ("no take chosen yet" if take is None else f"take {take.n}, {take.file}"))
     for stands in went:

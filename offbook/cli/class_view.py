@@ -12,7 +12,8 @@ from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_lis
 from offbook.desk import opened
 
 if TYPE_CHECKING:
-    from datetime import date
+    from collections.abc import Sequence
+    from datetime import date, datetime
 
     from offbook.desk import ClassRow
 
@@ -27,6 +28,7 @@ COLUMNS = [
     ("stands", "Where it stands"),
 ]
 _AROUND = 9  # lines of a screen that are not rows: headings, what follows, the caution, the prompt
+_LATE_TOLD = 2  # late briefs that are told of in a sentence
 _FEWEST = 8  # rows, however low the window is
 
 
@@ -45,7 +47,8 @@ def command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
     with opened() as journal, journal.reading() as conn:
-        everything = class_rows(conn, journal.clock(), past=past)
+        now = journal.clock()
+        everything = class_rows(conn, now, past=past)
         shown = with_forecast(conn, everything if all_ else everything[: rows_on_a_screen()])
     more = len(everything) - len(shown)
     if json_:
@@ -55,9 +58,24 @@ def command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
     rows = [_as_json(r) for r in shown] if csv_ else [_for_people(r) for r in shown]
     print_listing("pieces", rows, COLUMNS, json_=False, csv_=csv_, empty=empty)
     if not csv_ and shown:
+        _warn_of_late(shown, now)
         if more:
             say(f"{more} more, less at risk: offbook class --all")
         click.echo(wrapped(CAUTION))
+
+
+def _warn_of_late(rows: Sequence[ClassRow], now: datetime) -> None:
+    """Say of each brief whose deadline has passed unsent what to do about it, the first few of them."""
+    from dataclasses import replace
+
+    from offbook.brief import late
+
+    passed = {r.brief.row.id: (r.piece.performer, r.brief) for r in rows if r.late and r.brief is not None}
+    for performer, kept in list(passed.values())[:_LATE_TOLD]:
+        named = replace(kept.brief, name=kept.row.name)
+        click.echo(wrapped(f"{performer}: {late(named, now)}"))
+    if len(passed) > _LATE_TOLD:
+        say(f"{len(passed) - _LATE_TOLD} more briefs are late: offbook brief list")
 
 
 def rows_on_a_screen() -> int:

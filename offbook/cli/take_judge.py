@@ -48,7 +48,7 @@ def check_lines(checks: Sequence[dict[str, Any]]) -> list[str]:
         if c["what"] == "by eye":
             said = f"{c['wanted']}: {c['found']}"
         elif c["wanted"] != "not asked":
-            said += f" ({'asked' if asked_for(c['what'], c['wanted']) else 'looked for'}: {c['wanted']})"
+            said += f" ({'asked' if asked_for(c) else 'looked for'}: {c['wanted']})"
         if c["do"]:
             said += f". {c['do'][0].upper()}{c['do'][1:]}."
         head = f"  {_MARK[c['met']]:4}  "

@@ -94,7 +94,7 @@ def _their_line(name: str, found: list[ClassRow]) -> dict[str, Any]:
     late = sum(r.late for r in open_.values())
     first = found[0]
     left = first.days_left
-    when = "no date" if left is None else f"in {left} d" if left > 0 else "today" if left == 0 else "over"
+    when = "no date" if left is None else f"in {left} d" if left > 0 else "today" if left == 0 else "passed"
     return {
         "performer": name,
         "first": f"{first.piece.name}: {when}",
@@ -197,7 +197,7 @@ def _screen(d: Agenda) -> str:
         out.append(wrapped("Or delete what is no use: offbook piece forget PIECE --unjudged"))
     for b in d.briefs:
         left = until(b.row.deadline, d.now)
-        if left != "over":
+        if b.row.deadline >= d.now:
             out.append(hanging(f'To send: {b.row.name}, {left}. offbook plan "{b.row.name}"', ""))
     out += [
         hanging(f'Ask whether it arrived: {row.name}. Then: offbook brief confirmed "{row.name}"', "")

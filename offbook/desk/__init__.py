@@ -84,6 +84,7 @@ if TYPE_CHECKING:
     )
     from offbook.desk.run_json import PLACES, note_as_json, run_as_json
     from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
+    from offbook.desk.serving import Served, Serving, serving_of
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
     from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
     from offbook.desk.standings import detail, kept_of, standing
@@ -145,6 +146,8 @@ __all__ = [
     "Revised",
     "Said",
     "Saved",
+    "Served",
+    "Serving",
     "ShiftBeside",
     "ShownRow",
     "StretchTold",
@@ -230,6 +233,7 @@ __all__ = [
     "run_named",
     "said_from",
     "script_of",
+    "serving_of",
     "several_parts",
     "shown_rows",
     "spans_of",

@@ -6,11 +6,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from statistics import mean
 
+from offbook.brief import recordings_of
 from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
 from offbook.desk.bundle import overdue
 from offbook.journal import (
@@ -92,7 +93,7 @@ def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path =
     plan = calendar(
         _needs(conn, owned, stands, day),
         [_brief_need(b, now, day) for b in kept],
-        [found for b in kept for found in _recordings(conn, b)],
+        _recordings(conn, kept, known, now),
         day,
         allowance,
     )
@@ -166,8 +167,20 @@ def _brief_need(kept: BriefKept, now: datetime, day: date) -> BriefNeed:
     )
 
 
-def _recordings(conn: Connection, kept: BriefKept) -> list[RecordingNeed]:
-    return [
-        RecordingNeed((piece.id,), (kept.row.name,), made=take is not None)
-        for piece, take in chosen_for(conn, kept)
-    ]
+def _recordings(
+    conn: Connection, kept: Sequence[BriefKept], known: Sequence[BriefKept], now: datetime
+) -> list[RecordingNeed]:
+    """The recordings still to be made or made already; one that serves several briefs is one.
+
+    A brief that is over shares with none: what it asks for is not made any more.
+    """
+    due = [b for b in kept if b.brief.deadline >= now]
+    has = {(b.row.name, p.id): take is not None for b in due for p, take in chosen_for(conn, b, known)}
+    keys = {(b.row.name, p.name): p.id for b in due for p in b.pieces}
+    named = [replace(b.brief, name=b.row.name, pieces=tuple(p.name for p in b.pieces)) for b in due]
+    found = []
+    for r in recordings_of(named):
+        piece = keys[r.briefs[0].name, r.piece]
+        made = any(has[b.name, piece] for b in r.briefs)
+        found.append(RecordingNeed((piece,), tuple(b.name for b in r.briefs), made))
+    return found

@@ -91,10 +91,24 @@ def brief_for(conn: Connection, piece: Piece, name: str | None) -> BriefKept | N
     return fits[0] if fits else None
 
 
-def chosen_for(conn: Connection, kept: BriefKept) -> list[tuple[Piece, TakeRow | None]]:
-    """For each piece the take that was chosen, for this brief or for none in particular."""
-    return [(piece, _chosen(takes(conn, piece.id), kept.row.id)) for piece in kept.pieces]
+def chosen_for(
+    conn: Connection, kept: BriefKept, beside: Sequence[BriefKept] | None = None
+) -> list[tuple[Piece, TakeRow | None]]:
+    """For each piece the take that was chosen: for this brief, for none in particular, or for another brief
+    that one recording serves as well. beside: the performer's briefs, where they are at hand."""
+    others = read_briefs(conn, kept.row.performer_id) if beside is None else beside
+    return [(piece, _chosen(takes(conn, piece.id), kept, piece, others)) for piece in kept.pieces]
 
 
-def _chosen(found: Sequence[TakeRow], brief_id: str) -> TakeRow | None:
-    return next((take for take in found if take.chosen and take.brief_id in (None, brief_id)), None)
+def _chosen(
+    found: Sequence[TakeRow], kept: BriefKept, piece: Piece, others: Sequence[BriefKept]
+) -> TakeRow | None:
+    chosen = {take.brief_id: take for take in found if take.chosen}
+    own = chosen.get(kept.row.id, chosen.get(None))
+    if own is not None:
+        return own
+    for other in others:
+        take = chosen.get(other.row.id)
+        if take is not None and not brief.clashes(kept.brief, other.brief, piece.name):
+            return take
+    return None

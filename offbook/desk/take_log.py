@@ -117,7 +117,8 @@ def judge_logged(
 
     facts = facts_of(logged.path)
     heard = listen_to(logged.version.script, logged.path, loading, facts.sound, progress)
-    checks = checks_of(facts, logged.brief, logged.piece.limit_seconds, spoken_of(heard.review))
+    piece = logged.piece
+    checks = checks_of(facts, logged.brief, piece.limit_seconds, spoken_of(heard.review), piece.name)
     with journal.reading() as conn:
         before = run_of_take(conn, logged.take)
     # what was judged before is no second run-through

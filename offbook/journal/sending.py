@@ -11,7 +11,7 @@ from dataclasses import asdict
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, and_, delete, func, insert, or_, select, update
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
@@ -145,10 +145,14 @@ def takes_on(conn: Connection, piece_id: str, day: date) -> int:
 
 
 def choose_take(conn: Connection, take: TakeRow) -> None:
-    """Choose a take to be sent, in place of another one chosen before."""
-    conn.execute(
-        update(t.take).where(t.take.c.piece_id == take.piece_id).values(chosen=t.take.c.id == take.id)
-    )
+    """Choose a take to be sent, in place of the one chosen before for the same brief.
+
+    One that was made for no brief in particular takes the place of every other.
+    """
+    same = t.take.c.piece_id == take.piece_id
+    if take.brief_id is not None:
+        same = and_(same, or_(t.take.c.brief_id == take.brief_id, t.take.c.id == take.id))
+    conn.execute(update(t.take).where(same).values(chosen=t.take.c.id == take.id))
 
 
 def delete_take(conn: Connection, take_id: str) -> None:

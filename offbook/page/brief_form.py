@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from werkzeug.datastructures import MultiDict
 
@@ -29,6 +29,12 @@ class Given:
     kinds: str = ""
     megabytes: str = ""
     by_eye: str = ""
+    together: str = ""
+    unbroken: str = ""
+    confirm_days: str = ""
+    limits: Mapping[str, str] = field(default_factory=dict)
+    from_list: tuple[str, ...] = ()
+    free: tuple[str, ...] = ()
 
 
 def given_in(form: MultiDict[str, str]) -> Given:
@@ -45,9 +51,23 @@ def given_in(form: MultiDict[str, str]) -> Given:
             "picture",
             "kinds",
             "megabytes",
+            "together",
+            "unbroken",
+            "confirm_days",
         )
     }
-    return Given(**one, pieces=tuple(form.getlist("piece")), by_eye=form.get("by_eye", "").strip())
+    pieces = tuple(form.getlist("piece"))
+    numbered = {form.get(f"name-{k}", ""): k for k in range(len(form.getlist("known")))}
+    origin = {name: form.get(f"from-{numbered[name]}", "") for name in pieces if name in numbered}
+    limits = {name: form.get(f"limit-{numbered[name]}", "").strip() for name in pieces if name in numbered}
+    return Given(
+        **one,
+        pieces=pieces,
+        by_eye=form.get("by_eye", "").strip(),
+        limits={name: limit[:_LONGEST] for name, limit in limits.items() if limit},
+        from_list=tuple(name for name, how in origin.items() if how == "list"),
+        free=tuple(name for name, how in origin.items() if how == "free"),
+    )
 
 
 def as_text(given: Given) -> str:
@@ -55,10 +75,25 @@ def as_text(given: Given) -> str:
     if not given.deadline:
         raise FieldError("a brief needs the day by which it must be there", "choose it")
     rows = [f"name = {_text(given.name)}", f"deadline = {_moment(given)}"]
-    plain = (("shortest", given.shortest), ("longest", given.longest), ("picture", given.picture))
+    plain = (
+        ("shortest", given.shortest), ("longest", given.longest), ("together", given.together),
+        ("picture", given.picture),
+    )  # fmt: skip
     rows += [f"{key} = {_text(value)}" for key, value in plain if value]
     if given.pieces:
         rows.append(f"pieces = {_texts(given.pieces)}")
+    if given.limits:
+        each = (f"{_text(name)} = {_text(limit)}" for name, limit in given.limits.items())
+        rows.append(f"limits = {{ {', '.join(each)} }}")
+    rows += [
+        f"{key} = {_texts(names)}"
+        for key, names in (("set_list", given.from_list), ("free", given.free))
+        if names
+    ]
+    if given.unbroken in ("true", "false"):
+        rows.append(f"unbroken = {given.unbroken}")
+    if given.confirm_days:
+        rows.append(f"confirm_days = {_number(given.confirm_days)}")
     if given.slate in ("true", "false"):
         rows.append(f"slate = {given.slate}")
     kinds = given.kinds.replace(",", " ").replace(".", " ").lower().split()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from flask import Blueprint, Response, request
@@ -84,6 +84,8 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
         return show(
             "brief.html", kept=kept, points=briefs.told(kept.brief), chosen=chosen,
             left=briefs.until(kept.brief.deadline, room.clock()), care=desk.CONSENT,
+            open=briefs.unsaid(kept.brief),
+            passed="" if kept.row.sent_at is not None else _passed(kept, room.clock()),
         )  # fmt: skip
 
     @place.get("/brief/<key>/change")
@@ -113,6 +115,11 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
             journals.delete_brief(conn, _brief(conn, key).row.id)
         tell(room, "The brief is gone; takes made for it stay.")
         return go("briefs")
+
+
+def _passed(kept: desk.BriefKept, now: datetime) -> str:
+    """A warning where the deadline has passed; on this page a button stands where a command is named."""
+    return briefs.late(kept.brief, now).partition(" If it went,")[0]
 
 
 def _owner(people: tuple[Performer, ...], key: str) -> Performer:

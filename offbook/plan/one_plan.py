@@ -102,7 +102,7 @@ def calendar(
     """The one plan from `today` on.
 
     pieces: everything that is to be learnt, each once. briefs: what is still to be sent; recordings: which
-    recordings they need, as `brief.recordings_of` finds them. least_days: how many days to give at least,
+    recordings they need, as the briefs share them. least_days: how many days to give at least,
     with nothing in them where there is nothing to do.
     """
     open_briefs, past = _in_reach(briefs, today)

@@ -143,7 +143,9 @@ class References:
 
     def _take(self, row: dict[str, Any]) -> None:
         if row["chosen"]:
-            chosen = select(t.take.c.id).where(t.take.c.piece_id == row["piece_id"], t.take.c.chosen)
+            of_brief = t.take.c.brief_id.is_not_distinct_from(row["brief_id"])
+            same = (t.take.c.piece_id == row["piece_id"], of_brief)
+            chosen = select(t.take.c.id).where(*same, t.take.c.chosen)
             row["chosen"] = self._conn.execute(chosen.limit(1)).first() is None
 
 

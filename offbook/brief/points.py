@@ -1,19 +1,18 @@
-"""The brief: what a school, a festival or a casting asks for, in a form that can be checked.
+"""The points of a brief, and a brief read from its file.
 
 A brief is a small TOML file (the TOML 1.0 standard) beside the scripts: by when, which pieces, how long,
 what kind of file, what of the picture and the sound, and what only a person can look at. What a brief does
-not name is not checked. `blank()` is such a file to fill in.
+not name is not asked, and never shown as asked.
 """
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 import unicodedata
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, tzinfo
+from datetime import date, datetime, time, tzinfo
 from pathlib import Path
 from typing import Any, Literal
 
@@ -45,6 +44,20 @@ class BriefError(OffbookError):
 
 
 @dataclass(frozen=True, slots=True)
+class Limit:
+    """How long a recording of one piece may be. shortest, longest: seconds, None where nothing is said."""
+
+    piece: str
+    shortest: float | None
+    longest: float | None
+
+
+def same_name(one: str, other: str) -> bool:
+    """Whether two names of pieces are the same, whatever their case."""
+    return one.casefold() == other.casefold()
+
+
+@dataclass(frozen=True, slots=True)
 class Brief:
     """What is asked for. None or empty where the brief says nothing of it.
 
@@ -53,7 +66,11 @@ class Brief:
     megabytes: most, of 10^6 bytes. lines: least pixels on the picture's shorter side. frames: least a
     second. lufs: least and most integrated loudness. by_eye: what a person has to look at. takes: most of
     one piece on one day. file_name: the pattern of a file's name without its ending, see `NAMED_BY`. send_to:
-    where it goes. confirm_days: after how many days a confirmation should have come.
+    where it goes. together: the most that all of them may last, seconds. limits: for a piece by name its own
+    shortest and longest in the place of those of every recording. unbroken: True, one continuous take; False,
+    cuts are allowed. how_many: how many pieces are asked for. set_list, free: which of the pieces are from
+    the list of whoever asks, and which are the performer's own choice. confirm_days: after how many days a
+    confirmation should have come.
     """
 
     name: str
@@ -73,12 +90,23 @@ class Brief:
     file_name: str | None = None
     send_to: str | None = None
     confirm_days: int | None = None
+    together: float | None = None
+    limits: tuple[Limit, ...] = ()
+    unbroken: bool | None = None
+    how_many: int | None = None
+    set_list: tuple[str, ...] = ()
+    free: tuple[str, ...] = ()
+
+    def length_of(self, piece: str | None) -> tuple[float | None, float | None]:
+        """The least and the most that a recording of `piece` may last, seconds; None for what is not said."""
+        own = next((x for x in self.limits if piece is not None and same_name(x.piece, piece)), None)
+        return (self.shortest, self.longest) if own is None else (own.shortest, own.longest)
 
 
 def load(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
     """The brief in the file `path` and the file's text; zone: as for `parse`. Raises BriefError."""
     text = read_text(path, BRIEF, BriefError)
-    return parse(text, zone, _shown(str(path))), text
+    return parse(text, zone, shown(str(path))), text
 
 
 def parse(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
@@ -87,19 +115,24 @@ def parse(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
     zone: the performer's; a deadline without an offset is meant there, and a day without a time is over
     at its end. Raises BriefError, naming the key, where something is missing, unknown or makes no sense.
     """
-    found = _toml(text, source)
+    return read_raw(raw_of(text, source), zone, source)
+
+
+def read_raw(found: Mapping[str, Any], zone: tzinfo, source: str) -> Brief:
+    """The brief that these values of a TOML file make. Raises BriefError."""
     for key in found:
         if key not in KEYS:
             like = process.extractOne(key.lower(), KEYS, scorer=fuzz.ratio, score_cutoff=_NEAR)
             hint = f"did you mean {like[0]}?" if like is not None else f"known are: {', '.join(KEYS)}"
-            raise BriefError(f"{source} has a line called {_shown(key)}, which a brief has not", hint)
+            raise BriefError(f"{source} has a line called {shown(key)}, which a brief has not", hint)
     for key in ("name", "deadline"):
         if key not in found:
-            raise BriefError(f"{source} has no {key}", f"add a line such as {_EXAMPLES[key]}")
+            raise BriefError(f"{source} has no {key}", f"add a line such as {EXAMPLES[key]}")
     values = {key: _read(key, found[key], source) for key in _READ if key in found}
     brief = Brief(_name(found["name"], source), _deadline(found["deadline"], zone, source), **values)
     if brief.shortest is not None and brief.longest is not None and brief.shortest > brief.longest:
         raise BriefError(f"{source}: shortest is more than longest", "give the shorter time as shortest")
+    _pieces_known(brief, source)
     if brief.picture == "none" and (brief.lines is not None or brief.frames is not None):
         raise BriefError(
             f"{source} wants no picture and says how it must be",
@@ -108,7 +141,24 @@ def parse(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
     return brief
 
 
-def _toml(text: str, source: str) -> dict[str, Any]:
+def _pieces_known(brief: Brief, source: str) -> None:
+    """Raise BriefError where a line names a piece that the brief does not ask for, or one as both kinds."""
+    asked = {name.casefold() for name in brief.pieces}
+    named = {"limits": [x.piece for x in brief.limits], "set_list": brief.set_list, "free": brief.free}
+    for key, names in named.items():
+        strange = [name for name in names if name.casefold() not in asked]
+        if strange:
+            what = f"{source}: {key} names {shown(strange[0])}, which is not among its pieces"
+            raise BriefError(what, f"add it to pieces, or take it out; {_write('pieces')}")
+    both = {name.casefold() for name in brief.set_list} & {name.casefold() for name in brief.free}
+    if both:
+        raise BriefError(
+            f"{source}: {shown(min(both))} is in set_list and in free", "leave it in one of the two"
+        )
+
+
+def raw_of(text: str, source: str) -> dict[str, Any]:
+    """The values of a TOML file. Raises BriefError."""
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as e:
@@ -117,7 +167,7 @@ def _toml(text: str, source: str) -> dict[str, Any]:
         at = lines[int(line[1]) - 1] if line is not None and int(line[1]) <= len(lines) else ""
         key = at.partition("=")[0].strip()
         do = 'write each line as in: longest = "2:00"; words stand in "quotes"'
-        raise BriefError(f"{source} cannot be read: {e}", _write(key) if key in _EXAMPLES else do) from e
+        raise BriefError(f"{source} cannot be read: {e}", _write(key) if key in EXAMPLES else do) from e
     except (ValueError, RecursionError) as e:  # more digits than Python reads, more brackets than it nests
         raise BriefError(
             f"{source} cannot be read: it has a number or a list beyond all measure",
@@ -125,7 +175,7 @@ def _toml(text: str, source: str) -> dict[str, Any]:
         ) from e
 
 
-def _shown(text: str) -> str:
+def shown(text: str) -> str:
     """What somebody else wrote, fit for one line of a message."""
     short = text if len(text) <= _LONGEST_NAME else text[:_LONGEST_NAME] + "…"
     return short if short and short.isprintable() else repr(short)
@@ -162,7 +212,7 @@ def _read(key: str, value: Any, source: str) -> Any:
 
 
 def _write(key: str) -> str:
-    return f"write it as in {_EXAMPLES[key]}"
+    return f"write it as in {EXAMPLES[key]}"
 
 
 def _seconds(value: Any) -> float:
@@ -269,6 +319,25 @@ def _lufs(value: Any) -> tuple[float, float]:
     return low, high
 
 
+def _limits(value: Any) -> tuple[Limit, ...]:
+    if not isinstance(value, dict) or not value:
+        raise ValueError("must give each piece a time")
+    found = []
+    for name, told in value.items():
+        clean = _clean(name)
+        if not clean:
+            raise ValueError("must give each piece a time")
+        least, most = told if isinstance(told, list) and len(told) == 2 else (None, told)
+        shortest = None if least is None else _seconds(least)
+        longest = _seconds(most)
+        if shortest is not None and shortest > longest:
+            raise ValueError("has a shorter time after the longer one")
+        found.append(Limit(clean, shortest, longest))
+    if len({x.piece.casefold() for x in found}) < len(found):
+        raise ValueError("names a piece twice")
+    return tuple(found)
+
+
 _READ: Mapping[str, Callable[[Any], Any]] = {
     "pieces": _pieces,
     "shortest": _seconds,
@@ -285,13 +354,25 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
     "file_name": _file_name,
     "send_to": _line,
     "confirm_days": _whole(0, 365),
+    "together": _seconds,
+    "limits": _limits,
+    "unbroken": _yes,
+    "how_many": _whole(1, 100),
+    "set_list": _pieces,
+    "free": _pieces,
 }
-_EXAMPLES: Mapping[str, str] = {
+EXAMPLES: Mapping[str, str] = {
     "name": 'name = "Saltmarrow Playhouse, first round"',
     "deadline": "deadline = 2026-12-14T17:00:00+01:00",
     "pieces": 'pieces = ["the_lamp", "full_house"]',
     "shortest": 'shortest = "0:50"',
     "longest": 'longest = "2:00"',
+    "limits": 'limits = { the_lamp = "1:30", full_house = ["0:45", "1:00"] }',
+    "together": 'together = "3:00"',
+    "how_many": "how_many = 2",
+    "set_list": 'set_list = ["the_lamp"]',
+    "free": 'free = ["full_house"]',
+    "unbroken": "unbroken = true",
     "slate": "slate = true",
     "kinds": 'kinds = ["mp4", "mov"]',
     "megabytes": "megabytes = 200",
@@ -305,120 +386,9 @@ _EXAMPLES: Mapping[str, str] = {
     "send_to": 'send_to = "the playhouse\'s upload page"',
     "confirm_days": "confirm_days = 3",
 }
-KEYS: tuple[str, ...] = tuple(_EXAMPLES)
-_SAID: Mapping[str, str] = {
-    "name": "whose brief it is",
-    "deadline": "by when it must be there; a day alone is over at its end, where you are",
-    "pieces": "which pieces of the journal are sent, in this order",
-    "shortest": "each recording lasts at least so long",
-    "longest": "and at most so long",
-    "slate": "true: say your name before the speech; false: do not",
-    "kinds": "endings of the file that are taken",
-    "megabytes": "most a file may have",
-    "picture": "landscape, portrait, either, or none for sound alone",
-    "lines": "least pixels on the shorter side of the picture",
-    "frames": "least pictures a second",
-    "lufs": "softest and loudest the whole may be, integrated loudness by ITU-R BS.1770",
-    "by_eye": "what only a person can look at",
-    "takes": "most takes of a piece on one day",
-    "file_name": f"how a file is to be called, without its ending; may hold {', '.join(NAMED_BY)}",
-    "send_to": "where it goes",
-    "confirm_days": "days after sending by which they should have confirmed that it came",
-}
-
-
-def blank(deadline: date, pieces: Sequence[str] = ()) -> str:
-    """A brief to fill in: every line it can have, explained, all but the name, the deadline and, where some
-    are given, the pieces put aside."""
-    lines = [
-        "# What is asked for. Take away the # before a line that the brief has; what stands behind a # is",
-        "# not checked. Copy from the one who asks, and ask them where they leave something open.",
-    ]
-    for key, said in _SAID.items():
-        lines += ["", f"# {said}"]
-        if key == "name":
-            lines.append(_EXAMPLES[key])
-        elif key == "deadline":
-            lines.append(f"deadline = {deadline.isoformat()}")
-        elif key == "pieces" and pieces:
-            # A string of JSON is one of TOML too, but for DEL, which JSON leaves as it is.
-            lines.append(
-                f"pieces = {json.dumps(list(pieces), ensure_ascii=False)}".replace("\x7f", "\\u007f")
-            )
-        else:
-            lines.append(f"# {_EXAMPLES[key]}")
-    return "\n".join(lines) + "\n"
-
-
-def told(brief: Brief) -> list[tuple[str, str]]:
-    """The brief for people: what, and what is asked; the deadline in its own zone."""
-    found = [
-        ("by", f"{brief.deadline:%a} {brief.deadline.day} {brief.deadline:%b %Y, %H:%M} ({_zone(brief)})")
-    ]
-    if brief.pieces:
-        found.append(("pieces", ", ".join(brief.pieces)))
-    if brief.shortest is not None or brief.longest is not None:
-        found.append(("length", length_told(brief.shortest, brief.longest)))
-    if brief.slate is not None:
-        found.append(("slate", "wanted" if brief.slate else "not wanted"))
-    if brief.kinds:
-        found.append(("file", " or ".join(brief.kinds)))
-    if brief.megabytes is not None:
-        found.append(("size", f"at most {figure(brief.megabytes)} MB"))
-    if brief.picture is not None:
-        found.append(
-            ("picture", {"either": "any", "none": "none, sound alone"}.get(brief.picture, brief.picture))
-        )
-    if brief.lines is not None:
-        found.append(("sharpness", f"at least {brief.lines} pixels on the shorter side"))
-    if brief.frames is not None:
-        found.append(("motion", f"at least {figure(brief.frames)} pictures a second"))
-    if brief.lufs is not None:
-        found.append(("loudness", f"{figure(brief.lufs[0])} to {figure(brief.lufs[1])} LUFS"))
-    if brief.takes is not None:
-        found.append(("takes", f"at most {brief.takes} of a piece on one day"))
-    if brief.file_name is not None:
-        found.append(("file name", brief.file_name))
-    if brief.send_to is not None:
-        found.append(("send to", brief.send_to))
-    if brief.confirm_days is not None:
-        days = f"{brief.confirm_days} day{'s' * (brief.confirm_days != 1)}"
-        found.append(("confirmed", f"within {days} of sending"))
-    return found + [("by eye", each) for each in brief.by_eye]
+KEYS: tuple[str, ...] = tuple(EXAMPLES)
 
 
 def figure(value: float) -> str:
     """A number as people write it: 29.97, 1000000."""
     return f"{value:.10g}"
-
-
-def _zone(brief: Brief) -> str:
-    offset = brief.deadline.strftime("%z")
-    return f"UTC{offset[:3]}:{offset[3:5]}" if brief.deadline.utcoffset() else "UTC"
-
-
-def length_told(shortest: float | None, longest: float | None) -> str:
-    """A length for people: 0:50 to 2:00."""
-    if shortest is not None and longest is not None:
-        return f"{lasting(shortest)} to {lasting(longest)}"
-    return f"at least {lasting(shortest)}" if shortest is not None else f"at most {lasting(longest or 0.0)}"
-
-
-def lasting(seconds: float) -> str:
-    """Seconds for people, to the tenth: 0:50, 1:02.5."""
-    whole, part = divmod(round(10 * seconds), 10)
-    return f"{whole // 60}:{whole % 60:02d}" + (f".{part}" if part else "")
-
-
-def until(deadline: datetime, now: datetime) -> str:
-    """How long is left, for people."""
-    left = (deadline.astimezone(UTC) - now.astimezone(UTC)).total_seconds()
-    if left < 0:
-        return "over"
-    days, rest = divmod(int(left), 86_400)
-    hours, minutes = rest // 3600, rest % 3600 // 60
-    if days >= 2:
-        return f"{days} days left"
-    if days or hours:
-        return f"{24 * days + hours} h {minutes:02d} min left"
-    return f"{minutes} min left"
