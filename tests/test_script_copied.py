@@ -259,3 +259,47 @@ def test_a_scene_is_still_a_scene() -> None:
     s = script.parse(text)
     assert s.parts == ("MALVOLIO", "VIOLA")
     assert said(s) == "Were you not here?\nEven now, sir.\nSo.\n"
+
+
+def test_a_name_before_a_speech_of_one_row_is_a_name() -> None:
+    read = script.parse("MILLA: Trifles; as liberty to pay and receive visits to and from whom I please.\n")
+    assert [line.text for line in read.lines] == [
+        "Trifles; as liberty to pay and receive visits to and from whom I please."
+    ]
+    assert read.parts == ("MILLA",)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "Makes a note in her book",
+        "A cry of women within.",
+        "(She is going)",
+        "Winds his horn.",
+        "Shouts off.",
+    ],
+)
+def test_what_is_done_or_heard_is_left_out_and_shown_with_its_other_reading(row: str) -> None:
+    speech = (
+        "I do not approve of anything that tampers with natural ignorance.",
+        "Ignorance is like a delicate exotic fruit; touch it and the bloom is gone.",
+        row,
+        "That is satisfactory, and I shall come back to it in a moment.",
+    )
+    read = script.parse("\n".join(speech) + "\n")
+    assert row.strip("().") not in " ".join(line.text for line in read.lines)
+    assert any(row.strip("().") in out.text for out in read.left_out)
+
+
+@pytest.mark.parametrize(
+    "row", ["She is going.", "Opens the heart to every kind of weather, and keeps it so.", "The sound of it."]
+)
+def test_what_a_speech_may_say_itself_is_kept(row: str) -> None:
+    speech = (
+        "I do not approve of anything that tampers with that.",
+        "It is gone before you know.",
+        row,
+        "Well then.",
+    )
+    read = script.parse("\n".join(speech) + "\n")
+    assert row in [line.text for line in read.lines]

@@ -32,6 +32,8 @@ _EFFECT = re.compile(
     r"|knocking|music|song|dance|storm\s+still|ordnance\s+shot\s+off)"
     r"(?:,?\s+(?:sounds?|plays?|within|off|afar\s+off|still|again|and\s+(?:they\s+)?\w+|of\s+trumpets|ceases?|heard|stops?))*"
     r"|(?:the\s+|an?\s+)?(?:clock|phone|telephone|doorbell|bell|cock|door)\s+(?:strikes|rings|crows|slams|opens|closes)"
+    r"|(?:the\s+|an?\s+)?(?:cry|cries|noises?|shouts?|sounds?|calls?|knocking|voices?|laughter|singing)"
+    r"(?:\s+of\s+\w+)?\s+(?:within|without|off|offstage|heard)"
     r"|end\s+of\s+(?:the\s+)?(?:play|scene|act|speech|monologue|excerpt|extract|poem)",
     re.IGNORECASE,
 )
@@ -67,7 +69,7 @@ _HANDLES = word_set(
     raises lays shows offers delivers binds unbinds fights flings hurls lowers examines studies searches
     finds counts leaps springs retires advances approaches awakes dies swoons faints wounds throws
     discovers checks packs unpacks folds buttons dresses undresses loads cocks fires stirs tastes smells
-    listens helps
+    listens helps makes winds blows opens closes pours reaches
     """
 )
 _TOWARDS = word_set(
@@ -76,6 +78,7 @@ _TOWARDS = word_set(
     into over
     """
 )
+_DOING = re.compile(r"(?:He|She|They)\s+(?:is|are)\s+\w+ing(?:\s+\w+){0,4}\.?")  # in brackets: (She is going)
 _SPEAKING = word_set("i me my you your we us our thou thee thy")
 _LONGEST = 14  # words of an entrance in one row; a procession runs over several
 _SHORT = 0.85  # what could be either is shorter than this share of the rows about it
@@ -235,7 +238,7 @@ def _bracketed(text: str, names: Iterable[str]) -> bool:
     if not speaks and looks_like_direction(inside[1], names, True):
         return True
     short = len(words) <= 6 and inside[1][0].isupper() and inside[1][-1].isalnum() and not tells(inside[1])
-    return direction_row(inside[1], names) > 0 or short
+    return direction_row(inside[1], names) > 0 or short or _DOING.fullmatch(inside[1]) is not None
 
 
 def _by_itself(sheet: Sheet, place: int) -> bool:

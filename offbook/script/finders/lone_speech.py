@@ -434,8 +434,8 @@ def _enough_below(sheet: Sheet, row: Row) -> bool:
     for other in sheet.rows:
         if other.start > row.end and sheet.spoken(other):
             found += len(other.text.split())
-            if found >= _LEAST_BELOW:
-                return True
+        if found >= _LEAST_BELOW:
+            return True
     return False
 
 
