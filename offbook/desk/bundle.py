@@ -85,8 +85,13 @@ def file_name(brief: Brief, performer: str, piece: str, number: int, take: int, 
     return f"{stem[:_LONGEST_NAME]}{ending}"
 
 
-def pack(journal: Journal, name: str, performer: str | None, folder: Path) -> Bundle:
-    """Copy the chosen takes of a brief into `folder`, compare and note them. Raises JournalError."""
+def pack(
+    journal: Journal, name: str, performer: str | None, folder: Path, *, place: str | None = None
+) -> Bundle:
+    """Copy the chosen takes of a brief into `folder`, compare and note them. Raises JournalError.
+
+    place: where the journal says that they lie, where that is not the folder.
+    """
     with journal.reading() as conn:
         kept = one_brief(conn, name, performer)
         owner = _owner(conn, kept)
@@ -102,7 +107,7 @@ def pack(journal: Journal, name: str, performer: str | None, folder: Path) -> Bu
         rows = [{k: v for k, v in asdict(f).items() if k not in ("unmet", "judged")} for f in files]
         with journal.writing() as conn:
             packed = json.dumps(rows, ensure_ascii=False)
-            parcel = add_parcel(journal, conn, kept.row, owner.zone, str(folder.absolute()), packed)
+            parcel = add_parcel(journal, conn, kept.row, owner.zone, place or str(folder.absolute()), packed)
     except OSError as e:
         _remove(made)
         raise JournalError(

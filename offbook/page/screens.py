@@ -5,6 +5,7 @@ from __future__ import annotations
 from offbook.page.app import Screens
 from offbook.page.day import add_day
 from offbook.page.everybody import add_everybody
+from offbook.page.parcels import add_parcels
 from offbook.page.pieces import add_pieces
 from offbook.page.record import add_record
 from offbook.page.reviewing import add_reviewing
@@ -24,5 +25,6 @@ SCREENS: list[Screens] = [
     add_drill,
     add_settings,
     add_sending,
+    add_parcels,
     add_everybody,
 ]

@@ -17,6 +17,7 @@ from offbook.page.app import go, show, tell
 from offbook.page.brief_form import Given, as_text, given_in
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
+from offbook.page.parcels import brief_of, parcel_told
 from offbook.page.room import Room
 from offbook.page.turns import Job
 from offbook.page.uploads import begin_upload
@@ -79,10 +80,11 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
     @place.get("/brief/<key>")
     def brief(key: str) -> Response:
         with room.journal.reading() as conn:
-            kept = _brief(conn, key)
+            kept = brief_of(conn, key)
             chosen = desk.chosen_for(conn, kept)
+            parcel = parcel_told(room, conn, kept)
         return show(
-            "brief.html", kept=kept, points=briefs.told(kept.brief), chosen=chosen,
+            "brief.html", **parcel, kept=kept, points=briefs.told(kept.brief), chosen=chosen,
             left=briefs.until(kept.brief.deadline, room.clock()), care=desk.CONSENT,
             open=briefs.unsaid(kept.brief),
             passed="" if kept.row.sent_at is not None else _passed(kept, room.clock()),
@@ -91,28 +93,13 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
     @place.get("/brief/<key>/change")
     def change_brief(key: str) -> Response:
         with room.journal.reading() as conn:
-            kept, people = _brief(conn, key), journals.performers(conn)
+            kept, people = brief_of(conn, key), journals.performers(conn)
         return show("brief_text.html", text=kept.row.text, people=people, owner=kept.row.performer_id)
-
-    @place.post("/brief/<key>/sent")
-    def sent(key: str) -> Response:
-        undo = "undo" in request.form
-        with room.journal.writing() as conn:
-            kept = _brief(conn, key)
-            missing = [p.name for p, take in desk.chosen_for(conn, kept) if take is None]
-            if missing and not undo:
-                raise JournalError(
-                    f"no take is chosen of {', '.join(missing)}, so it was not noted as sent",
-                    "choose one under Takes of the piece",
-                )
-            journals.mark_sent(conn, kept.row.id, None if undo else room.clock())
-        tell(room, "Open again." if undo else "Noted as sent. offbook itself sends nothing.")
-        return go("brief", key=key)
 
     @place.post("/brief/<key>/delete")
     def delete_brief(key: str) -> Response:
         with room.journal.writing() as conn:
-            journals.delete_brief(conn, _brief(conn, key).row.id)
+            journals.delete_brief(conn, brief_of(conn, key).row.id)
         tell(room, "The brief is gone; takes made for it stay.")
         return go("briefs")
 
@@ -136,13 +123,6 @@ def _kept(room: Room, owner: Performer, text: str) -> str:
             journals.piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
         row, _ = journals.keep_brief(room.journal, conn, owner, read.name, text, read.deadline)
     return row.id
-
-
-def _brief(conn: journals.Connection, key: str) -> desk.BriefKept:
-    for kept in desk.read_briefs(conn):
-        if kept.row.id == key:
-            return kept
-    raise JournalError("there is no such brief", "go back to the list of briefs")
 
 
 def _add_takes(place: Blueprint, room: Room) -> None:

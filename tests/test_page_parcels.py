@@ -1,0 +1,68 @@
+"""Sending from the page: the chosen takes saved in one file, noted as sent, and the confirmation."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from offbook import desk
+from offbook import journal as journals
+from offbook.page import PageServer
+from tests.pages import Visitor, add_piece, let_in, served
+from tests.sounds import voice, write
+
+pytestmark = pytest.mark.model
+SPEECH = "The lamp was lit before the tide came in.\n"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
+    with served(tmp_path_factory.mktemp("home")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def visitor(server: PageServer) -> Visitor:
+    return let_in(server)
+
+
+def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
+    server: PageServer, visitor: Visitor, tmp_path: Path
+) -> None:
+    piece = add_piece(visitor, SPEECH, "The lamp")
+    journal = server.room.journal
+    there = server.room.opened(piece).piece
+    sound = tmp_path / "one.wav"
+    write(sound, voice(5, 8_000), 8_000)
+    logged = desk.log_take(journal, "The lamp", there.performer, sound, "make her stay", None, True)
+    asked = {"name": "Saltmarrow", "deadline": "2031-05-04", "piece": "The lamp"}
+    brief = visitor.form("/brief/new", **asked).headers["location"].partition(visitor.place)[2]
+
+    assert "Save the chosen takes" not in visitor.ask("GET", brief).text
+    refused = visitor.form(f"{brief}/pack")
+    assert refused.status == 400
+    assert "No take is chosen of The lamp, so there is nothing to save yet" in unescape(refused.text)
+
+    with journal.writing() as conn:
+        journals.choose_take(conn, logged.take)
+    saved = visitor.form(f"{brief}/pack")
+    assert saved.headers["content-disposition"] == 'attachment; filename="Saltmarrow.zip"'
+    with zipfile.ZipFile(io.BytesIO(saved.body)) as archive:
+        named = [name for name in archive.namelist() if name.endswith(".wav")]
+        assert [archive.read(name) for name in named] == [sound.read_bytes()]
+        assert named[0] in archive.read("SHA256SUMS.txt").decode()
+
+    assert visitor.form(f"{brief}/sent", where="the playhouse").status == 303
+    shown = unescape(visitor.ask("GET", brief).text)
+    assert "to the playhouse; confirmation awaited by" in shown
+    assert visitor.form(f"{brief}/confirmed", words="Thank you, it is here").status == 303
+    shown = unescape(visitor.ask("GET", brief).text)
+    assert "confirmed" in shown and "Thank you, it is here" in shown
+    assert "It has arrived" not in shown
+    visitor.form(f"{brief}/sent", undo="1")
+    assert "not sent yet" in visitor.ask("GET", brief).text
