@@ -90,6 +90,32 @@ def archives_part(count: int, rng: random.Random, counts: Counts) -> None:
             path.unlink()
 
 
+def journals_part(count: int, rng: random.Random, counts: Counts) -> None:
+    """Journals damaged on the disk: some bytes of the file are others."""
+    with folder() as made:
+        model, _ = _journals(made)
+        whole = (model / "journal.sqlite3").read_bytes()
+        for n in range(count):
+            home = made / f"home{n}"
+            home.mkdir(0o700)
+            harmed = bytearray(whole)
+            for _ in range(rng.choice((1, 20, 400))):
+                harmed[rng.randrange(len(harmed))] = rng.randrange(256)
+            file = home / "journal.sqlite3"
+            file.write_bytes(harmed)
+            file.chmod(0o600)
+            for args in (
+                ["piece", "list"],
+                ["class"],
+                ["progress", "The lamp"],
+                ["export", str(made / "e.zip")],
+            ):
+                done = run(args, {"OFFBOOK_HOME": str(home), "OFFBOOK_NOW": "2026-11-30T18:00:00+00:00 1"})
+                counts.take(done, f"{args[0]} of a damaged journal", file)
+            (made / "e.zip").unlink(missing_ok=True)
+            shutil.rmtree(home)
+
+
 def _journals(made: Path) -> tuple[Path, Built]:
     """A journal, and the archive of another one, with a row in every table."""
     from tests.journals import full_desk
@@ -125,6 +151,7 @@ PARTS: dict[str, Callable[[int, random.Random, Counts], None]] = {
     "scripts": scripts_part,
     "recordings": recordings_part,
     "archives": archives_part,
+    "journals": journals_part,
     "kills": kills_part,
 }
 
@@ -138,7 +165,14 @@ def main() -> int:
     reader.add_argument("--seed", type=int, default=1)
     reader.add_argument("--keep", type=Path, default=Path("harm_kept"))
     asked = reader.parse_args()
-    wanted = asked.parts or ["bombs=20", "scripts=10000", "recordings=2000", "archives=1000", "kills=300"]
+    wanted = asked.parts or [
+        "bombs=20",
+        "scripts=10000",
+        "recordings=2000",
+        "archives=1000",
+        "journals=500",
+        "kills=300",
+    ]
     warm(["offbook.thoughts", "offbook.cli.mark", "offbook.cli.fit", "offbook.cli.plan", "offbook.cli.drill"])
     pipeline()
     harmed = False

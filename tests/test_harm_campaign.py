@@ -15,7 +15,7 @@ STRUCK = ("keep and judge", "performer delete", "import", "export", "plan --ics"
 
 
 @pytest.mark.heavy
-@pytest.mark.parametrize(("part", "count"), [("scripts", 30), ("recordings", 15)])
+@pytest.mark.parametrize(("part", "count"), [("scripts", 30), ("recordings", 15), ("journals", 6)])
 def test_what_is_mutated_does_no_harm(part: str, count: int, tmp_path: Path) -> None:
     """No traceback, no crash, no hang, memory under 1 GB, nothing printed with an error.
 
@@ -24,7 +24,7 @@ def test_what_is_mutated_does_no_harm(part: str, count: int, tmp_path: Path) -> 
     warm()
     counts = Counts(part, tmp_path)
     PARTS[part](count, random.Random(f"{SEED} {part}"), counts)
-    assert counts.inputs == count
+    assert counts.inputs >= count
     assert dict(counts.faults) == {}
     assert counts.statuses[1] > 0, "some of them must be refused, else nothing was harmed"
 

@@ -318,7 +318,9 @@ def test_a_read_only_journal_is_refused_in_two_lines(tmp_path: Path) -> None:
     assert "OFFBOOK_HOME" in done.stdout.splitlines()[1]
 
 
-@pytest.mark.parametrize("harm", ["not a database at all", "torn in the middle"])
+@pytest.mark.parametrize(
+    "harm", ["not a database at all", "torn in the middle", "tables described in no UTF-8"]
+)
 def test_a_damaged_file_is_named_and_not_overwritten(tmp_path: Path, harm: str) -> None:
     desk = desk_at(tmp_path)
     for _ in range(30):
@@ -327,6 +329,9 @@ def test_a_damaged_file_is_named_and_not_overwritten(tmp_path: Path, harm: str) 
     file = tmp_path / "journal.sqlite3"
     whole = file.read_bytes()
     damaged = b"dear diary " * 900 if harm.startswith("not") else whole[:8192] + b"\xff" * (len(whole) - 8192)
+    if harm.startswith("tables"):  # SQLite quotes what it cannot understand
+        damaged = whole.replace(b"CREATE TABLE performer", b"CREATE \xe4ABLE performer")
+        assert damaged != whole
     file.write_bytes(damaged)
     with pytest.raises(JournalError, match="damaged") as caught:
         journal = open_at(tmp_path, Clock())

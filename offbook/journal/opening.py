@@ -81,7 +81,7 @@ def make_engine(home: Path, url: str | None) -> Engine:
 # What offbook keeps in its folder. Where there is anything else, the folder is not offbook's alone.
 _OURS = (
     *("journal.sqlite3", "recordings", "copies", "models", "downloads"),
-    *("scripts", "spoken", "coming-in", "page.json", "open-offbook.html"),  # the page's
+    *("scripts", "spoken", "coming-in", "page.json", "open-offbook.html", ".offbook-"),  # the page's
 )
 
 
@@ -163,8 +163,16 @@ def _reading_only(file: Path, first: sqlite3.OperationalError) -> sqlite3.Connec
 def _sqlite_pragmas(raw: sqlite3.Connection) -> None:
     raw.isolation_level = None  # transactions are begun here, not by the driver's guesses
     for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
-        raw.execute(f"PRAGMA {pragma}")
-    raw.execute("SELECT count(*) FROM sqlite_master").fetchone()  # here it shows whether it can be read
+        _execute(raw, f"PRAGMA {pragma}")
+    _execute(raw, "SELECT count(*) FROM sqlite_master")  # here it shows whether it can be read
+
+
+def _execute(raw: sqlite3.Connection, sql: str) -> None:
+    """Raises sqlite3.Error, also where its words are no text: they quote what is damaged."""
+    try:
+        raw.execute(sql).fetchone()
+    except UnicodeDecodeError as e:
+        raise sqlite3.DatabaseError("its description of the tables is malformed") from e
 
 
 def _sqlite_begin(conn: Connection) -> None:
@@ -214,7 +222,9 @@ def _is_stored(e: BaseException) -> bool:
         name = frame.f_globals.get("__name__", "")
         if name.startswith("offbook."):
             last = name
-    return last is not None and last.startswith(("offbook.journal.", "offbook.moment")) and last != __name__
+    if last is None or not last.startswith(("offbook.journal.", "offbook.moment")):
+        return False
+    return last != __name__ or isinstance(e, UnicodeDecodeError)  # nothing else is read back here
 
 
 def _told(message: str, engine: Engine, home: Path) -> JournalError:
