@@ -538,6 +538,22 @@ def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk)
     assert all(file.is_file() for file in there)
 
 
+def test_deleting_a_piece_erases_the_copies_that_have_its_text_also_after_a_kill(desk: Desk) -> None:
+    """Copies from before an update, and the log of the database."""
+    copies = desk.journal.home / "copies"
+    copies.mkdir()
+    for name in ("journal-0001.sqlite3", "journal-0002.sqlite3.77.part"):
+        (copies / name).write_bytes(b"The lamp was lit before the tide came in.")
+    sweep(desk.journal)
+    assert len(list(copies.iterdir())) == 2
+    with desk.journal.writing() as conn:
+        delete_piece(conn, desk.piece.id)
+    sweep(desk.journal)  # as at the next opening
+    assert list(copies.iterdir()) == []
+    left = (p for p in desk.journal.home.rglob("*") if p.is_file())
+    assert [p.name for p in left if b"before the tide" in p.read_bytes()] == []
+
+
 def test_a_piece_that_an_import_brought_back_keeps_its_folders(desk: Desk, tmp_path: Path) -> None:
     export(desk.journal, tmp_path / "a.zip")
     before = files(desk.journal)

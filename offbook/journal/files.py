@@ -137,6 +137,8 @@ def sweep(journal: Journal) -> None:
     """Unlink what is doomed, and what killed processes left."""
     with journal.reading() as conn:
         doomed = list(conn.execute(select(t.doomed.c.path)).scalars())
+    if any(path.endswith(_WHOLE) for path in doomed):  # where it was killed before it came to them
+        erase_copies(journal)
     for path in doomed:
         with journal.writing() as conn:
             if not _is_back(conn, path) and not _unlink_doomed(journal, path):
