@@ -43,6 +43,7 @@ from offbook.delivery.statement import (
     usual_of,
     weight_of,
 )
+from offbook.delivery.take_review import TOP_HZ
 from offbook.desk import listen
 from offbook.desk.delivery_review import spoken_words
 
@@ -94,7 +95,7 @@ class Reading:
         self.kinds: dict[int, str] = kinds
         self.samples: NDArray[np.float32] = (samples / 32768).astype(np.float32)
         began = time.process_time()
-        tracks = pitch_track(self.samples, audio.RATE), level_track(self.samples, audio.RATE)
+        tracks = pitch_track(self.samples, audio.RATE), level_track(self.samples, audio.RATE, TOP_HZ)
         self.edges: tuple[EdgeCues, ...] = cues_at_edges(self.words, *tracks)
         self.spent = time.process_time() - began
         self.usual: SpeakerUsual = usual_of(

@@ -60,8 +60,11 @@ class LevelTrack:
         return LevelTrack(np.maximum(self.power - background, 0.0))
 
 
-def level_track(samples: NDArray[np.float32], rate: int) -> LevelTrack:
-    """The K-weighted power of `samples` (mono, full scale 1.0, shape (n,)) at `rate` Hz."""
+def level_track(samples: NDArray[np.float32], rate: int, top_hz: float = math.inf) -> LevelTrack:
+    """The K-weighted power of `samples` (mono, full scale 1.0, shape (n,)) at `rate` Hz.
+
+    top_hz: what lies above it is left out, so that recordings with and without it can be compared.
+    """
     hop, size = round(HOP_SECONDS * rate), round(_FRAME_SECONDS * rate)
     if samples.size < size:
         return LevelTrack(np.zeros(0))
@@ -69,6 +72,7 @@ def level_track(samples: NDArray[np.float32], rate: int) -> LevelTrack:
     frames = np.lib.stride_tricks.sliding_window_view(padded, size)[: samples.size : hop]
     window = np.hanning(size)
     weight = k_weighting(np.asarray(np.fft.rfftfreq(size, 1 / rate), np.float64), rate)
+    weight[np.fft.rfftfreq(size, 1 / rate) > top_hz] = 0.0
     weight[1:-1] *= 2  # the other half of a real signal's spectrum
     power = np.empty(len(frames))
     for at in range(0, len(frames), 2048):  # in blocks, so that an hour needs no more memory than a minute
