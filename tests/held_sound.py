@@ -20,8 +20,14 @@ from offbook.audio.quality import LevelHistogram, mix_weights
 from offbook.audio.stream import to_pcm
 from offbook.audio.watching import WatchedFilm
 from offbook.delivery import MarkedShift, SpokenWord, TakeReview, picture_of, review_delivery
+from offbook.delivery.edges import EdgeCues, cues_at_edges
+from offbook.delivery.level import level_track
+from offbook.delivery.pitch import PitchTrack
+from offbook.delivery.statement import evidence_of, statement_at, usual_of
+from offbook.desk.recorded_lines import spans_of
 from offbook.hear.segments import Stretcher
 from offbook.recognise import BYTES_PER_SECOND
+from offbook.score import WordVerdict
 from tests.held import Rows
 from tests.sounds import voice
 from tests.test_delivery import RATE, spoken
@@ -194,11 +200,70 @@ def stretched() -> Iterator[str]:
         yield f"{said[:20]} {len(sound) / BYTES_PER_SECOND:g} s by {step}: {'; '.join(shown)}"
 
 
+def statements() -> Iterator[str]:
+    """What is told of an edge, each cue at the bound from which it is told, and to both sides of it."""
+    usual = usual_of(
+        [EdgeCues(k, k * 1.0, 0.02, 0.1 * (k % 3), 0.5 * (k % 4), 0.2 * (k % 5)) for k in range(12)], {3, 7}
+    )
+    yield told([usual.lengthening, usual.pitch_reset, usual.level_reset])
+    edges = [EdgeCues(5, 2.0, p, 0.1, 0.5, 0.4) for p in (0.0, 0.05, 0.19, 0.2, 0.4, 1.0)]
+    edges += [EdgeCues(5, 2.0, 0.0, x, 0.5, 0.4) for x in (-1.0, 0.0, 0.39, 0.4, 0.41, 0.7, 3.0)]
+    edges += [EdgeCues(5, 2.0, 0.0, 0.1, x, 0.4) for x in (-9.0, -1.1, 0.0, 2.0, 3.9, 5.5, 9.0, 12.0, 20.0)]
+    edges += [EdgeCues(5, 2.0, 0.0, 0.1, 0.5, x) for x in (-9.0, -1.7, -1.5, 2.3, 2.5, 6.3, 6.5, 9.0)]
+    edges += [EdgeCues(5, 2.0, 0.3, 0.3, None, None), EdgeCues(5, 2.0, 0.1, 0.6, 4.0, 3.0)]
+    for edge, rate in product(edges, (None, -0.25, 0.2)):
+        s = statement_at(5, 2, edge, usual, rate_change=rate)
+        weighed = [figures(x) for x in evidence_of(edge, usual).values()]
+        yield f"{s.audible} {figures(s.confidence)} {s.carried_by} {weighed} {s.told}"
+    for each in (None, edges[0]):
+        yield str(statement_at(5, 2, each, usual, hindered="" if each is None else "a prompt came there"))
+
+
+def edges() -> Iterator[str]:
+    """The cues between two words, by how many voiced frames each side has and by how far apart they stand."""
+    hop = 0.016
+    for before, after, gap in product((0, 2, 3, 10), (0, 2, 3, 10), (0.0, 0.3)):
+        at = np.arange(200) * hop
+        semitones = np.full(200, np.nan)
+        end = 1.0
+        semitones[(at > end - before * hop) & (at <= end)] = 30.0
+        semitones[(at >= end + gap) & (at < end + gap + after * hop)] = 34.0
+        parts = [0.1 * np.ones(RATE), np.zeros(round(gap * RATE)), 0.2 * np.ones(RATE)]
+        level = level_track(np.concatenate(parts).astype(np.float32), RATE)
+        words = [SpokenWord(0, 0.5, end, 0.4, 2), SpokenWord(1, end + gap, end + gap + 0.5, 0.5, 2)]
+        words.append(SpokenWord(3, 2.0, 2.2, 0.2, 1))
+        for cue in cues_at_edges(words, PitchTrack(at, semitones), level):
+            shown = (cue.at, cue.pause, cue.lengthening, cue.pitch_reset, cue.level_reset)
+            yield f"{before} {after} {gap}: {cue.before_word} {told(shown)}"
+
+
+def _line(start: float, heard: str) -> list[WordVerdict]:
+    """A line of words of 0.6 s, one a second: "s" for one that was said, "." for one left out."""
+    return [
+        WordVerdict(k, "w", "said", "w", start + k, start + k + 0.6, 0.9)
+        if mark == "s"
+        else WordVerdict(k, "w", "dropped", None, None, None, None)
+        for k, mark in enumerate(heard)
+    ]
+
+
+def lines_in_a_recording() -> Iterator[str]:
+    """Where each line stands in a recording, by how much of it was heard."""
+
+    for heard in ("ssss", "sss.", "ss..", "s...", "....", ".sss"):
+        for gap in (0.0, 0.3, 0.6, 2.0):
+            found = spans_of([_line(1.0, "ssss"), _line(4.6 + gap, heard), _line(9.2 + 2 * gap, "ssss")])
+            yield f"{heard} {gap}: {[(k, told(v)) for k, v in found.items()]}"
+
+
 PARTS: dict[str, Rows] = {
     "levels": levels,
     "rooms": rooms,
     "films": films,
     "sound and picture in step": in_step,
     "stretches": stretched,
+    "statements at an edge": statements,
+    "cues at an edge": edges,
+    "lines in a recording": lines_in_a_recording,
     **{f"a review: {name}": partial(delivered, name) for name in VOICES},
 }
