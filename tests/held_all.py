@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from tests import held, held_days, held_heard, held_json, held_script, held_sound, held_texts, held_words
+from tests import (
+    held,
+    held_days,
+    held_heard,
+    held_json,
+    held_markup,
+    held_script,
+    held_sound,
+    held_texts,
+    held_words,
+)
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
@@ -17,6 +27,7 @@ FILES: dict[str, dict[str, Rows]] = {
     "days": held_days.PARTS,
     "json": held_json.PARTS,
     "sound": held_sound.PARTS,
+    "markup": held_markup.PARTS,
 }
 
 if __name__ == "__main__":
