@@ -223,8 +223,8 @@ def edges() -> Iterator[str]:
     """The cues between two words, by how many voiced frames each side has and by how far apart they stand."""
     hop = 0.016
     for before, after, gap in product((0, 2, 3, 10), (0, 2, 3, 10), (0.0, 0.3)):
-        at = np.arange(200) * hop
-        semitones = np.full(200, np.nan)
+        at: NDArray[np.float64] = np.arange(200, dtype=np.float64) * np.float64(hop)
+        semitones: NDArray[np.float64] = np.full(200, np.nan, dtype=np.float64)
         end = 1.0
         semitones[(at > end - before * hop) & (at <= end)] = 30.0
         semitones[(at >= end + gap) & (at < end + gap + after * hop)] = 34.0
@@ -232,7 +232,7 @@ def edges() -> Iterator[str]:
         level = level_track(np.concatenate(parts).astype(np.float32), RATE)
         words = [SpokenWord(0, 0.5, end, 0.4, 2), SpokenWord(1, end + gap, end + gap + 0.5, 0.5, 2)]
         words.append(SpokenWord(3, 2.0, 2.2, 0.2, 1))
-        for cue in cues_at_edges(words, PitchTrack(at, semitones), level):
+        for cue in cues_at_edges(words, PitchTrack(np.asarray(at, np.float64), semitones), level):
             shown = (cue.at, cue.pause, cue.lengthening, cue.pitch_reset, cue.level_reset)
             yield f"{before} {after} {gap}: {cue.before_word} {told(shown)}"
 
