@@ -9,11 +9,13 @@ Zone rules come from the IANA time zone database through `zoneinfo`.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from offbook.errors import JournalError
 
 
+@lru_cache(maxsize=8192)  # a plan that looks weeks ahead asks for the same moments again and again
 def local_day(at: datetime, zone: str) -> date:
     """The day a calendar on the wall shows in `zone` (an IANA name) at the moment `at` (aware)."""
     if at.tzinfo is None:

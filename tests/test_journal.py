@@ -20,7 +20,7 @@ from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
-from offbook.records import Circumstances, CuePickedUp, PromptGiven, Reason, Unit
+from offbook.records import Answer, Circumstances, CuePickedUp, PromptGiven, Reason, Unit
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql
@@ -438,3 +438,22 @@ def test_time_order_is_text_order(desk: Desk) -> None:
     with desk.journal.reading() as conn:
         found = [r.at for r in runs.runs(conn, desk.piece.id)]
     assert found == sorted(found)
+
+
+def test_the_time_of_a_word_is_told_piece_by_piece_from_the_last_answers(desk: Desk) -> None:
+    """A piece without answers has no time, and the newest answers count alone."""
+    unit = desk.version.units[0]
+    with desk.journal.writing() as conn:
+        assert practice.seconds_a_word(conn, [desk.piece.id, "none"]) == {}
+        sitting = practice.start_session(desk.journal, conn, desk.piece, 5)
+        for minute, (seconds, words) in enumerate(((100.0, 10), (12.0, 8), (6.0, 4))):
+            at = desk.clock.now + timedelta(minutes=minute)
+            whose = (desk.journal.key(), desk.piece.id, desk.version.id, sitting.id)
+            given = Answer(
+                *(*whose, at, at.date(), desk.piece.zone, "thought", unit.key, 1, 0, 7, "the lamp", words, words),
+                seconds=seconds, pick_up=None, spoken=False, rating=3, predicted=None,
+            )  # fmt: skip
+            practice.add_answer(conn, given)
+        both = practice.seconds_a_word(conn, [desk.piece.id, "none"])
+        assert both == {desk.piece.id: pytest.approx(118.0 / 22)}
+        assert practice.seconds_a_word(conn, [desk.piece.id], last=2) == {desk.piece.id: pytest.approx(1.5)}

@@ -67,10 +67,10 @@ class Agenda:
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
     """The thoughts of these pieces as the schedule sees them."""
     ids = [p.id for p in owned]
-    units, known = units_by_piece(conn, ids), memories(conn, ids)
+    units, known, paces = units_by_piece(conn, ids), memories(conn, ids), seconds_a_word(conn, ids)
     out: list[Item] = []
     for p in owned:
-        each = seconds_a_word(conn, p.id) or TYPED
+        each = paces.get(p.id) or TYPED
         for u in units.get(p.id, ()):
             memory = known[p.id].get(u.key)
             out.append(Item(p.id, u, memory, p.due_day, p.zone, u.words * each + BETWEEN))
@@ -89,7 +89,7 @@ def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path =
     done = drill_seconds(conn, performer.id, day) / 60
     voice = voice_seconds(conn, performer.id, day) / 60
     allowance = Allowance(performer.minutes_a_day, performer.voice_minutes, done, voice)
-    waiting = tuple(r for p in owned for r in unjudged(conn, p.id))
+    waiting = unjudged(conn, *(p.id for p in owned))
     plan = calendar(
         _needs(conn, owned, stands, day),
         [_brief_need(b, now, day) for b in kept],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from offbook.desk.agendas import items_of
@@ -18,16 +19,20 @@ from offbook.journal import (
 from offbook.moment import local_day
 from offbook.progress import HABIT_DAYS, LATELY, OFF_BOOK, Detail, Kept, Standing, detail_of, standing_from
 from offbook.records import Piece
+from offbook.schedule import Item
 
 
-def kept_of(conn: Connection, piece: Piece, today: date) -> Kept:
-    """What the journal keeps of a piece, for its standing on the local day `today`."""
+def kept_of(conn: Connection, piece: Piece, today: date, items: Sequence[Item] | None = None) -> Kept:
+    """What the journal keeps of a piece, for its standing on the local day `today`.
+
+    items: its thoughts as the schedule sees them, where they are at hand.
+    """
     return Kept(
         day_totals(conn, piece.id, OFF_BOOK),
         recalls(conn, piece.id, LATELY),
         marked(conn, piece.id, LATELY),
         units_by_version(conn, piece.id),
-        items_of(conn, [piece]),
+        items_of(conn, [piece]) if items is None else items,
         frozenset(practice_days(conn, piece.id, today - timedelta(days=HABIT_DAYS - 1))),
     )
 

@@ -71,17 +71,14 @@ def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
     return float(conn.execute(query).scalar_one())
 
 
-def seconds_a_word(conn: Connection, piece_id: str, last: int = 60) -> float | None:
-    """How long the performer takes for a word of an answer, lately; None without answers."""
-    recent = (
-        select(t.answer.c.seconds, t.answer.c.words)
-        .where(t.answer.c.piece_id == piece_id)
-        .order_by(t.answer.c.at.desc())
-        .limit(last)
-        .subquery()
-    )
-    seconds, words = conn.execute(select(func.sum(recent.c.seconds), func.sum(recent.c.words))).one()
-    return float(seconds) / float(words) if words else None
+def seconds_a_word(conn: Connection, piece_ids: Sequence[str], last: int = 60) -> dict[str, float]:
+    """By the key of the piece, how long a word of its `last` answers took; none without answers."""
+    a = t.answer.c
+    place = func.row_number().over(partition_by=a.piece_id, order_by=a.at.desc()).label("place")
+    ranked = select(a.piece_id, a.seconds, a.words, place).where(a.piece_id.in_(piece_ids)).subquery().c
+    sums = select(ranked.piece_id, func.sum(ranked.seconds), func.sum(ranked.words))
+    query = sums.where(ranked.place <= last).group_by(ranked.piece_id)
+    return {key: float(seconds) / float(words) for key, seconds, words in conn.execute(query) if words}
 
 
 def memories(conn: Connection, piece_ids: Sequence[str]) -> dict[str, dict[int, Memory]]:

@@ -81,12 +81,12 @@ def recordings(conn: Connection, piece_id: str) -> tuple[Recording, ...]:
     return tuple(Recording(*row) for row in conn.execute(query))
 
 
-def unjudged(conn: Connection, piece_id: str) -> tuple[Recording, ...]:
-    """Recordings that have no run-through yet: their judging was cut short."""
+def unjudged(conn: Connection, *piece_ids: str) -> tuple[Recording, ...]:
+    """Recordings of these pieces that have no run-through yet: their judging was cut short."""
     judged = select(t.run.c.recording_id).where(t.run.c.recording_id.is_not(None))
     query = (
         select(t.recording)
-        .where(t.recording.c.piece_id == piece_id, t.recording.c.id.not_in(judged))
+        .where(t.recording.c.piece_id.in_(piece_ids), t.recording.c.id.not_in(judged))
         .order_by(t.recording.c.at)
     )
     return tuple(Recording(*row) for row in conn.execute(query))
