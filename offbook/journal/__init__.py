@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from offbook.journal.archive import (
     Carried,
+    Differing,
     FitsBrief,
     Left,
     export,
@@ -116,6 +117,7 @@ __all__ = [
     "CONFIRMED",
     "Carried",
     "Connection",
+    "Differing",
     "DraftCounts",
     "Facts",
     "FitsBrief",

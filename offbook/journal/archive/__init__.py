@@ -10,12 +10,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.journal.archive.carried import Carried, FitsBrief, Left
+from offbook.journal.archive.carried import Carried, Differing, FitsBrief, Left
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-__all__ = ["Carried", "FitsBrief", "Left", "export", "read_in"]
+__all__ = ["Carried", "Differing", "FitsBrief", "Left", "export", "read_in"]
 
 
 def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:

@@ -32,14 +32,37 @@ class Left:
         return f"{name} {self.key[:8]}: {self.why}" if self.key is not None else f"{name}: {self.why}"
 
 
+# What a person settles of a row, and may settle otherwise on two machines: by table, the columns that are
+# compared where a row is on both sides. Nobody's clock says which was settled later, so both are shown.
+SETTLED: dict[str, tuple[str, ...]] = {
+    "performer": ("name", "zone", "minutes_a_day", "voice_minutes"),
+    "piece": ("name", "part", "limit_seconds", "due_day"),
+    "brief": ("text", "sent_at"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Differing:
+    """Something that the archive has otherwise than the journal, which keeps its own. name: of the row here;
+    column: of the table; here, there: the two values."""
+
+    table: str
+    name: str
+    column: str
+    here: object
+    there: object
+
+
 @dataclass(frozen=True, slots=True)
 class Carried:
     """What an export or import carried: rows by table, and recordings.
 
-    present: rows that the journal had already. left: what is not whole and was left out.
+    present: rows that the journal had already. left: what is not whole and was left out. differing: what the
+    archive has otherwise than the journal.
     """
 
     rows: dict[str, int]
     recordings: int
     present: int = 0
     left: tuple[Left, ...] = ()
+    differing: tuple[Differing, ...] = ()

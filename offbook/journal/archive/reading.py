@@ -21,7 +21,7 @@ from sqlalchemy.exc import IntegrityError
 from offbook.errors import JournalError
 from offbook.intake import ARCHIVE, opened
 from offbook.journal import tables as t
-from offbook.journal.archive.carried import Carried, FitsBrief, Left
+from offbook.journal.archive.carried import SETTLED, Carried, Differing, FitsBrief, Left
 from offbook.journal.archive.members import FAULTS, WHOLE, Archive, Torn
 from offbook.journal.archive.members import opened as archive_in
 from offbook.journal.archive.references import References
@@ -70,6 +70,7 @@ class _Taking:
     made: list[Path] = field(default_factory=list)
     left: list[Left] = field(default_factory=list)
     present: int = 0
+    differing: list[Differing] = field(default_factory=list)
 
     def unpack(self) -> None:
         """Unpack the recordings that the journal lacks, each into a part of its own."""
@@ -150,7 +151,7 @@ class _Taking:
                 self.left.append(Left(table.name, None, "the whole table is damaged in the archive"))
             references.forget()
         kept = len(self.made)
-        return Carried(counts, kept, self.present, tuple(self.left))
+        return Carried(counts, kept, self.present, tuple(self.left), tuple(self.differing))
 
     def _table(self, conn: Connection, table: Table, references: References) -> int:
         there = {tuple(row) for row in conn.execute(select(*table.primary_key.columns))}
@@ -164,6 +165,7 @@ class _Taking:
                 key = row.get("id")
                 if tuple(row[c.name] for c in table.primary_key.columns) in there:
                     self.present += 1
+                    self._compare(conn, table, row)
                     continue
                 references.check(table.name, row)
                 unique.take(row)
@@ -182,6 +184,18 @@ class _Taking:
                 fresh = []
         _insert(conn, table, fresh)
         return count
+
+    def _compare(self, conn: Connection, table: Table, row: dict[str, Any]) -> None:
+        """Note what a person settled otherwise here than in the archive."""
+        columns = SETTLED.get(table.name)
+        if columns is None:
+            return
+        here = conn.execute(select(table).where(table.c.id == row["id"])).mappings().one()
+        self.differing += [
+            Differing(table.name, here["name"], name, here[name], row[name])
+            for name in columns
+            if here[name] != row[name]
+        ]
 
     def _settle(self, row: dict[str, Any]) -> None:
         """Put the recording of a row that goes in where the journal wants it."""
