@@ -449,8 +449,9 @@ def test_the_time_of_a_word_is_told_piece_by_piece_from_the_last_answers(desk: D
         for minute, (seconds, words) in enumerate(((100.0, 10), (12.0, 8), (6.0, 4))):
             at = desk.clock.now + timedelta(minutes=minute)
             whose = (desk.journal.key(), desk.piece.id, desk.version.id, sitting.id)
+            when = (at, at.date(), desk.piece.zone)
             given = Answer(
-                *(*whose, at, at.date(), desk.piece.zone, "thought", unit.key, 1, 0, 7, "the lamp", words, words),
+                *(*whose, *when, "thought", unit.key, 1, 0, 7, "the lamp", words, words),
                 seconds=seconds, pick_up=None, spoken=False, rating=3, predicted=None,
             )  # fmt: skip
             practice.add_answer(conn, given)

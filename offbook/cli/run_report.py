@@ -173,7 +173,7 @@ def _title_not_said(heard: Heard) -> list[str]:
         return []
     text = " ".join(first.text.split()[:6])
     return [
-        "Line 1 stands apart like a title. If nobody says it:",
+        "The first line stands apart like a title. If nobody says it:",
         f"offbook read {quoted(heard.script.source)} --leave-out {quoted(text)}",
     ]
 

@@ -199,13 +199,18 @@ def _state(row: dict[str, Any]) -> str:
 def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
     """Show take N of PIECE: its intention, where it lies, and every point that was checked."""
     from offbook.desk import note_as_json
-    from offbook.journal import run_of_take, take_numbered
+    from offbook.journal import run_of_take, take_numbered, version_of
+    from offbook.words import where
 
     with opened() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
         run = run_of_take(conn, take)
         noted = [] if run is None else notes_of(conn, run)
+        places = []
+        if run is not None:
+            draft = version_of(conn, run.version_id)
+            places = [where(draft.script, draft.words, n.first, n.first) for n in noted]
     told = checked(take)
     if json_:
         print_json(
@@ -227,9 +232,9 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
         return
     for line in check_lines(told["checks"]):
         click.echo(line)
-    for n in noted:
+    for n, there in zip(noted, places, strict=True):
         at = "" if n.at is None else f" at {seconds_shown(n.at)}"
-        click.echo(wrapped(f"Line {n.line}{at}, {n.kind}: {n.detail}"))
+        click.echo(wrapped(f"{there[0].upper()}{there[1:]}{at}, {n.kind}: {n.detail}"))
 
 
 @command.command("choose", context_settings=CONTEXT)
