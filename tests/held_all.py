@@ -11,6 +11,7 @@ from tests import (
     held_script,
     held_sound,
     held_texts,
+    held_weights,
     held_words,
 )
 from tests.held import Rows
@@ -24,10 +25,12 @@ FILES: dict[str, dict[str, Rows]] = {
     "fit": held_texts.FIT_PARTS,
     "glossary": held_texts.LOOK_PARTS,
     "hearing": held_heard.PARTS,
+    "decisions": held_heard.DECISIONS,
     "days": held_days.PARTS,
     "json": held_json.PARTS,
     "sound": held_sound.PARTS,
     "markup": held_markup.PARTS,
+    "weights": held_weights.PARTS,
 }
 
 if __name__ == "__main__":
