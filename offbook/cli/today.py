@@ -76,7 +76,7 @@ def _coach(rows: list[ClassRow]) -> None:
         theirs.setdefault(row.piece.performer, []).append(row)
     most = rows_on_a_screen() - 2
     listed = [_their_line(name, found) for name, found in list(theirs.items())[:most]]
-    say(f"{len(theirs)} performers with work ahead, most at risk first")
+    say(f"{plural(len(theirs), 'performer')} with work ahead, most at risk first")
     empty = "Nobody has a piece with a day to come."
     print_listing("performers", listed, COACH_COLUMNS, json_=False, csv_=False, empty=empty)
     if len(theirs) > most:
