@@ -119,7 +119,7 @@ def test_poor_sound_is_said_before_the_verdicts() -> None:
     assert text.index("too poor to judge every word by: The background is loud") < text.index("Dropped lines")
 
 
-def test_a_prose_speech_is_wrapped_without_line_numbers() -> None:
+def test_a_prose_speech_is_wrapped_and_numbered_by_its_sentences() -> None:
     text = "We mended the roof ourselves, we borrowed our chairs\nfrom the chapel (a pause) in the rain.\n"
     lines = (Line(1, 0, 52, text[:52], 1), Line(2, 53, len(text) - 1, text[53:-1], 1))
     script = Script("roof", "", text, "prose", lines)
@@ -128,8 +128,9 @@ def test_a_prose_speech_is_wrapped_without_line_numbers() -> None:
             script, "we mended the roof ourselves we borrowed our stools from the chapel in the rain a pause"
         )
     )
-    assert "  We mended the roof ourselves, we borrowed our chairs from the chapel" in out
-    assert "stools" in out
+    assert "  1  We mended the roof ourselves, we borrowed our chairs from the\n" in out
+    assert "\n       chapel (a pause) in the rain.\n" in out
+    assert "stools" in out and "Numbers count sentences." in out
 
 
 def test_the_care_for_the_voice_stands_by_what_is_to_be_said_again() -> None:
