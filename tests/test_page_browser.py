@@ -17,7 +17,7 @@ from offbook import journal as journals
 from offbook.page import PageServer
 from tests.browsing import ELSEWHERE, SAID, WAIT, Command, browser, entered, sentence
 from tests.page_screens import heard
-from tests.pages import Visitor, add_piece, let_in, served
+from tests.pages import Visitor, add_piece
 
 pytestmark = pytest.mark.model
 PLANTED = "The gardener has left his boots beside the gate."  # nobody says this line
@@ -27,17 +27,6 @@ PLANTED = "The gardener has left his boots beside the gate."  # nobody says this
 def chromium() -> Iterator[BrowserContext]:
     with browser() as found:
         yield found
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 @pytest.fixture

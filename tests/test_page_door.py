@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import json
 import os
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,17 +18,6 @@ from tests.journals import Clock, open_at
 from tests.pages import FORM, Visitor, add_piece, let_in, mode_of, served, stranger
 
 SPEECH = "The tide went out and took the harbour lights.\nI waited on the wall until they came.\n"
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 @pytest.fixture(scope="module")

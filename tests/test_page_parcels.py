@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
@@ -13,22 +12,11 @@ import pytest
 from offbook import desk
 from offbook import journal as journals
 from offbook.page import PageServer
-from tests.pages import Visitor, add_piece, let_in, served
+from tests.pages import Visitor, add_piece
 from tests.sounds import voice, write
 
 pytestmark = pytest.mark.model
 SPEECH = "The lamp was lit before the tide came in.\n"
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import wave
-from collections.abc import Iterator
 from typing import Any
 from urllib.parse import urlencode
 
@@ -13,24 +12,13 @@ import pytest
 from offbook import journal as journals
 from offbook.page import PageServer
 from tests.browsing import SAID, sentence
-from tests.pages import FORM, Visitor, add_piece, let_in, served
+from tests.pages import FORM, Visitor, add_piece
 
 pytestmark = pytest.mark.model
 RATE = 16_000
 PIECE = RATE // 2  # bytes of a quarter of a second
 NEXT = "The gardener has left his boots."  # nobody says it: the partner has to give it
 SCENE = f"WARDEN: What was he like?\nMARA: {SAID}\n{NEXT}\n"
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 def read() -> bytes:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import cast
 
@@ -21,17 +20,6 @@ from tests.pages import Visitor, add_piece, let_in, mode_of, served
 
 pytestmark = pytest.mark.model
 NOBODY = 65_534  # the user of no rights, on Debian as elsewhere
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 def recorded(target: Path, codec: str, rate: int) -> Path:

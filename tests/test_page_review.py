@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from html import unescape
 
 import pytest
@@ -11,22 +10,11 @@ from offbook import desk
 from offbook import journal as journals
 from offbook.page import PageServer
 from tests.page_screens import heard, measured
-from tests.pages import Visitor, add_piece, let_in, served
+from tests.pages import Visitor, add_piece
 from tests.recordings import librivox_sentences
 
 pytestmark = pytest.mark.model
 NOT_SAID = "But who asked you? The gardener has left his boots."
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_line_until_it_is_worked_on(

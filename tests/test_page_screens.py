@@ -14,18 +14,12 @@ from playwright.sync_api import Page
 from offbook.page import PageServer
 from tests.browsing import browser, entered
 from tests.page_screens import DEMO, NARROW, USUAL, seed
-from tests.pages import add_piece, let_in, served
+from tests.pages import add_piece, let_in
 from tests.recordings import librivox_sentences
 
 pytestmark = pytest.mark.model
 AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 RULES = "{runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}"
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

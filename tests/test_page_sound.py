@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import wave
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Event, Thread
@@ -17,7 +16,7 @@ from offbook.page.capture import begin, there
 from offbook.page.speaking import write_wav
 from offbook.page.turns import Job, Turns
 from offbook.page.uploads import begin_upload, open_upload
-from tests.pages import Visitor, add_piece, let_in, served
+from tests.pages import Visitor, add_piece
 
 AT = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 RATE = 16_000
@@ -166,17 +165,6 @@ def test_stopping_finishes_what_is_being_heard_and_leaves_what_waits() -> None:
     turns.close()
     assert first.state == "done"
     assert second.state in ("waiting", "done")
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    with served(tmp_path_factory.mktemp("home")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def visitor(server: PageServer) -> Visitor:
-    return let_in(server)
 
 
 def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor: Visitor) -> None:

@@ -85,15 +85,14 @@ def command(
 
 
 def _take(piece: str, number: int, performer: str | None, loading: Loading) -> ReviewedTake:
-    from offbook.desk import listen_to, logged_take, opened, placed_notes, review_heard
+    from offbook.desk import listen_to, logged_take, opened, placed_notes, review_heard, still_open
 
     with opened() as journal:
         logged = logged_take(journal, piece, performer, number)
         with journal.reading() as conn:
             placed = placed_notes(conn, logged.piece, logged.version)
     heard = listen_to(logged.version.script, logged.path, loading)
-    margin = tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, number))
-    return review_heard(heard, logged.take.intention, logged.take.n, margin)
+    return review_heard(heard, logged.take.intention, logged.take.n, still_open(placed, number))
 
 
 def _run_through(piece: str, run_id: str | None, performer: str | None) -> ReviewedTake:

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
     from offbook.desk.listening import Heard, Progress, listen, listen_to
     from offbook.desk.live_sound import LiveSound, microphone_for
-    from offbook.desk.margins import PlacedNote, placed_notes, write_margin_note
+    from offbook.desk.margins import PlacedNote, placed_notes, still_open, write_margin_note
     from offbook.desk.meant_pauses import marked_pauses, pauses_in, usual_pauses
     from offbook.desk.model_loading import Ears, Loading
     from offbook.desk.own_pace import NEWEST, readings_in, readings_of
@@ -243,6 +243,7 @@ __all__ = [
     "spoken_at",
     "standing",
     "standing_of",
+    "still_open",
     "stretches_told",
     "take_back_sent",
     "thought_rows",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.delivery_review import review_heard
 from offbook.desk.listening import Heard
-from offbook.desk.margins import placed_notes
+from offbook.desk.margins import placed_notes, still_open
 from offbook.desk.run_throughs import prompts_kept
 from offbook.errors import JournalError, RecordingError
 
@@ -63,7 +63,7 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
         review=review(version.script, version.words, words_scored, asides),
     )
     number = None if take is None else take.n
-    margin = tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, number))
+    margin = still_open(placed, number)
     return review_heard(heard, "" if take is None else take.intention, number, margin, pencil)
 
 

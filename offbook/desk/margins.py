@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -48,6 +49,11 @@ def placed_notes(conn: Connection, piece: Piece, version: Version | None = None)
 
 def _placed(draft: Version, note: MarginNote, word: int) -> PlacedNote:
     return PlacedNote(note, where(draft.script, draft.words, word, word), draft.words[word].line, word)
+
+
+def still_open(placed: Iterable[PlacedNote], take: int | None) -> tuple[PlacedNote, ...]:
+    """The notes that are still to be worked on: those on any take, and those on take `take`."""
+    return tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, take))
 
 
 def write_margin_note(

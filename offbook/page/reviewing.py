@@ -95,8 +95,7 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
 
     with room.journal.reading() as conn:
         placed = desk.placed_notes(conn, piece, journals.version_of(conn, row.version_id))
-    open_notes = tuple(p for p in placed if p.note.done_at is None and p.note.take in (None, measured.take))
-    reviewed = replace(measured, margin=open_notes)
+    reviewed = replace(measured, margin=desk.still_open(placed, measured.take))
     return {
         "row": row,
         "sound": kept_sound(room, piece, row),
