@@ -1,12 +1,13 @@
 """What it costs to hear a pile: processor time, how busy the workers are, memory, and the journal's share.
 
 Makes recordings of a minute from the demo's reading (each with other bytes), and hears the same ones in four
-ways: one by one in this process; by a pool of two processes; by one and by two workers of a Dask scheduler on
-127.0.0.1. Start-up and the loading of models are not counted. Printed for each: the processor time a recording,
-against one by one; the share of the time in which the workers had a recording in hand, which tells how well the
-work is shared out even where other programs slow the machine; recordings an hour by the clock; and the most memory
-of a worker. Then run-throughs with made-up verdicts and a recording of a megabyte each are put into the journal
-as a pile puts them: how many a second it takes, on SQLite or, with `--server`, on PostgreSQL.
+ways: one by one in this process, each on two cores as `offbook run` does; by a pool of two processes; by one
+and by two workers of a Dask scheduler on 127.0.0.1, each on one core. Start-up and the loading of models are
+not counted. Printed for each: the processor time a recording, against one by one; the share of the time in
+which the workers had a recording in hand, which tells how well the work is shared out even where other
+programs slow the machine; recordings an hour by the clock; and the most memory of a worker. Then run-throughs
+with made-up verdicts and a recording of a megabyte each are put into the journal as a pile puts them: how many
+a second it takes, on SQLite or, with `--server`, on PostgreSQL.
 Run: python bench/school_cost.py [--recordings 200] [--commits 500] [--server URL] [--only one,pool,...]
 """
 
@@ -136,7 +137,7 @@ def heard(folder: Path, way: str, many: int) -> list[dict[str, float]]:
     journal, piece, _ = opened(folder / way)
     entries = desk.pile_of(folder / "pile", "{performer}/{piece}")
     placed = [desk.Placed(replace(e, performer=piece.performer), piece) for e in entries]
-    done = desk.hear_pile(journal, placed, WAYS[way][2])
+    done = desk.hear_pile(journal, placed, WAYS[way][2], one_core=way != "one")
     journal.close()
     if len(done.heard) != many or done.failed:
         raise SystemExit(f"{len(done.heard)} of {many} were heard: {done.failed[:3]}")

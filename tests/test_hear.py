@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -241,6 +242,20 @@ def test_the_size_of_the_chunks_does_not_matter_and_the_same_sound_gives_the_sam
         for size in (999, STEP, STEP, len(sound))
     ]
     assert all(r == runs[0] for r in runs)
+
+
+def test_on_one_core_the_same_is_heard_and_no_thread_is_begun() -> None:
+    """Where the other cores hear other recordings."""
+    speaker = Speaker()
+    sound = speaker.say(SAID.replace("seven", "eleven"))
+    parsed, words = page(SCRIPT)
+    before = set(threading.enumerate())
+    listener = Listener(words, Told(speaker), lines=parsed.lines, one_core=True)
+    for k in range(0, len(sound), STEP):
+        listener.feed(sound[k : k + STEP])
+        assert set(threading.enumerate()) <= before
+    assert listener.finish() == hear(words, [sound], Told(speaker), lines=parsed.lines)
+    assert set(threading.enumerate()) <= before
 
 
 def test_silence_is_a_run_in_which_everything_was_dropped() -> None:

@@ -71,12 +71,17 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     return found
 
 
-def hears(desk: Desk, pool: Here, slips: dict[str, Slips] | None = None) -> None:
-    """From here on recordings are heard in this process, with these slips by the file's first letters."""
+def hears(desk: Desk, pool: Here, slips: dict[str, Slips] | None = None) -> list[bool]:
+    """From here on recordings are heard in this process, with these slips by the file's first letters.
 
-    def listen_to(script: Script, recording: Path, loading: object) -> Heard:
+    Gives back, as it comes to be, whether each was heard on one core.
+    """
+    on_one_core: list[bool] = []
+
+    def listen_to(script: Script, recording: Path, loading: object, *, one_core: bool) -> Heard:
+        on_one_core.append(one_core)
         if b"broken" in Path(recording).read_bytes():
-            raise RecordingError("it holds no sound", "record it again")
+            raise RecordingError(f"{recording} holds no sound", "record it again")
         words = words_of(script)
         report: SoundReport = sound(40.0)
         mine = next((s for text, s in (slips or {}).items() if text.encode() in recording.read_bytes()), {})
@@ -90,6 +95,7 @@ def hears(desk: Desk, pool: Here, slips: dict[str, Slips] | None = None) -> None
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)
     desk.monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
     desk.monkeypatch.setattr("offbook.desk.local_workers", here)
+    return on_one_core
 
 
 def heard(desk: Desk, *more: str) -> list[dict[str, Any]]:
@@ -112,6 +118,16 @@ def test_every_recording_is_heard_into_its_performers_journal_the_worst_first(de
     ]
     assert rows[0]["accuracy"] < rows[1]["accuracy"] == 1.0
     assert runs(desk, "The lamp", "Wren") == 2
+
+
+def test_workers_side_by_side_keep_to_a_core_each_and_one_alone_may_use_two(desk: Desk) -> None:
+    told = hears(desk, Here())
+    heard(desk, "--workers", "2")
+    assert told == [True] * 3
+    for at in ("Wren/The lamp 3.wav", "Wren/The lamp 4.wav"):
+        (desk.home / "pile" / at).write_bytes(b"RIFF" + at.encode() * 40)
+    heard(desk, "--workers", "1")
+    assert told[3:] == [False] * 2
 
 
 def test_the_summary_is_a_page_that_prints_with_what_failed_below(desk: Desk) -> None:

@@ -1,12 +1,16 @@
-"""A cluster that loses a worker in the middle: no recording is lost, none is heard twice."""
+"""A cluster that loses a worker or its scheduler in the middle: nothing is lost, nothing is heard twice."""
 
 from __future__ import annotations
 
 import os
 import signal
+import socket
+import subprocess
+import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from threading import Thread
 from typing import Any
@@ -106,3 +110,82 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(desk: D
     assert len(killed) == 1
     assert f"{RECORDINGS} recordings heard, 0 not heard." in shown
     assert kept_once(desk)
+
+
+@contextmanager
+def started(*words: str) -> Iterator[subprocess.Popen[bytes]]:
+    """A program of Dask's own, as it is typed, which sees the tests; stopped at the end."""
+    root = Path(__file__).resolve().parent.parent
+    typed = [str(Path(sys.executable).with_name("dask")), *words]
+    env = os.environ | {"PYTHONPATH": str(root)}
+    process = subprocess.Popen(typed, env=env, stderr=subprocess.DEVNULL, cwd=root)
+    try:
+        yield process
+    finally:
+        process.terminate()
+        process.wait()
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+def test_a_scheduler_killed_and_begun_anew_gets_the_rest_and_nothing_is_heard_twice(desk: Desk) -> None:
+    """As docs/school.md types them. The scheduler is killed with no warning; its workers leave with it."""
+    port = free_port()
+    address = f"tcp://127.0.0.1:{port}"
+    scheduler = ("scheduler", "--host", "127.0.0.1", "--port", str(port), "--no-dashboard")
+    worker = ("worker", address, "--nworkers", "1", "--nthreads", "1", "--no-dashboard")
+    with ExitStack() as running:
+        first = running.enter_context(started(*scheduler))
+        running.enter_context(started(*worker))
+
+        def begin_anew(_: int) -> None:
+            first.kill()
+            first.wait()
+            running.enter_context(started(*scheduler))
+            running.enter_context(started(*worker))
+
+        once_begun(desk, begin_anew)
+        with ThreadPoolExecutor(1) as one:
+            shown = one.submit(heard, desk, address).result()
+        assert first.returncode == -signal.SIGKILL
+    assert f"{RECORDINGS} recordings heard, 0 not heard." in shown
+    assert kept_once(desk)
+
+
+def test_with_certificates_a_cluster_is_heard_on_by_tls_and_refuses_whoever_has_none(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Dask's own TLS settings, as docs/school.md gives them; distributed.security makes the certificate."""
+    import dask
+    from distributed.security import Security
+
+    made: Any = Security.temporary
+    made = made()
+    files = {"ca-file": made.tls_ca_file, "cert": made.tls_client_cert, "key": made.tls_client_key}
+    for name, text in files.items():
+        (tmp_path / name).write_text(text, encoding="ascii")
+    paths = {name: str(tmp_path / name) for name in files}
+    port = free_port()
+    address = f"tls://127.0.0.1:{port}"
+    secure = [w for n, at in paths.items() for w in (f"--tls-{n}", at)]
+    scheduler = ("scheduler", "--host", "127.0.0.1", "--port", str(port), "--no-dashboard", *secure)
+    worker = ("worker", address, "--nworkers", "1", "--nthreads", "1", "--no-dashboard", *secure)
+    mine = {
+        "distributed.comm.tls.ca-file": paths["ca-file"],
+        "distributed.comm.tls.client": {"cert": paths["cert"], "key": paths["key"]},
+    }
+    settings: Any = dask.config.set
+    with started(*scheduler), started(*worker):
+        with monkeypatch.context() as impatient:
+            impatient.setattr("offbook.desk.pile_hearing._REACH_SECONDS", 2.0)
+            refused = desk.fail(
+                "hear", str(desk.home / "pile"), "--yes", "--cluster", address.replace("tls", "tcp")
+            )
+        assert "no scheduler answers" in refused.what
+        with settings(mine), ThreadPoolExecutor(1) as one:
+            shown = one.submit(heard, desk, address).result()
+    assert f"{RECORDINGS} recordings heard, 0 not heard." in shown

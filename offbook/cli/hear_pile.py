@@ -90,8 +90,10 @@ def command(
     )
 
     entries = pile_of(Path(source), pattern or USUAL_PATTERN)
-    count = workers or workers_here()
+    count = min(workers or workers_here(), max(1, len(entries)))
+    one_core = cluster is not None or count > 1
     made = partial(cluster_workers, cluster, model) if cluster else partial(local_workers, count, model)
+    hear = partial(hear_pile, workers=made, model=model, send_bytes=send, one_core=one_core)
     with opened() as journal:
         with journal.reading() as conn:
             placed, lost = place(conn, entries)
@@ -99,10 +101,10 @@ def command(
             _ask(placed)
         with _bar() as told:
             now = journal.clock()
-            heard = hear_pile(journal, placed, made, model=model, send_bytes=send, told=told)
+            heard = hear(journal, placed, told=told)
         if heard.unsure and not (yes or json_ or csv_) and (chosen := _which(heard.unsure)):
             with _bar() as told:
-                again = hear_pile(journal, chosen, made, model=model, send_bytes=send, told=told)
+                again = hear(journal, chosen, told=told)
             heard = heard.and_then(again, chosen)
     from offbook.score import share
 

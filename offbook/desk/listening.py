@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -76,10 +76,13 @@ def listen_to(
     loading: Loading,
     sound: SoundReport | None = None,
     progress: Progress | None = None,
+    *,
+    one_core: bool = False,
 ) -> Heard:
     """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError.
 
-    sound: what `audio.survey` said of it; measured here where it is not given.
+    sound: what `audio.survey` said of it; measured here where it is not given. one_core: on this thread
+    alone, as the other cores hear other recordings.
     """
     from offbook import audio, notes, words
     from offbook.hear import Listener, how_hard
@@ -90,9 +93,10 @@ def listen_to(
     step = progress or (lambda share: None)
     with _short_turns():
         sound = _measured(path, len(spoken), sound)
-        with _ahead(audio.pcm(path, sound=sound)) as stream:
+        chunks = audio.pcm(path, sound=sound)
+        with nullcontext(chunks) if one_core else _ahead(chunks) as stream:
             ears = loading.result()
-            listener = Listener(spoken, ears.first, lines=script.lines, scorer=ears.second)
+            listener = Listener(spoken, ears.first, lines=script.lines, scorer=ears.second, one_core=one_core)
             for chunk in _counted(stream, sound.seconds, step):
                 listener.feed(chunk)
         run = listener.finish(sound)

@@ -7,13 +7,14 @@ but the time of what it was hearing; starting again goes on where it was.
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,7 +35,7 @@ _RESTARTS = 3  # how often a scheduler may go away and come back; set by hand
 _AHEAD = (
     64  # recordings that are with the workers or wait there, so that bytes sent do not pile up; set by hand
 )
-_REACH_SECONDS = 10.0  # to wait for a scheduler to answer; set by hand
+_REACH_SECONDS = 10.0  # to wait for a scheduler to answer, and then for its first worker; set by hand
 
 # What a worker with its models and one recording takes at most (`bench/school_cost.py`: 570 MB), with room.
 WORKER_BYTES = 700 << 20
@@ -141,6 +142,7 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
         raise PileError(
             "hearing on a cluster needs dask.distributed", "install it with: pip install 'offbook[cluster]'"
         ) from e
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # a lost scheduler is told in our words, once
     try:
         connect: Any = Client
         client = connect(address, timeout=_REACH_SECONDS)
@@ -150,6 +152,8 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
             "start it or put the address right, then do the same again: what is heard is kept",
         ) from e
     try:
+        with suppress(TimeoutError):  # a scheduler that has just begun anew gets its workers back one by one
+            client.wait_for_workers(1, timeout=_REACH_SECONDS)
         versions = set(client.run(worker_version, model).values())
         if not versions:
             raise PileError(f"the scheduler at {address} has no workers", "start workers, then run it again")
@@ -185,15 +189,17 @@ def hear_pile(
     *,
     model: str | None = None,
     send_bytes: bool = False,
+    one_core: bool = True,
     told: Told = lambda done, of: None,
 ) -> PileHeard:
     """Hear every recording of a pile into the journal. workers: makes the executor, as a context.
 
-    send_bytes: the workers do not see this machine's files. What was heard before (the same bytes, the same
-    draft) is not heard again. Nothing is raised for a single recording; KeyboardInterrupt keeps what is
-    committed.
+    send_bytes: the workers do not see this machine's files. one_core: a hearing keeps to one core, so that
+    as many workers as cores get on side by side; without it a hearing uses two, for a worker on its own. What
+    was heard before (the same bytes, the same draft) is not heard again. Nothing is raised for a single
+    recording; KeyboardInterrupt keeps what is committed.
     """
-    before, waiting, failed = _prepared(journal, placed, model)
+    before, waiting, failed = _prepared(journal, placed, model, one_core)
     total = len(placed)
     heard: list[PileLine] = []
     unsure: list[UnsurePiece] = []
@@ -252,7 +258,7 @@ def _results(
 
 
 def _prepared(
-    journal: Journal, placed: Sequence[Placed], model: str | None
+    journal: Journal, placed: Sequence[Placed], model: str | None, one_core: bool
 ) -> tuple[list[Path], list[_Waiting], list[NotPlaced]]:
     """What was heard before, what is to be heard with its recording kept, and what cannot be read."""
     before: list[Path] = []
@@ -281,6 +287,7 @@ def _prepared(
                 tuple((name, version.script) for name, (_, version) in pieces.items()),
                 digest,
                 model,
+                one_core=one_core,
             )
             waiting.append(_Waiting(each, pieces, job, stored))
         except OffbookError as e:

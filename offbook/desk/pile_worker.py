@@ -33,7 +33,8 @@ class HearingJob:
     """One recording to hear. scripts: by piece; with several, hearing finds which one it is.
 
     path: where the worker reads it. digest: SHA-256 of its bytes, in hexadecimal. data: the bytes, where the
-    worker does not see that path. model: a name or a folder, None for the default.
+    worker does not see that path. model: a name or a folder, None for the default. one_core: the other cores
+    hear other recordings.
     """
 
     key: int
@@ -42,6 +43,7 @@ class HearingJob:
     digest: str
     model: str | None = None
     data: bytes | None = None
+    one_core: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,15 +81,20 @@ def worker_version(model: str | None) -> tuple[str, str]:
 
 def hear_job(job: HearingJob) -> HearingDone:
     """Hear one recording. A recording that cannot be heard is told, never raised."""
+    if job.data is None:
+        return _heard_or_why(job, Path(job.path))
+    with scratch() as folder:
+        path = Path(folder) / Path(job.path).name
+        path.write_bytes(job.data)
+        return _heard_or_why(job, path)
+
+
+def _heard_or_why(job: HearingJob, path: Path) -> HearingDone:
     try:
-        if job.data is None:
-            return _hear(job, _the_same(Path(job.path), job.digest))
-        with scratch() as folder:
-            path = Path(folder) / Path(job.path).name
-            path.write_bytes(job.data)
-            return _hear(job, _the_same(path, job.digest))
+        return _hear(job, _the_same(path, job.digest))
     except OffbookError as e:
-        return HearingDone(job.key, None, None, what=e.what, do=e.do)
+        # whoever sent it knows it by another name than the copy that is heard here
+        return HearingDone(job.key, None, None, what=e.what.replace(str(path), "it"), do=e.do)
 
 
 def digest_of(path: Path) -> str:
@@ -130,7 +137,7 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
                 likely,
             )
     script = dict(job.scripts)[piece]
-    return HearingDone(job.key, piece, listen_to(script, path, loading), likeness)
+    return HearingDone(job.key, piece, listen_to(script, path, loading, one_core=job.one_core), likeness)
 
 
 def opening_words(path: Path, loading: Loading) -> tuple[str, ...]:

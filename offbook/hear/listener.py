@@ -12,8 +12,9 @@ that how a run-through stands is told at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from threading import Event, Lock
+from typing import ParamSpec, TypeVar
 
 from offbook.align import Growing, Place
 from offbook.audio import SoundReport
@@ -29,12 +30,27 @@ from offbook.words import Word
 
 Progress = Callable[[float], None]
 
+_Given = ParamSpec("_Given")
+_Made = TypeVar("_Made")
+
+
+class _AtOnce(Executor):
+    """Does what it is given there and then, on the thread that gives it."""
+
+    def submit(
+        self, fn: Callable[_Given, _Made], /, *args: _Given.args, **kwargs: _Given.kwargs
+    ) -> Future[_Made]:
+        done: Future[_Made] = Future()
+        done.set_result(fn(*args, **kwargs))
+        return done
+
 
 class Listener:
     """Hears a run-through as its sound arrives.
 
     words, lines: the script, as `words_of` and `Script` give them. recogniser: a loaded one. scorer: the
-    second ear, where there is one.
+    second ear, where there is one. one_core: everything happens on the thread that feeds it, for machines
+    whose other cores hear other recordings; what is heard is the same.
     """
 
     def __init__(
@@ -44,8 +60,10 @@ class Listener:
         *,
         lines: Sequence[Line],
         scorer: WordingScorer | None = None,
+        one_core: bool = False,
     ) -> None:
         self._words, self._recogniser, self._scorer = words, recogniser, scorer
+        self._one_core = one_core
         self._lines = lines
         self._made: tuple[tuple[Place, ...], Growing] | None = None
         self._stretcher = Stretcher(recogniser)
@@ -55,7 +73,9 @@ class Listener:
         self._spare = Event()  # the free hearing does not need its core: between two feeds, and at the end
         self._spare.set()
         self._growing = Lock()  # held while settled words are taken in, and while they are scored
-        self._second = ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
+        self._second: Executor = (
+            _AtOnce() if one_core else ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
+        )
         self._waiting: list[Future[None]] = [self._second.submit(self._make)]
 
     def feed(self, pcm: bytes) -> None:
@@ -117,6 +137,10 @@ class Listener:
     def _pass_on(self, stretch: Stretch) -> None:
         self._waiting.append(self._second.submit(self._settle, stretch))
 
+    def _two_at_a_time(self) -> bool:
+        """Whether a core is free for a second thread of settling."""
+        return self._spare.is_set() and not self._one_core
+
     def _settle(self, stretch: Stretch) -> None:
         places, aligned = self._script
         region, self._here = region_around(places, self._heard, stretch.words, self._here)
@@ -127,7 +151,7 @@ class Listener:
             self._recogniser,
             self._heard,
             self._here,
-            self._spare.is_set,
+            self._two_at_a_time,
             self._scorer,
         )
         with self._growing:
