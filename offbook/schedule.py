@@ -14,7 +14,7 @@ Pashler 2014). What does not fit into the minutes of a day moves to the next day
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import cache, lru_cache
 from typing import Literal
@@ -33,6 +33,7 @@ SETTLE = 5  # days before the date that are kept for what has been begun, where 
 FEW_NEW = 4  # new thoughts of a piece in a day, while there is time; common practice, no source
 FIRST_HELP = 2  # a thought never asked before starts with its first letters shown
 
+_DayOrNone = date | None  # inside a record that has a `date` of its own
 Why = Literal["new", "again", "due", "late", "before the date"]
 
 
@@ -191,6 +192,16 @@ class Item:
     zone: str
     seconds: float
 
+    # Written out, because a look ahead makes thousands of them, and `replace` costs three times as much.
+
+    def remembered(self, memory: Memory) -> Item:
+        """The same thought with another memory of it."""
+        return Item(self.piece_id, self.unit, memory, self.date, self.zone, self.seconds)
+
+    def aimed_at(self, day: _DayOrNone) -> Item:
+        """The same thought, needed on another day."""
+        return Item(self.piece_id, self.unit, self.memory, day, self.zone, self.seconds)
+
 
 @dataclass(frozen=True, slots=True)
 class Task:
@@ -327,7 +338,7 @@ def _within(wanted: list[tuple[float, Task]], minutes: float) -> list[tuple[floa
 
 
 def _as_if_good(item: Item, day: date) -> Item:
-    return replace(item, memory=review_on(item, day))
+    return item.remembered(review_on(item, day))
 
 
 def review_on(item: Item, day: date) -> Memory:

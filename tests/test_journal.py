@@ -18,9 +18,10 @@ from offbook.errors import JournalError
 from offbook.journal import Connection, people, practice, sending, sweep
 from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
+from offbook.journal.lately import day_totals, newest_runs, practice_days
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack, unpack
-from offbook.records import Answer, Circumstances, CuePickedUp, PromptGiven, Reason, Unit
+from offbook.records import Answer, Circumstances, CuePickedUp, Piece, PromptGiven, Reason, Unit, Version
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.servers import postgresql
@@ -84,7 +85,7 @@ def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk
         assert [(c.was, c.now, c.note) for c in runs.corrections(conn, row.id)] == [
             ("dropped", "said", "I did say that")
         ]
-        assert runs.marked(conn, desk.piece.id, 1)[0].letters == "s" * 34
+        assert newest_runs(conn, [desk.piece.id], 1)[desk.piece.id].marked[0].letters == "s" * 34
 
 
 def test_a_correction_is_felt_by_the_schedule_too(desk: Desk) -> None:
@@ -312,7 +313,9 @@ def test_a_cut_keeps_the_history_of_what_stayed(desk: Desk) -> None:
 
     with desk.journal.reading() as conn:
         counts = count_words(
-            draft, runs.marked(conn, desk.piece.id, 5), people.slots_by_version(conn, desk.piece.id)
+            draft,
+            newest_runs(conn, [desk.piece.id], 5)[desk.piece.id].marked,
+            people.slots_by_version(conn, desk.piece.id),
         )
     assert [i for i, m in enumerate(counts.missed) if m] == [3]
 
@@ -399,7 +402,7 @@ def test_midnight_parts_two_days_and_nothing_else_does(desk: Desk) -> None:
         record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
         desk.clock.on(hours=1, seconds=2)
     with desk.journal.reading() as conn:
-        totals = runs.day_totals(conn, desk.piece.id, 98)
+        totals = day_totals(conn, [desk.piece.id], 98)[desk.piece.id]
     assert [(d.day, d.runs) for d in totals] == [(date(2026, 3, 28), 1), (date(2026, 3, 29), 2)]
 
 
@@ -458,3 +461,46 @@ def test_the_time_of_a_word_is_told_piece_by_piece_from_the_last_answers(desk: D
         both = practice.seconds_a_word(conn, [desk.piece.id, "none"])
         assert both == {desk.piece.id: pytest.approx(118.0 / 22)}
         assert practice.seconds_a_word(conn, [desk.piece.id], last=2) == {desk.piece.id: pytest.approx(1.5)}
+
+
+def test_the_newest_run_throughs_of_many_pieces_are_those_of_each_alone(desk: Desk) -> None:
+    second = another_piece(desk)
+    for n, (piece, version) in enumerate([(desk.piece, desk.version), second] * 3):
+        slips: dict[int, tuple[Verdict, str | None]] = {n: ("changed", f"heard{n}")}
+        record_run(desk.journal, piece, version, run_with(version.words, slips), facts(desk.clock))
+        desk.clock.on(days=n % 2)  # both of a day at one moment
+    with desk.journal.reading() as conn:
+        newest = newest_runs(conn, [desk.piece.id, second[0].id], 2)
+        days = practice_days(conn, [desk.piece.id, second[0].id], desk.clock.now.date() - timedelta(days=2))
+        totals = day_totals(conn, [second[0].id, desk.piece.id], 98)
+        every = {p.id: runs.runs(conn, p.id) for p in (desk.piece, second[0])}
+    for key, begins in ((desk.piece.id, 2), (second[0].id, 3)):
+        assert [row for row, _, _ in newest[key].rated] == list(every[key][1:])
+        assert [m.run_id for m in newest[key].marked] == [row.id for row in every[key][1:]]
+        assert [m.heard for m in newest[key].marked] == [
+            {begins: f"heard{begins}"},
+            {begins + 2: f"heard{begins + 2}"},
+        ]
+        assert [d.runs for d in totals[key]] == [1, 1, 1]
+        assert [d.said for d in totals[key]] == [33, 33, 33]
+        assert days[key] == {row.day for row in every[key][1:]}
+
+
+def test_of_two_run_throughs_at_one_moment_no_more_are_given_than_asked(desk: Desk) -> None:
+    for _ in range(3):
+        record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.reading() as conn:
+        assert len(newest_runs(conn, [desk.piece.id], 2)[desk.piece.id].rated) == 2
+        assert len(newest_runs(conn, [desk.piece.id], 9)[desk.piece.id].marked) == 3
+        assert newest_runs(conn, [], 9) == {}
+
+
+def another_piece(desk: Desk) -> tuple[Piece, Version]:
+    """A second piece of the same performer, with the same words."""
+    with desk.journal.writing() as conn:
+        (owner,) = people.performers(conn)
+        piece = people.add_piece(desk.journal, conn, owner, "Again")
+        draft = desk.version
+        return piece, people.add_version(
+            desk.journal, conn, piece.id, draft.script, draft.words, draft.units
+        )[0]

@@ -77,7 +77,7 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     out = console()
     space = 2 if out.width >= 76 else 1
     columns = [[heading, *(row[k] for row in rows)] for k, heading in enumerate(headings)]
-    widths = [max(_width(line) for cell in column for line in cell.split("\n")) for column in columns]
+    widths = [max(map(_widest, column)) for column in columns]
     room = out.width - space * len(headings)
     if sum(widths) > room:
         least = [max(_width(w) for cell in column for w in cell.split() or [""]) for column in columns]
@@ -107,7 +107,10 @@ def _as_paragraph(headings: Sequence[str], row: Sequence[str]) -> str:
 
 def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]:
     """A row of a table as lines: a cell too wide for its column goes on below itself."""
-    cells = [_folded(cell, width) for cell, width in zip(row, widths, strict=True)]
+    pairs = list(zip(row, widths, strict=True))
+    if all(len(cell) <= width and cell.isascii() and "\n" not in cell for cell, width in pairs):
+        return [gap.join([cell.ljust(width) for cell, width in pairs]).rstrip()]  # as nearly all rows are
+    cells = [_folded(cell, width) for cell, width in pairs]
     tall = max(len(lines) for lines in cells)
     return [
         gap.join(
@@ -121,6 +124,11 @@ def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]
 def _width(text: str) -> int:
     """Columns a text takes on a terminal; plain letters, which is nearly all of it, need no table."""
     return len(text) if text.isascii() else cell_len(text)
+
+
+def _widest(cell: str) -> int:
+    """Columns that the widest line of a cell takes."""
+    return max(map(_width, cell.split("\n"))) if "\n" in cell else _width(cell)
 
 
 def _padded(text: str, width: int) -> str:

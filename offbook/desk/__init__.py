@@ -87,7 +87,7 @@ if TYPE_CHECKING:
     from offbook.desk.serving import Served, Serving, serving_of
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
     from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
-    from offbook.desk.standings import detail, kept_of, standing
+    from offbook.desk.standings import detail, kept_by_piece, standing
     from offbook.desk.take_log import (
         Judged,
         Logged,
@@ -187,7 +187,7 @@ __all__ = [
     "is_piece",
     "items_of",
     "judge_logged",
-    "kept_of",
+    "kept_by_piece",
     "lay_out",
     "listen",
     "listen_for",

@@ -10,15 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from offbook.desk.agendas import items_of
 from offbook.desk.briefs import BriefKept, briefs_read
-from offbook.desk.standings import kept_of
+from offbook.desk.standings import kept_by_piece
 from offbook.journal import Connection, briefs, chosen_takes, performers, pieces, summaries
 from offbook.moment import local_day
 from offbook.plan import CLEAN_DAYS
 from offbook.progress import OFF_BOOK, Forecast, is_clean, standing_from
 from offbook.records import NOTHING_YET, Piece, RunRow, Summary
-from offbook.schedule import Item
 
 # Days a piece usually still takes, by where it stands; set by hand, because only their order matters here.
 NOT_BEGUN, BEGUN, RUN_THROUGH, ONE_CLEAN, SLIPPED = 12, 8, 5, 2, 2
@@ -141,14 +139,13 @@ def _still_takes(stand: Summary) -> int:
 
 def with_forecast(conn: Connection, rows: Sequence[ClassRow]) -> list[ClassRow]:
     """The same rows with how likely each is safe on the day it is needed, and how much of it was asked."""
+    if not rows:
+        return []
+    kept = kept_by_piece(conn, [row.piece for row in rows], min(row.today for row in rows))
     out = []
-    items: dict[str, list[Item]] = {row.piece.id: [] for row in rows}
-    for item in items_of(conn, [row.piece for row in rows]):
-        items[item.piece_id].append(item)
     for row in rows:
-        kept = kept_of(conn, row.piece, row.today, items[row.piece.id])
-        piece = replace(row.piece, due_day=row.needed)
-        aimed = replace(kept, items=[replace(i, date=row.needed) for i in kept.items])
-        stand = standing_from(piece, row.today, aimed)
+        its = kept[row.piece.id]
+        aimed = replace(its, items=[i.aimed_at(row.needed) for i in its.items])
+        stand = standing_from(replace(row.piece, due_day=row.needed), row.today, aimed)
         out.append(replace(row, forecast=stand.forecast, seen=stand.seen))
     return out

@@ -22,8 +22,8 @@ from offbook.journal import (
     answers,
     confirmed,
     correct,
-    marked,
     memories,
+    newest_runs,
     recalls,
     run_of,
     save_memories,
@@ -154,7 +154,7 @@ def confirm_word(journal: Journal, piece: Piece, run_id: str, word: int) -> int:
     with journal.reading() as conn:
         row = run_of(conn, run_id)
         slots = slots_by_version(conn, piece.id)
-        judged = marked(conn, piece.id, MOST_RUNS)
+        judged = newest_runs(conn, [piece.id], MOST_RUNS)[piece.id].marked
         here = next(m for m in judged if m.run_id == row.id)
         heard = here.heard.get(word)
         if heard is None:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from offbook.desk.agendas import Agenda, agenda
 from offbook.desk.briefs import BriefKept, one_brief
-from offbook.desk.standings import kept_of
+from offbook.desk.standings import kept_by_piece
 from offbook.errors import JournalError
 from offbook.journal import Connection
 from offbook.moment import zone_named
@@ -91,12 +91,13 @@ def _planned(conn: Connection, person: Performer, now: datetime, only: BriefKept
     made = agenda(conn, person, now)
     shown = tuple(b for b in made.briefs if only is None or b.row.id == only.row.id)
     wanted = made.pieces if only is None else only.pieces
-    forecasts = []
-    for piece in wanted:
-        day = _needed_on(made, piece)
-        if day is not None:
-            kept = kept_of(conn, piece, made.day)
-            forecasts.append(Foretold(piece.name, day, forecast_for(piece, kept, made.day, day)))
+    needed = {piece.id: day for piece in wanted if (day := _needed_on(made, piece)) is not None}
+    kept = kept_by_piece(conn, [piece for piece in wanted if piece.id in needed], made.day)
+    forecasts = [
+        Foretold(piece.name, day, forecast_for(piece, kept[piece.id], made.day, day))
+        for piece in wanted
+        if (day := needed.get(piece.id)) is not None
+    ]
     return Planned(made, only, shown, tuple(forecasts))
 
 

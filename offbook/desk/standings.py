@@ -9,10 +9,9 @@ from offbook.desk.agendas import items_of
 from offbook.journal import (
     Connection,
     day_totals,
-    marked,
+    newest_runs,
     newest_version,
     practice_days,
-    recalls,
     slots_by_version,
     units_by_version,
 )
@@ -22,25 +21,31 @@ from offbook.records import Piece
 from offbook.schedule import Item
 
 
-def kept_of(conn: Connection, piece: Piece, today: date, items: Sequence[Item] | None = None) -> Kept:
-    """What the journal keeps of a piece, for its standing on the local day `today`.
+def kept_by_piece(
+    conn: Connection, wanted: Sequence[Piece], today: date, items: Sequence[Item] | None = None
+) -> dict[str, Kept]:
+    """By the key of the piece, what the journal keeps of it, for its standing around the local day `today`.
 
-    items: its thoughts as the schedule sees them, where they are at hand.
+    items: the thoughts of all of them as the schedule sees them, where they are at hand.
     """
-    return Kept(
-        day_totals(conn, piece.id, OFF_BOOK),
-        recalls(conn, piece.id, LATELY),
-        marked(conn, piece.id, LATELY),
-        units_by_version(conn, piece.id),
-        items_of(conn, [piece]) if items is None else items,
-        frozenset(practice_days(conn, piece.id, today - timedelta(days=HABIT_DAYS - 1))),
-    )
+    ids = [p.id for p in wanted]
+    mine: dict[str, list[Item]] = {key: [] for key in ids}
+    for item in items_of(conn, wanted) if items is None else items:
+        mine[item.piece_id].append(item)
+    totals, newest = day_totals(conn, ids, OFF_BOOK), newest_runs(conn, ids, LATELY)
+    units = units_by_version(conn, ids)
+    # A day more than is looked at: days differ by one at most between the zones of two performers.
+    days = practice_days(conn, ids, today - timedelta(days=HABIT_DAYS))
+    return {
+        key: Kept(totals[key], newest[key].rated, newest[key].marked, units, mine[key], frozenset(days[key]))
+        for key in ids
+    }
 
 
 def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
     """Where `piece` stands at the moment `now`."""
     today = local_day(now, piece.zone)
-    return standing_from(piece, today, kept_of(conn, piece, today))
+    return standing_from(piece, today, kept_by_piece(conn, [piece], today)[piece.id])
 
 
 def detail(conn: Connection, piece: Piece, last: int = LATELY) -> Detail | None:
@@ -48,4 +53,5 @@ def detail(conn: Connection, piece: Piece, last: int = LATELY) -> Detail | None:
     version = newest_version(conn, piece.id)
     if version is None:
         return None
-    return detail_of(version, marked(conn, piece.id, last), slots_by_version(conn, piece.id))
+    lately = newest_runs(conn, [piece.id], last)[piece.id].marked
+    return detail_of(version, lately, slots_by_version(conn, piece.id))

@@ -19,6 +19,11 @@ from offbook.journal.files import (
     erase_copies,
     sweep,
 )
+from offbook.journal.lately import (
+    day_totals,
+    newest_runs,
+    practice_days,
+)
 from offbook.journal.margin import (
     add_margin_note,
     delete_margin_note,
@@ -57,7 +62,6 @@ from offbook.journal.practice import (
     drill_seconds,
     end_session,
     memories,
-    practice_days,
     readings,
     save_memories,
     seconds_a_word,
@@ -71,10 +75,8 @@ from offbook.journal.run_throughs import (
     confirmed,
     correct,
     corrections,
-    day_totals,
     forget_recording,
     keep_recording,
-    marked,
     recalls,
     recordings,
     run_of,
@@ -164,8 +166,8 @@ __all__ = [
     "margin_note_numbered",
     "margin_notes",
     "mark_sent",
-    "marked",
     "memories",
+    "newest_runs",
     "newest_version",
     "open_journal",
     "open_margin_notes",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, fields
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -137,7 +137,7 @@ def pieces(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ..
     query = select(*_PIECE).select_from(t.piece.join(t.performer))
     if performer_id is not None:
         query = query.where(t.piece.c.performer_id == performer_id)
-    found: Iterable[Any] = conn.execute(query)
+    found: Sequence[Any] = conn.execute(query).all()
     rows = [Piece(*row) for row in found]
     return tuple(sorted(rows, key=lambda p: (p.due_day or date.max, p.performer, p.name)))
 
@@ -281,7 +281,7 @@ def units_by_piece(conn: Connection, piece_ids: Sequence[str]) -> dict[str, tupl
         .join(newest, (newest.c.piece_id == t.version.c.piece_id) & (newest.c.n == t.version.c.n))
         .where(t.version.c.piece_id.in_(piece_ids))
     )
-    return {row.piece_id: _units_from(row.units) for row in conn.execute(query)}
+    return {row.piece_id: _units_from(row.units) for row in conn.execute(query).all()}
 
 
 def slots_by_version(conn: Connection, piece_id: str) -> dict[str, tuple[int, ...]]:
@@ -290,9 +290,9 @@ def slots_by_version(conn: Connection, piece_id: str) -> dict[str, tuple[int, ..
     return {row.id: tuple(json.loads(row.slots)) for row in conn.execute(query)}
 
 
-def units_by_version(conn: Connection, piece_id: str) -> dict[str, tuple[Unit, ...]]:
-    """For each draft, its thoughts."""
-    query = select(t.version.c.id, t.version.c.units).where(t.version.c.piece_id == piece_id)
+def units_by_version(conn: Connection, piece_ids: Sequence[str]) -> dict[str, tuple[Unit, ...]]:
+    """For each draft of these pieces, its thoughts."""
+    query = select(t.version.c.id, t.version.c.units).where(t.version.c.piece_id.in_(piece_ids))
     return {row.id: _units_from(row.units) for row in conn.execute(query)}
 
 

@@ -53,15 +53,6 @@ def answers(
     return tuple(Answer(*row) for row in reversed(rows))
 
 
-def practice_days(conn: Connection, piece_id: str, since: date) -> set[date]:
-    """The local days from `since` on with a drill answer or a run-through."""
-    found: set[date] = set()
-    for table in (t.answer, t.run):
-        query = select(table.c.day).where(table.c.piece_id == piece_id, table.c.day >= since).distinct()
-        found.update(conn.execute(query).scalars())
-    return found
-
-
 def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
     """Seconds that a performer drilled on a local day, all pieces together."""
     owned = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
@@ -84,8 +75,9 @@ def seconds_a_word(conn: Connection, piece_ids: Sequence[str], last: int = 60) -
 def memories(conn: Connection, piece_ids: Sequence[str]) -> dict[str, dict[int, Memory]]:
     """For each piece, what the scheduler knows of each of its thoughts."""
     found: dict[str, dict[int, Memory]] = {p: {} for p in piece_ids}
-    for row in conn.execute(select(t.memory).where(t.memory.c.piece_id.in_(piece_ids))):
-        found[row.piece_id][row.unit] = Memory(*row)
+    for row in conn.execute(select(t.memory).where(t.memory.c.piece_id.in_(piece_ids))).all():
+        memory = Memory(*row)
+        found[memory.piece_id][memory.unit] = memory
     return found
 
 

@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, delete, func, insert, select, update
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
@@ -34,8 +34,6 @@ from offbook.moment import local_day
 from offbook.records import (
     Circumstances,
     Correction,
-    DayTotal,
-    Marked,
     Piece,
     Recall,
     Recording,
@@ -188,31 +186,6 @@ def runs(conn: Connection, piece_id: str, last: int | None = None) -> tuple[RunR
     return tuple(RunRow(*row) for row in reversed(rows))
 
 
-def day_totals(conn: Connection, piece_id: str, clean_percent: int) -> tuple[DayTotal, ...]:
-    """The run-throughs of a piece summed by local day, oldest first, without reading each of them.
-
-    clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
-    """
-    r = t.run.c
-    clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
-    query = (
-        select(
-            r.day,
-            func.count(),
-            func.sum(r.words),
-            func.sum(r.said),
-            func.sum(r.unsure),
-            func.sum(r.prompts),
-            func.avg(r.seconds),
-            func.sum(clean),
-        )
-        .where(r.piece_id == piece_id)
-        .group_by(r.day)
-        .order_by(r.day)
-    )
-    return tuple(DayTotal(*row) for row in conn.execute(query))
-
-
 def run_of(conn: Connection, run_id: str) -> RunRow:
     """The run-through with this key or the beginning of it. Raises JournalError where there is not one."""
     query = select(*LISTED).where(t.run.c.id.startswith(run_id, autoescape=True)).limit(2)
@@ -237,31 +210,8 @@ def voice_seconds(conn: Connection, performer_id: str, day: Any) -> float:
     return float(conn.execute(spoken).scalar_one()) + float(conn.execute(drilled).scalar_one())
 
 
-def marked(conn: Connection, piece_id: str, last: int) -> tuple[Marked, ...]:
-    """The verdicts of the `last` run-throughs, oldest first, without their times."""
-    import json
-
-    query = (
-        select(t.run.c.id, t.run.c.version_id, t.run.c.at, t.run.c.letters, t.run.c.heard)
-        .where(t.run.c.piece_id == piece_id)
-        .order_by(t.run.c.at.desc(), t.run.c.id)
-        .limit(last)
-    )
-    rows = conn.execute(query).all()
-    mended = _corrected(conn, t.correction.c.run_id.in_([r.id for r in rows]))
-    return tuple(
-        Marked(
-            r.id,
-            r.version_id,
-            r.at,
-            _mend(r.letters, mended.get(r.id, {})),
-            {int(k): v for k, v in json.loads(r.heard).items()},
-        )
-        for r in reversed(rows)
-    )
-
-
-def _corrected(conn: Connection, where: ColumnElement[bool]) -> dict[str, dict[int, Verdict]]:
+def corrected_verdicts(conn: Connection, where: ColumnElement[bool]) -> dict[str, dict[int, Verdict]]:
+    """By run-through and word, what the corrections that fit `where` have put in place of a verdict."""
     found: dict[str, dict[int, Verdict]] = {}
     query = select(t.correction.c.run_id, t.correction.c.word, t.correction.c.now).where(where)
     for row in conn.execute(query.order_by(t.correction.c.at)):
@@ -269,7 +219,8 @@ def _corrected(conn: Connection, where: ColumnElement[bool]) -> dict[str, dict[i
     return found
 
 
-def _mend(letters: str, changes: Mapping[int, Verdict]) -> str:
+def mended_letters(letters: str, changes: Mapping[int, Verdict]) -> str:
+    """The letters of a run-through's verdicts, with these put right."""
     if not changes:
         return letters
     chars = list(letters)
@@ -284,7 +235,7 @@ def scored(conn: Connection, run_id: str, *, original: bool = False) -> Run:
     version = version_of(conn, row.version_id)
     words = unpack([w.text for w in version.words], row.letters, row.heard, row.times)
     if not original:
-        changes = _corrected(conn, t.correction.c.run_id == run_id).get(run_id, {})
+        changes = corrected_verdicts(conn, t.correction.c.run_id == run_id).get(run_id, {})
         words = tuple(replace(w, verdict=changes.get(w.i, w.verdict)) for w in words)
     return Run(words, unpack_extras(row.extras), row.seconds, row.speaking_seconds)
 
@@ -306,11 +257,11 @@ def correct(
         raise JournalError(
             f"the run-through has no word {word + 1}", f"give a word from 1 to {len(row.letters)}"
         )
-    changes = _corrected(conn, t.correction.c.run_id == run_id).get(run_id, {})
+    changes = corrected_verdicts(conn, t.correction.c.run_id == run_id).get(run_id, {})
     was = changes.get(word, VERDICT[row.letters[word]])
     made = Correction(journal.key(), run_id, word, journal.clock(), was, verdict, note)
     conn.execute(insert(t.correction).values(**asdict(made)))
-    counts = Counter(_mend(row.letters, {**changes, word: verdict}))
+    counts = Counter(mended_letters(row.letters, {**changes, word: verdict}))
     conn.execute(
         update(t.run)
         .where(t.run.c.id == run_id)

@@ -6,11 +6,10 @@ quickly as a new one.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, case, func, select
+from sqlalchemy import JSON, ColumnElement, Connection, Select, case, cast, func, select
 
 from offbook.journal import tables as t
 from offbook.journal.run_throughs import LISTED
@@ -46,7 +45,7 @@ def _owned(performer_id: str | None) -> Select[Any] | None:
 
 
 def _rows(conn: Connection, query: Select[Any]) -> list[tuple[Any, Any]]:
-    return [(row[0], row[1]) for row in conn.execute(query)]
+    return [(row[0], row[1]) for row in conn.execute(query).all()]
 
 
 def _counted(table: Any, what: ColumnElement[Any], owned: Select[Any] | None) -> Select[Any]:
@@ -67,8 +66,9 @@ def _newest(conn: Connection, owned: Select[Any] | None, many: int) -> dict[str,
         inner = (ranked if owned is None else ranked.where(r.piece_id.in_(owned))).subquery()
         query = select(*LISTED).join(inner, inner.c.id == r.id).where(inner.c.place <= many)
     found: dict[str, list[RunRow]] = {}
-    for row in conn.execute(query.order_by(r.at, r.id.desc())):
-        found.setdefault(row.piece_id, []).append(RunRow(*row))
+    for row in conn.execute(query.order_by(r.at, r.id.desc())).all():
+        run = RunRow(*row)
+        found.setdefault(run.piece_id, []).append(run)
     return {piece_id: runs[-many:] for piece_id, runs in found.items()}
 
 
@@ -83,7 +83,7 @@ def _run_days(
         by_day = by_day.where(r.piece_id.in_(owned))
     d = by_day.subquery().c
     query = select(d.piece_id, func.count(), func.sum(d.clean), func.max(d.day)).group_by(d.piece_id)
-    return {row[0]: (row[1], int(row[2]), row[3]) for row in conn.execute(query)}
+    return {row[0]: (row[1], int(row[2]), row[3]) for row in conn.execute(query).all()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,12 +103,13 @@ def draft_counts(conn: Connection, performer_id: str | None = None) -> dict[str,
     if owned is not None:
         newest = newest.where(v.piece_id.in_(owned))
     inner = newest.subquery()
-    # As many slots as words: a row of numbers, counted by its commas, which every database can.
-    words = func.length(v.slots) - func.length(func.replace(v.slots, ",", ""))
-    query = select(v.piece_id, v.n, v.slots == "[]", words, v.units).join(
+    query = select(v.piece_id, v.n, _length(conn, v.slots), _length(conn, v.units)).join(
         inner, (inner.c.piece_id == v.piece_id) & (inner.c.n == v.n)
     )
-    return {
-        row[0]: DraftCounts(row[1], 0 if row[2] else row[3] + 1, len(json.loads(row[4])))
-        for row in conn.execute(query)
-    }
+    return {row[0]: DraftCounts(*row[1:]) for row in conn.execute(query).all()}
+
+
+def _length(conn: Connection, column: ColumnElement[str]) -> ColumnElement[int]:
+    """How many values a list in JSON has, counted by the database: as many slots as words."""
+    on_server = conn.dialect.name == "postgresql"
+    return func.json_array_length(cast(column, JSON) if on_server else column)

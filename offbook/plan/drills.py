@@ -8,7 +8,7 @@ more minutes a day, or more days.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, floor
 
@@ -130,6 +130,7 @@ class _Pool:
         self._aims = aims
         self._aim: date | None = None
         self._due: list[date | None] = []
+        self._soonest: date | None = None  # before it nothing is asked; None: something new is at any time
 
     def asked_on(self, day: date) -> list[Item]:
         """What may be asked on `day`: what is due by then, and what is new."""
@@ -138,9 +139,12 @@ class _Pool:
             return []  # its last day is over
         wanted = None if aim is None else aim.day
         if not self._due or wanted != self._aim:
-            self._items = [replace(item, date=wanted) for item in self._items]
+            self._items = [item.aimed_at(wanted) for item in self._items]
             self._aim = wanted
             self._due = [day_due(item, day) for item in self._items]
+            self._look_out()
+        if self._soonest is not None and day < self._soonest:
+            return []
         pairs = zip(self._items, self._due, strict=True)
         return [i for i, due in pairs if i.memory is None or (due is not None and due <= day)]
 
@@ -148,9 +152,15 @@ class _Pool:
         """Note that these thoughts were recalled well on `day`; all_begun: every one that was ever asked."""
         for n, item in enumerate(self._items):
             if item.unit.key in keys or (all_begun and item.memory is not None):
-                self._items[n] = replace(item, memory=review_on(item, day))
+                self._items[n] = item.remembered(review_on(item, day))
                 if self._due:
                     self._due[n] = day_due(self._items[n], day)
+        self._look_out()
+
+    def _look_out(self) -> None:
+        """Find the first day on which anything is asked."""
+        new = any(item.memory is None for item in self._items)
+        self._soonest = None if new else min((due for due in self._due if due is not None), default=date.max)
 
 
 def _not_begun(

@@ -297,7 +297,7 @@ def _recall_on(item: Item, today: date, due: date, rate: float, aloud: float) ->
     for day in sorted(said | _days_before(due, today, rate)):
         back = day_due(item, day)
         if item.memory is None or day in said or (back is not None and back <= day):
-            item = replace(item, memory=review_on(item, day))
+            item = item.remembered(review_on(item, day))
     if item.memory is None or item.memory.last_review is None:
         return 0.02
     last = local_day(item.memory.last_review, item.zone)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from offbook.moment import local_day
@@ -87,7 +87,7 @@ def forecast_for(piece: Piece, kept: Kept, today: date, day: date) -> Forecast |
     """The forecast of `piece` for a day that is not its own date; None where it has no thoughts."""
     if not kept.items:
         return None
-    return _foretold(piece, today, kept, [replace(item, date=day) for item in kept.items])
+    return _foretold(piece, today, kept, [item.aimed_at(day) for item in kept.items])
 
 
 def _foretold(piece: Piece, today: date, kept: Kept, items: Sequence[Item]) -> Forecast:

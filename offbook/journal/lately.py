@@ -1,0 +1,97 @@
+"""What says where pieces stand: their days and their newest run-throughs, for many pieces in a few queries.
+
+A screen of a class shows fifteen pieces; asked one after the other they would cost a hundred queries.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from sqlalchemy import Connection, Subquery, case, func, literal_column, select
+
+from offbook.journal import tables as t
+from offbook.journal.run_throughs import LISTED, corrected_verdicts, mended_letters
+from offbook.records import DayTotal, Marked, RunRow
+
+
+@dataclass(slots=True)
+class Newest:
+    """The newest run-throughs of a piece, oldest first. rated: each with its ratings (a digit a thought) and
+    predictions (two digits); marked: the verdicts of the same ones."""
+
+    rated: list[tuple[RunRow, str, str]] = field(default_factory=list)
+    marked: list[Marked] = field(default_factory=list)
+
+
+def day_totals(
+    conn: Connection, piece_ids: Sequence[str], clean_percent: int
+) -> dict[str, tuple[DayTotal, ...]]:
+    """For each piece, its run-throughs summed by local day, oldest first, without reading each of them.
+
+    clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
+    """
+    r = t.run.c
+    clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
+    sums = [func.sum(column) for column in (r.words, r.said, r.unsure, r.prompts)]
+    query = (
+        select(r.piece_id, r.day, func.count(), *sums, func.avg(r.seconds), func.sum(clean))
+        .where(r.piece_id.in_(piece_ids))
+        .group_by(r.piece_id, r.day)
+        .order_by(r.day)
+    )
+    found: dict[str, list[DayTotal]] = {key: [] for key in piece_ids}
+    for row in conn.execute(query).all():
+        found[row[0]].append(DayTotal(*row[1:]))
+    return {key: tuple(days) for key, days in found.items()}
+
+
+def practice_days(conn: Connection, piece_ids: Sequence[str], since: date) -> dict[str, set[date]]:
+    """For each piece, the local days from `since` on with a drill answer or a run-through."""
+    found: dict[str, set[date]] = {key: set() for key in piece_ids}
+    for table in (t.answer, t.run):
+        c = table.c
+        query = select(c.piece_id, c.day).where(c.piece_id.in_(piece_ids), c.day >= since).distinct()
+        for key, day in conn.execute(query).all():
+            found[key].add(day)
+    return found
+
+
+def newest_runs(conn: Connection, piece_ids: Sequence[str], last: int) -> dict[str, Newest]:
+    """For each piece, its `last` run-throughs with their ratings and verdicts, corrections counted in."""
+    r, begin = t.run.c, _moment_of_the_last(piece_ids, last)
+    query = (
+        select(*LISTED, r.ratings, r.predicted, r.letters, r.heard)
+        .join(begin, begin.c.id == r.piece_id)
+        .where(r.at >= begin.c.since)
+        .order_by(r.at.desc(), r.id)
+    )
+    rows = conn.execute(query).all()
+    mended = corrected_verdicts(conn, t.correction.c.run_id.in_([row.id for row in rows]))
+    found = {key: Newest() for key in piece_ids}
+    for *listed, ratings, predicted, letters, heard in rows:
+        run = RunRow(*listed)
+        its = found[run.piece_id]
+        if len(its.rated) == last:  # one more at the same moment as the earliest of them
+            continue
+        told = {int(k): v for k, v in json.loads(heard).items()}
+        its.rated.append((run, ratings, predicted))
+        verdicts = mended_letters(letters, mended.get(run.id, {}))
+        its.marked.append(Marked(run.id, run.version_id, run.at, verdicts, told))
+    for its in found.values():
+        its.rated.reverse()
+        its.marked.reverse()
+    return found
+
+
+def _moment_of_the_last(piece_ids: Sequence[str], last: int) -> Subquery:
+    """For each piece, when the earliest of its `last` run-throughs was; "" where it has fewer.
+
+    The index of pieces and moments gives it at once, where ranking would read every run-through there is.
+    """
+    p, r = t.piece.c, t.run.c
+    nth = select(r.at).where(r.piece_id == p.id).order_by(r.at.desc()).limit(1).offset(last - 1)
+    since = func.coalesce(nth.correlate(t.piece).scalar_subquery(), literal_column("''"))
+    return select(p.id, since.label("since")).where(p.id.in_(piece_ids)).subquery()
