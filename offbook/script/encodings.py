@@ -84,16 +84,22 @@ def _strict(data: bytes, encoding: str, name: str) -> str:
         ) from e
 
 
+# Set by hand: bytes looked at, and the fewest that tell anything; then, of every other byte, the share that is
+# zero on the side where English has its zeros (accents and dashes have none), and on the other side.
+_LOOKED_AT, _SHORTEST_WIDE = 4096, 4
+_ONE_SIDE, _OTHER_SIDE = 0.6, 0.05
+
+
 def _wide(data: bytes) -> str | None:
     """UTF-16 without its mark: in English every other byte is nought, always on the same side."""
-    head = data[:4096]
-    if len(head) < 4 or len(data) % 2:
+    head = data[:_LOOKED_AT]
+    if len(head) < _SHORTEST_WIDE or len(data) % 2:
         return None
     even, odd = head[0::2].count(0), head[1::2].count(0)
     half = len(head) // 2
-    if odd > 0.6 * half and even < 0.05 * half:
+    if odd > _ONE_SIDE * half and even < _OTHER_SIDE * half:
         return "utf-16-le"
-    if even > 0.6 * half and odd < 0.05 * half:
+    if even > _ONE_SIDE * half and odd < _OTHER_SIDE * half:
         return "utf-16-be"
     return None
 

@@ -18,13 +18,14 @@ from typing import Literal
 from offbook.errors import ScriptError, visible
 from offbook.script.choices import Choices, apply, kept_beside
 from offbook.script.finders.bare_directions import find_bare
-from offbook.script.finders.directions import find_brackets, find_italics, find_unmarked
+from offbook.script.finders.directions import find_brackets, find_italics
 from offbook.script.finders.furniture import find_furniture, find_heads
 from offbook.script.finders.line_numbers import find_line_numbers
 from offbook.script.finders.lone_speech import find_lone, find_references, find_source
 from offbook.script.finders.opening import find_opening, find_title
 from offbook.script.finders.pasted import TAG, TIME_CODE, find_pasted
 from offbook.script.finders.speakers import find_speakers, folded, is_everybody, said_by, together
+from offbook.script.finders.unmarked_directions import find_unmarked
 from offbook.script.formats import read_page
 from offbook.script.language import other_language
 from offbook.script.sheet import Page, Row, Sheet
@@ -214,31 +215,47 @@ def _lines(sheet: Sheet, spoken: list[Row]) -> tuple[Line, ...]:
     starts = [s for s, _ in speakers]
     bounds = [_bounds(sheet, row) for row in spoken]
     owners = [bisect_right(starts, end - 1) - 1 for _, end in bounds]
-    breaks = _breaks(sheet, spoken, owners)
+    blocks = _blocks(_breaks(sheet, spoken, owners))
+    texts = [_said(sheet, start, end) for start, end in bounds]
+    grouped = [[texts[k] for k in block] for block in blocks]
+    titled = _is_of_subtitles(sheet, texts)
+    verse = [v and not titled for v in verse_lines(grouped, speeches=bool(speakers))]
+    wrapped = any(len(block) > _COUPLE and is_wrapped(shape(block)) for block in grouped)
+    lines: list[Line] = []
+    paragraph = 0
+    for block, said, in_verse in zip(blocks, grouped, verse, strict=True):
+        apart = not in_verse and not titled and line_is_paragraph(said, wrapped)
+        paragraph += 1
+        for k in block:
+            paragraph += apart and k != block[0] and not _runs_on(texts[k])
+            owner = speakers[owners[k]][1] if owners[k] >= 0 else None
+            lines.append(Line(len(lines) + 1, *bounds[k], texts[k], paragraph, owner, in_verse))
+    return tuple(lines)
+
+
+def _is_of_subtitles(sheet: Sheet, texts: list[str]) -> bool:
+    """Whether the lines end where a subtitle had to, and so say nothing of verse and paragraphs."""
+    timed = any(m.what == TIME_CODE for m in sheet.marks)
+    return timed and (shape(texts).capital or 0.0) < _EVERY_LINE
+
+
+def _runs_on(text: str) -> bool:
+    """Whether a line of prose goes on with the sentence before, and so is no paragraph of its own."""
+    return text[:1].islower()
+
+
+def _blocks(breaks: list[bool]) -> list[list[int]]:
+    """The places of the rows, block by block. breaks: whether a block begins at a row, as at the first."""
     blocks: list[list[int]] = []
     for k, broken in enumerate(breaks):
         if broken:
             blocks.append([])
         blocks[-1].append(k)
-    texts = [_said(sheet, start, end) for start, end in bounds]
-    shapes = verse_lines([[texts[k] for k in b] for b in blocks], speeches=bool(speakers))
-    titled = any(m.what == TIME_CODE for m in sheet.marks) and (shape(texts).capital or 0.0) < _EVERY_LINE
-    wrapped = any(len(b) > 2 and is_wrapped(shape([texts[k] for k in b])) for b in blocks)
-    lines: list[Line] = []
-    paragraph = 0
-    for block, verse in zip(blocks, shapes, strict=True):
-        verse = verse and not titled
-        apart = not verse and not titled and line_is_paragraph([texts[k] for k in block], wrapped)
-        paragraph += 1
-        for k in block:
-            goes_on = texts[k][:1].islower()  # and so this line is no paragraph of its own
-            paragraph += apart and k != block[0] and not goes_on
-            owner = speakers[owners[k]][1] if owners[k] >= 0 else None
-            lines.append(Line(len(lines) + 1, *bounds[k], texts[k], paragraph, owner, verse))
-    return tuple(lines)
+    return blocks
 
 
 _EVERY_LINE = 0.85  # share of the lines that begin with a capital where a poet's own line ends are kept
+_COUPLE = 2  # lines whose one line end proves little about a margin
 _LEADING = ">•‣◦▪●"
 
 
@@ -323,12 +340,18 @@ def _furniture(sheet: Sheet) -> set[int]:
     return found
 
 
+# Set by hand, on typed scripts: with fewer rows, or fewer of them so spaced, blank lines may part stanzas.
+_LEAST_SPACED, _MOSTLY_SPACED = 6, 0.7  # rows; their share
+_ONE_BLANK_BETWEEN = 2  # rows from one printed row to the next
+
+
 def _double_spaced(sheet: Sheet, spoken: list[Row], places: list[int]) -> bool:
     """Whether the whole page is typed with a blank line after every line."""
-    if len(spoken) < 6 or any(m.kind == "speaker" for m in sheet.marks):
+    if len(spoken) < _LEAST_SPACED or any(m.kind == "speaker" for m in sheet.marks):
         return False
     gaps = [b - a for a, b in pairwise(places)]
-    if sum(g == 2 for g in gaps) < 0.7 * len(gaps) or any(g == 1 for g in gaps):
+    spaced = sum(g == _ONE_BLANK_BETWEEN for g in gaps)
+    if spaced < _MOSTLY_SPACED * len(gaps) or any(g == 1 for g in gaps):
         return False
     texts = [row.text for row in spoken]
     return is_wrapped(shape(texts)) or is_verse(texts)
@@ -361,9 +384,13 @@ def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:
     raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {listed(parts)}")
 
 
+_MOST_LISTED = 12  # names in one line; set by hand, what can be read at a glance
+
+
 def listed(parts: tuple[str, ...]) -> str:
     """The names of the parts in one line, of a crowd the first twelve."""
-    return ", ".join(parts[:12]) + (f" and {len(parts) - 12} more" if len(parts) > 12 else "")
+    more = len(parts) - _MOST_LISTED
+    return ", ".join(parts[:_MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
 def _split(

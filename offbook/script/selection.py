@@ -115,6 +115,9 @@ def scenes(script: Script) -> tuple[Scene, ...]:
     return tuple(Scene(a, n, text, start, end) for (a, n, text, start), end in zip(found, ends, strict=True))
 
 
+_MOST_LISTED = 12  # scenes in an error; set by hand, what can be read at a glance
+
+
 def _of_scene(script: Script, wanted: str) -> Script:
     found = scenes(script)
     if not found:
@@ -123,7 +126,8 @@ def _of_scene(script: Script, wanted: str) -> Script:
         )
     fits = [s for s in found if _is_scene(s, wanted)]
     if len(fits) != 1:
-        listed = "; ".join(_named(s) for s in found[:12]) + ("; …" if len(found) > 12 else "")
+        more = "; …" if len(found) > _MOST_LISTED else ""
+        listed = "; ".join(_named(s) for s in found[:_MOST_LISTED]) + more
         many = "no scene" if not fits else f"{len(fits)} scenes"
         raise ScriptError(f"{script.source} has {many} {wanted!r}", f"choose one: {listed}")
     scene = fits[0]

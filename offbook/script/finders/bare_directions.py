@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable
 
 from offbook.script.finders.directions import DIRECTION, does_on_stage, looks_like_direction
-from offbook.script.finders.heading_lines import tells
+from offbook.script.finders.heading_lines import LIKELY, NO, SURE, tells
 from offbook.script.sheet import Row, Sheet, word_set
 
 _GO = re.compile(r"(?:re-?enter|enter|exit|exeunt|manet|manent)\b(?P<who>.*)", re.IGNORECASE)
@@ -80,32 +80,40 @@ _TOWARDS = word_set(
 )
 _DOING = re.compile(r"(?:He|She|They)\s+(?:is|are)\s+\w+ing(?:\s+\w+){0,4}\.?")  # in brackets: (She is going)
 _SPEAKING = word_set("i me my you your we us our thou thee thy")
+# All these were set by hand, on speeches as people copy them (bench/copied.py).
+_MOST_SENTENCES = 3  # of a row that is nothing but directions
+_LEAST_PROCESSION = 2  # people named in capitals
+_MOST_COMING = 5  # words of "Enter two servants"
+_MOST_GOING = 10  # words of an entrance that begins with a capital and names nobody known
+_CROWD, _CROWD_SHARE = 2, 0.2  # more rows than this, and than this share of all, tell a story, no directions
+_PARTED_BY = 2  # rows above that show that a row stands by itself: one printed, one blank
+_MOST_BRACKETED = 6  # words of a direction in brackets that ends without a stop
 _LONGEST = 14  # words of an entrance in one row; a procession runs over several
 _SHORT = 0.85  # what could be either is shorter than this share of the rows about it
 _MOST_DONE = 9  # words of a row that says what somebody does
 
 
 def direction_row(text: str, names: Iterable[str] = ()) -> int:
-    """2 where a row is a direction and nothing else, 1 where it could be one, 0 where it is none.
+    """SURE where a row is a direction and nothing else, LIKELY where it could be one, else NO.
 
     names: of those who speak.
     """
     clean = text.strip().strip("*_").strip()
     if not clean or clean[-1] in "?!,;:" or not any(c.isalpha() for c in clean):
-        return 0
+        return NO
     sentences = [
         s.rstrip(".…–— ") for s in re.split(r"(?:(?<=\w\.)|(?<=\w…)|(?<=[)\]]))\s+(?=[A-Z])", clean) if s
     ]
     if _procession(clean):
-        return 2
-    return min(_sentence(s, names) for s in sentences) if len(sentences) <= 3 else 0
+        return SURE
+    return min(_sentence(s, names) for s in sentences) if len(sentences) <= _MOST_SENTENCES else NO
 
 
 def _procession(text: str) -> bool:
     """Whether a long row brings on several people, named in capitals."""
     named = re.findall(r"\b[A-Z][A-Z'’]+(?:\s[A-Z][A-Z'’]+)*", text)
     return (
-        len(named) >= 2
+        len(named) >= _LEAST_PROCESSION
         and re.search(r"\b(?:[Ee]nter|[Ee]xeunt|[Ee]xit)\b", text) is not None
         and not tells(text)
     )
@@ -114,36 +122,46 @@ def _procession(text: str) -> bool:
 def _sentence(text: str, names: Iterable[str]) -> int:
     words = text.split()
     if not words or text[:1].islower():
-        return 0
+        return NO
     if _PAUSE.fullmatch(text):
-        return 1 if text.casefold() == "silence" else 2
+        return LIKELY if text.casefold() == "silence" else SURE
     if _EFFECT.fullmatch(text):
-        return 2 if len(words) > 1 or text.casefold() in ("blackout", "curtain", "alarum", "flourish") else 1
+        return SURE if len(words) > 1 or text.casefold() in _EFFECTS_ALONE else LIKELY
     if text.casefold() in _ALONE or _TO.fullmatch(text):
-        return 2 if text.casefold() not in ("weeping", "rising", "sleeping", "sleeps", "dies") else 1
+        return SURE if text.casefold() not in _ALSO_SAID else LIKELY
     if re.fullmatch(r"[A-Z][a-z]+ing\b.*\b[A-Z][A-Z'’-]+(?:['’]s \w+)?", text) and len(words) <= _MOST_DONE:
-        return 2  # "Looking on KENT"
+        return SURE  # "Looking on KENT"
     return max(_comes_or_goes(text, words, names), _acts(text, words, names))
 
 
+_EFFECTS_ALONE = ("blackout", "curtain", "alarum", "flourish")  # in one word and sure; "music" is not
+_ALSO_SAID = ("weeping", "rising", "sleeping", "sleeps", "dies")  # a poem may have a row of one of these
+
+
 def _comes_or_goes(text: str, words: list[str], names: Iterable[str]) -> int:
+    """Whether a sentence brings somebody on or off: "Enter Viola", "Exeunt", "She goes out"."""
     go = _GO.fullmatch(text)
     if go is not None:
-        who = go["who"].strip(" ,:.")
-        if not who:
-            return 2 if words[0].casefold() in ("exit", "exeunt", "manet", "manent") else 0
-        if tells(who) or len(words) > _LONGEST or who[:1] in ",!":
-            return 0
-        named = [w for w in re.findall(r"[\w'’-]+", who) if w.casefold() not in _COMING]
-        if named and all(w[0].isupper() for w in named):
-            return 2
-        if who.split()[0].casefold() in _COMING and len(words) <= 5:
-            return 2 if words[0].casefold() != "enter" or who[:1].isupper() else 1
-        return 2 if who[:1].isupper() and len(words) <= 10 else 0
+        return _entrance(words, go["who"].strip(" ,:."))
     goes = _GOES.fullmatch(text)
-    if goes is not None and len(words) <= _MOST_DONE and _somebody(goes["who"], names):
-        return 2 if goes["rest"].strip() in ("", "again") else 1
-    return 0
+    if goes is None or len(words) > _MOST_DONE or not _somebody(goes["who"], names):
+        return NO
+    return SURE if goes["rest"].strip() in ("", "again") else LIKELY
+
+
+def _entrance(words: list[str], who: str) -> int:
+    """What a sentence that begins with Enter, Exit or the like is worth. who: the rest of it."""
+    verb = words[0].casefold()
+    if not who:
+        return SURE if verb in ("exit", "exeunt", "manet", "manent") else NO
+    if tells(who) or len(words) > _LONGEST or who[:1] in ",!":
+        return NO
+    named = [w for w in re.findall(r"[\w'’-]+", who) if w.casefold() not in _COMING]
+    if named and all(w[0].isupper() for w in named):
+        return SURE
+    if who.split()[0].casefold() in _COMING and len(words) <= _MOST_COMING:
+        return SURE if verb != "enter" or who[:1].isupper() else LIKELY
+    return SURE if who[:1].isupper() and len(words) <= _MOST_GOING else NO
 
 
 def _acts(text: str, words: list[str], names: Iterable[str]) -> int:
@@ -152,14 +170,14 @@ def _acts(text: str, words: list[str], names: Iterable[str]) -> int:
     if words[0].endswith("s") and len(words) <= _MOST_DONE and not told and not re.search(r"[,;:?!]", text):
         where = len(words) > 1 and words[1] in _TOWARDS
         if (does_on_stage(words[0]) or words[0].lower() in _HANDLES) and where:
-            return 1  # "Gives the ring", "Seats her by him"
+            return LIKELY  # "Gives the ring", "Seats her by him"
     acts = _ACTS.fullmatch(text)
     if acts is None or len(words) > _MOST_DONE or not _somebody(acts["who"], names):
-        return 0
+        return NO
     verb = acts["rest"].split()[0]
     done = does_on_stage(verb) or (acts["who"] == "They" and does_on_stage(verb + "s"))
     done = done or (acts["who"] in ("He", "She") and verb in _HANDLES)
-    return 1 if done and not told else 0
+    return LIKELY if done and not told else NO
 
 
 def _somebody(who: str, names: Iterable[str]) -> bool:
@@ -174,22 +192,27 @@ def find_bare(sheet: Sheet) -> None:
     rows = [r for r in sheet.rows if sheet.spoken(r)]
     names = [*sheet.names, *_named_above(sheet)]
     kinds = [direction_row(sheet.left(r), names) for r in rows]
-    acting = [k for k, n in enumerate(kinds) if n == 1]
-    crowd = len(acting) > max(2, 0.2 * len(rows))  # a story told in the present: these are its sentences
+    # a story told in the present: its sentences look like directions
+    story = kinds.count(LIKELY) > max(_CROWD, _CROWD_SHARE * len(rows))
     sizes = sorted(len(r.text) for r in rows)
     middle = sizes[len(sizes) // 2] if sizes else 0
     places = {r.start: n for n, r in enumerate(sheet.rows)}
     for k, row in enumerate(rows):
         place = places[row.start]
-        if kinds[k] == 0 and _own_paragraph(sheet, place) and _done(sheet, row):
-            kinds[k] = 1
-        doubtful = kinds[k] == 1 and (crowd or k == 0 or len(row.text) > _SHORT * middle)
-        if kinds[k] == 0 or doubtful or not _by_itself(sheet, place):
-            continue
-        sheet.out(row.start, row.end, DIRECTION, sure=kinds[k] == 2)
-        for other in _goes_on(rows, k):
-            sheet.out(other.start, other.end, DIRECTION)
+        kind = kinds[k]
+        if kind == NO and _own_paragraph(sheet, place) and _done(sheet, row):
+            kind = LIKELY
+        doubtful = kind == LIKELY and (story or k == 0 or len(row.text) > _SHORT * middle)
+        if kind != NO and not doubtful and _by_itself(sheet, place):
+            _leave_out_rows(sheet, row, _goes_on(rows, k), sure=kind == SURE)
     _within_rows(sheet, [r for r in rows if sheet.spoken(r)], names)
+
+
+def _leave_out_rows(sheet: Sheet, row: Row, others: list[Row], sure: bool) -> None:
+    """Mark a row that is a direction, and the rows below over which its names run on."""
+    sheet.out(row.start, row.end, DIRECTION, sure=sure)
+    for other in others:
+        sheet.out(other.start, other.end, DIRECTION)
 
 
 def _within_rows(sheet: Sheet, rows: list[Row], names: Iterable[str]) -> None:
@@ -214,7 +237,7 @@ def _named_above(sheet: Sheet) -> list[str]:
 def _own_paragraph(sheet: Sheet, k: int) -> bool:
     """Whether row k stands by itself between paragraphs of several rows."""
     above, below = sheet.rows[max(0, k - 2) : k], sheet.rows[k + 1 : k + 4]
-    parted = len(above) == 2 and above[1].blank and below[:1] != [] and below[0].blank
+    parted = len(above) == _PARTED_BY and above[1].blank and below[:1] != [] and below[0].blank
     return parted and (not above[0].blank) and sum(not r.blank for r in below) > 1
 
 
@@ -237,8 +260,9 @@ def _bracketed(text: str, names: Iterable[str]) -> bool:
     speaks = {w.strip(".,;").lower() for w in words} & _SPEAKING
     if not speaks and looks_like_direction(inside[1], names, True):
         return True
-    short = len(words) <= 6 and inside[1][0].isupper() and inside[1][-1].isalnum() and not tells(inside[1])
-    return direction_row(inside[1], names) > 0 or short or _DOING.fullmatch(inside[1]) is not None
+    named = len(words) <= _MOST_BRACKETED and inside[1][0].isupper() and inside[1][-1].isalnum()
+    short = named and not tells(inside[1])
+    return direction_row(inside[1], names) != NO or short or _DOING.fullmatch(inside[1]) is not None
 
 
 def _by_itself(sheet: Sheet, place: int) -> bool:
@@ -250,7 +274,7 @@ def _by_itself(sheet: Sheet, place: int) -> bool:
     above = sheet.rows[place - 1] if place else None
     if above is None or above.blank or not sheet.spoken(above):
         return True
-    return above.text[-1:] in ".?!…:;,—–-\"'”’)]" or direction_row(row.text) == 2
+    return above.text[-1:] in ".?!…:;,—–-\"'”’)]" or direction_row(row.text) == SURE
 
 
 def _goes_on(rows: list[Row], k: int) -> list[Row]:

@@ -9,13 +9,26 @@ they said)" is spoken. Where nothing decides, the words stay.
 from __future__ import annotations
 
 import re
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from offbook.script.sheet import Row, Sheet, paragraphs, word_set
 
 DIRECTION = "stage direction"
+
+# All the numbers of this module were set by hand, on plays and speeches as people copy them (bench/copied.py)
+# and on the texts of the tests. Words:
+_FEW_WORDS = 4  # of a direction that a first word alone makes one: "(pauses a moment)"
+_MOST_OF_AN_ACT = 40  # "(She crosses to the window, ...)"
+_MOST_IN_A_PLAY = 30  # of any other direction
+_MOST_TO_SOMEBODY = 8  # "(to the young man by the door)"
+_MOST_BY_ITSELF = 6  # between brackets on a line of its own, or at the head of a paragraph
+_MOST_WITHIN = 3  # between brackets inside a spoken line
+_MOST_BETWEEN = 12  # between two sentences of a speech by itself
+_LEAST_NOTE = 4  # of a note that tells of the scene, rather than a word or two of the speech
+_SHORTEST_ENDED = 4  # letters that a word in -ly or -ing has more than: not "only", "fly", "ring", "king"
+_VERSE_LINE = 60  # characters: a verse line is shorter
 
 # First words of directions that could hardly begin a spoken aside of a few words.
 _SURE = word_set(
@@ -59,7 +72,7 @@ _SPOKEN_ING = word_set(
     darling notwithstanding speaking counting meaning allowing knowing owing
     """
 )
-_PEOPLE = word_set("he she they")
+PEOPLE = word_set("he she they")
 _NOT_ACTS = word_set(
     "is was has does says knows thinks seems wants needs likes loves means as his this us yes always perhaps"
 )
@@ -86,7 +99,7 @@ _FROM_ONE_TO_ANOTHER = word_set(
     "i me my mine myself we us our ours you your yours i'm i've i'd i'll we're you're"
 )
 _TO = re.compile(r"to (?:him|her|them|himself|herself|themselves|all|us|the|[A-Z])")
-_WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
+WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
 _BRACKETS = {"(": ")", "[": "]", "{": "}", "<": ">"}
 # Between signs for less and more: a few words, close to both.
 _ANGLED = re.compile(r"[^\W\d_](?:[\w ,.'’–-]{0,60}[\w.])?")
@@ -94,7 +107,7 @@ _ANGLED = re.compile(r"[^\W\d_](?:[\w ,.'’–-]{0,60}[\w.])?")
 
 def _folded(text: str) -> list[str]:
     """The words of a text in small letters, apostrophes straight."""
-    return [w.replace("’", "'").lower() for w in _WORDS.findall(text)]
+    return [w.replace("’", "'").lower() for w in WORDS.findall(text)]
 
 
 def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
@@ -102,33 +115,48 @@ def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
 
     names: the speakers. play: the text is a play, with speakers: then the wider signs count too.
     """
-    words = [w.replace("’", "'") for w in _WORDS.findall(inside)]
+    words = [w.replace("’", "'") for w in WORDS.findall(inside)]
     if not words:
         return False
     first = words[0].lower()
-    short = len(words) <= 4
-    if first in _SURE and (play or short):
+    if first in _SURE and (play or len(words) <= _FEW_WORDS):
         return True
-    acts = len(words) > 1 and words[1].lower().endswith("s") and words[1].lower() not in _NOT_ACTS
-    staged = play or (inside[:1].isupper() and words[1:] and words[1].lower() in _DOES)
-    if first in _PEOPLE and acts and staged and len(words) <= 40:
+    acts = second_word_acts(words)
+    staged = play or (inside[:1].isupper() and len(words) > 1 and words[1].lower() in _DOES)
+    if first in PEOPLE and acts and staged and len(words) <= _MOST_OF_AN_ACT:
         return True
     if not play:
-        return bool(
-            re.fullmatch(
-                r"(?:a |the )?(?:long |short |brief )?(?:pause|beat|silence)", inside.lower().strip(" .")
-            )
-        )
-    if len(words) > 30:
+        return _JUST_A_PAUSE.fullmatch(inside.lower().strip(" .")) is not None
+    if len(words) > _MOST_IN_A_PLAY:
         return False
-    if first in _LIKELY or _HOW.match(inside.lower()) or (_TO.match(inside) and len(words) <= 8):
+    return (acts and _names_the_actor(words[0], names)) or _says_how(inside, words)
+
+
+_JUST_A_PAUSE = re.compile(r"(?:a |the )?(?:long |short |brief )?(?:pause|beat|silence)")
+
+
+def second_word_acts(words: Sequence[str]) -> bool:
+    """Whether the second word could be a verb of the third person: "ANNA crosses", not "this is"."""
+    return len(words) > 1 and words[1].lower().endswith("s") and words[1].lower() not in _NOT_ACTS
+
+
+def _names_the_actor(word: str, names: Iterable[str]) -> bool:
+    """Whether a word is a speaker's name, or set in capitals as a name is."""
+    return (word.isupper() and len(word) > 1) or word.lower() in {n.lower() for n in names}
+
+
+def _says_how(inside: str, words: list[str]) -> bool:
+    """Whether a bracket says how, to whom or with what act: "quietly", "to Ben", "crossing to the door"."""
+    first = words[0].lower()
+    if first in _LIKELY or _HOW.match(inside.lower()):
         return True
-    folded = {n.lower() for n in names}
-    if acts and (first in folded or (words[0].isupper() and len(first) > 1)):
+    if _TO.match(inside) and len(words) <= _MOST_TO_SOMEBODY:
         return True
-    if first.endswith("ly") and len(first) > 4 and first not in _SPOKEN_LY and short:
+    if len(first) <= _SHORTEST_ENDED:
+        return False
+    if first.endswith("ly") and first not in _SPOKEN_LY and len(words) <= _FEW_WORDS:
         return True
-    return first.endswith("ing") and len(first) > 4 and first not in _SPOKEN_ING
+    return first.endswith("ing") and first not in _SPOKEN_ING
 
 
 def does_on_stage(verb: str) -> bool:
@@ -217,7 +245,7 @@ class _Paragraph:
         self.starts = {row.start for row in self.rows}
         self.ends = {row.end for row in self.rows}
         self._ends = [row.end for row in self.rows]
-        verse = [row.start for row in self.rows if len(row.text) < 60 and row.text[:1].isupper()]
+        verse = [row.start for row in self.rows if len(row.text) < _VERSE_LINE and row.text[:1].isupper()]
         self._last_verse = max(verse, default=-1)
 
     def row_of(self, at: int) -> Row:
@@ -252,13 +280,14 @@ def _is_direction(around: _Paragraph, at: int, stop: int, names: Iterable[str], 
         return True
     if not play:
         return _between_sentences(around, at, stop) or _sets_the_scene(around, at, stop)
-    words = _WORDS.findall(inside)
+    words = WORDS.findall(inside)
     if around.alone(at, stop) or around.opens(at):
-        return inside[:1].isupper() or len(words) <= 6
+        return inside[:1].isupper() or len(words) <= _MOST_BY_ITSELF
     lead = _last_printed(text, at)
     sentence = lead in set(".?!…") and inside[:1].isupper()
     verse = around.verse_after(at)
-    return sentence or (len(words) <= 3 and inside.islower() and not verse and lead.isalpha() is False)
+    few = len(words) <= _MOST_WITHIN and inside.islower()
+    return sentence or (few and not verse and lead.isalpha() is False)
 
 
 def _last_printed(text: str, at: int) -> str:
@@ -272,28 +301,47 @@ def _between_sentences(around: _Paragraph, at: int, stop: int) -> bool:
     What is said there has a capital and a stop of its own, "(Nobody laughed.)". Without the stop it is
     done where it begins small or reads like a direction; with it, only where it tells of an act.
     """
-    sheet, text = around.sheet, around.sheet.page.text
+    text = around.sheet.page.text
     inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
     words = _folded(inside)
-    if not words or len(words) > 12 or _FROM_ONE_TO_ANOTHER & set(words):
+    if not words or len(words) > _MOST_BETWEEN or _FROM_ONE_TO_ANOTHER & set(words):
         return False
-    near = range(at - 1, max(-1, at - _LONGEST_SIGHT), -1)
-    left = (text[k] for k in near if not sheet.gone[k] and not text[k].isspace())
-    lead = next(left, "")  # the last that is said before the bracket
-    after = text[stop + 1 : min(around.rows[-1].end, stop + _LONGEST_SIGHT)]
-    rest = after.lstrip(" \t\n.:–—-\"'“‘")
-    if lead in set(",;–—") and words[0] in ("he", "she") and words[1:2] and words[1] in _DOES:
+    lead = _last_spoken(around.sheet, at)
+    he_or_she_acts = words[0] in ("he", "she") and words[1:2] != [] and words[1] in _DOES
+    if lead in set(",;–—") and he_or_she_acts:
         return True  # an aside that is said has its comma behind it
-    if not (around.opens(at) or lead in ".?!…:") or rest[:1].islower():
+    after = text[stop + 1 : min(around.rows[-1].end, stop + _LONGEST_SIGHT)]
+    runs_on = after.lstrip(" \t\n.:–—-\"'“‘")[:1].islower()
+    if runs_on or not (lead in ".?!…:" or around.opens(at)):
         return False
-    done = words[0] in _DOES or (len(words) <= 4 and words[-1] in _DOES and words[0] in ("a", "the"))
-    done = done or (words[0].endswith("ly") and words[1:2] in (["he"], ["she"]) and bool({*words} & _DOES))
+    return _done_there(inside, words)
+
+
+def _last_spoken(sheet: Sheet, at: int) -> str:
+    """The last character that is spoken before `at`, "" where there is none near."""
+    text = sheet.page.text
+    near = range(at - 1, max(-1, at - _LONGEST_SIGHT), -1)
+    return next((text[k] for k in near if not sheet.gone[k] and not text[k].isspace()), "")
+
+
+def _done_there(inside: str, words: list[str]) -> bool:
+    """Whether a bracket between two sentences of a speech is done: by its verb, its capital and its stop."""
+    done = _tells_an_act(words)
     if inside[-1] in ".?!…":
         return done and words[1:2] not in (["like"], ["after"])
     if inside[0].islower():
         rings = any(w in _DOES for w in words[1:4])  # "the phone rings", "she turns to the window"
         return rings or words[0] not in _SPOKEN_FIRST or bool(_HOW.match(inside))
     return done or looks_like_direction(inside[0].lower() + inside[1:], (), True)
+
+
+def _tells_an_act(words: list[str]) -> bool:
+    """Whether words tell what somebody does: "turns away", "the clock strikes", "slowly she sits"."""
+    if words[0] in _DOES:
+        return True
+    if len(words) <= _FEW_WORDS and words[-1] in _DOES and words[0] in ("a", "the"):
+        return True
+    return words[0].endswith("ly") and words[1:2] in (["he"], ["she"]) and not _DOES.isdisjoint(words)
 
 
 def _sets_the_scene(around: _Paragraph, at: int, stop: int) -> bool:
@@ -308,7 +356,7 @@ def _sets_the_scene(around: _Paragraph, at: int, stop: int) -> bool:
     if re.search(r"\b[A-Z]{3,}\b", inside) and not inside.isupper():
         return True
     words = set(_folded(inside))
-    told = len(words) >= 4 and not _FROM_ONE_TO_ANOTHER & words and not re.search("[?!]", inside)
+    told = len(words) >= _LEAST_NOTE and not _FROM_ONE_TO_ANOTHER & words and not re.search("[?!]", inside)
     return told and _spoken_after(sheet, stop)
 
 
@@ -334,7 +382,7 @@ def find_italics(sheet: Sheet) -> None:
             continue
         done = looks_like_direction(inside, sheet.names, play)
         if not done and _stands_apart(sheet, start, end):
-            first = _WORDS.search(inside)  # none in a figure set in italics
+            first = WORDS.search(inside)  # none in a figure set in italics
             done = play or (first is not None and first.group().lower() in _SURE)
         if done:
             sheet.out(start, end, DIRECTION)
@@ -349,7 +397,7 @@ def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
     """
     words = _folded(sheet.page.text[start:end])
     if (
-        len(words) < 4
+        len(words) < _LEAST_NOTE
         or _FROM_ONE_TO_ANOTHER & set(words)
         or re.search(r"[!?“”\"]", sheet.page.text[start:end])
     ):
@@ -379,76 +427,9 @@ def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
         rest = text[end : max(row.end, end)]
         if not any(c.isalnum() for c in rest):
             return True
-        if text[start:end].rstrip()[-1:] in ".?!" or len(_WORDS.findall(text[start:end])) > 3:
+        if text[start:end].rstrip()[-1:] in ".?!" or len(WORDS.findall(text[start:end])) > _MOST_WITHIN:
             return True
     lead = text[:start].rstrip()[-1:]
     return (
-        lead in ".?!…" and text[start:end].rstrip()[-1:] in ".?!" and len(_WORDS.findall(text[start:end])) > 1
+        lead in ".?!…" and text[start:end].rstrip()[-1:] in ".?!" and len(WORDS.findall(text[start:end])) > 1
     )
-
-
-_UNMARKED = re.compile(
-    r"(?:\d+[A-Z]?\s+(?=INT|EXT))?"
-    r"(?:enter|re-enter|exit|exeunt|they (?:fight|kiss|embrace|dance|sing|draw|freeze|hug|drink|exit"
-    r"|look|sit|stand|turn|stare|wait|laugh)|curtain"
-    r"|blackout|lights (?:up|down|fade|rise|out)|fade (?:in|out|to)"
-    r"|cut to|end of (?:play|scene|act|excerpt|sides?)|dissolve to|smash cut|(?:int|ext)[./])(?!\w)",
-    re.IGNORECASE,
-)
-
-
-def find_unmarked(sheet: Sheet) -> None:
-    """In a play, directions that stand without brackets: entrances, exits, and action between speeches."""
-    if not sheet.names or sheet.lone:
-        return
-    names = {n.lower() for n in sheet.names}
-    starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")
-    talk, heads = _talk_indent(sheet, starts), set(starts)
-    for group in paragraphs(sheet.rows):
-        for row in group:
-            left = sheet.left(row).strip(" .:-–—")
-            if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads and sheet.spoken(row):
-                sheet.out(row.start, row.end, DIRECTION)
-        # what stands in this paragraph before any name: all of it, where it names nobody
-        n = bisect_left(starts, group[0].start)
-        first = starts[n] if n < len(starts) and starts[n] <= group[-1].end else None
-        rows = [r for r in group if (first is None or r.end <= first) and sheet.spoken(r)]
-        if not rows:
-            continue
-        before_all = rows[0].start < starts[0]
-        said = " ".join(r.text for r in rows)
-        outdented = talk is not None and max(r.indent for r in rows) < talk
-        words = _WORDS.findall(said)
-        if not words:
-            if re.fullmatch(r"\d{1,4}", said) and _after_speech(sheet, rows[0]):
-                sheet.out(rows[0].start, rows[0].end, "page number")
-            continue
-        acts = len(words) > 1 and words[1].endswith("s") and words[1].lower() not in _NOT_ACTS
-        actor = words[0].lower() in names | _PEOPLE and words[0][:1].isupper()
-        if outdented or before_all or (actor and acts):
-            reason = "before the first speech" if before_all and not outdented else DIRECTION
-            for r in rows:
-                sheet.out(r.start, r.end, reason)
-
-
-def _after_speech(sheet: Sheet, row: Row) -> bool:
-    """Whether what is printed before a row is something said: a figure under a name would be the speech."""
-    before = [r for r in sheet.rows if r.end <= row.start and not r.blank and r.start != row.start]
-    return bool(before) and sheet.spoken(before[-1])
-
-
-def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:
-    """The least indent of spoken lines under their names, where the names stand further in; else None."""
-    at = {r.start: k for k, r in enumerate(sheet.rows)}
-    names, talk = [], []
-    for s in starts:
-        k = at.get(s)
-        if k is None or sheet.spoken(sheet.rows[k]):
-            continue
-        follow = [r for r in sheet.rows[k + 1 : k + 2] if not r.blank]
-        if follow:
-            names.append(sheet.rows[k].indent)
-            talk.append(follow[0].indent)
-    if len(talk) < 2 or min(talk) < 4 or min(names) <= max(talk) - 1:
-        return None
-    return min(talk)

@@ -35,6 +35,31 @@ _MAIL = re.compile(
 _SUPERIOR = re.compile(r"(?<=[\w.,;:!?'’\"”)])[⁰¹²³⁴-⁹]+|(?<=[\w.,;:!?'’\"”)])[†‡§]+")
 _NOTE = re.compile(r"(?:\[\d{1,3}\]|[⁰¹²³⁴-⁹]+|[†‡]|\*{1,3}(?=[\s\w]))\s*(?=\S)")
 
+# All the numbers of this module were set by hand, on texts as people copy them (bench/copied.py) and on those
+# of the tests. Lengths are in characters, shares run from 0 to 1, and the rest count rows if nothing else is
+# said.
+_LONGEST_HEADING = 70
+_NUMBERED_FROM = 5  # characters: the shortest "act 1"
+_LEAST_MAIL_HEADS = 2  # lines such as "From:" and "Subject:", before they are the heading of a mail
+_SHORTEST_RULE, _LONGEST_RULE = 0.5, 2  # times the heading that a rule stands under
+_BLANKS_OVER_CAST = 2  # between the heading of a list of characters and its first name
+_LEAST_LISTED = 2  # of a list of characters
+_LONGEST_LISTED = 100
+_BESIDE_BOTH = 2  # a bare number has rows of the text right above and right below: no page number
+_LEAST_RUN = 2  # numbers that go up by one
+_LEAST_BETWEEN = 3  # between two page numbers
+_SECTIONS_BEGIN, _LONGEST_SECTION = 3, 20  # sections begin near the top of a page, and are short
+_LONGEST_RUNNING_HEAD = 90
+_LEAST_RUNNING_HEAD = 3
+_LEAST_REPEATED, _LEAST_REPEATED_CLOSE = 2, 3  # of a running head that stands off the text; that does not
+_ON_MOST_PAGES = 0.6  # share of the pages with a running head
+_EDGE_ROWS = 3  # a page with no more printed rows has no head and foot
+_LEAST_LABELS = 2  # "Verse 1", "Chorus"
+_LEAST_TIMES, _TIMED = 3, 0.7  # rows with a time at the head, and their share
+_LEAST_NUMBERED, _NUMBERED = 4, 0.7  # lines numbered one by one, and their share
+_LEAST_BY_FIVES = 2  # numbers in steps of five or ten
+_LEAST_GAP = 3  # between two numbers in steps
+
 
 def find_furniture(sheet: Sheet) -> None:
     """Mark all that this module knows about."""
@@ -58,14 +83,14 @@ def find_heads(sheet: Sheet) -> None:
             continue
         text = sheet.left(row).strip().strip("[]()#*=- ")
         m = _ACT.fullmatch(text)
-        if m is None or len(text) > 70:
+        if m is None or len(text) > _LONGEST_HEADING:
             continue
         numbered = re.match(r"(?:act|scene|sc\.)[\s.:,]*(?:[ivxlc]+\b|\d|[a-z]+\b)", text, re.IGNORECASE)
         rest = m["rest"].strip(" .:,;–—-")
         named = re.match(r"(?:prologue|epilogue|induction)$", text.strip(" ."), re.IGNORECASE)
         upper = text == text.upper() or bool(sheet.names)
         tidy = not rest or not rest[:1].islower()
-        if (numbered and m.start("rest") >= 5 and tidy and upper) or (named and sheet.names):
+        if (numbered and m.start("rest") >= _NUMBERED_FROM and tidy and upper) or (named and sheet.names):
             sheet.out(row.start, row.end, "heading")
 
 
@@ -78,7 +103,7 @@ def _mail(sheet: Sheet) -> None:
             break
         head.append(row)
     kinds = {r.text.lstrip("> ").split(":")[0].strip().lower() for r in head}
-    if len(head) >= 2 and kinds & {"subject", "from", "sent"}:
+    if len(head) >= _LEAST_MAIL_HEADS and kinds & {"subject", "from", "sent"}:
         for row in head:
             sheet.out(row.start, row.end, "e-mail heading")
         _covering(sheet, printed[len(head) :])
@@ -134,7 +159,8 @@ def _underlined(sheet: Sheet) -> None:
             continue
         k = sheet.rows.index(row) if below.text else 0
         alone = k == 0 or sheet.rows[k - 1].blank
-        if alone and len(row.text) <= 70 and 0.5 <= len(below.text) / len(row.text) <= 2:
+        ruled = _SHORTEST_RULE <= len(below.text) / len(row.text) <= _LONGEST_RULE
+        if alone and len(row.text) <= _LONGEST_HEADING and ruled:
             sheet.out(row.start, row.end, "heading")
 
 
@@ -151,11 +177,12 @@ def _cast(sheet: Sheet) -> None:
             continue
         below = sheet.rows[k + 1 :]
         first = next((n for n, r in enumerate(below) if any(c.isalnum() for c in r.text)), None)
-        if first is None or first > 2:
+        if first is None or first > _BLANKS_OVER_CAST:
             continue
         last = next((n for n in range(first, len(below)) if below[n].blank), len(below))
         listed = below[first:last]
-        if len(listed) >= 2 and all(len(r.text) <= 100 and not re.search(r"[?!]$", r.text) for r in listed):
+        names = all(len(r.text) <= _LONGEST_LISTED and not re.search(r"[?!]$", r.text) for r in listed)
+        if names and len(listed) >= _LEAST_LISTED:
             for r in (row, *listed):
                 sheet.out(r.start, r.end, "list of characters")
 
@@ -166,8 +193,7 @@ _CENTRED = 8  # columns: further in than a paragraph or a verse line is indented
 def _pages(sheet: Sheet) -> None:
     """Page numbers: those that say so, and bare numbers that go up by one through the text."""
     bare: list[tuple[int, int]] = []
-    printed = [r for r in sheet.rows if not r.blank]
-    fed = any(r.fed for r in sheet.rows)
+    edges = _page_edges(sheet.rows)
     for k, row in enumerate(sheet.rows):
         if row.blank or not sheet.spoken(row):
             continue
@@ -176,24 +202,45 @@ def _pages(sheet: Sheet) -> None:
         elif _PAGE.fullmatch(row.text):
             sheet.out(row.start, row.end, "page number")
         elif m := _BARE.fullmatch(row.text):
-            beside = [r for r in sheet.rows[k - 1 : k] if not r.blank] + [
-                r for r in sheet.rows[k + 1 : k + 2] if not r.blank
-            ]
-            # Without a form feed: centred or set right, above or below everything, as one page is numbered.
-            apart = not beside and row.indent >= _CENTRED
-            edge = (fed or apart) and (row is printed[0] or row is printed[-1])
-            if edge or row.fed or (sheet.rows[k + 1 : k + 2] and sheet.rows[k + 1].fed):
+            beside = _printed_beside(sheet.rows, k)
+            centred = not beside and row.indent >= _CENTRED
+            if edges.get(k, False) or (k in edges and centred):
                 sheet.out(row.start, row.end, "page number")
-            elif len(beside) < 2:
+            elif len(beside) < _BESIDE_BOTH:
                 bare.append((k, int(m[1])))
     for run in _runs(bare):
-        between = [sum(sheet.spoken(r) for r in sheet.rows[a + 1 : b]) for (a, _), (b, _) in pairwise(run)]
-        if len(run) >= 2 and min(between) >= 3:
-            reason = (
-                "section number" if run[0][1] == 1 and run[0][0] < 3 and max(between) < 20 else "page number"
-            )
-            for k, _ in run:
-                sheet.out(sheet.rows[k].start, sheet.rows[k].end, reason)
+        reason = _counts_what(sheet, run)
+        for k, _ in run if reason else []:
+            sheet.out(sheet.rows[k].start, sheet.rows[k].end, reason)
+
+
+def _printed_beside(rows: list[Row], k: int) -> list[Row]:
+    """The rows right above and right below row k that are not blank."""
+    return [r for r in (*rows[k - 1 : k], *rows[k + 1 : k + 2]) if not r.blank]
+
+
+def _page_edges(rows: list[Row]) -> dict[int, bool]:
+    """The rows at which a page begins or ends, by their place; True where a form feed says so.
+
+    Without any form feed the two ends of the text are all that is known of its pages.
+    """
+    printed = [k for k, r in enumerate(rows) if not r.blank]
+    fed = [k for k, r in enumerate(rows) if r.fed]
+    edges = dict.fromkeys([*printed[:1], *printed[-1:]], bool(fed))
+    return edges | dict.fromkeys([k for f in fed for k in (f - 1, f)], True)
+
+
+def _counts_what(sheet: Sheet, run: list[tuple[int, int]]) -> str:
+    """What bare numbers in a run are the numbers of, pages or sections; "" where it is neither.
+
+    run: the place and the value of each number.
+    """
+    between = [sum(sheet.spoken(r) for r in sheet.rows[a + 1 : b]) for (a, _), (b, _) in pairwise(run)]
+    if len(run) < _LEAST_RUN or min(between) < _LEAST_BETWEEN:
+        return ""
+    first, value = run[0]
+    sections = value == 1 and first < _SECTIONS_BEGIN and max(between) < _LONGEST_SECTION
+    return "section number" if sections else "page number"
 
 
 def _runs(numbers: list[tuple[int, int]]) -> list[list[tuple[int, int]]]:
@@ -211,33 +258,47 @@ def _running_heads(sheet: Sheet) -> None:
     """Lines at the head or foot of pages that are the same but for a number that goes up."""
     rows = sheet.rows
     fed = [k for k, r in enumerate(rows) if r.fed]
-    if fed:
-        edges = _edges(sheet, fed)
-    else:
-        alone = [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
-        edges = [[k] for k in alone if re.search(r"\d", rows[k].text)]
+    edges = _edges(sheet, fed) if fed else _alone_with_a_number(rows)
     everywhere = Counter(_numberless(r.text) for r in rows if not r.blank)
     for depth in (0, 1):  # the outermost row first; the one inside it only where that was one
-        seen: dict[str, list[int]] = defaultdict(list)
-        for edge in edges:
-            if len(edge) > depth and (not depth or not sheet.spoken(rows[edge[0]])):
-                seen[_numberless(rows[edge[depth]].text)].append(edge[depth])
-        for key, found in seen.items():
-            found = [k for k in found if sheet.spoken(rows[k]) and len(rows[k].text) <= 90]
-            if len(key) < 3 or len(found) < everywhere[key] or not _repeats(rows, found, fed):
-                continue
-            for k in found:
-                sheet.out(rows[k].start, rows[k].end, "running head")
+        for key, found in _alike_at(sheet, edges, depth).items():
+            every = len(found) >= everywhere[key]
+            if len(key) >= _LEAST_RUNNING_HEAD and every and _repeats(rows, found, fed):
+                for k in found:
+                    sheet.out(rows[k].start, rows[k].end, "running head")
+
+
+def _alone_with_a_number(rows: list[Row]) -> list[list[int]]:
+    """The rows between blank lines that hold a figure: where pages are not parted, the edges of pages."""
+    alone = [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
+    return [[k] for k in alone if re.search(r"\d", rows[k].text)]
+
+
+def _alike_at(sheet: Sheet, edges: list[list[int]], depth: int) -> dict[str, list[int]]:
+    """The spoken rows at a depth of the page edges, by their text without its numbers."""
+    rows = sheet.rows
+    seen: dict[str, list[int]] = defaultdict(list)
+    for edge in edges:
+        if len(edge) > depth and (not depth or not sheet.spoken(rows[edge[0]])):
+            seen[_numberless(rows[edge[depth]].text)].append(edge[depth])
+    return {
+        key: [k for k in found if sheet.spoken(rows[k]) and len(rows[k].text) <= _LONGEST_RUNNING_HEAD]
+        for key, found in seen.items()
+    }
 
 
 def _repeats(rows: list[Row], found: list[int], fed: list[int]) -> bool:
     """Whether rows that are the same but for their numbers are running heads."""
+
+    def least(stands_off: bool) -> int:
+        return _LEAST_REPEATED if stands_off else _LEAST_REPEATED_CLOSE
+
     off = all(_stands_off(rows, k) for k in found)
     figures = [re.findall(r"\d+", rows[k].text) for k in found]
     if not all(figures):  # a number sign in the key may be printed so
-        return len(found) >= max(2 if off else 3, 0.6 * (len(fed) + 1))
+        return len(found) >= max(least(off), _ON_MOST_PAGES * (len(fed) + 1))
     rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
-    return rises and len(found) >= (2 if fed and off else 3)
+    return rises and len(found) >= least(bool(fed) and off)
 
 
 def _stands_off(rows: list[Row], k: int) -> bool:
@@ -250,7 +311,7 @@ def _edges(sheet: Sheet, fed: list[int]) -> list[list[int]]:
     found: list[list[int]] = []
     for a, b in pairwise([0, *fed, len(sheet.rows)]):
         printed = [k for k in range(a, b) if not sheet.rows[k].blank]
-        if len(printed) > 3:
+        if len(printed) > _EDGE_ROWS:
             found += [printed[:2], printed[-1:-3:-1]]
         elif printed:
             found.append(printed[:1])
@@ -278,7 +339,7 @@ def _sections(sheet: Sheet) -> None:
         total = sum(-v if v < w else v for v, w in zip(letters, [*letters[1:], 0], strict=True))
         found.append((k, total))
     for run in _runs(found):
-        if len(run) >= 2 and run[0][1] == 1:
+        if len(run) >= _LEAST_RUN and run[0][1] == 1:
             for k, _ in run:
                 sheet.out(sheet.rows[k].start, sheet.rows[k].end, "section number")
 
@@ -293,7 +354,7 @@ def _labels(sheet: Sheet) -> None:
     """The labels over the parts of a song's words: verse 1, chorus, bridge."""
     found = [(row, m["kind"].lower()) for row in sheet.rows if (m := _LABEL.fullmatch(row.text))]
     kinds = {kind for _, kind in found}
-    if len(found) >= 2 and kinds - {"chorus"}:
+    if len(found) >= _LEAST_LABELS and kinds - {"chorus"}:
         for row, _ in found:
             sheet.out(row.start, row.end, "section label")
 
@@ -307,9 +368,9 @@ def _times(sheet: Sheet) -> None:
     """Times at the head of every line, going up: a transcript's or a rehearsal's."""
     rows = [row for row in sheet.rows if sheet.spoken(row)]
     found = [(row, m) for row in rows if (m := _TIME.match(row.text)) is not None]
-    if len(found) < 3 or len(found) < 0.7 * len(rows):
+    if len(found) < _LEAST_TIMES or len(found) < _TIMED * len(rows):
         found = [(row, m) for row in rows if (m := _TIME_ALONE.fullmatch(row.text)) is not None]
-        if len(found) < 3 or int(found[0][1][1]) != 0:  # a transcript's clock begins at nought
+        if len(found) < _LEAST_TIMES or int(found[0][1][1]) != 0:  # a transcript's clock begins at nought
             return
     clock = [tuple(int(x or 0) for x in m.groups()) for _, m in found]
     if all(a <= b for a, b in pairwise(clock)):
@@ -331,10 +392,10 @@ def _margin(sheet: Sheet, where: re.Pattern[str]) -> None:
             found.append((row, int(m[1]), row.start + m.start(), row.start + m.end()))
     spoken = sum(sheet.spoken(r) for r in sheet.rows)
     kept = _chain(found, (1,))
-    if len(kept) < 4 or len(kept) < 0.7 * spoken:
+    if len(kept) < _LEAST_NUMBERED or len(kept) < _NUMBERED * spoken:
         kept = _chain([f for f in found if f[1] % 5 == 0], (5, 10))
         rows = [row for row, *_ in kept]
-        if len(kept) < 2 or min(_line_gaps(sheet, rows)) < 3:
+        if len(kept) < _LEAST_BY_FIVES or min(_line_gaps(sheet, rows)) < _LEAST_GAP:
             return
         kept = [*(f for f in found if f[1] == 1 and f[0].start < rows[0].start), *kept]
     for _, _, start, end in kept:

@@ -119,17 +119,7 @@ def heading(line: str) -> int:
     text = line.strip(" *_#=~")
     if not text or len(text) > LONGEST or text[-1] in ",;":
         return NO
-    if _LINK.fullmatch(text) or _RIGHTS.fullmatch(text):
-        return SURE
-    if is_reference(text) or says_by_whom(text) or _NUMBERED.fullmatch(text):
-        return SURE
-    if LABEL.fullmatch(text) and not tells(text):
-        return SURE
-    placed = _WITH_PLACE.fullmatch(text)
-    if placed is not None and not tells(placed["place"]) and not placed["place"][:1].islower():
-        return SURE
-    whose = _OF_SOMEBODY.fullmatch(text)
-    if whose is not None and is_title(whose["who"]) and (whose["rest"] is None or is_title(whose["rest"])):
+    if _is_surely_one(text) or _has_a_place(text) or _is_somebodys(text):
         return SURE
     found = [_piece(p) for p in pieces(text)]
     if len(found) == 1:
@@ -137,6 +127,26 @@ def heading(line: str) -> int:
     if NO in found:
         return NO
     return SURE if SURE in found else LIKELY
+
+
+def _is_surely_one(text: str) -> bool:
+    """Whether a whole line is a link, a right, an act, an author, a number or a label."""
+    whole = (_LINK, _RIGHTS, _NUMBERED)
+    if any(p.fullmatch(text) for p in whole) or is_reference(text) or says_by_whom(text):
+        return True
+    return LABEL.fullmatch(text) is not None and not tells(text)
+
+
+def _has_a_place(text: str) -> bool:
+    """Whether a line is an act or a scene and where it plays: "SCENE II. The sea-coast."."""
+    placed = _WITH_PLACE.fullmatch(text)
+    return placed is not None and not tells(placed["place"]) and not placed["place"][:1].islower()
+
+
+def _is_somebodys(text: str) -> bool:
+    """Whether a line says whose speech it is, and from what: "Viola's speech from The Lamp"."""
+    whose = _OF_SOMEBODY.fullmatch(text)
+    return whose is not None and is_title(whose["who"]) and (whose["rest"] is None or is_title(whose["rest"]))
 
 
 def pieces(line: str) -> list[str]:

@@ -21,6 +21,8 @@ _EVERY = 5  # editions number every fifth or tenth line
 _LONGEST_VERSE = 80  # characters of a row that may be a verse line
 _LONGEST_LINE = 100  # characters of a line that an edition numbers
 _CAPITAL = 0.8  # share of the rows that begin with a capital in verse
+_LEAST_AGREEING = 2  # numbers nearby that count the same lines; set by hand, as one may be chance
+_LEAST_VERSE = 4  # lines that show whether a page is verse; set by hand
 _LEAST_BEFORE = 3  # numbers before lines, in a row, from which on they are a count
 
 
@@ -111,7 +113,7 @@ def _counting(sheet: Sheet, found: list[_Number]) -> None:
         after = bisect_right(marked, (f.end, ""))
         following = re.sub(r"\D", "", marked[after][1]) if after < len(marked) else ""
         # the first number, which stood beside the name, goes with a column that was found below it
-        if agreeing >= 2 or (k == 0 and following and int(following) == f.n + 1):
+        if agreeing >= _LEAST_AGREEING or (k == 0 and following and int(following) == f.n + 1):
             sheet.out(f.start, f.end, _REASON)
 
 
@@ -119,4 +121,8 @@ def _is_verse(sheet: Sheet, rows: list[Row]) -> bool:
     lines = [sheet.left(r).strip() for r in rows]
     lines = [t for t in lines if any(c.isalpha() for c in t)]
     capital = sum(next(c for c in t if c.isalpha()).isupper() for t in lines)
-    return len(lines) > 3 and capital >= _CAPITAL * len(lines) and max(map(len, lines)) <= _LONGEST_VERSE
+    return (
+        len(lines) >= _LEAST_VERSE
+        and capital >= _CAPITAL * len(lines)
+        and max(map(len, lines)) <= _LONGEST_VERSE
+    )

@@ -66,6 +66,14 @@ _ROWS = 12  # printed rows looked at above a speech
 _LEAST_BELOW = 12  # words: with fewer below it, what stands above is part of a very short text
 _SHORT_TITLE = 5  # words of one that is left out for it
 _LONGEST_TITLE = 8  # words of a first line that stands apart like a title
+# These too were set by hand, on speeches as people copy them (bench/copied.py).
+_REFRAIN = 2  # times that a line comes back at the least; as the last line, so often is enough
+_LEAST_CAPITALS = 2  # words in capitals after a name that may be its rest; more are a shout
+_MOST_CALLED = 5  # words of a name
+_LONGEST_PLACE = 120  # characters of the place between a heading and a name
+_LEAST_REST = 2  # rows below a first line that stands apart
+_MOST_OVER = 7  # words of a title right over a speech
+_LEAST_BEFORE_SOURCE = 2  # rows of a speech with a source below it that only may be one
 _SHORT = 0.8  # a name over verse is shorter than this share of the lines below
 
 
@@ -141,38 +149,42 @@ def _block(sheet: Sheet, rows: list[Row], headed: bool, said_above: str) -> tupl
         if not _enough_below(sheet, row) or _comes_back(sheet, row):
             break
         before = said_above + " ".join(r.text for r in rows[:k])
-        found = _name(sheet, row, headed or k > 0, before)
-        if found is not None and found.inline and _better_as_heading(sheet, rows, k, headed, before):
-            found = None
-        if (
-            name is not None
-            and found is not None
-            and _settled(sheet, rows[at], name, headed or at > 0)
-            and not found.capitals
-        ):
+        found = _name_of_speech(sheet, rows, k, headed, before)
+        settled = name is not None and _settled(sheet, rows[at], name, headed or at > 0)
+        if settled and found is not None and not found.capitals:
             break
         if found is not None and (found.inline or _speech_below(sheet, row)):
             name, at = found, k
             if found.inline:
                 break
-            continue
-        worth = _worth(sheet, row)
-        if worth == NO and not direction_row(row.text) and not _place(sheet, rows, k, headed):
-            break
-        if worth == SURE:
+        elif _worth(sheet, row) == SURE:
             name, at = None, k  # what was taken for a name is the work that the row places
-    if name is not None and not name.sure and not (headed or at > 0):
-        return [], name
-    if name is not None:
-        return rows[:at], name
-    return rows[: at + 1], None
+        elif not _may_stand_above(sheet, rows, k, headed):
+            break
+    if name is None:
+        return rows[: at + 1], None
+    return (rows[:at] if name.sure or headed or at > 0 else []), name
+
+
+def _may_stand_above(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
+    """Whether row k could be a title, a direction or a place, with a name or a heading still to come."""
+    row = rows[k]
+    return _worth(sheet, row) != NO or direction_row(row.text) != NO or _place(sheet, rows, k, headed)
+
+
+def _name_of_speech(sheet: Sheet, rows: list[Row], k: int, headed: bool, before: str) -> _Name | None:
+    """The name that row k is or begins with; none where the row as a whole is better read as a heading."""
+    found = _name(sheet, rows[k], headed or k > 0, before)
+    if found is not None and found.inline and _better_as_heading(sheet, rows, k, headed, before):
+        return None
+    return found
 
 
 def _comes_back(sheet: Sheet, row: Row) -> bool:
     """Whether a row stands on the page again as a refrain does: often, or at the very end."""
     printed = [r for r in sheet.rows if not r.blank]
     again = [r for r in printed if r.text == row.text]
-    return len(again) > 2 or (len(again) == 2 and again[1] is printed[-1])
+    return len(again) > _REFRAIN or (len(again) == _REFRAIN and again[-1] is printed[-1])
 
 
 def _settled(sheet: Sheet, row: Row, name: _Name, headed: bool) -> bool:
@@ -197,7 +209,7 @@ def _name(sheet: Sheet, row: Row, headed: bool, before: str = "") -> _Name | Non
     text = sheet.left(row)
     base = row.start + len(text) - len(text.lstrip(" *_"))
     said = text.strip(" *_")
-    if (LABEL.match(said) and not tells(said)) or direction_row(said) == 2:
+    if (LABEL.match(said) and not tells(said)) or direction_row(said) == SURE:
         return None
     alone = _CAPS_ALONE.fullmatch(said)
     if alone is not None and _is_called(alone["name"], headed) and not is_reference(said):
@@ -228,7 +240,7 @@ def _sets_off(m: re.Match[str], rest: str, pattern: re.Pattern[str], headed: boo
     capitals = pattern is _CAPS_BEFORE
     if not _is_called(m["name"], headed, capitals):
         return False
-    if not any(c.islower() for c in rest) and len(rest.split()) > 2:
+    if not any(c.islower() for c in rest) and len(rest.split()) > _LEAST_CAPITALS:
         return False
     first = rest.lstrip("\"“”‘’'([—–-")[:1]
     if pattern is _SHORT_BEFORE:
@@ -246,7 +258,7 @@ def _short_for(name: str, before: str) -> bool:
 def _is_called(name: str, headed: bool, capitals: bool = True) -> bool:
     """Whether somebody may be called so. headed: a heading above says that a name is to be expected."""
     words = name.split()
-    if not is_name(name, capitals) or len(words) > 5 or tells(words[0]):
+    if not is_name(name, capitals) or len(words) > _MOST_CALLED or tells(words[0]):
         return False
     return headed or not (len(words) == 1 and words[0].strip(".").lower() in _CRIES)
 
@@ -261,7 +273,7 @@ def _stands_over(sheet: Sheet, row: Row) -> bool:
 def _place(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
     """Whether a row between the heading and the name is the place or who is there."""
     above = headed if k == 0 else _worth(sheet, rows[k - 1]) == SURE
-    if not above or tells(rows[k].text) or len(rows[k].text) > 120:
+    if not above or tells(rows[k].text) or len(rows[k].text) > _LONGEST_PLACE:
         return False
     for row in rows[k + 1 : k + 4]:
         found = _name(sheet, row, True)
@@ -311,7 +323,7 @@ def _first_line(sheet: Sheet, rows: list[Row], headed: bool) -> None:
 def _stands_apart(sheet: Sheet, row: Row, rest: list[Row]) -> None:
     """A first line that stands apart and ends no sentence: a short one is a title, a longer one may be."""
     if (
-        len(rest) < 2
+        len(rest) < _LEAST_REST
         or not _enough_below(sheet, row)
         or not _apart(sheet, row)
         or not _several_below(sheet, row)
@@ -335,7 +347,12 @@ def _over_a_speech(sheet: Sheet, titles: list[Row]) -> bool:
         return True
     following = _next(sheet, last)
     opens = following is not None and following.text.lstrip("\"“‘'’([—")[:1].isupper()
-    return opens and len(last.text.split()) <= 7 and last.text[-1].isalnum() and _stands_over(sheet, last)
+    return (
+        opens
+        and len(last.text.split()) <= _MOST_OVER
+        and last.text[-1].isalnum()
+        and _stands_over(sheet, last)
+    )
 
 
 def _next(sheet: Sheet, row: Row) -> Row | None:
@@ -396,7 +413,7 @@ def find_source(sheet: Sheet) -> None:
         apart = place > 0 and sheet.rows[place - 1].blank
         dashed = re.match(r"[-–—~]{1,2}\s*\S", text) is not None
         worth = heading(re.sub(r"^(?:[-–—~]+|Source:)\s*", "", text))
-        if worth == SURE or (worth == LIKELY and (dashed or apart) and len(rows) > 2):
+        if worth == SURE or (worth == LIKELY and (dashed or apart) and len(rows) > _LEAST_BEFORE_SOURCE):
             if worth == LIKELY and not dashed and (text[-1] in ".!?" or _cry(text) or tells(text)):
                 break
             sheet.out(row.start, row.end, _SOURCE, sure=worth == SURE or dashed)

@@ -41,6 +41,11 @@ _MOST_LINES = 4
 _LONGEST = 80
 # A heading right over the speech has no more words: some editions set a poem's first line in capitals.
 _MOST_OVER = 5
+# Set by hand, all of them, on speeches as people copy them (bench/copied.py).
+_LEAST_LABELLED = 2  # rows such as "Character: ..." that make each other sure
+_WITH_AUTHOR = 2  # rows of a heading over the author
+_LEAST_AUTHOR = 3  # words of "by Rosa Vane"
+_LEAST_LETTERS, _MOST_WORDS = 2, 8  # of a heading in capitals
 # Fewer words than this below it, and what stands above is no heading but part of a very short text.
 _LEAST_BELOW = 12
 
@@ -94,38 +99,57 @@ def _opens(
     sure: only where an author or labels say so, not by capitals and the like.
     """
     lines = [sheet.left(r).strip() for r in group]
-    labelled = next((n for n, t in enumerate(lines) if not LABEL.fullmatch(t)), len(lines))
-    if labelled >= 2 or (labelled == len(lines) and below and not sure):
+    labelled = _labelled(lines, below=bool(below) and not sure)
+    if labelled:
         return [(r, _NOTE) for r in group[:labelled]]
     if not sure and below and _WHO.fullmatch(" ".join(lines)) and len(lines) <= _MOST_LINES:
         return [(r, _NOTE) for r in group]
-    short = len(lines) <= _MOST_LINES and all(len(t) <= _LONGEST and not _RUNS_ON.search(t) for t in lines)
     then = [sheet.left(r).strip() for r in after]
-    if below and short and (_has_an_author(lines, then) or (not sure and _is_heading(sheet, lines))):
+    if (
+        below
+        and _is_short(lines)
+        and (_has_an_author(lines, then) or (not sure and _is_heading(sheet, lines)))
+    ):
         return [(r, HEADING) for r in group]
-    over = (
-        not sure
-        and len(lines) > 1
-        and len(lines[0].split()) <= _MOST_OVER
-        and any(c.islower() for c in lines[1])
-    )
-    if over and _in_capitals(sheet, lines[0]):
+    if not sure and _stands_right_over(sheet, lines):
         return [(group[0], HEADING)]
     return []
+
+
+def _labelled(lines: list[str], below: bool) -> int:
+    """How many lines, from the first on, have a label; none where one by itself is not to be believed.
+
+    below: speech follows, so that one labelled line is enough where the paragraph is no more than it.
+    """
+    count = next((n for n, t in enumerate(lines) if not LABEL.fullmatch(t)), len(lines))
+    return count if count >= _LEAST_LABELLED or (count == len(lines) and below) else 0
+
+
+def _is_short(lines: list[str]) -> bool:
+    """Whether lines are few and short enough for a heading, and none of them ends a sentence."""
+    return len(lines) <= _MOST_LINES and all(len(t) <= _LONGEST and not _RUNS_ON.search(t) for t in lines)
+
+
+def _stands_right_over(sheet: Sheet, lines: list[str]) -> bool:
+    """Whether the first line of a paragraph is a heading in capitals, right over the speech."""
+    if len(lines) <= 1 or len(lines[0].split()) > _MOST_OVER:
+        return False
+    return any(c.islower() for c in lines[1]) and _in_capitals(sheet, lines[0])
 
 
 def _has_an_author(lines: list[str], after: list[str]) -> bool:
     """Whether a short paragraph, or the one line after it, says who wrote the piece."""
     if any(_says_by_whom(t) for t in lines):
         return True
-    if len(after) == 1 and _says_by_whom(after[0]) and len(lines) <= 2:
+    if len(after) == 1 and _says_by_whom(after[0]) and len(lines) <= _WITH_AUTHOR:
         return True
     titled = _TITLE_BY.fullmatch(lines[0]) if len(lines) == 1 else None
     if titled is None:
         return False
     # "from The Lamp, by Ben Hale", "The Lamp by Ben Hale"; not "I was taught to read by Ben"
     words = re.findall(r"[^\W\d_]{4,}", re.sub(r"^(?:[Ff]rom|FROM)\s", "", titled["title"]))
-    return all(w[0].isupper() for w in words) and len(lines[0][titled.end("title") :].split()) >= 3
+    author = lines[0][titled.end("title") :].split()
+    return all(w[0].isupper() for w in words) and len(author) >= _LEAST_AUTHOR
 
 
 def _is_heading(sheet: Sheet, lines: list[str]) -> bool:
@@ -146,7 +170,7 @@ _SHOUTS = word_set("o oh ah ha fire silence peace death war freedom")
 def _in_capitals(sheet: Sheet, line: str) -> bool:
     """Whether a line is a heading by its capitals: no cry, no sentence, and no line that comes back."""
     words = line.split()
-    if line != line.upper() or sum(map(str.isalpha, line)) < 2 or len(words) > 8:
+    if line != line.upper() or sum(map(str.isalpha, line)) < _LEAST_LETTERS or len(words) > _MOST_WORDS:
         return False
     if not line[0].isalnum() or _RUNS_ON.search(line):
         return False

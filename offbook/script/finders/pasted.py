@@ -90,7 +90,7 @@ def _subtitles(sheet: Sheet) -> None:
     for k in codes:
         _left_out(sheet, sheet.rows[k], TIME_CODE)
         above = sheet.rows[k - 1] if k else None
-        alone = k < 2 or sheet.rows[k - 2].blank
+        alone = k <= 1 or sheet.rows[k - 2].blank
         if above is not None and (_NUMBER.fullmatch(above.text) or (named and alone and not above.blank)):
             _left_out(sheet, above, "subtitle number")
     for m in _VOICE.finditer(sheet.page.text):

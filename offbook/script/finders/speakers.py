@@ -32,6 +32,9 @@ _HEAD_LETTER = re.compile(r"(?P<name>[A-Z])(?P<dir>)(?P<dir2>):\s+(?=\S)")
 _HEAD_SHORT = re.compile(r"(?P<name>(?:[123]\s)?[A-Z][a-z]{1,9})\.(?P<dir2>)(?P<dir>)\s+(?=\S)")
 _HEAD_TAB = re.compile(rf"(?P<name>{_CAPS}?|{_TITLED})(?P<dir>{_DIR})[.:]?(?P<dir2>)(?:\t\s*| {{4,}})(?=\S)")
 
+# All the numbers below were set by hand, on plays and speeches as people copy them (bench/copied.py) and on
+# the texts of the tests. Shares run from 0 to 1.
+
 # In capitals or before a colon these are not people.
 _NOT_NAMES = word_set(
     """
@@ -47,6 +50,29 @@ _NOT_NAMES = word_set(
     """
 )
 _TITLES = word_set("mr mrs ms dr st prof rev capt col lt sgt gen etc no vol ch fig mt jr sr hon")
+_LETTERS_OF_A_NAME = range(2, 37)
+_MOST_WORDS = 5  # of a name
+_MOST_TITLED, _MOST_FLAT = 4, 3  # words of a name not in capitals; of one where the whole page is
+_MOST_LONE = 3  # words of the one name over a speech by itself
+_ORDINALS = ("first", "second", "third", "fourth", "the", "one", "two")  # FIRST CLERK, TWO GUARDS
+_WORDS_WITH_ORDINAL = (2, 3)
+_UNSURE_GAIN = 1.3  # so many times the names in capitals must another way of setting them give
+_REFRAIN_AFTER = 2  # rows spoken before a line in capitals that comes back: then it is a refrain
+_CAPITALS_SAMPLE = 20_000  # characters from which a page is said to be all in capitals
+_CAPITALS_SHARE = 0.85  # of its letters
+_NAMES_IN_CAPITALS = 0.8  # share of the names, where the others may be looked for in other settings
+_CAST_LIST = 0.3  # share of the names that stand right under another: more are a list of characters
+
+# When hits are believed to be names (`_believed`). A share is of the paragraphs or rows that a name heads.
+_FEW_PARAGRAPHS = 2  # so few that their share says nothing
+_LEAST_FLAT = 0.3  # where the whole page is in capitals
+_NEARLY_ALL = 0.99  # where no name comes back and capitals do not help
+_HALF = 0.5  # where no name comes back; and of the names not in capitals, those that must come back
+_RETURNING = 2  # names that come back make up for a small share
+_MANY_HEADED = 0.7  # enough for names that are not in capitals and do not come back
+_FEW_HITS = 4  # a short dialogue, where names need not come back
+_TWO_VOICES = 2
+
 _SUFFIX = re.compile(
     r"\s*\((?:cont(?:'|’)?d\.?|continued|v\.?\s?o\.?|o\.?\s?s\.?|o\.?\s?c\.?)\)", re.IGNORECASE
 )
@@ -102,7 +128,7 @@ def find_speakers(sheet: Sheet) -> None:
     best: list[_Hit] = []
     for pattern in _PATTERNS:
         hits = _believed(sheet, pattern, _hits(sheet, pattern, flat), flat)
-        if len(hits) > len(best) * (1.0 if pattern.capitals else 1.3):
+        if len(hits) > len(best) * (1.0 if pattern.capitals else _UNSURE_GAIN):
             best = hits
     if best:
         best = _without_title(sorted(best + _kin(sheet, best, flat), key=lambda h: h.start))
@@ -128,7 +154,7 @@ def mark_lone_speaker(sheet: Sheet) -> None:
     said = left.strip()
     alone = _ALONE.fullmatch(said)
     m = alone or _HEAD.match(said)
-    if m is None or not is_name(m["name"]) or len(m["name"].split()) > 3:
+    if m is None or not is_name(m["name"]) or len(m["name"].split()) > _MOST_LONE:
         return
     asides = tuple(
         (base + m.start(g), base + m.end(g)) for g in (("dir",) if alone else ("dir", "dir2")) if m[g]
@@ -159,7 +185,7 @@ def _refrain(sheet: Sheet, hits: list[_Hit]) -> bool:
     """Whether one line in capitals that comes back, with a text before it, is a refrain and no name."""
     before = sum(sheet.spoken(r) for r in sheet.rows[: hits[0].row])
     alone = all(sheet.rows[h.row].end <= h.end for h in hits)
-    return len({h.name for h in hits}) == 1 and alone and before >= 2
+    return len({h.name for h in hits}) == 1 and alone and before >= _REFRAIN_AFTER
 
 
 def _mark(sheet: Sheet, hit: _Hit) -> None:
@@ -181,7 +207,7 @@ _OPENING = re.compile(r"\W*(?:act|scene|prologue|enter|lights)\b", re.IGNORECASE
 
 def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
     """Names set in the other ways too: once some are known, a known one is believed in any setting."""
-    capitals = sum(h.name == h.name.upper() for h in hits) > 0.8 * len(hits)
+    capitals = sum(h.name == h.name.upper() for h in hits) > _NAMES_IN_CAPITALS * len(hits)
     if flat or not capitals:
         return []
     known, taken = {h.name for h in hits}, {h.row for h in hits}
@@ -212,8 +238,8 @@ def _without_title(hits: list[_Hit]) -> list[_Hit]:
 
 def mostly_capitals(sheet: Sheet) -> bool:
     """Whether the page is typed in capitals throughout, so that they say nothing."""
-    letters = [c for c in sheet.page.text[:20000] if c.isalpha()]
-    return sum(c.isupper() for c in letters) > 0.85 * len(letters)
+    letters = [c for c in sheet.page.text[:_CAPITALS_SAMPLE] if c.isalpha()]
+    return sum(c.isupper() for c in letters) > _CAPITALS_SHARE * len(letters)
 
 
 def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
@@ -246,19 +272,17 @@ def is_name(name: str, capitals: bool = True, flat: bool = False) -> bool:
     clean = clean_name(name)
     words = clean.replace("/", " ").replace("&", " ").split()
     letters = sum(c.isalpha() for c in clean)
-    if not 1 <= len(words) <= 5 or not 2 <= letters <= 36 or name.rstrip().endswith(","):
+    if not 1 <= len(words) <= _MOST_WORDS or letters not in _LETTERS_OF_A_NAME or name.rstrip().endswith(","):
         return False
     lower = [w.lower().strip(".,'’") for w in words]
     if lower[0] in _NOT_NAMES or (len(words) == 1 and lower[0] in _TITLES):
-        return (
-            lower[0] in ("first", "second", "third", "fourth", "the", "one", "two") and 2 <= len(words) <= 3
-        )
+        return lower[0] in _ORDINALS and len(words) in _WORDS_WITH_ORDINAL
     if lower[0] == "i" or re.fullmatch(r"[ivxlc]+", "".join(lower)):
         return False
     if capitals and not flat:
         plain = clean.replace(" and ", " & ")
         return plain == plain.upper() or bool(re.fullmatch(r"Ma?c[A-Z]+", clean))
-    return len(words) <= (3 if flat else 4)
+    return len(words) <= (_MOST_FLAT if flat else _MOST_TITLED)
 
 
 def _speech_follows(sheet: Sheet, k: int) -> bool:
@@ -273,40 +297,46 @@ def _believed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit], flat: bool) -> 
     """The hits, if together they are a pattern of speakers."""
     if flat and pattern.alone:
         hits = [h for h in hits if h.heads and not sheet.rows[h.row].text.rstrip().endswith(("!", "?"))]
-    counts = Counter(h.name.lower() for h in hits)
-    returning = sum(1 for n in counts.values() if n > 1)
     if len(hits) < pattern.least:
         return []
+    counts = Counter(h.name.lower() for h in hits)
+    returning = sum(n > 1 for n in counts.values())
+    share = _share_headed(sheet, pattern, hits)
+    if flat:
+        return hits if returning and share >= max(_LEAST_FLAT, pattern.share) else []
+    if not _is_pattern(pattern, share, len(hits), len(counts), returning):
+        return []
+    if not pattern.capitals and len(hits) > _FEW_HITS and share < _MANY_HEADED:
+        hits = [h for h in hits if h.heads or counts[h.name.lower()] > 1]
+    return hits if not pattern.alone or _spaced(hits) else []
+
+
+def _share_headed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit]) -> float:
+    """The share of the paragraphs, or of the rows, that the hits stand at the head of."""
     groups = [g for g in paragraphs(sheet.rows) if any(sheet.spoken(r) for r in g)]
     edge = min(sheet.rows[h.row].indent for h in hits)  # rows further in go on with a speech
     rows = [r for r in sheet.rows if sheet.spoken(r) and (pattern.alone or r.indent <= edge)]
     headed = sum(1 for h in hits if h.heads) / len(groups)
     by_rows = len(hits) / len(rows)
-    share = max(headed if len(groups) > 2 else 0.0, by_rows)
     if pattern.alone:
-        share = max(headed, 2 * by_rows)
-    if flat:
-        return hits if returning and share >= max(0.3, pattern.share) else []
-    if pattern.returning and not returning and share < 0.99:
-        return []
-    if not returning and share < (0.5 if pattern.capitals else 0.99):
-        return []
-    if share < pattern.share and not (pattern.capitals and returning >= 2):
-        return []
-    if not pattern.capitals and returning < 0.5 * len(counts) and len(hits) > 2 and share < 0.7:
-        return []
-    kept = [
-        h
-        for h in hits
-        if pattern.capitals or counts[h.name.lower()] > 1 or len(hits) <= 4 or h.heads or share >= 0.7
-    ]
-    return kept if pattern.alone is False or _spaced(kept) else []
+        return max(headed, 2 * by_rows)  # a name and its speech are two rows at the least
+    return max(headed if len(groups) > _FEW_PARAGRAPHS else 0.0, by_rows)
+
+
+def _is_pattern(pattern: _Pattern, share: float, hits: int, names: int, returning: int) -> bool:
+    """Whether so many hits of so many names, some returning, on such a share of the page, are speakers."""
+    if not returning and share < (_HALF if pattern.capitals and not pattern.returning else _NEARLY_ALL):
+        return False
+    if share < pattern.share and not (pattern.capitals and returning >= _RETURNING):
+        return False
+    few_return = returning < _HALF * names and hits > _TWO_VOICES
+    return pattern.capitals or not few_return or share >= _MANY_HEADED
 
 
 def _spaced(hits: list[_Hit]) -> bool:
     """Names on their own lines do not stand one under the other, as a cast list does."""
     touching = sum(1 for a, b in itertools.pairwise(hits) if b.row - a.row == 1)
-    return touching <= 0.3 * len(hits)
+    return touching <= _CAST_LIST * len(hits)
 
 
 def folded(names: Iterable[str]) -> frozenset[str]:

@@ -70,9 +70,12 @@ def read_markdown(text: str) -> Page:
     return Page(text, title=title, marks=tuple(marks), italics=italics)
 
 
+_MOST_INDENT = 3  # columns before a heading; further in it is code (CommonMark 0.31, 4.2 ATX headings)
+
+
 def _headings(rows: list[Row], begin: int) -> Iterator[tuple[Row, int, str]]:
     for k, row in enumerate(rows):
-        if row.start < begin or row.blank or row.indent > 3:
+        if row.start < begin or row.blank or row.indent > _MOST_INDENT:
             continue
         m = _HEADING.match(row.text)
         if m is not None:
@@ -101,6 +104,9 @@ def _bold_names(text: str, begin: int) -> list[Mark]:
     return [Mark(row.start, row.end, "speaker", " ".join(m["name"].split())) for row, m in found]
 
 
+_LONGEST_NAME = 4  # words of a heading that is a speaker; set by hand
+
+
 def _heading_names(headings: list[tuple[Row, int, str]]) -> dict[str, str]:
     """Headings that are speakers: the same short heading again and again, casefolded -> as printed.
 
@@ -108,13 +114,13 @@ def _heading_names(headings: list[tuple[Row, int, str]]) -> dict[str, str]:
     """
     headings = [h for h in headings if heading(h[2]) != SURE]
     counts = Counter(said.casefold() for _, _, said in headings)
-    back = {said for said, n in counts.items() if n > 1 and len(said.split()) <= 4}
+    back = {said for said, n in counts.items() if n > 1 and len(said.split()) <= _LONGEST_NAME}
     if not back:
         return {}
     levels = {level for _, level, said in headings if said.casefold() in back}
     found: dict[str, str] = {}
     for _, level, said in headings:
-        same_kind = level in levels and len(said.split()) <= 4 and said == said.upper()
+        same_kind = level in levels and len(said.split()) <= _LONGEST_NAME and said == said.upper()
         if said and (said.casefold() in back or same_kind):
             found.setdefault(said.casefold(), said.strip(" .:"))
     return found

@@ -159,9 +159,10 @@ def _runs(element: Any, styles: _Styles, italic: bool, struck: bool) -> Iterator
 
 
 _MOST_BLANKS = 200  # in a row: enough for any margin
+_DAMAGED = 10  # figures: no number of blanks has so many
 
 
 def _blanks(element: Any) -> int:
     """How many blanks a text:s stands for: `text:c`, one where it is not a number."""
     count = _attribute(element, "c")
-    return min(_MOST_BLANKS, int(count)) if count.isdecimal() and len(count) < 10 else 1
+    return min(_MOST_BLANKS, int(count)) if count.isdecimal() and len(count) < _DAMAGED else 1
