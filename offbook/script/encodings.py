@@ -84,8 +84,8 @@ def _strict(data: bytes, encoding: str, name: str) -> str:
         ) from e
 
 
-# Set by hand: bytes looked at, and the fewest that tell anything; then, of every other byte, the share that is
-# zero on the side where English has its zeros (accents and dashes have none), and on the other side.
+# Set by hand: bytes looked at, and the fewest that tell anything; then the shares of zeros among every other
+# byte: at least, where English has its zeros (an accent or a dash has none), and at most, on the other side.
 _LOOKED_AT, _SHORTEST_WIDE = 4096, 4
 _ONE_SIDE, _OTHER_SIDE = 0.6, 0.05
 

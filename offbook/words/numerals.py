@@ -31,6 +31,7 @@ MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
+_ROMAN_END = 4000  # from here on a Roman numeral needs a bar above it
 _ROMAN = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
 
 
@@ -39,6 +40,9 @@ def distinct(forms: Iterable[tuple[str, ...]]) -> Forms:
     return tuple(dict.fromkeys(f for f in forms if f))
 
 
+_HUNDRED, _THOUSAND = 100, 1000
+_TOO_LARGE = 10**15  # a thousand trillion, past the largest name in `_SCALES`
+FIGURES_OF_A_YEAR = 4
 _MOST_FIGURES = 4000  # that a number is read of: Python reads 4,300 at once, and nobody says so many
 
 
@@ -49,18 +53,18 @@ def value_of(figures: str) -> int:
 
 def plain(n: int, joiner: bool = True) -> tuple[str, ...]:
     """n (0 and up, below 10**15) in words. joiner: with the British "and"."""
-    if n < 20:
+    if n < len(_SMALL):
         return (_SMALL[n],)
-    if n < 100:
+    if n < _HUNDRED:
         return (_TENS[n // 10], *(() if n % 10 == 0 else (_SMALL[n % 10],)))
     link = ("and",) if joiner else ()
-    if n < 1000:
-        rest = n % 100
-        return (_SMALL[n // 100], "hundred", *(() if rest == 0 else (*link, *plain(rest, joiner))))
+    if n < _THOUSAND:
+        rest = n % _HUNDRED
+        return (_SMALL[n // _HUNDRED], "hundred", *(() if rest == 0 else (*link, *plain(rest, joiner))))
     for size, name in _SCALES:
         if n >= size:
             rest = n % size
-            tail = () if rest == 0 else (*(link if rest < 100 else ()), *plain(rest, joiner))
+            tail = () if rest == 0 else (*(link if rest < _HUNDRED else ()), *plain(rest, joiner))
             return (*plain(n // size, joiner), name, *tail)
     raise ValueError(n)
 
@@ -71,7 +75,7 @@ def digits(figures: str) -> Forms:
     said_oh = tuple("oh" if w == "zero" else w for w in each)
     double: list[str] = []
     for w in said_oh:
-        if double and double[-1] == w and (len(double) < 2 or double[-2] != "double"):
+        if double and double[-1] == w and double[-2:-1] != ["double"]:
             double[-1:] = ["double", w]
         else:
             double.append(w)
@@ -80,18 +84,20 @@ def digits(figures: str) -> Forms:
 
 def cardinal(n: int) -> Forms:
     """1603 -> one thousand six hundred and three, sixteen hundred and three, and its rivals."""
-    if n >= 10**15:
+    if n >= _TOO_LARGE:
         return digits(str(n))
     forms = [plain(n), plain(n, joiner=False)]
     if n == 0:
         forms += [("nought",), ("oh",), ("nothing",)]
     forms += [("a", *f[1:]) for f in forms[:2] if len(f) > 1 and f[0] == "one" and f[1] in _A_ONE]
-    if 1100 <= n < 10000 and n // 100 % 10:
-        hundreds, rest = (*plain(n // 100), "hundred"), plain(n % 100) if n % 100 else ()
+    if _IN_HUNDREDS[0] <= n < _IN_HUNDREDS[1] and n // _HUNDRED % 10:
+        hundreds = (*plain(n // _HUNDRED), "hundred")
+        rest = plain(n % _HUNDRED) if n % _HUNDRED else ()
         forms += [(*hundreds, "and", *rest), (*hundreds, *rest)] if rest else [hundreds]
     return distinct(forms)
 
 
+_IN_HUNDREDS = (1100, 10_000)  # said as hundreds too, from eleven hundred up to ninety-nine hundred
 _A_ONE = ("hundred", "thousand", "million", "billion", "trillion")
 
 
@@ -106,29 +112,40 @@ def _ordinal_word(word: str) -> str:
     return word[:-1] + "ieth" if word.endswith("y") else word + "th"
 
 
+_TEN, _ELEVEN = 10, 11
+_YEARS = range(1000, 3000)  # said as years are, in two pairs of figures
+_IN_THOUSANDS = (10, 20)  # hundreds of the years that are said as thousands: 1066, two thousand and six
+_LIKELY_YEARS = range(1000, 2100)  # a bare number of four figures from these is taken for a year
+
+
+def ends_in_first(n: int) -> bool:
+    """Whether the ordinal of n ends in "first": 1st and 21st, but 11th."""
+    return n % _TEN == 1 and n != _ELEVEN
+
+
 def year(n: int) -> Forms:
     """1603 -> sixteen oh three, sixteen hundred and three, ...; 2026 -> twenty twenty six, ..."""
-    if not 1000 <= n <= 2999:
+    if n not in _YEARS:
         return cardinal(n)
-    high, low = divmod(n, 100)
+    high, low = divmod(n, _HUNDRED)
     whole = list(cardinal(n))
     if low == 0:
         pairs = [] if high % 10 == 0 else [(*plain(high), "hundred")]
-    elif low < 10:
+    elif low < _TEN:
         hundred = (*plain(high), "hundred")
         pairs = [(*plain(high), "oh", *plain(low)), (*hundred, "and", *plain(low)), (*hundred, *plain(low))]
     else:
         hundred = (*plain(high), "hundred")
         pairs = [(*plain(high), *plain(low)), (*hundred, "and", *plain(low)), (*hundred, *plain(low))]
-    if high in (10, 20) and low < 10:
+    if high in _IN_THOUSANDS and low < _TEN:
         return distinct([*whole, *pairs[:1]])
-    return distinct([*pairs[: 1 if high in (10, 20) else 3], *whole])
+    return distinct([*pairs[: 1 if high in _IN_THOUSANDS else 3], *whole])
 
 
 def decade(figures: str) -> Forms:
     """1980 -> nineteen eighties; 20 -> twenties; 1900 -> nineteen hundreds."""
     n = value_of(figures)
-    ways: Iterable[tuple[str, ...]] = year(n) if len(figures) == 4 else cardinal(n)
+    ways: Iterable[tuple[str, ...]] = year(n) if len(figures) == FIGURES_OF_A_YEAR else cardinal(n)
     ways = [f for f in ways if f[0] not in ("a", "one") and "and" not in f] or list(ways)
     plural = [(*f[:-1], f[-1][:-1] + "ies" if f[-1].endswith("y") else f[-1] + "s") for f in ways]
     return distinct(plural)
@@ -152,17 +169,24 @@ def number(figures: str) -> Forms:
     n = value_of(plain_figures)
     if len(plain_figures) > 1 and plain_figures[0] == "0":
         return distinct([*digits(plain_figures), *cardinal(n)])
-    if "," not in figures and len(figures) == 4 and 1000 <= n <= 2099:
+    if "," in figures:
+        return cardinal(n)
+    if len(figures) == FIGURES_OF_A_YEAR and n in _LIKELY_YEARS:
         return year(n)
     forms = list(cardinal(n))
-    if "," not in figures and len(figures) >= 3:
-        if len(figures) == 3 and n % 100:
-            forms.append((*plain(n // 100), *(("oh",) if n % 100 < 10 else ()), *plain(n % 100)))
+    if len(figures) >= _FIGURES_OF_A_ROOM:
+        hundreds, rest = divmod(n, _HUNDRED)
+        if len(figures) == _FIGURES_OF_A_ROOM and rest:
+            forms.append((*plain(hundreds), *(("oh",) if rest < _TEN else ()), *plain(rest)))
         forms += digits(figures)
     return distinct(forms)
 
 
-_FRACTIONS = {2: ("half", "halves"), 4: ("quarter", "quarters")}
+_FIGURES_OF_A_ROOM = 3  # room 204 is two oh four, or two hundred and four
+
+
+_HALVES, _QUARTERS = 2, 4
+_FRACTIONS = {_HALVES: ("half", "halves"), _QUARTERS: ("quarter", "quarters")}
 _SIGNS = {
     "½": (1, 2),
     "⅓": (1, 3),
@@ -197,11 +221,11 @@ def fraction(printed: str) -> Forms:
 
 def _parts_of(top: int, bottom: int) -> Forms:
     beside = (*plain(top), *plain(bottom))
-    if bottom < 2 or top >= bottom:
+    if bottom < _HALVES or top >= bottom:
         return distinct([beside, (*plain(top), "over", *plain(bottom))])
     regular = ordinal(bottom)[0]
     names = [_FRACTIONS.get(bottom, (" ".join(regular), " ".join(regular) + "s"))]
-    if bottom == 4:
+    if bottom == _QUARTERS:
         names.append(("fourth", "fourths"))
     forms = []
     for one, many in names:
@@ -214,33 +238,51 @@ def _parts_of(top: int, bottom: int) -> Forms:
     return distinct([*forms, (*plain(top), "over", *plain(bottom)), beside])
 
 
+_NOON, _MIDNIGHT = 12, (0, 24)  # hours
+_QUARTER, _HALF, _THREE_QUARTERS, _MINUTES = 15, 30, 45, 60  # minutes past the hour
+
+
 def clock(hour: int, minute: int | None, half: str = "") -> Forms:
     """7:30 -> seven thirty, half past seven. half: "am", "pm" or nothing."""
     tail = tuple(half)
-    said = plain(hour)
-    twelve = plain((hour - 1) % 12 + 1)
-    after = plain(hour % 12 + 1)
     if minute is None:
-        return distinct([(*said, *tail)])
-    forms: list[tuple[str, ...]]
+        return distinct([(*plain(hour), *tail)])
     if minute == 0:
-        forms = [(*said, *tail)] if tail else [(*twelve, "o'clock"), said]
-        forms += (
-            [(*said, "hundred"), (*said, "hundred", "hours")] if hour > 12 else [(*twelve, "o'clock", *tail)]
-        )
-        forms += [("noon",), ("midday",)] if hour == 12 else [("midnight",)] if hour in (0, 24) else []
+        return distinct(_full_hour(hour, tail))
+    said_oh = ("oh",) if minute < _TEN else ()
+    return distinct([(*plain(hour), *said_oh, *plain(minute), *tail), *_past_or_to(hour, minute, tail)])
+
+
+def _on_the_dial(hour: int) -> tuple[str, ...]:
+    """An hour of the day as one of the twelve on a clock's face."""
+    return plain((hour - 1) % _NOON + 1)
+
+
+def _full_hour(hour: int, tail: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Seven o'clock, nineteen hundred hours, noon."""
+    said, dial = plain(hour), _on_the_dial(hour)
+    forms = [(*said, *tail)] if tail else [(*dial, "o'clock"), said]
+    if hour > _NOON:
+        forms += [(*said, "hundred"), (*said, "hundred", "hours")]
     else:
-        forms = [(*said, *(("oh",) if minute < 10 else ()), *plain(minute), *tail)]
-        if minute == 30:
-            forms += [("half", "past", *twelve, *tail), ("half", *twelve, *tail)]
-        elif minute in (15, 45):
-            towards = [("past", *twelve)] if minute == 15 else [("to", *after)]
-            forms += [(*a, "quarter", *t, *tail) for t in towards for a in ((), ("a",))]
-        elif minute < 30:
-            forms.append((*plain(minute), *(("minutes",) if minute % 5 else ()), "past", *twelve, *tail))
-        else:
-            forms.append((*plain(60 - minute), *(("minutes",) if minute % 5 else ()), "to", *after, *tail))
-    return distinct(forms)
+        forms.append((*dial, "o'clock", *tail))
+    if hour == _NOON:
+        forms += [("noon",), ("midday",)]
+    return [*forms, ("midnight",)] if hour in _MIDNIGHT else forms
+
+
+def _past_or_to(hour: int, minute: int, tail: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Half past seven, a quarter to eight, ten minutes to eight."""
+    dial, after = _on_the_dial(hour), _on_the_dial(hour + 1)
+    if minute == _HALF:
+        return [("half", "past", *dial, *tail), ("half", *dial, *tail)]
+    if minute in (_QUARTER, _THREE_QUARTERS):
+        towards = ("past", *dial) if minute == _QUARTER else ("to", *after)
+        return [(*a, "quarter", *towards, *tail) for a in ((), ("a",))]
+    minutes = ("minutes",) if minute % 5 else ()  # ten to eight, but eight minutes to eight
+    if minute < _HALF:
+        return [(*plain(minute), *minutes, "past", *dial, *tail)]
+    return [(*plain(_MINUTES - minute), *minutes, "to", *after, *tail)]
 
 
 def date(day: int, month: int, full_year: int | None) -> Forms:
@@ -258,6 +300,7 @@ def date(day: int, month: int, full_year: int | None) -> Forms:
     return distinct((*o, *y) for y, o in product(year(full_year)[:2], orders))
 
 
+_FIGURES_OF_A_COIN = 2  # behind the point: 5.50 is money, 5.5 a number
 _COINS = {
     "£": (("pound", "pounds"), ("penny", "pence")),
     "$": (("dollar", "dollars"), ("cent", "cents")),
@@ -271,7 +314,7 @@ def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
     clean = figures.replace(",", "")
     if scale:
         return distinct((*f, *scale, many) for f in number(clean if "." in clean else figures)[:2])
-    if "." not in clean or len(clean.split(".")[1]) != 2:
+    if "." not in clean or len(clean.split(".")[1]) != _FIGURES_OF_A_COIN:
         name = one if clean == "1" else many
         base = decimal(clean) if "." in clean else cardinal(value_of(clean))
         forms = [(*f, name) for f in base]
@@ -291,7 +334,7 @@ def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
 
 
 def roman(numeral: str) -> int | None:
-    """The value of a well-formed Roman numeral below 4000, None for anything else."""
+    """The value of a well-formed Roman numeral below 4,000, None for anything else."""
     values = [_ROMAN.get(c) for c in numeral.lower()]
     if not values or None in values:
         return None
@@ -299,7 +342,7 @@ def roman(numeral: str) -> int | None:
     kept = [v for v in values if v is not None]
     for v, after in zip(kept, [*kept[1:], 0], strict=True):
         total += -v if v < after else v
-    return total if 0 < total < 4000 and _as_roman(total) == numeral.lower() else None
+    return total if 0 < total < _ROMAN_END and _as_roman(total) == numeral.lower() else None
 
 
 def _as_roman(n: int) -> str:

@@ -68,11 +68,8 @@ _TITLES = word_set(
     pres vs viz cf fig vol pp ed eds approx jan feb mar apr jun jul aug sept oct nov dec
     """
 )
-_MAY_END = word_set(
-    """
-    etc jr esq ltd co inc bros dept est ave rd no nos p ch sc
-    """
-)
+# With a full stop and a number behind it, such a word ends no sentence: no. 5, p. 4.
+_BEFORE_A_NUMBER = word_set("no nos p ch sc")
 _OPENERS = word_set(
     """
     the a an he she it we you they i this that these those but and so then there when if in on at for my
@@ -196,21 +193,31 @@ class Pieces:
         word = m.group().lower()
         follows = self.text[k + 1 : k + 3]
         plural = word.endswith("s") and follows[:1] == " " and follows[1:].islower()
-        return plural or word in _APOCOPIC or word == "n" or (word.endswith("in") and len(word) > 3)
+        return (
+            plural or word in _APOCOPIC or word == "n" or (word.endswith("in") and len(word) >= _SHORTEST_IN)
+        )
 
 
 _TAIL = re.compile(r"[^\W\d_]+$")
+_SHORTEST_IN = 4  # letters of goin', the shortest that drops its g: not "in", "pin"
 
 
 def _is_letter(text: str, k: int) -> bool:
     return 0 <= k < len(text) and text[k].isalpha()
 
 
+# Set by hand: characters looked at, and the shares of capitals among their letters above and below which
+# capitals say nothing. A text in capitals may have a few small letters (McNeil), and one in small letters a
+# capital now and then.
+_LETTERS_FROM = 20_000
+_ALL_CAPITALS, _NO_CAPITALS = 0.8, 0.002
+
+
 def caseless(text: str) -> bool:
     """Whether capitals say nothing here: a text all in capitals, or with none at all."""
-    letters = [c for c in text[:20000] if c.isalpha()]
+    letters = [c for c in text[:_LETTERS_FROM] if c.isalpha()]
     upper = sum(c.isupper() for c in letters)
-    return bool(letters) and (upper > 0.8 * len(letters) or upper < 0.002 * len(letters))
+    return bool(letters) and (upper > _ALL_CAPITALS * len(letters) or upper < _NO_CAPITALS * len(letters))
 
 
 def ends_sentence(before: Piece, gap: str, after: Piece, flat: bool) -> bool:
@@ -221,29 +228,41 @@ def ends_sentence(before: Piece, gap: str, after: Piece, flat: bool) -> bool:
     if gap == " " and before.kind != "initials":
         return False
     capital = flat or not after.text.lstrip("'’‘\"“(").islower() or not after.text[:1].isalpha()
-    word = before.text.lower().strip("'’")
-    mark = re.search(r"[.?!…]+", gap)
-    if mark is None:
-        if before.kind != "initials" or not before.text.endswith("."):
-            return False
-        if word in ("a.m.", "p.m.", "b.c.", "a.d."):
-            return capital
-        return capital and after.text.lower() in _OPENERS and not after.text.islower()
     if not capital:
         return False
+    mark = re.search(r"[.?!…]+", gap)
+    if mark is None:
+        return before.kind == "initials" and _ends_after_initials(before, after)
     stop = mark.group()
-    if stop in ("…", "...", "....") or stop.startswith(".."):
+    if stop == "…" or stop.startswith(".."):
+        # what trails off before "I" may go on: every other capital begins a sentence
         return not after.text.startswith(("I", "I'", "I’")) or after.text[1:2].isalpha()
-    if stop == "." and gap.lstrip("'’").startswith("."):
-        if word in _TITLES and before.kind == "word" and not before.text.islower():
-            return False
-        if len(word) == 1 and before.text.isupper() and before.text not in ("I", "O") and not flat:
-            return False
-        if len(word) == 1 and not after.text[:1].isalpha() and not before.text.isupper():
-            return False  # b. 1901, c. 150, p. 4
-        if word in _MAY_END:
-            return word not in ("no", "nos", "p", "ch", "sc") or after.kind != "number"
-    return True
+    full_stop = stop == "." and gap.lstrip("'’").startswith(".")
+    return not full_stop or not _only_abbreviates(before, after, flat)
+
+
+def _ends_after_initials(before: Piece, after: Piece) -> bool:
+    """Whether the full stop of initials also ends a sentence: "at 5 p.m. We left", "in the U.S. He"."""
+    if not before.text.endswith("."):
+        return False
+    if before.text.lower().strip("'’") in ("a.m.", "p.m.", "b.c.", "a.d."):
+        return True
+    return after.text.lower() in _OPENERS and not after.text.islower()
+
+
+def _only_abbreviates(before: Piece, after: Piece, flat: bool) -> bool:
+    """Whether the full stop behind a word shortens it and ends no sentence: Mr. Hale, J. Hale, p. 4."""
+    word = before.text.lower().strip("'’")
+    if word in _TITLES and before.kind == "word" and not before.text.islower():
+        return True
+    if len(word) == 1:
+        if before.text.isupper():
+            initial = before.text not in ("I", "O") and not flat
+        else:
+            initial = not after.text[:1].isalpha()  # b. 1901, c. 150, p. 4
+        if initial:
+            return True
+    return word in _BEFORE_A_NUMBER and after.kind == "number"
 
 
 class Joiner:

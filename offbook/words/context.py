@@ -1,0 +1,19 @@
+"""A piece of the text with what stands on either side of it, by which it is known how it is said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from offbook.words.tokenise import Piece
+
+
+@dataclass(frozen=True, slots=True)
+class InContext:
+    """A piece and what stands round it. stopped: a full stop follows it at once."""
+
+    piece: Piece
+    before: Piece | None
+    after: Piece | None
+    stopped: bool
+    tight: bool  # nothing but blanks before the next piece, but for the stop
+    flat: bool
