@@ -50,6 +50,7 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
         "add": "/add",
         "what is spoken": f"/add/{draft}",
         "text": f"/piece/{piece}",
+        "text of a scene": f"/piece/{scene}",
         "pencil": f"/piece/{piece}{word}",
         "time": f"/piece/{piece}/time?limit=1:00",
         "speak": f"/piece/{piece}/speak",

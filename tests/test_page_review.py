@@ -45,6 +45,10 @@ def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_l
     for screen in (at, f"/piece/{piece}"):
         assert "Who is this said to?" not in visitor.ask("GET", screen).text
 
+    assert visitor.form(f"/piece/{piece}/pencil", word="2", grade="3", reason="he turns").status == 303
+    measured(visitor, at)  # the marks are others now: it is measured against these
+    assert "he turns" in unescape(visitor.ask("GET", at).text)
+
 
 def test_a_note_beside_no_line_is_refused_in_two_lines(visitor: Visitor) -> None:
     piece = add_piece(visitor, f"{NOT_SAID}\n", "Noted")

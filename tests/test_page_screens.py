@@ -163,6 +163,7 @@ def test_a_place_pressed_in_the_picture_of_the_review_is_heard_from_there(
 ) -> None:
     """90 units of the picture are a second, after 10 of margin; a third of a second before it is played."""
     tab.goto(_address(server, screens["review"]))
+    tab.wait_for_selector("#sound")  # a review that is not at hand is measured first
     tab.wait_for_function("document.getElementById('sound').readyState > 0")
     tab.evaluate("document.getElementById('sound').play = () => Promise.resolve()")
     tab.locator("svg[data-a-second]").click(position={"x": 190, "y": 60})
@@ -172,7 +173,7 @@ def test_a_place_pressed_in_the_picture_of_the_review_is_heard_from_there(
 def test_the_keyboard_alone_reaches_a_word_and_marks_it(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
-    tab.goto(_address(server, screens["text"]))
+    tab.goto(_address(server, screens["text of a scene"]))
     tab.locator("#speech .word[tabindex='0']").focus()
     for key in ("ArrowRight", "ArrowRight", "ArrowRight", "Enter"):
         tab.keyboard.press(key)

@@ -20,6 +20,14 @@ class Opened:
     version: Version
     pencil: Path
 
+    @property
+    def penciled_at(self) -> float:
+        """When the pencil marks were last written, s since 1970; 0 where there are none."""
+        try:
+            return self.pencil.stat().st_mtime_ns / 1e9
+        except OSError:
+            return 0.0
+
 
 def piece_of(conn: Connection, key: str) -> Piece:
     """The piece with this key. Raises JournalError where there is none."""

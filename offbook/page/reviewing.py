@@ -26,7 +26,7 @@ def add_reviewing(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/notes/<run>/review")
     def review(piece: str, run: str) -> Response:
         found, row = _run(room, piece, run)
-        reviewed = room.reviewed.get(_key(row))
+        reviewed = room.reviewed.get((row, room.opened(piece).penciled_at))
         if reviewed is None:
             job = Job(
                 found.performer_id,
@@ -71,17 +71,13 @@ def _run(room: Room, piece: str, run: str) -> tuple[Piece, RunRow]:
         return found, desk.run_named(conn, found, run)
 
 
-def _key(row: RunRow) -> tuple[str, int, int]:
-    """A correction by hand changes what is counted, and with it the review."""
-    return row.id, row.said, row.dropped
-
-
 def _measure(room: Room, piece: Piece, row: RunRow, job: Job) -> str:
     from offbook import pencil
 
     there = room.opened(piece.id)
+    penciled_at = there.penciled_at  # before the marks are read: what is written meanwhile is measured again
     own = pencil.load(there.pencil, there.version.words) if there.version.id == row.version_id else None
-    room.keep_reviewed(_key(row), desk.review_kept(room.journal, piece, row, own))
+    room.keep_reviewed((row, penciled_at), desk.review_kept(room.journal, piece, row, own))
     job.step(1.0)
     return row.id
 

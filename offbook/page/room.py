@@ -16,7 +16,7 @@ from offbook.journal import Journal
 from offbook.page.opened import Opened, open_piece
 from offbook.page.speaking import Speaking
 from offbook.page.turns import Job, Turns
-from offbook.records import Piece, Recording, Version
+from offbook.records import Piece, Recording, RunRow, Version
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
@@ -34,7 +34,7 @@ class Room:
 
     loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
     of a run-through, by its key, while the server runs. reviews: as it was heard, prompts of the partner too.
-    reviewed: what its delivery shows, by its key and its counts.
+    reviewed: what its delivery shows, by its row, which a correction changes, and the moment of the pencil.
     """
 
     def __init__(self, journal: Journal, loading: Loading | None = None) -> None:
@@ -43,7 +43,7 @@ class Room:
         self.loading = loading if loading is not None else Loading(None)
         self.sounds: dict[str, str] = {}
         self.reviews: dict[str, Review] = {}
-        self.reviewed: OrderedDict[tuple[str, int, int], ReviewedTake] = OrderedDict()
+        self.reviewed: OrderedDict[tuple[RunRow, float], ReviewedTake] = OrderedDict()
         self.turns = Turns()
         self.speaking = Speaking(self)
         self._marked: OrderedDict[tuple[str, float, Pace], Marked] = OrderedDict()
@@ -67,12 +67,8 @@ class Room:
         """The marked script of a piece, with its pencil marks as they stand now."""
         from offbook import markup, pencil
 
-        try:
-            penciled = there.pencil.stat().st_mtime_ns / 1e9
-        except OSError:
-            penciled = 0.0
         pace = self._pace(there)
-        key = (there.version.id, penciled, pace)
+        key = (there.version.id, there.penciled_at, pace)
         with self._marking:  # the parser is one, and what it has parsed for one tab serves the next
             if key not in self._marked:
                 own = pencil.load(there.pencil, there.version.words)
@@ -89,7 +85,7 @@ class Room:
             readings = desk.readings_in(conn, there.piece.performer_id)
         return timing.calibrate(readings, timing.tempo_of(there.version.script, there.version.words))
 
-    def keep_reviewed(self, key: tuple[str, int, int], found: ReviewedTake) -> None:
+    def keep_reviewed(self, key: tuple[RunRow, float], found: ReviewedTake) -> None:
         """Keep a review ready: measuring takes seconds, and pressing a place loads nothing anew."""
         self.reviewed[key] = found
         while len(self.reviewed) > REVIEWED:
