@@ -171,6 +171,8 @@ def test_begin_pressed_just_after_another_window_was_closed_records(
 def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
     chromium: BrowserContext, tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
+    sent = set[int]()
+    tab.on("request", lambda r: sent.update(map(int, re.findall(r"/capture/\w+/0/(\d+)", r.url))))
     speaking(tab, server, visitor, "Cut off")
     chromium.set_offline(True)
     expect(tab.get_by_role("alert")).to_contain_text("is safe on disk")
@@ -179,6 +181,7 @@ def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
     expect(tab.locator("#trouble")).to_be_hidden()
     tab.wait_for_url(re.compile("/notes/"))
     expect(tab.locator(".figure")).to_contain_text("Word-perfect")
+    assert len(sent) < max(sent) + 1  # what had to wait went together
 
 
 def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserContext, tmp_path: Path) -> None:

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import json
 import wave
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
 
 from offbook import journal as journals
+from offbook.journal import Facts
 from offbook.page import PageServer
+from offbook.score import Run
+from offbook.words import Word
 from tests.browsing import SAID, sentence
+from tests.journals import run_with
 from tests.pages import FORM, Visitor, add_piece
 
 pytestmark = pytest.mark.model
@@ -96,4 +101,32 @@ def test_a_pause_that_the_performer_marked_is_not_prompted_through(
     speaker = Speaker(server, visitor, piece, silence="2")
     speaker.hear(bytes(3 * PIECE) + read() + bytes(14 * PIECE))
     assert [act["kind"] for act in speaker.acts] == ["say", "hold"]
+    visitor.form(f"/capture/{speaker.key}/drop")
+
+
+def waited(words: tuple[Word, ...], before: int, seconds: float) -> Run:
+    """A run-through of words that lie 0.1 s apart, with so many seconds more before one of them."""
+    scored = run_with(words, seconds=0.3 * len(words))
+    late = [
+        replace(w, start=(w.start or 0) + seconds, end=(w.end or 0) + seconds) for w in scored.words[before:]
+    ]
+    return replace(scored, words=(*scored.words[:before], *late))
+
+
+def test_a_pause_that_was_made_in_every_run_through_is_waited_out_before_a_prompt(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """Three run-throughs with 3 s before a word: the silence chosen, 2 s, begins to count after those."""
+    key = add_piece(visitor, SCENE, "Always made", part="MARA")
+    there = server.room.opened(key)
+    with server.room.journal.writing() as conn:
+        for _ in range(3):
+            scored = waited(there.version.words, 8, 2.9)
+            facts = Facts(at=server.room.clock(), model="small", added=0, prompts=0)
+            journals.add_run(server.room.journal, conn, there.piece, there.version, scored, facts, ())
+    speaker = Speaker(server, visitor, key, silence="2")
+    speaker.hear(bytes(3 * PIECE) + read() + bytes(14 * PIECE))
+    assert [act["kind"] for act in speaker.acts] == ["say"]  # the cue, and 3.5 s of silence without a word
+    speaker.hear(bytes(9 * PIECE))
+    assert [act["text"] for act in speaker.acts[1:]] == ["The"]
     visitor.form(f"/capture/{speaker.key}/drop")

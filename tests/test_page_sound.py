@@ -12,7 +12,7 @@ import pytest
 
 from offbook.errors import OffbookError, RecordingError
 from offbook.page import PageServer
-from offbook.page.capture import begin, there
+from offbook.page.capture import MOST_PIECES, begin, there
 from offbook.page.speaking import write_wav
 from offbook.page.turns import Job, Turns
 from offbook.page.uploads import begin_upload, open_upload
@@ -40,7 +40,20 @@ def test_pieces_stand_on_disk_in_order_however_often_they_are_sent(tmp_path: Pat
     assert (capture.folder / "spell-0.pcm").stat().st_size == 2 * PIECE + 100
 
 
-@pytest.mark.parametrize("bad", [b"", sound(1, PIECE + 2), sound(1, PIECE - 2), sound(1, 7_999)])
+def test_several_pieces_in_one_request_are_written_as_one_by_one(tmp_path: Path) -> None:
+    """As a browser sends them that could not send for a moment; what it sends again is written once."""
+    capture = begin(tmp_path, "piece", "draft", AT)
+    capture.begin_spell(RATE)
+    assert capture.add(0, 0, sound(1) + sound(2)) == (2, True)
+    assert capture.add(0, 1, sound(2) + sound(3)) == (2, False)
+    assert capture.add(0, 2, sound(3) * (MOST_PIECES - 1) + sound(4, 100), last=True) == (18, True)
+    wanted = sound(1) + sound(2) + sound(3) * (MOST_PIECES - 1) + sound(4, 100)
+    assert b"".join(data for _, data in capture.sound()) == wanted
+
+
+@pytest.mark.parametrize(
+    "bad", [b"", sound(1, PIECE + 2), sound(1, PIECE - 2), sound(1, 7_999), sound(1) * (MOST_PIECES + 1)]
+)
 def test_what_is_no_piece_is_refused_and_not_written(tmp_path: Path, bad: bytes) -> None:
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)

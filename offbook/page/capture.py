@@ -25,6 +25,9 @@ from offbook.errors import JournalError, RecordingError
 from offbook.outgoing import write_whole
 
 PIECE_SECONDS = 0.25  # a piece; set by hand: four writes a second cost nothing, and little is lost
+MOST_PIECES = (
+    16  # in one request; set by hand: a browser that fell behind on a busy machine catches up 4 s at a time
+)
 RATES = (8_000, 192_000)  # Hz that a microphone may have
 LONGEST_SECONDS = 5_400.0  # as for any recording: 90 minutes
 _KEY = re.compile(r"[0-9a-f]{32}")
@@ -88,6 +91,7 @@ class Capture:
     def add(self, number: int, piece: int, sound: bytes, *, last: bool = False) -> tuple[int, bool]:
         """Write piece `piece` of spell `number`: the piece wanted next, and whether this one was written.
 
+        sound: this piece, or up to `MOST_PIECES` from this one on; only the last of a spell may be short.
         A piece that is there already, or that comes too early, is not written: what is wanted next says so.
         Raises RecordingError for what is no piece, JournalError where the disk does not take it.
         """
@@ -98,15 +102,15 @@ class Capture:
             have, rest = divmod(self._size(spell), spell.piece)
             if piece != have or rest:
                 return have + bool(rest), False
-            whole = len(sound) == spell.piece or (last and 0 < len(sound) < spell.piece)
-            if not whole or len(sound) % 2:
+            count, short = divmod(len(sound), spell.piece)
+            if not 0 < count + bool(short) <= MOST_PIECES or (short and not last) or len(sound) % 2:
                 raise RecordingError("this is no piece of sound", "load the page again")
             if self.seconds > LONGEST_SECONDS:
                 raise RecordingError("a run-through takes up to 90 minutes", "stop, and hear what is there")
             self._append(spell, sound)
             if last:
                 self._write(replace(self.about, ended=True))
-            return have + 1, True
+            return have + count + bool(short), True
 
     def sound(self) -> Iterator[tuple[Spell, bytes]]:
         """All the sound there is, piece by piece, spell after spell."""

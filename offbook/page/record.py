@@ -1,8 +1,8 @@
 """Speaking a piece: the screen with the one button, and where its sound goes.
 
-The browser sends the sound in small numbered pieces; the answer to each says which is wanted next, so that
-a piece lost on the way is sent again, and how far the performer is in the text. Files made elsewhere come in
-slices the same way, or as a plain form.
+The browser sends the sound in small numbered pieces, several at once where it has fallen behind; the answer
+says which is wanted next, so that a piece lost on the way is sent again, and how far the performer is in the
+text. Files made elsewhere come in slices the same way, or as a plain form.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from offbook.errors import RecordingError
 from offbook.intake import at_least
 from offbook.moment import local_day
 from offbook.page.app import go, show, url
-from offbook.page.capture import PIECE_SECONDS, Spell
+from offbook.page.capture import MOST_PIECES, PIECE_SECONDS, RATES, Spell
 from offbook.page.forms import FieldError
 from offbook.page.opened import Opened
 from offbook.page.room import Room
@@ -30,7 +30,7 @@ from offbook.words import numbered
 if TYPE_CHECKING:
     from offbook.partner import Act, Manners
 
-LARGEST_PIECE = 192_000  # bytes of one piece: a quarter of a second at the highest rate, twice over
+LARGEST_PIECES = MOST_PIECES * round(2 * PIECE_SECONDS * RATES[1])  # bytes, at the highest rate
 SLICE = 4 << 20  # bytes of a recording that is sent in slices
 LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
 
@@ -64,6 +64,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
             waiting=waiting,
             care=f"{voice_note(used, cap)} {CAUTION}",
             piece_seconds=PIECE_SECONDS,
+            most_pieces=MOST_PIECES,
             slice=SLICE,
             endings=",".join(sorted(ENDINGS)),
         )
@@ -106,7 +107,7 @@ def _add_capture(place: Blueprint, room: Room) -> None:
 
     @place.post("/capture/<key>/<int:spell>/<int:number>")
     def sound(key: str, spell: int, number: int) -> Response:
-        request.max_content_length = LARGEST_PIECE
+        request.max_content_length = LARGEST_PIECES
         spoken, wanted = room.speaking.add(
             key, spell, number, request.get_data(), last="last" in request.args
         )

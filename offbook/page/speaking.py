@@ -172,12 +172,14 @@ class Speaking:
             return spoken
 
     def add(self, key: str, number: int, piece: int, sound: bytes, *, last: bool) -> tuple[Spoken, int]:
-        """Write a piece, and pass it on to be heard; gives the number of the piece that is wanted next."""
+        """Write a piece or several, and pass them on to be heard; gives the number that is wanted next."""
         spoken = self.spoken(key)
         wanted, written = spoken.capture.add(number, piece, sound, last=last)
         if written and spoken.job is None:
             spoken.last = time.monotonic()
-            spoken.live.feed(spoken.capture.about.spells[number].rate, sound)
+            spell = spoken.capture.about.spells[number]
+            for at in range(0, len(sound), spell.piece):
+                spoken.live.feed(spell.rate, sound[at : at + spell.piece])
         return spoken, wanted
 
     def end(self, key: str) -> Job:

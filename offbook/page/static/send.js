@@ -25,8 +25,9 @@ const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 export class Sender {
   // at(number, last): the address of a piece. heard(told): each answer. trouble(error, lost): told once for
   // each change; lost is true while the server does not answer.
-  constructor(token, at, heard, trouble) {
-    Object.assign(this, { token, at, heard, trouble });
+  // most: how many pieces go together where the machine was too busy to send each by itself.
+  constructor(token, at, heard, trouble, most) {
+    Object.assign(this, { token, at, heard, trouble, most });
     this.waiting = [];
     this.next = 0;
     this.made = 0;
@@ -45,7 +46,9 @@ export class Sender {
     this.running = true;
     let wait = 200;
     while (this.waiting.length && !this.dead) {
-      const { number, sound, last } = this.waiting[0];
+      const together = this.waiting.slice(0, this.most);
+      const sound = new Blob(together.map((each) => each.sound));
+      const { number } = together[0], { last } = together.at(-1);
       try {
         const told = await ask(this.token, this.at(number, last), sound, AbortSignal.timeout(8000));
         if (this.lost) { this.lost = false; this.trouble(null, false); }

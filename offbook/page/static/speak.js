@@ -168,7 +168,8 @@ async function begin(key) {
   for (const left of document.querySelectorAll("[data-left]")) left.remove();
   ending = false;
   const at = `${box.dataset.home}capture/${capture.key}/${capture.spell}/`;
-  sender = new Sender(token, (number, last) => `${at}${number}?acts=${acts}${last ? "&last=1" : ""}`, heard, stumbled);
+  sender = new Sender(token, (number, last) => `${at}${number}?acts=${acts}${last ? "&last=1" : ""}`, heard, stumbled,
+    Number(box.dataset.mostPieces));
   acts = 0;
   partner = withPartner() ? new Partner(tellPartner, byId("partner-says")) : null;
   byId("partner-says").textContent = "";
