@@ -255,6 +255,28 @@ def test_as_root_on_debian_the_maven_client_is_installed_and_that_is_said_first(
     assert "install --no-install-recommends maven" in (tmp_path / "asked").read_text()
 
 
+@pytest.mark.parametrize(
+    ("printed", "told"),
+    [
+        (r"\033[0m\033[0m[ERROR] No plugin found\n[ERROR] \n[ERROR] Re-run Maven\n", "No plugin found"),
+        (r"[INFO] scanning\n[ERROR] \n[ERROR] disk full\n", "disk full"),
+        (r"\n  command not known\nhelp: mvn -h\n", "command not known"),
+        (r"\n\n", "it does not say why"),
+    ],
+)
+def test_a_client_that_gives_up_is_quoted_by_its_first_error_that_says_something(
+    printed: str, told: str, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """mvn begins with colours, and with lines that are empty but for their mark."""
+    stand_in(tmp_path / "bin", "mvn", f"printf '{printed}'; exit 1")
+    monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}:{os.environ['PATH']}")
+    announce(home, entry("toy", ["org.example:toy:1:aar"]).replace("kind = 'zip'", "kind = 'maven'"))
+    steps: list[str] = []
+    with pytest.raises(ModelError):
+        fetch("toy", tell=steps.append)
+    assert steps[-1] == f"org.example:toy:1:aar: mvn gave up ({told})"
+
+
 def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -22,6 +23,9 @@ Progress = Callable[[int, int | None], None]  # bytes so far, bytes in all or No
 
 CLIENT_SECONDS = 600.0  # a client that takes longer is given up
 MAVEN_PACKAGE = "maven"  # Debian's name for the package that has mvn
+_SAID = 200  # characters of what a client says; set by hand: more would hide what to do
+_COLOUR = re.compile(r"\x1b\[[\d;]*m")  # ECMA-48, select graphic rendition: mvn sends it into files too
+_ERROR = re.compile(r"(?:\[ERROR\]|ERROR:|E:)\s*(.*)")  # as mvn, pip and apt-get begin such a line
 # The platform asked for, so that every machine takes the same file: nothing of the package is run.
 _PLATFORM = "manylinux_2_34_x86_64"
 
@@ -126,13 +130,14 @@ def run_client(
     except OSError as e:
         raise SourceError(f"{name} cannot be started ({e.strerror})") from None
     if process.returncode != 0:
-        lines = output.splitlines()
-        marks = ("[ERROR]", "ERROR:", "E:")
-        said = [x for x in lines if x.startswith(marks)] or lines or ["?"]
-        first = said[0]
-        for mark in marks:
-            first = first.removeprefix(mark)
-        raise SourceError(f"{name} gave up ({first.strip()[:200]})")
+        raise SourceError(f"{name} gave up ({_what_is_wrong(output)[:_SAID]})")
+
+
+def _what_is_wrong(output: str) -> str:
+    """The first thing that a client calls an error, without colours and marks; else its first words."""
+    lines = [line.strip() for line in _COLOUR.sub("", output).splitlines()]
+    errors = [found[1] for line in lines if (found := _ERROR.match(line))]
+    return next((each for each in (*errors, *lines) if each), "it does not say why")
 
 
 def _wait(process: subprocess.Popen[bytes], progress: Progress, name: str) -> str:
