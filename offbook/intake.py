@@ -22,6 +22,10 @@ from offbook.errors import OffbookError
 
 MEGABYTE = 1_000_000
 MOST_MEGABYTES = 10_000_000  # that can be asked for: no disk of a person's own holds more
+_END, _LOCATOR = (
+    22,
+    20,
+)  # bytes of a zip file's last record and of the 64-bit one before it (APPNOTE 4.3.15, 4.3.16)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,11 +139,11 @@ def check_contents(file: IO[bytes], size: int, most: int, most_bytes: int) -> No
     file.seek(max(0, size - 22 - 65_535 - 20))
     tail = file.read(22 + 65_535 + 20)
     at = tail.rfind(b"PK\x05\x06")
-    if at < 0 or len(tail) - at < 22:
+    if at < 0 or len(tail) - at < _END:
         raise zipfile.BadZipFile("no end")
     count = int.from_bytes(tail[at + 10 : at + 12], "little")
     length = int.from_bytes(tail[at + 12 : at + 16], "little")
-    if at >= 20 and tail[at - 20 : at - 16] == b"PK\x06\x07":
+    if at >= _LOCATOR and tail[at - _LOCATOR : at - 16] == b"PK\x06\x07":
         file.seek(min(size, int.from_bytes(tail[at - 12 : at - 4], "little")))
         record = file.read(56)
         if record[:4] == b"PK\x06\x06":

@@ -53,6 +53,7 @@ _SIGNS: dict[int, str] = {grade: sign for sign, grade in _BARS.items()}
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
 _FIX = re.compile(r"\[([^\[\]]+)\]")
 _METRE = re.compile(r"met(?:re|er)\s*:\s*(\S.*)$", re.IGNORECASE)
+_MOST_PLACES = 200  # where a word stands: a commoner one says little of where a mark belongs; set by hand
 
 
 class PencilError(OffbookError):
@@ -271,7 +272,7 @@ class _Finder:
             if hits is None:
                 like = process.extract(word, self.where.keys(), limit=2, score_cutoff=75)
                 hits = [i for found, _, _ in like for i in self.where[found]]
-            if len(hits) <= 200:
+            if len(hits) <= _MOST_PLACES:
                 places |= {i - offset + d for i in hits for d in (-1, 0, 1)}
         if entry.stress is not None:
             places &= {i for i in places if 0 <= i < len(self.words) and self.words[i] == entry.after[0]}

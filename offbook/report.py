@@ -18,6 +18,8 @@ from offbook.score import share
 BAR = 30  # characters of a bar in the terminal
 _FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
 WIDTH, ROW, LEFT, RIGHT, TOP = 760, 22, 190, 150, 64  # of the SVG, in px
+_WIDE = 78  # columns from which on a bar is drawn in full; set by hand
+_LONGEST_NAME = 24  # characters of a line's beginning beside its bar; set by hand
 
 
 def day_name(day: date) -> str:
@@ -27,7 +29,7 @@ def day_name(day: date) -> str:
 
 def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
     """Accuracy by day as lines of text no wider than `width`, from 60 on; `|` stands at 98 %."""
-    size, gap = (BAR, "  ") if width >= 78 else (BAR // 3, " ")
+    size, gap = (BAR, "  ") if width >= _WIDE else (BAR // 3, " ")
     rows = []
     for d in days:
         name, figure = (
@@ -83,7 +85,7 @@ def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
     """Word accuracy by line or thought as an SVG document with a text alternative."""
     rows = []
     for s in stretches:
-        name = s.text if len(s.text) <= 24 else s.text[:23] + "…"
+        name = s.text if len(s.text) <= _LONGEST_NAME else s.text[: _LONGEST_NAME - 1] + "…"
         rows.append(
             (f"{s.number} {name}", s.accuracy, s.accuracy, share(s.accuracy) if s.runs else "not run yet")
         )

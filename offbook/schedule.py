@@ -35,6 +35,7 @@ FIRST_HELP = 2  # a thought never asked before starts with its first letters sho
 
 _DayOrNone = date | None  # inside a record that has a `date` of its own
 Why = Literal["new", "again", "due", "late", "before the date"]
+_HARDLY = 0.8  # share of the words right, below which a thought was not recalled; set by hand
 
 
 @cache
@@ -150,7 +151,7 @@ def rating_of(
     With nearly all of it shown a right answer proves nothing, a wrong one still does.
     """
     share = right / words if words else 0.0
-    if gave_up or prompted or share < 0.8:
+    if gave_up or prompted or share < _HARDLY:
         return AGAIN
     if help_ >= MOST_HELP:
         return 0

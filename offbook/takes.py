@@ -47,6 +47,8 @@ CLEAN = 0.98
 _ONE_TAKE, _CUTS, _EVEN = "one unbroken take", "cuts are allowed", "even"
 _PLACES = 3  # joins that are named, at most
 _ROUNDING = 0.5  # s by which a container's length may miss the sound's
+_TWO_FIGURES = 10  # Mbit/s: below it the second figure of a rate stands behind the point
+_SILENCE = -100.0  # LUFS: what the meter gives where nothing was loud enough to be counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,7 +272,7 @@ def _file(facts: Facts, brief: Brief | None) -> list[Check]:
 
 def _two_figures(value: float) -> str:
     """A rate rounded down to two figures, so that what is exported stays below."""
-    if value < 10:
+    if value < _TWO_FIGURES:
         return f"{value:.1f}"
     step = 10 ** (len(str(int(value))) - 2)
     return str(int(value) // step * step)
@@ -318,7 +320,7 @@ def _sound(facts: Facts, brief: Brief | None) -> list[Check]:
             "set the recorder lower, or export it a little softer: players may distort it",
         ),
     ]
-    silent = loud.integrated <= -100
+    silent = loud.integrated <= _SILENCE
     level = "silence" if silent else f"{loud.integrated:.1f} LUFS"
     if brief is None or brief.lufs is None:
         return [*out, Check("loudness", "not asked", level, True)]

@@ -106,3 +106,25 @@ def imports_when_run(path: Path) -> list[str]:
         for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)
     }
     return [module for module, line in imports(path) if line not in for_types]
+
+
+def branches(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """The branches of a function with all that is inside it, counted strictly.
+
+    One for each if, loop, conditional expression, handler, assertion and case, for each further part of an
+    "and" or "or", and for each loop and condition of a comprehension.
+    """
+    count = 0
+    for node in ast.walk(function):
+        if isinstance(node, _BRANCHING):
+            count += 1
+        elif isinstance(node, ast.BoolOp):
+            count += len(node.values) - 1
+        elif isinstance(node, ast.comprehension):
+            count += 1 + len(node.ifs)
+    return count
+
+
+_BRANCHING = (
+    *(ast.If, ast.IfExp, ast.For, ast.AsyncFor, ast.While, ast.ExceptHandler, ast.Assert, ast.match_case),
+)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+import textwrap
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,6 +24,7 @@ from tests.shape import (
     ORDER,
     PACKAGE,
     PURE,
+    branches,
     imports,
     imports_when_run,
     module_name,
@@ -34,6 +36,7 @@ from tests.shape import (
 
 MODULE_LINES = 500
 FUNCTION_LINES = 60
+BRANCHES = 20
 
 
 def name_of(path: Path) -> str:
@@ -136,6 +139,40 @@ def test_a_function_keeps_under_its_ceiling_and_a_public_one_says_what_it_does()
             if not ast.get_docstring(top):
                 wrong.append(f"{name_of(path)}: {top.name} is public and says nothing")
     assert wrong == []
+
+
+def test_a_function_has_at_most_twenty_branches() -> None:
+    wrong = [
+        f"{name_of(path)}: {node.name} has {count}"
+        for path in modules()
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and (count := branches(node)) > BRANCHES
+    ]
+    assert wrong == []
+
+
+def test_every_kind_of_branch_is_counted() -> None:
+    text = """
+    def f(a, b):
+        assert a
+        if a and b or a:
+            return [x if x else y for x in a for y in b if x if y]
+        while a:
+            try:
+                pass
+            except OSError:
+                pass
+        for x in a:
+            match x:
+                case 1:
+                    pass
+        def inside():
+            return a or b
+    """
+    function = ast.parse(textwrap.dedent(text)).body[0]
+    assert isinstance(function, ast.FunctionDef)
+    # assert, if, and, or; if-else, two loops and two conditions; while, except; for, case; or
+    assert branches(function) == 4 + 5 + 2 + 2 + 1
 
 
 def test_the_road_up_to_the_notes_prints_nothing_and_reads_no_clock() -> None:

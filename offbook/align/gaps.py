@@ -7,7 +7,7 @@ here by likeness of sound, because only there it matters.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from offbook.align.alignment import Alignment, Place, nearest
@@ -15,6 +15,9 @@ from offbook.align.alignment import Alignment, Place, nearest
 _JOINT = 0.75  # likeness from which two heard words stand for one of the script
 # The same, and for more, where the recogniser does not know the word or it is said in several (2024).
 _JOINT_STRANGE = 0.62
+_MOST_KNOWN, _MOST_STRANGE = 2, 3  # heard words for one that the recogniser knows, or does not know
+_EACH_MORE = 0.05  # cost of each heard word, set by hand: of two equal ways the one with fewer is taken
+_NO_HEARD, _NO_SCRIPT = -1, -2  # moves: a script word without a heard one, a heard one without a script word
 _GAP = 0.6  # cost of leaving one word of a place without a partner
 
 
@@ -54,32 +57,41 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
     left out. Small: meant for the few words of one place.
     """
     rows, cols = len(places), len(heard)
-    longest = [max([2 if p.known else 3, *map(len, p.forms)]) for p in places]
-    alone = (p.known and all(len(form) == 1 for form in p.forms) for p in places)
-    joint = [_JOINT if one else _JOINT_STRANGE for one in alone]
     cost = [[0.0] * (cols + 1) for _ in range(rows + 1)]
     back: list[list[int]] = [[0] * (cols + 1) for _ in range(rows + 1)]
     for i in range(rows + 1):
         for j in range(cols + 1):
-            if i == j == 0:
-                continue
             ways: list[tuple[float, int]] = []
             if i:
-                ways.append((cost[i - 1][j] + _GAP, -1))
+                ways.append((cost[i - 1][j] + _GAP, _NO_HEARD))
+                fits = _fits(places[i - 1], heard[:j])
+                ways += [(cost[i - 1][j - k] + (1.0 - like) + _EACH_MORE * k, k) for k, like in fits]
             if j:
-                ways.append((cost[i][j - 1] + _GAP, -2))
-            for k in range(1, min(j, longest[i - 1]) + 1) if i else ():
-                like = nearest(places[i - 1], " ".join(heard[j - k : j]))
-                if k == 1 or like > joint[i - 1]:
-                    ways.append((cost[i - 1][j - k] + (1.0 - like) + 0.05 * k, k))
-            cost[i][j], back[i][j] = min(ways)
+                ways.append((cost[i][j - 1] + _GAP, _NO_SCRIPT))
+            if ways:
+                cost[i][j], back[i][j] = min(ways)
+    return _traced(back)
+
+
+def _fits(place: Place, heard: Sequence[str]) -> Iterator[tuple[int, float]]:
+    """How many of the last heard words may stand for a script word, each with the likeness of its sound."""
+    most = max([_MOST_KNOWN if place.known else _MOST_STRANGE, *map(len, place.forms)])
+    alone = place.known and all(len(form) == 1 for form in place.forms)
+    for k in range(1, min(len(heard), most) + 1):
+        like = nearest(place, " ".join(heard[-k:]))
+        if k == 1 or like > (_JOINT if alone else _JOINT_STRANGE):
+            yield k, like
+
+
+def _traced(back: list[list[int]]) -> list[tuple[int, int, int]]:
+    """The pairs on the cheapest way, followed from its end."""
     found: list[tuple[int, int, int]] = []
-    i, j = rows, cols
+    i, j = len(back) - 1, len(back[0]) - 1
     while i or j:
         move = back[i][j]
-        if move == -1:
+        if move == _NO_HEARD:
             i -= 1
-        elif move == -2:
+        elif move == _NO_SCRIPT:
             j -= 1
         else:
             found.append((i - 1, j - move, j))

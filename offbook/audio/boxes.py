@@ -32,6 +32,8 @@ _WITH: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     "flac": (frozenset(), frozenset({"flac"})),
 }
 _PLAIN_PIXELS = frozenset({"yuv420p", "yuvj420p"})
+# Bytes of a box's head, and of one whose size takes 64 bits (ISO/IEC 14496-12, 4.2).
+_HEAD, _LONG_HEAD = 8, 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +70,12 @@ def _boxes(file: IO[bytes], begin: int, end: int) -> Iterator[tuple[bytes, int, 
         if begin + 8 > end:
             return
         file.seek(begin)
-        head = file.read(16)
-        if len(head) < 8:
+        head = file.read(_LONG_HEAD)
+        if len(head) < _HEAD:
             return
         size, name = struct.unpack(">I4s", head[:8])
-        inside = begin + 8
-        if size == 1 and len(head) == 16:
+        inside = begin + _HEAD
+        if size == 1 and len(head) == _LONG_HEAD:
             (size,) = struct.unpack(">Q", head[8:])
             inside += 8
         elif size == 0:
@@ -108,8 +110,8 @@ def _edits(file: IO[bytes], begin: int, end: int, scale: int) -> Iterator[float]
 
 def _edit_list(file: IO[bytes], at: int, scale: int) -> Iterator[float]:
     file.seek(at)
-    head = file.read(8)
-    if len(head) < 8:
+    head = file.read(_HEAD)
+    if len(head) < _HEAD:
         return
     wide, (count,) = head[0] == 1, struct.unpack(">I", head[4:8])
     size, played, stretches = (20 if wide else 12), 0.0, 0

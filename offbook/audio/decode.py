@@ -41,6 +41,10 @@ _LEANEST = 250.0  # bytes a second: below the leanest speech codec in use (Opus 
 _BAD_PACKETS_IN_A_ROW = 200
 
 Samples = NDArray[np.float32]
+_SHORT_FOR_ITS_WORDS = 3.0  # s: a longer recording is heard even if it holds far too few words; set by hand
+_CHUNK_HEAD = 8  # bytes of a RIFF chunk's name and size
+_PAGE_HEAD = 27  # bytes of an Ogg page's head before its table of segments (RFC 3533, 6)
+_STEREO = 2  # channels
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +174,9 @@ def check_length(
             f"{path} is {hours} h {minutes} min long; one run-through may take up to 1 h 30 min",
             "cut out the part where the speech is said and name that file",
         )
-    if seconds < _SHORTEST or (words is not None and seconds < 3 and words > _FASTEST * seconds):
+    if seconds < _SHORTEST or (
+        words is not None and seconds < _SHORT_FOR_ITS_WORDS and words > _FASTEST * seconds
+    ):
         if claimed is not None and claimed > 2 * seconds + 1:
             raise RecordingError(
                 f"{path} breaks off after {seconds:.1f} s of the {claimed:.0f} s it claims:"
@@ -237,7 +243,7 @@ def _wav_claim(path: Path) -> float | None:
         if head[:4] != b"RIFF" or head[8:] != b"WAVE":
             return None
         bytes_a_second = 0
-        while len(chunk := file.read(8)) == 8:
+        while len(chunk := file.read(_CHUNK_HEAD)) == _CHUNK_HEAD:
             size = int.from_bytes(chunk[4:], "little")
             if chunk[:4] == b"data":
                 return size / bytes_a_second if bytes_a_second and 0 < size < _NO_SIZE else None
@@ -264,8 +270,8 @@ def ogg_breaks_off(path: Path) -> bool:
         file.seek(max(0, end - 2 * _OGG_PAGE))
         tail = file.read()
     at = tail.rfind(b"OggS\x00")
-    head = tail[at : at + 27]
-    if at < 0 or len(head) < 27:
+    head = tail[at : at + _PAGE_HEAD]
+    if at < 0 or len(head) < _PAGE_HEAD:
         return True
     sizes = tail[at + 27 : at + 27 + head[26]]
     return len(sizes) < head[26] or at + 27 + len(sizes) + sum(sizes) > len(tail)
@@ -298,7 +304,7 @@ def _in_stereo(path: Path, frames: Iterator[Any]) -> Iterator[Any]:
     mixer: Any = None
     kind: tuple[str, str, int] | None = None
     for frame in frames:
-        if frame.layout.nb_channels <= 2:
+        if frame.layout.nb_channels <= _STEREO:
             yield frame
             continue
         now = (frame.format.name, frame.layout.name, frame.sample_rate)

@@ -20,6 +20,7 @@ _STEPS = 8  # a fall of fewer steps is a stop consonant, not a decay
 _LOUD = 15.0  # dB below the voice's loud end: decays that start lower fall into the noise at once
 _ENOUGH = 6
 _FASTEST = 10.0  # percentile
+_SEARCH_FROM = 200  # levels gathered before an echo can be looked for; set by hand
 
 
 class DecayMeter:
@@ -39,7 +40,7 @@ class DecayMeter:
         power = np.einsum("fn,fn->f", parts, parts).astype(np.float64) / STEP
         levels = 10 * np.log10(np.maximum(power, 1e-10))
         self._levels = np.concatenate([self._levels, levels])
-        if len(self._levels) > 200:
+        if len(self._levels) > _SEARCH_FROM:
             self._search()
 
     def _search(self) -> None:

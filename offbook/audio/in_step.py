@@ -21,6 +21,7 @@ _CLEARLY = 1.5  # times the best one farther off
 _APART = 0.25  # s
 _SMOOTH = 0.08  # s
 _STILL = 1e-6  # of the way from black to white
+_STILL = 1e-6  # standard deviation, full scale 1: below it a part is silence and is like nothing
 
 
 def sound_late(film: WatchedFilm, levels: NDArray[np.float64], hop: float) -> float | None:
@@ -37,7 +38,7 @@ def sound_late(film: WatchedFilm, levels: NDArray[np.float64], hop: float) -> fl
     reach = round(_FARTHEST / step)
     lags = np.arange(-reach, reach + 1)
     alike = np.max(
-        [[_alike(part, voice, int(lag)) for lag in lags] for part in parts if part.std() > 1e-6] or [[0.0]],
+        [[_alike(part, voice, int(lag)) for lag in lags] for part in parts if part.std() > _STILL] or [[0.0]],
         axis=0,
     )
     if len(alike) != len(lags):

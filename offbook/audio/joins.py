@@ -56,7 +56,7 @@ def _jumps(film: WatchedFilm) -> list[Join]:
             continue
         around = np.concatenate([change[max(1, k - _AROUND) : k], change[k + 1 : k + 1 + _AROUND]])
         usual = float(around.max()) if len(around) else 0.0
-        if usual <= 0 and len(around) < 2:
+        if usual <= 0 and len(around) <= 1:
             continue
         times = float(change[k]) / max(usual, _LEAST_CHANGE / _LIKELY_TIMES)
         if times >= _POSSIBLE_TIMES:

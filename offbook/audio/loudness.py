@@ -17,6 +17,10 @@ from numpy.typing import NDArray
 from offbook.audio.decode import frames, libraries
 
 FLOOR_DB = -100.0  # anything quieter is told as this
+# The histogram of sample sizes has steps of 1/1000 of full scale. Those at the peak are compared with eleven
+# times as many below them; a peak under a tenth of full scale is too low to say anything. Set by hand.
+_STEPS, _PEAK_STEPS, _SLOPE_STEPS, _LOWEST_PEAK = 1000, 10, 120, 100
+_PILE = 3  # times what the slope predicts
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +114,7 @@ class Meter:
         # Clipped sound that was coded with loss afterwards has no flat tops but stands over full scale.
         self._over += int(np.count_nonzero(size >= 0.9995 * full))
         # Only the upper end matters: flat tops stand within 1 % of the peak.
-        size = size[size > 0.5 * self.peak * full] * np.float32(1000 / full)
+        size = size[size > 0.5 * self.peak * full] * np.float32(_STEPS / full)
         self._tops += np.bincount(np.minimum(size, 1023).astype(np.int64), minlength=1024)
 
     def clipped(self) -> float:
@@ -118,10 +122,10 @@ class Meter:
 
         A pile is more samples at the peak than the slope below it predicts.
         """
-        top = min(int(self.peak * 1000), 1023)
+        top = min(int(self.peak * _STEPS), 1023)
         if not self.samples:
             return 0.0
-        near = int(self._tops[max(0, top - 10) : top + 1].sum())
-        below = int(self._tops[max(0, top - 120) : max(0, top - 10)].sum()) / 10
-        pile = near - below if top >= 100 and near > 3 * below else 0.0
+        near = int(self._tops[max(0, top - _PEAK_STEPS) : top + 1].sum())
+        below = int(self._tops[max(0, top - _SLOPE_STEPS) : max(0, top - _PEAK_STEPS)].sum()) / 10
+        pile = near - below if top >= _LOWEST_PEAK and near > _PILE * below else 0.0
         return max(pile, self._over) / self.samples

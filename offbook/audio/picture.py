@@ -30,6 +30,10 @@ _CELLS = 64  # a look is kept as 64 x 64 means: coarse, so that the noise of a s
 # was measured on films made for it: 0.03 for a noisy camera's wall coded with loss, 0.2 for a small mouth.
 _SAME = 0.04
 _FULL_RANGE = 2  # AVCOL_RANGE_JPEG of FFmpeg: 0 is black and 255 is white
+_UPRIGHT_FROM, _UPRIGHT_TO = (
+    45,
+    135,
+)  # degrees that a picture is turned by, where its width becomes its height
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +176,9 @@ def look_at(film: Any, frame: Any) -> _Look | None:
     except (av.error.FFmpegError, ValueError):
         return None
     width = max(1, round(frame.width * float(film.sample_aspect_ratio or 1)))
-    turned = 45 < frame.rotation % 180 < 135  # a phone held upright stores its picture lying
+    turned = (
+        _UPRIGHT_FROM < frame.rotation % 180 < _UPRIGHT_TO
+    )  # a phone held upright stores its picture lying
     shown = (frame.height, width) if turned else (width, frame.height)
     return *shown, small.to_ndarray()
 

@@ -49,6 +49,10 @@ NARROW_HZ = 3_600.0
 CLEAN_SNR_DB = 24.0  # a better ratio than this is left as it is
 ECHO_SECONDS = 0.3  # see `audio.echo` for what readings lie on either side
 SILENT_LUFS = -69.0  # BS.1770-4's absolute gate is at -70 LUFS: below it nothing is measured
+_LEAST_FRAMES = 16  # gathered before they are measured together, for speed; set by hand
+# When a channel joins the best one, set by hand: it is less than so many dB softer and noisier, and their
+# correlation, plus or minus, is above this.
+_JOINS_WITHIN, _JOINS_ALIKE = 6, 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,7 @@ class Survey:
         self.n += block.shape[1]
         data = np.concatenate([self._rest, block], axis=1)
         whole = data.shape[1] // FRAME
-        if whole < 16:
+        if whole < _LEAST_FRAMES:
             self._rest = data
             return
         body, self._rest = data[:, : whole * FRAME], data[:, whole * FRAME :]
@@ -177,8 +181,8 @@ def mix_weights(levels: list[LevelHistogram], products: NDArray[np.float64]) -> 
     for c in range(len(levels)):
         scale = math.sqrt(products[c, c] * products[lead, lead])
         alike = products[c, lead] / scale if scale > 0 else 0.0
-        close = loud[c] > loud[lead] - 6 and ratio[c] > ratio[lead] - 6
-        if c == lead or (close and abs(alike) > 0.3):
+        close = loud[c] > loud[lead] - _JOINS_WITHIN and ratio[c] > ratio[lead] - _JOINS_WITHIN
+        if c == lead or (close and abs(alike) > _JOINS_ALIKE):
             weights[c] = math.copysign(1.0, alike) if c != lead else 1.0
     total = sum(abs(w) for w in weights)
     return tuple(w / total for w in weights)

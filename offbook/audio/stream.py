@@ -33,17 +33,21 @@ __all__ = [
     "quality_line",
     "survey",
 ]
+_BEND = (
+    0.85  # of full scale, -1.4 dB: above it the curve bends, so that gain never makes flat tops; set by hand
+)
+_FULL_SCALE = 32_767  # of a sample in 16 bits
 
 
 def to_pcm(mono: Samples) -> bytes:
     """float32 full scale 1.0 -> 16-bit little-endian, peaks bent softly rather than cut."""
     size = np.abs(mono)
-    # Above -1.4 dB the curve bends towards full scale, so that gain never makes flat tops.
-    over = size > 0.85
+    over = size > _BEND
     if over.any():
         mono = mono.copy()
-        mono[over] = np.sign(mono[over]) * (0.85 + 0.15 * np.tanh((size[over] - 0.85) / 0.15))
-    return np.rint(mono * 32767).astype("<i2").tobytes()
+        room = 1 - _BEND
+        mono[over] = np.sign(mono[over]) * (_BEND + room * np.tanh((size[over] - _BEND) / room))
+    return np.rint(mono * _FULL_SCALE).astype("<i2").tobytes()
 
 
 def pcm(

@@ -107,6 +107,7 @@ _SENTENCE = re.compile(r"(?<=[.!?;])\s+(?=[A-Z“\"(])|\n\s*\n|\n\s*(?=[-*•]|\
 _CLAUSE = re.compile(r"[,;()]|\band\b|\bbut\b|\bwith\b", re.IGNORECASE)
 _QUOTED = 160  # characters of a sentence that are quoted
 _AWAY = 300  # days ahead of which a day without a year can be meant
+_HOURS = 12  # of the clock that "am" and "pm" go with
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +243,7 @@ def _picture_and_file(sentence: str) -> Iterator[tuple[str, object]]:
     if len(ways) == 1 and _FILMED.search(sentence) and not _PHOTO.search(sentence):
         if not _denied(sentence, _UP):
             yield "picture", ways.pop()
-    elif len(ways) == 2 and re.search(r"\bnot\b", sentence, re.IGNORECASE):
+    elif len(ways) > 1 and re.search(r"\bnot\b", sentence, re.IGNORECASE):
         first = _UP.search(sentence)
         assert first is not None  # two were found
         if re.search(rf"\bnot\b(?:\s+\w+)?\s+{up[1]}", sentence, re.IGNORECASE):
@@ -300,6 +301,6 @@ def _clock(m: re.Match[str]) -> time | None:
     if m["h24"]:
         return time(int(m["h24"]), int(m["m24"]))
     hour = int(m["h"])
-    if not 1 <= hour <= 12:
+    if not 1 <= hour <= _HOURS:
         return None
     return time(hour % 12 + (12 if m["half"].lower() == "p" else 0), int(m["min"] or 0))

@@ -37,6 +37,9 @@ NAMED_BY = (
 FILE_NAME = "{number}_{performer}_{piece}"  # where a brief asks for none
 _PLACE = re.compile("|".join(re.escape(each) for each in NAMED_BY))
 _CLOCK = re.compile(r"(?:([0-9]{1,6}):)?([0-9]{1,6}(?:\.[0-9]+)?)s?")  # as on the command line
+_MINUTE, _DAY = 60, 86_400  # seconds
+_GATE = -70  # LUFS: what is softer is not counted at all (BS.1770-4)
+_PAIR = 2  # the softest and the loudest, the shortest and the longest
 
 
 class BriefError(OffbookError):
@@ -218,12 +221,12 @@ def _write(key: str) -> str:
 def _seconds(value: Any) -> float:
     if isinstance(value, str):
         clock = _CLOCK.fullmatch(value.strip())
-        if clock is None or (clock[1] is not None and float(clock[2]) >= 60):
+        if clock is None or (clock[1] is not None and float(clock[2]) >= _MINUTE):
             raise ValueError("is no time")
         found = 60 * int(clock[1] or 0) + float(clock[2])
     else:
         found = _number(value)
-    if not 0 < found < 86_400:
+    if not 0 < found < _DAY:
         raise ValueError("is no length of a recording")
     return found
 
@@ -311,10 +314,10 @@ def _line(value: Any) -> str:
 
 
 def _lufs(value: Any) -> tuple[float, float]:
-    if not isinstance(value, list) or len(value) != 2:
+    if not isinstance(value, list) or len(value) != _PAIR:
         raise ValueError("must be two numbers, the softest and the loudest")
     low, high = (_number(v) for v in value)
-    if not -70 <= low <= high <= 0:  # BS.1770-4 gates at -70 LUFS; full scale is near 0
+    if not _GATE <= low <= high <= 0:  # full scale is near 0
         raise ValueError("must be two numbers from -70 to 0, the softer first")
     return low, high
 
@@ -327,7 +330,7 @@ def _limits(value: Any) -> tuple[Limit, ...]:
         clean = _clean(name)
         if not clean:
             raise ValueError("must give each piece a time")
-        least, most = told if isinstance(told, list) and len(told) == 2 else (None, told)
+        least, most = told if isinstance(told, list) and len(told) == _PAIR else (None, told)
         shortest = None if least is None else _seconds(least)
         longest = _seconds(most)
         if shortest is not None and shortest > longest:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, date, datetime, tzinfo
 from typing import Any
 
@@ -134,50 +134,57 @@ def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinf
 
 def told(brief: Brief) -> list[tuple[str, str]]:
     """The brief for people: what, and what is asked; the deadline in its own zone."""
-    found = [
-        ("by", f"{brief.deadline:%a} {brief.deadline.day} {brief.deadline:%b %Y, %H:%M} ({_zone(brief)})")
-    ]
-    if brief.pieces:
-        found.append(("pieces", ", ".join(brief.pieces)))
-    if brief.shortest is not None or brief.longest is not None:
-        found.append(("length", length_told(brief.shortest, brief.longest)))
-    found += [("length", f"{x.piece} {length_told(x.shortest, x.longest)}") for x in brief.limits]
-    if brief.together is not None:
-        found.append(("together", f"at most {lasting(brief.together)}"))
-    if brief.how_many is not None:
-        found.append(("how many", f"{brief.how_many} piece{'s' * (brief.how_many != 1)}"))
-    if brief.set_list:
-        found.append(("set list", ", ".join(brief.set_list)))
-    if brief.free:
-        found.append(("own choice", ", ".join(brief.free)))
-    if brief.unbroken is not None:
-        found.append(("filming", "one continuous take" if brief.unbroken else "cuts are allowed"))
-    if brief.slate is not None:
-        found.append(("slate", "wanted" if brief.slate else "not wanted"))
-    if brief.kinds:
-        found.append(("file", " or ".join(brief.kinds)))
-    if brief.megabytes is not None:
-        found.append(("size", f"at most {figure(brief.megabytes)} MB"))
-    if brief.picture is not None:
-        found.append(
-            ("picture", {"either": "any", "none": "none, sound alone"}.get(brief.picture, brief.picture))
-        )
-    if brief.lines is not None:
-        found.append(("sharpness", f"at least {brief.lines} pixels on the shorter side"))
-    if brief.frames is not None:
-        found.append(("motion", f"at least {figure(brief.frames)} pictures a second"))
-    if brief.lufs is not None:
-        found.append(("loudness", f"{figure(brief.lufs[0])} to {figure(brief.lufs[1])} LUFS"))
-    if brief.takes is not None:
-        found.append(("takes", f"at most {brief.takes} of a piece on one day"))
-    if brief.file_name is not None:
-        found.append(("file name", brief.file_name))
-    if brief.send_to is not None:
-        found.append(("send to", brief.send_to))
-    if brief.confirm_days is not None:
-        days = f"{brief.confirm_days} day{'s' * (brief.confirm_days != 1)}"
-        found.append(("confirmed", f"within {days} of sending"))
+    found = [(what, said) for what, say in _TOLD for said in say(brief)]
     return found + [("by eye", each) for each in brief.by_eye]
+
+
+def _if_given(value: Any, said: Callable[[Any], str]) -> list[str]:
+    """What is said of a point where the brief has it, nothing where it leaves it open."""
+    return [] if value is None or value == () else [said(value)]
+
+
+def _deadline(brief: Brief) -> list[str]:
+    return [f"{brief.deadline:%a} {brief.deadline.day} {brief.deadline:%b %Y, %H:%M} ({_zone(brief)})"]
+
+
+def _lengths(brief: Brief) -> list[str]:
+    each = [f"{x.piece} {length_told(x.shortest, x.longest)}" for x in brief.limits]
+    if brief.shortest is None and brief.longest is None:
+        return each
+    return [length_told(brief.shortest, brief.longest), *each]
+
+
+def _confirmation(days: int) -> str:
+    return f"within {days} day{'s' * (days != 1)} of sending"
+
+
+_PICTURES = {"either": "any", "none": "none, sound alone"}
+
+# What a brief may ask, in the order in which people are told: a heading, and what is said under it.
+_TOLD: tuple[tuple[str, Callable[[Brief], list[str]]], ...] = (
+    ("by", _deadline),
+    ("pieces", lambda b: _if_given(b.pieces, ", ".join)),
+    ("length", _lengths),
+    ("together", lambda b: _if_given(b.together, lambda x: f"at most {lasting(x)}")),
+    ("how many", lambda b: _if_given(b.how_many, lambda n: f"{n} piece{'s' * (n != 1)}")),
+    ("set list", lambda b: _if_given(b.set_list, ", ".join)),
+    ("own choice", lambda b: _if_given(b.free, ", ".join)),
+    (
+        "filming",
+        lambda b: _if_given(b.unbroken, lambda x: "one continuous take" if x else "cuts are allowed"),
+    ),
+    ("slate", lambda b: _if_given(b.slate, lambda x: "wanted" if x else "not wanted")),
+    ("file", lambda b: _if_given(b.kinds, " or ".join)),
+    ("size", lambda b: _if_given(b.megabytes, lambda x: f"at most {figure(x)} MB")),
+    ("picture", lambda b: _if_given(b.picture, lambda x: _PICTURES.get(x, x))),
+    ("sharpness", lambda b: _if_given(b.lines, lambda x: f"at least {x} pixels on the shorter side")),
+    ("motion", lambda b: _if_given(b.frames, lambda x: f"at least {figure(x)} pictures a second")),
+    ("loudness", lambda b: _if_given(b.lufs, lambda x: f"{figure(x[0])} to {figure(x[1])} LUFS")),
+    ("takes", lambda b: _if_given(b.takes, lambda x: f"at most {x} of a piece on one day")),
+    ("file name", lambda b: _if_given(b.file_name, str)),
+    ("send to", lambda b: _if_given(b.send_to, str)),
+    ("confirmed", lambda b: _if_given(b.confirm_days, _confirmation)),
+)
 
 
 def unsaid(brief: Brief) -> list[str]:
@@ -214,24 +221,26 @@ def lasting(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}" + (f".{part}" if part else "")
 
 
+_HOUR = 3600  # seconds
+_IN_HOURS = 48  # from so many hours on, people are told days; set by hand
+
+
 def until(deadline: datetime, now: datetime) -> str:
     """How long is left, for people."""
     left = (deadline.astimezone(UTC) - now.astimezone(UTC)).total_seconds()
     if left < 0:
         return f"deadline passed {_ago(-left)}"
-    days, rest = divmod(int(left), 86_400)
-    hours, minutes = rest // 3600, rest % 3600 // 60
-    if days >= 2:
-        return f"{days} days left"
-    if days or hours:
-        return f"{24 * days + hours} h {minutes:02d} min left"
-    return f"{minutes} min left"
+    hours, rest = divmod(int(left), _HOUR)
+    minutes = rest // 60
+    if hours >= _IN_HOURS:
+        return f"{hours // 24} days left"
+    return f"{hours} h {minutes:02d} min left" if hours else f"{minutes} min left"
 
 
 def _ago(seconds: float) -> str:
     """How long something is past, for people."""
-    hours = int(seconds) // 3600
-    if hours >= 48:
+    hours = int(seconds) // _HOUR
+    if hours >= _IN_HOURS:
         return f"{hours // 24} days ago"
     return f"{hours} h ago" if hours else f"{int(seconds) // 60} min ago"
 

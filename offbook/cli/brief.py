@@ -26,7 +26,7 @@ from offbook.errors import JournalError, OffbookError
 from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from offbook.brief import Asked, Brief
     from offbook.desk import BriefKept, Served, Serving
@@ -199,17 +199,24 @@ def table(performer: str | None, json_: bool, csv_: bool) -> None:
         print_json({"recordings": rows, **notes})
         return
     columns = [c for c in TABLE if c[0] != "performer" or csv_ or len(people) > 1]
-    shown = rows if csv_ else [{**r, "by": r["by"][:10], "briefs": ", ".join(r["briefs"])} for r in rows]
+    shown = rows if csv_ else [{**r, "by": r["by"][:_DAY], "briefs": ", ".join(r["briefs"])} for r in rows]
     print_listing("recordings", shown, columns, json_=False, csv_=csv_, empty="No open brief names a piece.")
-    if csv_:
-        return
+    if not csv_:
+        _say_notes(notes)
+        if rows and not any(notes.values()):
+            say("Nothing conflicts and nothing is missing.")
+
+
+_DAY = len("2026-03-02")  # of a moment as ISO 8601 writes it
+
+
+def _say_notes(notes: Mapping[str, Sequence[str]]) -> None:
+    """What is too late, conflicts or is missing, each under its heading."""
     for heading, told in zip(("Too late", "What conflicts", "What is missing"), notes.values(), strict=True):
         if told:
             click.echo(f"\n{heading}")
             for each in told:
                 click.echo(hanging(f"{each[0].upper()}{each[1:]}", "  "))
-    if rows and not any(notes.values()):
-        say("Nothing conflicts and nothing is missing.")
 
 
 def _served_row(serving: Serving, r: Served) -> dict[str, Any]:

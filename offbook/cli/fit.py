@@ -27,6 +27,8 @@ from offbook.words import Word, where
 
 LONGEST_SHOWN = 3000  # words, some 20 minutes: more than anyone reads in a terminal
 PASSAGE_END = 14  # words shown of each end of a long cut
+# Chances in a hundred whose English names begin with a vowel: eight, eleven, eighteen, eighty and the like.
+_SAID_WITH_AN = (8, 11, 18, *range(80, 90))
 
 
 class FitError(OffbookError):
@@ -222,5 +224,4 @@ def _cuts(n: int) -> str:
 
 def _in_hundred(chance: float) -> str:
     share = min(99, max(1, round(100 * chance)))
-    vowel = share in (8, 11, 18) or 80 <= share < 90
-    return f"{'an' if vowel else 'a'} {share} in 100"
+    return f"{'an' if share in _SAID_WITH_AN else 'a'} {share} in 100"

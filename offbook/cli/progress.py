@@ -315,7 +315,7 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
         out.append(
             textwrap.fill(f"{x.noun} {x.n}: {x.text}", wide(), initial_indent="  ", subsequent_indent="    ")
         )
-        often = [_going(g, x.runs) for g in _in_rows(x.going) if g.times >= 2][:4]
+        often = [_going(g, x.runs) for g in _in_rows(x.going) if g.times > 1][:4]
         out += [
             textwrap.fill(each, wide(), initial_indent=" " * 6, subsequent_indent=" " * 8) for each in often
         ]

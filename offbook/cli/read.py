@@ -30,6 +30,8 @@ _WORDS_QUOTED = 6
 # A speech of so many words is worth taking by itself; so many are shown.
 _LONG_SPEECH = 60
 _SPEECHES_SHOWN = 12
+# Characters of what was left out that are shown: two rows of a wide screen. Set by hand.
+_LONGEST_LEFT_OUT = 160
 # A blank at which no line is broken.
 _HELD = "\u00a0"
 
@@ -201,7 +203,7 @@ def _speeches_table(script: Script, width: int) -> Iterator[tuple[str, str | Non
     found = list(enumerate(scripts.speeches(script), 1))
     sizes = {n: sum(len(line.text.split()) for line in lines) for n, lines in found}
     longer = [(n, lines) for n, lines in found if sizes[n] >= _LONG_SPEECH]
-    if len(found) < 2 or not longer:
+    if len(found) <= 1 or not longer:
         return
     for n, lines in longer[:_SPEECHES_SHOWN]:
         opening = " ".join(lines[0].text.split()[:6])
@@ -215,8 +217,6 @@ def _body(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
     items: list[tuple[int, ShownRow | LeftOut | Cue]] = [(r.start, r) for r in shown_rows(script, spoken)]
     items += [(cue.start, cue) for cue in script.cues]
     items += [(out.start, out) for out in script.left_out if not _in_a_cue(script, out)]
-    starts = [line.start for line in script.lines]
-    cues = [cue.start for cue in script.cues]
     paragraph, named = 0, False
     first = min(at for at, _ in items)
     for at, item in sorted(items, key=lambda pair: pair[0]):
@@ -228,23 +228,34 @@ def _body(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
         elif isinstance(item, Cue):
             if paragraph:
                 yield "", None
-            yield from _wrapped(
-                f"{item.speaker}: {' '.join(item.text.split())}", width, _MARGIN, "dim", "   >  "
-            )
             paragraph = 0
-        elif item.reason == "speaker name" and item.sure:
-            k, c = bisect_left(starts, at), bisect_left(cues, at)
-            over_a_cue = c < len(cues) and (k == len(starts) or cues[c] < starts[k])
-            if not named and k < len(starts) and not over_a_cue:
-                if at > first:
-                    yield "", None
-                yield script.lines[k].speaker or "", "bold"
-                named = True
-        else:
-            said = " ".join(item.text.split())
-            said = said if len(said) <= 160 else said[:157].rstrip() + "..."
-            margin = "   -  " if item.sure else "   ?  "
-            yield from _wrapped(f"{said}  [{item.reason}]", width, _MARGIN, "dim", margin)
+            said = f"{item.speaker}: {' '.join(item.text.split())}"
+            yield from _wrapped(said, width, _MARGIN, "dim", "   >  ")
+        elif not (item.reason == "speaker name" and item.sure):
+            yield from _left_out_row(item, width)
+        elif not named and (name := _named_over_a_line(script, at)) is not None:
+            if at > first:
+                yield "", None
+            named = True
+            yield name, "bold"
+
+
+def _named_over_a_line(script: Script, at: int) -> str | None:
+    """Who says the next line, where a name at a place stands over a line and not over a cue."""
+    k = bisect_left(script.lines, at, key=lambda line: line.start)
+    c = bisect_left(script.cues, at, key=lambda cue: cue.start)
+    if k == len(script.lines):
+        return None
+    over_a_cue = c < len(script.cues) and script.cues[c].start < script.lines[k].start
+    return None if over_a_cue else script.lines[k].speaker or ""
+
+
+def _left_out_row(out: LeftOut, width: int) -> Iterator[tuple[str, str | None]]:
+    """What was left out, with the reason; a long stretch by its beginning."""
+    said = " ".join(out.text.split())
+    if len(said) > _LONGEST_LEFT_OUT:
+        said = said[: _LONGEST_LEFT_OUT - len("...")].rstrip() + "..."
+    return _wrapped(f"{said}  [{out.reason}]", width, _MARGIN, "dim", "   -  " if out.sure else "   ?  ")
 
 
 def _in_a_cue(script: Script, out: LeftOut) -> bool:

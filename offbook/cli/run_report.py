@@ -37,6 +37,7 @@ _NO_SECOND_EAR = (
     "The second ear is fetched with: offbook setup"
 )
 _SHOWN = 4  # asides of one kind named one by one
+_POOR = 0.8  # word accuracy below which a first line read as a title may be to blame; set by hand
 
 
 def report(heard: Heard, to: Console | None = None) -> None:
@@ -166,7 +167,7 @@ def _title_not_said(heard: Heard) -> list[str]:
     """What to do where a first line that could be a title is not said though most of the rest is."""
     run, first = heard.review.run, heard.script.lines[0]
     like_a_title = any(out.start == first.start for out in heard.script.perhaps)
-    if not like_a_title or run.accuracy < 0.8:
+    if not like_a_title or run.accuracy < _POOR:
         return []
     said = (v.verdict for v, w in zip(run.words, heard.words, strict=True) if w.line == first.n)
     if any(verdict in ("said", "unsure") for verdict in said):

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 CONTEXT = {"help_option_names": ["-h", "--help"]}
+_WIDE = 76  # columns from which on there is room for two blanks between the columns of a table; set by hand
 
 
 def performer_option(command: F) -> F:
@@ -75,7 +76,7 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     Where not even the longest words have room, or a row would be a tower, each row is a short paragraph.
     """
     out = console()
-    space = 2 if out.width >= 76 else 1
+    space = 2 if out.width >= _WIDE else 1
     columns = [[heading, *(row[k] for row in rows)] for k, heading in enumerate(headings)]
     widths = [max(map(_widest, column)) for column in columns]
     room = out.width - space * len(headings)

@@ -15,6 +15,7 @@ from offbook.errors import OffbookError
 F = TypeVar("F", bound=Callable[..., Any])
 
 _CLOCK = re.compile(r"(?:(\d+):)?(\d+(?:\.\d+)?)s?")
+_MINUTE = 60  # seconds
 
 
 class TimeError(OffbookError):
@@ -24,7 +25,7 @@ class TimeError(OffbookError):
 def seconds_in(value: str, what: str = "time") -> float:
     """Seconds in "90", "90s", "1:30" or "1:30.5". Raises TimeError, also for 0."""
     found = _CLOCK.fullmatch(value.strip())
-    if found is None or (found[1] is not None and float(found[2]) >= 60):
+    if found is None or (found[1] is not None and float(found[2]) >= _MINUTE):
         raise TimeError(f"{value!r} is no {what}", "write minutes and seconds as 2:00, or seconds as 120")
     seconds = 60 * int(found[1] or 0) + float(found[2])
     if seconds <= 0:

@@ -152,28 +152,15 @@ def _as_json(d: Agenda) -> dict[str, Any]:
 
 
 def _screen(d: Agenda) -> str:
-    from offbook.brief import until
     from offbook.report import day_name
     from offbook.schedule import CAUTION, voice_note
-    from offbook.score import chance_told
 
     load = d.plan.today.load
-    done = f", {_minutes(d.done)} done" if d.done >= 0.5 else ""
+    done = f", {_minutes(d.done)} done" if d.done >= _SHOWN_DONE else ""
     work = f"about {_minutes(load.minutes)} of work" if load.tasks else "nothing due"
     out = [wrapped(f"{day_name(d.day)} · {d.performer.name} · {work}{done}")]
     for p in d.pieces:
-        tasks = [t for t in load.tasks if t.piece_id == p.id]
-        left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
-        out.append(f"\n{p.name} ({left})")
-        if not tasks:
-            out.append(f"  {_nothing(d, p)}")
-        for t in tasks:
-            recall = {"new": "new", "again": ""}.get(t.why, chance_told(t.recall))
-            row = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …"
-            out.append(wrapped(row, further=" " * 31))
-        if tasks:
-            minutes = max(1, round(sum(t.minutes for t in tasks)))
-            out.append(f'       offbook drill "{p.name}" --minutes {minutes}')
+        out += _piece_rows(d, p)
     if not d.pieces:
         out += ["", wrapped("No piece with a day to come. Add one: offbook piece add SCRIPT --date +20")]
     if load.moved:
@@ -185,31 +172,72 @@ def _screen(d: Agenda) -> str:
     out += [wrapped(str(s)) for s in d.plan.short]
     ahead = "  ".join(f"{x.day:%a} {round(x.practice)}" for x in d.plan.days[1:7])
     out += ["", wrapped(f"Minutes ahead: {ahead}", further="  ")]
-    if d.waiting:
-        names = {p.id: p.name for p in d.pieces}
-        for r in d.waiting:
-            name = names[r.piece_id]
-            out.append(wrapped(f"A recording of {name} ({day_name(r.day)}) was never judged to the end:"))
-            if r.id in d.takes:
-                out.append(f'  offbook take judge "{name}" {d.takes[r.id]}')
-            else:
-                out.append(f'  offbook run "{name}" "{d.folder / r.path}"')
-        out.append(wrapped("Or delete what is no use: offbook piece forget PIECE --unjudged"))
-    for b in d.briefs:
-        left = until(b.row.deadline, d.now)
-        if b.row.deadline >= d.now:
-            out.append(hanging(f'To send: {b.row.name}, {left}. offbook plan "{b.row.name}"', ""))
-    out += [
-        hanging(f'Ask whether it arrived: {row.name}. Then: offbook brief confirmed "{row.name}"', "")
-        for row in d.unconfirmed
-    ]
-    for p in d.pieces:
-        if count := d.margin.get(p.id):
-            told = f'{plural(count, "note")} in the margin of {p.name}: offbook margin list "{p.name}"'
-            out.append(hanging(told, ""))
+    out += [*_unjudged_rows(d), *_sending_rows(d), *_margin_rows(d)]
     out.append(wrapped(voice_note(d.voice, d.performer.voice_minutes)))
     out.append(wrapped(CAUTION))
     return "\n".join(out)
+
+
+_SHOWN_DONE = 0.5  # minutes of today's work, from which on it is shown: less would be printed as none
+
+
+def _piece_rows(d: Agenda, p: Piece) -> list[str]:
+    """A piece with the thoughts that are due today, and the command that asks for them."""
+    from offbook.score import chance_told
+
+    tasks = [t for t in d.plan.today.load.tasks if t.piece_id == p.id]
+    left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
+    out = [f"\n{p.name} ({left})"]
+    if not tasks:
+        return [*out, f"  {_nothing(d, p)}"]
+    for t in tasks:
+        recall = {"new": "new", "again": ""}.get(t.why, chance_told(t.recall))
+        row = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …"
+        out.append(wrapped(row, further=" " * 31))
+    minutes = max(1, round(sum(t.minutes for t in tasks)))
+    return [*out, f'       offbook drill "{p.name}" --minutes {minutes}']
+
+
+def _unjudged_rows(d: Agenda) -> list[str]:
+    """The recordings that were kept but never judged to the end, and what to do with them."""
+    from offbook.report import day_name
+
+    names = {p.id: p.name for p in d.pieces}
+    out: list[str] = []
+    for r in d.waiting:
+        name = names[r.piece_id]
+        out.append(wrapped(f"A recording of {name} ({day_name(r.day)}) was never judged to the end:"))
+        if r.id in d.takes:
+            out.append(f'  offbook take judge "{name}" {d.takes[r.id]}')
+        else:
+            out.append(f'  offbook run "{name}" "{d.folder / r.path}"')
+    if out:
+        out.append(wrapped("Or delete what is no use: offbook piece forget PIECE --unjudged"))
+    return out
+
+
+def _sending_rows(d: Agenda) -> list[str]:
+    """What is still to be sent, and what was sent and not yet confirmed."""
+    from offbook.brief import until
+
+    out = [
+        hanging(f'To send: {b.row.name}, {until(b.row.deadline, d.now)}. offbook plan "{b.row.name}"', "")
+        for b in d.briefs
+        if b.row.deadline >= d.now
+    ]
+    return out + [
+        hanging(f'Ask whether it arrived: {row.name}. Then: offbook brief confirmed "{row.name}"', "")
+        for row in d.unconfirmed
+    ]
+
+
+def _margin_rows(d: Agenda) -> list[str]:
+    """The pieces with a coach's notes that are not yet worked on."""
+    return [
+        hanging(f'{plural(count, "note")} in the margin of {p.name}: offbook margin list "{p.name}"', "")
+        for p in d.pieces
+        if (count := d.margin.get(p.id))
+    ]
 
 
 def _cost(s: Step) -> str:

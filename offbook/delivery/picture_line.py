@@ -88,7 +88,7 @@ def _pitch(review: TakeReview) -> list[str]:
 
 def _loudness(review: TakeReview) -> list[str]:
     loud = review.level.frames(0.0, review.level.power.size * HOP_SECONDS)[::_LEVEL_STEP]
-    if loud.size < 2:
+    if loud.size <= 1:
         return []
     top = float(loud.max())
     base = _TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT

@@ -27,6 +27,7 @@ _REFINE_SHARE = (
     0.04  # of a period, to either side, searched for the exact peak: under a semitone; set by hand
 )
 _REFINE_PERIODS = 3.0  # length of the sound compared with itself; set by hand, the fewest that are steady
+_SHORTEST_LAG = 2  # samples: a shorter period is above what can be told from noise
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +83,7 @@ def _refined(
         lags = np.arange(round(period) - reach, round(period) + reach + 1)
         size = round(_REFINE_PERIODS * period)
         begin = round(at[k] * rate) - (size + lags[-1]) // 2
-        if lags[0] < 2 or begin < 0 or begin + size + lags[-1] > samples.size:
+        if lags[0] < _SHORTEST_LAG or begin < 0 or begin + size + lags[-1] > samples.size:
             continue
         one = samples[begin : begin + size]
         others = np.lib.stride_tricks.sliding_window_view(

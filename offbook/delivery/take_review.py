@@ -31,6 +31,7 @@ FEWEST_SNR_DB = 10.0  # below this ratio pitch and pauses are guesses; set by ha
 # a filter. Written anew at that rate, recordings told 4 of 85 shifts otherwise, now 2 (bench/delivery.py).
 TOP_HZ = 3_800.0
 _CURVE_POINTS = 60  # of the line of energy over the whole recording
+_THOUGHT = 2  # grade of a shift from which on it begins a thought
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +95,7 @@ def review_delivery(
     marked = frozenset({s.before_word for s in shifts} | stops | {first for first, _ in lines})
     usual = usual_of(edges, marked)
     by_word = {e.before_word: e for e in edges}
-    starts = [0, *(s.before_word for s in shifts if s.grade >= 2 and s.before_word > 0)]
+    starts = [0, *(s.before_word for s in shifts if s.grade >= _THOUGHT and s.before_word > 0)]
     bounds = [(a, b - 1) for a, b in zip(starts, [*starts[1:], word_count], strict=True) if b > a]
     thoughts = thought_deliveries(words, bounds, pitch, level)
     rates = {t.first: t.rate for t in thoughts}
@@ -144,7 +145,7 @@ def _worth_a_look(
 ) -> tuple[ShiftStatement | StretchFinding, ...]:
     """The places most worth a listen: turns that are not heard, then thoughts, then what stands out."""
     lost = sorted(
-        (s for s in shifts if s.audible == "not heard" and s.grade >= 2),
+        (s for s in shifts if s.audible == "not heard" and s.grade >= _THOUGHT),
         key=lambda s: (-s.grade, -s.confidence, s.at),
     )
     places: tuple[ShiftStatement | StretchFinding, ...] = (*lost, *findings)

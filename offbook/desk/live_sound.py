@@ -26,6 +26,11 @@ PIECE_SECONDS = 0.1
 _NOTHING = 5.0  # s without a sound after which the microphone is given up
 _STOPPING = 5.0  # s a recording program may take to stop
 _HEADER = 4_096  # bytes in which a RIFF file says what it holds
+_BITS, _PCM, _EXTENSIBLE = (
+    16,
+    1,
+    0xFFFE,
+)  # of a sample; formats of a WAVE file whose samples are whole numbers
 
 
 class LiveSound(Protocol):
@@ -172,7 +177,7 @@ def _what(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
     if at < 0 or data < 0:
         raise RecordingError("the recording program writes no sound that is known", "let it write 16-bit WAV")
     kind, channels, rate, _, _, bits = struct.unpack("<HHIIHH", begun[at + 8 : at + 24])
-    if bits != 16 or kind not in (1, 0xFFFE):
+    if bits != _BITS or kind not in (_PCM, _EXTENSIBLE):
         raise RecordingError(
             f"the recording program writes {bits}-bit sound", "let it write 16-bit samples (S16_LE)"
         )

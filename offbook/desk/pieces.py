@@ -112,7 +112,7 @@ def _chosen(path: str, wanted: Selection, ask_part: AskPart | None) -> Script:
     if wanted.part is not None or ask_part is None:
         return speech(path, wanted)
     script = excerpt_of(path, wanted)
-    if len(script.parts) < 2 or script.part is not None:
+    if len(script.parts) <= 1 or script.part is not None:
         return script
     return speech(path, replace(wanted, part=ask_part(script.parts)))
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -26,6 +26,9 @@ from offbook.script import Line, Script
 from offbook.words import Word, words_of
 
 _TOKEN = re.compile(r"[£$€]?\d+(?:[.,:]\d+)*(?:[^\W\d_]+|%)?|[^\W_]+(?:['’][^\W_]+)*['’]?|&", re.UNICODE)
+# Letters, set by hand: a shorter word must be typed right, and one of three may only have its letters in
+# another order. Up to six letters one slip of the fingers passes, in longer words two.
+_THREE_LETTERS, _ONE_SLIP, _MOST_SLIPS = 3, 6, 2
 # Two neighbouring letters in the other order are a slip even where they make another entry of the dictionary
 # ("freind", "thier" and "siad" are surnames), if that is rare and a hundred times rarer than what was meant.
 _RARE, _RARER = 3.0, 2.0  # Zipf scale: once in a million words, and a factor of 100
@@ -121,8 +124,10 @@ def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
     if phones_of(given.lower().replace("’", "'")) and not _turned_round(a, b):
         return "no"  # another word of English is a wrong word, however near it is
     longest = max(len(a), len(b))
-    allowed = 0 if len(a) < 3 else 1 if longest <= 6 else 2
-    if len(a) == 3:  # "teh" is a slip for "the"; a letter more or less may be another small word
+    if len(a) < _THREE_LETTERS:
+        return "no"
+    allowed = 1 if longest <= _ONE_SLIP else _MOST_SLIPS
+    if len(a) == _THREE_LETTERS:  # "teh" is a slip for "the"; a letter more or less may be another small word
         return "typo" if sorted(a) == sorted(b) else "no"
     return "typo" if OSA.distance(a, b, score_cutoff=allowed) <= allowed else "no"
 
@@ -202,23 +207,31 @@ def _steps(
         verdict = passes(words[i - 1].text, given[j - 1])
         kind: Kind = "changed" if verdict == "no" else verdict
         add(1, 1, kind, int(verdict == "no"), int(verdict == "typo"))
-        if j >= 2 and _fold(words[i - 1].text) == _fold("".join(given[j - 2 : j])):
-            add(1, 2, "right", 0, 0)  # "any one" for "anyone", "to-morrow" for "tomorrow"
-        if i >= 2 and _fold(words[i - 2].text + words[i - 1].text) == _fold(given[j - 1]):
-            add(2, 1, "right", 0, 0)
-        for way in words[i - 1].spoken:  # "1603" may be typed as it is said
-            k = len(way)
-            if 1 < k <= j and [_fold(x) for x in way] == [_fold(x) for x in given[j - k : j]]:
-                add(1, k, "right", 0, 0)
-            elif k == 1 and _fold(way[0]) == _fold(given[j - 1]):
-                add(1, 1, "right", 0, 0)
-        ways = _ways(given[j - 1])
-        if ways and not ways.isdisjoint(words[i - 1].spoken):
-            add(1, 1, "right", 0, 0)
-        for k in sorted({len(way) for way in ways if len(way) <= i}):  # "21" for "twenty-one"
-            if tuple(w.text.lower() for w in words[i - k : i]) in ways:
-                add(k, 1, "right", 0, 0)
+        for di, dj in (*_written_apart(words, given, i, j), *_said_otherwise(words, given, i, j)):
+            add(di, dj, "right", 0, 0)
     return found
+
+
+def _written_apart(words: Sequence[Word], given: list[str], i: int, j: int) -> Iterator[tuple[int, int]]:
+    """How many words of the script and given end at (i, j) and are one but for a gap: any one, anyone."""
+    if j > 1 and _fold(words[i - 1].text) == _fold("".join(given[j - 2 : j])):
+        yield 1, 2
+    if i > 1 and _fold(words[i - 2].text + words[i - 1].text) == _fold(given[j - 1]):
+        yield 2, 1
+
+
+def _said_otherwise(words: Sequence[Word], given: list[str], i: int, j: int) -> Iterator[tuple[int, int]]:
+    """The same for a number typed as it is said, or typed in figures where the script has words."""
+    for way in words[i - 1].spoken:  # "1603"
+        k = len(way)
+        if k <= j and [_fold(x) for x in way] == [_fold(x) for x in given[j - k : j]]:
+            yield 1, k
+    ways = _ways(given[j - 1])
+    if not ways.isdisjoint(words[i - 1].spoken):
+        yield 1, 1
+    for k in sorted({len(way) for way in ways if len(way) <= i}):  # "21" for "twenty-one"
+        if tuple(w.text.lower() for w in words[i - k : i]) in ways:
+            yield k, 1
 
 
 def _walk(words: Sequence[Word], given: list[str], back: list[list[tuple[int, int, Kind]]]) -> list[Place]:
@@ -246,6 +259,9 @@ _SIGNS: dict[Kind, str] = {
 }
 
 
+_LABEL = 8  # columns for "script" and "yours" before the words
+
+
 def side_by_side(judged: Judged, width: int = 78) -> str:
     """The script, the answer below it, and below that what differs: readable without colour."""
     columns = []
@@ -255,12 +271,12 @@ def side_by_side(judged: Judged, width: int = 78) -> str:
         columns.append((script, given, _SIGNS[p.kind]))
     rows: list[str] = []
     block: list[tuple[str, str, str]] = []
-    used = 8
+    used = _LABEL
     for column in columns:
         size = max(len(c) for c in column) + 1
         if block and used + size > width:
             rows += _block(block)
-            block, used = [], 8
+            block, used = [], _LABEL
         block.append(column)
         used += size
     return "\n".join(rows + _block(block)) if block else ""
@@ -271,6 +287,6 @@ def _block(columns: list[tuple[str, str, str]]) -> list[str]:
     lines = []
     for k, name in enumerate(("script", "yours", "")):
         cells = " ".join(column[k].ljust(size) for column, size in zip(columns, sizes, strict=True))
-        if k < 2 or cells.strip():
-            lines.append(f"{name:7} {cells}".rstrip())
+        if name or cells.strip():
+            lines.append(f"{name:{_LABEL - 1}} {cells}".rstrip())
     return lines

@@ -41,6 +41,7 @@ JOIN_WORDS = 5  # as many words as carry one over a join
 CUE_WORDS = 8  # of the thought before
 APART = 3  # questions between a failure and its return
 CHAIN = 3  # thoughts in a chain, at most
+_LEAST_DROP_IN = 6  # words of a thought that can be entered in its middle; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +256,7 @@ class Sitting:
         return Exercise(kind, one.key, one.first, other.last, self._before(one.first), 0, "")
 
     def _drop_in(self, u: Unit) -> Exercise:
-        if u.words < 6:
+        if u.words < _LEAST_DROP_IN:
             return replace(self._thought(u), kind="drop-in")
         start = self.dice.randrange(u.first + 3, u.last - 1)
         while start > u.first + 3 and self._hyphen_after(start - 1):

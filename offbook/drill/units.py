@@ -18,6 +18,7 @@ from offbook.words import Word
 
 ALIKE = 70.0  # rapidfuzz's token ratio, 0 to 100, from which two thoughts are taken for alike
 OPENING = 5  # words of a thought that name it in lists
+_OPENING = 4  # first words by which two lines can be mixed up; set by hand
 
 
 def units_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark]) -> tuple[Unit, ...]:
@@ -53,5 +54,5 @@ def lookalikes(units: Sequence[Unit], words: Sequence[Word]) -> tuple[Lookalike,
 
 def _opening(one: str, other: str) -> float:
     """Likeness of the first four words: that is where one line slides into another."""
-    a, b = one.split()[:4], other.split()[:4]
-    return fuzz.ratio(" ".join(a), " ".join(b)) if len(a) == len(b) == 4 else 0.0
+    a, b = one.split()[:_OPENING], other.split()[:_OPENING]
+    return fuzz.ratio(" ".join(a), " ".join(b)) if len(a) == len(b) == _OPENING else 0.0

@@ -47,6 +47,7 @@ REACH_BACK = 80  # words; a pronoun further from a name leans on something else
 _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", "demanded"])
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
+_SHORTEST = 3  # letters of a word that can carry the matter of a sentence; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class Coherence:
         self.forms = [plain(w.text) for w in words]
         self.tags = [parsed.tag(i) for i in range(len(words))]
         self.content = [
-            f if t[:2] in ("NN", "VB", "JJ") and len(f) > 2 else ""
+            f if t[:2] in ("NN", "VB", "JJ") and len(f) >= _SHORTEST else ""
             for f, t in zip(self.forms, self.tags, strict=True)
         ]
         # by the noun that is leaned on, so that a cut looks only at what it takes away

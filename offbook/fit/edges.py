@@ -22,6 +22,7 @@ from offbook.words import Word
 PARAGRAPH, TURN, THOUGHT = 3, 2, 1
 MOST_EDGES = 120  # in a longer script only the strongest are weighed: paragraphs and turns first
 _STOPS = re.compile(r"[;—–…]|--")
+_THOUGHT_GRADE, _TURN_GRADE = 2, 3  # of a shift
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def edges_of(
 ) -> tuple[Edge, ...]:
     """Every edge of the speech in order, its beginning and its end included."""
     grade = {s.before_word: s.grade for s in shifts}
-    inner = [i for i in range(1, len(words)) if grade.get(i, 0) >= 2]
+    inner = [i for i in range(1, len(words)) if grade.get(i, 0) >= _THOUGHT_GRADE]
     verse = {line.n for line in script.lines if line.verse}
     clean = [i for i in inner if _clean(script, words, i, words[i - 1].line in verse)]
     chosen = clean or inner or [b.i for a, b in pairwise(words) if a.line != b.line]
@@ -69,7 +70,7 @@ def _strongest(script: Script, words: Sequence[Word], at: list[int], grade: Mapp
 
     def rank(i: int) -> tuple[int, int]:
         opens = paragraph[words[i].line] != paragraph[words[i - 1].line]
-        return (0 if opens else 1 if grade.get(i, 0) == 3 else 2), i
+        return (0 if opens else 1 if grade.get(i, 0) == _TURN_GRADE else 2), i
 
     ranked = sorted(at, key=rank)
     top = [i for i in ranked if rank(i)[0] == 0] or ranked
@@ -96,7 +97,7 @@ def _edge(
     before = sum(scansion.word_syllables[: i - first]) if scansion is not None else None
     sentence = i == 0 or words[i - 1].sentence != words[i].sentence
     opens = i == 0 or script.lines[k].paragraph != _paragraph(script, words[i - 1])
-    level = PARAGRAPH if opens else TURN if grade.get(i, 0) == 3 else THOUGHT
+    level = PARAGRAPH if opens else TURN if grade.get(i, 0) == _TURN_GRADE else THOUGHT
     return Edge(i, sentence, first == i, script.lines[k].verse, before, level)
 
 

@@ -55,6 +55,8 @@ taken gave given got knew known thought kept stood put be have do say go come kn
 get make take give look tell ask let put want need keep stand use try turn call way thing time
 man woman year day night hand eye one people place lot bit"""
 COMMON = frozenset(_COMMON.split())
+_MOST_OF_IT = 0.5  # share of the heart that makes a passage the heart; set by hand
+_SHORTEST = 3  # letters of a word that can carry matter, and of its base form; set by hand
 
 
 class Heart:
@@ -114,7 +116,7 @@ class Heart:
 
     def taken(self, first: int, after: int) -> Iterator[str]:
         """The passages between two turns that go whole."""
-        if self.share(first, after) >= 0.5 and self.heart is not None:
+        if self.share(first, after) >= _MOST_OF_IT and self.heart is not None:
             yield f"the heart, what the rest leans on most: {self.named(*self.heart)}"
         heart = self.heart[0] if self.heart is not None else None
         whole = [(a, b) for a, b in self.spans if first <= a and b <= after and a != heart]
@@ -136,12 +138,12 @@ class Heart:
 
 def _family(form: str, tag: str) -> str:
     """What a word is counted as: its base form, empty where it carries no matter of the speech's own."""
-    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < 3:
+    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < _SHORTEST:
         return ""
     base = _BASE.get(form, form)
     if base == form:
         for ending in ("'s", "ies", "ing", "ed", "es", "s"):
-            if form.endswith(ending) and len(form) - len(ending) >= 3 and not form.endswith("ss"):
+            if form.endswith(ending) and len(form) - len(ending) >= _SHORTEST and not form.endswith("ss"):
                 base = form[: -len(ending)] + ("y" if ending == "ies" else "")
                 break
     base = _BASE.get(base, base)

@@ -31,6 +31,7 @@ MOST_PROPOSALS = 3
 MOST_ALIKE = 0.5  # share of the words of two proposals that both cut, above which they are one idea
 AGAIN = (20.0, 100.0)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
 HEART = 8.0  # price of cutting the whole heart of the speech
+_LEAST_EDGES = 3  # a title, the text and its end: with fewer, the first passage is all there is
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +178,12 @@ def _is_titled(script: Script, words: Sequence[Word], edges: Sequence[Edge]) -> 
 
     A few words without a stop, a paragraph to themselves, before prose.
     """
-    if len(edges) < 3 or edges[1].level != PARAGRAPH or edges[1].verse or edges[1].before > _TITLE_WORDS:
+    if (
+        len(edges) < _LEAST_EDGES
+        or edges[1].level != PARAGRAPH
+        or edges[1].verse
+        or edges[1].before > _TITLE_WORDS
+    ):
         return False
     first, second = words[edges[1].before - 1], words[edges[1].before]
     return not any(c in ".?!,;:…" for c in script.text[first.end : second.start])

@@ -16,6 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.util import find_spec
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -71,6 +72,10 @@ def how_common(word: str) -> float:
     return _common().get(word.lower().replace("’", "'"), 0.0)
 
 
+# Set by hand. Letters: a word to be looked up has more than the first; a stem whose doubled last letter is
+# taken away (begged) has more than the second. And the share of capitals above which all is printed in them.
+_SHORTEST, _SHORTEST_DOUBLED = 2, 3
+_CAPITALS = 0.6
 # An ending, and what stands in its place in the word it was put to.
 _ENDINGS_TEXT = """'s> s'>s 'd>ed 'd>e 'd> 'st> 'st>e est> est>e eth> eth>e ies>y es> s> ied>y ed> ed>e ing>
     ing>e ly> er> er>e in'>ing v'n>ven n't> 'll> 're> 've> iest>y ier>y ness>"""
@@ -86,7 +91,7 @@ def _stems(form: str) -> Iterator[str]:
         if bare.endswith(ending) and len(bare) > len(ending) + 1:
             left = bare[: -len(ending)] + instead
             yield left
-            if instead == "" and len(left) > 3 and left[-1] == left[-2]:
+            if instead == "" and len(left) > _SHORTEST_DOUBLED and left[-1] == left[-2]:
                 yield left[:-1]  # begged: beg
 
 
@@ -101,7 +106,7 @@ def words_worth_a_look(script: Script, words: Sequence[Word]) -> tuple[LookUp, .
         form = plain(w.text)
         if any(c.isalpha() for c in form):
             places.setdefault(form, []).append(w.i)
-    names = _names(script, words, places)
+    names = _names(script, words)
     old = not OLD_MARKS.isdisjoint(places) or any(_old_verb(form) for form in places)
     foreign = _foreign(words)
     found = []
@@ -139,7 +144,7 @@ def _kinds(
     elif not kinds and _old_verb(form):
         kinds.append("archaic")
         notes.append("an old verb ending: thou or he")
-    elif not kinds and not _is_common(form) and len(bare) > 2:
+    elif not kinds and not _is_common(form) and len(bare) > _SHORTEST:
         kinds.append("rare")
         notes.append(LOOK_UP)
     return tuple(kinds), "; ".join(dict.fromkeys(notes))
@@ -153,7 +158,7 @@ def _old_verb(form: str) -> bool:
     """mak'st, buriest, makest, maketh: an old ending on a word that is a verb, having an -ing, without it."""
     for ending in ("'st", "est", "eth"):
         stem = form.removesuffix(ending)
-        if stem == form or len(stem) < 2 or form in _common():
+        if stem == form or len(stem) < _SHORTEST or form in _common():
             continue
         if stem.endswith("i"):
             stem = stem[:-1] + "y"
@@ -162,23 +167,29 @@ def _old_verb(form: str) -> bool:
     return False
 
 
-def _names(script: Script, words: Sequence[Word], places: dict[str, list[int]]) -> frozenset[str]:
+def _names(script: Script, words: Sequence[Word]) -> frozenset[str]:
     """Words that stand with a capital where no sentence or verse line begins, and never without one."""
     letters = [c for c in script.text if c.isalpha()]
-    if sum(c.isupper() for c in letters) > 0.6 * max(1, len(letters)):
+    if sum(c.isupper() for c in letters) > _CAPITALS * max(1, len(letters)):
         return frozenset()  # all in capitals: they tell nothing
     verse = {line.n for line in script.lines if line.verse}
-    capital_inside: set[str] = set()
-    for k, w in enumerate(words):
-        before = words[k - 1] if k else None
-        opens = before is None or before.sentence != w.sentence or (before.line != w.line and w.line in verse)
-        cried = len(w.text) > 1 and w.text.isupper() and _is_common(plain(w.text))  # SWEATING: loud, no name
-        if w.text[:1].isupper() and w.text not in ("I", "O") and not opens and len(w.text) > 1 and not cried:
-            gap = script.text[before.end : w.start] if before else ""
-            if not any(c in gap for c in '"“‘:!?(') and not w.text.startswith("I'"):
-                capital_inside.add(plain(w.text).removesuffix("'s"))
+    capital_inside = {
+        plain(w.text).removesuffix("'s")
+        for before, w in pairwise(words)
+        if _capital_of_a_name(w.text)
+        and before.sentence == w.sentence
+        and not (before.line != w.line and w.line in verse)
+        and not any(c in script.text[before.end : w.start] for c in '"“‘:!?(')
+    }
     lower = {plain(w.text) for w in words if w.text[:1].islower()}
     return frozenset(f for f in capital_inside - lower - lists.TITLES if _common().get(f, 0.0) < WELL_KNOWN)
+
+
+def _capital_of_a_name(text: str) -> bool:
+    """Whether a word has a capital that it needs not have: not I or I'm, and not SWEATING, which is loud."""
+    if len(text) <= 1 or not text[:1].isupper() or text.startswith("I'"):
+        return False
+    return not (text.isupper() and _is_common(plain(text)))
 
 
 def _foreign(words: Sequence[Word]) -> frozenset[str]:
@@ -187,7 +198,7 @@ def _foreign(words: Sequence[Word]) -> frozenset[str]:
     forms = [plain(w.text) for w in words]
     found = set()
     for k, (w, form) in enumerate(zip(words, forms, strict=True)):
-        accents = any(ord(c) > 127 and c.isalpha() for c in w.text.replace("æ", "").replace("œ", ""))
+        accents = any(not c.isascii() and c.isalpha() for c in w.text.replace("æ", "").replace("œ", ""))
         if accents and not w.text.lower().endswith(("èd", "éd")):
             found.add(form)
         elif form in table:

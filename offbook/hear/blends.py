@@ -26,7 +26,7 @@ def blends(script: str, other: str) -> list[str]:
     ours, theirs = script.split(), _opened(other.split(), script.split())
     changes = _word_by_word(ours, theirs)
     differ = [k for k, (mine, heard) in enumerate(changes) if mine != heard]
-    if not 2 <= len(differ) <= _DIFFERENCES:
+    if not 1 < len(differ) <= _DIFFERENCES:
         differ = []
     fewer = len(theirs) < len(ours) <= _DIFFERENCES
     found = [" ".join(ours[:k] + ours[k + 1 :]) for k in range(len(ours))] if fewer else []

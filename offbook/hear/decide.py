@@ -65,6 +65,8 @@ _SEVERAL, _TIME_LEFT = 3, 0.25
 # ear, and by the second. On places of readings left out in turn the second finds 2.5 slips in 659 more with
 # 0.44 than with 0.33, and calls 0.2 words in 189 more wrong.
 SAID, OTHER, _OTHER_BY_SECOND = 0.5, 0.33, 0.44
+_AGREED = 0.9  # confidence where all hearings had the same and none could be compared; set by hand
+_SAME_PHONES = 0.999  # likeness of the same phones, 1 but for rounding
 _SURE = 0.96  # chance put where it is not reckoned
 # Lead of no word, where the script has none, up to which what was heard there was put in: by how many of the
 # hearings had nothing there.
@@ -130,44 +132,56 @@ def decide(
 
     pace: how long the place took.
     """
-    whole = [HeardWord("", blank.start, blank.end, 1.0)]
-    apart = blank.by_second
-    ours = {r: s for r, s in scores.items() if _passes(r, script, places, apart)}
+    ours = {r: s for r, s in scores.items() if _passes(r, script, places, blank.by_second)}
     theirs = {r: s for r, s in scores.items() if r not in ours}
-    if not ours and not theirs:
+    if not scores:
         agreed = blank.free == blank.lean == blank.contest
-        return [replace(w, confidence=0.9) if agreed else w for w in as_leaned], None
+        return [replace(w, confidence=_AGREED) if agreed else w for w in as_leaned], None
     best = max(ours, key=lambda r: ours[r][0]) if ours else script[0]
     likeliest = _likeliest({r: s[0] for r, s in theirs.items()}, script, blank)
-    put_in = blank.script_from == blank.script_to and not blank.by_second
-    rival = max(theirs, key=lambda r: theirs[r][0], default="") if put_in else likeliest
-    lead = BEYOND
-    if ours and theirs:
-        lead = ours[best][0] - theirs[rival][0]
-    elif theirs:
-        lead = -BEYOND
-    had = [_passes(h, script, places, apart) for h in (blank.free, blank.lean, blank.contest)]
-    timed = pace.speaks_for(best, rival) if pace is not None else 0.0
-    bearable = not theirs or max(s for s, _ in scores.values()) - theirs[rival][0] <= _BEARABLE
-    weighed = replace(blank, rival=rival, lead=lead, pace=timed, bearable=bearable)
+    weighed = _weighed(blank, best, _rival(theirs, likeliest, blank), ours, theirs, pace)
+    had = [_passes(h, script, places, blank.by_second) for h in (blank.free, blank.lean, blank.contest)]
     weighed = replace(weighed, found=_found(weighed, best, had))
     chance = _chance(weighed, had)
     weighed = replace(weighed, chance=chance)
-    if chance <= blank.other and theirs and _mumbled(weighed):
-        chance = (SAID + blank.other) / 2
-        ours_there = spread(script[0].split(), theirs[likeliest][1] or whole)
-        return _in_doubt(ours_there, likeliest, chance), replace(weighed, chance=chance, rival=likeliest)
     if chance <= blank.other and theirs:
+        weighed = replace(weighed, rival=likeliest)
+        if _mumbled(weighed):
+            chance = (SAID + blank.other) / 2
+            ours_there = _spread_over(script[0], theirs[likeliest][1], blank)
+            return _in_doubt(ours_there, likeliest, chance), replace(weighed, chance=chance)
         words = _taken(places, likeliest, scores, blank.by_second)
-        return [replace(w, confidence=1 - chance, weighed=True) for w in words], replace(
-            weighed, rival=likeliest
-        )
+        return [replace(w, confidence=1 - chance, weighed=True) for w in words], weighed
     if ours and best in script:
         words = ours[best][1]
     else:
-        words = spread(script[0].split(), (ours[best][1] if ours else theirs[rival][1]) or whole)
+        words = _spread_over(script[0], (ours[best] if ours else theirs[weighed.rival])[1], blank)
     sure = chance if chance >= SAID else min(chance, TIE)
     return [replace(w, confidence=sure) for w in words], weighed
+
+
+def _spread_over(wording: str, heard: list[HeardWord], place: Weighed) -> list[HeardWord]:
+    """The script's words over the times of what was heard; over the whole place where nothing was."""
+    return spread(wording.split(), heard or [HeardWord("", place.start, place.end, 1.0)])
+
+
+def _rival(theirs: Scores, likeliest: str, blank: Weighed) -> str:
+    """The wording that the script's is compared with: where the script has no word, the best by its score."""
+    put_in = blank.script_from == blank.script_to and not blank.by_second
+    return max(theirs, key=lambda r: theirs[r][0], default="") if put_in else likeliest
+
+
+def _weighed(
+    blank: Weighed, best: str, rival: str, ours: Scores, theirs: Scores, pace: Pace | None
+) -> Weighed:
+    """How the best wording of the script compares with its rival, by sound and by the time that it took."""
+    lead = BEYOND if ours else -BEYOND
+    if ours and theirs:
+        lead = ours[best][0] - theirs[rival][0]
+    likeliest = max(s for s, _ in (*ours.values(), *theirs.values()))
+    bearable = not theirs or likeliest - theirs[rival][0] <= _BEARABLE
+    timed = pace.speaks_for(best, rival) if pace is not None else 0.0
+    return replace(blank, rival=rival, lead=lead, pace=timed, bearable=bearable)
 
 
 def _passes(reading: str, script: Sequence[str], places: Sequence[Place], told_apart: bool) -> bool:
@@ -349,7 +363,7 @@ def same(a: str, b: str) -> bool:
     x, y = a.split(), b.split()
     if len(x) == len(y):
         return all(same_sound(p, q) for p, q in zip(x, y, strict=True))
-    return bool(x) and bool(y) and alike(a, b) > 0.999
+    return bool(x) and bool(y) and alike(a, b) > _SAME_PHONES
 
 
 def slice_of(sound: bytes, start: float, end: float) -> bytes:

@@ -56,6 +56,9 @@ _AT_EDGE = 4  # words before the first hit of a stretch, or after the last, that
 _ALIKE = 0.5  # likeness from which one of them may be the script's word there
 _MISSING = 8  # script words missing between two hits, up to which the second ear is asked about them
 _FEW = 4  # the same with one ear
+# Words heard in a place that is heard again: at the most, and how many more of the script may be missing.
+# Set by hand: a longer place is a jump, and its wordings are too many to compare.
+_MOST_HEARD, _MORE_MISSING = 8, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +162,7 @@ def _each(do: Callable[[_A], _B], items: Sequence[_A], alone: Callable[[], bool]
     while len(done) < len(items) and not alone():
         done.append(do(items[len(done)]))
     left = items[len(done) :]
-    if len(left) < 2:
+    if len(left) <= 1:
         return done + [do(item) for item in left]
     with ThreadPoolExecutor(2, thread_name_prefix="no-free-hearing") as pool:
         return done + list(pool.map(do, left))
@@ -281,7 +284,11 @@ class _Work:
             if b.script_from < a.script_to:
                 continue
             script, heard = b.script_from - a.script_to, b.heard_from - a.heard_to
-            if (script or heard) and script <= max(self.most_missing, heard + 3) and heard <= 8:
+            if (
+                (script or heard)
+                and script <= max(self.most_missing, heard + _MORE_MISSING)
+                and heard <= _MOST_HEARD
+            ):
                 found.append(_Doubt(a.script_to, b.script_from, a.heard_to, b.heard_from))
         return found + self._edges(hits) + self._missing_at_ends(hits)
 

@@ -18,6 +18,13 @@ from offbook.lexicon.old_words import may_join, old_forms
 _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
 _SIBILANT = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
 _DEPTH = 3
+# Lengths in letters, set by hand so that no rule takes apart a word that is hardly longer than its ending.
+_TOO_SHORT, _SHORTEST_WORD, _SHORTEST_DOUBLED, _SHORTEST_ARTICLE = 2, 3, 3, 4
+_SHORTEST_PARTICIPLE, _SHORTEST_REST = 4, 4
+_SHORT_BEGINNING = (2, 3)
+_SHORTEST_INFLECTED = 4
+_DEPTH_RESPELT = 2  # rules that may have been used before the spelling is changed besides
+_DISYLLABLE = 2  # syllables
 
 
 def vowels(phones: Phones) -> int:
@@ -29,7 +36,7 @@ def vowels(phones: Phones) -> int:
 def known(word: str, depth: int = 0) -> tuple[Phones, ...]:
     """`word` from the own table, the dictionary, or by rule from words they have; empty if by none."""
     found = old_forms(word) or phones_of(word)
-    if found or depth > _DEPTH or len(word) < 3:
+    if found or depth > _DEPTH or len(word) < _SHORTEST_WORD:
         return found
     for rule in _RULES:
         found = rule(word, depth + 1)
@@ -55,25 +62,32 @@ def _apostrophe(word: str, depth: int) -> tuple[Phones, ...]:
         return ()
     if word.endswith("'s"):
         return tuple(_plural(p) for p in known(word[:-2], depth))
-    if word.endswith("'d") and (whole := phones_of(word[:-2] + "ed")):
-        return whole
-    if word.endswith(("'d", "'t")):
-        for stem in (word[:-2] + "e", word[:-2], re.sub(r"y$", "ie", word[:-2])):
-            bases = known(stem, depth)
-            if bases:
-                return tuple((*p, "D" if word.endswith("d") else "T") for p in bases)
-    if word.endswith("'st"):
-        for stem in (word[:-3], word[:-3] + "e"):
-            if known(stem, depth):
-                return tuple((*p, "S", "T") for p in known(stem, depth))
-    if word.startswith(("th'", "t'")) and len(word) > 4:
+    found = _contracted_ending(word, depth)
+    if found:
+        return found
+    if word.startswith(("th'", "t'")) and len(word) > _SHORTEST_ARTICLE:
         head, _, rest = word.partition("'")
         return tuple((*(("DH",) if head == "th" else ("T",)), *p) for p in known(rest, depth))
-    if word[0] == "'" and len(word) > 2:
+    if word[0] == "'" and len(word) > _TOO_SHORT:
         return _aphetic(word[1:], depth)
     if word[-1] == "'":
         return known(word[:-1], depth) or known(word[:-1] + "g", depth)
     return _left_out(word, depth)
+
+
+def _contracted_ending(word: str, depth: int) -> tuple[Phones, ...]:
+    """A verb ending without its vowel: deserv'd, look't, mak'st."""
+    if word.endswith("'d") and (whole := phones_of(word[:-2] + "ed")):
+        return whole
+    if word.endswith(("'d", "'t")):
+        end: Phones = ("D",) if word.endswith("d") else ("T",)
+        stems = [word[:-2] + "e", word[:-2], re.sub(r"y$", "ie", word[:-2])]
+    elif word.endswith("'st"):
+        end, stems = ("S", "T"), [word[:-3], word[:-3] + "e"]
+    else:
+        return ()
+    bases = next((b for stem in stems if (b := known(stem, depth))), ())
+    return tuple((*p, *end) for p in bases)
 
 
 def _aphetic(rest: str, depth: int) -> tuple[Phones, ...]:
@@ -104,7 +118,7 @@ def _left_out(word: str, depth: int) -> tuple[Phones, ...]:
 def _without_vowel(phones: Phones, before: int) -> Phones:
     places = [i for i, p in enumerate(phones) if p[-1].isdigit()]
     weak = [k for k, i in enumerate(places) if phones[i][-1] == "0"]
-    if not weak or len(places) < 2:
+    if not weak or len(places) == 1:
         return phones
     gone = places[min(weak, key=lambda k: (abs(k - before), k))]
     keep: Phones = ("R",) if phones[gone].startswith("ER") else ()
@@ -162,11 +176,11 @@ def _stems(word: str, ending: str, losses: tuple[str, ...]) -> list[str]:
             if stem.endswith("i"):
                 found.append(stem[:-1] + "y")
         elif loss == "-2":
-            if len(stem) > 3 and stem[-1] == stem[-2]:
+            if len(stem) > _SHORTEST_DOUBLED and stem[-1] == stem[-2]:
                 found.append(stem[:-1])
         else:
             found.append(stem + loss)
-    return [s for s in found if len(s) > 2 or s in ("do", "go", "be", "ly", "dy")]
+    return [s for s in found if len(s) > _TOO_SHORT or s in ("do", "go", "be", "ly", "dy")]
 
 
 def _endings(word: str, depth: int) -> tuple[Phones, ...]:
@@ -203,11 +217,11 @@ def _light_endings(word: str, depth: int) -> tuple[Phones, ...]:
 
 def _participle(word: str, depth: int) -> tuple[Phones, ...]:
     """Old -t and -d for -ed: opprest, vext, stopt, undistrest; imposd, signd."""
-    if len(word) > 4 and re.search(r"[bgmnsvwz]d$", word) and depth < _DEPTH:
+    if len(word) > _SHORTEST_PARTICIPLE and re.search(r"[bgmnsvwz]d$", word) and depth < _DEPTH:
         for stem in (word[:-1] + "e", word[:-1]):
             if bases := phones_of(stem):
                 return tuple(_past(p) for p in bases)
-    if len(word) < 4 or not re.search(r"[^aeiouynrlt]t$", word):
+    if len(word) < _SHORTEST_PARTICIPLE or not re.search(r"[^aeiouynrlt]t$", word):
         return ()
     if word.endswith("est") and (phones_of(word[:-3]) or phones_of(word[:-2])):
         return ()
@@ -242,7 +256,7 @@ _BEGINNINGS: tuple[tuple[str, Phones], ...] = (
 def _beginnings(word: str, depth: int) -> tuple[Phones, ...]:
     for head, sound in _BEGINNINGS:
         rest = word[len(head) :]
-        if word.startswith(head) and len(rest) > 2 and (bases := known(rest, depth)):
+        if word.startswith(head) and len(rest) > _TOO_SHORT and (bases := known(rest, depth)):
             return tuple((*sound, *p) for p in bases)
     return ()
 
@@ -251,7 +265,8 @@ def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
     """A light beginning before a word of the dictionary: be-stride, not best-ride; un-discovered."""
     for head, sound in _BEGINNINGS:
         rest = word[len(head) :]
-        if word.startswith(head) and 2 <= len(head) <= 3 and len(rest) > 4 and (bases := phones_of(rest)):
+        light = word.startswith(head) and len(head) in _SHORT_BEGINNING and len(rest) > _SHORTEST_REST
+        if light and (bases := phones_of(rest)):
             return tuple((*sound, *p) for p in bases)
     return ()
 
@@ -284,7 +299,7 @@ _RESPELT: tuple[tuple[str, str], ...] = (
 
 
 def _respelt(word: str, depth: int) -> tuple[Phones, ...]:
-    if depth > 2:
+    if depth > _DEPTH_RESPELT:
         return ()
     for pattern, modern in _RESPELT:
         other = re.sub(pattern, modern, word, count=1)
@@ -322,7 +337,7 @@ def _joined(word: str, depth: int) -> tuple[Phones, ...]:
             if first is None:
                 continue
             second = _half(word[k:])
-            if second is None and inflected and len(word) - k > 4:
+            if second is None and inflected and len(word) - k > _SHORTEST_INFLECTED:
                 second = next(
                     iter(_endings(word[k:], _DEPTH + 1) or _light_endings(word[k:], _DEPTH + 1)), None
                 )
@@ -359,7 +374,7 @@ def by_letters(word: str) -> str:
         count = max(1, count - 1)
     if count == 1:
         return "1"
-    if count == 2:
+    if count == _DISYLLABLE:
         return "01" if re.search(r"(ee|oo|ade|ique|esque|ette)$", letters) else "10"
     late = re.search(r"(tion|sion|ic|ics|cian|cious|tious)s?$", letters)
     at = count - 2 if late else count - 3

@@ -304,6 +304,7 @@ lethe L IY1 TH IY0
 hecate HH EH1 K AH0 T IY0 / HH EH1 K AH0 T
 philomela F IH2 L AH0 M IY1 L AH0
 """
+_SHORTEST_HALF = 4  # letters; of the shorter ones only those in a list may join
 
 
 @cache
@@ -335,4 +336,4 @@ def _short_halves() -> frozenset[str]:
 
 def may_join(half: str) -> bool:
     """Whether `half` looks like one half of a compound word."""
-    return len(half) > 3 or half in _short_halves()
+    return len(half) >= _SHORTEST_HALF or half in _short_halves()

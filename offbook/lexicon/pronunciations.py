@@ -20,6 +20,8 @@ from offbook.lexicon.syllable_division import parts
 from offbook.lexicon.variants import variants
 
 __all__ = ["Phones", "Pronunciation", "divide", "phones_of", "pronounce"]
+_SHORTEST_SOUNDED = 4  # letters of a word with a sounded èd
+_LEAST_RUN_TOGETHER = 3  # syllables of a word whose vowels may be said as one: set by hand, as in curious
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ def plain(word: str) -> str:
     low = low.replace("æ", "ae").replace("œ", "oe").strip("-_")
     if low.isascii():
         return low
-    sounded = low.endswith(("èd", "éd")) and len(low) > 3
+    sounded = low.endswith(("èd", "éd")) and len(low) >= _SHORTEST_SOUNDED
     bare = "".join(c for c in unicodedata.normalize("NFD", low) if not unicodedata.combining(c))
     return bare[:-2] + "èd" if sounded else bare
 
@@ -70,7 +72,7 @@ def pronounce(word: str) -> tuple[Pronunciation, ...]:
     if not found:
         stress = by_letters(form)
         guess = Pronunciation(len(stress), stress, (), "letters")
-        if len(stress) < 3 or not re.search(r"[iuy][aeou]", form):
+        if len(stress) < _LEAST_RUN_TOGETHER or not re.search(r"[iuy][aeou]", form):
             return (guess,)
         shorter = stress[:-1]
         return (guess, Pronunciation(len(shorter), shorter, (), "letters", "synaeresis"))

@@ -39,7 +39,7 @@ def _breaks() -> Any:
 
 def parts(word: str, count: int) -> tuple[str, ...]:
     """`word` in `count` parts, each with a vowel; in fewer where its letters do not give so many."""
-    if count < 2:
+    if count <= 1:
         return (word,)
     low = word.lower().replace("’", "'")
     found = _as_many(low, count)

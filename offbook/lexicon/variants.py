@@ -24,6 +24,8 @@ _VEN = re.compile(
 _LIGHT = re.compile(
     r"(?:spirit|devil|evil|whether|either|neither|hither|thither|whither|rather|never|ever|over|seven)s?$"
 )
+_DISYLLABLE = 2  # syllables of the words that these contractions make one of: heaven, being, goest
+_LEAST_PHONES = 3  # a word with its -ed has more than the ending
 
 
 def variants(word: str, phones: Phones) -> Iterator[Variant]:
@@ -32,13 +34,13 @@ def variants(word: str, phones: Phones) -> Iterator[Variant]:
     yield from _diphthong_and_r(phones, places)
     yield from _hiatus(phones, places)
     yield from _syncope(phones, places)
-    if len(places) == 2 and _VEN.search(word) and phones[places[1]][-1] == "0":
+    if len(places) == _DISYLLABLE and _VEN.search(word) and phones[places[1]][-1] == "0":
         yield "syncope of -en", phones[: places[1]] + phones[places[1] + 1 :]
-    if _LIGHT.search(word) and len(places) == 2:
+    if _LIGHT.search(word) and len(places) == _DISYLLABLE:
         yield "old contraction", phones[: places[1]] + phones[places[1] + 1 :]
     if (
         re.search(r"[^e]ed$", word)
-        and len(phones) > 2
+        and len(phones) >= _LEAST_PHONES
         and phones[-1] in ("D", "T")
         and not phones[-2][-1].isdigit()
     ) or (re.search(r"[aeiouy]ed$", word) and phones[-1] == "D" and phones[-2][-1] in "12"):
@@ -47,7 +49,7 @@ def variants(word: str, phones: Phones) -> Iterator[Variant]:
         yield "diaeresis of -ion", _split_ion(phones, places)
     if (
         re.search(r"(?:e|ne)st$", word)
-        and len(places) == 2
+        and len(places) == _DISYLLABLE
         and phones[-2:] == ("S", "T")
         and phones[-3] == "IH0"
     ):

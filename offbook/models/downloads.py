@@ -45,6 +45,7 @@ STALL_SECONDS = 20.0  # without a byte, in the midst of a download
 _TRIES = 4  # a broken download is taken up again this often
 _BLOCK = 1 << 18
 _MOST_MEMBERS = 100_000  # of an archive; the largest speech models have some tens
+_PARTIAL = 206  # "Partial Content" (RFC 9110, 15.3.7)
 
 
 def fetch(
@@ -203,7 +204,7 @@ def _reach(address: str, have: int) -> Any:
 
 def _receive(reply: Any, part: Path, have: int, progress: Progress) -> None:
     length = reply.headers.get("Content-Length")
-    if reply.status != 206:  # the server sends all of it, from the start
+    if reply.status != _PARTIAL:  # the server sends all of it, from the start
         have = 0
     total = have + int(length) if length is not None else None
     with part.open("ab" if have else "wb") as out:

@@ -18,7 +18,7 @@ from rapidfuzz.distance import LCSseq
 from offbook.align import FILLERS
 from offbook.notes.kinds import Aside, AsideKind
 from offbook.notes.quoting import SMALL, Page
-from offbook.notes.retrace import retrace
+from offbook.notes.retrace import Retrace, retrace
 from offbook.score import Extra, Run
 from offbook.script import Line, Script, word_set
 from offbook.words import plain, words_of
@@ -46,6 +46,11 @@ _HEADING = word_set(
 _ALONE = 0.5  # s of silence about "line" that make it a call and no word of the speech
 _APART = 0.5  # s of silence between talk and the speech
 _CLOSE = 0.4  # s: one or two words nearer than this to the speech belong to it
+# Set by hand, on readings with talk before, after and inside them:
+_SHORT_SORRY = 4  # words with a "sorry" among them that put a wrong word right
+_LEAST_BEGUN = 2  # letters of a word begun and broken off
+_FEW_ADDED = 2  # words beside the speech that are part of it
+_OF_TITLE, _OF_TITLE_LOOSELY = 0.3, 0.6  # share of the title's own words, and with by, from, act and the like
 _CUES_AROUND = 3  # lines: where the performer drops some, several cues come together
 _CUE_SHARE = 0.6  # of what was heard must be the cue's own words in order; the rest was half heard
 # Or, of three words and more, their letters are so like some stretch of the cues (per cent). Of 2,400
@@ -270,7 +275,7 @@ def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
             weak = strangers > 1 and again == 1 and said_again[0] in SMALL and not page.opens(place_again)
             if not weak and page.about(place_again, said_again):
                 return True
-    return any(t in _SORRY for t in tokens) and len(tokens) <= 4
+    return any(t in _SORRY for t in tokens) and len(tokens) <= _SHORT_SORRY
 
 
 def _cut_short(page: Page, s: Stretch) -> bool:
@@ -278,7 +283,12 @@ def _cut_short(page: Page, s: Stretch) -> bool:
     if len(s.extras) != 1 or s.place >= len(page):
         return False
     heard, form = s.extras[0].heard, page.forms[s.place]
-    return heard not in SMALL and len(heard) >= 2 and form.startswith(heard) and len(form) >= len(heard) + 2
+    return (
+        heard not in SMALL
+        and len(heard) >= _LEAST_BEGUN
+        and form.startswith(heard)
+        and len(form) >= len(heard) + 2
+    )
 
 
 def _is_talk(tokens: Sequence[str]) -> bool:
@@ -309,29 +319,44 @@ def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
     reached = s.place  # how far a false start has come
     for k, each in enumerate(segments):
         tokens = tuple(e.heard for e in each)
-        if reached > s.place:
-            on = retrace(page, reached, tokens)
-            if on is not None and on.first <= reached < on.last:
-                if asides[-1].words is not None:
-                    asides[-1] = _longer(asides[-1], asides[-1].words, each, on.last)
-                else:  # after talk, or the title said once more
-                    asides.append(_aside("restart", s.place, each, (on.first, on.last)))
-                reached = on.last + 1
-                continue
+        on = retrace(page, reached, tokens) if reached > s.place else None
+        if on is not None and on.first <= reached < on.last:
+            _go_on(asides, s.place, each, on)
+            reached = on.last + 1
+            continue
         again = retrace(page, s.place, tokens)
-        share = sum(t in named for t in tokens) / len(tokens)
-        share_loose = sum(t in named or t in _HEADING for t in tokens) / len(tokens)
+        close = k == len(segments) - 1 and len(each) <= _FEW_ADDED and s.after < _CLOSE
         if again is not None and not again.ahead:
             asides.append(_aside("restart", s.place, each, (again.first, again.last)))
             reached = again.last + 1
-        elif share >= 0.3 and share_loose >= 0.6:
+        elif _is_title(tokens, named):
             asides.append(_aside("title", s.place, each))
-        elif k == len(segments) - 1 and len(each) <= 2 and s.after < _CLOSE and tokens[0] not in _READY:
+        elif close and tokens[0] not in _READY:
             return asides, list(each)
         else:
-            slate = bool(_SLATE & set(tokens)) or tokens[:1] == ("i'm",) or tokens[:2] == ("i", "am")
-            asides.append(_aside("slate" if slate else "before", s.place, each))
+            asides.append(_aside("slate" if _is_slate(tokens) else "before", s.place, each))
     return asides, []
+
+
+def _go_on(asides: list[Aside], place: int, extras: Sequence[Extra], on: Retrace) -> None:
+    """Add to the asides a false start that goes on where the one before broke off."""
+    words = asides[-1].words
+    if words is not None:
+        asides[-1] = _longer(asides[-1], words, extras, on.last)
+    else:  # after talk, or the title said once more
+        asides.append(_aside("restart", place, extras, (on.first, on.last)))
+
+
+def _is_title(tokens: Sequence[str], named: frozenset[str]) -> bool:
+    """Whether words are the title said before the speech. named: the words of the title."""
+    share = sum(t in named for t in tokens) / len(tokens)
+    share_loose = sum(t in named or t in _HEADING for t in tokens) / len(tokens)
+    return share >= _OF_TITLE and share_loose >= _OF_TITLE_LOOSELY
+
+
+def _is_slate(tokens: Sequence[str]) -> bool:
+    """Whether words say who is about to speak: "I'm Anna Hale"."""
+    return bool(_SLATE & set(tokens)) or tokens[:1] == ("i'm",) or tokens[:2] == ("i", "am")
 
 
 def _longer(aside: Aside, words: tuple[int, int], extras: Sequence[Extra], last: int) -> Aside:
@@ -349,7 +374,7 @@ def _closing(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
     if again is not None:
         return [_aside("restart", s.place, s.extras, (again.first, again.last))], []
     first, *others = _segments(s.extras)
-    if len(first) <= 2 and s.before < _CLOSE:
+    if len(first) <= _FEW_ADDED and s.before < _CLOSE:
         return [_aside("after", s.place, each) for each in others], list(first)
     return [_aside("after", s.place, each) for each in (first, *others)], []
 
@@ -390,7 +415,7 @@ def is_cue(page: Page, place: int, tokens: Sequence[str], cues: Cues) -> bool:
     said = [token for n in near for token in cues[n]]
     said += cues.get(None, ()) if here >= last - 1 else ()
     agreed = LCSseq.similarity(list(tokens), said)
-    if agreed >= _CUE_SHARE * len(tokens) and (agreed >= 2 or list(tokens) == said):
+    if agreed >= _CUE_SHARE * len(tokens) and (agreed > 1 or list(tokens) == said):
         return True
     heard, printed = "".join(tokens), "".join(said)
     if len(tokens) < _LEAST_HALF_HEARD or len(heard) > len(printed):

@@ -26,6 +26,7 @@ SMALL = word_set(
     there here when where while though"""
 )
 _ALIKE = 0.6  # likeness of sound from which a word passes for another among words that are right
+_MOST_MARKS = 3  # marks between two words that are quoted with them: a dash and two quotation marks
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class Page:
         for before, word in zip(self.words[first:last], self.words[first + 1 : last + 1], strict=True):
             gap = self.script.text[before.end : word.start]
             marks = "".join(c for c in gap if not c.isspace())
-            plain_gap = not any(c.isalnum() for c in gap) and len(marks) <= 3 and "(" not in gap
+            plain_gap = not any(c.isalnum() for c in gap) and len(marks) <= _MOST_MARKS and "(" not in gap
             out += (re.sub(r"\s+", " ", gap) if plain_gap and gap else " ") + word.text
         return out
 

@@ -51,7 +51,7 @@ def set_cues_apart(page: Page, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
         near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)
         heard = heard_between(run, first, last, near)
         tokens = [h[2] for h in heard]
-        if len(tokens) < 2 or len(near) == len(tokens) or not is_cue(page, first, tokens, cues):
+        if len(tokens) <= 1 or len(near) == len(tokens) or not is_cue(page, first, tokens, cues):
             continue
         for i in range(first, last + 1):
             told = "what was heard in its place was another part's cue"

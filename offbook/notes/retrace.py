@@ -21,6 +21,10 @@ _JUMPED = 4  # words of a stretch from far away; fewer are there by chance
 _OF_JUMP = 0.7  # of them at least must be word for word
 _TRIES = 3
 _BACK = 0.25  # price of going back again within one restart
+_LEAST_NEAR, _LEAST_ANYWHERE = (
+    3,
+    4,
+)  # words said again that are known for such near the place, and anywhere; by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +57,11 @@ def retrace(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
         return Retrace(place, place + count - 1, False)
     if page.about(place - count, said):
         return Retrace(place - count, place - 1, False)
-    if count < 3:
+    if count < _LEAST_NEAR:
         return None
     for start in range(max(0, place - _REACH), min(len(page), place + _REACH)):
         near = start <= place <= start + count + 1
-        if page.same(start, said) and (near or count >= 4):
+        if page.same(start, said) and (near or count >= _LEAST_ANYWHERE):
             return Retrace(start, start + count - 1, True, ahead=start > place)
     pieces = _in_pieces(page, place, said)
     return pieces if pieces is not None else _elsewhere(page, place, said)

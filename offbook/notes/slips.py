@@ -17,6 +17,8 @@ from offbook.score import SOMETHING_ELSE, Extra, Run
 from offbook.words import contraction, plain, where
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
+_SHORTEST_STEM, _LONGEST_ENDING = 3, 3  # letters of a word and of an ending that was put to it or left off
+_SEVERAL_LINES = 2  # from which on it is told that lines were said again
 
 
 def dropped_lines(page: Page, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedLine, ...]:
@@ -147,7 +149,9 @@ def _left_out(page: Page, a: int, b: int) -> str:
 def _ending_only(form: str, said: str) -> bool:
     """Whether two words share all but an ending: ship and ships, climb and climbed."""
     short, long = sorted((form, said), key=len)
-    return len(short) >= 3 and long.startswith(short) and len(long) - len(short) <= 3
+    return (
+        len(short) >= _SHORTEST_STEM and long.startswith(short) and len(long) - len(short) <= _LONGEST_ENDING
+    )
 
 
 def _added(page: Page, place: int, group: Sequence[Extra]) -> Note:
@@ -211,12 +215,12 @@ def _prompted(a: Aside) -> str:
 
 def _restart(page: Page, a: Aside, span: tuple[int, int]) -> str:
     first, last = span
-    if a.before_word == first == 0 and page.line_of(last) - page.line_of(first) >= 2:
+    if a.before_word == first == 0 and page.line_of(last) - page.line_of(first) >= _SEVERAL_LINES:
         whole = last == len(page) - 1
         return f"you {'said it all' if whole else 'began'}, then began again: the later time counts"
     if first > a.before_word:
         return f"you jumped ahead to “{shorten(_start(page, first), 30)}” and came back"
-    if page.line_of(a.before_word) - page.line_of(first) >= 2:
+    if page.line_of(a.before_word) - page.line_of(first) >= _SEVERAL_LINES:
         return f"you went back to “{shorten(_start(page, first), 30)}” and said it again"
     again = "these words were" if last > first else f"“{page.words[first].text}” was"
     return f"{again} said twice, picked up again"

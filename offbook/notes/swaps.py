@@ -8,7 +8,7 @@ was swapped within itself.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
@@ -23,6 +23,8 @@ from offbook.soundalike import same_sound
 _FAR = 120  # script words that a whole line may have moved, about a minute of speech
 _NEAR = 3  # script words that a single word may have moved past
 _LIKE = 0.7  # least agreement, word for word, of a moved phrase with the script
+# Words, set by hand: the more of them there are, the surer that they moved together.
+_PAIR, _SEVERAL, _PHRASE = 2, 3, 4
 _SPAN = 12  # longest stretch, in words, searched for a swap within itself
 
 
@@ -60,31 +62,41 @@ def find_swaps(page: Page, run: Run, stretches: list[Stretch]) -> list[Swap]:
 
 def _moved(page: Page, run: Run, stretch: Stretch, taken: set[int]) -> Swap | None:
     """The dropped stretch of the script that this stretch of extras is, said elsewhere."""
-    tokens, best, score = stretch.tokens, None, 0.0
-    for first, last in bad_runs(run.words):
-        dropped = [i for i in range(first, last + 1) if run.words[i].heard is None and i not in taken]
-        for start in dropped:
-            end = min(start + len(tokens) - 1, last)
-            if end not in dropped or not _reachable(page, start, end, stretch.place, len(tokens)):
-                continue
-            said = [
-                page.forms[start + k] if _is(page, start + k, end, t) else t for k, t in enumerate(tokens)
-            ]
-            like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-            if like < _LIKE and len(tokens) == 2 and page.about(start, tokens):
-                like = _LIKE
-            if like > score and (like == 1.0 or (len(tokens) >= 2 and like >= _LIKE)):
-                best, score = (start, end), like
+    best, score = None, 0.0
+    for start, end in _dropped_spans(run, len(stretch.tokens), taken):
+        if not _reachable(page, start, end, stretch.place, len(stretch.tokens)):
+            continue
+        like = _agreement(page, start, end, stretch.tokens)
+        if like > score:
+            best, score = (start, end), like
     if best is None:
         return None
-    heard, at = " ".join(tokens), stretch.extras[0].start
     first, last, place = best[0], best[1], stretch.place
     low, high = min(first, place), max(last, place - 1)
-    if high - low + 1 <= _SPAN and len(tokens) < 4:  # neighbours: one note over both
+    if high - low + 1 <= _SPAN and len(stretch.tokens) < _PHRASE:  # neighbours: one note over both
         between = tuple(e for e in run.extras if low <= e.before_word <= high + 1)
         spoken = heard_between(run, low, high, between)
         return Swap(low, high, " ".join(h[2] for h in spoken), spoken[0][0], None, between)
-    return Swap(first, last, heard, at, place, stretch.extras)
+    return Swap(first, last, " ".join(stretch.tokens), stretch.extras[0].start, place, stretch.extras)
+
+
+def _dropped_spans(run: Run, count: int, taken: set[int]) -> Iterator[tuple[int, int]]:
+    """The first and last of script words that were dropped together, up to `count` of them."""
+    for first, last in bad_runs(run.words):
+        dropped = [i for i in range(first, last + 1) if run.words[i].heard is None and i not in taken]
+        for start in dropped:
+            end = min(start + count - 1, last)
+            if end in dropped:
+                yield start, end
+
+
+def _agreement(page: Page, start: int, end: int, tokens: tuple[str, ...]) -> float:
+    """How like heard words are to script words start..end, from 0 to 1; 0 where it could be by chance."""
+    said = [page.forms[start + k] if _is(page, start + k, end, t) else t for k, t in enumerate(tokens)]
+    like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
+    if like < _LIKE and len(tokens) == _PAIR and page.about(start, tokens):
+        like = _LIKE
+    return like if like == 1.0 or (len(tokens) >= _PAIR and like >= _LIKE) else 0.0
 
 
 def _is(page: Page, i: int, last: int, token: str) -> bool:
@@ -96,7 +108,7 @@ def _reachable(page: Page, start: int, end: int, place: int, count: int) -> bool
     distance = place - end - 1 if place > end else start - place
     if distance <= 0:
         return False
-    if count >= 3:
+    if count >= _SEVERAL:
         return distance <= _FAR
     small = all(page.small(i) for i in range(start, end + 1))
     return distance <= (1 if small else _NEAR * count)
@@ -138,7 +150,7 @@ def _permuted(page: Page, first: int, last: int, tokens: list[str]) -> bool:
         return False
     if [f for f in forms if f not in FILLERS] == [t for t in said if t not in FILLERS]:
         return False  # a hesitation elsewhere moves no words
-    return len(forms) == 2 or any(f not in SMALL for f in forms)
+    return len(forms) == _PAIR or any(f not in SMALL for f in forms)
 
 
 def _spelled(forms: Sequence[str], tokens: Sequence[str]) -> list[str]:

@@ -36,6 +36,7 @@ RAISE = "offbook page --largest MB"  # what to say where a file is too large
 MESSAGES = 8  # that wait to be shown, at most
 
 Screens = Callable[[Blueprint, Room], None]
+_NOT_FOUND = 404  # RFC 9110, 15.5.5
 
 
 def make_app(room: Room, door: Door, screens: list[Screens], stop: Callable[[], None]) -> Flask:
@@ -138,8 +139,8 @@ def _handle_errors(app: Flask) -> None:
 
     @app.errorhandler(HTTPException)
     def http(e: HTTPException) -> Response:
-        if e.code == 404:
-            return _failure("there is no such page", "go back to the list of pieces", 404)
+        if e.code == _NOT_FOUND:
+            return _failure("there is no such page", "go back to the list of pieces", _NOT_FOUND)
         return _failure(str(e.name).lower(), "go back and try again", e.code or 500)
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from offbook.progress import Standing
 
 LARGEST_ARCHIVE = 250 << 20  # bytes; a larger one goes through the terminal
+_MOST_MINUTES = 600  # a day that somebody may plan; set by hand
 
 
 def add_everybody(place: Blueprint, room: Room) -> None:
@@ -77,8 +78,8 @@ def _minutes(field: str) -> float:
         minutes = float(request.form.get(field, ""))
     except ValueError:
         minutes = 0.0
-    if not 1 <= minutes <= 600:
-        raise FieldError("that is no number of minutes", "write a number from 1 to 600")
+    if not 1 <= minutes <= _MOST_MINUTES:
+        raise FieldError("that is no number of minutes", f"write a number from 1 to {_MOST_MINUTES}")
     return minutes
 
 

@@ -11,6 +11,7 @@ from offbook.errors import OffbookError
 _TIME = re.compile(r"(?:(\d{1,3})\s*[:.]\s*)?(\d{1,4})\s*(?:s|sec|seconds)?")
 _MINUTES = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(?:m|min|minutes?)")
 _LONGEST_NAME = 120
+_MINUTE = 60  # seconds
 
 
 class FieldError(OffbookError):
@@ -27,7 +28,7 @@ def limit_in(typed: str) -> float | None:
     seconds = 0.0
     if minutes is not None:
         seconds = 60 * float(minutes[1])
-    elif found is not None and not (found[1] is not None and int(found[2]) >= 60):
+    elif found is not None and not (found[1] is not None and int(found[2]) >= _MINUTE):
         seconds = 60.0 * int(found[1] or 0) + int(found[2])
     if seconds <= 0:
         raise FieldError(f"“{typed.strip()}” is no time limit", "write minutes and seconds, such as 2:00")

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 MOST = 50  # sittings that are open at once
 LARGEST_SPOKEN = 40 << 20  # bytes of an answer said aloud: three minutes at the highest usual rate
 LONGEST_ANSWER = 4000  # characters
+_LEAST_MINUTES, _MOST_MINUTES = 0.1, 180  # of a sitting; set by hand, the least so that a trial can be short
+_LONGEST_ANSWER = 3600  # seconds; what took longer says nothing about recall
 
 
 @dataclass
@@ -121,8 +123,8 @@ def _minutes(value: str) -> float:
         minutes = float(value)
     except ValueError:
         minutes = 0.0
-    if not 0.1 <= minutes <= 180:
-        raise FieldError(f"“{value}” is no number of minutes", "write a number from 1 to 180")
+    if not _LEAST_MINUTES <= minutes <= _MOST_MINUTES:
+        raise FieldError(f"“{value}” is no number of minutes", f"write a number from 1 to {_MOST_MINUTES}")
     return minutes
 
 
@@ -132,7 +134,7 @@ def _pick_up(value: str) -> float | None:
         seconds = float(value)
     except ValueError:
         return None
-    return seconds if 0 <= seconds <= 3600 else None
+    return seconds if 0 <= seconds <= _LONGEST_ANSWER else None
 
 
 def _next(room: Room, found: Open) -> None:

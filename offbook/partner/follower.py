@@ -21,6 +21,9 @@ from offbook.align import FILLERS, Place, finder_of
 from offbook.recognise import UNKNOWN
 
 Scores = NDArray[np.float64]
+# The pace is learnt from steps of so many words and seconds at the most (a longer one is a jump or a pause),
+# each older step counting less. Set by hand.
+_STEP_WORDS, _STEP_SECONDS, _FADES = 8, 2.0, 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +91,8 @@ class Pace:
         if place == self._place:
             return
         gone, seconds = place - self._place, at - self._at
-        if 0 < gone <= 8 and 0 < seconds <= 2.0:
-            self._words, self._seconds = 0.9 * self._words + gone, 0.9 * self._seconds + seconds
+        if 0 < gone <= _STEP_WORDS and 0 < seconds <= _STEP_SECONDS:
+            self._words, self._seconds = _FADES * self._words + gone, _FADES * self._seconds + seconds
         self._place, self._at = place, at
 
     def begin(self, place: int) -> None:

@@ -15,6 +15,7 @@ from offbook.partner.scene import Scene, Turn
 
 _ABOUT = 1  # words by which the place of a pause may be missed
 _MORE_ABOUT = 2  # and so many more where words were heard that are not the script's
+_PROMPTS = 2  # given for one silence: the next words, then the rest of the line
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,7 @@ class Prompter:
     def waits(self, place: int, astray: int = 0) -> float | None:
         """Seconds of silence before words are given at `place`, None for never."""
         silence = self.patience.silence
-        if silence is None or self._steps >= 2:
+        if silence is None or self._steps >= _PROMPTS:
             return None
         if self._steps == 1:
             return self.patience.more

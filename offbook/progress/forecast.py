@@ -36,6 +36,11 @@ SPREAD = {2: 1.7, 3: 1.5, 4: 1.4}
 EIGHT_IN_TEN = 1.2816  # standard deviations of a normal distribution to either side that hold 80 %
 OPEN = 0.9  # 80 % of what is possible spans more than this: too early to say
 STEADY_RUNS, STEADY_WORDS = 2, 2  # run-throughs on end with the same few words lost: not memory, a habit
+_SAFE = 0.9  # chance of a thought on the date from which on it counts as safe; set by hand
+_SHIFTED = (
+    0.5  # log-odds between what the drills foretold and how run-throughs went that is worth a word; by hand
+)
+_SOON = 2  # days before the date, from which on a forecast is given however wide it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +151,7 @@ def forecast(
     recalls = kept_to(recalls, keys, past)
     shown = 1 / (1 + (1 - recalls) / recalls * np.exp(-known.shift))
     order = np.argsort(shown, kind="stable")
-    weak = tuple(Weak(items[k].unit, float(shown[k])) for k in order if shown[k] < 0.9)[:5]
+    weak = tuple(Weak(items[k].unit, float(shown[k])) for k in order if shown[k] < _SAFE)[:5]
     early = _too_early(items, runs, left, known.high - known.low)
     reason = early or _reason(weak, shown, known.shift, left, practice_rate, known.accuracy)
     chance = None if early else known.chance
@@ -393,7 +398,7 @@ def _too_early(items: Sequence[Item], runs: Sequence[RunRow], left: int, width: 
     seen = sum(i.memory is not None for i in items) / len(items)
     if seen < SEEN:
         return f"too early to say: only {chance_told(seen)} of the thoughts have been asked so far"
-    if width > OPEN and left > 2:
+    if width > OPEN and left > _SOON:
         return "too early to say: what has been measured so far fits both a safe and an unsafe date"
     return None
 
@@ -401,13 +406,13 @@ def _too_early(items: Sequence[Item], runs: Sequence[RunRow], left: int, width: 
 def _reason(
     weak: Sequence[Weak], shown: Floats, shift: float, left: int, rate: float, accuracy: float
 ) -> str:
-    safe = int((shown >= 0.9).sum())
+    safe = int((shown >= _SAFE).sum())
     parts = [f"{safe} of {len(shown)} thoughts are foretold at 90 % or more on the date"]
     if weak:
         parts.append(f"the weakest begins “{weak[0].unit.opening}” ({chance_told(weak[0].recall)})")
-    if shift < -0.5:
+    if shift < -_SHIFTED:
         parts.append("run-throughs have gone worse than the drills foretold")
-    elif shift > 0.5:
+    elif shift > _SHIFTED:
         parts.append("run-throughs have gone better than the drills foretold")
     if left:
         ahead = f"the {left} days" if left != 1 else "the one day"

@@ -165,7 +165,7 @@ def by_thought(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
 
 def keeps_going(stretches: Iterable[Stretch], most: int = 5) -> tuple[Stretch, ...]:
     """The lines or thoughts with a word that went wrong at least twice lately, the worst first."""
-    bad = [s for s in stretches if any(g.times >= 2 for g in s.going)]
+    bad = [s for s in stretches if any(g.times > 1 for g in s.going)]
     return tuple(sorted(bad, key=lambda s: (s.accuracy, s.first))[:most])
 
 

@@ -15,6 +15,7 @@ SPACE = "\u2581"  # stands for the space before a word
 BEGIN, END = 1, 2  # begins a text, ends it
 _FIRST_BYTE = 3  # the pieces for single bytes, where a letter is none of the list
 _FIRST_JOINED = 259  # what comes before are marks and single bytes
+_MORE = 128  # the bit of a varint that says that another byte follows (Protocol Buffers, encoding)
 
 
 class WordPieces:
@@ -59,7 +60,7 @@ def read_pieces(file: Path) -> WordPieces:
     while at < len(data):
         length = data[at]
         at += 1
-        if length >= 128:
+        if length >= _MORE:
             if at == len(data):
                 raise ValueError("it ends in the middle of a piece")
             length = length - 128 + 128 * data[at]

@@ -45,6 +45,9 @@ SMALL_WORDS = tuple(dict.fromkeys(w for kind in _KINDS for w in kind))
 _SMALL = frozenset(SMALL_WORDS)
 _RIVALS = 8  # how many small words compete with one: more cost time and brought nothing
 _RIVAL_MOST = 1.3  # phone distance beyond which a small word is no rival
+_SHORTEST_DOUBLED = (
+    3  # letters that a stem must have more of, before a doubled last one is taken away (begged)
+)
 
 
 def is_small(word: str) -> bool:
@@ -77,7 +80,7 @@ def _stem_sounds(stem: str, tries: str, depth: int) -> tuple[Phones, ...]:
         spellings.insert(0, stem + "e")
     if "y" in tries and stem.endswith("i"):
         spellings.insert(0, stem[:-1] + "y")
-    if "-" in tries and len(stem) > 3 and stem[-1] == stem[-2]:
+    if "-" in tries and len(stem) > _SHORTEST_DOUBLED and stem[-1] == stem[-2]:
         spellings.append(stem[:-1])
     for spelling in spellings:
         found = tuple(tuple(map(bare, p)) for p in phones_of(spelling)) or _by_stem(spelling, depth + 1)

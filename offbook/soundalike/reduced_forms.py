@@ -46,6 +46,7 @@ _BEFORE_D = _ASKING | word_set(
 )
 _DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
 _MOST_DRAWN = 3  # letters of a word
+_LONGER_THAN_IN, _LONGER_THAN_H = 4, 2  # characters that goin' and 'im have more of: not "pin'" and "'s"
 
 
 @cache
@@ -88,8 +89,8 @@ def _cut_short(word: str) -> tuple[Words, ...]:
         if stem != word and len(stem) > 1 and not stem.startswith("'"):
             first = heard[::-1] if ending == "'d" and stem in _ASKING else heard
             return tuple((*stem_way, h) for h in first for stem_way in (clipped(stem) or ((stem,),)))
-    if word.endswith("in'") and len(word) > 4:
+    if word.endswith("in'") and len(word) > _LONGER_THAN_IN:
         return (word[:-1] + "g",), (word[:-1],)
-    if word.startswith("'") and len(word) > 2 and "'" not in word[1:]:
+    if word.startswith("'") and len(word) > _LONGER_THAN_H and "'" not in word[1:]:
         return (word[1:],), ("h" + word[1:],)
     return ()

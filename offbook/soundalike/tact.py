@@ -33,6 +33,7 @@ _STEMS = codecs.decode(
     "rot13",
 ).split()
 _ENDINGS = ("", "s", "es", "ed", "er", "ers", "ing", "y", "ty", "ting")
+_SHORTEST_STEM = 4  # letters of a stem that shows that the script has the word itself
 
 
 @cache
@@ -47,4 +48,4 @@ def _barred() -> dict[str, str]:
 def barred(word: str, script: str = "") -> bool:
     """True where `word` may not be offered as a sound-alike of the script word `script` (lower case)."""
     stem = _barred().get(word)
-    return stem is not None and not (len(stem) > 3 and script.startswith(stem))
+    return stem is not None and not (len(stem) >= _SHORTEST_STEM and script.startswith(stem))

@@ -41,6 +41,7 @@ NOT_EST = {
     "protest", "suggest", "arrest", "behest", "crest", "lest", "manifest", "digest", "contest", "invest",
     "attest", "detest", "molest", "infest", "unrest", "bequest", "zest", "pest", "wrest", "blest", "dearest",
 }  # fmt: skip
+_ENDED = 4  # characters that a word with such an ending has more of, or the ending is all there is of it
 
 
 def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool]) -> str:
@@ -57,13 +58,13 @@ def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool])
         return _cased(word, own[0] if after[:1] in tuple("aeiouh") else own[1])
     if form == "art" and near_thou:
         return _cased(word, "are")
-    if form.endswith("'d") and len(form) > 4 and form[-3] not in "aeiou":
+    if form.endswith("'d") and len(form) > _ENDED and form[-3] not in "aeiou":
         return _cased(word, _first([form[:-2] + "ed", form[:-2] + "d"], known))
     if form.endswith("'st"):
         return _cased(word, _first([form[:-3], form[:-3] + "e"], known))
-    if form.endswith("eth") and len(form) > 4 and form not in NOT_ETH and not form.endswith("ieth"):
+    if form.endswith("eth") and len(form) > _ENDED and form not in NOT_ETH and not form.endswith("ieth"):
         return _cased(word, _first([form[:-3] + "s", form[:-3] + "es", form[:-4] + "s"], known))
-    if form.endswith("est") and len(form) > 4 and near_thou and form not in NOT_EST:
+    if form.endswith("est") and len(form) > _ENDED and near_thou and form not in NOT_EST:
         return _cased(word, _first([form[:-3], form[:-2], form[:-4]], known))
     return word
 

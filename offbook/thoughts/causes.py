@@ -62,6 +62,28 @@ def punctuation(gap: str) -> str:
 _SEEMING = words_in("seem seems seemed look looks looked feel feels felt sound sounds sounded")
 
 
+_PREPOSITIONS = frozenset(
+    ("without", "despite", "instead", "because", "according", "except", "with", "including")
+)
+_NESTED = ("when", "if", "as", "while", "before", "after", "where", "in", "by")  # after "and" and the like
+_INSIDE_CONNECTIVE = (("order", "to"), ("as", "to"), ("as", "if"), ("even", "though"), ("even", "if"))
+_TWO_WORD_CONNECTIVES = (
+    *(
+        ("in", "order"),
+        ("so", "as"),
+        ("because", "of"),
+        ("instead", "of"),
+        ("even", "if"),
+        ("even", "though"),
+    ),
+)
+# How many words away the other half of a pair is looked for, set by hand: so ... that, for ... to, as ... as.
+_SO_THAT, _FOR_TO, _TO_FOR, _AS_AS = 7, 8, 6, 4
+_UNBROKEN = 4  # gaps before "to" that hold no mark, where "for" belongs to it
+# Words: of a clause so short that it is hardly one, and of one that wants a breath before it. Set by hand.
+_SHORT_CLAUSE, _LONG_CLAUSE = 2, 6
+
+
 class Places:
     """The causes of every place between words. index i: the place before word i."""
 
@@ -109,9 +131,9 @@ class Places:
             if mark == "comma":
                 found.add("comma and opening")
             length = c.last - c.first + 1
-            if c.kind in _LENGTH_MATTERS and length <= 2:
+            if c.kind in _LENGTH_MATTERS and length <= _SHORT_CLAUSE:
                 found.add(f"short {c.kind}")
-            if c.kind in _LENGTH_MATTERS and length >= 6:
+            if c.kind in _LENGTH_MATTERS and length >= _LONG_CLAUSE:
                 found.add(f"long {c.kind}")
             if c.kind in ("said", "object_clause", "noun_that", "run_on", "relative"):
                 found.add(f"opens {c.kind} {self._opener(i)}")
@@ -166,52 +188,53 @@ class Places:
         return found
 
     def _sides(self, i: int, mark: str) -> set[str]:
-        parsed, low = self.parsed, self.low
-        word, before = low[i], low[i - 1]
-        tag, last = parsed.tag(i), parsed.tokens[parsed.last[i - 1]].tag
-        found: set[str] = set()
-        if word in _SUBORDINATORS:
-            found.add(f"word {word}")
-        if word == "but" and mark == "none" and self._means_only(i):
-            found.add("but meaning only")
-        elif word in _COORDINATORS:
-            found.add(f"word {word}" + (" after comma" if mark == "comma" else ""))
-        if word in ("without", "despite", "instead", "because", "according", "except", "with", "including"):
-            found.add(f"word {word}")
+        tag, last = self.parsed.tag(i), self.parsed.tokens[self.parsed.last[i - 1]].tag
+        found = self._word_itself(i, mark) | self._after_connective(i)
         if tag in _WH:
             found.add("wh" + (" after noun" if last in _NOUN else ""))
-        if parsed.dep(i) in SUBJECTS:
+        if self.parsed.dep(i) in SUBJECTS:
             found.add("subject starts")
             if mark == "none" and last in _NOUN and tag in ("PRP", "DT", "PRP$", "EX"):
                 found.add("subject after noun")
         if last in _DANGLING:
             found.add("word before hangs")
-        if before in _COORDINATORS or before in ("that", "for", "because", "so"):
-            found.add("after a connective")
-            kinds = {c.kind for c in self.opens[i]}
-            if kinds & _FRONTED or word in (
-                "when",
-                "if",
-                "as",
-                "while",
-                "before",
-                "after",
-                "where",
-                "in",
-                "by",
-            ):
-                found.add("nested after a connective")
         if last in _WH:
             found.add("after wh")
-        if i - 1 in parsed.sentence_starts and mark == "comma":
-            found.add("after the first word")
-        if mark == "comma" and word == "as":
-            found.add("as after comma")
-        if mark == "comma" and word == "not" and low[i + 1 : i + 2] == ["to"] and self._earlier_to(i):
-            found.add("not to after comma")
-        if word == "that" and {"so", "such"} & set(low[max(0, i - 7) : i - 1]):
+        if mark == "comma":
+            found |= self._after_comma(i)
+        return found | self._verb_sides(i, mark, tag, last)
+
+    def _word_itself(self, i: int, mark: str) -> set[str]:
+        """What word i says by being the word it is: a subordinator, but, without, so ... that."""
+        word = self.low[i]
+        found: set[str] = set()
+        if word in _SUBORDINATORS or word in _PREPOSITIONS:
+            found.add(f"word {word}")
+        if word == "but" and mark == "none" and self._means_only(i):
+            found.add("but meaning only")
+        elif word in _COORDINATORS:
+            found.add(f"word {word}" + (" after comma" if mark == "comma" else ""))
+        if word == "that" and {"so", "such"} & set(self.low[max(0, i - _SO_THAT) : i - 1]):
             found.add("so ... that")
-        found |= self._verb_sides(i, mark, tag, last)
+        return found
+
+    def _after_connective(self, i: int) -> set[str]:
+        """Whether the word before is a connective, and another one follows it at once: and when ..."""
+        before = self.low[i - 1]
+        if before not in _COORDINATORS and before not in ("that", "for", "because", "so"):
+            return set()
+        kinds = {c.kind for c in self.opens[i]}
+        nested = bool(kinds & _FRONTED) or self.low[i] in _NESTED
+        return {"after a connective", "nested after a connective"} if nested else {"after a connective"}
+
+    def _after_comma(self, i: int) -> set[str]:
+        found: set[str] = set()
+        if i - 1 in self.parsed.sentence_starts:
+            found.add("after the first word")
+        if self.low[i] == "as":
+            found.add("as after comma")
+        if self.low[i : i + 2] == ["not", "to"] and self._earlier_to(i):
+            found.add("not to after comma")
         return found
 
     def _goes_on(self, i: int) -> bool:
@@ -243,8 +266,7 @@ class Places:
         return False
 
     def _verb_sides(self, i: int, mark: str, tag: str, last: str) -> set[str]:
-        parsed, low = self.parsed, self.low
-        following = parsed.tag(i + 1) if i + 1 < len(low) else ""
+        following = self.parsed.tag(i + 1) if i + 1 < len(self.low) else ""
         found: set[str] = set()
         if tag == "TO" and following == "VB":
             group = "noun" if last in _NOUN else "verb" if last.startswith("VB") else "other"
@@ -253,37 +275,38 @@ class Places:
             found.add(f"{tag} after noun")
         if tag in _FINITE and mark == "comma":
             found.add("finite verb after comma")
-        if low[i] == "for" and "to" in low[i + 2 : i + 8] and mark in ("none", "comma"):
+        return found | self._for_and_to(i, mark) | self._two_words(i) | self._as_and_as(i, mark)
+
+    def _for_and_to(self, i: int, mark: str) -> set[str]:
+        """The halves of "for ... to": for him to go."""
+        low = self.low
+        found: set[str] = set()
+        if low[i] == "for" and "to" in low[i + 2 : i + _FOR_TO] and mark in ("none", "comma"):
             k = low.index("to", i + 2)
-            if k + 1 < len(low) and parsed.tag(k + 1) == "VB":
+            if k + 1 < len(low) and self.parsed.tag(k + 1) == "VB":
                 found.add("for ... to")
-        if (
-            low[i] == "to"
-            and "for" in low[max(0, i - 6) : i - 1]
-            and "".join(parsed.gaps[i - 4 : i]).strip() == ""
-        ):
+        unbroken = "".join(self.parsed.gaps[i - _UNBROKEN : i]).strip() == ""
+        if low[i] == "to" and "for" in low[max(0, i - _TO_FOR) : i - 1] and unbroken:
             found.add("to after for")
-        if tuple(low[i - 1 : i + 1]) in (
-            ("order", "to"),
-            ("as", "to"),
-            ("as", "if"),
-            ("even", "though"),
-            ("even", "if"),
-        ):
+        return found
+
+    def _two_words(self, i: int) -> set[str]:
+        """Whether word i begins or ends a connective of two words: in order, even though."""
+        found: set[str] = set()
+        if tuple(self.low[i - 1 : i + 1]) in _INSIDE_CONNECTIVE:
             found.add("inside a connective")
-        if low[i] == "as" and "as" in low[max(0, i - 4) : i]:
-            found.add("as before as")
-        if low[i] == "as" and i + 1 < len(low) and low[i + 1] in ("if", "though"):
-            found.add("as if")
-            if not _SEEMING.isdisjoint(low[max(0, i - 4) : i]) and mark == "none":
-                found.add("as before as")  # it seems to me as if: the seeming is nothing without it
-        if " ".join(low[i : i + 2]) in (
-            "in order",
-            "so as",
-            "because of",
-            "instead of",
-            "even if",
-            "even though",
-        ):
+        if tuple(self.low[i : i + 2]) in _TWO_WORD_CONNECTIVES:
             found.add("two-word connective")
         return found
+
+    def _as_and_as(self, i: int, mark: str) -> set[str]:
+        """The second half of "as ... as", and "as if"."""
+        low = self.low
+        if low[i] != "as":
+            return set()
+        near = low[max(0, i - _AS_AS) : i]
+        as_if = low[i + 1 : i + 2] in (["if"], ["though"])
+        found = {"as if"} if as_if else set()
+        seems = as_if and mark == "none" and not _SEEMING.isdisjoint(near)
+        # it seems to me as if: the seeming is nothing without it
+        return found | {"as before as"} if "as" in near or seems else found

@@ -141,27 +141,17 @@ def _verbal(tree: Tree, i: int) -> bool:
 
 
 def _kind(tree: Tree, i: int) -> str | None:
+    """The kind of clause whose verb is token i, by the relation that the parser gave it."""
     t = tree.tokens[i]
-    deps = tree.deps(i)
     to = any(
         tree.tokens[c].tag == "TO" and tree.tokens[c].dep in ("aux", "mark") for c in tree.children.get(i, ())
     )
     if t.dep == "relcl":
         return "relative" if not to else "infinitive_noun"
     if t.dep == "acl":
-        if to:
-            return "infinitive_noun"
-        return (
-            "participle_noun"
-            if t.tag in ("VBG", "VBN", "VBD") and "mark" not in deps and not _finite(tree, i)
-            else "noun_that"
-        )
+        return "infinitive_noun" if to else _at_noun(tree, i)
     if t.dep == "advcl":
-        if to:
-            return "purpose"
-        if _finite(tree, i) or "mark" in deps or ("advmod" in deps and _wh(tree, deps["advmod"])):
-            return "adverbial"
-        return "participle" if t.tag in ("VBG", "VBN", "VBD") else "verbless"
+        return "purpose" if to else _adverbial(tree, i)
     if t.dep == "pcomp":
         return "gerund" if t.tag == "VBG" else "prep_clause"
     if t.dep in ("ccomp", "parataxis", "dep", "xcomp"):
@@ -171,6 +161,20 @@ def _kind(tree: Tree, i: int) -> str | None:
     if t.dep == "conj":
         return _coordinated(tree, i)
     return "main" if t.dep == "ROOT" else None
+
+
+def _at_noun(tree: Tree, i: int) -> str:
+    """A clause that hangs on a noun: the boy standing there, the news that he came."""
+    participle = tree.tokens[i].tag in ("VBG", "VBN", "VBD") and not _finite(tree, i)
+    return "participle_noun" if participle and "mark" not in tree.deps(i) else "noun_that"
+
+
+def _adverbial(tree: Tree, i: int) -> str:
+    """A clause that says when, why or how: when he came, standing there, so cold."""
+    deps = tree.deps(i)
+    if _finite(tree, i) or "mark" in deps or ("advmod" in deps and _wh(tree, deps["advmod"])):
+        return "adverbial"
+    return "participle" if tree.tokens[i].tag in ("VBG", "VBN", "VBD") else "verbless"
 
 
 def _wh(tree: Tree, i: int) -> bool:

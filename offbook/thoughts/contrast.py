@@ -30,6 +30,8 @@ _DEGREE = ("JJR", "RBR", "VBG", "JJ", "RB")
 _AFTERTHOUGHTS = ("whatever", "however", "no matter")
 _FEW = 6  # words
 _INSTEAD = ("instead of", "rather than", "far from", "not only")
+_SHORTEST = 3  # letters of a word that counts as matter; set by hand
+_SHORT_DENIAL = 5  # words of a clause that only denies; set by hand
 
 
 class Contrast:
@@ -185,7 +187,9 @@ class Contrast:
         return any(self.low[k] in NEGATIONS or self.low[k].endswith("n't") for k in range(a, b))
 
     def _content(self, span: range) -> set[str]:
-        return {stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) > 2}
+        return {
+            stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) >= _SHORTEST
+        }
 
     def _subject(self, span: range) -> str | None:
         for k in span:
@@ -218,7 +222,7 @@ class Contrast:
             found.add(f"{name}, word repeated")
         if same and self.low[i] not in ("and", "or", "nor", "for", "so", "because", "that", "which", "who"):
             found.add(f"{name}, same subject" + (" at a stop" if pause != "comma" else ""))
-        if now and auxiliary and b.stop - b.start <= 5:
+        if now and auxiliary and b.stop - b.start <= _SHORT_DENIAL:
             found.add("short denial")
         return found
 

@@ -27,6 +27,7 @@ UNUSED = ["ner", "lemmatizer", "attribute_ruler", "senter"]
 LONGEST_PIECE = 400  # words handed to the parser at once; more only costs memory
 BARE = 15  # words for each punctuation mark; a sentence barer than this is left to the parser to cut
 SHORT = 20  # words; a shorter sentence is never cut further
+_SHORT_CAPITALS = 3  # letters: such a word may be initials, a longer one is shouted
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +171,7 @@ def _forms(script: Script, words: tuple[Word, ...], gaps: list[str], starts: set
         if shouting:
             text = text.lower() if i not in starts else text[:1].upper() + text[1:].lower()
             text = "I" + text[1:] if re.match(r"i(?:['’]|$)", text) else text
-        elif text.isupper() and len(text) > 3:
+        elif text.isupper() and len(text) > _SHORT_CAPITALS:
             text = text.title()
         elif i in line_starts and not re.match(r"I(?:['’]|$)", text):
             text = text[:1].lower() + text[1:]

@@ -18,6 +18,8 @@ from offbook.thoughts.shift import Shift, shifts_of
 from offbook.words import Word
 
 PERFORMERS_OWN = "your own mark"
+_THOUGHT: Literal[2] = 2  # grade of a mark
+_TURN: Literal[3] = 3
 
 
 class GradedMark(Protocol):
@@ -71,11 +73,11 @@ def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:
 
 def thoughts_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark]) -> tuple[Thought, ...]:
     """The thoughts of the speech: a new one at every mark of grade 2 or 3, and after every cue."""
-    grades = {m.before_word: m.grade for m in marks if m.grade >= 2 and 0 < m.before_word < len(words)}
+    grades = {m.before_word: m.grade for m in marks if m.grade >= _THOUGHT and 0 < m.before_word < len(words)}
     cues = {_first_word(words, cue.before_line) for cue in script.cues} - {None, 0}
     firsts = sorted({0} | grades.keys() | {i for i in cues if i is not None})
     edges = [*firsts, len(words)] if words else []
-    return tuple(Thought(a, b - 1, 3 if grades.get(a) == 3 else 2) for a, b in pairwise(edges))
+    return tuple(Thought(a, b - 1, _TURN if grades.get(a) == _TURN else _THOUGHT) for a, b in pairwise(edges))
 
 
 def _first_word(words: Sequence[Word], line: int | None) -> int | None:

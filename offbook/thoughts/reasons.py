@@ -246,28 +246,31 @@ def _signal(signal: str, word: str, words: Sequence[Word], i: int) -> str | None
 
 
 def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: int) -> list[str]:
+    if (
+        "exclaims" in causes or "as before as" in causes
+    ):  # as far as I can see: the second half of a comparison
+        return []
     found: list[str] = []
-    if "exclaims" in causes:
-        return found
     plain = re.sub(r"\W", "", words[i].text.lower())
     manner = plain == "so" and i + 1 < len(words) and words[i + 1].text.lower() in _AFTER_SO
-    if "as before as" in causes:
-        return found  # as far as I can see: the second half of a comparison
     if plain == "as" and "as if" in causes:
         found.append("“as if” makes a picture of it")
     elif plain in _SUBORDINATE and f"word {plain}" in causes and not manner:
         found.append(f"{word} {_SUBORDINATE[plain]}")
     for keys, text in _CAUSES:
-        if not causes.isdisjoint(keys):
-            if text == _SPEECH_OVER and "quotation mark" not in causes:
-                continue
-            if keys[0] == "opens relative" and plain not in _RELATIVES:
-                continue
-            if text == _SIDE_OVER and "subject starts" not in causes:
-                continue  # the next item of a list, not the main line again
-            if text == _SIDE_OVER and not causes.isdisjoint(("semicolon", "colon", "sentence")):
-                continue
-            if found and keys[0] in ("opens participle", "opens gerund", "opens object_clause"):
-                continue
+        weaker = bool(found) and keys[0] in ("opens participle", "opens gerund", "opens object_clause")
+        if not causes.isdisjoint(keys) and not weaker and _may_be_said(keys[0], text, causes, plain):
             found.append(text.format(word=word, before=words[i - 1].text))
     return found
+
+
+def _may_be_said(key: str, text: str, causes: frozenset[str], plain: str) -> bool:
+    """Whether a cause's sentence is true here: of a speech only after its quotation mark, and so on."""
+    if text == _SPEECH_OVER:
+        return "quotation mark" in causes
+    if key == "opens relative" and plain not in _RELATIVES:
+        return False
+    if text == _SIDE_OVER:
+        # without a subject it is the next item of a list, not the main line again
+        return "subject starts" in causes and causes.isdisjoint(("semicolon", "colon", "sentence"))
+    return True

@@ -22,6 +22,7 @@ from offbook.thoughts.weights import CONTRASTS, PLAYED_CONTRASTS, phrase_score, 
 from offbook.words import Word
 
 Grade = Literal[1, 2, 3]
+_TURN = 3  # grade
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,9 +155,9 @@ class _Speech:
         grade: Grade = 3 if i in turns else 2 if i in thoughts else 1
         causes = self.causes[i] | ({"exclaims"} if self.places.exclaims(i) else set())
         reasons = explain(signals, causes, words, i)
-        if grade == 3 and i in self.steps and not new_part:
+        if grade == _TURN and i in self.steps and not new_part:
             reasons = tuple(dict.fromkeys(self.changes.at(self.steps[i]) + reasons))
-        vague = grade == 3 and reasons[0] == NEXT_STEP  # nothing on the page says what changes
+        vague = grade == _TURN and reasons[0] == NEXT_STEP  # nothing on the page says what changes
         return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False) or vague)
 
 

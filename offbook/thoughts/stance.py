@@ -67,6 +67,8 @@ ORDINALS = {
 
 
 _EMPTY_SUBJECTS = words_in("it it's that that's this there there's these those 'tis 'twas")
+# Set by hand: the item from which on a list is noticed, and first words that are the same without a doubt.
+_NOTICED_ITEM, _SAME_OPENING = 3, 2
 
 
 class Stance:
@@ -196,7 +198,7 @@ class Stance:
             found |= self._sentence(i)
         found |= self._repeats(i)
         nth = self.items.get(i, 0)
-        if nth >= 3:
+        if nth >= _NOTICED_ITEM:
             found.add(f"list {min(nth, 9)}")
         return frozenset(found)
 
@@ -229,7 +231,7 @@ class Stance:
         before = self.unit_before.get(i)
         for start in (before, self.unit_before.get(before) if before is not None else None):
             n = 0 if start is None else self._alike(start, i)
-            if n >= 2 or (n == 1 and self.low[i] not in STOP_WORDS):
+            if n >= _SAME_OPENING or (n == 1 and self.low[i] not in STOP_WORDS):
                 return {f"repeats {n}"}
         return set()
 
@@ -264,7 +266,7 @@ class Stance:
 
     def _list_of(self, i: int, before: int) -> object:
         """What the list is known by to which unit i belongs; None where it continues none."""
-        if self._alike(before, i) >= 2:
+        if self._alike(before, i) >= _SAME_OPENING:
             opening = [w for w in self.low[i : self.unit_end[i]] if w not in ("and", "or", "but", "nor")]
             return tuple(opening[:2])
         tokens = self.places.tree.tokens

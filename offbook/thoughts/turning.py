@@ -47,6 +47,11 @@ _MEANING = ("NN", "VB", "JJ", "RB")  # beginnings of Penn tags
 _MARKERS = words_in("right anyway anyhow okay ok look listen there see well now so no yes oh")
 _NO_NOUNS = ("'d", "'ld", "o'")  # ends of verbs that the parser takes for nouns
 _COMMON_OPENINGS = words_in("and the i a in to of for my")
+_SHORTEST = 3  # letters of a word that counts as matter; set by hand
+_I_CHANGES = (
+    0.08  # share of the words that say "I", more or less than before: two in twenty-five; set by hand
+)
+_SAME_MATTER = 2  # stems on both sides of a step; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +127,10 @@ class Turning:
     def stems(self) -> list[str]:
         """The stem of each word that carries meaning, empty for the others."""
         tags = [self.parsed.tag(i)[:2] for i in range(self.count)]
-        meant = [w not in STOP_WORDS and len(w) > 2 and tags[i] in _MEANING for i, w in enumerate(self.low)]
+        meant = [
+            w not in STOP_WORDS and len(w) >= _SHORTEST and tags[i] in _MEANING
+            for i, w in enumerate(self.low)
+        ]
         return [stem(w) if meant[i] else "" for i, w in enumerate(self.low)]
 
     def signs(self, step: Step) -> frozenset[str]:
@@ -193,11 +201,11 @@ class Turning:
             found.add("same subject")
         was = self.share(step.first - WINDOW, step.first, I_WORDS)
         now = self.share(step.first, step.first + WINDOW, I_WORDS)
-        if abs(was - now) >= 0.08:  # two words in twenty-five
+        if abs(was - now) >= _I_CHANGES:
             found.add("I comes or goes")
         here = set(self.stems[step.first : step.first + COHESION]) - {""}
         before = set(self.stems[max(0, step.first - COHESION) : step.first]) - {""}
-        if len(here & before) >= 2:
+        if len(here & before) >= _SAME_MATTER:
             found.add("same words")
         return found
 

@@ -26,6 +26,7 @@ _IRREGULAR = {
     "write": "wrote written", "read": "read", "forget": "forgot forgotten", "swear": "swore sworn",
     "hold": "held", "dream": "dreamt", "learn": "learnt", "show": "shown", "bet": "bet", "beg": "begged",
 }  # fmt: skip
+_SHORTEST_STEM = 3  # letters
 
 
 def _listed(text: str) -> list[str]:
@@ -153,6 +154,6 @@ NO_TOPICS = words_in(
 def stem(word: str) -> str:
     """A word without its common endings, to find it again: `blood`, `bloods`; `speak`, `speaks`."""
     for ending in ("'s", "ing", "ed", "es", "s"):
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
+        if word.endswith(ending) and len(word) - len(ending) >= _SHORTEST_STEM:
             return word[: -len(ending)].rstrip("e")
     return word.rstrip("e")

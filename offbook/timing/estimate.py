@@ -41,6 +41,7 @@ __all__ = [
 INSIDE = 0.85  # the share of readings that should end between low and high
 _NORMAL = NormalDist()
 _REACH = _NORMAL.inv_cdf((1 + INSIDE) / 2)
+_LEAST_CARRIED = 4  # times that an address says "we are", "we must" and the like; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,12 +128,12 @@ def tempo_of(script: Script, words: Sequence[Word]) -> Tempo:
     audience by name, or goes on saying what we are, must and shall do.
     """
     verse = sum(line.verse for line in script.lines)
-    if verse >= 2 and verse * 2 > len(script.lines):
+    if verse > 1 and verse * 2 > len(script.lines):
         return "verse"
     if _AUDIENCE.search(script.text):
         return "address"
     carried = len(_CARRIED.findall(script.text))
-    return "address" if carried >= 4 and carried >= _CARRIED_ENOUGH * len(words) else "narration"
+    return "address" if carried >= _LEAST_CARRIED and carried >= _CARRIED_ENOUGH * len(words) else "narration"
 
 
 def plain_of(script: Script, words: Sequence[Word], tempo: Tempo | None = None) -> Plain:

@@ -41,6 +41,7 @@ OTHER_TEMPO_SHIFT = 0.5  # the part of the presets' difference that is expected 
 GIVEN_RATE_SPREAD = 0.05  # how near a performer keeps to the rate that was asked for
 SLOWEST, FASTEST = 40.0, 400.0  # words a minute that anyone could mean
 _STEPS, _NEAR = 60, 1e-9  # of the fit: at most so many steps, fewer where they have become as small as this
+_FASTEST, _SLOWEST = 1 / 3, 4  # times the plain pace: a reading beyond them is of another text; set by hand
 
 
 class PaceError(OffbookError):
@@ -152,7 +153,7 @@ def _name(readings: Sequence[Reading]) -> str:
 
 def _believe(r: Reading) -> None:
     ratio = r.seconds / max(r.voiced + r.pauses, 1e-6)
-    if not math.isfinite(ratio) or not 1 / 3 <= ratio <= 4:
+    if not math.isfinite(ratio) or not _FASTEST <= ratio <= _SLOWEST:
         raise PaceError(
             f"an earlier reading of {r.seconds:g} s cannot be of a text that takes about "
             f"{(r.voiced + r.pauses) * PRESETS[r.tempo]:.0f} s",

@@ -24,6 +24,10 @@ _BEAM = 9.0
 
 State = tuple[int, int, int]
 Path = tuple[float, str, tuple[int, ...]]
+_TWO_WEAK, _MOST_WEAK = (
+    2,
+    3,
+)  # weak syllables in a row: one more than a foot of two has, and more than any foot
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +46,7 @@ def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str,
         return (f"start {run}",), FIRST if run == 0 else PLAIN
     names: tuple[str, ...] = ()
     if kind == FIRST and foot.rising:
-        if run == 2 and foot.duple:
+        if run == _TWO_WEAK and foot.duple:
             return ("inversion",), PLAIN
         names = ("headless",) if run == 1 or not foot.duple else ()
     if run == 0:
@@ -51,16 +55,16 @@ def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str,
         if kind == DOUBLE:
             return (*names, "clash after double"), PLAIN
         return (*names, "between 0", *(("clash again",) if kind == CLASH else ())), CLASH
-    if run == 2 and foot.duple:
+    if run == _TWO_WEAK and foot.duple:
         return (("double after clash",), PLAIN) if kind == CLASH else ((*names, "between 2"), DOUBLE)
     return (*names, f"between {run}", *(("clash again",) if kind == CLASH else ())), PLAIN
 
 
 def end_names(foot: Foot, run: int, kind: int) -> tuple[str, ...]:
     """The costs of ending the line after `run` weak syllables."""
-    names: tuple[str, ...] = (f"end {run}",) if run < 3 else ("end 2", "end 2")
+    names: tuple[str, ...] = (f"end {run}",) if run < _MOST_WEAK else ("end 2", "end 2")
     if kind == CLASH:
-        names += ("double after clash",) if run == 2 and foot.duple else ("clash again",)
+        names += ("double after clash",) if run == _TWO_WEAK and foot.duple else ("clash again",)
     if kind == FIRST and foot.rising:
         names += ("headless",)
     return names
@@ -131,7 +135,7 @@ def _through(
         after: dict[State, Path] = {}
         weak, strong = syllable.weak[purpose], syllable.strong[purpose]
         for (beats, run, kind), (cost, labels, ways) in current.items():
-            if run < 3:
+            if run < _MOST_WEAK:
                 new = cost + weak + (against[syllable.rise] if i and syllable.rise > 0 and run == 0 else 0.0)
                 key = (beats, run + 1, kind)
                 if key not in after or new < after[key][0]:

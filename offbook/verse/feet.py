@@ -74,12 +74,15 @@ _FEET: dict[str, tuple[dict[str, float], dict[str, float], dict[str, float]]] = 
 
 # a line that runs the other way throughout ("Never, never, never, never, never!") has all its feet turned
 _TURNED = {"iambic": "sw", "trochaic": "ws"}
+_LEAST_TURNED = 3  # feet: a line of two that runs the other way is two inversions
+_NEVER = 99.0  # cost of what is no foot at all; every foot of the table costs far less
+_POSSIBLE = 90  # a way that costs less holds no such foot
 
 
 @lru_cache(maxsize=20000)
 def divide_feet(labels: str, metre: str, count: int) -> tuple[str, ...]:
     """`labels` (w and s) in the feet of `metre`, `count` of them where that is possible at all."""
-    if count > 2 and labels == _TURNED.get(metre, "") * count:
+    if count >= _LEAST_TURNED and labels == _TURNED.get(metre, "") * count:
         return (_TURNED[metre],) * count
     anywhere, first, last = _FEET[metre]
     best: dict[tuple[int, int], tuple[float, tuple[str, ...]]] = {(0, 0): (0.0, ())}
@@ -91,14 +94,14 @@ def divide_feet(labels: str, metre: str, count: int) -> tuple[str, ...]:
                 continue
             for size in range(1, min(5, n - at) + 1):
                 foot = labels[at : at + size]
-                costs = [anywhere.get(foot, 99.0)]
+                costs = [anywhere.get(foot, _NEVER)]
                 if at == 0:
-                    costs.append(first.get(foot, 99.0))
+                    costs.append(first.get(foot, _NEVER))
                 if at + size == n:
-                    costs.append(last.get(foot, 99.0))
+                    costs.append(last.get(foot, _NEVER))
                 cost = held[0] + min(costs)
                 key = (at + size, feet + 1)
-                if cost < 90 and (key not in best or cost < best[key][0]):
+                if cost < _POSSIBLE and (key not in best or cost < best[key][0]):
                     best[key] = (cost, (*held[1], foot))
     ends = {feet: path for (at, feet), path in best.items() if at == n}
     if not ends:

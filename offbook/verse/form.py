@@ -21,6 +21,11 @@ _SHORTEST, _LONGEST = 3, 6
 _COMMON = 0.7
 # more irregular than this, with always the same beats, is accentual verse
 _IRREGULAR, _SAME_BEATS = 0.47, 0.8
+_FEW_LINES = 3  # of which nobody can say whether they keep to a metre
+_LONG_POEM = 12  # lines; in a longer one a few in another metre are exceptions, no part of the form
+_SONNET = 14  # lines
+_POULTER = 2  # lengths of line in poulter's measure
+_COUPLET = 2  # lines
 
 
 def _odd_gaps(reading: Reading, place: Place) -> tuple[int, int]:
@@ -72,7 +77,7 @@ def is_free(
 
     A short line, a line like prose or two are no sign of it: what counts is how many lines are clean.
     """
-    if len(chosen) <= 3:
+    if len(chosen) <= _FEW_LINES:
         return False
     rhymed = rhymed_share(ends, repeated=True)
     if rhymed >= _ALWAYS:
@@ -86,7 +91,7 @@ def is_free(
 
 def is_accentual(chosen: Sequence[Reading | None], places: Sequence[Place], ends: Sequence[str]) -> bool:
     """Whether the beats are counted and the syllables between them are not (Coleridge, "Christabel")."""
-    if len(chosen) <= 3 or len(set(places)) > 1 or rhymed_share(ends, repeated=True) < _RHYMED:
+    if len(chosen) <= _FEW_LINES or len(set(places)) > 1 or rhymed_share(ends, repeated=True) < _RHYMED:
         return False
     same = sum(r is not None and r.beats == p.beats for r, p in zip(chosen, places, strict=True))
     return same >= _SAME_BEATS * len(chosen) and irregularity(chosen, places) >= _IRREGULAR
@@ -118,12 +123,12 @@ def form_name(places: Sequence[Place], ends: Sequence[str]) -> str:
             return "ballad measure"
         if lengths == [3, 3, 4, 3]:
             return "short measure"
-        if lengths[:2] in ([6, 7], [7, 6]) and len(kinds) == 2:
+        if lengths[:2] in ([6, 7], [7, 6]) and len(kinds) == _POULTER:
             return "poulter's measure"
     if [(p.foot.name, p.beats) for p in places] == _LIMERICK * (len(places) // 5):
         return "limerick (anapaestic)"
     common = max(kinds, key=places.count)
-    if places.count(common) >= 0.9 * len(places) and len(places) > 12:
+    if places.count(common) >= 0.9 * len(places) and len(places) > _LONG_POEM:
         return _even(common, ends)
     others = [p for p in kinds if p != common]
     if places.count(common) >= _COMMON * len(places) and all(p.foot == common.foot for p in others):
@@ -134,11 +139,11 @@ def form_name(places: Sequence[Place], ends: Sequence[str]) -> str:
 
 def _even(place: Place, ends: Sequence[str]) -> str:
     name = line_name(place)
-    if name == "iambic pentameter" and len(ends) > 2:
+    if name == "iambic pentameter" and len(ends) > _COUPLET:
         share = rhymed_share(ends)
         if share < _RHYMED:
             return "blank verse"
-        if len(ends) == 14:
+        if len(ends) == _SONNET:
             return "sonnet (iambic pentameter)"
         return "heroic couplets (iambic pentameter)" if couplets(ends) else name
     if name == "iambic heptameter":

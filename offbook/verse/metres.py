@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_DUPLE = 2  # syllables
+
 
 @dataclass(frozen=True, slots=True)
 class Foot:
@@ -20,7 +22,7 @@ class Foot:
     @property
     def duple(self) -> bool:
         """The foot has two syllables."""
-        return len(self.plain) == 2
+        return len(self.plain) == _DUPLE
 
 
 IAMBIC = Foot("iambic", "ws")

@@ -50,28 +50,42 @@ def variations_of(sizes: Sequence[int], stress: str, foot: Foot) -> tuple[str, .
     return tuple(found)
 
 
+_LEAST_TURNED = 3  # feet: a line of two that runs the other way is two inversions
+
+
 def _turned(sizes: Sequence[int], stress: str, foot: Foot) -> bool:
     """Whether the whole line runs the other way: "Never, never, never, never, never!"."""
-    return foot.duple and len(sizes) > 2 and set(sizes) == {2} and stress == foot.plain[::-1] * len(sizes)
+    in_twos = foot.duple and set(sizes) == {2}
+    return in_twos and len(sizes) >= _LEAST_TURNED and stress == foot.plain[::-1] * len(sizes)
 
 
 def _departures(marks: str, foot: Foot, k: int, last: int) -> list[str]:
     """The names of one foot's departures; two where a line's last foot has an ending besides."""
-    plain = foot.plain
-    if marks == plain:
+    if marks == foot.plain:
         return []
-    if foot.rising and k == last and marks.endswith("w") and len(marks) > len(plain):
-        body, extra = marks[: len(plain)], marks[len(plain) :]
-        if set(extra) == {"w"}:
-            ending = "feminine ending" if len(extra) == 1 else "triple ending"
-            return [*_departures(body, foot, k, -1), ending]
-    if foot.rising and not foot.duple and k == last and marks == "wsw":
+    return _of_rising(marks, foot, k, last) if foot.rising else _of_falling(marks, foot, k, last)
+
+
+def _of_rising(marks: str, foot: Foot, k: int, last: int) -> list[str]:
+    """What departs in a foot of a rising metre: its last foot may have an ending, its first no head."""
+    plain = foot.plain
+    extra = marks[len(plain) :]
+    if k == last and extra and set(extra) == {"w"}:
+        ending = "feminine ending" if len(extra) == 1 else "triple ending"
+        return [*_departures(marks[: len(plain)], foot, k, -1), ending]
+    if not foot.duple and k == last and marks == "wsw":
         return ["feminine ending"]  # an iamb for the anapaest, and the light syllable over
-    if foot.rising and k == 0 and len(marks) == 1:
+    if k == 0 and len(marks) == 1:
         return ["headless (acephalous)"]
-    if not foot.rising and k == last and (len(marks) == 1 or plain.startswith(marks)):
+    return [_name(marks, plain, k)]
+
+
+def _of_falling(marks: str, foot: Foot, k: int, last: int) -> list[str]:
+    """What departs in a foot of a falling metre: its last foot may be cut short, its first begin late."""
+    plain = foot.plain
+    if k == last and (len(marks) == 1 or plain.startswith(marks)):
         return ["catalexis"]
-    if not foot.rising and k == 0 and marks == "w" + plain:
+    if k == 0 and marks == "w" + plain:
         return ["anacrusis"]
     return [_name(marks, plain, k)]
 

@@ -9,6 +9,7 @@ from offbook.lexicon import plain, pronounce
 
 # how many lines further on a rhyme is still heard
 _REACH = 4
+_SEEN = 3  # last letters that are the same where words rhyme to the eye
 
 
 @lru_cache(maxsize=20000)
@@ -48,8 +49,9 @@ def rhymes(first: str, second: str) -> bool:
     a, b = plain(first).strip("'"), plain(second).strip("'")
     if a == b:
         return False
-    seen = a[-3:] == b[-3:] and a[-3:][:1] in "aeiouy" and a[-3:] not in _LIGHT.split()
-    return (seen and min(len(a), len(b)) > 3) or _sound_alike(a, b)
+    end = a[-_SEEN:]
+    seen = end == b[-_SEEN:] and end[:1] in "aeiouy" and end not in _LIGHT.split()
+    return (seen and min(len(a), len(b)) > _SEEN) or _sound_alike(a, b)
 
 
 def rhymed_share(ends: Sequence[str], repeated: bool = False) -> float:
@@ -57,7 +59,7 @@ def rhymed_share(ends: Sequence[str], repeated: bool = False) -> float:
 
     repeated: the same word once more counts as well, as in a refrain.
     """
-    if len(ends) < 2:
+    if len(ends) <= 1:
         return 0.0
 
     def answers(i: int, j: int) -> bool:

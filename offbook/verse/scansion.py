@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -54,45 +54,64 @@ def scan(
     lines. Lines that are prose (`Line.verse` false), and lines no metre can hold (more than 45 words),
     come back as None. Never fails on odd text.
     """
-    by_line: dict[int, list[Word]] = {}
-    for word in words:
-        by_line.setdefault(word.line, []).append(word)
+    by_line = _by_line(words)
     lines = [line for line in script.lines if line.n in by_line and line.verse]
-    form: Form = "prose" if not lines else "mixed" if script.form == "mixed" else "verse"
     own = set_metre(metre) if metre is not None else None
+    prose = Versification("prose", None, tuple(None for _ in script.lines))
     if not lines:
-        return Versification("prose", None, tuple(None for _ in script.lines))
+        return prose
     tokens = [tokens_of(by_line[line.n], script.text, fixes) for line in lines]
     heard = [Heard(each) for each in tokens]
     edges = _edges(script, lines)
     ends = [each[-1].word.text for each in tokens]
-    if own is not None and own[1]:
-        places = _cycled(own[1], lines)
-    else:
-        rhymed = rhymed_share(ends) >= _RHYMED
-        whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
-        places = forms_by_block(heard, [line.paragraph for line in lines], whole)
+    places = _cycled(own[1], lines) if own and own[1] else _places_told(script, lines, heard, edges, ends)
     chosen = read_in(heard, places)
     if own is None:
         places = turned(chosen, places)
     if not any(chosen):
-        return Versification("prose", None, tuple(None for _ in script.lines))
+        return prose
     shared = share(lines, tokens, chosen, places)
     completed = share_with_cues(script, lines, tokens, chosen, places)
-    short = {k for k in edges if (r := chosen[k]) is not None and r.beats < places[k].beats}
-    parts = short | set(shared) | set(completed)
-    free = is_free(chosen, places, ends, parts) if own is None else own[0] == FREE
-    if own is not None:
-        name = own[0]
-    elif free:
-        name = FREE
-    else:
-        name = accentual_name(places[0]) if is_accentual(chosen, places, ends) else form_name(places, ends)
+    parts = _shorter(edges, chosen, places) | set(shared) | set(completed)
+    name = own[0] if own else _metre_name(chosen, places, ends, parts)
+    free = name == FREE
     fit = round(max(0.0, 1.0 - irregularity(chosen, places, parts)), 3)
     partners = {} if free else _partners(lines, shared, completed)
     scanned = _scanned(script, lines, tokens, chosen, places, free, partners)
     other = "" if free else _other_name(chosen, places)
+    form: Form = "mixed" if script.form == "mixed" else "verse"
     return Versification(form, name, tuple(scanned.get(line.n) for line in script.lines), fit, other)
+
+
+def _by_line(words: Sequence[Word]) -> dict[int, list[Word]]:
+    """The words of each line, by the line's number."""
+    found: dict[int, list[Word]] = {}
+    for word in words:
+        found.setdefault(word.line, []).append(word)
+    return found
+
+
+def _places_told(
+    script: Script, lines: Sequence[Line], heard: Sequence[Heard], edges: frozenset[int], ends: Sequence[str]
+) -> list[Place]:
+    """The place of each line in the metre that the lines themselves tell of."""
+    rhymed = rhymed_share(ends) >= _RHYMED
+    whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
+    return forms_by_block(heard, [line.paragraph for line in lines], whole)
+
+
+def _shorter(edges: Set[int], chosen: Sequence[Reading | None], places: Sequence[Place]) -> set[int]:
+    """The lines beside somebody else's that have fewer beats than the metre wants: parts of a line."""
+    return {k for k in edges if (r := chosen[k]) is not None and r.beats < places[k].beats}
+
+
+def _metre_name(
+    chosen: Sequence[Reading | None], places: Sequence[Place], ends: Sequence[str], parts: Set[int]
+) -> str:
+    """What the metre is called, free verse included."""
+    if is_free(chosen, places, ends, parts):
+        return FREE
+    return accentual_name(places[0]) if is_accentual(chosen, places, ends) else form_name(places, ends)
 
 
 def _cycled(stanza: Sequence[Place], lines: Sequence[Line]) -> list[Place]:

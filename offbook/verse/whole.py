@@ -46,6 +46,9 @@ _USUAL_STANZAS: tuple[tuple[Foot, tuple[int, ...], float], ...] = (
 )
 _OWN_FORM = 8.0
 _OWN_FORM_A_LINE = 1.2
+# When a block of lines is read in a form of its own: it has so many lines, and each costs so much in the form
+# of the whole passage. Set by hand.
+_LEAST_BLOCK, _UNFIT = 4, 3.0
 
 
 class Heard:
@@ -194,14 +197,14 @@ def forms_by_block(lines: Sequence[Heard], blocks: Sequence[int], main: Whole) -
     """The place of every line: in the passage's form `main`, or in a block's own where it fits far better."""
     places = [main.at(k) for k in range(len(lines))]
     starts = [k for k in range(len(lines)) if k == 0 or blocks[k] != blocks[k - 1]]
-    if len(starts) < 2 or len(lines) <= len(main.places):
+    if len(starts) <= 1 or len(lines) <= len(main.places):
         return places
     for a, b in zip(starts, [*starts[1:], len(lines)], strict=True):
         held = [main.at(k - a) for k in range(a, b)] if len(main.places) > 1 else places[a:b]
         if len(main.places) > 1 and _cost(lines[a:b], held) <= _cost(lines[a:b], places[a:b]):
             places[a:b] = held
         cost = _cost(lines[a:b], places[a:b])
-        if b - a < 4 or b - a > SAMPLE or cost < 3.0 * (b - a):
+        if not _LEAST_BLOCK <= b - a <= SAMPLE or cost < _UNFIT * (b - a):
             continue
         own = choose(lines[a:b])
         if own.cost + _OWN_FORM + _OWN_FORM_A_LINE * (b - a) < cost:

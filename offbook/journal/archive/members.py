@@ -34,6 +34,7 @@ FAULTS = (
     *(zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, KeyError),
     *(OSError, IndexError, OverflowError),
 )
+_LONGEST_NAME = 500  # characters; set by hand, a bound for archives from strangers
 
 
 class Torn(Exception):
@@ -164,4 +165,4 @@ def opened(file: IO[bytes], size: int) -> Archive:
 
 def _is_recording(name: str) -> bool:
     """Below `recordings/`; what stands behind it is only a name to find it by, never a path."""
-    return name.startswith("recordings/") and len(name) <= 500
+    return name.startswith("recordings/") and len(name) <= _LONGEST_NAME

@@ -20,6 +20,7 @@ from offbook.journal.archive.rows import Misfit
 
 # Drafts of which the words are kept at hand while their run-throughs come in.
 _DRAFTS = 64
+_MOST_OWNERS = 100_000  # remembered at once: enough for any journal, a bound for any other; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class References:
         """What a row belongs to and, of a run-through, its words; None where it is not there."""
         at = (table, key)
         if at not in self._owners:
-            if len(self._owners) > 100_000:  # enough for any journal; a bound for any other
+            if len(self._owners) > _MOST_OWNERS:
                 self._owners.clear()
             found = self._conn.execute(select(*_OWNED[table]).where(_TABLES[table].c.id == key)).one_or_none()
             self._owners[at] = None if found is None else tuple(found)

@@ -45,6 +45,8 @@ from offbook.journal.archive.fields import (
 from offbook.journal.packing import pack
 from offbook.score import WordVerdict
 
+_LONGEST_FIELD = 30  # characters of a field's name that is repeated in an error; ours are shorter
+
 
 class Misfit(ValueError):
     """A row does not fit its table; the text says why, in a few words."""
@@ -464,5 +466,5 @@ def _why(e: ValidationError | RecursionError) -> str:
     first = e.errors(include_url=False, include_context=False, include_input=False)[0]
     place = next((str(x) for x in first["loc"] if isinstance(x, str)), "")
     told = first["msg"].removeprefix("Value error, ").splitlines()[0][:120]
-    known = place.isidentifier() and len(place) <= 30
+    known = place.isidentifier() and len(place) <= _LONGEST_FIELD
     return f"{place}: {told}" if known else told
