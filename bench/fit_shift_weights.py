@@ -76,10 +76,11 @@ def spots(path: pathlib.Path) -> list[Spot]:
     """Every place of every document, titles at the top and document ends left out."""
     with path.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE, escapechar="\\"))
-    return [spot for _, doc in groupby(rows, key=lambda r: r["doc"]) for spot in _of(list(doc))]
+    return [spot for _, doc in groupby(rows, key=lambda r: r["doc"]) for spot in spots_of(list(doc))]
 
 
-def _of(rows: Sequence[Row]) -> Iterable[Spot]:
+def spots_of(rows: Sequence[Row]) -> Iterable[Spot]:
+    """Every place of one document, given by its rows."""
     text, starts, anchors, last = "", list[int](), list[int](), -1
     for k, r in enumerate(rows):
         starts.append(len(text))

@@ -24,6 +24,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,7 @@ from offbook.words import words_of
 
 NEAR = 3  # words
 LEAST = 6  # steps a sign must be found at to be weighed
-SIGNS = 34  # signs kept; 24 to 45 score within .01 of each other left out
+SIGNS = 52  # signs kept; 34 to 52 score within .015 of each other left out
 RIDGE = 1.0
 THRESHOLD = -0.85  # log-odds from which a step is a turn: as many turns are marked as there are
 HALF = 0.5  # what a `~` counts
@@ -136,7 +137,10 @@ def table(data: Sequence[Speech]) -> dict[str, float]:
 
 def said(speech: Speech, weights: Mapping[str, float]) -> list[tuple[int, float]]:
     """Where `weights` mark a turn, and by how much."""
-    scores = {i: weights[BASE] + sum(weights.get(sign, 0.0) for sign in signs) for i, signs in speech.steps}
+    scores = {
+        i: round(weights[BASE] + fsum(weights.get(sign, 0.0) for sign in signs), 6)
+        for i, signs in speech.steps
+    }
     return [(i, scores[i]) for i in turns_apart(sorted(scores.items()))]
 
 

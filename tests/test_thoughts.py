@@ -12,6 +12,7 @@ from __future__ import annotations
 import itertools
 import random
 import re
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,15 @@ from hypothesis import strategies as st
 
 from offbook.script import parse
 from offbook.thoughts import Shift, is_seen, parse_words, shifts_of, thoughts_of
-from offbook.thoughts.turn_weights import CLOSE, CLOSE_PRICE, turns_apart
+from offbook.thoughts.turn_weights import CLOSE, CLOSE_PRICE, TURN, TURN_BASE, turn_score, turns_apart
+from offbook.thoughts.weights import (
+    PHRASE,
+    PHRASE_BASE,
+    THOUGHT,
+    THOUGHT_BASE,
+    phrase_score,
+    thought_score,
+)
 from offbook.words import words_of
 
 
@@ -357,7 +366,7 @@ def test_the_king_turns_to_sleep_and_back_to_it() -> None:
     """Shakespeare, Henry IV part 2, 3.1: exact turns (common practice, no source)."""
     assert turns(KING) == [
         ("O sleep O", "to whom: “sleep” is spoken to now", False),
-        ("Why rather sleep", "to whom: back to “sleep”", False),
+        ("Why rather sleep", "to whom: calls on “sleep” again", False),
         ("O thou dull", "to whom: “thou dull god” is spoken to now", False),
     ]
 
@@ -455,6 +464,22 @@ def test_turns_that_crowd_each_other_give_way_to_the_one_worth_more() -> None:
         best = max(worth(c) for n in range(8) for c in itertools.combinations(scores, n))
         found = turns_apart(scores)
         assert worth(tuple(s for s in scores if s[0] in found)) == pytest.approx(best)
+
+
+def test_a_score_is_the_same_in_whatever_order_its_signs_come() -> None:
+    """Sets have another order in every process; a sum of tenths that is nothing must be nothing in all."""
+    dice = random.Random(7)
+    for table, score, base in (
+        (TURN, turn_score, TURN_BASE),
+        (PHRASE, phrase_score, PHRASE_BASE),
+        (THOUGHT, thought_score, THOUGHT_BASE),
+    ):
+        for _ in range(50):
+            signs = dice.sample(sorted(table), 7)
+            exact = sum(Decimal(str(table[sign])) for sign in signs) + Decimal(str(base))
+            for _ in range(20):
+                dice.shuffle(signs)
+                assert score(signs) == float(exact)
 
 
 def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() -> None:
@@ -579,6 +604,58 @@ def test_a_new_subject_is_named_by_what_stands_first_or_governs(before: str, ste
     reasons = [why for s in found.values() for why in s.reasons if why.startswith("what about: on to")]
     assert any(topic in why for why in reasons), reasons
     assert not any("kind" in why or "Hero" in why for why in reasons)
+
+
+CHANGES = [
+    ("Nobody has been in here.", "Give me the holy water, Nora, there's a small sup still on the dresser.",
+     "“Nora” is spoken to", "give me"),
+    ("You have been good to me all these years.", "I lived by doing tricks for you, Torvald, all day.",
+     "calls “Torvald” by name", "is spoken to now"),
+    ("I could not answer to the gods for it.", "Die I must, I knew that well, without your law.", "",
+     "wants something done"),
+    ("Be sick, great greatness, and bid it cure you.", "Think'st thou the fever will go out with titles?",
+     "from telling to asking", "wants something done"),
+    ("I laughed at the right places.", "Oh, don't do the face, it doesn't suit you.", "wants something done",
+     "from telling to asking"),
+    ("The house is quiet and the sea can do no more.",
+     "I'll have no call now to be up in the night when the wind breaks from the south.", "",
+     "makes up the mind"),
+    ("They are the terrors of the earth.", "You think I'll weep; no, not for them.", "to whom",
+     "makes up the mind"),
+    ("They have gone to bed and left the lamp.", "So now I'll weep where nobody can see.",
+     "makes up the mind, “I'll weep”", "to whom"),
+    ("She goes in, and the door is shut.", "Can it be that modesty may more betray us than any lightness?",
+     "on to “modesty”", "that modesty"),
+    ("My powers are growing stronger.", "I know now, I understand, Kostya, what our work asks of us.", "",
+     "on to “Kostya”"),
+    ("They seem to pity the lady.", "They say she is fair; it is a truth, I can bear them witness.", "",
+     "witness"),
+    ("I was content to be alone.", "Here comes Beatrice, and by this day she is a fair lady.",
+     "to whom: somebody comes", "by name"),
+    ("I have told you all I know of it.", "So good night to you, and mind the step.", "takes leave", "good"),
+    ("They send me their rainfall in pencil.", "And last week the letters stopped.", "when: “last week”",
+     "“and"),
+    ("It stops the radio.", "If your cup holds but a pint, you need not fill it.", "", "on to “radio”"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("before", "step", "says", "never"), CHANGES)
+def test_a_turn_says_what_changes_and_nothing_that_is_false(
+    before: str, step: str, says: str, never: str
+) -> None:
+    """Lines after Synge, Ibsen, Sophocles, Shakespeare and Chekhov where a false reason once stood."""
+    found = marks(f"{before}\n\n{step}\n\nThe bell rang.")
+    first = " ".join(step.replace(",", "").replace(";", "").split()[:2])
+    reasons = next(s.reasons for start, s in found.items() if start.startswith(first))
+    assert any(says in why for why in reasons), reasons
+    assert not any(never in why for why in reasons), reasons
+
+
+def test_where_no_new_thing_is_named_the_change_of_subject_is_told() -> None:
+    found = marks("They say that the hall is cold.\n\nYou say that the hall is warm.\n\nThe bell rang.")
+    assert any("to whom: comes to “you”" in s.reasons for s in found.values())
+    found = marks("Here we used to sing, and she sang well.\n\nHe never sang.\n\nThe bell rang.")
+    assert "what about: from “we” to “he”" in found["He never sang"].reasons
 
 
 def test_a_word_is_not_quoted_without_its_not() -> None:

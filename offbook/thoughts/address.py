@@ -27,6 +27,7 @@ _NO_NAMES = words_in(
     "o oh come now and go ah alas alack fie woe pardon farewell welcome arise amen adieu out upon't "
     "peace silence mercy thanks god's good's od's faith sooth troth nothing anon enough away knock why well"
 )
+_SUBJECT_FORMS = words_in("i he she we they")
 _BEFORE_AN_ORDER = words_in("and but so then now o oh well therefore please pray nay no ay yes come go")
 
 
@@ -49,6 +50,16 @@ def is_pause(gap: str) -> bool:
     return bool(gap.strip()) and gap != "-"
 
 
+def is_called(parsed: Parsed, low: list[str], k: int) -> bool:
+    """Whether word `k` stands in a form of address by its shape: `I understand, Kostya, that`."""
+    first = last = k
+    while first > 0 and not is_pause(parsed.gaps[first]):
+        first -= 1
+    while last + 1 < len(low) and not is_pause(parsed.gaps[last + 1]):
+        last += 1
+    return _is_call(parsed, low, first, last)
+
+
 def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
     """Whether the words between two pauses are a form of address by their shape."""
     if last - first >= CALL_LENGTH or not re.search("[,!?;:.—-]", parsed.gaps[last + 1]):
@@ -58,6 +69,8 @@ def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
     named = parsed.tag(last) in ("NNP", "NNPS") or low[last] in ADDRESSED or (led and noun)
     named = named and low[last] not in _NO_NAMES
     verb = any(parsed.tag(k) in FINITE for k in range(first, last + 1))
+    # Give me the Holy Water: an order and no name; but `Come, night`, `Take heart, my friends`
+    verb = verb or any(parsed.tag(k) == "VB" and low[k] != "come" for k in range(first, last))
     of_somebody = (
         first > 0 and low[first] == "my" and parsed.tag(first - 1) in ("NNP", "NNPS")
     )  # Crab, my dog,
@@ -85,7 +98,7 @@ def speaks_to(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
 
 
 def orders(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
-    """Whether the words `first` up to `after` begin with an order: `Bear with me`, `Let us go`."""
+    """Whether the words `first` up to `after` begin with an order: `Bear with me`, `Don't laugh`."""
     k = first
     while k < after and low[k] in _BEFORE_AN_ORDER and parsed.tag(k) != "VB":
         k += 1
@@ -93,10 +106,30 @@ def orders(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
         return low[first] in ("come", "go")
     if low[k] in ("let", "let's"):
         return True
+    if "?" in parsed.gaps[after] or (k + 1 < after and low[k + 1] in _SUBJECT_FORMS):
+        return False  # Think'st thou? Are not thy bills hung up? Die I must
     head = parsed.first[k]
+    if low[k] in ("do", "don't") and parsed.dep(k) == "aux":
+        forbidden = parsed.tokens[head].head
+        return not _has_subject(parsed, forbidden, parsed.first[first], parsed.last[after - 1])
     token = parsed.tokens[head]
     bare = token.tag == "VB" or (token.tag == "VBP" and token.dep == "ROOT" and k == first)
     if not bare or token.dep not in ("ROOT", "ccomp", "conj", "advcl", "dep"):
         return False
-    before = range(parsed.first[first], head)
-    return not any(parsed.tokens[t].dep in SUBJECTS and parsed.tokens[t].head == head for t in before)
+    if _has_subject(parsed, head, parsed.first[first], head - 1):
+        return False
+    return not _has_subject(
+        parsed, head, head + 1, parsed.last[after - 1], YOU
+    )  # Sing they may; but: Go thou
+
+
+def _has_subject(
+    parsed: Parsed, verb: int, first: int, last: int, apart_from: frozenset[str] = frozenset()
+) -> bool:
+    """Whether a verb has a subject among the tokens `first` to `last`, those words set aside."""
+    return any(
+        parsed.tokens[t].dep in SUBJECTS
+        and parsed.tokens[t].head == verb
+        and parsed.tokens[t].form.lower() not in apart_from
+        for t in range(first, last + 1)
+    )

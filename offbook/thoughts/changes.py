@@ -7,11 +7,13 @@ show nothing, the last line says no more than that a new step begins.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from offbook.script import Script
-from offbook.thoughts.address import FINITE, YOU, is_pause, speaks_to
+from offbook.thoughts.address import FINITE, YOU, is_called, is_pause, orders, speaks_to
 from offbook.thoughts.clauses import SUBJECTS
 from offbook.thoughts.turning import I_WORDS, LONG, SHORT, WINDOW, Step, Turning
 from offbook.thoughts.wordlists import SELF, words_in
@@ -36,8 +38,29 @@ _DETERMINERS = words_in("the a an my your thy his her our their this that these 
 _UNREAL = words_in("if would could should might may were as though")
 _TOPIC = 15  # words of a step in which its new subject is looked for
 _HOLLOW = words_in(
-    "kind sort manner way lot bit piece part number pair deal tut pooh lo alas bah hush ha thing things"
+    "kind sort manner way lot bit piece part number pair deal tut pooh lo alas bah hush ha thing things "
+    "witness advantage heed care notice hold amends pains chance others rest today tonight yesterday "
+    "tomorrow to-day to-night to-morrow thrice twice afternoon morning evening"
 )
+"""Nouns that name nothing to speak of: measures, cries, half of a verb (`bear witness`), times of day."""
+_NO_SUBJECTS = words_in(
+    "it it's 'tis 'twas there there's that that's this these those who which what one all nothing nobody"
+)
+_COMES = words_in("comes cometh")
+_SHOWS = words_in("here yonder see look soft lo hark")
+_LEAVE = words_in("farewell adieu goodbye good-bye")
+_GOOD = words_in("night evening day morning afternoon bye")
+_NEAR_LEAVING = 40  # words from the end; further off, `good evening` greets
+_TIMES = words_in(
+    "year years day days night nights morning evening afternoon week weeks month months winter summer "
+    "spring autumn christmas easter monday tuesday wednesday thursday friday saturday sunday ago "
+    "yesterday tomorrow to-morrow"
+)
+_BEFORE_A_TIME = words_in("and but then so for yet")
+_YEAR = re.compile(r"1[0-9]{3}|20[0-9]{2}")
+_OPENING = 7  # words of a step in which it may name its time
+_BEFORE_A_CASE = words_in("and but or for so")
+_WHEN_FIRST = words_in("now today tonight yesterday tomorrow to-day to-night to-morrow once lately")
 _MODIFIERS = ("JJ", "JJR", "JJS", "NN", "NNP", "CD", "VBN")
 _RESOLVES = words_in("i'll i we'll we let let's will")
 _TENSE = {
@@ -60,7 +83,14 @@ class Changes:
 
     def at(self, step: Step) -> tuple[str, ...]:
         """What changes at `step`, the most telling first; at least one line."""
-        found = [*self._whom(step), *self._aim(step), *self._link(step), *self._when(step)]
+        found = [
+            *self._comes_or_goes(step),
+            *self._whom(step),
+            *self._moment(step),
+            *self._aim(step),
+            *self._link(step),
+            *self._when(step),
+        ]
         found += [*self._people(step), *self._series(step), *self._topic(step)]
         return tuple(dict.fromkeys(found)) or (self._shape(step),)
 
@@ -73,7 +103,24 @@ class Changes:
             return "what for: lands the long thought in a short one"
         if before <= SHORT and ahead >= LONG:
             return "what for: gathers for a long thought"
-        return NEXT_STEP
+        return next(self._small(step), NEXT_STEP)
+
+    def _small(self, step: Step) -> Iterator[str]:
+        """What changes within one matter: a case is put, a time is named, another is the subject."""
+        k = step.first + (self.low[step.first] in _BEFORE_A_CASE and step.first + 1 < step.after)
+        if self.low[k] == "if":
+            yield "what for: puts a case, “if”"
+        if self.low[step.first] in _WHEN_FIRST:
+            yield f"when: {self._quoted(step.first, step.first)}"
+        was = self._named_subject(step.sentence_before, step.first)
+        now = self._named_subject(step.first, step.sentence_after)
+        if was is not None and now is not None and self.low[was] != self.low[now]:
+            yield f"what about: from {self._phrase(was)} to {self._phrase(now)}"
+
+    def _named_subject(self, first: int, after: int) -> int | None:
+        """The first subject of a stretch, None where it points at no one."""
+        subject = next((k for k in range(first, after) if self.parsed.dep(k) in SUBJECTS), None)
+        return None if subject is None or self.low[subject] in _NO_SUBJECTS else subject
 
     def _quoted(self, first: int, last: int) -> str:
         """Words of the speech in quotation marks, without the capital of their place."""
@@ -102,10 +149,24 @@ class Changes:
             own = self.low[span[1]] in SELF and span[1] > span[0] and self.low[span[1] - 1] in ("my", "mine")
             if own:
                 yield f"to whom: to the speaker's own {self.low[span[1]]}"
+            elif before is None and self._said_before(step, YOU) and self.parsed.tag(span[1]) == "NNP":
+                yield f"to whom: calls {self._quoted(*span)} by name"  # who was spoken to already
             else:
                 yield f"to whom: {self._quoted(*span)} is spoken to now"
         elif span[0] - before[1] > _BACK_AFTER:
-            yield f"to whom: back to {self._quoted(*span)}"
+            here = self._said_before(step, YOU)
+            yield f"to whom: {'calls on' if here else 'back to'} {self._quoted(*span)}{' again' * here}"
+
+    def _comes_or_goes(self, step: Step) -> Iterator[str]:
+        """Somebody comes in (`Here comes Beatrice`), or the speaker takes leave."""
+        opening = self.low[step.first : min(step.first + 6, step.after)]
+        coming = next((k for k, word in enumerate(opening) if word in _COMES), None)
+        if coming is not None and not _SHOWS.isdisjoint(opening[:coming]):
+            yield "to whom: somebody comes"
+        wishes = any(a == "good" and b in _GOOD for a, b in pairwise(opening[:4]))
+        leaves = wishes or not _LEAVE.isdisjoint(opening[:2])
+        if leaves and self.turning.count - step.first <= _NEAR_LEAVING:
+            yield "what for: takes leave"
 
     def _called_before(self, i: int) -> tuple[int, int] | None:
         k = bisect_left(self.called, i)
@@ -169,8 +230,27 @@ class Changes:
         if was is not None and now is not None and was != now:
             yield f"when: {_TENSE[was, now]}"
 
+    def _moment(self, step: Step) -> Iterator[str]:
+        """A time named before the subject: `Last week the letters stopped`, `In 1994 I was in goal`."""
+        subject = self.turning.subject(step)
+        if subject is None or self.turning.asks(step):
+            return
+        opening = range(step.first, min(step.after, step.first + _OPENING, subject))
+        named = [k for k in opening if self.low[k] in _TIMES or _YEAR.fullmatch(self.low[k])]
+        if not named or is_called(self.parsed, self.low, named[0]):
+            return
+        first = named[0]
+        while first > step.first and not is_pause(self.parsed.gaps[first]):
+            first -= 1
+        first += self.low[first] in _BEFORE_A_TIME
+        if first <= named[0] and self.low[first] != "good":
+            last = named[0] + (named[0] + 1 in named)  # years ago
+            yield f"when: {self._quoted(first, last)}"
+
     def _time(self, first: int, after: int) -> str | None:
         """Past, present or future, where the verbs agree; None where they do not, or imagine something."""
+        if orders(self.parsed, self.low, first, after):
+            return None  # an order has no time
         if self.turning.verb(first, after) == "future":
             return "future"
         tags = [self.parsed.tag(k) for k in range(first, after)]
@@ -199,12 +279,27 @@ class Changes:
         if subjects and self._holds_always(step, subjects[0]):
             yield "what about: from this case to what always holds"
         near = range(step.first, min(step.sentence_after, step.first + _TOPIC))
-        new = [k for k in near if self.turning.is_new(k) and self.low[k] not in _HOLLOW]
+        new = [
+            k
+            for k in near
+            if self.turning.is_new(k) and self.low[k] not in _HOLLOW | _TIMES and not self._is_part(step, k)
+        ]
         if new:
             # Named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
             apart = new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1])
             topic = new[0] if apart else next((k for k in subjects if k in new), new[0])
             yield f"what about: on to {self._phrase(topic)}"
+
+    def _is_part(self, step: Step, k: int) -> bool:
+        """Whether word `k` is no thing by itself: a name called out, the first half of `twin-born`."""
+        half = self.parsed.gaps[k + 1] == "-" and not self.parsed.tag(k + 1).startswith("NN")
+        return half or self._is_address(step, k)
+
+    def _is_address(self, step: Step, k: int) -> bool:
+        """Whether word `k` calls on somebody; the name in `Leander, he would` does not."""
+        if not is_called(self.parsed, self.low, k):
+            return False
+        return k > step.first or speaks_to(self.parsed, self.low, step.first, step.sentence_after)
 
     def _holds_always(self, step: Step, subject: int) -> bool:
         """A statement in the present about all of a kind, after talk of somebody."""
@@ -229,7 +324,7 @@ class Changes:
             before = first - 1
             if self.words[before].line != self.words[first].line:
                 break
-            if self.low[before] in _DETERMINERS:
+            if self.low[before] in _DETERMINERS and self.parsed.tag(before) != "IN":  # that, the conjunction
                 first = before
                 break
             if self.parsed.tag(before) not in _MODIFIERS:

@@ -177,7 +177,8 @@ def _outward(
         found.add("question asked")
     elif i in parsed.sentence_starts and "!" in gap:
         found.add("cry ended")
-    mark = next(iter(causes & {"semicolon", "colon", "dash", "bracket opens", "bracket closes"}), None)
+    stops = ("dash", "bracket opens", "bracket closes", "semicolon", "colon")
+    mark = next((stop for stop in stops if stop in causes), None)
     if mark is not None:
         found.add(mark)
     if re.search(r"[\"“”]", gap):

@@ -22,6 +22,8 @@ COHESION = 30  # words on each side whose nouns, verbs and adjectives are compar
 LONG, SHORT, SCRAP = 20, 6, 3  # words of a sentence
 MUCH = 3  # nouns not heard before, in one step
 NEAR_START = 12  # words; no speech turns before it has begun
+NEAR_END = 20  # words; where many a speech has its last turn
+NO_QUESTIONS = 40  # words without a question, after which one is the first of its kind
 
 I_WORDS = words_in("i me my mine myself i'll i've i'm i'd")
 _STOPS = ("semicolon", "colon", "dash", "stop inside")
@@ -43,8 +45,13 @@ POINTERS = words_in("he she they his her their he's she's they're he'd she'd the
 _COMING = words_in("comes cometh wakes knock knocking hark")
 _RESOLVED = words_in("i'll we'll let's")
 _RESOLVES = (("i", "will"), ("we", "will"), ("let", "us"), ("let", "me"), ("will", "i"))
+_BEFORE_A_RESOLVE = words_in(
+    "and so but then now well no nay yes yea ay o oh yet therefore however come thus"
+)
 _MEANING = ("NN", "VB", "JJ", "RB")  # beginnings of Penn tags
 _MARKERS = words_in("right anyway anyhow okay ok look listen there see well now so no yes oh")
+_BREAKS_OFF = words_in("soft peace hush hark hold stay lo alas ah why here come there good ha")
+_IT = words_in("it 'tis it's")
 _NO_NOUNS = ("'d", "'ld", "o'")  # ends of verbs that the parser takes for nouns
 _COMMON_OPENINGS = words_in("and the i a in to of for my")
 _SHORTEST = 3  # letters of a word that counts as matter; set by hand
@@ -165,6 +172,8 @@ class Turning:
             found.add("long ahead")
         if step.first < NEAR_START:
             found.add("near the start")
+        if self.count - step.first <= NEAR_END:
+            found.add("near the end")
         return found
 
     def _opener(self, step: Step) -> set[str]:
@@ -176,17 +185,21 @@ class Turning:
             found.add("time word")
         if self.stands_alone(step):
             found.add("a marker stands alone")
+        elif self.stands_alone(step, _BREAKS_OFF):
+            found.add("a cry stands alone")
         return found
 
-    def stands_alone(self, step: Step) -> bool:
-        """A sentence begins with a mere marker and a pause: `Right.` `Well,` `No, no`."""
+    def stands_alone(self, step: Step, words: frozenset[str] = _MARKERS) -> bool:
+        """A sentence begins with a mere marker (or one of `words`) and a pause: `Right.` `No, no`."""
         whole = step.mark in ("paragraph", "sentence")
-        return whole and self.low[step.first] in _MARKERS and is_pause(self.parsed.gaps[step.first + 1])
+        return whole and self.low[step.first] in words and is_pause(self.parsed.gaps[step.first + 1])
 
     def _address(self, step: Step) -> set[str]:
         found = set()
         if step.first in self.calls:
             found.add("called on")
+            if step.mark not in ("paragraph", "sentence"):
+                found.add("called on after a stop")
         ahead = min(step.sentence_after, step.first + 15)
         if self.has(step.first, ahead, YOU) and not self.has(step.first - WINDOW, step.first, YOU):
             found.add("you begins")
@@ -199,6 +212,13 @@ class Turning:
         subject = self.subject(step)
         if subject is not None and self.low[subject] in _THIRD:
             found.add("same subject")
+        elif subject is not None and self.parsed.tag(subject).startswith("NN") and not self.is_new(subject):
+            found.add("a noun heard before is the subject")
+        if self.low[step.first] in _IT:
+            found.add("opens with it")
+        opening = self.has(step.first, step.first + 6, I_WORDS)
+        if opening and not self.has(step.first - WINDOW, step.first, I_WORDS):
+            found.add("I begins")
         was = self.share(step.first - WINDOW, step.first, I_WORDS)
         now = self.share(step.first, step.first + WINDOW, I_WORDS)
         if abs(was - now) >= _I_CHANGES:
@@ -232,11 +252,30 @@ class Turning:
             found.add("after a question")
         if "!" in gap:
             found.add("after a cry")
-        if self.asks(step) and "?" not in gap:
-            found.add("asks")
+        if self.asks(step):
+            found |= self._question(step)
         if self.resolves(step):
             found.add("resolves")
+        if self.ordered_before(step) and not self.orders(step):
+            found.add("orders end")
+        if (
+            self.verb(step.first, step.sentence_after)
+            == "future"
+            != self.verb(step.sentence_before, step.first)
+        ):
+            found.add("future begins")
         return found
+
+    def _question(self, step: Step) -> set[str]:
+        """Of a question: whether it follows one, or is the first in a while."""
+        if "?" in self.parsed.gaps[step.first]:
+            return {"question upon question"}
+        recent = self.parsed.gaps[max(0, step.first - NO_QUESTIONS) : step.first + 1]
+        return {"asks"} | (set() if any("?" in gap for gap in recent) else {"first question"})
+
+    def ordered_before(self, step: Step) -> bool:
+        """Whether the step before begins with an order; the first of the speech does not count."""
+        return step.before > 0 and orders(self.parsed, self.low, step.before, step.first)
 
     def asks(self, step: Step) -> bool:
         """Whether the step is a question."""
@@ -244,8 +283,14 @@ class Turning:
 
     def resolves(self, step: Step) -> bool:
         """Whether the step begins with a resolve: `I'll`, `I will`, `Let us`."""
-        opening = self.has(step.first, min(step.sentence_after, step.first + 3), _RESOLVED)
-        return opening or tuple(self.low[step.first : step.first + 2]) in _RESOLVES
+        k = step.first
+        while k + 2 < step.sentence_after and self.low[k] in _BEFORE_A_RESOLVE:
+            k += 1
+        first, second, third = (*self.low[k : k + 3], "", "", "")[:3]
+        verb = second if first in _RESOLVED else third
+        if verb == "have" and "to" not in self.low[k + 2 : k + 4]:
+            return False  # I'll have no call now: what will be, nothing that is decided
+        return first in _RESOLVED or (first, second) in _RESOLVES
 
     def orders(self, step: Step) -> bool:
         """Whether the step begins with an order."""

@@ -15,6 +15,7 @@ that took no part in the fit.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import fsum
 
 PHRASE_BASE = 1.9
 PHRASE: dict[str, float] = {
@@ -76,9 +77,9 @@ PLAYED_CONTRASTS = CONTRASTS - {"than clause", "not so much as"}
 
 def phrase_score(causes: Iterable[str]) -> float:
     """Log-odds that a phrase begins here; above 0 it is marked."""
-    return PHRASE_BASE + sum(PHRASE.get(c, 0.0) for c in causes)
+    return round(PHRASE_BASE + fsum(PHRASE.get(c, 0.0) for c in causes), 6)
 
 
 def thought_score(causes: Iterable[str]) -> float:
     """Log-odds that a new thought begins here; above 0 it is marked."""
-    return THOUGHT_BASE + sum(THOUGHT.get(c, 0.0) for c in causes)
+    return round(THOUGHT_BASE + fsum(THOUGHT.get(c, 0.0) for c in causes), 6)
