@@ -31,7 +31,7 @@ from offbook.journal import Connection, Journal, add_performer, add_piece, add_v
 from offbook.journal import performers as people
 from offbook.records import Performer, Unit
 from offbook.schedule import GOOD, review
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
@@ -55,7 +55,7 @@ def fill(journal: Journal, performers: int, pieces: int, runs: int, dice: random
     """Write everything in one transaction a performer."""
     templates = []
     for _ in range(20):
-        script = parse(speech(dice), title="x")
+        script = parse_script(speech(dice), title="x")
         words = words_of(script)
         units = tuple(Unit(n, n, 8 * n, 8 * n + 7, words[8 * n].text) for n in range(len(words) // 8))
         templates.append((script, words, units))

@@ -153,7 +153,7 @@ def judge(item: Item, folder: Path) -> Result:
         path.write_text(item.text, encoding="utf-8")
     wanted = _folded(item.piece.said)
     try:
-        script = scripts.load(path)
+        script = scripts.load_script(path)
     except OffbookError as e:
         return Result(item, False, [], wanted, True, e.what)
     got = _folded("\n".join(line.text for line in script.lines))

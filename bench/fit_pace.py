@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from offbook import script, timing
-from offbook.timing import Reading, Spreads, Tempo
+from offbook.timing import EarlierReading, Spreads, Tempo
 from offbook.words import words_of
 
 FITTED = ("voice", "occasion", "audience", "text", "moment")
@@ -43,9 +43,9 @@ class Timed:
     seconds: float
 
     @property
-    def earlier(self) -> Reading:
+    def earlier(self) -> EarlierReading:
         """The reading as an earlier one of its reader, with nothing known of the day."""
-        return Reading(sum(self.plain.voiced), sum(self.plain.pauses), self.seconds, self.plain.tempo)
+        return EarlierReading(sum(self.plain.voiced), sum(self.plain.pauses), self.seconds, self.plain.tempo)
 
 
 def timed_in(folder: pathlib.Path) -> list[Timed]:
@@ -54,7 +54,7 @@ def timed_in(folder: pathlib.Path) -> list[Timed]:
         rows = list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE))
     found = []
     for row in rows:
-        text = script.parse((folder / "text" / f"{row['piece']}.txt").read_text(encoding="utf-8"))
+        text = script.parse_script((folder / "text" / f"{row['piece']}.txt").read_text(encoding="utf-8"))
         year = row["piece"].partition("-")[0]
         occasion = row.get("occasion") or (year if year.isdigit() else "one")
         plain = timing.plain_of(text, words_of(text))

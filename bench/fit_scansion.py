@@ -24,13 +24,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.verse.beats import MOST_BEATS, NONE, end_names, step_names
 from offbook.verse.costs import COSTS, READING
 from offbook.verse.prominence import FUNCTION
 from offbook.verse.scansion import _stanza
-from offbook.verse.syllables import Token, tokens_of
-from offbook.verse.whole import Heard, Place, _freedom, choose, forms_by_block
+from offbook.verse.syllables import VerseWord, tokens_of
+from offbook.verse.whole import LineReadings, StanzaLine, _freedom, fitting_form, forms_by_block
 from offbook.words import words_of
 
 KEPT = 60  # readings of a line that are weighed
@@ -70,7 +70,9 @@ class Sample:
     readings: tuple[tuple[str, Counter[str]], ...]
 
 
-def counted(tokens: Sequence[Token], place: Place, freedom: float) -> tuple[tuple[str, Counter[str]], ...]:
+def counted(
+    tokens: Sequence[VerseWord], place: StanzaLine, freedom: float
+) -> tuple[tuple[str, Counter[str]], ...]:
     """The likeliest readings of a line by the present weights: labels, and how often each name counts."""
     costs, foot = COSTS[READING], place.foot
     step = costs.step[foot.name]
@@ -125,13 +127,13 @@ def samples(path: Path) -> list[Sample]:
         opening = re.sub(r"[^a-z]", "", rows[0]["line"].lower())[:12]
         name = first.setdefault(opening, key)
         heard, places = [], []
-        script = parse("".join(f"{row['line']}\n" for row in rows))
+        script = parse_script("".join(f"{row['line']}\n" for row in rows))
         words = words_of(script)
         lines = [line for line in script.lines if any(w.line == line.n for w in words)]
         if len(lines) != len(rows):
             continue
-        heard = [Heard(tokens_of([w for w in words if w.line == x.n], script.text, {})) for x in lines]
-        places = forms_by_block(heard, [x.paragraph for x in lines], choose(heard, _stanza(lines)))
+        heard = [LineReadings(tokens_of([w for w in words if w.line == x.n], script.text, {})) for x in lines]
+        places = forms_by_block(heard, [x.paragraph for x in lines], fitting_form(heard, _stanza(lines)))
         freedom = _freedom(heard, places)
         for row, line, place in zip(rows, heard, places, strict=True):
             voice = key.startswith("fbfv")

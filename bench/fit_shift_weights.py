@@ -35,7 +35,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.thoughts import parse_words, weights
 from offbook.thoughts.causes import Places
 from offbook.thoughts.contrast import Contrast
@@ -103,7 +103,7 @@ def spots_of(rows: Sequence[Row]) -> Iterable[Spot]:
             strong.add(anchor)
         if int(r["strength"]) and r["rst_class"] in ("adversative", "topic"):
             contrast.add(anchor)
-    script = parse(text.rstrip() + "\n")
+    script = parse_script(text.rstrip() + "\n")
     words = words_of(script)
     places = Places(parse_words(script, words), words)
     signals, scores = _turns(places, len(words))

@@ -29,7 +29,7 @@ from math import fsum
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.thoughts import parse_words
 from offbook.thoughts.causes import Places
 from offbook.thoughts.turn_weights import TURN, TURN_BASE, turns_apart
@@ -69,7 +69,7 @@ def speeches(folders: Sequence[pathlib.Path]) -> Iterator[Speech]:
 
 def _speech(name: str, marked: str) -> Speech:
     text = "".join(c for c in marked if c not in "@~")
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     lines = {line.n for line in script.lines if line.verse}
     turning = Turning(

@@ -35,7 +35,7 @@ from spliced_sound import RATE, Sound, Spoken, spoken, synthetic
 from offbook.models import model_folder
 from offbook.partner import Hush, Manners, Partner, Patience, Say, partner_for
 from offbook.recognise import LiveDecoder, VoskRecogniser
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 
 STEP = RATE // 10  # samples fed at a time
@@ -389,9 +389,9 @@ def session(
     """One speech or scene, run and judged."""
     performance = (speech if kind == "speech" else scene)(s, seed, readings)
     if kind == "speech":
-        script = parse("\n".join(" ".join(line) for line in s.lines) + "\n")
+        script = parse_script("\n".join(" ".join(line) for line in s.lines) + "\n")
     else:
-        script = parse(scene_text(s), part="IVE")
+        script = parse_script(scene_text(s), part="IVE")
     words = words_of(script)
     tell(f"  {s.name} {kind} {seed}: " + "; ".join(performance.told))
     partner = partner_for(script, words, live, Manners(Patience(silence)))

@@ -42,7 +42,7 @@ from offbook.recognise import (
 )
 from offbook.recognise.vosk_recogniser import Decoder
 from offbook.score import Run
-from offbook.script import Script, parse
+from offbook.script import Script, parse_script
 from offbook.words import Word, words_of
 
 SOUNDS = {".wav", ".mp3", ".flac", ".ogg", ".opus", ".m4a", ".webm", ".mp4"}
@@ -408,7 +408,7 @@ def readings(folder: Path, only: Sequence[str]) -> Iterator[Reading]:
 
 def page(lines: Sequence[Sequence[str]]) -> tuple[Script, tuple[Word, ...]]:
     """The script that has these lines, and its words."""
-    script = parse("\n".join(" ".join(line) for line in lines) + "\n")
+    script = parse_script("\n".join(" ".join(line) for line in lines) + "\n")
     return script, words_of(script)
 
 

@@ -27,15 +27,23 @@ from typing import Any
 from sqlalchemy import insert
 
 from offbook.desk import agenda, detail, standing
-from offbook.journal import Journal, add_performer, add_piece, add_version, open_journal, performers, pieces
+from offbook.journal import (
+    Journal,
+    add_performer,
+    add_piece,
+    add_version,
+    open_journal,
+    performers,
+    pieces_of,
+)
 from offbook.journal import tables as t
 from offbook.journal.connection import random_key
-from offbook.journal.packing import pack
+from offbook.journal.packing import pack_verdicts
 from offbook.records import Piece, Unit
 from offbook.report import accuracy_svg
 from offbook.schedule import GOOD, review
 from offbook.score import Verdict, WordVerdict
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import Word, words_of
 
 START = datetime(2016, 3, 1, 18, tzinfo=UTC)
@@ -78,7 +86,7 @@ def a_run(words: tuple[Word, ...], dice: random.Random) -> dict[str, Any]:
             )
         )
         at += length + (0.7 if dice.random() < 0.08 else 0.02)
-    letters, heard_text, times = pack(out)
+    letters, heard_text, times = pack_verdicts(out)
     return {
         "letters": letters,
         "heard": heard_text,
@@ -99,7 +107,7 @@ def a_run(words: tuple[Word, ...], dice: random.Random) -> dict[str, Any]:
 
 def fill(journal: Journal, days: int, dice: random.Random) -> None:
     """Write everything, a performer at a time."""
-    script = parse(speech(dice), title="The lighthouse")
+    script = parse_script(speech(dice), title="The lighthouse")
     words = words_of(script)
     units = tuple(Unit(k, k, k * 8, min(WORDS, k * 8 + 8) - 1, "the lamp") for k in range(-(-WORDS // 8)))
     templates = [a_run(words, dice) for _ in range(200)]
@@ -240,7 +248,7 @@ def main() -> None:
 
     def progress() -> None:
         with journal.reading() as conn:
-            piece = pieces(conn)[0]
+            piece = pieces_of(conn)[0]
             stand = standing(conn, piece, now)
             detail(conn, piece)
         accuracy_svg(piece.name, stand.days[-14:])
@@ -251,7 +259,7 @@ def main() -> None:
 
     def class_() -> None:
         with journal.reading() as conn:
-            for p in pieces(conn):
+            for p in pieces_of(conn):
                 standing(conn, p, now)
 
     print("progress of one piece", median_ms(progress))

@@ -38,7 +38,7 @@ def lag(
         behind = max(behind, time.perf_counter() - due)
     over = time.perf_counter()
     run = listener.finish()
-    notes.review(script, words, run)
+    notes.notes_on(script, words, run)
     done = time.perf_counter()
     last = max((w.end for w in run.words if w.end is not None), default=0.0)
     return behind, done - over, done - (began + last / pace)

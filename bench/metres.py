@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.verse import scan
 from offbook.words import words_of
 
@@ -48,7 +48,7 @@ def passages(path: Path = PASSAGES) -> Iterator[Passage]:
 
 def metre_of(passage: Passage) -> str:
     """The name the passage gets; "prose" where it is not scanned."""
-    script = parse(passage.text)
+    script = parse_script(passage.text)
     return scan(script, words_of(script)).metre or "prose"
 
 

@@ -12,7 +12,7 @@ import sys
 import time
 
 from offbook.lexicon import phones_of
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.verse import scan
 from offbook.words import words_of
 
@@ -42,7 +42,7 @@ def main() -> None:
     start = time.perf_counter()
     phones_of("time")
     loaded = time.perf_counter()
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     ready = time.perf_counter()
     before = time.process_time()

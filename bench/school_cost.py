@@ -34,7 +34,7 @@ from offbook.desk import pile_hearing, pile_worker
 from offbook.desk.pile_worker import HearingDone, HearingJob
 from offbook.journal import Journal, add_performer, add_piece, add_version, keep_recording, open_journal
 from offbook.records import Unit
-from offbook.script import load
+from offbook.script import load_script
 from offbook.words import words_of
 
 DEMO = Path(__file__).resolve().parent.parent / "corpus_demo"
@@ -74,7 +74,7 @@ def recordings(folder: Path, many: int) -> None:
 def opened(home: Path, server: str | None = None) -> tuple[Journal, Any, Any]:
     """A new journal with one performer and one piece."""
     journal = open_journal(lambda: datetime.now(UTC), home=home, url=server)
-    script = load(DEMO / "the_lamp.txt")
+    script = load_script(DEMO / "the_lamp.txt")
     words = words_of(script)
     units = tuple(
         Unit(k, k, 8 * k, min(8 * k + 7, len(words) - 1), "the") for k in range(-(-len(words) // 8))
@@ -147,7 +147,7 @@ def heard(folder: Path, way: str, many: int) -> list[dict[str, float]]:
 def kept(home: Path, many: int, server: str | None) -> float:
     """Run-throughs a second that the journal takes, each with a recording of a megabyte."""
     from offbook.audio import survey
-    from offbook.notes import review
+    from offbook.notes import notes_on
     from offbook.score import Run, WordVerdict
 
     journal, piece, version = opened(home, server)
@@ -155,7 +155,7 @@ def kept(home: Path, many: int, server: str | None) -> float:
     shutil.copy(next((home.parent / "pile" / "Wren").glob("*.wav")), sound)
     script, words = version.script, version.words
     said = tuple(WordVerdict(w.i, w.text, "said", w.text, 0.4 * w.i, 0.4 * w.i + 0.3, 0.9) for w in words)
-    found = review(script, words, Run(said, (), 80.0, 60.0))
+    found = notes_on(script, words, Run(said, (), 80.0, 60.0))
     report = survey(sound)
     began = time.monotonic()
     for k in range(many):

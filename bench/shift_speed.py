@@ -12,7 +12,7 @@ import argparse
 import resource
 import time
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.thoughts import parse_words, shifts_of
 from offbook.thoughts.parse import pipeline
 from offbook.words import words_of
@@ -35,7 +35,7 @@ def main() -> None:
     pipeline()
     print(f"load {time.perf_counter() - start:.2f} s")
     for n in lengths:
-        script = parse(PARAGRAPH * (n // len(PARAGRAPH.split()) + 1), title="lamp")
+        script = parse_script(PARAGRAPH * (n // len(PARAGRAPH.split()) + 1), title="lamp")
         words = words_of(script)[:n]
         begin = time.perf_counter()
         parse_words(script, words)

@@ -32,7 +32,7 @@ from unittest import mock
 
 from fit_shift_weights import BASE, Row, Spot, chosen, spots_of, table
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.thoughts import shift, shifts_of, weights
 from offbook.words import words_of
 
@@ -152,7 +152,7 @@ def wanted(doc: Document) -> dict[str, set[int]]:
 
 def marked(doc: Document) -> dict[str, set[int]]:
     """The places of each kind that the marks claim, with the tables of the moment."""
-    script = parse(doc.text)
+    script = parse_script(doc.text)
     words = words_of(script)
     grades: dict[int, int] = {}
     for mark in shifts_of(script, words):

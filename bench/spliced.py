@@ -27,10 +27,10 @@ from spliced_sound import Spoken, spoken
 
 from offbook.errors import RecordingError
 from offbook.hear.listener import hear
-from offbook.notes import Note, Review, review
+from offbook.notes import Note, Review, notes_on
 from offbook.recognise import Recogniser, WordingScorer
 from offbook.score import Extra
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 
 _WIDE = 3  # words by which a note may miss its place
@@ -76,10 +76,10 @@ HEAD = (
 
 def heard(s: Spoken, pcm: bytes, recogniser: Recogniser, scorer: WordingScorer | None) -> Review:
     """The notes on a recording, said to be the words of `s`."""
-    script = parse("\n".join(" ".join(line) for line in s.lines) + "\n")
+    script = parse_script("\n".join(" ".join(line) for line in s.lines) + "\n")
     words = words_of(script)
     chunks = [pcm[k : k + 32_000] for k in range(0, len(pcm), 32_000)]
-    return review(script, words, hear(words, chunks, recogniser, lines=script.lines, scorer=scorer))
+    return notes_on(script, words, hear(words, chunks, recogniser, lines=script.lines, scorer=scorer))
 
 
 def _bad(r: Review) -> frozenset[int]:

@@ -33,7 +33,7 @@ from hearing import Planted, Reading, installed, installed_second, listen, readi
 
 from offbook.recognise import Alternative, HeardWord, Recogniser, WordingScorer
 from offbook.recognise.vosk_recogniser import Decoder
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.soundalike import alike, known_forms
 from offbook.soundalike.likeness import is_small
 from offbook.words import words_of
@@ -153,7 +153,7 @@ class _Case:
 
 
 def _spoken(word: str) -> list[tuple[str, ...]]:
-    found = words_of(parse(word + "\n"))
+    found = words_of(parse_script(word + "\n"))
     return [s for w in found for s in w.spoken]
 
 

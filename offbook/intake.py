@@ -91,7 +91,7 @@ def lifted() -> bool:
 
 
 @contextmanager
-def opened(path: Path | str, kind: Kind, error: type[OffbookError]) -> Iterator[tuple[IO[bytes], int]]:
+def open_input(path: Path | str, kind: Kind, error: type[OffbookError]) -> Iterator[tuple[IO[bytes], int]]:
     """The file at `path`, open for reading, and its size in bytes. Raises `error` where it is kept out."""
     file = _open(Path(path), kind, error)
     with file:
@@ -100,7 +100,7 @@ def opened(path: Path | str, kind: Kind, error: type[OffbookError]) -> Iterator[
 
 def read_bytes(path: Path | str, kind: Kind, error: type[OffbookError]) -> bytes:
     """All of the file at `path`. Raises `error` where it may not come in."""
-    with opened(path, kind, error) as (file, _):
+    with open_input(path, kind, error) as (file, _):
         most = most_of(kind)
         try:
             data = file.read(most + 1)

@@ -33,7 +33,7 @@ from typing import Literal
 
 from offbook.errors import OffbookError
 from offbook.intake import PENCIL, read_text
-from offbook.lexicon import plain
+from offbook.lexicon import dictionary_form
 from offbook.outgoing import write_whole
 from offbook.script import Script
 from offbook.words import Word
@@ -105,7 +105,7 @@ class _Entry:
     reason: str | None = None
 
 
-def beside(script: Script) -> Path | None:
+def pencil_path(script: Script) -> Path | None:
     """Where the pencil file of `script` stands, whether or not it is there; None without a file."""
     if not script.source or script.source == "-":
         return None
@@ -113,7 +113,7 @@ def beside(script: Script) -> Path | None:
     return source.with_name(source.name + SUFFIX)
 
 
-def load(path: Path, words: Sequence[Word]) -> Pencil:
+def load_pencil(path: Path, words: Sequence[Word]) -> Pencil:
     """The pencil file at `path` applied to `words`. An absent file is an empty one."""
     if not os.path.lexists(path):
         return Pencil()
@@ -211,7 +211,7 @@ def _plain_words(text: str) -> tuple[str, ...]:
 
 def _bare(word: str) -> str:
     """A word for comparing: quotation marks and apostrophes at its ends are easily lost."""
-    return plain(word).strip("'")
+    return dictionary_form(word).strip("'")
 
 
 class _Finder:

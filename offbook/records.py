@@ -262,7 +262,7 @@ class Memory:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class TimedReading:
     """A timed reading that calibrates a performer's pace: this text took `seconds`."""
 
     id: str
@@ -353,7 +353,7 @@ class Parcel:
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class VerdictLetters:
     """The verdicts of one run-through as letters (s, u, c, d), corrections counted in.
 
     heard: what was heard at a word, where it was not the script's word.

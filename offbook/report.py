@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from datetime import date
 from xml.sax.saxutils import escape
 
-from offbook.progress import OFF_BOOK, DayAccuracy, Stretch
-from offbook.score import share
+from offbook.progress import OFF_BOOK, DayAccuracy, StretchHistory
+from offbook.score import accuracy_share
 
 BAR = 30  # characters of a bar in the terminal
 _FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
@@ -34,7 +34,7 @@ def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
     for d in days:
         name, figure = (
             day_name(d.day).rjust(9 + len(gap)),
-            share(d.low, d.high).rjust(11 + 2 * (len(gap) - 1)),
+            accuracy_share(d.low, d.high).rjust(11 + 2 * (len(gap) - 1)),
         )
         rows.append(f"{name}{gap}{_bar(d.low, d.high, size)}{gap}{figure}{gap}{_side(d)}".rstrip())
     return "\n".join(rows)
@@ -58,12 +58,12 @@ def _side(d: DayAccuracy) -> str:
     return ", ".join(parts)
 
 
-def text_stretches(stretches: Sequence[Stretch], width: int = 46) -> str:
+def text_stretches(stretches: Sequence[StretchHistory], width: int = 46) -> str:
     """Lines or thoughts with their accuracy as lines of text."""
     rows = []
     for s in stretches:
         first, *more = textwrap.wrap(s.text, width, break_on_hyphens=False)
-        figure = share(s.accuracy) if s.runs else "not run yet"
+        figure = accuracy_share(s.accuracy) if s.runs else "not run yet"
         rows.append(f"{s.number:>4}  {first:{width}}  {figure:>11}")
         rows += [f"      {each}" for each in more]
     return "\n".join(rows)
@@ -75,19 +75,25 @@ def text_stretches(stretches: Sequence[Stretch], width: int = 46) -> str:
 def accuracy_svg(title: str, days: Sequence[DayAccuracy]) -> str:
     """Word accuracy by day as an SVG document with a text alternative."""
     rows = [
-        (day_name(d.day), d.low, d.high, f"{share(d.low, d.high)}{' clean' if d.clean else ''}") for d in days
+        (day_name(d.day), d.low, d.high, f"{accuracy_share(d.low, d.high)}{' clean' if d.clean else ''}")
+        for d in days
     ]
     said = "; ".join(f"{name}: {figure}" for name, _, _, figure in rows) or "no run-through yet"
     return _svg(f"{title}: words said, by day", said, rows)
 
 
-def lines_svg(title: str, stretches: Sequence[Stretch]) -> str:
+def lines_svg(title: str, stretches: Sequence[StretchHistory]) -> str:
     """Word accuracy by line or thought as an SVG document with a text alternative."""
     rows = []
     for s in stretches:
         name = s.text if len(s.text) <= _LONGEST_NAME else s.text[: _LONGEST_NAME - 1] + "…"
         rows.append(
-            (f"{s.number} {name}", s.accuracy, s.accuracy, share(s.accuracy) if s.runs else "not run yet")
+            (
+                f"{s.number} {name}",
+                s.accuracy,
+                s.accuracy,
+                accuracy_share(s.accuracy) if s.runs else "not run yet",
+            )
         )
     said = "; ".join(f"{s.number} {s.text}: {row[3]}" for s, row in zip(stretches, rows, strict=True))
     return _svg(f"{title}: words said, line by line", said, rows)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any, Literal
 
-from offbook.align import FILLERS, Alignment, Place, Step, nearest, partners
+from offbook.align import FILLERS, AlignedWord, Alignment, AlignmentStep, nearest, partners
 from offbook.recognise import HeardWord
 from offbook.words import Word, contraction
 
@@ -119,7 +119,7 @@ _SHORT = 3  # words that a contraction and its full form have at most
 
 
 def score(
-    words: Sequence[Word], places: Sequence[Place], heard: Sequence[HeardWord], alignment: Alignment
+    words: Sequence[Word], places: Sequence[AlignedWord], heard: Sequence[HeardWord], alignment: Alignment
 ) -> Run:
     """Verdicts for `words` (with their `places`) from an alignment of `heard` with them.
 
@@ -132,9 +132,9 @@ class _Scoring:
     def __init__(
         self,
         words: Sequence[Word],
-        places: Sequence[Place],
+        places: Sequence[AlignedWord],
         heard: Sequence[HeardWord],
-        steps: Sequence[Step],
+        steps: Sequence[AlignmentStep],
     ) -> None:
         self.words, self.places, self.heard, self.steps = words, places, heard, steps
         counting = _counting([s for s in steps if s.kind == "hit"])
@@ -192,7 +192,7 @@ class _Scoring:
         last = max(v.end for v in taken if v.end is not None)
         return [h for h in self.heard if h.start >= first - 1e-6 and h.end <= last + 1e-6]
 
-    def _hit(self, i: int, step: Step) -> WordVerdict:
+    def _hit(self, i: int, step: AlignmentStep) -> WordVerdict:
         words = self.heard[step.heard_from : step.heard_to]
         sure = min(w.confidence for w in words)
         start, end = words[0].start, words[-1].end
@@ -304,7 +304,7 @@ class _Scoring:
 _BROKEN_OFF = 4
 
 
-def _counting(hits: Sequence[Step]) -> list[Step]:
+def _counting(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
     """The hits that count, in the script's order: of each word its last saying, as far as they rise together.
 
     What was said out of its place was said, but not there: it is left to be told as moved. Where somebody
@@ -318,7 +318,7 @@ def _counting(hits: Sequence[Step]) -> list[Step]:
     return every if more and not _patched(every, hits) else chosen
 
 
-def _patched(chain: Sequence[Step], hits: Sequence[Step]) -> bool:
+def _patched(chain: Sequence[AlignmentStep], hits: Sequence[AlignmentStep]) -> bool:
     """Whether some hits of `chain` are of an earlier saying that had gone past the later one's next hit."""
     heard = [s.heard_from for s in hits]
     for before, after in pairwise(chain):
@@ -328,12 +328,12 @@ def _patched(chain: Sequence[Step], hits: Sequence[Step]) -> bool:
     return False
 
 
-def _size(hits: Sequence[Step]) -> int:
+def _size(hits: Sequence[AlignmentStep]) -> int:
     """Script words that the hits cover."""
     return sum(s.script_to - s.script_from for s in hits)
 
 
-def _rising(hits: Sequence[Step]) -> list[Step]:
+def _rising(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
     """Of hits in the order they were heard, the most words that rise together; of equals the later ones."""
     best: list[tuple[int, int, int]] = []  # script end, words so far, index of the last hit; rising
     before: list[int] = []
@@ -352,7 +352,7 @@ def _rising(hits: Sequence[Step]) -> list[Step]:
         best.insert(at, (step.script_to, words, k))
         while at + 1 < len(best) and best[at + 1][1] <= words:
             del best[at + 1]
-    kept: list[Step] = []
+    kept: list[AlignmentStep] = []
     k = best[-1][2] if best else -1
     while k >= 0:
         kept.append(hits[k])
@@ -360,7 +360,7 @@ def _rising(hits: Sequence[Step]) -> list[Step]:
     return kept[::-1]
 
 
-def share(low: float, high: float | None = None) -> str:
+def accuracy_share(low: float, high: float | None = None) -> str:
     """A share of the words for people: 97.1 % or, from low to high, 95.9-97.1 %.
 
     The one way to say it: rounded down, so that 97.96 is never called 98.

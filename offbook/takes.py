@@ -26,14 +26,14 @@ from offbook.audio import (
     SoundReport,
     film_facts_of,
     loudness_of,
-    picture_of,
+    moving_picture,
     playing_of,
     survey,
 )
 from offbook.brief import Brief, figure, lasting, length_told
 from offbook.errors import RecordingError
 from offbook.notes import Review
-from offbook.score import share
+from offbook.score import accuracy_share
 
 # EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.
 TRUE_PEAK_DBTP = -1.0
@@ -52,7 +52,7 @@ _SILENCE = -100.0  # LUFS: what the meter gives where nothing was loud enough to
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class RecordingFacts:
     """A recording as it would be received. kind: the file's ending; megabytes: of 10^6 bytes; seconds: the
     longer of sound and picture. picture, film: None where there is none. playing: None where it was not
     looked at."""
@@ -69,7 +69,7 @@ class Facts:
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class HeardTake:
     """What was heard in it. first, last: seconds at which the script begins and ends, None where nothing
     of it was heard. slate: whether a name or title came first. missed: words changed, dropped or added."""
 
@@ -114,10 +114,10 @@ def asked_for(told: Mapping[str, Any]) -> bool:
     return told["what"] not in _LOOKED_AT and told["wanted"] not in ("not asked", "any", _MOVING)
 
 
-def facts_of(path: Path | str) -> Facts:
+def facts_of(path: Path | str) -> RecordingFacts:
     """Measure a recording as whoever receives it would. Raises RecordingError where it cannot be read."""
     path = Path(path)
-    picture = picture_of(path)
+    picture = moving_picture(path)
     sound, loudness = survey(path), loudness_of(path)
     film = None if picture is None else film_facts_of(path, sound)
     playing = playing_of(path)
@@ -127,13 +127,13 @@ def facts_of(path: Path | str) -> Facts:
         raise RecordingError(f"{path} has gone while it was measured", "put it back and try again") from e
     seconds = max(sound.seconds, picture.seconds or 0.0 if picture is not None else 0.0)
     kind = path.suffix.lower().lstrip(".")
-    return Facts(path, kind, size / 1e6, seconds, loudness, sound, picture, film, playing)
+    return RecordingFacts(path, kind, size / 1e6, seconds, loudness, sound, picture, film, playing)
 
 
-def spoken_of(review: Review) -> Spoken:
+def spoken_of(review: Review) -> HeardTake:
     """What a review says of a take."""
     heard = [w for w in review.run.words if w.start is not None and w.end is not None]
-    return Spoken(
+    return HeardTake(
         words=len(review.run.words),
         accuracy=review.run.accuracy,
         accuracy_low=review.run.accuracy_low,
@@ -146,10 +146,10 @@ def spoken_of(review: Review) -> Spoken:
 
 
 def checks_of(
-    facts: Facts,
+    facts: RecordingFacts,
     brief: Brief | None = None,
     limit: float | None = None,
-    spoken: Spoken | None = None,
+    spoken: HeardTake | None = None,
     piece: str | None = None,
 ) -> tuple[Check, ...]:
     """Every point of a take, in the order file, length, sound, picture, words, what is left for the eye.
@@ -170,7 +170,7 @@ def checks_of(
     return tuple(found + [Check("by eye", each, "look yourself", None, asked=True) for each in eye])
 
 
-def film_checks(facts: Facts, unbroken: bool | None = None) -> list[Check]:
+def film_checks(facts: RecordingFacts, unbroken: bool | None = None) -> list[Check]:
     """What a film and its file are like: whether it is one take, its light, its step, who can play it.
 
     unbroken: what is asked of it, one take (True) or that cuts are allowed (False); None where nobody says.
@@ -212,7 +212,7 @@ def _light(light: Light) -> list[Check]:
     return [Check("even light", _EVEN, "even", True)]
 
 
-def _step(facts: Facts) -> Check:
+def _step(facts: RecordingFacts) -> Check:
     late = 0.0 if facts.film is None or facts.film.sound_late is None else facts.film.sound_late
     wanted = "sound and picture together"
     if EARLIEST <= late <= LATEST:
@@ -226,7 +226,7 @@ def _step(facts: Facts) -> Check:
     return Check("in step", wanted, found, None, do)
 
 
-def _playing(facts: Facts, playing: Playing) -> list[Check]:
+def _playing(facts: RecordingFacts, playing: Playing) -> list[Check]:
     name, new = _typed(facts.path.name), _typed(f"{facts.path.stem}_new.mp4")
     if playing.lacks is not None:
         coded = "-c:v libx264 -pix_fmt yuv420p " if facts.picture is not None else "-vn "
@@ -254,7 +254,7 @@ def _point(what: str, wanted: str, found: str, met: bool, do: str, asked: bool =
     return Check(what, wanted, found, met, "" if met else do, asked)
 
 
-def _file(facts: Facts, brief: Brief | None) -> list[Check]:
+def _file(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
     out: list[Check] = []
     if brief is not None and brief.kinds:
         wanted = " or ".join(brief.kinds)
@@ -279,7 +279,10 @@ def _two_figures(value: float) -> str:
 
 
 def _length(
-    facts: Facts, asked: tuple[float | None, float | None], limit: float | None, spoken: Spoken | None
+    facts: RecordingFacts,
+    asked: tuple[float | None, float | None],
+    limit: float | None,
+    spoken: HeardTake | None,
 ) -> list[Check]:
     """Whether it lasts as long as is asked; where no longest is, no longer than the limit of the piece."""
     shortest, longest = asked[0], asked[1] if asked[1] is not None else limit
@@ -297,7 +300,7 @@ def _length(
     return [Check("length", wanted, found, True, asked=by_brief)]
 
 
-def _shorter(seconds: float, longest: float, spoken: Spoken | None) -> str:
+def _shorter(seconds: float, longest: float, spoken: HeardTake | None) -> str:
     """What to do about a recording that is too long: it matters whether the speech alone is."""
     over = f"{seconds - longest:.1f} s over: "
     if spoken is None or spoken.first is None or spoken.last is None:
@@ -308,7 +311,7 @@ def _shorter(seconds: float, longest: float, spoken: Spoken | None) -> str:
     return over + f"the speech alone takes {lasting(alone)}; `offbook fit` proposes cuts"
 
 
-def _sound(facts: Facts, brief: Brief | None) -> list[Check]:
+def _sound(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
     line, loud = facts.sound.line, facts.loudness
     out = [
         _point("sound", "clear enough to judge", line or "clear", line is None, _BETTER),
@@ -337,7 +340,7 @@ def _sound(facts: Facts, brief: Brief | None) -> list[Check]:
 _BETTER = "record it again, nearer to the microphone, in a quieter and softer room"
 
 
-def _picture(facts: Facts, brief: Brief | None) -> list[Check]:
+def _picture(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
     picture, wanted = facts.picture, brief.picture if brief is not None else None
     if picture is None:
         if wanted in (None, "none"):
@@ -381,8 +384,8 @@ def _motion(picture: Picture, least: float) -> Check:
     return _point("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do, True)
 
 
-def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
-    words = f"{share(spoken.accuracy)} of {spoken.words}"
+def _spoken(facts: RecordingFacts, brief: Brief | None, spoken: HeardTake) -> list[Check]:
+    words = f"{accuracy_share(spoken.accuracy)} of {spoken.words}"
     do = "see its notes; drill what went, and take again"
     out = [_point("words", f"at least {round(100 * CLEAN)} %", words, spoken.accuracy >= CLEAN, do)]
     if spoken.prompts:
@@ -403,7 +406,7 @@ def _spoken(facts: Facts, brief: Brief | None, spoken: Spoken) -> list[Check]:
     return out
 
 
-def _slate(wanted: bool, spoken: Spoken) -> Check:
+def _slate(wanted: bool, spoken: HeardTake) -> Check:
     told = "a name or title is said first" if spoken.slate else "none heard"
     if not wanted:
         return _point("slate", "not wanted", told, not spoken.slate, "trim the beginning", True)
@@ -414,7 +417,7 @@ def _slate(wanted: bool, spoken: Spoken) -> Check:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class TakeStanding:
     """One take among others: its number, how many points it misses besides its words, how many words were
     changed, dropped or added, and how often it was prompted; None for what was not judged."""
 
@@ -424,7 +427,7 @@ class Standing:
     prompts: int | None
 
 
-def best(takes: Sequence[Standing]) -> Standing | None:
+def best(takes: Sequence[TakeStanding]) -> TakeStanding | None:
     """The take that misses fewest points; of equals the one with fewer prompts, then with fewer wrong words,
     then the later one, which had the more practice. None where none was judged."""
     judged = [t for t in takes if t.wrong is not None]

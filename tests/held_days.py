@@ -15,22 +15,22 @@ from zoneinfo import ZoneInfo
 from offbook.audio import Loudness, Picture, SoundReport
 from offbook.audio.quality import broken_line, cut_off_line, quality_line
 from offbook.brief import BriefError, until
-from offbook.brief import parse as brief_of
-from offbook.brief import told as points_of
+from offbook.brief import brief_in_words as points_of
+from offbook.brief import parse_brief as brief_of
 from offbook.drill import Answering, Sitting, judge, lookalikes
 from offbook.drill.sitting import Kind, veil, weakest_first
 from offbook.drill.units import Lookalike
 from offbook.pencil import PencilError, with_mark, with_stress
 from offbook.pencil import read as pencil_read
 from offbook.plan import Allowance, BriefNeed, PieceNeed, RecordingNeed, calendar
-from offbook.progress import Stretch, by_day, is_clean, off_book
+from offbook.progress import StretchHistory, by_day, is_clean, off_book
 from offbook.progress.forecast import Past, PastThought, between, forecast, steady_slips
 from offbook.progress.history import timing_of
 from offbook.records import DayTotal, Memory, RunRow, Version
 from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
 from offbook.schedule import Item, faded, plan, rating_of, recall_after, review
-from offbook.script import parse
-from offbook.takes import Facts, Spoken, Standing, best, checks_of
+from offbook.script import parse_script
+from offbook.takes import HeardTake, RecordingFacts, TakeStanding, best, checks_of
 from offbook.words.passage import as_written, between_words
 from tests import test_plan
 from tests.held import Rows, figures, told
@@ -182,7 +182,7 @@ def gone_by() -> Iterator[str]:
     for width in (40, 60, 78, 120):
         yield from text_chart(days, width).split("\n")
     stretches = [
-        Stretch(
+        StretchHistory(
             n, 0, 4, "He lit the wick and sat beside the glass " * n, 2, 0.05 * n * n, 0.9, (), str(n), "line"
         )
         for n in range(1, 5)
@@ -258,7 +258,7 @@ def asked_for() -> Iterator[str]:
 
 
 SOUND = SoundReport(60.0, 60.0, -20.0, -3.0, 0.0, -60.0, 40.0, 8000.0, 0.2, 1, (1.0,), (), 0.0, None, False)
-FACTS = Facts(
+FACTS = RecordingFacts(
     Path("take.mp4"),
     "mp4",
     40.0,
@@ -279,7 +279,7 @@ def checked() -> Iterator[str]:
     """Every point of a take, each measured at its bound and to both sides of it."""
     film = FACTS.picture
     assert film is not None
-    changes: list[Facts] = [FACTS]
+    changes: list[RecordingFacts] = [FACTS]
     changes += [replace(FACTS, megabytes=m) for m in (99.9, 100.0, 100.1)]
     changes += [replace(FACTS, seconds=s) for s in (49.4, 49.5, 49.9, 50.0, 90.0, 90.4, 90.5, 90.6, 91.0)]
     changes += [
@@ -315,14 +315,14 @@ def checked() -> Iterator[str]:
         (100, 0, 0, True, 0.1, 59.9),
         (1, 0, 0, True, 3.0, 56.0),
     ):
-        spoken = Spoken(words, 1 - missed / words, 1 - missed / words, missed, prompts, slate, first, last)
+        spoken = HeardTake(words, 1 - missed / words, 1 - missed / words, missed, prompts, slate, first, last)
         yield "; ".join(f"{c.what}: {c.met} {c.found} {c.do}" for c in checks_of(FACTS, ASKED, None, spoken))
     takes = [
-        Standing(1, 0, 2, 0),
-        Standing(2, 0, 2, 0),
-        Standing(3, 1, 0, 0),
-        Standing(4, 0, None, None),
-        Standing(5, 0, 1, 1),
+        TakeStanding(1, 0, 2, 0),
+        TakeStanding(2, 0, 2, 0),
+        TakeStanding(3, 1, 0, 0),
+        TakeStanding(4, 0, None, None),
+        TakeStanding(5, 0, 1, 1),
     ]
     yield told([best(takes[a:b]) for a in range(5) for b in range(a, 6)])
 
@@ -420,7 +420,7 @@ def pencilled() -> Iterator[str]:
 
 def rehearsed(said_: tuple[str, ...], patience: float) -> Iterator[str]:
     """A scene with the partner: what the performer does, and everything that the partner does, with when."""
-    stage = Stage(rehearsal_of(parse(SCENE, part="MAB")))
+    stage = Stage(rehearsal_of(parse_script(SCENE, part="MAB")))
     for each in said_:
         if each.startswith("/"):
             stage.quiet(float(each[1:]))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
-from offbook.align.alignment import Step, align
+from offbook.align.alignment import AlignmentStep, align
 from offbook.align.error_counts import error_counts
 from offbook.align.gaps import gaps, partners
 from offbook.hear import how_hard
@@ -17,10 +17,10 @@ from offbook.hear.pace import pace_of
 from offbook.hear.rescore import Settled
 from offbook.hear.script_view import places_of, region_around
 from offbook.hear.speaker_habit import believed, how_much_rarer, odds_of
-from offbook.notes import Review, rows
+from offbook.notes import Review, noted_lines
 from offbook.recognise import HeardWord
-from offbook.score import Verdict, share
-from offbook.script import Script, parse
+from offbook.score import Verdict, accuracy_share
+from offbook.script import Script, parse_script
 from offbook.words import words_of
 from tests.held import Rows, figures, told
 from tests.performing import hear_said, perform
@@ -80,7 +80,7 @@ SLIPS = [
     ("no letter came at all and spring by spring", "and spring by spring no letter came at all"),
 ]  # fmt: skip
 
-SCENE = parse(
+SCENE = parse_script(
     "BRAMBLE: We're closed. The sign says so, and I painted it.\nPIM: The sign says open.\n"
     "BRAMBLE: That's the wrong side of the sign. It says closed to me.\n"
     "PIM: I only want the one. Anywhere. I'll stand at the back behind the post.\n",
@@ -107,7 +107,7 @@ def noted(script: Script, found: Review) -> Iterator[str]:
     yield "verdicts " + "".join(w.verdict[0] for w in run.words)
     for kind in (found.notes, found.added, found.asides, found.dries, found.dropped_lines, found.places):
         yield from map(told, kind)
-    for row in rows(script, words_of(script), found):
+    for row in noted_lines(script, words_of(script), found):
         marked = [
             (c.text, c.glue, c.above, c.begins, c.ends, c.word) for c in row.cells if c.note is not None
         ]
@@ -146,7 +146,7 @@ def aligned() -> Iterator[str]:
             yield told(region_around(places, words_heard[:at], words_heard[at : at + 6], at))
 
 
-def _step(step: Step) -> str:
+def _step(step: AlignmentStep) -> str:
     return f"{step.kind[0]}{step.script_from}-{step.script_to}/{step.heard_from}-{step.heard_to}"
 
 
@@ -263,8 +263,10 @@ def wordings() -> Iterator[str]:
         f"{told(pace)} {figures(pace.speaks_for('before the house', 'be'))} "
         f"{figures(pace.speaks_for('', 'before'))}"
     )
-    yield ", ".join(share(x) for x in (0.0, 0.001, 0.5, 0.8549, 0.855, 0.9949, 0.995, 0.9999, 1.0))
-    yield ", ".join(share(x, y) for x, y in ((0.5, 0.5), (0.5, 0.6), (0.994, 0.996), (0.99, 1.0), (0.0, 1.0)))
+    yield ", ".join(accuracy_share(x) for x in (0.0, 0.001, 0.5, 0.8549, 0.855, 0.9949, 0.995, 0.9999, 1.0))
+    yield ", ".join(
+        accuracy_share(x, y) for x, y in ((0.5, 0.5), (0.5, 0.6), (0.994, 0.996), (0.99, 1.0), (0.0, 1.0))
+    )
 
 
 PARTS: dict[str, Rows] = {

@@ -8,19 +8,19 @@ from functools import partial
 
 from offbook import pencil
 from offbook.cli.run_lines import draw, key
-from offbook.cli.screen import chance_shown, plain, plural, seconds_shown
+from offbook.cli.screen import chance_shown, json_plain, plural, seconds_shown
 from offbook.markup import (
-    Marked,
-    as_json,
-    blocks,
-    clock,
+    MarkedScript,
+    block_notes,
+    clock_time,
     foot,
     head,
     limit_in_words,
     look_up_rows,
     mark,
-    notes_of,
-    rows,
+    marked_as_json,
+    marked_blocks,
+    marked_rows,
     sheet,
     summary,
     taught,
@@ -28,8 +28,8 @@ from offbook.markup import (
     teaching_sheet,
     without_phrases,
 )
-from offbook.notes import rows as note_rows
-from offbook.script import parse
+from offbook.notes import noted_lines as note_rows
+from offbook.script import parse_script
 from offbook.words import words_of
 from tests import test_markup, test_verse
 from tests.held import Rows, told
@@ -46,10 +46,10 @@ TEXTS: dict[str, tuple[str, str, str | None]] = {
 }
 
 
-def marked_of(title: str) -> Marked:
+def marked_of(title: str) -> MarkedScript:
     """One of the texts, marked."""
     text, own, part = TEXTS[title]
-    script = parse(text, title="lamp", part=part)
+    script = parse_script(text, title="lamp", part=part)
     words = words_of(script)
     return mark(script, words, pencil.read(own, words))
 
@@ -59,17 +59,17 @@ def marked(title: str) -> Iterator[str]:
     found = marked_of(title)
     for each in (found, without_phrases(found)):
         for width in (44, 80, 130):
-            for row in rows(each, width, width == 130):
+            for row in marked_rows(each, width, width == 130):
                 yield "|".join(f"{p.kind} {p.text}" if p.kind != "text" else p.text for p in row)
     for limit in (None, 5.0, 8.0, 12.0, 60.0):
         yield from ("".join(p.text for p in row) for row in head(found, limit, 80))
         if limit is not None:
             yield limit_in_words(found, limit)
-        yield json.dumps(as_json(found, limit)["time"])
+        yield json.dumps(marked_as_json(found, limit)["time"])
     yield from ("".join(p.text for p in row) for row in foot(found, 60))
     yield from (told(each) for each in (summary(found), look_up_rows(found)))
-    for block in blocks(found):
-        yield told([notes_of(found, block), notes_of(found, block, True)])
+    for block in marked_blocks(found):
+        yield told([block_notes(found, block), block_notes(found, block, True)])
 
 
 def sheets(title: str) -> Iterator[str]:
@@ -100,10 +100,10 @@ def drawn() -> Iterator[str]:
 def small() -> Iterator[str]:
     """Clock times, seconds, chances, plurals and plain values as they are shown."""
     seconds = (0.0, 0.4, 0.5, 1.0, 9.95, 59.4, 59.5, 60.0, 61.0, 599.6, 3599.0, 3600.0, 7384.2)
-    yield ", ".join(f"{s:g} {clock(s)} {seconds_shown(s)}" for s in seconds)
+    yield ", ".join(f"{s:g} {clock_time(s)} {seconds_shown(s)}" for s in seconds)
     yield ", ".join(f"{c} {chance_shown(c)}" for c in (None, 0.0, 0.004, 0.01, 0.5, 0.955, 0.99, 0.996, 1.0))
     yield ", ".join(plural(n, noun) for n in (0, 1, 2) for noun in ("word", "box", "day", "sentence"))
-    yield told([plain(x) for x in (None, 0.123456, 3, "x", True)])
+    yield told([json_plain(x) for x in (None, 0.123456, 3, "x", True)])
 
 
 PARTS: dict[str, Rows] = {

@@ -8,8 +8,8 @@ part of it is left out. A blank row is `.`. A row left out as a whole is `n` (a 
 from __future__ import annotations
 
 from offbook.errors import ScriptError
-from offbook.script import LeftOut, Line, Script, parse
-from offbook.script.sheet import Row, rows_of
+from offbook.script import LeftOut, Line, Script, parse_script
+from offbook.script.sheet import Row, text_rows
 
 LETTERS = {"speaker name": "n", "stage direction": "d", "heading": "h"}
 
@@ -17,10 +17,10 @@ LETTERS = {"speaker name": "n", "stage direction": "d", "heading": "h"}
 def picture(text: str, part: str | None = None) -> str:
     """The page as it is read, or the words with which it is refused."""
     try:
-        script = parse(text, part=part)
+        script = parse_script(text, part=part)
     except ScriptError as error:
         return f"refused: {error.what}"
-    rows = rows_of(script.text)
+    rows = text_rows(script.text)
     starts: dict[int, int] = {}
     for line in script.lines:
         starts.setdefault(line.paragraph, line.n)

@@ -8,9 +8,16 @@ from itertools import product
 
 from offbook.script.finders.bare_directions import _bracketed, _goes_on, _names_only, direction_row
 from offbook.script.finders.directions import looks_like_direction
-from offbook.script.finders.heading_lines import heading, is_reference, is_title, pieces, says_by_whom, tells
+from offbook.script.finders.heading_lines import (
+    heading,
+    heading_pieces,
+    is_reference,
+    is_title,
+    says_by_whom,
+    tells,
+)
 from offbook.script.finders.speakers import clean_name, is_everybody, is_name, said_by, together
-from offbook.script.sheet import rows_of
+from offbook.script.sheet import text_rows
 from offbook.script.verse_or_prose import is_verse, is_wrapped, line_is_paragraph, shape, verse_lines
 from tests import test_script, test_script_copied
 from tests.held import Rows, figures
@@ -107,7 +114,7 @@ def acts() -> Iterator[str]:
         "Enter ROSE\nBEN",
         "Enter ROSE with\nTorches &\nDrums",
     ):
-        rows = [r for r in rows_of(block) if not r.blank]
+        rows = [r for r in text_rows(block) if not r.blank]
         yield f"{block!r}: {len(_goes_on(rows, 0))}"
 
 
@@ -124,7 +131,7 @@ def headings() -> Iterator[str]:
     """What a row is worth as a heading, and the smaller questions about it."""
     for text in (*HEADINGS, "A" * 100, "A" * 101):
         asked = "".join(str(int(f(text))) for f in (is_title, is_reference, says_by_whom, tells))
-        yield f"{text}: {heading(text)} {asked} {pieces(text)}"
+        yield f"{text}: {heading(text)} {asked} {heading_pieces(text)}"
 
 
 def names() -> Iterator[str]:

@@ -19,7 +19,7 @@ from offbook.audio.loudness import decibels
 from offbook.audio.quality import LevelHistogram, mix_weights
 from offbook.audio.stream import to_pcm
 from offbook.audio.watching import WatchedFilm
-from offbook.delivery import MarkedShift, SpokenWord, TakeReview, picture_of, review_delivery
+from offbook.delivery import MarkedShift, SpokenWord, TakeReview, delivery_picture, review_delivery
 from offbook.delivery.edges import EdgeCues, cues_at_edges
 from offbook.delivery.level import level_track
 from offbook.delivery.pitch import PitchTrack
@@ -163,7 +163,7 @@ def delivered(name: str) -> Iterator[str]:
     quick = [SpokenWord(w.i, w.start, w.end, w.expected, 4 if 10 <= w.i < 15 else 2) for w in words]
     for said, snr in ((words, 40.0), (quick, 40.0), (words[:9] + words[11:], 40.0), (words, 9.0)):
         yield from _reviewed(_review(sound, said, shifts, snr))
-    yield from picture_of(
+    yield from delivery_picture(
         _review(sound, words, shifts, 40.0), words, [f"w{i}" for i in range(20)], "A <speech>"
     ).split("\n")
 

@@ -9,19 +9,19 @@ from pathlib import Path
 
 from offbook.fit import Pins, Proposal, fit
 from offbook.glossary import words_worth_a_look
-from offbook.script import Script, load, parse
+from offbook.script import Script, load_script, parse_script
 from offbook.thoughts import parse_words, shifts_of
 from offbook.thoughts.causes import Places
 from offbook.thoughts.shift import _Speech
 from offbook.thoughts.turn_weights import turn_score
 from offbook.thoughts.weights import phrase_score, thought_score
-from offbook.timing import PRESETS, Reading, at_rate, calibrate, plain_of, running_time
+from offbook.timing import PRESETS, EarlierReading, at_rate, calibrate, plain_of, running_time
 from offbook.timing.pace import preset
 from offbook.verse import Scansion, rhyme_letters, scan
-from offbook.verse.beats import readings
+from offbook.verse.beats import metrical_readings
 from offbook.verse.costs import CHOOSING, READING
 from offbook.verse.metres import METRES
-from offbook.verse.spoken import likeliest, syllables_of
+from offbook.verse.spoken import likeliest, spoken_syllables
 from offbook.verse.syllables import tokens_of
 from offbook.words import Word, words_of
 from tests import test_fit, test_mark, test_thoughts, test_verse, test_verse_metres
@@ -97,12 +97,12 @@ TEXTS = {
 @cache
 def script_of(title: str) -> Script:
     """One of the texts as a script."""
-    return parse(TEXTS[title])
+    return parse_script(TEXTS[title])
 
 
 def scanned(text: str) -> Iterator[str]:
     """The versification, and each line with its feet, its stress and the cost of every way to read it."""
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     found = scan(script, words)
     yield f"{found.form}, {found.metre}, fit {found.fit}, {found.open or 'named in one way'}"
@@ -128,10 +128,10 @@ def _costs(words: list[Word], text: str) -> Iterator[str]:
     for foot in METRES:
         told = []
         for purpose in (CHOOSING, READING):
-            best = sorted(readings(tokens, foot, purpose, 0.3).values(), key=lambda r: r.cost)[:2]
+            best = sorted(metrical_readings(tokens, foot, purpose, 0.3).values(), key=lambda r: r.cost)[:2]
             told += [f"{r.labels} {figures(r.cost)}" for r in best]
             if purpose == READING and best:
-                ways = likeliest(syllables_of(tokens, best[0], not foot.duple))
+                ways = likeliest(spoken_syllables(tokens, best[0], not foot.duple))
                 told += [f"said {stress} {figures(score)}" for score, stress in ways]
         yield f"  {foot.name}: {', '.join(told)}"
 
@@ -170,9 +170,9 @@ def timed(title: str) -> Iterator[str]:
     plain = plain_of(script, words)
     yield f"{plain.tempo}: {plain.spoken} words, {plain.syllables} syllables"
     readings_ = [
-        Reading(40, 12, 50, "narration", None, "Monday"),
-        Reading(30, 9, 48, "narration", 36, "Monday"),
-        Reading(20, 5, 31, "verse", 24, "Tuesday"),
+        EarlierReading(40, 12, 50, "narration", None, "Monday"),
+        EarlierReading(30, 9, 48, "narration", 36, "Monday"),
+        EarlierReading(20, 5, 31, "verse", 24, "Tuesday"),
     ]
     paces = [preset(kind) for kind in PRESETS] + [at_rate(130, plain.tempo)]
     paces += [calibrate(readings_[:n], plain.tempo) for n in (1, 2, 3)]
@@ -208,7 +208,7 @@ def _proposal(p: Proposal) -> Iterator[str]:
 
 def looked_up(title: str, text: str) -> Iterator[str]:
     """The words worth a look."""
-    script = parse(text, title)
+    script = parse_script(text, title)
     for each in words_worth_a_look(script, words_of(script)):
         kinds = ", ".join(each.kinds)
         sure = "" if each.sure else "?"
@@ -217,7 +217,7 @@ def looked_up(title: str, text: str) -> Iterator[str]:
 
 def demo_words() -> Iterator[str]:
     """The words worth a look in the demo's verse."""
-    script = load(DEMO / "the_lamp.txt")
+    script = load_script(DEMO / "the_lamp.txt")
     return (f"{w.word}: {w.shown}; {w.note}" for w in words_worth_a_look(script, words_of(script)))
 
 

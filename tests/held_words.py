@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from offbook.drill.judging import judge
 from offbook.lexicon import divide, pronounce
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.soundalike.likeness import alike, family, joined, known_forms, rivals, sound_keys
 from offbook.soundalike.phone_distance import _CONSONANTS, _VOWELS, apart, distance, missing
 from offbook.soundalike.reduced_forms import clipped, drawn_out, said_in_full
@@ -96,7 +96,7 @@ ANSWERS = [
 
 def spoken(row: str) -> Iterator[str]:
     """Each word of a row with its place and all its spoken forms."""
-    for word in words_of(parse(row)):
+    for word in words_of(parse_script(row)):
         forms = " | ".join(" ".join(form) for form in word.spoken)
         yield f"{word.start}-{word.end} {word.text}: {forms}"
 
@@ -151,7 +151,7 @@ def pairs_apart() -> Iterator[str]:
 
 def answered(script: str, given: str) -> Iterator[str]:
     """A typed answer beside the script, place by place."""
-    judged = judge(words_of(parse(script)), given)
+    judged = judge(words_of(parse_script(script)), given)
     yield f"{given!r} for {script!r}: {judged.right} of {judged.words}, {judged.added} added"
     yield " ".join(f"{p.kind}:{p.script}/{p.given}" for p in judged.places)
 

@@ -12,8 +12,8 @@ from pathlib import Path
 from offbook.desk import correct_word, record_run
 from offbook.journal import (
     Connection,
-    Facts,
     Journal,
+    RunFacts,
     add_performer,
     add_piece,
     add_version,
@@ -37,7 +37,7 @@ from offbook.records import (
     Version,
 )
 from offbook.score import Extra, Run, Verdict, WordVerdict
-from offbook.script import Script, parse
+from offbook.script import Script, parse_script
 from offbook.words import Word, words_of
 
 Slips = dict[int, tuple[Verdict, str | None]]
@@ -83,7 +83,7 @@ def open_at(home: Path, clock: Clock, url: str | None = None) -> Journal:
 
 def script_of(text: str) -> tuple[Script, tuple[Word, ...], tuple[Unit, ...]]:
     """A script, its words, and a thought for each line."""
-    script = parse(text, title="The lamp")
+    script = parse_script(text, title="The lamp")
     words = words_of(script)
     units = []
     for n, line in enumerate(script.lines):
@@ -139,9 +139,9 @@ def run_with(
     return Run(tuple(out), (Extra(2, "very", 1.0, 1.2, 0.9),), seconds, seconds * 0.8)
 
 
-def facts(clock: Clock, prompts: int = 0, recording_id: str | None = None) -> Facts:
+def facts(clock: Clock, prompts: int = 0, recording_id: str | None = None) -> RunFacts:
     """A run-through spoken now."""
-    return Facts(at=clock.now, model="small", added=1, prompts=prompts, recording_id=recording_id)
+    return RunFacts(at=clock.now, model="small", added=1, prompts=prompts, recording_id=recording_id)
 
 
 def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: str | None) -> TakeRow:

@@ -14,7 +14,7 @@ from rapidfuzz.distance import Levenshtein
 
 from offbook.align.alignment import align
 from offbook.hear.script_view import places_of
-from offbook.notes import Review, review
+from offbook.notes import Review, notes_on
 from offbook.recognise import HeardWord
 from offbook.score import Extra, Run, Verdict, WordVerdict, score
 from offbook.script import Line, Script
@@ -70,7 +70,7 @@ def heard_run(words: Sequence[Word], spoken: Sequence[Spoken]) -> Run:
 def perform(script: Script, said: str) -> Review:
     """The review of somebody saying `said` when the script is `script`."""
     words = words_of(script)
-    return review(script, words, heard_run(words, timed(said)))
+    return notes_on(script, words, heard_run(words, timed(said)))
 
 
 def hear_said(script: Script, said: str) -> Review:
@@ -78,4 +78,4 @@ def hear_said(script: Script, said: str) -> Review:
     words = words_of(script)
     places = places_of(words, lambda word: True, script.lines)
     heard = [HeardWord(token, start, end, 0.98) for token, start, end in timed(said)]
-    return review(script, words, score(words, places, heard, align(places, heard)))
+    return notes_on(script, words, score(words, places, heard, align(places, heard)))

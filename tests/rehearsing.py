@@ -8,8 +8,8 @@ import numpy as np
 
 from offbook.hear import places_of
 from offbook.notes import SMALL
-from offbook.partner import Act, Follower, Heard, Hush, Patience, Rehearsal, Say, scene_of
-from offbook.script import Script, parse
+from offbook.partner import Act, Follower, Hush, Patience, Rehearsal, Say, Utterance, scene_of
+from offbook.script import Script, parse_script
 from offbook.words import words_of
 
 STEP = 0.1  # s
@@ -29,7 +29,7 @@ def every_word(word: str) -> bool:
 
 def script_of(text: str, part: str | None = None) -> Script:
     """A script in plain text."""
-    return parse(text, part=part)
+    return parse_script(text, part=part)
 
 
 def rehearsal_of(script: Script, patience: Patience | None = None, **manners: object) -> Rehearsal:
@@ -117,7 +117,7 @@ class Stage:
             self._take(self.rehearsal.said(id))
 
     def _hear(self, ended: bool) -> None:
-        self._take(self.rehearsal.heard(Heard(tuple(self._utterance), self.now, ended)))
+        self._take(self.rehearsal.heard(Utterance(tuple(self._utterance), self.now, ended)))
 
     def _take(self, acts: list[Act]) -> None:
         for act in acts:

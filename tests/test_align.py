@@ -8,7 +8,7 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook.align import Alignment, Place, align_part, covered, partners
+from offbook.align import AlignedWord, Alignment, align_part, covered, partners
 from offbook.align.alignment import align
 from offbook.align.error_counts import error_counts
 from offbook.align.gaps import Gap, gaps
@@ -19,13 +19,13 @@ POOL = _POOL.split()
 TEXT = st.lists(st.sampled_from(POOL), min_size=1, max_size=12)
 
 
-def places(text: str, every: int = 0) -> list[Place]:
+def places(text: str, every: int = 0) -> list[AlignedWord]:
     """The words of a text as places; a line opens at each line end, or every so many words."""
     found = []
     for line in text.splitlines():
         for k, word in enumerate(re.findall(r"[\w']+", line.lower())):
             opens = k == 0 or bool(every and k % every == 0)
-            found.append(Place(((word,),), opens, (word,)))
+            found.append(AlignedWord(((word,),), opens, (word,)))
     return found
 
 
@@ -139,7 +139,7 @@ def test_homophones_joined_and_split_words_are_hits() -> None:
 
 def test_any_of_a_words_forms_is_a_hit() -> None:
     """A number said one way or another."""
-    year = Place(
+    year = AlignedWord(
         (("sixteen", "oh", "three"), ("sixteen", "hundred", "and", "three")),
         spoken=("sixteen", "oh", "three"),
     )
@@ -183,7 +183,7 @@ def test_a_long_speech_is_aligned_without_trouble() -> None:
 
 def test_a_contraction_is_not_the_word_of_the_same_letters() -> None:
     """ "we were all" said as "we're all" has lost a word, and not the "we"."""
-    places = [Place(((w,),)) for w in ["then", "we", "were", "all", "going", "home"]]
+    places = [AlignedWord(((w,),)) for w in ["then", "we", "were", "all", "going", "home"]]
     hit = covered(align(places, ["then", "we're", "all", "going", "home"]))
     assert {0, 3, 4, 5} <= set(hit) and 2 not in hit
 

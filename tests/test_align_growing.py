@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from offbook.align import Growing, Place
+from offbook.align import AlignedWord, Growing
 from offbook.align.alignment import align
 
 TEXT = (
@@ -20,7 +20,7 @@ WORDS = TEXT.split()
 def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int) -> None:
     """With words left out, put in, changed, and jumps back and ahead, at every moment."""
     rnd = random.Random(seed)
-    places = tuple(Place(((w,),), i % 7 == 0, (w,)) for i, w in enumerate(WORDS))
+    places = tuple(AlignedWord(((w,),), i % 7 == 0, (w,)) for i, w in enumerate(WORDS))
     growing, heard, at = Growing(places), list[str](), 0
     while at < len(WORDS) and len(heard) < 60:
         chance = rnd.random()
@@ -35,5 +35,5 @@ def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int)
 
 def test_before_the_first_word_everything_is_left_out() -> None:
     """As it stands when nothing was heard yet."""
-    places = [Place(((w,),)) for w in WORDS]
+    places = [AlignedWord(((w,),)) for w in WORDS]
     assert Growing(places).alignment() == align(places, [])

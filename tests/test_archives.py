@@ -18,7 +18,7 @@ from harm.forge import Built, forge
 from sqlalchemy import event, select
 
 from offbook.errors import JournalError
-from offbook.journal import Carried, Journal, delete_performer, delete_piece, export, read_in, sweep
+from offbook.journal import Carried, Journal, delete_doomed, delete_performer, delete_piece, export, read_in
 from offbook.journal import tables as t
 from offbook.journal.archive.rows import ROWS
 from tests.journals import Clock, Desk, full_desk, open_at
@@ -489,14 +489,14 @@ def test_a_journal_that_is_moved_away_costs_no_recording(desk: Desk) -> None:
     for file in desk.journal.home.glob("journal.sqlite3*"):
         file.rename(file.with_name(f"moved {file.name}"))
     journal = open_at(desk.journal.home, Clock())
-    sweep(journal)
+    delete_doomed(journal)
     assert before and files(journal) == before
 
 
 def test_what_is_being_written_now_is_not_swept(desk: Desk) -> None:
     part = desk.journal.recordings / f"{'1' * 32}.{os.getppid()}.part"
     part.write_bytes(b"half")
-    sweep(desk.journal)
+    delete_doomed(desk.journal)
     assert part.exists()
 
 
@@ -505,7 +505,7 @@ def test_deleting_a_performer_takes_the_orphans_too(desk: Desk) -> None:
     kept.with_name("0" * 32 + ".wav").write_bytes(b"left")
     with desk.journal.writing() as conn:
         delete_performer(conn, desk.performer.id)
-    sweep(desk.journal)
+    delete_doomed(desk.journal)
     assert files(desk.journal) == {}
     assert list(desk.journal.recordings.iterdir()) == []
 
@@ -532,7 +532,7 @@ def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk)
         there += [gone / "coming-in" / str(n) / name] * (n > 1)
     with desk.journal.writing() as conn:
         delete_piece(conn, desk.piece.id)
-    sweep(desk.journal)
+    delete_doomed(desk.journal)
     assert len(list((gone / "coming-in").iterdir())) == 3
     assert not any((gone / name / desk.piece.id).exists() for name in ("recordings", "scripts", "spoken"))
     assert all(file.is_file() for file in there)
@@ -544,11 +544,11 @@ def test_deleting_a_piece_erases_the_copies_that_have_its_text_also_after_a_kill
     copies.mkdir()
     for name in ("journal-0001.sqlite3", "journal-0002.sqlite3.77.part"):
         (copies / name).write_bytes(b"The lamp was lit before the tide came in.")
-    sweep(desk.journal)
+    delete_doomed(desk.journal)
     assert len(list(copies.iterdir())) == 2
     with desk.journal.writing() as conn:
         delete_piece(conn, desk.piece.id)
-    sweep(desk.journal)  # as at the next opening
+    delete_doomed(desk.journal)  # as at the next opening
     assert list(copies.iterdir()) == []
     left = (p for p in desk.journal.home.rglob("*") if p.is_file())
     assert [p.name for p in left if b"before the tide" in p.read_bytes()] == []
@@ -561,5 +561,5 @@ def test_a_piece_that_an_import_brought_back_keeps_its_folders(desk: Desk, tmp_p
         delete_piece(conn, desk.piece.id)
     (desk.journal.recordings / next(iter(before))).unlink()
     read_in(desk.journal, tmp_path / "a.zip")
-    sweep(desk.journal)
+    delete_doomed(desk.journal)
     assert set(files(desk.journal)) == set(before)

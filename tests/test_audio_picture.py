@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from offbook.audio import Picture, picture_of
+from offbook.audio import Picture, moving_picture
 from offbook.audio import picture as audio_picture
 from offbook.errors import RecordingError
 from tests.sounds import film_without_sound, sine, write
@@ -84,7 +84,7 @@ def film(
 
 
 def seen(path: Path) -> Picture:
-    picture = picture_of(path)
+    picture = moving_picture(path)
     assert picture is not None
     return picture
 
@@ -223,7 +223,7 @@ def test_one_frame_is_a_still_picture(tmp_path: Path) -> None:
 
 def test_a_recording_of_sound_alone_has_no_picture(tmp_path: Path) -> None:
     for name, codec in (("a.wav", "pcm_s16le"), ("a.m4a", "aac"), ("a.mp3", "libmp3lame")):
-        assert picture_of(write(tmp_path / name, sine(500, 1, 48_000, -12), 48_000, codec)) is None
+        assert moving_picture(write(tmp_path / name, sine(500, 1, 48_000, -12), 48_000, codec)) is None
 
 
 def photograph(path: Path) -> Path:
@@ -246,13 +246,13 @@ def test_a_cover_in_a_mp3_is_no_picture(tmp_path: Path) -> None:
     path.write_bytes(b"ID3\x03\x00\x00" + size + frame + path.read_bytes())
     with av.open(str(path)) as container:
         assert container.streams.video, "the cover is found as a stream of pictures"
-    assert picture_of(path) is None
+    assert moving_picture(path) is None
 
 
 def test_a_photograph_is_no_moving_picture_whatever_it_is_called(tmp_path: Path) -> None:
     path = photograph(tmp_path / "a.png")
-    assert picture_of(path) is None
-    assert picture_of(path.rename(tmp_path / "a.mp4")) is None
+    assert moving_picture(path) is None
+    assert moving_picture(path.rename(tmp_path / "a.mp4")) is None
 
 
 def test_a_film_has_a_picture_with_sound_and_without(tmp_path: Path) -> None:
@@ -373,7 +373,7 @@ def test_a_film_cut_off_is_judged_by_what_is_left(tmp_path: Path) -> None:
 
 def fails(path: Path) -> RecordingError:
     with pytest.raises(RecordingError) as caught:
-        picture_of(path)
+        moving_picture(path)
     error = caught.value
     assert str(path) in error.what and error.do
     assert "\n" not in error.what + error.do

@@ -19,12 +19,12 @@ from offbook.brief import (
     Brief,
     BriefError,
     Limit,
-    blank,
+    blank_brief,
+    brief_in_words,
     late,
     length_told,
-    load,
-    parse,
-    told,
+    load_brief,
+    parse_brief,
     unsaid,
     until,
     with_lines,
@@ -39,17 +39,17 @@ HEAD = 'name = "Saltmarrow Playhouse"\ndeadline = 2026-12-14T17:00:00+01:00\n'
 
 
 def brief_with(*lines: str) -> Brief:
-    return parse(HEAD + "\n".join(lines), BERLIN)
+    return parse_brief(HEAD + "\n".join(lines), BERLIN)
 
 
 def deadline_of(value: str) -> datetime:
-    return parse(f'name = "Saltmarrow Playhouse"\ndeadline = {value}', BERLIN).deadline
+    return parse_brief(f'name = "Saltmarrow Playhouse"\ndeadline = {value}', BERLIN).deadline
 
 
 def refusal(text: str) -> BriefError:
     """What is said of a brief that must not be taken in: two lines, whatever is in it."""
     with pytest.raises(BriefError) as refused:
-        parse(text, BERLIN)
+        parse_brief(text, BERLIN)
     in_two_lines(refused.value)
     return refused.value
 
@@ -152,7 +152,7 @@ def alone(key: str, value: str) -> str:
 
 @pytest.mark.parametrize(("key", "value", "meant"), [(k, v, m) for k in READ for v, m in READ[k]])
 def test_a_key_is_read_as_it_is_meant(key: str, value: str, meant: Any) -> None:
-    read = getattr(parse(alone(key, value), BERLIN), key)
+    read = getattr(parse_brief(alone(key, value), BERLIN), key)
     assert read == meant and type(read) is type(meant)
 
 
@@ -161,7 +161,7 @@ def test_what_makes_no_sense_is_refused_with_the_name_of_its_key_and_an_example(
     error = refusal(alone(key, value))
     assert key in error.what and f"{key} = " in error.do
     shown = error.do.removeprefix("write it as in ").removesuffix(", without quotes")
-    assert parse(alone(key, shown.removeprefix(f"{key} = ")), BERLIN), "the example can be written so"
+    assert parse_brief(alone(key, shown.removeprefix(f"{key} = ")), BERLIN), "the example can be written so"
 
 
 @pytest.mark.parametrize("key", ["name", "deadline"])
@@ -347,14 +347,14 @@ def test_every_deadline_that_is_taken_in_can_be_told_in_utc(day: date, hours: in
 def test_a_file_is_read_whatever_editor_it_came_from(tmp_path: Path, raw: bytes) -> None:
     file = tmp_path / "brief.toml"
     file.write_bytes(raw)
-    found, text = load(file, BERLIN)
+    found, text = load_brief(file, BERLIN)
     assert found == brief_with()
-    assert parse(text, BERLIN) == found, "the text is kept and read again"
+    assert parse_brief(text, BERLIN) == found, "the text is kept and read again"
 
 
 def load_refused(file: Path) -> BriefError:
     with pytest.raises(BriefError) as refused:
-        load(file, BERLIN)
+        load_brief(file, BERLIN)
     in_two_lines(refused.value)
     return refused.value
 
@@ -414,12 +414,12 @@ LITERALS = st.one_of(
 def test_a_brief_is_read_or_refused_in_two_lines_whatever_stands_in_it(rows: dict[str, str]) -> None:
     text = "\n".join(f"{key} = {value}" for key, value in rows.items())
     try:
-        found = parse(text, BERLIN)
+        found = parse_brief(text, BERLIN)
     except BriefError as e:
         in_two_lines(e)
     else:
         assert set(rows) >= {"name", "deadline"}
-        assert all(line.isprintable() for row in told(found) for line in row if line.isascii())
+        assert all(line.isprintable() for row in brief_in_words(found) for line in row if line.isascii())
 
 
 @settings(deadline=None)
@@ -432,7 +432,7 @@ def test_any_text_is_refused_in_two_lines(text: str) -> None:
 
 
 def test_the_blank_brief_can_be_read_and_asks_for_nothing_but_its_deadline() -> None:
-    found = parse(blank(date(2026, 12, 14)), BERLIN)
+    found = parse_brief(blank_brief(date(2026, 12, 14)), BERLIN)
     assert found == Brief(found.name, datetime(2026, 12, 14, 23, 59, tzinfo=BERLIN))
 
 
@@ -442,14 +442,14 @@ def test_the_blank_brief_can_be_read_and_asks_for_nothing_but_its_deadline() -> 
     )
 )
 def test_the_blank_brief_names_the_pieces_it_is_for_whatever_they_are_called(pieces: list[str]) -> None:
-    assert tomllib.loads(blank(date(2026, 12, 14), pieces)).get("pieces", []) == pieces
+    assert tomllib.loads(blank_brief(date(2026, 12, 14), pieces)).get("pieces", []) == pieces
 
 
 def test_the_blank_brief_with_every_line_opened_asks_what_its_examples_say() -> None:
-    opened = re.sub(r"(?m)^# (?=[a-z_]+ = )", "", blank(date(2026, 12, 14)))
+    opened = re.sub(r"(?m)^# (?=[a-z_]+ = )", "", blank_brief(date(2026, 12, 14)))
     raw = tomllib.loads(opened)
     assert list(raw) == list(KEYS)
-    found = parse(opened, BERLIN)
+    found = parse_brief(opened, BERLIN)
     for key, value in raw.items():
         meant: Any = tuple(value) if isinstance(value, list) else value
         if key == "limits":
@@ -463,7 +463,7 @@ def test_the_blank_brief_with_every_line_opened_asks_what_its_examples_say() -> 
 
 
 def test_every_line_of_the_blank_brief_is_explained_and_fits_a_page() -> None:
-    lines = blank(date(2026, 12, 14)).splitlines()
+    lines = blank_brief(date(2026, 12, 14)).splitlines()
     assert all(len(line) <= 110 for line in lines)
     for n, line in enumerate(lines):
         if re.match(r"(# )?[a-z_]+ = ", line):
@@ -498,13 +498,15 @@ TOLD: dict[str, tuple[str, str]] = {
 
 @pytest.mark.parametrize("line", TOLD)
 def test_each_thing_that_is_asked_has_its_line_and_nothing_else_has(line: str) -> None:
-    bare = told(brief_with())
+    bare = brief_in_words(brief_with())
     assert [what for what, _ in bare] == ["by"]
-    assert told(brief_with(line)) == [*bare, TOLD[line]]
+    assert brief_in_words(brief_with(line)) == [*bare, TOLD[line]]
 
 
 def test_a_length_has_one_line_and_each_thing_for_the_eye_its_own() -> None:
-    rows = told(brief_with('shortest = "0:50"', 'longest = "2:00"', 'by_eye = ["Wall", "Chest up"]'))
+    rows = brief_in_words(
+        brief_with('shortest = "0:50"', 'longest = "2:00"', 'by_eye = ["Wall", "Chest up"]')
+    )
     assert rows[1:] == [("length", "0:50 to 2:00"), ("by eye", "Wall"), ("by eye", "Chest up")]
 
 
@@ -518,7 +520,7 @@ def test_a_length_has_one_line_and_each_thing_for_the_eye_its_own() -> None:
     ],
 )
 def test_the_deadline_is_told_in_its_own_zone(written: str, shown: str) -> None:
-    (row,) = told(parse(f'name = "x"\ndeadline = {written}', BERLIN))
+    (row,) = brief_in_words(parse_brief(f'name = "x"\ndeadline = {written}', BERLIN))
     assert row == ("by", shown)
 
 
@@ -577,17 +579,17 @@ def test_a_brief_that_is_written_anew_asks_the_same(rows: dict[str, str]) -> Non
     if "set_list" in lines:
         lines.pop("free", None)
     try:
-        asked = parse("\n".join(f"{k} = {v}" for k, v in lines.items()), BERLIN)
+        asked = parse_brief("\n".join(f"{k} = {v}" for k, v in lines.items()), BERLIN)
     except BriefError:
         return  # shortest above longest, and no picture that must be sharp
-    assert parse(written(asked), BERLIN) == asked
+    assert parse_brief(written(asked), BERLIN) == asked
 
 
 def test_lines_set_by_hand_take_the_place_of_those_of_the_same_key_and_the_rest_stays() -> None:
     text = f'{HEAD}# from their page\nlongest = "2:00"\nslate = true\n'
-    after = parse(with_lines(text, ['longest = "1:30"', "unbroken = true"], ["slate"], BERLIN), BERLIN)
+    after = parse_brief(with_lines(text, ['longest = "1:30"', "unbroken = true"], ["slate"], BERLIN), BERLIN)
     assert (after.longest, after.unbroken, after.slate) == (90.0, True, None)
-    assert after.deadline == parse(text, BERLIN).deadline
+    assert after.deadline == parse_brief(text, BERLIN).deadline
     for lines, gone in (
         (["longest = soon"], []),
         (['longst = "1:30"'], []),

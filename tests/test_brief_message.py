@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from click.testing import CliRunner
 
-from offbook.brief import BriefError, asked_in, parse
-from offbook.cli.brief import blank as blank_command
+from offbook.brief import BriefError, asked_in, parse_brief
+from offbook.cli.brief import brief_blank as blank_command
 
 TODAY = date(2026, 11, 29)
 
@@ -117,7 +117,7 @@ def test_a_message_becomes_a_brief_that_quotes_what_says_so(tmp_path: Path) -> N
     done = CliRunner().invoke(blank_command, [str(file), "--message", str(tmp_path / "mail.txt")])
     assert done.exit_code == 0, done.output
     text = file.read_text(encoding="utf-8")
-    read = parse(text, ZoneInfo("UTC"))
+    read = parse_brief(text, ZoneInfo("UTC"))
     assert (read.how_many, read.longest, read.together, read.unbroken) == (2, 120.0, 180.0, True)
     assert (read.slate, read.picture, read.kinds, read.megabytes) == (
         False,

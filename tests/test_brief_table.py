@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from offbook.brief import Brief, Limit, clashes, recordings_of, separate_files
-from offbook.desk import chosen_for, log_take, one_brief, opened
+from offbook.desk import chosen_for, log_take, one_brief, opened_journal
 from offbook.errors import JournalError
 from offbook.journal import choose_take, take_numbered
 from offbook.takes import asked_for
@@ -114,14 +114,14 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
 
 def take(desk: Desk, brief: str | None) -> None:
     """Log a take for a brief and choose it; it is not judged."""
-    with opened() as journal:
+    with opened_journal() as journal:
         logged = log_take(journal, "The lamp", None, desk.home / "one.wav", "Slower", brief, False)
         with journal.writing() as conn:
             choose_take(conn, take_numbered(conn, logged.piece, logged.take.n))
 
 
 def chosen(brief: str) -> int | None:
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         ((_, found),) = chosen_for(conn, one_brief(conn, brief))
     return None if found is None else found.n
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 
 from offbook.cli import COMMANDS, group
 from offbook.errors import OffbookError
-from offbook.notes import review
+from offbook.notes import notes_on
 from offbook.records import Unit
 from offbook.script import Script
 from offbook.words import Word
@@ -92,9 +92,9 @@ def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
     from offbook.script import reading as scripts
     from offbook.words import words_of
 
-    script = scripts.load(desk.home / "lamp.txt")
+    script = scripts.load_script(desk.home / "lamp.txt")
     words = words_of(script)
-    found = review(script, words, run_with(words, slips or {}))
+    found = notes_on(script, words, run_with(words, slips or {}))
     heard = SimpleNamespace(
         review=found, model="planted", recording=desk.home / "take.wav", script=script, pick_ups=()
     )

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 
 from offbook.cli import drill, group
 from offbook.cli.drill_cue import voice_for
-from offbook.desk import Ear, Said, said_from, spoken_answers
+from offbook.desk import AnswerListener, SpokenAnswer, said_from, spoken_answers
 from offbook.drill import judge
 from offbook.errors import OffbookError, RecordingError
 from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
@@ -55,7 +55,7 @@ def test_words_further_on_in_the_script_keep_their_numbers() -> None:
 def test_silence_is_dont_know() -> None:
     _, words, _ = script_of(LAMP)
     run = Run(run_with(words[:3], dict.fromkeys(range(3), ("dropped", None))).words, (), 0.0, 0.0)
-    assert said_from(run, words[:3], 0, 2.0) == Said(None, None, None, 2.0)
+    assert said_from(run, words[:3], 0, 2.0) == SpokenAnswer(None, None, None, 2.0)
 
 
 def _timed(text: str, after: float = 0.0) -> tuple[HeardWord, ...]:
@@ -105,7 +105,7 @@ def test_in_a_noisy_room_a_slip_that_one_hearing_speaks_against_is_not_counted(
     recogniser = _Divided(
         "the lamp is lit before the tide came in", "the lamp was lit before the tide came in"
     )
-    ear = Ear(lambda path: write(path, sound, 16_000).is_file(), recogniser)
+    ear = AnswerListener(lambda path: write(path, sound, 16_000).is_file(), recogniser)
     moment = datetime(2026, 3, 2, tzinfo=UTC)
     version = Version("1", "1", 1, moment, script, words, tuple(range(len(words))), ())
     said = ear.answer(version, 0, len(words) - 1)
@@ -158,11 +158,11 @@ def test_a_spoken_sitting_shows_the_caution_and_uses_up_voice(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     class Ear:
-        def answer(self, version: Version, first: int, last: int) -> Said | None:
+        def answer(self, version: Version, first: int, last: int) -> SpokenAnswer | None:
             if first:
                 return None
             text = " ".join(w.text for w in version.words[first : last + 1])
-            return Said(text, judge(version.words[first : last + 1], text), 0.4, 90.0)
+            return SpokenAnswer(text, judge(version.words[first : last + 1], text), 0.4, 90.0)
 
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("OFFBOOK_NOW", "2026-03-02T18:00:00+00:00 5")

@@ -14,7 +14,7 @@ import pytest
 from offbook.audio import SoundReport
 from offbook.desk import Heard
 from offbook.errors import RecordingError
-from offbook.notes import review
+from offbook.notes import notes_on
 from offbook.script import Script
 from offbook.words import words_of
 from tests.journals import Slips, run_with
@@ -49,7 +49,7 @@ def spoken(desk: Desk, slips: Slips | None = None) -> None:
         script: Script, recording: Path, loading: object, sound: SoundReport, progress: object
     ) -> Heard:
         words = words_of(script)
-        found = review(script, words, run_with(words, slips or {}))
+        found = notes_on(script, words, run_with(words, slips or {}))
         now = datetime.now(UTC)
         return Heard(script, words, Path(recording), now, "planted", sound, found)
 

@@ -20,7 +20,7 @@ import pytest
 from numpy.typing import NDArray
 
 from offbook import audio
-from offbook.delivery import MarkedShift, SpokenWord, TakeReview, picture_of, review_delivery
+from offbook.delivery import MarkedShift, SpokenWord, TakeReview, delivery_picture, review_delivery
 from offbook.delivery.level import level_track
 from offbook.delivery.pitch import pitch_track
 from tests.recordings import two_cities
@@ -231,7 +231,7 @@ def test_the_turn_that_is_not_heard_comes_first_among_the_places_worth_a_listen(
 def test_the_picture_is_svg_with_the_same_facts_as_text() -> None:
     sound, words = spoken(20, pauses=(5,))
     found = reviewed(sound, words)
-    root = ElementTree.fromstring(picture_of(found, words, [f"w{i}" for i in range(20)], "A <speech>"))
+    root = ElementTree.fromstring(delivery_picture(found, words, [f"w{i}" for i in range(20)], "A <speech>"))
     name = "{http://www.w3.org/2000/svg}"
     told = root.find(f"{name}desc")
     assert told is not None and told.text is not None

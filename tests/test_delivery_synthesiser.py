@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from offbook.audio import RATE
 from offbook.delivery import MarkedShift, SpokenWord, TakeReview, review_delivery
-from offbook.timing import seconds_of, syllables_of
+from offbook.timing import seconds_of, token_syllables
 
 SAID = (
     "nobody came that night and still we kept the lamp alight until the morning "
@@ -59,7 +59,7 @@ def spoken(pauses: Sequence[int] = (), rises: Sequence[int] = ()) -> TakeReview:
         up = HIGHER - USUAL_PITCH if i in rises else max(0, up - 16)
         sound = said(word, USUAL_PITCH + up)
         end = at + len(sound) / RATE
-        words.append(SpokenWord(i, at, end, seconds_of(word, False), syllables_of(word)))
+        words.append(SpokenWord(i, at, end, seconds_of(word, False), token_syllables(word)))
         parts.append(sound)
         at = end
     parts.append(np.zeros(RATE // 4, np.float32))

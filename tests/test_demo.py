@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from offbook.desk import Heard, listen, run_as_json
-from offbook.script import load
+from offbook.script import load_script
 from offbook.words import words_of
 from tests.test_run import heard_as
 
@@ -30,7 +30,7 @@ def test_what_the_synthesiser_was_given_differs_from_the_script_by_the_planted_s
     """Heard without a fault, each run-through gives exactly what `planted.json` lists."""
     said = " ".join(f"{b.text} [{b.after}]" for b in SPOKEN[name])
     said = said.replace("harbor", "harbour").replace("’", "'")
-    heard = heard_as(load(DEMO / PLANTED[name]["script"]), said)
+    heard = heard_as(load_script(DEMO / PLANTED[name]["script"]), said)
     assert demo.differences(run_as_json(heard), PLANTED[name]) == []
 
 
@@ -44,7 +44,7 @@ def test_a_recording_of_the_demo_holds_exactly_what_was_planted(name: str) -> No
 
 
 def test_the_comparison_tells_a_missed_slip_and_one_that_was_not_planted() -> None:
-    script = load(DEMO / "the_lamp.txt")
+    script = load_script(DEMO / "the_lamp.txt")
     perfect = " ".join(w.spoken[0][0] for w in words_of(script))
     heard = heard_as(script, perfect.replace("reasonable question", "reasonable answer"))
     rows = demo.differences(run_as_json(heard), PLANTED["the_lamp"])
@@ -53,14 +53,14 @@ def test_the_comparison_tells_a_missed_slip_and_one_that_was_not_planted() -> No
 
 
 def test_the_verse_speech_is_verse_longer_than_a_sonnet_and_the_prose_takes_about_a_minute() -> None:
-    lamp, house = load(DEMO / "the_lamp.txt"), load(DEMO / "full_house.txt")
+    lamp, house = load_script(DEMO / "the_lamp.txt"), load_script(DEMO / "full_house.txt")
     assert (lamp.form, len(lamp.lines)) == ("verse", 24)
     assert house.form == "prose"
     assert 140 <= len(words_of(house)) <= 170
 
 
 def test_the_scene_has_two_parts_and_keeps_the_other_ones_lines_as_cues() -> None:
-    scene = load(DEMO / "last_ticket.fountain", "PIM")
+    scene = load_script(DEMO / "last_ticket.fountain", "PIM")
     spoken = " ".join(w.text for w in words_of(scene))
     assert "crumpled" not in spoken
     assert spoken.startswith("The sign says open")
@@ -68,7 +68,7 @@ def test_the_scene_has_two_parts_and_keeps_the_other_ones_lines_as_cues() -> Non
 
 
 def test_the_ballad_is_taken_without_its_heading() -> None:
-    ballad = load(DEMO / "ferry_ballad.md")
+    ballad = load_script(DEMO / "ferry_ballad.md")
     assert ballad.form == "verse"
     assert len(ballad.lines) == 16
     assert ballad.lines[0].text.startswith("The ferryman")
@@ -94,7 +94,7 @@ def test_the_plan_of_the_demo_ends_the_day_before_the_deadline_of_its_brief() ->
 
     from offbook import brief, plan
 
-    read, _ = brief.load(DEMO / "round_one.toml", ZoneInfo("Europe/London"))
+    read, _ = brief.load_brief(DEMO / "round_one.toml", ZoneInfo("Europe/London"))
     need = plan.PieceNeed("full_house", "full_house", 56.0, 0, ())
     asked = plan.BriefNeed(read.name, read.deadline.date(), ("full_house",))
     made = plan.RecordingNeed(("full_house",), (read.name,))

@@ -16,7 +16,7 @@ from offbook.drill import (
     KINDS,
     Answering,
     Exercise,
-    Judged,
+    JudgedAnswer,
     Sitting,
     judge,
     lookalikes,
@@ -28,7 +28,7 @@ from offbook.drill.sitting import Kind, veil
 from offbook.drill.units import Lookalike
 from offbook.records import Memory, Version
 from offbook.schedule import AGAIN, GOOD, HARD
-from offbook.script import Cue, Line, Script, parse
+from offbook.script import Cue, Line, Script, parse_script
 from offbook.script import reading as scripts
 from offbook.thoughts import marks_of, thoughts_of
 from offbook.words import Word, as_written, words_of
@@ -118,14 +118,14 @@ def test_a_wrong_word_is_not_forgiven_however_near_it_is(script: str, typed: str
 
 
 def test_a_number_may_be_typed_as_it_is_written_or_as_it_is_said() -> None:
-    spoken = words_of(parse("It was 1603 when he came"))
+    spoken = words_of(parse_script("It was 1603 when he came"))
     assert judge(spoken, "it was 1603 when he came").clean
     way = " ".join(spoken[2].spoken[0])
     assert judge(spoken, f"it was {way} when he came").clean
 
 
 def test_going_on_and_starting_early_are_no_mistakes() -> None:
-    spoken = words_of(parse("one lamp was lit before the tide came in again"))
+    spoken = words_of(parse_script("one lamp was lit before the tide came in again"))
     middle = spoken[3:6]
     assert judge(middle, "was lit before the tide came in", spoken[:3], spoken[6:]).clean
     assert judge(middle, "lamp was lit before the tide", spoken[:3], spoken[6:]).clean
@@ -138,7 +138,9 @@ def test_going_on_and_starting_early_are_no_mistakes() -> None:
 def test_going_on_is_not_confused_by_a_word_that_comes_again() -> None:
     """Asked for "the fish are gone the", and going on over another "the": nothing was added."""
     spoken = words_of(
-        parse("No ship since spring. The fish are gone, the harbour mouth is sand, and the sea is the sea.")
+        parse_script(
+            "No ship since spring. The fish are gone, the harbour mouth is sand, and the sea is the sea."
+        )
     )
     asked = spoken[4:9]
     answer = " ".join(w.text for w in spoken[4:])
@@ -149,7 +151,7 @@ def test_going_on_is_not_confused_by_a_word_that_comes_again() -> None:
 
 
 def test_the_difference_can_be_read_without_colour() -> None:
-    spoken = words_of(parse("The lamp was lit before the tide came in."))
+    spoken = words_of(parse_script("The lamp was lit before the tide came in."))
     shown = side_by_side(judge(spoken, "the lmap was before a tide came quickly in"))
     assert shown == (
         "script  The lamp was lit  before the      tide came ^       in\n"
@@ -166,7 +168,7 @@ _WORDS = st.lists(st.sampled_from(_SOME), max_size=12)
 @given(_WORDS.filter(bool), _WORDS)
 def test_errors_are_counted_as_the_reference_scorer_counts_them(asked: list[str], given_: list[str]) -> None:
     """Substitutions, deletions and insertions together, as the jiwer package (4.0) counts them."""
-    found = judge(words_of(parse(" ".join(asked))), " ".join(given_))
+    found = judge(words_of(parse_script(" ".join(asked))), " ".join(given_))
     errors = sum(p.kind in ("changed", "lost", "added") for p in found.places)
     # jiwer aligns with the same unit costs; judge leaves out nothing here, for nothing stands around.
     reference = jiwer.process_words(" ".join(asked), " ".join(given_))
@@ -189,9 +191,9 @@ class Hand:
     def __init__(self, version: Version, rule: Callable[[Exercise, int], str | None]) -> None:
         self.version, self.rule = version, rule
         self.time = 0.0
-        self.log: list[tuple[Exercise, Judged | None, dict[int, int]]] = []
+        self.log: list[tuple[Exercise, JudgedAnswer | None, dict[int, int]]] = []
 
-    def sit(self, sitting: Sitting) -> Sequence[tuple[Exercise, Judged | None, dict[int, int]]]:
+    def sit(self, sitting: Sitting) -> Sequence[tuple[Exercise, JudgedAnswer | None, dict[int, int]]]:
         while (e := sitting.ask()) is not None and len(self.log) < 500:
             self.time += 10
             answer = self.rule(e, len(self.log))
@@ -426,14 +428,14 @@ def test_a_stretch_is_shown_as_it_stands_in_the_script(tmp_path: Path) -> None:
         "and meant it.\n(turning)\nGood night.\n\nMARA\nGood night!\n",
         encoding="utf-8",
     )
-    script = scripts.load(scene, "PILOT")
+    script = scripts.load_script(scene, "PILOT")
     words = words_of(script)
     shown = as_written(script, words, 0, len(words) - 1)
     assert shown.startswith("“Nobody,”") and shown.endswith("and meant it. Good night.")
     assert "turning" not in shown and "Who" not in shown
-    mara = scripts.load(scene, "MARA")
+    mara = scripts.load_script(scene, "MARA")
     assert as_written(mara, words_of(mara), 0, 4) == "Who goes there? Good night!"
-    verse = scripts.load(Path(__file__).parent.parent / "corpus_demo" / "the_lamp.txt")
+    verse = scripts.load_script(Path(__file__).parent.parent / "corpus_demo" / "the_lamp.txt")
     assert as_written(verse, words_of(verse), 6, 13) == "the lamp alight. / No ship has rounded Gannet"
 
 
@@ -463,7 +465,7 @@ def test_a_thought_that_was_prompted_is_rated_as_one_that_did_not_come() -> None
 
 def test_a_compound_is_asked_for_whole_where_a_join_would_cut_it() -> None:
     """The first five words of the thought end between the halves."""
-    script = parse(
+    script = parse_script(
         "Nobody came up the stairs that night.\nAnd so the long to-morrow comes at last.", title="x"
     )
     words = words_of(script)

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from offbook.drill import Answering, Judged, before_a_prompt, judge
+from offbook.drill import Answering, JudgedAnswer, before_a_prompt, judge
 from offbook.drill.judging import passes
-from offbook.script import Script, parse
+from offbook.script import Script, parse_script
 from offbook.words import Word, words_of
 
 
 def speech(text: str) -> tuple[Script, tuple[Word, ...]]:
-    script = parse(text, title="a speech")
+    script = parse_script(text, title="a speech")
     return script, words_of(script)
 
 
-def judged(text: str, answer: str) -> Judged:
+def judged(text: str, answer: str) -> JudgedAnswer:
     return judge(speech(text)[1], answer)
 
 

@@ -8,8 +8,8 @@ import pytest
 from click.testing import CliRunner
 
 from offbook import script as scripts
-from offbook.cli.mark import command as mark
-from offbook.cli.read import command as read
+from offbook.cli.mark import mark_command as mark
+from offbook.cli.read import read_command as read
 from offbook.errors import ScriptError
 from offbook.script import Script, Selection, excerpt
 from offbook.words import words_of
@@ -54,7 +54,7 @@ def lines(script: Script) -> list[str]:
 
 
 def of(part: str | None = None, **wanted: object) -> Script:
-    return excerpt(scripts.parse(PLAY, part=part), Selection(**wanted))  # type: ignore[arg-type]
+    return excerpt(scripts.parse_script(PLAY, part=part), Selection(**wanted))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("scene", ["2.1", "II.i", "ii.i", "Act 2, Scene 1", "Act Two Scene One", "morning"])
@@ -116,7 +116,7 @@ def test_a_place_that_is_not_there_or_stands_the_wrong_way_round_is_refused() ->
     with pytest.raises(ScriptError, match="stands before the beginning"):
         of(first="5", last="2")
     with pytest.raises(ScriptError, match="has no headings of scenes"):
-        excerpt(scripts.parse("The lamp was lit.\nAnd all was still.\n"), Selection(scene="1.1"))
+        excerpt(scripts.parse_script("The lamp was lit.\nAnd all was still.\n"), Selection(scene="1.1"))
 
 
 def test_the_same_choice_gives_the_same_words_in_read_and_mark(tmp_path: Path) -> None:

@@ -7,8 +7,8 @@ import pytest
 from offbook.cli import main
 from offbook.errors import ScriptError
 from offbook.glossary import words_worth_a_look
-from offbook.notes import review
-from offbook.script import Script, parse
+from offbook.notes import notes_on
+from offbook.script import Script, parse_script
 from offbook.thoughts import shifts_of
 from offbook.words import Word, words_of
 from tests.journals import LAMP, run_with
@@ -23,7 +23,7 @@ and for the ones who never learnt to steer.
 
 
 def read(text: str) -> tuple[Script, tuple[Word, ...]]:
-    script = parse(text)
+    script = parse_script(text)
     return script, words_of(script)
 
 
@@ -39,7 +39,7 @@ def test_a_line_number_in_the_margin_is_no_direction_and_begins_no_thought() -> 
 def advice_when_lost(first: int, last: int) -> str:
     """What is said of a run-through of the lamp in which these words were dropped."""
     script, words = read(LAMP)
-    found = review(script, words, run_with(words, dict.fromkeys(range(first, last + 1), ("dropped", None))))
+    found = notes_on(script, words, run_with(words, dict.fromkeys(range(first, last + 1), ("dropped", None))))
     return found.places[0].do
 
 

@@ -41,7 +41,7 @@ So I have come to tell you what she told me. Keep something lit. You will not se
 
 @cache
 def prepared(text: str) -> tuple[script.Script, tuple[words.Word, ...], tuple[Shift, ...]]:
-    s = script.parse(text, title="speech")
+    s = script.parse_script(text, title="speech")
     w = words.words_of(s)
     return s, w, thoughts.shifts_of(s, w)
 
@@ -136,7 +136,7 @@ SCENE = [
 
 def test_a_partners_line_goes_only_with_the_speech_that_answers_it() -> None:
     """The question whose answer the partner gives stays; whole speeches go with their cue."""
-    s = script.parse("\n\n".join(SCENE), title="scene", part="HALE")
+    s = script.parse_script("\n\n".join(SCENE), title="scene", part="HALE")
     w = words.words_of(s)
     found = fit.fit(s, w, thoughts.shifts_of(s, w), verse.scan(s, w), timing.preset("narration"), 22)
     assert found.proposals
@@ -160,7 +160,7 @@ def test_what_is_left_is_the_speech_without_the_cut_words_in_order() -> None:
 def test_a_written_cut_reads_back_as_the_same_script_with_the_same_time() -> None:
     s, w, _ = prepared(LIGHTHOUSE)
     p = fitted(LIGHTHOUSE, 60).proposals[0]
-    again = script.parse(fit.without(s, w, p.cuts), title="cut")
+    again = script.parse_script(fit.without(s, w, p.cuts), title="cut")
     t = timing.running_time(timing.plain_of(again, words.words_of(again)))
     assert t.seconds == pytest.approx(p.time.seconds, rel=0.02)
 
@@ -314,7 +314,7 @@ def test_another_speakers_line_never_goes_with_a_cut() -> None:
             "HALE: He did not come. The oil ran low. I went on all the same. I would do it again.",
         ]
     )
-    s = script.parse(text, title="scene", part="HALE")
+    s = script.parse_script(text, title="scene", part="HALE")
     w = words.words_of(s)
     found = fit.fit(s, w, thoughts.shifts_of(s, w), verse.scan(s, w), timing.preset("narration"), 8)
     assert [x.speaker for x in s.cues] == ["PERRY"]
@@ -395,7 +395,7 @@ def test_fifty_thousand_words_are_fitted_over_their_paragraphs() -> None:
     text = "\n\n".join(
         f"Chapter {k} came and went. " + "The tide took it all, and gave it back. " * 110 for k in range(50)
     )
-    s = script.parse(text, title="long")
+    s = script.parse_script(text, title="long")
     w = words.words_of(s)
     starts = [x.i for a, x in itertools.pairwise(w) if a.sentence != x.sentence]
     shifts = tuple(Shift(i, 2, "a sentence", ("a sentence",)) for i in starts)

@@ -12,7 +12,7 @@ from offbook.words import entries as words
 
 
 def listed(text: str) -> dict[str, LookUp]:
-    s = script.parse(text, title="t")
+    s = script.parse_script(text, title="t")
     return {x.word: x for x in glossary.words_worth_a_look(s, words.words_of(s))}
 
 

@@ -11,11 +11,11 @@ import numpy as np
 
 from offbook.hear import Listener
 from offbook.hear.listener import hear
-from offbook.hear.segments import Stretch, Stretcher
+from offbook.hear.segments import Segment, Stretcher
 from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, Alternative, HeardWord
 from offbook.recognise.vosk_recogniser import Decoder
 from offbook.score import Run
-from offbook.script import Script, parse
+from offbook.script import Script, parse_script
 from offbook.words import Word, words_of
 
 WORD = 0.4  # s that a word takes in the made-up sound
@@ -133,7 +133,7 @@ def listen(said: str, script: str = SCRIPT, **told: object) -> tuple[Run, Told]:
 
 def page(script: str) -> tuple[Script, tuple[Word, ...]]:
     """A script and its words."""
-    parsed = parse(script)
+    parsed = parse_script(script)
     return parsed, words_of(parsed)
 
 
@@ -267,7 +267,7 @@ def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
 
 def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
     """Near the last place first, then in the whole script."""
-    from offbook.align import Place
+    from offbook.align import AlignedWord
     from offbook.hear.script_view import region_around
 
     syllables = [c + v for c in "bdfgklmnprstvz" for v in ("ah", "ee", "oo")]
@@ -278,7 +278,7 @@ def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
     def said(first: int, last: int) -> list[HeardWord]:
         return [HeardWord(word(i), i * WORD, (i + 1) * WORD, 1.0) for i in range(first, last)]
 
-    places = tuple(Place(((word(i),),)) for i in range(3000))
+    places = tuple(AlignedWord(((word(i),),)) for i in range(3000))
     here, _ = region_around(places, [], said(100, 140), 0)
     there, after = region_around(places, said(100, 140), said(2500, 2512), 140)
     assert 100 in here and 139 in here and 2500 not in here
@@ -287,7 +287,7 @@ def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
 
 def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is_after_it() -> None:
     """Six words of the opening, two of them wrong, then thirty words further on: both are in the region."""
-    from offbook.align import Place
+    from offbook.align import AlignedWord
     from offbook.hear.script_view import region_around
 
     text = """
@@ -296,14 +296,14 @@ def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is
         autumn before winter closed the pass to wagons so our master wrote letters by candle and sent them
     """
     script = text.split()
-    places = [Place(((w,),), spoken=(w,)) for w in script]
+    places = [AlignedWord(((w,),), spoken=(w,)) for w in script]
     heard = [*script[:3], "somewhere", "beneath", script[5], *script[35:]]
     words = [HeardWord(w, k / 2, k / 2 + 0.4, 1.0) for k, w in enumerate(heard)]
     region, _ = region_around(places, [], words, 0)
     assert region == range(len(script))
 
 
-def stretch_of(sound: bytes) -> Stretch:
+def stretch_of(sound: bytes) -> Segment:
     """The one stretch of a short sound that comes in pieces."""
     stretcher = Stretcher(Told(Speaker()))
     for k in range(0, len(sound), STEP):

@@ -21,8 +21,8 @@ from offbook.desk import Heard, PileError, pile_of, workers_here
 from offbook.desk.pile_hearing import _check_memory
 from offbook.desk.pile_worker import HearingJob, digest_of, hear_job, likeness_of_pieces
 from offbook.errors import RecordingError
-from offbook.notes import review
-from offbook.script import Script, parse
+from offbook.notes import notes_on
+from offbook.script import Script, parse_script
 from offbook.words import words_of
 from tests.journals import LAMP, Slips, run_with
 from tests.test_cli_journal import Desk, desk_in
@@ -85,7 +85,7 @@ def hears(desk: Desk, pool: Here, slips: dict[str, Slips] | None = None) -> list
         words = words_of(script)
         report: SoundReport = sound(40.0)
         mine = next((s for text, s in (slips or {}).items() if text.encode() in recording.read_bytes()), {})
-        found = review(script, words, run_with(words, mine))
+        found = notes_on(script, words, run_with(words, mine))
         return Heard(script, words, Path(recording), datetime.now(UTC), "planted", report, found)
 
     @contextmanager
@@ -151,11 +151,11 @@ def test_the_counts_of_a_pile_are_those_of_its_recordings_one_by_one_as_jiwer_co
     }
     hears(desk, Here(), planted)
     heard(desk)
-    words = [w.text.lower() for w in words_of(parse(LAMP))]
+    words = [w.text.lower() for w in words_of(parse_script(LAMP))]
     said = []
     for slips in (*planted.values(), {}):
         told = [(slips[i][1] if i in slips else word) for i, word in enumerate(words)]
-        extra = run_with(words_of(parse(LAMP)), slips).extras
+        extra = run_with(words_of(parse_script(LAMP)), slips).extras
         said.append(" ".join([*(e.heard for e in extra), *(word for word in told if word is not None)]))
     whole = jiwer.process_words([" ".join(words)] * 3, said)
     rows = []
@@ -280,7 +280,10 @@ def test_a_pattern_of_ones_own_reads_names_another_way(tmp_path: Path) -> None:
         pile_of(tmp_path, "{piece}")
 
 
-SCRIPTS = (("lamp", parse("The lamp was lit before the tide came in.\n")), ("bell", parse(SONG)))
+SCRIPTS = (
+    ("lamp", parse_script("The lamp was lit before the tide came in.\n")),
+    ("bell", parse_script(SONG)),
+)
 
 
 def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None:
@@ -291,7 +294,7 @@ def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None
 
 
 def test_an_opening_like_no_piece_is_asked_about(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("offbook.desk.pile_worker.opening_words", lambda *a: ("something", "else"))
+    monkeypatch.setattr("offbook.desk.pile_worker.heard_opening", lambda *a: ("something", "else"))
     monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
     (tmp_path / "a.wav").write_bytes(b"RIFF")
     done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS, digest_of(tmp_path / "a.wav")))
@@ -304,7 +307,7 @@ def test_a_recording_whose_piece_is_not_sure_is_asked_about_and_heard_as_the_pie
     desk: Desk,
 ) -> None:
     hears(desk, Here())
-    desk.monkeypatch.setattr("offbook.desk.pile_worker.opening_words", lambda *a: ("something", "else"))
+    desk.monkeypatch.setattr("offbook.desk.pile_worker.heard_opening", lambda *a: ("something", "else"))
     (desk.home / "pile" / "Wren" / "tuesday.wav").write_bytes(b"RIFF" + b"tuesday" * 40)
     done = desk.type("hear", str(desk.home / "pile"), keys="y\n2\n")
     asked = re.search(r"Which piece is tuesday.wav, of Wren\?\n +1  (.*), .*\n +2  (.*), .*\n", done.output)

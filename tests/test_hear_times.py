@@ -17,7 +17,7 @@ from offbook.hear.listener import hear
 from offbook.models import model_folder
 from offbook.recognise import VoskRecogniser
 from offbook.recognise.vosk_recogniser import SAMPLE_RATE
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 from tests.recordings import two_cities
 
@@ -48,7 +48,7 @@ def spoken(word: str, folder: Path) -> np.ndarray:
 @pytest.mark.model
 def test_the_median_word_begins_within_sixty_milliseconds_of_where_it_does(tmp_path: Path) -> None:
     """A synthesised recording with 0.12 s between words and 0.5 s between lines."""
-    script = parse(TEXT)
+    script = parse_script(TEXT)
     words = words_of(script)
     parts, begins, at = [], [], 0.0
     for k, word in enumerate(words):
@@ -68,7 +68,7 @@ def test_the_median_word_begins_within_sixty_milliseconds_of_where_it_does(tmp_p
 def test_the_first_and_the_last_word_are_heard_though_the_recording_is_cut_close_to_them() -> None:
     """A real reading cut where each of its lines was heard to begin and to end, no silence left."""
     recording, text = two_cities()
-    script = parse(text)
+    script = parse_script(text)
     words, recogniser = words_of(script), VoskRecogniser(model_folder())
     sound = b"".join(pcm_of(recording))
     whole = hear(words, [sound], recogniser, lines=script.lines)
@@ -76,7 +76,7 @@ def test_the_first_and_the_last_word_are_heard_though_the_recording_is_cut_close
         said = [w for w, word in zip(whole.words, words, strict=True) if word.line == line.n]
         begins, ends = said[0].start, said[-1].end
         assert begins is not None and ends is not None
-        alone = parse(" ".join(w.text for w in said) + "\n")
+        alone = parse_script(" ".join(w.text for w in said) + "\n")
         cut = slice_of(sound, begins, ends)
         run = hear(words_of(alone), [cut], recogniser, lines=alone.lines)
         assert (run.words[0].verdict, run.words[-1].verdict) == ("said", "said"), line.text

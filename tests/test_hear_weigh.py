@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.hear.decide import Weighed, decide
 from offbook.recognise import HeardWord
 from offbook.score import TIE
 
 
-def places(*words: str) -> list[Place]:
+def places(*words: str) -> list[AlignedWord]:
     """Script words that the recogniser knows."""
-    return [Place(((w,),), spoken=(w,)) for w in words]
+    return [AlignedWord(((w,),), spoken=(w,)) for w in words]
 
 
 def decided(

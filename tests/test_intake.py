@@ -31,10 +31,10 @@ def _set_up(path: Path) -> object:
 
 
 READERS: dict[str, Reader] = {
-    "script": script.load,
+    "script": script.load_script,
     "recording": audio.probe,
-    "brief": lambda path: brief.load(path, UTC),
-    "pencil file": lambda path: pencil.load(path, ()),
+    "brief": lambda path: brief.load_brief(path, UTC),
+    "pencil file": lambda path: pencil.load_pencil(path, ()),
     "archive": _import,
     "model archive": _set_up,
 }
@@ -123,7 +123,7 @@ def test_a_file_that_becomes_a_pipe_between_the_look_and_the_opening_is_not_wait
     seen = os.stat(plain)
     monkeypatch.setattr(os, "stat", lambda *args, **kwargs: seen)
     with pytest.raises(OffbookError, match="is a pipe"):
-        script.load(path)
+        script.load_script(path)
 
 
 def test_what_acts_on_a_terminal_is_written_out_in_an_error() -> None:

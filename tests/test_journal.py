@@ -15,12 +15,12 @@ from sqlalchemy import select, text
 
 from offbook.desk import correct_word, record_run
 from offbook.errors import JournalError
-from offbook.journal import Connection, people, practice, sending, sweep
+from offbook.journal import Connection, delete_doomed, people, practice, sending
 from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
 from offbook.journal.lately import day_totals, newest_runs, practice_days
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
-from offbook.journal.packing import pack, unpack
+from offbook.journal.packing import pack_verdicts, unpack
 from offbook.records import Answer, Circumstances, CuePickedUp, Piece, PromptGiven, Reason, Unit, Version
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
@@ -119,7 +119,7 @@ def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path:
         log_a_take(desk, conn, kept.id, row.id)
     with desk.journal.writing() as conn:
         people.delete_performer(conn, desk.performer.id)
-    sweep(desk.journal)
+    delete_doomed(desk.journal)
     with desk.journal.reading() as conn:
         for table in (*t.IN_ORDER, t.doomed):
             assert conn.execute(select(table)).all() == [], table.name
@@ -220,7 +220,7 @@ def test_packing_gives_back_every_verdict(
         )
         for i, (w, verdict, heard, a, b, c) in enumerate(rows)
     )
-    assert unpack([w.text for w in words], *pack(words)) == words
+    assert unpack([w.text for w in words], *pack_verdicts(words)) == words
 
 
 # Bringing it up to date ----------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from sqlalchemy import event, text
 
 from offbook.desk import record_run
 from offbook.errors import JournalError
-from offbook.journal import Journal, people, practice, sweep
+from offbook.journal import Journal, delete_doomed, people, practice
 from offbook.journal import run_throughs as runs
 from offbook.journal.opening import bring_up_to_date, make_engine, revision_of
 from tests.journals import Clock, desk_at, facts, full_desk, open_at, run_with
@@ -364,7 +364,7 @@ def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Pa
     desk.journal.close()
     journal = open_at(tmp_path / "here", Clock())
     assert list(journal.recordings.rglob("*.wav")) == []
-    sweep(journal)
+    delete_doomed(journal)
 
 
 def test_a_folder_in_the_journal_s_place_is_named(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from offbook.brief import Brief
-from offbook.desk import log_take, opened
+from offbook.desk import log_take, opened_journal
 from offbook.desk.bundle import file_name
 from tests.journals import LAMP, Clock
 from tests.sounds import voice, write
@@ -85,7 +85,7 @@ def test_a_note_that_cannot_be_written_is_refused(desk: Desk, args: tuple[str, .
 def chosen(desk: Desk) -> Path:
     """A brief with a chosen take that was not judged; gives the folder of a bundle that is not there yet."""
     brief(desk, NAMED)
-    with opened() as journal:
+    with opened_journal() as journal:
         log_take(journal, "The lamp", None, desk.home / "one.wav", "make her stay", None, True)
     desk.see("take", "choose", "The lamp", "1")
     return desk.home / "parcel"

@@ -9,12 +9,12 @@ from itertools import pairwise
 import pytest
 
 from offbook import pencil
-from offbook.markup import Marked
+from offbook.markup import MarkedScript
 from offbook.markup import marked as markup
 from offbook.markup import marked_json as markup_json
 from offbook.markup import marked_page as markup_page
 from offbook.markup import print_sheet as markup_sheet
-from offbook.markup.blocks import blocks, notes_of
+from offbook.markup.blocks import block_notes, marked_blocks
 from offbook.markup.cells import cells
 from offbook.script import reading as script
 from offbook.timing import estimate as timing
@@ -40,17 +40,17 @@ HALE: He did not come. (She turns to the window.) I went on all the same.
 """
 
 
-def marked(text: str, own: str = "", part: str | None = None) -> Marked:
-    s = script.parse(text, title="lamp", part=part)
+def marked(text: str, own: str = "", part: str | None = None) -> MarkedScript:
+    s = script.parse_script(text, title="lamp", part=part)
     w = words.words_of(s)
     return markup.mark(s, w, pencil.read(own, w))
 
 
-def shown(m: Marked, width: int) -> list[str]:
-    return ["".join(p.text for p in row).rstrip() for row in markup_page.rows(m, width)]
+def shown(m: MarkedScript, width: int) -> list[str]:
+    return ["".join(p.text for p in row).rstrip() for row in markup_page.marked_rows(m, width)]
 
 
-def word(m: Marked, text: str) -> int:
+def word(m: MarkedScript, text: str) -> int:
     return next(w.i for w in m.words if w.text == text)
 
 
@@ -90,9 +90,9 @@ def test_thoughts_cover_the_speech_without_gap_or_overlap() -> None:
 @pytest.mark.parametrize("text", [VERSE, PROSE, SCENE])
 def test_blocks_hold_every_word_once_and_print_all_its_text(text: str) -> None:
     m = marked(text, part="HALE" if text == SCENE else None)
-    held = [i for b in blocks(m) for i in range(b.first, b.last + 1)]
+    held = [i for b in marked_blocks(m) for i in range(b.first, b.last + 1)]
     assert held == list(range(len(m.words)))
-    printed = "".join(c.printed for b in blocks(m) for c in cells(m, b.first, b.last))
+    printed = "".join(c.printed for b in marked_blocks(m) for c in cells(m, b.first, b.last))
     for line in m.script.lines:
         for piece in line.text.split():
             if piece.strip("()").isalpha() and "(" not in piece:
@@ -149,9 +149,9 @@ def test_cues_and_directions_are_shown_and_not_said() -> None:
 
 
 def test_the_json_keeps_the_contract() -> None:
-    s = script.parse(VERSE, title="lamp")
+    s = script.parse_script(VERSE, title="lamp")
     m = marked(VERSE)
-    got = json.loads(json.dumps(markup_json.as_json(m, 12.0)))
+    got = json.loads(json.dumps(markup_json.marked_as_json(m, 12.0)))
     assert {"title", "form", "words", "lines", "shifts", "time"} <= got.keys()
     assert got["words"][0] == {"i": 0, "text": "That", "start": 0, "end": 4, "line": 1, "sentence": 1}
     for w in got["words"]:
@@ -169,7 +169,7 @@ def test_the_json_keeps_the_contract() -> None:
 
 
 def test_prose_has_no_scansion() -> None:
-    line = markup_json.as_json(marked(PROSE))["lines"][0]
+    line = markup_json.marked_as_json(marked(PROSE))["lines"][0]
     assert line["stress"] is None
     assert line["feet"] is None
     assert line["pattern"] is None
@@ -224,11 +224,11 @@ def test_entries_of_the_pencil_file_that_found_no_place_are_shown() -> None:
 
 
 def test_a_given_form_is_taken_whatever_the_script_looks_like() -> None:
-    s = script.parse(PROSE, title="p")
+    s = script.parse_script(PROSE, title="p")
     as_verse = markup.as_form(s, "verse")
     m = markup.mark(as_verse, words.words_of(as_verse), None, timing.preset("verse"))
     assert m.script.form == "verse"
-    v = script.parse(VERSE, title="v")
+    v = script.parse_script(VERSE, title="v")
     as_prose = markup.as_form(v, "prose")
     assert all(x.scansion is None for x in markup.mark(as_prose, words.words_of(as_prose)).lines)
 
@@ -236,7 +236,7 @@ def test_a_given_form_is_taken_whatever_the_script_looks_like() -> None:
 def test_a_bar_whose_reason_is_seen_on_the_page_needs_no_note() -> None:
     """A plain sentence end or line end is left to the bar; what the page does not show is said."""
     m = marked("The lamp was lit. The door was open. But the house was empty.")
-    notes = [note for block in blocks(m) for note in notes_of(m, block)]
+    notes = [note for block in marked_blocks(m) for note in block_notes(m, block)]
     assert [n for n in notes if n.startswith("||")] == ["|| “but” turns against what was just said"]
 
 
@@ -249,7 +249,7 @@ When I sitting heard the astronomer where he lectured with much applause in the 
 How soon unaccountable I became tired and sick,
 """
     m = marked(text)
-    line = markup_json.as_json(m)["lines"][1]
+    line = markup_json.marked_as_json(m)["lines"][1]
     assert m.versification.metre == "free verse"
     assert line["pattern"] is None
     assert line["metre"] is None

@@ -192,12 +192,12 @@ def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:
 
 def test_a_model_without_grammars_is_refused_before_it_is_fetched() -> None:
     with pytest.raises(ModelError, match="takes no grammar"):
-        models.chosen("big-us")
+        models.chosen_model("big-us")
 
 
 def test_an_unknown_name_lists_the_known_ones() -> None:
     with pytest.raises(ModelError) as caught:
-        models.chosen("nosuch")
+        models.chosen_model("nosuch")
     assert "--model names 'nosuch'" in caught.value.what
     assert "small-us" in caught.value.do and "toy" in caught.value.do
 

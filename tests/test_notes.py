@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from offbook.errors import RecordingError
-from offbook.notes import Aside, Review, review
+from offbook.notes import Aside, Review, notes_on
 from offbook.score import Extra, Run, WordVerdict
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import contraction, words_of
 from tests.performing import hear_said, heard_run, perform, timed, verse
 from tests.recordings import TWO_CITIES
@@ -172,7 +172,7 @@ def test_a_swap_is_found_however_the_aligner_shared_out_its_words() -> None:
         return WordVerdict(i, words[i].text, "changed" if i == 7 else "said", h, a, b, 1.0)
 
     extras = tuple(Extra(2, *heard[k], 1.0) for k in (2, 3))
-    r = review(script, words, Run(tuple(map(verdict, range(8))), extras, 2.4, 2.4))
+    r = notes_on(script, words, Run(tuple(map(verdict, range(8))), extras, 2.4, 2.4))
     assert [(n.kind, n.script, n.heard) for n in r.notes] == [("swapped", "bell, no oar", "oar no bell")]
     assert [w.verdict for w in r.run.words] == ["said"] * 3 + ["changed", "said", "changed"] + ["said"] * 2
 
@@ -417,7 +417,7 @@ BRAMBLE: Which brother?
 
 @pytest.mark.parametrize("misheard", [False, True])
 def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
-    scene = parse(SCENE, title="the last ticket", part="PIM")
+    scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
     if misheard:
         said = said.replace("painted", "pain did").replace("side", "sight").replace("Which", "witch")
@@ -428,7 +428,7 @@ def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
 
 def test_a_cue_half_heard_is_a_cue_and_other_words_there_are_added() -> None:
     """The reader stands farther off: hardly a word of it comes through as it is written."""
-    scene = parse(SCENE, title="the last ticket", part="PIM")
+    scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
     cue = "That's the wrong side of the sign. It says closed to me."
     for heard in (
@@ -442,7 +442,7 @@ def test_a_cue_half_heard_is_a_cue_and_other_words_there_are_added() -> None:
 
 
 def test_a_line_dropped_among_cues_is_dropped_and_not_changed_into_them() -> None:
-    scene = parse(SCENE, title="the last ticket", part="PIM")
+    scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
     r = perform(scene, said.replace("My brother's in it.", ""))
     assert [(n.kind, n.script) for n in r.notes] == [("dropped", "My brother's in it")]
@@ -476,7 +476,7 @@ def test_unsure_words_are_noted_with_a_reason_and_count_as_said() -> None:
     marked = list(run.words)
     marked[3] = replace(marked[3], verdict="unsure", heard="a", confidence=0.5)
     marked[4] = replace(marked[4], verdict="unsure")
-    r = review(SCRIPT, words, replace(run, words=tuple(marked)))
+    r = notes_on(SCRIPT, words, replace(run, words=tuple(marked)))
     assert [(n.kind, n.script) for n in r.notes] == [("unsure", "the table")]
     assert r.run.accuracy == 1.0
     assert r.run.accuracy_low == pytest.approx(1 - 2 / len(words))
@@ -527,8 +527,8 @@ def test_a_stanza_left_out_is_that_stanza_and_not_as_many_lines_around_a_refrain
     made = [
         stanza.format(*each) for each in (("slow", "rushes grow"), ("fast", "anchors cast"), ("on", "herons"))
     ]
-    script = parse("\n".join(made))
-    said = [" ".join(" ".join(w.spoken[0]) for w in words_of(parse(each))) for each in made]
+    script = parse_script("\n".join(made))
+    said = [" ".join(" ".join(w.spoken[0]) for w in words_of(parse_script(each))) for each in made]
     r = hear_said(script, f"{said[0]} [0.8] {said[2]}")
     assert [d.line for d in r.dropped_lines] == [5, 6, 7, 8]
 
@@ -680,19 +680,19 @@ def test_every_way_to_say_a_number_or_an_abbreviation_is_as_written(line: str) -
 def test_a_prompt_that_is_known_to_have_been_given_is_noted_with_its_words() -> None:
     heard = heard_run(words_of(SCRIPT), timed(WHOLE))
     given = Aside("prompt", 8, "The clock", 4.0, 4.0, (8, 9), given=True)
-    r = review(SCRIPT, words_of(SCRIPT), heard, [given])
+    r = notes_on(SCRIPT, words_of(SCRIPT), heard, [given])
     assert [(n.kind, n.script, n.detail) for n in r.notes] == [
         ("prompted", "The clock", "after a silence you were given “The clock”")
     ]
-    asked = review(SCRIPT, words_of(SCRIPT), heard, [replace(given, asked=True)])
+    asked = notes_on(SCRIPT, words_of(SCRIPT), heard, [replace(given, asked=True)])
     assert asked.notes[0].detail == "you asked for the line and were given “The clock”"
 
 
 def test_a_call_that_is_heard_where_a_prompt_is_known_is_told_once() -> None:
     heard = heard_run(words_of(SCRIPT), timed(WHOLE.replace("the clock", "[6.0] line [3.0] the clock")))
-    called = review(SCRIPT, words_of(SCRIPT), heard)
+    called = notes_on(SCRIPT, words_of(SCRIPT), heard)
     [note] = [n for n in called.notes if n.kind == "prompted"]
     assert note.at is not None
     given = Aside("prompt", 8, "The clock", note.at + 1.0, note.at + 1.0, (8, 9), True, given=True)
-    both = review(SCRIPT, words_of(SCRIPT), heard, [given])
+    both = notes_on(SCRIPT, words_of(SCRIPT), heard, [given])
     assert [n.detail for n in both.notes] == ["you asked for the line and were given “The clock”"]

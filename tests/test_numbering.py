@@ -11,17 +11,17 @@ import pytest
 from click.testing import CliRunner
 
 from offbook import fit
-from offbook.cli.read import command as read_command
+from offbook.cli.read import read_command as read_command
 from offbook.desk import excerpt_of
 from offbook.errors import ScriptError
 from offbook.fit.heart import Heart
 from offbook.fit.shortened import PassageError
-from offbook.markup import mark, rows, sheet
-from offbook.notes import Review, dropped_rows, review
-from offbook.notes import rows as review_rows
+from offbook.markup import mark, marked_rows, sheet
+from offbook.notes import Review, dropped_rows, notes_on
+from offbook.notes import noted_lines as review_rows
 from offbook.progress.history import WordCounts, by_line
 from offbook.score import Run, WordVerdict
-from offbook.script import Script, Selection, parse
+from offbook.script import Script, Selection, parse_script
 from offbook.thoughts import parse_words
 from offbook.words import Numbered, Word, at_number, counted, numbered, where, where_each, words_of
 
@@ -39,14 +39,14 @@ MIXED = VERSE + "\n" + PROSE
 
 
 def read(text: str) -> tuple[Script, tuple[Word, ...]]:
-    script = parse(text)
+    script = parse_script(text)
     return script, words_of(script)
 
 
 def numbers(text: str) -> list[str]:
     """The numbers in the margin of the marked script, top to bottom."""
     script, words = read(text)
-    shown = ["".join(piece.text for piece in row) for row in rows(mark(script, words), 100)]
+    shown = ["".join(piece.text for piece in row) for row in marked_rows(mark(script, words), 100)]
     return [m[1] for row in shown if (m := re.match(r" {0,3}(s?\d+) +\d+:\d\d ", row))]
 
 
@@ -151,7 +151,7 @@ def run_through(text: str, *gone: int) -> tuple[Script, tuple[Word, ...], Review
         for w in words
     )
     run = Run(verdicts, (), float(len(words)), float(len(words)))
-    return script, words, review(script, words, run)
+    return script, words, notes_on(script, words, run)
 
 
 def test_the_notes_of_prose_have_the_numbers_of_its_sentences() -> None:

@@ -12,7 +12,7 @@ import pytest
 from offbook.errors import JournalError, RecordingError, ScriptError
 from offbook.intake import allowing
 from offbook.page import PageServer, drafts, open_browser, running
-from offbook.page.left_behind import DAYS, sweep
+from offbook.page.left_behind import DAYS, delete_old_drafts
 from offbook.page.uploads import begin_upload
 from tests.journals import Clock, open_at
 from tests.pages import FORM, Visitor, add_piece, let_in, mode_of, served, stranger
@@ -196,10 +196,10 @@ def test_what_nobody_kept_is_cleared_after_a_month_and_what_is_being_sent_is_not
     leads_away.symlink_to(mine)
     written = max(p.stat().st_mtime for p in tmp_path.rglob("*"))
     now = written + DAYS * 86_400 + 60
-    sweep(tmp_path, written + DAYS * 86_400 - 60)
+    delete_old_drafts(tmp_path, written + DAYS * 86_400 - 60)
     assert draft.folder.exists() and old.folder.exists()
     os.utime(going_on.path, (now - 60, now - 60))  # a slice came a minute ago, into a folder made a month ago
-    sweep(tmp_path, now)
+    delete_old_drafts(tmp_path, now)
     assert {p.name for p in tmp_path.iterdir()} == {going_on.key, mine.name, leads_away.name}
     assert (mine / "upload.json").exists()
 

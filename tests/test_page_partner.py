@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 import pytest
 
 from offbook import journal as journals
-from offbook.journal import Facts
+from offbook.journal import RunFacts
 from offbook.page import PageServer
 from offbook.score import Run
 from offbook.words import Word
@@ -122,7 +122,7 @@ def test_a_pause_that_was_made_in_every_run_through_is_waited_out_before_a_promp
     with server.room.journal.writing() as conn:
         for _ in range(3):
             scored = waited(there.version.words, 8, 2.9)
-            facts = Facts(at=server.room.clock(), model="small", added=0, prompts=0)
+            facts = RunFacts(at=server.room.clock(), model="small", added=0, prompts=0)
             journals.add_run(server.room.journal, conn, there.piece, there.version, scored, facts, ())
     speaker = Speaker(server, visitor, key, silence="2")
     speaker.hear(bytes(3 * PIECE) + read() + bytes(14 * PIECE))

@@ -27,7 +27,7 @@ def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_l
     measured(visitor, at)
     with server.room.journal.reading() as conn:
         row = journals.run_of(conn, run)
-        found = next(p for p in journals.pieces(conn) if p.id == piece)
+        found = next(p for p in journals.pieces_of(conn) if p.id == piece)
     reviewed = desk.review_kept(server.room.journal, found, row)
     shown = unescape(visitor.ask("GET", at).text)
     told = [s.told for s in reviewed.delivery.shifts if s.grade > 1]

@@ -11,7 +11,6 @@ from offbook.models import model_folder
 from offbook.notes import SMALL
 from offbook.partner import (
     Follower,
-    Heard,
     Hold,
     Hush,
     LiveEar,
@@ -21,6 +20,7 @@ from offbook.partner import (
     Patience,
     Played,
     Say,
+    Utterance,
     partner_for,
     phrases_for,
     scene_of,
@@ -485,7 +485,7 @@ def test_the_ear_tells_what_changes_and_what_ends() -> None:
     )
     heard = ear.feed(ROOM * 2 + ROOM[:100])
     heard += ear.feed(ROOM[100:] + ROOM * 2)
-    assert heard == [Heard(("the",), 0.2), Heard(("the", "lamp"), 0.4, ended=True)]
+    assert heard == [Utterance(("the",), 0.2), Utterance(("the", "lamp"), 0.4, ended=True)]
 
 
 def test_the_ear_expects_the_script_the_others_and_a_call() -> None:

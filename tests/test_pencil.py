@@ -21,7 +21,7 @@ I held the rail, and wished the water calm.
 
 
 def said(text: str) -> tuple[words.Word, ...]:
-    return words.words_of(script.parse(text, title="lamp"))
+    return words.words_of(script.parse_script(text, title="lamp"))
 
 
 def index(found: tuple[words.Word, ...], text: str, nth: int = 0) -> int:
@@ -114,7 +114,7 @@ def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.Dat
 
 def test_an_absent_file_is_an_empty_one_and_a_first_file_never_overwrites(tmp_path: Path) -> None:
     path = tmp_path / "lamp.txt.pencil"
-    assert pencil.load(path, said(SPEECH)) == pencil.Pencil()
+    assert pencil.load_pencil(path, said(SPEECH)) == pencil.Pencil()
     pencil.write_new(path, "# mine\n")
     with pytest.raises(PencilError, match="is there already"):
         pencil.write_new(path, "# other\n")
@@ -125,4 +125,4 @@ def test_a_file_that_is_not_text_is_a_clear_error(tmp_path: Path) -> None:
     path = tmp_path / "lamp.txt.pencil"
     path.write_bytes(b"\xff\xfe\x00\x81")
     with pytest.raises(PencilError, match="no text in UTF-8"):
-        pencil.load(path, said(SPEECH))
+        pencil.load_pencil(path, said(SPEECH))

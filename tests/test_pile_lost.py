@@ -19,7 +19,7 @@ import pytest
 
 from offbook import __version__
 from offbook.desk.pile_worker import HearingDone, HearingJob
-from offbook.notes import review
+from offbook.notes import notes_on
 from offbook.words import words_of
 from tests.journals import run_with
 from tests.test_cli_journal import Desk, desk_in
@@ -38,7 +38,7 @@ def planted(job: HearingJob) -> HearingDone:
     time.sleep(0.3)
     name, script = job.scripts[0]
     words = words_of(script)
-    found = review(script, words, run_with(words, {}))
+    found = notes_on(script, words, run_with(words, {}))
     heard = Heard(script, words, Path(job.path), datetime.now(UTC), "planted", sound(40.0), found)
     return HearingDone(job.key, name, heard)
 

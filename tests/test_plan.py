@@ -20,8 +20,8 @@ from offbook.plan import (
     BriefNeed,
     CalendarDay,
     PieceNeed,
+    PlanStep,
     RecordingNeed,
-    Step,
     calendar,
 )
 from offbook.records import Memory, Unit
@@ -116,7 +116,7 @@ def days_of(plan: Plan, kind: str) -> list[date]:
     return [day.day for day in plan.days if any(step.kind == kind for step in day.steps)]
 
 
-def step_of(plan: Plan, kind: str, ahead: int | None = None) -> Step:
+def step_of(plan: Plan, kind: str, ahead: int | None = None) -> PlanStep:
     """The first step of a kind, or the one so many days ahead."""
     return next(
         step

@@ -11,8 +11,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from offbook.cli import main
-from offbook.cli.mark import command as mark
-from offbook.cli.read import command
+from offbook.cli.mark import mark_command as mark
+from offbook.cli.read import read_command
 from offbook.errors import ScriptError
 
 SCENE = """ANNA
@@ -33,7 +33,7 @@ I did.
 def read(folder: Path, *options: str, text: str = SCENE) -> Result:
     file = folder / "scene.txt"
     file.write_text(text, encoding="utf-8")
-    return CliRunner().invoke(command, [str(file), *options], catch_exceptions=False)
+    return CliRunner().invoke(read_command, [str(file), *options], catch_exceptions=False)
 
 
 def test_the_page_shows_lines_by_number_and_what_was_left_out_with_the_reason(tmp_path: Path) -> None:
@@ -112,7 +112,7 @@ def test_a_choice_of_words_that_are_not_in_the_script_is_refused(tmp_path: Path)
     file = tmp_path / "scene.txt"
     file.write_text(SPEECH)
     with pytest.raises(ScriptError, match="does not stand in"):
-        CliRunner().invoke(command, [str(file), "--say", "The lantern"], catch_exceptions=False)
+        CliRunner().invoke(read_command, [str(file), "--say", "The lantern"], catch_exceptions=False)
     assert not (tmp_path / "scene.txt.spoken").exists()
 
 

@@ -17,7 +17,7 @@ from offbook.hear.listener import hear
 from offbook.models import model_folder
 from offbook.recognise import BYTES_PER_SECOND, VoskRecogniser
 from offbook.score import Run
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 from tests.recordings import librivox_sentences, two_cities
 
@@ -42,7 +42,7 @@ def sound(path: Path) -> bytes:
 
 def listen(path: Path, text: str) -> Run:
     """A run-through of `text`."""
-    script = parse(text)
+    script = parse_script(text)
     return hear(words_of(script), [sound(path)], recogniser(), lines=script.lines)
 
 

@@ -28,7 +28,7 @@ from offbook.desk import (
 )
 from offbook.errors import OffbookError, RecordingError
 from offbook.models import model_folder
-from offbook.partner import Act, Hold, Line, Over
+from offbook.partner import Act, Hold, Over, PartnerLine
 from offbook.score import Run, WordVerdict
 from tests.recordings import two_cities
 
@@ -269,7 +269,7 @@ def test_a_recorded_line_is_cut_with_a_little_around_it_and_never_into_the_next(
 def test_a_recording_of_the_others_is_cut_line_by_line_and_played(tmp_path: Path) -> None:
     path, text = two_cities()
     first, second = text.splitlines()[:2], text.splitlines()[2:4]
-    lines = [Line(0, " ".join(first), "OSK"), Line(1, " ".join(second), "OSK")]
+    lines = [PartnerLine(0, " ".join(first), "OSK"), PartnerLine(1, " ".join(second), "OSK")]
     whole = tmp_path / "friend.wav"
     with wave.open(str(whole), "wb") as out:
         out.setparams((1, 2, RATE, 0, "NONE", ""))

@@ -5,17 +5,17 @@ from __future__ import annotations
 from datetime import date
 from xml.etree import ElementTree
 
-from offbook.progress import DayAccuracy, Stretch
+from offbook.progress import DayAccuracy, StretchHistory
 from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
-from offbook.score import share
+from offbook.score import accuracy_share
 
 DAYS = (
     DayAccuracy(date(2026, 3, 2), 2, 0.871, 0.842, 1, 64.0, False),
     DayAccuracy(date(2026, 3, 5), 1, 0.985, 0.985, 0, 61.0, True),
 )
 LINES = (
-    Stretch(1, 0, 8, "The lamp was lit before the tide came in", 3, 0.926, 1.0, (), "1", "line"),
-    Stretch(2, 9, 15, "Nobody asked <who> & why", 0, 0.0, 0.0, (), "2", "line"),
+    StretchHistory(1, 0, 8, "The lamp was lit before the tide came in", 3, 0.926, 1.0, (), "1", "line"),
+    StretchHistory(2, 9, 15, "Nobody asked <who> & why", 0, 0.0, 0.0, (), "2", "line"),
 )
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -39,9 +39,9 @@ def test_lines_that_were_never_run_are_not_called_nought() -> None:
 
 
 def test_a_figure_is_never_rounded_up_to_the_rule() -> None:
-    assert share(0.9796, 0.97999) == "97.9 %"
-    assert share(0.98, 0.98) == "98.0 %"
-    assert share(0.29, 0.29) == "29.0 %"
+    assert accuracy_share(0.9796, 0.97999) == "97.9 %"
+    assert accuracy_share(0.98, 0.98) == "98.0 %"
+    assert accuracy_share(0.29, 0.29) == "29.0 %"
 
 
 def test_the_svg_is_well_formed_and_says_everything_in_words_too() -> None:

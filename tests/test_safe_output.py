@@ -68,7 +68,7 @@ def test_orders_in_a_text_reach_no_terminal_and_no_pipe(options: tuple[str, ...]
 
 
 def test_places_in_the_text_stay_where_they_are() -> None:
-    read = script.parse(SPEECH)
+    read = script.parse_script(SPEECH)
     assert len(read.text) == len(SPEECH)
     assert read.parts and all(not ORDERS.search(part) for part in read.parts)
 

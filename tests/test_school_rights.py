@@ -12,7 +12,7 @@ import pytest
 
 from offbook.desk import record_run
 from offbook.errors import JournalError
-from offbook.journal import add_performer, add_piece, delete_performer, performers, pieces, runs
+from offbook.journal import add_performer, add_piece, delete_performer, performers, pieces_of, runs
 from offbook.records import Performer
 from tests.journals import Clock, desk_at, facts, open_at, run_with
 from tests.servers import postgresql
@@ -64,7 +64,7 @@ def test_an_assistant_hears_and_adds_and_cannot_delete_a_performer(school: tuple
     with journal.reading() as conn:
         # the other tests of this school may have added more
         assert {p.name for p in performers(conn)} >= {"Mara", "Wren"}
-        assert [p.name for p in pieces(conn, wren.id)] == ["The bell"]
+        assert [p.name for p in pieces_of(conn, wren.id)] == ["The bell"]
     journal.close()
 
 

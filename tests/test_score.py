@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import pytest
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.align.alignment import align
 from offbook.recognise import HeardWord
 from offbook.score import Run, score
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 
 UNKNOWN_WORDS = {"makest": (("maxed",),), "'tis": (("tis",),), "thrapple": ()}
@@ -27,13 +27,13 @@ def heard(text: str, *, doubtful: Sequence[str] = ()) -> list[HeardWord]:
 
 def run(script: str, said: str) -> Run:
     """The score of a script against heard words; some words are outside the vocabulary."""
-    parsed = parse(script)
+    parsed = parse_script(script)
     words = words_of(parsed)
     places, line = [], 0
     for w in words:
         spoken = w.spoken[0]
         forms = UNKNOWN_WORDS.get(spoken[0], (spoken,))
-        places.append(Place(forms, w.line != line, spoken, spoken[0] not in UNKNOWN_WORDS))
+        places.append(AlignedWord(forms, w.line != line, spoken, spoken[0] not in UNKNOWN_WORDS))
         line = w.line
     words_heard = heard(said)
     return score(words, places, words_heard, align(places, words_heard))
@@ -80,8 +80,8 @@ def test_a_word_heard_badly_in_anothers_place_is_unsure_not_changed() -> None:
 @pytest.mark.parametrize(("weighed", "verdict"), [(True, "changed"), (False, "unsure")])
 def test_a_chance_needs_only_be_past_a_tie_where_a_hearing_must_be_surer(weighed: bool, verdict: str) -> None:
     """It is "lit" for "was", by 0.6: the chance that its place was decided by, or what a hearing claims."""
-    words = words_of(parse("the lamp was on"))
-    places = [Place((w.spoken[0],), False, w.spoken[0], True) for w in words]
+    words = words_of(parse_script("the lamp was on"))
+    places = [AlignedWord((w.spoken[0],), False, w.spoken[0], True) for w in words]
     said = [
         replace(w, confidence=0.6, weighed=weighed) if w.word == "lit" else w
         for w in heard("the lamp lit on")

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from offbook.desk import Heard
-from offbook.notes import review
+from offbook.notes import notes_on
 from offbook.script import Script
 from offbook.takes import facts_of
 from offbook.words import words_of
@@ -150,7 +150,7 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> None:
     def listen_to(script: Script, recording: Path, *more: Any, **named: Any) -> Heard:
         words = words_of(script)
         slips = MISSED if len(words) > 20 else {}
-        found = review(script, words, run_with(words, slips))
+        found = notes_on(script, words, run_with(words, slips))
         return Heard(script, words, Path(recording), MONDAY, "planted", sound(40.0), found)
 
     @contextmanager

@@ -37,7 +37,7 @@ def refilled(data: bytes, name: str, change: tuple[bytes, bytes]) -> bytes:
 
 def taken(tmp_path: Path, name: str, data: bytes) -> list[str]:
     (tmp_path / name).write_bytes(data)
-    return [line.text for line in script.load(tmp_path / name).lines]
+    return [line.text for line in script.load_script(tmp_path / name).lines]
 
 
 # What it unpacks to ---------------------------------------------------------------------------------
@@ -148,7 +148,7 @@ def test_a_damaged_odt_prints_nothing(tmp_path: Path, capfd: pytest.CaptureFixtu
 
 @pytest.mark.parametrize("figures", ["7" * 4301, "7" * 9000 + ".5", "£" + "7" * 5000, "1/" + "7" * 5000])
 def test_a_number_of_thousands_of_figures_is_a_word_like_another(figures: str) -> None:
-    words = words_of(script.parse(f"The lamp burned {figures} hours and more than that, they say.\n"))
+    words = words_of(script.parse_script(f"The lamp burned {figures} hours and more than that, they say.\n"))
     assert [w.text for w in words][:3] == ["The", "lamp", "burned"]
     assert len(words) >= 10
 
@@ -156,7 +156,7 @@ def test_a_number_of_thousands_of_figures_is_a_word_like_another(figures: str) -
 def test_clauses_that_hang_on_one_word_are_no_trouble() -> None:
     """What the parser makes of this has two main clauses on one word."""
     text = "YOUD YOUD YOUD YOUD YOUD YOUD YOUD Y YOUD YOUD YOUD"
-    speech = script.parse(text)
+    speech = script.parse_script(text)
     shifts_of(speech, words_of(speech))
 
 
@@ -185,7 +185,7 @@ def test_reading_takes_no_more_than_in_proportion(name: str, tmp_path: Path) -> 
 
     def work() -> int:
         try:
-            words_of(script.load(path))
+            words_of(script.load_script(path))
         except ScriptError:
             return 1
         return 0

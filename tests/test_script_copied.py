@@ -85,7 +85,7 @@ HEADINGS = [
 def test_a_heading_over_a_speech_is_left_out_and_shown_and_no_spoken_word_is_lost(
     above: str, body: str
 ) -> None:
-    s = script.parse(above + body)
+    s = script.parse_script(above + body)
     assert said(s) == body
     assert all_but(above + body, s)
 
@@ -128,21 +128,21 @@ def test_a_direction_without_brackets_on_its_own_row_is_left_out(
 ) -> None:
     rows = VERSE.splitlines(keepends=True)
     text = headed + "".join([*rows[:after], direction, *rows[after:]])
-    s = script.parse(text)
+    s = script.parse_script(text)
     assert said(s) == VERSE
     assert all_but(text, s)
 
 
 def test_an_exit_at_the_end_of_the_last_line_is_left_out() -> None:
-    assert said(script.parse(VERSE.rstrip("\n") + "  Exit.\n")) == VERSE
+    assert said(script.parse_script(VERSE.rstrip("\n") + "  Exit.\n")) == VERSE
 
 
 def test_a_beat_or_a_pause_between_the_paragraphs_of_a_prose_speech_is_left_out() -> None:
     first, second = PROSE.splitlines()
     for word in ("Beat.", "Pause.", "Silence.", "(Beat)", "She crosses to the window."):
-        s = script.parse(f"MARGERY\n{first}\n{word}\n{second}\n")
+        s = script.parse_script(f"MARGERY\n{first}\n{word}\n{second}\n")
         assert said(s) == PROSE
-    assert said(script.parse(f"{first} Beat. {second}\n")).split() == PROSE.split()
+    assert said(script.parse_script(f"{first} Beat. {second}\n")).split() == PROSE.split()
 
 
 @pytest.mark.parametrize(
@@ -167,7 +167,7 @@ def test_a_beat_or_a_pause_between_the_paragraphs_of_a_prose_speech_is_left_out(
 def test_a_line_that_begins_like_a_direction_is_spoken(line: str, headed: str) -> None:
     rows = VERSE.splitlines()
     text = "\n".join([*rows[:3], line, *rows[3:]]) + "\n"
-    assert said(script.parse(headed + text)) == text
+    assert said(script.parse_script(headed + text)) == text
 
 
 @pytest.mark.parametrize(
@@ -192,7 +192,7 @@ def test_a_line_that_begins_like_a_direction_is_spoken(line: str, headed: str) -
     ids=lambda text: text.strip(),
 )
 def test_a_poem_keeps_its_first_line_and_its_title_is_shown(above: str) -> None:
-    s = script.parse(above + POEM)
+    s = script.parse_script(above + POEM)
     assert said(s) == POEM
     assert all_but(above + POEM, s)
 
@@ -207,7 +207,7 @@ def test_a_poem_keeps_its_first_line_and_its_title_is_shown(above: str) -> None:
     ],
 )
 def test_no_first_line_of_a_poem_is_lost_unseen(poem: str) -> None:
-    s = script.parse(poem)
+    s = script.parse_script(poem)
     assert all_but(poem, s)
     assert all(not out.sure for out in s.left_out)
     if not poem.startswith("Remember"):  # in the capital of a title, and repeated: a title
@@ -230,23 +230,23 @@ NUMBERED = VERSE.splitlines()
     ids=["gap", "one blank", "own row", "every line", "through numbers", "every line from the name on"],
 )
 def test_line_numbers_are_left_out_wherever_they_stand(text: str) -> None:
-    assert said(script.parse(text + "\n")) == VERSE
+    assert said(script.parse_script(text + "\n")) == VERSE
 
 
 def test_numbers_that_a_speech_says_are_spoken() -> None:
     text = (
         "I waited at the door of number 40\nAnd counted every step to number 50\nUntil the lamp went out.\n"
     )
-    assert said(script.parse(text)) == text
+    assert said(script.parse_script(text)) == text
     rows = "(1) I will not borrow it.\n(2) I will not sell it.\n(3) I will not leave it.\n"
     more = "it, whatever they say to me and however often they come here in the rain to my own front door."
     long = rows.replace("it.", more)
-    assert "1" in folded(said(script.parse(long)))
+    assert "1" in folded(said(script.parse_script(long)))
 
 
 def test_a_bracket_of_the_performers_wins_and_so_does_a_choice() -> None:
     text = "[I left no ring with her]\n" + VERSE
-    assert said(script.parse(text)) == VERSE
+    assert said(script.parse_script(text)) == VERSE
     choices = with_choice(Choices(), spoken="The Tyger")
     assert choices == Choices(spoken=("The Tyger",))
     assert with_choice(choices, left_out="the tyger") == Choices(left_out=("the tyger",))
@@ -256,13 +256,15 @@ def test_a_scene_is_still_a_scene() -> None:
     """Names with the speech beside them, under a heading; and a name of one word that is a title too."""
     text = "Twelfth Night\nAct 2, Scene 2\n\nMALVOLIO\nWere you not here?\n\n"
     text += "VIOLA\nEven now, sir.\n\nMALVOLIO\nSo.\n"
-    s = script.parse(text)
+    s = script.parse_script(text)
     assert s.parts == ("MALVOLIO", "VIOLA")
     assert said(s) == "Were you not here?\nEven now, sir.\nSo.\n"
 
 
 def test_a_name_before_a_speech_of_one_row_is_a_name() -> None:
-    read = script.parse("MILLA: Trifles; as liberty to pay and receive visits to and from whom I please.\n")
+    read = script.parse_script(
+        "MILLA: Trifles; as liberty to pay and receive visits to and from whom I please.\n"
+    )
     assert [line.text for line in read.lines] == [
         "Trifles; as liberty to pay and receive visits to and from whom I please."
     ]
@@ -286,7 +288,7 @@ def test_what_is_done_or_heard_is_left_out_and_shown_with_its_other_reading(row:
         row,
         "That is satisfactory, and I shall come back to it in a moment.",
     )
-    read = script.parse("\n".join(speech) + "\n")
+    read = script.parse_script("\n".join(speech) + "\n")
     assert row.strip("().") not in " ".join(line.text for line in read.lines)
     assert any(row.strip("().") in out.text for out in read.left_out)
 
@@ -301,5 +303,5 @@ def test_what_a_speech_may_say_itself_is_kept(row: str) -> None:
         row,
         "Well then.",
     )
-    read = script.parse("\n".join(speech) + "\n")
+    read = script.parse_script("\n".join(speech) + "\n")
     assert row in [line.text for line in read.lines]

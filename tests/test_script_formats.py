@@ -46,7 +46,7 @@ def why(s: Script) -> dict[str, str]:
 def read(folder: Path, name: str, content: str | bytes) -> Script:
     file = folder / name
     file.write_bytes(content.encode() if isinstance(content, str) else content)
-    return script.load(file)
+    return script.load_script(file)
 
 
 # Encodings
@@ -514,7 +514,7 @@ def refused(folder: Path, name: str, content: bytes) -> str:
     file = folder / name
     file.write_bytes(content)
     with pytest.raises(ScriptError) as failed:
-        script.load(file)
+        script.load_script(file)
     assert failed.value.what.startswith(str(file)) and failed.value.do
     assert "\n" not in failed.value.what + failed.value.do
     return failed.value.what
@@ -586,7 +586,7 @@ def test_a_document_with_any_byte_changed_or_cut_is_read_or_refused_in_words(
         file = tmp_path / f"harmed.{kind}"
         file.write_bytes(bytes(harmed[: chance.randrange(10, len(harmed))] if turn % 3 == 0 else harmed))
         try:
-            words.words_of(script.load(file))
+            words.words_of(script.load_script(file))
         except ScriptError as e:
             assert e.what and e.do
 
@@ -614,9 +614,9 @@ def test_a_document_under_a_wrong_name_is_read_for_what_it_is(tmp_path: Path) ->
 
 def test_paths_that_cannot_be_read_say_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(ScriptError, match="there is no file"):
-        script.load(tmp_path / "none.txt")
+        script.load_script(tmp_path / "none.txt")
     with pytest.raises(ScriptError, match="is a folder"):
-        script.load(tmp_path)
+        script.load_script(tmp_path)
     file = tmp_path / "shut.txt"
     file.write_text("The lamp was lit.")
 
@@ -625,7 +625,7 @@ def test_paths_that_cannot_be_read_say_what_to_do(tmp_path: Path, monkeypatch: p
 
     monkeypatch.setattr(os, "open", shut)
     with pytest.raises(ScriptError, match="permission denied"):
-        script.load(file)
+        script.load_script(file)
 
 
 # Languages, by texts of our own
@@ -650,7 +650,7 @@ def test_a_script_in_another_language_is_refused_by_its_name(tmp_path: Path, lan
     file = tmp_path / "a.txt"
     file.write_text(OTHERS[language] + "\n", encoding="utf-8")
     with pytest.raises(ScriptError, match=language):
-        script.load(file)
+        script.load_script(file)
 
 
 @pytest.mark.parametrize(

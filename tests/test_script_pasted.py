@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from offbook.script import Script, parse
+from offbook.script import Script, parse_script
 from offbook.words import words_of
 
 SPOKEN = "They ask me why I keep the lamp alight No ship has rounded Gannet Head since spring"
@@ -42,24 +42,24 @@ def said(script: Script) -> str:
 
 @pytest.mark.parametrize("kind", sorted(PAGES))
 def test_nothing_but_the_speech_is_said(kind: str) -> None:
-    assert said(parse(PAGES[kind])) == SPOKEN
+    assert said(parse_script(PAGES[kind])) == SPOKEN
 
 
 @pytest.mark.parametrize("kind", sorted(PAGES))
 def test_each_word_stands_where_it_stands_in_the_file(kind: str) -> None:
-    script = parse(PAGES[kind])
+    script = parse_script(PAGES[kind])
     for w in words_of(script):
         assert PAGES[kind][w.start : w.end] == w.text
 
 
 def test_a_paragraph_of_a_web_page_is_one() -> None:
-    assert [line.paragraph for line in parse(PAGES["page"]).lines] == [1, 2]
+    assert [line.paragraph for line in parse_script(PAGES["page"]).lines] == [1, 2]
 
 
 def test_what_was_left_out_says_why() -> None:
-    reasons = {out.reason for out in parse(PAGES["page"]).left_out}
+    reasons = {out.reason for out in parse_script(PAGES["page"]).left_out}
     assert {"heading", "web page", "tag"} <= reasons
-    reasons = {out.reason for out in parse(PAGES["subrip"]).left_out}
+    reasons = {out.reason for out in parse_script(PAGES["subrip"]).left_out}
     assert {"subtitle number", "time code"} <= reasons
 
 
@@ -75,11 +75,11 @@ def test_what_was_left_out_says_why() -> None:
     ],
 )
 def test_a_speech_that_only_looks_a_little_like_it_is_said_whole(text: str, spoken: str) -> None:
-    assert said(parse(text)) == spoken
+    assert said(parse_script(text)) == spoken
 
 
 def test_a_direction_between_signs_for_less_and_more_is_not_said_and_a_comparison_is() -> None:
-    script = parse(
+    script = parse_script(
         "They ask me why <a pause> I keep the lamp. <She turns.> No ship has come, x < y and y > z."
     )
     assert said(script) == "They ask me why I keep the lamp No ship has come x y and y z"
@@ -101,7 +101,7 @@ def test_subtitles_of_prose_are_prose_in_one_paragraph_and_those_of_verse_keep_t
         )
 
     for lines, form in ((prose, "prose"), (verse, "verse")):
-        script = parse(subtitles(lines))
+        script = parse_script(subtitles(lines))
         assert script.form == form
         assert {line.paragraph for line in script.lines} == {1}
         assert [line.text for line in script.lines] == lines

@@ -8,21 +8,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from offbook.align import Place, align_part
+from offbook.align import AlignedWord, align_part
 from offbook.audio import pcm
 from offbook.errors import ModelError
 from offbook.hear.blends import blends, spelt, unspelt
 from offbook.hear.decide import Scores, Weighed, decide, spread
 from offbook.hear.listener import hear
-from offbook.hear.pace import Pace, pace_of
+from offbook.hear.pace import PlacePace, pace_of
 from offbook.hear.place_wordings import PlaceWordings
 from offbook.hear.script_view import places_of
-from offbook.hear.second_ear import SecondEar, Unit, units_of
+from offbook.hear.second_ear import SecondEar, WordUnit, word_units
 from offbook.models import second_folder
 from offbook.recognise import BYTES_PER_SECOND, HeardWord, OnnxScorer, Rival
 from offbook.recognise.word_pieces import WordPieces, read_pieces
 from offbook.score import TIE
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.words import words_of
 from tests.fetch_recordings import FOLDER
 from tests.second_ears import TableEar
@@ -74,8 +74,8 @@ def test_pieces_are_read_with_lengths_of_one_byte_and_of_two(tmp_path: Path) -> 
 SCRIPT = "We saw the harbour and I'm told it is DEEP. The boats\nCome in at 5 o'clock"
 
 
-def script_places(text: str = SCRIPT) -> tuple[Place, ...]:
-    script = parse(text)
+def script_places(text: str = SCRIPT) -> tuple[AlignedWord, ...]:
+    script = parse_script(text)
     return places_of(words_of(script), lambda word: True, script.lines)
 
 
@@ -110,10 +110,10 @@ def test_a_script_word_is_written_as_within_a_sentence() -> None:
     assert [p.written for p in script_places("Ask Gutenberg now")][1] == ("Gutenberg",)
 
 
-def ear_on(scorer: TableEar, heard: str, text: str = SCRIPT) -> tuple[SecondEar, list[Unit]]:
+def ear_on(scorer: TableEar, heard: str, text: str = SCRIPT) -> tuple[SecondEar, list[WordUnit]]:
     words = heard_as(heard)
     places = script_places(text)
-    units = units_of(align_part(places, words, 0).steps, places, words)
+    units = word_units(align_part(places, words, 0).steps, places, words)
     sound = bytes(int(len(words) * 0.4 * BYTES_PER_SECOND) // 2 * 2)
     return SecondEar(scorer, units, words, sound, range(len(words))), units
 
@@ -184,7 +184,7 @@ def test_the_sound_before_the_first_word_heard_and_behind_the_last_is_taken_in()
     scorer = TableEar()
     words = [HeardWord(w, 5 + k * 0.4, 5.4 + k * 0.4, 1.0) for k, w in enumerate(["we", "saw", "the"])]
     places = script_places()
-    units = units_of(align_part(places, words, 0).steps, places, words)
+    units = word_units(align_part(places, words, 0).steps, places, words)
     SecondEar(scorer, units, words, bytes(20 * BYTES_PER_SECOND), range(3))
     assert scorer.followed[0][0] / BYTES_PER_SECOND == pytest.approx(1.2 + 3 + 3 + 0.15, abs=0.01)
 
@@ -258,13 +258,13 @@ def test_a_second_of_voice_between_two_words_speaks_against_their_standing_side_
 def test_several_words_are_not_called_missing_where_the_time_for_them_is_there() -> None:
     scores = {"and the boats": -20.0, "": -1.0}
     assert decided("and the boats", scores, ("", "", ""))[0] == ""
-    word, sure = decided("and the boats", scores, ("", "", ""), Pace(2.2, 14, 0.086))
+    word, sure = decided("and the boats", scores, ("", "", ""), PlacePace(2.2, 14, 0.086))
     assert word == "and the boats" and sure < TIE
     partly = {
         "and the boats come in": (-40.0, words("and the boats come in")),
         "come in": (-1.0, words("come in")),
     }
-    found, _ = decide_by_second("and the boats come in", partly, ("come in",) * 3, Pace(2.7, 14, 0.086))
+    found, _ = decide_by_second("and the boats come in", partly, ("come in",) * 3, PlacePace(2.7, 14, 0.086))
     assert [w.word for w in found if w.confidence < TIE] == ["and", "the", "boats"]
 
 
@@ -279,17 +279,17 @@ def words(wording: str) -> list[HeardWord]:
 
 
 def decide_by_second(
-    script: str, scores: Scores, hearings: tuple[str, str, str], pace: Pace | None = None
+    script: str, scores: Scores, hearings: tuple[str, str, str], pace: PlacePace | None = None
 ) -> tuple[list[HeardWord], Weighed | None]:
     """`decide` on scores of the second ear."""
     mine = script.split()
-    places = [Place(((w,),), spoken=(w,), written=(w,)) for w in mine]
+    places = [AlignedWord(((w,),), spoken=(w,), written=(w,)) for w in mine]
     blank = Weighed(0, len(mine), script, "", 0.0, *hearings, 0.0, 1.0, by_second=True)
     return decide(places, [script], scores, [], blank, pace)
 
 
 def decided(
-    script: str, scores: Mapping[str, float], hearings: tuple[str, str, str], pace: Pace | None = None
+    script: str, scores: Mapping[str, float], hearings: tuple[str, str, str], pace: PlacePace | None = None
 ) -> tuple[str, float]:
     """What is taken at a place, and how surely. scores: what the second ear makes of the wordings."""
     found, _ = decide_by_second(script, {w: (s, words(w)) for w, s in scores.items()}, hearings, pace)
@@ -342,7 +342,7 @@ def test_a_word_nearly_alike_is_told_apart_where_the_second_ear_can() -> None:
 
 def test_a_word_outside_the_vocabulary_does_not_take_in_the_one_beside_it() -> None:
     """ "makest" is heard as "maxed"; the second ear scores it as it is spelt, and the "waste" behind it."""
-    places = [Place((("maxed",),), known=False, spoken=("makest",), written=("makest",))]
+    places = [AlignedWord((("maxed",),), known=False, spoken=("makest",), written=("makest",))]
     blank = Weighed(0, 1, "maxed", "", 0.0, *("maxed waste",) * 3, 0.0, 1.0, by_second=True)
     scores = {"maxed": (-12.0, words("maxed")), "maxed waste": (-2.0, words("maxed waste"))}
     found, _ = decide(places, ["maxed"], scores, [], blank)
@@ -377,7 +377,7 @@ def test_what_was_put_in_may_be_a_small_word_like_the_one_that_was_heard() -> No
 
 
 def test_what_the_second_ear_writes_is_told_as_the_recogniser_would_hear_it() -> None:
-    places = [Place((("maxed",),), known=False, spoken=("makest",), written=("Makest",))]
+    places = [AlignedWord((("maxed",),), known=False, spoken=("makest",), written=("Makest",))]
     assert unspelt("makest waste", places) == "maxed waste"
     assert spelt("maxed waste", places) == "Makest waste"
 
@@ -387,7 +387,7 @@ def test_what_the_second_ear_writes_is_told_as_the_recogniser_would_hear_it() ->
 
 def test_a_small_swap_that_the_first_ear_takes_as_written_is_found_with_the_second() -> None:
     """The first ear says "the" whenever the script does; the second would rather have "a"."""
-    script = parse("We saw the harbour and the boats come in at five")
+    script = parse_script("We saw the harbour and the boats come in at five")
     speaker = Speaker()
     sound = speaker.say("we saw the harbour and the boats come in at five /")
     first = Told(speaker)

@@ -434,7 +434,7 @@ def test_the_list_names_every_model_and_which_cannot_be_used() -> None:
 @pytest.mark.model
 def test_the_model_the_other_tests_hear_with_is_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.undo()
-    spec, folder = models.chosen()
+    spec, folder = models.chosen_model()
     known = models.manifest().models["small-us"]
     assert models.model_folder() == folder
     assert spec is None or spec == known

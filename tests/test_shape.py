@@ -151,6 +151,20 @@ def test_a_function_has_at_most_twenty_branches() -> None:
     assert wrong == []
 
 
+def test_a_public_name_stands_for_one_thing_in_the_whole_tree() -> None:
+    """What two modules call by the same name, a reader takes for the same thing."""
+    homes: dict[str, list[str]] = {}
+    for path in modules():
+        if "versions" in path.parts:  # a migration's `upgrade` is called so by its library
+            continue
+        for top in tree_of(path).body:
+            if not isinstance(top, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+                continue
+            if not top.name.startswith("_"):
+                homes.setdefault(top.name, []).append(name_of(path))
+    assert {name: where for name, where in homes.items() if len(where) > 1} == {}
+
+
 def test_every_kind_of_branch_is_counted() -> None:
     text = """
     def f(a, b):

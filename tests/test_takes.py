@@ -13,23 +13,33 @@ import pytest
 from offbook.audio import Loudness, Picture, survey
 from offbook.brief import Brief
 from offbook.errors import RecordingError
-from offbook.notes import review
-from offbook.takes import Check, Facts, Spoken, Standing, best, checks_of, facts_of, missed, spoken_of
+from offbook.notes import notes_on
+from offbook.takes import (
+    Check,
+    HeardTake,
+    RecordingFacts,
+    TakeStanding,
+    best,
+    checks_of,
+    facts_of,
+    missed,
+    spoken_of,
+)
 from tests.journals import LAMP, run_with, script_of
 from tests.sounds import sine, voice, write
 
 BRIEF = Brief("Saltmarrow Players", datetime(2026, 12, 14, 17, tzinfo=UTC))
 PICTURE = Picture(1920, 1080, 25.0, "h264", 60.0, 0.45, still=False)
-SPOKEN = Spoken(
+SPOKEN = HeardTake(
     words=34, accuracy=1.0, accuracy_low=1.0, missed=0, prompts=0, slate=True, first=2.0, last=58.0
 )
 
 
 @pytest.fixture(scope="module")
-def facts(tmp_path_factory: pytest.TempPathFactory) -> Facts:
+def facts(tmp_path_factory: pytest.TempPathFactory) -> RecordingFacts:
     """A clear voice of a minute in an mp4 with a picture that nothing is wrong with."""
     path = write(tmp_path_factory.mktemp("takes") / "voice.wav", voice(6, 16_000), 16_000)
-    return Facts(
+    return RecordingFacts(
         Path("take.mp4"), "mp4", 40.0, 60.0, Loudness(-20.0, -3.0, -3.1, 0.0, 60.0), survey(path), PICTURE
     )
 
@@ -40,7 +50,7 @@ def the(what: str, checks: tuple[Check, ...]) -> Check:
     return found[0]
 
 
-def test_a_take_with_nothing_wrong_misses_nothing(facts: Facts) -> None:
+def test_a_take_with_nothing_wrong_misses_nothing(facts: RecordingFacts) -> None:
     asked = replace(
         BRIEF,
         shortest=50.0,
@@ -81,7 +91,7 @@ BAD: list[tuple[str, dict[str, object], dict[str, object]]] = [
 
 @pytest.mark.parametrize(("what", "asked", "measured"), BAD)
 def test_each_point_that_is_not_met_is_the_only_one_told_and_says_what_to_do(
-    what: str, asked: dict[str, object], measured: dict[str, object], facts: Facts
+    what: str, asked: dict[str, object], measured: dict[str, object], facts: RecordingFacts
 ) -> None:
     checks = checks_of(replace(facts, **measured), replace(BRIEF, **asked))  # type: ignore[arg-type]
     (only,) = missed(checks)
@@ -89,19 +99,19 @@ def test_each_point_that_is_not_met_is_the_only_one_told_and_says_what_to_do(
     assert only.do and only.found and only.wanted and "\n" not in only.do
 
 
-def test_what_a_brief_does_not_name_is_not_asked(facts: Facts) -> None:
+def test_what_a_brief_does_not_name_is_not_asked(facts: RecordingFacts) -> None:
     names = [c.what for c in checks_of(facts, BRIEF)]
     assert not {"file", "size", "sharpness", "slate", "by eye"} & set(names)
     assert the("length", checks_of(facts)).wanted == "not asked"
 
 
-def test_the_pieces_own_limit_counts_where_the_brief_names_none(facts: Facts) -> None:
+def test_the_pieces_own_limit_counts_where_the_brief_names_none(facts: RecordingFacts) -> None:
     assert the("length", checks_of(facts, BRIEF, 50.0)).met is False
     assert the("length", checks_of(facts, replace(BRIEF, longest=70.0), 50.0)).met is True
 
 
 def test_a_take_too_long_is_to_be_trimmed_where_the_speech_alone_fits_and_else_to_be_cut(
-    facts: Facts,
+    facts: RecordingFacts,
 ) -> None:
     tight = replace(BRIEF, longest=57.0)
     assert (
@@ -112,13 +122,13 @@ def test_a_take_too_long_is_to_be_trimmed_where_the_speech_alone_fits_and_else_t
     assert "offbook fit" in the("length", checks_of(facts, tighter, None, SPOKEN)).do
 
 
-def test_a_length_is_not_over_for_the_rounding_of_a_container(facts: Facts) -> None:
+def test_a_length_is_not_over_for_the_rounding_of_a_container(facts: RecordingFacts) -> None:
     assert the("length", checks_of(replace(facts, seconds=90.3), None, 90.0)).met is True
     over = the("length", checks_of(replace(facts, seconds=93.4), None, 90.0))
     assert over.met is False and over.do.startswith("3.4 s over")
 
 
-def test_a_file_too_large_is_told_a_rate_at_which_it_would_fit(facts: Facts) -> None:
+def test_a_file_too_large_is_told_a_rate_at_which_it_would_fit(facts: RecordingFacts) -> None:
     for most, seconds in itertools.product((0.5, 8.0, 25.0, 200.0), (20.0, 61.0, 300.0)):
         large = replace(facts, megabytes=500.0, seconds=seconds)
         do = the("size", checks_of(large, replace(BRIEF, megabytes=most))).do
@@ -127,7 +137,9 @@ def test_a_file_too_large_is_told_a_rate_at_which_it_would_fit(facts: Facts) -> 
         assert 0.8 * most <= rate * 1000 * seconds / 8 / 1e6 <= most
 
 
-def test_frame_rates_of_television_pass_for_the_whole_numbers_they_are_called_by(facts: Facts) -> None:
+def test_frame_rates_of_television_pass_for_the_whole_numbers_they_are_called_by(
+    facts: RecordingFacts,
+) -> None:
     # 30000/1001 and 24000/1001 a second: SMPTE ST 12-1, from memory
     for rate, asked in ((30000 / 1001, 30.0), (24000 / 1001, 24.0), (60000 / 1001, 60.0)):
         shown = replace(facts, picture=replace(PICTURE, frames_a_second=rate))
@@ -138,13 +150,15 @@ def test_frame_rates_of_television_pass_for_the_whole_numbers_they_are_called_by
     assert the("motion", checks_of(untold, replace(BRIEF, frames=24.0))).met is None
 
 
-def test_what_only_a_person_can_see_is_never_called_met(facts: Facts) -> None:
+def test_what_only_a_person_can_see_is_never_called_met(facts: RecordingFacts) -> None:
     eye = replace(BRIEF, by_eye=("Plain wall behind", "Eyes beside the lens"))
     open_ = [c for c in checks_of(facts, eye) if c.met is None]
     assert [c.wanted for c in open_] == ["Plain wall behind", "Eyes beside the lens"]
 
 
-def test_a_slate_that_was_not_heard_is_for_the_ear_and_one_that_was_not_wanted_is_told(facts: Facts) -> None:
+def test_a_slate_that_was_not_heard_is_for_the_ear_and_one_that_was_not_wanted_is_told(
+    facts: RecordingFacts,
+) -> None:
     without = replace(SPOKEN, slate=False, first=1.0)
     wanted, not_wanted = replace(BRIEF, slate=True), replace(BRIEF, slate=False)
     assert the("slate", checks_of(facts, wanted, None, SPOKEN)).met is True
@@ -153,7 +167,9 @@ def test_a_slate_that_was_not_heard_is_for_the_ear_and_one_that_was_not_wanted_i
     assert the("slate", checks_of(facts, not_wanted, None, without)).met is True
 
 
-def test_waiting_before_and_after_the_speech_is_to_be_trimmed_but_a_slate_is_no_waiting(facts: Facts) -> None:
+def test_waiting_before_and_after_the_speech_is_to_be_trimmed_but_a_slate_is_no_waiting(
+    facts: RecordingFacts,
+) -> None:
     slow = replace(SPOKEN, slate=False, first=6.0, last=50.0)
     checks = checks_of(facts, None, None, slow)
     assert the("beginning", checks).do == "trim about 5 s from the beginning"
@@ -161,7 +177,7 @@ def test_waiting_before_and_after_the_speech_is_to_be_trimmed_but_a_slate_is_no_
     assert "beginning" not in [c.what for c in checks_of(facts, None, None, replace(slow, slate=True))]
 
 
-def test_words_are_held_to_what_actors_say_and_a_prompt_is_told(facts: Facts) -> None:
+def test_words_are_held_to_what_actors_say_and_a_prompt_is_told(facts: RecordingFacts) -> None:
     # about 98 % of the words in performance: Noice & Noice, Memory 7(3), 1999
     near = replace(SPOKEN, accuracy=0.98)
     assert the("words", checks_of(facts, None, None, near)).met is True
@@ -171,8 +187,8 @@ def test_words_are_held_to_what_actors_say_and_a_prompt_is_told(facts: Facts) ->
     assert the("prompts", checks).met is False
 
 
-def test_a_take_in_which_nothing_of_the_script_is_heard_is_told_by_its_words(facts: Facts) -> None:
-    none = Spoken(
+def test_a_take_in_which_nothing_of_the_script_is_heard_is_told_by_its_words(facts: RecordingFacts) -> None:
+    none = HeardTake(
         words=34, accuracy=0.0, accuracy_low=0.0, missed=34, prompts=0, slate=False, first=None, last=None
     )
     checks = checks_of(facts, None, None, none)
@@ -183,7 +199,7 @@ def test_a_take_in_which_nothing_of_the_script_is_heard_is_told_by_its_words(fac
 def test_what_was_heard_of_a_take_is_what_its_review_says() -> None:
     script, words, _ = script_of(LAMP)
     run = run_with(words, {12: ("dropped", None), 20: ("changed", "sea"), 33: ("unsure", "more")})
-    found = spoken_of(review(script, words, run))
+    found = spoken_of(notes_on(script, words, run))
     assert (found.words, found.missed) == (34, 3), "one dropped, one changed, one put in"
     assert found.accuracy == pytest.approx(32 / 34) and found.accuracy_low == pytest.approx(31 / 34)
     assert found.first == run.words[0].start and found.last == run.words[33].end
@@ -228,14 +244,16 @@ def test_a_file_that_is_no_recording_is_refused_in_two_lines(tmp_path: Path) -> 
 
 
 def test_the_best_take_meets_most_then_needs_no_prompt_then_has_the_words_then_is_the_later() -> None:
-    def first(*takes: Standing) -> int:
+    def first(*takes: TakeStanding) -> int:
         found = best(takes)
         assert found is not None
         return found.n
 
-    assert first(Standing(1, 1, 0, 0), Standing(2, 0, 9, 2)) == 2
-    assert first(Standing(1, 0, 0, 1), Standing(2, 0, 5, 0)) == 2
-    assert first(Standing(1, 0, 2, 0), Standing(2, 0, 3, 0)) == 1
-    assert first(Standing(1, 0, 2, 0), Standing(2, 0, 2, 0)) == 2
-    assert first(Standing(1, 0, None, None), Standing(2, 3, 9, 4)) == 2, "one not judged leads nothing"
-    assert best([Standing(1, 0, None, None)]) is None and best([]) is None
+    assert first(TakeStanding(1, 1, 0, 0), TakeStanding(2, 0, 9, 2)) == 2
+    assert first(TakeStanding(1, 0, 0, 1), TakeStanding(2, 0, 5, 0)) == 2
+    assert first(TakeStanding(1, 0, 2, 0), TakeStanding(2, 0, 3, 0)) == 1
+    assert first(TakeStanding(1, 0, 2, 0), TakeStanding(2, 0, 2, 0)) == 2
+    assert first(TakeStanding(1, 0, None, None), TakeStanding(2, 3, 9, 4)) == 2, (
+        "one not judged leads nothing"
+    )
+    assert best([TakeStanding(1, 0, None, None)]) is None and best([]) is None

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from offbook.cli.mark import command as mark_command
+from offbook.cli.mark import mark_command as mark_command
 from offbook.errors import ScriptError
 from offbook.markup import mark, sheet, taught, teaching_rows, teaching_sheet
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.verse import rhyme_letters
 from offbook.words import words_of
 
@@ -62,7 +62,7 @@ It is too hard a knot for me to untie!
 
 
 def marked(text: str):  # type: ignore[no-untyped-def]
-    script = parse(text)
+    script = parse_script(text)
     return mark(script, words_of(script))
 
 

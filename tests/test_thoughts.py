@@ -19,7 +19,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.thoughts import Shift, is_seen, parse_words, shifts_of, thoughts_of
 from offbook.thoughts.turn_weights import CLOSE, CLOSE_PRICE, TURN, TURN_BASE, turn_score, turns_apart
 from offbook.thoughts.weights import (
@@ -35,7 +35,7 @@ from offbook.words import words_of
 
 def marks(text: str) -> dict[str, Shift]:
     """The shifts of `text`, by the words from each mark to the next."""
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     shifts = shifts_of(script, words)
     ends = [*(s.before_word for s in shifts), len(words)][1:]
@@ -44,7 +44,7 @@ def marks(text: str) -> dict[str, Shift]:
 
 def units(text: str) -> list[str]:
     """The stretches between marks of any grade."""
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     cuts = [0, *(s.before_word for s in shifts_of(script, words)), len(words)]
     return [" ".join(w.text for w in words[a:b]) for a, b in itertools.pairwise(cuts)]
@@ -204,7 +204,7 @@ def test_a_verse_line_that_runs_on_gets_no_mark_at_its_end_for_the_line_alone() 
 
 
 def test_old_forms_are_parsed_as_the_modern_words_they_stand_for() -> None:
-    script = parse("Thou know'st the way, and he that loveth thee hath o'er the hill been sent.")
+    script = parse_script("Thou know'st the way, and he that loveth thee hath o'er the hill been sent.")
     words = words_of(script)
     parsed = parse_words(script, words)
     forms = {words[t.word].text: t.form for t in parsed.tokens if t.word >= 0}
@@ -217,7 +217,7 @@ def test_old_forms_are_parsed_as_the_modern_words_they_stand_for() -> None:
 
 
 def test_a_superlative_keeps_its_ending() -> None:
-    script = parse("Thou art the fairest and the best.")
+    script = parse_script("Thou art the fairest and the best.")
     forms = [t.form for t in parse_words(script, words_of(script)).tokens]
     assert "best" in forms
     assert "are" in forms
@@ -261,7 +261,7 @@ PIECES = st.lists(
 @given(PIECES)
 def test_every_word_keeps_its_own_place_in_the_parse_and_shifts_stand_in_order(pieces: list[str]) -> None:
     """Offsets survive old forms, contractions, dashes, emoji and odd punctuation."""
-    script = parse(" ".join(pieces))
+    script = parse_script(" ".join(pieces))
     words = words_of(script)
     parsed = parse_words(script, words)
     assert len(parsed.first) == len(parsed.last) == len(words)
@@ -309,7 +309,7 @@ def test_a_reason_that_is_seen_on_the_page_is_known() -> None:
 
 def turns(text: str) -> list[tuple[str, str, bool]]:
     """Each turn of `text`: its first three words, what it changes, whether it is open."""
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     return [
         (" ".join(w.text for w in words[s.before_word : s.before_word + 3]), s.reason, s.open)
@@ -393,7 +393,7 @@ def test_an_invented_speech_turns_in_subject_and_in_aim_and_says_so() -> None:
 def test_a_thought_is_eight_to_twenty_words_on_the_whole() -> None:
     """The scale at which a performer plays (common practice, no source)."""
     for text in (HAMLET, LADY, KING, HARBOUR):
-        script = parse(text)
+        script = parse_script(text)
         words = words_of(script)
         found = thoughts_of(script, words, shifts_of(script, words))
         assert 8 <= len(words) / len(found) <= 20
@@ -487,7 +487,7 @@ def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() ->
     text = Path("bench/turns_read.txt").read_text(encoding="utf-8")
     for block in re.split(r"(?m)^# ", text)[1::6]:
         speech = re.sub(r"[@~][WFAT]", "", block.split("\n", 1)[1]).strip() + "\n"
-        script = parse(speech)
+        script = parse_script(speech)
         words = words_of(script)
         shifts = shifts_of(script, words)
         found = [s for s in shifts if s.grade == 3]
@@ -531,7 +531,7 @@ def test_a_colon_is_seen_on_the_page() -> None:
 
 def thoughts(text: str) -> list[str]:
     """The stretches between marks of grade 2 and up."""
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     cuts = [0, *(s.before_word for s in shifts_of(script, words) if s.grade > 1), len(words)]
     return [" ".join(w.text for w in words[a:b]) for a, b in itertools.pairwise(cuts)]
@@ -668,6 +668,6 @@ def test_a_word_is_not_quoted_without_its_not() -> None:
 
 def test_a_turn_whose_change_no_word_shows_is_open() -> None:
     for path in sorted(Path("corpus_demo").glob("*.txt")):
-        script = parse(path.read_text(encoding="utf-8"))
+        script = parse_script(path.read_text(encoding="utf-8"))
         for s in shifts_of(script, words_of(script)):
             assert s.open or s.reason != "what about: the next step"

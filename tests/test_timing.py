@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from offbook.script import reading as script
-from offbook.timing import Plain, Reading, RunningTime, Spreads
+from offbook.timing import EarlierReading, Plain, RunningTime, Spreads
 from offbook.timing import estimate as timing
 from offbook.timing.durations import seconds_of
 from offbook.timing.pace import SPREADS, PaceError
@@ -36,7 +36,7 @@ And summer's lease hath all too short a date;
 
 
 def plain(text: str, tempo: timing.Tempo | None = None) -> Plain:
-    s = script.parse(text, title="t")
+    s = script.parse_script(text, title="t")
     return timing.plain_of(s, words.words_of(s), tempo)
 
 
@@ -131,7 +131,7 @@ def test_a_direction_that_asks_for_a_pause_gets_one() -> None:
 
 
 def test_a_stop_inside_an_abbreviation_is_no_pause() -> None:
-    s = script.parse("I saw Mr. Harrow and Dr. Penn.")
+    s = script.parse_script("I saw Mr. Harrow and Dr. Penn.")
     assert [x.mark for x in stops_of(s, words.words_of(s))] == ["", "", "", "", "", "", "."]
 
 
@@ -183,7 +183,7 @@ def test_earlier_readings_of_a_real_reader_bring_the_time_nearer_and_the_range_i
     errors = []
     for k, (p, real) in enumerate(clips):
         others = [
-            Reading(sum(o.voiced), sum(o.pauses), seconds, "narration")
+            EarlierReading(sum(o.voiced), sum(o.pauses), seconds, "narration")
             for j, (o, seconds) in enumerate(clips)
             if j != k
         ]
@@ -197,7 +197,7 @@ def test_earlier_readings_of_a_real_reader_bring_the_time_nearer_and_the_range_i
 @given(voice=st.floats(0.9, 1.6), pause=st.floats(0.6, 2.2))
 def test_a_planted_pace_is_found_again(voice: float, pause: float) -> None:
     readings = [
-        Reading(v, p, voice * v + pause * p, "narration")
+        EarlierReading(v, p, voice * v + pause * p, "narration")
         for v, p in [(40.0, 4.0), (60.0, 24.0), (30.0, 1.0), (90.0, 40.0), (50.0, 5.0), (70.0, 30.0)]
     ]
     found = timing.calibrate(readings, "narration")
@@ -206,15 +206,15 @@ def test_a_planted_pace_is_found_again(voice: float, pause: float) -> None:
 
 
 def test_every_further_reading_narrows_the_range_and_a_longer_one_more() -> None:
-    short = Reading(8.0, 1.0, 10.4, "narration")
-    long = Reading(80.0, 10.0, 104.0, "narration")
+    short = EarlierReading(8.0, 1.0, 10.4, "narration")
+    long = EarlierReading(80.0, 10.0, 104.0, "narration")
     spreads = [timing.calibrate([short] * n, "narration").spread(50, 10) for n in range(5)]
     assert spreads == sorted(spreads, reverse=True)
     assert timing.calibrate([long], "narration").spread(50, 10) < spreads[1]
 
 
 def test_a_measured_voiced_time_tells_voice_from_pauses() -> None:
-    slow_pauser = Reading(50.0, 10.0, 75.0, "narration", speaking=50.0)
+    slow_pauser = EarlierReading(50.0, 10.0, 75.0, "narration", speaking=50.0)
     found = timing.calibrate([slow_pauser] * 4, "narration")
     assert found.voice < 1.06
     assert found.pause > 1.8
@@ -237,14 +237,14 @@ def test_a_rate_nobody_speaks_at_is_refused(rate: float) -> None:
 
 @pytest.mark.parametrize("seconds", [0.0, -1.0, math.nan])
 def test_an_earlier_reading_without_a_length_is_refused(seconds: float) -> None:
-    s = script.parse(HARBOUR)
+    s = script.parse_script(HARBOUR)
     with pytest.raises(PaceError):
         timing.reading_of(s, words.words_of(s), seconds)
 
 
 def test_seconds_that_cannot_be_those_of_the_text_are_refused() -> None:
     with pytest.raises(PaceError, match="cannot be of a text"):
-        timing.calibrate([Reading(20.0, 4.0, 500.0, "narration")], "narration")
+        timing.calibrate([EarlierReading(20.0, 4.0, 500.0, "narration")], "narration")
 
 
 @pytest.mark.parametrize(
@@ -259,7 +259,7 @@ def test_seconds_that_cannot_be_those_of_the_text_are_refused() -> None:
     ],
 )  # fmt: skip
 def test_the_kind_of_speech_is_told_from_its_words(text: str, tempo: str) -> None:
-    s = script.parse(text)
+    s = script.parse_script(text)
     assert timing.tempo_of(s, words.words_of(s)) == tempo
 
 
@@ -278,12 +278,12 @@ def test_a_stretch_of_words_is_timed_from_its_first_to_its_last() -> None:
 NORMAL = replace(SPREADS, tails=1e12)  # no long tails, so that the handbook's formulas hold exactly
 
 
-def _read(seconds: float, day: str | None = None, tempo: timing.Tempo = "narration") -> Reading:
+def _read(seconds: float, day: str | None = None, tempo: timing.Tempo = "narration") -> EarlierReading:
     """A reading of 50 s at the plain pace, without pauses, so that only the voice is in question."""
-    return Reading(50.0, 0.0, seconds, tempo, occasion=day)
+    return EarlierReading(50.0, 0.0, seconds, tempo, occasion=day)
 
 
-def _worth(readings: list[Reading], spreads: Spreads = NORMAL) -> float:
+def _worth(readings: list[EarlierReading], spreads: Spreads = NORMAL) -> float:
     """The part of their common distance from the preset that the estimate goes, on the logarithm."""
     found = timing.calibrate(readings, "narration", spreads)
     usual = timing.PRESETS["narration"]
@@ -340,7 +340,7 @@ def test_a_reader_at_twice_the_usual_time_is_missed_once_and_then_known(
     took = [voice * v + pauses * k * p for v, p in (known, next_one)]
     text = Plain((0.0, next_one[0]), (next_one[1], 0.0), 160, 240, tempo)
     before = timing.running_time(text)
-    after = timing.running_time(text, timing.calibrate([Reading(*known, took[0], tempo)], tempo))
+    after = timing.running_time(text, timing.calibrate([EarlierReading(*known, took[0], tempo)], tempo))
     assert took[1] > before.high
     assert after.low < took[1] < after.high
     assert after.high - after.seconds < 0.3 * after.seconds
@@ -367,7 +367,9 @@ def test_the_range_holds_what_it_says_where_readers_are_as_the_layers_say(days: 
 
     for _ in range(600):
         reader = root @ rng.standard_normal(2)
-        earlier = [Reading(50.0, 12.0, read(reader), "narration", occasion=str(d)) for d in range(days)]
+        earlier = [
+            EarlierReading(50.0, 12.0, read(reader), "narration", occasion=str(d)) for d in range(days)
+        ]
         pace = timing.calibrate(earlier, "narration")
         t = timing.running_time(Plain((0.0, 50.0), (12.0, 0.0), 150, 220, "narration"), pace)
         inside += t.low <= read(reader) <= t.high

@@ -5,32 +5,32 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
-from offbook.drill.judging import Judged, Place
+from offbook.drill.judging import ComparedWord, JudgedAnswer
 from offbook.drill.sitting import Sitting, veil
 from offbook.moment import system_zone
 from tests.journals import desk_at
 
 
 def test_a_prompt_counts_for_the_words_from_the_first_to_the_last_and_for_no_other() -> None:
-    judged = Judged((Place("prompted", 4, "oil", ""), Place("right", 5, "I", "I")))
+    judged = JudgedAnswer((ComparedWord("prompted", 4, "oil", ""), ComparedWord("right", 5, "I", "I")))
     ranges = [(4, 9), (0, 4), (4, 4), (5, 9), (0, 3)]
     assert [judged.prompted(*r) for r in ranges] == [True, True, True, False, False]
 
 
 def test_an_answer_is_counted_by_the_words_of_the_script_and_what_was_added_stands_apart() -> None:
-    judged = Judged(
+    judged = JudgedAnswer(
         (
-            Place("right", 0, "the", "the"),
-            Place("typo", 1, "lamp", "lmap"),
-            Place("added", None, "", "old"),
-            Place("lost", 2, "was", ""),
+            ComparedWord("right", 0, "the", "the"),
+            ComparedWord("typo", 1, "lamp", "lmap"),
+            ComparedWord("added", None, "", "old"),
+            ComparedWord("lost", 2, "was", ""),
         )
     )
     assert (judged.right, judged.words, judged.added, judged.clean) == (2, 3, 1, False)
     assert judged.within(0, 1) == (2, 2)
     assert judged.within(1, 2) == (1, 2)
-    assert Judged(judged.places[:2]).clean
-    assert not Judged(judged.places[:3]).clean
+    assert JudgedAnswer(judged.places[:2]).clean
+    assert not JudgedAnswer(judged.places[:3]).clean
 
 
 def test_each_step_of_help_shows_what_it_says() -> None:

@@ -13,7 +13,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from offbook.brief import parse, told
+from offbook.brief import brief_in_words, parse_brief
 from offbook.errors import ModelError, OffbookError, ScriptError, visible
 from offbook.intake import (
     BRIEF,
@@ -203,9 +203,9 @@ takes = 4
 file_name = "{piece} {take}"
 by_eye = ["a plain wall", "no hat"]
 """
-    points = told(parse(text, UTC))
+    points = brief_in_words(parse_brief(text, UTC))
     assert ("send to", "their page") in points
     assert ("confirmed", "within 1 day of sending") in points
     assert points[-2:] == [("by eye", "a plain wall"), ("by eye", "no hat")]
-    more = told(parse(text.replace("confirm_days = 1", "confirm_days = 3"), UTC))
+    more = brief_in_words(parse_brief(text.replace("confirm_days = 1", "confirm_days = 3"), UTC))
     assert ("confirmed", "within 3 days of sending") in more

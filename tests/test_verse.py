@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook.script import Line, Script, parse
+from offbook.script import Line, Script, parse_script
 from offbook.verse import Scansion, Versification, scan
 from offbook.words import words_of
 
@@ -279,7 +279,7 @@ Ay.
 
 def test_several_speakers_complete_one_line_and_a_scene_of_short_lines_is_still_verse() -> None:
     """Macbeth 2.2 (lines brought together): "Did not you speak? When? Now. As I descended? Ay." """
-    script = parse(SCENE)
+    script = parse_script(SCENE)
     found = scan(script, words_of(script))
     assert found.metre == "blank verse"
     parts = [s for s in found.lines[6:10] if s is not None]
@@ -292,7 +292,7 @@ def test_several_speakers_complete_one_line_and_a_scene_of_short_lines_is_still_
 
 def test_one_part_of_a_scene_is_read_in_the_scenes_metre() -> None:
     """The cues tell the metre where a part has only pieces of lines (Macbeth 2.2)."""
-    script = parse(SCENE, part="MACBETH")
+    script = parse_script(SCENE, part="MACBETH")
     found = scan(script, words_of(script))
     assert found.metre == "blank verse"
 
@@ -306,7 +306,7 @@ def test_a_half_line_is_completed_by_the_last_line_of_its_cue_only() -> None:
         + "SEYTON\nThere stands a rider at the western gate:\nMy lord, the queen is dead.\n\n"
         + "ROMEO\nShe should have lived.\n"
     )
-    script = parse(text, part="ROMEO")
+    script = parse_script(text, part="ROMEO")
     last = scan(script, words_of(script)).lines[-1]
     assert last is not None
     assert last.variations[0] == "shared line (with SEYTON)"

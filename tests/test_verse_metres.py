@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from offbook.pencil import read as read_pencil
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.verse import MetreError, Scansion, Versification, scan, set_metre
 from offbook.verse.metres import ANAPAESTIC, DACTYLIC, IAMBIC, TROCHAIC, Foot
 from offbook.verse.names import FOOT_NAMES, place_name, variations_of
@@ -36,13 +36,13 @@ def bench() -> ModuleType:
 
 def read(text: str, metre: str | None = None) -> Versification:
     """The versification of a text."""
-    script = parse(text)
+    script = parse_script(text)
     return scan(script, words_of(script), metre=metre)
 
 
 def line_of(text: str, start: str, metre: str | None = None) -> Scansion:
     """The scanned line of `text` that begins with `start`."""
-    script = parse(text)
+    script = parse_script(text)
     found = scan(script, words_of(script), metre=metre)
     at = next(k for k, line in enumerate(script.lines) if line.text.startswith(start))
     scanned = found.lines[at]
@@ -157,7 +157,7 @@ def test_a_name_that_is_no_metre_is_refused_in_two_lines() -> None:
 
 
 def test_the_pencil_sets_the_metre() -> None:
-    script = parse(TYGER)
+    script = parse_script(TYGER)
     found = read_pencil("# mine\nmetre: iambic tetrameter\n", words_of(script))
     assert found.metre == ("iambic tetrameter", 2)
     assert not found.unplaced
@@ -248,7 +248,7 @@ def test_no_name_contradicts_the_marks(line: tuple[list[int], str], foot: Foot) 
 
 def test_an_open_reading_is_named_from_its_own_marks_and_keeps_long_words() -> None:
     """What is open is a word of one syllable; its names are those of the line said so."""
-    script = parse(MACBETH)
+    script = parse_script(MACBETH)
     found = scan(script, words_of(script))
     assert sum(len(line.open) for line in found.lines if line is not None) >= 2
     for line in found.lines:
@@ -285,7 +285,7 @@ def test_old_and_classical_words_have_the_stress_of_verse(line: str, word: str, 
     On or off the beat: a syllable off the main stress may be raised by the metre (con-tu-me-LY).
     """
     text = f"{RICHARD}{line}\n"
-    script = parse(text)
+    script = parse_script(text)
     words = words_of(script)
     scanned = scan(script, words).lines[-1]
     assert scanned is not None

@@ -21,15 +21,15 @@ I held the rail, and wished the water calm.
 
 
 def said(text: str) -> list[str]:
-    return [w.text for w in words.words_of(script.parse(text))]
+    return [w.text for w in words.words_of(script.parse_script(text))]
 
 
 def sentences(text: str) -> list[int]:
-    return [w.sentence for w in words.words_of(script.parse(text))]
+    return [w.sentence for w in words.words_of(script.parse_script(text))]
 
 
 def test_words_are_numbered_and_stand_where_they_say() -> None:
-    s = script.parse(LAMP)
+    s = script.parse_script(LAMP)
     found = words.words_of(s)
     assert [w.i for w in found] == list(range(len(found)))
     assert all(s.text[w.start : w.end] == w.text for w in found)
@@ -92,7 +92,7 @@ def test_the_parts_of_words_are_those_of_unicode_text_segmentation() -> None:
 
 def test_ligatures_soft_hyphens_and_invisible_marks_are_read_through_and_offsets_kept() -> None:
     text = "the \ufb01rst so\u00adft\u00a0word\u200b and the \ufb02awless o\ufb03ce"
-    s = script.parse(text)
+    s = script.parse_script(text)
     found = words.words_of(s)
     assert [w.text for w in found] == ["the", "first", "soft", "word", "and", "the", "flawless", "office"]
     soft = found[2]
@@ -100,7 +100,7 @@ def test_ligatures_soft_hyphens_and_invisible_marks_are_read_through_and_offsets
 
 
 def test_a_letter_with_a_combining_accent_is_one_letter_of_its_word() -> None:
-    found = words.words_of(script.parse("love\u0300d and lovèd"))
+    found = words.words_of(script.parse_script("love\u0300d and lovèd"))
     assert [w.text for w in found] == ["lovèd", "and", "lovèd"]
     assert [w.spoken[0] for w in found] == [("loved",), ("and",), ("loved",)]
 
@@ -115,7 +115,7 @@ PROSE = (
 
 
 def test_a_word_divided_at_a_lines_end_is_one_word_that_spans_both_lines() -> None:
-    s = script.parse(PROSE)
+    s = script.parse_script(PROSE)
     found = {w.text: w for w in words.words_of(s)}
     assert s.form == "prose"
     assert s.text[found["remembered"].start : found["remembered"].end] == "re-\nmembered"
@@ -182,7 +182,7 @@ _PRINTED = st.text(
 @given(_PRINTED)
 def test_every_word_stands_in_the_text_where_it_says(printed: str) -> None:
     text = "So " + printed
-    s = script.parse(text)
+    s = script.parse_script(text)
     found = words.words_of(s)
     at = 0
     for w in found:
@@ -199,7 +199,7 @@ def test_every_word_stands_in_the_text_where_it_says(printed: str) -> None:
 
 @given(_PRINTED)
 def test_every_word_can_be_said(printed: str) -> None:
-    for w in words.words_of(script.parse("So " + printed)):
+    for w in words.words_of(script.parse_script("So " + printed)):
         assert w.spoken and all(form for form in w.spoken)
         assert all(token == token.lower() and " " not in token for form in w.spoken for token in form)
         assert not any(c in "’‘-" for form in w.spoken for token in form for c in token)

@@ -17,8 +17,8 @@ from offbook.words import numerals as words_numbers
 
 
 def ways(text: str, wanted: str) -> list[str]:
-    found = [w for w in words.words_of(script.parse(text)) if w.text == wanted]
-    assert found, [w.text for w in words.words_of(script.parse(text))]
+    found = [w for w in words.words_of(script.parse_script(text)) if w.text == wanted]
+    assert found, [w.text for w in words.words_of(script.parse_script(text))]
     return [" ".join(form) for form in found[0].spoken]
 
 
@@ -119,7 +119,7 @@ def test_other_ways_to_say_figures_stand_beside_the_first(text: str, wanted: str
 
 
 def test_an_amount_in_millions_is_said_with_its_coin_at_the_end() -> None:
-    found = words.words_of(script.parse("it cost £5 million then"))
+    found = words.words_of(script.parse_script("it cost £5 million then"))
     assert [" ".join(w.spoken[0]) for w in found] == ["it", "cost", "five", "million pounds", "then"]
 
 
@@ -177,12 +177,12 @@ def test_capitals_throughout_are_no_initials() -> None:
 
 
 def test_plain_words_are_said_as_printed_without_accents_or_curls() -> None:
-    found = words.words_of(script.parse("’Tis a café where Feed’st sat, lovèd"))
+    found = words.words_of(script.parse_script("’Tis a café where Feed’st sat, lovèd"))
     assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
 
 
 def test_a_raised_figure_is_no_number_to_stumble_over() -> None:
-    assert words.words_of(script.parse("Rule 0² of the game, and room 3² too."))
+    assert words.words_of(script.parse_script("Rule 0² of the game, and room 3² too."))
 
 
 @pytest.mark.parametrize("dash", ["-", "–"])

@@ -247,13 +247,13 @@ def _keep(sound: Path, judged: bool) -> int:
     """Keep a recording as `run --piece` does before it judges, and a verdict after it: what is between them,
     the hearing, writes nothing. What is acknowledged is printed at once.
     """
-    from offbook.desk import opened, record_run
-    from offbook.journal import keep_recording, newest_version, pieces
+    from offbook.desk import opened_journal, record_run
+    from offbook.journal import keep_recording, newest_version, pieces_of
     from tests.journals import Clock, facts, run_with
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
-            found = next(p for p in pieces(conn) if p.name == "The lamp")
+            found = next(p for p in pieces_of(conn) if p.name == "The lamp")
             text = newest_version(conn, found.id)
         kept = keep_recording(journal, found, sound)
         print("kept", flush=True)

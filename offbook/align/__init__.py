@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from offbook.align.alignment import (
     FILLERS,
+    AlignedWord,
     Alignment,
+    AlignmentStep,
     Finder,
-    Place,
-    Step,
     align_part,
     covered,
     finder_of,
@@ -22,11 +22,11 @@ from offbook.align.growing import (
 
 __all__ = [
     "FILLERS",
+    "AlignedWord",
     "Alignment",
+    "AlignmentStep",
     "Finder",
     "Growing",
-    "Place",
-    "Step",
     "align_part",
     "covered",
     "finder_of",

@@ -47,7 +47,7 @@ _LONGEST_FORM = 16  # the same where it is a number, said in so many words: two 
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class AlignedWord:
     """One script word as the alignment sees it.
 
     forms: the ways it may be heard, each a string of words, the likeliest first; none where nothing the
@@ -70,7 +70,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class AlignmentStep:
     """One step of an alignment: script words [script_from, script_to), heard words [heard_from, heard_to).
 
     A hit may cover several words on either side; an insertion covers no script word, a deletion no
@@ -88,11 +88,11 @@ class Step:
 class Alignment:
     """An alignment of `heard` with the places of the script, and what it cost."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[AlignmentStep, ...]
     cost: float
 
     @property
-    def hits(self) -> list[Step]:
+    def hits(self) -> list[AlignmentStep]:
         """The steps that are hits, in order."""
         return [s for s in self.steps if s.kind == "hit"]
 
@@ -101,7 +101,7 @@ class Alignment:
 class Finder:
     """Where in the script a heard word, or a run of heard words, is a hit."""
 
-    places: Sequence[Place]
+    places: Sequence[AlignedWord]
     exact: dict[Form, list[tuple[int, int]]] = field(default_factory=dict)
     words: list[str] = field(default_factory=list)
     sound_of: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
@@ -165,12 +165,12 @@ class Finder:
 
 
 @lru_cache(maxsize=4)
-def finder_of(places: tuple[Place, ...]) -> Finder:
+def finder_of(places: tuple[AlignedWord, ...]) -> Finder:
     """Kept, because a stretch is aligned with the same places several times over."""
     return Finder(places)
 
 
-def _leaving_before(place: Place) -> float:
+def _leaving_before(place: AlignedWord) -> float:
     """What it costs to leave an unbroken run of hits before a place."""
     return _OPEN_AT_STANZA if place.starts else _OPEN_AT_LINE if place.opens else _OPEN
 
@@ -181,13 +181,13 @@ _LEFT_RUN, _SUBSTITUTED, _INSERTED, _DELETED, _JUMPED = range(5)
 _RUN_IS_BEST = 8
 
 
-def align(places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str]) -> Alignment:
+def align(places: Sequence[AlignedWord], heard: Sequence[HeardWord] | Sequence[str]) -> Alignment:
     """The cheapest alignment of `heard` with `places`, the whole script from its first word to its last."""
     return Programme(places, _texts(heard), None).solve()
 
 
 def align_part(
-    places: Sequence[Place], heard: Sequence[HeardWord] | Sequence[str], expected: int = 0
+    places: Sequence[AlignedWord], heard: Sequence[HeardWord] | Sequence[str], expected: int = 0
 ) -> Alignment:
     """The cheapest alignment of `heard` with some part of `places`: what lies around it costs nothing.
 
@@ -208,7 +208,7 @@ class Programme:
     began, so that an hour of speech needs tens of megabytes. `words` may grow while they are taken in.
     """
 
-    def __init__(self, places: Sequence[Place], words: Sequence[str], expected: int | None) -> None:
+    def __init__(self, places: Sequence[AlignedWord], words: Sequence[str], expected: int | None) -> None:
         self.places, self.words, self.part = places, words, expected is not None
         size = len(places) + 1
         self.size = size
@@ -282,7 +282,7 @@ class Programme:
         last = np.minimum(self.run[-1], self.gap[-1])
         j, i = len(self.words), int(np.argmin(last)) if self.part else len(self.places)
         cost, in_run = float(last[i]), bool(self.run[-1][i] <= self.gap[-1][i])
-        steps: list[Step] = []
+        steps: list[AlignmentStep] = []
         while j > 0 or (i > 0 and not self.part):
             if in_run and j == 0:
                 break
@@ -291,30 +291,30 @@ class Programme:
                 hits = self.run_from[j]
                 _, start, taken = map(int, hits[np.searchsorted(hits[:, 0], i)])
                 k = j - taken
-                steps.append(Step("hit", start, i, k, j))
+                steps.append(AlignmentStep("hit", start, i, k, j))
                 j, i, in_run = k, start, self._run_is_best(k, start)
             elif move == _LEFT_RUN:
                 in_run = True
             elif move == _DELETED:
-                steps.append(Step("deletion", i - 1, i, j, j))
+                steps.append(AlignmentStep("deletion", i - 1, i, j, j))
                 i -= 1
             elif move == _JUMPED:
                 i = self.jump_from[j]
             elif move == _SUBSTITUTED:
-                steps.append(Step("substitution", i - 1, i, j - 1, j))
+                steps.append(AlignmentStep("substitution", i - 1, i, j - 1, j))
                 i, j = i - 1, j - 1
             else:
-                steps.append(Step("insertion", i, i, j - 1, j))
+                steps.append(AlignmentStep("insertion", i, i, j - 1, j))
                 j -= 1
         return Alignment(tuple(reversed(steps)), cost)
 
 
-def covered(alignment: Alignment) -> Mapping[int, Step]:
+def covered(alignment: Alignment) -> Mapping[int, AlignmentStep]:
     """For each script word that was hit, the last step that hit it (a correction counts as said)."""
     return {i: s for s in alignment.hits for i in range(s.script_from, s.script_to)}
 
 
-def nearest(place: Place, heard: str) -> float:
+def nearest(place: AlignedWord, heard: str) -> float:
     """How alike a script word and heard words sound, 0 to 1."""
     ways = [*place.forms, *((place.spoken,) if place.spoken else ())]
     return max((alike(" ".join(form), heard) for form in ways), default=0.0)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from offbook.align.alignment import Alignment, Place, nearest
+from offbook.align.alignment import AlignedWord, Alignment, nearest
 
 _JOINT = 0.75  # likeness from which two heard words stand for one of the script
 # The same, and for more, where the recogniser does not know the word or it is said in several (2024).
@@ -49,7 +49,7 @@ def gaps(alignment: Alignment) -> tuple[Gap, ...]:
     return tuple(found)
 
 
-def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, int, int]]:
+def partners(places: Sequence[AlignedWord], heard: Sequence[str]) -> list[tuple[int, int, int]]:
     """Pair the words of one place by sound: (script index, heard from, heard to), rising, ends exclusive.
 
     One heard word, or two that together sound like it (I am / I'm), for one script word, or three for one
@@ -73,7 +73,7 @@ def partners(places: Sequence[Place], heard: Sequence[str]) -> list[tuple[int, i
     return _traced(back)
 
 
-def _fits(place: Place, heard: Sequence[str]) -> Iterator[tuple[int, float]]:
+def _fits(place: AlignedWord, heard: Sequence[str]) -> Iterator[tuple[int, float]]:
     """How many of the last heard words may stand for a script word, each with the likeness of its sound."""
     most = max([_MOST_KNOWN if place.known else _MOST_STRANGE, *map(len, place.forms)])
     alone = place.known and all(len(form) == 1 for form in place.forms)

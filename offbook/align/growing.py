@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from offbook.align.alignment import Alignment, Place, Programme
+from offbook.align.alignment import AlignedWord, Alignment, Programme
 
 
 class Growing:
     """The alignment of more and more heard words with all of `places`."""
 
-    def __init__(self, places: Sequence[Place]) -> None:
+    def __init__(self, places: Sequence[AlignedWord]) -> None:
         self._words: list[str] = []
         self._programme = Programme(places, self._words, None)
 

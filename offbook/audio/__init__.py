@@ -32,7 +32,7 @@ from offbook.audio.loudness import (
 )
 from offbook.audio.picture import (
     Picture,
-    picture_of,
+    moving_picture,
 )
 from offbook.audio.quality import (
     ECHO_SECONDS,
@@ -59,8 +59,8 @@ __all__ = [
     "check_length",
     "film_facts_of",
     "loudness_of",
+    "moving_picture",
     "pcm",
-    "picture_of",
     "playing_of",
     "probe",
     "survey",

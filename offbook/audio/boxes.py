@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import IO
 
 from offbook.errors import RecordingError
-from offbook.intake import RECORDING, opened
+from offbook.intake import RECORDING, open_input
 
 _MOST_BOXES = 10_000
 _MOST_EDITS = 1000
@@ -49,7 +49,7 @@ class FileLayout:
 def layout_of(path: Path | str) -> FileLayout | None:
     """The layout of an MP4 or MOV file; None for any other kind. Raises RecordingError where it cannot be
     read."""
-    with opened(path, RECORDING, RecordingError) as (file, size):
+    with open_input(path, RECORDING, RecordingError) as (file, size):
         top = list(_boxes(file, 0, size))
         names = [name for name, _, _ in top]
         if b"moov" not in names or (b"ftyp" not in names and b"mdat" not in names):

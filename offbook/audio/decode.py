@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.errors import RecordingError
-from offbook.intake import RECORDING, opened
+from offbook.intake import RECORDING, open_input
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -90,7 +90,7 @@ def container_of(path: Path, unreadable: RecordingError) -> Iterator[Any]:
     nothing else, so that a playlist that calls itself a recording leads nowhere.
     """
     av = libraries()
-    with opened(path, RECORDING, RecordingError) as (file, size):
+    with open_input(path, RECORDING, RecordingError) as (file, size):
         if not size:
             raise RecordingError(
                 f"{path} is an empty file (0 bytes)", "copy the recording again from where it was made"
@@ -238,7 +238,7 @@ def _wav_claim(path: Path) -> float | None:
     Chunks after the RIFF specification (IBM and Microsoft, Multimedia Programming Interface and Data
     Specifications 1.0, 1991).
     """
-    with opened(path, RECORDING, RecordingError) as (file, _):
+    with open_input(path, RECORDING, RecordingError) as (file, _):
         head = file.read(12)
         if head[:4] != b"RIFF" or head[8:] != b"WAVE":
             return None
@@ -263,7 +263,7 @@ def ogg_breaks_off(path: Path) -> bool:
     Ogg says nowhere how long it is, so that a copy cut off looks like a shorter recording. Pages after
     RFC 3533, section 6: "OggS", a head of 27 bytes, the sizes of its segments, the segments.
     """
-    with opened(path, RECORDING, RecordingError) as (file, _):
+    with open_input(path, RECORDING, RecordingError) as (file, _):
         if file.read(4) != b"OggS":
             return False
         end = file.seek(0, os.SEEK_END)
@@ -385,7 +385,7 @@ class Resampler:
         self._now = None
 
 
-def blocks(path: Path) -> Iterator[Samples]:
+def decoded_blocks(path: Path) -> Iterator[Samples]:
     """The recording at `RATE`, float32 (channels, n), full scale = 1.0, in blocks of any size."""
     resampler = Resampler()
     for frame in frames(path):

@@ -82,7 +82,7 @@ class _Spread:
                 self._step *= 2
 
 
-def picture_of(path: Path | str) -> Picture | None:
+def moving_picture(path: Path | str) -> Picture | None:
     """Look at the picture of a recording; None where it has no moving one (a cover, a photograph).
 
     Damaged frames are stepped over. Raises RecordingError where the file cannot be read, and where it

@@ -13,7 +13,16 @@ from pathlib import Path
 
 import numpy as np
 
-from offbook.audio.decode import KINDS, LONGEST_SECONDS, RATE, Clip, Samples, blocks, check_length, probe
+from offbook.audio.decode import (
+    KINDS,
+    LONGEST_SECONDS,
+    RATE,
+    Clip,
+    Samples,
+    check_length,
+    decoded_blocks,
+    probe,
+)
 from offbook.audio.denoise import Cleaner
 from offbook.audio.loudness import Loudness, loudness_of
 from offbook.audio.quality import TARGET_LUFS, SoundReport, quality_line, survey
@@ -92,7 +101,7 @@ def _mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
 
 def _mixed(path: Path, sound: SoundReport) -> Iterator[Samples]:
     weights = np.asarray(sound.mix, dtype=np.float32)
-    for block in blocks(path):
+    for block in decoded_blocks(path):
         if block.shape[0] == len(weights):
             yield (weights @ block).astype(np.float32, copy=False)
         else:  # the stream changed its channels midway

@@ -106,13 +106,13 @@ class Brief:
         return (self.shortest, self.longest) if own is None else (own.shortest, own.longest)
 
 
-def load(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
-    """The brief in the file `path` and the file's text; zone: as for `parse`. Raises BriefError."""
+def load_brief(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
+    """The brief in the file `path` and the file's text; zone: as for `parse_brief`. Raises BriefError."""
     text = read_text(path, BRIEF, BriefError)
-    return parse(text, zone, shown(str(path))), text
+    return parse_brief(text, zone, shown(str(path))), text
 
 
-def parse(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
+def parse_brief(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
     """The brief in `text`.
 
     zone: the performer's; a deadline without an offset is meant there, and a day without a time is over

@@ -16,7 +16,7 @@ from offbook.brief.wording import length_told
 
 
 @dataclass(frozen=True, slots=True)
-class Recording:
+class SharedRecording:
     """One recording to be made. piece: its name; briefs: whom it serves, the nearest deadline first."""
 
     piece: str
@@ -41,7 +41,7 @@ class Recording:
 def clashes(one: Brief, other: Brief, piece: str) -> tuple[str, ...]:
     """Why no one recording of `piece` can serve both, in words for people; empty where one can."""
     found = []
-    pair = Recording(piece, (one, other))
+    pair = SharedRecording(piece, (one, other))
     if pair.shortest is not None and pair.longest is not None and pair.shortest > pair.longest:
         found.append(f"length: {_each(one, other, lambda b: length_told(*b.length_of(piece)))}")
     if {one.slate, other.slate} == {True, False}:
@@ -81,26 +81,26 @@ def _each(one: Brief, other: Brief, say: Callable[[Brief], str]) -> str:
     return f"{one.name} {say(one)}, {other.name} {say(other)}"
 
 
-def recordings_of(briefs: Sequence[Brief]) -> tuple[Recording, ...]:
+def recordings_of(briefs: Sequence[Brief]) -> tuple[SharedRecording, ...]:
     """The fewest recordings that serve these briefs, found from the nearest deadline on.
 
     Each brief joins the first recording of the piece that serves it beside all those it serves already.
     """
-    found: list[Recording] = []
+    found: list[SharedRecording] = []
     for brief in sorted(briefs, key=lambda b: b.deadline):
         for piece in brief.pieces:
             at = next(
                 (k for k, r in enumerate(found) if same_name(r.piece, piece) and _joins(brief, r)), None
             )
             if at is None:
-                found.append(Recording(piece, (brief,)))
+                found.append(SharedRecording(piece, (brief,)))
             else:
-                found[at] = Recording(found[at].piece, (*found[at].briefs, brief))
+                found[at] = SharedRecording(found[at].piece, (*found[at].briefs, brief))
     return tuple(found)
 
 
-def _joins(brief: Brief, recording: Recording) -> bool:
+def _joins(brief: Brief, recording: SharedRecording) -> bool:
     briefs = (*recording.briefs, brief)
-    together = Recording(recording.piece, briefs)
+    together = SharedRecording(recording.piece, briefs)
     fits = together.shortest is None or together.longest is None or together.shortest <= together.longest
     return fits and not any(clashes(a, b, recording.piece) for a, b in combinations(briefs, 2))

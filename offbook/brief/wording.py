@@ -48,7 +48,7 @@ _SAID: Mapping[str, str] = {
 }
 
 
-def blank(
+def blank_brief(
     deadline: date, pieces: Sequence[str] = (), found: Mapping[str, tuple[str, str]] | None = None
 ) -> str:
     """A brief to fill in: every line it can have, explained, all but the name, the deadline and, where some
@@ -132,7 +132,7 @@ def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinf
     return written(read_raw({k: v for k, v in raw.items() if k not in gone}, zone, "the brief"))
 
 
-def told(brief: Brief) -> list[tuple[str, str]]:
+def brief_in_words(brief: Brief) -> list[tuple[str, str]]:
     """The brief for people: what, and what is asked; the deadline in its own zone."""
     found = [(what, said) for what, say in _TOLD for said in say(brief)]
     return found + [("by eye", each) for each in brief.by_eye]

@@ -15,11 +15,11 @@ from typing import Any, NoReturn
 import click
 
 from offbook import __version__
-from offbook.cli.guarded import guard
+from offbook.cli.guarded import guard_streams
 from offbook.errors import OffbookError
 from offbook.intake import MOST_MEGABYTES, allowing
 
-# name -> (module, help shown in the list). The function in the module is called `command`.
+# name -> (module, help shown in the list). The function in the module is called NAME_command.
 COMMANDS: dict[str, tuple[str, str]] = {
     "setup": ("offbook.cli.setup", "Fetch and verify the speech model."),
     "read": ("offbook.cli.read", "Show what of a script is spoken and what was left out."),
@@ -56,7 +56,7 @@ class LateGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        found: click.Command = import_module(COMMANDS[cmd_name][0]).command
+        found: click.Command = getattr(import_module(COMMANDS[cmd_name][0]), f"{cmd_name}_command")
         return found
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -86,7 +86,7 @@ def main(args: list[str] | None = None) -> None:
     gate; a program that passes its own keeps the streams that it has.
     """
     if args is None:
-        guard()
+        guard_streams()
     os.umask(0o077)  # whatever a command writes is the person's own
     status = _status(sys.argv[1:] if args is None else args)
     if args is None:

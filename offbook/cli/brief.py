@@ -9,19 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.brief_pack import confirmed, pack
+from offbook.cli.brief_pack import brief_confirmed, brief_pack
 from offbook.cli.common import print_json
 from offbook.cli.screen import (
     CONTEXT,
     hanging,
+    json_plain,
     listing_options,
     performer_option,
-    plain,
     print_listing,
     say,
     wrapped,
 )
-from offbook.desk import CONSENT, chosen_for, one_brief, opened, read_briefs, who
+from offbook.desk import CONSENT, chosen_for, one_brief, opened_journal, read_briefs, who
 from offbook.errors import JournalError, OffbookError
 from offbook.outgoing import write_whole
 
@@ -54,17 +54,17 @@ _LONGEST_PLACE = 200  # characters
 
 
 @click.group("brief", context_settings=CONTEXT)
-def command() -> None:
+def brief_command() -> None:
     """Take in, show and tick off what somebody asks for."""
 
 
-@command.command("blank", context_settings=CONTEXT)
+@brief_command.command("blank", context_settings=CONTEXT)
 @click.argument("file", metavar="FILE")
 @click.option(
     "--piece", "pieces", metavar="NAME", multiple=True, help="A piece it asks for; may be given again."
 )
 @click.option("--message", metavar="TEXTFILE", help="Fill in what this message says outright.")
-def blank(file: str, pieces: tuple[str, ...], message: str | None) -> None:
+def brief_blank(file: str, pieces: tuple[str, ...], message: str | None) -> None:
     """Write a brief to fill in: a text file with every line it can have, explained.
 
     With --message, what somebody wrote (a mail, a page, saved as text) is read for limits, deadline, one take
@@ -79,7 +79,7 @@ def blank(file: str, pieces: tuple[str, ...], message: str | None) -> None:
     today = process_clock()().date()
     found = () if message is None else brief.read_message(message, today, zone_named(system_zone()))
     values = {each.key: (brief.line(each.key, each.value), each.quoted) for each in found}
-    text = brief.blank(today + timedelta(days=14), pieces, values)
+    text = brief.blank_brief(today + timedelta(days=14), pieces, values)
     try:
         write_whole(path, text, new=True)
     except FileExistsError as e:
@@ -104,18 +104,18 @@ def _say_found(found: Sequence[Asked]) -> None:
         click.echo(wrapped("No deadline was found: the one in the file is a placeholder. Put it right."))
 
 
-@command.command("add", context_settings=CONTEXT)
+@brief_command.command("add", context_settings=CONTEXT)
 @click.argument("file", metavar="FILE")
 @performer_option
-def add(file: str, performer: str | None) -> None:
+def brief_add(file: str, performer: str | None) -> None:
     """Take a brief into the journal; one of the same name is replaced."""
     from offbook import brief
     from offbook.journal import keep_brief, piece_named
     from offbook.moment import zone_named
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         owner = who(conn, performer)
-        read, text = brief.load(file, zone_named(owner.zone))
+        read, text = brief.load_brief(file, zone_named(owner.zone))
         for name in read.pieces:
             piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
         _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
@@ -139,12 +139,12 @@ def _open_points(read: Brief) -> str:
     return wrapped(f"They do not say: {', '.join(points)}. Ask where it matters.") if points else ""
 
 
-@command.command("set", context_settings=CONTEXT)
+@brief_command.command("set", context_settings=CONTEXT)
 @click.argument("name")
 @click.argument("lines", metavar="LINE...", nargs=-1)
 @click.option("--unset", "gone", metavar="KEY", multiple=True, help="They do not say this after all.")
 @performer_option
-def set_(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performer: str | None) -> None:
+def brief_set(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performer: str | None) -> None:
     """Put lines of a brief right by hand, written as in its file: 'longest = "1:30"', 'unbroken = true'.
 
     A line takes the place of the one of the same key; the rest of the brief stays.
@@ -155,12 +155,12 @@ def set_(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performer: st
 
     if not lines and not gone:
         raise click.UsageError("give a line such as 'longest = \"1:30\"', or --unset KEY")
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         row = one_brief(conn, name, performer).row
         owner = next(p for p in performers(conn) if p.id == row.performer_id)
         zone = zone_named(owner.zone)
         text = brief.with_lines(row.text, lines, gone, zone)
-        read = brief.parse(text, zone)
+        read = brief.parse_brief(text, zone)
         if read.name != row.name:
             raise JournalError("a brief keeps its name", "take it in anew under the other name")
         keep_brief(journal, conn, owner, read.name, text, read.deadline)
@@ -170,23 +170,23 @@ def set_(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performer: st
 
 def _say_points(read: Brief) -> None:
     """What a brief asks, point by point, then what it leaves open."""
-    from offbook.brief import told
+    from offbook.brief import brief_in_words
 
-    for what, asked in told(read):
+    for what, asked in brief_in_words(read):
         click.echo(wrapped(f"  {what:10} {asked}", further=" " * 13))
     if still := _open_points(read):
         click.echo(still)
 
 
-@command.command("table", context_settings=CONTEXT)
+@brief_command.command("table", context_settings=CONTEXT)
 @performer_option
 @listing_options
-def table(performer: str | None, json_: bool, csv_: bool) -> None:
+def brief_table(performer: str | None, json_: bool, csv_: bool) -> None:
     """Show which recording serves whom, what conflicts between the open briefs, and what is missing."""
     from offbook.desk import serving_of
     from offbook.journal import performers
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         people = performers(conn) if performer is None else (who(conn, performer),)
         found = [serving_of(conn, p, journal.clock()) for p in people]
     rows = [_served_row(s, r) for s in found for r in s.served]
@@ -228,23 +228,23 @@ def _served_row(serving: Serving, r: Served) -> dict[str, Any]:
         "performer": serving.performer.name,
         "piece": r.piece,
         "briefs": list(r.briefs),
-        "by": plain(r.by),
+        "by": json_plain(r.by),
         "length": "not said" if unsaid else length_told(r.shortest, r.longest),
         "filming": filming,
         "recording": "none chosen" if r.take is None else f"take {r.take.n}",
     }
 
 
-@command.command("list", context_settings=CONTEXT)
+@brief_command.command("list", context_settings=CONTEXT)
 @performer_option
 @listing_options
-def list_(performer: str | None, json_: bool, csv_: bool) -> None:
+def brief_list(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the briefs, the nearest deadline first."""
     from offbook.brief import until
     from offbook.journal import performers
     from offbook.moment import zone_named
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         people = {p.id: p for p in performers(conn)}
         owner = None if performer is None else who(conn, performer).id
         now = journal.clock()
@@ -288,22 +288,22 @@ def _stands(conn: Connection, kept: BriefKept, now: datetime) -> str:
 def _parcel(p: Parcel) -> dict[str, Any]:
     """A parcel for other programs."""
     return {
-        "packed_at": plain(p.at),
+        "packed_at": json_plain(p.at),
         "folder": p.folder,
         "files": json.loads(p.files),
-        "sent_at": plain(p.sent_at),
+        "sent_at": json_plain(p.sent_at),
         "sent_to": p.sent_to,
-        "confirm_by": plain(p.confirm_by),
-        "confirmed_at": plain(p.confirmed_at),
+        "confirm_by": json_plain(p.confirm_by),
+        "confirmed_at": json_plain(p.confirmed_at),
         "confirmation": p.confirmation,
     }
 
 
-@command.command("show", context_settings=CONTEXT)
+@brief_command.command("show", context_settings=CONTEXT)
 @click.argument("name")
 @performer_option
 @click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
-def show(name: str, performer: str | None, json_: bool) -> None:
+def brief_show(name: str, performer: str | None, json_: bool) -> None:
     """Show what a brief asks for, and which takes are chosen for it."""
     from dataclasses import asdict
 
@@ -311,7 +311,7 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     from offbook.desk import told_of_parcel
     from offbook.journal import parcels
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         kept = one_brief(conn, name, performer)
         row, read = kept.row, kept.brief
         now = journal.clock()
@@ -321,8 +321,8 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     if json_:
         print_json(
             {
-                "brief": {k: plain(v) for k, v in asdict(read).items()},
-                "sent_at": plain(row.sent_at),
+                "brief": {k: json_plain(v) for k, v in asdict(read).items()},
+                "sent_at": json_plain(row.sent_at),
                 "takes": [
                     {
                         "piece": p.name,
@@ -349,7 +349,7 @@ def show(name: str, performer: str | None, json_: bool) -> None:
     click.echo(wrapped(CONSENT))
 
 
-@command.command("sent", context_settings=CONTEXT)
+@brief_command.command("sent", context_settings=CONTEXT)
 @click.argument("name")
 @performer_option
 @click.option("--to", "where", metavar="WHERE", help="Where it went; else as the brief says.")
@@ -368,7 +368,7 @@ def sent(
     """
     from offbook.desk import day_in, note_sent, take_back_sent, told_of_parcel
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         kept = one_brief(conn, name, performer)
         now = journal.clock()
         without = [piece.name for piece, take in chosen_for(conn, kept) if take is None]
@@ -411,18 +411,18 @@ def _today(conn: Connection, kept: BriefKept, now: datetime) -> date:
     return local_day(now, next(p.zone for p in performers(conn) if p.id == kept.row.performer_id))
 
 
-command.add_command(pack)
-command.add_command(confirmed)
+brief_command.add_command(brief_pack)
+brief_command.add_command(brief_confirmed)
 
 
-@command.command("delete", context_settings=CONTEXT)
+@brief_command.command("delete", context_settings=CONTEXT)
 @click.argument("name")
 @performer_option
-def delete(name: str, performer: str | None) -> None:
+def brief_delete(name: str, performer: str | None) -> None:
     """Delete a brief; the takes made for it stay."""
     from offbook.journal import delete_brief
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         row = one_brief(conn, name, performer).row
         delete_brief(conn, row.id)
     say(f"{row.name} is gone; its takes stay.")

@@ -1,4 +1,4 @@
-"""`offbook brief pack` and `confirmed`: the bundle that is sent, and what becomes of it."""
+"""`offbook brief pack` and `brief_confirmed`: the bundle that is sent, and what becomes of it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import click
 
 from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
 from offbook.cli.sheets import filled
-from offbook.desk import CONSENT, opened
+from offbook.desk import CONSENT, opened_journal
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 
@@ -23,14 +23,14 @@ CHECKLIST = "checklist.html"
 @click.argument("name")
 @click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
 @performer_option
-def pack(name: str, folder: Path, performer: str | None) -> None:
+def brief_pack(name: str, folder: Path, performer: str | None) -> None:
     """Copy the chosen takes into a new FOLDER, named as the brief asks, with a checklist to print.
 
     Each copy is read back and compared by its SHA-256. offbook itself sends nothing.
     """
-    from offbook.desk import pack as packed
+    from offbook.desk import pack_bundle as packed
 
-    with opened() as journal:
+    with opened_journal() as journal:
         bundle = packed(journal, name, performer, folder)
     sheet = folder / CHECKLIST
     try:
@@ -56,12 +56,12 @@ def pack(name: str, folder: Path, performer: str | None) -> None:
 def checklist(bundle: Bundle) -> str:
     """The checklist as an HTML page that prints on A4."""
 
-    from offbook.brief import told
+    from offbook.brief import brief_in_words
 
     return filled(
         "checklist.html",
         bundle=bundle,
-        asked=[(what, said) for what, said in told(bundle.kept.brief) if what != "by eye"],
+        asked=[(what, said) for what, said in brief_in_words(bundle.kept.brief) if what != "by eye"],
         by_eye=bundle.kept.brief.by_eye,
         send_to=bundle.kept.brief.send_to,
         consent=CONSENT,
@@ -73,12 +73,12 @@ def checklist(bundle: Bundle) -> str:
 @click.argument("words", required=False, default="")
 @click.option("--undo", is_flag=True, help="No confirmation has come after all.")
 @performer_option
-def confirmed(name: str, words: str, undo: bool, performer: str | None) -> None:
+def brief_confirmed(name: str, words: str, undo: bool, performer: str | None) -> None:
     """Note that whoever receives it has confirmed that it came. WORDS: what they said, or its number."""
     from offbook.desk import note_confirmed, one_brief
 
     said = " ".join(words.split())
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         kept = one_brief(conn, name, performer)
         note_confirmed(conn, kept, None if undo else journal.clock(), "" if undo else said)
     click.echo(f"{kept.row.name}: {'confirmation awaited again' if undo else 'confirmed'}.")

@@ -10,7 +10,7 @@ import click
 
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, performer_option, wrapped
-from offbook.desk import opened
+from offbook.desk import opened_journal
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 @click.option("--limit", metavar="M:SS", help="The time limit, where the brief names none.")
 @click.option("--json", "json_", is_flag=True, help="Print the points as JSON.")
 @performer_option
-def command(recording: str, brief: str | None, limit: str | None, json_: bool, performer: str | None) -> int:
+def check_command(
+    recording: str, brief: str | None, limit: str | None, json_: bool, performer: str | None
+) -> int:
     """Check a recording's length, picture, loudness and noise, and what a brief asks of the file.
 
     Nothing is heard or stored; `offbook take add` does that. Exit status 3 where a point is not met.
@@ -59,8 +61,8 @@ def _brief(named: str, performer: str | None) -> Brief:
     from offbook.moment import system_zone, zone_named
 
     if Path(named).suffix.lower() == ".toml" or Path(named).is_file():
-        return brief.load(named, zone_named(system_zone()))[0]
+        return brief.load_brief(named, zone_named(system_zone()))[0]
     from offbook.desk import one_brief
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         return one_brief(conn, named, performer).brief

@@ -9,7 +9,7 @@ import click
 
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing, say, wrapped
-from offbook.desk import opened
+from offbook.desk import opened_journal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,7 +36,7 @@ _FEWEST = 8  # rows, however low the window is
 @click.option("--past", is_flag=True, help="Also pieces whose day is over.")
 @click.option("--all", "all_", is_flag=True, help="Every piece, not only as many as fit on a screen.")
 @listing_options
-def command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
+def class_command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
     """List every performer's pieces, most at risk first: days left, what is sent, last work, how it stands.
 
     As many as fit on the screen are shown, with the forecast of each; --all shows every one.
@@ -46,7 +46,7 @@ def command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
 
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         now = journal.clock()
         everything = class_rows(conn, now, past=past)
         shown = with_forecast(conn, everything if all_ else everything[: rows_on_a_screen()])
@@ -106,7 +106,7 @@ def _as_json(r: ClassRow) -> dict[str, Any]:
 
 
 def _for_people(r: ClassRow) -> dict[str, Any]:
-    from offbook.score import share
+    from offbook.score import accuracy_share
 
     latest = r.latest
     told = None if r.forecast is None else chance_shown(r.forecast.chance) or "early"
@@ -116,7 +116,7 @@ def _for_people(r: ClassRow) -> dict[str, Any]:
         "needed": _needed(r),
         "to_send": _sending(r),
         "last_work": "never" if r.stand.last_work is None else ago(r.stand.last_work, r.today),
-        "latest": None if latest is None else share(latest.accuracy_low, latest.accuracy),
+        "latest": None if latest is None else accuracy_share(latest.accuracy_low, latest.accuracy),
         "forecast": told,
         "stands": _stands(r),
     }

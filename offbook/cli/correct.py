@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, say
-from offbook.desk import opened, which
+from offbook.desk import opened_journal, which
 from offbook.errors import JournalError
-from offbook.score import share
+from offbook.score import accuracy_share
 
 if TYPE_CHECKING:
     from offbook.journal import Connection
@@ -40,7 +40,7 @@ _SHOWN = 6  # words round the one in question
     help="You do say it, though it is heard as this other word: here, before, and from now on.",
 )
 @listing_options
-def command(
+def correct_command(
     piece: str,
     word: str | None,
     performer: str | None,
@@ -58,7 +58,7 @@ def command(
     """
     from offbook.desk import confirm_word, correct_word, run_named
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             found = which(conn, piece, performer)
             run = run_named(conn, found, run_id)
@@ -84,7 +84,8 @@ def command(
         with journal.reading() as conn:
             after = run_named(conn, found, run.id)
     say(
-        f"Word {number}: {verdict}. Words said: {share(run.accuracy)} before, {share(after.accuracy)} now; "
+        f"Word {number}: {verdict}. Words said: {accuracy_share(run.accuracy)} before, "
+        f"{accuracy_share(after.accuracy)} now; "
         "the first verdict is kept beside it."
     )
 

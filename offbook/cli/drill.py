@@ -19,12 +19,12 @@ from offbook.cli.screen import (
     wide,
     wrapped,
 )
-from offbook.desk import draft_of, lay_out, opened, which
+from offbook.desk import draft_of, lay_out, opened_journal, which
 
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
-    from offbook.desk import Ear
-    from offbook.drill import Exercise, Given, Judged, Sitting
+    from offbook.desk import AnswerListener
+    from offbook.drill import Exercise, GivenAnswer, JudgedAnswer, Sitting
     from offbook.journal import Journal
     from offbook.records import Piece, Session, Version
 
@@ -75,7 +75,7 @@ _WANTS = {
 @click.option("--model", metavar="NAME", help="With --spoken: hear with this speech model.")
 @click.option("--seed", type=int, help="Fix the dice, to repeat a sitting.")
 @listing_options
-def command(
+def drill_command(
     piece: str,
     performer: str | None,
     minutes: float,
@@ -102,7 +102,7 @@ def command(
         for name, text in TOLD.items():
             click.echo(wrapped(f"{name:11} {text}", further=" " * 12))
         return
-    with opened() as journal:
+    with opened_journal() as journal:
         if answers:
             _list_answers(journal, piece, performer, json_, csv_)
             return
@@ -159,7 +159,7 @@ def _sit(
     minutes: float,
     kinds: tuple[str, ...],
     seed: int | None,
-    ear: Ear | None,
+    ear: AnswerListener | None,
     voice: Voice | None,
 ) -> None:
     from offbook.journal import end_session, start_session
@@ -201,12 +201,12 @@ def _ask(
     version: Version,
     number: int,
     now: Callable[[], datetime],
-    ear: Ear | None,
+    ear: AnswerListener | None,
     voice: Voice | None,
-) -> tuple[Given, Judged | None] | None:
+) -> tuple[GivenAnswer, JudgedAnswer | None] | None:
     """Put the question, read or hear the answer and judge it; None when the person leaves."""
     from offbook.drill import KINDS as TOLD
-    from offbook.drill import Given
+    from offbook.drill import GivenAnswer
     from offbook.words import as_written
 
     head = f"{number}. {exercise.kind}: {TOLD[exercise.kind]}"
@@ -225,15 +225,15 @@ def _ask(
         if said is None:
             return None
         click.echo(_told(f"heard: {said.text or 'nothing'}"))
-        return Given(said.text, now(), said.seconds, said.pick_up, spoken=True), said.judged
+        return GivenAnswer(said.text, now(), said.seconds, said.pick_up, spoken=True), said.judged
     return _answer(exercise, version, now)
 
 
 def _answer(
     exercise: Exercise, version: Version, now: Callable[[], datetime]
-) -> tuple[Given, Judged | None] | None:
+) -> tuple[GivenAnswer, JudgedAnswer | None] | None:
     """A typed answer, with a prompt each time one is asked for; None when the person leaves."""
-    from offbook.drill import Answering, Given, before_a_prompt
+    from offbook.drill import Answering, GivenAnswer, before_a_prompt
 
     answer = Answering(version.script, version.words, exercise.first, exercise.last)
     next_word = version.words[exercise.first].text
@@ -255,7 +255,7 @@ def _answer(
         click.echo(_told(f"prompt: {prompt}"))
     answer = answer.add(typed)
     pick_up = None if first is None else (first - began).total_seconds()
-    given = Given(answer.shown or None, ended, (ended - began).total_seconds(), pick_up)
+    given = GivenAnswer(answer.shown or None, ended, (ended - began).total_seconds(), pick_up)
     return given, None if given.text is None else answer.judged()
 
 
@@ -327,9 +327,9 @@ def _take(
     session: Session,
     sitting: Sitting,
     exercise: Exercise,
-    answer: Given,
-    judged: Judged | None,
-) -> Judged | None:
+    answer: GivenAnswer,
+    judged: JudgedAnswer | None,
+) -> JudgedAnswer | None:
     """Commit a judged answer, and show it beside the script."""
     from offbook.desk import record_answer
     from offbook.drill import side_by_side

@@ -13,7 +13,7 @@ from offbook.desk import export_to
 
 @click.command("export", context_settings=CONTEXT)
 @click.argument("target", metavar="FILE", type=click.Path(path_type=Path))
-def command(target: Path) -> int:
+def export_command(target: Path) -> int:
     """Write the whole journal, recordings and all, into one archive (JSON lines in a zip).
 
     The archive is read back before it is called done. What in it is not whole, such as a recording that was

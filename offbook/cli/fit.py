@@ -20,7 +20,7 @@ from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, t
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
-from offbook.markup import NARROWEST, clock
+from offbook.markup import NARROWEST, clock_time
 from offbook.outgoing import write_whole
 from offbook.script import Script, Selection
 from offbook.words import Word, where
@@ -53,7 +53,7 @@ class FitError(OffbookError):
     "--proposal", type=int, default=1, show_default=True, metavar="N", help="The proposal to write."
 )
 @click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")
-def command(
+def fit_command(
     path: str,
     limit: str,
     wanted: Selection,
@@ -82,7 +82,7 @@ def command(
     versification = verse.scan(script, spoken, own.fixes, metre)
     found = fitting.fit(script, spoken, shifts, versification, pace, most, pins)
     if target is not None:
-        _write(target, path, script, spoken, fitting.chosen(found, proposal))
+        _write(target, path, script, spoken, fitting.chosen_proposal(found, proposal))
     if json_:
         print_json(_as_json(script, spoken, found))
     else:
@@ -101,7 +101,7 @@ def _write(target: str, source: str, script: Script, spoken: tuple[Word, ...], w
         raise FitError(
             f"cannot write {target}: {e.strerror}", "name a file in a folder you can write to"
         ) from e
-    say(f"Wrote {target}: {clock(what.time.seconds)}, {clock(what.saved)} shorter.", err=True)
+    say(f"Wrote {target}: {clock_time(what.time.seconds)}, {clock_time(what.saved)} shorter.", err=True)
 
 
 def _as_json(script: Script, spoken: tuple[Word, ...], found: Fitting) -> dict[str, Any]:
@@ -156,18 +156,20 @@ def _show(script: Script, spoken: tuple[Word, ...], found: Fitting) -> None:
 
 def _page(script: Script, spoken: tuple[Word, ...], found: Fitting, width: int) -> Iterator[str]:
     t, over = found.time, found.over_by
-    fits = f"fits with {clock(-over)} to spare" if over <= 0 else f"is {clock(over)} over"
+    fits = f"fits with {clock_time(-over)} to spare" if over <= 0 else f"is {clock_time(over)} over"
     said = (
-        f"{script.title or 'The speech'} runs {clock(t.seconds)} (likely {clock(t.low)} to {clock(t.high)}, "
-        f"at {t.pace.name}) and {fits} against {clock(found.limit)}: "
+        f"{script.title or 'The speech'} runs {clock_time(t.seconds)} "
+        f"(likely {clock_time(t.low)} to {clock_time(t.high)}, at {t.pace.name}) "
+        f"and {fits} against {clock_time(found.limit)}: "
         f"{_in_hundred(found.chance)} chance of ending in time."
     )
     yield from wrap(said, width)
     if found.shortest is not None:
         yield ""
         yield from wrap(
-            f"No cut of whole thoughts brings it to {clock(found.limit)}. The most that may go leaves "
-            f"{clock(found.shortest.time.seconds)}; --ends-too lets the opening and the last thought go, "
+            f"No cut of whole thoughts brings it to {clock_time(found.limit)}. "
+            f"The most that may go leaves {clock_time(found.shortest.time.seconds)}; "
+            "--ends-too lets the opening and the last thought go, "
             "--cut names a passage that goes whatever it breaks.",
             width,
         )
@@ -187,7 +189,7 @@ def _proposal_rows(
     script: Script, spoken: tuple[Word, ...], p: Proposal, k: int, width: int
 ) -> Iterator[str]:
     yield from wrap(
-        f"Proposal {k}: {_cuts(len(p.cuts))}, {p.saved:.0f} s saved, then {clock(p.time.seconds)}, "
+        f"Proposal {k}: {_cuts(len(p.cuts))}, {p.saved:.0f} s saved, then {clock_time(p.time.seconds)}, "
         f"{_in_hundred(p.chance)} chance of ending in time.",
         width,
     )

@@ -31,7 +31,7 @@ class Guarded(io.TextIOWrapper):
         return super().write(_CONTROL.sub(shown, text))
 
 
-def guard() -> None:
+def guard_streams() -> None:
     """Put both standard streams behind the gate. What cannot be encoded there is written out too."""
     sys.stdout = _guarded(sys.stdout)
     sys.stderr = _guarded(sys.stderr)

@@ -60,7 +60,7 @@ COLUMNS = [
 )
 @click.option("--yes", is_flag=True, help="Do not ask whether the recordings are placed rightly.")
 @listing_options
-def command(
+def hear_command(
     source: str,
     pattern: str | None,
     workers: int | None,
@@ -83,9 +83,9 @@ def command(
         cluster_workers,
         hear_pile,
         local_workers,
-        opened,
+        match_recordings,
+        opened_journal,
         pile_of,
-        place,
         workers_here,
     )
 
@@ -94,9 +94,9 @@ def command(
     one_core = cluster is not None or count > 1
     made = partial(cluster_workers, cluster, model) if cluster else partial(local_workers, count, model)
     hear = partial(hear_pile, workers=made, model=model, send_bytes=send, one_core=one_core)
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
-            placed, lost = place(conn, entries)
+            placed, lost = match_recordings(conn, entries)
         if not yes and placed:
             _ask(placed)
         with _bar() as told:
@@ -106,11 +106,11 @@ def command(
             with _bar() as told:
                 again = hear(journal, chosen, told=told)
             heard = heard.and_then(again, chosen)
-    from offbook.score import share
+    from offbook.score import accuracy_share
 
     failed = (*lost, *heard.failed)
     rows = _rows(heard)
-    shown = [{**r, "accuracy": share(r["accuracy"])} for r in rows]
+    shown = [{**r, "accuracy": accuracy_share(r["accuracy"])} for r in rows]
     empty = "Nothing new was heard."
     listed = rows if json_ or csv_ else shown
     print_listing("heard", listed, COLUMNS, json_=json_, csv_=csv_, empty=empty)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.command("import", context_settings=CONTEXT)
 @click.argument("source", metavar="FILE", type=click.Path(path_type=Path))
-def command(source: Path) -> int:
+def import_command(source: Path) -> int:
     """Read an archive that `offbook export` wrote.
 
     Everything whole in it goes in, all at once; what is not whole is left out and named, and then the exit

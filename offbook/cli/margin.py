@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.screen import CONTEXT, hanging, listing_options, performer_option, plain, print_listing
-from offbook.desk import opened, which
+from offbook.cli.screen import CONTEXT, hanging, json_plain, listing_options, performer_option, print_listing
+from offbook.desk import opened_journal, which
 
 if TYPE_CHECKING:
     from offbook.desk import PlacedNote
@@ -26,18 +26,20 @@ _QUOTED = 32  # characters of a line in the list
 
 
 @click.group("margin", context_settings=CONTEXT)
-def command() -> None:
+def margin_command() -> None:
     """Write notes beside the lines of a piece, list them and tick them off."""
 
 
-@command.command("add", context_settings=CONTEXT)
+@margin_command.command("add", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("line")
 @click.argument("text")
 @click.option("--by", "author", metavar="NAME", default="coach", show_default=True, help="Who writes it.")
 @click.option("--take", metavar="N", type=int, help="The take that the note is about.")
 @performer_option
-def add(piece: str, line: str, text: str, author: str, take: int | None, performer: str | None) -> None:
+def margin_add(
+    piece: str, line: str, text: str, author: str, take: int | None, performer: str | None
+) -> None:
     """Write TEXT beside line LINE of PIECE, numbered as in the line notes: prose by its sentences.
 
     The note stays with its line when the script is revised, is shown by `offbook today` and `offbook review`,
@@ -45,21 +47,21 @@ def add(piece: str, line: str, text: str, author: str, take: int | None, perform
     """
     from offbook.desk import write_margin_note
 
-    with opened() as journal:
+    with opened_journal() as journal:
         found, made = write_margin_note(journal, piece, performer, line, text, author, take)
     click.echo(hanging(f"{found.name}, note {made.note.n} beside {made.where}: {made.note.quote}", ""))
 
 
-@command.command("list", context_settings=CONTEXT)
+@margin_command.command("list", context_settings=CONTEXT)
 @click.argument("piece")
 @click.option("--all", "everything", is_flag=True, help="Those that are done too.")
 @performer_option
 @listing_options
-def list_(piece: str, everything: bool, performer: str | None, json_: bool, csv_: bool) -> None:
+def margin_list(piece: str, everything: bool, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the notes in the margin of PIECE, in the order of its lines."""
     from offbook.desk import placed_notes
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         placed = placed_notes(conn, found)
     rows = [_row(p) for p in placed if everything or p.note.done_at is None]
@@ -70,7 +72,7 @@ def list_(piece: str, everything: bool, performer: str | None, json_: bool, csv_
         click.echo(f"No notes in the margin of {found.name}.")
     for p in placed:
         if everything or p.note.done_at is None:
-            click.echo(hanging(told(p), ""))
+            click.echo(hanging(note_paragraph(p), ""))
     if rows:
         click.echo(f'When one is worked on: offbook margin done "{found.name}" N')
 
@@ -83,14 +85,14 @@ def _row(p: PlacedNote) -> dict[str, Any]:
         "where": p.where,
         "author": n.author,
         "take": n.take,
-        "day": plain(n.day),
+        "day": json_plain(n.day),
         "text": n.text,
         "quote": n.quote,
-        "done": plain(n.done_at),
+        "done": json_plain(n.done_at),
     }
 
 
-def told(p: PlacedNote) -> str:
+def note_paragraph(p: PlacedNote) -> str:
     """A note in one paragraph: its number, its line, who wrote it, what, and beside which words."""
     n = p.note
     where = p.where or "a line that was cut"
@@ -100,7 +102,7 @@ def told(p: PlacedNote) -> str:
     return f"{n.n}  {where}{about}, {n.author}: {n.text}{done}  [{' '.join(quote.split())}]"
 
 
-@command.command("done", context_settings=CONTEXT)
+@margin_command.command("done", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
 @click.option("--undo", is_flag=True, help="It is still to be worked on.")
@@ -109,22 +111,22 @@ def done(piece: str, number: int, undo: bool, performer: str | None) -> None:
     """Tick off note N of PIECE."""
     from offbook.journal import margin_note_numbered, tick_margin_note
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         found = which(conn, piece, performer)
         note = margin_note_numbered(conn, found, number)
         tick_margin_note(conn, note, None if undo else journal.clock())
     click.echo(f"{found.name}, note {number}: {'open again' if undo else 'done'}.")
 
 
-@command.command("delete", context_settings=CONTEXT)
+@margin_command.command("delete", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
 @performer_option
-def delete(piece: str, number: int, performer: str | None) -> None:
+def margin_delete(piece: str, number: int, performer: str | None) -> None:
     """Delete note N of PIECE."""
     from offbook.journal import delete_margin_note, margin_note_numbered
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         found = which(conn, piece, performer)
         delete_margin_note(conn, margin_note_numbered(conn, found, number))
     click.echo(f"{found.name}: note {number} is deleted.")

@@ -15,7 +15,7 @@ from offbook.cli.selecting import selection_options
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
 from offbook.errors import OffbookError
-from offbook.markup import Marked, Row
+from offbook.markup import MarkedScript, Row
 from offbook.outgoing import write_whole
 from offbook.script import Selection
 
@@ -51,7 +51,7 @@ STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cu
     "--html", "sheet", type=click.Path(dir_okay=False), metavar="FILE", help="Write a page to print."
 )
 @click.option("--json", "json_", is_flag=True, help="Print the marks as JSON.")
-def command(
+def mark_command(
     path: str,
     wanted: Selection,
     form: str | None,
@@ -85,7 +85,7 @@ def command(
         page = markup.teaching_sheet(marked) if feet else markup.sheet(shown, most, every_note)
         _write_sheet(page, sheet)
     if json_:
-        print_json(markup.as_json(marked, most))
+        print_json(markup.marked_as_json(marked, most))
     elif sheet is None:
         _show(
             lambda width: (
@@ -94,8 +94,8 @@ def command(
         )
 
 
-def _write_pencil(marked: Marked) -> None:
-    path = pencil.beside(marked.script)
+def _write_pencil(marked: MarkedScript) -> None:
+    path = pencil.pencil_path(marked.script)
     if path is None:
         raise pencil.PencilError(
             "a script from standard input has no place beside it", "save it to a file and mark that"
@@ -130,9 +130,9 @@ def _show(page: Callable[[int], Iterator[Row]]) -> None:
         out.print(text, soft_wrap=True)
 
 
-def _page(marked: Marked, limit: float | None, width: int, every_note: bool) -> Iterator[Row]:
+def _page(marked: MarkedScript, limit: float | None, width: int, every_note: bool) -> Iterator[Row]:
     yield from markup.head(marked, limit, width)
     yield ()
-    yield from markup.rows(marked, width, every_note)
+    yield from markup.marked_rows(marked, width, every_note)
     yield ()
     yield from markup.foot(marked, width)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from offbook.cli.screen import CONTEXT, say
-from offbook.desk import opened
+from offbook.desk import opened_journal
 from offbook.errors import OffbookError
 from offbook.intake import MOST_MEGABYTES, allowing, lifted
 
@@ -27,7 +27,7 @@ _ENDS = ("SIGINT", "SIGTERM", "SIGHUP")  # Ctrl-C, a system that shuts down, a t
     metavar="MB",
     help="Let files of so many MB in; else 20 for a script, 4,000 for a recording, 250 for an archive.",
 )
-def command(no_browser: bool, largest: int | None) -> None:
+def page_command(no_browser: bool, largest: int | None) -> None:
     """Open the page: add, mark, speak, drill and send, in your own browser.
 
     It is served from this machine to this machine alone, and ends with Ctrl-C or "Close offbook" on the page.
@@ -39,7 +39,7 @@ def command(no_browser: bool, largest: int | None) -> None:
 def _serve(no_browser: bool) -> None:
     from offbook.page import SCREENS, PageServer, open_browser, running
 
-    with opened() as journal:
+    with opened_journal() as journal:
         link = running(journal.home)
         if link is not None:
             if lifted():

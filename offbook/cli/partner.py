@@ -31,7 +31,7 @@ from offbook.desk import (
 from offbook.scratch import scratch
 
 if TYPE_CHECKING:
-    from offbook.partner import Act, Line
+    from offbook.partner import Act, PartnerLine
 
 SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than a pause inside a sentence
 
@@ -55,7 +55,7 @@ SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than 
 @click.option("--record-with", metavar="COMMAND", help='A program that records, as "arecord -q FILE".')
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--keep/--no-keep", default=None, help="Keep the recording in the journal too, or not.")
-def command(
+def partner_command(
     piece: str,
     performer: str | None,
     silence: float,
@@ -90,10 +90,10 @@ def command(
 
 def _recorded(
     recording: Path, play_with: str | None, other: Voice, folder: Path
-) -> Callable[[tuple[Line, ...], Loading], Voice]:
+) -> Callable[[tuple[PartnerLine, ...], Loading], Voice]:
     player = playing_command(play_with)
 
-    def made(lines: tuple[Line, ...], loading: Loading) -> Voice:
+    def made(lines: tuple[PartnerLine, ...], loading: Loading) -> Voice:
         files = cut_lines(recording, lines, loading, folder)
         missing = [line for line in lines if line.n not in files]
         if missing:

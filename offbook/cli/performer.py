@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from offbook.cli.screen import CONTEXT, listing_options, print_listing, say
-from offbook.desk import opened
+from offbook.desk import opened_journal
 from offbook.errors import JournalError
 
 COLUMNS = [
@@ -20,37 +20,37 @@ COLUMNS = [
 
 
 @click.group("performer", context_settings=CONTEXT)
-def command() -> None:
+def performer_command() -> None:
     """Add, list, change and delete performers."""
 
 
-@command.command("add", context_settings=CONTEXT)
+@performer_command.command("add", context_settings=CONTEXT)
 @click.argument("name")
 @click.option("--zone", metavar="ZONE", help="IANA time zone; this machine's where not given.")
-def add(name: str, zone: str | None) -> None:
+def performer_add(name: str, zone: str | None) -> None:
     """Add a performer."""
     from offbook.journal import add_performer
     from offbook.moment import system_zone
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         made = add_performer(journal, conn, name, zone or system_zone())
     say(f"{made.name} is in the journal; their day is reckoned in {made.zone}.")
 
 
-@command.command("list", context_settings=CONTEXT)
+@performer_command.command("list", context_settings=CONTEXT)
 @listing_options
-def list_(json_: bool, csv_: bool) -> None:
+def performer_list(json_: bool, csv_: bool) -> None:
     """List the performers."""
-    from offbook.journal import performers, pieces
+    from offbook.journal import performers, pieces_of
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         rows = [
             {
                 "name": p.name,
                 "zone": p.zone,
                 "minutes_a_day": p.minutes_a_day,
                 "voice_minutes": p.voice_minutes,
-                "pieces": len(pieces(conn, p.id)),
+                "pieces": len(pieces_of(conn, p.id)),
                 "added_at": p.added_at,
             }
             for p in performers(conn)
@@ -58,7 +58,7 @@ def list_(json_: bool, csv_: bool) -> None:
     print_listing("performers", rows, COLUMNS, json_=json_, csv_=csv_, empty="No performers yet.")
 
 
-@command.command("set", context_settings=CONTEXT)
+@performer_command.command("set", context_settings=CONTEXT)
 @click.argument("name")
 @click.option("--name", "new_name", metavar="NEW", help="A new name.")
 @click.option(
@@ -66,7 +66,7 @@ def list_(json_: bool, csv_: bool) -> None:
 )
 @click.option("--minutes", type=click.FloatRange(1, 600), help="Minutes of drills a day.")
 @click.option("--voice-minutes", type=click.FloatRange(1, 600), help="Minutes of full voice a day.")
-def set_(
+def performer_set(
     name: str, new_name: str | None, zone: str | None, minutes: float | None, voice_minutes: float | None
 ) -> None:
     """Change a performer's name, time zone or minutes."""
@@ -81,12 +81,12 @@ def set_(
     values = {k: v for k, v in given.items() if v is not None}
     if not values:
         raise JournalError("nothing to change was given", "give --name, --zone, --minutes or --voice-minutes")
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         change_performer(conn, performer_named(conn, name).id, **values)
     say(f"{new_name or name}: changed.")
 
 
-@command.command("timed", context_settings=CONTEXT)
+@performer_command.command("timed", context_settings=CONTEXT)
 @click.argument("name")
 @click.argument("text", metavar="TEXT")
 @click.argument("time", metavar="M:SS")
@@ -101,27 +101,27 @@ def timed(name: str, text: str, time: str) -> None:
     from offbook.words import words_of
 
     seconds = seconds_in(time, "time of a reading")
-    script = scripts.load(text)
+    script = scripts.load_script(text)
     words = words_of(script)
     timing.calibrate([timing.reading_of(script, words, seconds)], timing.tempo_of(script, words))
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         person = performer_named(conn, name)
         spoken = "\n".join(line.text for line in script.lines)
         add_reading(journal, conn, person, script.title or Path(text).stem, spoken, seconds)
     say(f"{person.name}: {len(words)} words in {seconds:g} s, {len(words) * 60 / seconds:.0f} a minute.")
 
 
-@command.command("delete", context_settings=CONTEXT)
+@performer_command.command("delete", context_settings=CONTEXT)
 @click.argument("name")
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def delete(name: str, yes: bool) -> None:
+def performer_delete(name: str, yes: bool) -> None:
     """Delete a performer and everything of theirs: pieces, history, recordings, kept copies."""
-    from offbook.journal import delete_performer, erase_copies, performer_named, pieces, sweep
+    from offbook.journal import delete_doomed, delete_performer, erase_copies, performer_named, pieces_of
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             found = performer_named(conn, name)
-            count = len(pieces(conn, found.id))
+            count = len(pieces_of(conn, found.id))
         if not yes:
             click.confirm(
                 f"Delete {found.name}, {count} piece{'s' * (count != 1)} and every recording for good?",
@@ -130,6 +130,6 @@ def delete(name: str, yes: bool) -> None:
             )
         with journal.writing() as conn:
             delete_performer(conn, found.id)
-        sweep(journal)
+        delete_doomed(journal)
         erase_copies(journal)
     say(f"{found.name} and everything of theirs is gone. Archives you exported still hold it.")

@@ -11,9 +11,9 @@ from offbook.cli.common import asking, print_json, quoted
 from offbook.cli.screen import (
     CONTEXT,
     chance_shown,
+    json_plain,
     listing_options,
     performer_option,
-    plain,
     plural,
     print_listing,
     say,
@@ -22,7 +22,7 @@ from offbook.cli.screen import (
 )
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import seconds_in
-from offbook.desk import EVERY_PART, broken_off, day_in, opened, thought_rows, which
+from offbook.desk import EVERY_PART, broken_off, day_in, opened_journal, thought_rows, which
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
@@ -44,11 +44,11 @@ COLUMNS = [
 
 
 @click.group("piece", context_settings=CONTEXT)
-def command() -> None:
+def piece_command() -> None:
     """Add, revise, list, change and delete the pieces to learn."""
 
 
-@command.command("add", context_settings=CONTEXT)
+@piece_command.command("add", context_settings=CONTEXT)
 @click.argument("path", metavar="SCRIPT")
 @click.option("--name", help="What to call it; the file's name where not given.")
 @performer_option
@@ -56,7 +56,7 @@ def command() -> None:
 @click.option("--limit", metavar="M:SS", help="The time limit.")
 @click.option("--date", "due", metavar="DAY", help="The day it must be ready: 2026-05-01, or +20.")
 @click.option("--keep/--no-keep", default=True, help="Keep the recordings of run-throughs (the default).")
-def add(
+def piece_add(
     path: str,
     name: str | None,
     performer: str | None,
@@ -69,7 +69,7 @@ def add(
     from offbook.desk import add_from_file
 
     most = seconds_in(limit, "limit") if limit is not None else None
-    with opened() as journal:
+    with opened_journal() as journal:
         added = add_from_file(
             journal,
             path,
@@ -101,7 +101,7 @@ def _ask_part(parts: Sequence[str]) -> str:
         say(f"No single part begins with {said!r}.", err=True)
 
 
-@command.command("revise", context_settings=CONTEXT)
+@piece_command.command("revise", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("path", metavar="SCRIPT")
 @performer_option
@@ -110,7 +110,7 @@ def revise(piece: str, path: str, performer: str | None, wanted: Selection) -> N
     """Take in a new draft; lines that stayed keep their history, changed thoughts come due."""
     from offbook.desk import revise_from_file
 
-    with opened() as journal:
+    with opened_journal() as journal:
         r = revise_from_file(journal, piece, path, performer, wanted)
     say(_revised(r))
 
@@ -125,20 +125,20 @@ def _revised(r: Revised) -> str:
     )
 
 
-@command.command("list", context_settings=CONTEXT)
+@piece_command.command("list", context_settings=CONTEXT)
 @performer_option
 @listing_options
-def list_(performer: str | None, json_: bool, csv_: bool) -> None:
+def piece_list(performer: str | None, json_: bool, csv_: bool) -> None:
     """List the pieces, the nearest date first."""
-    from offbook.journal import draft_counts, performer_named, pieces
+    from offbook.journal import draft_counts, performer_named, pieces_of
     from offbook.moment import local_day
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         owner = performer_named(conn, performer).id if performer is not None else None
         rows: list[dict[str, Any]] = []
         drafts, now = draft_counts(conn, owner), journal.clock()
         today: dict[str, date] = {}
-        for p in pieces(conn, owner):
+        for p in pieces_of(conn, owner):
             v = drafts.get(p.id)
             day = today.setdefault(p.zone, local_day(now, p.zone))
             left = None if p.due_day is None else (p.due_day - day).days
@@ -159,17 +159,17 @@ def list_(performer: str | None, json_: bool, csv_: bool) -> None:
     print_listing("pieces", rows, COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
 
 
-@command.command("show", context_settings=CONTEXT)
+@piece_command.command("show", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option
 @click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
 @click.option("--csv", "csv_", is_flag=True, help="Print its thoughts as CSV.")
-def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
+def piece_show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """Show a piece: its drafts, and its thoughts as they are learnt."""
     from offbook.drill import lookalikes
     from offbook.journal import memories, recordings, unjudged, versions
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         p = which(conn, piece, performer)
         drafts = versions(conn, p.id)
         known = memories(conn, [p.id])[p.id]
@@ -198,10 +198,12 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
             {
                 "piece": p.name,
                 "performer": p.performer,
-                "date": plain(p.due_day),
+                "date": json_plain(p.due_day),
                 "limit": p.limit_seconds,
-                "drafts": [{"n": v.n, "made_at": plain(v.made_at), "words": len(v.words)} for v in drafts],
-                "recordings": [{"id": r.id, "at": plain(r.at), "bytes": r.bytes} for r in kept],
+                "drafts": [
+                    {"n": v.n, "made_at": json_plain(v.made_at), "words": len(v.words)} for v in drafts
+                ],
+                "recordings": [{"id": r.id, "at": json_plain(r.at), "bytes": r.bytes} for r in kept],
                 "unjudged": [r.id for r in waiting],
                 "thoughts": rows,
                 "alike": [{"thoughts": [a, b], "likeness": likeness} for a, b, likeness in alike],
@@ -217,7 +219,7 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     say(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
 
 
-@command.command("set", context_settings=CONTEXT)
+@piece_command.command("set", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option
 @click.option("--name", help="A new name.")
@@ -225,7 +227,7 @@ def show(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
 @click.option("--limit", metavar="M:SS", help="The time limit; 'none' for none.")
 @click.option("--date", "due", metavar="DAY", help="The day it must be ready: 2026-05-01, +20, or 'none'.")
 @click.option("--keep/--no-keep", default=None, help="Keep the recordings of run-throughs.")
-def set_(
+def piece_set(
     piece: str,
     performer: str | None,
     name: str | None,
@@ -248,7 +250,7 @@ def set_(
         values["keep_recordings"] = keep
     if not values and due is None and part is None:
         raise JournalError("nothing to change was given", "give --name, --part, --limit, --date or --keep")
-    with opened() as journal:
+    with opened_journal() as journal:
         if part is not None:
             say(_revised(change_part(journal, piece, part, performer)))
         with journal.writing() as conn:
@@ -271,7 +273,7 @@ RECORDING_COLUMNS = [
 ]
 
 
-@command.command("recordings", context_settings=CONTEXT)
+@piece_command.command("recordings", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option
 @listing_options
@@ -279,7 +281,7 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
     """List the recordings of a piece that the journal keeps, oldest first."""
     from offbook.journal import recordings, take_numbers, unjudged
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         p = which(conn, piece, performer)
         waiting = {r.id for r in unjudged(conn, p.id)}
         numbers = take_numbers(conn, p.id)
@@ -303,7 +305,7 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
         click.echo(f"  offbook run {quoted(p.name)} {quoted(str(file))}", err=True)
 
 
-@command.command("forget", context_settings=CONTEXT)
+@piece_command.command("forget", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("numbers", metavar="[RECORDING]...", nargs=-1)
 @performer_option
@@ -317,13 +319,13 @@ def forget(
 
     RECORDING is a number as `offbook piece recordings` lists it.
     """
-    from offbook.journal import forget_recording, recordings, sweep, unjudged
+    from offbook.journal import delete_doomed, forget_recording, recordings, unjudged
 
     if not (numbers or waiting or every):
         raise JournalError(
             "no recording was named", f'see `offbook piece recordings "{piece}"`, or give --unjudged or --all'
         )
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             p = which(conn, piece, performer)
             kept = recordings(conn, p.id)
@@ -343,25 +345,25 @@ def forget(
         with journal.writing() as conn:
             for key in chosen:
                 forget_recording(conn, key)
-        sweep(journal)
+        delete_doomed(journal)
     say(f"{plural(len(chosen), 'recording')} of {p.name} gone; archives you exported still hold them.")
 
 
-@command.command("delete", context_settings=CONTEXT)
+@piece_command.command("delete", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def delete(piece: str, performer: str | None, yes: bool) -> None:
+def piece_delete(piece: str, performer: str | None, yes: bool) -> None:
     """Delete a piece with all its history and recordings, also from the copies kept before updates."""
-    from offbook.journal import delete_piece, erase_copies, sweep
+    from offbook.journal import delete_doomed, delete_piece, erase_copies
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             p = which(conn, piece, performer)
         if not yes:
             click.confirm(f"Delete {p.name} of {p.performer} with all its history?", abort=True, err=True)
         with journal.writing() as conn:
             delete_piece(conn, p.id)
-        sweep(journal)
+        delete_doomed(journal)
         erase_copies(journal)
     say(f"{p.name} is gone.")

@@ -9,13 +9,13 @@ import click
 
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, say, wrapped
-from offbook.desk import CONSENT, opened, who
+from offbook.desk import CONSENT, opened_journal, who
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.desk import Planned
-    from offbook.plan import Step
+    from offbook.plan import PlanStep
 
 COLUMNS = [
     ("day", "Day"),
@@ -37,7 +37,7 @@ _LISTS = ("pieces", "briefs")
 )
 @click.option("--json", "json_", is_flag=True, help="Print the plan as JSON.")
 @click.option("--csv", "csv_", is_flag=True, help="Print the steps as CSV.")
-def command(brief: str | None, performer: str | None, ics: str | None, json_: bool, csv_: bool) -> None:
+def plan_command(brief: str | None, performer: str | None, ics: str | None, json_: bool, csv_: bool) -> None:
     """Plan every day: learn, run through, take, choose, send; all pieces, briefs and dates in one.
 
     The plan is made anew each time, from where the pieces stand, and holds your minutes a day and the cap on
@@ -49,7 +49,7 @@ def command(brief: str | None, performer: str | None, ics: str | None, json_: bo
 
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         people = performers(conn) if performer is None else ()
         chosen = people if len(people) > 1 else (who(conn, performer),)
         made = plans_of(conn, chosen, journal.clock(), brief)
@@ -160,7 +160,7 @@ def _screen(p: Planned) -> str:
     return "\n".join(out)
 
 
-def _line(step: Step, name: str) -> str:
+def _line(step: PlanStep, name: str) -> str:
     """One step for people, under the name of its day."""
     minutes = f"{max(1, round(step.minutes))} min" if step.minutes else ""
     voice = f", {max(1, round(step.voice))} aloud" if step.voice else ""

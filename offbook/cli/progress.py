@@ -22,7 +22,7 @@ from offbook.cli.screen import (
     wide,
     wrapped,
 )
-from offbook.desk import opened, which, who
+from offbook.desk import opened_journal, which, who
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from offbook.desk import ClassRow
     from offbook.journal import Connection
-    from offbook.progress import Detail, Going, Standing, Stretch
+    from offbook.progress import Detail, Going, Standing, StretchHistory
 
 RUN_COLUMNS = [
     ("id", "Run-through"),
@@ -71,7 +71,7 @@ DAYS_SHOWN = 14
     help="Write the chart by day to this file, and by line beside it.",
 )
 @listing_options
-def command(
+def progress_command(
     piece: str | None,
     performer: str | None,
     all_: bool,
@@ -86,7 +86,7 @@ def command(
     """Show the progress of a piece, or of all pieces."""
     from offbook.desk import detail, standing
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         if piece is None:
             _list_pieces(conn, journal.clock(), performer, all_, json_, csv_)
             return
@@ -126,13 +126,13 @@ def _list_pieces(
 
 
 def _piece_row(r: ClassRow) -> dict[str, Any]:
-    from offbook.score import share
+    from offbook.score import accuracy_share
 
     latest = r.latest
     return {
         "piece": r.piece.name,
         "days_left": r.days_left,
-        "latest": None if latest is None else share(latest.accuracy_low, latest.accuracy),
+        "latest": None if latest is None else accuracy_share(latest.accuracy_low, latest.accuracy),
         "off_book": r.off_book,
         "forecast": None if r.forecast is None else chance_shown(r.forecast.chance) or "too early",
     }
@@ -161,7 +161,7 @@ def _run_row(r: Any) -> dict[str, Any]:
 
 
 def _list_runs(rows: list[dict[str, Any]], json_: bool, csv_: bool) -> None:
-    from offbook.score import share
+    from offbook.score import accuracy_share
 
     if not (json_ or csv_):
         rows = [
@@ -169,7 +169,7 @@ def _list_runs(rows: list[dict[str, Any]], json_: bool, csv_: bool) -> None:
                 **r,
                 "id": r["id"][:8],
                 "at": f"{r['day']} ({r['at']:%H:%M} UTC)",
-                "accuracy": share(r["accuracy_low"], r["accuracy"]),
+                "accuracy": accuracy_share(r["accuracy_low"], r["accuracy"]),
                 "time": seconds_shown(r["seconds"]),
             }
             for r in rows
@@ -275,7 +275,7 @@ def _as_json(s: Standing, seen: Detail | None) -> dict[str, Any]:
     }
 
 
-def _stretch_json(x: Stretch) -> dict[str, Any]:
+def _stretch_json(x: StretchHistory) -> dict[str, Any]:
     return {
         "n": x.n,
         "words": [x.first, x.last],
@@ -364,10 +364,10 @@ def _forecast(s: Standing) -> str:
         return "Forecast: none without a date to come."
     if f.chance is None:
         return wrapped(f"Forecast: {f.reason}.")
-    from offbook.score import share
+    from offbook.score import accuracy_share
 
     likely = f"{chance_shown(f.low)} to {chance_shown(f.high)}"
-    words = share(f.accuracy_low, f.accuracy_high)
+    words = accuracy_share(f.accuracy_low, f.accuracy_high)
     told = (
         f"Forecast: {chance_shown(f.chance)} to say 98 % of the words on the day. Eight times in ten the "
         f"true chance lies between {likely}, and the words said on the day between {words}."

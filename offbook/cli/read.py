@@ -42,7 +42,7 @@ _HELD = "\u00a0"
 @click.option("--say", metavar="TEXT", help="Take TEXT as spoken, here and in every other command.")
 @click.option("--leave-out", metavar="TEXT", help="Leave TEXT out, here and in every other command.")
 @click.option("--json", "json_", is_flag=True, help="Print what was read as JSON.")
-def command(path: str, wanted: Selection, say: str | None, leave_out: str | None, json_: bool) -> None:
+def read_command(path: str, wanted: Selection, say: str | None, leave_out: str | None, json_: bool) -> None:
     """Show which words of SCRIPT are spoken and what was left out, with the reason.
 
     SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text.
@@ -51,7 +51,7 @@ def command(path: str, wanted: Selection, say: str | None, leave_out: str | None
     is kept beside SCRIPT.
     """
     if say is not None or leave_out is not None:
-        scripts.choose(scripts.load(path), spoken=say, left_out=leave_out)
+        scripts.keep_choice(scripts.load_script(path), spoken=say, left_out=leave_out)
     script = excerpt_of(path, wanted)
     spoken = words.words_of(script)
     if json_:

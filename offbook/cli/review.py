@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 @click.option("--picture", metavar="FILE", help="Write the picture of the take, as SVG.")
 @click.option("--json", "json_", is_flag=True, help="Print the review as JSON.")
 @performer_option
-def command(
+def review_command(
     text: str,
     recording: str | None,
     number: int | None,
@@ -51,7 +51,7 @@ def command(
     with you.
     """
     from offbook.cli.review_screen import beside_screen, review_screen, review_sheet
-    from offbook.desk import Loading, beside, review_as_json
+    from offbook.desk import Loading, review_as_json, review_differences
 
     if sum(given is not None for given in (recording, number, run_id)) != 1:
         raise OffbookError(
@@ -81,13 +81,13 @@ def command(
         return
     click.echo(review_screen(reviewed))
     if against is not None:
-        click.echo("\n" + beside_screen(reviewed, against, beside(reviewed, against)))
+        click.echo("\n" + beside_screen(reviewed, against, review_differences(reviewed, against)))
 
 
 def _take(piece: str, number: int, performer: str | None, loading: Loading) -> ReviewedTake:
-    from offbook.desk import listen_to, logged_take, opened, placed_notes, review_heard, still_open
+    from offbook.desk import listen_to, logged_take, opened_journal, placed_notes, review_heard, still_open
 
-    with opened() as journal:
+    with opened_journal() as journal:
         logged = logged_take(journal, piece, performer, number)
         with journal.reading() as conn:
             placed = placed_notes(conn, logged.piece, logged.version)
@@ -96,9 +96,9 @@ def _take(piece: str, number: int, performer: str | None, loading: Loading) -> R
 
 
 def _run_through(piece: str, run_id: str | None, performer: str | None) -> ReviewedTake:
-    from offbook.desk import opened, review_kept, run_named, which
+    from offbook.desk import opened_journal, review_kept, run_named, which
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             found = which(conn, piece, performer)
             run = run_named(conn, found, run_id)

@@ -11,13 +11,13 @@ from offbook.desk import (
     findings_besides,
     in_the_margin,
     measured,
-    opening_words,
     place_told,
     review_headline,
     speech_name,
     stretches_told,
+    written_opening,
 )
-from offbook.markup import BARS, clock
+from offbook.markup import BARS, clock_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,10 +47,10 @@ def review_screen(reviewed: ReviewedTake) -> str:
 
 
 def _shift_line(reviewed: ReviewedTake, s: ShiftStatement) -> str:
-    at = clock(s.at) if measured(s) else ""
+    at = clock_time(s.at) if measured(s) else ""
     head = f"{at:>6}  {BARS[s.grade]:<3}  "
     return textwrap.fill(
-        f"{opening_words(reviewed, s.before_word)} … {s.told}",
+        f"{written_opening(reviewed, s.before_word)} … {s.told}",
         wide(),
         initial_indent=head,
         subsequent_indent=" " * len(head),
@@ -60,7 +60,7 @@ def _shift_line(reviewed: ReviewedTake, s: ShiftStatement) -> str:
 
 def _place(reviewed: ReviewedTake, n: int, p: ShiftStatement | StretchFinding) -> str:
     return textwrap.fill(
-        f"{n}  {clock(p.at)}  {place_told(reviewed, p)}",
+        f"{n}  {clock_time(p.at)}  {place_told(reviewed, p)}",
         wide(),
         initial_indent="  ",
         subsequent_indent=" " * 5,
@@ -70,7 +70,7 @@ def _place(reviewed: ReviewedTake, n: int, p: ShiftStatement | StretchFinding) -
 
 def _finding(reviewed: ReviewedTake, f: StretchFinding) -> str:
     return textwrap.fill(
-        f"{clock(f.at):>6}  {place_told(reviewed, f)}",
+        f"{clock_time(f.at):>6}  {place_told(reviewed, f)}",
         wide(),
         subsequent_indent=" " * 8,
         break_on_hyphens=False,
@@ -88,7 +88,7 @@ def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[Shif
     for c in changed:
         out.append(
             textwrap.fill(
-                f"{BARS[c.grade]} {opening_words(one, c.before_word)} … take {one.take}: {c.one.told}; "
+                f"{BARS[c.grade]} {written_opening(one, c.before_word)} … take {one.take}: {c.one.told}; "
                 f"take {other.take}: {c.other.told}",
                 wide(),
                 initial_indent="  ",
@@ -114,14 +114,14 @@ def review_sheet(reviewed: ReviewedTake) -> str:
             {
                 "text": s.text,
                 "bars": s.bars,
-                "at": "" if s.at is None else clock(s.at),
+                "at": "" if s.at is None else clock_time(s.at),
                 "told": s.told,
                 "notes": [in_the_margin(p) for p in s.notes],
             }
             for s in stretches_told(reviewed)
         ],
-        places=[(clock(p.at), place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
-        findings=[(clock(f.at), place_told(reviewed, f)) for f in findings_besides(reviewed)],
+        places=[(clock_time(p.at), place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
+        findings=[(clock_time(f.at), place_told(reviewed, f)) for f in findings_besides(reviewed)],
         picture=Markup(reviewed.picture),
         cannot=CANNOT_KNOW,
     )

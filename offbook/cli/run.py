@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 @click.option("--piece", metavar="NAME", help="Put it into the journal, as a run-through of this piece.")
 @performer_option
 @click.option("--keep/--no-keep", default=None, help="With --piece: keep the recording too, or not.")
-def command(
+def run_command(
     script: str,
     recording: str | None,
     wanted: Selection,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from rich.text import Text
 
-from offbook.notes import Cell, Kind, Row, marks_used
+from offbook.notes import Kind, NotedLine, NotedWord, marks_used
 
 # The mark under a word, repeated to its width; the caret stands alone.
 MARKS: dict[Kind, str] = {
@@ -66,7 +66,7 @@ class _Drawing:
         return out
 
 
-def key(lines: Sequence[Row], width: int = 200) -> list[str]:
+def key(lines: Sequence[NotedLine], width: int = 200) -> list[str]:
     """The meaning of the marks that were used, in rows no wider than `width`; none for no marks."""
     shown = {kind: mark * 3 for kind, mark in MARKS.items()} | {"added": "^", "swapped": "<==>"}
     out: list[str] = []
@@ -78,7 +78,7 @@ def key(lines: Sequence[Row], width: int = 200) -> list[str]:
     return out
 
 
-def draw(lines: Sequence[Row], width: int) -> list[Text]:
+def draw(lines: Sequence[NotedLine], width: int) -> list[Text]:
     """The rows of the speech for a terminal of `width` columns, an empty one between paragraphs."""
     gutter = max((len(row.number) for row in lines), default=0) + 4
     room = max(_LEAST_WIDTH, width - gutter - 1)
@@ -100,7 +100,7 @@ def draw(lines: Sequence[Row], width: int) -> list[Text]:
     return out
 
 
-def _wrapped(cells: Sequence[Cell], room: int) -> list[_Drawing]:
+def _wrapped(cells: Sequence[NotedWord], room: int) -> list[_Drawing]:
     drawings = [_Drawing()]
     for cell in cells:
         if not _place(drawings[-1], cell, room):
@@ -109,7 +109,7 @@ def _wrapped(cells: Sequence[Cell], room: int) -> list[_Drawing]:
     return drawings
 
 
-def _place(to: _Drawing, cell: Cell, room: int) -> bool:
+def _place(to: _Drawing, cell: NotedWord, room: int) -> bool:
     """Put a cell at the end of a drawing; False, and nothing is put, where it does not fit."""
     empty = not to.line.plain
     column = len(to.line) + (0 if empty else len(cell.glue))
@@ -137,7 +137,7 @@ def _place(to: _Drawing, cell: Cell, room: int) -> bool:
     return True
 
 
-def _mark(cell: Cell) -> str:
+def _mark(cell: NotedWord) -> str:
     """The mark under a cell: a caret, or its kind's mark as wide as the word; a swap has arrow heads."""
     assert cell.note is not None
     if not cell.text:

@@ -6,10 +6,22 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from offbook import __version__
-from offbook.cli.run_report import clock, facts, headline, numbered_noun, sureness, times
+from offbook.cli.run_report import facts, headline, numbered_noun, sureness, time_rows
 from offbook.cli.sheets import filled
 from offbook.desk import PLACES, Heard, speech_name
-from offbook.notes import CARE, SAID_BEFORE, Cell, Kind, Note, Page, Row, dropped_rows, marks_used, rows
+from offbook.markup import jump_clock
+from offbook.notes import (
+    CARE,
+    SAID_BEFORE,
+    Kind,
+    Note,
+    NotedLine,
+    NotedWord,
+    SpokenScript,
+    dropped_rows,
+    marks_used,
+    noted_lines,
+)
 from offbook.words import counted, number_of, where
 
 
@@ -35,8 +47,8 @@ class PageLine:
 
 def page_of(heard: Heard) -> str:
     """The whole page as one HTML document."""
-    page = Page.of(heard.script, heard.words)
-    lines = rows(heard.script, heard.words, heard.review)
+    page = SpokenScript.of(heard.script, heard.words)
+    lines = noted_lines(heard.script, heard.words, heard.review)
     return filled(
         "run.html",
         title=speech_name(heard),
@@ -49,7 +61,7 @@ def page_of(heard: Heard) -> str:
         counted=counted(heard.script),
         used=marks_used(lines),
         notes=[_note(page, n) for n in heard.review.notes],
-        times=times(page, heard),
+        times=time_rows(page, heard),
         sure=sureness(heard),
         places=_places(page, heard),
         care=CARE,
@@ -64,7 +76,7 @@ def _dropped(heard: Heard) -> list[tuple[str, str]]:
     return [(row.number, row.text) for row in dropped_rows(heard.script, heard.words, heard.review)]
 
 
-def _lines(lines: list[Row]) -> list[PageLine]:
+def _lines(lines: list[NotedLine]) -> list[PageLine]:
     out: list[PageLine] = []
     for k, row in enumerate(lines):
         gap = k > 0 and lines[k - 1].stanza != row.stanza
@@ -72,7 +84,7 @@ def _lines(lines: list[Row]) -> list[PageLine]:
     return out
 
 
-def _spans(cells: list[Cell]) -> list[Span]:
+def _spans(cells: list[NotedWord]) -> list[Span]:
     """The cells of a row, gathered by the note they stand under."""
     out: list[Span] = []
     for _, group in groupby(cells, key=lambda c: (id(c.note), not c.text)):
@@ -86,19 +98,19 @@ def _spans(cells: list[Cell]) -> list[Span]:
     return out
 
 
-def _note(page: Page, note: Note) -> dict[str, str]:
+def _note(page: SpokenScript, note: Note) -> dict[str, str]:
     return {
-        "at": clock(note.at) if note.at is not None else "",
+        "at": jump_clock(note.at) if note.at is not None else "",
         "number": number_of(page.script, page.words[note.first]),
         "kind": note.kind,
         "detail": note.detail,
     }
 
 
-def _places(page: Page, heard: Heard) -> list[dict[str, str]]:
+def _places(page: SpokenScript, heard: Heard) -> list[dict[str, str]]:
     return [
         {
-            "at": clock(p.at) if p.at is not None else "",
+            "at": jump_clock(p.at) if p.at is not None else "",
             "where": where(page.script, page.words, p.first, p.last),
             "what": p.what,
             "do": p.do,

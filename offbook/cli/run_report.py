@@ -13,8 +13,9 @@ from offbook.cli.common import console, quoted
 from offbook.cli.run_lines import draw, key
 from offbook.cli.screen import plural, seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved, speech_name
-from offbook.notes import CARE, Aside, Note, Page, Review, dropped_rows, rows, shorten
-from offbook.score import share
+from offbook.markup import jump_clock
+from offbook.notes import CARE, Aside, Note, Review, SpokenScript, dropped_rows, noted_lines, shorten
+from offbook.score import accuracy_share
 from offbook.words import counted, number_of, where
 
 # How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
@@ -43,8 +44,8 @@ _POOR = 0.8  # word accuracy below which a first line read as a title may be to 
 def report(heard: Heard, to: Console | None = None) -> None:
     """Print everything: accuracy, dropped lines, the speech with its notes, times, places to work on."""
     out = to if to is not None else console()
-    lines = rows(heard.script, heard.words, heard.review)
-    page = Page.of(heard.script, heard.words)
+    lines = noted_lines(heard.script, heard.words, heard.review)
+    page = SpokenScript.of(heard.script, heard.words)
     out.print(Text(f"{speech_name(heard)}: {headline(heard)}", "bold"))
     for each in facts(page, heard):
         out.print(Text(each))
@@ -55,7 +56,7 @@ def report(heard: Heard, to: Console | None = None) -> None:
     meaning = [Text(f"  {row}", "dim") for row in [*key(lines, out.width - 2), counted(heard.script)]]
     _section(out, "", [*meaning, *([Text()] if meaning else []), *draw(lines, out.width)])
     _section(out, "Line notes", _notes(page, heard.review.notes))
-    _section(out, "Time", [Text(t) for t in times(page, heard)])
+    _section(out, "Time", [Text(t) for t in time_rows(page, heard)])
     _section(out, "How sure", [Text(t) for t in sureness(heard)])
     _section(out, "Work on", _places(page, heard))
 
@@ -70,22 +71,16 @@ def _section(out: Console, title: str, body: list[Text] | list[RenderableType]) 
         out.print(Padding(each, (0, 0, 0, 2), expand=False) if title else each)
 
 
-def clock(seconds: float) -> str:
-    """Where to jump to in a recording, whole seconds, never past the place: 0:58, 12:05."""
-    whole = int(max(0.0, seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def headline(heard: Heard) -> str:
     """How it went, in a few words."""
     run = heard.review.run
     said = sum(w.verdict in ("said", "unsure") for w in run.words)
     if said == len(run.words) and not heard.review.added:
         return f"word-perfect, all {said} words"
-    return f"{share(run.accuracy)} of the words, {said} of {len(run.words)} as written"
+    return f"{accuracy_share(run.accuracy)} of the words, {said} of {len(run.words)} as written"
 
 
-def facts(page: Page, heard: Heard) -> list[str]:
+def facts(page: SpokenScript, heard: Heard) -> list[str]:
     """What stands under the headline: how many notes of each kind."""
     counts = Counter(n.kind for n in heard.review.notes if n.kind != "unsure")
     whole = dropped_rows(heard.script, heard.words, heard.review)
@@ -102,7 +97,7 @@ def facts(page: Page, heard: Heard) -> list[str]:
     return [", ".join(said)] if said else []
 
 
-def numbered_noun(page: Page) -> str:
+def numbered_noun(page: SpokenScript) -> str:
     """What is numbered in a speech: its lines, or the sentences of one that is all prose."""
     return "line" if any(line.verse for line in page.script.lines) else "sentence"
 
@@ -111,17 +106,17 @@ def _dropped(heard: Heard) -> list[Text]:
     return [Text(f"{r.number}  {r.text}") for r in dropped_rows(heard.script, heard.words, heard.review)]
 
 
-def _notes(page: Page, notes: tuple[Note, ...]) -> list[RenderableType]:
+def _notes(page: SpokenScript, notes: tuple[Note, ...]) -> list[RenderableType]:
     if not notes:
         return []
     table = Table.grid(padding=(0, 2))
     for n in notes:
-        at = clock(n.at) if n.at is not None else ""
+        at = jump_clock(n.at) if n.at is not None else ""
         table.add_row(at, number_of(page.script, page.words[n.first]), n.kind, n.detail)
     return [table]
 
 
-def times(page: Page, heard: Heard) -> list[str]:
+def time_rows(page: SpokenScript, heard: Heard) -> list[str]:
     """Running time, rate, longest pause, dries, fillers and talk, one row each."""
     review = heard.review
     out = [
@@ -130,11 +125,13 @@ def times(page: Page, heard: Heard) -> list[str]:
     pause = review.longest_pause
     if pause is not None:
         out.append(
-            f"Longest pause {pause.seconds:.1f} s at {clock(pause.at)}, {_before(page, pause.before_word)}"
+            f"Longest pause {pause.seconds:.1f} s at {jump_clock(pause.at)}, "
+            + _before(page, pause.before_word)
         )
     for d in review.dries:
         if pause is None or d.at != pause.at:
-            out.append(f"A dry of {d.seconds:.1f} s at {clock(d.at)}, {_before(page, d.before_word)}")
+            before = _before(page, d.before_word)
+            out.append(f"A dry of {d.seconds:.1f} s at {jump_clock(d.at)}, {before}")
     for kind, called in _ASIDES.items():
         found = [a for a in review.asides if a.kind == kind]
         if found:
@@ -145,10 +142,10 @@ def times(page: Page, heard: Heard) -> list[str]:
 
 
 def _aside(a: Aside) -> str:
-    return f"“{shorten(a.heard, 40)}” at {clock(a.start)}"
+    return f"“{shorten(a.heard, 40)}” at {jump_clock(a.start)}"
 
 
-def _before(page: Page, i: int) -> str:
+def _before(page: SpokenScript, i: int) -> str:
     """Where a silence stands: the words after it, and their line or sentence."""
     i = min(i, len(page) - 1)
     words = shorten(page.wording(i, min(i + 4, len(page) - 1)), 30)
@@ -182,7 +179,7 @@ def _title_not_said(heard: Heard) -> list[str]:
 def _unjudged(review: Review) -> list[str]:
     if not review.unsure:
         return ["Every word could be judged."]
-    low = share(review.run.accuracy_low)
+    low = accuracy_share(review.run.accuracy_low)
     if review.unsure == 1:
         return [
             f"1 word could not be judged and counts as said; if it was not, it is {low}.",
@@ -194,13 +191,13 @@ def _unjudged(review: Review) -> list[str]:
     ]
 
 
-def _places(page: Page, heard: Heard) -> list[RenderableType]:
+def _places(page: SpokenScript, heard: Heard) -> list[RenderableType]:
     chosen = heard.review.places[:PLACES]
     if not chosen:
         return []
     table = Table.grid(padding=(0, 2))
     for k, place in enumerate(chosen, 1):
-        at = f"{clock(place.at)}" if place.at is not None else ""
+        at = f"{jump_clock(place.at)}" if place.at is not None else ""
         spot = where(page.script, page.words, place.first, place.last)
         table.add_row(f"{k}", at, Text.assemble((f"{spot}: ", "bold"), f"{place.what}.\n", place.do))
     return [table, Text(CARE, "dim")]

@@ -54,7 +54,7 @@ def print_listing(
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
     if json_:
-        print_json({name: [{k: plain(v) for k, v in row.items()} for row in rows]})
+        print_json({name: [{k: json_plain(v) for k, v in row.items()} for row in rows]})
     elif csv_:
         out = io.StringIO()
         writer = csv.writer(out, lineterminator="\n")
@@ -146,7 +146,7 @@ def _folded(cell: str, width: int) -> list[str]:
     return lines
 
 
-def plain(value: Any) -> Any:
+def json_plain(value: Any) -> Any:
     """A value as JSON takes it: moments and days as ISO 8601 text."""
     if isinstance(value, datetime):
         return value.isoformat()
@@ -162,7 +162,7 @@ def _cell(value: Any) -> Any:
     if isinstance(value, str):
         value = value.replace("\r\n", "\n").replace("\r", "\n")  # a line end that every reader of CSV knows
         return _FORMULA.sub(r"\1'", value)
-    return "" if value is None else plain(value)
+    return "" if value is None else json_plain(value)
 
 
 _FORMULA = re.compile("(^|[;\t\n] *)(?=[=+\\-@＝＋－＠\t\n])")

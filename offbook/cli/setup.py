@@ -29,7 +29,7 @@ _WITHOUT = "a small word said for another (a for the) may pass"
 )  # fmt: skip
 @click.option("--check", is_flag=True, help="Fetch nothing: compare every byte of the models at hand.")
 @click.option("--list", "show", is_flag=True, help="List the models that are known.")
-def command(model: str | None, archive: Path | None, check: bool, show: bool) -> None:
+def setup_command(model: str | None, archive: Path | None, check: bool, show: bool) -> None:
     """Fetch the speech models, check and unpack them. The only command that uses the network.
 
     Two models: one hears, the other weighs wordings that the first takes for each other (a for the).
@@ -58,7 +58,7 @@ def _check(model: str | None) -> None:
         if role == models.SECOND and model is None and models.second_folder() is None:
             say(f"no second ear: {_WITHOUT}; fetch it: offbook setup")
             continue
-        spec, folder = models.chosen(model, role)
+        spec, folder = models.chosen_model(model, role)
         models.model_folder(model, role)
         if spec is None:
             say(f"{folder}: a model of your own, with the files it is read from")

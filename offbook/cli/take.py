@@ -10,19 +10,19 @@ import click
 from offbook.cli.common import listening_bar, print_json
 from offbook.cli.screen import (
     CONTEXT,
+    json_plain,
     listing_options,
     performer_option,
-    plain,
     print_listing,
     say,
     seconds_shown,
     wrapped,
 )
-from offbook.desk import checked, notes_of, opened, standing_of, unmet_of, which
+from offbook.desk import checked, opened_journal, run_notes, standing_of, unmet_of, which
 from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
-    from offbook.desk import Judged
+    from offbook.desk import JudgedTake
     from offbook.records import RunRow, TakeRow
 
 COLUMNS = [
@@ -39,11 +39,11 @@ _LONGEST = 300  # characters of an intention
 
 
 @click.group("take", context_settings=CONTEXT)
-def command() -> None:
+def take_command() -> None:
     """Log takes with an intention, check them, compare them and choose."""
 
 
-@command.command("add", context_settings=CONTEXT)
+@take_command.command("add", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("recording", metavar="RECORDING")
 @click.option(
@@ -56,7 +56,7 @@ def command() -> None:
 @click.option("--keep/--no-keep", default=None, help="Keep the recording in the journal too, or not.")
 @click.option("--json", "json_", is_flag=True, help="Print the take as JSON.")
 @performer_option
-def add(
+def take_log(
     piece: str,
     recording: str,
     intention: str,
@@ -78,7 +78,7 @@ def add(
     from offbook.desk import Loading, judge_logged, log_take
 
     loading = Loading(model)
-    with opened() as journal:
+    with opened_journal() as journal:
         logged = log_take(journal, piece, performer, Path(recording), wish, brief, keep)
         try:
             with listening_bar() as progress:
@@ -89,7 +89,7 @@ def add(
     _print(judged, json_)
 
 
-@command.command("judge", context_settings=CONTEXT)
+@take_command.command("judge", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
@@ -100,36 +100,36 @@ def judge_again(piece: str, number: int, model: str | None, json_: bool, perform
     from offbook.desk import Loading, judge_logged, logged_take
 
     loading = Loading(model)
-    with opened() as journal:
+    with opened_journal() as journal:
         logged = logged_take(journal, piece, performer, number)
         with listening_bar() as progress:
             judged = judge_logged(journal, logged, loading, progress)
     _print(judged, json_)
 
 
-def _print(judged: Judged, json_: bool) -> None:
-    from offbook.cli.take_judge import as_json, screen
+def _print(judged: JudgedTake, json_: bool) -> None:
+    from offbook.cli.take_judge import screen, take_as_json
 
     if json_:
-        print_json(as_json(judged))
+        print_json(take_as_json(judged))
     else:
         screen(judged)
 
 
-@command.command("list", context_settings=CONTEXT)
+@take_command.command("list", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option
 @listing_options
-def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
+def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the takes of PIECE, with what is not met and which is best by the text.
 
     A take is only called best where it meets the brief, has the words and was not prompted.
     """
     from offbook.journal import run_of_take, takes
-    from offbook.score import share
+    from offbook.score import accuracy_share
     from offbook.takes import CLEAN, best
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         logged = [(take, run_of_take(conn, take)) for take in takes(conn, found.id)]
     standings = [standing_of(take, run) for take, run in logged]
@@ -144,7 +144,7 @@ def list_(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
             {
                 **row,
                 "length": seconds_shown(row["seconds"]),
-                "words": None if row["words"] is None else share(row["words"], row["words"]),
+                "words": None if row["words"] is None else accuracy_share(row["words"], row["words"]),
                 "heard": _shifts_heard(row["shifts"]),
                 "unmet": None if row["unmet"] is None else ", ".join(row["unmet"]) or "nothing",
                 "state": _state(row),
@@ -191,22 +191,22 @@ def _state(row: dict[str, Any]) -> str:
     return ", ".join(said for word, said in told.items() if row[word])
 
 
-@command.command("show", context_settings=CONTEXT)
+@take_command.command("show", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
 @performer_option
 @click.option("--json", "json_", is_flag=True, help="Print it as JSON.")
-def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
+def take_show(piece: str, number: int, performer: str | None, json_: bool) -> None:
     """Show take N of PIECE: its intention, where it lies, and every point that was checked."""
     from offbook.desk import note_as_json
     from offbook.journal import run_of_take, take_numbered, version_of
     from offbook.words import where
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
         run = run_of_take(conn, take)
-        noted = [] if run is None else notes_of(conn, run)
+        noted = [] if run is None else run_notes(conn, run)
         places = []
         if run is not None:
             draft = version_of(conn, run.version_id)
@@ -216,7 +216,7 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
         print_json(
             {
                 "piece": found.name,
-                **{k: plain(v) for k, v in _row(take, run, False).items() if k != "best"},
+                **{k: json_plain(v) for k, v in _row(take, run, False).items() if k != "best"},
                 "run": take.run_id,
                 "checks": (told or {}).get("checks"),
                 "notes": [note_as_json(n) for n in noted],
@@ -237,15 +237,15 @@ def show(piece: str, number: int, performer: str | None, json_: bool) -> None:
         click.echo(wrapped(f"{there[0].upper()}{there[1:]}{at}, {n.kind}: {n.detail}"))
 
 
-@command.command("choose", context_settings=CONTEXT)
+@take_command.command("choose", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
 @performer_option
-def choose(piece: str, number: int, performer: str | None) -> None:
+def take_choose(piece: str, number: int, performer: str | None) -> None:
     """Choose take N of PIECE to be sent, in place of one chosen before."""
     from offbook.journal import choose_take, take_numbered
 
-    with opened() as journal, journal.writing() as conn:
+    with opened_journal() as journal, journal.writing() as conn:
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
         choose_take(conn, take)
@@ -257,22 +257,22 @@ def choose(piece: str, number: int, performer: str | None) -> None:
         click.echo(wrapped(f"Not met: {', '.join(unmet)}."))
 
 
-@command.command("delete", context_settings=CONTEXT)
+@take_command.command("delete", context_settings=CONTEXT)
 @click.argument("piece")
 @click.argument("number", metavar="N", type=int)
 @click.option("--recording", is_flag=True, help="Delete the journal's copy of its recording too, for good.")
 @performer_option
-def delete(piece: str, number: int, recording: bool, performer: str | None) -> None:
+def take_delete(piece: str, number: int, recording: bool, performer: str | None) -> None:
     """Take N of PIECE out of the log; its run-through stays, and its recording unless you say so."""
-    from offbook.journal import delete_take, forget_recording, sweep, take_numbered
+    from offbook.journal import delete_doomed, delete_take, forget_recording, take_numbered
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.writing() as conn:
             found = which(conn, piece, performer)
             take = take_numbered(conn, found, number)
             delete_take(conn, take.id)
             if recording and take.recording_id is not None:
                 forget_recording(conn, take.recording_id)
-        sweep(journal)
+        delete_doomed(journal)
     gone = "and its recording with it" if recording else "its recording is not deleted"
     say(f"{found.name}: take {take.n} is out of the log, {gone}.")

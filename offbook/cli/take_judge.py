@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.screen import plural, say, wrapped
-from offbook.desk import Judged
+from offbook.desk import JudgedTake
 
 if TYPE_CHECKING:
     from offbook.takes import Check
 
 
-def as_json(judged: Judged) -> dict[str, Any]:
+def take_as_json(judged: JudgedTake) -> dict[str, Any]:
     """The take for other programs; `run` is what `offbook run --json` gives."""
     from offbook.desk import run_as_json
     from offbook.takes import missed
@@ -66,7 +66,7 @@ def print_checks(checks: Sequence[Check]) -> None:
     say(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
 
 
-def screen(judged: Judged) -> None:
+def screen(judged: JudgedTake) -> None:
     """Print a take for people: its points, then the line notes, then what to do next."""
     from offbook.cli.run_report import report, saved_line
     from offbook.desk import CONSENT

@@ -100,7 +100,7 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
     return timing.calibrate(readings, tempo)
 
 
-def _earlier(pair: str) -> timing.Reading:
+def _earlier(pair: str) -> timing.EarlierReading:
     path, sign, value = pair.rpartition("=")
     if not sign or not path:
         raise TimeError(
@@ -108,5 +108,5 @@ def _earlier(pair: str) -> timing.Reading:
             "write the text and its time, such as --pace-from sonnet.txt=52.4",
         )
     seconds = seconds_in(value, "time of an earlier reading")
-    script = scripts.load(path)
+    script = scripts.load_script(path)
     return timing.reading_of(script, words.words_of(script), seconds)

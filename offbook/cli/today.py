@@ -8,11 +8,11 @@ import click
 
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, hanging, performer_option, plural, print_listing, say, wrapped
-from offbook.desk import opened, who
+from offbook.desk import opened_journal, who
 
 if TYPE_CHECKING:
     from offbook.desk import Agenda, ClassRow
-    from offbook.plan import Step
+    from offbook.plan import PlanStep
     from offbook.records import Piece
 
 COLUMNS = [
@@ -37,7 +37,7 @@ COACH_COLUMNS = [
 @performer_option
 @click.option("--json", "json_", is_flag=True, help="Print the day as JSON.")
 @click.option("--csv", "csv_", is_flag=True, help="Print the thoughts due as CSV.")
-def command(performer: str | None, json_: bool, csv_: bool) -> None:
+def today_command(performer: str | None, json_: bool, csv_: bool) -> None:
     """Show the pieces and thoughts due today, the minutes they take, and the voice used.
 
     In a journal with several performers one line each, most at risk first; --performer shows one in full.
@@ -45,7 +45,7 @@ def command(performer: str | None, json_: bool, csv_: bool) -> None:
     from offbook.desk import agenda, class_rows
     from offbook.journal import performers
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         now = journal.clock()
         people = performers(conn) if performer is None else ()
         if len(people) > 1 and not (json_ or csv_):
@@ -240,7 +240,7 @@ def _margin_rows(d: Agenda) -> list[str]:
     ]
 
 
-def _cost(s: Step) -> str:
+def _cost(s: PlanStep) -> str:
     """What a step takes, for people."""
     aloud = f", {max(1, round(s.voice))} aloud" if s.voice else ""
     return f" ({_minutes(s.minutes)}{aloud})" if s.minutes else ""

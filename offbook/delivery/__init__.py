@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from offbook.delivery.edges import EdgeCues, SpokenWord
-from offbook.delivery.picture_line import picture_of
+from offbook.delivery.picture_line import delivery_picture
 from offbook.delivery.statement import Audible, ShiftStatement
 from offbook.delivery.stretches import StretchFinding, ThoughtDelivery
 from offbook.delivery.take_review import CANNOT_KNOW, MarkedShift, TakeReview, review_delivery
@@ -18,6 +18,6 @@ __all__ = [
     "StretchFinding",
     "TakeReview",
     "ThoughtDelivery",
-    "picture_of",
+    "delivery_picture",
     "review_delivery",
 ]

@@ -26,7 +26,9 @@ _SMALL = 'font-size="11" font-family="serif"'
 _FLOOR_LU = 40.0  # below the loudest that the loudness line reaches down to
 
 
-def picture_of(review: TakeReview, words: Sequence[SpokenWord], texts: Sequence[str], title: str) -> str:
+def delivery_picture(
+    review: TakeReview, words: Sequence[SpokenWord], texts: Sequence[str], title: str
+) -> str:
     """The picture as an SVG document. texts: the script's words, by their place (`SpokenWord.i`)."""
     seconds = max(review.level.power.size * HOP_SECONDS, words[-1].end if words else 0.0)
     width = round(seconds * _A_SECOND) + 2 * _LEFT

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         note_confirmed,
         note_sent,
         overdue,
-        pack,
+        pack_bundle,
         take_back_sent,
         told_of_parcel,
     )
@@ -30,16 +30,16 @@ if TYPE_CHECKING:
     from offbook.desk.delivery_review import (
         ReviewedTake,
         ShiftBeside,
-        beside,
         delivery_summary,
         review_as_json,
+        review_differences,
         review_heard,
     )
     from offbook.desk.drilling import lay_out
     from offbook.desk.explain import words_asked
     from offbook.desk.finding import day_in, draft_of, which, who
     from offbook.desk.heard_before import review_kept, run_named
-    from offbook.desk.journal_open import opened, process_clock
+    from offbook.desk.journal_open import opened_journal, process_clock
     from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
     from offbook.desk.listening import Heard, Progress, listen, listen_to
     from offbook.desk.live_sound import LiveSound, microphone_for
@@ -57,7 +57,15 @@ if TYPE_CHECKING:
         revise_from_file,
         thought_rows,
     )
-    from offbook.desk.pile import USUAL_PATTERN, NotPlaced, PileEntry, PileError, Placed, pile_of, place
+    from offbook.desk.pile import (
+        USUAL_PATTERN,
+        NotPlaced,
+        PileEntry,
+        PileError,
+        Placed,
+        match_recordings,
+        pile_of,
+    )
     from offbook.desk.pile_hearing import (
         PileHeard,
         PileLine,
@@ -76,26 +84,34 @@ if TYPE_CHECKING:
         findings_besides,
         in_the_margin,
         measured,
-        opening_words,
         place_told,
         review_headline,
         speech_name,
         stretches_told,
+        written_opening,
     )
     from offbook.desk.run_json import PLACES, note_as_json, run_as_json
     from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
     from offbook.desk.serving import Served, Serving, serving_of
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
-    from offbook.desk.spoken_answers import RATE, Done, Ear, Recorder, Said, ear_for, said_from
+    from offbook.desk.spoken_answers import (
+        RATE,
+        AnswerListener,
+        Done,
+        Recorder,
+        SpokenAnswer,
+        ear_for,
+        said_from,
+    )
     from offbook.desk.standings import detail, kept_by_piece, standing
     from offbook.desk.take_log import (
-        Judged,
+        JudgedTake,
         Logged,
         checked,
         judge_logged,
         log_take,
         logged_take,
-        notes_of,
+        run_notes,
         standing_of,
         unmet_of,
     )
@@ -115,16 +131,16 @@ __all__ = [
     "USUAL_PATTERN",
     "Added",
     "Agenda",
+    "AnswerListener",
     "BriefKept",
     "Bundle",
     "BundledFile",
     "ClassRow",
     "Done",
-    "Ear",
     "Ears",
     "Front",
     "Heard",
-    "Judged",
+    "JudgedTake",
     "LiveSound",
     "Loading",
     "Logged",
@@ -144,12 +160,12 @@ __all__ = [
     "Rehearsed",
     "ReviewedTake",
     "Revised",
-    "Said",
     "Saved",
     "Served",
     "Serving",
     "ShiftBeside",
     "ShownRow",
+    "SpokenAnswer",
     "StretchTold",
     "Told",
     "UnsurePiece",
@@ -157,7 +173,6 @@ __all__ = [
     "Wishes",
     "add_from_file",
     "agenda",
-    "beside",
     "brief_for",
     "broken_off",
     "calendar_file",
@@ -196,22 +211,20 @@ __all__ = [
     "log_take",
     "logged_take",
     "marked_pauses",
+    "match_recordings",
     "measured",
     "microphone_for",
     "note_as_json",
     "note_confirmed",
     "note_sent",
-    "notes_of",
     "one_brief",
-    "opened",
-    "opening_words",
+    "opened_journal",
     "overdue",
     "owner_named",
-    "pack",
+    "pack_bundle",
     "pauses_in",
     "picked_up",
     "pile_of",
-    "place",
     "place_told",
     "placed_notes",
     "plans_of",
@@ -225,12 +238,14 @@ __all__ = [
     "record_run",
     "rehearse",
     "review_as_json",
+    "review_differences",
     "review_headline",
     "review_heard",
     "review_kept",
     "revise_from_file",
     "run_as_json",
     "run_named",
+    "run_notes",
     "said_from",
     "script_of",
     "serving_of",
@@ -256,6 +271,7 @@ __all__ = [
     "words_asked",
     "workers_here",
     "write_margin_note",
+    "written_opening",
 ]
 
 if not TYPE_CHECKING:  # a name that does not exist stays an error for the type checker

@@ -20,7 +20,7 @@ from offbook.journal import (
     memories,
     open_margin_notes,
     parcels,
-    pieces,
+    pieces_of,
     seconds_a_word,
     summaries,
     take_numbers,
@@ -80,7 +80,7 @@ def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
 def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path = Path()) -> Agenda:
     """The plan of a performer from their present local day on. folder: where recordings are kept."""
     day = local_day(now, performer.zone)
-    everything = pieces(conn, performer.id)
+    everything = pieces_of(conn, performer.id)
     known = briefs_of(conn, performer, everything)
     kept = tuple(b for b in known if b.row.sent_at is None)
     asked = {p.id for b in kept if b.brief.deadline >= now for p in b.pieces}

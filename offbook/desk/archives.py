@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from offbook.desk.journal_open import opened
+from offbook.desk.journal_open import opened_journal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -18,7 +18,7 @@ def fits_brief(text: str, zone: str) -> None:
     from offbook.moment import zone_named
 
     try:
-        brief.parse(text, zone_named(zone))
+        brief.parse_brief(text, zone_named(zone))
     except brief.BriefError as e:
         raise ValueError(e.what) from e
 
@@ -27,7 +27,7 @@ def export_to(target: Path) -> Carried:
     """Write the whole journal to the new file `target` and prove it. Raises JournalError."""
     from offbook.journal import export
 
-    with opened() as journal:
+    with opened_journal() as journal:
         return export(journal, target, fits_brief)
 
 
@@ -35,5 +35,5 @@ def import_from(source: Path) -> Carried:
     """Read what is whole of an archive into the journal. Raises JournalError where nothing is."""
     from offbook.journal import read_in
 
-    with opened() as journal:
+    with opened_journal() as journal:
         return read_in(journal, source, fits_brief)

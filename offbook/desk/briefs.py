@@ -9,7 +9,7 @@ from offbook import brief
 from offbook.brief import Brief
 from offbook.desk.finding import who
 from offbook.errors import JournalError
-from offbook.journal import Connection, among, brief_named, briefs, performers, pieces, takes
+from offbook.journal import Connection, among, brief_named, briefs, performers, pieces_of, takes
 from offbook.moment import zone_named
 from offbook.records import BriefRow, Performer, Piece, TakeRow
 
@@ -38,7 +38,7 @@ def briefs_of(conn: Connection, owner: Performer, owned: Sequence[Piece] | None 
     rows = briefs(conn, owner.id)
     if not rows:
         return []
-    return briefs_read(rows, owner, pieces(conn, owner.id) if owned is None else owned)
+    return briefs_read(rows, owner, pieces_of(conn, owner.id) if owned is None else owned)
 
 
 def briefs_read(rows: Sequence[BriefRow], owner: Performer, owned: Sequence[Piece]) -> list[BriefKept]:
@@ -47,7 +47,7 @@ def briefs_read(rows: Sequence[BriefRow], owner: Performer, owned: Sequence[Piec
 
 
 def _kept(row: BriefRow, owner: Performer, owned: Sequence[Piece]) -> BriefKept:
-    read = brief.parse(row.text, zone_named(owner.zone), row.name)
+    read = brief.parse_brief(row.text, zone_named(owner.zone), row.name)
     found = []
     for name in read.pieces:
         try:

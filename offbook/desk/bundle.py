@@ -20,7 +20,7 @@ from offbook.brief import FILE_NAME, Brief
 from offbook.desk.briefs import BriefKept, chosen_for, one_brief
 from offbook.desk.take_log import checked, unmet_of
 from offbook.errors import JournalError
-from offbook.intake import RECORDING, opened
+from offbook.intake import RECORDING, open_input
 from offbook.journal import (
     add_parcel,
     confirm_parcel,
@@ -85,7 +85,7 @@ def file_name(brief: Brief, performer: str, piece: str, number: int, take: int, 
     return f"{stem[:_LONGEST_NAME]}{ending}"
 
 
-def pack(
+def pack_bundle(
     journal: Journal, name: str, performer: str | None, folder: Path, *, place: str | None = None
 ) -> Bundle:
     """Copy the chosen takes of a brief into `folder`, compare and note them. Raises JournalError.
@@ -173,7 +173,7 @@ def _copied(wanted: _Wanted, folder: Path, made: list[Path]) -> BundledFile:
             f"the recording of take {take.n} of {piece.name} is gone: {source}",
             "put it back, or choose another take; nothing was packed",
         )
-    with opened(source, RECORDING, JournalError) as (coming, _), whole_file(target, new=True) as going:
+    with open_input(source, RECORDING, JournalError) as (coming, _), whole_file(target, new=True) as going:
         made.append(target)
         digest, size = hashlib.sha256(), 0
         while block := coming.read(_BLOCK):

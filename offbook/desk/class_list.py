@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from offbook.desk.briefs import BriefKept, briefs_read
 from offbook.desk.standings import kept_by_piece
-from offbook.journal import Connection, briefs, chosen_takes, performers, pieces, summaries
+from offbook.journal import Connection, briefs, chosen_takes, performers, pieces_of, summaries
 from offbook.moment import local_day
 from offbook.plan import CLEAN_DAYS
 from offbook.progress import OFF_BOOK, Forecast, is_clean, standing_from
@@ -72,7 +72,7 @@ def class_rows(
     past: also those that are over and owe nothing.
     """
     owned: dict[str, list[Piece]] = {}
-    for piece in pieces(conn, performer_id):
+    for piece in pieces_of(conn, performer_id):
         owned.setdefault(piece.performer_id, []).append(piece)
     stands = summaries(conn, performer_id, clean_percent=OFF_BOOK)
     chosen = chosen_takes(conn)

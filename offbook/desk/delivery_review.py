@@ -37,10 +37,10 @@ class ReviewedTake:
     @property
     def picture(self) -> str:
         """The picture of the take, as an SVG document."""
-        from offbook.delivery import picture_of
+        from offbook.delivery import delivery_picture
 
         texts = [w.text for w in self.heard.words]
-        return picture_of(self.delivery, self.spoken, texts, self.heard.script.title)
+        return delivery_picture(self.delivery, self.spoken, texts, self.heard.script.title)
 
     def reason(self, before_word: int) -> str:
         """Why the script shifts before this word."""
@@ -88,7 +88,7 @@ def review_heard(
 def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
     """The words of the script that were said or may have been, with how long their sounds usually last."""
     from offbook.delivery import SpokenWord
-    from offbook.timing import seconds_of, syllables_of
+    from offbook.timing import seconds_of, token_syllables
 
     found = []
     for word, verdict in zip(heard.words, heard.review.run.words, strict=True):
@@ -96,7 +96,7 @@ def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
             continue
         tokens = word.spoken[0]
         expected = sum(seconds_of(token, False) for token in tokens)
-        syllables = sum(syllables_of(token) for token in tokens)
+        syllables = sum(token_syllables(token) for token in tokens)
         found.append(SpokenWord(word.i, verdict.start, verdict.end, expected, syllables))
     return tuple(found)
 
@@ -143,7 +143,7 @@ class ShiftBeside:
     other: ShiftStatement
 
 
-def beside(one: ReviewedTake, other: ReviewedTake) -> tuple[ShiftBeside, ...]:
+def review_differences(one: ReviewedTake, other: ReviewedTake) -> tuple[ShiftBeside, ...]:
     """What changed between two takes of the same words, shift by shift: those told differently."""
     there = {s.before_word: s for s in other.delivery.shifts}
     return tuple(

@@ -44,7 +44,7 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
     """
     from offbook.audio import survey
     from offbook.journal import circumstances_of, scored, takes, version_of
-    from offbook.notes import review
+    from offbook.notes import notes_on
 
     with journal.reading() as conn:
         version = version_of(conn, run.version_id)
@@ -60,7 +60,7 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
         recorded_at=run.at,
         model=run.model or "",
         sound=survey(path),
-        review=review(version.script, version.words, words_scored, asides),
+        review=notes_on(version.script, version.words, words_scored, asides),
     )
     number = None if take is None else take.n
     margin = still_open(placed, number)

@@ -53,7 +53,7 @@ def process_clock() -> Callable[[], datetime]:
 
 
 @contextmanager
-def opened() -> Iterator[Journal]:
+def opened_journal() -> Iterator[Journal]:
     """The journal, open for the length of a command."""
     from offbook.journal import open_journal
 

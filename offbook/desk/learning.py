@@ -10,17 +10,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from offbook.drill import Exercise, Given, Judged, remembered_after
+from offbook.drill import Exercise, GivenAnswer, JudgedAnswer, remembered_after
 from offbook.errors import JournalError
 from offbook.journal import (
     CONFIRMED,
     Connection,
-    Facts,
     Journal,
+    RunFacts,
     add_answer,
     add_run,
     answers,
-    confirmed,
+    confirmed_words,
     correct,
     memories,
     newest_runs,
@@ -45,13 +45,13 @@ def record_run(
     piece: Piece,
     version: Version,
     run: Run,
-    facts: Facts,
+    facts: RunFacts,
     prompted: Sequence[int] = (),
 ) -> RunRow:
     """Commit a run-through, its verdicts and all it says about the memory. Raises JournalError."""
     with journal.writing() as conn:
         known = memories(conn, [piece.id])[piece.id]
-        held = confirmed(conn, piece.id)
+        held = confirmed_words(conn, piece.id)
         said = [w.i for w in run.words if w.verdict == "changed" and (version.slots[w.i], w.heard) in held]
         words = tuple(replace(w, verdict="said") if w.i in said else w for w in run.words)
         changed, told = [], []
@@ -72,8 +72,8 @@ def record_answer(
     version: Version,
     session: Session,
     exercise: Exercise,
-    given: Given,
-    judged: Judged | None,
+    given: GivenAnswer,
+    judged: JudgedAnswer | None,
     ratings: Mapping[int, int],
 ) -> dict[int, Memory]:
     """Commit an answer for every thought it touched; gives what is known of these thoughts now."""

@@ -108,7 +108,7 @@ def listen_to(
         model=ears.name,
         second_ear=ears.second is not None,
         sound=sound,
-        review=notes.review(script, spoken, run),
+        review=notes.notes_on(script, spoken, run),
         hard=how_hard(listener.settled),
     )
 

@@ -26,10 +26,10 @@ def marked_pauses(version: Version, path: Path | None = None) -> frozenset[int]:
     """
     from offbook import pencil
 
-    path = pencil.beside(version.script) if path is None else path
+    path = pencil.pencil_path(version.script) if path is None else path
     if path is None or not path.is_file():
         return frozenset()
-    pencilled = pencil.load(path, version.words)
+    pencilled = pencil.load_pencil(path, version.words)
     marks = {(s.before_word, s.grade) for s in pencilled.shifts if s.grade}
     if marks and pencilled.only:
         from offbook.thoughts import marks_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from offbook import timing
-from offbook.desk.journal_open import opened
+from offbook.desk.journal_open import opened_journal
 from offbook.errors import JournalError
 
 if TYPE_CHECKING:
@@ -15,11 +15,11 @@ NEWEST = 8  # readings that make the pace: enough to know it, few enough to foll
 _WHOLE = 0.03  # share of the words that may be dropped before a run-through no longer times its text
 
 
-def readings_of(performer: str) -> list[timing.Reading]:
+def readings_of(performer: str) -> list[timing.EarlierReading]:
     """The newest timed readings of `performer`, oldest first. Raises JournalError where there is none."""
     from offbook.journal import performer_named
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         found = readings_in(conn, performer_named(conn, performer).id)
     if not found:
         raise JournalError(
@@ -29,18 +29,18 @@ def readings_of(performer: str) -> list[timing.Reading]:
     return found
 
 
-def readings_in(conn: Connection, performer_id: str) -> list[timing.Reading]:
+def readings_in(conn: Connection, performer_id: str) -> list[timing.EarlierReading]:
     """The newest timed readings of a performer, oldest first."""
     from offbook import script as scripts
-    from offbook.journal import pieces, readings, runs, version_of
+    from offbook.journal import pieces_of, runs, timed_readings, version_of
     from offbook.words import words_of
 
-    found: list[tuple[object, timing.Reading]] = []
-    for r in readings(conn, performer_id, NEWEST):
-        script = scripts.parse(r.text, title=r.title)
+    found: list[tuple[object, timing.EarlierReading]] = []
+    for r in timed_readings(conn, performer_id, NEWEST):
+        script = scripts.parse_script(r.text, title=r.title)
         day = r.day.isoformat()
         found.append((r.at, timing.reading_of(script, words_of(script), r.seconds, occasion=day)))
-    for piece in pieces(conn, performer_id):
+    for piece in pieces_of(conn, performer_id):
         for run in runs(conn, piece.id, NEWEST):
             if run.seconds > 0 and run.dropped <= _WHOLE * run.words and not run.prompts:
                 version = version_of(conn, run.version_id)

@@ -112,9 +112,9 @@ def _table(path: Path) -> Iterator[PileEntry]:
             yield PileEntry(at, (row["performer"] or "").strip(), (row["piece"] or "").strip())
 
 
-def place(conn: Connection, entries: Sequence[PileEntry]) -> tuple[list[Placed], list[NotPlaced]]:
+def match_recordings(conn: Connection, entries: Sequence[PileEntry]) -> tuple[list[Placed], list[NotPlaced]]:
     """Set each recording against the performers and pieces of the journal. Nothing is changed."""
-    from offbook.journal import performers, pieces
+    from offbook.journal import performers, pieces_of
 
     people = {p.name.casefold(): p for p in performers(conn)}
     owned: dict[str, tuple[Piece, ...]] = {}
@@ -136,7 +136,7 @@ def place(conn: Connection, entries: Sequence[PileEntry]) -> tuple[list[Placed],
             lost.append(NotPlaced(entry.recording, "it is in the pile twice", "one of the two was taken"))
             continue
         seen[key] = entry
-        mine = owned.setdefault(person.id, pieces(conn, person.id))
+        mine = owned.setdefault(person.id, pieces_of(conn, person.id))
         if not mine:
             lost.append(NotPlaced(entry.recording, f"{person.name} has no piece", "offbook piece add SCRIPT"))
             continue

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError, RecordingError
-from offbook.intake import RECORDING, opened
+from offbook.intake import RECORDING, open_input
 from offbook.score import chance_told
 from offbook.scratch import scratch
 
@@ -99,7 +99,7 @@ def _heard_or_why(job: HearingJob, path: Path) -> HearingDone:
 
 def digest_of(path: Path) -> str:
     """SHA-256 of a recording, in hexadecimal. Raises RecordingError where it may not come in."""
-    with opened(path, RECORDING, RecordingError) as (file, _):
+    with open_input(path, RECORDING, RecordingError) as (file, _):
         return hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]
 
 
@@ -124,7 +124,7 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
     loading = _loaded(job.model)
     piece, likeness = job.scripts[0][0], 1.0
     if len(job.scripts) > 1:
-        likely = likeness_of_pieces(opening_words(path, loading), job.scripts)
+        likely = likeness_of_pieces(heard_opening(path, loading), job.scripts)
         piece, likeness = likely[0]
         if likeness < _SURE or likeness - likely[1][1] < _AHEAD:
             return HearingDone(
@@ -140,7 +140,7 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
     return HearingDone(job.key, piece, listen_to(script, path, loading, one_core=job.one_core), likeness)
 
 
-def opening_words(path: Path, loading: Loading) -> tuple[str, ...]:
+def heard_opening(path: Path, loading: Loading) -> tuple[str, ...]:
     """The first words of a recording, heard with no help from any script. Raises RecordingError."""
     from offbook import audio
 

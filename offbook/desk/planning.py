@@ -12,7 +12,7 @@ from offbook.desk.standings import kept_by_piece
 from offbook.errors import JournalError
 from offbook.journal import Connection
 from offbook.moment import zone_named
-from offbook.plan import CalendarDay, Deadline, Shortfall, Step, as_icalendar
+from offbook.plan import CalendarDay, Deadline, PlanStep, Shortfall, as_icalendar
 from offbook.progress import Forecast, forecast_for
 from offbook.records import Performer, Piece
 from offbook.schedule import CAUTION
@@ -36,7 +36,7 @@ class Planned:
     briefs: tuple[BriefKept, ...]
     forecasts: tuple[Foretold, ...]
 
-    def steps_of(self, day: CalendarDay) -> tuple[Step, ...]:
+    def steps_of(self, day: CalendarDay) -> tuple[PlanStep, ...]:
         """The steps of a day that are shown."""
         if self.only is None:
             return day.steps

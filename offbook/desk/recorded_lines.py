@@ -18,7 +18,7 @@ from offbook.errors import OffbookError, RecordingError
 
 if TYPE_CHECKING:
     from offbook.desk.model_loading import Loading
-    from offbook.partner import Line
+    from offbook.partner import PartnerLine
     from offbook.score import WordVerdict
 
 # Programs that play a sound file, the first that is installed.
@@ -65,15 +65,17 @@ class RecordedVoice:
         self._now.stop()
 
 
-def cut_lines(recording: Path, lines: Sequence[Line], loading: Loading, folder: Path) -> dict[int, Path]:
+def cut_lines(
+    recording: Path, lines: Sequence[PartnerLine], loading: Loading, folder: Path
+) -> dict[int, Path]:
     """Hear `recording`, and write each line that is in it into `folder`. Raises RecordingError for none."""
     from offbook import audio
     from offbook.desk.listening import listen_to
-    from offbook.script import parse
+    from offbook.script import parse_script
 
     # Each line a paragraph of its own; brackets would be taken for directions.
     texts = ["".join(c for c in line.text if c not in "[]()*_#") for line in lines]
-    script = parse("\n\n".join(texts) + "\n")
+    script = parse_script("\n\n".join(texts) + "\n")
     heard = listen_to(script, recording, loading)
     if len(script.lines) != len(lines):
         raise RecordingError("the others' lines cannot be told apart", "let a program speak: --say-cues")

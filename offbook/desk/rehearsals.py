@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.cues import picked_up
 from offbook.desk.finding import draft_of, which
-from offbook.desk.journal_open import opened
+from offbook.desk.journal_open import opened_journal
 from offbook.desk.listening import Heard
 from offbook.desk.meant_pauses import marked_pauses, usual_pauses
 from offbook.desk.run_throughs import Saved, commit
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from offbook.desk.voices import Voice
     from offbook.hear import Listener
     from offbook.journal import Journal
-    from offbook.partner import Act, Line, Manners, Partner, PickUp, Prompt
+    from offbook.partner import Act, Manners, Partner, PartnerLine, PickUp, Prompt
     from offbook.records import Piece, Version
 
 
@@ -67,7 +67,7 @@ class Rehearsed:
     saved: Saved
     prompts: tuple[Prompt, ...]
     pick_ups: tuple[PickUp, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[PartnerLine, ...]
     over: bool
 
 
@@ -75,7 +75,7 @@ def rehearse(
     piece_name: str,
     performer: str | None,
     sound: Callable[[], LiveSound],
-    voice: Voice | Callable[[tuple[Line, ...], Loading], Voice],
+    voice: Voice | Callable[[tuple[PartnerLine, ...], Loading], Voice],
     loading: Loading,
     wishes: Wishes,
     front: Front,
@@ -86,7 +86,7 @@ def rehearse(
     """
     from offbook.partner import Manners, Patience, scene_of
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             piece = which(conn, piece_name, performer)
             version = draft_of(conn, piece)
@@ -232,7 +232,7 @@ class _Run:
             recorded_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
             model=self._model,
             sound=report,
-            review=notes.review(script, words, run, prompts_told(self.partner)),
+            review=notes.notes_on(script, words, run, prompts_told(self.partner)),
             hard=how_hard(self._listener.settled),
             second_ear=self._second,
             pick_ups=picked_up(self.partner.rehearsal),

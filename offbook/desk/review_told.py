@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from offbook.markup import BARS, clock
+from offbook.markup import BARS, clock_time
 from offbook.words import as_written, between_words
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def review_headline(reviewed: ReviewedTake) -> str:
     if unmeasured := d.count("not measured"):
         told += f", {unmeasured} could not be measured"
     return (
-        f"{name}: {clock(run.seconds)}, {lost} word{'s' * (lost != 1)} lost or changed. "
+        f"{name}: {clock_time(run.seconds)}, {lost} word{'s' * (lost != 1)} lost or changed. "
         f"Of {shifts} shift{'s' * (shifts != 1)} of thought: {told}."
     )
 
@@ -45,7 +45,7 @@ def in_the_margin(p: PlacedNote) -> str:
     return f"{p.where or 'a line that was cut'}, {p.note.author}: {p.note.text}"
 
 
-def opening_words(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:
+def written_opening(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:
     """The first words of a stretch, as they stand in the script."""
     words = reviewed.heard.words
     ends = [first + _QUOTED - 1, len(words) - 1 if last is None else last]
@@ -59,9 +59,9 @@ def place_told(reviewed: ReviewedTake, p: ShiftStatement | StretchFinding) -> st
 
     if isinstance(p, ShiftStatement):
         why = reviewed.reason(p.before_word)
-        said = f"the {GRADE_NAMES[p.grade]} before “{opening_words(reviewed, p.before_word)}”: {p.told}."
+        said = f"the {GRADE_NAMES[p.grade]} before “{written_opening(reviewed, p.before_word)}”: {p.told}."
         return said + (f" The script shifts here: {why}." if why else "")
-    return f"{p.kind}: “{opening_words(reviewed, p.first, p.last)}”, {p.told}."
+    return f"{p.kind}: “{written_opening(reviewed, p.first, p.last)}”, {p.told}."
 
 
 def findings_besides(reviewed: ReviewedTake) -> tuple[StretchFinding, ...]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard
-    from offbook.notes import Aside, Dry, Note, Pause, Place
+    from offbook.notes import Aside, Dry, Note, Pause, PlaceToWorkOn
     from offbook.score import Extra, WordVerdict
 
 PLACES = 3  # places to work on: more is no help in the next hour
@@ -98,7 +98,7 @@ def _pause(p: Dry | Pause) -> dict[str, Any]:
     return {"before_word": p.before_word, "at": _seconds(p.at), "seconds": _seconds(p.seconds)}
 
 
-def _place(p: Place) -> dict[str, Any]:
+def _place(p: PlaceToWorkOn) -> dict[str, Any]:
     return {
         "lines": list(p.lines),
         "words": [p.first, p.last],

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.desk.finding import draft_of, which
-from offbook.desk.journal_open import opened
+from offbook.desk.journal_open import opened_journal
 from offbook.desk.speech_of import EVERY_PART, speech
 from offbook.errors import JournalError
 
@@ -52,7 +52,7 @@ def listen_for(
     """
     from offbook.desk.listening import listen_to
 
-    with opened() as journal:
+    with opened_journal() as journal:
         with journal.reading() as conn:
             piece = which(conn, piece_name, performer)
             version = draft_of(conn, piece)
@@ -109,11 +109,11 @@ def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
 def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> Saved:
     """Commit a run-through of the piece, with all it changes."""
     from offbook.desk.learning import record_run
-    from offbook.journal import Facts, voice_seconds
+    from offbook.journal import RunFacts, voice_seconds
     from offbook.schedule import CAUTION, voice_note
 
     prompts = [a for a in heard.review.asides if a.kind == "prompt"]
-    facts = Facts(
+    facts = RunFacts(
         at=stored.at if stored is not None else spoken_at(journal, piece, heard.recording),
         model=heard.model,
         added=len(heard.review.added),

@@ -13,7 +13,7 @@ from itertools import combinations
 from statistics import mean
 from typing import TYPE_CHECKING
 
-from offbook.brief import Recording, clashes, lasting, late, length_told, recordings_of, separate_files
+from offbook.brief import SharedRecording, clashes, lasting, late, length_told, recordings_of, separate_files
 from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
 from offbook.desk.take_log import checked, unmet_of
 from offbook.journal import summaries
@@ -78,7 +78,7 @@ def _as_journal(kept: BriefKept) -> Brief:
     return replace(kept.brief, name=kept.row.name, pieces=tuple(p.name for p in kept.pieces))
 
 
-def _served(r: Recording, chosen: Mapping[str, Mapping[str, TakeRow | None]]) -> Served:
+def _served(r: SharedRecording, chosen: Mapping[str, Mapping[str, TakeRow | None]]) -> Served:
     take = next((t for b in r.briefs if (t := chosen[b.name].get(r.piece)) is not None), None)
     said = [b.unbroken for b in r.briefs if b.unbroken is not None]
     names = tuple(b.name for b in r.briefs)

@@ -53,17 +53,17 @@ def speech_again(script: Script, part: str) -> Script:
 
     chosen = None if _is_every(part) else part
     if script.source and Path(script.source).exists():
-        return scripts.load(script.source, chosen)
-    return scripts.parse(script.text, script.title, script.source, chosen)
+        return scripts.load_script(script.source, chosen)
+    return scripts.parse_script(script.text, script.title, script.source, chosen)
 
 
 def several_parts(script: Script) -> ScriptError:
     """What to say where several parts speak and none was chosen."""
-    from offbook.script import listed
+    from offbook.script import part_names
 
     example = f'"{script.parts[0]}"' if " " in script.parts[0] else script.parts[0]
     return ScriptError(
-        f"{script.source} has several parts: {listed(script.parts)}",
+        f"{script.source} has several parts: {part_names(script.parts)}",
         f"choose yours, for instance --part {example}; --part {EVERY_PART} takes them all as one speech",
     )
 
@@ -77,7 +77,7 @@ def script_of(path: str, part: str | None = None, performer: str | None = None) 
     from offbook import script as scripts
 
     if path == "-" or Path(path).exists() or not is_piece(path, performer):
-        return scripts.load(path, part)
+        return scripts.load_script(path, part)
     script = _of_piece(path, performer)
     if part is None or (script.part is not None and script.part.casefold() == part.casefold()):
         return script
@@ -87,12 +87,12 @@ def script_of(path: str, part: str | None = None, performer: str | None = None) 
 def is_piece(name: str, performer: str | None = None) -> bool:
     """Whether the journal has a piece of this name. Where there is no journal yet, none is made."""
     from offbook.desk.finding import which
-    from offbook.desk.journal_open import opened
+    from offbook.desk.journal_open import opened_journal
     from offbook.journal import has_journal
 
     if not has_journal():
         return False
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         try:
             which(conn, name, performer)
         except JournalError as e:
@@ -102,7 +102,7 @@ def is_piece(name: str, performer: str | None = None) -> bool:
 
 def _of_piece(name: str, performer: str | None) -> Script:
     from offbook.desk.finding import draft_of, which
-    from offbook.desk.journal_open import opened
+    from offbook.desk.journal_open import opened_journal
 
-    with opened() as journal, journal.reading() as conn:
+    with opened_journal() as journal, journal.reading() as conn:
         return draft_of(conn, which(conn, name, performer)).script

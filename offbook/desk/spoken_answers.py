@@ -20,7 +20,7 @@ from offbook.errors import RecordingError
 from offbook.scratch import scratch
 
 if TYPE_CHECKING:
-    from offbook.drill import Judged, Kind, Place
+    from offbook.drill import ComparedWord, JudgedAnswer, Kind
     from offbook.recognise import Recogniser, WordingScorer
     from offbook.records import Version
     from offbook.score import Run
@@ -36,16 +36,16 @@ Done = Callable[[], bool]  # waits until the answer has been said; False when th
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SpokenAnswer:
     """A spoken answer. text: what was heard, None for nothing. pick_up, seconds: from the cue on."""
 
     text: str | None
-    judged: Judged | None
+    judged: JudgedAnswer | None
     pick_up: float | None
     seconds: float
 
 
-class Ear:
+class AnswerListener:
     """Hears spoken answers: a recorder and a recogniser, loaded once for a sitting.
 
     scorer: the second ear, where there is one.
@@ -57,7 +57,7 @@ class Ear:
         self._recorder = recorder
         self._recogniser, self._scorer = recogniser, scorer
 
-    def answer(self, version: Version, first: int, last: int) -> Said | None:
+    def answer(self, version: Version, first: int, last: int) -> SpokenAnswer | None:
         """Record and hear the words first..last; None when the person leaves."""
         from offbook import audio
         from offbook.hear import Listener
@@ -67,7 +67,7 @@ class Ear:
             if not self._recorder(path):
                 return None
             if not path.is_file() or path.stat().st_size < _NOTHING:
-                return Said(None, None, None, 0.0)
+                return SpokenAnswer(None, None, None, 0.0)
             sound = audio.survey(path)
             words = tuple(replace(w, i=k) for k, w in enumerate(version.words[first : last + 1]))
             numbers = {w.line for w in words}
@@ -79,26 +79,26 @@ class Ear:
         return said_from(run, words, first, sound.seconds)
 
 
-def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> Said:
+def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> SpokenAnswer:
     """A spoken answer from what was heard of `words`, which begin at script word `first`."""
-    from offbook.drill import Judged, Place
+    from offbook.drill import ComparedWord, JudgedAnswer
 
     heard = [(w.start, w.heard) for w in run.words if w.heard is not None and w.start is not None]
     heard += [(e.start, e.heard) for e in run.extras]
     if not heard:
-        return Said(None, None, None, seconds)
-    places: list[Place] = []
+        return SpokenAnswer(None, None, None, seconds)
+    places: list[ComparedWord] = []
     for w in run.words:
         for e in run.extras:
             if e.before_word == w.i and w.i > 0:  # before the first word one clears one's throat
-                places.append(Place("added", None, "", e.heard))
+                places.append(ComparedWord("added", None, "", e.heard))
         given = "" if w.verdict == "dropped" else (w.heard or w.text)
-        places.append(Place(_KIND[w.verdict], first + w.i, w.text, given))
+        places.append(ComparedWord(_KIND[w.verdict], first + w.i, w.text, given))
     heard.sort()
-    return Said(" ".join(h for _, h in heard), Judged(tuple(places)), heard[0][0], seconds)
+    return SpokenAnswer(" ".join(h for _, h in heard), JudgedAnswer(tuple(places)), heard[0][0], seconds)
 
 
-def ear_for(command: str | None, model: str | None, done: Done) -> Ear:
+def ear_for(command: str | None, model: str | None, done: Done) -> AnswerListener:
     """An ear on the microphone, or on the recording program `command`. Raises OffbookError.
 
     done: asked once an answer is being recorded; it comes back when the answer has been said.
@@ -108,7 +108,7 @@ def ear_for(command: str | None, model: str | None, done: Done) -> Ear:
     loading = Loading(model)
     recorder = _microphone(done) if command is None else _program(command, done)
     ears = loading.result()
-    return Ear(recorder, ears.first, ears.second)
+    return AnswerListener(recorder, ears.first, ears.second)
 
 
 def _program(command: str, done: Done) -> Recorder:

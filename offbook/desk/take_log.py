@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from offbook.journal import Connection, Journal
     from offbook.notes import Note
     from offbook.records import Piece, Recording, RunRow, TakeRow, Version
-    from offbook.takes import Check, Facts, Standing
+    from offbook.takes import Check, RecordingFacts, TakeStanding
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +39,12 @@ class Logged:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedTake:
     """A take with all that was found. saved: the run-through that was added, None where it was there before;
     run: that run-through's key."""
 
     logged: Logged
-    facts: Facts
+    facts: RecordingFacts
     checks: tuple[Check, ...]
     heard: Heard
     saved: Saved | None
@@ -108,7 +108,7 @@ def logged_take(journal: Journal, name: str, performer: str | None, number: int)
 
 def judge_logged(
     journal: Journal, logged: Logged, loading: Loading, progress: Progress | None = None
-) -> Judged:
+) -> JudgedTake:
     """Measure and hear a take, and commit what was found. Raises OffbookError; the take stays logged."""
     from offbook.desk.delivery_review import delivery_summary, review_heard
     from offbook.desk.listening import listen_to
@@ -134,7 +134,7 @@ def judge_logged(
         judge_take(
             conn, logged.take.id, None if run is None else run.id, json.dumps(told, ensure_ascii=False)
         )
-    return Judged(logged, facts, checks, heard, saved, None if run is None else run.id)
+    return JudgedTake(logged, facts, checks, heard, saved, None if run is None else run.id)
 
 
 def checked(take: TakeRow) -> dict[str, Any] | None:
@@ -147,23 +147,23 @@ def unmet_of(told: dict[str, Any]) -> list[str]:
     return [c["what"] for c in told["checks"] if c["met"] is False]
 
 
-def standing_of(take: TakeRow, run: RunRow | None) -> Standing:
+def standing_of(take: TakeRow, run: RunRow | None) -> TakeStanding:
     """A take as `takes.best` compares it; hand corrections of its run-through count."""
-    from offbook.takes import Standing
+    from offbook.takes import TakeStanding
 
     told = checked(take)
     if told is None:
-        return Standing(take.n, 0, None, None)
+        return TakeStanding(take.n, 0, None, None)
     # the words are compared as they stand now, not as they were first judged
     unmet = sum(what != "words" for what in unmet_of(told))
     wrong = None if run is None else run.changed + run.dropped + run.added
-    return Standing(take.n, unmet, wrong, None if run is None else run.prompts)
+    return TakeStanding(take.n, unmet, wrong, None if run is None else run.prompts)
 
 
-def notes_of(conn: Connection, run: RunRow) -> Sequence[Note]:
+def run_notes(conn: Connection, run: RunRow) -> Sequence[Note]:
     """The line notes of a run-through in the journal, hand corrections counted in."""
     from offbook.journal import scored, version_of
-    from offbook.notes import review
+    from offbook.notes import notes_on
 
     version = version_of(conn, run.version_id)
-    return review(version.script, version.words, scored(conn, run.id)).notes
+    return notes_on(version.script, version.words, scored(conn, run.id)).notes

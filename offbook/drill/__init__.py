@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from offbook.drill.answers import (
-    Given,
+    GivenAnswer,
     remembered_after,
 )
 from offbook.drill.judging import (
-    Judged,
+    ComparedWord,
+    JudgedAnswer,
     Kind,
-    Place,
     judge,
     side_by_side,
 )
@@ -31,11 +31,11 @@ from offbook.drill.units import (
 __all__ = [
     "KINDS",
     "Answering",
+    "ComparedWord",
     "Exercise",
-    "Given",
-    "Judged",
+    "GivenAnswer",
+    "JudgedAnswer",
     "Kind",
-    "Place",
     "Sitting",
     "before_a_prompt",
     "judge",

@@ -11,7 +11,7 @@ from offbook.schedule import review
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class GivenAnswer:
     """An answer as it came. text is None for "don't know"; seconds in all, pick_up until it began."""
 
     text: str | None

@@ -36,7 +36,7 @@ Kind = Literal["right", "typo", "changed", "lost", "added", "prompted"]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ComparedWord:
     """One place of the comparison. word: the script's word number; None for an added word."""
 
     kind: Kind
@@ -46,10 +46,10 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedAnswer:
     """An answer beside the script. right counts slips of the fingers too."""
 
-    places: tuple[Place, ...]
+    places: tuple[ComparedWord, ...]
 
     @property
     def right(self) -> int:
@@ -142,7 +142,7 @@ def _turned_round(meant: str, typed: str) -> bool:
 
 def judge(
     words: Sequence[Word], answer: str, before: Sequence[Word] = (), after: Sequence[Word] = ()
-) -> Judged:
+) -> JudgedAnswer:
     """Compare `answer` with a stretch of the script's words.
 
     before, after: the script on both sides. To begin a little early or to go on is no mistake: words of
@@ -155,16 +155,16 @@ def judge(
     inside = {w.i for w in words}
     core = [k for k, p in enumerate(places) if p.word in inside]
     if not core:
-        return Judged(())
+        return JudgedAnswer(())
     first, last = core[0], core[-1]
     while first > 0 and places[first - 1].word is None:  # added right before the stretch
         first -= 1
     while last + 1 < len(places) and places[last + 1].word is None:
         last += 1
-    return Judged(tuple(p for p in places[first : last + 1] if p.word is None or p.word in inside))
+    return JudgedAnswer(tuple(p for p in places[first : last + 1] if p.word is None or p.word in inside))
 
 
-def _compare(words: Sequence[Word], given: list[str], first: int, end: int) -> list[Place]:
+def _compare(words: Sequence[Word], given: list[str], first: int, end: int) -> list[ComparedWord]:
     """The cheapest alignment. Words outside first..end are the surroundings: to leave them out is free."""
     n, m = len(words), len(given)
     # best[i][j]: (errors, slips, -right) for the first i words and j given; the least is best.
@@ -234,17 +234,19 @@ def _said_otherwise(words: Sequence[Word], given: list[str], i: int, j: int) -> 
             yield k, 1
 
 
-def _walk(words: Sequence[Word], given: list[str], back: list[list[tuple[int, int, Kind]]]) -> list[Place]:
-    i, j, out = len(words), len(given), list[Place]()
+def _walk(
+    words: Sequence[Word], given: list[str], back: list[list[tuple[int, int, Kind]]]
+) -> list[ComparedWord]:
+    i, j, out = len(words), len(given), list[ComparedWord]()
     while i or j:
         di, dj, kind = back[i][j]
         mine = " ".join(given[j - dj : j])
         if di > 1:
-            out += [Place(kind, w.i, w.text, "") for w in reversed(words[i - di + 1 : i])]
-            out.append(Place(kind, words[i - di].i, words[i - di].text, mine))
+            out += [ComparedWord(kind, w.i, w.text, "") for w in reversed(words[i - di + 1 : i])]
+            out.append(ComparedWord(kind, words[i - di].i, words[i - di].text, mine))
         else:
             word = words[i - 1] if di else None
-            out.append(Place(kind, word.i if word else None, word.text if word else "", mine))
+            out.append(ComparedWord(kind, word.i if word else None, word.text if word else "", mine))
         i, j = i - di, j - dj
     return out[::-1]
 
@@ -262,7 +264,7 @@ _SIGNS: dict[Kind, str] = {
 _LABEL = 8  # columns for "script" and "yours" before the words
 
 
-def side_by_side(judged: Judged, width: int = 78) -> str:
+def side_by_side(judged: JudgedAnswer, width: int = 78) -> str:
     """The script, the answer below it, and below that what differs: readable without colour."""
     columns = []
     for p in judged.places:

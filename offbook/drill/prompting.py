@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from offbook.drill.judging import Judged, Place, judge, tokens
+from offbook.drill.judging import ComparedWord, JudgedAnswer, judge, tokens
 from offbook.script import Script
 from offbook.words import Word
 
@@ -82,7 +82,7 @@ class Answering:
                 return k
         return min(self.last, at + LONGEST_PHRASE - 1)
 
-    def _compared(self) -> Judged:
+    def _compared(self) -> JudgedAnswer:
         a, b = self.first, self.last + 1
         return judge(self.words[a:b], self.text, self.words[:a], self.words[b:])
 
@@ -96,14 +96,14 @@ class Answering:
         """The same for the record, each prompt in square brackets."""
         return " ".join(f"[{text}]" if prompted else text for text, prompted in self.given if text)
 
-    def judged(self) -> Judged:
+    def judged(self) -> JudgedAnswer:
         """The answer beside the script. A word that was prompted is neither right nor wrong, but prompted."""
         held = set(self.prompted)
         places = tuple(
-            Place("prompted", p.word, p.script, p.given) if p.word in held else p
+            ComparedWord("prompted", p.word, p.script, p.given) if p.word in held else p
             for p in self._compared().places
         )
-        return Judged(places)
+        return JudgedAnswer(places)
 
 
 def _ending_run(numbers: Sequence[int]) -> list[int]:

@@ -19,7 +19,7 @@ from datetime import datetime
 from random import Random
 from typing import Literal
 
-from offbook.drill.judging import Judged
+from offbook.drill.judging import JudgedAnswer
 from offbook.drill.units import Lookalike
 from offbook.records import Memory, Unit, Version
 from offbook.schedule import FIRST_HELP, MOST_HELP, faded, rating_of, recall_at
@@ -128,7 +128,7 @@ class Sitting:
         self._seen.add(found.key)
         return self._with_help(found, help_)
 
-    def take(self, exercise: Exercise, judged: Judged | None) -> dict[int, int]:
+    def take(self, exercise: Exercise, judged: JudgedAnswer | None) -> dict[int, int]:
         """Note an answer (None: "don't know"); gives the rating of each thought it measured, 0 for none."""
         self._asked += 1
         self._last_good = judged is not None and judged.clean
@@ -145,7 +145,7 @@ class Sitting:
             self._queue.insert(min(APART, len(self._queue)), again)
         return ratings
 
-    def _rate(self, u: Unit, first: int, last: int, exercise: Exercise, judged: Judged | None) -> int:
+    def _rate(self, u: Unit, first: int, last: int, exercise: Exercise, judged: JudgedAnswer | None) -> int:
         if judged is None:
             return rating_of(0, u.words, gave_up=True)
         right, asked = judged.within(first, last)

@@ -7,7 +7,7 @@ from offbook.fit.proposals import (
     Fitting,
     Pins,
     Proposal,
-    chosen,
+    chosen_proposal,
     fit,
 )
 from offbook.fit.shortened import (
@@ -21,7 +21,7 @@ __all__ = [
     "Fitting",
     "Pins",
     "Proposal",
-    "chosen",
+    "chosen_proposal",
     "fit",
     "passage",
     "spoken",

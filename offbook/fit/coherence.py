@@ -16,7 +16,7 @@ from itertools import accumulate, pairwise
 
 from offbook.fit.edges import PARAGRAPH, Edge
 from offbook.fit.exchanges import Exchanges
-from offbook.lexicon import plain, pronounce
+from offbook.lexicon import dictionary_form, pronounce
 from offbook.script import Script
 from offbook.thoughts import YOU, Parsed, called_on
 from offbook.words import Word, where
@@ -68,7 +68,7 @@ class Coherence:
 
     def __init__(self, script: Script, words: Sequence[Word], parsed: Parsed) -> None:
         self.script, self.words, self.parsed = script, words, parsed
-        self.forms = [plain(w.text) for w in words]
+        self.forms = [dictionary_form(w.text) for w in words]
         self.tags = [parsed.tag(i) for i in range(len(words))]
         self.content = [
             f if t[:2] in ("NN", "VB", "JJ") and len(f) >= _SHORTEST else ""

@@ -14,7 +14,7 @@ from itertools import pairwise
 from math import sqrt
 
 from offbook.fit.edges import TURN, Edge
-from offbook.lexicon import plain
+from offbook.lexicon import dictionary_form
 from offbook.script import Script
 from offbook.thoughts import Parsed
 from offbook.words import Word, where
@@ -65,7 +65,7 @@ class Heart:
     def __init__(self, script: Script, words: Sequence[Word], parsed: Parsed, edges: Sequence[Edge]) -> None:
         self.script, self.words = script, words
         tags = [parsed.tag(i) for i in range(len(words))]
-        self.families = [_family(plain(w.text), tag) for w, tag in zip(words, tags, strict=True)]
+        self.families = [_family(dictionary_form(w.text), tag) for w, tag in zip(words, tags, strict=True)]
         self.places: dict[str, list[int]] = defaultdict(list)
         for i, family in enumerate(self.families):
             if family:

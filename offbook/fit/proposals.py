@@ -334,7 +334,7 @@ class LimitError(OffbookError):
     """No proposal can be written."""
 
 
-def chosen(fitting: Fitting, number: int) -> Proposal:
+def chosen_proposal(fitting: Fitting, number: int) -> Proposal:
     """Proposal `number`, from 1. Raises LimitError where there is none."""
     if not 1 <= number <= len(fitting.proposals):
         count = len(fitting.proposals)

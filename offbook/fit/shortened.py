@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from offbook.errors import OffbookError
 from offbook.fit.search import Cut
-from offbook.lexicon import plain
+from offbook.lexicon import dictionary_form
 from offbook.script import Script
 from offbook.words import Word
 
@@ -33,8 +33,8 @@ def passage(script: Script, words: Sequence[Word], named: str) -> tuple[int, int
     if numbers is not None:
         noun = (numbers["noun"] or ("sentence" if script.form == "prose" else "line")).lower()
         return _of_numbers(words, noun, int(numbers[2]), int(numbers[3] or numbers[2]))
-    wanted = [plain(m.group()).strip("'") for m in _WORD.finditer(named)]
-    forms = [plain(w.text).strip("'") for w in words]
+    wanted = [dictionary_form(m.group()).strip("'") for m in _WORD.finditer(named)]
+    forms = [dictionary_form(w.text).strip("'") for w in words]
     if not wanted:
         raise PassageError(
             f"{named!r} names no passage", "quote words of the script, or give numbers such as 5-8"

@@ -471,7 +471,7 @@ NEEDS_COMPANY = frozenset(["au", "de", "et", "mon", "per", "quid", "quo", "tu", 
 
 
 @cache
-def table(rows: str) -> dict[str, str]:
+def help_table(rows: str) -> dict[str, str]:
     """One of the lists above as word -> help."""
     pairs = (row.partition("|") for row in rows.strip().splitlines())
     return {word.lower(): note for word, _, note in pairs}

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Literal
 
 from offbook.glossary import lists
-from offbook.lexicon import divide, plain, pronounce
+from offbook.lexicon import dictionary_form, divide, pronounce
 from offbook.script import Script
 from offbook.words import Word
 
@@ -103,7 +103,7 @@ def words_worth_a_look(script: Script, words: Sequence[Word]) -> tuple[LookUp, .
     """The words of `words` worth a look, in the order they first stand in the speech."""
     places: dict[str, list[int]] = {}
     for w in words:
-        form = plain(w.text)
+        form = dictionary_form(w.text)
         if any(c.isalpha() for c in form):
             places.setdefault(form, []).append(w.i)
     names = _names(script, words)
@@ -128,13 +128,13 @@ def _kinds(
     notes: list[str] = []
     if form in foreign:
         kinds.append("foreign")
-        notes.append(lists.table(lists.FOREIGN).get(form, LOOK_UP))
+        notes.append(lists.help_table(lists.FOREIGN).get(form, LOOK_UP))
     named: list[tuple[Kind, str]] = [("archaic", lists.ARCHAIC), ("said two ways", lists.HETERONYMS)]
     if old:  # in a text of our own day these words mean and sound what they do now
         named[1:1] = [("older sense", lists.CHANGED), ("older stress", lists.STRESS)]
     for kind, rows in named:
         single = bare.removesuffix("s") if kind == "archaic" else bare
-        note = next((found for f in (form, bare, single) if (found := lists.table(rows).get(f))), None)
+        note = next((found for f in (form, bare, single) if (found := lists.help_table(rows).get(f))), None)
         if note is not None and form not in foreign:
             kinds.append(kind)
             notes.append(note)
@@ -151,7 +151,7 @@ def _kinds(
 
 
 def _beside_thou(words: Sequence[Word], i: int) -> bool:
-    return any(plain(w.text) == "thou" for w in words[max(0, i - 3) : i + 4])
+    return any(dictionary_form(w.text) == "thou" for w in words[max(0, i - 3) : i + 4])
 
 
 def _old_verb(form: str) -> bool:
@@ -174,14 +174,14 @@ def _names(script: Script, words: Sequence[Word]) -> frozenset[str]:
         return frozenset()  # all in capitals: they tell nothing
     verse = {line.n for line in script.lines if line.verse}
     capital_inside = {
-        plain(w.text).removesuffix("'s")
+        dictionary_form(w.text).removesuffix("'s")
         for before, w in pairwise(words)
         if _capital_of_a_name(w.text)
         and before.sentence == w.sentence
         and not (before.line != w.line and w.line in verse)
         and not any(c in script.text[before.end : w.start] for c in '"“‘:!?(')
     }
-    lower = {plain(w.text) for w in words if w.text[:1].islower()}
+    lower = {dictionary_form(w.text) for w in words if w.text[:1].islower()}
     return frozenset(f for f in capital_inside - lower - lists.TITLES if _common().get(f, 0.0) < WELL_KNOWN)
 
 
@@ -189,13 +189,13 @@ def _capital_of_a_name(text: str) -> bool:
     """Whether a word has a capital that it needs not have: not I or I'm, and not SWEATING, which is loud."""
     if len(text) <= 1 or not text[:1].isupper() or text.startswith("I'"):
         return False
-    return not (text.isupper() and _is_common(plain(text)))
+    return not (text.isupper() and _is_common(dictionary_form(text)))
 
 
 def _foreign(words: Sequence[Word]) -> frozenset[str]:
     """Words of the list of foreign ones, or with letters English does not have."""
-    table = lists.table(lists.FOREIGN)
-    forms = [plain(w.text) for w in words]
+    table = lists.help_table(lists.FOREIGN)
+    forms = [dictionary_form(w.text) for w in words]
     found = set()
     for k, (w, form) in enumerate(zip(words, forms, strict=True)):
         accents = any(not c.isascii() and c.isalpha() for c in w.text.replace("æ", "").replace("œ", ""))

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from rapidfuzz.distance import Levenshtein
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.hear.decide import same
 
 _LEADING = ("a", "an", "in", "to", "be", "for", "all", "of")  # small words that begin a longer one by ear
@@ -64,7 +64,7 @@ def _opened(heard: Sequence[str], script: Sequence[str]) -> list[str]:
     return found
 
 
-def spelt(wording: str, places: Sequence[Place]) -> str:
+def spelt(wording: str, places: Sequence[AlignedWord]) -> str:
     """A wording with the words outside the vocabulary as they are written, not as what they sound like."""
     found = f" {wording} "
     for place in places:
@@ -73,7 +73,7 @@ def spelt(wording: str, places: Sequence[Place]) -> str:
     return found.strip()
 
 
-def unspelt(wording: str, places: Sequence[Place]) -> str:
+def unspelt(wording: str, places: Sequence[AlignedWord]) -> str:
     """A wording as the recogniser would hear it: words outside the vocabulary as what they sound like."""
     found = f" {wording.lower()} "
     for place in places:

@@ -15,8 +15,8 @@ from functools import lru_cache
 
 from rapidfuzz.distance import LCSseq, Levenshtein
 
-from offbook.align import Place, nearest, partners
-from offbook.hear.pace import Pace
+from offbook.align import AlignedWord, nearest, partners
+from offbook.hear.pace import PlacePace
 from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
 from offbook.score import TIE
 from offbook.soundalike import alike, distance, joined, rivals, same_sound
@@ -121,12 +121,12 @@ class Weighed:
 
 
 def decide(
-    places: Sequence[Place],
+    places: Sequence[AlignedWord],
     script: Sequence[str],
     scores: Scores,
     as_leaned: list[HeardWord],
     blank: Weighed,
-    pace: Pace | None = None,
+    pace: PlacePace | None = None,
 ) -> tuple[list[HeardWord], Weighed | None]:
     """The words to take at a place, from the scores of its wordings, by the ear that `blank` names.
 
@@ -172,7 +172,7 @@ def _rival(theirs: Scores, likeliest: str, blank: Weighed) -> str:
 
 
 def _weighed(
-    blank: Weighed, best: str, rival: str, ours: Scores, theirs: Scores, pace: Pace | None
+    blank: Weighed, best: str, rival: str, ours: Scores, theirs: Scores, pace: PlacePace | None
 ) -> Weighed:
     """How the best wording of the script compares with its rival, by sound and by the time that it took."""
     lead = BEYOND if ours else -BEYOND
@@ -184,7 +184,7 @@ def _weighed(
     return replace(blank, rival=rival, lead=lead, pace=timed, bearable=bearable)
 
 
-def _passes(reading: str, script: Sequence[str], places: Sequence[Place], told_apart: bool) -> bool:
+def _passes(reading: str, script: Sequence[str], places: Sequence[AlignedWord], told_apart: bool) -> bool:
     """True where a reading is the script's wording by ear.
 
     Words outside the vocabulary only need to sound like what they were heard as; the others are the same.
@@ -211,7 +211,7 @@ def _passes(reading: str, script: Sequence[str], places: Sequence[Place], told_a
 
 
 def _taken(
-    places: Sequence[Place],
+    places: Sequence[AlignedWord],
     rival: str,
     scores: Scores,
     by_second: bool,

@@ -10,18 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.recognise import UNKNOWN
 from offbook.soundalike import Knows, rivals
 
 _LEAN = 3  # how many times over the script: more misses swaps, fewer breaks up what was said
 
 
-def _line(places: Sequence[Place]) -> list[str]:
+def _line(places: Sequence[AlignedWord]) -> list[str]:
     return [word for place in places if place.forms for word in place.forms[0]]
 
 
-def _other_forms(places: Sequence[Place]) -> list[str]:
+def _other_forms(places: Sequence[AlignedWord]) -> list[str]:
     """Each further form of a word between its neighbours."""
     found = []
     for i, place in enumerate(places):
@@ -30,21 +30,21 @@ def _other_forms(places: Sequence[Place]) -> list[str]:
     return found
 
 
-def leaning(places: Sequence[Place], heard: Sequence[str]) -> list[str]:
+def leaning(places: Sequence[AlignedWord], heard: Sequence[str]) -> list[str]:
     """Phrases that expect the script and let the words of `heard` compete."""
     line = " ".join(_line(places))
     wanted = [line, *_other_forms(places)] * _LEAN if line else []
     return [*wanted, *sorted(set(heard)), UNKNOWN]
 
 
-def expecting(places: Sequence[Place], others: Sequence[str]) -> list[str]:
+def expecting(places: Sequence[AlignedWord], others: Sequence[str]) -> list[str]:
     """Phrases for somebody who follows the script as it is said: the script once, against `others`."""
     line = " ".join(_line(places))
     wanted = [line, *_other_forms(places)] if line else []
     return [*wanted, *dict.fromkeys(others), UNKNOWN]
 
 
-def contesting(places: Sequence[Place], heard: Sequence[str], knows: Knows) -> list[str]:
+def contesting(places: Sequence[AlignedWord], heard: Sequence[str], knows: Knows) -> list[str]:
     """Phrases in which every small word of the script stands against its rivals on equal terms."""
     line = _line(places)
     found = [" ".join(line), *_other_forms(places)] if line else []

@@ -16,11 +16,11 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from threading import Event, Lock
 from typing import ParamSpec, TypeVar
 
-from offbook.align import Growing, Place
+from offbook.align import AlignedWord, Growing
 from offbook.audio import SoundReport
 from offbook.hear.rescore import Settled, settle
 from offbook.hear.script_view import places_of, region_around
-from offbook.hear.segments import Stretch, Stretcher
+from offbook.hear.segments import Segment, Stretcher
 from offbook.hear.softening import doubt
 from offbook.hear.speaker_habit import believed
 from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser, WordingScorer
@@ -65,7 +65,7 @@ class Listener:
         self._words, self._recogniser, self._scorer = words, recogniser, scorer
         self._one_core = one_core
         self._lines = lines
-        self._made: tuple[tuple[Place, ...], Growing] | None = None
+        self._made: tuple[tuple[AlignedWord, ...], Growing] | None = None
         self._stretcher = Stretcher(recogniser)
         self._settled: list[Settled] = []
         self._heard: list[HeardWord] = []
@@ -117,7 +117,7 @@ class Listener:
         return believed(score(self._words, places, heard, alignment), settled, len(heard))
 
     @property
-    def _script(self) -> tuple[tuple[Place, ...], Growing]:
+    def _script(self) -> tuple[tuple[AlignedWord, ...], Growing]:
         """The places of the script, and the alignment of what was settled with them."""
         if self._made is None:
             self._waiting[0].result()
@@ -134,14 +134,14 @@ class Listener:
         """What was settled, stretch by stretch: for measuring."""
         return tuple(self._settled)
 
-    def _pass_on(self, stretch: Stretch) -> None:
+    def _pass_on(self, stretch: Segment) -> None:
         self._waiting.append(self._second.submit(self._settle, stretch))
 
     def _two_at_a_time(self) -> bool:
         """Whether a core is free for a second thread of settling."""
         return self._spare.is_set() and not self._one_core
 
-    def _settle(self, stretch: Stretch) -> None:
+    def _settle(self, stretch: Segment) -> None:
         places, aligned = self._script
         region, self._here = region_around(places, self._heard, stretch.words, self._here)
         found = settle(

@@ -21,7 +21,7 @@ _LEAST = 0.02  # s; nothing is shorter
 
 
 @dataclass(frozen=True, slots=True)
-class Pace:
+class PlacePace:
     """voiced: s of voice in a place with the word before it and the word behind it. around: their letters.
 
     letter: s a letter takes here.
@@ -45,7 +45,7 @@ class Pace:
 
 def pace_of(
     sound: bytes, words: Sequence[HeardWord], left: Sequence[HeardWord], right: Sequence[HeardWord]
-) -> Pace | None:
+) -> PlacePace | None:
     """The pace of a stretch `sound` with these words, at the place between `left` and `right`.
 
     None where the words tell no pace.
@@ -61,7 +61,7 @@ def pace_of(
     voiced = float((levels[_frame(start) : _frame(end)] > loud).sum()) * _FRAME * 2 / BYTES_PER_SECOND
     voice_share = float((spoken > loud).mean())
     around = sum(len(w.word) for w in (*left[-1:], *right[:1]))
-    return Pace(voiced, around, seconds * voice_share / letters)
+    return PlacePace(voiced, around, seconds * voice_share / letters)
 
 
 def _levels(sound: bytes) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

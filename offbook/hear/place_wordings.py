@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.hear.blends import blends, spelt, unspelt
 from offbook.hear.decide import same
 from offbook.hear.second_ear import SecondEar, Suspicion
@@ -30,7 +30,7 @@ class PlaceWordings:
 
     def __init__(
         self,
-        region: Sequence[Place],
+        region: Sequence[AlignedWord],
         knows: Callable[[str], bool],
         ear: SecondEar | None,
         suspicions: Sequence[Suspicion],

@@ -18,7 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from offbook.align import Place, Step, align_part, covered, nearest
+from offbook.align import AlignedWord, AlignmentStep, align_part, covered, nearest
 from offbook.hear.blends import spelt
 from offbook.hear.decide import (
     BEYOND,
@@ -34,8 +34,8 @@ from offbook.hear.decide import (
 from offbook.hear.grammar import contesting, leaning
 from offbook.hear.pace import pace_of
 from offbook.hear.place_wordings import PlaceWordings
-from offbook.hear.second_ear import SecondEar, Suspicion, units_of
-from offbook.hear.segments import Stretch
+from offbook.hear.second_ear import SecondEar, Suspicion, word_units
+from offbook.hear.segments import Segment
 from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser, WordingScorer
 
 _MARGIN = 0.1  # s of sound on either side of a place heard again and its context
@@ -88,8 +88,8 @@ class _Doubt:
 
 
 def settle(
-    stretch: Stretch,
-    places: Sequence[Place],
+    stretch: Segment,
+    places: Sequence[AlignedWord],
     region: range,
     recogniser: Recogniser,
     before: Sequence[HeardWord] = (),
@@ -141,7 +141,7 @@ def settle(
 
 def _second_hearings(
     sound: bytes,
-    around: Sequence[Place],
+    around: Sequence[AlignedWord],
     said: Sequence[str],
     recogniser: Recogniser,
     alone: Callable[[], bool],
@@ -182,7 +182,7 @@ class _Work:
 
     def __init__(
         self,
-        region: Sequence[Place],
+        region: Sequence[AlignedWord],
         lean: list[HeardWord],
         contest: list[HeardWord],
         free: list[HeardWord],
@@ -209,7 +209,7 @@ class _Work:
         self.ending = False  # nothing of the script can stand behind the region
         self.here = max(0, here)
         if scorer is not None and lean:
-            units = units_of(self.aligned.steps, region, lean)
+            units = word_units(self.aligned.steps, region, lean)
             self.ear = SecondEar(scorer, units, lean, sound, own)
             self.suspicions = self.ear.suspicions(recogniser.knows)
         self.wordings = PlaceWordings(region, recogniser.knows, self.ear, self.suspicions)
@@ -278,7 +278,7 @@ class _Work:
         units = [s.unit for s in self.suspicions]
         return [_Doubt(u.script.start, u.script.stop, u.heard.start, u.heard.stop) for u in units]
 
-    def _gaps(self, hits: Sequence[Step]) -> list[_Doubt]:
+    def _gaps(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
         found: list[_Doubt] = []
         for a, b in itertools.pairwise(hits):
             if b.script_from < a.script_to:
@@ -292,7 +292,7 @@ class _Work:
                 found.append(_Doubt(a.script_to, b.script_from, a.heard_to, b.heard_from))
         return found + self._edges(hits) + self._missing_at_ends(hits)
 
-    def _edges(self, hits: Sequence[Step]) -> list[_Doubt]:
+    def _edges(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
         """Words heard before the first hit and after the last, where they stand in script words' places.
 
         A part of the script is aligned without what lies around it, and so such a word may stand for none
@@ -319,7 +319,7 @@ class _Work:
                 found.append(_Doubt(start, start + count, last.heard_to, last.heard_to + count))
         return found
 
-    def _missing_at_ends(self, hits: Sequence[Step]) -> list[_Doubt]:
+    def _missing_at_ends(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
         """Script words missing at the beginning of a stretch or at its end: there the first ear is poor.
 
         The second one is asked about them, and how far the script goes on at the end.
@@ -360,7 +360,7 @@ class _Work:
         pairs = zip(self.region[script : script + count], self.lean[heard : heard + count], strict=True)
         return any(nearest(place, word.word) >= _ALIKE for place, word in pairs)
 
-    def _contested(self, hits: Sequence[Step]) -> list[_Doubt]:
+    def _contested(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
         other = self.contested
         sure = {
             i
@@ -376,7 +376,7 @@ class _Work:
         ]
         return found + self._put_in(hits)
 
-    def _put_in(self, hits: Sequence[Step]) -> list[_Doubt]:
+    def _put_in(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
         """Places between two script words where the leaning hearing has nothing and another a word put in."""
         ends = {s.script_to: s for s in hits}
         starts = {s.script_from: s for s in hits}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from offbook.align import Place, Step, align_part
+from offbook.align import AlignedWord, AlignmentStep, align_part
 from offbook.hear.written import in_writing
 from offbook.recognise import HeardWord
 from offbook.script import Line
@@ -20,9 +20,9 @@ _JUMP = 100  # script words from the rest within which they are
 _AHEAD = 40  # script words ahead that are taken in where nothing tells the place
 
 
-def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tuple[Place, ...]:
-    """One `Place` for each word: the forms the recogniser can hear it as, and what begins with it."""
-    found: list[Place] = []
+def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tuple[AlignedWord, ...]:
+    """One `AlignedWord` for each word: the forms the recogniser can hear it as, and what begins with it."""
+    found: list[AlignedWord] = []
     stanza_of = {line.n: (line.paragraph, line.speaker) for line in lines}
     line = stanza = sentence = None
     for word in words:
@@ -36,7 +36,7 @@ def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tup
         begins = word.line != line and stanza_of.get(word.line) != stanza
         opens = word.line != line
         written = _written(word, opens or word.sentence != sentence)
-        found.append(Place(tuple(forms[:_MOST_FORMS]), opens, word.spoken[0], known, begins, written))
+        found.append(AlignedWord(tuple(forms[:_MOST_FORMS]), opens, word.spoken[0], known, begins, written))
         sentence = word.sentence
         line, stanza = word.line, stanza_of.get(word.line)
     return tuple(found)
@@ -58,7 +58,7 @@ def _written(word: Word, begins: bool) -> tuple[str, ...]:
 
 
 def region_around(
-    places: Sequence[Place], before: Sequence[HeardWord], words: Sequence[HeardWord], last: int
+    places: Sequence[AlignedWord], before: Sequence[HeardWord], words: Sequence[HeardWord], last: int
 ) -> tuple[range, int]:
     """The script places among which `words`, heard after `before`, are to be looked for.
 
@@ -78,7 +78,7 @@ def region_around(
 
 
 def _spots(
-    places: Sequence[Place],
+    places: Sequence[AlignedWord],
     among: range,
     memory: Sequence[HeardWord],
     words: Sequence[HeardWord],
@@ -100,7 +100,7 @@ def _spots(
 
 
 def _across_a_jump(
-    places: Sequence[Place],
+    places: Sequence[AlignedWord],
     among: range,
     spots: Sequence[int],
     strange: Sequence[Sequence[HeardWord]],
@@ -121,6 +121,6 @@ def _across_a_jump(
     return found
 
 
-def _reached(hits: Sequence[Step], first: int) -> list[int]:
+def _reached(hits: Sequence[AlignmentStep], first: int) -> list[int]:
     """The script places of `hits`, which are counted from `first`."""
     return [first + i for s in hits for i in range(s.script_from, s.script_to)]

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from offbook.align import Place, Step
+from offbook.align import AlignedWord, AlignmentStep
 from offbook.hear.decide import same, slice_of
 from offbook.hear.written import in_writing
 from offbook.recognise import BYTES_PER_SECOND, HeardWord, Passage, WordingScorer
@@ -29,7 +29,7 @@ _DOUBT = 0.0  # lead of a whole wording from which it is a doubt
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
+class WordUnit:
     """A word of the text: as it is written, the script words and the heard ones it stands for."""
 
     text: tuple[str, ...]
@@ -44,7 +44,7 @@ class Suspicion:
     word: "" where it would rather have none.
     """
 
-    unit: Unit
+    unit: WordUnit
     word: str
     put_in: bool
 
@@ -63,7 +63,9 @@ class _Piece:
     begins: tuple[int, ...]
 
 
-def units_of(steps: Sequence[Step], places: Sequence[Place], words: Sequence[HeardWord]) -> list[Unit]:
+def word_units(
+    steps: Sequence[AlignmentStep], places: Sequence[AlignedWord], words: Sequence[HeardWord]
+) -> list[WordUnit]:
     """The text of what was heard, the script's words as they are written."""
     found = []
     for s in steps:
@@ -72,10 +74,10 @@ def units_of(steps: Sequence[Step], places: Sequence[Place], words: Sequence[Hea
         heard = range(s.heard_from, s.heard_to)
         if s.kind == "hit":
             text = tuple(w for p in places[s.script_from : s.script_to] for w in p.written)
-            found.append(Unit(text, range(s.script_from, s.script_to), heard))
+            found.append(WordUnit(text, range(s.script_from, s.script_to), heard))
         else:
             text = tuple(in_writing(words[h].word) for h in heard)
-            found.append(Unit(text, range(s.script_from, s.script_from), heard))
+            found.append(WordUnit(text, range(s.script_from, s.script_from), heard))
     return found
 
 
@@ -85,7 +87,7 @@ class SecondEar:
     def __init__(
         self,
         scorer: WordingScorer,
-        units: Sequence[Unit],
+        units: Sequence[WordUnit],
         words: Sequence[HeardWord],
         sound: bytes,
         own: range,

@@ -33,7 +33,7 @@ _LEAD = 7 * BYTES_PER_SECOND // 2
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class Segment:
     """A stretch of sound and what was freely heard in it.
 
     pcm: its sound, `lead` seconds of it from before the cut; at: where pcm begins (s). words: as freely
@@ -66,7 +66,7 @@ class Stretcher:
         self._begun = 0.0
         self._words: tuple[HeardWord, ...] = ()
 
-    def feed(self, pcm: bytes) -> Iterator[Stretch]:
+    def feed(self, pcm: bytes) -> Iterator[Segment]:
         """Take in sound of any length; yields each stretch as it ends."""
         self._left += pcm
         if not self._opened and len(self._left) < _OPENING:
@@ -82,12 +82,12 @@ class Stretcher:
                 yield self._cut(self._decoder.cut())
         self._left = self._left[at:]
 
-    def cut(self) -> Iterator[Stretch]:
+    def cut(self) -> Iterator[Segment]:
         """What there is up to now, as a stretch of its own; nothing where it is less than a second."""
         if len(self._levels) >= _WORTH_CUTTING:
             yield self._cut(self._decoder.cut())
 
-    def finish(self) -> Iterator[Stretch]:
+    def finish(self) -> Iterator[Segment]:
         """The last stretch."""
         self._open()
         if self._voiced((b"".join(self._parts[-1:]) + self._left)[-_STEP:]):
@@ -121,12 +121,12 @@ class Stretcher:
                 return max(self._levels[-steps:]) < _QUIET * loud
         return False
 
-    def _cut(self, words: tuple[HeardWord, ...], last: bool = False) -> Stretch:
+    def _cut(self, words: tuple[HeardWord, ...], last: bool = False) -> Segment:
         own = b"".join(self._parts)
         lead = len(self._tail) / BYTES_PER_SECOND
         at = self._begun - lead
         wake = tuple(w for w in self._words if w.end > at)
-        stretch = Stretch(self._tail + own, at, lead, words, wake, last)
+        stretch = Segment(self._tail + own, at, lead, words, wake, last)
         self._tail = (self._tail + own)[-_LEAD:]
         self._begun += len(own) / BYTES_PER_SECOND
         self._words = (*wake, *words)

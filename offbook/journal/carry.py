@@ -22,7 +22,7 @@ MOVED = 4  # fewer words in a row than this may match by accident ("of the king"
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class DraftWords:
     """What carrying needs of one draft: its words (lower case), their slots, its thoughts."""
 
     words: tuple[str, ...]
@@ -30,7 +30,7 @@ class Draft:
     units: tuple[Unit, ...]
 
 
-def slots_of(drafts: Sequence[Draft], new: Sequence[str]) -> tuple[int, ...]:
+def slots_of(drafts: Sequence[DraftWords], new: Sequence[str]) -> tuple[int, ...]:
     """The slot of each word of `new`. drafts: oldest first; the newest is aligned word by word.
 
     What the newest lacks is sought in the older ones, so that a cut that is taken back finds its past.
@@ -49,7 +49,7 @@ def slots_of(drafts: Sequence[Draft], new: Sequence[str]) -> tuple[int, ...]:
     return tuple(s for s in found if s is not None)
 
 
-def _aligned(draft: Draft, new: Sequence[str], found: list[int | None]) -> list[int]:
+def _aligned(draft: DraftWords, new: Sequence[str], found: list[int | None]) -> list[int]:
     """Fill `found` by aligning with `draft`; gives the words of the draft that stand nowhere."""
     gone: list[int] = []
     for op in Levenshtein.opcodes(draft.words, new):
@@ -61,7 +61,7 @@ def _aligned(draft: Draft, new: Sequence[str], found: list[int | None]) -> list[
     return gone
 
 
-def _moved(draft: Draft, new: Sequence[str], free: list[int], found: list[int | None]) -> None:
+def _moved(draft: DraftWords, new: Sequence[str], free: list[int], found: list[int | None]) -> None:
     """Give words of a moved passage the slots they had; `found` is changed in place."""
     old, left = draft.words, set(free)
     starts: dict[tuple[str, ...], list[int]] = {}
@@ -96,7 +96,7 @@ class CarriedUnit:
 
 
 def carry_units(
-    drafts: Sequence[Draft], new: Sequence[Unit], new_slots: Sequence[int]
+    drafts: Sequence[DraftWords], new: Sequence[Unit], new_slots: Sequence[int]
 ) -> tuple[CarriedUnit, ...]:
     """Keys for the thoughts of the new draft. drafts: all before it, oldest first."""
     owner: dict[int, int] = {}

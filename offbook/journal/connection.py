@@ -19,7 +19,7 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine
 
 from offbook.errors import JournalError
-from offbook.journal.files import sweep
+from offbook.journal.files import delete_doomed
 from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
 
 __all__ = ["Connection", "Journal", "open_journal"]
@@ -86,5 +86,5 @@ def open_journal(
         bring_up_to_date(engine, folder, clock())
     journal = Journal(engine, folder, clock, key)
     with suppress(JournalError, OSError):  # on a full disk, or one that is only read, there is another time
-        sweep(journal)
+        delete_doomed(journal)
     return journal

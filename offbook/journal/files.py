@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Protocol
 from sqlalchemy import Connection, delete, insert, select
 
 from offbook.errors import JournalError, RecordingError
-from offbook.intake import RECORDING, opened
+from offbook.intake import RECORDING, open_input
 from offbook.journal import tables as t
 from offbook.journal.private import make_private, private_file
 from offbook.scratch import is_running
@@ -63,7 +63,7 @@ def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[s
     return digest.hexdigest(), size
 
 
-def place(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[], str]) -> Path:
+def keep_part(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[], str]) -> Path:
     """Give a part a second name in `folder`, never that of another file; gives the path.
 
     stem: its name, unless there is such a file: then a fresh key. Done with the journal's write lock held;
@@ -110,7 +110,7 @@ def copy_in(journal: Journal, source: Path) -> tuple[Path, str, int]:
     Raises RecordingError where it cannot be read, JournalError where it cannot be kept.
     """
     part = journal.recordings / f"{journal.key()}.{os.getpid()}{SUFFIX_PART}"
-    with opened(source, RECORDING, RecordingError) as (file, _):
+    with open_input(source, RECORDING, RecordingError) as (file, _):
         try:
             make_private(journal.recordings)
             return part, *write_part(file, part)
@@ -133,7 +133,7 @@ def doom_pieces(conn: Connection, piece_ids: Iterable[str]) -> None:
     doom(conn, [piece_id + _WHOLE for piece_id in piece_ids])
 
 
-def sweep(journal: Journal) -> None:
+def delete_doomed(journal: Journal) -> None:
     """Unlink what is doomed, and what killed processes left."""
     with journal.reading() as conn:
         doomed = list(conn.execute(select(t.doomed.c.path)).scalars())

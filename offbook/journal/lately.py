@@ -14,7 +14,7 @@ from sqlalchemy import Connection, Subquery, case, func, literal_column, select
 
 from offbook.journal import tables as t
 from offbook.journal.run_throughs import LISTED, corrected_verdicts, mended_letters
-from offbook.records import DayTotal, Marked, RunRow
+from offbook.records import DayTotal, RunRow, VerdictLetters
 
 
 @dataclass(slots=True)
@@ -23,7 +23,7 @@ class Newest:
     predictions (two digits); marked: the verdicts of the same ones."""
 
     rated: list[tuple[RunRow, str, str]] = field(default_factory=list)
-    marked: list[Marked] = field(default_factory=list)
+    marked: list[VerdictLetters] = field(default_factory=list)
 
 
 def day_totals(
@@ -79,7 +79,7 @@ def newest_runs(conn: Connection, piece_ids: Sequence[str], last: int) -> dict[s
         told = {int(k): v for k, v in json.loads(heard).items()}
         its.rated.append((run, ratings, predicted))
         verdicts = mended_letters(letters, mended.get(run.id, {}))
-        its.marked.append(Marked(run.id, run.version_id, run.at, verdicts, told))
+        its.marked.append(VerdictLetters(run.id, run.version_id, run.at, verdicts, told))
     for its in found.values():
         its.rated.reverse()
         its.marked.reverse()

@@ -25,7 +25,7 @@ _NONE_TIME = np.iinfo(np.int32).min
 _NONE_CONFIDENCE = 65535
 
 
-def pack(words: Sequence[WordVerdict]) -> tuple[str, str, bytes]:
+def pack_verdicts(words: Sequence[WordVerdict]) -> tuple[str, str, bytes]:
     """`words` as (letters, heard as JSON, compressed times)."""
     letters = "".join(LETTER[w.verdict] for w in words)
     heard = {str(i): w.heard for i, w in enumerate(words) if w.heard != _as_script(w)}

@@ -13,7 +13,7 @@ from sqlalchemy.exc import IntegrityError
 
 from offbook.errors import JournalError, visible
 from offbook.journal import tables as t
-from offbook.journal.carry import CarriedUnit, Draft, carry_units, slots_of
+from offbook.journal.carry import CarriedUnit, DraftWords, carry_units, slots_of
 from offbook.journal.files import doom, doom_pieces
 from offbook.moment import zone_named
 from offbook.records import Performer, Piece, Unit, Version
@@ -132,7 +132,7 @@ def add_piece(
     return piece_named(conn, row["name"], owner.name)
 
 
-def pieces(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ...]:
+def pieces_of(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ...]:
     """Pieces of one performer, or of everybody; the nearest date first, then by name."""
     query = select(*_PIECE).select_from(t.piece.join(t.performer))
     if performer_id is not None:
@@ -148,7 +148,7 @@ def piece_named(conn: Connection, name: str, performer_name: str | None = None) 
     Letter case, blanks and underscores do not matter, and a beginning that fits one piece is enough.
     """
     owner = None if performer_name is None else performer_named(conn, performer_name).id
-    return among(pieces(conn, owner), name)
+    return among(pieces_of(conn, owner), name)
 
 
 def among(there: Sequence[Piece], name: str) -> Piece:
@@ -210,7 +210,7 @@ def add_version(
 ) -> tuple[Version, tuple[CarriedUnit, ...]]:
     """A new draft. History and memory of what stayed are carried over; changed thoughts come due at once."""
     before = versions(conn, piece_id)
-    drafts = [Draft(_plain(v.words), v.slots, v.units) for v in before]
+    drafts = [DraftWords(_plain(v.words), v.slots, v.units) for v in before]
     slots = slots_of(drafts, _plain(words))
     carried = carry_units(drafts, units, slots)
     made = Version(

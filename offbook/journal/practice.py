@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 
 from offbook.journal import tables as t
 from offbook.moment import local_day
-from offbook.records import Answer, Memory, Performer, Piece, Reading, Session
+from offbook.records import Answer, Memory, Performer, Piece, Session, TimedReading
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
@@ -92,16 +92,16 @@ def save_memories(conn: Connection, changed: Sequence[Memory]) -> None:
 
 def add_reading(
     journal: Journal, conn: Connection, performer: Performer, title: str, text: str, seconds: float
-) -> Reading:
+) -> TimedReading:
     """A timed reading of `text`, for the performer's pace."""
     now = journal.clock()
     zone = performer.zone
-    found = Reading(journal.key(), performer.id, now, local_day(now, zone), zone, title, text, seconds)
+    found = TimedReading(journal.key(), performer.id, now, local_day(now, zone), zone, title, text, seconds)
     conn.execute(insert(t.reading).values(**asdict(found)))
     return found
 
 
-def readings(conn: Connection, performer_id: str, last: int = 10) -> tuple[Reading, ...]:
+def timed_readings(conn: Connection, performer_id: str, last: int = 10) -> tuple[TimedReading, ...]:
     """The newest timed readings of a performer, oldest first."""
     query = select(t.reading).where(t.reading.c.performer_id == performer_id).order_by(t.reading.c.at.desc())
-    return tuple(Reading(*row) for row in reversed(conn.execute(query.limit(last)).all()))
+    return tuple(TimedReading(*row) for row in reversed(conn.execute(query.limit(last)).all()))

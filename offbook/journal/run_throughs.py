@@ -18,13 +18,13 @@ from sqlalchemy import ColumnElement, Connection, delete, func, insert, select, 
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.files import copy_in, doom, ending, place
+from offbook.journal.files import copy_in, doom, ending, keep_part
 from offbook.journal.packing import (
     LETTER,
     VERDICT,
-    pack,
     pack_extras,
     pack_told,
+    pack_verdicts,
     unpack,
     unpack_extras,
     unpack_told,
@@ -59,7 +59,7 @@ def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | 
     placed: Path | None = None
     try:
         with journal.writing() as conn:
-            placed = place(part, folder, key, ending(source), journal.key)
+            placed = keep_part(part, folder, key, ending(source), journal.key)
             path = f"{folder.name}/{placed.name}"
             day = local_day(moment, piece.zone)
             found = Recording(key, piece.id, moment, day, piece.zone, path, sha256, size)
@@ -99,7 +99,7 @@ def forget_recording(conn: Connection, recording_id: str) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class RunFacts:
     """What is known of a run-through besides its score. at: when it was spoken."""
 
     at: datetime
@@ -116,7 +116,7 @@ def add_run(
     piece: Piece,
     version: Version,
     scored: Run,
-    facts: Facts,
+    facts: RunFacts,
     recalls: Sequence[Recall],
 ) -> RunRow:
     """Write a run-through of `version`, with the rating of each thought beside it.
@@ -148,7 +148,7 @@ def add_run(
         added=facts.added,
         prompts=facts.prompts,
     )
-    letters, heard, times = pack(scored.words)
+    letters, heard, times = pack_verdicts(scored.words)
     conn.execute(
         insert(t.run).values(
             **asdict(row),
@@ -290,7 +290,7 @@ def recalls(conn: Connection, piece_id: str, last: int | None = None) -> list[tu
 CONFIRMED = "heard so each time"  # the note of a correction that holds for every run-through to come
 
 
-def confirmed(conn: Connection, piece_id: str) -> set[tuple[int, str]]:
+def confirmed_words(conn: Connection, piece_id: str) -> set[tuple[int, str]]:
     """What the performer has confirmed to say though it is heard otherwise: (slot of the word, heard)."""
     import json
 

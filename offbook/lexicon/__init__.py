@@ -9,8 +9,8 @@ from offbook.lexicon.cmudict_data import (
 )
 from offbook.lexicon.pronunciations import (
     Pronunciation,
+    dictionary_form,
     divide,
-    plain,
     pronounce,
 )
 
@@ -18,8 +18,8 @@ __all__ = [
     "Phones",
     "Pronunciation",
     "dictionary_file",
+    "dictionary_form",
     "divide",
     "phones_of",
-    "plain",
     "pronounce",
 ]

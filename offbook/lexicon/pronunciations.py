@@ -46,7 +46,7 @@ def _said(phones: Phones, source: str, variant: str = "") -> Pronunciation:
     return Pronunciation(len(stress), stress, phones, source, variant)
 
 
-def plain(word: str) -> str:
+def dictionary_form(word: str) -> str:
     """`word` as the dictionary writes it: lower case, straight apostrophes, no accents but è for -èd."""
     low = word.lower().replace("’", "'").replace("‘", "'").replace("ſ", "s")
     low = low.replace("æ", "ae").replace("œ", "oe").strip("-_")
@@ -63,7 +63,7 @@ def pronounce(word: str) -> tuple[Pronunciation, ...]:
 
     Never empty: a word nothing is known of is divided by its letters. Any case and any apostrophe.
     """
-    form = plain(word)
+    form = dictionary_form(word)
     source = "old form" if old_forms(form) else "dictionary"
     found = old_forms(form) or phones_of(form)
     if not found:

@@ -4,25 +4,26 @@ from __future__ import annotations
 
 from offbook.markup.blocks import (
     Block,
-    blocks,
-    notes_of,
+    block_notes,
+    marked_blocks,
 )
 from offbook.markup.cells import (
     BARS,
     Cell,
     bar_of,
     cells,
-    clock,
+    clock_time,
+    jump_clock,
 )
 from offbook.markup.marked import (
-    Marked,
+    MarkedScript,
     as_form,
     mark,
     with_metre,
     without_phrases,
 )
 from offbook.markup.marked_json import (
-    as_json,
+    marked_as_json,
 )
 from offbook.markup.marked_page import (
     NARROWEST,
@@ -31,7 +32,7 @@ from offbook.markup.marked_page import (
     head,
     limit_in_words,
     look_up_rows,
-    rows,
+    marked_rows,
     summary,
 )
 from offbook.markup.print_sheet import (
@@ -48,21 +49,22 @@ __all__ = [
     "NARROWEST",
     "Block",
     "Cell",
-    "Marked",
+    "MarkedScript",
     "Row",
     "as_form",
-    "as_json",
     "bar_of",
-    "blocks",
+    "block_notes",
     "cells",
-    "clock",
+    "clock_time",
     "foot",
     "head",
+    "jump_clock",
     "limit_in_words",
     "look_up_rows",
     "mark",
-    "notes_of",
-    "rows",
+    "marked_as_json",
+    "marked_blocks",
+    "marked_rows",
     "sheet",
     "summary",
     "taught",

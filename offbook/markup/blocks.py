@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from offbook.markup.cells import bar_of
-from offbook.markup.marked import Marked, MarkedLine
+from offbook.markup.marked import MarkedLine, MarkedScript
 from offbook.script import DIRECTION
 from offbook.thoughts import is_seen
 from offbook.words import number_of
@@ -37,7 +37,7 @@ class Block:
     before: tuple[tuple[str, str], ...]
 
 
-def blocks(marked: Marked) -> Iterator[Block]:
+def marked_blocks(marked: MarkedScript) -> Iterator[Block]:
     """The blocks of the speech in order; every word is in exactly one."""
     lines = {m.line.n: m for m in marked.lines}
     words = marked.words
@@ -62,7 +62,7 @@ def blocks(marked: Marked) -> Iterator[Block]:
         counted = number_of(marked.script, words[after - 1]) if line.line.verse else count
 
 
-def _edges(marked: Marked, lines: dict[int, MarkedLine]) -> set[int]:
+def _edges(marked: MarkedScript, lines: dict[int, MarkedLine]) -> set[int]:
     """The words that open a block."""
     found = {0} if marked.words else set()
     for before, word in zip(marked.words, marked.words[1:], strict=False):
@@ -73,7 +73,7 @@ def _edges(marked: Marked, lines: dict[int, MarkedLine]) -> set[int]:
     return found | {t.first for t in marked.thoughts if t.first not in verse}
 
 
-def _between(marked: Marked, start: int, end: int, n: int) -> Iterator[tuple[str, str]]:
+def _between(marked: MarkedScript, start: int, end: int, n: int) -> Iterator[tuple[str, str]]:
     """What is read and not said from `start` to `end`, in order."""
     script = marked.script
     found = [(x.start, "", " ".join(x.text.split())) for x in script.left_out
@@ -86,7 +86,7 @@ def _between(marked: Marked, start: int, end: int, n: int) -> Iterator[tuple[str
     return ((label, text) for _, label, text in sorted(found))
 
 
-def notes_of(marked: Marked, block: Block, every: bool = False) -> list[str]:
+def block_notes(marked: MarkedScript, block: Block, every: bool = False) -> list[str]:
     """What is to be said of a block: the reasons for its marks, then its scansion; one note, or every one.
 
     The performer's own mark comes first, then a turn, then a thought. A bar whose reason is seen on the page

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from offbook.lexicon import divide
-from offbook.markup.marked import Marked
+from offbook.markup.marked import MarkedScript
 from offbook.thoughts import Shift
 
 BARS = {1: "|", 2: "||", 3: "|||"}
@@ -16,9 +16,15 @@ OPEN = "?"  # after the bar of a turn that one good reader makes and another doe
 _VOWELS = "aeiouyàâäéèêëîïôöùûü"
 
 
-def clock(seconds: float) -> str:
+def clock_time(seconds: float) -> str:
     """Seconds for people: 0:58, 12:05."""
     whole = max(0, round(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def jump_clock(seconds: float) -> str:
+    """Where to jump to in a recording: whole seconds, never past the place."""
+    whole = int(max(0.0, seconds))
     return f"{whole // 60}:{whole % 60:02d}"
 
 
@@ -66,7 +72,7 @@ class Cell:
         return divide(self.text, len(self.stress)) if self.stress else (self.text,)
 
 
-def cells(marked: Marked, first: int, last: int) -> list[Cell]:
+def cells(marked: MarkedScript, first: int, last: int) -> list[Cell]:
     """The words `first` to `last`, inclusive. The bar before `first` is left out: it opens the row."""
     words, text = marked.words, marked.script.text
     bars = {s.before_word: bar_of(s) for s in marked.shifts_from(first + 1, last)}
@@ -86,7 +92,7 @@ def cells(marked: Marked, first: int, last: int) -> list[Cell]:
     return found
 
 
-def _gap(marked: Marked, i: int) -> tuple[str, str, str, bool]:
+def _gap(marked: MarkedScript, i: int) -> tuple[str, str, str, bool]:
     """What stands before word `i`: what clings to the word before, what stands free, what clings to it.
 
     Last, whether nothing parts the two words (a hyphen, a dash without spaces).
@@ -110,7 +116,7 @@ def _gap(marked: Marked, i: int) -> tuple[str, str, str, bool]:
     return closing, middle, opening, False
 
 
-def _stresses(marked: Marked, first: int, last: int) -> dict[int, str]:
+def _stresses(marked: MarkedScript, first: int, last: int) -> dict[int, str]:
     """Spoken stress of each of the words that stand in a scanned line."""
     found: dict[int, str] = {}
     for m in marked.lines_from(first, last):

@@ -1,7 +1,7 @@
 """The marked script: everything found about a speech, put together in one place.
 
 `mark` asks every stage before this one (the performer's pencil, thought shifts, verse, running time,
-words worth a look) and gives a `Marked`, which the terminal (`markup.marked_page`), the printed page
+words worth a look) and gives a `MarkedScript`, which the terminal (`markup.marked_page`), the printed page
 (`markup.print_sheet`) and the JSON (`markup.marked_json`) only show. Where the pencil file says otherwise
 than a computed shift, the pencil is right.
 """
@@ -17,7 +17,7 @@ from offbook import glossary, thoughts, verse
 from offbook.pencil import Pencil, Unplaced
 from offbook.script import Line, Script
 from offbook.thoughts import Shift
-from offbook.timing import Pace, RunningTime, Stretch, Tempo, plain_of, running_time
+from offbook.timing import Pace, RunningTime, Tempo, TimedStretch, plain_of, running_time
 from offbook.verse import Scansion, Versification
 from offbook.words import Word
 
@@ -32,7 +32,7 @@ class TimedThought:
     first: int
     last: int
     grade: Literal[2, 3]
-    time: Stretch
+    time: TimedStretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +46,11 @@ class MarkedLine:
     first: int | None
     last: int | None
     scansion: Scansion | None
-    time: Stretch | None
+    time: TimedStretch | None
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class MarkedScript:
     """A marked script."""
 
     script: Script
@@ -74,7 +74,7 @@ class Marked:
         return self.lines[a : bisect_right(self.lines, self.words[last].line, a, key=lambda m: m.line.n)]
 
 
-def without_phrases(marked: Marked) -> Marked:
+def without_phrases(marked: MarkedScript) -> MarkedScript:
     """`marked` as it is shown by default: thoughts and turns, and whatever marks are the performer's own."""
     return replace(marked, shifts=tuple(s for s in marked.shifts if s.grade > 1 or s.source == "performer"))
 
@@ -94,7 +94,7 @@ def mark(
     pace: Pace | None = None,
     tempo: Tempo | None = None,
     metre: str | None = None,
-) -> Marked:
+) -> MarkedScript:
     """Everything about `words` of `script`; `pace` None: the usual pace of its kind.
 
     metre: as the performer names it; None: as the pencil file sets it, else told from the lines. Raises
@@ -104,7 +104,7 @@ def mark(
     time = running_time(plain_of(script, words, tempo), pace)
     shifts = thoughts.marks_of(script, words, pencilled)
     versification = verse.scan(script, words, pencilled.fixes, metre or set_by_hand)
-    return Marked(
+    return MarkedScript(
         script=script,
         words=words,
         lines=_lines(script, words, versification, time),

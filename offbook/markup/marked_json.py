@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from offbook.markup.marked import Marked, MarkedLine
+from offbook.markup.marked import MarkedLine, MarkedScript
 
 
-def as_json(marked: Marked, limit: float | None = None) -> dict[str, Any]:
+def marked_as_json(marked: MarkedScript, limit: float | None = None) -> dict[str, Any]:
     """`marked` in the shape that `offbook mark --json` prints. limit: seconds."""
     return {
         "title": marked.script.title,
@@ -88,7 +88,7 @@ def _line(each: MarkedLine) -> dict[str, Any]:
     }
 
 
-def _time(marked: Marked, limit: float | None) -> dict[str, Any]:
+def _time(marked: MarkedScript, limit: float | None) -> dict[str, Any]:
     t = marked.time
     return {
         "seconds": round(t.seconds, 2),

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from textwrap import wrap
 from typing import Literal
 
-from offbook.markup.blocks import Block, blocks, notes_of
-from offbook.markup.cells import Cell, bar_of, cells, clock
-from offbook.markup.marked import Marked
+from offbook.markup.blocks import Block, block_notes, marked_blocks
+from offbook.markup.cells import Cell, bar_of, cells, clock_time
+from offbook.markup.marked import MarkedScript
 from offbook.script import other_language
 from offbook.words import counted, numbered, where_each
 
@@ -26,20 +26,20 @@ NUMBER, CLOCK, GUTTER, GAP = 4, 6, 5, 3
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class PageSpan:
     """A stretch of one row and what it is."""
 
     text: str
     kind: Kind = "text"
 
 
-Row = tuple[Piece, ...]
+Row = tuple[PageSpan, ...]
 
 
-def rows(marked: Marked, width: int, every_note: bool = False) -> Iterator[Row]:
+def marked_rows(marked: MarkedScript, width: int, every_note: bool = False) -> Iterator[Row]:
     """The speech, row by row, for a terminal of `width` columns; one note a line unless `every_note`."""
     page = _Page(marked, max(width, NARROWEST), every_note)
-    for block in blocks(marked):
+    for block in marked_blocks(marked):
         if block.new_paragraph:
             yield ()
         for label, text in block.before:
@@ -48,7 +48,7 @@ def rows(marked: Marked, width: int, every_note: bool = False) -> Iterator[Row]:
 
 
 class _Page:
-    def __init__(self, marked: Marked, width: int, every_note: bool) -> None:
+    def __init__(self, marked: MarkedScript, width: int, every_note: bool) -> None:
         self.marked, self.every_note = marked, every_note
         self.margin = width >= MARGIN_FROM
         room = width - NUMBER - CLOCK - GUTTER
@@ -60,14 +60,14 @@ class _Page:
         """A cue, shortened to its end, or a direction: not spoken by the performer."""
         for k, part in enumerate(wrap(text, self.text_width) or [""]):
             yield (
-                Piece((label if k == 0 else "").rjust(NUMBER + CLOCK + GUTTER - 1) + " ", "cue"),
-                Piece(part, "cue"),
+                PageSpan((label if k == 0 else "").rjust(NUMBER + CLOCK + GUTTER - 1) + " ", "cue"),
+                PageSpan(part, "cue"),
             )
 
     def block(self, block: Block) -> Iterator[Row]:
         """A verse line or a thought with its marks and notes."""
         yield from self._block(
-            block.first, block.last, block.at, block.count, notes_of(self.marked, block, self.every_note)
+            block.first, block.last, block.at, block.count, block_notes(self.marked, block, self.every_note)
         )
 
     def _block(self, first: int, last: int, at: float, count: str, notes: Sequence[str]) -> Iterator[Row]:
@@ -75,33 +75,33 @@ class _Page:
         shift = self.shifts.get(first)
         gutter = bar_of(shift) if shift is not None else ""
         margin = [part for note in notes for part in wrap(note, self.note_width, subsequent_indent="  ")]
-        body: list[tuple[list[Piece], int]] = []
+        body: list[tuple[list[PageSpan], int]] = []
         for stress, text, used in lines:
             if stress.strip():
-                body.append(([Piece(stress, "stress")], len(stress)))
+                body.append(([PageSpan(stress, "stress")], len(stress)))
             body.append((text, used))
         said_at = next((k for k, (pieces, _) in enumerate(body) if pieces[0].kind != "stress"), 0)
         for k in range(max(len(body), len(margin) if self.margin else 0)):
             pieces, used = body[k] if k < len(body) else ([], 0)
             opening = k == said_at
             row = [
-                Piece((count if opening else "").rjust(NUMBER - 1) + " ", "clock"),
-                Piece((clock(at) if opening else "").rjust(CLOCK - 1) + " ", "clock"),
-                Piece((gutter if opening else "").rjust(GUTTER - 1) + " ", "bar"),
+                PageSpan((count if opening else "").rjust(NUMBER - 1) + " ", "clock"),
+                PageSpan((clock_time(at) if opening else "").rjust(CLOCK - 1) + " ", "clock"),
+                PageSpan((gutter if opening else "").rjust(GUTTER - 1) + " ", "bar"),
                 *pieces,
             ]
             if self.margin and k < len(margin):
-                row.append(Piece(" " * max(GAP, self.text_width + GAP - used)))
-                row.append(Piece(margin[k], "note"))
+                row.append(PageSpan(" " * max(GAP, self.text_width + GAP - used)))
+                row.append(PageSpan(margin[k], "note"))
             yield tuple(row)
         if not self.margin:
             for part in margin:
-                yield (Piece(" " * (NUMBER + CLOCK + GUTTER + 2)), Piece(part, "note"))
+                yield (PageSpan(" " * (NUMBER + CLOCK + GUTTER + 2)), PageSpan(part, "note"))
 
-    def _wrapped(self, found: Sequence[Cell]) -> list[tuple[str, list[Piece], int]]:
+    def _wrapped(self, found: Sequence[Cell]) -> list[tuple[str, list[PageSpan], int]]:
         """Rows of (stress, text, columns used) no wider than the text column where words allow it."""
-        done: list[tuple[str, list[Piece], int]] = []
-        stress, pieces, used = "", list[Piece](), 0
+        done: list[tuple[str, list[PageSpan], int]] = []
+        stress, pieces, used = "", list[PageSpan](), 0
         for cell in found:
             bar = f"{cell.bar} " if cell.bar else ""
             space = "" if not used or (cell.glued and not cell.bar) else " "
@@ -109,16 +109,16 @@ class _Page:
                 done.append((stress, pieces, used))
                 stress, pieces, used, space = "", [], 0, ""
             if space or bar:
-                pieces.append(Piece(space + bar, "bar"))
+                pieces.append(PageSpan(space + bar, "bar"))
             used += len(space) + len(bar)
             stress = stress.ljust(used) + cell.above
-            pieces.append(Piece(cell.printed))
+            pieces.append(PageSpan(cell.printed))
             used += len(cell.printed)
         done.append((stress, pieces, used))
         return done
 
 
-def summary(marked: Marked) -> list[str]:
+def summary(marked: MarkedScript) -> list[str]:
     """What the speech is and how long it runs, in two sentences for people."""
     t = marked.time
     kind = marked.versification.metre or marked.script.form
@@ -138,62 +138,65 @@ def summary(marked: Marked) -> list[str]:
     return [
         *warned,
         ", ".join([kind, *(f"{n} {noun}" if n == 1 else f"{n} {noun}s" for n, noun in counts)]),
-        f"Running time {clock(t.seconds)}, likely between {clock(t.low)} and {clock(t.high)}: "
+        f"Running time {clock_time(t.seconds)}, likely between {clock_time(t.low)} and {clock_time(t.high)}: "
         f"{t.voiced:.0f} s voiced, {t.pauses:.0f} s of pauses, {t.rate_wpm:.0f} words a minute, "
         f"{t.articulation:.1f} syllables a second, at {t.pace.name}.",
     ]
 
 
-def limit_in_words(marked: Marked, limit: float) -> str:
+def limit_in_words(marked: MarkedScript, limit: float) -> str:
     """Whether the speech keeps to `limit` seconds, for people."""
     over = marked.time.seconds - limit
-    fits = f"{clock(-over)} to spare" if over <= 0 else f"{clock(over)} over"
+    fits = f"{clock_time(-over)} to spare" if over <= 0 else f"{clock_time(over)} over"
     chance = f"{100 * marked.time.chance(limit):.0f} in 100 chance of ending in time"
-    return f"Limit {clock(limit)}: {fits}, {chance}."
+    return f"Limit {clock_time(limit)}: {fits}, {chance}."
 
 
-def head(marked: Marked, limit: float | None, width: int) -> Iterator[Row]:
+def head(marked: MarkedScript, limit: float | None, width: int) -> Iterator[Row]:
     """Title, form, running time and limit."""
-    yield (Piece(marked.script.title or "untitled", "head"),)
+    yield (PageSpan(marked.script.title or "untitled", "head"),)
     for fact in summary(marked):
         for part in wrap(fact, max(width, NARROWEST)):
-            yield (Piece(part),)
+            yield (PageSpan(part),)
     if limit is not None:
         late = marked.time.seconds > limit
         for part in wrap(limit_in_words(marked, limit), max(width, NARROWEST)):
-            yield (Piece(part, "warning" if late else "head"),)
+            yield (PageSpan(part, "warning" if late else "head"),)
 
 
-def legend(marked: Marked) -> str:
+def legend(marked: MarkedScript) -> str:
     """What the bars that are shown stand for."""
     phrases = "| phrase  " if any(s.grade == 1 for s in marked.shifts) else ""
     open_turns = "  |||? a turn some would make" if any(s.open for s in marked.shifts) else ""
     return f"{phrases}|| thought  ||| turn{open_turns}"
 
 
-def foot(marked: Marked, width: int) -> Iterator[Row]:
+def foot(marked: MarkedScript, width: int) -> Iterator[Row]:
     """The legend, words worth a look, and what of the pencil file found no place."""
     room = max(width, NARROWEST)
     for part in wrap(legend(marked), room):
-        yield (Piece(part, "cue"),)
+        yield (PageSpan(part, "cue"),)
     if any(m.scansion is not None for m in marked.lines):
-        yield (Piece("/ stressed  x unstressed", "cue"),)
-    yield (Piece(counted(marked.script), "cue"),)
+        yield (PageSpan("/ stressed  x unstressed", "cue"),)
+    yield (PageSpan(counted(marked.script), "cue"),)
     found = look_up_rows(marked)
     if found:
         yield ()
-        yield (Piece("Words worth a look", "head"),)
+        yield (PageSpan("Words worth a look", "head"),)
     longest = min(24, max((len(x["shown"]) for x in found), default=0))
     for x in found:
         note = f"{x['why']} ({x['where']})"
         for k, part in enumerate(wrap(note, max(20, room - longest - 4))):
-            yield (Piece("  " + (x["shown"] if k == 0 else "").ljust(longest) + "  ", "head"), Piece(part))
+            yield (
+                PageSpan("  " + (x["shown"] if k == 0 else "").ljust(longest) + "  ", "head"),
+                PageSpan(part),
+            )
     for u in marked.pencil.unplaced:
         for part in wrap(f"Pencil file, row {u.row}: {u.why}: {u.text}", room):
-            yield (Piece(part, "warning"),)
+            yield (PageSpan(part, "warning"),)
 
 
-def look_up_rows(marked: Marked) -> list[dict[str, str]]:
+def look_up_rows(marked: MarkedScript) -> list[dict[str, str]]:
     """The words worth a look as text: shown, stress, why and where."""
     found = []
     for x in marked.look_up:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from offbook.markup.blocks import Block, blocks, notes_of
-from offbook.markup.cells import bar_of, cells, clock
-from offbook.markup.marked import Marked
+from offbook.markup.blocks import Block, block_notes, marked_blocks
+from offbook.markup.cells import bar_of, cells, clock_time
+from offbook.markup.marked import MarkedScript
 from offbook.markup.marked_page import legend, limit_in_words, look_up_rows, summary
 from offbook.words import counted
 
@@ -28,7 +28,7 @@ def _templates() -> Environment:
     return Environment(loader=PackageLoader("offbook", "templates"), autoescape=True)
 
 
-def sheet(marked: Marked, limit: float | None = None, every_note: bool = False) -> str:
+def sheet(marked: MarkedScript, limit: float | None = None, every_note: bool = False) -> str:
     """The page as HTML, one note a line unless `every_note`. limit: seconds."""
     return _templates().get_template("mark.html").render(
         title=marked.script.title or "untitled",
@@ -36,7 +36,7 @@ def sheet(marked: Marked, limit: float | None = None, every_note: bool = False) 
         limit=limit_in_words(marked, limit) if limit is not None else "",
         names=NAMES,
         legend=legend(marked),
-        blocks=[_block(marked, b, every_note) for b in blocks(marked)],
+        blocks=[_block(marked, b, every_note) for b in marked_blocks(marked)],
         scanned=any(m.scansion is not None for m in marked.lines),
         look_up=look_up_rows(marked),
         counted=counted(marked.script),
@@ -44,7 +44,7 @@ def sheet(marked: Marked, limit: float | None = None, every_note: bool = False) 
     )  # fmt: skip
 
 
-def _block(marked: Marked, block: Block, every_note: bool) -> dict[str, Any]:
+def _block(marked: MarkedScript, block: Block, every_note: bool) -> dict[str, Any]:
     bar = next((bar_of(s) for s in marked.shifts_from(block.first, block.first)), "")
     marks = str.maketrans("ws", "x/")
     return {
@@ -52,9 +52,9 @@ def _block(marked: Marked, block: Block, every_note: bool) -> dict[str, Any]:
         "new_paragraph": block.new_paragraph,
         "before": block.before,
         "count": block.count,
-        "clock": clock(block.at),
+        "clock": clock_time(block.at),
         "bar": bar,
-        "notes": notes_of(marked, block, every_note),
+        "notes": block_notes(marked, block, every_note),
         "cells": [
             {
                 "before": c.before,

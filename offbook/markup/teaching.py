@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 from offbook.errors import ScriptError
 from offbook.markup.cells import cells
-from offbook.markup.marked import Marked, MarkedLine
-from offbook.markup.marked_page import NARROWEST, Piece, Row, summary
+from offbook.markup.marked import MarkedLine, MarkedScript
+from offbook.markup.marked_page import NARROWEST, PageSpan, Row, summary
 from offbook.verse import rhyme_letters
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _LEAST_LETTERED = 0.3  # share of the lines that must rhyme, or the verse has no
 
 
 @dataclass(frozen=True, slots=True)
-class Syllable:
+class ShownSyllable:
     """A syllable as shown. mark: x, / or "" where it is not scanned. ends_foot: a bar follows it."""
 
     text: str
@@ -39,13 +39,13 @@ class TaughtLine:
     """A verse line on the sheet. letter: of its rhyme, "" where the verse has none. notes: its variations."""
 
     number: int
-    syllables: tuple[Syllable, ...]
+    syllables: tuple[ShownSyllable, ...]
     letter: str
     notes: tuple[str, ...]
     new_stanza: bool
 
 
-def taught(marked: Marked) -> tuple[TaughtLine, ...]:
+def taught(marked: MarkedScript) -> tuple[TaughtLine, ...]:
     """The verse lines of a speech for a teacher's sheet. Raises ScriptError where there is no verse."""
     lines = [m for m in marked.lines if m.line.verse and m.first is not None and m.last is not None]
     if not any(m.scansion is not None for m in lines):
@@ -70,7 +70,7 @@ def taught(marked: Marked) -> tuple[TaughtLine, ...]:
     )
 
 
-def _syllables(marked: Marked, line: MarkedLine) -> tuple[Syllable, ...]:
+def _syllables(marked: MarkedScript, line: MarkedLine) -> tuple[ShownSyllable, ...]:
     """The line's syllables in order, blanks and points with the one before them."""
     assert line.first is not None and line.last is not None
     feet = line.scansion.feet if line.scansion is not None else ()
@@ -78,27 +78,27 @@ def _syllables(marked: Marked, line: MarkedLine) -> tuple[Syllable, ...]:
     for foot in feet[:-1]:
         at += len(foot)
         edges.add(at)
-    found: list[Syllable] = []
+    found: list[ShownSyllable] = []
     count = 0
     for cell in cells(marked, line.first, line.last):
         parts = cell.syllables
         if found and not cell.glued:
             last = found[-1]
-            found[-1] = Syllable(last.text + " ", last.mark, last.ends_foot)
+            found[-1] = ShownSyllable(last.text + " ", last.mark, last.ends_foot)
         for k, part in enumerate(parts):
             mark = {"w": "x", "s": "/"}.get(cell.stress[k] if k < len(cell.stress) else "", "")
             count += bool(mark)
             text = (cell.before if k == 0 else "") + part + (cell.after if k == len(parts) - 1 else "")
-            found.append(Syllable(text, mark, bool(mark) and count in edges))
+            found.append(ShownSyllable(text, mark, bool(mark) and count in edges))
     return tuple(found)
 
 
-def teaching_rows(marked: Marked, width: int) -> Iterator[Row]:
+def teaching_rows(marked: MarkedScript, width: int) -> Iterator[Row]:
     """The teacher's sheet for a terminal of `width` columns."""
     lines = taught(marked)
     room = max(width, NARROWEST)
-    yield (Piece(marked.script.title or "untitled", "head"),)
-    yield (Piece(summary(marked)[-2]),)
+    yield (PageSpan(marked.script.title or "untitled", "head"),)
+    yield (PageSpan(summary(marked)[-2]),)
     yield ()
     longest = max(len(_printed(line)[1]) for line in lines)
     for line in lines:
@@ -106,20 +106,20 @@ def teaching_rows(marked: Marked, width: int) -> Iterator[Row]:
             yield ()
         above, said = _printed(line)
         letter = f"  {line.letter}" if line.letter else ""
-        yield (Piece(" " * 5 + above, "stress"),)
+        yield (PageSpan(" " * 5 + above, "stress"),)
         note = ", ".join(line.notes)
         shown = said.ljust(min(longest, room - 9)) if letter else said
-        row = [Piece(f"{line.number:>4} ", "clock"), Piece(shown), Piece(letter, "bar")]
+        row = [PageSpan(f"{line.number:>4} ", "clock"), PageSpan(shown), PageSpan(letter, "bar")]
         if note and 5 + len(shown) + len(letter) + 3 + len(note) <= room:
-            row.append(Piece("   " + note, "note"))
+            row.append(PageSpan("   " + note, "note"))
             note = ""
         yield tuple(row)
         for part in wrap(note, room - 7):
-            yield (Piece(" " * 7), Piece(part, "note"))
+            yield (PageSpan(" " * 7), PageSpan(part, "note"))
     yield ()
-    yield (Piece("/ stressed  x unstressed  | between two feet", "cue"),)
+    yield (PageSpan("/ stressed  x unstressed  | between two feet", "cue"),)
     if any(line.letter for line in lines):
-        yield (Piece("Letters name the rhymes; - rhymes with no line near.", "cue"),)
+        yield (PageSpan("Letters name the rhymes; - rhymes with no line near.", "cue"),)
 
 
 def _printed(line: TaughtLine) -> tuple[str, str]:
@@ -143,7 +143,7 @@ def _templates() -> Environment:
     return Environment(loader=PackageLoader("offbook", "templates"), autoescape=True)
 
 
-def teaching_sheet(marked: Marked) -> str:
+def teaching_sheet(marked: MarkedScript) -> str:
     """The teacher's sheet as a page of HTML that prints on A4."""
     lines = taught(marked)
     return _templates().get_template("feet.html").render(

@@ -10,7 +10,7 @@ from offbook.models.listing import (
     SECOND,
 )
 from offbook.models.store import (
-    chosen,
+    chosen_model,
     damage,
     manifest,
     model_folder,
@@ -23,7 +23,7 @@ from offbook.models.store import (
 __all__ = [
     "FIRST",
     "SECOND",
-    "chosen",
+    "chosen_model",
     "damage",
     "fetch",
     "manifest",

@@ -24,7 +24,7 @@ from typing import IO, Any
 from filelock import FileLock
 
 from offbook.errors import ModelError
-from offbook.intake import MODEL, check_contents, most_of, opened
+from offbook.intake import MODEL, check_contents, most_of, open_input
 from offbook.models import store as models
 from offbook.models.clients import (
     MAVEN_PACKAGE,
@@ -62,7 +62,7 @@ def fetch(
     of the sources.
     tell gets one line for each thing tried. Raises ModelError where no source would do.
     """
-    spec, folder = models.chosen(name, role)
+    spec, folder = models.chosen_model(name, role)
     if spec is None:
         models.model_folder(name, role)
         tell(f"{folder}: a model of your own, used as it is")
@@ -262,7 +262,7 @@ def _copy(spec: ModelSpec, source: Path, fresh: Path) -> None:
         at = file.relative_to(source).as_posix()
         if file.is_file() and (not spec.files or at in spec.files):
             (fresh / at).parent.mkdir(parents=True, exist_ok=True)
-            with opened(file, MODEL, ModelError) as (coming, _), (fresh / at).open("wb") as out:
+            with open_input(file, MODEL, ModelError) as (coming, _), (fresh / at).open("wb") as out:
                 shutil.copyfileobj(coming, out, _BLOCK)
     if not fresh.exists():
         raise SourceError("it holds no model")
@@ -270,7 +270,7 @@ def _copy(spec: ModelSpec, source: Path, fresh: Path) -> None:
 
 def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
     try:
-        with opened(archive, MODEL, ModelError) as (file, size):
+        with open_input(archive, MODEL, ModelError) as (file, size):
             check_contents(file, size, _MOST_MEMBERS, 200 * _MOST_MEMBERS)
             zipped = zipfile.ZipFile(file)
             members = [m for m in zipped.infolist() if not m.is_dir()]

@@ -59,7 +59,7 @@ class ModelSpec:
 
 
 @dataclass(frozen=True, slots=True)
-class Manifest:
+class ModelManifest:
     """The models by name, and those used where none is asked for: to hear, and as a second ear."""
 
     default: str
@@ -77,7 +77,7 @@ def manifest_path() -> Path:
     return packed if packed.is_file() else Path(__file__).parents[2] / "models" / "manifest.toml"
 
 
-def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Manifest:
+def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> ModelManifest:
     """The project's manifest, with the entries of `extra` (where that file exists) added or put in place.
 
     Raises ModelError naming the file and the entry where one can't be understood.
@@ -91,7 +91,7 @@ def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Man
     if default not in models:
         raise ModelError(f"{path} names no default model", "reinstall offbook, or mend that file")
     second = data.get("second")
-    return Manifest(default, models, None if second is None else str(second))
+    return ModelManifest(default, models, None if second is None else str(second))
 
 
 def _load(path: Path) -> dict[str, Any]:

@@ -22,16 +22,16 @@ from pathlib import Path
 import platformdirs
 
 from offbook.errors import ModelError
-from offbook.models.listing import FIRST, SECOND, FileSpec, Manifest, ModelSpec, read_manifest
+from offbook.models.listing import FIRST, SECOND, FileSpec, ModelManifest, ModelSpec, read_manifest
 from offbook.outgoing import write_whole
 
 __all__ = [
     "FIRST",
     "SECOND",
     "FileSpec",
-    "Manifest",
+    "ModelManifest",
     "ModelSpec",
-    "chosen",
+    "chosen_model",
     "damage",
     "data_folder",
     "model_folder",
@@ -69,7 +69,7 @@ def models_folder() -> Path:
     return data_folder() / "models"
 
 
-def manifest() -> Manifest:
+def manifest() -> ModelManifest:
     """The project's models and those the person added in `models.toml` of the data folder."""
     return read_manifest(data_folder() / "models.toml")
 
@@ -86,7 +86,7 @@ def _asked(name: str | None) -> list[str]:
     return [part.strip() for part in parts if part.strip()]
 
 
-def _role(asked: str, known: Manifest) -> str:
+def _role(asked: str, known: ModelManifest) -> str:
     """The role of what is asked for by this name or folder."""
     if asked == _NO_SECOND:
         return SECOND
@@ -102,7 +102,7 @@ def named_roles(name: str | None = None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_role(a, known) for a in _asked(name))) if name else (FIRST, SECOND)
 
 
-def chosen(name: str | None = None, role: str = FIRST) -> tuple[ModelSpec | None, Path]:
+def chosen_model(name: str | None = None, role: str = FIRST) -> tuple[ModelSpec | None, Path]:
     """-> (the manifest's entry, None for a folder of the person's own; the folder it should be in).
 
     Raises ModelError for a name that is neither in the manifest nor a folder, and for a model that
@@ -139,7 +139,7 @@ def second_folder(name: str | None = None) -> Path | None:
     asked = [a for a in _asked(name) if _role(a, known) == SECOND]
     if _NO_SECOND in asked or not (asked or known.second):
         return None
-    spec, folder = chosen(name, SECOND)
+    spec, folder = chosen_model(name, SECOND)
     if spec is not None and not asked and not folder.is_dir():
         return None
     return model_folder(name, SECOND)
@@ -152,7 +152,7 @@ def model_folder(name: str | None = None, role: str = FIRST) -> Path:
 
     name: a manifest name or a folder; None for OFFBOOK_MODEL or the default. Raises ModelError.
     """
-    spec, folder = chosen(name, role)
+    spec, folder = chosen_model(name, role)
     if spec is None:
         if not _has(folder, role):
             raise ModelError(

@@ -6,11 +6,11 @@ from offbook.notes.asides import (
     cue_words,
 )
 from offbook.notes.in_place import (
-    Cell,
-    Row,
+    NotedLine,
+    NotedWord,
     dropped_rows,
     marks_used,
-    rows,
+    noted_lines,
 )
 from offbook.notes.kinds import (
     SAID_BEFORE,
@@ -19,15 +19,15 @@ from offbook.notes.kinds import (
     Kind,
     Note,
     Pause,
-    Place,
+    PlaceToWorkOn,
     Review,
 )
 from offbook.notes.line_notes import (
-    review,
+    notes_on,
 )
 from offbook.notes.quoting import (
     SMALL,
-    Page,
+    SpokenScript,
     shorten,
 )
 from offbook.notes.slips import (
@@ -43,21 +43,21 @@ __all__ = [
     "SAID_BEFORE",
     "SMALL",
     "Aside",
-    "Cell",
     "Dry",
     "Kind",
     "Note",
-    "Page",
+    "NotedLine",
+    "NotedWord",
     "Pause",
-    "Place",
+    "PlaceToWorkOn",
     "Review",
-    "Row",
+    "SpokenScript",
     "cue_words",
     "dropped_rows",
     "holds_a_line",
     "marks_used",
     "named_there",
-    "review",
-    "rows",
+    "noted_lines",
+    "notes_on",
     "shorten",
 ]

@@ -17,11 +17,11 @@ from rapidfuzz.distance import LCSseq
 
 from offbook.align import FILLERS
 from offbook.notes.kinds import Aside, AsideKind
-from offbook.notes.quoting import SMALL, Page
+from offbook.notes.quoting import SMALL, SpokenScript
 from offbook.notes.retrace import Retrace, retrace
 from offbook.score import Extra, Run
 from offbook.script import Line, Script, word_set
-from offbook.words import plain, words_of
+from offbook.words import plain_words, words_of
 
 # Words in a speech, but alone between two silences they are what an "um" or an "er" is taken for.
 _SOFT_FILLERS = word_set("ah oh eh ha am i'm 'em them hum mum a the her on")
@@ -67,7 +67,7 @@ Cues = Mapping[int | None, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class ExtrasBetween:
     """Extras heard between two script words, with the silence on either side of them (seconds).
 
     leads: the silence before each of the script words before the place, the nearest first, as many as
@@ -92,9 +92,9 @@ class Stretch:
         return self.leads[back - 1] if back <= len(self.leads) else 0.0
 
 
-def stretches(run: Run) -> list[Stretch]:
+def extras_between(run: Run) -> list[ExtrasBetween]:
     """The extras of `run` by place, in order. The silence before the first word heard is infinite."""
-    out: list[Stretch] = []
+    out: list[ExtrasBetween] = []
     ordered = sorted(run.extras, key=lambda e: (e.before_word, e.start))
     for place, group in groupby(ordered, key=lambda e: e.before_word):
         extras = _one_at_a_time(group)
@@ -106,7 +106,7 @@ def stretches(run: Run) -> list[Stretch]:
         ]
         before = extras[0].start - ended[-1] if ended else float("inf")
         after = begun[0] - extras[-1].end if begun else float("inf")
-        out.append(Stretch(place, extras, before, after, _leads(run, place, len(extras))))
+        out.append(ExtrasBetween(place, extras, before, after, _leads(run, place, len(extras))))
     return out
 
 
@@ -131,7 +131,7 @@ def _leads(run: Run, place: int, count: int) -> tuple[float, ...]:
     return tuple(found)
 
 
-def sort_stretch(page: Page, stretch: Stretch, cues: Cues) -> tuple[list[Aside], list[Extra]]:
+def sort_stretch(page: SpokenScript, stretch: ExtrasBetween, cues: Cues) -> tuple[list[Aside], list[Extra]]:
     """One stretch of extras, told apart: the asides in it, and the words that are truly added."""
     fillers, rest = _fillers(stretch)
     asides = [_aside("filler", stretch.place, (e,)) for e in fillers]
@@ -160,7 +160,7 @@ def _aside(
     return Aside(kind, place, heard, extras[0].start, extras[-1].end, words, asked)
 
 
-def _fillers(stretch: Stretch) -> tuple[list[Extra], Stretch]:
+def _fillers(stretch: ExtrasBetween) -> tuple[list[Extra], ExtrasBetween]:
     """The fillers of a stretch, and the stretch without them; their time counts as silence."""
     extras = stretch.extras
     fillers: list[Extra] = []
@@ -178,7 +178,7 @@ def _fillers(stretch: Stretch) -> tuple[list[Extra], Stretch]:
     return fillers, replace(stretch, extras=rest, before=before, after=after)
 
 
-def _inside(page: Page, s: Stretch) -> Aside | None:
+def _inside(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
     """What a stretch within the speech is, None where its words are simply added."""
     called = _call_for_line(page, s)
     if called is not None:
@@ -201,7 +201,7 @@ def _inside(page: Page, s: Stretch) -> Aside | None:
     return None
 
 
-def _given(page: Page, s: Stretch) -> tuple[int, int] | None:
+def _given(page: SpokenScript, s: ExtrasBetween) -> tuple[int, int] | None:
     """The script words that were said twice running, the first time after a long silence: a prompt.
 
     Which of the two sayings is the script's and which is beside it, and where the one ends, is the
@@ -221,7 +221,7 @@ def _given(page: Page, s: Stretch) -> tuple[int, int] | None:
     return None
 
 
-def _half_heard(page: Page, s: Stretch) -> tuple[int, int] | None:
+def _half_heard(page: SpokenScript, s: ExtrasBetween) -> tuple[int, int] | None:
     """The script words of a prompt heard in part: somebody farther off said the line after a long silence.
 
     The performer says it right after. At least three words of it came through in their order, and half of
@@ -240,7 +240,7 @@ def _half_heard(page: Page, s: Stretch) -> tuple[int, int] | None:
     return None
 
 
-def _call_for_line(page: Page, s: Stretch) -> Aside | None:
+def _call_for_line(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
     """A call for the line, with the prompt that was read out after it, if any."""
     tokens = s.tokens
     for k, token in enumerate(tokens):
@@ -262,7 +262,7 @@ def _call_for_line(page: Page, s: Stretch) -> Aside | None:
     return None
 
 
-def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
+def _corrected(page: SpokenScript, place: int, tokens: Sequence[str]) -> bool:
     """A wrong word put right: strangers with words of the script said again beside them.
 
     Said: from fairest animals, from fairest creatures. Heard beside the script is either "animals
@@ -278,7 +278,7 @@ def _corrected(page: Page, place: int, tokens: Sequence[str]) -> bool:
     return any(t in _SORRY for t in tokens) and len(tokens) <= _SHORT_SORRY
 
 
-def _cut_short(page: Page, s: Stretch) -> bool:
+def _cut_short(page: SpokenScript, s: ExtrasBetween) -> bool:
     """A word begun, broken off and begun again: "re-, remembering"."""
     if len(s.extras) != 1 or s.place >= len(page):
         return False
@@ -309,7 +309,7 @@ def _segments(extras: Sequence[Extra]) -> list[tuple[Extra, ...]]:
     return [tuple(each) for each in out]
 
 
-def _opening(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
+def _opening(page: SpokenScript, s: ExtrasBetween) -> tuple[list[Aside], list[Extra]]:
     """What comes before the first word heard: title, slate, talk, false starts, perhaps a word added."""
     called = _call_for_line(page, s)
     if called is not None and called.before_word > s.place:
@@ -365,7 +365,7 @@ def _longer(aside: Aside, words: tuple[int, int], extras: Sequence[Extra], last:
     return replace(aside, heard=heard, end=extras[-1].end, words=(words[0], max(words[1], last)))
 
 
-def _closing(page: Page, s: Stretch) -> tuple[list[Aside], list[Extra]]:
+def _closing(page: SpokenScript, s: ExtrasBetween) -> tuple[list[Aside], list[Extra]]:
     """What comes after the last word heard: a last call for the line, a repeat, talk, a word added."""
     called = _call_for_line(page, s)
     if called is not None and s.place < len(page):
@@ -383,7 +383,7 @@ def title_words(script: Script) -> frozenset[str]:
     """Every word, as spoken, of the title and of what stands unspoken before the first line."""
     start = script.lines[0].start
     texts = [script.title.replace("_", " "), *(x.text for x in script.left_out if x.end <= start)]
-    text = " \n".join(plain(t) for t in texts if any(c.isalnum() for c in t))
+    text = " \n".join(plain_words(t) for t in texts if any(c.isalnum() for c in t))
     if not text:
         return frozenset()
     return frozenset(token for way in _ways(text) for token in way)
@@ -405,7 +405,7 @@ def cue_words(script: Script) -> Cues:
     return found
 
 
-def is_cue(page: Page, place: int, tokens: Sequence[str], cues: Cues) -> bool:
+def is_cue(page: SpokenScript, place: int, tokens: Sequence[str], cues: Cues) -> bool:
     """Whether somebody else's line was said here: the reader of a scene gives the performer the cues."""
     if not cues:
         return False

@@ -20,7 +20,7 @@ _FIRST_DRAWN: tuple[Kind, ...] = ("swapped", "dropped", "changed", "prompted", "
 
 
 @dataclass
-class Cell:
+class NotedWord:
     """One word as printed, or a caret alone (text empty).
 
     glue: what stands between it and the cell before (a space, or nothing after a dash or hyphen).
@@ -38,12 +38,12 @@ class Cell:
 
 
 @dataclass
-class Row:
+class NotedLine:
     """One verse line, or one sentence of prose. number: as it stands beside it (see `numbered`)."""
 
     number: str
     stanza: int
-    cells: list[Cell] = field(default_factory=list)
+    cells: list[NotedWord] = field(default_factory=list)
     dropped: bool = False
 
     @property
@@ -56,7 +56,7 @@ class Row:
         return all(first <= c.word <= last for c in self.cells if c.word is not None)
 
 
-def rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
+def noted_lines(script: Script, words: Sequence[Word], review: Review) -> list[NotedLine]:
     """The whole speech as rows of cells."""
     drawn = _drawn(review.notes)
     carets: dict[int, list[Note]] = {}
@@ -66,22 +66,22 @@ def rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
     moved = {i for n in review.notes if n.kind == "swapped" for i in range(n.first, n.last + 1)}
     lines = {line.n: line for line in script.lines}
     printed = _all_printed(script, words)
-    out: list[Row] = []
+    out: list[NotedLine] = []
     for each in numbered(script, words):
-        row = Row(each.number, lines[words[each.first].line].paragraph)
+        row = NotedLine(each.number, lines[words[each.first].line].paragraph)
         row.dropped = all(review.run.words[i].verdict == "dropped" and i not in moved for i in each.span)
         out.append(row)
         for i in each.span:
             glue, text = printed[i]
             for note in carets.get(i, ()):
-                row.cells.append(Cell("", glue, note, True, True, note.heard))
+                row.cells.append(NotedWord("", glue, note, True, True, note.heard))
             seen = drawn.get(i)
             begins = seen is not None and (i == seen.first or not row.cells)
             above = _above(seen) if seen is not None and i == seen.first else ""
             ends = seen is not None and i in (seen.last, each.last)
-            row.cells.append(Cell(text, glue, seen, begins, ends, above, i))
+            row.cells.append(NotedWord(text, glue, seen, begins, ends, above, i))
     for note in carets.get(len(words), ()):
-        out[-1].cells.append(Cell("", " ", note, True, True, note.heard))
+        out[-1].cells.append(NotedWord("", " ", note, True, True, note.heard))
     return out
 
 
@@ -113,9 +113,9 @@ def _all_printed(script: Script, words: Sequence[Word]) -> dict[int, tuple[str, 
     return found
 
 
-def dropped_rows(script: Script, words: Sequence[Word], review: Review) -> list[Row]:
+def dropped_rows(script: Script, words: Sequence[Word], review: Review) -> list[NotedLine]:
     """The verse lines and sentences of prose of which no word was said, here or elsewhere."""
-    return [row for row in rows(script, words, review) if row.dropped]
+    return [row for row in noted_lines(script, words, review) if row.dropped]
 
 
 def _printed(script: Script, line: Line, words: Sequence[Word]) -> list[tuple[Word, str, str]]:
@@ -148,7 +148,7 @@ def _inside(spans: Sequence[tuple[int, int]], k: int) -> bool:
     return any(a <= k < b for a, b in spans)
 
 
-def marks_used(lines: Sequence[Row]) -> list[Kind]:
+def marks_used(lines: Sequence[NotedLine]) -> list[Kind]:
     """The kinds of note that are drawn on these rows, in the order of the contract's list."""
     order: tuple[Kind, ...] = ("dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure")
     used = {c.note.kind for row in lines for c in row.cells if c.note is not None}

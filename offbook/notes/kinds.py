@@ -113,7 +113,7 @@ class DroppedLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PlaceToWorkOn:
     """A place to work on. lines: first and last line; notes and dries found there; do: what to try.
 
     weight: how much it would trouble somebody listening with the book; at: seconds, where to listen.
@@ -146,7 +146,7 @@ class Review:
     dropped_lines: tuple[DroppedLine, ...]
     dries: tuple[Dry, ...]
     longest_pause: Pause | None
-    places: tuple[Place, ...]
+    places: tuple[PlaceToWorkOn, ...]
 
     @property
     def rate_wpm(self) -> float:

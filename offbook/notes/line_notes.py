@@ -1,7 +1,7 @@
 """Notes: a scored run-through as somebody on book would report it.
 
 The score knows, word by word, what was said, changed, dropped or unsure, and what was heard besides.
-`review` turns that into line notes: what was put right at once counts as said; fillers, restarts,
+`notes_on` turns that into line notes: what was put right at once counts as said; fillers, restarts,
 prompts, titles and talk are told apart from added words; neighbouring slips become one note; lines
 that are gone, words in another order, dries and the places to work on are found. It refuses a
 recording that is plainly of something else.
@@ -15,13 +15,13 @@ from statistics import median
 
 from offbook.align import FILLERS
 from offbook.errors import RecordingError
-from offbook.notes.asides import cue_words, sort_stretch, stretches
+from offbook.notes.asides import cue_words, extras_between, sort_stretch
 from offbook.notes.kinds import Aside, Dry, Note, Pause, Review
-from offbook.notes.quoting import Page
+from offbook.notes.quoting import SpokenScript
 from offbook.notes.repair import put_right, set_cues_apart
 from offbook.notes.slips import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
 from offbook.notes.swaps import find_swaps, restate
-from offbook.notes.to_work_on import places
+from offbook.notes.to_work_on import places_to_work_on
 from offbook.score import Extra, Run
 from offbook.script import Script
 from offbook.words import Word, contraction
@@ -41,20 +41,20 @@ _CALLED_BEFORE, _CALLED_AFTER = 4.0, 3.0
 _PAUSE = 0.2  # s: a shorter silence is part of speaking
 
 
-def review(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[Aside] = ()) -> Review:
+def notes_on(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[Aside] = ()) -> Review:
     """The notes on `run`, somebody's saying of the `words` of `script`.
 
     prompts: those known to have been given (`Aside.given`); a prompt found by ear is not told beside them.
     Raises RecordingError where the recording is not of this script.
     """
-    page = Page.of(script, words)
+    page = SpokenScript.of(script, words)
     _refuse_another_speech(page, run)
     cues, scored = cue_words(script), run
     run, given = set_cues_apart(page, run, cues)
-    swaps = find_swaps(page, run, stretches(run))
+    swaps = find_swaps(page, run, extras_between(run))
     run, corrections = put_right(page, restate(run, swaps))
     asides, added = [*given, *corrections], list[Extra]()
-    for stretch in stretches(run):
+    for stretch in extras_between(run):
         found, kept = sort_stretch(page, stretch, cues)
         asides += found
         added += kept
@@ -68,7 +68,7 @@ def review(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[As
         *unsure_notes(page, run),
     ]
     notes.sort(key=lambda n: (n.first, n.last, n.kind))
-    pauses = pauses_of(page, scored)
+    pauses = heard_pauses(page, scored)
     dries = _dries(page, pauses)
     return Review(
         run=run,
@@ -78,7 +78,7 @@ def review(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[As
         dropped_lines=lines,
         dries=dries,
         longest_pause=max(pauses, key=lambda p: p.seconds, default=None),
-        places=places(page, notes, dries, frozenset(d.line for d in lines)),
+        places=places_to_work_on(page, notes, dries, frozenset(d.line for d in lines)),
     )
 
 
@@ -111,7 +111,7 @@ def _prompts_taken_up(asides: Sequence[Aside]) -> list[Aside]:
     return out
 
 
-def _refuse_another_speech(page: Page, run: Run) -> None:
+def _refuse_another_speech(page: SpokenScript, run: Run) -> None:
     """Raise RecordingError where hardly any words of the script were heard in a row.
 
     Both shares are asked for: who says a fifth of the script and stops has said it word for word, and
@@ -140,7 +140,7 @@ def _refuse_another_speech(page: Page, run: Run) -> None:
     raise RecordingError(what, "check that the script and the recording belong together, then run again")
 
 
-def pauses_of(page: Page, run: Run) -> list[Pause]:
+def heard_pauses(page: SpokenScript, run: Run) -> list[Pause]:
     """Every silence of at least 0.2 s between two heard words of the speech; fillers count as silence.
 
     run: as scored, so that words told as moved, or as somebody else's, are not taken for silence.
@@ -164,7 +164,7 @@ def pauses_of(page: Page, run: Run) -> list[Pause]:
     return pauses
 
 
-def _dries(page: Page, pauses: Sequence[Pause]) -> tuple[Dry, ...]:
+def _dries(page: SpokenScript, pauses: Sequence[Pause]) -> tuple[Dry, ...]:
     """The pauses in which the words had gone."""
     if not pauses:
         return ()
@@ -176,4 +176,4 @@ def _dries(page: Page, pauses: Sequence[Pause]) -> tuple[Dry, ...]:
     )
 
 
-__all__ = ["Note", "Review", "pauses_of", "review"]
+__all__ = ["Note", "Review", "heard_pauses", "notes_on"]

@@ -1,6 +1,6 @@
 """The page under the notes: where a word stands, what it sounds like in writing, what surrounds it.
 
-Everything that sorts or words a note looks at the script through a `Page`: its words as they may be
+Everything that sorts or words a note looks at the script through a `SpokenScript`: its words as they may be
 said, its lines and sentences, and plain questions about them (is this a small word, does a line end
 here).
 """
@@ -30,7 +30,7 @@ _MOST_MARKS = 3  # marks between two words that are quoted with them: a dash and
 
 
 @dataclass(frozen=True)
-class Page:
+class SpokenScript:
     """A script and its words, with the words' likeliest spoken form as one string each."""
 
     script: Script
@@ -38,7 +38,7 @@ class Page:
     forms: tuple[str, ...]
 
     @classmethod
-    def of(cls, script: Script, words: Sequence[Word]) -> Page:
+    def of(cls, script: Script, words: Sequence[Word]) -> SpokenScript:
         """The page of `script`, whose spoken words are `words`."""
         return cls(script, tuple(words), tuple(" ".join(w.spoken[0]) for w in words))
 

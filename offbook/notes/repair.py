@@ -11,7 +11,7 @@ from dataclasses import replace
 from offbook.align import FILLERS
 from offbook.notes.asides import Cues, is_cue
 from offbook.notes.kinds import Aside
-from offbook.notes.quoting import Page
+from offbook.notes.quoting import SpokenScript
 from offbook.score import Extra, Run, WordVerdict, decided
 
 Heard = tuple[float, float, str, float | None]  # start, end (s), word, confidence
@@ -43,7 +43,7 @@ def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) ->
     return sorted(out, key=lambda h: h[0])
 
 
-def set_cues_apart(page: Page, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
+def set_cues_apart(page: SpokenScript, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
     """`run` with the words that only seemed changed, because a cue was heard in their place, as dropped."""
     words, asides = list(run.words), list[Aside]()
     used: set[Extra] = set()
@@ -63,7 +63,7 @@ def set_cues_apart(page: Page, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
     return replace(run, words=tuple(words), extras=kept), asides
 
 
-def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:
+def put_right(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
     """`run` with every slip that was put right at once counted as said, and the slips as asides."""
     words, asides = list(run.words), list[Aside]()
     for w in run.words:  # a neighbour's slip may have cast doubt on a word that was heard as written
@@ -95,7 +95,7 @@ def put_right(page: Page, run: Run) -> tuple[Run, list[Aside]]:
     return replace(run, words=tuple(words), extras=kept), asides
 
 
-def _find(page: Page, first: int, last: int, tokens: list[str]) -> int | None:
+def _find(page: SpokenScript, first: int, last: int, tokens: list[str]) -> int | None:
     """Where in `tokens` script words first to last stand, word for word; the last such place."""
     size = last - first + 1
     for at in range(len(tokens) - size, -1, -1):

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rapidfuzz.distance import Levenshtein
 
-from offbook.notes.quoting import Page
+from offbook.notes.quoting import SpokenScript
 
 _REACH = 60  # words that a performer may go back, about half a minute of speech
 _ALIKE = 0.5  # least likeness in letters of a word that the recogniser half heard
@@ -40,7 +40,7 @@ class Retrace:
     ahead: bool = False
 
 
-def retrace(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
+def retrace(page: SpokenScript, place: int, said: Sequence[str]) -> Retrace | None:
     """How `said`, heard before script word `place`, repeats the script about there; None if it does not.
 
     One or two words must be exactly those just before or just after the place; three or more may
@@ -67,7 +67,7 @@ def retrace(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
     return pieces if pieces is not None else _elsewhere(page, place, said)
 
 
-def _elsewhere(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
+def _elsewhere(page: SpokenScript, place: int, said: Sequence[str]) -> Retrace | None:
     """`said` as a stretch of the script far from the place, most of it word for word: a jump."""
     if len(said) < _JUMPED:
         return None
@@ -90,7 +90,7 @@ class _Path:
     last: int
 
 
-def _in_pieces(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
+def _in_pieces(page: SpokenScript, place: int, said: Sequence[str]) -> Retrace | None:
     """`said` as several runs at the place, each beginning no later than the one before had come."""
     lowest = max(0, place - _REACH)
     paths = {place: _Path(-_BACK, place, len(page), -1)}
@@ -111,7 +111,7 @@ def _in_pieces(page: Page, place: int, said: Sequence[str]) -> Retrace | None:
     return Retrace(best.first, best.last, False)
 
 
-def _unlike(page: Page, i: int, token: str) -> float:
+def _unlike(page: SpokenScript, i: int, token: str) -> float:
     """0 for the word itself, 0.4 for one that was half heard, 1 for a stranger."""
     if page.says(i, token):
         return 0.0

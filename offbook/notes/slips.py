@@ -10,18 +10,18 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from offbook.notes.kinds import Aside, DroppedLine, Kind, Note
-from offbook.notes.quoting import Page, shorten
+from offbook.notes.quoting import SpokenScript, shorten
 from offbook.notes.repair import bad_runs, heard_between
 from offbook.notes.swaps import Swap
 from offbook.score import SOMETHING_ELSE, Extra, Run
-from offbook.words import contraction, plain, where
+from offbook.words import contraction, plain_words, where
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
 _SHORTEST_STEM, _LONGEST_ENDING = 3, 3  # letters of a word and of an ending that was put to it or left off
 _SEVERAL_LINES = 2  # from which on it is told that lines were said again
 
 
-def dropped_lines(page: Page, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedLine, ...]:
+def dropped_lines(page: SpokenScript, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedLine, ...]:
     """The lines of which no word was said, in order. A line said elsewhere is swapped, not dropped."""
     moved = {i for s in swaps for i in range(s.first, s.last + 1)}
     by_line: dict[int, list[int]] = {}
@@ -34,7 +34,7 @@ def dropped_lines(page: Page, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedL
     )
 
 
-def named_there(page: Page, i: int) -> str:
+def named_there(page: SpokenScript, i: int) -> str:
     """What a person is to say again around word `i`: "line 5", or a sentence of prose by its first words."""
     i = min(i, len(page) - 1)
     line = page.line(page.line_of(i))
@@ -57,13 +57,15 @@ def time_near(run: Run, i: int) -> float | None:
     return begun[0] if begun else None
 
 
-def _make(page: Page, kind: Kind, span: tuple[int, int], heard: str, at: float | None, detail: str) -> Note:
+def _make(
+    page: SpokenScript, kind: Kind, span: tuple[int, int], heard: str, at: float | None, detail: str
+) -> Note:
     first, last = span
     return Note(kind, first, last, page.wording(first, last), heard, at, page.line_of(first), detail)
 
 
 def slip_notes(
-    page: Page, run: Run, added: Sequence[Extra], swaps: Sequence[Swap], lines: Sequence[DroppedLine]
+    page: SpokenScript, run: Run, added: Sequence[Extra], swaps: Sequence[Swap], lines: Sequence[DroppedLine]
 ) -> list[Note]:
     """The notes on dropped, changed and added words that belong to no swap."""
     swapped = {i for s in swaps for i in range(s.first, s.last + 1)}
@@ -84,13 +86,13 @@ def slip_notes(
     return notes
 
 
-def holds_a_line(page: Page, first: int, last: int, whole: Collection[int]) -> bool:
+def holds_a_line(page: SpokenScript, first: int, last: int, whole: Collection[int]) -> bool:
     """Whether script words first to last hold one of the lines that were dropped as a whole."""
     return any(n in whole for n in range(page.line_of(first), page.line_of(last) + 1))
 
 
 def _pieces(
-    page: Page, run: Run, first: int, last: int, swapped: set[int], whole: set[int]
+    page: SpokenScript, run: Run, first: int, last: int, swapped: set[int], whole: set[int]
 ) -> list[tuple[int, int]]:
     """A run of wrong words, parted where a swap or a wholly dropped line begins or ends.
 
@@ -113,7 +115,7 @@ def _pieces(
     return pieces
 
 
-def _wrong(page: Page, run: Run, a: int, b: int, near: tuple[Extra, ...], *, whole: bool) -> Note:
+def _wrong(page: SpokenScript, run: Run, a: int, b: int, near: tuple[Extra, ...], *, whole: bool) -> Note:
     heard = heard_between(run, a, b, near)
     said = " ".join(h[2] for h in heard)
     script = page.wording(a, b)
@@ -131,7 +133,7 @@ def _wrong(page: Page, run: Run, a: int, b: int, near: tuple[Extra, ...], *, who
     return _make(page, "changed", (a, b), said, heard[0][0], detail)
 
 
-def _left_out(page: Page, a: int, b: int) -> str:
+def _left_out(page: SpokenScript, a: int, b: int) -> str:
     """How to tell a person that words a to b, whole lines among them, were not said."""
     first, last, end = page.line_of(a), page.line_of(b), len(page) - 1
     verse = page.line(first).verse
@@ -154,7 +156,7 @@ def _ending_only(form: str, said: str) -> bool:
     )
 
 
-def _added(page: Page, place: int, group: Sequence[Extra]) -> Note:
+def _added(page: SpokenScript, place: int, group: Sequence[Extra]) -> Note:
     said = " ".join(e.heard for e in group)
     by = min(place, len(page) - 1)
     after = f"after “{page.words[place - 1].text}”" if place else f"before “{page.words[0].text}”"
@@ -163,7 +165,7 @@ def _added(page: Page, place: int, group: Sequence[Extra]) -> Note:
     return Note("added", by, by, "", said, group[0].start, page.line_of(by), detail, before_word=place)
 
 
-def swap_notes(page: Page, swaps: Sequence[Swap]) -> list[Note]:
+def swap_notes(page: SpokenScript, swaps: Sequence[Swap]) -> list[Note]:
     """A note for every swap: what was said in which order, or where a line was said instead."""
     notes = []
     for s in swaps:
@@ -178,15 +180,15 @@ def swap_notes(page: Page, swaps: Sequence[Swap]) -> list[Note]:
     return notes
 
 
-def _start(page: Page, i: int) -> str:
+def _start(page: SpokenScript, i: int) -> str:
     return page.wording(i, min(i + 4, len(page) - 1))
 
 
-def _end(page: Page, i: int) -> str:
+def _end(page: SpokenScript, i: int) -> str:
     return page.wording(max(0, i - 3), i)
 
 
-def aside_notes(page: Page, asides: Sequence[Aside]) -> list[Note]:
+def aside_notes(page: SpokenScript, asides: Sequence[Aside]) -> list[Note]:
     """The notes on what was said twice, put right, or prompted. Fillers, titles and talk give none."""
     notes: list[Note] = []
     for a in asides:
@@ -213,7 +215,7 @@ def _prompted(a: Aside) -> str:
     return "you asked for the line" if a.asked else "after a silence the words came twice: a prompt?"
 
 
-def _restart(page: Page, a: Aside, span: tuple[int, int]) -> str:
+def _restart(page: SpokenScript, a: Aside, span: tuple[int, int]) -> str:
     first, last = span
     if a.before_word == first == 0 and page.line_of(last) - page.line_of(first) >= _SEVERAL_LINES:
         whole = last == len(page) - 1
@@ -226,7 +228,7 @@ def _restart(page: Page, a: Aside, span: tuple[int, int]) -> str:
     return f"{again} said twice, picked up again"
 
 
-def unsure_notes(page: Page, run: Run) -> list[Note]:
+def unsure_notes(page: SpokenScript, run: Run) -> list[Note]:
     """One note for every run of neighbouring words that could not be judged, with the reason."""
     notes: list[Note] = []
     doubtful = [w.i for w in run.words if w.verdict == "unsure"]
@@ -242,14 +244,14 @@ def unsure_notes(page: Page, run: Run) -> list[Note]:
     return notes
 
 
-def _why(page: Page, run: Run, first: int, last: int) -> str:
+def _why(page: SpokenScript, run: Run, first: int, last: int) -> str:
     each = run.words[first : last + 1]
     heard = " ".join(w.heard for w in each if w.heard)
     script = page.wording(first, last)
     sure = [w.confidence for w in each if w.confidence is not None]
     if not heard:
         return f"“{script}”: nothing was heard clearly here"
-    if plain(heard) == " ".join(page.forms[first : last + 1]):
+    if plain_words(heard) == " ".join(page.forms[first : last + 1]):
         return f"“{script}” was heard, but faintly"
     if sure and min(sure) < _SURE:
         return f"“{script}”: heard faintly, as “{heard}”"

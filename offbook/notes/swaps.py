@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from rapidfuzz.distance import Levenshtein
 
 from offbook.align import FILLERS
-from offbook.notes.asides import Stretch
-from offbook.notes.quoting import SMALL, Page
+from offbook.notes.asides import ExtrasBetween
+from offbook.notes.quoting import SMALL, SpokenScript
 from offbook.notes.repair import Heard, bad_runs, heard_between
 from offbook.score import Extra, Run, WordVerdict, decided
 from offbook.soundalike import same_sound
@@ -46,7 +46,7 @@ class Swap:
     restated: tuple[WordVerdict, ...] = ()
 
 
-def find_swaps(page: Page, run: Run, stretches: list[Stretch]) -> list[Swap]:
+def find_swaps(page: SpokenScript, run: Run, stretches: list[ExtrasBetween]) -> list[Swap]:
     """Every swap of `run`, in the order of the script; no word belongs to two of them."""
     found = _within(page, run)
     taken = {i for s in found for i in range(s.first, s.last + 1)}
@@ -60,7 +60,7 @@ def find_swaps(page: Page, run: Run, stretches: list[Stretch]) -> list[Swap]:
     return sorted(found, key=lambda s: s.first)
 
 
-def _moved(page: Page, run: Run, stretch: Stretch, taken: set[int]) -> Swap | None:
+def _moved(page: SpokenScript, run: Run, stretch: ExtrasBetween, taken: set[int]) -> Swap | None:
     """The dropped stretch of the script that this stretch of extras is, said elsewhere."""
     best, score = None, 0.0
     for start, end in _dropped_spans(run, len(stretch.tokens), taken):
@@ -90,7 +90,7 @@ def _dropped_spans(run: Run, count: int, taken: set[int]) -> Iterator[tuple[int,
                 yield start, end
 
 
-def _agreement(page: Page, start: int, end: int, tokens: tuple[str, ...]) -> float:
+def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]) -> float:
     """How like heard words are to script words start..end, from 0 to 1; 0 where it could be by chance."""
     said = [page.forms[start + k] if _is(page, start + k, end, t) else t for k, t in enumerate(tokens)]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
@@ -99,11 +99,11 @@ def _agreement(page: Page, start: int, end: int, tokens: tuple[str, ...]) -> flo
     return like if like == 1.0 or (len(tokens) >= _PAIR and like >= _LIKE) else 0.0
 
 
-def _is(page: Page, i: int, last: int, token: str) -> bool:
+def _is(page: SpokenScript, i: int, last: int, token: str) -> bool:
     return i <= last and page.says(i, token)
 
 
-def _reachable(page: Page, start: int, end: int, place: int, count: int) -> bool:
+def _reachable(page: SpokenScript, start: int, end: int, place: int, count: int) -> bool:
     """Whether a stretch may have moved from words start..end to `place`, and has really moved."""
     distance = place - end - 1 if place > end else start - place
     if distance <= 0:
@@ -114,7 +114,7 @@ def _reachable(page: Page, start: int, end: int, place: int, count: int) -> bool
     return distance <= (1 if small else _NEAR * count)
 
 
-def _within(page: Page, run: Run) -> list[Swap]:
+def _within(page: SpokenScript, run: Run) -> list[Swap]:
     """Stretches whose heard words are the script's own in another order, the shortest first."""
     found: list[Swap] = []
     taken: set[int] = set()
@@ -131,7 +131,7 @@ def _within(page: Page, run: Run) -> list[Swap]:
     return found
 
 
-def _windows(page: Page, run: Run) -> list[tuple[int, int]]:
+def _windows(page: SpokenScript, run: Run) -> list[tuple[int, int]]:
     """Where to look for a swap: between any two places of trouble that are near, the nearest first."""
     marks = {i for first, last in bad_runs(run.words) for i in range(first, last + 1)}
     marks |= {i for e in run.extras for i in (e.before_word - 1, e.before_word) if 0 <= i < len(page)}
@@ -140,7 +140,7 @@ def _windows(page: Page, run: Run) -> list[tuple[int, int]]:
     return sorted(pairs, key=lambda p: (p[1] - p[0], p[0]))
 
 
-def _permuted(page: Page, first: int, last: int, tokens: list[str]) -> bool:
+def _permuted(page: SpokenScript, first: int, last: int, tokens: list[str]) -> bool:
     """Whether `tokens` are script words first to last in another order, and that says something."""
     forms = list(page.forms[first : last + 1])
     if len(forms) != len(tokens) or page.same(first, tokens):
@@ -158,7 +158,9 @@ def _spelled(forms: Sequence[str], tokens: Sequence[str]) -> list[str]:
     return [next((f for f in forms if f == t or same_sound(f, t)), t) for t in tokens]
 
 
-def _trimmed(page: Page, first: int, last: int, heard: list[Heard], extras: tuple[Extra, ...]) -> Swap:
+def _trimmed(
+    page: SpokenScript, first: int, last: int, heard: list[Heard], extras: tuple[Extra, ...]
+) -> Swap:
     """The swap without the words on either side that stand where they should; every word restated."""
     wrong = [k for k, h in enumerate(heard) if not page.says(first + k, h[2])]
     a, b = wrong[0], wrong[-1]

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from offbook.notes.kinds import Dry, Kind, Note, Place
-from offbook.notes.quoting import Page, shorten
+from offbook.notes.kinds import Dry, Kind, Note, PlaceToWorkOn
+from offbook.notes.quoting import SpokenScript, shorten
 from offbook.notes.slips import holds_a_line, named_there
 from offbook.words import contraction
 
@@ -30,7 +30,7 @@ CARE = (
 )
 
 
-def weigh(page: Page, note: Note, whole_lines: frozenset[int]) -> float:
+def weigh(page: SpokenScript, note: Note, whole_lines: frozenset[int]) -> float:
     """How much a note would trouble somebody listening with the book."""
     weight = _WEIGHT[note.kind]
     if note.kind == "dropped" and holds_a_line(page, note.first, note.last, whole_lines):
@@ -47,9 +47,9 @@ def weigh(page: Page, note: Note, whole_lines: frozenset[int]) -> float:
     return weight
 
 
-def places(
-    page: Page, notes: Sequence[Note], dries: Sequence[Dry], whole: frozenset[int]
-) -> tuple[Place, ...]:
+def places_to_work_on(
+    page: SpokenScript, notes: Sequence[Note], dries: Sequence[Dry], whole: frozenset[int]
+) -> tuple[PlaceToWorkOn, ...]:
     """Every place with something to work on, the heaviest first, the earlier first among equals."""
     keys: dict[int, list[Note | Dry]] = {}
     joined = _joined(page, whole)
@@ -63,7 +63,7 @@ def places(
     return tuple(sorted(found, key=lambda p: (-p.weight, p.first)))
 
 
-def _joined(page: Page, whole: frozenset[int]) -> Callable[[int], int]:
+def _joined(page: SpokenScript, whole: frozenset[int]) -> Callable[[int], int]:
     """The key that gathers notes: the verse line or the sentence, dropped neighbours being one."""
 
     def key(i: int) -> int:
@@ -77,7 +77,7 @@ def _joined(page: Page, whole: frozenset[int]) -> Callable[[int], int]:
     return key
 
 
-def _place(page: Page, group: Sequence[Note | Dry], whole: frozenset[int]) -> Place:
+def _place(page: SpokenScript, group: Sequence[Note | Dry], whole: frozenset[int]) -> PlaceToWorkOn:
     notes = tuple(e for e in group if isinstance(e, Note))
     dries = tuple(e for e in group if isinstance(e, Dry))
     weights = {n: weigh(page, n, whole) for n in notes}
@@ -91,25 +91,25 @@ def _place(page: Page, group: Sequence[Note | Dry], whole: frozenset[int]) -> Pl
         d = dries[0]
         what = f"a dry of {d.seconds:.1f} s before “{shorten(_from(page, d.before_word), 30)}”"
         do, at = _cue(page, d.before_word), d.at
-    return Place(
+    return PlaceToWorkOn(
         (page.line_of(first), page.line_of(last)), first, last, at,
         sum(weights.values()) + _DRY * len(dries), notes, dries, what, do,
     )  # fmt: skip
 
 
-def _from(page: Page, i: int) -> str:
+def _from(page: SpokenScript, i: int) -> str:
     i = min(i, len(page) - 1)
     return page.wording(i, min(i + 4, len(page) - 1))
 
 
-def _cue(page: Page, i: int) -> str:
+def _cue(page: SpokenScript, i: int) -> str:
     """Work on coming in at word `i` from the words before it."""
     if i <= 0:
         return "Begin cold, from silence, three times: know the first words before you breathe in."
     return f"{_way_in(page, i)}, three times."
 
 
-def _way_in(page: Page, i: int) -> str:
+def _way_in(page: SpokenScript, i: int) -> str:
     """How to come in at word `i`, from silence or from the words before it."""
     if i <= 0:
         return "Begin cold, from silence"
@@ -117,7 +117,7 @@ def _way_in(page: Page, i: int) -> str:
     return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), 30)}”"
 
 
-def advice(page: Page, note: Note, whole: frozenset[int]) -> str:
+def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     """What to do about a note: one or two sentences, something to try at once."""
     first, last = note.first, note.last
     if note.kind == "dropped" and holds_a_line(page, first, last, whole):

@@ -46,7 +46,7 @@ def make_app(room: Room, door: Door, screens: list[Screens], stop: Callable[[], 
     app.config["MAX_FORM_MEMORY_SIZE"] = FORM_BYTES
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    doors.guard(app, door, _refused)
+    doors.protect(app, door, _refused)
     _handle_errors(app)
     place = Blueprint("page", __name__, url_prefix=f"/{door.place}")
     _add_entrance(place, door)
@@ -77,7 +77,7 @@ def url(name: str, **values: Any) -> str:
     return url_for(f"page.{name}", **values)
 
 
-def show(template: str, status: int = 200, **values: Any) -> Response:
+def rendered(template: str, status: int = 200, **values: Any) -> Response:
     """A screen."""
     return make_response(render_template(template, **values), status)
 
@@ -112,7 +112,7 @@ def _add_entrance(place: Blueprint, door: Door) -> None:
         if cookie is None:
             return _refused("this link was used before")
         # A page, not a redirect: a strict cookie is not sent on a redirect that began outside the page.
-        return doors.let_in(door, show("enter.html", link=url("home")), cookie)
+        return doors.let_in(door, rendered("enter.html", link=url("home")), cookie)
 
     @place.post(f"/{doors.ENTRANCE}/again")
     def again() -> Response:
@@ -123,7 +123,7 @@ def _add_close(place: Blueprint, stop: Callable[[], None]) -> None:
     @place.post("/close")
     def close() -> Response:
         stop()
-        return show("closed.html")
+        return rendered("closed.html")
 
 
 def _handle_errors(app: Flask) -> None:
@@ -149,4 +149,4 @@ def _failure(what: str, do: str, status: int) -> Response:
         return make_response(jsonify({"what": what, "do": do}), status)
     if "token" not in g:
         return Response(f"offbook: {what}\n{do}\n", status, mimetype="text/plain")
-    return show("failed.html", status, failed=OffbookError(what, do))
+    return rendered("failed.html", status, failed=OffbookError(what, do))

@@ -15,7 +15,7 @@ _POINTS = 20  # to look at, at most
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class BriefFields:
     """What was typed, field by field."""
 
     name: str = ""
@@ -37,7 +37,7 @@ class Given:
     free: tuple[str, ...] = ()
 
 
-def given_in(form: MultiDict[str, str]) -> Given:
+def given_in(form: MultiDict[str, str]) -> BriefFields:
     """The fields of a form that was sent."""
     one = {
         name: form.get(name, "").strip()[:_LONGEST]
@@ -60,7 +60,7 @@ def given_in(form: MultiDict[str, str]) -> Given:
     numbered = {form.get(f"name-{k}", ""): k for k in range(len(form.getlist("known")))}
     origin = {name: form.get(f"from-{numbered[name]}", "") for name in pieces if name in numbered}
     limits = {name: form.get(f"limit-{numbered[name]}", "").strip() for name in pieces if name in numbered}
-    return Given(
+    return BriefFields(
         **one,
         pieces=pieces,
         by_eye=form.get("by_eye", "").strip(),
@@ -70,7 +70,7 @@ def given_in(form: MultiDict[str, str]) -> Given:
     )
 
 
-def as_text(given: Given) -> str:
+def as_text(given: BriefFields) -> str:
     """The brief as a file would have it; what is empty is left out. Raises FieldError."""
     if not given.deadline:
         raise FieldError("a brief needs the day by which it must be there", "choose it")
@@ -107,7 +107,7 @@ def as_text(given: Given) -> str:
     return "\n".join(rows) + "\n"
 
 
-def _moment(given: Given) -> str:
+def _moment(given: BriefFields) -> str:
     """A day, or a day and a time, as TOML writes them: digits and signs alone."""
     moment = f"{given.deadline}T{given.clock}:00" if given.clock else given.deadline
     if not set(moment) <= set("0123456789-:T"):

@@ -9,14 +9,14 @@ from flask import Blueprint, Response, request
 from offbook import desk
 from offbook import journal as journals
 from offbook.errors import JournalError
-from offbook.page.app import show
+from offbook.page.app import rendered
 from offbook.page.room import Room
 from offbook.records import Performer
 
 if TYPE_CHECKING:
     from offbook.desk import Agenda
     from offbook.journal import Connection
-    from offbook.plan import Step
+    from offbook.plan import PlanStep
 
 WHY = {"late": "waiting", "new": "begin it", "again": "not yet sure"}
 
@@ -32,7 +32,7 @@ def add_day(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             now = room.clock()
             days = [desk.agenda(conn, p, now, room.journal.recordings) for p in _people(conn)]
-        return show(
+        return rendered(
             "today.html",
             days=[(d, _pieces(d), voice_note(d.voice, d.performer.voice_minutes)) for d in days],
             cost=_cost,
@@ -47,7 +47,7 @@ def add_day(place: Blueprint, room: Room) -> None:
 
         with room.journal.reading() as conn:
             plans = desk.plans_of(conn, _people(conn), room.clock())
-        return show("calendar.html", plans=plans, cost=_cost, care=[CAUTION, desk.CONSENT])
+        return rendered("calendar.html", plans=plans, cost=_cost, care=[CAUTION, desk.CONSENT])
 
     @place.get("/calendar/<performer>.ics")
     def calendar_file(performer: str) -> Response:
@@ -101,7 +101,7 @@ def minutes_shown(minutes: float) -> str:
     return f"{max(1, round(minutes)) if minutes else 0} min"
 
 
-def _cost(step: Step) -> str:
+def _cost(step: PlanStep) -> str:
     """What a step takes."""
     aloud = f", {max(1, round(step.voice))} aloud" if step.voice else ""
     return f"{minutes_shown(step.minutes)}{aloud}" if step.minutes else ""

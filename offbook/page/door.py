@@ -144,7 +144,7 @@ def _same(given: str | None, wanted: str) -> bool:
     return given is not None and compare_digest(given.encode(), wanted.encode())
 
 
-def guard(app: Flask, door: Door, refused: Callable[[str], Response]) -> None:
+def protect(app: Flask, door: Door, refused: Callable[[str], Response]) -> None:
     """Put the checks before, and the headers behind, every answer of `app`."""
 
     @app.before_request

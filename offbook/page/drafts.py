@@ -18,7 +18,7 @@ from offbook.errors import JournalError, ScriptError
 from offbook.intake import MEGABYTE, at_least
 from offbook.outgoing import write_whole
 from offbook.page.app import RAISE
-from offbook.script import Script, Stretch
+from offbook.script import RespokenStretch, Script
 
 ENDINGS = frozenset({".txt", ".md", ".markdown", ".fountain", ".docx", ".odt", ".pdf"})
 LARGEST_SCRIPT = 20_000_000  # bytes, where no more was asked for: a whole play as a pdf with pictures
@@ -34,7 +34,7 @@ class Draft:
     file: str
     title: str
     part: str | None = None
-    choices: tuple[Stretch, ...] = ()
+    choices: tuple[RespokenStretch, ...] = ()
     revises: str = ""
     limit: str = ""
     day: str = ""
@@ -42,7 +42,7 @@ class Draft:
 
     def script(self) -> Script:
         """The script as it would be kept. Raises ScriptError."""
-        read = scripts.load(self.folder / self.file, self.part)
+        read = scripts.load_script(self.folder / self.file, self.part)
         return scripts.respoken(replace(read, title=self.title or read.title), self.choices)
 
 
@@ -81,7 +81,7 @@ def _no_room(e: OSError) -> JournalError:
     return JournalError(f"cannot keep the script: {e.strerror}", "make room on the disk")
 
 
-def load(home: Path, key: str) -> Draft:
+def load_draft(home: Path, key: str) -> Draft:
     """The draft with this key. Raises ScriptError where it is gone."""
     if _KEY.fullmatch(key) is None:
         raise ScriptError("there is no such script", "add it again")
@@ -90,7 +90,7 @@ def load(home: Path, key: str) -> Draft:
         raw = json.loads((folder / "draft.json").read_text(encoding="utf-8"))
     except OSError as e:
         raise ScriptError("this script was kept or thrown away already", "add it again") from e
-    choices = tuple(Stretch(**c) for c in raw.pop("choices"))
+    choices = tuple(RespokenStretch(**c) for c in raw.pop("choices"))
     return Draft(key=key, folder=folder, choices=choices, **raw)
 
 

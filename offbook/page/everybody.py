@@ -11,10 +11,10 @@ from offbook import desk
 from offbook import journal as journals
 from offbook.errors import JournalError
 from offbook.intake import at_least
-from offbook.page.app import go, show, tell
+from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError, name_in
 from offbook.page.room import Room
-from offbook.score import share
+from offbook.score import accuracy_share
 from offbook.scratch import scratch
 
 if TYPE_CHECKING:
@@ -36,9 +36,11 @@ def _add_class(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             now = room.clock()
             people = journals.performers(conn)
-            found = [desk.standing(conn, p, now) for p in journals.pieces(conn)]
+            found = [desk.standing(conn, p, now) for p in journals.pieces_of(conn)]
         open_ = [s for s in found if s.days_left is None or s.days_left >= 0]
-        return show("class.html", people=people, stands=sorted(open_, key=_risk), percent=share, says=_stands)
+        return rendered(
+            "class.html", people=people, stands=sorted(open_, key=_risk), percent=accuracy_share, says=_stands
+        )
 
     @place.post("/class")
     def add_person() -> Response:
@@ -101,13 +103,13 @@ def _stands(s: Standing) -> str:
         return "one clean day, needs another"
     if s.runs:
         return f"{len(s.days)} day{'s' * (len(s.days) != 1)} of run-throughs, none clean yet"
-    return f"{share(s.seen)} of the thoughts begun, not run through yet" if s.seen else "not begun"
+    return f"{accuracy_share(s.seen)} of the thoughts begun, not run through yet" if s.seen else "not begun"
 
 
 def _add_archives(place: Blueprint, room: Room) -> None:
     @place.get("/keep-safe")
     def keep_safe() -> Response:
-        return show("keep_safe.html")
+        return rendered("keep_safe.html")
 
     @place.post("/keep-safe/export")
     def export() -> Response:

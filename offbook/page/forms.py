@@ -43,7 +43,7 @@ def limit_shown(seconds: float | None) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def day_in(typed: str) -> date | None:
+def typed_day(typed: str) -> date | None:
     """The day in "2026-05-01", as the browser's date field gives it; None where nothing was typed."""
     text = typed.strip()
     if not text:

@@ -14,7 +14,7 @@ DAYS = 30
 _OURS = re.compile(r"[0-9a-f]{24}|[0-9a-f]{32}")  # the keys of drafts and of uploads
 
 
-def sweep(folder: Path, now: float) -> None:
+def delete_old_drafts(folder: Path, now: float) -> None:
     """Delete the drafts and uploads in `folder` of which nothing was written for `DAYS` days.
 
     now: seconds since 1970, as the times of files are. What has no key of ours for a name is left alone.

@@ -165,7 +165,7 @@ class Live:
             model=ears.name,
             second_ear=ears.second is not None,
             sound=sound,
-            review=notes.review(script, words, run, prompts_told(partner)),
+            review=notes.notes_on(script, words, run, prompts_told(partner)),
             hard=how_hard(listener.settled),
             pick_ups=picked_up(partner.rehearsal) if self._manners is not None else (),
         )

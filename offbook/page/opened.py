@@ -31,7 +31,7 @@ class Opened:
 
 def piece_of(conn: Connection, key: str) -> Piece:
     """The piece with this key. Raises JournalError where there is none."""
-    for piece in journals.pieces(conn):
+    for piece in journals.pieces_of(conn):
         if piece.id == key:
             return piece
     raise JournalError("there is no such piece", "it may have been deleted: go back to the list of pieces")

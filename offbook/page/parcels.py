@@ -36,7 +36,9 @@ def add_parcels(place: Blueprint, room: Room) -> None:
             owner = next(p.name for p in journals.performers(conn) if p.id == kept.row.performer_id)
         folder = scratch()  # goes when the last block has gone out
         try:
-            packed = desk.pack(room.journal, kept.row.name, owner, Path(folder.name) / "bundle", place=_SAVED)
+            packed = desk.pack_bundle(
+                room.journal, kept.row.name, owner, Path(folder.name) / "bundle", place=_SAVED
+            )
             whole = Path(folder.name) / "bundle.zip"
             with zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED) as archive:  # films are as small as they get
                 for each in sorted(packed.folder.iterdir()):

@@ -19,14 +19,14 @@ from offbook.journal import Connection
 from offbook.moment import local_day, system_zone
 from offbook.outgoing import write_whole
 from offbook.page import drafts
-from offbook.page.app import go, show, tell
+from offbook.page.app import go, rendered, tell
 from offbook.page.drafts import Draft
-from offbook.page.forms import FieldError, day_in, limit_in, name_in, title_of_file
+from offbook.page.forms import FieldError, limit_in, name_in, title_of_file, typed_day
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.records import Performer, Piece, Unit
-from offbook.score import share
-from offbook.script import Script, Stretch
+from offbook.score import accuracy_share
+from offbook.script import RespokenStretch, Script
 from offbook.words import Word, numbered, words_of
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ BESIDE = 1 << 20  # bytes of a form beside its file
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class UnderstoodRow:
     """One row of a script as it was understood. kind: line, out (not spoken) or cue; of prose a line is a
     sentence. n: the number beside it."""
 
@@ -57,12 +57,12 @@ def add_pieces(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             people = journals.performers(conn)
             now = room.clock()
-            stands = [desk.standing(conn, p, now) for p in journals.pieces(conn)]
-        return show("home.html", people=people, stands=stands, says=_says, left=days_left)
+            stands = [desk.standing(conn, p, now) for p in journals.pieces_of(conn)]
+        return rendered("home.html", people=people, stands=stands, says=_says, left=days_left)
 
     @place.get("/add")
     def add() -> Response:
-        return show("add.html", text="", name="", revises=_revised(room, request.args.get("revises", "")))
+        return rendered("add.html", text="", name="", revises=_revised(room, request.args.get("revises", "")))
 
     @place.post("/add")
     def add_script() -> Response:
@@ -72,16 +72,16 @@ def add_pieces(place: Blueprint, room: Room) -> None:
         try:
             draft = _taken_in(room, text, name, "" if revised is None else revised.id)
         except OffbookError as e:
-            return show("add.html", 400, text=text, name=name, revises=revised, failed=e)
+            return rendered("add.html", 400, text=text, name=name, revises=revised, failed=e)
         return go("draft", key=draft.key)
 
     @place.get("/add/<key>")
     def draft(key: str) -> Response:
-        return _draft_screen(room, drafts.load(_drafts(room), key))
+        return _draft_screen(room, drafts.load_draft(_drafts(room), key))
 
     @place.post("/add/<key>")
     def change_draft(key: str) -> Response:
-        return _change(room, drafts.load(_drafts(room), key))
+        return _change(room, drafts.load_draft(_drafts(room), key))
 
 
 def _drafts(room: Room) -> Path:
@@ -106,7 +106,7 @@ def _taken_in(room: Room, text: str, name: str, revises: str) -> Draft:
         raise ScriptError("there is no script yet", "paste it into the field, or choose a file")
     draft = drafts.save(_drafts(room), data, called, name or title_of_file(called), revises)
     try:
-        scripts.load(draft.folder / draft.file)
+        scripts.load_script(draft.folder / draft.file)
     except OffbookError as e:
         drafts.drop(draft)
         # The file's place in our folder says nothing to the person who gave it.
@@ -120,14 +120,14 @@ def _draft_screen(room: Room, draft: Draft, failed: OffbookError | None = None) 
     spoken = words_of(script)
     with room.journal.reading() as conn:
         people = journals.performers(conn)
-    whole = scripts.load(draft.folder / draft.file)
-    return show(
+    whole = scripts.load_script(draft.folder / draft.file)
+    return rendered(
         "draft.html",
         400 if failed is not None else 200,
         draft=draft,
         script=script,
         parts=whole.parts,
-        rows=rows_of(script, spoken),
+        rows=understood_rows(script, spoken),
         spoken=len(spoken),
         counted=_many_rows(script, spoken),
         people=people,
@@ -156,18 +156,18 @@ def _change(room: Room, draft: Draft) -> Response:
         if form.get("do") == "keep":
             return _keep(room, draft, form.get("performer", ""))
     except OffbookError as e:
-        return _draft_screen(room, drafts.load(_drafts(room), draft.key), e)
+        return _draft_screen(room, drafts.load_draft(_drafts(room), draft.key), e)
     if form.get("do") == "drop":
         drafts.drop(draft)
         return go("home")
     return go("draft", key=draft.key, _anchor=anchor)
 
 
-def _choice(value: str) -> Stretch:
+def _choice(value: str) -> RespokenStretch:
     start, end, spoken = (int(x) if x.isdecimal() else -1 for x in [*value.split("-"), "", "", ""][:3])
     if not 0 <= start < end or spoken not in (0, 1):
         raise FieldError("this is no stretch of the script", "load the page again")
-    return Stretch(start, end, bool(spoken))
+    return RespokenStretch(start, end, bool(spoken))
 
 
 def _many_rows(script: Script, words: Sequence[Word]) -> str:
@@ -176,22 +176,26 @@ def _many_rows(script: Script, words: Sequence[Word]) -> str:
     return f"{n} {'sentence' if script.form == 'prose' else 'line'}{'s' if n != 1 else ''}"
 
 
-def rows_of(script: Script, words: Sequence[Word]) -> list[Row]:
+def understood_rows(script: Script, words: Sequence[Word]) -> list[UnderstoodRow]:
     """The script row by row as it was understood, in the order of the page."""
     shown = desk.shown_rows(script, words)
     doubtful = {out.start: f"perhaps a {out.reason}" for out in script.perhaps}
     found = [
-        Row("line", each.text, each.start, each.end, each.number, doubtful.get(each.start, ""))
+        UnderstoodRow("line", each.text, each.start, each.end, each.number, doubtful.get(each.start, ""))
         for each in shown
     ]
     found += [
-        Row("out", " ".join(out.text.split()), out.start, out.end, why=out.reason + ("" if out.sure else "?"))
+        UnderstoodRow(
+            "out", " ".join(out.text.split()), out.start, out.end, why=out.reason + ("" if out.sure else "?")
+        )
         for out in script.left_out
         if not any(c.start <= out.start < c.end for c in script.cues)
     ]
-    found += [Row("cue", " ".join(c.text.split()), c.start, c.end, why=c.speaker) for c in script.cues]
+    found += [
+        UnderstoodRow("cue", " ".join(c.text.split()), c.start, c.end, why=c.speaker) for c in script.cues
+    ]
     paragraphs = {each.start: each.paragraph for each in shown}
-    out: list[Row] = []
+    out: list[UnderstoodRow] = []
     paragraph = 0
     for row in sorted(found, key=lambda r: (r.start, r.end)):
         now = paragraphs.get(row.start, paragraph) if row.kind == "line" else paragraph
@@ -203,7 +207,7 @@ def rows_of(script: Script, words: Sequence[Word]) -> list[Row]:
 def _keep(room: Room, draft: Draft, performer: str) -> Response:
     """Take the draft into the journal, its file beside its pencil marks."""
     script = draft.script()
-    limit, day = limit_in(draft.limit), day_in(draft.day)
+    limit, day = limit_in(draft.limit), typed_day(draft.day)
     words, units = units_for(script)
     with room.journal.writing() as conn:
         if draft.revises:
@@ -259,5 +263,5 @@ def _says(s: Standing) -> str:
     """What there is to say of a piece in the list."""
     if s.latest is None:
         return "not spoken yet"
-    said = f"{share(s.latest.accuracy)} of the words in the last run-through"
+    said = f"{accuracy_share(s.latest.accuracy)} of the words in the last run-through"
     return f"off book: {said}" if s.off_book.since is not None else said

@@ -17,12 +17,12 @@ from offbook import journal as journals
 from offbook.errors import RecordingError
 from offbook.intake import at_least
 from offbook.moment import local_day
-from offbook.page.app import go, show, url
+from offbook.page.app import go, rendered, url
 from offbook.page.capture import MOST_PIECES, PIECE_SECONDS, RATES, Spell
 from offbook.page.forms import FieldError
 from offbook.page.opened import Opened
 from offbook.page.room import Room
-from offbook.page.speaking import Spoken
+from offbook.page.speaking import OpenCapture
 from offbook.page.turns import Job
 from offbook.page.uploads import ENDINGS, Upload, begin_upload, open_upload
 from offbook.words import numbered
@@ -54,7 +54,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
             used = journals.voice_seconds(conn, there.piece.performer_id, day) / 60
             cap = journals.performer_named(conn, there.piece.performer).voice_minutes
             waiting = journals.unjudged(conn, there.piece.id)
-        return show(
+        return rendered(
             "speak.html",
             piece=there.piece,
             rows=_rows(there),
@@ -155,7 +155,7 @@ def _add_capture(place: Blueprint, room: Room) -> None:
         return go("speak", piece=spoken.piece.id)
 
 
-def _begun(spoken: Spoken, spell: Spell) -> Response:
+def _begun(spoken: OpenCapture, spell: Spell) -> Response:
     return jsonify(
         key=spoken.capture.about.key,
         spell=spell.number,
@@ -296,8 +296,10 @@ def _add_jobs(place: Blueprint, room: Room) -> None:
         if found.state == "done":
             return go(found.screen, piece=found.piece, run=found.result)
         with room.journal.reading() as conn:
-            piece = next(p for p in journals.pieces(conn) if p.id == found.piece)
-        return show("job.html", piece=piece, job=found, before=room.turns.before(found), failed=found.problem)
+            piece = next(p for p in journals.pieces_of(conn) if p.id == found.piece)
+        return rendered(
+            "job.html", piece=piece, job=found, before=room.turns.before(found), failed=found.problem
+        )
 
     @place.post("/hearing/<key>/stop")
     def stop(key: str) -> Response:

@@ -9,7 +9,7 @@ from flask import Blueprint, Response, request
 
 from offbook import desk
 from offbook import journal as journals
-from offbook.page.app import go, show, tell
+from offbook.page.app import go, rendered, tell
 from offbook.page.forms import name_in
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
@@ -37,7 +37,7 @@ def add_reviewing(place: Blueprint, room: Room) -> None:
                 doing="Measuring the recording",
             )
             return go("job", key=room.turns.add(job).key)
-        return show("review.html", piece=found, **_shown(room, found, row, reviewed))
+        return rendered("review.html", piece=found, **_shown(room, found, row, reviewed))
 
     @place.post("/piece/<piece>/margin")
     def write_note(piece: str) -> Response:
@@ -76,7 +76,9 @@ def _measure(room: Room, piece: Piece, row: RunRow, job: Job) -> str:
 
     there = room.opened(piece.id)
     penciled_at = there.penciled_at  # before the marks are read: what is written meanwhile is measured again
-    own = pencil.load(there.pencil, there.version.words) if there.version.id == row.version_id else None
+    own = (
+        pencil.load_pencil(there.pencil, there.version.words) if there.version.id == row.version_id else None
+    )
     room.keep_reviewed((row, penciled_at), desk.review_kept(room.journal, piece, row, own))
     job.step(1.0)
     return row.id
@@ -87,7 +89,8 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
     from markupsafe import Markup
 
     from offbook.delivery import CANNOT_KNOW
-    from offbook.page.run_notes import clock, kept_sound
+    from offbook.markup import jump_clock
+    from offbook.page.run_notes import kept_sound
 
     with room.journal.reading() as conn:
         placed = desk.placed_notes(conn, piece, journals.version_of(conn, row.version_id))
@@ -102,6 +105,6 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
         "findings": [(p.at, desk.place_told(reviewed, p)) for p in desk.findings_besides(reviewed)],
         "picture": Markup(reviewed.picture),
         "told_note": desk.in_the_margin,
-        "clock": clock,
+        "clock": jump_clock,
         "cannot": CANNOT_KNOW,
     }

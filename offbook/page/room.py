@@ -21,7 +21,7 @@ from offbook.records import Piece, Recording, RunRow, Version
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.desk import ReviewedTake
-    from offbook.markup import Marked
+    from offbook.markup import MarkedScript
     from offbook.notes import Review
     from offbook.timing import Pace
 
@@ -46,7 +46,7 @@ class Room:
         self.reviewed: OrderedDict[tuple[RunRow, float], ReviewedTake] = OrderedDict()
         self.turns = Turns()
         self.speaking = Speaking(self)
-        self._marked: OrderedDict[tuple[str, float, Pace], Marked] = OrderedDict()
+        self._marked: OrderedDict[tuple[str, float, Pace], MarkedScript] = OrderedDict()
         self._marking = Lock()
 
     @property
@@ -63,7 +63,7 @@ class Room:
         """The piece with this key, with its newest draft. Raises JournalError."""
         return open_piece(self.journal, key)
 
-    def marked(self, there: Opened) -> Marked:
+    def marked(self, there: Opened) -> MarkedScript:
         """The marked script of a piece, with its pencil marks as they stand now."""
         from offbook import markup, pencil
 
@@ -71,7 +71,7 @@ class Room:
         key = (there.version.id, there.penciled_at, pace)
         with self._marking:  # the parser is one, and what it has parsed for one tab serves the next
             if key not in self._marked:
-                own = pencil.load(there.pencil, there.version.words)
+                own = pencil.load_pencil(there.pencil, there.version.words)
                 self._marked[key] = markup.mark(there.version.script, there.version.words, own, pace)
                 while len(self._marked) > MARKED:
                     self._marked.popitem(last=False)
@@ -98,7 +98,7 @@ class Room:
         from offbook.words import words_of
 
         def load() -> None:
-            speech = scripts.parse("The door is open, and the wind comes in.")
+            speech = scripts.parse_script("The door is open, and the wind comes in.")
             shifts_of(speech, words_of(speech))
 
         Thread(target=load, name="parser", daemon=True).start()

@@ -11,16 +11,16 @@ from flask import Blueprint, Response, request, send_file
 from offbook import journal as journals
 from offbook.desk import cues_told, prompts_kept
 from offbook.errors import JournalError, RecordingError
-from offbook.page.app import go, show, tell
+from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.records import Circumstances, Piece, RunRow, Version
-from offbook.score import Verdict, share
+from offbook.score import Verdict, accuracy_share
 from offbook.words import counted, number_of, where
 
 if TYPE_CHECKING:
-    from offbook.notes import Cell, Note, Place, Review, Row
+    from offbook.notes import Note, NotedLine, NotedWord, PlaceToWorkOn, Review
     from offbook.score import Run
 
 KEY = {
@@ -64,12 +64,12 @@ def add_notes(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             found = piece_of(conn, piece)
             rows = journals.runs(conn, found.id)
-        return show("runs.html", piece=found, rows=list(reversed(rows)), percent=share)
+        return rendered("runs.html", piece=found, rows=list(reversed(rows)), percent=accuracy_share)
 
     @place.get("/piece/<piece>/notes/<run>")
     def notes(piece: str, run: str) -> Response:
         told = _told(room, piece, run)
-        return show(
+        return rendered(
             "notes.html",
             piece=told.piece,
             told_run=told,
@@ -89,14 +89,14 @@ def add_notes(place: Blueprint, room: Room) -> None:
             if told.run.words[word].verdict != verdict:
                 correct_word(room.journal, told.piece, told.row.id, word, verdict, "")
         after = _told(room, piece, run).row
-        was, now = share(told.row.accuracy), share(after.accuracy)
+        was, now = accuracy_share(told.row.accuracy), accuracy_share(after.accuracy)
         tell(room, f"Corrected: {was} of the words before, {now} now. The first verdict is kept beside it.")
         return go("notes", piece=piece, run=run, _anchor=f"w{first}")
 
     @place.get("/recording/<key>")
     def recording(key: str) -> Response:
         with room.journal.reading() as conn:
-            for piece in journals.pieces(conn):
+            for piece in journals.pieces_of(conn):
                 for each in journals.recordings(conn, piece.id):
                     if each.id == key:
                         path = room.journal.recordings / each.path
@@ -109,7 +109,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
 
 
 def _told(room: Room, piece: str, run: str) -> Told:
-    from offbook.notes import review
+    from offbook.notes import notes_on
 
     with room.journal.reading() as conn:
         found = piece_of(conn, piece)
@@ -122,7 +122,7 @@ def _told(room: Room, piece: str, run: str) -> Told:
         mended = frozenset(c.word for c in journals.corrections(conn, row.id))
     sound = kept_sound(room, found, row)
     as_heard = room.reviews.get(row.id) if not mended else None
-    reviewed = as_heard or review(version.script, version.words, scored, prompts_kept(beside))
+    reviewed = as_heard or notes_on(version.script, version.words, scored, prompts_kept(beside))
     return Told(found, version, row, scored, reviewed, mended, sound, beside)
 
 
@@ -141,17 +141,12 @@ def _span(value: str, count: int) -> tuple[int, int]:
     return int(first), int(last)
 
 
-def clock(seconds: float) -> str:
-    """Where in the recording: whole seconds, never past the place."""
-    whole = int(max(0.0, seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def _shown(told: Told) -> dict[str, Any]:
-    from offbook.notes import CARE, SAID_BEFORE, marks_used, rows
+    from offbook.markup import jump_clock
+    from offbook.notes import CARE, SAID_BEFORE, marks_used, noted_lines
 
     review, script = told.review, told.version.script
-    drawn = rows(script, told.version.words, review)
+    drawn = noted_lines(script, told.version.words, review)
     numbers = {id(n): k for k, n in enumerate(review.notes)}
     return {
         "sound_line": None,
@@ -168,8 +163,8 @@ def _shown(told: Told) -> dict[str, Any]:
         "places": [_work_on(p, told) for p in review.places[:PLACES]],
         "times": _times(told),
         "care": CARE,
-        "clock": clock,
-        "percent": share,
+        "clock": jump_clock,
+        "percent": accuracy_share,
         "before": BEFORE,
     }
 
@@ -177,7 +172,7 @@ def _shown(told: Told) -> dict[str, Any]:
 def _headline(told: Told) -> str:
     if told.row.said + told.row.unsure == told.row.words and not told.review.added:
         return "Word-perfect" if told.row.unsure == 0 else "Word-perfect, as far as could be heard"
-    return f"{share(told.row.accuracy)} of the words"
+    return f"{accuracy_share(told.row.accuracy)} of the words"
 
 
 def _facts(told: Told) -> str:
@@ -186,22 +181,24 @@ def _facts(told: Told) -> str:
     if row.unsure:
         said += (
             f"; {row.unsure} could not be judged and count{'s' if row.unsure == 1 else ''} as said: "
-            f"without {'it' if row.unsure == 1 else 'them'} {share(row.accuracy_low)}"
+            f"without {'it' if row.unsure == 1 else 'them'} {accuracy_share(row.accuracy_low)}"
         )
     return said
 
 
 def _times(told: Told) -> list[str]:
     review = told.review
-    out = [f"{clock(told.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute."]
+    from offbook.markup import jump_clock
+
+    out = [f"{jump_clock(told.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute."]
     limit = told.piece.limit_seconds
     if limit is not None:
         over = told.run.seconds - limit
-        apart = clock(abs(over)) if abs(over) >= 1 else f"{abs(over):.1f} s"
-        out.append(f"The limit is {clock(limit)}: {apart} {'over it' if over > 0 else 'to spare'}.")
+        apart = jump_clock(abs(over)) if abs(over) >= 1 else f"{abs(over):.1f} s"
+        out.append(f"The limit is {jump_clock(limit)}: {apart} {'over it' if over > 0 else 'to spare'}.")
     if review.longest_pause is not None:
         out.append(
-            f"Longest pause {review.longest_pause.seconds:.1f} s, at {clock(review.longest_pause.at)}."
+            f"Longest pause {review.longest_pause.seconds:.1f} s, at {jump_clock(review.longest_pause.at)}."
         )
     out += cues_told(told.beside.pick_ups)
     fillers = [a for a in review.asides if a.kind == "filler"]
@@ -211,11 +208,11 @@ def _times(told: Told) -> list[str]:
     return out
 
 
-def _line(row: Row, told: Told, numbers: dict[int, int]) -> dict[str, Any]:
+def _line(row: NotedLine, told: Told, numbers: dict[int, int]) -> dict[str, Any]:
     """A verse line or sentence: stretches of cells under one note, or under none."""
     starts: dict[int | None, float | None] = {w.i: w.start for w in told.run.words}
 
-    def words(cells: list[Cell]) -> list[dict[str, Any]]:
+    def words(cells: list[NotedWord]) -> list[dict[str, Any]]:
         return [{"glue": c.glue, "text": c.text, "i": c.word, "at": starts.get(c.word)} for c in cells]
 
     spans = []
@@ -248,7 +245,7 @@ def _note(note: Note, told: Told) -> dict[str, Any]:
     }
 
 
-def _work_on(place: Place, told: Told) -> dict[str, Any]:
+def _work_on(place: PlaceToWorkOn, told: Told) -> dict[str, Any]:
     there = where(told.version.script, told.version.words, place.first, place.last)
     return {"where": f"{there[0].upper()}{there[1:]}", "what": place.what, "at": place.at, "do": place.do}
 

@@ -13,8 +13,8 @@ from offbook import journal as journals
 from offbook.errors import JournalError, OffbookError, RecordingError
 from offbook.intake import at_least
 from offbook.moment import local_day, zone_named
-from offbook.page.app import go, show, tell
-from offbook.page.brief_form import Given, as_text, given_in
+from offbook.page.app import go, rendered, tell
+from offbook.page.brief_form import BriefFields, as_text, given_in
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
 from offbook.page.parcels import brief_of, parcel_told
@@ -22,7 +22,7 @@ from offbook.page.room import Room
 from offbook.page.turns import Job
 from offbook.page.uploads import begin_upload
 from offbook.records import Performer
-from offbook.score import share
+from offbook.score import accuracy_share
 from offbook.takes import asked_for
 
 LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
@@ -45,17 +45,17 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
             people = {p.id: p for p in journals.performers(conn)}
             now = room.clock()
             rows = [(b, people[b.row.performer_id], desk.chosen_for(conn, b)) for b in desk.read_briefs(conn)]
-        return show("briefs.html", rows=rows, people=people, until=briefs.until, now=now)
+        return rendered("briefs.html", rows=rows, people=people, until=briefs.until, now=now)
 
     @place.get("/brief/new")
     def new_brief() -> Response:
         with room.journal.reading() as conn:
             people = journals.performers(conn)
-            names = [p.name for p in journals.pieces(conn)]
+            names = [p.name for p in journals.pieces_of(conn)]
         if request.args.get("as") == "text":
-            text = briefs.blank((room.clock() + _AHEAD).date(), names[:1])
-            return show("brief_text.html", text=text, people=people, owner="")
-        return show("brief_form.html", given=Given(), people=people, owner="", pieces=names)
+            text = briefs.blank_brief((room.clock() + _AHEAD).date(), names[:1])
+            return rendered("brief_text.html", text=text, people=people, owner="")
+        return rendered("brief_form.html", given=BriefFields(), people=people, owner="", pieces=names)
 
     @place.post("/brief/new")
     def take_in() -> Response:
@@ -64,15 +64,15 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
         given, chosen = given_in(request.form), request.form.get("performer", "")
         with room.journal.reading() as conn:
             people = journals.performers(conn)
-            names = [p.name for p in journals.pieces(conn)]
+            names = [p.name for p in journals.pieces_of(conn)]
         try:
             text = as_text(given) if typed is None else typed.replace("\r\n", "\n")
             row = _kept(room, _owner(people, chosen), text)
         except OffbookError as e:
             shown = {"people": people, "owner": chosen, "failed": e}
             if typed is None:
-                return show("brief_form.html", 400, given=given, pieces=names, **shown)
-            return show("brief_text.html", 400, text=typed, **shown)
+                return rendered("brief_form.html", 400, given=given, pieces=names, **shown)
+            return rendered("brief_text.html", 400, text=typed, **shown)
         return go("brief", key=row)
 
 
@@ -83,8 +83,8 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
             kept = brief_of(conn, key)
             chosen = desk.chosen_for(conn, kept)
             parcel = parcel_told(room, conn, kept)
-        return show(
-            "brief.html", **parcel, kept=kept, points=briefs.told(kept.brief), chosen=chosen,
+        return rendered(
+            "brief.html", **parcel, kept=kept, points=briefs.brief_in_words(kept.brief), chosen=chosen,
             left=briefs.until(kept.brief.deadline, room.clock()), care=desk.CONSENT,
             open=briefs.unsaid(kept.brief),
             passed="" if kept.row.sent_at is not None else _passed(kept, room.clock()),
@@ -94,7 +94,7 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
     def change_brief(key: str) -> Response:
         with room.journal.reading() as conn:
             kept, people = brief_of(conn, key), journals.performers(conn)
-        return show("brief_text.html", text=kept.row.text, people=people, owner=kept.row.performer_id)
+        return rendered("brief_text.html", text=kept.row.text, people=people, owner=kept.row.performer_id)
 
     @place.post("/brief/<key>/delete")
     def delete_brief(key: str) -> Response:
@@ -117,7 +117,7 @@ def _owner(people: tuple[Performer, ...], key: str) -> Performer:
 
 def _kept(room: Room, owner: Performer, text: str) -> str:
     """Take a brief in; gives its key."""
-    read = briefs.parse(text, zone_named(owner.zone))
+    read = briefs.parse_brief(text, zone_named(owner.zone))
     with room.journal.writing() as conn:
         for name in read.pieces:
             journals.piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
@@ -134,13 +134,13 @@ def _add_takes(place: Blueprint, room: Room) -> None:
             asked = [b for b in desk.read_briefs(conn, found.performer_id)
                      if b.row.sent_at is None and any(p.id == found.id for p in b.pieces)]  # fmt: skip
             today = journals.takes_on(conn, found.id, local_day(room.clock(), found.zone))
-        return show(
+        return rendered(
             "takes.html",
             piece=found,
             takes=rows,
             briefs=asked,
             today=today,
-            percent=share,
+            percent=accuracy_share,
             asked_for=asked_for,
             care=desk.CONSENT,
         )

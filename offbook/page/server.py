@@ -26,7 +26,7 @@ from offbook.journal import Journal
 from offbook.outgoing import write_whole
 from offbook.page.app import Screens, make_app
 from offbook.page.door import ENTRANCE, HEADER, HOST, Door
-from offbook.page.left_behind import sweep
+from offbook.page.left_behind import delete_old_drafts
 from offbook.page.room import Room
 
 THREADS = 8  # requests served at once: a tab asks for few at a time
@@ -44,7 +44,7 @@ class PageServer:
     def __init__(self, journal: Journal, screens: list[Screens], room: Room | None = None) -> None:
         late.whole("offbook.desk")
         self.room = room or Room(journal)
-        sweep(journal.home / "coming-in", time.time())
+        delete_old_drafts(journal.home / "coming-in", time.time())
         self.door = Door()
         self._stopping = Event()
         app = make_app(self.room, self.door, screens, self.stop)

@@ -8,12 +8,12 @@ from flask import Blueprint, Response, request
 
 from offbook import desk
 from offbook import journal as journals
-from offbook.page.app import go, show, tell
-from offbook.page.forms import FieldError, day_in, limit_in, limit_shown, name_in
+from offbook.page.app import go, rendered, tell
+from offbook.page.forms import FieldError, limit_in, limit_shown, name_in, typed_day
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.report import accuracy_svg, lines_svg
-from offbook.score import share
+from offbook.score import accuracy_share
 
 STRETCHES = 40  # lines of a speech that a chart shows; a longer one has a table
 
@@ -34,7 +34,7 @@ def _add_settings(place: Blueprint, room: Room) -> None:
             waiting = {r.id for r in journals.unjudged(conn, found.id)}
             numbers = journals.take_numbers(conn, found.id)
             drafts = journals.versions(conn, found.id)
-        return show(
+        return rendered(
             "settings.html",
             piece=found,
             limit=limit_shown(found.limit_seconds),
@@ -48,7 +48,7 @@ def _add_settings(place: Blueprint, room: Room) -> None:
         values: dict[str, Any] = {
             "name": name_in(form.get("name", "")),
             "limit_seconds": limit_in(form.get("limit", "")),
-            "due_day": day_in(form.get("day", "")),
+            "due_day": typed_day(form.get("day", "")),
             "keep_recordings": "keep" in form,
         }
         with room.journal.writing() as conn:
@@ -65,7 +65,7 @@ def _add_settings(place: Blueprint, room: Room) -> None:
                     "the name does not fit, so nothing was deleted", f"write “{found.name}” to delete it"
                 )
             journals.delete_piece(conn, found.id)
-        journals.sweep(room.journal)
+        journals.delete_doomed(room.journal)
         journals.erase_copies(room.journal)
         tell(room, f"{found.name} is gone, with all its history and recordings.")
         return go("home")
@@ -84,7 +84,7 @@ def _add_recordings(place: Blueprint, room: Room) -> None:
             gone = [r.id for r in journals.recordings(conn, found.id) if r.id in chosen]
             for key in gone:
                 journals.forget_recording(conn, key)
-        journals.sweep(room.journal)
+        journals.delete_doomed(room.journal)
         count = f"{len(gone)} recording{'s' * (len(gone) != 1)}"
         tell(room, f"{count} gone for good; the notes stay. Archives you exported still hold them.")
         return go("settings", piece=piece)
@@ -100,7 +100,7 @@ def _add_progress(place: Blueprint, room: Room) -> None:
             stand = desk.standing(conn, found, room.clock())
             seen = desk.detail(conn, found)
         lines = seen.lines if seen is not None else ()
-        return show(
+        return rendered(
             "progress.html",
             piece=found,
             stand=stand,
@@ -108,7 +108,7 @@ def _add_progress(place: Blueprint, room: Room) -> None:
             by_line=_drawn(lines_svg(found.name, lines), "lines") if 0 < len(lines) <= STRETCHES else "",
             lines=lines,
             going=keeps_going(lines),
-            percent=share,
+            percent=accuracy_share,
         )
 
 

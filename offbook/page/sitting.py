@@ -14,7 +14,7 @@ from flask import Blueprint, Response, jsonify, request
 
 from offbook import desk
 from offbook import journal as journals
-from offbook.page.app import go, show
+from offbook.page.app import go, rendered
 from offbook.page.capture import RATES
 from offbook.page.forms import FieldError
 from offbook.page.opened import Opened
@@ -22,7 +22,7 @@ from offbook.page.room import Room
 from offbook.records import Session
 
 if TYPE_CHECKING:
-    from offbook.drill import Answering, Exercise, Given, Judged, Sitting
+    from offbook.drill import Answering, Exercise, GivenAnswer, JudgedAnswer, Sitting
 
 MOST = 50  # sittings that are open at once
 LARGEST_SPOKEN = 40 << 20  # bytes of an answer said aloud: three minutes at the highest usual rate
@@ -47,7 +47,7 @@ class Open:
     asked: int = 0
     right: int = 0
     heard: str = ""
-    last: tuple[Judged | None, str, Exercise] | None = None
+    last: tuple[JudgedAnswer | None, str, Exercise] | None = None
 
 
 def add_drill(place: Blueprint, room: Room) -> None:
@@ -60,7 +60,7 @@ def add_drill(place: Blueprint, room: Room) -> None:
 
         there = room.opened(piece)
         minutes = request.args.get("minutes", "10")
-        return show("drill.html", piece=there.piece, kinds=KINDS, minutes=minutes)
+        return rendered("drill.html", piece=there.piece, kinds=KINDS, minutes=minutes)
 
     @place.post("/piece/<piece>/drill")
     def sit(piece: str) -> Response:
@@ -82,7 +82,7 @@ def add_drill(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/drill/<key>")
     def question(piece: str, key: str) -> Response:
         found = _open(sittings, key)
-        return show("question.html", piece=found.there.piece, key=key, now=found, **_told(found))
+        return rendered("question.html", piece=found.there.piece, key=key, now=found, **_told(found))
 
     @place.post("/piece/<piece>/drill/<key>")
     def answer(piece: str, key: str) -> Response:
@@ -159,19 +159,19 @@ def _prompt(found: Open, typed: str) -> None:
 
 def _take(room: Room, found: Open, typed: str, pick_up: float | None) -> None:
     """Judge an answer, commit it, and go on."""
-    from offbook.drill import Given
+    from offbook.drill import GivenAnswer
 
     e = found.exercise
     assert e is not None and found.answer is not None
     answer = found.answer.add(typed)
     now = room.clock()
-    given = Given(answer.shown or None, now, (now - found.asked_at).total_seconds(), pick_up)
+    given = GivenAnswer(answer.shown or None, now, (now - found.asked_at).total_seconds(), pick_up)
     judged = None if given.text is None else answer.judged()
     _commit(room, found, e, given, judged)
     found.heard = ""
 
 
-def _commit(room: Room, found: Open, e: Exercise, given: Given, judged: Judged | None) -> None:
+def _commit(room: Room, found: Open, e: Exercise, given: GivenAnswer, judged: JudgedAnswer | None) -> None:
     """Put an answer into the journal, and ask the next question."""
     from offbook.words import as_written
 
@@ -188,7 +188,7 @@ def _commit(room: Room, found: Open, e: Exercise, given: Given, judged: Judged |
 
 def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
     """Hear and judge a spoken answer, commit it, and go on."""
-    from offbook.drill import Given
+    from offbook.drill import GivenAnswer
 
     e, there = found.exercise, found.there
     if e is None or found.looking:
@@ -200,9 +200,9 @@ def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
             out.writeframes(sound[: len(sound) // 2 * 2])
         return True
 
-    said = desk.Ear(recorder, room.loading.result().first).answer(there.version, e.first, e.last)
+    said = desk.AnswerListener(recorder, room.loading.result().first).answer(there.version, e.first, e.last)
     assert said is not None
-    given = Given(said.text, room.clock(), said.seconds, said.pick_up, spoken=True)
+    given = GivenAnswer(said.text, room.clock(), said.seconds, said.pick_up, spoken=True)
     _commit(room, found, e, given, said.judged)
     found.heard = said.text or "nothing"
 

@@ -36,7 +36,7 @@ LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is
 
 
 @dataclass
-class Spoken:
+class OpenCapture:
     """A capture that is open in this process."""
 
     capture: Capture
@@ -57,7 +57,7 @@ class Spoken:
         return self.job is not None and not self.job.over.is_set()
 
 
-class Place(Protocol):
+class SpeakingRoom(Protocol):
     """What is needed of the room around: the journal, the model, the queue, and how a run-through is kept."""
 
     journal: Journal
@@ -85,9 +85,9 @@ class Place(Protocol):
 class Speaking:
     """All captures of this journal, those on disk and those that are open."""
 
-    def __init__(self, room: Place) -> None:
+    def __init__(self, room: SpeakingRoom) -> None:
         self._room = room
-        self._open: dict[str, Spoken] = {}
+        self._open: dict[str, OpenCapture] = {}
         self._lock = Lock()
 
     @property
@@ -106,24 +106,24 @@ class Speaking:
             if c.about.key not in busy and (piece_id is None or c.about.piece_id == piece_id)
         ]  # fmt: skip
 
-    def open_now(self) -> list[Spoken]:
+    def open_now(self) -> list[OpenCapture]:
         """What is being spoken into now."""
         return [s for s in list(self._open.values()) if s.alive]
 
     def begin(
         self, piece: Piece, version: Version, rate: int, manners: Manners | None = None
-    ) -> tuple[Spoken, Spell]:
+    ) -> tuple[OpenCapture, Spell]:
         """A new capture. Raises RecordingError where another window is being spoken into."""
         self._wait_until_free()
         with self._lock:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
             spell = made.begin_spell(rate)
-            spoken = Spoken(made, piece, version, Live(version, self._room.loading, manners))
+            spoken = OpenCapture(made, piece, version, Live(version, self._room.loading, manners))
             self._open[made.about.key] = spoken
         return spoken, spell
 
-    def go_on(self, key: str, rate: int) -> tuple[Spoken, Spell]:
+    def go_on(self, key: str, rate: int) -> tuple[OpenCapture, Spell]:
         """A new spell of a capture that was broken off."""
         spoken = self.spoken(key)
         self._wait_until_free()
@@ -151,7 +151,7 @@ class Speaking:
                 "another window of this page is being spoken into", "stop there first, or wait a few seconds"
             )
 
-    def spoken(self, key: str) -> Spoken:
+    def spoken(self, key: str) -> OpenCapture:
         """The capture with this key; one that an earlier process left is heard up to where it stands."""
         with self._lock:
             if key in self._open:
@@ -160,18 +160,18 @@ class Speaking:
             if found is None:
                 raise RecordingError("there is no such recording any more", "begin a new one")
             with self._room.journal.reading() as conn:
-                piece = next((p for p in journals.pieces(conn) if p.id == found.about.piece_id), None)
+                piece = next((p for p in journals.pieces_of(conn) if p.id == found.about.piece_id), None)
                 if piece is None:
                     raise JournalError("the piece of this recording was deleted", "delete the recording too")
                 version = journals.version_of(conn, found.about.version_id)
             live = Live(version, self._room.loading)
             for spell, sound in found.sound():
                 live.feed(spell.rate, sound)
-            spoken = Spoken(found, piece, version, live, last=0.0)
+            spoken = OpenCapture(found, piece, version, live, last=0.0)
             self._open[key] = spoken
             return spoken
 
-    def add(self, key: str, number: int, piece: int, sound: bytes, *, last: bool) -> tuple[Spoken, int]:
+    def add(self, key: str, number: int, piece: int, sound: bytes, *, last: bool) -> tuple[OpenCapture, int]:
         """Write a piece or several, and pass them on to be heard; gives the number that is wanted next."""
         spoken = self.spoken(key)
         wanted, written = spoken.capture.add(number, piece, sound, last=last)
@@ -208,7 +208,7 @@ class Speaking:
             if spoken.job is None:
                 spoken.live.drop()
 
-    def _work(self, spoken: Spoken) -> Callable[[Job], str]:
+    def _work(self, spoken: OpenCapture) -> Callable[[Job], str]:
         room = self._room
 
         def work(job: Job) -> str:
@@ -231,7 +231,7 @@ class Speaking:
 
         return work
 
-    def _forget(self, spoken: Spoken) -> None:
+    def _forget(self, spoken: OpenCapture) -> None:
         with self._lock:
             self._open.pop(spoken.capture.about.key, None)
         spoken.capture.drop()

@@ -11,7 +11,7 @@ from offbook import words as numbering
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 from offbook.page import drafts
-from offbook.page.app import go, show, tell
+from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError, limit_in, limit_shown
 from offbook.page.opened import Opened
 from offbook.page.room import Room
@@ -19,7 +19,7 @@ from offbook.records import Version
 
 if TYPE_CHECKING:
     from offbook.fit import Fitting
-    from offbook.markup import Marked
+    from offbook.markup import MarkedScript
 
 LAYERS = {
     "thoughts": "Thoughts and turns",
@@ -63,7 +63,7 @@ def add_text(place: Blueprint, room: Room) -> None:
         there = room.opened(piece)
         limit = limit_in(request.args.get("limit", "")) or there.piece.limit_seconds
         found = None if limit is None else _fitted(room, there, limit, "ends" in request.args)
-        return show(
+        return rendered(
             "time.html",
             there=there,
             piece=there.piece,
@@ -91,7 +91,7 @@ def _marked_screen(
     shown = request.args.getlist("show") or [name for name in LAYERS if name not in HIDDEN_AT_FIRST]
     with room.journal.reading() as conn:
         noted = desk.placed_notes(conn, there.piece, there.version)
-    return show(
+    return rendered(
         "text.html",
         400 if failed is not None else 200,
         there=there,
@@ -110,20 +110,20 @@ def _marked_screen(
     )
 
 
-def _words_for(marked: Marked) -> dict[str, Any]:
+def _words_for(marked: MarkedScript) -> dict[str, Any]:
     from offbook import markup
 
     return {
         "facts": markup.summary(marked),
         "look_up": markup.look_up_rows(marked),
         "unplaced": [f"row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
-        "clock": markup.clock,
+        "clock": markup.clock_time,
         "counted": numbering.counted(marked.script),
         "names": NAMES,
     }
 
 
-def _blocks(marked: Marked) -> list[dict[str, Any]]:
+def _blocks(marked: MarkedScript) -> list[dict[str, Any]]:
     """The speech block by block: a verse line, or a thought of prose."""
     from offbook import markup
 
@@ -134,17 +134,17 @@ def _blocks(marked: Marked) -> list[dict[str, Any]]:
             "verse": b.line is not None,
             "gap": b.new_paragraph,
             "before": b.before,
-            "clock": markup.clock(b.at),
+            "clock": markup.clock_time(b.at),
             "bar": next((markup.bar_of(s) for s in marked.shifts_from(b.first, b.first)), ""),
-            "notes": markup.notes_of(marked, b),
+            "notes": markup.block_notes(marked, b),
             "cells": [(c, list(zip(c.syllables, c.stress.translate(marks), strict=False)))
                       for c in markup.cells(marked, b.first, b.last)],
         }
-        for b in markup.blocks(marked)
+        for b in markup.marked_blocks(marked)
     ]  # fmt: skip
 
 
-def _at(marked: Marked, word: int) -> dict[str, Any]:
+def _at(marked: MarkedScript, word: int) -> dict[str, Any]:
     """What the pencil form shows for a word."""
     from offbook import markup
 

@@ -15,15 +15,15 @@ that the performer marked: say that they may call. After `Over`, or whenever the
 
 Times are seconds of the sound fed in: whoever plays elsewhere (a page) passes `at` to `playing` and `said`.
 Nothing here plays, prints, waits or looks at a clock, so a whole scene is run in a test in milliseconds: feed
-`Rehearsal` sound made by hand and `Heard` words, or give `Partner` an `Ear` of your own.
+`Rehearsal` sound made by hand and `Utterance` words, or give `Partner` an `Ear` of your own.
 """
 
 from __future__ import annotations
 
 from offbook.partner.ear import (
     Ear,
-    Heard,
     LiveEar,
+    Utterance,
     phrases_for,
 )
 from offbook.partner.follower import (
@@ -54,8 +54,8 @@ from offbook.partner.rehearsal import (
     Say,
 )
 from offbook.partner.scene import (
-    Line,
-    Scene,
+    PartnerLine,
+    PlayedScene,
     Turn,
     scene_of,
 )
@@ -64,24 +64,24 @@ __all__ = [
     "Act",
     "Ear",
     "Follower",
-    "Heard",
     "Hold",
     "Hush",
-    "Line",
     "LiveEar",
     "Manners",
     "Over",
     "OwnSound",
     "Partner",
+    "PartnerLine",
     "Patience",
     "PickUp",
     "Played",
+    "PlayedScene",
     "Prompt",
     "Rehearsal",
     "Say",
-    "Scene",
     "Spot",
     "Turn",
+    "Utterance",
     "partner_for",
     "phrases_for",
     "prompts_told",

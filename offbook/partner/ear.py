@@ -11,9 +11,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.hear import expecting
-from offbook.partner.scene import Scene
+from offbook.partner.scene import PlayedScene
 from offbook.recognise import BYTES_PER_SECOND, LiveRecogniser
 
 CALLS = frozenset(["line", "lines", "prompt"])  # "line" is the call for a prompt: common practice, no source
@@ -82,7 +82,7 @@ _PIECE = BYTES_PER_SECOND // 10  # bytes given to the recogniser at a time
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Utterance:
     """The utterance under way, whole, as heard now. at: seconds of sound taken in; ended: it is over."""
 
     words: tuple[str, ...]
@@ -93,7 +93,7 @@ class Heard:
 class Ear(Protocol):
     """What the partner asks of an ear."""
 
-    def feed(self, pcm: bytes) -> list[Heard]:
+    def feed(self, pcm: bytes) -> list[Utterance]:
         """Take in 16-bit mono sound at 16 kHz, any length; what is heard otherwise than before, in order."""
         ...
 
@@ -107,22 +107,22 @@ class LiveEar:
         self._taken = 0
         self._told: tuple[str, ...] = ()
 
-    def feed(self, pcm: bytes) -> list[Heard]:
+    def feed(self, pcm: bytes) -> list[Utterance]:
         """As `Ear` says."""
         self._left += pcm
-        found: list[Heard] = []
+        found: list[Utterance] = []
         while len(self._left) >= _PIECE:
             piece, self._left = self._left[:_PIECE], self._left[_PIECE:]
             self._taken += _PIECE
             ended = self._decoder.feed(piece)
             words = self._decoder.words()
             if ended or words != self._told:
-                found.append(Heard(words, self._taken / BYTES_PER_SECOND, ended))
+                found.append(Utterance(words, self._taken / BYTES_PER_SECOND, ended))
                 self._told = () if ended else words
         return found
 
 
-def phrases_for(scene: Scene, places: Sequence[Place], knows: Callable[[str], bool]) -> list[str]:
+def phrases_for(scene: PlayedScene, places: Sequence[AlignedWord], knows: Callable[[str], bool]) -> list[str]:
     """What an ear for `scene` expects. places: its words as the recogniser can hear them."""
     others = (" ".join(w for w in turn.heard_as if knows(w)) for turn in scene.turns)
     return expecting(places, [*(line for line in others if line), *(w for w in _TALK if knows(w))])

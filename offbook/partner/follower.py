@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.align import FILLERS, Place, finder_of
+from offbook.align import FILLERS, AlignedWord, finder_of
 from offbook.recognise import UNKNOWN
 
 Scores = NDArray[np.float64]
@@ -79,7 +79,7 @@ _FIRST = 0.4  # s that the first word takes
 _GUESS = 2  # words at most that are guessed
 
 
-class Pace:
+class FollowedPace:
     """How fast the place moves, for the words between two answers of the recogniser."""
 
     def __init__(self, place: int) -> None:
@@ -120,7 +120,7 @@ class Follower:
 
     def __init__(
         self,
-        places: Sequence[Place],
+        places: Sequence[AlignedWord],
         small: frozenset[str],
         leanings: Leanings | None = None,
         begin: int = 0,
@@ -139,7 +139,7 @@ class Follower:
         self._astray = 0  # heard words before this utterance since the last that was the script's
         self._place = begin
         self._spot = Spot(begin, 0.0, 0)
-        self._pace = Pace(begin)
+        self._pace = FollowedPace(begin)
 
     def _begin(self, at: int) -> _State:
         on = -self._ways.far * np.abs(self._index - at) - self._landing

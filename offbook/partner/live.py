@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from offbook.align import Place
+from offbook.align import AlignedWord
 from offbook.hear import places_of
 from offbook.notes import SMALL, Aside
 from offbook.partner.ear import Ear, LiveEar, phrases_for
@@ -19,7 +19,7 @@ from offbook.partner.follower import Follower
 from offbook.partner.loudspeaker import Played
 from offbook.partner.prompter import Patience
 from offbook.partner.rehearsal import Act, Rehearsal
-from offbook.partner.scene import Scene, scene_of
+from offbook.partner.scene import PlayedScene, scene_of
 from offbook.recognise import BYTES_PER_SECOND, LiveRecogniser
 from offbook.script import Script
 from offbook.words import Word
@@ -43,7 +43,9 @@ class Manners:
 class Partner:
     """A scene, an ear and manners. Times are seconds of the sound fed in."""
 
-    def __init__(self, scene: Scene, places: tuple[Place, ...], ear: Ear, manners: Manners) -> None:
+    def __init__(
+        self, scene: PlayedScene, places: tuple[AlignedWord, ...], ear: Ear, manners: Manners
+    ) -> None:
         self.rehearsal = Rehearsal(
             scene,
             Follower(places, SMALL),

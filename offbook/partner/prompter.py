@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from offbook.partner.scene import Scene, Turn
+from offbook.partner.scene import PlayedScene, Turn
 
 _ABOUT = 1  # words by which the place of a pause may be missed
 _MORE_ABOUT = 2  # and so many more where words were heard that are not the script's
@@ -49,7 +49,7 @@ class Prompter:
     longest pause (s) that they make before it every time.
     """
 
-    scene: Scene
+    scene: PlayedScene
     patience: Patience
     held: frozenset[int] = frozenset()
     usual: Mapping[int, float] = field(default_factory=dict)

@@ -17,11 +17,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from offbook.partner.ear import CALLS, Heard
+from offbook.partner.ear import CALLS, Utterance
 from offbook.partner.follower import Follower
 from offbook.partner.loudspeaker import OwnWords, Played
 from offbook.partner.prompter import Patience, Prompt, Prompter
-from offbook.partner.scene import Line, Scene, Turn
+from offbook.partner.scene import PartnerLine, PlayedScene, Turn
 from offbook.partner.voicing import Voicing
 from offbook.script import word_set
 
@@ -52,7 +52,7 @@ class Say:
     id: int
     text: str
     aloud: bool
-    line: Line | None = None
+    line: PartnerLine | None = None
     prompt: Prompt | None = None
 
 
@@ -95,7 +95,7 @@ class Rehearsal:
 
     def __init__(
         self,
-        scene: Scene,
+        scene: PlayedScene,
         follower: Follower,
         patience: Patience,
         *,
@@ -110,13 +110,13 @@ class Rehearsal:
         self._mode: Literal["waiting", "theirs", "mine", "over"] = "waiting"
         self._acts: list[Act] = []
         self._turn = scene.turns[0]
-        self._lines: list[Line] = []  # cues of this turn still to be said
+        self._lines: list[PartnerLine] = []  # cues of this turn still to be said
         self._saying: int | None = None
         self._last_id = 0
         self._deaf = 0.0  # up to then the sound may be the partner's
         self._since = 0.0  # silence counts from here at the earliest
         self._voice = -1.0  # when the performer's voice was last heard
-        self._entry: Line | None = None  # the cue that is still to be picked up
+        self._entry: PartnerLine | None = None  # the cue that is still to be picked up
         self._pick_ups: list[PickUp] = []
         self._words: tuple[str, ...] = ()  # of the utterance under way, as they were last followed
         self._size = 0  # words of that utterance, everybody's
@@ -184,7 +184,7 @@ class Rehearsal:
         self._look()
         return self._done()
 
-    def heard(self, heard: Heard) -> list[Act]:
+    def heard(self, heard: Utterance) -> list[Act]:
         """What an ear makes of the sound so far."""
         own = self._own.of(heard.words, heard.at, heard.ended, self._opening())
         self._size = len(heard.words)
@@ -267,7 +267,7 @@ class Rehearsal:
         first = self._turn.first
         return [token for w in self.scene.words[first : first + _OPENING] for token in w.spoken[0]]
 
-    def _take(self, own: tuple[str, ...], heard: Heard) -> None:
+    def _take(self, own: tuple[str, ...], heard: Utterance) -> None:
         """The performer's words of the utterance under way."""
         fresh = bool(own) and own != self._words
         self._words = own

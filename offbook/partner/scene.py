@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from offbook.notes import Page, cue_words
+from offbook.notes import SpokenScript, cue_words
 from offbook.script import Script
 from offbook.words import Word
 
@@ -18,7 +18,7 @@ _LONGEST = 8  # words of a phrase at most
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PartnerLine:
     """Somebody else's line. n: counted from 0 over the scene; text: as printed; speaker: who says it."""
 
     n: int
@@ -34,7 +34,7 @@ class Turn:
     """
 
     n: int
-    lines: tuple[Line, ...]
+    lines: tuple[PartnerLine, ...]
     first: int
     end: int
     heard_as: tuple[str, ...] = ()
@@ -46,16 +46,16 @@ class Turn:
 
 
 @dataclass(frozen=True)
-class Scene:
+class PlayedScene:
     """A scene for one performer: its words, its turns in order, and the words at which phrases begin."""
 
     words: tuple[Word, ...]
     turns: tuple[Turn, ...]
     phrases: frozenset[int]
-    page: Page
+    page: SpokenScript
 
     @property
-    def lines(self) -> tuple[Line, ...]:
+    def lines(self) -> tuple[PartnerLine, ...]:
         """Everybody else's lines, in order."""
         return tuple(line for turn in self.turns for line in turn.lines)
 
@@ -75,17 +75,17 @@ class Scene:
         return self.page.wording(first, end - 1)
 
 
-def scene_of(script: Script, words: Sequence[Word]) -> Scene:
+def scene_of(script: Script, words: Sequence[Word]) -> PlayedScene:
     """The scene that `script`, read for one part, makes of the performer's `words`."""
-    page = Page.of(script, words)
+    page = SpokenScript.of(script, words)
     first_of: dict[int, int] = {}
     for word in words:
         first_of.setdefault(word.line, word.i)
-    spoken, said = cue_words(script), dict[int, list[Line]]()
+    spoken, said = cue_words(script), dict[int, list[PartnerLine]]()
     of_line: dict[int, int | None] = {}
     for n, cue in enumerate(c for c in script.cues if any(ch.isalnum() for ch in c.text)):
         at = len(words) if cue.before_line is None else _first_from(first_of, cue.before_line, len(words))
-        said.setdefault(at, []).append(Line(n, " ".join(cue.text.split()), cue.speaker))
+        said.setdefault(at, []).append(PartnerLine(n, " ".join(cue.text.split()), cue.speaker))
         of_line[at] = cue.before_line
     starts = sorted({0, *said, len(words)} if len(words) in said else {0, *said})
     ends = [*starts[1:], len(words)]
@@ -94,7 +94,7 @@ def scene_of(script: Script, words: Sequence[Word]) -> Scene:
         for n, (a, b) in enumerate(zip(starts, ends, strict=True))
     )
     phrases = frozenset(w.i for w in words if page.stop_before(w.i))
-    return Scene(tuple(words), turns, phrases, page)
+    return PlayedScene(tuple(words), turns, phrases, page)
 
 
 def _first_from(first_of: dict[int, int], line: int, size: int) -> int:

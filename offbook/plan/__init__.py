@@ -19,7 +19,7 @@ from offbook.plan.one_plan import (
     Allowance,
     Calendar,
     CalendarDay,
-    Step,
+    PlanStep,
     calendar,
 )
 
@@ -33,9 +33,9 @@ __all__ = [
     "CalendarDay",
     "Deadline",
     "PieceNeed",
+    "PlanStep",
     "RecordingNeed",
     "Shortfall",
-    "Step",
     "as_icalendar",
     "calendar",
 ]

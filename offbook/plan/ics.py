@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from offbook.plan.one_plan import Calendar, Step
+from offbook.plan.one_plan import Calendar, PlanStep
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Event
@@ -62,7 +62,7 @@ def _uid(about: str) -> str:
     return f"{hashlib.sha256(about.encode()).hexdigest()[:32]}@offbook"
 
 
-def _whole_day(step: Step, day: date, uid: str, now: datetime, care: str) -> Event:
+def _whole_day(step: PlanStep, day: date, uid: str, now: datetime, care: str) -> Event:
     """A step as an event of a whole day, which leaves the day free for others."""
     event = _event(uid, now, _headline(step.what), step.kind)
     event.add("dtstart", day)

@@ -35,7 +35,7 @@ class Allowance:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PlanStep:
     """One thing to do. minutes: about how long; voice: minutes of full voice within them.
 
     pieces, briefs: names of those it is for; a drill is for no brief in particular.
@@ -54,7 +54,7 @@ class CalendarDay:
     """A local day: its steps in the order to do them, and the drills, thought by thought."""
 
     day: date
-    steps: tuple[Step, ...]
+    steps: tuple[PlanStep, ...]
     load: DayLoad
 
     @property
@@ -171,7 +171,7 @@ def _days(
         day = today + timedelta(days=ahead)
         load = loads.get(day, DayLoad(day, (), 0))
         steps = _learn_steps(load, names)
-        steps += [Step(v.kind, v.what, v.names, v.briefs, v.minutes, v.voice) for v in aloud.get(day, ())]
+        steps += [PlanStep(v.kind, v.what, v.names, v.briefs, v.minutes, v.voice) for v in aloud.get(day, ())]
         steps += [s for o in quiet.get(day, ()) for s in _silent(o, names, bool(aloud.get(day)))]
         out.append(CalendarDay(day, tuple(sorted(steps, key=lambda s: _IN_ORDER.index(s.kind))), load))
     return tuple(out)
@@ -180,7 +180,7 @@ def _days(
 _IN_ORDER: tuple[Kind, ...] = ("learn", "run", "quiet", "takes", "spare", "choose", "send", "day")
 
 
-def _learn_steps(load: DayLoad, names: Mapping[str, str]) -> list[Step]:
+def _learn_steps(load: DayLoad, names: Mapping[str, str]) -> list[PlanStep]:
     """The drills of a day as one step for each piece, in the order in which they press."""
     by_piece: dict[str, list[tuple[bool, float]]] = {}
     for task in load.tasks:
@@ -190,22 +190,24 @@ def _learn_steps(load: DayLoad, names: Mapping[str, str]) -> list[Step]:
         new = sum(is_new for is_new, _ in tasks)
         parts = [f"{n} {word}" for n, word in ((new, "new"), (len(tasks) - new, "to recall")) if n]
         minutes = sum(m for _, m in tasks)
-        steps.append(Step("learn", f"drill {names[key]}: {', '.join(parts)}", (names[key],), (), minutes))
+        steps.append(PlanStep("learn", f"drill {names[key]}: {', '.join(parts)}", (names[key],), (), minutes))
     return steps
 
 
-def _silent(o: Occasion, names: Mapping[str, str], aloud: bool) -> list[Step]:
+def _silent(o: Occasion, names: Mapping[str, str], aloud: bool) -> list[PlanStep]:
     """The steps of an occasion that need no voice."""
     pieces = tuple(names[key] for key in o.pieces)
     if o.kind == "choose":
         what = f"check the takes for {o.briefs[0]} against the brief and the text, and choose"
-        return [Step("choose", what, pieces, o.briefs, 10 + 3 * o.seconds / 60)]
+        return [PlanStep("choose", what, pieces, o.briefs, 10 + 3 * o.seconds / 60)]
     if o.kind == "send":
         made = f" (the recording made for {o.made_for})" if o.made_for else ""
         what = f"send {o.briefs[0]}{made}, and see that it has arrived whole"
-        return [Step("send", what, pieces, o.briefs, 20)]
+        return [PlanStep("send", what, pieces, o.briefs, 20)]
     if o.kind == "day":
-        return [Step("day", f"the day of {names[o.pieces[0]]}", pieces, (), 0)]
+        return [PlanStep("day", f"the day of {names[o.pieces[0]]}", pieces, (), 0)]
     if o.kind == "quiet" and not aloud:
-        return [Step("quiet", "spare the voice: drills typed, nothing at full voice", pieces, o.briefs, 0)]
+        return [
+            PlanStep("quiet", "spare the voice: drills typed, nothing at full voice", pieces, o.briefs, 0)
+        ]
     return []

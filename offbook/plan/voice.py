@@ -104,7 +104,7 @@ def _run(
     """Run-throughs; before takes on the same day one, at full voice only where that leaves enough for one."""
     count = _fit(min(share, minutes / 2), each, MOST_RUNS) if o.alone else 1
     voice = count * each if o.alone or left >= 2 * each else 0.0
-    what = f"run {listed(names)} through {_times(count)}{_rest(count)}"
+    what = f"run {joined_names(names)} through {_times(count)}{_rest(count)}"
     return Voiced(
         "run",
         what if voice or not each else f"{what}, at half voice",
@@ -119,9 +119,9 @@ def _takes(o: Occasion, names: tuple[str, ...], each: float, left: float) -> Voi
     """Takes; where the cap has no room for a false start, one without."""
     count = _fit(left, each * AROUND, o.takes)
     voice = min(count * each * AROUND, max(left, each))
-    whom = f" for {listed(o.briefs)}" if o.briefs else ""
+    whom = f" for {joined_names(o.briefs)}" if o.briefs else ""
     of_each = " of each" * (len(names) > 1)
-    what = f"record {listed(names)}: up to {count} take{'s' * (count != 1)}{of_each}{whom}"
+    what = f"record {joined_names(names)}: up to {count} take{'s' * (count != 1)}{of_each}{whom}"
     what += ", an intention for each" if o.kind == "takes" else ", only if none so far will do"
     return Voiced(o.kind, what + _rest(count), names, o.briefs, 2 * voice + SETTING_UP, voice)
 
@@ -131,7 +131,7 @@ def _fit(minutes: float, each: float, most: int) -> int:
     return max(1, int(min(most, minutes / each + 1e-9))) if each > 0 else most
 
 
-def listed(names: Sequence[str]) -> str:
+def joined_names(names: Sequence[str]) -> str:
     """Names for people: a, b and c."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
@@ -157,6 +157,6 @@ def _too_loud(over: Sequence[tuple[date, float, float, tuple[str, ...]]]) -> lis
         Shortfall(
             names[0],
             f"{who} {needed:g} minutes of full voice, and {left:g} are left under the cap.",
-            f"Share {listed(names)} out over more days, or keep to half voice.",
+            f"Share {joined_names(names)} out over more days, or keep to half voice.",
         )
     ]

@@ -24,7 +24,7 @@ from offbook.moment import local_day
 from offbook.progress.history import OFF_BOOK, is_clean
 from offbook.records import RunRow, Unit
 from offbook.schedule import Item, day_due, recall_after, review_on
-from offbook.score import chance_told, share
+from offbook.score import accuracy_share, chance_told
 
 EARLIEST_RUNS, EARLIEST_DAYS, SEEN = 2, 2, 0.5
 # Left out of the range of accuracies at each end. Eight in a hundred and not ten: the learners whose rule of
@@ -417,5 +417,5 @@ def _reason(
     if left:
         ahead = f"the {left} days" if left != 1 else "the one day"
         parts.append(f"if you practise in {ahead} left as lately, {rate * 7:.0f} days in 7")
-    parts.append(f"about {share(accuracy)} of the words expected")
+    parts.append(f"about {accuracy_share(accuracy)} of the words expected")
     return "; ".join(parts)

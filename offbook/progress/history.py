@@ -16,7 +16,7 @@ from datetime import date
 from statistics import median
 from typing import Literal
 
-from offbook.records import DayTotal, Marked, RunRow, Unit, Version
+from offbook.records import DayTotal, RunRow, Unit, VerdictLetters, Version
 from offbook.words import as_written, numbered, where
 
 OFF_BOOK = 98  # per cent of the words
@@ -93,7 +93,7 @@ class Going:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class StretchHistory:
     """A line, a sentence of prose or a thought over the latest run-throughs. n: counted from 1, of a line its
     number in the script. number: as it stands beside the speech. noun: what is counted.
 
@@ -123,7 +123,9 @@ class WordCounts:
     latest: tuple[bool | None, ...]
 
 
-def count_words(version: Version, marked: Sequence[Marked], slots: Mapping[str, Sequence[int]]) -> WordCounts:
+def count_words(
+    version: Version, marked: Sequence[VerdictLetters], slots: Mapping[str, Sequence[int]]
+) -> WordCounts:
     """Verdicts of run-throughs of any draft, laid on the words of `version` by their slots."""
     place = {slot: i for i, slot in enumerate(version.slots)}
     n = len(version.words)
@@ -146,7 +148,7 @@ def count_words(version: Version, marked: Sequence[Marked], slots: Mapping[str, 
     return WordCounts(tuple(asked), tuple(missed), tuple(how), tuple(latest))
 
 
-def by_line(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
+def by_line(version: Version, counts: WordCounts) -> tuple[StretchHistory, ...]:
     """The spoken lines of the draft, in order; of prose its sentences."""
     script, words = version.script, version.words
     found = []
@@ -156,14 +158,14 @@ def by_line(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
     return tuple(found)
 
 
-def by_thought(version: Version, counts: WordCounts) -> tuple[Stretch, ...]:
+def by_thought(version: Version, counts: WordCounts) -> tuple[StretchHistory, ...]:
     """The thoughts of the draft, in order."""
     return tuple(
         _stretch(version, counts, u.n + 1, u.first, u.last, str(u.n + 1), "thought") for u in version.units
     )
 
 
-def keeps_going(stretches: Iterable[Stretch], most: int = 5) -> tuple[Stretch, ...]:
+def keeps_going(stretches: Iterable[StretchHistory], most: int = 5) -> tuple[StretchHistory, ...]:
     """The lines or thoughts with a word that went wrong at least twice lately, the worst first."""
     bad = [s for s in stretches if any(g.times > 1 for g in s.going)]
     return tuple(sorted(bad, key=lambda s: (s.accuracy, s.first))[:most])
@@ -184,7 +186,7 @@ LIKELY_HABIT = 2  # run-throughs on end from which it is asked; one alone is a s
 
 
 def same_each_time(
-    version: Version, marked: Sequence[Marked], slots: Mapping[str, Sequence[int]]
+    version: Version, marked: Sequence[VerdictLetters], slots: Mapping[str, Sequence[int]]
 ) -> tuple[SameEachTime, ...]:
     """Words of `version` that the last run-throughs have heard in the same other way each time they came."""
     told: dict[int, list[str | None]] = {}
@@ -203,7 +205,7 @@ def same_each_time(
 
 def _stretch(
     version: Version, counts: WordCounts, n: int, first: int, last: int, number: str, noun: str
-) -> Stretch:
+) -> StretchHistory:
     span = range(first, last + 1)
     asked = sum(counts.asked[i] for i in span)
     missed = sum(counts.missed[i] for i in span)
@@ -214,7 +216,7 @@ def _stretch(
         for (kind, instead), times in counts.how[i].items()
     ]
     going.sort(key=lambda g: (-g.times, g.word))
-    return Stretch(
+    return StretchHistory(
         n,
         first,
         last,

@@ -12,7 +12,7 @@ from offbook.progress.history import (
     DayAccuracy,
     OffBook,
     SameEachTime,
-    Stretch,
+    StretchHistory,
     Timing,
     by_day,
     by_line,
@@ -22,7 +22,7 @@ from offbook.progress.history import (
     same_each_time,
     timing_of,
 )
-from offbook.records import DayTotal, Marked, Piece, RunRow, Unit, Version
+from offbook.records import DayTotal, Piece, RunRow, Unit, VerdictLetters, Version
 from offbook.schedule import Item
 
 HABIT_DAYS = 14  # days back over which the habit of practising is judged
@@ -36,7 +36,7 @@ class Kept:
 
     totals: tuple[DayTotal, ...]
     rated: Sequence[tuple[RunRow, str, str]]
-    verdicts: Sequence[Marked]
+    verdicts: Sequence[VerdictLetters]
     units: Mapping[str, Sequence[Unit]]
     items: Sequence[Item]
     practised: frozenset[date]
@@ -106,7 +106,7 @@ def habit(piece: Piece, today: date, practised: frozenset[date]) -> float:
 
 def pasts(
     rated: Sequence[tuple[RunRow, str, str]],
-    verdicts: Sequence[Marked],
+    verdicts: Sequence[VerdictLetters],
     units: Mapping[str, Sequence[Unit]],
 ) -> list[Past]:
     """For each run-through: what was missed in each thought, and what had been foretold."""
@@ -130,12 +130,14 @@ class Detail:
     """The latest run-throughs line by line and thought by thought, on the newest draft."""
 
     version: Version
-    lines: tuple[Stretch, ...]
-    thoughts: tuple[Stretch, ...]
+    lines: tuple[StretchHistory, ...]
+    thoughts: tuple[StretchHistory, ...]
     same: tuple[SameEachTime, ...] = ()
 
 
-def detail_of(version: Version, verdicts: Sequence[Marked], slots: Mapping[str, Sequence[int]]) -> Detail:
+def detail_of(
+    version: Version, verdicts: Sequence[VerdictLetters], slots: Mapping[str, Sequence[int]]
+) -> Detail:
     """Run-throughs laid on a draft. slots: of the words of each draft, as the journal keeps them."""
     counts = count_words(version, verdicts, slots)
     same = same_each_time(version, verdicts, slots)

@@ -1,13 +1,13 @@
 """Scripts: what is on the page, and which of it is spoken.
 
-`load` a file in any format we know, or `parse` a text: the result is a `Script`, whose lines are what the
-speaker says. What was left out stands beside it, each piece with its reason.
+`load_script` reads a file in any format we know, `parse_script` a text: the result is a `Script`, whose lines
+are what the speaker says. What was left out is kept beside it, each piece with its reason.
 """
 
 from __future__ import annotations
 
 from offbook.script.choices import (
-    choose,
+    keep_choice,
 )
 from offbook.script.finders.directions import (
     DIRECTION,
@@ -24,12 +24,12 @@ from offbook.script.reading import (
     LeftOut,
     Line,
     Script,
-    listed,
-    load,
-    parse,
+    load_script,
+    parse_script,
+    part_names,
 )
 from offbook.script.respoken import (
-    Stretch,
+    RespokenStretch,
     respoken,
 )
 from offbook.script.selection import (
@@ -49,16 +49,16 @@ __all__ = [
     "Cue",
     "LeftOut",
     "Line",
+    "RespokenStretch",
     "Script",
     "Selection",
-    "Stretch",
-    "choose",
     "excerpt",
     "folded",
-    "listed",
-    "load",
+    "keep_choice",
+    "load_script",
     "other_language",
-    "parse",
+    "parse_script",
+    "part_names",
     "respoken",
     "said_by",
     "scenes",

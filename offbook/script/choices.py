@@ -40,7 +40,7 @@ class Choices:
     left_out: tuple[str, ...] = ()
 
 
-def beside(source: str | Path) -> Path | None:
+def choices_path(source: str | Path) -> Path | None:
     """Where the choices for a script stand, whether or not they are there; None for standard input."""
     path = Path(source)
     return None if str(source) in ("", "-") else path.with_name(path.name + SUFFIX)
@@ -48,7 +48,7 @@ def beside(source: str | Path) -> Path | None:
 
 def kept_beside(source: str | Path) -> Choices:
     """The choices made for a script. Raises ScriptError where the file cannot be read."""
-    path = beside(source)
+    path = choices_path(source)
     if path is None or not os.path.lexists(path):
         return Choices()
     text = read_text(path, CHOICES, ScriptError)
@@ -61,7 +61,7 @@ def kept_beside(source: str | Path) -> Choices:
 
 def keep(source: str | Path, choices: Choices) -> Path:
     """Write the choices for a script beside it. Raises ScriptError where that cannot be done."""
-    path = beside(source)
+    path = choices_path(source)
     if path is None:
         raise ScriptError(
             "pasted text has no place beside it for your choice",
@@ -87,7 +87,7 @@ def with_choice(choices: Choices, *, spoken: str = "", left_out: str = "") -> Ch
     return Choices(said + ((spoken,) if spoken else ()), unsaid + ((left_out,) if left_out else ()))
 
 
-def choose(script: Script, *, spoken: str | None = None, left_out: str | None = None) -> Path:
+def keep_choice(script: Script, *, spoken: str | None = None, left_out: str | None = None) -> Path:
     """Keep the performer's word that a text is spoken, or is not, beside the script; gives the file.
 
     A stretch that was left out, or is pointed out as doubtful, may be named by its first words. Raises
@@ -107,7 +107,7 @@ def _meant(script: Script, words: str, shown: Sequence[LeftOut]) -> str:
     for out in sorted(shown, key=lambda out: out.sure):
         if wanted and f"{_folded(out.text)} ".startswith(f"{wanted} "):
             return " ".join(out.text.split())
-    if not places(script.text, words):
+    if not word_places(script.text, words):
         raise ScriptError(
             f"{words!r} does not stand in {script.source}", "give the words as `offbook read` shows them"
         )
@@ -117,9 +117,9 @@ def _meant(script: Script, words: str, shown: Sequence[LeftOut]) -> str:
 def apply(sheet: Sheet, choices: Choices) -> None:
     """Put the choices on a page that is about to be read."""
     for text in choices.spoken:
-        sheet.kept += places(sheet.page.text, text)
+        sheet.kept += word_places(sheet.page.text, text)
     for text in choices.left_out:
-        found = places(sheet.page.text, text)
+        found = word_places(sheet.page.text, text)
         whole = [
             (a, b)
             for a, b in found
@@ -129,7 +129,7 @@ def apply(sheet: Sheet, choices: Choices) -> None:
             sheet.out(start, end, YOUR_CHOICE)
 
 
-def places(text: str, wanted: str) -> list[tuple[int, int]]:
+def word_places(text: str, wanted: str) -> list[tuple[int, int]]:
     """Where the words of `wanted` stand in a text one after the other, whatever stands between them."""
     words = _folded(wanted).split()
     if not words:

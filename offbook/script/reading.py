@@ -1,7 +1,7 @@
 """The script: what is on the page, and what of it is spoken.
 
 A performer's script arrives as a file of some kind. This stage takes it as it is and says exactly
-which characters are words to say and which were left out, and why. `load` gives a `Script`; every
+which characters are words to say and which were left out, and why. `load_script` gives a `Script`; every
 later stage works on it and its offsets, and never looks at the file again.
 """
 
@@ -105,7 +105,7 @@ class Script:
         return tuple(out for out in self.left_out if not out.sure)
 
 
-def load(path: str | Path, part: str | None = None) -> Script:
+def load_script(path: str | Path, part: str | None = None) -> Script:
     """Read the script at `path` ("-" for standard input) as the performer of `part` says it.
 
     What the performer chose where it can be read in two ways (`choices`) is kept to.
@@ -121,8 +121,8 @@ def load(path: str | Path, part: str | None = None) -> Script:
     return script
 
 
-def parse(text: str, title: str = "", source: str = "", part: str | None = None) -> Script:
-    """`text` (plain text, LF line ends) as a `Script`. Raises ScriptError as `load` does."""
+def parse_script(text: str, title: str = "", source: str = "", part: str | None = None) -> Script:
+    """`text` (plain text, LF line ends) as a `Script`. Raises ScriptError as `load_script` does."""
     return _made(Page(text), title, source, part)
 
 
@@ -381,13 +381,13 @@ def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:
     where = source or "the text"
     if not parts:
         raise ScriptError(f"{where} names no parts, so there is no part {part!r}", "leave the part out")
-    raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {listed(parts)}")
+    raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {part_names(parts)}")
 
 
 _MOST_LISTED = 12  # names in one line; set by hand, what can be read at a glance
 
 
-def listed(parts: tuple[str, ...]) -> str:
+def part_names(parts: tuple[str, ...]) -> str:
     """The names of the parts in one line, of a crowd the first twelve."""
     more = len(parts) - _MOST_LISTED
     return ", ".join(parts[:_MOST_LISTED]) + (f" and {more} more" if more > 0 else "")

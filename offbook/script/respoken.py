@@ -20,7 +20,7 @@ _ROW = re.compile(r"[^\n]+")
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class RespokenStretch:
     """text[start:end] is spoken, or is not, whatever the page looks like."""
 
     start: int
@@ -28,7 +28,7 @@ class Stretch:
     spoken: bool
 
 
-def respoken(script: Script, choices: Iterable[Stretch]) -> Script:
+def respoken(script: Script, choices: Iterable[RespokenStretch]) -> Script:
     """`script` with the choices made, the later ones over the earlier.
 
     Raises ScriptError where nothing would be left to say.
@@ -67,7 +67,7 @@ def _mask(script: Script) -> bytearray:
     return mask
 
 
-def _without(text: str, out: LeftOut, choice: Stretch) -> list[LeftOut]:
+def _without(text: str, out: LeftOut, choice: RespokenStretch) -> list[LeftOut]:
     """What of `out` lies outside the choice."""
     if choice.end <= out.start or out.end <= choice.start:
         return [out]

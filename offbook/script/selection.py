@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from offbook.errors import ScriptError
-from offbook.script.choices import places
+from offbook.script.choices import word_places
 from offbook.script.reading import Line, Script
 
 
@@ -200,13 +200,13 @@ def _place(script: Script, wanted: str, after: int, numbering: Numbering) -> tup
             )
         return there
     starts = [line.start for line in script.lines]
-    for start, end in places(script.text, wanted):
+    for start, end in word_places(script.text, wanted):
         k = bisect_right(starts, start) - 1
         if start >= after and k >= 0 and start < script.lines[k].end:
             return start, end
     raise ScriptError(
         f"{wanted!r} is not said in {script.source or 'the text'}"
-        + (" after the beginning" if after and places(script.text, wanted) else ""),
+        + (" after the beginning" if after and word_places(script.text, wanted) else ""),
         "give a line's number, or words as `offbook read` shows them",
     )
 

@@ -104,7 +104,7 @@ class Sheet:
 
     def __post_init__(self) -> None:
         self.gone = bytearray(len(self.page.text))
-        self.rows = rows_of(self.page.text)
+        self.rows = text_rows(self.page.text)
         self.add(self.page.marks)
 
     def add(self, marks: Iterable[Mark]) -> None:
@@ -141,7 +141,7 @@ class Sheet:
         return any(c.isalnum() for c in self.left(row))
 
 
-def stretches(
+def bracketed_stretches(
     text: str, opens: str, closes: str, begin: int = 0, *, to_the_end: bool = False
 ) -> list[tuple[int, int]]:
     """From each `opens` to the next `closes`, both counted in, in one pass over the text.
@@ -158,7 +158,7 @@ def stretches(
     return found
 
 
-def rows_of(text: str) -> list[Row]:
+def text_rows(text: str) -> list[Row]:
     """The physical lines of a text."""
     rows: list[Row] = []
     at, fed = 0, False

@@ -13,7 +13,7 @@ from offbook.thoughts.address import (
 )
 from offbook.thoughts.parse import (
     Parsed,
-    Token,
+    ParsedToken,
     parse_words,
 )
 from offbook.thoughts.pencilled import (
@@ -38,9 +38,9 @@ __all__ = [
     "Grade",
     "GradedMark",
     "Parsed",
+    "ParsedToken",
     "Shift",
     "Thought",
-    "Token",
     "called_on",
     "is_seen",
     "marks_of",

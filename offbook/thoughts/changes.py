@@ -15,7 +15,7 @@ from itertools import pairwise
 from offbook.script import Script
 from offbook.thoughts.address import FINITE, YOU, is_called, is_pause, orders, speaks_to
 from offbook.thoughts.clauses import SUBJECTS
-from offbook.thoughts.turning import I_WORDS, LONG, SHORT, WINDOW, Step, Turning
+from offbook.thoughts.turning import I_WORDS, LONG, SHORT, WINDOW, SpeechStep, Turning
 from offbook.thoughts.wordlists import SELF, words_in
 from offbook.words import Word
 
@@ -81,7 +81,7 @@ class Changes:
         self.low, self.parsed = turning.low, turning.parsed
         self.called = sorted(turning.calls)
 
-    def at(self, step: Step) -> tuple[str, ...]:
+    def at(self, step: SpeechStep) -> tuple[str, ...]:
         """What changes at `step`, the most telling first; at least one line."""
         found = [
             *self._comes_or_goes(step),
@@ -94,7 +94,7 @@ class Changes:
         found += [*self._people(step), *self._series(step), *self._topic(step)]
         return tuple(dict.fromkeys(found)) or (self._shape(step),)
 
-    def _shape(self, step: Step) -> str:
+    def _shape(self, step: SpeechStep) -> str:
         """What is left to say where the words show no change: how the step sits after what was said."""
         if self.turning.stands_alone(step):
             return f"what for: starts afresh, {self._quoted(step.first, step.first)}"
@@ -105,7 +105,7 @@ class Changes:
             return "what for: gathers for a long thought"
         return next(self._small(step), NEXT_STEP)
 
-    def _small(self, step: Step) -> Iterator[str]:
+    def _small(self, step: SpeechStep) -> Iterator[str]:
         """What changes within one matter: a case is put, a time is named, another is the subject."""
         k = step.first + (self.low[step.first] in _BEFORE_A_CASE and step.first + 1 < step.after)
         if self.low[k] == "if":
@@ -140,7 +140,7 @@ class Changes:
             return 0  # without its “not” a word would say the opposite
         return len(self.low[k]) - self.low[k].rindex("'")
 
-    def _whom(self, step: Step) -> Iterator[str]:
+    def _whom(self, step: SpeechStep) -> Iterator[str]:
         span = self.turning.calls.get(step.first)
         if span is None or not speaks_to(self.parsed, self.low, step.first, step.sentence_after):
             return
@@ -157,7 +157,7 @@ class Changes:
             here = self._said_before(step, YOU)
             yield f"to whom: {'calls on' if here else 'back to'} {self._quoted(*span)}{' again' * here}"
 
-    def _comes_or_goes(self, step: Step) -> Iterator[str]:
+    def _comes_or_goes(self, step: SpeechStep) -> Iterator[str]:
         """Somebody comes in (`Here comes Beatrice`), or the speaker takes leave."""
         opening = self.low[step.first : min(step.first + 6, step.after)]
         coming = next((k for k, word in enumerate(opening) if word in _COMES), None)
@@ -172,7 +172,7 @@ class Changes:
         k = bisect_left(self.called, i)
         return self.turning.calls[self.called[k - 1]] if k else None
 
-    def _aim(self, step: Step) -> Iterator[str]:
+    def _aim(self, step: SpeechStep) -> Iterator[str]:
         turning, before = self.turning, self._before(step)
         asked = "?" in self.parsed.gaps[step.first]
         if turning.resolves(step):
@@ -188,17 +188,17 @@ class Changes:
         if short and "!" in self.parsed.gaps[step.after] and "!" not in self.parsed.gaps[step.first]:
             yield "what for: breaks out"
 
-    def _resolve(self, step: Step) -> str:
+    def _resolve(self, step: SpeechStep) -> str:
         """`I'll have`, `let us go`: a resolve with its verb."""
         k = next(k for k in range(step.first, step.after) if self.low[k] in _RESOLVES)
         long = self.low[k] not in ("i'll", "we'll", "let's")
         return self._quoted(k, min(k + 1 + long, step.after - 1))
 
-    def _before(self, step: Step) -> Step | None:
+    def _before(self, step: SpeechStep) -> SpeechStep | None:
         k = bisect_left(self.turning.starts, step.first) - 1
         return self.turning.steps[k - 1] if k > 0 else None
 
-    def _link(self, step: Step) -> Iterator[str]:
+    def _link(self, step: SpeechStep) -> Iterator[str]:
         """What the first words say of how the step hangs on what went before."""
         k = step.first + (self.low[step.first] == "and" and step.first + 1 < step.after)
         word, after = self.low[k], self.low[k + 1] if k + 1 < step.after else ""
@@ -211,12 +211,12 @@ class Changes:
         elif word == "then":
             yield "when: “then”, what comes after that"
 
-    def _series(self, step: Step) -> Iterator[str]:
+    def _series(self, step: SpeechStep) -> Iterator[str]:
         """The same two words began an earlier step."""
         if self._heard(step) is not None:
             yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
 
-    def _heard(self, step: Step) -> int | None:
+    def _heard(self, step: SpeechStep) -> int | None:
         """An earlier step, some way back, that begins with the same two words."""
         if step.first + 1 >= step.after:
             return None
@@ -224,13 +224,13 @@ class Changes:
         earlier = (i for i in self.turning.openings[word] if i <= step.first - _SERIES)
         return next((i for i in earlier if self.low[i + 1] == after), None)
 
-    def _when(self, step: Step) -> Iterator[str]:
+    def _when(self, step: SpeechStep) -> Iterator[str]:
         was = self._time(step.sentence_before, step.first)
         now = self._time(step.first, step.sentence_after)
         if was is not None and now is not None and was != now:
             yield f"when: {_TENSE[was, now]}"
 
-    def _moment(self, step: Step) -> Iterator[str]:
+    def _moment(self, step: SpeechStep) -> Iterator[str]:
         """A time named before the subject: `Last week the letters stopped`, `In 1994 I was in goal`."""
         subject = self.turning.subject(step)
         if subject is None or self.turning.asks(step):
@@ -260,7 +260,7 @@ class Changes:
         past = verbs.count("VBD") / len(verbs)
         return "past" if past >= _AGREE else "present" if past <= 1 - _AGREE else None
 
-    def _people(self, step: Step) -> Iterator[str]:
+    def _people(self, step: SpeechStep) -> Iterator[str]:
         ahead = range(step.first, min(step.sentence_after, step.first + 15))
         you = next((k for k in ahead if self.low[k] in YOU), None)
         if you is not None and not self._said_before(step, YOU):
@@ -271,10 +271,10 @@ class Changes:
         if subject is not None and self.low[subject] in _WE and not self._said_before(step, _WE):
             yield "what about: takes everyone in, “we”"
 
-    def _said_before(self, step: Step, words: frozenset[str]) -> bool:
+    def _said_before(self, step: SpeechStep, words: frozenset[str]) -> bool:
         return self.turning.has(step.first - WINDOW, step.first, words)
 
-    def _topic(self, step: Step) -> Iterator[str]:
+    def _topic(self, step: SpeechStep) -> Iterator[str]:
         subjects = [k for k in range(step.first, step.sentence_after) if self.parsed.dep(k) in SUBJECTS]
         if subjects and self._holds_always(step, subjects[0]):
             yield "what about: from this case to what always holds"
@@ -290,18 +290,18 @@ class Changes:
             topic = new[0] if apart else next((k for k in subjects if k in new), new[0])
             yield f"what about: on to {self._phrase(topic)}"
 
-    def _is_part(self, step: Step, k: int) -> bool:
+    def _is_part(self, step: SpeechStep, k: int) -> bool:
         """Whether word `k` is no thing by itself: a name called out, the first half of `twin-born`."""
         half = self.parsed.gaps[k + 1] == "-" and not self.parsed.tag(k + 1).startswith("NN")
         return half or self._is_address(step, k)
 
-    def _is_address(self, step: Step, k: int) -> bool:
+    def _is_address(self, step: SpeechStep, k: int) -> bool:
         """Whether word `k` calls on somebody; the name in `Leander, he would` does not."""
         if not is_called(self.parsed, self.low, k):
             return False
         return k > step.first or speaks_to(self.parsed, self.low, step.first, step.sentence_after)
 
-    def _holds_always(self, step: Step, subject: int) -> bool:
+    def _holds_always(self, step: SpeechStep, subject: int) -> bool:
         """A statement in the present about all of a kind, after talk of somebody."""
         span = range(step.first, step.sentence_after)
         led = self.low[subject - 1] if subject > step.first else ""

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from offbook.thoughts.parse import Parsed, Token
+from offbook.thoughts.parse import Parsed, ParsedToken
 from offbook.thoughts.wordlists import SAYING
 
 VERB_TAGS = frozenset({"VB", "VBD", "VBG", "VBN", "VBP", "VBZ", "MD"})
@@ -78,7 +78,7 @@ class Tree:
 
     def __init__(self, parsed: Parsed) -> None:
         self.parsed = parsed
-        self.tokens: tuple[Token, ...] = parsed.tokens
+        self.tokens: tuple[ParsedToken, ...] = parsed.tokens
         n = len(self.tokens)
         self.children: dict[int, list[int]] = defaultdict(list)
         self.left, self.right = list(range(n)), list(range(n))

@@ -31,7 +31,7 @@ _SHORT_CAPITALS = 3  # letters: such a word may be initials, a longer one is sho
 
 
 @dataclass(frozen=True, slots=True)
-class Token:
+class ParsedToken:
     """One piece of the parse. word: index into the words, -1 for punctuation.
 
     form: the text as parsed (old forms made modern). tag: Penn Treebank tag. dep: the relation to
@@ -55,7 +55,7 @@ class Parsed:
     (one more than there are words: the last is what follows the speech).
     """
 
-    tokens: tuple[Token, ...]
+    tokens: tuple[ParsedToken, ...]
     first: tuple[int, ...]
     last: tuple[int, ...]
     gaps: tuple[str, ...]
@@ -97,7 +97,7 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
     paragraphs = _paragraph_starts(script, words)
     starts = _sentence_starts(words, paragraphs)
     forms = _forms(script, words, gaps, starts)
-    tokens: list[Token] = []
+    tokens: list[ParsedToken] = []
     first, last = [0] * len(words), [0] * len(words)
     unprinted: set[int] = set()
     sentence = -1
@@ -115,7 +115,7 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
                 if not tokens or tokens[-1].word != owner:
                     first[owner] = base + t.i
                 last[owner] = base + t.i
-            tokens.append(Token(t.text, t.tag_, t.dep_, base + t.head.i, owner, sentence))
+            tokens.append(ParsedToken(t.text, t.tag_, t.dep_, base + t.head.i, owner, sentence))
     return Parsed(
         tuple(tokens), tuple(first), tuple(last), tuple(gaps),
         frozenset(paragraphs), frozenset(starts), frozenset(unprinted), frozenset(directions),

@@ -48,8 +48,8 @@ class Thought:
 
 def pencil_beside(script: Script, words: Sequence[Word]) -> Pencil:
     """The pencil file beside `script`; an empty one where there is none."""
-    path = pencils.beside(script)
-    return Pencil() if path is None else pencils.load(path, words)
+    path = pencils.pencil_path(script)
+    return Pencil() if path is None else pencils.load_pencil(path, words)
 
 
 def marks_of(script: Script, words: Sequence[Word], pencil: Pencil | None = None) -> tuple[Shift, ...]:

@@ -62,7 +62,7 @@ _SAME_MATTER = 2  # stems on both sides of a step; set by hand
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class SpeechStep:
     """A step of a speech. first: its first word; after: the word after its last; before: the step before.
 
     sentence, sentence_after: the bounds of the sentence that a whole-sentence step begins; those of the step
@@ -101,17 +101,17 @@ class Turning:
         return punctuation(self.parsed.gaps[i])
 
     @cached_property
-    def steps(self) -> tuple[Step, ...]:
+    def steps(self) -> tuple[SpeechStep, ...]:
         """Every step but the first, in order."""
         return tuple(self._step(i) for i in self.starts[1:])
 
-    def _step(self, i: int) -> Step:
+    def _step(self, i: int) -> SpeechStep:
         whole = self.marks[i] in ("paragraph", "sentence")
         k = bisect_right(self.sentences, i)
         end = self.sentences[k] if k < len(self.sentences) else self.count
         begin = self.sentences[max(0, bisect_left(self.sentences, i) - 1)]
         after = self.after[i]
-        return Step(i, after, self.before[i], end if whole else after, begin, self.marks[i])
+        return SpeechStep(i, after, self.before[i], end if whole else after, begin, self.marks[i])
 
     @cached_property
     def calls(self) -> dict[int, tuple[int, int]]:
@@ -140,7 +140,7 @@ class Turning:
         ]
         return [stem(w) if meant[i] else "" for i, w in enumerate(self.low)]
 
-    def signs(self, step: Step) -> frozenset[str]:
+    def signs(self, step: SpeechStep) -> frozenset[str]:
         """Everything that speaks for or against a turn at `step`."""
         found = {step.mark} | self._lengths(step) | self._opener(step) | self._address(step)
         found |= self._subject(step) | self._mood(step) | self._again(step) | self._matter(step)
@@ -157,7 +157,7 @@ class Turning:
         part = self.low[max(0, first) : min(after, self.count)]
         return sum(w in words for w in part) / max(1, len(part))
 
-    def _lengths(self, step: Step) -> set[str]:
+    def _lengths(self, step: SpeechStep) -> set[str]:
         found = set()
         before, ahead = step.first - step.sentence_before, step.sentence_after - step.first
         if before <= SCRAP:
@@ -176,7 +176,7 @@ class Turning:
             found.add("near the end")
         return found
 
-    def _opener(self, step: Step) -> set[str]:
+    def _opener(self, step: SpeechStep) -> set[str]:
         opener = _OPENERS.get(self.low[step.first])
         found = set() if opener is None else {f"opens with {opener}"}
         if opener is not None and step.mark in ("paragraph", "sentence"):
@@ -189,12 +189,12 @@ class Turning:
             found.add("a cry stands alone")
         return found
 
-    def stands_alone(self, step: Step, words: frozenset[str] = _MARKERS) -> bool:
+    def stands_alone(self, step: SpeechStep, words: frozenset[str] = _MARKERS) -> bool:
         """A sentence begins with a mere marker (or one of `words`) and a pause: `Right.` `No, no`."""
         whole = step.mark in ("paragraph", "sentence")
         return whole and self.low[step.first] in words and is_pause(self.parsed.gaps[step.first + 1])
 
-    def _address(self, step: Step) -> set[str]:
+    def _address(self, step: SpeechStep) -> set[str]:
         found = set()
         if step.first in self.calls:
             found.add("called on")
@@ -207,7 +207,7 @@ class Turning:
             found.add("somebody comes")
         return found
 
-    def _subject(self, step: Step) -> set[str]:
+    def _subject(self, step: SpeechStep) -> set[str]:
         found = set()
         subject = self.subject(step)
         if subject is not None and self.low[subject] in _THIRD:
@@ -229,12 +229,12 @@ class Turning:
             found.add("same words")
         return found
 
-    def subject(self, step: Step) -> int | None:
+    def subject(self, step: SpeechStep) -> int | None:
         """The first subject of a step, as a word."""
         span = range(step.first, step.sentence_after)
         return next((k for k in span if self.parsed.dep(k) in SUBJECTS), None)
 
-    def _matter(self, step: Step) -> set[str]:
+    def _matter(self, step: SpeechStep) -> set[str]:
         """Whether the step brings in things that were not spoken of before."""
         new = sum(self.is_new(k) for k in range(step.first, step.sentence_after))
         return {"nothing new"} if new == 0 else {"much new"} if new >= MUCH else set()
@@ -245,7 +245,7 @@ class Turning:
         noun = self.parsed.tag(k).startswith("NN") and low not in NO_TOPICS and not low.endswith(_NO_NOUNS)
         return noun and bool(self.stems[k]) and self.first_said[self.stems[k]] == k
 
-    def _mood(self, step: Step) -> set[str]:
+    def _mood(self, step: SpeechStep) -> set[str]:
         found = set()
         gap = self.parsed.gaps[step.first]
         if "?" in gap:
@@ -266,22 +266,22 @@ class Turning:
             found.add("future begins")
         return found
 
-    def _question(self, step: Step) -> set[str]:
+    def _question(self, step: SpeechStep) -> set[str]:
         """Of a question: whether it follows one, or is the first in a while."""
         if "?" in self.parsed.gaps[step.first]:
             return {"question upon question"}
         recent = self.parsed.gaps[max(0, step.first - NO_QUESTIONS) : step.first + 1]
         return {"asks"} | (set() if any("?" in gap for gap in recent) else {"first question"})
 
-    def ordered_before(self, step: Step) -> bool:
+    def ordered_before(self, step: SpeechStep) -> bool:
         """Whether the step before begins with an order; the first of the speech does not count."""
         return step.before > 0 and orders(self.parsed, self.low, step.before, step.first)
 
-    def asks(self, step: Step) -> bool:
+    def asks(self, step: SpeechStep) -> bool:
         """Whether the step is a question."""
         return "?" in self.parsed.gaps[step.after]
 
-    def resolves(self, step: Step) -> bool:
+    def resolves(self, step: SpeechStep) -> bool:
         """Whether the step begins with a resolve: `I'll`, `I will`, `Let us`."""
         k = step.first
         while k + 2 < step.sentence_after and self.low[k] in _BEFORE_A_RESOLVE:
@@ -292,11 +292,11 @@ class Turning:
             return False  # I'll have no call now: what will be, nothing that is decided
         return first in _RESOLVED or (first, second) in _RESOLVES
 
-    def orders(self, step: Step) -> bool:
+    def orders(self, step: SpeechStep) -> bool:
         """Whether the step begins with an order."""
         return orders(self.parsed, self.low, step.first, step.after)
 
-    def _again(self, step: Step) -> set[str]:
+    def _again(self, step: SpeechStep) -> set[str]:
         word = self.low[step.first]
         if word in _COMMON_OPENINGS:
             return set()

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from offbook.timing.durations import (
     seconds_of,
-    syllables_of,
+    token_syllables,
 )
 from offbook.timing.estimate import (
     Plain,
     RunningTime,
-    Stretch,
+    TimedStretch,
     plain_of,
     reading_of,
     running_time,
@@ -17,8 +17,8 @@ from offbook.timing.estimate import (
 )
 from offbook.timing.pace import (
     PRESETS,
+    EarlierReading,
     Pace,
-    Reading,
     Tempo,
     at_rate,
     calibrate,
@@ -27,19 +27,19 @@ from offbook.timing.spreads import Spreads
 
 __all__ = [
     "PRESETS",
+    "EarlierReading",
     "Pace",
     "Plain",
-    "Reading",
     "RunningTime",
     "Spreads",
-    "Stretch",
     "Tempo",
+    "TimedStretch",
     "at_rate",
     "calibrate",
     "plain_of",
     "reading_of",
     "running_time",
     "seconds_of",
-    "syllables_of",
     "tempo_of",
+    "token_syllables",
 ]

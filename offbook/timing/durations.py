@@ -70,7 +70,7 @@ def sounds_of(token: str) -> Phones:
     return pronounce(token)[0].phones or _guessed(token)
 
 
-def syllables_of(token: str) -> int:
+def token_syllables(token: str) -> int:
     """Syllables of one spoken token in its likeliest reading; 0 only for a clitic such as th'."""
     return pronounce(token)[0].syllables
 

@@ -16,20 +16,20 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from offbook.script import Script
-from offbook.timing.durations import seconds_of, syllables_of
-from offbook.timing.pace import PRESETS, Pace, PaceError, Reading, Tempo, at_rate, calibrate, preset
-from offbook.timing.pauses import pauses_of, stops_of
+from offbook.timing.durations import seconds_of, token_syllables
+from offbook.timing.pace import PRESETS, EarlierReading, Pace, PaceError, Tempo, at_rate, calibrate, preset
+from offbook.timing.pauses import plain_pauses, stops_of
 from offbook.words import Word
 
 __all__ = [
     "PRESETS",
+    "EarlierReading",
     "Pace",
     "PaceError",
     "Plain",
-    "Reading",
     "RunningTime",
-    "Stretch",
     "Tempo",
+    "TimedStretch",
     "at_rate",
     "calibrate",
     "plain_of",
@@ -59,7 +59,7 @@ class Plain:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class TimedStretch:
     """Seconds of a run of words: from the start of its first to the end of its last."""
 
     start: float
@@ -96,11 +96,11 @@ class RunningTime:
     pace: Pace
     tempo: Tempo
 
-    def stretch(self, first: int, last: int) -> Stretch:
+    def stretch(self, first: int, last: int) -> TimedStretch:
         """The words `first` to `last`, inclusive."""
         start, end = self.starts[first], self.ends[last]
         voiced = sum(self.ends[i] - self.starts[i] for i in range(first, last + 1))
-        return Stretch(start, end, voiced, max(0.0, end - start - voiced))
+        return TimedStretch(start, end, voiced, max(0.0, end - start - voiced))
 
     def chance(self, limit: float) -> float:
         """The probability of ending within `limit` seconds, 0 to 1."""
@@ -140,13 +140,13 @@ def plain_of(script: Script, words: Sequence[Word], tempo: Tempo | None = None) 
     """`words` at the plain pace of the duration table."""
     stops = stops_of(script, words)
     said = [w.spoken[0] if w.spoken else () for w in words]
-    syllables = [sum(map(syllables_of, tokens)) for tokens in said]
+    syllables = [sum(map(token_syllables, tokens)) for tokens in said]
     voiced = tuple(
         sum(seconds_of(t, stop.any and j == len(tokens) - 1) for j, t in enumerate(tokens))
         for tokens, stop in zip(said, stops, strict=True)
     )
     kind = tempo if tempo is not None else tempo_of(script, words)
-    return Plain(voiced, pauses_of(stops, syllables), sum(map(len, said)), sum(syllables), kind)
+    return Plain(voiced, plain_pauses(stops, syllables), sum(map(len, said)), sum(syllables), kind)
 
 
 def reading_of(
@@ -155,7 +155,7 @@ def reading_of(
     seconds: float,
     speaking: float | None = None,
     occasion: str | None = None,
-) -> Reading:
+) -> EarlierReading:
     """An earlier reading of `words` that took `seconds` (`speaking` of them voiced, where measured).
 
     occasion: what the readings of one sitting share, such as their day.
@@ -165,7 +165,7 @@ def reading_of(
             f"an earlier reading cannot have taken {seconds:g} s", "give its seconds as a number above 0"
         )
     plain = plain_of(script, words)
-    return Reading(sum(plain.voiced), sum(plain.pauses), seconds, plain.tempo, speaking, occasion)
+    return EarlierReading(sum(plain.voiced), sum(plain.pauses), seconds, plain.tempo, speaking, occasion)
 
 
 def running_time(plain: Plain, pace: Pace | None = None) -> RunningTime:

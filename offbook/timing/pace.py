@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from offbook.errors import OffbookError
-from offbook.timing.spreads import Pair, Spreads, Symmetric, applied, inverse, plus, shared, through, times
+from offbook.timing.spreads import Pair, Spreads, Symmetric, applied, inverse, plus, scaled, shared, through
 
 Tempo = Literal["narration", "verse", "address", "conversation"]
 
@@ -49,7 +49,7 @@ class PaceError(OffbookError):
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class EarlierReading:
     """An earlier timed reading: what the table makes of its text, and how long it really took.
 
     voiced, pauses: seconds at the plain pace. seconds: first word to last word, as timed. tempo: the
@@ -119,7 +119,7 @@ def at_rate(rate: float, tempo: Tempo) -> Pace:
     )
 
 
-def calibrate(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads = SPREADS) -> Pace:
+def calibrate(readings: Sequence[EarlierReading], tempo: Tempo, spreads: Spreads = SPREADS) -> Pace:
     """The pace of the reader of `readings` on another occasion, in a speech of `tempo`.
 
     Raises PaceError where a reading's seconds cannot be those of its text.
@@ -130,7 +130,7 @@ def calibrate(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads = SPRE
         _believe(r)
     offset, covariance = _settled(readings, tempo, spreads)
     usual = spreads.occasions(tempo == "address")
-    another = times(usual, _unsteady(readings, tempo, offset, spreads))
+    another = scaled(usual, _unsteady(readings, tempo, offset, spreads))
     k = PRESETS[tempo]
     return Pace(
         k * math.exp(offset[0]),
@@ -143,7 +143,7 @@ def calibrate(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads = SPRE
     )
 
 
-def _name(readings: Sequence[Reading]) -> str:
+def _name(readings: Sequence[EarlierReading]) -> str:
     if len(readings) == 1:
         return "one earlier reading of your own"
     days = {r.occasion for r in readings}
@@ -151,7 +151,7 @@ def _name(readings: Sequence[Reading]) -> str:
     return f"{len(readings)} earlier readings of your own{known}"
 
 
-def _believe(r: Reading) -> None:
+def _believe(r: EarlierReading) -> None:
     ratio = r.seconds / max(r.voiced + r.pauses, 1e-6)
     if not math.isfinite(ratio) or not _FASTEST <= ratio <= _SLOWEST:
         raise PaceError(
@@ -161,14 +161,14 @@ def _believe(r: Reading) -> None:
         )
 
 
-def _settled(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads) -> tuple[Pair, Symmetric]:
+def _settled(readings: Sequence[EarlierReading], tempo: Tempo, spreads: Spreads) -> tuple[Pair, Symmetric]:
     """The reader's (log voice, log pause) around the preset, and the covariance of its error."""
     offset, prior = (0.0, 0.0), inverse(spreads.readers)
     covariance = spreads.readers
     for _ in range(_STEPS):
         # Far from the preset, the preset counts for less: Student's t as a normal law of another width.
         weight = (spreads.tails + 2) / (spreads.tails + through(prior, offset))
-        near = times(prior, weight)
+        near = scaled(prior, weight)
         precision, back = near, applied(near, offset)
         slope = (-back[0], -back[1])
         for day in _by_occasion(readings):
@@ -183,26 +183,26 @@ def _settled(readings: Sequence[Reading], tempo: Tempo, spreads: Spreads) -> tup
     return offset, covariance
 
 
-def _by_occasion(readings: Sequence[Reading]) -> list[list[Reading]]:
+def _by_occasion(readings: Sequence[EarlierReading]) -> list[list[EarlierReading]]:
     """The readings of each occasion; another kind of speech is another occasion."""
-    days: dict[tuple[str | None, Tempo], list[Reading]] = {}
+    days: dict[tuple[str | None, Tempo], list[EarlierReading]] = {}
     for r in readings:
         days.setdefault((r.occasion, r.tempo), []).append(r)
     return list(days.values())
 
 
-def _foreseen(r: Reading, tempo: Tempo, offset: Pair) -> Pair:
+def _foreseen(r: EarlierReading, tempo: Tempo, offset: Pair) -> Pair:
     """The voiced seconds and the pauses of a reading, at `offset` from the preset of its own kind."""
     k = PRESETS[tempo] * (PRESETS[r.tempo] / PRESETS[tempo]) ** OTHER_TEMPO_SHIFT
     return k * math.exp(offset[0]) * r.voiced, k * math.exp(offset[1]) * r.pauses
 
 
-def _variance(r: Reading, tempo: Tempo, spreads: Spreads) -> float:
+def _variance(r: EarlierReading, tempo: Tempo, spreads: Spreads) -> float:
     return spreads.noise(r.seconds) + (OTHER_TEMPO_SPREAD**2 if r.tempo != tempo else 0.0)
 
 
 def _normal_equations(
-    readings: Sequence[Reading], tempo: Tempo, offset: Pair, spreads: Spreads
+    readings: Sequence[EarlierReading], tempo: Tempo, offset: Pair, spreads: Spreads
 ) -> tuple[Symmetric, Pair]:
     """The precision and the slope at `offset` of the readings of one occasion."""
     h, g = [0.0, 0.0, 0.0], [0.0, 0.0]
@@ -226,7 +226,7 @@ def _normal_equations(
     return (h[0], h[1], h[2]), (g[0], g[1])
 
 
-def _unsteady(readings: Sequence[Reading], tempo: Tempo, offset: Pair, spreads: Spreads) -> float:
+def _unsteady(readings: Sequence[EarlierReading], tempo: Tempo, offset: Pair, spreads: Spreads) -> float:
     """How much wider than usual this reader's occasions lie, as a factor on their variance; 1 is usual.
 
     The mean of an inverse gamma law: the usual spread, counted as `habit` occasions, and what the

@@ -85,7 +85,7 @@ def _mark(gap: str, sentence_ends: bool) -> str:
     return "," if _COMMAS.search(gap) else ""
 
 
-def pauses_of(stops: Sequence[Stop], syllables: Sequence[int]) -> tuple[float, ...]:
+def plain_pauses(stops: Sequence[Stop], syllables: Sequence[int]) -> tuple[float, ...]:
     """Seconds of silence after each word at a plain pace; none after the last.
 
     syllables: of each word, as many as `stops`.

@@ -50,7 +50,7 @@ class Spreads:
 
     def occasions(self, address: bool) -> Symmetric:
         """The covariance between the occasions of one reader; `address` where an audience is spoken to."""
-        return times(self.readers, self.audience if address else self.occasion)
+        return scaled(self.readers, self.audience if address else self.occasion)
 
     def noise(self, seconds: float) -> float:
         """The variance of the logarithm of a reading of `seconds` whose reader and occasion are known."""
@@ -62,7 +62,7 @@ def plus(m: Symmetric, n: Symmetric) -> Symmetric:
     return m[0] + n[0], m[1] + n[1], m[2] + n[2]
 
 
-def times(m: Symmetric, factor: float) -> Symmetric:
+def scaled(m: Symmetric, factor: float) -> Symmetric:
     """A symmetric matrix times a number."""
     return m[0] * factor, m[1] * factor, m[2] * factor
 

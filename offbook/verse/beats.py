@@ -14,7 +14,7 @@ from functools import cache
 
 from offbook.verse.costs import COSTS, Purpose
 from offbook.verse.metres import Foot
-from offbook.verse.syllables import Said, Token
+from offbook.verse.syllables import SaidWord, VerseWord
 
 MOST_BEATS = 8
 # where the path stands: no beat yet; one beat, on the first syllable; plain; two beats side by side; two
@@ -31,12 +31,12 @@ _TWO_WEAK, _MOST_WEAK = (
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class MetricalReading:
     """A line in a metre. labels: w and s. said: the way each word is said. cost: lower is better."""
 
     cost: float
     labels: str
-    said: tuple[Said, ...]
+    said: tuple[SaidWord, ...]
     beats: int
 
 
@@ -95,9 +95,9 @@ def _end(foot: Foot, run: int, kind: int, purpose: Purpose) -> float:
     return sum(step[n] for n in end_names(foot, run, kind))
 
 
-def readings(
-    tokens: Sequence[Token], foot: Foot, purpose: Purpose, freedom: float = 0.0
-) -> dict[int, Reading]:
+def metrical_readings(
+    tokens: Sequence[VerseWord], foot: Foot, purpose: Purpose, freedom: float = 0.0
+) -> dict[int, MetricalReading]:
     """The cheapest reading of the line for each number of beats.
 
     purpose: which weights count, `costs.CHOOSING` or `costs.READING`. freedom: how much cheaper than usual
@@ -114,17 +114,17 @@ def readings(
                     merged[state] = (path[0], path[1], (*path[2], k))
         limit = min((p[0] for p in merged.values()), default=0.0) + _BEAM
         states = {s: p for s, p in merged.items() if p[0] <= limit}
-    best: dict[int, Reading] = {}
+    best: dict[int, MetricalReading] = {}
     for (beats, run, kind), (cost, labels, ways) in states.items():
         total = cost + _end(foot, run, kind, purpose)
         if beats and (beats not in best or total < best[beats].cost):
             chosen = tuple(t.ways[k] for t, k in zip(tokens, ways, strict=True))
-            best[beats] = Reading(total, labels, chosen, beats)
+            best[beats] = MetricalReading(total, labels, chosen, beats)
     return best
 
 
 def _through(
-    states: dict[State, Path], said: Said, pause: bool, steps: Steps, purpose: Purpose
+    states: dict[State, Path], said: SaidWord, pause: bool, steps: Steps, purpose: Purpose
 ) -> dict[State, Path]:
     """The states after one way of saying a word."""
     price = said.cost(purpose)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Container, Sequence
 
-from offbook.verse.beats import Reading
+from offbook.verse.beats import MetricalReading
 from offbook.verse.metres import LENGTHS
 from offbook.verse.rhyme import couplets, rhymed_share
-from offbook.verse.whole import Place
+from offbook.verse.whole import StanzaLine
 
 # Where a passage is taken for verse in a metre: twice the share of lines that keep to it without a fault,
 # less the irregularity, and a little for rhyme. Chosen on speeches of Shakespeare's plays, some of them prose
@@ -28,7 +28,7 @@ _POULTER = 2  # lengths of line in poulter's measure
 _COUPLET = 2  # lines
 
 
-def _odd_gaps(reading: Reading, place: Place) -> tuple[int, int]:
+def _odd_gaps(reading: MetricalReading, place: StanzaLine) -> tuple[int, int]:
     """The gaps between beats that are not the metre's own, an initial inversion excepted; all gaps."""
     between = [len(g) for g in reading.labels.strip("w")[1:-1].split("s")] if reading.beats > 1 else []
     if place.foot.rising and reading.labels[0] == "s" and between[:1] == [2]:
@@ -37,7 +37,7 @@ def _odd_gaps(reading: Reading, place: Place) -> tuple[int, int]:
 
 
 def irregularity(
-    chosen: Sequence[Reading | None], places: Sequence[Place], parts: Container[int] = ()
+    chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine], parts: Container[int] = ()
 ) -> float:
     """How far the lines are from their metre: 0 none, 1 and more nothing in common.
 
@@ -56,7 +56,9 @@ def irregularity(
     return odd / max(1, gaps) + off / max(1, len(chosen))
 
 
-def _clean(chosen: Sequence[Reading | None], places: Sequence[Place], parts: Container[int]) -> float:
+def _clean(
+    chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine], parts: Container[int]
+) -> float:
     """The share of the lines that have the beats of their place and no gap that is not the metre's."""
     kept = [
         reading is not None
@@ -68,8 +70,8 @@ def _clean(chosen: Sequence[Reading | None], places: Sequence[Place], parts: Con
 
 
 def is_free(
-    chosen: Sequence[Reading | None],
-    places: Sequence[Place],
+    chosen: Sequence[MetricalReading | None],
+    places: Sequence[StanzaLine],
     ends: Sequence[str],
     parts: Container[int] = (),
 ) -> bool:
@@ -89,7 +91,9 @@ def is_free(
     return kept + _RHYME * rhymed < _METRICAL
 
 
-def is_accentual(chosen: Sequence[Reading | None], places: Sequence[Place], ends: Sequence[str]) -> bool:
+def is_accentual(
+    chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine], ends: Sequence[str]
+) -> bool:
     """Whether the beats are counted and the syllables between them are not (Coleridge, "Christabel")."""
     if len(chosen) <= _FEW_LINES or len(set(places)) > 1 or rhymed_share(ends, repeated=True) < _RHYMED:
         return False
@@ -97,7 +101,7 @@ def is_accentual(chosen: Sequence[Reading | None], places: Sequence[Place], ends
     return same >= _SAME_BEATS * len(chosen) and irregularity(chosen, places) >= _IRREGULAR
 
 
-def line_name(place: Place) -> str:
+def line_name(place: StanzaLine) -> str:
     """The name of a line: "iambic pentameter"."""
     length = LENGTHS[place.beats] if place.beats < len(LENGTHS) else f"of {place.beats} feet"
     return f"{place.foot.name} {length}"
@@ -107,12 +111,12 @@ _LIMERICK = [("anapaestic", beats) for beats in (3, 3, 2, 2, 3)]
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 
-def accentual_name(place: Place) -> str:
+def accentual_name(place: StanzaLine) -> str:
     """The name of accentual verse: "accentual verse (four beats)"."""
     return f"accentual verse ({_NUMBERS[place.beats] if place.beats < len(_NUMBERS) else place.beats} beats)"
 
 
-def form_name(places: Sequence[Place], ends: Sequence[str]) -> str:
+def form_name(places: Sequence[StanzaLine], ends: Sequence[str]) -> str:
     """What verse with these `places`, one for each line, is called."""
     kinds = list(dict.fromkeys(places))
     if len(kinds) == 1:
@@ -137,7 +141,7 @@ def form_name(places: Sequence[Place], ends: Sequence[str]) -> str:
     return "mixed stanza (" + ", ".join(line_name(p) for p in kinds[:4]) + ")"
 
 
-def _even(place: Place, ends: Sequence[str]) -> str:
+def _even(place: StanzaLine, ends: Sequence[str]) -> str:
     name = line_name(place)
     if name == "iambic pentameter" and len(ends) > _COUPLET:
         share = rhymed_share(ends)

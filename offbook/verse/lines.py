@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from offbook.verse.beats import Reading
+from offbook.verse.beats import MetricalReading
 from offbook.verse.feet import divide_feet
 from offbook.verse.form import line_name
 from offbook.verse.kinds import OpenReading, Scansion
 from offbook.verse.names import variations_of
-from offbook.verse.spoken import likeliest, syllables_of
-from offbook.verse.syllables import Token
-from offbook.verse.whole import Place
+from offbook.verse.spoken import likeliest, spoken_syllables
+from offbook.verse.syllables import VerseWord
+from offbook.verse.whole import StanzaLine
 
 # two readings nearer than this in log odds are both good (about two to one)
 _OPEN = 0.7
@@ -34,13 +34,13 @@ _EXPANDED = {"sounded -ed": "sounded -ed", "fire in two": "two syllables", "diae
 _STOPS = ((3, r"[.?!…]"), (3, r"[;:—–]|--"), (2, r","), (1, r"[()\"“”]"))
 
 
-def _spoken(tokens: Sequence[Token], reading: Reading, place: Place) -> tuple[str, str]:
+def _spoken(tokens: Sequence[VerseWord], reading: MetricalReading, place: StanzaLine) -> tuple[str, str]:
     """The spoken stress, and another that good readers might prefer; the same twice where none is near.
 
     Only words of one syllable are open: how a longer word is stressed is no matter of taste.
     """
     fixed = [each.settled for said in reading.said for each in said.syllables]
-    syllables = syllables_of(tokens, reading, not place.foot.duple)
+    syllables = spoken_syllables(tokens, reading, not place.foot.duple)
     best = likeliest(syllables, fixed if any(fixed) else None)[0]
     alone = [len(said.syllables) == 1 for said in reading.said for _ in said.syllables]
     held = [
@@ -51,7 +51,7 @@ def _spoken(tokens: Sequence[Token], reading: Reading, place: Place) -> tuple[st
     return best[1], ways[1][1] if near else best[1]
 
 
-def _why(tokens: Sequence[Token], reading: Reading, best: str, other: str) -> str:
+def _why(tokens: Sequence[VerseWord], reading: MetricalReading, best: str, other: str) -> str:
     """In a performer's words, how two readings of the line differ: each word in one list at most."""
     owner = [k for k, said in enumerate(reading.said) for _ in said.syllables]
     gained, lost = (
@@ -64,7 +64,7 @@ def _why(tokens: Sequence[Token], reading: Reading, best: str, other: str) -> st
     return f"“{up}” may take stress as well" if gained else f"“{down}” may be said lightly"
 
 
-def _caesura(tokens: Sequence[Token], text: str) -> int | None:
+def _caesura(tokens: Sequence[VerseWord], text: str) -> int | None:
     """The word before which the line's main inner pause stands; None where none is printed."""
     best: tuple[float, int] | None = None
     middle = len(tokens) / 2
@@ -77,7 +77,7 @@ def _caesura(tokens: Sequence[Token], text: str) -> int | None:
     return best[1] if best is not None else None
 
 
-def _changes(tokens: Sequence[Token], reading: Reading) -> list[str]:
+def _changes(tokens: Sequence[VerseWord], reading: MetricalReading) -> list[str]:
     """The elisions and expansions of the line, by name, with their words."""
     found = []
     for token, said in zip(tokens, reading.said, strict=True):
@@ -113,7 +113,7 @@ def _left_out(form: str) -> bool:
     return stem.endswith(("t", "d")) or stem in _MAY_SOUND.split()
 
 
-def _feet_of(reading: Reading, place: Place) -> int:
+def _feet_of(reading: MetricalReading, place: StanzaLine) -> int:
     """How many feet the line has: its beats, but all the feet of its place where its syllables fill them.
 
     A line of ten syllables among pentameters has five feet, one of them light (a pyrrhic), not four.
@@ -123,17 +123,23 @@ def _feet_of(reading: Reading, place: Place) -> int:
     return place.beats if place.foot.duple and full else reading.beats
 
 
-def _length(feet: int, place: Place) -> list[str]:
+def _length(feet: int, place: StanzaLine) -> list[str]:
     if feet == place.beats:
         return []
     if place.foot.name == "iambic" and (feet, place.beats) == (6, 5):
         return ["alexandrine"]
     kind = "short" if feet < place.beats else "long"
-    return [f"{kind} line ({line_name(Place(place.foot, feet))})"]
+    return [f"{kind} line ({line_name(StanzaLine(place.foot, feet))})"]
 
 
 def scansion(
-    tokens: Sequence[Token], reading: Reading | None, place: Place, text: str, *, enjambed: bool, free: bool
+    tokens: Sequence[VerseWord],
+    reading: MetricalReading | None,
+    place: StanzaLine,
+    text: str,
+    *,
+    enjambed: bool,
+    free: bool,
 ) -> Scansion | None:
     """The line as scanned at its place; None where it has no reading.
 
@@ -160,7 +166,7 @@ def scansion(
         pattern="" if free else place.foot.plain * count,
         syllables=len(stress),
         word_syllables=tuple(len(s.syllables) for s in reading.said),
-        metre=None if free else line_name(Place(place.foot, count)),
+        metre=None if free else line_name(StanzaLine(place.foot, count)),
         variations=named(stress),
         caesura_before_word=_caesura(tokens, text),
         enjambed=enjambed,

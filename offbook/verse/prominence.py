@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from offbook.lexicon import plain
+from offbook.lexicon import dictionary_form
 
 _CLASSES = """
 article: a an the th ye
@@ -88,7 +88,7 @@ _HARDLY = frozenset({"article", "and", "of, to", "preposition", "that", "it"})
 
 def hardly_stressed(word: str) -> bool:
     """Whether `word` hardly ever carries the stress of a thought: an article, "and", a light preposition."""
-    return class_of(plain(word)) in _HARDLY
+    return class_of(dictionary_form(word)) in _HARDLY
 
 
 @cache

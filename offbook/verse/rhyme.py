@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 
-from offbook.lexicon import plain, pronounce
+from offbook.lexicon import dictionary_form, pronounce
 
 # how many lines further on a rhyme is still heard
 _REACH = 4
@@ -46,7 +46,7 @@ _LIGHT = "ing ion ess ent ers est ure ous eth ity ant ens ons ies ary ory ely"
 
 def rhymes(first: str, second: str) -> bool:
     """Whether two words rhyme, by sound or by spelling. A word does not rhyme with itself."""
-    a, b = plain(first).strip("'"), plain(second).strip("'")
+    a, b = dictionary_form(first).strip("'"), dictionary_form(second).strip("'")
     if a == b:
         return False
     end = a[-_SEEN:]
@@ -63,7 +63,7 @@ def rhymed_share(ends: Sequence[str], repeated: bool = False) -> float:
         return 0.0
 
     def answers(i: int, j: int) -> bool:
-        return rhymes(ends[i], ends[j]) or (repeated and plain(ends[i]) == plain(ends[j]))
+        return rhymes(ends[i], ends[j]) or (repeated and dictionary_form(ends[i]) == dictionary_form(ends[j]))
 
     near = [
         any(answers(i, j) for j in range(max(0, i - _REACH), min(len(ends), i + _REACH + 1)) if j != i)
@@ -113,4 +113,4 @@ def rhyme_letters(ends: Sequence[str], stanzas: Sequence[int]) -> tuple[str, ...
 
 def _answers(one: str, other: str) -> bool:
     """Whether two line ends are one rhyme; the same word again counts, as in a refrain."""
-    return rhymes(one, other) or plain(one).strip("'") == plain(other).strip("'")
+    return rhymes(one, other) or dictionary_form(one).strip("'") == dictionary_form(other).strip("'")

@@ -16,16 +16,25 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from offbook.script import Line, Script
-from offbook.verse.beats import Reading
+from offbook.verse.beats import MetricalReading
 from offbook.verse.form import accentual_name, form_name, irregularity, is_accentual, is_free
 from offbook.verse.kinds import Fixes, Form, OpenReading, Scansion, Versification
 from offbook.verse.lines import scansion
 from offbook.verse.metres import IAMBIC, TROCHAIC
 from offbook.verse.rhyme import rhymed_share
 from offbook.verse.setting import FREE, set_metre
-from offbook.verse.shared import cue_rows, share, share_with_cues
-from offbook.verse.syllables import Token, tokens_of
-from offbook.verse.whole import SAMPLE, Heard, Place, Whole, choose, forms_by_block, read_in, turned
+from offbook.verse.shared import cue_rows, join_shared_lines, share_with_cues
+from offbook.verse.syllables import VerseWord, tokens_of
+from offbook.verse.whole import (
+    SAMPLE,
+    LineReadings,
+    StanzaLine,
+    Whole,
+    fitting_form,
+    forms_by_block,
+    read_at_places,
+    turned,
+)
 from offbook.words import Word
 
 __all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
@@ -61,16 +70,16 @@ def scan(
     if not lines:
         return prose
     tokens = [tokens_of(by_line[line.n], script.text, fixes) for line in lines]
-    heard = [Heard(each) for each in tokens]
+    heard = [LineReadings(each) for each in tokens]
     edges = _edges(script, lines)
     ends = [each[-1].word.text for each in tokens]
     places = _cycled(own[1], lines) if own and own[1] else _places_told(script, lines, heard, edges, ends)
-    chosen = read_in(heard, places)
+    chosen = read_at_places(heard, places)
     if own is None:
         places = turned(chosen, places)
     if not any(chosen):
         return prose
-    shared = share(lines, tokens, chosen, places)
+    shared = join_shared_lines(lines, tokens, chosen, places)
     completed = share_with_cues(script, lines, tokens, chosen, places)
     parts = _shorter(edges, chosen, places) | set(shared) | set(completed)
     name = own[0] if own else _metre_name(chosen, places, ends, parts)
@@ -92,21 +101,30 @@ def _by_line(words: Sequence[Word]) -> dict[int, list[Word]]:
 
 
 def _places_told(
-    script: Script, lines: Sequence[Line], heard: Sequence[Heard], edges: frozenset[int], ends: Sequence[str]
-) -> list[Place]:
+    script: Script,
+    lines: Sequence[Line],
+    heard: Sequence[LineReadings],
+    edges: frozenset[int],
+    ends: Sequence[str],
+) -> list[StanzaLine]:
     """The place of each line in the metre that the lines themselves tell of."""
     rhymed = rhymed_share(ends) >= _RHYMED
-    whole = _of_scene(script, heard, edges) if edges else choose(heard[:SAMPLE], _stanza(lines), rhymed)
+    whole = _of_scene(script, heard, edges) if edges else fitting_form(heard[:SAMPLE], _stanza(lines), rhymed)
     return forms_by_block(heard, [line.paragraph for line in lines], whole)
 
 
-def _shorter(edges: Set[int], chosen: Sequence[Reading | None], places: Sequence[Place]) -> set[int]:
+def _shorter(
+    edges: Set[int], chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]
+) -> set[int]:
     """The lines beside somebody else's that have fewer beats than the metre wants: parts of a line."""
     return {k for k in edges if (r := chosen[k]) is not None and r.beats < places[k].beats}
 
 
 def _metre_name(
-    chosen: Sequence[Reading | None], places: Sequence[Place], ends: Sequence[str], parts: Set[int]
+    chosen: Sequence[MetricalReading | None],
+    places: Sequence[StanzaLine],
+    ends: Sequence[str],
+    parts: Set[int],
 ) -> str:
     """What the metre is called, free verse included."""
     if is_free(chosen, places, ends, parts):
@@ -114,9 +132,9 @@ def _metre_name(
     return accentual_name(places[0]) if is_accentual(chosen, places, ends) else form_name(places, ends)
 
 
-def _cycled(stanza: Sequence[Place], lines: Sequence[Line]) -> list[Place]:
+def _cycled(stanza: Sequence[StanzaLine], lines: Sequence[Line]) -> list[StanzaLine]:
     """The places of a stanza one after the other, from the first again where a new paragraph begins."""
-    found: list[Place] = []
+    found: list[StanzaLine] = []
     at = 0
     for k, line in enumerate(lines):
         at = 0 if k and line.paragraph != lines[k - 1].paragraph else at
@@ -134,9 +152,9 @@ def _stanza(lines: Sequence[Line]) -> int | None:
 def _scanned(
     script: Script,
     lines: Sequence[Line],
-    tokens: Sequence[Sequence[Token]],
-    chosen: list[Reading | None],
-    places: Sequence[Place],
+    tokens: Sequence[Sequence[VerseWord]],
+    chosen: list[MetricalReading | None],
+    places: Sequence[StanzaLine],
     free: bool,
     partners: Mapping[int, tuple[str, int | None]],
 ) -> dict[int, Scansion]:
@@ -188,22 +206,22 @@ def _edges(script: Script, lines: Sequence[Line]) -> frozenset[int]:
     return frozenset(found)
 
 
-def _of_scene(script: Script, heard: Sequence[Heard], edges: frozenset[int]) -> Whole:
+def _of_scene(script: Script, heard: Sequence[LineReadings], edges: frozenset[int]) -> Whole:
     """The one place of the lines of a scene, the cues' lines among them: told by the whole lines only."""
     inner = [line for k, line in enumerate(heard) if k not in edges or len(line.tokens) > _PART_WORDS]
     inner = inner[:SAMPLE]
     for cue in script.cues:
         if len(inner) >= SAMPLE:
             break
-        inner += [Heard(row) for row in cue_rows(cue) if len(row) > _PART_WORDS]
-    found = choose(inner or list(heard[:SAMPLE]))
+        inner += [LineReadings(row) for row in cue_rows(cue) if len(row) > _PART_WORDS]
+    found = fitting_form(inner or list(heard[:SAMPLE]))
     if len(found.places) == 1:
         return found
     common = max(found.places, key=found.places.count)
     return Whole((common,), found.cost)
 
 
-def _runs_on(script: Script, lines: Sequence[Line], tokens: Sequence[Sequence[Token]], k: int) -> bool:
+def _runs_on(script: Script, lines: Sequence[Line], tokens: Sequence[Sequence[VerseWord]], k: int) -> bool:
     """Whether line `k` runs on into the next without a stop. False where the text has no stops at all."""
     if k + 1 >= len(lines):
         return False
@@ -214,7 +232,7 @@ def _runs_on(script: Script, lines: Sequence[Line], tokens: Sequence[Sequence[To
     return not re.search(r"[.,;:?!—–)…-]", end) and bool(re.search(r"[.,;:?!]", script.text))
 
 
-def _other_name(chosen: Sequence[Reading | None], places: Sequence[Place]) -> str:
+def _other_name(chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]) -> str:
     """The other name of a metre of two that can be called iambic without its first syllable, or trochaic
     without its last, where such lines are a third of the passage or more."""
     read = [r.labels for r in chosen if r is not None]

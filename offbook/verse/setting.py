@@ -6,21 +6,26 @@ import re
 
 from offbook.errors import OffbookError
 from offbook.verse.metres import ANAPAESTIC, DACTYLIC, IAMBIC, LENGTHS, METRES, TROCHAIC
-from offbook.verse.whole import Place
+from offbook.verse.whole import StanzaLine
 
 FREE = "free verse"
-_PENTAMETER = (Place(IAMBIC, 5),)
+_PENTAMETER = (StanzaLine(IAMBIC, 5),)
 # names of forms that do not say their feet (Abrams, "A Glossary of Literary Terms"; memory)
-_FORMS: dict[str, tuple[Place, ...]] = {
+_FORMS: dict[str, tuple[StanzaLine, ...]] = {
     FREE: (),
     "blank verse": _PENTAMETER,
     "heroic couplets": _PENTAMETER,
     "sonnet": _PENTAMETER,
-    "ballad measure": (Place(IAMBIC, 4), Place(IAMBIC, 3)),
-    "short measure": (Place(IAMBIC, 3), Place(IAMBIC, 3), Place(IAMBIC, 4), Place(IAMBIC, 3)),
-    "poulter's measure": (Place(IAMBIC, 6), Place(IAMBIC, 7)),
-    "alexandrines": (Place(IAMBIC, 6),),
-    "fourteeners": (Place(IAMBIC, 7),),
+    "ballad measure": (StanzaLine(IAMBIC, 4), StanzaLine(IAMBIC, 3)),
+    "short measure": (
+        StanzaLine(IAMBIC, 3),
+        StanzaLine(IAMBIC, 3),
+        StanzaLine(IAMBIC, 4),
+        StanzaLine(IAMBIC, 3),
+    ),
+    "poulter's measure": (StanzaLine(IAMBIC, 6), StanzaLine(IAMBIC, 7)),
+    "alexandrines": (StanzaLine(IAMBIC, 6),),
+    "fourteeners": (StanzaLine(IAMBIC, 7),),
 }
 # other names and spellings in use for the same
 _SAME = {
@@ -47,7 +52,7 @@ class MetreError(OffbookError):
     """No metre goes by this name."""
 
 
-def set_metre(name: str) -> tuple[str, tuple[Place, ...]]:
+def set_metre(name: str) -> tuple[str, tuple[StanzaLine, ...]]:
     """The metre called `name`, as offbook writes it, and the lines of its stanza; no lines: free verse.
 
     Understood are the names that `Versification.metre` gives, bracketed additions left out, in any case:
@@ -59,7 +64,7 @@ def set_metre(name: str) -> tuple[str, tuple[Place, ...]]:
         return said, _FORMS[said]
     foot, _, length = said.partition(" ")
     if foot in _FEET and length in LENGTHS[1:]:
-        place = Place(_FEET[foot], LENGTHS.index(length))
+        place = StanzaLine(_FEET[foot], LENGTHS.index(length))
         return f"{place.foot.name} {length}", (place,)
     raise MetreError(
         f"no metre is called “{name.strip()}”",

@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 
 from offbook.script import Cue, Line, Script
-from offbook.verse.beats import Reading, readings
+from offbook.verse.beats import MetricalReading, metrical_readings
 from offbook.verse.costs import READING
-from offbook.verse.syllables import Token, tokens_of
-from offbook.verse.whole import Place
+from offbook.verse.syllables import VerseWord, tokens_of
+from offbook.verse.whole import StanzaLine
 from offbook.words import Word
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?")
@@ -19,20 +19,24 @@ _DEARER = 1.5
 _MOST_PARTS = 4
 
 
-def _joined(parts: Sequence[Sequence[Token]], place: Place) -> Reading | None:
+def _joined(parts: Sequence[Sequence[VerseWord]], place: StanzaLine) -> MetricalReading | None:
     """All parts read as one line of the place; None where they do not make one."""
-    return readings([token for part in parts for token in part], place.foot, READING).get(place.beats)
+    return metrical_readings([token for part in parts for token in part], place.foot, READING).get(
+        place.beats
+    )
 
 
-def _half(whole: Reading, start: int, end: int) -> Reading:
+def _half(whole: MetricalReading, start: int, end: int) -> MetricalReading:
     """Words `start` to `end` (exclusive) of a reading, as a reading of their own."""
     before = sum(len(s.syllables) for s in whole.said[:start])
     count = sum(len(s.syllables) for s in whole.said[start:end])
     labels = whole.labels[before : before + count]
-    return Reading(whole.cost, labels, whole.said[start:end], labels.count("s"))
+    return MetricalReading(whole.cost, labels, whole.said[start:end], labels.count("s"))
 
 
-def _makes_one(whole: Reading | None, parts: Sequence[Reading | None], place: Place) -> bool:
+def _makes_one(
+    whole: MetricalReading | None, parts: Sequence[MetricalReading | None], place: StanzaLine
+) -> bool:
     """Whether the parts, each short of a line, make a whole one that is not much dearer than they are."""
     alone = [part for part in parts if part is not None]
     if whole is None or len(alone) < len(parts) or any(part.beats >= place.beats for part in alone):
@@ -42,11 +46,11 @@ def _makes_one(whole: Reading | None, parts: Sequence[Reading | None], place: Pl
     return whole.cost <= sum(part.cost for part in alone) + _DEARER * (len(alone) - 1)
 
 
-def share(
+def join_shared_lines(
     lines: Sequence[Line],
-    tokens: Sequence[Sequence[Token]],
-    chosen: list[Reading | None],
-    places: Sequence[Place],
+    tokens: Sequence[Sequence[VerseWord]],
+    chosen: list[MetricalReading | None],
+    places: Sequence[StanzaLine],
 ) -> dict[int, tuple[int, ...]]:
     """Find the lines that two or more speakers share and read them as one, in `chosen`.
 
@@ -69,10 +73,10 @@ def share(
 def _parts_from(
     k: int,
     lines: Sequence[Line],
-    tokens: Sequence[Sequence[Token]],
-    chosen: Sequence[Reading | None],
-    places: Sequence[Place],
-) -> tuple[range, Reading | None]:
+    tokens: Sequence[Sequence[VerseWord]],
+    chosen: Sequence[MetricalReading | None],
+    places: Sequence[StanzaLine],
+) -> tuple[range, MetricalReading | None]:
     """The lines from `k` on that make one line between them, the fewest that do, and its reading."""
     for end in range(k + 2, min(k + _MOST_PARTS, len(lines)) + 1):
         before, after = lines[end - 2].speaker, lines[end - 1].speaker
@@ -84,7 +88,7 @@ def _parts_from(
     return range(k, k), None
 
 
-def cue_rows(cue: Cue) -> list[tuple[Token, ...]]:
+def cue_rows(cue: Cue) -> list[tuple[VerseWord, ...]]:
     """The lines of another speaker's words."""
     found = []
     for row in cue.text.split("\n"):
@@ -100,9 +104,9 @@ def cue_rows(cue: Cue) -> list[tuple[Token, ...]]:
 def share_with_cues(
     script: Script,
     lines: Sequence[Line],
-    tokens: Sequence[Sequence[Token]],
-    chosen: list[Reading | None],
-    places: Sequence[Place],
+    tokens: Sequence[Sequence[VerseWord]],
+    chosen: list[MetricalReading | None],
+    places: Sequence[StanzaLine],
 ) -> dict[int, str]:
     """The performer's lines that complete, or are completed by, a cue: by index, the other speaker.
 
@@ -127,12 +131,16 @@ def share_with_cues(
 
 
 def _completing(
-    cue: Sequence[Token], before: bool, own: Sequence[Token], reading: Reading | None, place: Place
-) -> Reading | None:
+    cue: Sequence[VerseWord],
+    before: bool,
+    own: Sequence[VerseWord],
+    reading: MetricalReading | None,
+    place: StanzaLine,
+) -> MetricalReading | None:
     """The performer's half line read as one with the cue's words before (or after) it, if they make one."""
     if reading is None or reading.beats >= place.beats:
         return None
-    alone = min(readings(cue, place.foot, READING).values(), key=lambda r: r.cost, default=None)
+    alone = min(metrical_readings(cue, place.foot, READING).values(), key=lambda r: r.cost, default=None)
     whole = _joined((cue, own) if before else (own, cue), place)
     if whole is None or not _makes_one(whole, (alone, reading), place):
         return None

@@ -14,16 +14,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from offbook.verse.beats import Reading
+from offbook.verse.beats import MetricalReading
 from offbook.verse.prominence import FUNCTION
 from offbook.verse.spoken_weights import PAIR, SINGLE
-from offbook.verse.syllables import Token
+from offbook.verse.syllables import VerseWord
 
 _STRONG = frozenset({"content", "light verb", "number", "main stress"})
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class SpokenSyllable:
     """One syllable on its way to be spoken.
 
     name: its word class or its stress in a longer word. kind: S strong, W weak, F small word, M between.
@@ -48,7 +48,9 @@ def _kind(name: str) -> str:
     return "F" if name in FUNCTION else "M"
 
 
-def syllables_of(tokens: Sequence[Token], reading: Reading, triple: bool) -> tuple[Spoken, ...]:
+def spoken_syllables(
+    tokens: Sequence[VerseWord], reading: MetricalReading, triple: bool
+) -> tuple[SpokenSyllable, ...]:
     """The syllables of a line as it is read in its metre."""
     plain: list[tuple[str, int]] = []
     for token, said in zip(tokens, reading.said, strict=True):
@@ -59,11 +61,11 @@ def syllables_of(tokens: Sequence[Token], reading: Reading, triple: bool) -> tup
     found = []
     for i, (name, pause) in enumerate(plain):
         after = plain[i + 1][1] if i + 1 < len(plain) else 3
-        found.append(Spoken(name, _kind(name), reading.labels[i], pause if i else 3, after, triple))
+        found.append(SpokenSyllable(name, _kind(name), reading.labels[i], pause if i else 3, after, triple))
     return tuple(found)
 
 
-def single(line: Sequence[Spoken], i: int) -> list[str]:
+def single(line: Sequence[SpokenSyllable], i: int) -> list[str]:
     """What speaks for or against stress on syllable `i`, by name."""
     x = line[i]
     last = i + 1 == len(line)
@@ -96,23 +98,25 @@ def single(line: Sequence[Spoken], i: int) -> list[str]:
     return found
 
 
-def pair(line: Sequence[Spoken], i: int) -> list[str]:
+def pair(line: Sequence[SpokenSyllable], i: int) -> list[str]:
     """What speaks for or against each way syllables `i` - 1 and `i` may follow one another, by name."""
     a, b = line[i - 1], line[i]
     return [f"beats {a.beat}{b.beat}", f"kinds {a.kind}{b.kind}", "across a stop" if b.before else "together"]
 
 
-def _single_score(line: Sequence[Spoken], i: int) -> float:
+def _single_score(line: Sequence[SpokenSyllable], i: int) -> float:
     return sum(SINGLE.get(name, 0.0) for name in single(line, i))
 
 
-def _pair_scores(line: Sequence[Spoken], i: int) -> tuple[float, float, float, float]:
+def _pair_scores(line: Sequence[SpokenSyllable], i: int) -> tuple[float, float, float, float]:
     rows = [PAIR[name] for name in pair(line, i) if name in PAIR]
     ww, ws, sw, ss = (sum(column) for column in zip(*rows, strict=True)) if rows else (0.0, 0.0, 0.0, 0.0)
     return ww, ws, sw, ss
 
 
-def likeliest(line: Sequence[Spoken], fixed: Sequence[str | None] | None = None) -> list[tuple[float, str]]:
+def likeliest(
+    line: Sequence[SpokenSyllable], fixed: Sequence[str | None] | None = None
+) -> list[tuple[float, str]]:
     """The two likeliest stress strings of the line with their scores (log units), best first.
 
     fixed: for each syllable w or s where the performer has settled it, None elsewhere.

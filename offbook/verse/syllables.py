@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from offbook.lexicon import Pronunciation, plain, pronounce
+from offbook.lexicon import Pronunciation, dictionary_form, pronounce
 from offbook.verse.costs import COSTS, READING, Purpose
 from offbook.verse.kinds import Fixes
 from offbook.verse.prominence import FUNCTION, class_of, light_longer
@@ -36,7 +36,7 @@ class Syllable:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SaidWord:
     """One way a word is said in the line: its price (a key of `costs.VARIANT`, or ""), its syllables."""
 
     name: str
@@ -48,12 +48,12 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
-class Token:
+class VerseWord:
     """A word of the line: the ways to say it. pause: 0 none, 1 a comma, 2 a longer stop before it."""
 
     word: Word
     form: str
-    ways: tuple[Said, ...]
+    ways: tuple[SaidWord, ...]
     pause: int
 
 
@@ -112,34 +112,34 @@ def _price(k: int, p: Pronunciation, first: Pronunciation) -> str:
 
 
 @lru_cache(maxsize=50000)
-def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[Said, ...]:
+def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[SaidWord, ...]:
     found = pronounce(form)
-    said: list[Said] = []
+    said: list[SaidWord] = []
     for k, p in enumerate(found):
         one = (
             (syllable((class_of(form), *place)),)
             if p.syllables == 1
             else _longer(form, p.stress, "at the line's end" in place)
         )
-        said.append(Said(_price(k, p, found[0]), one))
+        said.append(SaidWord(_price(k, p, found[0]), one))
     if before_vowel and form == "the":
-        said.append(Said("synaloepha", ()))
+        said.append(SaidWord("synaloepha", ()))
     if before_vowel and form == "to":
-        said.append(Said("synaloepha of to", ()))
+        said.append(SaidWord("synaloepha of to", ()))
     if before_vowel and form in ("many", "any", "every", "very"):
-        said.append(Said("synaloepha of -y", (syllable(("main stress of a light word",)),)))
-    best: dict[tuple[int, ...], Said] = {}
+        said.append(SaidWord("synaloepha of -y", (syllable(("main stress of a light word",)),)))
+    best: dict[tuple[int, ...], SaidWord] = {}
     for each in sorted(said, key=lambda s: s.cost(READING)):
         best.setdefault(tuple(hash(s.names) for s in each.syllables), each)
     return tuple(best.values())
 
 
-def _fixed(stress: str) -> tuple[Said, ...]:
+def _fixed(stress: str) -> tuple[SaidWord, ...]:
     def sure(c: str) -> Syllable:
         weak, strong = (0.0, 8.0) if c == "w" else (8.0, 0.0)
         return Syllable((), (weak, weak), (strong, strong), 0)
 
-    return (Said("", tuple(sure(c) for c in stress)),)
+    return (SaidWord("", tuple(sure(c) for c in stress)),)
 
 
 def _edge(form: str, last: bool) -> str:
@@ -179,18 +179,18 @@ def _place(forms: Sequence[str], k: int, pauses: Sequence[int]) -> tuple[str, ..
     return tuple(found)
 
 
-def tokens_of(words: Sequence[Word], text: str, fixes: Fixes) -> tuple[Token, ...]:
+def tokens_of(words: Sequence[Word], text: str, fixes: Fixes) -> tuple[VerseWord, ...]:
     """The words of one line (with the script's whole `text`) as tokens."""
-    forms = [plain(w.text) for w in words]
+    forms = [dictionary_form(w.text) for w in words]
     gaps = [text[words[k - 1].end : words[k].start] if k else "" for k in range(len(words))]
     pauses = [2 if _LONG_STOP.search(g) else 1 if _STOP.search(g) else 0 for g in gaps]
     found = []
     for k, word in enumerate(words):
         fix = fixes.get(word.i, fixes.get(forms[k]))
         if fix is not None:
-            found.append(Token(word, forms[k], _fixed(fix), pauses[k]))
+            found.append(VerseWord(word, forms[k], _fixed(fix), pauses[k]))
             continue
         following = forms[k + 1] if k + 1 < len(words) else ""
         vowel = bool(_VOWEL.match(following)) and not _NOT_VOWEL.match(following)
-        found.append(Token(word, forms[k], _ways(forms[k], _place(forms, k, pauses), vowel), pauses[k]))
+        found.append(VerseWord(word, forms[k], _ways(forms[k], _place(forms, k, pauses), vowel), pauses[k]))
     return tuple(found)

@@ -15,10 +15,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from offbook.verse.beats import Reading, readings
+from offbook.verse.beats import MetricalReading, metrical_readings
 from offbook.verse.costs import CHOOSING, READING, Purpose
 from offbook.verse.metres import ANAPAESTIC, IAMBIC, METRES, TROCHAIC, Foot
-from offbook.verse.syllables import Token
+from offbook.verse.syllables import VerseWord
 
 LONGEST_STANZA = 26
 # a longer line than this, in words, is no verse line
@@ -51,24 +51,26 @@ _OWN_FORM_A_LINE = 1.2
 _LEAST_BLOCK, _UNFIT = 4, 3.0
 
 
-class Heard:
+class LineReadings:
     """A line and its readings, each metre read when it is first asked for."""
 
-    def __init__(self, tokens: Sequence[Token]) -> None:
+    def __init__(self, tokens: Sequence[VerseWord]) -> None:
         self.tokens = tokens
-        self._found: dict[tuple[str, Purpose, float], dict[int, Reading]] = {}
+        self._found: dict[tuple[str, Purpose, float], dict[int, MetricalReading]] = {}
 
-    def read(self, foot: Foot, purpose: Purpose = CHOOSING, freedom: float = 0.0) -> dict[int, Reading]:
+    def read(
+        self, foot: Foot, purpose: Purpose = CHOOSING, freedom: float = 0.0
+    ) -> dict[int, MetricalReading]:
         """The cheapest reading for each number of beats; empty for what is no verse line."""
         key = (foot.name, purpose, freedom if foot.duple else 0.0)
         if key not in self._found:
             long = len(self.tokens) > LONGEST_LINE
-            self._found[key] = {} if long else readings(self.tokens, foot, purpose, key[2])
+            self._found[key] = {} if long else metrical_readings(self.tokens, foot, purpose, key[2])
         return self._found[key]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StanzaLine:
     """One line of the stanza form."""
 
     foot: Foot
@@ -79,26 +81,26 @@ class Place:
 class Whole:
     """The form of the passage: the places of the stanza, in order, and the cost of all lines in it."""
 
-    places: tuple[Place, ...]
+    places: tuple[StanzaLine, ...]
     cost: float
 
-    def at(self, k: int) -> Place:
+    def at(self, k: int) -> StanzaLine:
         """The place of line `k`, counted from 0."""
         return self.places[k % len(self.places)]
 
 
-def _off(reading: Reading, place: Place) -> float:
+def _off(reading: MetricalReading, place: StanzaLine) -> float:
     if place.foot is IAMBIC and (place.beats, reading.beats) == (5, 6):
         return reading.cost + _ALEXANDRINE
     return reading.cost + _OFF_LENGTH * min(2, abs(reading.beats - place.beats))
 
 
-def line_cost(line: Heard, place: Place) -> float:
+def line_cost(line: LineReadings, place: StanzaLine) -> float:
     """The cost of a line at a place: its best reading there, another number of beats costing more."""
     return min((_off(r, place) for r in line.read(place.foot).values()), default=_NO_READING)
 
 
-def turned(chosen: Sequence[Reading | None], places: Sequence[Place]) -> list[Place]:
+def turned(chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]) -> list[StanzaLine]:
     """The places, iambic or trochaic by the poem as a whole; its lines as they were read.
 
     A line of seven syllables that begins and ends on a beat can be called either. Among the lines of one
@@ -112,11 +114,13 @@ def turned(chosen: Sequence[Reading | None], places: Sequence[Place]) -> list[Pl
         rising = sum(x.startswith(("ws", "wws", "sww")) for x in read)
         if falling != rising:
             for k in held:
-                found[k] = Place(TROCHAIC if falling > rising else IAMBIC, beats)
+                found[k] = StanzaLine(TROCHAIC if falling > rising else IAMBIC, beats)
     return found
 
 
-def best_reading(line: Heard, place: Place, purpose: Purpose, freedom: float = 0.0) -> Reading | None:
+def best_reading(
+    line: LineReadings, place: StanzaLine, purpose: Purpose, freedom: float = 0.0
+) -> MetricalReading | None:
     """The line read at a place; None where no reading was found.
 
     A word is not elided to lose the line a foot ("temperate" in two) where sounded in full the line fills its
@@ -131,29 +135,29 @@ def best_reading(line: Heard, place: Place, purpose: Purpose, freedom: float = 0
     return full if fills and full.cost - best.cost <= _IN_FULL else best
 
 
-def _candidates(lines: Sequence[Heard]) -> list[Place]:
+def _candidates(lines: Sequence[LineReadings]) -> list[StanzaLine]:
     """The places worth trying: the foot and length that some lines take of themselves."""
     counts: Counter[tuple[int, int]] = Counter()
     for line in lines:
         for f, foot in enumerate(METRES):
             if each := line.read(foot):
                 counts[f, min(each.values(), key=lambda r: r.cost).beats] += 1
-    return [Place(METRES[f], beats) for (f, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
+    return [StanzaLine(METRES[f], beats) for (f, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
 
 
-def choose(lines: Sequence[Heard], stanza: int | None = None, rhymed: bool = True) -> Whole:
+def fitting_form(lines: Sequence[LineReadings], stanza: int | None = None, rhymed: bool = True) -> Whole:
     """The form that fits `lines` best.
 
     stanza: the number of lines in a printed stanza, if all agree. rhymed: whether the lines rhyme; lines of
     unlike length in a fixed order are not looked for where they do not.
     """
-    candidates = _candidates(lines) or [Place(IAMBIC, 5)]
+    candidates = _candidates(lines) or [StanzaLine(IAMBIC, 5)]
     table = [[line_cost(line, place) for place in candidates] for line in lines]
     single = [sum(row[k] for row in table) + _rare(place) for k, place in enumerate(candidates)]
     main = min(range(len(candidates)), key=single.__getitem__)
     best = Whole((candidates[main],), single[main])
     for foot, lengths, price in _USUAL_STANZAS:
-        form = _usual(lines, tuple(Place(foot, beats) for beats in lengths), price)
+        form = _usual(lines, tuple(StanzaLine(foot, beats) for beats in lengths), price)
         if rhymed and form.cost < best.cost:
             best = form
     periods = range(2, min(LONGEST_STANZA, len(lines) // 2) + 1)
@@ -164,17 +168,19 @@ def choose(lines: Sequence[Heard], stanza: int | None = None, rhymed: bool = Tru
     return best
 
 
-def _rare(place: Place) -> float:
-    return _RARER[place.foot.name] + (0.0 if place == Place(IAMBIC, 5) else _OTHER_THAN_FIVE)
+def _rare(place: StanzaLine) -> float:
+    return _RARER[place.foot.name] + (0.0 if place == StanzaLine(IAMBIC, 5) else _OTHER_THAN_FIVE)
 
 
-def _usual(lines: Sequence[Heard], places: tuple[Place, ...], price: float) -> Whole:
+def _usual(lines: Sequence[LineReadings], places: tuple[StanzaLine, ...], price: float) -> Whole:
     """The lines in a stanza of these places."""
     cost = sum(line_cost(line, places[k % len(places)]) for k, line in enumerate(lines))
     return Whole(places, cost + price)
 
 
-def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: int, period: int) -> Whole:
+def _form(
+    table: Sequence[Sequence[float]], candidates: Sequence[StanzaLine], main: int, period: int
+) -> Whole:
     """The best stanza form of `period` lines, each departure from the `main` place priced."""
     places, cost = [], math.log(period)
     known = {main}
@@ -193,7 +199,7 @@ def _form(table: Sequence[Sequence[float]], candidates: Sequence[Place], main: i
     return Whole(tuple(places), cost)
 
 
-def forms_by_block(lines: Sequence[Heard], blocks: Sequence[int], main: Whole) -> list[Place]:
+def forms_by_block(lines: Sequence[LineReadings], blocks: Sequence[int], main: Whole) -> list[StanzaLine]:
     """The place of every line: in the passage's form `main`, or in a block's own where it fits far better."""
     places = [main.at(k) for k in range(len(lines))]
     starts = [k for k in range(len(lines)) if k == 0 or blocks[k] != blocks[k - 1]]
@@ -206,17 +212,19 @@ def forms_by_block(lines: Sequence[Heard], blocks: Sequence[int], main: Whole) -
         cost = _cost(lines[a:b], places[a:b])
         if not _LEAST_BLOCK <= b - a <= SAMPLE or cost < _UNFIT * (b - a):
             continue
-        own = choose(lines[a:b])
+        own = fitting_form(lines[a:b])
         if own.cost + _OWN_FORM + _OWN_FORM_A_LINE * (b - a) < cost:
             places[a:b] = [own.at(k) for k in range(b - a)]
     return places
 
 
-def _cost(lines: Sequence[Heard], places: Sequence[Place]) -> float:
+def _cost(lines: Sequence[LineReadings], places: Sequence[StanzaLine]) -> float:
     return sum(line_cost(line, place) for line, place in zip(lines, places, strict=True))
 
 
-def read_in(lines: Sequence[Heard], places: Sequence[Place]) -> list[Reading | None]:
+def read_at_places(
+    lines: Sequence[LineReadings], places: Sequence[StanzaLine]
+) -> list[MetricalReading | None]:
     """Each line read at its place, with the freedom that the whole passage shows."""
     freedom = _freedom(lines[:SAMPLE], places[:SAMPLE])
     return [best_reading(line, place, READING, freedom) for line, place in zip(lines, places, strict=True)]
@@ -232,7 +240,7 @@ _LEAST = -0.2
 _STRICT = -1.5
 
 
-def _freedom(lines: Sequence[Heard], places: Sequence[Place]) -> float:
+def _freedom(lines: Sequence[LineReadings], places: Sequence[StanzaLine]) -> float:
     """How much more often than usual two weak syllables stand together in these lines, as log odds.
 
     Counted where no elision can part them, in a reading that takes every elision there is.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from offbook.words.contracted import (
     contraction,
-    plain,
+    plain_words,
 )
 from offbook.words.entries import (
     Word,
@@ -38,7 +38,7 @@ __all__ = [
     "fold",
     "number_of",
     "numbered",
-    "plain",
+    "plain_words",
     "where",
     "where_each",
     "words_of",

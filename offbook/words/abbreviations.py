@@ -9,7 +9,7 @@ from __future__ import annotations
 from offbook.words import numerals as numbers
 from offbook.words.context import InContext
 from offbook.words.numerals import Forms
-from offbook.words.tokenise import Piece
+from offbook.words.tokenise import Token
 
 _MONTH_SHORT = {m[:3]: m for m in numbers.MONTHS} | {"sept": "september"}
 # Said in full with or without their full stop, where they begin with a capital.
@@ -140,7 +140,7 @@ def _unit(at: InContext, lower: str) -> Forms | None:
     return speed(lower) if lower in ("mph", "kph") else None
 
 
-def _name(piece: Piece | None) -> bool:
+def _name(piece: Token | None) -> bool:
     return piece is not None and piece.text[:1].isupper()
 
 
@@ -164,7 +164,7 @@ def speed(unit: str) -> Forms:
 ABBREVIATED = frozenset((*_TITLE, *_STOPPED, *_ANYWHERE, *_NUMBERED, *UNITS, "mph", "kph"))
 
 
-def is_month(piece: Piece | None) -> bool:
+def is_month(piece: Token | None) -> bool:
     """Whether a piece is the name of a month, whole or cut short."""
     if piece is None or not piece.text[:1].isupper():
         return False

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from offbook.words.tokenise import Piece
+from offbook.words.tokenise import Token
 
 
 @dataclass(frozen=True, slots=True)
 class InContext:
     """A piece and what stands round it. stopped: a full stop follows it at once."""
 
-    piece: Piece
-    before: Piece | None
-    after: Piece | None
+    piece: Token
+    before: Token | None
+    after: Token | None
     stopped: bool
     tight: bool  # nothing but blanks before the next piece, but for the stop
     flat: bool

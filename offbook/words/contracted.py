@@ -32,7 +32,7 @@ _ENDINGS = {
 }
 
 
-def plain(text: str) -> str:
+def plain_words(text: str) -> str:
     """`text` in lower case with straight apostrophes, as the recogniser writes words."""
     return text.replace("’", "'").replace("‘", "'").lower()
 
@@ -53,5 +53,5 @@ def expansions(wording: str) -> frozenset[str]:
 @lru_cache(maxsize=10_000)
 def contraction(script: str, heard: str) -> bool:
     """Whether `script` and `heard` differ only by contracting or eliding: I'm and I am, 'twas and it was."""
-    a, b = plain(script), plain(heard)
+    a, b = plain_words(script), plain_words(heard)
     return a != b and bool(expansions(a) & expansions(b))

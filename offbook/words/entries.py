@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from offbook.script import Line, Script
 from offbook.words.spoken_forms import spoken_forms
-from offbook.words.tokenise import IGNORED, Joiner, Piece, Pieces, caseless, ends_sentence
+from offbook.words.tokenise import IGNORED, Joiner, Pieces, Token, caseless, ends_sentence
 
 _SPACES = dict.fromkeys(map(ord, "\u00a0\u2002\u2003\u2009\u202f"), " ")
 _LIGATURES = {"ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st", "ſ": "s"}
@@ -50,7 +50,7 @@ def words_of(script: Script) -> tuple[Word, ...]:
     lines = _visible(script.lines, places)
     flat = caseless(" ".join(line.text for line in script.lines))
     finder, joiner, reach = Pieces(text), Joiner(text), _paragraph_ends(lines)
-    pieces: list[Piece] = []
+    pieces: list[Token] = []
     owners: list[Line] = []
     sentences: list[int] = []
     for line, start, end in lines:

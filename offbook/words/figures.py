@@ -14,7 +14,7 @@ from offbook.words import numerals as numbers
 from offbook.words.abbreviations import UNITS, is_month, speed, unit_names
 from offbook.words.context import InContext
 from offbook.words.numerals import Forms, distinct
-from offbook.words.tokenise import Piece
+from offbook.words.tokenise import Token
 
 SCALE = {"k": ("thousand",), "m": ("million",), "bn": ("billion",)}
 SCALE_WORDS = word_set("hundred thousand million billion trillion")
@@ -49,7 +49,9 @@ def _number(at: InContext) -> Forms:
         if re.fullmatch(r"\d{1,2}\.[0-5]\d", text):
             hour, minute = text.split(".")
             forms = (
-                distinct([*forms, *numbers.clock(int(hour), int(minute))]) if int(hour) <= _HOURS else forms
+                distinct([*forms, *numbers.clock_forms(int(hour), int(minute))])
+                if int(hour) <= _HOURS
+                else forms
             )
         return forms
     n = numbers.value_of(text)
@@ -73,7 +75,7 @@ def _number(at: InContext) -> Forms:
 _SHORTEST_PLURAL = 4  # letters: not "was", "its", "his", which count nothing
 
 
-def _counted(after: Piece) -> bool:
+def _counted(after: Token) -> bool:
     """Whether what follows a number looks like what it counts: 1500 men, 1200 pounds."""
     word = after.text
     return (
@@ -99,9 +101,9 @@ def _clock(at: InContext) -> Forms:
     if hour > _HOURS or (minute is not None and minute >= _MINUTES) or m[3] is not None:
         figures = re.findall(r"\d+", at.piece.text)
         return (tuple(w for f in figures for w in numbers.cardinal(int(f))[0]),)
-    forms = numbers.clock(hour, minute, m[4] or "")
+    forms = numbers.clock_forms(hour, minute, m[4] or "")
     half = at.after is not None and at.after.text.lower().replace(".", "") in ("am", "pm")
-    return distinct([numbers.plain(hour), *forms]) if minute == 0 and half else forms
+    return distinct([numbers.cardinal_words(hour), *forms]) if minute == 0 and half else forms
 
 
 def _date(at: InContext) -> Forms:

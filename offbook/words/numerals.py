@@ -51,7 +51,7 @@ def value_of(figures: str) -> int:
     return int(figures[:_MOST_FIGURES])
 
 
-def plain(n: int, joiner: bool = True) -> tuple[str, ...]:
+def cardinal_words(n: int, joiner: bool = True) -> tuple[str, ...]:
     """n (0 and up, below 10**15) in words. joiner: with the British "and"."""
     if n < len(_SMALL):
         return (_SMALL[n],)
@@ -60,12 +60,16 @@ def plain(n: int, joiner: bool = True) -> tuple[str, ...]:
     link = ("and",) if joiner else ()
     if n < _THOUSAND:
         rest = n % _HUNDRED
-        return (_SMALL[n // _HUNDRED], "hundred", *(() if rest == 0 else (*link, *plain(rest, joiner))))
+        return (
+            _SMALL[n // _HUNDRED],
+            "hundred",
+            *(() if rest == 0 else (*link, *cardinal_words(rest, joiner))),
+        )
     for size, name in _SCALES:
         if n >= size:
             rest = n % size
-            tail = () if rest == 0 else (*(link if rest < _HUNDRED else ()), *plain(rest, joiner))
-            return (*plain(n // size, joiner), name, *tail)
+            tail = () if rest == 0 else (*(link if rest < _HUNDRED else ()), *cardinal_words(rest, joiner))
+            return (*cardinal_words(n // size, joiner), name, *tail)
     raise ValueError(n)
 
 
@@ -86,13 +90,13 @@ def cardinal(n: int) -> Forms:
     """1603 -> one thousand six hundred and three, sixteen hundred and three, and its rivals."""
     if n >= _TOO_LARGE:
         return digits(str(n))
-    forms = [plain(n), plain(n, joiner=False)]
+    forms = [cardinal_words(n), cardinal_words(n, joiner=False)]
     if n == 0:
         forms += [("nought",), ("oh",), ("nothing",)]
     forms += [("a", *f[1:]) for f in forms[:2] if len(f) > 1 and f[0] == "one" and f[1] in _A_ONE]
     if _IN_HUNDREDS[0] <= n < _IN_HUNDREDS[1] and n // _HUNDRED % 10:
-        hundreds = (*plain(n // _HUNDRED), "hundred")
-        rest = plain(n % _HUNDRED) if n % _HUNDRED else ()
+        hundreds = (*cardinal_words(n // _HUNDRED), "hundred")
+        rest = cardinal_words(n % _HUNDRED) if n % _HUNDRED else ()
         forms += [(*hundreds, "and", *rest), (*hundreds, *rest)] if rest else [hundreds]
     return distinct(forms)
 
@@ -130,13 +134,21 @@ def year(n: int) -> Forms:
     high, low = divmod(n, _HUNDRED)
     whole = list(cardinal(n))
     if low == 0:
-        pairs = [] if high % 10 == 0 else [(*plain(high), "hundred")]
+        pairs = [] if high % 10 == 0 else [(*cardinal_words(high), "hundred")]
     elif low < _TEN:
-        hundred = (*plain(high), "hundred")
-        pairs = [(*plain(high), "oh", *plain(low)), (*hundred, "and", *plain(low)), (*hundred, *plain(low))]
+        hundred = (*cardinal_words(high), "hundred")
+        pairs = [
+            (*cardinal_words(high), "oh", *cardinal_words(low)),
+            (*hundred, "and", *cardinal_words(low)),
+            (*hundred, *cardinal_words(low)),
+        ]
     else:
-        hundred = (*plain(high), "hundred")
-        pairs = [(*plain(high), *plain(low)), (*hundred, "and", *plain(low)), (*hundred, *plain(low))]
+        hundred = (*cardinal_words(high), "hundred")
+        pairs = [
+            (*cardinal_words(high), *cardinal_words(low)),
+            (*hundred, "and", *cardinal_words(low)),
+            (*hundred, *cardinal_words(low)),
+        ]
     if high in _IN_THOUSANDS and low < _TEN:
         return distinct([*whole, *pairs[:1]])
     return distinct([*pairs[: 1 if high in _IN_THOUSANDS else 3], *whole])
@@ -177,7 +189,9 @@ def number(figures: str) -> Forms:
     if len(figures) >= _FIGURES_OF_A_ROOM:
         hundreds, rest = divmod(n, _HUNDRED)
         if len(figures) == _FIGURES_OF_A_ROOM and rest:
-            forms.append((*plain(hundreds), *(("oh",) if rest < _TEN else ()), *plain(rest)))
+            forms.append(
+                (*cardinal_words(hundreds), *(("oh",) if rest < _TEN else ()), *cardinal_words(rest))
+            )
         forms += digits(figures)
     return distinct(forms)
 
@@ -220,9 +234,9 @@ def fraction(printed: str) -> Forms:
 
 
 def _parts_of(top: int, bottom: int) -> Forms:
-    beside = (*plain(top), *plain(bottom))
+    beside = (*cardinal_words(top), *cardinal_words(bottom))
     if bottom < _HALVES or top >= bottom:
-        return distinct([beside, (*plain(top), "over", *plain(bottom))])
+        return distinct([beside, (*cardinal_words(top), "over", *cardinal_words(bottom))])
     regular = ordinal(bottom)[0]
     names = [_FRACTIONS.get(bottom, (" ".join(regular), " ".join(regular) + "s"))]
     if bottom == _QUARTERS:
@@ -232,35 +246,37 @@ def _parts_of(top: int, bottom: int) -> Forms:
         if top == 1:
             forms += [("a", *one.split()), ("one", *one.split())]
         else:
-            forms.append((*plain(top), *many.split()))
+            forms.append((*cardinal_words(top), *many.split()))
     if (top, bottom) == (1, 2):
         forms.append(("half",))
-    return distinct([*forms, (*plain(top), "over", *plain(bottom)), beside])
+    return distinct([*forms, (*cardinal_words(top), "over", *cardinal_words(bottom)), beside])
 
 
 _NOON, _MIDNIGHT = 12, (0, 24)  # hours
 _QUARTER, _HALF, _THREE_QUARTERS, _MINUTES = 15, 30, 45, 60  # minutes past the hour
 
 
-def clock(hour: int, minute: int | None, half: str = "") -> Forms:
+def clock_forms(hour: int, minute: int | None, half: str = "") -> Forms:
     """7:30 -> seven thirty, half past seven. half: "am", "pm" or nothing."""
     tail = tuple(half)
     if minute is None:
-        return distinct([(*plain(hour), *tail)])
+        return distinct([(*cardinal_words(hour), *tail)])
     if minute == 0:
         return distinct(_full_hour(hour, tail))
     said_oh = ("oh",) if minute < _TEN else ()
-    return distinct([(*plain(hour), *said_oh, *plain(minute), *tail), *_past_or_to(hour, minute, tail)])
+    return distinct(
+        [(*cardinal_words(hour), *said_oh, *cardinal_words(minute), *tail), *_past_or_to(hour, minute, tail)]
+    )
 
 
 def _on_the_dial(hour: int) -> tuple[str, ...]:
     """An hour of the day as one of the twelve on a clock's face."""
-    return plain((hour - 1) % _NOON + 1)
+    return cardinal_words((hour - 1) % _NOON + 1)
 
 
 def _full_hour(hour: int, tail: tuple[str, ...]) -> list[tuple[str, ...]]:
     """Seven o'clock, nineteen hundred hours, noon."""
-    said, dial = plain(hour), _on_the_dial(hour)
+    said, dial = cardinal_words(hour), _on_the_dial(hour)
     forms = [(*said, *tail)] if tail else [(*dial, "o'clock"), said]
     if hour > _NOON:
         forms += [(*said, "hundred"), (*said, "hundred", "hours")]
@@ -281,8 +297,8 @@ def _past_or_to(hour: int, minute: int, tail: tuple[str, ...]) -> list[tuple[str
         return [(*a, "quarter", *towards, *tail) for a in ((), ("a",))]
     minutes = ("minutes",) if minute % 5 else ()  # ten to eight, but eight minutes to eight
     if minute < _HALF:
-        return [(*plain(minute), *minutes, "past", *dial, *tail)]
-    return [(*plain(_MINUTES - minute), *minutes, "to", *after, *tail)]
+        return [(*cardinal_words(minute), *minutes, "past", *dial, *tail)]
+    return [(*cardinal_words(_MINUTES - minute), *minutes, "to", *after, *tail)]
 
 
 def date(day: int, month: int, full_year: int | None) -> Forms:
@@ -320,16 +336,21 @@ def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
         forms = [(*f, name) for f in base]
         return distinct([*forms, *((*f, one) for f in base[:1])] if sign == "£" else forms)
     whole, part = (value_of(x) for x in clean.split("."))
-    small = (*plain(part), coin if part == 1 else coins)
+    small = (*cardinal_words(part), coin if part == 1 else coins)
     if whole == 0:
-        return distinct([small, *([(*plain(part), "p")] if sign == "£" else [])])
+        return distinct([small, *([(*cardinal_words(part), "p")] if sign == "£" else [])])
     forms = []
     for big in cardinal(whole)[:2]:
         named = (*big, one if whole == 1 else many)
         if part == 0:
             forms.append(named)
         else:
-            forms += [(*named, *plain(part)), (*named, "and", *small), (*named, *small), (*big, *plain(part))]
+            forms += [
+                (*named, *cardinal_words(part)),
+                (*named, "and", *small),
+                (*named, *small),
+                (*big, *cardinal_words(part)),
+            ]
     return distinct(forms)
 
 

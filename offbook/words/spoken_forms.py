@@ -17,7 +17,7 @@ from offbook.words.abbreviations import ABBREVIATED, abbreviation
 from offbook.words.context import InContext
 from offbook.words.figures import FIGURE_FORMS, SCALE_WORDS
 from offbook.words.numerals import Forms, distinct
-from offbook.words.tokenise import Piece
+from offbook.words.tokenise import Token
 
 _INITIALS = {
     "e.g": (("for", "example"), ("e", "g"), ("for", "instance")),
@@ -54,7 +54,7 @@ _CROWNED = word_set(
 _TITLES_OF_RULERS = word_set("king queen pope emperor tsar czar prince kaiser")
 
 
-def spoken_forms(pieces: Sequence[Piece], text: str, flat: bool) -> list[Forms]:
+def spoken_forms(pieces: Sequence[Token], text: str, flat: bool) -> list[Forms]:
     """For each piece the ways to say it, likeliest first. flat: capitals say nothing in this text."""
     found: list[Forms] = []
     last = len(pieces) - 1
@@ -85,12 +85,12 @@ def _is_height(figures: str) -> bool:
 _IN_RANGE = 3  # ways to say the end of a range that may have a "to" before them
 
 
-def _ends_range(before: Piece, piece: Piece, between: str) -> bool:
+def _ends_range(before: Token, piece: Token, between: str) -> bool:
     """Whether two figures are the ends of a range (1939-45, pages 9-12), read with a "to" or without."""
     return between in ("-", "‐", "‑", "–") and before.text[:1].isdigit() and piece.text[:1].isdigit()
 
 
-def _ordinary(piece: Piece, before: Piece | None) -> bool:
+def _ordinary(piece: Token, before: Token | None) -> bool:
     """Whether a piece is plainly said as it is printed: the quick way past everything below."""
     word = piece.text
     if piece.kind != "word" or not (word.isascii() and word.isalpha() and word.islower()):

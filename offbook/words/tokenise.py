@@ -81,7 +81,7 @@ _DOUBLE = ('"', "“")
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Token:
     """One token before it becomes a word. start, end: offsets in the text it was found in."""
 
     text: str
@@ -101,9 +101,9 @@ class Pieces:
         """Quotation marks left open do not reach over a paragraph."""
         self.open = False
 
-    def of(self, start: int, end: int, paragraph_end: int) -> list[Piece]:
+    def of(self, start: int, end: int, paragraph_end: int) -> list[Token]:
         """The pieces of the line text[start:end]; `paragraph_end` is how far a quotation may reach."""
-        found: list[Piece] = []
+        found: list[Token] = []
         at = start
         for m in TOKEN.finditer(self.text, start, end):
             kind = m.lastgroup or "word"
@@ -111,7 +111,7 @@ class Pieces:
             if kind == "plain":
                 kind = "word"
                 if a - at <= 1 and self.text[at:a] in ("", " "):
-                    found.append(Piece(m.group(), a, b, kind))
+                    found.append(Token(m.group(), a, b, kind))
                     at = b
                     continue
             self._quotes(at, a)
@@ -122,7 +122,7 @@ class Pieces:
                         self.open = False
                 if kind == "word" and b < end and self._trailing(a, b, paragraph_end):
                     b += 1
-            found.append(Piece(self.text[a:b], a, b, kind))
+            found.append(Token(self.text[a:b], a, b, kind))
             at = b
         self._quotes(at, end)
         return found
@@ -220,7 +220,7 @@ def caseless(text: str) -> bool:
     return bool(letters) and (upper > _ALL_CAPITALS * len(letters) or upper < _NO_CAPITALS * len(letters))
 
 
-def ends_sentence(before: Piece, gap: str, after: Piece, flat: bool) -> bool:
+def ends_sentence(before: Token, gap: str, after: Token, flat: bool) -> bool:
     """Whether a sentence ends between two pieces of one paragraph.
 
     flat: capitals say nothing in this text (`caseless`).
@@ -241,7 +241,7 @@ def ends_sentence(before: Piece, gap: str, after: Piece, flat: bool) -> bool:
     return not full_stop or not _only_abbreviates(before, after, flat)
 
 
-def _ends_after_initials(before: Piece, after: Piece) -> bool:
+def _ends_after_initials(before: Token, after: Token) -> bool:
     """Whether the full stop of initials also ends a sentence: "at 5 p.m. We left", "in the U.S. He"."""
     if not before.text.endswith("."):
         return False
@@ -250,7 +250,7 @@ def _ends_after_initials(before: Piece, after: Piece) -> bool:
     return after.text.lower() in _OPENERS and not after.text.islower()
 
 
-def _only_abbreviates(before: Piece, after: Piece, flat: bool) -> bool:
+def _only_abbreviates(before: Token, after: Token, flat: bool) -> bool:
     """Whether the full stop behind a word shortens it and ends no sentence: Mr. Hale, J. Hale, p. 4."""
     word = before.text.lower().strip("'’")
     if word in _TITLES and before.kind == "word" and not before.text.islower():
@@ -272,7 +272,7 @@ class Joiner:
         self.text = text
         self._known: frozenset[str] | None = None
 
-    def joins(self, before: Piece, gap: str, after: Piece) -> bool:
+    def joins(self, before: Token, gap: str, after: Token) -> bool:
         """Whether `before` and `after`, on the next line of the same paragraph, are one word.
 
         A soft hyphen always divides a word. A plain one does too, unless the compound stands in the

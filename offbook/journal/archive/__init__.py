@@ -25,7 +25,7 @@ def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) 
     """
     from offbook.journal.archive import writing
 
-    return writing.export(journal, target, fits_brief)
+    return writing.write_archive(journal, target, fits_brief)
 
 
 def read_in(journal: Journal, source: Path, fits_brief: FitsBrief | None = None) -> Carried:
@@ -36,4 +36,4 @@ def read_in(journal: Journal, source: Path, fits_brief: FitsBrief | None = None)
     """
     from offbook.journal.archive import reading
 
-    return reading.read_in(journal, source, fits_brief)
+    return reading.read_archive(journal, source, fits_brief)

@@ -85,7 +85,7 @@ Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Said = Literal["said", "unsure", "changed", "dropped"]
 
 
-class Row(BaseModel):
+class ArchiveRow(BaseModel):
     """A row: every column, of its type, and nothing else."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)

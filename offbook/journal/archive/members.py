@@ -49,7 +49,7 @@ class MemberFacts(BaseModel):
     bytes: Annotated[int, Field(ge=0, le=1 << 44)]
 
 
-class Manifest(BaseModel):
+class ArchiveManifest(BaseModel):
     """`manifest.json`: the format, the newest migration its writer knew, and every other member."""
 
     model_config = ConfigDict(strict=True, extra="ignore", frozen=True)
@@ -82,7 +82,7 @@ class Checked:
 class Archive:
     """An archive whose table of contents and manifest have been checked."""
 
-    def __init__(self, zipped: zipfile.ZipFile, manifest: Manifest) -> None:
+    def __init__(self, zipped: zipfile.ZipFile, manifest: ArchiveManifest) -> None:
         self._zipped = zipped
         self.manifest = manifest
         self._infos = {i.filename: i for i in zipped.infolist()}
@@ -128,7 +128,7 @@ class Archive:
             raise zipfile.BadZipFile("not what was written")
 
 
-def opened(file: IO[bytes], size: int) -> Archive:
+def opened_archive(file: IO[bytes], size: int) -> Archive:
     """The archive in `file`. Raises JournalError where it is none, or one that is out of all bounds."""
     try:
         check_contents(file, size, MOST_MEMBERS, MOST_CONTENTS)
@@ -143,7 +143,7 @@ def opened(file: IO[bytes], size: int) -> Archive:
     except FAULTS as e:
         raise JournalError("cannot read the archive: it is damaged, or no archive at all", WHOLE) from e
     try:
-        manifest = Manifest.model_validate_json(raw)
+        manifest = ArchiveManifest.model_validate_json(raw)
     except (ValidationError, RecursionError) as e:
         raise JournalError("this is not a journal archive: its manifest cannot be read", WHOLE) from e
     if (theirs := manifest.revision) > HEAD:

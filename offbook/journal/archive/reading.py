@@ -19,14 +19,14 @@ from sqlalchemy import Connection, Table, UniqueConstraint, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from offbook.errors import JournalError
-from offbook.intake import ARCHIVE, opened
+from offbook.intake import ARCHIVE, open_input
 from offbook.journal import tables as t
 from offbook.journal.archive.carried import SETTLED, Carried, Differing, FitsBrief, Left
 from offbook.journal.archive.members import FAULTS, WHOLE, Archive, Torn
-from offbook.journal.archive.members import opened as archive_in
+from offbook.journal.archive.members import opened_archive as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
-from offbook.journal.files import SUFFIX_PART, ending, place, write_part
+from offbook.journal.files import SUFFIX_PART, ending, keep_part, write_part
 from offbook.journal.private import make_private
 
 if TYPE_CHECKING:
@@ -36,13 +36,13 @@ _AT_ONCE = 500  # rows that are inserted together
 _MOST_MISFITS = 200  # in one table; one with more is no table of a journal
 
 
-def read_in(journal: Journal, source: Path, fits_brief: FitsBrief | None = None) -> Carried:
+def read_archive(journal: Journal, source: Path, fits_brief: FitsBrief | None = None) -> Carried:
     """Read what is whole of an archive into the journal, in one transaction.
 
     fits_brief: raises ValueError where a brief's text, meant in a zone, cannot be read. Raises JournalError
     where nothing of the archive can be read, or where a name in it is taken here: then nothing was changed.
     """
-    with opened(source, ARCHIVE, JournalError) as (file, size):
+    with open_input(source, ARCHIVE, JournalError) as (file, size):
         archive = archive_in(file, size)
         taking = _Taking(journal, archive)
         try:
@@ -203,7 +203,7 @@ class _Taking:
         if part is None:
             raise Misfit(self.refused.get(row["id"], "its file is not in the archive"))
         folder = self.journal.recordings / row["piece_id"]
-        placed = place(part, folder, row["id"], ending(row["path"]), self.journal.key)
+        placed = keep_part(part, folder, row["id"], ending(row["path"]), self.journal.key)
         self.made.append(placed)
         row["path"] = f"{folder.name}/{placed.name}"
 

@@ -25,6 +25,7 @@ from offbook.journal.archive.fields import (
     LONGEST_TEXT,
     MOST,
     MOST_WORDS,
+    ArchiveRow,
     At,
     Chance,
     Confidence,
@@ -34,7 +35,6 @@ from offbook.journal.archive.fields import (
     Moment,
     Name,
     Part,
-    Row,
     Said,
     Seconds,
     Short,
@@ -42,7 +42,7 @@ from offbook.journal.archive.fields import (
     Zone,
     one_line,
 )
-from offbook.journal.packing import pack
+from offbook.journal.packing import pack_verdicts
 from offbook.score import WordVerdict
 
 _LONGEST_FIELD = 30  # characters of a field's name that is repeated in an error; ours are shorter
@@ -99,7 +99,7 @@ _Extra = tuple[Count, Short, At, At, Confidence]
 _STRICT = ConfigDict(strict=True)
 
 
-class _Circumstances(Row):
+class _Circumstances(ArchiveRow):
     prompts: list[tuple[Count, Count, Text, At, bool]]
     pick_ups: list[tuple[Text, Count, Seconds]]
     reasons: list[tuple[Count, Short, Said, Text]]
@@ -145,7 +145,7 @@ class _PackedFile(Part):
 _packed = TypeAdapter(Annotated[list[_PackedFile], Field(max_length=1000)])
 
 
-class PerformerIn(Row):
+class PerformerIn(ArchiveRow):
     """A row of `performer`."""
 
     id: Key
@@ -156,7 +156,7 @@ class PerformerIn(Row):
     added_at: Moment
 
 
-class PieceIn(Row):
+class PieceIn(ArchiveRow):
     """A row of `piece`."""
 
     id: Key
@@ -169,7 +169,7 @@ class PieceIn(Row):
     added_at: Moment
 
 
-class VersionIn(Row):
+class VersionIn(ArchiveRow):
     """A row of `version`: the JSON texts in it are read too, and held against each other."""
 
     id: Key
@@ -200,7 +200,7 @@ class VersionIn(Row):
         return self
 
 
-class RecordingIn(Row):
+class RecordingIn(ArchiveRow):
     """A row of `recording`. Of `path` only the ending is used: where a recording lies is ours to say."""
 
     id: Key
@@ -213,7 +213,7 @@ class RecordingIn(Row):
     bytes: Annotated[int, Field(ge=0, le=1 << 44)]
 
 
-class _Verdict(Row):
+class _Verdict(ArchiveRow):
     i: Count
     text: Annotated[str, Field(max_length=500)]
     verdict: Said
@@ -223,7 +223,7 @@ class _Verdict(Row):
     confidence: Confidence | None
 
 
-class RunIn(Row):
+class RunIn(ArchiveRow):
     """A row of `run`, word by word."""
 
     id: Key
@@ -264,7 +264,7 @@ class RunIn(Row):
         return self
 
 
-class CorrectionIn(Row):
+class CorrectionIn(ArchiveRow):
     """A row of `correction`."""
 
     id: Key
@@ -276,7 +276,7 @@ class CorrectionIn(Row):
     note: Text
 
 
-class SessionIn(Row):
+class SessionIn(ArchiveRow):
     """A row of `session`."""
 
     id: Key
@@ -288,7 +288,7 @@ class SessionIn(Row):
     ended_at: Moment | None = None
 
 
-class AnswerIn(Row):
+class AnswerIn(ArchiveRow):
     """A row of `answer`."""
 
     id: Key
@@ -319,7 +319,7 @@ class AnswerIn(Row):
         return self
 
 
-class MemoryIn(Row):
+class MemoryIn(ArchiveRow):
     """A row of `memory`. state: 1 learning, 2 review, 3 relearning, as FSRS counts them."""
 
     piece_id: Key
@@ -335,7 +335,7 @@ class MemoryIn(Row):
     help: Annotated[int, Field(ge=0, le=9)]
 
 
-class ReadingIn(Row):
+class ReadingIn(ArchiveRow):
     """A row of `reading`."""
 
     id: Key
@@ -348,7 +348,7 @@ class ReadingIn(Row):
     seconds: Annotated[float, Field(gt=0, le=DAY_SECONDS, allow_inf_nan=False)]
 
 
-class BriefIn(Row):
+class BriefIn(ArchiveRow):
     """A row of `brief`; its text is read by whoever knows briefs."""
 
     id: Key
@@ -360,7 +360,7 @@ class BriefIn(Row):
     sent_at: Moment | None = None
 
 
-class TakeIn(Row):
+class TakeIn(ArchiveRow):
     """A row of `take`."""
 
     id: Key
@@ -384,7 +384,7 @@ class TakeIn(Row):
         return self
 
 
-class MarginNoteIn(Row):
+class MarginNoteIn(ArchiveRow):
     """A row of `margin_note`."""
 
     id: Key
@@ -401,7 +401,7 @@ class MarginNoteIn(Row):
     done_at: Moment | None = None
 
 
-class ParcelIn(Row):
+class ParcelIn(ArchiveRow):
     """A row of `parcel`. Where its folder lies is told and never followed."""
 
     id: Key
@@ -423,7 +423,7 @@ class ParcelIn(Row):
         return self
 
 
-ROWS: Mapping[str, type[Row]] = {
+ROWS: Mapping[str, type[ArchiveRow]] = {
     "performer": PerformerIn,
     "piece": PieceIn,
     "version": VersionIn,
@@ -454,7 +454,7 @@ def row_of(table: str, line: bytes) -> dict[str, Any]:
         raise Misfit("day: is not the day of its moment")
     if table == "run":
         words = [WordVerdict(**dict(v)) for v in found.pop("verdicts")]
-        found["letters"], found["heard"], found["times"] = pack(words)
+        found["letters"], found["heard"], found["times"] = pack_verdicts(words)
         found["texts"] = [w.text for w in words]
     return found
 

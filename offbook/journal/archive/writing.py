@@ -26,7 +26,7 @@ from offbook.errors import JournalError
 from offbook.journal import tables as t
 from offbook.journal.archive.carried import Carried, FitsBrief, Left
 from offbook.journal.archive.members import FAULTS, Archive, Torn
-from offbook.journal.archive.members import opened as archive_in
+from offbook.journal.archive.members import opened_archive as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
 from offbook.journal.opening import HEAD
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 _PACKED = {"letters", "heard", "times"}
 
 
-def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:
+def write_archive(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:
     """Write the whole journal to `target` (a new file), and read it back.
 
     The file can be read by its owner alone. Raises JournalError; leaves no half file.

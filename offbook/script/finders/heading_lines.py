@@ -121,7 +121,7 @@ def heading(line: str) -> int:
         return NO
     if _is_surely_one(text) or _has_a_place(text) or _is_somebodys(text):
         return SURE
-    found = [_piece(p) for p in pieces(text)]
+    found = [_piece(p) for p in heading_pieces(text)]
     if len(found) == 1:
         return found[0]
     if NO in found:
@@ -149,7 +149,7 @@ def _is_somebodys(text: str) -> bool:
     return whose is not None and is_title(whose["who"]) and (whose["rest"] is None or is_title(whose["rest"]))
 
 
-def pieces(line: str) -> list[str]:
+def heading_pieces(line: str) -> list[str]:
     """The pieces of a heading, as commas, dashes, colons and brackets part it."""
     return [p for p in _SEPARATORS.split(line.strip(" *_#=~")) if p and any(c.isalnum() for c in p)]
 

@@ -21,9 +21,9 @@ from offbook.script.finders.heading_lines import (
     NO,
     SURE,
     heading,
+    heading_pieces,
     is_reference,
     is_title,
-    pieces,
     says_by_whom,
     tells,
 )
@@ -371,7 +371,7 @@ def _known_by_its_first_line(sheet: Sheet, rows: list[Row], n: int) -> bool:
         named = all(_worth(sheet, r) >= LIKELY for r in others)
         if named and _repeated(row.text, rows[n]):
             return True
-        split = pieces(row.text)
+        split = heading_pieces(row.text)
         rest = [p for p in split if not _repeated(p, rows[n])]
         if named and k == 0 and 0 < len(rest) < len(split) and all(is_title(p) for p in rest):
             return _apart(sheet, rows[n - 1])

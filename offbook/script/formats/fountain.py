@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of, stretches
+from offbook.script.sheet import MARK_UP, Mark, Page, Row, bracketed_stretches, text_rows
 
 _TITLE_KEY = re.compile(r"[A-Za-z][A-Za-z \-]*:")
 _SCENE = re.compile(r"(?:int|ext|est|int\.?/ext|i/e|e/i)[. ]", re.IGNORECASE)
@@ -25,14 +25,14 @@ _ESCAPE = re.compile(r"\\(?=[*_])")
 def read_fountain(text: str) -> Page:
     """The page of a Fountain text: its speakers and all that is not spoken marked."""
     marks: list[Mark] = []
-    cut = stretches(text, "/*", "*/", to_the_end=True)
+    cut = bracketed_stretches(text, "/*", "*/", to_the_end=True)
     marks += [Mark(*span, "out", "cut by the writer") for span in cut]
-    marks += [Mark(*span, "out", "writer's note") for span in stretches(text, "[[", "]]")]
+    marks += [Mark(*span, "out", "writer's note") for span in bracketed_stretches(text, "[[", "]]")]
     gone = bytearray(len(text))
     for m in marks:
         gone[m.start : m.end] = b"\x01" * (m.end - m.start)
     title, begin = _title_page(text, marks)
-    rows = [_without(row, gone, text) for row in rows_of(text)]
+    rows = [_without(row, gone, text) for row in text_rows(text)]
     rows = [row for row in rows if row.start >= begin or row.blank]
     k = 0
     spoken = False

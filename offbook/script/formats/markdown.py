@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from offbook.script.finders.heading_lines import SURE, heading
-from offbook.script.sheet import MARK_UP, Mark, Page, Row, rows_of, stretches
+from offbook.script.sheet import MARK_UP, Mark, Page, Row, bracketed_stretches, text_rows
 
 _FRONT = re.compile(r"\A---\n(.*?)\n(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTALL)
 _HEADING = re.compile(r"(#{1,6})(?:[ \t]+|$)(.*?)(?:[ \t]+#+)?[ \t]*$")
@@ -47,7 +47,7 @@ def read_markdown(text: str) -> Page:
         named = re.search(r"^title:\s*[\"']?(.*?)[\"']?\s*$", front[1], re.MULTILINE | re.IGNORECASE)
         title = named[1] if named is not None else ""
     begin = front.end() if front is not None else 0
-    headings = list(_headings(rows_of(text), begin))
+    headings = list(_headings(text_rows(text), begin))
     names = _heading_names(headings)
     for row, level, said in headings:
         name = names.get(said.casefold())
@@ -60,7 +60,7 @@ def read_markdown(text: str) -> Page:
         title = headings[0][2] if headings[0][2].casefold() not in names else ""
     marks += _bold_names(text, begin)
     taken = {row.start for row, _, _ in headings}
-    for row in rows_of(text):
+    for row in text_rows(text):
         if row.start >= begin and row.start not in taken:
             marks += _row_marks(row)
     marks += _inline(text, begin)
@@ -92,7 +92,7 @@ _LEAST_NAMES = 3  # bold rows over a speech, from which on they are who speaks
 
 def _bold_names(text: str, begin: int) -> list[Mark]:
     """Rows in bold by themselves, each right over a speech, at least one name among them coming back."""
-    rows = rows_of(text)
+    rows = text_rows(text)
     found = [
         (row, m)
         for row, below in pairwise(rows)
@@ -148,7 +148,7 @@ def _inline(text: str, begin: int) -> list[Mark]:
     def out(start: int, end: int, reason: str) -> None:
         found.append(Mark(start, end, "out", reason))
 
-    for start, end in stretches(text, "<!--", "-->", begin):
+    for start, end in bracketed_stretches(text, "<!--", "-->", begin):
         out(start, end, "comment")
     for m in _TAG.finditer(text, begin):
         out(*m.span(), MARK_UP)
