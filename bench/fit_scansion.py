@@ -17,7 +17,7 @@ import csv
 import random
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -185,27 +185,9 @@ class Model:
         loss = -np.where(used, np.log(good) - np.log(total), 0.0).sum() + 0.5 * (self.held * away**2).sum()
         return float(loss), slope + self.held * away
 
-    def fit(self, lines: NDArray[np.bool_], steps: int = 120) -> Array:
-        """The weights that fit `lines` best (limited-memory BFGS: Nocedal & Wright 2006, ch. 7, memory)."""
-        weights = self.start.copy()
-        moves: list[tuple[Array, Array]] = []
-        loss, slope = self.loss(weights, lines)
-        for _ in range(steps):
-            way = _direction(slope, moves)
-            size = 1.0
-            while size > 1e-6:
-                new = weights - size * way
-                new_loss, new_slope = self.loss(new, lines)
-                if new_loss <= loss - 1e-4 * size * float(slope @ way):
-                    break
-                size /= 2
-            if (new - weights) @ (new_slope - slope) > 1e-10:
-                moves = [*moves[-7:], (new - weights, new_slope - slope)]
-            done = loss - new_loss < 1e-5 * loss
-            weights, loss, slope = new, new_loss, new_slope
-            if done:
-                break
-        return weights
+    def fit(self, lines: NDArray[np.bool_]) -> Array:
+        """The weights that fit `lines` best."""
+        return descend(lambda weights: self.loss(weights, lines), self.start)
 
     def read(self, weights: Array) -> list[str]:
         """The cheapest reading of every line."""
@@ -214,6 +196,29 @@ class Model:
             line.readings[int(np.argmin(cost[a:b]))][0] if b > a else ""
             for line, a, b in zip(self.lines, self.starts, self.starts[1:], strict=False)
         ]
+
+
+def descend(loss_of: Callable[[Array], tuple[float, Array]], start: Array, steps: int = 120) -> Array:
+    """Where a loss is least, from its value and slope (limited-memory BFGS: Nocedal & Wright 2006, ch. 7, memory)."""
+    weights = start.copy()
+    moves: list[tuple[Array, Array]] = []
+    loss, slope = loss_of(weights)
+    for _ in range(steps):
+        way = _direction(slope, moves)
+        size = 1.0
+        while size > 1e-6:
+            new = weights - size * way
+            new_loss, new_slope = loss_of(new)
+            if new_loss <= loss - 1e-4 * size * float(slope @ way):
+                break
+            size /= 2
+        if (new - weights) @ (new_slope - slope) > 1e-10:
+            moves = [*moves[-7:], (new - weights, new_slope - slope)]
+        done = loss - new_loss < 1e-5 * loss
+        weights, loss, slope = new, new_loss, new_slope
+        if done:
+            break
+    return weights
 
 
 def _direction(slope: Array, moves: Sequence[tuple[Array, Array]]) -> Array:

@@ -39,6 +39,8 @@ from offbook.words import words_of
 SCRAP, LONG, SHARE = 4, 20, 8  # words, as a performer's thoughts are read out of the annotation
 KINDS = ("edge", "thought", "strong", "turn", "contrast")
 BY_HAND = ("but meaning only", "voice changes", "not to after comma", "as before as", "word than")
+STANCES = ("tense", "mood", "person", "list", "repeats", "new addressee", "addressed")  # no contrast
+COMPARISONS = frozenset({"than clause", "not so much as"})  # whose halves are played together
 Counts = dict[tuple[str, str], Counter[str]]
 
 
@@ -176,15 +178,16 @@ def marked_without(doc: Document, others: Sequence[Spot]) -> dict[str, set[int]]
     """What `marked` says with everything fitted on `others`."""
     fitted_on = [spot for spot in others if spot.open]
     phrase, thought = table(fitted_on, 1, 70, 0.6, -0.7), table(fitted_on, 2, 50, 0.3, -0.7)
-    signals, _ = chosen(others)
-    played_ones = frozenset(signals) - {"than clause", "not so much as"}
+    signals, threshold = chosen(others)
+    contrasts = frozenset(signal for signal in signals if not signal.startswith(STANCES))
     with (
         mock.patch.object(weights, "PHRASE", _kept(phrase, weights.PHRASE)),
         mock.patch.object(weights, "PHRASE_BASE", phrase[BASE]),
         mock.patch.object(weights, "THOUGHT", _kept(thought, weights.THOUGHT)),
         mock.patch.object(weights, "THOUGHT_BASE", thought[BASE]),
         mock.patch.object(shift, "CONTRASTS", signals),
-        mock.patch.object(shift, "PLAYED_CONTRASTS", played_ones),
+        mock.patch.object(shift, "PLAYED_CONTRASTS", contrasts - COMPARISONS),
+        mock.patch.object(shift, "WITHIN_PARAGRAPHS", threshold),
     ):
         return marked(doc)
 

@@ -206,6 +206,19 @@ def test_a_pronoun_leans_on_the_nearest_person_whether_named_or_not() -> None:
     assert any("“her”" in note and "“grandmother”" in note for note in first.check)
 
 
+def test_a_month_is_nobody_and_by_the_time_was_never_mentioned_first() -> None:
+    """“He” leans on the brother, not on August; “by the time” on no time that was told of before."""
+    text = (
+        "My brother is in it. He has said his lines to me every morning since August. It was a long time. "
+        "He comes on with a letter, and by the time he has it open the king is asleep. I don't think so. "
+        "I don't know him at all."
+    )
+    s, w, _ = prepared(text)
+    cut = fit.passage(s, w, "He has said his lines to me every morning since August. It was a long time.")
+    (first, *_) = fitted(text, 22, Pins(cut=(cut,))).proposals
+    assert not any("August" in note or "“time”" in note or "don't" in note for note in first.check)
+
+
 def test_they_may_go_when_that_is_asked_for() -> None:
     found = fitted(LIGHTHOUSE, 4, Pins(ends_too=True))
     assert found.proposals

@@ -635,6 +635,10 @@ CHANGES = [
     ("I have told you all I know of it.", "So good night to you, and mind the step.", "takes leave", "good"),
     ("They send me their rainfall in pencil.", "And last week the letters stopped.", "when: “last week”",
      "“and"),
+    ("He slept an hour.", "Bring me a night that swears it holds no sailor, and I will put it out.", "",
+     "when: “bring"),
+    ("The house is quiet.", "What thriftless sighs shall poor Olivia breathe!", "", "“thriftless”"),
+    ("He works his work.", "There lies the port; the vessel puffs her sail.", "“the port”", "“the vessel”"),
     ("It stops the radio.", "If your cup holds but a pint, you need not fill it.", "", "on to “radio”"),
 ]  # fmt: skip
 
@@ -649,6 +653,20 @@ def test_a_turn_says_what_changes_and_nothing_that_is_false(
     reasons = next(s.reasons for start, s in found.items() if start.startswith(first))
     assert any(says in why for why in reasons), reasons
     assert not any(never in why for why in reasons), reasons
+
+
+@pytest.mark.parametrize(
+    ("text", "never"),
+    [
+        ("I could do without my warhorse; I could drag about in a skirt.", "without the “not”"),
+        ("Only love could have kept you alive. Only love can keep any one alive.", "turns against"),
+        ("I could tell you that we did it with courage. We did it by turning up.", "takes everyone in"),
+        ("How dull it is to pause, to make an end. As tho' to breathe were life!", "present to past"),
+    ],
+)
+def test_a_reason_for_a_thought_is_true_or_absent(text: str, never: str) -> None:
+    """Lines after Shaw, Wilde and Tennyson, and one of the demo, where a false reason once stood."""
+    assert not any(never in why for s in marks(text).values() for why in s.reasons)
 
 
 def test_where_no_new_thing_is_named_the_change_of_subject_is_told() -> None:

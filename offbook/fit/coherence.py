@@ -241,13 +241,16 @@ class Coherence:
 
     def _is_definite(self, i: int) -> bool:
         """ "the boat", "that old boat": a boat that was spoken of before."""
+        if self.forms[i] in _IN_PHRASES:
+            return False
         return any(f in ("the", "that", "this", "those", "these") for f in self.forms[max(0, i - 2) : i])
 
     def _antecedent(self, i: int, form: str) -> int | None:
         wanted = ("NNS", "NNPS") if form in _MANY else ("NNP",)
         back = range(i - 1, max(-1, i - REACH_BACK), -1)
         person = form in _PERSON
-        return next((k for k in back if self.tags[k] in wanted or (person and self.forms[k] in PEOPLE)), None)
+        named = (k for k in back if self.tags[k] in wanted or (person and self.forms[k] in PEOPLE))
+        return next((k for k in named if not (person and self.forms[k] in _CALENDAR)), None)
 
     def _names(self, a: int, b: int) -> list[tuple[float, str]]:
         """Pronouns after the cut whose name or noun would be gone."""
@@ -318,3 +321,7 @@ _PEOPLE = """man woman boy girl father mother brother sister son daughter king q
     grandmother sir madam prince princess stranger neighbour neighbor lover servant fellow gentleman sailor
     fisherman poet keeper duke duchess emperor bishop priest"""
 PEOPLE = frozenset(_PEOPLE.split())
+_DATES = """january february march april may june july august september october november december
+    monday tuesday wednesday thursday friday saturday sunday christmas easter"""
+_CALENDAR = frozenset(_DATES.split())
+_IN_PHRASES = frozenset(["time", "way", "moment", "rest", "course", "fact"])  # by the time, on the way

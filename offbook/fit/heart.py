@@ -123,7 +123,8 @@ class Heart:
         for a, b in whole[:MOST_NAMED]:
             yield self.named(a, b)
         if len(whole) > MOST_NAMED:
-            yield f"{len(whole) - MOST_NAMED} more passages after that"
+            more = len(whole) - MOST_NAMED
+            yield f"{more} more passage{'s' * (more > 1)} after that"
 
     def named(self, first: int, after: int) -> str:
         """A passage by its first words, and where it stands."""
@@ -138,7 +139,7 @@ class Heart:
 
 def _family(form: str, tag: str) -> str:
     """What a word is counted as: its base form, empty where it carries no matter of the speech's own."""
-    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < _SHORTEST:
+    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < _SHORTEST or form.endswith("n't"):
         return ""
     base = _BASE.get(form, form)
     if base == form:

@@ -20,6 +20,7 @@ MODERN: dict[str, str] = {
     "'tis": "it is", "'twas": "it was", "'twere": "it were", "'twill": "it will", "'twould": "it would",
     "tis": "it is", "twas": "it was", "is't": "is it", "was't": "was it", "do't": "do it", "on't": "on it",
     "for't": "for it", "in't": "in it", "to't": "to it", "methinks": "I think", "methought": "I thought",
+    "thro'": "through", "tho'": "though", "altho'": "although", "wherethro'": "through which",
     "o'er": "over", "ne'er": "never", "e'er": "ever", "e'en": "even", "whate'er": "whatever",
     "howe'er": "however", "whene'er": "whenever", "where'er": "wherever", "whoe'er": "whoever",
     "ere": "before", "oft": "often", "nigh": "near", "betwixt": "between", "amidst": "amid",

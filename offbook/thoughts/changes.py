@@ -39,6 +39,7 @@ _UNREAL = words_in("if would could should might may were as though")
 _TOPIC = 15  # words of a step in which its new subject is looked for
 _HOLLOW = words_in(
     "kind sort manner way lot bit piece part number pair deal tut pooh lo alas bah hush ha thing things "
+    "much little more less many few order "
     "witness advantage heed care notice hold amends pains chance others rest today tonight yesterday "
     "tomorrow to-day to-night to-morrow thrice twice afternoon morning evening"
 )
@@ -56,6 +57,7 @@ _TIMES = words_in(
     "spring autumn christmas easter monday tuesday wednesday thursday friday saturday sunday ago "
     "yesterday tomorrow to-morrow"
 )
+_WHEN = ("npadvmod", "pobj", "advmod", "nummod")  # relations of a time to its sentence
 _BEFORE_A_TIME = words_in("and but then so for yet")
 _YEAR = re.compile(r"1[0-9]{3}|20[0-9]{2}")
 _OPENING = 7  # words of a step in which it may name its time
@@ -233,11 +235,11 @@ class Changes:
     def _moment(self, step: SpeechStep) -> Iterator[str]:
         """A time named before the subject: `Last week the letters stopped`, `In 1994 I was in goal`."""
         subject = self.turning.subject(step)
-        if subject is None or self.turning.asks(step):
+        if subject is None or self.turning.asks(step) or self.turning.orders(step):
             return
         opening = range(step.first, min(step.after, step.first + _OPENING, subject))
         named = [k for k in opening if self.low[k] in _TIMES or _YEAR.fullmatch(self.low[k])]
-        if not named or is_called(self.parsed, self.low, named[0]):
+        if not named or self.parsed.dep(named[0]) not in _WHEN or is_called(self.parsed, self.low, named[0]):
             return
         first = named[0]
         while first > step.first and not is_pause(self.parsed.gaps[first]):
@@ -279,11 +281,13 @@ class Changes:
         if subjects and self._holds_always(step, subjects[0]):
             yield "what about: from this case to what always holds"
         near = range(step.first, min(step.sentence_after, step.first + _TOPIC))
-        new = [
+        found = [
             k
             for k in near
             if self.turning.is_new(k) and self.low[k] not in _HOLLOW | _TIMES and not self._is_part(step, k)
         ]
+        sure = [k for k in found if k > step.first or k in subjects or is_pause(self.parsed.gaps[k + 1])]
+        new = [k for k in sure if k < step.after] or sure  # Bear with me: its capital makes it a name
         if new:
             # Named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
             apart = new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1])

@@ -152,6 +152,8 @@ class Contrast:
         phrase = self._starts(i, CONTRAST_CONJUNCTS)
         if phrase == "only" and not (self._verb_in(i) and self._subject(self._span(i)) is not None):
             phrase = None  # only this and nothing more; and you only came aboard
+        if phrase == "only" and self.parsed.tag(self.parsed.head(i)).startswith("NN"):
+            phrase = None  # only love can keep us: it goes with the love
         if phrase == "still" and self.parsed.tag(min(i + 1, len(self.low) - 1)) in _DEGREE:
             phrase = None  # still slower, still learning
         fronted = self._starts(i, _INSTEAD) is not None and self._fronted(i)
@@ -186,6 +188,12 @@ class Contrast:
     def _negated(self, a: int, b: int) -> bool:
         return any(self.low[k] in NEGATIONS or self.low[k].endswith("n't") for k in range(a, b))
 
+    def _says_not(self, span: range) -> bool:
+        """Whether a unit denies outright: `without a horse` does not."""
+        return any(
+            self.low[k] in ("not", "no", "never", "cannot") or self.low[k].endswith("n't") for k in span
+        )
+
     def _content(self, span: range) -> set[str]:
         return {
             stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) >= _SHORTEST
@@ -216,7 +224,7 @@ class Contrast:
         auxiliary = any(
             self.low[k].replace("n't", "") in AUXILIARIES for k in range(b.start, min(b.start + 4, b.stop))
         )
-        if was and self._frame(b) is not None and self._frame(a) == self._frame(b):
+        if self._says_not(a) and self._frame(b) is not None and self._frame(a) == self._frame(b):
             found.add("denied then said, same words")
         if shared:
             found.add(f"{name}, word repeated")

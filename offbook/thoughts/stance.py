@@ -66,6 +66,7 @@ ORDINALS = {
 }  # after that: one more
 
 
+_UNREAL = words_in("if though tho' would could should might")
 _EMPTY_SUBJECTS = words_in("it it's that that's this there there's these those 'tis 'twas")
 # Set by hand: the item from which on a list is noticed, and first words that are the same without a doubt.
 _NOTICED_ITEM, _SAME_OPENING = 3, 2
@@ -110,6 +111,8 @@ class Stance:
             *(c for c in tree.children[clause.head] if tree.tokens[c].dep in ("aux", "auxpass")),
         ]
         tags = {tree.tokens[p].tag for p in parts}
+        if "VBD" in tags and any(tree.form(p) == "were" for p in parts) and self._imagined(start, clause):
+            return None
         if "MD" in tags:
             return (
                 "future"
@@ -117,6 +120,12 @@ class Stance:
                 else None
             )
         return "past" if "VBD" in tags else "present" if tags & {"VBZ", "VBP"} else None
+
+    def _imagined(self, start: int, clause: Clause) -> bool:
+        """Whether a `were` is no past: `as though to breathe were life`."""
+        subject = self.places.tree.deps(clause.head).get("nsubj")
+        single = subject is not None and self.places.tree.tokens[subject].tag in ("NN", "NNP")
+        return single or not _UNREAL.isdisjoint(self.low[start : self.end[start]])
 
     def mood(self, start: int) -> Mood:
         """What a sentence does."""
@@ -217,9 +226,16 @@ class Stance:
         person, person_before = self.person(i), self.person(before)
         if self.low[i] in _EMPTY_SUBJECTS:
             person = None  # It's a flower shop: nobody new
+        if person is not None and self._spoken_of(person, before):
+            person = None  # it had not gone: I could tell you how we did it. We did it by turning up
         if person is not None and person_before is not None and person != person_before:
             found.add(f"person {person}")
         return found
+
+    def _spoken_of(self, person: Person, start: int) -> bool:
+        """Whether a sentence has spoken of `I`, `we` or `you`; of others there may be many."""
+        said = self.low[start : self.end[start]]
+        return person != "they" and any(_PERSONS.get(word) == person for word in said)
 
     def _addressee_before(self, i: int) -> str | None:
         """Who was last called on before word i."""

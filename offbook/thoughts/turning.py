@@ -51,6 +51,7 @@ _BEFORE_A_RESOLVE = words_in(
 _MEANING = ("NN", "VB", "JJ", "RB")  # beginnings of Penn tags
 _MARKERS = words_in("right anyway anyhow okay ok look listen there see well now so no yes oh")
 _BREAKS_OFF = words_in("soft peace hush hark hold stay lo alas ah why here come there good ha")
+_ADJECTIVES = ("less", "ous")
 _IT = words_in("it 'tis it's")
 _NO_NOUNS = ("'d", "'ld", "o'")  # ends of verbs that the parser takes for nouns
 _COMMON_OPENINGS = words_in("and the i a in to of for my")
@@ -243,6 +244,7 @@ class Turning:
         """Whether word `k` is a noun whose like has not been said before; an oath names nothing."""
         low = self.low[k]
         noun = self.parsed.tag(k).startswith("NN") and low not in NO_TOPICS and not low.endswith(_NO_NOUNS)
+        noun = noun and not low.endswith(_ADJECTIVES)  # thriftless sighs: taken for a noun
         return noun and bool(self.stems[k]) and self.first_said[self.stems[k]] == k
 
     def _mood(self, step: SpeechStep) -> set[str]:
