@@ -35,7 +35,9 @@ RATE = BYTES_PER_SECOND // 2
 QUIET = 3  # s between two readings
 AFTER = 60  # s of quiet at the end, so that the file does not begin again before the button is pressed
 KILOBYTE = 1024
-PATIENCE = 120_000  # ms the browser waits for anything; half an hour is heard in a few seconds after it ends
+PATIENCE = (
+    1_500_000  # ms the browser waits for anything: where other programs take the cores, hearing falls behind
+)
 
 
 def joined(found: list[Reading], seconds: float, target: Path) -> tuple[str, float]:

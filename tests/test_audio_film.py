@@ -9,10 +9,12 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
-from unbroken import made, write
+from numpy.typing import NDArray
+from unbroken import made, mouthing, write
 
 from offbook.audio import FilmFacts, film_facts_of
 from offbook.audio.boxes import browser_lacks, layout_of
+from offbook.audio.in_step import sound_jump, sound_late
 from offbook.audio.joins import joins_in
 from offbook.audio.light import light_of
 from offbook.audio.watching import WatchedFilm
@@ -129,6 +131,36 @@ def test_sound_that_comes_late_is_told_where_a_mouth_is_seen(films: Films) -> No
     assert shift in check.do
     together = seen(films.unbroken).sound_late
     assert together is None or abs(together) <= 0.06
+
+
+HOP = 0.02  # s between two levels
+
+
+def levels_of(mouth: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The level of a voice that is as strong as the mouth is open, dB."""
+    at = np.arange(round(len(mouth) / 25 / HOP)) * HOP
+    return np.asarray(20 * np.log10(0.1 * np.interp(at, np.arange(len(mouth)) / 25, mouth) + 0.001))
+
+
+def test_sound_cut_out_while_the_picture_runs_on_is_told_with_its_place_and_by_how_much() -> None:
+    """Mouth and voice go together for 20 s; then 0.6 s of the voice are gone, and the rest comes early."""
+    mouth = mouthing(np.random.default_rng(5), 1_000)
+    cut = np.concatenate([mouth[:500], mouth[515:], np.zeros(15)])
+    motion = np.zeros((1_000, 64))
+    motion[:, 10] = mouth
+    seen_moving = watched(at=np.arange(1_000) / 25, change=np.full(1_000, 0.02), motion=motion)
+    found = sound_jump(seen_moving, levels_of(cut), HOP)
+    assert found is not None
+    assert found[0] == pytest.approx(20, abs=4) and found[1] == pytest.approx(-0.6, abs=0.06)
+    (join,) = joins_in(seen_moving, sound=found)
+    assert join.likelihood == "possible"
+    assert join.why == "about here the sound begins to come 0.6 s earlier against the picture"
+    assert sound_jump(seen_moving, levels_of(mouth), HOP) is None
+    late = np.concatenate([np.zeros(10), mouth[:-10]])
+    assert sound_late(seen_moving, levels_of(late), HOP) == pytest.approx(0.4)
+    assert sound_jump(seen_moving, levels_of(late), HOP) is None  # late from the first to the last is no join
+    other = mouthing(np.random.default_rng(6), 1_000)
+    assert sound_jump(seen_moving, levels_of(other), HOP) is None
 
 
 def test_where_nothing_moves_with_the_voice_no_step_is_told(tmp_path: Path) -> None:

@@ -31,6 +31,12 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
     asked = {"name": "Saltmarrow", "deadline": "2031-05-04", "piece": "The lamp"}
     brief = visitor.form("/brief/new", **asked).headers["location"].partition(visitor.place)[2]
 
+    def in_the_class() -> str:
+        """What a coach sees of it."""
+        shown = unescape(visitor.ask("GET", "/class").text)
+        return shown.partition("Saltmarrow</a>: ")[2].partition("</td>")[0]
+
+    assert in_the_class() == "no take chosen"
     assert "Save the chosen takes" not in visitor.ask("GET", brief).text
     refused = visitor.form(f"{brief}/pack")
     assert refused.status == 400
@@ -38,14 +44,19 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
 
     with journal.writing() as conn:
         journals.choose_take(conn, logged.take)
+    assert in_the_class() == "take chosen"
     saved = visitor.form(f"{brief}/pack")
     assert saved.headers["content-disposition"] == 'attachment; filename="Saltmarrow.zip"'
     with zipfile.ZipFile(io.BytesIO(saved.body)) as archive:
         named = [name for name in archive.namelist() if name.endswith(".wav")]
         assert [archive.read(name) for name in named] == [sound.read_bytes()]
         assert named[0] in archive.read("SHA256SUMS.txt").decode()
+        sheet = archive.read("checklist.html").decode()
+        for said in (named[0], "The lamp, take 1", "Played from the first second to the last", "on consent"):
+            assert said in sheet
 
     assert visitor.form(f"{brief}/sent", where="the playhouse").status == 303
+    assert in_the_class() == "sent"
     shown = unescape(visitor.ask("GET", brief).text)
     assert "to the playhouse; confirmation awaited by" in shown
     assert visitor.form(f"{brief}/confirmed", words="Thank you, it is here").status == 303

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+import wave
 from html import unescape
+from pathlib import Path
 
 import pytest
 
@@ -56,3 +59,50 @@ def test_a_note_beside_no_line_is_refused_in_two_lines(visitor: Visitor) -> None
         answer = visitor.form(f"/piece/{piece}/margin", line=line, text="Slower.")
         assert answer.status == 400
         assert told in unescape(answer.text)
+
+
+def with_a_gap(source: Path, at: float, seconds: float, target: Path) -> Path:
+    """A recording with so much silence put in at a place, s."""
+    with wave.open(str(source)) as read, wave.open(str(target), "wb") as out:
+        out.setparams(read.getparams())
+        out.writeframes(read.readframes(round(at * read.getframerate())))
+        out.writeframes(bytes(2 * round(seconds * read.getframerate())))
+        out.writeframes(read.readframes(read.getnframes()))
+    return target
+
+
+def test_two_takes_stand_side_by_side_with_what_each_was_to_try_and_each_shift_that_changed(
+    server: PageServer, visitor: Visitor, tmp_path: Path
+) -> None:
+    """The same reading twice, the second time with silence where the reader made none, and a mark is."""
+    recording, said = librivox_sentences()[3]
+    piece = add_piece(visitor, said, "Twice")
+    still = said.split().index("still")
+    asked = visitor.form(f"/piece/{piece}/pencil", word=str(still), grade="3", reason="he thinks again")
+    assert asked.status == 303
+    takes = f"/piece/{piece}/takes"
+    there, journal = server.room.opened(piece).piece, server.room.journal
+
+    def take(sound: Path, tries: str) -> None:
+        logged = desk.log_take(journal, "Twice", there.performer, sound, tries, None, True)
+        assert visitor.ask("GET", f"{takes}/{logged.take.n}-1/beside").status == 400  # not judged yet
+        desk.judge_logged(journal, logged, server.room.loading, lambda share: None)
+
+    take(recording, "let it slip")
+    with journal.reading() as conn:
+        words = journals.scored(conn, journals.runs(conn, piece)[0].id).words
+    edge = ((words[still - 1].end or 0.0) + (words[still].start or 0.0)) / 2
+    take(with_a_gap(recording, edge, 1.0, tmp_path / "held.wav"), "hold them back")
+
+    shown = unescape(visitor.ask("GET", takes).text)
+    assert "takes/2-1/beside" in shown and "Shifts of thought that can be heard" in shown
+    measured(visitor, f"{takes}/1-2/beside")
+    shown = unescape(visitor.ask("GET", f"{takes}/1-2/beside").text)
+    for n, tries in ((1, "let it slip"), (2, "hold them back")):
+        assert f'Take <span class="lining">{n}</span>: {tries}' in shown
+    rows = re.findall(r"still more.*?<td[^>]*>(.*?)</td>\s*<td[^>]*>(.*?)</td>", shown, re.DOTALL)
+    [(first, second)] = rows
+    assert "pause" not in first.replace("no pause", "")
+    assert re.match(r"pause 1\.\d s", second) and second.endswith(": heard")
+    for wrong in ("1-9", "9", "1-x"):
+        assert visitor.ask("GET", f"{takes}/{wrong}/beside").status == 400

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from offbook.audio.boxes import browser_lacks, layout_of
 from offbook.audio.decode import RATE, container_of
-from offbook.audio.in_step import sound_late
+from offbook.audio.in_step import sound_jump, sound_late
 from offbook.audio.joins import Join, joins_in
 from offbook.audio.light import Light, light_of
 from offbook.audio.picture import film_in, not_film
 from offbook.audio.quality import SoundReport
 from offbook.audio.stream import pcm
-from offbook.audio.watching import WatchedFilm, watch_film
+from offbook.audio.watching import watch_film
 
 _HOP = 0.02  # s between two levels of the sound
 _FULL = 32768.0
@@ -54,7 +54,11 @@ def film_facts_of(path: Path | str, sound: SoundReport | None = None) -> FilmFac
         return None
     layout = layout_of(path)
     edits = () if layout is None else layout.edits
-    return FilmFacts(joins_in(film, edits), light_of(film), _late(Path(path), film, sound), film.whole)
+    levels = _levels(Path(path), sound)
+    late = jump = None
+    if levels is not None:
+        late, jump = sound_late(film, levels, _HOP), sound_jump(film, levels, _HOP)
+    return FilmFacts(joins_in(film, edits, jump), light_of(film), late, film.whole)
 
 
 def playing_of(path: Path | str) -> Playing:
@@ -76,15 +80,11 @@ def playing_of(path: Path | str) -> Playing:
     return Playing(lacks, layout.header_first, layout.edits)
 
 
-def _late(path: Path, film: WatchedFilm, sound: SoundReport | None) -> float | None:
+def _levels(path: Path, sound: SoundReport | None) -> NDArray[np.float64] | None:
+    """The level of the sound, dB, one each `_HOP` seconds; None where the film is silent."""
     with container_of(path, not_film(path)) as container:
         if not container.streams.audio:
             return None
-    return sound_late(film, _levels(path, sound), _HOP)
-
-
-def _levels(path: Path, sound: SoundReport | None) -> NDArray[np.float64]:
-    """The level of the sound, dB, one each `_HOP` seconds."""
     size = round(_HOP * RATE)
     data = np.frombuffer(b"".join(pcm(path, sound=sound)), "<i2")
     rows = data[: len(data) // size * size].reshape(-1, size) / _FULL

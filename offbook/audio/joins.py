@@ -34,13 +34,20 @@ class Join:
     why: str
 
 
-def joins_in(film: WatchedFilm, edits: tuple[float, ...] = ()) -> tuple[Join, ...]:
+def joins_in(
+    film: WatchedFilm, edits: tuple[float, ...] = (), sound: tuple[float, float] | None = None
+) -> tuple[Join, ...]:
     """The places that look like joins, in the order of the recording; empty where it looks unbroken.
 
-    edits: s at which the file's own edit list goes over to another stretch.
+    edits: s at which the file's own edit list goes over to another stretch. sound: where the sound jumps
+    against the picture, s, and by how much it comes later from there on, s.
     """
     found = [*_jumps(film), *_gaps(film)]
     found += [Join(at, "likely", "the file's own edit list puts another stretch here") for at in edits]
+    if sound is not None:
+        way = "later" if sound[1] > 0 else "earlier"
+        told = f"about here the sound begins to come {abs(sound[1]):.1f} s {way} against the picture"
+        found.append(Join(sound[0], "possible", told))
     out: list[Join] = []
     for join in sorted(found, key=lambda j: (j.at, j.likelihood == "possible")):
         if not out or join.at - out[-1].at > _LEAST_GAP:

@@ -3,20 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
-from offbook.cli.sheets import filled
-from offbook.desk import CONSENT, opened_journal
-from offbook.errors import OffbookError
-from offbook.outgoing import write_whole
-
-if TYPE_CHECKING:
-    from offbook.desk import Bundle
-
-CHECKLIST = "checklist.html"
+from offbook.desk import CHECKLIST, opened_journal
 
 
 @click.command("pack", context_settings=CONTEXT)
@@ -32,14 +23,6 @@ def brief_pack(name: str, folder: Path, performer: str | None) -> None:
 
     with opened_journal() as journal:
         bundle = packed(journal, name, performer, folder)
-    sheet = folder / CHECKLIST
-    try:
-        write_whole(sheet, checklist(bundle))
-    except OSError as e:
-        raise OffbookError(
-            f"the files are packed, but the checklist cannot be written: {e.strerror}",
-            "make room and pack into a new folder",
-        ) from e
     files = plural(len(bundle.files), "file")
     click.echo(wrapped(f"{files} for {bundle.kept.row.name} in {folder}, each compared:"))
     for f in bundle.files:
@@ -49,23 +32,8 @@ def brief_pack(name: str, folder: Path, performer: str | None) -> None:
             click.echo(f'    not judged yet: offbook take judge "{f.piece}" {f.take}')
         elif f.unmet:
             click.echo(wrapped(f"    not met: {', '.join(f.unmet)}"))
-    click.echo(f"Print {sheet} and tick it off.")
+    click.echo(f"Print {folder / CHECKLIST} and tick it off.")
     click.echo(f'When it has gone:\n  offbook brief sent "{bundle.kept.row.name}" --to WHERE')
-
-
-def checklist(bundle: Bundle) -> str:
-    """The checklist as an HTML page that prints on A4."""
-
-    from offbook.brief import brief_in_words
-
-    return filled(
-        "checklist.html",
-        bundle=bundle,
-        asked=[(what, said) for what, said in brief_in_words(bundle.kept.brief) if what != "by eye"],
-        by_eye=bundle.kept.brief.by_eye,
-        send_to=bundle.kept.brief.send_to,
-        consent=CONSENT,
-    )
 
 
 @click.command("confirmed", context_settings=CONTEXT)

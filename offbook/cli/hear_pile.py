@@ -13,7 +13,7 @@ import click
 
 from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, say, seconds_shown, wrapped
-from offbook.cli.sheets import filled
+from offbook.desk import filled
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 

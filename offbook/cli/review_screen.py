@@ -6,8 +6,8 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from offbook.cli.screen import hanging, wide, wrapped
-from offbook.cli.sheets import filled
 from offbook.desk import (
+    filled,
     findings_besides,
     in_the_margin,
     measured,

@@ -7,8 +7,7 @@ from itertools import groupby
 
 from offbook import __version__
 from offbook.cli.run_report import facts, headline, numbered_noun, sureness, time_rows
-from offbook.cli.sheets import filled
-from offbook.desk import PLACES, Heard, speech_name
+from offbook.desk import PLACES, Heard, filled, speech_name
 from offbook.markup import jump_clock
 from offbook.notes import (
     CARE,

@@ -18,7 +18,7 @@ from offbook.cli.screen import (
     seconds_shown,
     wrapped,
 )
-from offbook.desk import checked, opened_journal, run_notes, standing_of, unmet_of, which
+from offbook.desk import checked, opened_journal, run_notes, shifts_heard, standing_of, unmet_of, which
 from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
                 **row,
                 "length": seconds_shown(row["seconds"]),
                 "words": None if row["words"] is None else accuracy_share(row["words"], row["words"]),
-                "heard": _shifts_heard(row["shifts"]),
+                "heard": shifts_heard(row["shifts"]),
                 "unmet": None if row["unmet"] is None else ", ".join(row["unmet"]) or "nothing",
                 "state": _state(row),
             }
@@ -155,7 +155,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
         rows = [
             {
                 **row,
-                "shifts": _shifts_heard(row["shifts"]),
+                "shifts": shifts_heard(row["shifts"]),
                 "unmet": None if row["unmet"] is None else "; ".join(row["unmet"]),
             }
             for row in rows
@@ -177,11 +177,6 @@ def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
         "chosen": take.chosen,
         "file": take.file,
     }
-
-
-def _shifts_heard(shifts: dict[str, int] | None) -> str | None:
-    """Of the shifts of thought in a take, how many could be heard: 9 of 12."""
-    return None if shifts is None else f"{shifts['heard']} of {sum(shifts.values())}"
 
 
 def _state(row: dict[str, Any]) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from offbook.desk.as_read import ShownRow, shown_rows
     from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
     from offbook.desk.bundle import (
+        CHECKLIST,
         Bundle,
         BundledFile,
         note_confirmed,
@@ -93,6 +94,7 @@ if TYPE_CHECKING:
     from offbook.desk.run_json import PLACES, note_as_json, run_as_json
     from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
     from offbook.desk.serving import Served, Serving, serving_of
+    from offbook.desk.sheets import filled
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
     from offbook.desk.spoken_answers import (
         RATE,
@@ -112,6 +114,7 @@ if TYPE_CHECKING:
         log_take,
         logged_take,
         run_notes,
+        shifts_heard,
         standing_of,
         unmet_of,
     )
@@ -123,6 +126,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "CHECKLIST",
     "CONSENT",
     "EVERY_PART",
     "NEWEST",
@@ -194,6 +198,7 @@ __all__ = [
     "ear_for",
     "excerpt_of",
     "export_to",
+    "filled",
     "findings_besides",
     "fits_brief",
     "hear_pile",
@@ -250,6 +255,7 @@ __all__ = [
     "script_of",
     "serving_of",
     "several_parts",
+    "shifts_heard",
     "shown_rows",
     "spans_of",
     "speaking_command",

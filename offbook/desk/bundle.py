@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.brief import FILE_NAME, Brief
-from offbook.desk.briefs import BriefKept, chosen_for, one_brief
+from offbook.desk.briefs import CONSENT, BriefKept, chosen_for, one_brief
+from offbook.desk.sheets import filled
 from offbook.desk.take_log import checked, unmet_of
 from offbook.errors import JournalError
 from offbook.intake import RECORDING, open_input
@@ -41,6 +42,7 @@ CONFIRM_DAYS = (
     3  # until a confirmation is asked after, where the brief says nothing; common practice, no source
 )
 SUMS = "SHA256SUMS.txt"
+CHECKLIST = "checklist.html"
 _BLOCK = 1 << 20
 _LONGEST_NAME = 150  # characters of a file's name; many drop boxes refuse more than 255 bytes
 
@@ -104,6 +106,9 @@ def pack_bundle(
         sums = folder / SUMS
         made.append(sums)
         write_whole(sums, "".join(f"{f.sha256}  {f.name}\n" for f in files))
+        sheet = folder / CHECKLIST
+        made.append(sheet)
+        write_whole(sheet, _checklist(kept, owner, files, local_day(journal.clock(), owner.zone)))
         rows = [{k: v for k, v in asdict(f).items() if k not in ("unmet", "judged")} for f in files]
         with journal.writing() as conn:
             packed = json.dumps(rows, ensure_ascii=False)
@@ -118,6 +123,21 @@ def pack_bundle(
         _remove(made)
         raise
     return Bundle(kept, owner.name, folder, files, parcel)
+
+
+def _checklist(kept: BriefKept, owner: Performer, files: Sequence[BundledFile], day: date) -> str:
+    """What is to be ticked off before and after it goes, as an HTML page that prints on A4."""
+    from offbook.brief import brief_in_words
+
+    return filled(
+        "checklist.html",
+        brief=kept.brief,
+        performer=owner.name,
+        files=files,
+        day=day,
+        asked=[(what, said) for what, said in brief_in_words(kept.brief) if what != "by eye"],
+        consent=CONSENT,
+    )
 
 
 def _owner(conn: Connection, kept: BriefKept) -> Performer:

@@ -147,6 +147,11 @@ def unmet_of(told: dict[str, Any]) -> list[str]:
     return [c["what"] for c in told["checks"] if c["met"] is False]
 
 
+def shifts_heard(shifts: dict[str, int] | None) -> str | None:
+    """Of the shifts of thought in a take, how many could be heard: 9 of 12."""
+    return None if shifts is None else f"{shifts['heard']} of {sum(shifts.values())}"
+
+
 def standing_of(take: TakeRow, run: RunRow | None) -> TakeStanding:
     """A take as `takes.best` compares it; hand corrections of its run-through count."""
     from offbook.takes import TakeStanding

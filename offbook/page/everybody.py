@@ -18,9 +18,12 @@ from offbook.score import accuracy_share
 from offbook.scratch import scratch
 
 if TYPE_CHECKING:
-    from offbook.progress import Standing
+    from datetime import date
+
+    from offbook.desk import ClassRow
 
 LARGEST_ARCHIVE = 250 << 20  # bytes; a larger one goes through the terminal
+_MOST_ROWS = 60  # of a class, until it is asked for whole: forecasts take milliseconds each; set by hand
 _MOST_MINUTES = 600  # a day that somebody may plan; set by hand
 
 
@@ -34,12 +37,19 @@ def _add_class(place: Blueprint, room: Room) -> None:
     @place.get("/class")
     def class_view() -> Response:
         with room.journal.reading() as conn:
-            now = room.clock()
             people = journals.performers(conn)
-            found = [desk.standing(conn, p, now) for p in journals.pieces_of(conn)]
-        open_ = [s for s in found if s.days_left is None or s.days_left >= 0]
+            everything = desk.class_rows(conn, room.clock())
+            shown = everything if "all" in request.args else everything[:_MOST_ROWS]
+            rows = desk.with_forecast(conn, shown)
         return rendered(
-            "class.html", people=people, stands=sorted(open_, key=_risk), percent=accuracy_share, says=_stands
+            "class.html",
+            people=people,
+            rows=rows,
+            more=len(everything) - len(rows),
+            percent=accuracy_share,
+            says=_stands,
+            sending=_sending,
+            ago=_ago,
         )
 
     @place.post("/class")
@@ -85,25 +95,32 @@ def _minutes(field: str) -> float:
     return minutes
 
 
-def _risk(s: Standing) -> tuple[float, int]:
-    """Most at risk first: an unsafe forecast, then little seen, then few days; without a date last."""
-    if s.days_left is None:
-        return (2.0, 0)
-    chance = s.forecast.chance if s.forecast is not None else None
-    if chance is None:
-        chance = 0.5 * s.seen + min(0.4, s.days_left / 50)
-    return (chance, s.days_left)
+def _sending(r: ClassRow) -> str:
+    """What becomes of the brief that wants this piece."""
+    if r.sent:
+        return "sent"
+    if r.late:
+        return "late, not sent"
+    return "take chosen" if r.chosen else "no take chosen"
 
 
-def _stands(s: Standing) -> str:
+def _ago(day: date | None, today: date) -> str:
+    """When somebody last worked on a piece."""
+    if day is None:
+        return "never"
+    days = (today - day).days
+    return "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
+
+
+def _stands(r: ClassRow) -> str:
     """Where a piece stands, in a few words."""
-    if s.off_book.since is not None:
-        return "off book" if s.off_book.holds else "was off book, slipped in the newest run-through"
-    if s.off_book.clean_days:
+    if r.off_book:
+        return "off book" if r.holds else "was off book, slipped in the newest run-through"
+    if r.stand.clean_days:
         return "one clean day, needs another"
-    if s.runs:
-        return f"{len(s.days)} day{'s' * (len(s.days) != 1)} of run-throughs, none clean yet"
-    return f"{accuracy_share(s.seen)} of the thoughts begun, not run through yet" if s.seen else "not begun"
+    if r.stand.runs:
+        return f"{r.stand.run_days} day{'s' * (r.stand.run_days != 1)} of run-throughs, none clean yet"
+    return f"{accuracy_share(r.seen)} of the thoughts begun, not run through yet" if r.seen else "not begun"
 
 
 def _add_archives(place: Blueprint, room: Room) -> None:

@@ -1,7 +1,8 @@
-"""The review of a run-through on the page, pressed to be heard, and the notes in the margin of a piece."""
+"""The review of a run-through on the page, two takes side by side, and the notes in the margin of a piece."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -9,6 +10,7 @@ from flask import Blueprint, Response, request
 
 from offbook import desk
 from offbook import journal as journals
+from offbook.errors import JournalError
 from offbook.page.app import go, rendered, tell
 from offbook.page.forms import name_in
 from offbook.page.opened import piece_of
@@ -16,13 +18,20 @@ from offbook.page.room import Room
 from offbook.page.turns import Job
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from offbook.desk import ReviewedTake
     from offbook.records import Piece, RunRow
 
 
 def add_reviewing(place: Blueprint, room: Room) -> None:
-    """The routes of the review and of the margin."""
+    """The routes of the review, of two takes side by side, and of the margin."""
+    _add_review(place, room)
+    _add_beside(place, room)
+    _add_margin(place, room)
 
+
+def _add_review(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/notes/<run>/review")
     def review(piece: str, run: str) -> Response:
         found, row = _run(room, piece, run)
@@ -39,6 +48,30 @@ def add_reviewing(place: Blueprint, room: Room) -> None:
             return go("job", key=room.turns.add(job).key)
         return rendered("review.html", piece=found, **_shown(room, found, row, reviewed))
 
+
+def _add_beside(place: Blueprint, room: Room) -> None:
+    @place.get("/piece/<piece>/takes/<run>/beside")
+    def beside(piece: str, run: str) -> Response:
+        """Two takes, by their numbers: 3-1."""
+        found, rows = _two_takes(room, piece, run)
+        at = room.opened(piece).penciled_at
+        reviewed = [room.reviewed.get((row, at)) for row in rows]
+        if None in reviewed:
+            job = Job(
+                found.performer_id,
+                found.id,
+                found.name,
+                lambda job: _measure_both(room, found, rows, job, run),
+                screen="beside",
+                doing="Measuring both recordings",
+            )
+            return go("job", key=room.turns.add(job).key)
+        return rendered(
+            "beside.html", piece=found, **_shown_beside(rows, [r for r in reviewed if r is not None])
+        )
+
+
+def _add_margin(place: Blueprint, room: Room) -> None:
     @place.post("/piece/<piece>/margin")
     def write_note(piece: str) -> Response:
         with room.journal.reading() as conn:
@@ -71,7 +104,41 @@ def _run(room: Room, piece: str, run: str) -> tuple[Piece, RunRow]:
         return found, desk.run_named(conn, found, run)
 
 
-def _measure(room: Room, piece: Piece, row: RunRow, job: Job) -> str:
+def _two_takes(room: Room, piece: str, numbers: str) -> tuple[Piece, list[RunRow]]:
+    """The run-throughs of two takes. Raises JournalError where there is no such take, or it is not judged."""
+    asked = re.fullmatch(r"(\d{1,6})-(\d{1,6})", numbers)
+    if asked is None:
+        raise JournalError("two takes were not named", "choose them under Takes")
+    rows = []
+    with room.journal.reading() as conn:
+        found = piece_of(conn, piece)
+        for n in map(int, asked.groups()):
+            row = journals.run_of_take(conn, journals.take_numbered(conn, found, n))
+            if row is None:
+                raise JournalError(f"take {n} is not judged yet", "judge it under Takes")
+            rows.append(row)
+    return found, rows
+
+
+def _measure_both(room: Room, piece: Piece, rows: Sequence[RunRow], job: Job, numbers: str) -> str:
+    for done, row in enumerate(rows, 1):
+        if (row, room.opened(piece.id).penciled_at) not in room.reviewed:
+            _measure(room, piece, row, job, share=done / len(rows))
+    return numbers
+
+
+def _shown_beside(rows: Sequence[RunRow], takes: Sequence[ReviewedTake]) -> dict[str, Any]:
+    """What changed between two takes, shift by shift, and what each was to try."""
+    one, other = takes
+    changed = desk.review_differences(one, other)
+    return {
+        "takes": [(row, take, desk.review_headline(take)) for row, take in zip(rows, takes, strict=True)],
+        "changed": [(c, desk.written_opening(one, c.before_word)) for c in changed],
+        "alike": min(len(one.delivery.shifts), len(other.delivery.shifts)) - len(changed),
+    }
+
+
+def _measure(room: Room, piece: Piece, row: RunRow, job: Job, share: float = 1.0) -> str:
     from offbook import pencil
 
     there = room.opened(piece.id)
@@ -80,7 +147,7 @@ def _measure(room: Room, piece: Piece, row: RunRow, job: Job) -> str:
         pencil.load_pencil(there.pencil, there.version.words) if there.version.id == row.version_id else None
     )
     room.keep_reviewed((row, penciled_at), desk.review_kept(room.journal, piece, row, own))
-    job.step(1.0)
+    job.step(share)
     return row.id
 
 

@@ -130,7 +130,7 @@ def _add_takes(place: Blueprint, room: Room) -> None:
     def takes(piece: str) -> Response:
         with room.journal.reading() as conn:
             found = piece_of(conn, piece)
-            rows = [_take(conn, t) for t in journals.takes(conn, found.id)]
+            rows = _takes(conn, found.id)
             asked = [b for b in desk.read_briefs(conn, found.performer_id)
                      if b.row.sent_at is None and any(p.id == found.id for p in b.pieces)]  # fmt: skip
             today = journals.takes_on(conn, found.id, local_day(room.clock(), found.zone))
@@ -207,7 +207,16 @@ def _judged(room: Room, name: str, performer: str, n: int, piece: str) -> str:
     return room.turns.add(Job(owner, piece, name, work)).key
 
 
+def _takes(conn: journals.Connection, piece_id: str) -> list[dict[str, Any]]:
+    """The takes of a piece, each with the numbers of those that it can be set beside."""
+    rows = [_take(conn, t) for t in journals.takes(conn, piece_id)]
+    heard = [r["take"].n for r in rows if r["run"] is not None]
+    return [r | {"others": [n for n in heard if r["run"] and n != r["take"].n]} for r in rows]
+
+
 def _take(conn: journals.Connection, take: Any) -> dict[str, Any]:
     told = desk.checked(take)
     run = journals.run_of_take(conn, take) if told is not None else None
-    return {"take": take, "told": told, "run": run, "unmet": [] if told is None else desk.unmet_of(told)}
+    shifts = None if told is None else desk.shifts_heard(told.get("delivery", {}).get("shifts"))
+    unmet = [] if told is None else desk.unmet_of(told)
+    return {"take": take, "told": told, "run": run, "unmet": unmet, "shifts": shifts}

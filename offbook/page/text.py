@@ -216,6 +216,7 @@ def _fitted(room: Room, there: Opened, limit: float, ends_too: bool) -> Fitting:
 def _proposals(there: Opened, found: Fitting) -> list[dict[str, Any]]:
     """The proposals with the words that go and the text that stays."""
     from offbook import fit
+    from offbook.words import as_written
 
     script, words = there.version.script, there.version.words
     return [
@@ -225,7 +226,7 @@ def _proposals(there: Opened, found: Fitting) -> list[dict[str, Any]]:
                 {
                     "where": numbering.where(script, words, c.first, c.after - 1),
                     "seconds": c.seconds,
-                    "text": script.text[words[c.first].start : words[c.after - 1].end],
+                    "text": as_written(script, words, c.first, c.after - 1),
                 }
                 for c in p.cuts
             ],

@@ -394,7 +394,9 @@ def _too_early(items: Sequence[Item], runs: Sequence[RunRow], left: int, width: 
     days = len({r.day for r in runs})
     if len(runs) < EARLIEST_RUNS or days < EARLIEST_DAYS:
         need = f"{EARLIEST_RUNS} run-throughs on {EARLIEST_DAYS} days"
-        return f"too early to say: it takes {need}, and there are {len(runs)} on {days}"
+        there = f"is {len(runs)}" if len(runs) == 1 else f"are {len(runs) or 'none'}"
+        one_day = ", all on one day" if len(runs) > 1 and days == 1 else ""
+        return f"too early to say: it takes {need}, and so far there {there}{one_day}"
     seen = sum(i.memory is not None for i in items) / len(items)
     if seen < SEEN:
         return f"too early to say: only {chance_told(seen)} of the thoughts have been asked so far"

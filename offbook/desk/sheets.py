@@ -1,4 +1,4 @@
-"""Pages of the command line that print: a template of offbook's, filled in."""
+"""Pages that print: a template of offbook's, filled in."""
 
 from __future__ import annotations
 
