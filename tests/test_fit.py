@@ -219,6 +219,20 @@ def test_a_month_is_nobody_and_by_the_time_was_never_mentioned_first() -> None:
     assert not any("August" in note or "“time”" in note or "don't" in note for note in first.check)
 
 
+def test_a_short_answer_stays_with_its_question_though_another_question_follows() -> None:
+    """common practice, no source: “what do they call it?” wants “Intellect” before anything else is asked."""
+    text = (
+        "I came in by the back door and I sat down. They talk about this thing in the head. "
+        "What is it that they call it now? Intellect, that is it. What has it got to do with me? "
+        "I can carry as much as any of them can. They have never carried a thing in their lives. "
+        "So let them talk until the cows come home."
+    )
+    for limit in range(16, 30, 2):
+        for p in fitted(text, limit).proposals:
+            said = left(text, p)
+            assert ("they call it now" not in said) or ("Intellect" in said)
+
+
 def test_they_may_go_when_that_is_asked_for() -> None:
     found = fitted(LIGHTHOUSE, 4, Pins(ends_too=True))
     assert found.proposals

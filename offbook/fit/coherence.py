@@ -46,6 +46,7 @@ ADDRESSED_FOR = 40  # words after a cut in which a "you" still speaks to who was
 REACH_BACK = 80  # words; a pronoun further from a name leans on something else
 _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", "demanded"])
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
+_SHORT_ANSWER = 8  # words; a cut no longer takes an answer and nothing else
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
 _SHORTEST = 3  # letters of a word that can carry the matter of a sentence; set by hand
 
@@ -171,10 +172,10 @@ class Coherence:
         return a.before > 0 and not a.sentence and not a.verse and ":" in self._gap(a.before)
 
     def _leaves_question(self, a: int, b: int) -> bool:
-        """The cut begins with the answer to a question that would stay, and no other question follows."""
+        """The cut takes the answer to a question that would stay; a long one may, where one follows."""
         if not a or "?" not in self._gap(a) or self._asks(a):
             return False
-        return b >= len(self.words) or not self._asks(b)
+        return b - a <= _SHORT_ANSWER or b >= len(self.words) or not self._asks(b)
 
     def _leaves_nobody_addressed(self, a: int, b: int) -> bool:
         """The cut calls on somebody to whom what follows still speaks."""

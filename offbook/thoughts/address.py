@@ -53,9 +53,9 @@ def is_pause(gap: str) -> bool:
 def is_called(parsed: Parsed, low: list[str], k: int) -> bool:
     """Whether word `k` stands in a form of address by its shape: `I understand, Kostya, that`."""
     first = last = k
-    while first > 0 and not is_pause(parsed.gaps[first]):
+    while first > 0 and last - first < CALL_LENGTH and not is_pause(parsed.gaps[first]):
         first -= 1
-    while last + 1 < len(low) and not is_pause(parsed.gaps[last + 1]):
+    while last + 1 < len(low) and last - first < CALL_LENGTH and not is_pause(parsed.gaps[last + 1]):
         last += 1
     return _is_call(parsed, low, first, last)
 
