@@ -24,12 +24,12 @@ import numpy as np
 from fit_scansion import Array, descend
 from numpy.typing import NDArray
 
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.verse.rhyme import rhymed_share
 from offbook.verse.scansion import _RHYMED, _stanza
-from offbook.verse.spoken import Spoken, likeliest, pair, single, syllables_of
+from offbook.verse.spoken import SpokenSyllable, likeliest, pair, single, spoken_syllables
 from offbook.verse.syllables import tokens_of
-from offbook.verse.whole import Heard, choose, forms_by_block, read_in, turned
+from offbook.verse.whole import LineReadings, fitting_form, forms_by_block, read_at_places, turned
 from offbook.words import words_of
 
 HELD = 1.0  # variance of the normal prior of a weight; 0.5 and 2 are within half a line in a hundred
@@ -43,7 +43,7 @@ class Marked:
 
     poem: str
     real: str
-    line: tuple[Spoken, ...]
+    line: tuple[SpokenSyllable, ...]
 
     @property
     def fits(self) -> bool:
@@ -60,20 +60,22 @@ def marked_lines(path: Path) -> list[Marked]:
                 poems[row["id"].split(".")[0]].append(row)
     found: list[Marked] = []
     for key, rows in poems.items():
-        script = parse("".join(f"{row['line']}\n" for row in rows))
+        script = parse_script("".join(f"{row['line']}\n" for row in rows))
         words = words_of(script)
         lines = [line for line in script.lines if any(word.line == line.n for word in words)]
         if len(lines) != len(rows):
             found += [Marked(key, row["real"], ()) for row in rows]
             continue
         tokens = [tokens_of([w for w in words if w.line == x.n], script.text, {}) for x in lines]
-        heard = [Heard(each) for each in tokens]
+        heard = [LineReadings(each) for each in tokens]
         rhymed = rhymed_share([each[-1].word.text for each in tokens]) >= _RHYMED
-        places = forms_by_block(heard, [x.paragraph for x in lines], choose(heard, _stanza(lines), rhymed))
-        chosen = read_in(heard, places)
+        places = forms_by_block(
+            heard, [x.paragraph for x in lines], fitting_form(heard, _stanza(lines), rhymed)
+        )
+        chosen = read_at_places(heard, places)
         places = turned(chosen, places)
         for row, said, reading, place in zip(rows, tokens, chosen, places, strict=True):
-            line = () if reading is None else syllables_of(said, reading, not place.foot.duple)
+            line = () if reading is None else spoken_syllables(said, reading, not place.foot.duple)
             found.append(Marked(key, row["real"], line))
     return found
 
@@ -190,7 +192,7 @@ def _expected(lean: Array, follow: Array, length: NDArray[np.int_]) -> tuple[Arr
     return log_sum, alone, both.reshape(count, long, WAYS)
 
 
-def read(line: Sequence[Spoken], chain: Chain, weights: Array) -> str:
+def read(line: Sequence[SpokenSyllable], chain: Chain, weights: Array) -> str:
     """The likeliest marking of a line by `weights`, names left aside that were not learnt."""
     table = weights[len(chain.singles) :].reshape(-1, WAYS)
     best: dict[int, tuple[float, str]] = {}
