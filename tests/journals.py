@@ -159,7 +159,7 @@ def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: s
         recording_id=recording_id,
         brief_id=asked.id,
     )
-    sending.judge_take(conn, made.id, run_id, '{"seconds": 30.0, "checks": []}')
+    sending.judge_take(desk.journal, conn, made.id, run_id, '{"seconds": 30.0, "checks": []}')
     return made
 
 
@@ -209,5 +209,5 @@ def full_desk(home: Path, sound: Path) -> Desk:
         (asked,) = sending.briefs(conn)
         file = {"piece": "The lamp", "take": 1, "name": "Mara.wav", "sha256": "0" * 64, "bytes": 5000}
         packed = sent_parcels.add_parcel(journal, conn, asked, piece.zone, "/sent/here", json.dumps([file]))
-        sent_parcels.send_parcel(conn, packed.id, now, "the playhouse's letter box", now.date())
+        sent_parcels.send_parcel(desk.journal, conn, packed.id, now, "the playhouse's letter box", now.date())
     return desk

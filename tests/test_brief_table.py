@@ -117,7 +117,7 @@ def take(desk: Desk, brief: str | None) -> None:
     with opened_journal() as journal:
         logged = log_take(journal, "The lamp", None, desk.home / "one.wav", "Slower", brief, False)
         with journal.writing() as conn:
-            choose_take(conn, take_numbered(conn, logged.piece, logged.take.n))
+            choose_take(journal, conn, take_numbered(conn, logged.piece, logged.take.n))
 
 
 def chosen(brief: str) -> int | None:

@@ -547,3 +547,14 @@ def test_the_commands_of_the_daily_loop_are_all_listed() -> None:
         "export",
         "import",
     } <= set(COMMANDS)
+
+
+def test_no_row_of_a_drill_is_wider_than_the_window(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    desk = desk_in(tmp_path, monkeypatch)
+    monkeypatch.setenv("COLUMNS", "44")
+    desk.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
+    shown = desk.see("drill", "The lamp", "--minutes", "5", keys="\n\n\n\nq\n")
+    rows = shown.splitlines()
+    at = next(n for n, row in enumerate(rows) if row.startswith("   help: "))
+    assert max(map(len, rows)) <= 44
+    assert "·" in rows[at + 1], "the help goes on in the next row"

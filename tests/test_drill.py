@@ -477,3 +477,18 @@ def test_a_compound_is_asked_for_whole_where_a_join_would_cut_it() -> None:
     exercise = sitting.ask()
     assert exercise is not None and exercise.kind == "join"
     assert [w.text for w in words[exercise.first : exercise.last + 1]][-2:] == ["to", "morrow"]
+
+
+@pytest.mark.parametrize(
+    ("text", "opening"),
+    [
+        ("Nobody came. No bell rang all night.\n", "Nobody came. No bell rang"),
+        ("Nobody came.\n", "Nobody came"),
+        ("“Who’s there?” he said, and no bell answered.\n", "“Who’s there?” he said, and"),
+        ("The tide took the\nLights from the wall,\nAnd left me there.\n", "The tide took the / Lights"),
+    ],
+)
+def test_a_thought_is_named_by_its_first_words_with_the_stops_between_them(text: str, opening: str) -> None:
+    script = parse_script(text)
+    (unit,) = units_of(script, words_of(script), [])
+    assert unit.opening == opening

@@ -136,8 +136,8 @@ def test_a_take_outlives_its_recording_its_brief_and_its_number_goes_to_nobody_e
     with desk.journal.writing() as conn:
         first = log_a_take(desk, conn, kept.id, row.id)
         second = log_a_take(desk, conn, kept.id, None)
-        sending.choose_take(conn, first)
-        sending.choose_take(conn, second)
+        sending.choose_take(desk.journal, conn, first)
+        sending.choose_take(desk.journal, conn, second)
     with desk.journal.writing() as conn:
         runs.forget_recording(conn, kept.id)
         sending.delete_brief(conn, sending.brief_named(conn, "saltmarrow").id)
@@ -387,7 +387,7 @@ def test_the_day_of_a_run_through_is_the_performers_and_stays_when_they_travel(d
     desk.clock.now = datetime(2026, 3, 2, 23, 30, tzinfo=UTC)
     record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     with desk.journal.writing() as conn:
-        people.change_performer(conn, desk.performer.id, zone="Pacific/Auckland")
+        people.change_performer(desk.journal, conn, desk.performer.id, zone="Pacific/Auckland")
         away = people.piece_named(conn, "The lamp")
     desk.clock.on(minutes=5)
     record_run(desk.journal, away, desk.version, run_with(desk.version.words), facts(desk.clock))
@@ -428,9 +428,9 @@ def test_a_new_name_must_be_free_too(desk: Desk) -> None:
         people.add_performer(desk.journal, conn, "Ivo", "UTC")
         people.add_piece(desk.journal, conn, desk.performer, "The lantern")
     with pytest.raises(JournalError, match="called Ivo already"), desk.journal.writing() as conn:
-        people.change_performer(conn, desk.performer.id, name="Ivo")
+        people.change_performer(desk.journal, conn, desk.performer.id, name="Ivo")
     with pytest.raises(JournalError, match="called The lantern already"), desk.journal.writing() as conn:
-        people.change_piece(conn, desk.piece.id, name="The lantern")
+        people.change_piece(desk.journal, conn, desk.piece.id, name="The lantern")
 
 
 def test_time_order_is_text_order(desk: Desk) -> None:

@@ -43,7 +43,7 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
     assert "No take is chosen of The lamp, so there is nothing to save yet" in unescape(refused.text)
 
     with journal.writing() as conn:
-        journals.choose_take(conn, logged.take)
+        journals.choose_take(journal, conn, logged.take)
     assert in_the_class() == "take chosen"
     saved = visitor.form(f"{brief}/pack")
     assert saved.headers["content-disposition"] == 'attachment; filename="Saltmarrow.zip"'

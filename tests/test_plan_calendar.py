@@ -230,3 +230,18 @@ def test_a_piece_without_any_date_is_drilled_when_nothing_presses() -> None:
     plan = made([piece("Lamp", 10), piece("House", 60, day=10)], allowance=Allowance(10, 45))
     assert {t.piece_id for t in plan.today.load.tasks} == {"house"}
     assert any(t.piece_id == "lamp" for d in plan.days for t in d.load.tasks)
+
+
+def test_a_date_of_the_piece_s_own_before_a_brief_s_takes_has_its_run_throughs() -> None:
+    plan = made([piece("Lamp", day=6)], [brief("First", 16, "Lamp")])
+    assert days_of(plan, "day") == [6]
+    assert days_of(plan, "run")[:2] == [3, 4] and len(days_of(plan, "run")) == 3
+    new = [(d.day - TODAY).days for d in plan.days for t in d.load.tasks if t.why == "new"]
+    assert max(new) < 3, "begun before its first run-through"
+
+
+def test_a_date_after_the_brief_s_takes_stands_in_the_plan_and_asks_for_no_run_through_twice() -> None:
+    plan = made([piece("Lamp", day=24)], [brief("First", 12, "Lamp")])
+    without = made([piece("Lamp")], [brief("First", 12, "Lamp")])
+    assert days_of(plan, "day") == [24]
+    assert days_of(plan, "run") == days_of(without, "run")

@@ -231,7 +231,7 @@ def test_a_piece_without_a_date_has_no_forecast(tmp_path: Path) -> None:
 
     desk = desk_at(tmp_path)
     with desk.journal.writing() as conn:
-        change_piece(conn, desk.piece.id, due_day=None)
+        change_piece(desk.journal, conn, desk.piece.id, due_day=None)
         assert standing(conn, piece_named(conn, "The lamp"), desk.clock.now).forecast is None
 
 
@@ -253,7 +253,7 @@ def test_a_forecast_says_why(desk: Desk) -> None:
     from offbook.journal import change_piece, piece_named
 
     with desk.journal.writing() as conn:
-        change_piece(conn, desk.piece.id, due_day=date(2026, 3, 8))
+        change_piece(desk.journal, conn, desk.piece.id, due_day=date(2026, 3, 8))
         piece = piece_named(conn, "The lamp")
     for _ in range(5):
         say(desk, dict.fromkeys(range(25, 34), ("dropped", None)))

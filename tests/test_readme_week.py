@@ -31,18 +31,42 @@ def test_the_week_names_every_stage_of_the_work_in_order() -> None:
         assert command in said
 
 
+# What whoever types the week sees of each command that it is about, in words of the screen.
+SHOWN = {
+    "read": "Left out:",
+    "mark": "||",
+    "fit": "1:20",
+    "run": "dropped",
+    "piece add": "Begin with: offbook drill",
+    "today": "begin it",
+    "drill": "prompt:",
+    "progress": "run-through",
+    "brief add": "taken in",
+    "plan": "send",
+    "take add": "make her stay",
+    "review": "take 1",
+    "take list": "make her stay",
+    "class": "Wren",
+    "export": "1 take",
+}
+
+
 @pytest.mark.model
 def test_every_command_of_the_week_runs_in_order(tmp_path: Path) -> None:
-    """In a copy of what a fresh clone holds. The first line sets the path; q leaves the drill."""
+    """In a copy of what a fresh clone holds, with an empty HOME. The first line sets the path; in the drill
+    somebody asks for the next word, then for the phrase, and leaves."""
     shutil.copytree(ROOT / "corpus_demo", tmp_path / "corpus_demo")
-    where = tmp_path
+    where, home = tmp_path, tmp_path / "home"
+    home.mkdir()
     world = os.environ | {
-        "OFFBOOK_HOME": str(tmp_path / "home"),
+        "HOME": str(home),
         "OFFBOOK_MODEL": str(models.model_folder()),
         "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
         "PYTHONPATH": str(ROOT),
     }
-    world.pop("OFFBOOK_JOURNAL", None)
+    for name in ("OFFBOOK_HOME", "OFFBOOK_JOURNAL", "OFFBOOK_PERFORMER", "XDG_DATA_HOME"):
+        world.pop(name, None)
+    seen: dict[str, str] = {}
     for line in week():
         if line.startswith(". "):
             assert line == ". .venv/bin/activate"  # what PATH does here
@@ -53,11 +77,17 @@ def test_every_command_of_the_week_runs_in_order(tmp_path: Path) -> None:
             continue
         done = subprocess.run(
             line.replace("offbook", f"{sys.executable} -m offbook", 1),
-            shell=True, cwd=where, env=world, input="q\n", capture_output=True, text=True,
+            shell=True, cwd=where, env=world, input="\n?\n?\nq\n", capture_output=True, text=True,
         )  # fmt: skip
         assert done.returncode == 0, f"{line}\n{done.stdout}\n{done.stderr}"
         assert done.stdout.strip(), f"{line} shows nothing"
+        typed = line.split()
+        both = " ".join(typed[1:3])
+        seen[both if both in SHOWN else typed[1]] = done.stdout
+    missing = {name for name, words in SHOWN.items() if words not in seen.get(name, "")}
+    assert not missing, {name: seen.get(name) for name in missing}
     assert (where / "journal.zip").is_file()
+    assert (home / ".local/share/offbook/journal.sqlite3").is_file()
 
 
 def test_a_microphone_is_had_by_the_readme_alone() -> None:

@@ -305,3 +305,30 @@ def test_what_a_speech_may_say_itself_is_kept(row: str) -> None:
     )
     read = script.parse_script("\n".join(speech) + "\n")
     assert row in [line.text for line in read.lines]
+
+
+@pytest.mark.parametrize(("above", "reason"), [("THE TYGER", "heading"), ("TYGER", "speaker name")])
+def test_a_line_in_capitals_by_itself_may_be_a_name_or_a_title_and_both_readings_are_shown(
+    above: str, reason: str
+) -> None:
+    read = script.parse_script(f"{above}\n\n{POEM}")
+    assert said(read) == POEM
+    assert [(o.text.strip(), o.reason, o.sure) for o in read.left_out] == [(above, reason, False)]
+    assert read.doubtful == read.left_out
+
+
+@pytest.mark.parametrize("above", ["THE GHOST:\n", "HAMLET\n", "Hamlet, Act 1, Scene 5\n\nTHE GHOST\n\n"])
+def test_a_name_that_is_marked_as_one_is_sure(above: str) -> None:
+    read = script.parse_script(above + VERSE)
+    assert said(read) == VERSE
+    assert all(o.sure for o in read.left_out)
+
+
+def test_one_number_at_a_row_s_end_is_the_edition_s_under_an_act_and_said_without_one() -> None:
+    prose = "Was ever feather so lightly blown to and fro as this\nmultitude? The name of Henry hales them"
+    rest = "to an hundred mischiefs, and makes them leave me\ndesolate.\n"
+    read = script.parse_script(f"Henry VI, Part 2, Act 4, Scene 8\n\n{prose} 60\n{rest}")
+    assert folded(said(read)) == folded(f"{prose}\n{rest}")
+    (number,) = [o for o in read.left_out if o.reason == "line number"]
+    assert (number.text, number.sure) == ("60", False), "shown with its other reading"
+    assert "60" in said(script.parse_script(f"{prose} 60\n{rest}"))

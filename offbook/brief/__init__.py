@@ -25,6 +25,7 @@ from offbook.brief.points import (
     figure,
     load_brief,
     parse_brief,
+    raw_of,
     same_name,
 )
 from offbook.brief.shared import (
@@ -34,6 +35,7 @@ from offbook.brief.shared import (
     separate_files,
 )
 from offbook.brief.wording import (
+    as_toml,
     blank_brief,
     brief_in_words,
     lasting,
@@ -56,6 +58,7 @@ __all__ = [
     "Limit",
     "Picture",
     "SharedRecording",
+    "as_toml",
     "asked_in",
     "blank_brief",
     "brief_in_words",
@@ -67,6 +70,7 @@ __all__ = [
     "line",
     "load_brief",
     "parse_brief",
+    "raw_of",
     "read_message",
     "recordings_of",
     "same_name",

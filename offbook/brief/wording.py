@@ -77,10 +77,10 @@ def blank_brief(
 
 
 def as_toml(value: Any) -> str:
-    """A value of a brief as TOML 1.0 writes it. Limits are told by piece."""
+    """A value of a brief, or of its file as it was read, as TOML 1.0 writes it. Limits are told by piece."""
     if isinstance(value, bool):
         return str(value).lower()
-    if isinstance(value, datetime):
+    if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, str):
         # A string of JSON is one of TOML too, but for DEL, which JSON leaves as it is.
@@ -88,7 +88,9 @@ def as_toml(value: Any) -> str:
     if isinstance(value, tuple) and value and isinstance(value[0], Limit):
         each = (f"{as_toml(x.piece)} = {_limit(x)}" for x in value)
         return f"{{ {', '.join(each)} }}"
-    if isinstance(value, tuple):
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{as_toml(k)} = {as_toml(v)}' for k, v in value.items())} }}"
+    if isinstance(value, tuple | list):
         return f"[{', '.join(map(as_toml, value))}]"
     return f"{value:.10g}"
 

@@ -378,7 +378,7 @@ def sent(
                 f'choose with: offbook take choose "{without[0]}" N, or note it with --anyway',
             )
         if undo:
-            take_back_sent(conn, kept)
+            take_back_sent(journal, conn, kept)
         else:
             by = day_in(confirm_by, _today(conn, kept, now))
             parcel = note_sent(journal, conn, kept, None if where is None else _place(where), by)

@@ -172,7 +172,7 @@ def _sit(
         session = start_session(journal, conn, piece, minutes)
     say(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
     if ear is None:
-        click.echo('Type the words. Enter alone: "don\'t know". q: leave.')
+        click.echo(wrapped('Type the words. Enter alone: "don\'t know". q: leave.'))
     else:
         from offbook.schedule import CAUTION
 
@@ -264,13 +264,13 @@ def _lead_in(exercise: Exercise, voice: Voice | None) -> None:
     if exercise.speaker and voice is not None:
         click.echo(f"   {exercise.speaker}: (listen)")
         if exercise.hint:
-            click.echo(f"   help: {exercise.hint}")
+            click.echo(_told(f"help: {exercise.hint}"))
         voice(exercise.shown)  # the pick-up is counted from its end
         return
     lead = f"{exercise.speaker}: {exercise.shown}" if exercise.speaker else exercise.shown
     click.echo(_told(lead or "(the beginning)"))
     if exercise.hint:
-        click.echo(f"   help: {exercise.hint}")
+        click.echo(_told(f"help: {exercise.hint}"))
 
 
 def _told(text: str) -> str:

@@ -114,7 +114,7 @@ def done(piece: str, number: int, undo: bool, performer: str | None) -> None:
     with opened_journal() as journal, journal.writing() as conn:
         found = which(conn, piece, performer)
         note = margin_note_numbered(conn, found, number)
-        tick_margin_note(conn, note, None if undo else journal.clock())
+        tick_margin_note(journal, conn, note, None if undo else journal.clock())
     click.echo(f"{found.name}, note {number}: {'open again' if undo else 'done'}.")
 
 

@@ -82,7 +82,7 @@ def performer_set(
     if not values:
         raise JournalError("nothing to change was given", "give --name, --zone, --minutes or --voice-minutes")
     with opened_journal() as journal, journal.writing() as conn:
-        change_performer(conn, performer_named(conn, name).id, **values)
+        change_performer(journal, conn, performer_named(conn, name).id, **values)
     say(f"{new_name or name}: changed.")
 
 

@@ -259,7 +259,7 @@ def piece_set(
                 today = local_day(journal.clock(), p.zone)
                 values["due_day"] = None if due == "none" else day_in(due, today)
             if values:
-                change_piece(conn, p.id, **values)
+                change_piece(journal, conn, p.id, **values)
     say(f"{p.name}: changed.")
 
 

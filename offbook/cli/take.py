@@ -243,7 +243,7 @@ def take_choose(piece: str, number: int, performer: str | None) -> None:
     with opened_journal() as journal, journal.writing() as conn:
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
-        choose_take(conn, take)
+        choose_take(journal, conn, take)
     say(f"{found.name}: take {take.n} is chosen, {take.file}")
     told = checked(take)
     if told is None:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
         review_differences,
         review_heard,
     )
+    from offbook.desk.differing import Difference, differences
     from offbook.desk.drilling import lay_out
     from offbook.desk.explain import words_asked
     from offbook.desk.finding import day_in, draft_of, which, who
@@ -140,6 +141,7 @@ __all__ = [
     "Bundle",
     "BundledFile",
     "ClassRow",
+    "Difference",
     "Done",
     "Ears",
     "Front",
@@ -193,6 +195,7 @@ __all__ = [
     "day_in",
     "delivery_summary",
     "detail",
+    "differences",
     "divided",
     "draft_of",
     "ear_for",

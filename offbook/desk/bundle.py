@@ -234,20 +234,22 @@ def note_sent(
     parcel = found[-1] if found else add_parcel(journal, conn, kept.row, owner.zone, "", "[]")
     days = CONFIRM_DAYS if kept.brief.confirm_days is None else kept.brief.confirm_days
     by = local_day(now, owner.zone) + timedelta(days=days) if confirm_by is None else confirm_by
-    mark_sent(conn, kept.row.id, now)
-    send_parcel(conn, parcel.id, now, (where if where is not None else kept.brief.send_to) or "", by)
+    mark_sent(journal, conn, kept.row.id, now)
+    send_parcel(journal, conn, parcel.id, now, (where if where is not None else kept.brief.send_to) or "", by)
     return parcels(conn, [kept.row.id])[kept.row.id][-1]
 
 
-def take_back_sent(conn: Connection, kept: BriefKept) -> None:
+def take_back_sent(journal: Journal, conn: Connection, kept: BriefKept) -> None:
     """It was not sent after all."""
-    mark_sent(conn, kept.row.id, None)
+    mark_sent(journal, conn, kept.row.id, None)
     for parcel in parcels(conn, [kept.row.id]).get(kept.row.id, [])[-1:]:
-        send_parcel(conn, parcel.id, None, "", None)
-        confirm_parcel(conn, parcel.id, None, "")
+        send_parcel(journal, conn, parcel.id, None, "", None)
+        confirm_parcel(journal, conn, parcel.id, None, "")
 
 
-def note_confirmed(conn: Connection, kept: BriefKept, at: datetime | None, words: str) -> Parcel:
+def note_confirmed(
+    journal: Journal, conn: Connection, kept: BriefKept, at: datetime | None, words: str
+) -> Parcel:
     """Note that whoever receives it has confirmed it; at None takes it back. Raises JournalError."""
     found = [p for p in parcels(conn, [kept.row.id]).get(kept.row.id, []) if p.sent_at is not None]
     if not found:
@@ -255,7 +257,7 @@ def note_confirmed(conn: Connection, kept: BriefKept, at: datetime | None, words
             f"{kept.row.name} is not noted as sent, so nothing can be confirmed",
             f'note it first: offbook brief sent "{kept.row.name}"',
         )
-    confirm_parcel(conn, found[-1].id, at, words)
+    confirm_parcel(journal, conn, found[-1].id, at, words)
     return found[-1]
 
 

@@ -127,7 +127,7 @@ def change_part(journal: Journal, piece: str, part: str, performer: str | None =
     script = speech_again(draft.script, part)
     revised = _next_draft(journal, piece, script, performer)
     with journal.writing() as conn:
-        change_piece(conn, found.id, part=script.part)
+        change_piece(journal, conn, found.id, part=script.part)
     return revised
 
 

@@ -132,7 +132,11 @@ def judge_logged(
     }
     with journal.writing() as conn:
         judge_take(
-            conn, logged.take.id, None if run is None else run.id, json.dumps(told, ensure_ascii=False)
+            journal,
+            conn,
+            logged.take.id,
+            None if run is None else run.id,
+            json.dumps(told, ensure_ascii=False),
         )
     return JudgedTake(logged, facts, checks, heard, saved, None if run is None else run.id)
 

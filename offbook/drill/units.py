@@ -14,7 +14,7 @@ from rapidfuzz import fuzz
 from offbook.records import Unit
 from offbook.script import Script
 from offbook.thoughts import GradedMark, thoughts_of
-from offbook.words import Word
+from offbook.words import Word, as_written
 
 ALIKE = 70.0  # rapidfuzz's token ratio, 0 to 100, from which two thoughts are taken for alike
 OPENING = 5  # words of a thought that name it in lists
@@ -24,9 +24,14 @@ _OPENING = 4  # first words by which two lines can be mixed up; set by hand
 def units_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark]) -> tuple[Unit, ...]:
     """The thoughts that `marks` make of `words`, to be learnt. Keys are their numbers in order."""
     return tuple(
-        Unit(n, n, t.first, t.last, " ".join(w.text for w in words[t.first : t.last + 1][:OPENING]))
+        Unit(n, n, t.first, t.last, opening_of(script, words, t.first, t.last))
         for n, t in enumerate(thoughts_of(script, words, marks))
     )
+
+
+def opening_of(script: Script, words: Sequence[Word], first: int, last: int) -> str:
+    """The first words of a thought as they stand in the script, stops between them too, none at the end."""
+    return as_written(script, words, first, min(last, first + OPENING - 1)).rstrip(" .,;:–—-")
 
 
 @dataclass(frozen=True, slots=True)

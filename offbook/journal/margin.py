@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
+from offbook.journal.settling import change
 from offbook.moment import local_day
 from offbook.records import MarginNote, Piece
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from offbook.journal.connection import Journal
+
+_NOTE = t.columns_of(t.margin_note, MarginNote)
 
 
 def add_margin_note(
@@ -56,7 +59,7 @@ def add_margin_note(
 
 def margin_notes(conn: Connection, piece_id: str) -> tuple[MarginNote, ...]:
     """The notes beside a piece's lines, in the order in which they were written."""
-    query = select(t.margin_note).where(t.margin_note.c.piece_id == piece_id).order_by(t.margin_note.c.n)
+    query = select(*_NOTE).where(t.margin_note.c.piece_id == piece_id).order_by(t.margin_note.c.n)
     return tuple(MarginNote(*row) for row in conn.execute(query))
 
 
@@ -73,7 +76,7 @@ def open_margin_notes(conn: Connection, performer_id: str) -> dict[str, int]:
 
 def margin_note_numbered(conn: Connection, piece: Piece, n: int) -> MarginNote:
     """Note `n` of a piece. Raises JournalError where there is none."""
-    query = select(t.margin_note).where(t.margin_note.c.piece_id == piece.id, t.margin_note.c.n == n)
+    query = select(*_NOTE).where(t.margin_note.c.piece_id == piece.id, t.margin_note.c.n == n)
     row = conn.execute(query).one_or_none()
     if row is None:
         raise JournalError(
@@ -82,9 +85,9 @@ def margin_note_numbered(conn: Connection, piece: Piece, n: int) -> MarginNote:
     return MarginNote(*row)
 
 
-def tick_margin_note(conn: Connection, note: MarginNote, at: datetime | None) -> None:
+def tick_margin_note(journal: Journal, conn: Connection, note: MarginNote, at: datetime | None) -> None:
     """Note when a note was worked on; None opens it again."""
-    conn.execute(update(t.margin_note).where(t.margin_note.c.id == note.id).values(done_at=at))
+    change(conn, t.margin_note, t.margin_note.c.id == note.id, {"done_at": at}, journal.clock())
 
 
 def delete_margin_note(conn: Connection, note: MarginNote) -> None:

@@ -8,13 +8,14 @@ from dataclasses import asdict, fields
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, delete, func, insert, select, update
+from sqlalchemy import Connection, Row, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from offbook.errors import JournalError, visible
 from offbook.journal import tables as t
 from offbook.journal.carry import CarriedUnit, DraftWords, carry_units, slots_of
 from offbook.journal.files import doom, doom_pieces
+from offbook.journal.settling import change
 from offbook.moment import zone_named
 from offbook.records import Performer, Piece, Unit, Version
 from offbook.script import Cue, LeftOut, Line, Script
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 MINUTES_A_DAY = 20.0  # of drills, until the performer says otherwise
 VOICE_MINUTES = 45.0  # of full voice a day before the caution; common practice, no source
 _LONGEST_NAME = 200
+_PERFORMER = t.columns_of(t.performer, Performer)
 
 
 def add_performer(journal: Journal, conn: Connection, name: str, zone: str) -> Performer:
@@ -50,12 +52,14 @@ def _name(name: str) -> str:
 
 def performers(conn: Connection) -> tuple[Performer, ...]:
     """All performers, by name."""
-    return tuple(Performer(*row) for row in conn.execute(select(t.performer).order_by(t.performer.c.name)))
+    query = select(*_PERFORMER).order_by(t.performer.c.name)
+    return tuple(Performer(*row) for row in conn.execute(query))
 
 
 def performer_named(conn: Connection, name: str) -> Performer:
     """The performer called `name`. Raises JournalError where there is none."""
-    row = conn.execute(select(t.performer).where(t.performer.c.name == " ".join(name.split()))).one_or_none()
+    query = select(*_PERFORMER).where(t.performer.c.name == " ".join(name.split()))
+    row = conn.execute(query).one_or_none()
     if row is None:
         raise JournalError(
             f"there is no performer called {name}", "see `offbook performer list`, or add them first"
@@ -63,14 +67,14 @@ def performer_named(conn: Connection, name: str) -> Performer:
     return Performer(*row)
 
 
-def change_performer(conn: Connection, performer_id: str, **values: Any) -> None:
+def change_performer(journal: Journal, conn: Connection, performer_id: str, **values: Any) -> None:
     """Set columns of a performer: name, zone, minutes_a_day, voice_minutes. What is past stays as it was."""
     if "zone" in values:
         zone_named(values["zone"])
     if "name" in values:
         values["name"] = _name(values["name"])
     try:
-        conn.execute(update(t.performer).where(t.performer.c.id == performer_id).values(**values))
+        change(conn, t.performer, t.performer.c.id == performer_id, values, journal.clock())
     except IntegrityError as e:
         raise JournalError(
             f"there is a performer called {values['name']} already", "choose another name"
@@ -177,12 +181,12 @@ def _loose(name: str) -> str:
     return " ".join(name.replace("_", " ").casefold().split())
 
 
-def change_piece(conn: Connection, piece_id: str, **values: Any) -> None:
-    """Set columns of a piece: name, limit_seconds, due_day, keep_recordings."""
+def change_piece(journal: Journal, conn: Connection, piece_id: str, **values: Any) -> None:
+    """Set columns of a piece: name, part, limit_seconds, due_day, keep_recordings."""
     if "name" in values:
         values["name"] = _name(values["name"])
     try:
-        conn.execute(update(t.piece).where(t.piece.c.id == piece_id).values(**values))
+        change(conn, t.piece, t.piece.c.id == piece_id, values, journal.clock())
     except IntegrityError as e:
         raise JournalError(f"there is a piece called {values['name']} already", "choose another name") from e
 

@@ -261,13 +261,17 @@ def correct(
     was = changes.get(word, VERDICT[row.letters[word]])
     made = Correction(journal.key(), run_id, word, journal.clock(), was, verdict, note)
     conn.execute(insert(t.correction).values(**asdict(made)))
-    counts = Counter(mended_letters(row.letters, {**changes, word: verdict}))
-    conn.execute(
-        update(t.run)
-        .where(t.run.c.id == run_id)
-        .values({name: counts[letter] for name, letter in LETTER.items()})
-    )
+    recount(conn, run_id)
     return made
+
+
+def recount(conn: Connection, run_id: str) -> None:
+    """Count the words of a run-through anew, its corrections counted in."""
+    letters = conn.execute(select(t.run.c.letters).where(t.run.c.id == run_id)).scalar_one()
+    changes = corrected_verdicts(conn, t.correction.c.run_id == run_id).get(run_id, {})
+    counts = Counter(mended_letters(letters, changes))
+    values = {name: counts[letter] for name, letter in LETTER.items()}
+    conn.execute(update(t.run).where(t.run.c.id == run_id).values(values))
 
 
 def corrections(conn: Connection, run_id: str) -> tuple[Correction, ...]:

@@ -6,20 +6,22 @@ anything is judged; then what was found. A take without checks is one that was n
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, and_, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, and_, delete, func, insert, or_, select
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
+from offbook.journal.settling import change
 from offbook.moment import local_day
 from offbook.records import BriefRow, Performer, Piece, RunRow, TakeRow
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
+
+_BRIEF, _TAKE = t.columns_of(t.brief, BriefRow), t.columns_of(t.take, TakeRow)
 
 
 def keep_brief(
@@ -29,8 +31,9 @@ def keep_brief(
     query = select(t.brief).where(t.brief.c.performer_id == owner.id, t.brief.c.name == name)
     row = conn.execute(query).one_or_none()
     if row is not None:
-        values: Mapping[str, Any] = {"text": text, "deadline": deadline}
-        conn.execute(update(t.brief).where(t.brief.c.id == row.id).values(**values))
+        values = {"text": text, "deadline": deadline}
+        if (row.text, row.deadline) != (text, deadline):
+            change(conn, t.brief, t.brief.c.id == row.id, values, journal.clock())
         return BriefRow(row.id, owner.id, name, text, deadline, row.added_at, row.sent_at), True
     made = BriefRow(journal.key(), owner.id, name, text, deadline, journal.clock(), None)
     conn.execute(insert(t.brief).values(**asdict(made)))
@@ -39,7 +42,7 @@ def keep_brief(
 
 def briefs(conn: Connection, performer_id: str | None = None) -> tuple[BriefRow, ...]:
     """The briefs of one performer, or of everybody, the nearest deadline first."""
-    query = select(t.brief).order_by(t.brief.c.deadline, t.brief.c.name)
+    query = select(*_BRIEF).order_by(t.brief.c.deadline, t.brief.c.name)
     if performer_id is not None:
         query = query.where(t.brief.c.performer_id == performer_id)
     return tuple(BriefRow(*row) for row in conn.execute(query))
@@ -63,9 +66,9 @@ def brief_named(conn: Connection, name: str, performer_id: str | None = None) ->
     return found[0]
 
 
-def mark_sent(conn: Connection, brief_id: str, at: datetime | None) -> None:
+def mark_sent(journal: Journal, conn: Connection, brief_id: str, at: datetime | None) -> None:
     """Note when what a brief asks for was sent; None takes it back."""
-    conn.execute(update(t.brief).where(t.brief.c.id == brief_id).values(sent_at=at))
+    change(conn, t.brief, t.brief.c.id == brief_id, {"sent_at": at}, journal.clock())
 
 
 def delete_brief(conn: Connection, brief_id: str) -> None:
@@ -105,14 +108,15 @@ def add_take(
     return made
 
 
-def judge_take(conn: Connection, take_id: str, run_id: str | None, checks: str) -> None:
+def judge_take(journal: Journal, conn: Connection, take_id: str, run_id: str | None, checks: str) -> None:
     """Note what was found: the run-through its words were judged as, and the checks as JSON."""
-    conn.execute(update(t.take).where(t.take.c.id == take_id).values(run_id=run_id, checks=checks))
+    values = {"run_id": run_id, "checks": checks}
+    change(conn, t.take, t.take.c.id == take_id, values, journal.clock())
 
 
 def takes(conn: Connection, piece_id: str) -> tuple[TakeRow, ...]:
     """The takes of a piece, by number."""
-    query = select(t.take).where(t.take.c.piece_id == piece_id).order_by(t.take.c.n)
+    query = select(*_TAKE).where(t.take.c.piece_id == piece_id).order_by(t.take.c.n)
     return tuple(TakeRow(*row) for row in conn.execute(query))
 
 
@@ -132,7 +136,8 @@ def take_numbers(conn: Connection, piece_id: str) -> dict[str, int]:
 
 def take_numbered(conn: Connection, piece: Piece, n: int) -> TakeRow:
     """Take `n` of a piece. Raises JournalError where there is none."""
-    row = conn.execute(select(t.take).where(t.take.c.piece_id == piece.id, t.take.c.n == n)).one_or_none()
+    query = select(*_TAKE).where(t.take.c.piece_id == piece.id, t.take.c.n == n)
+    row = conn.execute(query).one_or_none()
     if row is None:
         raise JournalError(f"{piece.name} has no take {n}", f'see `offbook take list "{piece.name}"`')
     return TakeRow(*row)
@@ -144,7 +149,7 @@ def takes_on(conn: Connection, piece_id: str, day: date) -> int:
     return int(conn.execute(query).scalar_one())
 
 
-def choose_take(conn: Connection, take: TakeRow) -> None:
+def choose_take(journal: Journal, conn: Connection, take: TakeRow) -> None:
     """Choose a take to be sent, in place of the one chosen before for the same brief.
 
     One that was made for no brief in particular takes the place of every other.
@@ -152,7 +157,9 @@ def choose_take(conn: Connection, take: TakeRow) -> None:
     same = t.take.c.piece_id == take.piece_id
     if take.brief_id is not None:
         same = and_(same, or_(t.take.c.brief_id == take.brief_id, t.take.c.id == take.id))
-    conn.execute(update(t.take).where(same).values(chosen=t.take.c.id == take.id))
+    now = journal.clock()
+    change(conn, t.take, and_(same, t.take.c.id != take.id), {"chosen": False}, now)
+    change(conn, t.take, t.take.c.id == take.id, {"chosen": True}, now)
 
 
 def delete_take(conn: Connection, take_id: str) -> None:

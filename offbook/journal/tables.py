@@ -9,6 +9,7 @@ Everything that belongs to a performer hangs on the performer's row and goes wit
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
@@ -104,6 +105,11 @@ def _when() -> list[Column[Any]]:
     ]
 
 
+def _settled() -> Column[str | None]:
+    """When each of the row's values that a person settles was last changed; see `settling`. Revision 0006."""
+    return Column("settled", Text)
+
+
 performer = Table(
     "performer",
     metadata,
@@ -113,6 +119,7 @@ performer = Table(
     Column("minutes_a_day", Float, nullable=False),
     Column("voice_minutes", Float, nullable=False),
     Column("added_at", Moment, nullable=False),
+    _settled(),
 )
 
 piece = Table(
@@ -126,6 +133,7 @@ piece = Table(
     Column("due_day", Day),
     Column("keep_recordings", Boolean, nullable=False),
     Column("added_at", Moment, nullable=False),
+    _settled(),
     UniqueConstraint("performer_id", "name"),
 )
 
@@ -275,6 +283,7 @@ brief = Table(
     Column("deadline", Moment, nullable=False),
     Column("added_at", Moment, nullable=False),
     Column("sent_at", Moment),
+    _settled(),
     UniqueConstraint("performer_id", "name"),
 )
 
@@ -292,6 +301,7 @@ take = Table(
     Column("file", Text, nullable=False),  # where the recording was when the take was logged
     Column("checks", Text),  # what was checked, as JSON; None until the take is judged
     Column("chosen", Boolean, nullable=False),
+    _settled(),
     UniqueConstraint("piece_id", "n"),  # its index serves the piece too
 )
 
@@ -309,6 +319,7 @@ margin_note = Table(
     Column("author", String(200), nullable=False),
     Column("text", Text, nullable=False),
     Column("done_at", Moment),
+    _settled(),
     UniqueConstraint("piece_id", "n"),  # its index serves the piece too
 )
 
@@ -325,7 +336,14 @@ parcel = Table(
     Column("confirm_by", Day),
     Column("confirmed_at", Moment),
     Column("confirmation", Text, nullable=False),
+    _settled(),
 )
+
+
+def columns_of(table: Table, record: type[Any]) -> tuple[Column[Any], ...]:
+    """The columns of a table that a record of it has, in the record's order."""
+    return tuple(table.c[each.name] for each in fields(record))
+
 
 # Parents before children: the order in which an archive is written and read.
 IN_ORDER: tuple[Table, ...] = (

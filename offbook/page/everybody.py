@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -70,6 +71,7 @@ def _add_class(place: Blueprint, room: Room) -> None:
             if found is None:
                 raise JournalError("there is no such performer", "look at the class again")
             journals.change_performer(
+                room.journal,
                 conn,
                 found.id,
                 minutes_a_day=_minutes("minutes_a_day"),
@@ -152,7 +154,11 @@ def _add_archives(place: Blueprint, room: Room) -> None:
             given.save(source)
             done = journals.read_in(room.journal, source, desk.fits_brief)
         parts = [f"{n} {table}{'s' * (n != 1)}" for table, n in done.rows.items() if n and table in _TOLD]
-        tell(room, f"Read in: {', '.join(parts) or 'nothing that was not here already'}.")
+        read = f"Read in: {', '.join(parts) or 'nothing that was not here already'}."
+        found = [each for differing in done.differing for each in desk.differences(differing)]
+        if found or done.left:
+            return rendered("read_in.html", read=read, found=found, left=done.left, typed=shlex.join)
+        tell(room, read)
         return go("home")
 
 

@@ -59,7 +59,7 @@ def add_parcels(place: Blueprint, room: Room) -> None:
         with room.journal.writing() as conn:
             kept = brief_of(conn, key)
             if undo:
-                desk.take_back_sent(conn, kept)
+                desk.take_back_sent(room.journal, conn, kept)
             else:
                 _check_chosen(conn, kept, "so it was not noted as sent")
                 desk.note_sent(room.journal, conn, kept, name_in(request.form.get("where", "")) or None, None)
@@ -70,7 +70,7 @@ def add_parcels(place: Blueprint, room: Room) -> None:
     def confirmed(key: str) -> Response:
         with room.journal.writing() as conn:
             words = name_in(request.form.get("words", ""))
-            desk.note_confirmed(conn, brief_of(conn, key), room.clock(), words)
+            desk.note_confirmed(room.journal, conn, brief_of(conn, key), room.clock(), words)
         tell(room, "Noted: it has arrived.")
         return go("brief", key=key)
 

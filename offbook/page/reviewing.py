@@ -93,7 +93,7 @@ def _add_margin(place: Blueprint, room: Room) -> None:
         with room.journal.writing() as conn:
             found = piece_of(conn, piece)
             note = journals.margin_note_numbered(conn, found, n)
-            journals.tick_margin_note(conn, note, room.clock())
+            journals.tick_margin_note(room.journal, conn, note, room.clock())
         tell(room, f"Note {n} is ticked off.")
         return go("text", piece=piece, _anchor="margin")
 

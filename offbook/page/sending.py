@@ -45,7 +45,10 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
             people = {p.id: p for p in journals.performers(conn)}
             now = room.clock()
             rows = [(b, people[b.row.performer_id], desk.chosen_for(conn, b)) for b in desk.read_briefs(conn)]
-        return rendered("briefs.html", rows=rows, people=people, until=briefs.until, now=now)
+            found = [desk.serving_of(conn, person, now) for person in people.values()]
+        table = [s for s in found if s.served or s.late]
+        told: dict[str, Any] = {"until": briefs.until, "length": briefs.length_told}
+        return rendered("briefs.html", rows=rows, table=table, people=people, now=now, **told)
 
     @place.get("/brief/new")
     def new_brief() -> Response:
@@ -180,7 +183,7 @@ def _add_take_changes(place: Blueprint, room: Room) -> None:
             found = piece_of(conn, piece)
             take = journals.take_numbered(conn, found, n)
             if done == "choose":
-                journals.choose_take(conn, take)
+                journals.choose_take(room.journal, conn, take)
             elif done == "delete":
                 journals.delete_take(conn, take.id)
         if done == "judge":

@@ -52,7 +52,7 @@ def _add_settings(place: Blueprint, room: Room) -> None:
             "keep_recordings": "keep" in form,
         }
         with room.journal.writing() as conn:
-            journals.change_piece(conn, piece_of(conn, piece).id, **values)
+            journals.change_piece(room.journal, conn, piece_of(conn, piece).id, **values)
         tell(room, "Changed.")
         return go("settings", piece=piece)
 

@@ -109,17 +109,27 @@ def occasions(
     known = {p.key: p for p in pieces}
     placed: list[Occasion] = []
     short: list[Shortfall] = []
+    sent_by = {key: brief.deadline for brief in reversed(briefs) for key in brief.pieces}
+    own = [p for p in pieces if p.day is not None and p.day >= today]
+    first = [p for p in own if p.key in sent_by and p.day is not None and p.day < sent_by[p.key]]
+    placed += _for_dates(first, placed, today)
     for brief in briefs:
         mine = [r for r in recordings if brief.name in r.briefs]
         to_make = [r for r in mine if not r.made and r.briefs[0] == brief.name]
         found, told = _for_brief(brief, mine, to_make, known, placed, today, voice_left)
         placed += found
         short += told
-    asked = {key for brief in briefs for key in brief.pieces}
-    for piece in sorted((p for p in pieces if p.key not in asked), key=lambda p: (p.day or today, p.name)):
-        if piece.day is not None and piece.day >= today:
-            placed += _for_date(piece, piece.day, today)
+    placed += _for_dates([p for p in own if p not in first], placed, today)
     return placed, short
+
+
+def _for_dates(pieces: Sequence[PieceNeed], placed: Sequence[Occasion], today: date) -> list[Occasion]:
+    """The days before the pieces' own dates, the nearest first."""
+    found: list[Occasion] = []
+    for piece in sorted(pieces, key=lambda p: (p.day or today, p.name)):
+        if piece.day is not None:
+            found += _for_date(piece, piece.day, placed, today)
+    return found
 
 
 def _for_brief(
@@ -190,11 +200,13 @@ def _runs_wanted(piece: PieceNeed, placed: Sequence[Occasion], today: date) -> i
     return max(1, CLEAN_DAYS - piece.clean_days - before)
 
 
-def _for_date(piece: PieceNeed, day: date, today: date) -> list[Occasion]:
-    """The days before a date of the piece's own: run-throughs, and the eve without voice."""
+def _for_date(piece: PieceNeed, day: date, placed: Sequence[Occasion], today: date) -> list[Occasion]:
+    """The days before a date of the piece's own: run-throughs that no brief has it make before, and the eve
+    without voice."""
     quiet: tuple[Kind, ...] = ("quiet",)
     last: tuple[Kind, ...] = ("day",)
-    runs = _RUN * max(0, CLEAN_DAYS - piece.clean_days)
+    before = {o.day for o in placed if o.kind in ("run", "takes") and piece.key in o.pieces and o.day < day}
+    runs = _RUN * max(0, CLEAN_DAYS - piece.clean_days - len(before))
     ahead = (day - today).days
     kinds = runs + (quiet if ahead > len(runs) else ()) + last
     out = []

@@ -47,9 +47,9 @@ def aims_of(pieces: Sequence[PieceNeed], placed: Sequence[Occasion]) -> dict[str
         runs = sorted(o.day for o in placed if o.kind == "run" and piece.key in o.pieces)
         takes = sorted({o.day for o in placed if o.kind == "takes" and piece.key in o.pieces})
         aims = [Aim(day, _first(runs, day), day - timedelta(days=1)) for day in takes]
-        if piece.day is not None and (not takes or piece.day > takes[-1]):
+        if piece.day is not None and piece.day not in takes:
             aims.append(Aim(piece.day, _first(runs, piece.day), piece.day))
-        out[piece.key] = tuple(aims)
+        out[piece.key] = tuple(sorted(aims, key=lambda aim: aim.day))
     return out
 
 

@@ -32,33 +32,30 @@ class Left:
         return f"{name} {self.key[:8]}: {self.why}" if self.key is not None else f"{name}: {self.why}"
 
 
-# What a person settles of a row, and may settle otherwise on two machines: by table, the columns that are
-# compared where a row is on both sides. Nobody's clock says which was settled later, so both are shown.
-SETTLED: dict[str, tuple[str, ...]] = {
-    "performer": ("name", "zone", "minutes_a_day", "voice_minutes"),
-    "piece": ("name", "part", "limit_seconds", "due_day"),
-    "brief": ("text", "sent_at"),
-}
-
-
 @dataclass(frozen=True, slots=True)
 class Differing:
-    """Something that the archive has otherwise than the journal, which keeps its own. name: of the row here;
-    column: of the table; here, there: the two values."""
+    """Something that was settled otherwise on the two sides. name: of the row here, or of what it belongs to;
+    column: of the table; here, there: the two values, as they were before the import. taken: theirs is
+    what the journal has now. later_there: theirs is the later one; it is not taken where another row here has
+    the name. together: neither is later, as far as is known. number: of a take or a note."""
 
     table: str
     name: str
     column: str
     here: object
     there: object
+    taken: bool = False
+    later_there: bool = False
+    together: bool = False
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Carried:
     """What an export or import carried: rows by table, and recordings.
 
-    present: rows that the journal had already. left: what is not whole and was left out. differing: what the
-    archive has otherwise than the journal.
+    present: rows that the journal had already. left: what is not whole and was left out. differing: what was
+    settled otherwise on the two sides. remembered: thoughts that were asked later there.
     """
 
     rows: dict[str, int]
@@ -66,3 +63,4 @@ class Carried:
     present: int = 0
     left: tuple[Left, ...] = ()
     differing: tuple[Differing, ...] = ()
+    remembered: int = 0

@@ -11,7 +11,7 @@ from datetime import date, datetime
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter
 
 from offbook.moment import utc_from
 
@@ -65,6 +65,13 @@ def _zone(text: str) -> str:
     return text
 
 
+def _settled(text: str) -> str:
+    for at in _moments.validate_json(text).values():
+        _moment(at)
+    return text
+
+
+_moments = TypeAdapter(dict[Annotated[str, Field(pattern=r"^[a-z_]{1,40}$")], str])
 Key = Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
 Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_name)]
 Text = Annotated[str, Field(max_length=LONGEST_TEXT), AfterValidator(_plain)]
@@ -82,6 +89,7 @@ Seconds = Annotated[float, Field(ge=0, le=DAY_SECONDS, allow_inf_nan=False)]
 At = Annotated[float, Field(ge=-10, le=DAY_SECONDS, allow_inf_nan=False)]
 Confidence = Annotated[float, Field(ge=0, le=1.01, allow_inf_nan=False)]
 Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Settled = Annotated[str, Field(max_length=2000), AfterValidator(_settled)]  # column: moment, as JSON
 Said = Literal["said", "unsure", "changed", "dropped"]
 
 

@@ -21,7 +21,8 @@ from sqlalchemy.exc import IntegrityError
 from offbook.errors import JournalError
 from offbook.intake import ARCHIVE, open_input
 from offbook.journal import tables as t
-from offbook.journal.archive.carried import SETTLED, Carried, Differing, FitsBrief, Left
+from offbook.journal.archive.carried import Carried, FitsBrief, Left
+from offbook.journal.archive.meeting import Meeting
 from offbook.journal.archive.members import FAULTS, WHOLE, Archive, Torn
 from offbook.journal.archive.members import opened_archive as archive_in
 from offbook.journal.archive.references import References
@@ -70,7 +71,6 @@ class _Taking:
     made: list[Path] = field(default_factory=list)
     left: list[Left] = field(default_factory=list)
     present: int = 0
-    differing: list[Differing] = field(default_factory=list)
 
     def unpack(self) -> None:
         """Unpack the recordings that the journal lacks, each into a part of its own."""
@@ -133,27 +133,31 @@ class _Taking:
         self.refused[row["id"]] = why
 
     def rows(self, conn: Connection, references: References) -> Carried:
-        """Insert the rows of every table that are whole and hang on something."""
+        """Insert what is whole and hangs on something, table by table, and settle what is on both sides."""
         counts: dict[str, int] = {}
+        meeting = Meeting(conn, references)
         for table in t.IN_ORDER:
             name = f"{table.name}.jsonl"
             if not self.archive.has(name) and name not in self.archive.manifest.members:
                 counts[table.name] = 0  # written before there was such a table
                 continue
             nested, before, seen = conn.begin_nested(), len(self.left), self.present
+            told, known = len(meeting.differing), meeting.remembered
             try:
-                counts[table.name] = self._table(conn, table, references)
+                counts[table.name] = self._table(conn, table, references, meeting)
                 nested.commit()
             except Torn:
                 nested.rollback()
-                del self.left[before:]
+                del self.left[before:], meeting.differing[told:]
+                meeting.remembered = known
                 self.present, counts[table.name] = seen, 0
                 self.left.append(Left(table.name, None, "the whole table is damaged in the archive"))
             references.forget()
         kept = len(self.made)
-        return Carried(counts, kept, self.present, tuple(self.left), tuple(self.differing))
+        differing = tuple(meeting.differing)
+        return Carried(counts, kept, self.present, tuple(self.left), differing, meeting.remembered)
 
-    def _table(self, conn: Connection, table: Table, references: References) -> int:
+    def _table(self, conn: Connection, table: Table, references: References, meeting: Meeting) -> int:
         there = {tuple(row) for row in conn.execute(select(*table.primary_key.columns))}
         unique = _Unique(conn, table)
         fresh: list[dict[str, Any]] = []
@@ -165,12 +169,17 @@ class _Taking:
                 key = row.get("id")
                 if tuple(row[c.name] for c in table.primary_key.columns) in there:
                     self.present += 1
-                    self._compare(conn, table, row)
+                    if "name" in meeting.meet(table, row):
+                        unique.look_again(conn)
                     continue
                 references.check(table.name, row)
                 unique.take(row)
                 if table is t.recording:
                     self._settle(row)
+                elif table is t.take:
+                    meeting.choose(row)
+                elif table is t.correction:
+                    meeting.corrected(row["run_id"])
             except Misfit as e:
                 misfits += 1
                 if misfits > _MOST_MISFITS:
@@ -183,19 +192,8 @@ class _Taking:
                 _insert(conn, table, fresh)
                 fresh = []
         _insert(conn, table, fresh)
+        meeting.recounted()
         return count
-
-    def _compare(self, conn: Connection, table: Table, row: dict[str, Any]) -> None:
-        """Note what a person settled otherwise here than in the archive."""
-        columns = SETTLED.get(table.name)
-        if columns is None:
-            return
-        here = conn.execute(select(table).where(table.c.id == row["id"])).mappings().one()
-        self.differing += [
-            Differing(table.name, here["name"], name, here[name], row[name])
-            for name in columns
-            if here[name] != row[name]
-        ]
 
     def _settle(self, row: dict[str, Any]) -> None:
         """Put the recording of a row that goes in where the journal wants it."""
@@ -230,12 +228,15 @@ class _Unique:
             tuple(c.name for c in u.columns) for u in table.constraints if isinstance(u, UniqueConstraint)
         ]
         keys += [(c.name,) for c in table.columns if c.unique]
-        self._taken: dict[tuple[str, ...], set[tuple[Any, ...]]] = {}
+        self._taken: dict[tuple[str, ...], set[tuple[Any, ...]]] = {names: set() for names in keys}
         self._here: dict[tuple[str, ...], set[tuple[Any, ...]]] = {}
-        for names in dict.fromkeys(keys):
-            rows = conn.execute(select(*[table.c[n] for n in names]))
+        self.look_again(conn)
+
+    def look_again(self, conn: Connection) -> None:
+        """See what is taken here, anew after a row was given another name."""
+        for names in self._taken:
+            rows = conn.execute(select(*[self._table.c[n] for n in names]))
             self._here[names] = {tuple(row) for row in rows}
-            self._taken[names] = set()
 
     def take(self, row: dict[str, Any]) -> None:
         """Raises JournalError for a name that another row here has, Misfit for what comes twice."""

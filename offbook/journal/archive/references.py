@@ -142,13 +142,6 @@ class References:
         except ValueError as e:
             raise Misfit("it cannot be read as a brief") from e
 
-    def _take(self, row: dict[str, Any]) -> None:
-        if row["chosen"]:
-            of_brief = t.take.c.brief_id.is_not_distinct_from(row["brief_id"])
-            same = (t.take.c.piece_id == row["piece_id"], of_brief)
-            chosen = select(t.take.c.id).where(*same, t.take.c.chosen)
-            row["chosen"] = self._conn.execute(chosen.limit(1)).first() is None
-
 
 def _draft(piece_id: str, words: str, units: str) -> _Draft:
     keys = [u[1] for u in json.loads(units)]
@@ -161,7 +154,6 @@ _CHECKS: Mapping[str, Callable[[References, dict[str, Any]], None]] = {
     "answer": References._answer,
     "memory": References._memory,
     "brief": References._brief,
-    "take": References._take,
 }
 # What a row may name and do without, as the tables say with ON DELETE SET NULL.
 _LOOSE: Mapping[str, Mapping[str, str]] = {

@@ -37,6 +37,7 @@ from offbook.journal.archive.fields import (
     Part,
     Said,
     Seconds,
+    Settled,
     Short,
     Text,
     Zone,
@@ -154,6 +155,7 @@ class PerformerIn(ArchiveRow):
     minutes_a_day: Annotated[float, Field(gt=0, le=1440, allow_inf_nan=False)]
     voice_minutes: Annotated[float, Field(gt=0, le=1440, allow_inf_nan=False)]
     added_at: Moment
+    settled: Settled | None = None
 
 
 class PieceIn(ArchiveRow):
@@ -167,6 +169,7 @@ class PieceIn(ArchiveRow):
     due_day: Day | None = None
     keep_recordings: bool
     added_at: Moment
+    settled: Settled | None = None
 
 
 class VersionIn(ArchiveRow):
@@ -358,6 +361,7 @@ class BriefIn(ArchiveRow):
     deadline: Moment
     added_at: Moment
     sent_at: Moment | None = None
+    settled: Settled | None = None
 
 
 class TakeIn(ArchiveRow):
@@ -376,6 +380,7 @@ class TakeIn(ArchiveRow):
     file: Annotated[str, Field(max_length=5000)]
     checks: Annotated[str, Field(max_length=LONGEST_TEXT)] | None = None
     chosen: bool
+    settled: Settled | None = None
 
     @model_validator(mode="after")
     def _was_checked(self) -> TakeIn:
@@ -399,6 +404,7 @@ class MarginNoteIn(ArchiveRow):
     author: Name
     text: Annotated[Text, Field(min_length=1)]
     done_at: Moment | None = None
+    settled: Settled | None = None
 
 
 class ParcelIn(ArchiveRow):
@@ -416,6 +422,7 @@ class ParcelIn(ArchiveRow):
     confirm_by: Day | None = None
     confirmed_at: Moment | None = None
     confirmation: Text
+    settled: Settled | None = None
 
     @model_validator(mode="after")
     def _was_packed(self) -> ParcelIn:

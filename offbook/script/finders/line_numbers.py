@@ -1,7 +1,8 @@
 """Line numbers that were copied with the lines: at their ends, before them, or on rows of their own.
 
 A number counts lines where another one agrees with it: between 25 and 30 stand five lines. One by itself is
-believed where it is set off by a gap, or where it is a multiple of five in verse that has no other figures.
+believed where it is set off by a gap, or where it is a multiple of five in verse, or in a play's prose, with
+no other figures on the page.
 `furniture` finds the columns of numbers that run through a whole page; this looks at what is left.
 """
 
@@ -11,6 +12,8 @@ import re
 from bisect import bisect_right
 from dataclasses import dataclass
 
+from offbook.script.finders.heading_lines import heading_pieces, is_reference
+from offbook.script.finders.opening import HEADING
 from offbook.script.sheet import Row, Sheet
 
 _OWN = re.compile(r"[(\[]?(\d{1,4})[)\]]?")
@@ -53,12 +56,16 @@ def find_line_numbers(sheet: Sheet) -> None:
     ]
     for f in agreed:
         sheet.out(f.start, f.end, _REASON)
-    if agreed or len(found) != 1:
-        return
-    alone = found[0]
+    if not agreed and len(found) == 1:
+        _alone(sheet, rows, found[0])
+
+
+def _alone(sheet: Sheet, rows: list[Row], number: _Number) -> None:
+    """Mark the only number on the page, as unsure, where it is more likely the edition's than said."""
     figures = sum(c.isdigit() for r in rows for c in sheet.left(r))
-    if figures == len(str(alone.n)) and (alone.gap or _is_verse(sheet, rows)):
-        sheet.out(alone.start, alone.end, _REASON, sure=False)
+    believed = number.gap or _is_verse(sheet, rows) or _of_a_play(sheet)
+    if figures == len(str(number.n)) and believed:
+        sheet.out(number.start, number.end, _REASON, sure=False)
 
 
 def _agree(one: _Number, other: _Number) -> bool:
@@ -115,6 +122,12 @@ def _counting(sheet: Sheet, found: list[_Number]) -> None:
         # the first number, which stood beside the name, goes with a column that was found below it
         if agreeing >= _LEAST_AGREEING or (k == 0 and following and int(following) == f.n + 1):
             sheet.out(f.start, f.end, _REASON)
+
+
+def _of_a_play(sheet: Sheet) -> bool:
+    """Whether an act or a scene was left out above: then a figure is hardly ever said."""
+    above = (sheet.page.text[m.start : m.end] for m in sheet.marks if m.kind == "out" and m.what == HEADING)
+    return any(is_reference(part) for text in above for part in heading_pieces(text))
 
 
 def _is_verse(sheet: Sheet, rows: list[Row]) -> bool:

@@ -3,14 +3,14 @@
 Above the speech stands a block of short rows: headings (`heading_lines`), entrances (`bare_directions`), and
 the name of who speaks. The block ends where the first row is none of these. A name in capitals, an act or an
 author make it sure. A title or a name with nothing beside it could as well be a first line: it is left out as
-unsure, and so shown with its other reading. A row that only might be a title stays in the speech and is
-pointed out.
+unsure, and so shown with its other reading; so is a name by itself that could be a title. A row that only
+might be a title stays in the speech and is pointed out.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from offbook.script.finders.bare_directions import direction_row
@@ -62,6 +62,7 @@ _CRIES = word_set(
     yesterday once again more less first finally
     """
 )
+_ARTICLE = re.compile(r"(?:the|an?)\s", re.IGNORECASE)
 _ROWS = 12  # printed rows looked at above a speech
 _LEAST_BELOW = 12  # words: with fewer below it, what stands above is part of a very short text
 _SHORT_TITLE = 5  # words of one that is left out for it
@@ -131,6 +132,11 @@ def _above(sheet: Sheet) -> None:
     block, name = _block(sheet, rows, headed, above)
     for row in block:
         _leave_out(sheet, row, sure=True)
+    if name is not None and not (headed or block) and _may_be_a_title(sheet, name):
+        if _ARTICLE.match(name.name):
+            sheet.out(name.start, name.end, HEADING, sure=False)
+            return
+        name = replace(name, sure=False)
     if name is not None:
         _mark_name(sheet, name)
         return
@@ -139,6 +145,15 @@ def _above(sheet: Sheet) -> None:
         headed = True
     if rows:
         _first_line(sheet, rows, headed)
+
+
+def _may_be_a_title(sheet: Sheet, name: _Name) -> bool:
+    """Whether what is taken for a name could as well be a title: THE TIDE, or LIGHTHOUSE and a blank line."""
+    said = sheet.page.text[name.start : name.end].strip()
+    if name.inline or not name.capitals or said[-1] in ".:)]":
+        return False
+    row = next(r for r in sheet.rows if r.start <= name.start < r.end)
+    return _ARTICLE.match(name.name) is not None or _apart(sheet, row)
 
 
 def _block(sheet: Sheet, rows: list[Row], headed: bool, said_above: str) -> tuple[list[Row], _Name | None]:

@@ -1,0 +1,185 @@
+"""Rows that are on both sides of an import: the value that was changed later is the one that is right.
+
+Each value is looked at by itself, so that a date changed here and a limit changed there are both kept. Where
+neither side is later, as far as the two know, what is here stays. Every value that differs is given,
+whichever was taken: nothing is settled behind anybody's back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Table, select, update
+
+from offbook.journal import tables as t
+from offbook.journal.archive.carried import Differing
+from offbook.journal.archive.references import References
+from offbook.journal.run_throughs import recount
+from offbook.journal.settling import SETTLED, moments_as_text, settled_at, since
+
+# What gives way to any value while it has none: a take that was not judged to the end here, and was there.
+_GIVES_WAY = {"checks"}
+
+
+def _ahead(here: datetime, there: datetime) -> int:
+    return (there > here) - (there < here)
+
+
+class Meeting:
+    """What is made of the rows that are on both sides, within one transaction."""
+
+    def __init__(self, conn: Connection, references: References) -> None:
+        self.differing: list[Differing] = []
+        self.remembered = 0
+        self._conn = conn
+        self._references = references
+        self._ratings: dict[str, str] = {}
+        self._corrected: set[str] = set()
+        self._put_right: set[str] = set()
+        self._let_in: set[tuple[str, str | None]] = set()
+        chosen = select(t.take).where(t.take.c.chosen)
+        rows = [dict(row) for row in conn.execute(chosen).mappings()]
+        self._chosen = {(row["piece_id"], row["brief_id"]): row for row in rows}
+
+    def meet(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
+        """Settle a row of the archive with the one of the same key here; gives what was changed here.
+
+        Raises Misfit where a value that is later cannot be read.
+        """
+        if table is t.memory:
+            self._remember(row)
+        elif table is t.run:
+            self._ratings[row["id"]] = row["ratings"]
+        elif table.name in SETTLED:
+            return self._settle(table, row)
+        return {}
+
+    def _settle(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
+        here = dict(self._conn.execute(select(table).where(table.c.id == row["id"])).mappings().one())
+        ours, theirs = settled_at(here), settled_at(row)
+        moments, values = dict(ours), {}
+        for group in SETTLED[table.name]:
+            first = group[0]
+            at_here, at_there = since(here, first, ours), since(row, first, theirs)
+            later = at_there > at_here or (first in _GIVES_WAY and here[first] is None)
+            if any(here[name] != row[name] for name in group):
+                taken = later and self._can_be(table, here, row, first)
+                if taken:
+                    values.update({name: row[name] for name in group})
+                self._tell(table, here, row, first, taken=taken, ahead=_ahead(at_here, at_there))
+                later = taken
+            if later and first in theirs:
+                moments[first] = at_there
+        if values or moments != ours:
+            changed = {**values, "settled": moments_as_text(moments)}
+            self._conn.execute(update(table).where(table.c.id == row["id"]).values(**changed))
+        return values
+
+    def _can_be(self, table: Table, here: Mapping[str, Any], row: dict[str, Any], column: str) -> bool:
+        """Whether the journal can have this value; raises Misfit where it means nothing."""
+        if column == "text":
+            self._references.check(table.name, dict(row))
+        elif column == "name":
+            same = [table.c.name == row["name"], table.c.id != row["id"]]
+            if table is t.piece:
+                same.append(table.c.performer_id == here["performer_id"])
+            return self._conn.execute(select(table.c.id).where(*same)).first() is None
+        elif column == "checks" and row["run_id"] is not None:
+            run = self._conn.execute(select(t.run.c.id).where(t.run.c.id == row["run_id"])).first()
+            row["run_id"] = None if run is None else row["run_id"]
+        elif column == "chosen" and row["chosen"]:
+            self._give_up_chosen(row)
+        return True
+
+    def choose(self, row: dict[str, Any]) -> None:
+        """Let a take that is only there be the chosen one, where it was chosen later than the one here."""
+        if not row["chosen"]:
+            return
+        place = (row["piece_id"], row["brief_id"])
+        if place in self._let_in:  # the archive has chosen two
+            row["chosen"] = False
+            return
+        self._let_in.add(place)
+        here = self._chosen.get(place)
+        if here is None:
+            return
+        at_here = since(here, "chosen", settled_at(here))
+        at_there = since(row, "chosen", settled_at(row))
+        taken = at_there > at_here
+        self._tell(t.take, here, row, "chosen", taken=taken, ahead=_ahead(at_here, at_there))
+        row["chosen"] = taken
+        if taken:
+            self._give_up_chosen(row)
+
+    def _give_up_chosen(self, row: Mapping[str, Any]) -> None:
+        """The takes here that were chosen for the same brief are so no more, since the moment of `row`."""
+        same = (t.take.c.piece_id == row["piece_id"], t.take.c.id != row["id"], t.take.c.chosen)
+        of_brief = t.take.c.brief_id.is_not_distinct_from(row["brief_id"])
+        at = since(row, "chosen", settled_at(row))
+        for other in self._conn.execute(select(t.take).where(*same, of_brief)).mappings().all():
+            settled = moments_as_text({**settled_at(dict(other)), "chosen": at})
+            which = t.take.c.id == other["id"]
+            self._conn.execute(update(t.take).where(which).values(chosen=False, settled=settled))
+
+    def _tell(
+        self,
+        table: Table,
+        here: Mapping[str, Any],
+        row: Mapping[str, Any],
+        column: str,
+        *,
+        taken: bool,
+        ahead: int,
+    ) -> None:
+        """Note what differs. ahead: 1 where theirs was changed later, 0 where neither was, else -1. Of two
+        takes, the one that is chosen there tells of both."""
+        name, number, values = self._named(table, here), here.get("n"), (here[column], row[column])
+        if column == "name" and taken:
+            name = row[column]
+        if column == "chosen":
+            if not row["chosen"]:
+                return
+            before = self._chosen.get((row["piece_id"], row["brief_id"]))
+            number, values = row["n"], (None if before is None else before["n"], row["n"])
+        self.differing.append(
+            Differing(table.name, name, column, *values, taken, ahead > 0, ahead == 0, number)
+        )
+
+    def _named(self, table: Table, here: Mapping[str, Any]) -> str:
+        """What people call the row, or what it belongs to."""
+        if "name" in here:
+            return str(here["name"])
+        parent = t.brief if table is t.parcel else t.piece
+        key = here[f"{parent.name}_id"]
+        return str(self._conn.execute(select(parent.c.name).where(parent.c.id == key)).scalar_one())
+
+    def _remember(self, row: dict[str, Any]) -> None:
+        """Take what is known of a thought from the side that asked it later, or whose corrections came in."""
+        m = t.memory.c
+        which = (m.piece_id == row["piece_id"], m.unit == row["unit"])
+        last, theirs = (
+            self._conn.execute(select(m.last_review).where(*which)).scalar_one(),
+            row["last_review"],
+        )
+        corrected = last == theirs and row["piece_id"] in self._put_right
+        if theirs is None or (last is not None and last >= theirs and not corrected):
+            return
+        self._conn.execute(update(t.memory).where(*which).values(**row))
+        self.remembered += 1
+
+    def corrected(self, run_id: str) -> None:
+        """A correction came in; `recounted` counts its run-through anew."""
+        self._corrected.add(run_id)
+
+    def recounted(self) -> None:
+        """Count the run-throughs anew of which corrections came in, and rate them as the other side did."""
+        for key in self._corrected:
+            recount(self._conn, key)
+            if key in self._ratings:
+                ratings = {"ratings": self._ratings[key]}
+                self._conn.execute(update(t.run).where(t.run.c.id == key).values(**ratings))
+            piece = select(t.run.c.piece_id).where(t.run.c.id == key)
+            self._put_right.add(self._conn.execute(piece).scalar_one())
+        self._corrected.clear()
