@@ -12,6 +12,16 @@ if TYPE_CHECKING:
     from tests.pages import Visitor
 
 
+@pytest.fixture(scope="session", autouse=True)
+def tables_made_once() -> Iterator[None]:
+    """The migrations run once in a process; each new journal after that is given the tables they made."""
+    from tests.once import upgrade_once
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("offbook.journal.opening._upgrade", upgrade_once)
+        yield
+
+
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
     """A page on a journal of its own, for one file of tests."""

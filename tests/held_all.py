@@ -5,26 +5,28 @@ from __future__ import annotations
 from tests import (
     held,
     held_days,
+    held_dice,
     held_heard,
     held_json,
     held_markup,
     held_script,
     held_sound,
     held_texts,
+    held_varied,
     held_weights,
     held_words,
 )
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
-    "script": held_script.PARTS,
-    "words": held_words.PARTS,
-    "verse": held_texts.VERSE_PARTS,
-    "thoughts": held_texts.THOUGHT_PARTS,
+    "script": {**held_script.PARTS, **held_varied.PARTS},
+    "words": {**held_words.PARTS, **held_dice.WORD_PARTS},
+    "verse": {**held_texts.VERSE_PARTS, **held_dice.VERSE_PARTS},
+    "thoughts": {**held_texts.THOUGHT_PARTS, **held_dice.THOUGHT_PARTS},
     "timing": held_texts.TIME_PARTS,
     "fit": held_texts.FIT_PARTS,
     "glossary": held_texts.LOOK_PARTS,
-    "hearing": held_heard.PARTS,
+    "hearing": {**held_heard.PARTS, **held_dice.SLIP_PARTS},
     "decisions": held_heard.DECISIONS,
     "days": held_days.PARTS,
     "json": held_json.PARTS,

@@ -18,7 +18,7 @@ from offbook.notes import notes_on
 from offbook.script import Script
 from offbook.words import words_of
 from tests.journals import Slips, run_with
-from tests.sounds import voice, write
+from tests.once import measure_once, spoken_recording
 from tests.test_cli_journal import Desk, desk_in
 
 BRIEF = """\
@@ -36,7 +36,8 @@ by_eye = ["Say it to one person"]
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with one piece, a brief that asks for it, and a recording of half a minute."""
     (tmp_path / "round.toml").write_text(BRIEF, encoding="utf-8")
-    write(tmp_path / "one.wav", voice(31, 16_000), 16_000)
+    spoken_recording(tmp_path / "one.wav", 31)
+    measure_once(monkeypatch)
     found = desk_in(tmp_path, monkeypatch)
     found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
     return found

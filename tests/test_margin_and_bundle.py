@@ -14,7 +14,7 @@ from offbook.brief import Brief
 from offbook.desk import log_take, opened_journal
 from offbook.desk.bundle import file_name
 from tests.journals import LAMP, Clock
-from tests.sounds import voice, write
+from tests.once import measure_once, spoken_recording
 from tests.test_cli_journal import Desk, desk_in
 from tests.test_cli_sending import BRIEF, brief, rows
 
@@ -24,7 +24,8 @@ NAMED = BRIEF + 'file_name = "{performer}-{piece}"\nsend_to = "the playhouse"\nc
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with one piece, and a recording of half a minute."""
-    write(tmp_path / "one.wav", voice(31, 16_000), 16_000)
+    spoken_recording(tmp_path / "one.wav", 31)
+    measure_once(monkeypatch)
     found = desk_in(tmp_path, monkeypatch)
     found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
     return found

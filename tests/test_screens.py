@@ -7,7 +7,6 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import timedelta
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +15,10 @@ import pytest
 from offbook.desk import Heard
 from offbook.notes import notes_on
 from offbook.script import Script
-from offbook.takes import facts_of
 from offbook.words import words_of
 from tests.commands import all_commands
 from tests.journals import Slips, run_with
-from tests.sounds import voice, write
+from tests.once import measure_once, spoken_recording
 from tests.test_cli_journal import MONDAY, Desk, desk_in
 from tests.test_cli_sending import BRIEF
 from tests.test_hear_pile import Here
@@ -131,7 +129,7 @@ def desk_with_everything(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Des
     (tmp_path / "scene.txt").write_text(SCENE, encoding="utf-8")
     (tmp_path / "round.toml").write_text(BRIEF, encoding="utf-8")
     (tmp_path / "mail.txt").write_text(MAIL, encoding="utf-8")
-    write(tmp_path / "one.wav", voice(15, 8_000), 8_000)
+    spoken_recording(tmp_path / "one.wav", 15, 8_000)
     for at in ("Me/The lamp 1.wav", "Nobody in particular/The lamp.wav"):
         (tmp_path / "pile" / at).parent.mkdir(parents=True)
         shutil.copy(tmp_path / "one.wav", tmp_path / "pile" / at)
@@ -158,7 +156,7 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> None:
         yield Here()
 
     monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)
-    monkeypatch.setattr("offbook.takes.facts_of", cache(facts_of))  # the same file, measured once
+    measure_once(monkeypatch)
     monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
     monkeypatch.setattr("offbook.desk.local_workers", here)
 
