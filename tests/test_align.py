@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from itertools import pairwise
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -173,6 +174,7 @@ def test_in_a_gap_the_word_that_sounds_nearer_is_the_one_changed() -> None:
     assert partners(places("river"), ["thistle"]) == [(0, 0, 1)]
 
 
+@pytest.mark.heavy
 def test_a_long_speech_is_aligned_without_trouble() -> None:
     """Two thousand words with slips, the planted ones found."""
     words = [f"{POOL[k % 12]}{k % 97}" for k in range(2000)]

@@ -60,6 +60,7 @@ def the(what: str, path: Path) -> Check:
     return next(c for c in film_checks(facts_of(path)) if c.what == what)
 
 
+@pytest.mark.heavy
 def test_a_hard_cut_is_told_as_likely_with_its_place(films: Films) -> None:
     (join,) = seen(films.broken).joins
     assert join.at == pytest.approx(films.joined_at, abs=0.05)
@@ -167,6 +168,7 @@ def test_where_nothing_moves_with_the_voice_no_step_is_told(tmp_path: Path) -> N
     assert seen(film(tmp_path / "bar.mp4", moving(40))).sound_late is None
 
 
+@pytest.mark.heavy
 def test_who_can_play_a_film_is_a_point_of_its_check(films: Films, tmp_path: Path) -> None:
     assert the("in a browser", films.unbroken).met is True
     path = recorded(tmp_path / "an end.mp4", voice(3, 48_000), 48_000, "aac", picture=True)

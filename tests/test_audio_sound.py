@@ -37,6 +37,7 @@ EBU_LOUDNESS: dict[int, tuple[list[tuple[float, float]], float]] = {
 
 
 @pytest.mark.parametrize("case", EBU_LOUDNESS)
+@pytest.mark.heavy
 def test_loudness_is_that_of_the_broadcasters_test_signals(case: int, tmp_path: Path) -> None:
     parts, expected = EBU_LOUDNESS[case]
     wave = stereo(*(sine(1000, seconds, 48_000, db) for db, seconds in parts))
@@ -83,6 +84,7 @@ def test_clipping_is_seen_even_when_it_was_turned_down_afterwards(tmp_path: Path
 
 
 @pytest.mark.parametrize(("name", "codec"), [("a.mp3", "libmp3lame"), ("a.webm", "libopus")])
+@pytest.mark.heavy
 def test_clipping_is_seen_through_a_codec_that_rounds_the_flat_tops(
     name: str, codec: str, tmp_path: Path
 ) -> None:
@@ -104,6 +106,7 @@ def test_an_echoing_room_is_heard_in_the_voice(tmp_path: Path) -> None:
         assert (report.line is not None and "room echoes" in report.line) == (rt60 == 0.6)
 
 
+@pytest.mark.heavy
 def test_a_telephone_is_told_by_its_narrow_band(tmp_path: Path) -> None:
     rng = np.random.default_rng(2)
     hiss = rng.standard_normal((1, 8 * 48_000))

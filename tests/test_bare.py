@@ -9,6 +9,8 @@ import tomllib
 import zipfile
 from pathlib import Path
 
+import pytest
+
 from tests.shape import PACKAGE, modules
 
 ROOT = PACKAGE.parent
@@ -19,6 +21,7 @@ def import_names(requirements: list[str]) -> set[str]:
     return {re.split(r"[<>=\[ ]", r)[0].replace("-", "_").lower() for r in requirements}
 
 
+@pytest.mark.heavy
 def test_every_module_imports_without_the_developers_packages(tmp_path: Path) -> None:
     needed = import_names(PROJECT["dependencies"])
     extra = import_names([r for group in PROJECT["optional-dependencies"].values() for r in group]) - needed

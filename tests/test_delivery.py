@@ -104,6 +104,7 @@ endfor
 """
 
 
+@pytest.mark.heavy
 def test_pitch_is_within_half_a_semitone_of_praats_on_95_of_100_frames(tmp_path: Path) -> None:
     """On the frames of a human reading that both call voiced."""
     recording, _ = two_cities()

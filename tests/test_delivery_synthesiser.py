@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from offbook.audio import RATE
@@ -67,6 +68,7 @@ def spoken(pauses: Sequence[int] = (), rises: Sequence[int] = ()) -> TakeReview:
     return review_delivery(np.concatenate(parts), RATE, words, shifts, word_count=len(TEXT))
 
 
+@pytest.mark.heavy
 def test_a_synthesiser_that_is_flat_and_never_pauses_is_heard_to_shift_nowhere() -> None:
     assert [s.audible for s in spoken().shifts] == ["not heard"] * 3
 
@@ -78,6 +80,7 @@ def test_with_pauses_alone_its_shifts_are_heard_by_their_pauses() -> None:
     assert all("pitch" not in s.carried_by for s in found)
 
 
+@pytest.mark.heavy
 def test_with_pitch_alone_its_shifts_are_told_by_pitch() -> None:
     found = spoken(rises=SHIFTS).shifts
     assert all(s.audible in ("heard", "slight") for s in found)

@@ -20,6 +20,7 @@ def read(name: str) -> str:
     return (ROOT / name).read_text(encoding="utf-8")
 
 
+@pytest.mark.heavy
 def test_the_pages_of_commands_and_of_benches_are_what_help_and_docstrings_say() -> None:
     pages = ["docs/commands.md", "docs/benches.md", "docs/tried.md"]
     command = [sys.executable, "-m", "cogapp", "--check", *pages]

@@ -166,6 +166,7 @@ _WORDS = st.lists(st.sampled_from(_SOME), max_size=12)
 
 @settings(max_examples=200)
 @given(_WORDS.filter(bool), _WORDS)
+@pytest.mark.heavy
 def test_errors_are_counted_as_the_reference_scorer_counts_them(asked: list[str], given_: list[str]) -> None:
     """Substitutions, deletions and insertions together, as the jiwer package (4.0) counts them."""
     found = judge(words_of(parse_script(" ".join(asked))), " ".join(given_))

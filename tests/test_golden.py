@@ -18,6 +18,8 @@ from tests.golden_screens import (
     short_home,
 )
 
+# The screens of the usual width are among the quick tests: the others show the same in other rows.
+EACH_WIDTH = [w if w == 80 else pytest.param(w, marks=pytest.mark.heavy) for w in WIDTHS]
 RENEW = "a screen has changed: where that is meant, run `make golden` and read the difference"
 
 
@@ -26,13 +28,13 @@ def held(name: str, text: str) -> None:
     assert text == golden(name).read_text(encoding="utf-8"), RENEW
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", EACH_WIDTH)
 def test_every_command_shows_what_was_read_through(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
     with in_colour(monkeypatch), short_home() as home:
         held(f"commands_{width}", commands_text(home, monkeypatch, width))
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", EACH_WIDTH)
 def test_the_demo_corpus_is_read_marked_and_timed_as_was_read_through(
     width: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -41,6 +43,7 @@ def test_the_demo_corpus_is_read_marked_and_timed_as_was_read_through(
 
 
 @pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.heavy
 def test_without_colour_the_screens_say_the_same_words(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is told by colour alone: the golden text without its escapes is what a pipe is given."""
     assert demo_text(monkeypatch, width) == ESCAPE.sub(
@@ -48,6 +51,7 @@ def test_without_colour_the_screens_say_the_same_words(width: int, monkeypatch: 
     )
 
 
+@pytest.mark.heavy
 def test_the_commands_say_the_same_words_without_colour(monkeypatch: pytest.MonkeyPatch) -> None:
     with short_home() as home:
         shown = commands_text(home, monkeypatch, 80)

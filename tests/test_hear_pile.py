@@ -362,6 +362,7 @@ def scheduler() -> Iterator[str]:
         yield str(cluster.scheduler_address)
 
 
+@pytest.mark.heavy
 def test_a_pile_is_heard_by_the_workers_of_a_cluster(
     desk: Desk, scheduler: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

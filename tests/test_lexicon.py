@@ -22,6 +22,7 @@ def _whole_dictionary() -> dict[str, tuple[Phones, ...]]:
     return {word: tuple(each) for word, each in found.items()}
 
 
+@pytest.mark.heavy
 def test_a_look_up_finds_what_a_reading_of_the_whole_file_finds() -> None:
     """The binary search gives the same as the file, also where rows stand out of order."""
     whole = _whole_dictionary()
@@ -151,6 +152,7 @@ def test_an_abbreviation_without_vowels_is_left_whole() -> None:
     assert divide("thou'rt") == ("thou'rt",)
 
 
+@pytest.mark.heavy
 def test_the_dictionary_is_read_without_importing_its_package() -> None:
     """Its package loads another to read its own files with, which costs time and opens what we need not."""
     code = (

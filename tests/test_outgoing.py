@@ -201,6 +201,7 @@ def _writes(call: ast.Call) -> bool:
     return name in ("write_text", "write_bytes", "copyfile", "copy2")
 
 
+@pytest.mark.heavy
 def test_nothing_else_writes_a_file_in_its_place() -> None:
     found = {
         module_name(path).removeprefix("offbook.")

@@ -250,6 +250,7 @@ def test_where_nothing_runs_there_is_no_link(tmp_path: Path) -> None:
     assert running(tmp_path) is None
 
 
+@pytest.mark.heavy
 def test_closing_by_the_button_ends_the_server_and_its_secrets(tmp_path: Path) -> None:
     with served(tmp_path) as server:
         assert let_in(server).form("/close").status == 200

@@ -195,6 +195,7 @@ def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor:
     assert not (server.room.home / "spoken" / piece).exists()
 
 
+@pytest.mark.heavy
 def test_a_second_window_is_refused_while_pieces_still_come_and_let_in_when_none_do(visitor: Visitor) -> None:
     piece = add_piece(visitor, "The tide went out and took the harbour lights.", "Twice")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
@@ -228,6 +229,7 @@ def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -
     assert json.loads(answer.text)["what"].startswith("holiday.m4a is not a recording")
 
 
+@pytest.mark.heavy
 def test_half_an_hour_in_pieces_is_whole_on_disk_and_after_a_crash(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -88,6 +88,7 @@ def kept_once(desk: Desk) -> bool:
     return [r["judged"] for r in kept] == [True] * RECORDINGS and len(runs) == RECORDINGS
 
 
+@pytest.mark.heavy
 def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(desk: Desk) -> None:
     """With the cluster of Dask's own tests (distributed.utils_test): real processes, one of them killed."""
     from distributed.utils_test import cluster

@@ -233,6 +233,7 @@ def test_the_command_takes_what_a_recording_program_hears(piece: Path, tmp_path:
     assert "In the journal" in done.output
 
 
+@pytest.mark.heavy
 def test_a_recording_program_that_is_not_there_is_told_in_two_lines(piece: Path) -> None:
     with pytest.raises(OffbookError) as caught:
         CliRunner().invoke(

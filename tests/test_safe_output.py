@@ -73,6 +73,7 @@ def test_places_in_the_text_stay_where_they_are() -> None:
     assert read.parts and all(not ORDERS.search(part) for part in read.parts)
 
 
+@pytest.mark.heavy
 def test_a_file_name_with_a_line_in_it_still_makes_two_lines(tmp_path: Path) -> None:
     done = typed("read", str(tmp_path / "no\nsuch\x1b[2J"), folder=tmp_path)
     assert done.returncode == 1 and done.stdout == ""

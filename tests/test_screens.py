@@ -185,6 +185,7 @@ def test_every_command_has_a_screen_here() -> None:
     assert {name for name, _ in all_commands()} - NO_SCREEN <= typed
 
 
+@pytest.mark.heavy
 def test_no_row_is_wider_than_the_window_and_no_word_or_command_is_broken(desk: Desk) -> None:
     """Every word of a narrow screen stands on the wide one too, and every command of that in one row here.
 

@@ -384,6 +384,7 @@ def test_a_damaged_model_is_fetched_anew(maker: Maker, home: Path) -> None:
     assert any("damaged (graph/Gr.fst has 1 bytes instead of 4,500)" in line for line in told)
 
 
+@pytest.mark.heavy
 def test_two_set_ups_at_once_fetch_once(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     command = [sys.executable, "-m", "offbook", "setup", "--model", "toy"]

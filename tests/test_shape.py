@@ -252,6 +252,7 @@ def test_help_loads_no_heavy_library() -> None:
     assert "Usage: offbook" in done.stdout
 
 
+@pytest.mark.heavy
 def test_importing_the_road_up_to_the_notes_makes_no_file_and_loads_no_engine(tmp_path: Path) -> None:
     names = [
         ".".join(p.relative_to(PACKAGE.parent).with_suffix("").parts)
@@ -295,6 +296,7 @@ def test_what_to_do_about_an_error_is_written_in_one_style() -> None:
     assert wrong == []
 
 
+@pytest.mark.heavy
 def test_reading_a_script_does_not_wait_for_the_journal() -> None:
     """The desk's face loads what is asked of it, and no more; a name it does not have is an error."""
     code = (

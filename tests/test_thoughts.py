@@ -482,6 +482,7 @@ def test_a_score_is_the_same_in_whatever_order_its_signs_come() -> None:
                 assert score(signs) == float(exact)
 
 
+@pytest.mark.heavy
 def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() -> None:
     """Over the speeches that were marked by reading (bench/turns_read.txt): values, left in the fit."""
     text = Path("bench/turns_read.txt").read_text(encoding="utf-8")
