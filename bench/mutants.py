@@ -89,6 +89,11 @@ def equal_ones(path: Path) -> dict[Key, str]:
     return {tuple(key): reason for key, reason in rows}
 
 
+def _dotted(module: str) -> str:
+    """The name by which a module is imported."""
+    return module.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+
+
 class Bench:
     """A copy of the project in which one file at a time is changed."""
 
@@ -151,26 +156,57 @@ class Bench:
         self.live = LiveServer(self.top, ["-m", QUICK, *files], self.told.with_name("live.txt"))
 
     def tests_for(self, site: Site) -> list[str]:
-        """The quick tests that call the changed function, or anything of its module; the quickest first."""
+        """The quick tests that call the changed function, or anything of its module; those of its stage first.
+
+        For a value that stands outside functions also the tests whose file imports the module, for such a
+        test may look at the value and call nothing. A test is of a stage when half of the functions that it
+        calls are; among those, and among the others, the quickest comes first.
+        """
         at = f"{site.module}:{site.within}"
         reached = [n for n, (ours, _) in self.calls.items() if site.line and at in ours]
         if not reached:
             whose = {site.module, *(self._importers(site.module) if not site.line else ())}
+            files = set() if site.line else self._test_files(site.module)
             reached = [
-                n for n, (ours, _) in self.calls.items() if whose & {o.partition(":")[0] for o in ours}
+                n
+                for n, (ours, _) in self.calls.items()
+                if n.partition("::")[0] in files or whose & {o.partition(":")[0] for o in ours}
             ]
         chosen: list[str] = []
         seconds = 0.0
-        for name in sorted(reached, key=lambda name: self.calls[name][1]):
+        for name in sorted(reached, key=lambda name: (self._elsewhere(name, site), self.calls[name][1])):
             seconds += self.calls[name][1]
             if chosen and seconds > MOST_SECONDS:
                 break
             chosen.append(name)
         return chosen
 
+    def _elsewhere(self, name: str, site: Site) -> bool:
+        """Whether most of what a test calls belongs to other stages than the site's."""
+        ours = self.calls[name][0]
+        folder = f"offbook/{stage_of(site)}"
+        return 2 * sum(o.startswith((f"{folder}/", f"{folder}.py")) for o in ours) < len(ours)
+
+    def _test_files(self, module: str) -> set[str]:
+        """The test files that import a module, by themselves or through a helper beside them."""
+        wanted, found = {_dotted(module)}, set()
+        paths = {p: p.read_text(encoding="utf-8") for p in sorted((self.top / "tests").glob("*.py"))}
+        while wanted:
+            name = wanted.pop()
+            base, _, last = name.rpartition(".")
+            says = re.compile(
+                rf"from {re.escape(name)} import|import {re.escape(name)}\b"
+                rf"|from {re.escape(base)} import (?:[\w, ]|\([^)]*)*?\b{re.escape(last)}\b"
+            )
+            for path, text in paths.items():
+                if path not in found and says.search(text):
+                    found.add(path)
+                    wanted.add(f"tests.{path.stem}")
+        return {str(path.relative_to(self.top)) for path in found}
+
     def _importers(self, module: str) -> list[str]:
         """The modules that import this one by its full name, or through its package's face."""
-        dotted = module.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+        dotted = _dotted(module)
         names = {dotted, dotted.rpartition(".")[0]} - {"offbook"}
         return [
             str(path.relative_to(self.top))

@@ -1,0 +1,268 @@
+"""Every quality figure with its bench, its date and its machine: runs the benches and writes docs/results.md.
+
+    python bench/results.py                     those that need nothing but the checkout
+    python bench/results.py metres unbroken     only these
+    python bench/results.py --data FOLDER       those on outside data too
+    python bench/results.py NAME --printed FILE --commit C     what a run of that commit printed today
+    python bench/results.py --list              what there is, and what each costs
+
+A row keeps its date until its bench is run again, so that long ones can be run one at a time. Where a page of
+docs quotes a figure, `<!-- = NAME -->` stands behind it, and a test holds the two together. What FOLDER holds:
+scansion/dev.tsv (hand-scanned lines), shifts/shifts.tsv (annotated discourse), turns/*.txt (speeches with their
+turns marked), listening/* (recordings, each with its text).
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import platform
+import re
+import subprocess
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+TOP = Path(__file__).resolve().parent.parent
+PAGE = TOP / "docs" / "results.md"
+COLUMNS = ("figure", "value", "what it says", "date", "commit", "machine", "command")
+HEAD = """# Results
+
+Every figure of quality that these pages quote, as the bench gave it: when, from which commit, on what machine and
+with which command. `bench/results.py` writes this page; a row keeps its date until its bench is run again.
+FOLDER stands for outside data (see that file). The other figures of the pages are told with their bench beside
+them and are not in this table yet.
+
+"""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure. pattern: what the bench prints, with the figure as its first group; said: what it says."""
+
+    name: str
+    pattern: str
+    said: str
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One command and its figures. typed: after the interpreter; {data} stands for the folder of outside data.
+
+    minutes: of processor time, roughly, on the machine of the table.
+    """
+
+    name: str
+    typed: tuple[str, ...]
+    minutes: float
+    figures: tuple[Figure, ...]
+
+    @property
+    def outside(self) -> bool:
+        """Whether it needs outside data."""
+        return any("{data}" in part for part in self.typed)
+
+
+_COVERAGE = r"\nall\n.*\n(?:.*\n)*?\s+{runs}\s+\d+\s+\d+%\s+([\d.]+%)"
+_COVERAGE_CHANCE = r"\nall\n.*\n(?:.*\n)*?\s+{runs}\s+\d+\s+\d+%\s+[\d.]+%\s+[\d.]+%\s+([\d.]+%)"
+BENCHES = (
+    Bench(
+        "metres",
+        ("bench/metres.py",),
+        0.1,
+        (
+            Figure("metres.seen", r"odd, seen: (\d+ of \d+) right", "metres of passages looked at, right"),
+            Figure("metres.kept", r"even, seen last: (\d+ of \d+) right", "metres of the other passages, right"),
+        ),
+    ),
+    Bench(
+        "unbroken",
+        ("bench/unbroken.py", "--films", "50", "--seed", "23"),
+        3,
+        (
+            Figure("unbroken.cuts", r"hard cuts found: (\d+ of \d+)", "hard cuts found"),
+            Figure("unbroken.fades", r"cross-fades found: (\d+ of \d+)", "cross-fades found"),
+            Figure("unbroken.suspected", r"unbroken takes suspected: (\d+ of \d+)", "unbroken takes suspected"),
+        ),
+    ),
+    Bench(
+        "coverage",
+        ("bench/forecast_coverage.py", "--learners", "15", "--lives", "8", "--seed", "9000"),
+        4,
+        (
+            Figure("coverage.accuracy.2", _COVERAGE.format(runs=2), "accuracy within its range, two run-throughs"),
+            Figure("coverage.chance.2", _COVERAGE_CHANCE.format(runs=2), "chance within its range, two run-throughs"),
+        ),
+    ),
+    Bench(
+        "mutants",
+        ("bench/mutants.py", "--seed", "{seed}"),
+        15,
+        (Figure("mutants.caught", r"\n(\d+ of \d+) caught", "small faults that the quick tests notice, a new seed"),),
+    ),
+    Bench(
+        "scansion",
+        ("bench/fit_scansion.py", "{data}/scansion/dev.tsv"),
+        10,
+        (
+            Figure("scansion.lines", r"poems left out, feet: lines ([\d.]+)", "lines scanned as by hand, per cent, poems left out"),
+            Figure("scansion.syllables", r"poems left out, feet: .*?syllables ([\d.]+)", "syllables as by hand, per cent, poems left out"),
+            Figure("scansion.counts", r"poems left out, feet: .*?counts ([\d.]+)", "lines with the right count, per cent, poems left out"),
+            Figure("scansion.voice", r"poems left out, voice \(counts only\):.*counts ([\d.]+)", "lines marked for the voice with the right count, per cent, poems left out"),
+        ),
+    ),
+    Bench(
+        "shifts",
+        ("bench/fit_shift_weights.py", "{data}/shifts/shifts.tsv", "--left-out"),
+        6,
+        (
+            Figure("shifts.phrase", r"phrase edges, documents left out: F1 ([\d.]+)", "F1 of phrase edges, documents left out"),
+            Figure("shifts.turn", r"turns inside paragraphs \(strong\): F1 ([\d.]+) left out", "F1 of turns inside paragraphs, documents left out"),
+            Figure("shifts.contrast", r"turns inside paragraphs \(contrast\): F1 ([\d.]+) left out", "F1 of contrast, documents left out"),
+        ),
+    ),
+    Bench(
+        "turns",
+        ("bench/fit_turn_weights.py", "{data}/turns"),
+        10,
+        (
+            Figure("turns.left_out", r"all, left out: .*F1 ([\d.]+)", "F1 of turns, speeches left out"),
+            Figure("turns.verse", r"verse, left out: .*F1 ([\d.]+)", "F1 of turns in verse, speeches left out"),
+            Figure("turns.prose", r"prose, left out: .*F1 ([\d.]+)", "F1 of turns in prose, speeches left out"),
+            Figure("turns.seven", r"turns, left out: .*F1 ([\d.]+)", "F1 of turns in seven speeches that four others had read, left out"),
+            Figure("turns.sure", r"left out, sure turns: ([\d.]+) of", "share of the sure turns that are right, speeches left out"),
+            Figure("turns.open", r"left out, open turns: ([\d.]+) of", "share of the open turns that are right, speeches left out"),
+        ),
+    ),
+)  # fmt: skip
+
+
+def rows_of(page: str) -> dict[str, list[str]]:
+    """The rows of the table by their figure, each with its cells."""
+    cells = [
+        [c.strip() for c in row.strip("|").split("|")] for row in page.splitlines() if row.startswith("|")
+    ]
+    return {row[0].strip("`"): row for row in cells[2:]}
+
+
+def written(rows: Mapping[str, Sequence[str]]) -> str:
+    """The page with these rows, in the order of the benches."""
+    order = [f.name for bench in BENCHES for f in bench.figures]
+    lines = [COLUMNS, tuple("---" for _ in COLUMNS), *(rows[name] for name in order if name in rows)]
+    return HEAD + "".join(f"| {' | '.join(line)} |\n" for line in lines)
+
+
+def machine() -> str:
+    """This machine in few words: cores and what kind."""
+    model = ""
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        found = re.search(r"model name\s*: (.*)", info.read_text())
+        model = " ".join(found[1].split()) if found else ""
+    return f"{os.cpu_count()} cores, {model or platform.machine()}".replace("|", "/")
+
+
+def commit() -> str:
+    """The commit of the checkout, with a plus sign where files differ from it."""
+
+    def asked(*typed: str) -> str:
+        return subprocess.run(
+            ["git", *typed], cwd=TOP, capture_output=True, text=True, check=True
+        ).stdout.strip()
+
+    return asked("rev-parse", "--short", "HEAD") + ("+" if asked("status", "--porcelain", "offbook") else "")
+
+
+def run(bench: Bench, data: Path | None, seed: int) -> dict[str, list[str]]:
+    """The rows of one bench, run now. Raises RuntimeError where it fails or a figure is not in what it prints."""
+    typed = [part.format(data=data, seed=seed) for part in bench.typed]
+    env = {**os.environ, "PYTHONPATH": str(TOP), "OMP_NUM_THREADS": "1"}
+    done = subprocess.run([sys.executable, *typed], cwd=TOP, env=env, capture_output=True, text=True)
+    if done.returncode:
+        raise RuntimeError(f"{bench.name} failed: {done.stderr.strip().splitlines()[-1:]}")
+    return rows_from(bench, done.stdout, command_of(bench, seed), today())
+
+
+def rows_from(bench: Bench, printed: str, command: str, day: str, of: str = "") -> dict[str, list[str]]:
+    """The rows of one bench from what it printed. Raises RuntimeError where a figure is missing.
+
+    of: the commit it was a run of, by default that of the checkout.
+    """
+    found: dict[str, list[str]] = {}
+    for figure in bench.figures:
+        match = re.search(figure.pattern, "\n" + printed)
+        if match is None:
+            raise RuntimeError(f"{bench.name} printed nothing for {figure.name}")
+        value = match[1].strip()
+        found[figure.name] = [
+            f"`{figure.name}`",
+            value,
+            figure.said,
+            day,
+            of or commit(),
+            machine(),
+            f"`{command}`",
+        ]
+    return found
+
+
+def command_of(bench: Bench, seed: int) -> str:
+    """What was typed, as the table tells it."""
+    return " ".join(bench.typed).format(data="FOLDER", seed=seed)
+
+
+def today() -> str:
+    """The date, as the table tells it."""
+    return f"{datetime.now(UTC):%Y-%m-%d}"
+
+
+def _kept(bench: Bench, printed: Path, of: str, seed: int) -> int:
+    rows = rows_of(PAGE.read_text(encoding="utf-8")) if PAGE.exists() else {}
+    text = printed.read_text(encoding="utf-8")
+    rows |= rows_from(bench, text, command_of(bench, seed), today(), of)
+    PAGE.write_text(written(rows), encoding="utf-8")
+    return 0
+
+
+def main() -> int:
+    """The command line."""
+    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask.add_argument("names", nargs="*", help="only these benches")
+    ask.add_argument("--data", type=Path, metavar="FOLDER", help="outside data")
+    ask.add_argument("--printed", type=Path, metavar="FILE", help="what one bench printed, instead of a run")
+    ask.add_argument("--commit", default="", help="the commit that run was of")
+    ask.add_argument("--seed", type=int, default=1, help="for the sample of small faults")
+    ask.add_argument("--list", action="store_true", help="name the benches and end")
+    asked = ask.parse_args()
+    known = {bench.name: bench for bench in BENCHES}
+    if strange := [name for name in asked.names if name not in known]:
+        ask.error(f"no bench is called {', '.join(strange)}: there are {', '.join(known)}")
+    if asked.list:
+        for bench in BENCHES:
+            print(f"{bench.name:10} about {bench.minutes:g} min  {command_of(bench, asked.seed)}")
+        return 0
+    if asked.printed is not None:
+        if len(asked.names) != 1:
+            ask.error("name the one bench that printed this")
+        return _kept(known[asked.names[0]], asked.printed, asked.commit, asked.seed)
+    chosen = [known[n] for n in asked.names] or [b for b in BENCHES if asked.data or not b.outside]
+    if asked.data is None and (outside := [b.name for b in chosen if b.outside]):
+        ask.error(f"{', '.join(outside)}: outside data is needed, give its folder with --data")
+    rows = rows_of(PAGE.read_text(encoding="utf-8")) if PAGE.exists() else {}
+    failed = 0
+    for bench in chosen:
+        try:
+            rows |= run(bench, asked.data, asked.seed)
+        except RuntimeError as error:
+            print(error, file=sys.stderr)
+            failed += 1
+            continue
+        PAGE.write_text(written(rows), encoding="utf-8")
+        print(f"{bench.name}: {', '.join(f'{f.name} {rows[f.name][1]}' for f in bench.figures)}", flush=True)
+    return int(failed > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
