@@ -199,6 +199,13 @@ def everything(home: Path) -> Iterator[tuple[str, str]]:
     with pytest.MonkeyPatch.context() as monkeypatch:
         monkeypatch.setenv("OFFBOOK_HOME", str(home / "pages"))
         yield "pages", pages_text(_new(home, "pages"))
+    from tests.page_day import day_text  # they use what stands here
+    from tests.second_week import week_text
+
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        yield "page_day", day_text(_new(home, "page_day"), monkeypatch)
+    with pytest.MonkeyPatch.context() as monkeypatch, short_home() as short:
+        yield "second_week", week_text(short, monkeypatch)
 
 
 def _new(home: Path, name: str) -> Path:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from itertools import product
 from pathlib import Path
@@ -26,7 +26,7 @@ from offbook.plan import Allowance, BriefNeed, PieceNeed, RecordingNeed, calenda
 from offbook.progress import StretchHistory, by_day, is_clean, off_book
 from offbook.progress.forecast import Past, PastThought, between, forecast, steady_slips
 from offbook.progress.history import timing_of
-from offbook.records import DayTotal, Memory, RunRow, Version
+from offbook.records import DayTotal, Memory, RunRow, Unit, Version
 from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
 from offbook.schedule import Item, faded, plan, rating_of, recall_after, review
 from offbook.script import parse_script
@@ -40,9 +40,14 @@ from tests.test_partner import SCENE
 from tests.test_pencil import SPEECH, said
 from tests.test_plan import TODAY, items, need
 from tests.test_progress import row
-from tests.test_values_schedule import item, learnt
+from tests.test_schedule import learnt
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def item(unit: int, memory: Memory | None, day: date | None = None, seconds: float = 20.0) -> Item:
+    """A thought of ten words, and what is remembered of it."""
+    return Item("p", Unit(unit, unit, 10 * unit, 10 * unit + 9, "words"), memory, day, "UTC", seconds)
 
 
 def planned() -> Iterator[str]:

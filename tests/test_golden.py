@@ -17,6 +17,8 @@ from tests.golden_screens import (
     pages_text,
     short_home,
 )
+from tests.page_day import day_text as page_day_text
+from tests.second_week import week_text
 
 # The screens of the usual width are among the quick tests: the others show the same in other rows.
 EACH_WIDTH = [w if w == 80 else pytest.param(w, marks=pytest.mark.heavy) for w in WIDTHS]
@@ -62,6 +64,17 @@ def test_the_commands_say_the_same_words_without_colour(monkeypatch: pytest.Monk
 def test_every_page_shows_what_was_read_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path))
     held("pages", pages_text(tmp_path))
+
+
+def test_a_day_on_the_page_goes_as_was_read_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every form, sent rightly and wrongly."""
+    held("page_day", page_day_text(tmp_path, monkeypatch))
+
+
+def test_a_second_week_at_the_terminal_goes_as_was_read_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Options, mistakes and states that the other screens have not."""
+    with short_home() as home:
+        held("second_week", week_text(home, monkeypatch))
 
 
 def test_the_page_of_json_lists_the_fields_that_the_commands_print(
