@@ -9,8 +9,10 @@ from __future__ import annotations
 import hashlib
 from dataclasses import replace
 from functools import cache
+from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -61,6 +63,16 @@ def _pitch(samples: NDArray[np.float32], rate: int) -> pitch.PitchTrack:
     if key not in _PITCH:
         _PITCH[key] = pitch.pitch_track(samples, rate)
     return _PITCH[key]
+
+
+def keys_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From here on a journal's keys are the same in every run: what is sorted by them stays put."""
+    numbers = count()
+
+    def key() -> SimpleNamespace:
+        return SimpleNamespace(hex=hashlib.sha256(str(next(numbers)).encode()).hexdigest()[:32])
+
+    monkeypatch.setattr("offbook.journal.connection.uuid.uuid4", key)
 
 
 def upgrade_once(conn: Connection, to: str) -> None:

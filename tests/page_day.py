@@ -17,6 +17,7 @@ from offbook.desk import record_run
 from offbook.page import SCREENS, PageServer
 from tests.golden_screens import text_of
 from tests.journals import Clock, desk_at, facts, log_a_take, open_at, run_with
+from tests.once import keys_in_order
 from tests.pages import FORM, let_in
 
 GATE = "THE GATE\n\nWARDEN: Who goes there?\n\nMARA: Perhaps the tide took every light. (She sits.) Stay.\n"
@@ -172,6 +173,7 @@ STEPS: tuple[tuple[str, str, dict[str, object]], ...] = (
 def day_text(home: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     """Every step with its status, where it leads and the rows that are new."""
     monkeypatch.setenv("OFFBOOK_HOME", str(home))
+    keys_in_order(monkeypatch)
     monkeypatch.setattr("offbook.moment.system_zone", lambda: "Europe/London")
     desk = desk_at(home)
     heard = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride")})

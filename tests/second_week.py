@@ -21,7 +21,7 @@ from offbook.score import Verdict
 from offbook.script import Script
 from offbook.words import words_of
 from tests.journals import Slips, run_with
-from tests.once import measure_once, spoken_recording
+from tests.once import keys_in_order, measure_once, spoken_recording
 from tests.test_cli_journal import MONDAY, Desk, desk_in
 from tests.test_hear_sound import sound
 
@@ -218,7 +218,7 @@ STEPS: tuple[tuple[float, str, str, str], ...] = (
     (0, "", "piece revise The+lamp {home}/keeper.txt --performer Ivo", "n\n"),
     (0, "", "progress The+lamp --performer Mara", ""),
     (0, "", "piece recordings The+lamp --performer Mara", ""),
-    (0, "", "piece forget The+lamp 1 --performer Mara --yes", ""),
+    (0, "", "piece forget The+lamp zz --performer Mara --yes", ""),
     (0, "", "take delete The+lamp 3 --performer Mara --recording", ""),
     (0, "", "export {home}/all.zip", ""),
     (0, "", "export {home}/all.zip", ""),
@@ -264,6 +264,7 @@ def _desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     desk = desk_in(tmp_path, monkeypatch)
     monkeypatch.setenv("COLUMNS", "80")
     measure_once(monkeypatch)
+    keys_in_order(monkeypatch)
     for name, text in {"scene": SCENE, "keeper": PROSE, "mail": MAIL}.items():
         (tmp_path / f"{name}.txt").write_text(text, encoding="utf-8")
     lamp = (tmp_path / "lamp.txt").read_text(encoding="utf-8")

@@ -69,6 +69,7 @@ def test_a_hard_cut_is_told_as_likely_with_its_place(films: Films) -> None:
     assert check.met is None and check.found.startswith("likely not: at 0:0")
 
 
+@pytest.mark.heavy
 def test_an_unbroken_take_is_not_suspected(films: Films) -> None:
     assert seen(films.unbroken).joins == ()
     assert the("one take", films.unbroken).met is True

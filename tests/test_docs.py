@@ -84,6 +84,7 @@ def literals(path: Path) -> list[str]:
     return found
 
 
+@pytest.mark.heavy
 def test_every_command_and_option_that_a_message_or_a_page_names_exists() -> None:
     commands = dict(all_commands())
     pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from werkzeug.exceptions import NotFound
 
+from offbook.page import PageServer
 from tests import json_fields
 from tests.golden_screens import (
     ESCAPE,
+    PAGES,
     WIDTHS,
     commands_text,
     demo_text,
@@ -17,6 +22,7 @@ from tests.golden_screens import (
     pages_text,
     short_home,
 )
+from tests.page_day import STEPS
 from tests.page_day import day_text as page_day_text
 from tests.second_week import week_text
 
@@ -75,6 +81,28 @@ def test_a_second_week_at_the_terminal_goes_as_was_read_through(monkeypatch: pyt
     """Options, mistakes and states that the other screens have not."""
     with short_home() as home:
         held("second_week", week_text(home, monkeypatch))
+
+
+# Screens that stand while something is heard, packed or carried over, and what is no screen: their own tests.
+AT_WORK = {
+    "begin", "begin_slices", "calendar_file", "close", "drop", "drop_slices", "end", "end_slices", "enter",
+    "again", "export", "go_on", "hear_kept", "import_", "job", "leave", "pack", "partner", "recording", "review",
+    "send", "sound", "spoken", "stop", "take_slice",
+}  # fmt: skip
+
+
+def test_every_screen_and_every_form_of_the_page_is_among_those_that_are_held(server: PageServer) -> None:
+    rules = server.app.url_map
+    asked = rules.bind("127.0.0.1")
+    typed = [("GET", at) for at in PAGES.values()]
+    typed += [(method, at.partition(" >")[0]) for method, at, _ in STEPS]
+    held_ones = set()
+    for method, at in typed:
+        below = re.sub(r"{\w+}", "0", f"/piece/{at}" if at.startswith("{piece}") else at)
+        with suppress(NotFound):
+            held_ones.add(asked.match(f"/{server.door.place}{below.partition('?')[0]}", method)[0])
+    every = {rule.endpoint for rule in rules.iter_rules() if rule.endpoint.startswith("page.")}
+    assert every - held_ones == {f"page.{name}" for name in AT_WORK}
 
 
 def test_the_page_of_json_lists_the_fields_that_the_commands_print(

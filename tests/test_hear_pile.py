@@ -372,6 +372,7 @@ def test_a_pile_is_heard_by_the_workers_of_a_cluster(
     assert sorted(r["recording"] for r in rows) == ["The lamp 1.wav", "The lamp 2.wav", "monday.wav"]
 
 
+@pytest.mark.heavy
 def test_workers_with_another_model_are_refused_before_anything_is_heard(
     desk: Desk, scheduler: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

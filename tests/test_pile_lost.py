@@ -133,6 +133,7 @@ def free_port() -> int:
         return int(one.getsockname()[1])
 
 
+@pytest.mark.heavy
 def test_a_scheduler_killed_and_begun_anew_gets_the_rest_and_nothing_is_heard_twice(desk: Desk) -> None:
     """As docs/school.md types them. The scheduler is killed with no warning; its workers leave with it."""
     port = free_port()
