@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from offbook.lexicon import divide, pronounce
-from offbook.script import parse
+from offbook.script import parse_script
 from offbook.soundalike.likeness import alike, rivals, sound_keys
 from offbook.thoughts import parse_words, shifts_of
 from offbook.thoughts.causes import Places
@@ -107,7 +107,7 @@ def written(seed: int, count: int) -> Iterator[str]:
         row = "The " + "".join(dice.choice(WRITTEN) + dice.choice(GLUE) for _ in range(9)).strip()
         told = [
             f"{w.start}-{w.end} {w.text}: {'|'.join(' '.join(f) for f in w.spoken)}"
-            for w in words_of(parse(row))
+            for w in words_of(parse_script(row))
         ]
         yield f"{one_row(row)} => {'; '.join(told)}"
 
@@ -132,7 +132,7 @@ def sentences(seed: int, count: int) -> Iterator[str]:
         text = dice.choice(CLAUSES).capitalize()
         for _ in range(dice.choice((2, 3, 4, 6))):
             text += dice.choice(JOINS) + dice.choice(CLAUSES)
-        script = parse(text + ".")
+        script = parse_script(text + ".")
         words = words_of(script)
         speech, places = _Speech(script, words), Places(parse_words(script, words), words)
         odds = []
@@ -156,7 +156,7 @@ def verses(seed: int, count: int) -> Iterator[str]:
         rows = [
             _metrical(metre, dice).capitalize() + dice.choice(STOPS) for _ in range(dice.choice((2, 4, 5)))
         ]
-        script = parse("\n".join(rows) + "\n")
+        script = parse_script("\n".join(rows) + "\n")
         words = words_of(script)
         found = scan(script, words)
         ends = [[w for w in words if w.line == line.n][-1].text for line in script.lines]
@@ -197,7 +197,7 @@ def slips(seed: int, count: int) -> Iterator[str]:
 def _slip(said: list[str], dice: random.Random) -> None:
     at, size = dice.randrange(len(said) - 8), dice.choice((1, 1, 2, 3, 7))
     part = said[at : at + size]
-    ways = (
+    ways: tuple[list[str], ...] = (
         [],
         [*part, *part],
         [*part, f"[{dice.choice((0.3, 0.8, 1.5, 3.0, 5.0, 7.0))}]", *part],

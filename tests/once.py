@@ -21,10 +21,10 @@ from sqlalchemy import Connection, inspect, text
 
 from offbook.delivery import pitch
 from offbook.journal import opening
-from offbook.takes import Facts, facts_of
+from offbook.takes import RecordingFacts, facts_of
 from tests.sounds import voice, write
 
-_FACTS: dict[str, Facts] = {}
+_FACTS: dict[str, RecordingFacts] = {}
 _PITCH: dict[str, pitch.PitchTrack] = {}
 _SCHEMA: list[str] = []
 _usual_upgrade = opening._upgrade
@@ -48,7 +48,7 @@ def measure_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("offbook.delivery.take_review.pitch_track", _pitch)
 
 
-def _facts(path: Path | str) -> Facts:
+def _facts(path: Path | str) -> RecordingFacts:
     path = Path(path)
     if not path.is_file():
         return facts_of(path)

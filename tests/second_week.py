@@ -16,7 +16,7 @@ import pytest
 
 from offbook.desk import Heard
 from offbook.errors import OffbookError
-from offbook.notes import review
+from offbook.notes import notes_on
 from offbook.score import Verdict
 from offbook.script import Script
 from offbook.words import words_of
@@ -240,7 +240,7 @@ def week_text(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     def listen_to(script: Script, recording: Path, *more: Any, **named: Any) -> Heard:
         words = words_of(script)
         fitting = {k: v for k, v in slips.items() if k < len(words)}
-        found = review(script, words, run_with(words, fitting))
+        found = notes_on(script, words, run_with(words, fitting))
         return Heard(script, words, Path(recording), MONDAY, "planted", sound(40.0), found)
 
     monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)

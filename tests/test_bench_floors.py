@@ -6,6 +6,7 @@ under a second of a core keeps each above a floor, set by hand a little below wh
 
 from __future__ import annotations
 
+import random
 from itertools import islice
 from pathlib import Path
 
@@ -39,7 +40,7 @@ def test_a_speech_copied_with_its_heading_in_any_of_the_ways_is_read_without_it(
     ways: dict[str, copied_kinds.Above], tmp_path: Path
 ) -> None:
     """One speech for each way: at most one in ten is read otherwise, and no spoken word is lost unseen."""
-    dice = copied.random.Random(3)
+    dice = random.Random(3)
     texts = (BLANK, "\n".join(LINES))
     pieces = [
         Piece(

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from offbook.desk import agenda, record_run
 from offbook.journal import practice
 from offbook.moment import local_day, utc_from, utc_text
-from offbook.progress import Stretch
+from offbook.progress import StretchHistory
 from offbook.records import Memory, Unit
 from offbook.report import day_name, text_stretches
 from offbook.schedule import (
@@ -374,6 +374,6 @@ def test_a_moment_keeps_its_microseconds_and_a_day_is_the_one_on_the_wall() -> N
 
 def test_stretches_are_listed_with_their_number_and_share() -> None:
     rows = text_stretches(
-        [Stretch(3, 0, 4, "He lit the wick", 2, 0.95, 0.95, (), "3", "line")], 20
+        [StretchHistory(3, 0, 4, "He lit the wick", 2, 0.95, 0.95, (), "3", "line")], 20
     ).splitlines()
     assert rows == ["   3  He lit the wick            95.0 %"]
