@@ -75,6 +75,7 @@ BENCHES = (
         (
             Figure("metres.seen", r"odd, seen: (\d+ of \d+) right", "metres of passages looked at, right"),
             Figure("metres.kept", r"even, seen last: (\d+ of \d+) right", "metres of the other passages, right"),
+            Figure("metres.new", r"new, took no part: (\d+ of \d+) right", "metres of passages that took no part, right"),
         ),
     ),
     Bench(
@@ -121,6 +122,19 @@ BENCHES = (
             Figure("shifts.phrase", r"phrase edges, documents left out: F1 ([\d.]+)", "F1 of phrase edges, documents left out"),
             Figure("shifts.turn", r"turns inside paragraphs \(strong\): F1 ([\d.]+) left out", "F1 of turns inside paragraphs, documents left out"),
             Figure("shifts.contrast", r"turns inside paragraphs \(contrast\): F1 ([\d.]+) left out", "F1 of contrast, documents left out"),
+        ),
+    ),
+    Bench(
+        "marks",
+        ("bench/shifts_left_out.py", "{data}/shifts/shifts.tsv"),
+        20,
+        (
+            Figure("marks.phrase", r"all edge +left out .*F1 ([\d.]+)", "F1 of phrase edges, the whole marking, documents left out"),
+            Figure("marks.thought", r"all thought +left out .*F1 ([\d.]+)", "F1 of thoughts, documents left out"),
+            Figure("marks.verse", r"verse thought +left out .*F1 ([\d.]+)", "F1 of thoughts in verse, documents left out"),
+            Figure("marks.strong", r"all strong +left out .*F1 ([\d.]+)", "F1 of strong breaks, documents left out"),
+            Figure("marks.turn", r"all turn +left out .*F1 ([\d.]+)", "F1 of turns inside paragraphs, documents left out"),
+            Figure("marks.contrast", r"all contrast +left out .*F1 ([\d.]+)", "F1 of contrast, documents left out"),
         ),
     ),
     Bench(
