@@ -98,6 +98,18 @@ def test_a_word_is_asked_for_by_its_text_or_by_its_time() -> None:
     assert [w.i for w in words_asked(heard, "3")] == [6]
 
 
+def test_a_time_is_minutes_of_sixty_seconds_and_names_a_word_up_to_a_second_away() -> None:
+    """Seven words, each of .3 s, the last two after a minute and after two."""
+    heard = heard_as(LAMP, "the lamp burned low and [58.5] nobody [59.7] came")
+    assert [w.i for w in words_asked(heard, "1:00")] == [5]
+    assert [w.i for w in words_asked(heard, "2:00")] == [6]
+    assert [w.i for w in words_asked(heard, "2:01.2")] == [6]
+    with pytest.raises(OffbookError):
+        words_asked(heard, "2:01.4")
+    with pytest.raises(OffbookError):
+        words_asked(heard, "1:58.9")
+
+
 @pytest.mark.parametrize("asked", ["kettle", "9:59", ""])
 def test_a_word_or_time_that_is_not_there_is_refused_in_two_lines(asked: str) -> None:
     with pytest.raises(OffbookError) as e:
