@@ -21,6 +21,7 @@ from offbook.journal import tables as t
 from offbook.journal.lately import day_totals, newest_runs, practice_days
 from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revision_of
 from offbook.journal.packing import pack_verdicts, unpack
+from offbook.journal.sums import DraftCounts, draft_counts
 from offbook.records import Answer, Circumstances, CuePickedUp, Piece, PromptGiven, Reason, Unit, Version
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
@@ -504,3 +505,13 @@ def another_piece(desk: Desk) -> tuple[Piece, Version]:
         return piece, people.add_version(
             desk.journal, conn, piece.id, draft.script, draft.words, draft.units
         )[0]
+
+
+def test_the_newest_draft_is_counted_by_the_database(desk: Desk) -> None:
+    second, draft = another_piece(desk)
+    with desk.journal.writing() as conn:
+        shorter = script_of("The lamp was lit.\n")
+        people.add_version(desk.journal, conn, second.id, *shorter)
+        counts = draft_counts(conn)
+    assert counts[desk.piece.id] == DraftCounts(1, len(draft.words), len(draft.units))
+    assert counts[second.id] == DraftCounts(2, len(shorter[1]), len(shorter[2]))
