@@ -49,7 +49,7 @@ def kept_back(piece: Piece) -> bool:
 
 
 def _tidy(piece: Piece) -> Piece:
-    """The piece without directions that are no plain ones: what a copier would set as it stands."""
+    """The piece without directions that are no plain ones: what a copier would set as it is."""
     return replace(piece, work=piece.work or "Measure for Measure" if piece.kind != "poem" else piece.work)
 
 

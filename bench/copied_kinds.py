@@ -1,6 +1,6 @@
-"""The ways in which a speech or a poem is copied with what stands around it, for `bench/copied.py`.
+"""The ways in which a speech or a poem is copied with what is around it, for `bench/copied.py`.
 
-Each way is a function from a piece to what stands above it, in it or below it. `DEVELOPED` were looked at when
+Each way is a function from a piece to what is above it, in it or below it. `DEVELOPED` were looked at when
 the reading was made; `KEPT` were not, and theirs is the figure that counts.
 """
 

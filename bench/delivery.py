@@ -10,7 +10,7 @@ Prints the area under the curve for sentence ends, strong stops, commas and vers
 any mark: with the weights fitted on the other readers, with the weights in use, and for each cue alone; the weights
 that a fit on everybody gives; and how long measuring takes beyond hearing.
 
-With `--changed` every recording is written anew in other ways (20 dB softer, at other rates of sampling, as Opus at a
+With `--changed` every recording is written again in other ways (20 dB softer, at other rates of sampling, as Opus at a
 low rate, with white noise 20 dB below the voice), heard and measured from the start, and the statements at the marked
 edges are counted that stay the same, and that stay the same or differ by one step.
 """
@@ -67,7 +67,7 @@ def area(yes: Sequence[float], no: Sequence[float]) -> float:
 
 
 def kind_of(gap: str, line_end: bool) -> str:
-    """What stands between two words of a text."""
+    """What is between two words of a text."""
     if re.search(r"[.?!]", gap):
         return "sentence"
     if re.search(r"[;:\u2013\u2014]|--", gap):
@@ -76,7 +76,7 @@ def kind_of(gap: str, line_end: bool) -> str:
 
 
 class Reading:
-    """One recording: its samples, its words, and what stands at each edge."""
+    """One recording: its samples, its words, and what is at each edge."""
 
     def __init__(self, text: Path, sound: Path) -> None:
         kept = KEPT / f"{sound.stem}.pickle"
@@ -103,7 +103,7 @@ class Reading:
         )
 
     def told(self) -> dict[int, str]:
-        """The statement at every edge that carries a mark, by the word it stands before."""
+        """The statement at every edge that carries a mark, by the word it comes before."""
         return {
             e.before_word: statement_at(e.before_word, 2, e, self.usual).audible
             for e in self.edges
@@ -212,7 +212,7 @@ def at_rate(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
 
 
 def changed(plain: Reading, name: str) -> Iterator[tuple[str, Path]]:
-    """The recording written anew in other ways: what was done, and the file."""
+    """The recording written again in other ways: what was done, and the file."""
     dice = np.random.default_rng(1)
     sound = plain.samples
     loud = float(np.sqrt((sound**2).mean()))

@@ -6,7 +6,7 @@ LINES.tsv: id, poem, author, line, real (one w or s a syllable); ids that begin 
 the voice, the others in feet. A line's readings in its metre (told by the weights of `costs.py`) are
 weighed by a log-linear model; the right one is the likeliest possible. Lines marked for the voice teach the
 number of syllables only. Each weight is held near a plain starting value (`START`), not near the hand-set
-ones, so that the figure for the poems left out owes nothing to them. A poem that stands in the file twice
+ones, so that the figure for the poems left out owes nothing to them. A poem that is in the file twice
 is left out whole.
 """
 

@@ -1,4 +1,4 @@
-"""Fits the two weight tables of `offbook.thoughts.weights` anew and prints them beside those in use.
+"""Fits the two weight tables of `offbook.thoughts.weights` again and prints them beside those in use.
 
 It also says how the tables and the signals of contrast do on documents that took no part in choosing them.
 
@@ -55,7 +55,7 @@ Row = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place between two words. strength: of the boundary that stands there. open: may be fitted on.
+    """A place between two words. strength: of the boundary that is there. open: may be fitted on.
 
     paragraph: a paragraph or another speaker begins. strong, contrast: the two kinds of turn of the reference.
     signals: of a turn. score: as a turn of a speech in one piece, very low where no step begins.

@@ -1,7 +1,7 @@
-"""Fits the table of `offbook.thoughts.turn_weights` anew and says how well it finds turns it has not seen.
+"""Fits the table of `offbook.thoughts.turn_weights` again and says how well it finds turns it has not seen.
 
 The data is `turns_read.txt` beside this file: speeches in which one of us marked, reading for meaning
-before any mark of the tool was seen, where a performer begins a new beat. `@` stands before a turn, `~`
+before any mark of the tool was seen, where a performer begins a new beat. `@` comes before a turn, `~`
 before one that some would make; the letter after it says what changes (W to whom, F what for, A what
 about, T when). Folders named on the command line are read as more speeches, one a file, with @ and ~
 but no letters.
@@ -13,7 +13,7 @@ scored by a table that was fitted, signs chosen and all, on the other speeches.
 
     python bench/fit_turn_weights.py [FOLDER ...]
 
-A turn is found where a mark stands within 3 words of it; a mark near a `~` alone counts neither way.
+A turn is found where a mark is within 3 words of it; a mark near a `~` alone counts neither way.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Speech:
-    """A speech with its turns. steps: (first word, signs); sure, some: words before which @ and ~ stand."""
+    """A speech with its turns. steps: (first word, signs); sure, some: words before which @ and ~ are."""
 
     name: str
     steps: tuple[tuple[int, frozenset[str]], ...]

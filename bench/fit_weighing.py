@@ -113,7 +113,7 @@ def cases_of(
 def fit(found: Vector, said: Vector, counts: Vector, given: Vector | None = None) -> Vector:
     """Logistic regression by Newton's method, its steps halved until they help.
 
-    Shapes (n, k), (n,), (n,); gives (k,). given: logarithm of the odds that stands already, (n,): then no
+    Shapes (n, k), (n,), (n,); gives (k,). given: logarithm of the odds that is already, (n,): then no
     column is a constant, and every weight is drawn to nothing.
     """
     put = np.zeros(len(said)) if given is None else given

@@ -1,6 +1,6 @@
 """Mutants put into a running process: the tests are collected once, and each mutant is a fork that changes one function.
 
-A fork that imports everything anew takes three to six seconds before its first test; this one takes hundredths. What
+A fork that imports everything again takes three to six seconds before its first test; this one takes hundredths. What
 it can't reach is a value that was worked out from the changed one when the modules were imported: a mutant that is
 missed here and could be such a one is tried again from its file (`bench/mutants.py`).
 """

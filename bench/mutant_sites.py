@@ -29,9 +29,9 @@ GUARDS = {"strict"}
 class Site:
     """One place and one fault.
 
-    module: path below the package's parent. within: the qualified name of the function or class it stands in, "" for
+    module: path below the package's parent. within: the qualified name of the function or class it is in, "" for
     the module itself. line: of the function that must be called for the fault to matter, 0 for the module itself.
-    outer: the first line of the outermost function around it, 0 for none. start, end: offsets in bytes. now: what stands there. then: what is put there instead. nth: which of the equal
+    outer: the first line of the outermost function around it, 0 for none. start, end: offsets in bytes. now: what is there. then: what is put there instead. nth: which of the equal
     faults in the same place this is, from 0.
     """
 
@@ -142,7 +142,7 @@ class _Finder(ast.NodeVisitor):
         self.generic_visit(node)
 
     def _brackets(self, start: int, end: int) -> tuple[str, str]:
-        """The closing and the opening brackets that stand around an operator."""
+        """The closing and the opening brackets that are around an operator."""
         around = self.source[start:end].decode()
         return ")" * around.count(")"), "(" * around.count("(")
 

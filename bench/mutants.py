@@ -1,11 +1,11 @@
 """How many small faults the quick tests notice: a seeded sample of mutants over all stages, run one by one.
 
 Every stage has a part of the sample that goes with the faults that could be made in it, and at least one. For each
-mutant those of the quick tests are run that call the changed function, or anything of the module when the fault stands
+mutant those of the quick tests are run that call the changed function, or anything of the module when the fault is
 outside functions; quickest first, until one fails. The tests are collected once and each mutant is put into a fork of
 that process (`bench/mutant_live.py`); what is missed so and could have been at work when the modules were imported is
 run once more from a changed file. A mutant that none notices is missed, unless `bench/mutants_equal.txt` lists it with
-the reason why no behaviour hangs on it. Our own, because the kept libraries start pytest anew for each mutant (five
+the reason why no behaviour hangs on it. Our own, because the kept libraries start pytest again for each mutant (five
 seconds here, of which the tests need a tenth) and draw no sample by stage.
 Run: python bench/mutants.py [--seed N] [--count N] [--stage NAME] [--module PART] [--tests FILE ...]
     [--list FILE] [--again FILE] [--reach FILE]
@@ -232,7 +232,7 @@ class Bench:
         return became, len(tests), time.monotonic() - began
 
     def _from_its_file(self, site: Site, tests: list[str], limit: float) -> int:
-        """pytest's status when everything is imported anew, with the mutant in its file."""
+        """pytest's status when everything is imported again, with the mutant in its file."""
         path = self.top / site.module
         whole = path.read_bytes()
         compiled = list((path.parent / "__pycache__").glob(f"{path.stem}.*.pyc"))

@@ -1,4 +1,4 @@
-"""How soon after the last word the notes stand on the page, through the server as the browser uses it.
+"""How soon after the last word the notes are on the page, through the server as the browser uses it.
 
     python bench/page_lag.py FOLDER [--only NAME,NAME] [--until SECONDS]
 

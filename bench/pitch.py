@@ -2,7 +2,7 @@
 
     python bench/pitch.py FOLDER
 
-FOLDER has recordings of people. Three methods are held against one another: SwiftF0 as offbook uses it (MIT licence;
+FOLDER has recordings of people. Three methods are compared with one another: SwiftF0 as offbook uses it (MIT licence;
 its frames moved to the nearest peak of the sound's correlation with itself), YAAPT of the package `AMFM-decompy` (MIT)
 and Harvest with StoneMask of the package `pyworld` (MIT, over WORLD, modified BSD). The last two are no dependencies
 of offbook: `pip install AMFM-decompy pyworld` first; one that is missing is left out and said so. Praat (GPL) runs as

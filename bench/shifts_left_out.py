@@ -2,7 +2,7 @@
 
 The data is the TSV of `fit_shift_weights.py`, with `genre`, `sent_end`, `strong`, `speaker_change` and `rst_class`
 besides. For each document the tables for phrases and for steps of thought and the signals of contrast are fitted
-anew on the others; then the document is marked as `offbook mark` would mark it, with those in the place of
+again on the others; then the document is marked as `offbook mark` would mark it, with those in the place of
 the ones in use, and its marks are counted. The table for turns was fitted on other texts and stays. The four
 weights set by hand stay as well.
 

@@ -198,7 +198,7 @@ def twice(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | Non
 
 
 def _strangers(s: Spoken, out_of: Spoken, around: Span) -> list[int]:
-    """Words of `out_of` between fair cuts, of some length, that stand nowhere near `around` in `s`."""
+    """Words of `out_of` between fair cuts, of some length, that are nowhere near `around` in `s`."""
     near = set(s.words[max(0, around.start - 12) : around.stop + 12])
     return [
         i
@@ -367,7 +367,7 @@ def asked(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | Non
 
 
 def foreign(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """A word that stands nowhere near put in; from another recording where there is one."""
+    """A word that is nowhere near put in; from another recording where there is one."""
     places, truth, what = [], Truth(), []
     for x in _apart(_spans(s, range(1, 2)), rnd):
         other = _another(s, others, rnd) or s

@@ -116,7 +116,7 @@ def read_text(path: Path | str, kind: Kind, error: type[OffbookError]) -> str:
     try:
         text = read_bytes(path, kind, error).decode("utf-8-sig")
     except UnicodeDecodeError as e:
-        raise error(f"{path} is no text in UTF-8", f"save the {kind.name} as plain text in UTF-8") from e
+        raise error(f"{path} is not text in UTF-8", f"save the {kind.name} as plain text in UTF-8") from e
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
@@ -193,7 +193,7 @@ def _too_large(name: str, size: int | None, kind: Kind, error: type[OffbookError
     need = most * 2 if size is None else -(-size // MEGABYTE)
     return error(
         f"{name} has {has}; a {kind.name} may have up to {most:,} MB",
-        f"give a smaller one, or let it in: offbook --largest {need} …",
+        f"give a smaller one, or allow it: offbook --largest {need} …",
     )
 
 

@@ -2,7 +2,7 @@
 
 The desk gives a hundred names, and a command needs a few of them: `offbook read` should not wait for the
 database that another command writes into. The way is that of SPEC 1 of Scientific Python ("Lazy Loading of
-Submodules and Functions"): the imports stand in the source where the type checker reads them, and are carried
+Submodules and Functions"): the imports are in the source where the type checker reads them, and are carried
 out one by one.
 
 Threads that import large libraries at the same time can wait for each other without end, each holding a
@@ -24,7 +24,7 @@ _ONE_AT_A_TIME = Lock()
 
 
 def face(package: str) -> Callable[[str], object]:
-    """The `__getattr__` of a package whose face stands under `if TYPE_CHECKING`.
+    """The `__getattr__` of a package whose face is under `if TYPE_CHECKING`.
 
     package: its name. What it gives raises AttributeError for a name that is not part of the face.
     """

@@ -2,7 +2,7 @@
 
 A file is written beside its place under a name of its own, synchronised, and renamed: whoever looks, and
 whoever finds the disk after a kill or a power cut, sees the old file or the new one. The number of the
-process stands in that name, so that what a killed one left is cleared by the next that writes there. Only
+process is in that name, so that what a killed one left is cleared by the next that writes there. Only
 the owner may read a new file, whatever the umask; one that is there keeps its rights, and a link stays one.
 """
 

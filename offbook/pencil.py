@@ -53,7 +53,7 @@ _SIGNS: dict[int, str] = {grade: sign for sign, grade in _BARS.items()}
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
 _FIX = re.compile(r"\[([^\[\]]+)\]")
 _METRE = re.compile(r"met(?:re|er)\s*:\s*(\S.*)$", re.IGNORECASE)
-_MOST_PLACES = 200  # where a word stands: a commoner one says little of where a mark belongs; set by hand
+_MOST_PLACES = 200  # where a word is: a commoner one says little of where a mark belongs; set by hand
 
 
 class PencilError(OffbookError):
@@ -81,7 +81,7 @@ class Unplaced:
 
 @dataclass(frozen=True, slots=True)
 class Pencil:
-    """What a pencil file says about a script as it stands now.
+    """What a pencil file says about a script as it is now.
 
     fixes: stress by word index, one w or s a syllable (the shape that `verse.scan` takes). only: computed
     shifts are set aside. metre: its name as written, with the row; None where none is set.
@@ -106,7 +106,7 @@ class _Entry:
 
 
 def pencil_path(script: Script) -> Path | None:
-    """Where the pencil file of `script` stands, whether or not it is there; None without a file."""
+    """Where the pencil file of `script` is, whether or not it is there; None without a file."""
     if not script.source or script.source == "-":
         return None
     source = Path(script.source)
@@ -133,7 +133,7 @@ def read(text: str, words: Sequence[Word]) -> Pencil:
             everywhere = finder.where.get(entry.after[0], [])
             fixes.update(dict.fromkeys(everywhere, entry.stress))
             if not everywhere:
-                lost.append(Unplaced(entry.row, entry.text, "the word does not stand in the script"))
+                lost.append(Unplaced(entry.row, entry.text, "the word was not found in the script"))
             continue
         place, why = finder.place(entry, at)
         if place is None:
@@ -142,7 +142,9 @@ def read(text: str, words: Sequence[Word]) -> Pencil:
             at = place
             fixes[place] = entry.stress
         elif place == 0:
-            lost.append(Unplaced(entry.row, entry.text, "the speech starts there: no mark stands before it"))
+            lost.append(
+                Unplaced(entry.row, entry.text, "the speech starts there: no mark can come before it")
+            )
         else:
             at = place
             shifts[place] = PencilShift(place, entry.grade or RUN_ON, entry.reason, entry.row)
@@ -226,7 +228,7 @@ class _Finder:
     def place(self, entry: _Entry, at: int) -> tuple[int | None, str]:
         """The index of the word after the mark, and why not where it is None.
 
-        Where the same words stand at several places, the first after `at`, the entry before: the file
+        Where the same words are at several places, the first after `at`, the entry before: the file
         goes through the script in order.
         """
         exact = [i for i in self.where.get(entry.after[0], ()) if self._fits(entry, i)]
@@ -243,7 +245,7 @@ class _Finder:
         )  # fmt: skip
 
     def context(self, i: int) -> tuple[int, int]:
-        """How many words to quote before and after `i` so that they stand nowhere else, if that can be."""
+        """How many words to quote before and after `i` so that they are nowhere else, if that can be."""
         for n in range(CONTEXT, LONGEST_CONTEXT + 1):
             b, a = min(n, i), min(n, len(self.words) - i)
             quoted = self.words[i - b : i + a]
@@ -256,7 +258,7 @@ class _Finder:
         """By likeness. Only places that share a quoted word, or a word like it, are weighed."""
         scores = sorted(((self._alike(entry, i), -i) for i in self._candidates(entry)), reverse=True)
         if not scores or scores[0][0] < NEAR:
-            return None, "these words no longer stand in the script"
+            return None, "these words are no longer in the script"
         if len(scores) > 1 and scores[0][0] - scores[1][0] < CLEAR:
             return None, "two places in the script are equally like these words"
         return -scores[0][1], ""
@@ -266,7 +268,7 @@ class _Finder:
 
         places: set[int] = set()
         quoted = [(k - len(entry.before), w) for k, w in enumerate(entry.before + entry.after)]
-        # A word of the fix itself must be the one that is fixed; a shift may stand anywhere near.
+        # A word of the fix itself must be the one that is fixed; a shift may be anywhere near.
         for offset, word in quoted if entry.stress is None else [q for q in quoted if q[0] == 0]:
             hits = self.where.get(word)
             if hits is None:
@@ -326,7 +328,7 @@ def write_new(path: Path, text: str) -> None:
         write_whole(path, text, new=True)
     except FileExistsError as e:
         raise PencilError(
-            f"{path} is there already", "it holds your marks: edit it, or move it away to start afresh"
+            f"{path} already exists", "it holds your marks: edit it, or move it away to start afresh"
         ) from e
     except OSError as e:
         raise PencilError(

@@ -207,7 +207,7 @@ class Recording:
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """One sitting of drills. ended_at is None where it was broken off."""
+    """One sitting of drills. ended_at is None where it was interrupted."""
 
     id: str
     piece_id: str
@@ -315,7 +315,7 @@ class TakeRow:
 class MarginNote:
     """A coach's words beside a line. n: its number among the notes of its piece, from 1.
 
-    slot: the word it stands beside, by the number that the word keeps from draft to draft. quote: the line as
+    slot: the word it is beside, by the number that the word keeps from draft to draft. quote: the line as
     it was. take: the number of the take it is about, None for none. done_at: when it was worked on.
     """
 

@@ -28,7 +28,7 @@ def day_name(day: date) -> str:
 
 
 def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
-    """Accuracy by day as lines of text no wider than `width`, from 60 on; `|` stands at 98 %."""
+    """Accuracy by day as lines of text no wider than `width`, from 60 on; `|` is at 98 %."""
     size, gap = (BAR, "  ") if width >= _WIDE else (BAR // 3, " ")
     rows = []
     for d in days:

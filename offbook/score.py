@@ -114,7 +114,7 @@ TIE = 0.5  # confidence up to which a hearing is undecided
 _CHANGED_FROM = 0.7
 _STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
 _STRANGE_UNSURE = 0.4  # and from which it may have been
-_NOT_MADE_OUT = "hesitations are often not made out, so nothing is held against anybody"
+_NOT_MADE_OUT = "hesitations are often not recognised, so they never count as a mistake"
 _SHORT = 3  # words that a contraction and its full form have at most
 
 
@@ -300,7 +300,7 @@ class _Scoring:
         return tuple(reversed(found))
 
 
-# A later saying that has so many words fewer than an earlier one was broken off: the earlier one counts.
+# A later saying that has so many words fewer than an earlier one was interrupted: the earlier one counts.
 _BROKEN_OFF = 4
 
 

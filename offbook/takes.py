@@ -1,4 +1,4 @@
-"""Takes: a recording meant to be sent, held against the brief and against the text.
+"""Takes: a recording meant to be sent, compared with the brief and against the text.
 
 `facts_of` measures the file as whoever receives it would meet it: its size, its length, its picture, its
 loudness and what is wrong with its sound. `checks_of` holds that against the brief, against the limit and
@@ -47,7 +47,7 @@ CLEAN = 0.98
 _ONE_TAKE, _CUTS, _EVEN = "one unbroken take", "cuts are allowed", "even"
 _PLACES = 3  # joins that are named, at most
 _ROUNDING = 0.5  # s by which a container's length may miss the sound's
-_TWO_FIGURES = 10  # Mbit/s: below it the second figure of a rate stands behind the point
+_TWO_FIGURES = 10  # Mbit/s: below it the second figure of a rate is behind the point
 _SILENCE = -100.0  # LUFS: what the meter gives where nothing was loud enough to be counted
 
 
@@ -124,7 +124,9 @@ def facts_of(path: Path | str) -> RecordingFacts:
     try:
         size = path.stat().st_size
     except OSError as e:
-        raise RecordingError(f"{path} has gone while it was measured", "put it back and try again") from e
+        raise RecordingError(
+            f"{path} disappeared while it was being measured", "put it back and try again"
+        ) from e
     seconds = max(sound.seconds, picture.seconds or 0.0 if picture is not None else 0.0)
     kind = path.suffix.lower().lstrip(".")
     return RecordingFacts(path, kind, size / 1e6, seconds, loudness, sound, picture, film, playing)
@@ -216,8 +218,8 @@ def _step(facts: RecordingFacts) -> Check:
     late = 0.0 if facts.film is None or facts.film.sound_late is None else facts.film.sound_late
     wanted = "sound and picture together"
     if EARLIEST <= late <= LATEST:
-        return Check("in step", wanted, "together, as far as can be told", True)
-    found = f"the sound comes {abs(late):.1f} s {'late' if late > 0 else 'early'}, as far as can be told"
+        return Check("in step", wanted, "together, as far as one can tell", True)
+    found = f"the sound comes {abs(late):.1f} s {'late' if late > 0 else 'early'}, as far as one can tell"
     new = facts.path.with_stem(f"{facts.path.stem}_new").name
     do = (
         f"look yourself; this would put it right: ffmpeg -i {_typed(facts.path.name)} -itsoffset {-late:.2f} "
@@ -234,8 +236,8 @@ def _playing(facts: RecordingFacts, playing: Playing) -> list[Check]:
         return [Check("in a browser", "plays in any", f"not everywhere: {playing.lacks}", None, do)]
     if playing.header_first is False:
         helps = f"ffmpeg -i {name} -c copy -movflags +faststart {new}"
-        do = f"it plays only when all of it has arrived; this puts it right: {helps}"
-        return [Check("in a browser", "plays in any, at once", "its header stands at the end", None, do)]
+        do = f"it plays only when all of it has arrived; this corrects it: {helps}"
+        return [Check("in a browser", "plays in any, at once", "its header is at the end", None, do)]
     return [Check("in a browser", "plays in any", "yes", True)]
 
 
@@ -264,7 +266,7 @@ def _file(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
     if brief is not None and brief.megabytes is not None:
         wanted = f"at most {figure(brief.megabytes)} MB"
         rate = 8000 * brief.megabytes / max(1.0, facts.seconds) * 0.95
-        do = f"export it anew at {_two_figures(rate)} kbit/s or less, picture and sound together"
+        do = f"export it again at {_two_figures(rate)} kbit/s or less, picture and sound together"
         met = facts.megabytes <= brief.megabytes
         out.append(_point("size", wanted, f"{facts.megabytes:.1f} MB", met, do, True))
     return out
@@ -377,7 +379,7 @@ def _picture(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
 def _motion(picture: Picture, least: float) -> Check:
     wanted = f"at least {least:g} a second"
     if picture.frames_a_second is None:
-        return Check("motion", wanted, "not told by the file", None, asked=True)
+        return Check("motion", wanted, "the file does not say", None, asked=True)
     # 23.976, 29.97 and 59.94 are what is meant by 24, 30 and 60 (SMPTE ST 12-1, from memory).
     met = picture.frames_a_second >= least / 1.001 - 0.01
     do = "set the camera to more pictures a second"

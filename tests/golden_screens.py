@@ -2,7 +2,7 @@
 
     make golden
 
-writes the files in tests/golden anew; `git diff tests/golden` then shows what a change did to the screens.
+writes the files in tests/golden again; `git diff tests/golden` then shows what a change did to the screens.
 The journal is seeded and the clock is set to a Monday in March; keys and folders are replaced by names. What
 the commands print is kept in colour, with the escape written as ␛, at 60, 80 and 120 columns.
 """
@@ -221,7 +221,7 @@ def short_home() -> Iterator[Path]:
 
 
 def main() -> int:
-    """Writes every golden file anew."""
+    """Writes every golden file again."""
     with tempfile.TemporaryDirectory() as made:
         for name, text in everything(Path(made)):
             golden(name).write_text(text, encoding="utf-8")

@@ -2,9 +2,9 @@
 
     make golden
 
-writes the files in tests/held anew; `git diff tests/held` then shows what a change did. Each file has a part
+writes the files in tests/held again; `git diff tests/held` then shows what a change did. Each file has a part
 for each example, "=== " and its name, then a row for each value. The examples are the scripts, poems and
-words of the other tests, whose sources stand there. What a handbook or a standard says of them is checked
+words of the other tests, whose sources are there. What a handbook or a standard says of them is checked
 in those tests. What is held here is the rest, so that a changed sign, weight or bound is noticed anywhere.
 """
 
@@ -31,7 +31,7 @@ def read(name: str) -> dict[str, list[str]]:
 
 
 def write(name: str, parts: dict[str, Rows]) -> None:
-    """The file of a stage, written anew."""
+    """The file of a stage, written again."""
     FOLDER.mkdir(exist_ok=True)
     text = "\n".join(
         f"=== {title}\n" + "".join(f"{row}\n" for row in rows()) for title, rows in parts.items()

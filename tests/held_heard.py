@@ -280,7 +280,7 @@ PARTS: dict[str, Rows] = {
     "wordings that are asked about": wordings,
 }
 
-# Apart, because the weights that these rest on are fitted anew more often than the rest changes.
+# Apart, because the weights that these rest on are fitted again more often than the rest changes.
 DECISIONS: dict[str, Rows] = {
     "doubtful places": decided,
     "the whole run-through": believed_or_not,

@@ -49,7 +49,7 @@ Enter KING and QUEEN, I think|It rings
     .split("|")
 )
 
-# What could stand in brackets: done, or said.
+# What could be in brackets: done, or said.
 INSIDE = (
     """
 pause|a long pause|the short beat|silence|long silence, please|sighs|sighs heavily and at length here
@@ -524,7 +524,7 @@ WHOLE = {
 
 
 def family(name: str) -> Iterator[str]:
-    """The pages of a family, each on a row; pages that are read alike stand together."""
+    """The pages of a family, each on a row; pages that are read alike are together."""
     seen: dict[str, list[str]] = {}
     for told, page in FAMILIES[name]():
         seen.setdefault(picture(page), []).append(told)

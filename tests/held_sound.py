@@ -37,7 +37,7 @@ FIGURES = 3  # that another machine's arithmetic leaves alike
 
 
 def figures(value: float | None) -> str:
-    """A number to three figures, a very small one as nought."""
+    """A number to three figures, a very small one as zero."""
     return "None" if value is None else f"{0.0 if abs(value) < 1e-9 else value:.{FIGURES}g}"
 
 
@@ -220,7 +220,7 @@ def statements() -> Iterator[str]:
 
 
 def edges() -> Iterator[str]:
-    """The cues between two words, by how many voiced frames each side has and by how far apart they stand."""
+    """The cues between two words, by how many voiced frames each side has and by how far apart they are."""
     hop = 0.016
     for before, after, gap in product((0, 2, 3, 10), (0, 2, 3, 10), (0.0, 0.3)):
         at: NDArray[np.float64] = np.arange(200, dtype=np.float64) * np.float64(hop)
@@ -248,7 +248,7 @@ def _line(start: float, heard: str) -> list[WordVerdict]:
 
 
 def lines_in_a_recording() -> Iterator[str]:
-    """Where each line stands in a recording, by how much of it was heard."""
+    """Where each line is in a recording, by how much of it was heard."""
 
     for heard in ("ssss", "sss.", "ss..", "s...", "....", ".sss"):
         for gap in (0.0, 0.3, 0.6, 2.0):

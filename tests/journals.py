@@ -52,7 +52,7 @@ LAMP = (
 
 @dataclass
 class Clock:
-    """A clock that stands still until it is wound."""
+    """A clock that is still until it is wound."""
 
     now: datetime = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 

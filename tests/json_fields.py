@@ -2,7 +2,7 @@
 
     make golden
 
-writes docs/json.md anew. Lists are walked through their elements; a field that is only a date, a key or a
+writes docs/json.md again. Lists are walked through their elements; a field that is only a date, a key or a
 number between quotes (the keys of a table) is written as NAME.
 """
 

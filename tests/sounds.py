@@ -15,7 +15,7 @@ Sound = NDArray[np.float64]  # (channels, n), full scale 1.0
 
 
 def sine(hertz: float, seconds: float, rate: int, decibels: float = 0.0, phase: float = 0.0) -> Sound:
-    """One channel of a sine whose peak stands at `decibels` below full scale; phase in degrees."""
+    """One channel of a sine whose peak is at `decibels` below full scale; phase in degrees."""
     t = np.arange(round(seconds * rate)) / rate
     wave = np.sin(2 * np.pi * hertz * t + np.deg2rad(phase))
     return np.asarray(10 ** (decibels / 20) * wave)[None, :]

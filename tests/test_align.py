@@ -150,7 +150,7 @@ def test_any_of_a_words_forms_is_a_hit() -> None:
 
 
 def test_a_part_of_the_script_is_found_where_it_is_expected() -> None:
-    """Words that stand in two places are taken where the speaker is; the rest of the script costs nothing."""
+    """Words that are in two places are taken where the speaker is; the rest of the script costs nothing."""
     script = places("the old road home\nand then we walked\nthe old road home\nand then we slept")
     heard = ["the", "old", "road", "home"]
     for expected in (0, 8):

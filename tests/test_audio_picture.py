@@ -92,7 +92,7 @@ def seen(path: Path) -> Picture:
 def turned(path: Path, matrix: tuple[int, ...]) -> Path:
     """`path` with a b c d of its track's matrix set, each 1, 0 or -1.
 
-    ISO/IEC 14496-12, 8.3.2, TrackHeaderBox: after the type stand version and flags (4 bytes), two times,
+    ISO/IEC 14496-12, 8.3.2, TrackHeaderBox: after the type are version and flags (4 bytes), two times,
     the track, a reserved word and the length (20 bytes in version 0, 32 in version 1), then 16 bytes, then
     the matrix a b u c d v x y w, big-endian, fixed point 16.16 but for u v w, which are 2.30.
     """

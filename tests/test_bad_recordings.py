@@ -230,7 +230,7 @@ def test_what_is_wrong_with_the_recording_is_told_before_a_missing_model(
 
 @pytest.mark.parametrize("rate", [3, 1_627_405_952])
 def test_a_header_that_claims_a_rate_nobody_records_at_is_damaged(rate: int, tmp_path: Path) -> None:
-    # the rate stands behind the format and the channels in the format chunk (RIFF: Multimedia Programming
+    # the rate is behind the format and the channels in the format chunk (RIFF: Multimedia Programming
     # Interface and Data Specifications 1.0, 1991)
     path = write(tmp_path / "take.wav", voice(2, 16_000), 16_000)
     data = bytearray(path.read_bytes())
@@ -324,7 +324,7 @@ def test_samples_that_are_no_numbers_are_silence_and_said(tmp_path: Path) -> Non
     data[0, 5_000], data[1, 5_001], data[0, 20_000], data[1, 20_001] = np.nan, np.inf, -np.inf, 1e30
     report = survey(floats(tmp_path / "broken.wav", data))
     assert report.line is not None and report.line.endswith(
-        "4 samples of the file are no numbers and count as silence: export it again."
+        "4 samples of the file are not numbers and count as silence: export it again."
     )
     assert report.loudness == pytest.approx(whole.loudness, abs=0.3)
     assert report.peak == pytest.approx(whole.peak, abs=0.5)

@@ -95,7 +95,7 @@ READ: dict[str, list[tuple[str, Any]]] = {
     "set_list": [('["the_lamp"]', ("the_lamp",))],
     "free": [('"the_lamp"', ("the_lamp",))],
 }
-# What else has to stand in a brief with such a line: the pieces that it speaks of.
+# What else has to be in a brief with such a line: the pieces that it speaks of.
 BESIDE = dict.fromkeys(("limits", "set_list", "free"), 'pieces = ["the_lamp", "full_house"]')
 TEXTS = ["5", "true", '[""]', '["  "]', "[3]", '[["a"]]', '"\\u0000"', '["a\\u001b[2J"]', "2026-12-14", "{}"]
 TIMES = ["-1", "0", "0.0", "true", "nan", "inf", "-inf", "1e400", "86400", '""', '"1:75"', '"-1:00"', "[]"]
@@ -361,7 +361,7 @@ def load_refused(file: Path) -> BriefError:
 
 @pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "utf-16-le"])
 def test_a_file_that_is_no_utf_8_is_refused(tmp_path: Path, encoding: str) -> None:
-    """TOML 1.0.0: a file must be valid UTF-8; and of its control characters only the tab may stand."""
+    """TOML 1.0.0: a file must be valid UTF-8; and of its control characters only the tab may be."""
     file = tmp_path / "brief.toml"
     file.write_bytes(HEAD.replace("Saltmarrow", "Brückenhaus").encode(encoding))
     assert "brief.toml" in load_refused(file).what
@@ -385,7 +385,7 @@ def test_a_path_that_goes_over_two_lines_is_told_on_one(tmp_path: Path) -> None:
         f"{HEAD}longest = 2:00",
         f"{HEAD}longest = ",
         f"{HEAD}longest",
-        f'{HEAD}name = "Again"',  # TOML 1.0.0, Key/Value Pair: a key stands once
+        f'{HEAD}name = "Again"',  # TOML 1.0.0, Key/Value Pair: a key is once
         f"[brief]\n{HEAD}",
         f"{HEAD}lines = {'9' * 5000}",
         f"{HEAD}pieces = {'[' * 100_000}",

@@ -410,7 +410,7 @@ def test_what_is_heard_wrong_the_same_way_each_time_is_asked_and_once_confirmed_
     shown = " ".join(desk.see("progress", "The lamp").split())
     assert "“lit” was heard as “let” 2 times on end. Did you say it?" in shown
     assert 'offbook correct "The lamp" 4 --always' in shown
-    assert "Put right in 2 run-throughs" in desk.see("correct", "The lamp", "4", "--always")
+    assert "Corrected in 2 run-throughs" in desk.see("correct", "The lamp", "4", "--always")
     after = desk.see("progress", "The lamp")
     assert "Did you say it" not in after and "became “let”" not in after
     desk.sleep()

@@ -93,7 +93,7 @@ def test_a_brief_that_names_an_unknown_piece_is_refused_before_the_day_of_the_ta
 
 def test_a_brief_taken_in_again_replaces_the_one_of_its_name(desk: Desk) -> None:
     brief(desk)
-    assert "taken in anew" in brief(desk, BRIEF.replace("03-16", "03-20"))
+    assert "replaced" in brief(desk, BRIEF.replace("03-16", "03-20"))
     (only,) = rows(desk, "brief", "list")
     assert datetime.fromisoformat(only["deadline"]) == datetime(2026, 3, 20, 16, tzinfo=UTC)
 

@@ -1,7 +1,7 @@
 """Delivery: what is measured at an edge, and what is told of it.
 
 The voice here is made of tones, so that every value is known beforehand; human readings are in
-`bench/delivery.py`. Pitch is held against Praat (Debian's `praat`, P. Boersma & D. Weenink), run as a
+`bench/delivery.py`. Pitch is compared with Praat (Debian's `praat`, P. Boersma & D. Weenink), run as a
 program.
 """
 

@@ -84,6 +84,12 @@ def literals(path: Path) -> list[str]:
     return found
 
 
+def test_every_stage_has_a_method_page() -> None:
+    """The table of method pages in the guide names every stage, each once, and nothing else."""
+    table = re.findall(r"^\| ([a-z, ]+) \| \[.*\.md\)", read("DEVELOPERS.md"), re.M)
+    assert sorted(stage for row in table for stage in row.split(", ")) == sorted(ORDER)
+
+
 @pytest.mark.heavy
 def test_every_command_and_option_that_a_message_or_a_page_names_exists() -> None:
     commands = dict(all_commands())

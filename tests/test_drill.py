@@ -171,7 +171,7 @@ def test_errors_are_counted_as_the_reference_scorer_counts_them(asked: list[str]
     """Substitutions, deletions and insertions together, as the jiwer package (4.0) counts them."""
     found = judge(words_of(parse_script(" ".join(asked))), " ".join(given_))
     errors = sum(p.kind in ("changed", "lost", "added") for p in found.places)
-    # jiwer aligns with the same unit costs; judge leaves out nothing here, for nothing stands around.
+    # jiwer aligns with the same unit costs; judge leaves out nothing here, for nothing is around.
     reference = jiwer.process_words(" ".join(asked), " ".join(given_))
     assert errors == reference.substitutions + reference.deletions + reference.insertions
 

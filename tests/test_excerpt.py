@@ -85,7 +85,7 @@ def test_the_nth_speech_of_a_part_keeps_the_cue_right_before_it() -> None:
 def test_lines_are_taken_by_the_numbers_that_read_shows() -> None:
     assert lines(of("ANNA", first="2", last="3")) == ["The lamp went out at nine.", "I lit it again at ten."]
     assert lines(of(first="4", last="4")) == ["I lit it again at ten."]
-    with pytest.raises(ScriptError, match="nothing that is said has the number 12"):
+    with pytest.raises(ScriptError, match="no spoken line has the number 12"):
         of(last="12")
 
 

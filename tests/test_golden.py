@@ -53,7 +53,7 @@ def test_the_demo_corpus_is_read_marked_and_timed_as_was_read_through(
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.heavy
 def test_without_colour_the_screens_say_the_same_words(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nothing is told by colour alone: the golden text without its escapes is what a pipe is given."""
+    """Nothing is shown by colour alone: the golden text without its escapes is what a pipe is given."""
     assert demo_text(monkeypatch, width) == ESCAPE.sub(
         "", golden(f"demo_{width}").read_text(encoding="utf-8")
     )

@@ -106,7 +106,7 @@ def test_a_place_said_twice_counts_as_it_was_said_last() -> None:
 
 
 def test_what_was_said_again_after_it_all_changes_nothing_of_the_first_time() -> None:
-    """The second beginning was broken off: its doubts are not the first one's, nor slips beside it."""
+    """The second beginning was interrupted: its doubts are not the first one's, nor slips beside it."""
     begun_again = replace(place(0, 0.005), start=30.0, end=30.5)
     assert seen(("changed", "said"), place(0, 0.22), begun_again)[0].verdict == "said"
 

@@ -205,7 +205,7 @@ def test_work_whose_worker_was_killed_is_done_again_once(desk: Desk) -> None:
 
 
 def test_a_scheduler_that_goes_away_three_times_costs_nothing_and_a_fourth_time_gives_up(desk: Desk) -> None:
-    """Nothing is held against a recording that waited there; what is heard is in the journal once."""
+    """Nothing is compared with a recording that waited there; what is heard is in the journal once."""
     hears(desk, Here(gone=9))
     assert len(heard(desk)) == 3
     assert runs(desk, "The lamp", "Wren") == 2
@@ -226,7 +226,7 @@ def test_the_same_recording_twice_in_a_pile_is_heard_once_and_told(desk: Desk) -
 
 
 def test_a_worker_that_finds_other_bytes_than_were_meant_refuses(tmp_path: Path) -> None:
-    """Where a folder is not shared after all, another file may stand at the same path."""
+    """Where a folder is not shared after all, another file may be at the same path."""
     (tmp_path / "a.wav").write_bytes(b"RIFF another")
     done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS, "0" * 64))
     assert done.heard is None and "found another file at" in done.what and "--send" in done.do

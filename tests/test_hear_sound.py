@@ -1,4 +1,4 @@
-"""In a bad sound a slip that one hearing speaks against is left unsure; in a good one it stands."""
+"""In a bad sound a slip that one hearing speaks against is left unsure; in a good one it is."""
 
 from __future__ import annotations
 

@@ -90,7 +90,7 @@ def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk
 
 
 def test_a_correction_is_felt_by_the_schedule_too(desk: Desk) -> None:
-    """A thought that failed only because of a contested word is rated anew and remembered anew."""
+    """A thought that failed only because of a contested word is rated again and remembered again."""
     slips: dict[int, tuple[Verdict, str | None]] = dict.fromkeys(range(9), ("dropped", None))
     row = record_run(
         desk.journal, desk.piece, desk.version, run_with(desk.version.words, slips), facts(desk.clock)
@@ -300,7 +300,7 @@ def test_a_newer_journal_is_refused_untouched(tmp_path: Path) -> None:
 
 
 def test_a_cut_keeps_the_history_of_what_stayed(desk: Desk) -> None:
-    """Mara drops "lit" in draft 1, cuts line 2, and the slip still stands at her "lit" in draft 2."""
+    """Mara drops "lit" in draft 1, cuts line 2, and the slip still is at her "lit" in draft 2."""
     run = run_with(desk.version.words, {3: ("dropped", None), 12: ("dropped", None)})
     record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
     lines = LAMP.splitlines()

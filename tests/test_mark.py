@@ -77,7 +77,7 @@ def test_a_pencil_file_is_written_once_followed_and_never_overwritten(
     assert {s["source"] for s in kept} == {"performer"}
     again = offbook(capsys, "mark", str(speech), "--pencil")
     assert again.status == 1
-    assert "is there already" in again.err
+    assert "already exists" in again.err
     rows = file.read_text(encoding="utf-8").splitlines()
     dropped = [r for r in rows if "|||" not in r or r.startswith("#")]
     file.write_text("\n".join(dropped), encoding="utf-8")
@@ -144,13 +144,13 @@ def test_fit_json_gives_each_proposal_with_its_text(speech: Path, capsys: pytest
 BAD = [
     (["mark", "{speech}", "--rate", "0"], "no rate anyone speaks at"),
     (["mark", "{speech}", "--rate", "1000"], "no rate anyone speaks at"),
-    (["mark", "{speech}", "--rate", "brisk"], "is no rate"),
+    (["mark", "{speech}", "--rate", "brisk"], "is not a rate"),
     (["mark", "{speech}", "--limit", "0"], "leaves no time to speak"),
     (["mark", "{speech}", "--limit", "soon"], "is no limit"),
     (["mark", "{speech}", "--limit", "1:75"], "is no limit"),
     (["mark", "{speech}", "--pace-from", "lamp.txt"], "names no earlier reading"),
     (["mark", "{speech}", "--pace-from", "=50"], "names no earlier reading"),
-    (["mark", "{speech}", "--pace-from", "{speech}=quick"], "is no time of an earlier reading"),
+    (["mark", "{speech}", "--pace-from", "{speech}=quick"], "is not a time of an earlier reading"),
     (["mark", "{speech}", "--pace-from", "{speech}=0"], "leaves no time to speak"),
     (["mark", "{speech}", "--pace-from", "{speech}=900"], "cannot be of a text"),
     (["mark", "{speech}", "--pace-from", "nowhere.txt=50"], "nowhere.txt"),
@@ -158,7 +158,7 @@ BAD = [
     (["mark", "{speech}", "--html", "{folder}/none/page.html"], "cannot write"),
     (["mark", "{folder}/none.txt"], "none.txt"),
     (["fit", "{speech}", "--limit", "0"], "leaves no time to speak"),
-    (["fit", "{speech}", "--limit", "0:30", "--keep", "seven green bottles"], "does not stand in the script"),
+    (["fit", "{speech}", "--limit", "0:30", "--keep", "seven green bottles"], "was not found in the script"),
     (["fit", "{speech}", "--limit", "0:30", "--cut", "99"], "no spoken sentence 99"),
     (["fit", "{speech}", "--limit", "0:30", "--keep", "1-2", "--cut", "2-3"], "to be kept and to be cut"),
     (["fit", "{speech}", "--limit", "0:30", "--write", "{folder}/x.txt", "--proposal", "9"], "no proposal 9"),

@@ -427,7 +427,7 @@ def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
 
 
 def test_a_cue_half_heard_is_a_cue_and_other_words_there_are_added() -> None:
-    """The reader stands farther off: hardly a word of it comes through as it is written."""
+    """The reader is farther off: hardly a word of it comes through as it is written."""
     scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
     cue = "That's the wrong side of the sign. It says closed to me."
@@ -558,7 +558,7 @@ def test_a_line_dropped_from_a_refrain_is_dropped_and_nothing_is_repeated() -> N
 
 @given(st.integers(0, 10_000))
 def test_any_mangled_run_keeps_a_verdict_for_every_word_and_notes_within_the_script(seed: int) -> None:
-    """Whatever is said, every slip is covered by a note and every note stands on words of the script."""
+    """Whatever is said, every slip is covered by a note and every note is on words of the script."""
     rnd = random.Random(seed)
     out: list[str] = []
     for word in WHOLE.split():

@@ -137,7 +137,7 @@ def test_a_passage_of_prose_is_taken_by_the_numbers_that_read_shows(tmp_path: Pa
     assert [line.text for line in some.lines] == [
         "It was my father's, and his father's before him. Nobody would blow it out."
     ]
-    with pytest.raises(ScriptError, match="nothing that is said has the number 6"):
+    with pytest.raises(ScriptError, match="no spoken line has the number 6"):
         excerpt_of(str(path), Selection(first="6"))
 
 

@@ -205,7 +205,7 @@ def test_the_printed_notes_are_black_on_white_without_buttons(
 def test_what_needs_no_microphone_works_without_scripts(
     plain_tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
-    """Added by paste, put right with one press, marked, noted and drilled, with scripts switched off."""
+    """Added by paste, corrected with one press, marked, noted and drilled, with scripts switched off."""
     page = plain_tab
     page.get_by_role("link", name="Add a script").click()
     page.get_by_label("Paste it here").fill("The tide went out.\nShe waits.\nI waited on the wall.\n")

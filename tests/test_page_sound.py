@@ -213,7 +213,7 @@ def test_a_second_window_is_refused_while_pieces_still_come_and_let_in_when_none
     over.set()
     speaking.join()
     assert refused.status == 400
-    assert "another window of this page is being spoken into" in refused.text.lower()
+    assert "another window of this page is recording" in refused.text.lower()
     other = visitor.form(f"/piece/{piece}/speak", rate=str(RATE))  # waits until the first is known to be gone
     assert other.status == 200
     for each in (begun, json.loads(other.text)):

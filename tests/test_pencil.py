@@ -74,7 +74,7 @@ def test_a_mark_whose_words_are_gone_is_reported_and_not_guessed() -> None:
     w = said(SPEECH)
     got = pencil.read("seven green bottles || hanging on the wall\nname || I held\n", w)
     assert [s.before_word for s in got.shifts] == [index(w, "I")]
-    assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words no longer stand in the script")]
+    assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
 def test_of_equal_places_the_next_in_order_is_meant() -> None:
@@ -107,7 +107,7 @@ def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.Dat
     got = pencil.read(pencil.start("t", w, marks), w)
     quoted_once = {
         i for i, _, _ in marks if text.split().count(text.split()[i]) == 1
-    }  # a word that stands once can never be mistaken
+    }  # a word that is once can never be mistaken
     assert quoted_once <= {s.before_word for s in got.shifts}
     assert not got.unplaced
 
@@ -116,7 +116,7 @@ def test_an_absent_file_is_an_empty_one_and_a_first_file_never_overwrites(tmp_pa
     path = tmp_path / "lamp.txt.pencil"
     assert pencil.load_pencil(path, said(SPEECH)) == pencil.Pencil()
     pencil.write_new(path, "# mine\n")
-    with pytest.raises(PencilError, match="is there already"):
+    with pytest.raises(PencilError, match="already exists"):
         pencil.write_new(path, "# other\n")
     assert path.read_text(encoding="utf-8") == "# mine\n"
 

@@ -73,7 +73,7 @@ def test_all_but_the_drills_remind_on_the_evening_before() -> None:
 
 def test_it_keeps_to_the_letter_of_the_standard() -> None:
     """RFC 5545: 3.1 lines end in CRLF and have at most 75 octets; 3.6 PRODID and VERSION; 3.8.4.7 one UID
-    each; 3.3.11 commas, semicolons and backslashes in text stand behind a backslash."""
+    each; 3.3.11 commas, semicolons and backslashes in text are behind a backslash."""
     data = written()
     assert data.endswith(b"END:VCALENDAR\r\n") and b"\n" not in data.replace(b"\r\n", b"")
     assert max(len(line) for line in data.split(b"\r\n")) <= 75

@@ -1,4 +1,4 @@
-"""Progress: accuracy by local day, off book, what keeps going, and a forecast that knows its limits."""
+"""Progress: accuracy by local day, off book, recurring mistakes, and a forecast that knows its limits."""
 
 from __future__ import annotations
 

@@ -111,7 +111,7 @@ def test_the_choice_is_kept_beside_the_script_and_wins_in_every_command(tmp_path
 def test_a_choice_of_words_that_are_not_in_the_script_is_refused(tmp_path: Path) -> None:
     file = tmp_path / "scene.txt"
     file.write_text(SPEECH)
-    with pytest.raises(ScriptError, match="does not stand in"):
+    with pytest.raises(ScriptError, match="was not found in"):
         CliRunner().invoke(read_command, [str(file), "--say", "The lantern"], catch_exceptions=False)
     assert not (tmp_path / "scene.txt.spoken").exists()
 

@@ -1,4 +1,4 @@
-"""The week of the README, typed line by line as it stands there, on the real commands."""
+"""The week of the README, typed line by line as it is there, on the real commands."""
 
 from __future__ import annotations
 

@@ -59,7 +59,7 @@ def test_the_svg_is_well_formed_and_says_everything_in_words_too() -> None:
 
 
 def test_the_bars_of_the_svg_end_where_the_figures_say() -> None:
-    """Half the words stand at the left edge of the bars, all of them at the right."""
+    """Half the words are at the left edge of the bars, all of them at the right."""
     root = ElementTree.fromstring(accuracy_svg("x", DAYS))
     bars = [r for r in root.iter(f"{SVG}rect") if r.get("stroke") == "#000"]
     solid, unsure = bars[0], bars[1]

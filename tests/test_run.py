@@ -293,7 +293,7 @@ def test_the_report_says_where_a_voice_was_hard_to_follow_and_what_to_do() -> No
 
 def test_a_first_line_like_a_title_that_was_not_said_is_pointed_out() -> None:
     titled = parse_script("What my mother would have said\n\n" + "\n".join(LINES) + "\n")
-    hint = "The first line stands apart like a title. If nobody says it:"
+    hint = "The first line is set apart like a title. If nobody says it:"
     told = " ".join(printed(heard_as(titled, " ".join(LINES))).split())
     assert hint in told and '--leave-out "What my mother would have said"' in told
     said = "what my mother would have said " + " ".join(LINES)

@@ -90,7 +90,7 @@ def test_a_name_that_is_no_utf_8_is_told_in_two_lines(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["Mara\x1b[2J", "Ma\x9bra", "Mara\u202e", "\ud800"])
 def test_a_name_with_orders_in_it_is_no_name(name: str, tmp_path: Path) -> None:
     journal = open_at(tmp_path, Clock())
-    with journal.writing() as conn, pytest.raises(JournalError, match="is no name"):
+    with journal.writing() as conn, pytest.raises(JournalError, match="is not a name"):
         add_performer(journal, conn, name, "UTC")
 
 

@@ -187,7 +187,7 @@ def test_every_command_has_a_screen_here() -> None:
 
 @pytest.mark.heavy
 def test_no_row_is_wider_than_the_window_and_no_word_or_command_is_broken(desk: Desk) -> None:
-    """Every word of a narrow screen stands on the wide one too, and every command of that in one row here.
+    """Every word of a narrow screen is on the wide one too, and every command of that in one row here.
 
     Only what cannot be broken, a path or a command, may be wider than the window, in a row of its own.
     """
@@ -209,6 +209,6 @@ def test_no_row_is_wider_than_the_window_and_no_word_or_command_is_broken(desk: 
 
 
 def words_in(shown: str) -> set[str]:
-    """What stands between blanks and holds a letter or a figure."""
+    """What is between blanks and holds a letter or a figure."""
     words = (word.rstrip(";:,") for word in shown.split())
     return {word for word in words if any(c.isalnum() for c in word)}

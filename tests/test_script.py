@@ -100,7 +100,7 @@ def reasons(s: Script) -> dict[str, str]:
     return {out.text: out.reason for out in s.left_out}
 
 
-# Plain text is taken as it stands
+# Plain text is taken as it is
 
 
 @pytest.mark.parametrize(

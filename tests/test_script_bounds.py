@@ -121,7 +121,7 @@ def test_a_document_of_many_parts_is_refused_before_its_list_is_read(tmp_path: P
         taken(tmp_path, "a.docx", out.getvalue())
 
 
-# What stands in it ----------------------------------------------------------------------------------
+# What is in it ----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("count", ["NaN", "-5", "2000000000", "9" * 5000, "", "²"])

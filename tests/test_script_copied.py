@@ -1,4 +1,4 @@
-"""A speech copied with what stands around it: exactly its words are taken, the rest is shown as left out.
+"""A speech copied with what is around it: exactly its words are taken, the rest is shown as left out.
 
 The headings are those of printed editions, anthologies and web pages of plays (common practice, no source).
 The verse is Shakespeare's, Twelfth Night 2.2, and Blake's "The Tyger", as the Globe edition of 1866 and the

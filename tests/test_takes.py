@@ -1,4 +1,4 @@
-"""Takes: a recording held against a brief, point by point, and takes compared by the text."""
+"""Takes: a recording compared with a brief, point by point, and takes compared by the text."""
 
 from __future__ import annotations
 

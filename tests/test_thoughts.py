@@ -1,6 +1,6 @@
 """Thought shifts: where a speech moves on, and why.
 
-Definitions held against: the units of Carlson & Marcu, Discourse Tagging Reference Manual (2001), section
+Definitions compared with: the units of Carlson & Marcu, Discourse Tagging Reference Manual (2001), section
 2 (the sentences here are our own); contrastive and concessive conjuncts and subordinators as in Quirk,
 Greenbaum, Leech & Svartvik, A Comprehensive Grammar of the English Language (1985), 8.135-147 and 15.39-43
 (section numbers from memory). Speeches are public-domain; what a coach marks in them is common practice,
@@ -95,7 +95,7 @@ def test_units_are_the_clauses_that_discourse_annotation_defines(text: str, expe
 def test_contrast_and_concession_make_a_thought_and_in_laid_out_prose_a_turn(
     text: str, turn: str, says: str
 ) -> None:
-    """Contrastive conjuncts, concessive subordinators (Quirk et al. 1985) and antithesis: the mark stands
+    """Contrastive conjuncts, concessive subordinators (Quirk et al. 1985) and antithesis: the mark is
     where the second side begins, and says what makes it one. Inside the paragraphs that a writer has laid
     out it is a turn; in a speech of one piece a performer turns on larger things (common practice)."""
     alone, laid_out = marks(text), marks(f"The road was long.\n\nWe set out early.\n\n{text}")

@@ -361,7 +361,7 @@ def test_free_verse_gets_spoken_stress_and_no_metre() -> None:
 
 
 def test_the_performers_stress_wins() -> None:
-    """A word fixed by the side file is read so wherever it stands, or at one place only."""
+    """A word fixed by the side file is read so wherever it is, or at one place only."""
     script = script_of(BLANK)
     words = words_of(script)
     at = next(w.i for w in words if w.text == "Juliet")
@@ -433,7 +433,7 @@ def test_no_words_at_all_is_no_verse() -> None:
 @settings(deadline=None, max_examples=60)
 @given(st.lists(st.text(max_size=60), min_size=1, max_size=6))
 def test_any_text_at_all_is_answered(rows: list[str]) -> None:
-    """Whatever stands in the file, each line comes back as a scansion that counts right, or as None."""
+    """Whatever is in the file, each line comes back as a scansion that counts right, or as None."""
     script = script_of("\n".join(" ".join(row.split()) for row in rows))
     found = scan(script, words_of(script))
     assert len(found.lines) == len(script.lines)

@@ -52,7 +52,7 @@ def line_of(text: str, start: str, metre: str | None = None) -> Scansion:
 
 @pytest.mark.heavy
 def test_nineteen_of_twenty_passages_have_the_metre_of_the_handbooks(bench: ModuleType) -> None:
-    """At least 60 passages of all forms; the handbook stands beside each in the bench's file."""
+    """At least 60 passages of all forms; the handbook is beside each in the bench's file."""
     passages = list(bench.passages())
     wrong = [p.title for p in passages if not bench.metre_of(p).startswith(p.accepted)]
     assert len(passages) >= 60

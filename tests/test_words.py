@@ -1,4 +1,4 @@
-"""Words: where they stand, what belongs to them, and where sentences end."""
+"""Words: where they are, what belongs to them, and where sentences end."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Alignment that grows: heard words taken in as they come, the whole script aligned at any moment.
 
 The dynamic programme of `align` works through the heard words one after another and never looks ahead,
-so nothing of it is lost when another word comes. Kept between words, it makes how a run-through stands
+so nothing of it is lost when another word comes. Kept between words, it makes how a run-through is
 cost only the way back, also near the end of a long one. What comes out is what `align` gives for all the
 words at once.
 """

@@ -1,7 +1,7 @@
 """How a file is laid out: whether its header comes first, whether it has edits of its own, what is in it.
 
 MP4 and MOV files are boxes inside boxes (ISO/IEC 14496-12). A player on the web can only begin before all
-has arrived where `moov`, the table of contents, stands before `mdat`, the pictures and sounds. An edit list
+has arrived where `moov`, the table of contents, comes before `mdat`, the pictures and sounds. An edit list
 (`elst`) with more than one stretch says that what is played is put together of pieces.
 """
 

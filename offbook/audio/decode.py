@@ -71,7 +71,7 @@ def libraries() -> ModuleType:
     import av.logging
     import av.stream
 
-    av.logging.set_level(av.logging.PANIC)  # a broken file is told in our words, once
+    av.logging.set_level(av.logging.PANIC)  # a broken file is reported in our words, once
     return av
 
 
@@ -137,7 +137,7 @@ def _open(path: Path) -> Iterator[Any]:
 
 
 def probe(path: Path | str) -> Clip:
-    """What stands in the container of `path`. Raises RecordingError where there is no sound to decode."""
+    """What is in the container of `path`. Raises RecordingError where there is no sound to decode."""
     path = Path(path)
     with _open(path) as container:
         stream = container.streams.audio[0]
@@ -325,7 +325,7 @@ _LOUDEST = 1e4  # times full scale: a sample beyond that is a damaged one, not a
 
 
 def _silence_no_numbers(frame: Any) -> int:
-    """Set samples that are no numbers, or beyond all measure, to 0 in place; gives how many there were."""
+    """Set samples that are no numbers, or far too large, to 0 in place; gives how many there were."""
     if frame.format.name not in ("flt", "fltp", "dbl", "dblp"):
         return 0
     kind = np.float32 if frame.format.name.startswith("flt") else np.float64
@@ -367,7 +367,7 @@ class Resampler:
         self._resampler: Any = None
 
     def feed(self, frame: Any) -> Iterator[Samples]:
-        """Blocks ready after `frame`. A stream that changes its layout or rate midway starts anew."""
+        """Blocks ready after `frame`. A stream that changes its layout or rate midway starts again."""
         kind = (frame.format.name, frame.layout.name, frame.sample_rate)
         if kind != self._now:
             yield from self.flush()

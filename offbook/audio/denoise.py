@@ -1,6 +1,6 @@
 """Taking a steady background out of the voice, for the recogniser only.
 
-A Wiener gain for each frequency: what lies at the level of the background is turned down, what stands
+A Wiener gain for each frequency: what lies at the level of the background is turned down, what is
 over it is left (power spectral subtraction, Berouti, Schwartz & Makhoul, ICASSP 1979, from memory, with
 a floor against "musical" noise). The background is the quiet end of the whole recording, measured by
 `survey`, so nothing is guessed while the sound streams by. Used only where the room or the background is

@@ -1,7 +1,7 @@
 """Whether sound and picture are in step, where that can be told: a mouth moves when a voice begins.
 
 The loudness of the voice is set against the motion of each part of the picture at every shift of up to a
-second. Where one part moves with the voice clearly best at one shift, that shift is told. Mostly it cannot
+second. Where one part moves with the voice clearly best at one shift, it is reported. Mostly it cannot
 be told: a small face, a still one, hands that move to other words.
 """
 

@@ -1,7 +1,7 @@
 """Is it one unbroken take? Places where picture and sound jump as they do where two pieces were joined.
 
 A picture in which people move changes over several pictures; where two pieces were joined it changes once,
-and much more than just before and just after. It is told as a likelihood with its place: a light that is
+and much more than just before and just after. It is given as a likelihood with its place: a light that is
 switched on, or a camera that dropped pictures, can look the same. A join that was faded over is seldom found.
 """
 

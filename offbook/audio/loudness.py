@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from offbook.audio.decode import frames, libraries
 
-FLOOR_DB = -100.0  # anything quieter is told as this
+FLOOR_DB = -100.0  # anything quieter is given as this
 # The histogram of sample sizes has steps of 1/1000 of full scale. Those at the peak are compared with eleven
 # times as many below them; a peak under a tenth of full scale is too low to say anything. Set by hand.
 _STEPS, _PEAK_STEPS, _SLOPE_STEPS, _LOWEST_PEAK = 1000, 10, 120, 100
@@ -111,9 +111,9 @@ class Meter:
         size = np.abs(data.ravel(), dtype=np.float32, casting="unsafe")
         self.peak = max(self.peak, float(size.max(initial=0.0)) / full)
         self.samples += size.size
-        # Clipped sound that was coded with loss afterwards has no flat tops but stands over full scale.
+        # Clipped sound that was coded with loss afterwards has no flat tops but is over full scale.
         self._over += int(np.count_nonzero(size >= 0.9995 * full))
-        # Only the upper end matters: flat tops stand within 1 % of the peak.
+        # Only the upper end matters: flat tops are within 1 % of the peak.
         size = size[size > 0.5 * self.peak * full] * np.float32(_STEPS / full)
         self._tops += np.bincount(np.minimum(size, 1023).astype(np.int64), minlength=1024)
 

@@ -120,7 +120,7 @@ def not_film(path: Path) -> RecordingError:
 
 def _unreadable(path: Path) -> RecordingError:
     return RecordingError(
-        f"{path} holds a picture of which no frame can be read here",
+        f"{path} holds a picture, but no frame of it can be read here",
         "copy it again from where it was made, or export it as mp4",
     )
 
@@ -143,7 +143,7 @@ def film_in(path: Path, container: Any) -> Any:
 
 
 def packets_of(container: Any, film: Any) -> Iterator[Any]:
-    """The film's packets from where the container stands; places that cannot be read are stepped over."""
+    """The film's packets from where the container is; places that cannot be read are stepped over."""
     av, bad = libraries(), 0
     while bad <= _BAD_IN_A_ROW:
         try:

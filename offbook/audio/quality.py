@@ -313,4 +313,4 @@ def broken_line(samples: int) -> str | None:
     """One line where samples of the file are no numbers, else None."""
     if not samples:
         return None
-    return f"{samples:,} samples of the file are no numbers and count as silence: export it again."
+    return f"{samples:,} samples of the file are not numbers and count as silence: export it again."

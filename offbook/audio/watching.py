@@ -1,4 +1,4 @@
-"""The film watched from its first picture to its last: what moves, how bright it is, where key frames stand.
+"""The film watched from its first picture to its last: what moves, how bright it is, where key frames are.
 
 Every picture is made small at once (64 x 64 means of its luma), compared with the one before and let go, so
 that memory grows by a few numbers a picture. `joins`, `light` and `in_step` read what is kept here.

@@ -174,7 +174,7 @@ def _said(sentence: str, today: date, zone: tzinfo) -> Iterator[tuple[str, objec
 
 
 def _denied(sentence: str, what: re.Pattern[str]) -> bool:
-    """Whether a "not" or "no" stands shortly before it, or "not needed" after it."""
+    """Whether a "not" or "no" is shortly before it, or "not needed" after it."""
     m = what.search(sentence)
     if m is None:
         return False

@@ -56,7 +56,7 @@ class Limit:
 
 
 def same_name(one: str, other: str) -> bool:
-    """Whether two names of pieces are the same, whatever their case."""
+    """Whether two names of pieces are the same, ignoring upper and lower case."""
     return one.casefold() == other.casefold()
 
 
@@ -127,7 +127,7 @@ def read_raw(found: Mapping[str, Any], zone: tzinfo, source: str) -> Brief:
         if key not in KEYS:
             like = process.extractOne(key.lower(), KEYS, scorer=fuzz.ratio, score_cutoff=_NEAR)
             hint = f"did you mean {like[0]}?" if like is not None else f"known are: {', '.join(KEYS)}"
-            raise BriefError(f"{source} has a line called {shown(key)}, which a brief has not", hint)
+            raise BriefError(f"{source} has a line called {shown(key)}, which a brief cannot have", hint)
     for key in ("name", "deadline"):
         if key not in found:
             raise BriefError(f"{source} has no {key}", f"add a line such as {EXAMPLES[key]}")
@@ -138,7 +138,7 @@ def read_raw(found: Mapping[str, Any], zone: tzinfo, source: str) -> Brief:
     _pieces_known(brief, source)
     if brief.picture == "none" and (brief.lines is not None or brief.frames is not None):
         raise BriefError(
-            f"{source} wants no picture and says how it must be",
+            f"{source} asks for no picture, but also says how the picture must be",
             'take out lines and frames, or picture = "none"',
         )
     return brief
@@ -173,7 +173,7 @@ def raw_of(text: str, source: str) -> dict[str, Any]:
         raise BriefError(f"{source} cannot be read: {e}", _write(key) if key in EXAMPLES else do) from e
     except (ValueError, RecursionError) as e:  # more digits than Python reads, more brackets than it nests
         raise BriefError(
-            f"{source} cannot be read: it has a number or a list beyond all measure",
+            f"{source} cannot be read: it holds a number or a list that is far too large",
             "begin with a blank one: offbook brief blank FILE",
         ) from e
 
@@ -204,7 +204,7 @@ def _deadline(value: Any, zone: tzinfo, source: str) -> datetime:
         return value if value.tzinfo is not None else value.replace(tzinfo=zone)
     if isinstance(value, date):
         return datetime.combine(value, time(23, 59), zone)
-    raise BriefError(f"{source}: deadline is no day or moment", f"{_write('deadline')}, without quotes")
+    raise BriefError(f"{source}: deadline is not a day or a moment", f"{_write('deadline')}, without quotes")
 
 
 def _read(key: str, value: Any, source: str) -> Any:
@@ -237,7 +237,7 @@ def _number(value: Any) -> float:
     try:
         return float(value)
     except OverflowError:  # TOML's whole numbers have no end in Python
-        raise ValueError("is a number beyond all measure") from None
+        raise ValueError("is far too large a number") from None
 
 
 def _above(least: float, most: float) -> Callable[[Any], float]:

@@ -32,11 +32,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "today": ("offbook.cli.today", "What to work on today, and for how long."),
     "drill": ("offbook.cli.drill", "Drill a piece by thought, typed or spoken."),
     "partner": ("offbook.cli.partner", "Run a piece through with a partner who gives cues and prompts."),
-    "progress": ("offbook.cli.progress", "Accuracy across days, what keeps going, and the forecast."),
+    "progress": (
+        "offbook.cli.progress",
+        "Accuracy over the days, the mistakes that come back, and the forecast.",
+    ),
     "plan": ("offbook.cli.plan", "Plan back from a deadline: learn, run, take, choose, send."),
     "check": ("offbook.cli.check", "Check a recording's length, picture and sound, against a brief."),
     "take": ("offbook.cli.take", "Log takes with an intention, compare them and choose."),
-    "brief": ("offbook.cli.brief", "Take in what somebody asks for, and by when."),
+    "brief": ("offbook.cli.brief", "Keep what somebody asks for, and by when."),
     "margin": ("offbook.cli.margin", "A coach's notes beside the lines of a piece."),
     "correct": ("offbook.cli.correct", "Correct a verdict of a run-through by hand."),
     "class": ("offbook.cli.class_view", "Every performer and piece, most at risk first."),
@@ -71,7 +74,7 @@ class LateGroup(click.Group):
     "--largest",
     type=click.IntRange(1, MOST_MEGABYTES),
     metavar="MB",
-    help="Let files of so many MB in; a script then also takes the time it needs.",
+    help="Accept files of up to MB megabytes; a script may then also take as long as it needs.",
 )
 @click.pass_context
 def group(context: click.Context, debug: bool, largest: int | None) -> None:
@@ -95,7 +98,7 @@ def main(args: list[str] | None = None) -> None:
 
 
 def _status(argv: list[str]) -> int:
-    """Run a command line; --debug is taken wherever it stands, as the last word typed too."""
+    """Run a command line; --debug is taken wherever it is, as the last word typed too."""
     debug = "--debug" in argv
     argv = [word for word in argv if word != "--debug"]
     try:

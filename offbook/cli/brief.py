@@ -55,13 +55,17 @@ _LONGEST_PLACE = 200  # characters
 
 @click.group("brief", context_settings=CONTEXT)
 def brief_command() -> None:
-    """Take in, show and tick off what somebody asks for."""
+    """Add, show and tick off what somebody asks for."""
 
 
 @brief_command.command("blank", context_settings=CONTEXT)
 @click.argument("file", metavar="FILE")
 @click.option(
-    "--piece", "pieces", metavar="NAME", multiple=True, help="A piece it asks for; may be given again."
+    "--piece",
+    "pieces",
+    metavar="NAME",
+    multiple=True,
+    help="A piece it asks for; can be given several times.",
 )
 @click.option("--message", metavar="TEXTFILE", help="Fill in what this message says outright.")
 def brief_blank(file: str, pieces: tuple[str, ...], message: str | None) -> None:
@@ -83,7 +87,7 @@ def brief_blank(file: str, pieces: tuple[str, ...], message: str | None) -> None
     try:
         write_whole(path, text, new=True)
     except FileExistsError as e:
-        raise OffbookError(f"there is a file {path} already", "name a new file; nothing was changed") from e
+        raise OffbookError(f"{path} already exists", "name a new file; nothing was changed") from e
     except OSError as e:
         raise OffbookError(
             f"cannot write the brief {path}: {e.strerror}", "name a file in a folder that exists"
@@ -108,7 +112,7 @@ def _say_found(found: Sequence[Asked]) -> None:
 @click.argument("file", metavar="FILE")
 @performer_option
 def brief_add(file: str, performer: str | None) -> None:
-    """Take a brief into the journal; one of the same name is replaced."""
+    """Add a brief to the journal; one with the same name is replaced."""
     from offbook import brief
     from offbook.journal import keep_brief, piece_named
     from offbook.moment import zone_named
@@ -121,14 +125,16 @@ def brief_add(file: str, performer: str | None) -> None:
         _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
         now = journal.clock()
     left = brief.until(read.deadline, now)
-    say(f"{read.name}, for {owner.name}: {'taken in anew' if before else 'taken in'}, {left}.")
+    say(f"{read.name}, for {owner.name}: {'replaced' if before else 'added'}, {left}.")
     click.echo(_open_points(read), nl=bool(brief.unsaid(read)))
     if passed := brief.late(read, now):
         click.echo(wrapped(f"Careful. {passed}"))
     elif read.pieces:
         say(f'Plan back from it with: offbook plan "{read.name}"')
     else:
-        say('It names no piece to plan for. Add a line such as pieces = ["the_lamp"] and take it in anew.')
+        say(
+            'It names no piece to plan for. Add a line such as pieces = ["the_lamp"] and add the brief again.'
+        )
 
 
 def _open_points(read: Brief) -> str:
@@ -136,7 +142,7 @@ def _open_points(read: Brief) -> str:
     from offbook import brief
 
     points = brief.unsaid(read)
-    return wrapped(f"They do not say: {', '.join(points)}. Ask where it matters.") if points else ""
+    return wrapped(f"They do not say: {', '.join(points)}. Ask them if it matters.") if points else ""
 
 
 @brief_command.command("set", context_settings=CONTEXT)
@@ -145,9 +151,9 @@ def _open_points(read: Brief) -> str:
 @click.option("--unset", "gone", metavar="KEY", multiple=True, help="They do not say this after all.")
 @performer_option
 def brief_set(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performer: str | None) -> None:
-    """Put lines of a brief right by hand, written as in its file: 'longest = "1:30"', 'unbroken = true'.
+    """Correct lines of a brief, written as in its file: 'longest = "1:30"', 'unbroken = true'.
 
-    A line takes the place of the one of the same key; the rest of the brief stays.
+    Each line replaces the one with the same key; the rest of the brief stays.
     """
     from offbook import brief
     from offbook.journal import keep_brief, performers
@@ -162,9 +168,9 @@ def brief_set(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performe
         text = brief.with_lines(row.text, lines, gone, zone)
         read = brief.parse_brief(text, zone)
         if read.name != row.name:
-            raise JournalError("a brief keeps its name", "take it in anew under the other name")
+            raise JournalError("a brief keeps its name", "add it again under the other name")
         keep_brief(journal, conn, owner, read.name, text, read.deadline)
-    say(f"{read.name}: put right.")
+    say(f"{read.name}: corrected.")
     _say_points(read)
 
 
@@ -182,7 +188,7 @@ def _say_points(read: Brief) -> None:
 @performer_option
 @listing_options
 def brief_table(performer: str | None, json_: bool, csv_: bool) -> None:
-    """Show which recording serves whom, what conflicts between the open briefs, and what is missing."""
+    """Show which recording goes to whom, what conflicts between the open briefs, and what is missing."""
     from offbook.desk import serving_of
     from offbook.journal import performers
 
@@ -345,7 +351,7 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
     for stands in went:
         click.echo(hanging(stands, "  "))
     if kept.missing:
-        say(f"{kept.missing} of its pieces are not in the journal under that name any more.")
+        say(f"{kept.missing} of its pieces are no longer in the journal under that name.")
     click.echo(wrapped(CONSENT))
 
 

@@ -1,4 +1,4 @@
-"""`offbook check RECORDING`: a recording as whoever receives it would meet it, held against a brief."""
+"""`offbook check RECORDING`: a recording as whoever receives it would meet it, compared with a brief."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.command("check", context_settings=CONTEXT)
 @click.argument("recording", metavar="RECORDING")
-@click.option("--brief", metavar="NAME|FILE", help="Hold it against this brief: its file, or its name.")
+@click.option("--brief", metavar="NAME|FILE", help="Compare it with this brief: its file, or its name.")
 @click.option("--limit", metavar="M:SS", help="The time limit, where the brief names none.")
 @click.option("--json", "json_", is_flag=True, help="Print the points as JSON.")
 @performer_option

@@ -28,7 +28,7 @@ COLUMNS = [
     ("stands", "Where it stands"),
 ]
 _AROUND = 9  # lines of a screen that are not rows: headings, what follows, the caution, the prompt
-_LATE_TOLD = 2  # late briefs that are told of in a sentence
+_LATE_TOLD = 2  # late briefs that are named in a sentence
 _FEWEST = 8  # rows, however low the window is
 
 
@@ -37,7 +37,7 @@ _FEWEST = 8  # rows, however low the window is
 @click.option("--all", "all_", is_flag=True, help="Every piece, not only as many as fit on a screen.")
 @listing_options
 def class_command(past: bool, all_: bool, json_: bool, csv_: bool) -> None:
-    """List every performer's pieces, most at risk first: days left, what is sent, last work, how it stands.
+    """List every performer's pieces, most at risk first: days left, what is sent, last work, how sure it is.
 
     As many as fit on the screen are shown, with the forecast of each; --all shows every one.
     """

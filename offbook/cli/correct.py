@@ -24,7 +24,7 @@ _SHOWN = 6  # words round the one in question
 @click.argument("piece")
 @click.argument("word", required=False)
 @performer_option
-@click.option("--run", "run_id", metavar="NUMBER", help="The run-through; the newest where not given.")
+@click.option("--run", "run_id", metavar="NUMBER", help="The run-through; the newest if not given.")
 @click.option(
     "--as",
     "verdict",
@@ -37,7 +37,7 @@ _SHOWN = 6  # words round the one in question
 @click.option(
     "--always",
     is_flag=True,
-    help="You do say it, though it is heard as this other word: here, before, and from now on.",
+    help="You do say this word, though another is heard: here, in earlier run-throughs and from now on.",
 )
 @listing_options
 def correct_command(
@@ -53,7 +53,7 @@ def correct_command(
 ) -> None:
     """Correct a verdict of a run-through by hand.
 
-    WORD is its number, or the word itself where it is in question only once. Without WORD the words in
+    WORD is its number, or the word itself if it is in question only once. Without WORD, the words in
     question are listed.
     """
     from offbook.desk import confirm_word, correct_word, run_named
@@ -78,7 +78,7 @@ def correct_command(
             raise click.UsageError("--always is for a word that you do say")
         if always:
             many = confirm_word(journal, found, run.id, number - 1)
-            say(f"Put right in {plural(many, 'run-through')}, and in every one to come.")
+            say(f"Corrected in {plural(many, 'run-through')}, and in every one to come.")
         else:
             correct_word(journal, found, run.id, number - 1, cast("Verdict", verdict), note)
         with journal.reading() as conn:

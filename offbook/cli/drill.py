@@ -56,7 +56,7 @@ _WANTS = {
     "kinds",
     multiple=True,
     type=click.Choice(KINDS),
-    help="Only this drill; may be given again. See --explain.",
+    help="Only this drill; can be given several times. See --explain.",
 )
 @click.option("--explain", is_flag=True, help="Say what each drill asks for, and stop.")
 @click.option("--answers", is_flag=True, help="List the answers given so far, and stop.")
@@ -73,7 +73,7 @@ _WANTS = {
     '"espeak-ng TEXT".',
 )
 @click.option("--model", metavar="NAME", help="With --spoken: hear with this speech model.")
-@click.option("--seed", type=int, help="Fix the dice, to repeat a sitting.")
+@click.option("--seed", type=int, help="The same number gives the same sitting again.")
 @listing_options
 def drill_command(
     piece: str,
@@ -92,9 +92,9 @@ def drill_command(
 ) -> None:
     """Drill a piece by thought, typed or spoken, for the minutes you ask.
 
-    Type the words and press Enter. Spelling is forgiven, wrong words are not. Enter alone means "don't
-    know" and costs nothing but honesty. ? gives the next word, and again at once the rest of its phrase;
-    what was prompted does not count as known. q leaves; what you answered is kept.
+    Type the words and press Enter. Spelling is forgiven, wrong words are not. Press Enter alone if you
+    don't know. ? gives the next word, and a second ? the rest of its phrase; words that were prompted do
+    not count as known. q stops the drill; your answers are kept.
     """
     from offbook.drill import KINDS as TOLD
 
@@ -183,7 +183,7 @@ def _sit(
     asked = right = 0
     while (exercise := sitting.ask()) is not None:
         if sitting.closing == 1:
-            say("\nTime is over; one more, to end on something that goes right.")
+            say("\nTime is up; one more, to end on something that goes well.")
         answer = _ask(exercise, version, asked + 1, now, ear, voice)
         if answer is None:
             say(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")

@@ -24,7 +24,7 @@ def voice_for(command: str) -> Voice:
     if not any("TEXT" in w for w in words[1:]):
         raise OffbookError(
             f"the speaking program has no TEXT in it: {command}",
-            'write TEXT where the words to speak stand, as in "espeak-ng TEXT"',
+            'write TEXT in the place of the words to be spoken, as in "espeak-ng TEXT"',
         )
 
     def speak(text: str) -> None:

@@ -16,8 +16,8 @@ from offbook.desk import export_to
 def export_command(target: Path) -> int:
     """Write the whole journal, recordings and all, into one archive (JSON lines in a zip).
 
-    The archive is read back before it is called done. What in it is not whole, such as a recording that was
-    damaged on the disk, is named and costs nothing else; then the exit status is 3.
+    The archive is read back before it is called done. Anything that is damaged, such as a recording on a
+    bad disk, is named, and all the rest is still written; the exit status is then 3.
     """
     done = export_to(target)
     say(f"{target}: {carried(done)}. Read back and compared.")

@@ -96,7 +96,7 @@ def _write(target: str, source: str, script: Script, spoken: tuple[Word, ...], w
     try:
         write_whole(file, fitting.without(script, spoken, what.cuts), new=True)
     except FileExistsError as e:
-        raise FitError(f"{target} is there already", "name a new file: nothing is overwritten") from e
+        raise FitError(f"{target} already exists", "name a new file: nothing is overwritten") from e
     except OSError as e:
         raise FitError(
             f"cannot write {target}: {e.strerror}", "name a file in a folder you can write to"

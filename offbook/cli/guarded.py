@@ -1,6 +1,6 @@
 """The last gate on the way out: nothing that acts on a terminal gets through but what offbook sends itself.
 
-Texts and names are made harmless where they come in; this stands behind them, for whatever is printed. What
+Texts and names are made harmless where they come in; this is behind them, for whatever is printed. What
 a terminal obeys is written out instead (an escape as \\x1b), but for line ends, tabs and, where somebody is
 looking, colours and the steps of a progress bar.
 """

@@ -46,7 +46,7 @@ COLUMNS = [
     "--workers",
     metavar="N",
     type=click.IntRange(1, 256),
-    help="Processes; as many as there are cores and memory for.",
+    help="How many to hear at the same time; if not given, as many as the cores and the memory allow.",
 )
 @click.option("--cluster", metavar="ADDRESS", help="Hear on the Dask scheduler at this address.")
 @click.option("--send", is_flag=True, help="With --cluster: send the recordings too.")
@@ -58,7 +58,7 @@ COLUMNS = [
     type=click.Path(path_type=Path),
     help="Write the summary as a page that prints on A4 too.",
 )
-@click.option("--yes", is_flag=True, help="Do not ask whether the recordings are placed rightly.")
+@click.option("--yes", is_flag=True, help="Do not ask whether each recording belongs to the right piece.")
 @listing_options
 def hear_command(
     source: str,
@@ -72,11 +72,11 @@ def hear_command(
     json_: bool,
     csv_: bool,
 ) -> None:
-    """Hear a pile of recordings, each as a run-through of its performer's piece.
+    """Hear many recordings, each as a run-through of its performer's piece.
 
-    FOLDER-OR-TABLE is a folder whose names say who is heard, or a CSV table with the columns performer, piece
-    and recording. You see who is taken for whom before anything is stored. One that fails stops no other;
-    run the same command again to go on where it stopped.
+    FOLDER-OR-TABLE is a folder whose names say who is heard, or a CSV table with the columns performer,
+    piece and recording. Before anything is stored you see which recording belongs to whom. If one fails,
+    the others still go on; run the same command again to continue where it stopped.
     """
     from offbook.desk import (
         USUAL_PATTERN,

@@ -25,7 +25,8 @@ _ENDS = ("SIGINT", "SIGTERM", "SIGHUP")  # Ctrl-C, a system that shuts down, a t
     "--largest",
     type=click.IntRange(1, MOST_MEGABYTES),
     metavar="MB",
-    help="Let files of so many MB in; else 20 for a script, 4,000 for a recording, 250 for an archive.",
+    help="Accept files of up to MB megabytes; otherwise 20 for a script, 4,000 for a recording, 250 "
+    "for an archive.",
 )
 def page_command(no_browser: bool, largest: int | None) -> None:
     """Open the page: add, mark, speak, drill and send, in your own browser.

@@ -45,7 +45,7 @@ SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than 
     default=SILENCE,
     show_default=True,
     metavar="SECONDS",
-    help="Give you the words after so long a silence; 0: only when you call.",
+    help="Give you the words after a silence of so many seconds; 0: only when you ask.",
 )
 @click.option("--show-prompts", is_flag=True, help="Show the words you are given instead of speaking them.")
 @click.option("--say-cues", metavar="COMMAND", help='A program that speaks, as "espeak-ng TEXT".')
@@ -70,10 +70,10 @@ def partner_command(
 ) -> None:
     """Run a piece straight through with a partner.
 
-    The partner reads the other parts and comes in when your line is done, follows you in the book, and
-    gives you the next word when you are stuck: after a silence, or when you say "line" or press Enter. At a
-    pause that you marked in the pencil file, or always make, it waits. At the end come the line notes, in
-    the journal too.
+    The partner reads the other parts and comes in when your line is done, follows your place in the text,
+    and gives you the next word when you are stuck: after a silence, or when you say "line" or press Enter.
+    It waits at a pause that you marked in the pencil file or that you always make. At the end you get the
+    line notes, which are saved in the journal too.
     """
     loading = Loading(model)
     voice = _voice(say_cues, no_voice)

@@ -26,7 +26,7 @@ def performer_command() -> None:
 
 @performer_command.command("add", context_settings=CONTEXT)
 @click.argument("name")
-@click.option("--zone", metavar="ZONE", help="IANA time zone; this machine's where not given.")
+@click.option("--zone", metavar="ZONE", help="IANA time zone; this machine's if not given.")
 def performer_add(name: str, zone: str | None) -> None:
     """Add a performer."""
     from offbook.journal import add_performer

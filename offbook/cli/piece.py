@@ -50,7 +50,7 @@ def piece_command() -> None:
 
 @piece_command.command("add", context_settings=CONTEXT)
 @click.argument("path", metavar="SCRIPT")
-@click.option("--name", help="What to call it; the file's name where not given.")
+@click.option("--name", help="What to call it; the file's name if not given.")
 @performer_option
 @selection_options
 @click.option("--limit", metavar="M:SS", help="The time limit.")
@@ -65,7 +65,7 @@ def piece_add(
     due: str | None,
     keep: bool,
 ) -> None:
-    """Take a script into the journal, divided into the thoughts it is learnt in."""
+    """Add a script to the journal, divided into thoughts to be learnt one by one."""
     from offbook.desk import add_from_file
 
     most = seconds_in(limit, "limit") if limit is not None else None
@@ -107,7 +107,7 @@ def _ask_part(parts: Sequence[str]) -> str:
 @performer_option
 @selection_options
 def revise(piece: str, path: str, performer: str | None, wanted: Selection) -> None:
-    """Take in a new draft; lines that stayed keep their history, changed thoughts come due."""
+    """Add a new draft; lines that stayed keep their history, changed thoughts are due again."""
     from offbook.desk import revise_from_file
 
     with opened_journal() as journal:
@@ -309,7 +309,7 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
 @click.argument("piece")
 @click.argument("numbers", metavar="[RECORDING]...", nargs=-1)
 @performer_option
-@click.option("--unjudged", "waiting", is_flag=True, help="Those that were never judged to the end.")
+@click.option("--unjudged", "waiting", is_flag=True, help="Those whose judging was never finished.")
 @click.option("--all", "every", is_flag=True, help="All of this piece's recordings.")
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def forget(

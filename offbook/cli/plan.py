@@ -38,11 +38,11 @@ _LISTS = ("pieces", "briefs")
 @click.option("--json", "json_", is_flag=True, help="Print the plan as JSON.")
 @click.option("--csv", "csv_", is_flag=True, help="Print the steps as CSV.")
 def plan_command(brief: str | None, performer: str | None, ics: str | None, json_: bool, csv_: bool) -> None:
-    """Plan every day: learn, run through, take, choose, send; all pieces, briefs and dates in one.
+    """Plan every day up to the deadlines: what to learn, run through, record, choose and send.
 
-    The plan is made anew each time, from where the pieces stand, and holds your minutes a day and the cap on
-    full voice over everything. With BRIEF only the steps that are for it are shown. `offbook today` is the
-    first day of the same plan.
+    The plan is worked out again each time from how well the pieces are known. It keeps to your minutes a
+    day and to the limit on full voice. With BRIEF only the steps that are for it are shown. `offbook today`
+    is the first day of the same plan.
     """
     from offbook.desk import plans_of
     from offbook.journal import performers
@@ -70,7 +70,9 @@ def _write_ics(path: Path, made: list[Planned]) -> None:
     from offbook.desk import calendar_file
 
     if len(made) != 1:
-        raise OffbookError("a calendar file holds one performer's plan", "say whose with --performer NAME")
+        raise OffbookError(
+            "a calendar file holds one performer's plan", "name the performer with --performer NAME"
+        )
     try:
         write_whole(path, calendar_file(made[0]))
     except OSError as e:
@@ -151,9 +153,7 @@ def _screen(p: Planned) -> str:
         name = "today" if day == p.agenda.day else day_name(day)
         out += [_line(step, name if n == 0 else "") for n, step in enumerate(found)]
     if not any(found for _, found in steps):
-        out.append(
-            wrapped("Nothing to plan for: add a piece with a date, or take in a brief that names one.")
-        )
+        out.append(wrapped("Nothing to plan for: add a piece with a date, or a brief that names one."))
     if p.forecasts:
         out += ["", wrapped(f"Off book on the day it is needed: {_told(p)}.")]
     out += [wrapped(str(s)) for s in p.short]

@@ -1,4 +1,4 @@
-"""`offbook progress [PIECE]`: accuracy across days, what keeps going, time, and the forecast."""
+"""`offbook progress [PIECE]`: accuracy across days, the mistakes that come back, time, and the forecast."""
 
 from __future__ import annotations
 
@@ -54,7 +54,9 @@ DAYS_SHOWN = 14
 @click.command("progress", context_settings=CONTEXT)
 @click.argument("piece", required=False)
 @performer_option
-@click.option("--all", "all_", is_flag=True, help="Without PIECE: every piece, not only a screenful.")
+@click.option(
+    "--all", "all_", is_flag=True, help="Without PIECE: every piece, not only as many as fit on a screen."
+)
 @click.option("--runs", "runs_", is_flag=True, help="List the run-throughs, with their numbers.")
 @click.option("--lines", is_flag=True, help="Show every line.")
 @click.option("--thoughts", is_flag=True, help="Show every thought.")
@@ -310,7 +312,7 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
     if len(s.days) > len(shown):
         out.append(wrapped(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all."))
     bad = keeps_going(seen.lines) if seen else ()
-    out += ["", "Lines that keep going" if bad else "No line has gone wrong twice lately."]
+    out += ["", "Lines that go wrong again and again" if bad else "No line has gone wrong twice lately."]
     for x in bad:
         out.append(
             textwrap.fill(f"{x.noun} {x.n}: {x.text}", wide(), initial_indent="  ", subsequent_indent="    ")
@@ -321,7 +323,7 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
         ]
     for w in seen.same if seen is not None else ():
         asked = (
-            f"“{w.text}” was heard as “{w.heard}” {w.times} times on end. Did you say it? Then it is no "
+            f"“{w.text}” was heard as “{w.heard}” {w.times} times in a row. Did you say it? Then it is not a "
             f'mistake: offbook correct "{s.piece.name}" {w.word + 1} --always'
         )
         out += ["", wrapped(asked)]

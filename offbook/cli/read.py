@@ -45,10 +45,9 @@ _HELD = "\u00a0"
 def read_command(path: str, wanted: Selection, say: str | None, leave_out: str | None, json_: bool) -> None:
     """Show which words of SCRIPT are spoken and what was left out, with the reason.
 
-    SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text.
-    A number in the margin counts the spoken lines, of prose the sentences; "-" stands before what is left
-    out, "?" before what could as well be spoken, ">" before a cue. What you choose with --say and --leave-out
-    is kept beside SCRIPT.
+    SCRIPT is a text, Markdown, Fountain, docx, odt or pdf file, or - for pasted text. The numbers in the
+    margin count the spoken lines, in prose the sentences. "-" marks what is left out, "?" what is left out
+    but could be spoken, ">" a cue. What you choose with --say and --leave-out is kept beside SCRIPT.
     """
     if say is not None or leave_out is not None:
         scripts.keep_choice(scripts.load_script(path), spoken=say, left_out=leave_out)
@@ -241,7 +240,7 @@ def _body(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[
 
 
 def _named_over_a_line(script: Script, at: int) -> str | None:
-    """Who says the next line, where a name at a place stands over a line and not over a cue."""
+    """Who says the next line, where a name at a place is over a line and not over a cue."""
     k = bisect_left(script.lines, at, key=lambda line: line.start)
     c = bisect_left(script.cues, at, key=lambda cue: cue.start)
     if k == len(script.lines):
@@ -259,7 +258,7 @@ def _left_out_row(out: LeftOut, width: int) -> Iterator[tuple[str, str | None]]:
 
 
 def _in_a_cue(script: Script, out: LeftOut) -> bool:
-    """Whether something left out stands inside another's speech, where the performer need not see it."""
+    """Whether something left out is inside another's speech, where the performer need not see it."""
     k = bisect_right(script.cues, out.start, key=lambda cue: cue.start) - 1
     return k >= 0 and out.start < script.cues[k].end
 

@@ -84,7 +84,7 @@ def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[Shif
         if each.intention:
             out.append(wrapped(f"  take {each.take}: {each.intention}"))
     if not changed:
-        return "\n".join([*out, "  Every shift is told alike in both."])
+        return "\n".join([*out, "  Every shift came out the same in both."])
     for c in changed:
         out.append(
             textwrap.fill(

@@ -28,10 +28,11 @@ if TYPE_CHECKING:
     "--explain",
     metavar="WORD-OR-TIME",
     multiple=True,
-    help="Say what decided the verdict of this word, or of the word at this time; may be given again.",
+    help="Say what decided the verdict of this word, or of the word at this time; can be given "
+    "several times.",
 )
 @click.option("--html", "html", metavar="FILE", help="Write a page to print as well.")
-@click.option("--piece", metavar="NAME", help="Put it into the journal, as a run-through of this piece.")
+@click.option("--piece", metavar="NAME", help="Save it in the journal as a run-through of this piece.")
 @performer_option
 @click.option("--keep/--no-keep", default=None, help="With --piece: keep the recording too, or not.")
 def run_command(
@@ -48,9 +49,9 @@ def run_command(
 ) -> None:
     """Hear a recorded run-through and give line notes.
 
-    SCRIPT is the text or a piece's name, RECORDING any audio or video file of somebody saying it. Everything
-    is heard on this machine and nothing is sent. A run-through of a piece, named as SCRIPT or with --piece,
-    is put into the journal; of any other text nothing is stored.
+    SCRIPT is the text or a piece's name, RECORDING any audio or video file of somebody saying it.
+    Everything is heard on this machine and nothing is sent. If SCRIPT is a piece, or you give --piece, the
+    run-through is saved in the journal; otherwise nothing is stored.
     """
     text, recording, piece = _named(script, recording, piece, performer, wanted)
     page = _page_path(html) if html is not None else None

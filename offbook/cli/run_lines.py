@@ -1,6 +1,6 @@
 """The speech with its notes drawn for a terminal: three rows where there is a note, one where not.
 
-Above the line stands what was said, below it the mark: readable without colour, in any width.
+Above the line is what was said, below it the mark: readable without colour, in any width.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ from offbook.words import counted, number_of, where
 
 @dataclass(frozen=True)
 class Span:
-    """Neighbouring words of one line under one note, or under none. said: what stands above them."""
+    """Neighbouring words of one line under one note, or under none. said: what is above them."""
 
     glue: str
     text: str
@@ -84,7 +84,7 @@ def _lines(lines: list[NotedLine]) -> list[PageLine]:
 
 
 def _spans(cells: list[NotedWord]) -> list[Span]:
-    """The cells of a row, gathered by the note they stand under."""
+    """The cells of a row, gathered by the note they are under."""
     out: list[Span] = []
     for _, group in groupby(cells, key=lambda c: (id(c.note), not c.text)):
         each = list(group)

@@ -81,7 +81,7 @@ def headline(heard: Heard) -> str:
 
 
 def facts(page: SpokenScript, heard: Heard) -> list[str]:
-    """What stands under the headline: how many notes of each kind."""
+    """What is under the headline: how many notes of each kind."""
     counts = Counter(n.kind for n in heard.review.notes if n.kind != "unsure")
     whole = dropped_rows(heard.script, heard.words, heard.review)
     said = [f"{plural(len(whole), numbered_noun(page))} dropped"] if whole else []
@@ -146,7 +146,7 @@ def _aside(a: Aside) -> str:
 
 
 def _before(page: SpokenScript, i: int) -> str:
-    """Where a silence stands: the words after it, and their line or sentence."""
+    """Where a silence is: the words after it, and their line or sentence."""
     i = min(i, len(page) - 1)
     words = shorten(page.wording(i, min(i + 4, len(page) - 1)), 30)
     return f"before “{words}” ({where(page.script, page.words, i, i)})"
@@ -171,7 +171,7 @@ def _title_not_said(heard: Heard) -> list[str]:
         return []
     text = " ".join(first.text.split()[:6])
     return [
-        "The first line stands apart like a title. If nobody says it:",
+        "The first line is set apart like a title. If nobody says it:",
         f"offbook read {quoted(heard.script.source)} --leave-out {quoted(text)}",
     ]
 

@@ -31,7 +31,7 @@ def performer_option(command: F) -> F:
         "--performer",
         envvar="OFFBOOK_PERFORMER",
         metavar="NAME",
-        help="Whose; needed only where the journal has several performers.",
+        help="Which performer; needed only if the journal has several.",
     )(command)
 
 
@@ -194,7 +194,7 @@ def wide() -> int:
     return max(20, min(78, shutil.get_terminal_size().columns))
 
 
-# A command that is to be typed as it stands: between back quotes, or after a colon or a full stop to the end.
+# A command that is to be typed as it is: between back quotes, or after a colon or a full stop to the end.
 _COMMAND = re.compile(r"`offbook [^`]*`|(?:(?<=: )|(?<=\. ))offbook [a-z].*$")
 _HELD = "\ue000"  # stands for a blank at which no line may end; a character that no text has
 
@@ -202,7 +202,7 @@ _HELD = "\ue000"  # stands for a blank at which no line may end; a character tha
 def wrapped(text: str, first: str = "", further: str = "") -> str:
     """A paragraph for people, broken into lines; neither a word nor a command is broken in two.
 
-    first, further: what stands before the first line and before the others.
+    first, further: what comes before the first line and before the others.
     """
     held = _COMMAND.sub(lambda m: m.group().replace(" ", _HELD), text)
     told = textwrap.fill(

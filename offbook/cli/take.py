@@ -66,7 +66,7 @@ def take_log(
     json_: bool,
     performer: str | None,
 ) -> None:
-    """Log RECORDING as a take of PIECE: measure it, hear it, hold it against the brief and the text.
+    """Log RECORDING as a take of PIECE: measure it, hear it, compare it with the brief and the text.
 
     The take is in the journal, and its recording where recordings are kept, before it is judged.
     """
@@ -123,7 +123,7 @@ def _print(judged: JudgedTake, json_: bool) -> None:
 def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> None:
     """List the takes of PIECE, with what is not met and which is best by the text.
 
-    A take is only called best where it meets the brief, has the words and was not prompted.
+    A take is only called best if it meets the brief, has the words and was not prompted.
     """
     from offbook.journal import run_of_take, takes
     from offbook.score import accuracy_share
@@ -258,7 +258,10 @@ def take_choose(piece: str, number: int, performer: str | None) -> None:
 @click.option("--recording", is_flag=True, help="Delete the journal's copy of its recording too, for good.")
 @performer_option
 def take_delete(piece: str, number: int, recording: bool, performer: str | None) -> None:
-    """Take N of PIECE out of the log; its run-through stays, and its recording unless you say so."""
+    """Remove take N of PIECE from the log.
+
+    Its run-through stays, and so does its recording, unless you give --recording.
+    """
     from offbook.journal import delete_doomed, delete_take, forget_recording, take_numbered
 
     with opened_journal() as journal:

@@ -1,4 +1,4 @@
-"""Judging a take: it is logged first, then measured, heard and held against the brief, then committed."""
+"""Judging a take: it is logged first, then measured, heard and compared with the brief, then committed."""
 
 from __future__ import annotations
 

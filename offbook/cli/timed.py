@@ -26,7 +26,7 @@ def seconds_in(value: str, what: str = "time") -> float:
     """Seconds in "90", "90s", "1:30" or "1:30.5". Raises TimeError, also for 0."""
     found = _CLOCK.fullmatch(value.strip())
     if found is None or (found[1] is not None and float(found[2]) >= _MINUTE):
-        raise TimeError(f"{value!r} is no {what}", "write minutes and seconds as 2:00, or seconds as 120")
+        raise TimeError(f"{value!r} is not a {what}", "write minutes and seconds as 2:00, or seconds as 120")
     seconds = 60 * int(found[1] or 0) + float(found[2])
     if seconds <= 0:
         raise TimeError(f"a {what} of {value} leaves no time to speak", "give a time above 0, such as 2:00")
@@ -53,7 +53,7 @@ def pace_options(command: F) -> F:
         "--pace-from",
         multiple=True,
         metavar="TEXT=SECONDS",
-        help="An earlier reading of yours: a text and how long it took. May be given again.",
+        help="An earlier reading of yours: a text and how long it took. Can be given several times.",
     )(command)
     return click.option(
         "--rate",
@@ -89,7 +89,7 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
             return timing.at_rate(float(rate), tempo)
         except ValueError as e:
             raise TimeError(
-                f"{rate!r} is no rate",
+                f"{rate!r} is not a rate",
                 f"give words a minute, such as 130, or one of {', '.join(timing.PRESETS)}",
             ) from e
     readings = [_earlier(each) for each in pace_from]

@@ -40,7 +40,8 @@ COACH_COLUMNS = [
 def today_command(performer: str | None, json_: bool, csv_: bool) -> None:
     """Show the pieces and thoughts due today, the minutes they take, and the voice used.
 
-    In a journal with several performers one line each, most at risk first; --performer shows one in full.
+    If the journal has several performers, each has one line, most at risk first; --performer shows one in
+    full.
     """
     from offbook.desk import agenda, class_rows
     from offbook.journal import performers
@@ -212,7 +213,7 @@ def _unjudged_rows(d: Agenda) -> list[str]:
         else:
             out.append(f'  offbook run "{name}" "{d.folder / r.path}"')
     if out:
-        out.append(wrapped("Or delete what is no use: offbook piece forget PIECE --unjudged"))
+        out.append(wrapped("Or delete what you do not need: offbook piece forget PIECE --unjudged"))
     return out
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-HOP_SECONDS = 0.01  # set by hand: finer than any pause that is told
+HOP_SECONDS = 0.01  # set by hand: finer than any pause that is reported
 _FRAME_SECONDS = 0.032  # set by hand: two periods of the lowest voice
 _OFFSET_LUFS = -0.691  # ITU-R BS.1770-5, equation 2
 _FLOOR_POWER = 1e-12  # power taken for silence, so that its logarithm is finite
@@ -22,7 +22,7 @@ _FLOOR_POWER = 1e-12  # power taken for silence, so that its logarithm is finite
 _QUIET_SHARE, _LOUD_SHARE, _OVER, _LEAST_DB = 0.05, 0.9, 1.5, 12.0
 # The analogue prototypes of the standard's filters, which it gives as coefficients at 48 kHz: frequency Hz,
 # gain dB and quality of the shelf, frequency and quality of the high pass (derived from the standard's
-# table 1 and 2 by the bilinear transform; the same values stand in several open implementations).
+# table 1 and 2 by the bilinear transform; the same values are in several open implementations).
 _SHELF_HZ, _SHELF_DB, _SHELF_Q = 1681.974450955533, 3.999843853973347, 0.7071752369554196
 _PASS_HZ, _PASS_Q = 38.13547087602444, 0.5003270373238773
 _SHELF_EXPONENT = 0.4996667741545416  # how the shelf's middle gain follows from its height

@@ -2,7 +2,7 @@
 
 A stressed word is louder, higher and longer than those around it (Fry, "Experiments in the perception of
 stress", Language and Speech 1, 1958, from memory). Which word carries a thought is for people to choose, so
-nothing is told of names, verbs or pronouns: only where a word that hardly ever carries one is both the
+nothing is said about names, verbs or pronouns: only where a word that hardly ever carries one is both the
 loudest and the highest by far.
 """
 
@@ -35,8 +35,8 @@ def stressed_small_words(
     """The small words that are the loudest and the highest of their thought.
 
     light: the script words that hardly ever carry a thought. bounds: first and last script word of each
-    thought. marked: the words before which a mark or a stop stands: beside one of these a word is longer and
-    higher whatever it is, and nothing is told of it.
+    thought. marked: the words before which a mark or a stop is: beside one of these a word is longer and
+    higher whatever it is, and nothing is said about it.
     """
     found = []
     for first, last in bounds:

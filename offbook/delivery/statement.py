@@ -37,7 +37,7 @@ _MAD_TO_SPREAD = 1.4826  # median absolute deviation to standard deviation, of a
 _LEAST_SPREAD = 1e-3
 _HEARD_FROM, _SLIGHT_FROM = 0.75, 0.35  # chance of a boundary; set by hand, wide apart
 _CARRIES = 0.8  # log odds from which a cue is named as carrying the shift; set by hand
-# Cues as a listener notices them: below these nothing is told of a cue. A pause of 0.2 s is the usual border
+# Cues as a listener notices them: below these a cue is not named. A pause of 0.2 s is the usual border
 # in studies of pausing (Goldman-Eisler 1968, from memory: 0.25 s); 1.5 semitones for pitch is 't Hart 1981,
 # from memory; the rest is set by hand.
 _TOLD_PAUSE, _TOLD_PITCH, _TOLD_LEVEL, _TOLD_LENGTH, _TOLD_RATE = 0.2, 1.5, 2.0, 0.3, 0.2
@@ -73,7 +73,7 @@ class ShiftStatement:
 
 
 def usual_of(edges: Sequence[EdgeCues], marked: Set[int]) -> SpeakerUsual:
-    """The speaker's own habit, from the edges without a mark. marked: the words before which one stands."""
+    """The speaker's own habit, from the edges without a mark. marked: the words before which one is."""
     inside = [e for e in edges if e.before_word not in marked] or list(edges)
     return SpeakerUsual(
         _middle_and_spread([e.lengthening for e in inside]),
@@ -92,7 +92,7 @@ def _middle_and_spread(values: Sequence[float]) -> tuple[float, float]:
 
 
 def weight_of(cue: CueName) -> float:
-    """The weight of a cue in the log odds; 0 for the rate, which is told and does not decide."""
+    """The weight of a cue in the log odds; 0 for the rate, which is reported and does not decide."""
     return _WEIGHTS.get(cue, 0.0)
 
 

@@ -30,7 +30,7 @@ StretchKind = Literal[
 
 # All set by hand, so that a reading by an experienced narrator shows few of them.
 _FEWEST_THOUGHTS = 4
-_FEWEST_SYLLABLES = 6  # of a thought whose rate or tune is told
+_FEWEST_SYLLABLES = 6  # of a thought whose rate or tune is reported
 _FASTER, _SLOWER = 1.3, 0.7  # times the speaker's own middle rate
 _FLAT_SHARE = 0.5  # of the speaker's own middle range of pitch, and of loudness
 _FALL_LU = 6.0  # by which the last word of a line is softer than the line, beyond the speaker's own habit

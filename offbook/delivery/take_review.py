@@ -1,7 +1,7 @@
 """The review of a take against the text: was each shift played so that it can be heard, and what stands out.
 
 `review_delivery` takes the samples, the words with their times and the marks, and gives a `TakeReview`. It
-measures and never marks out of ten: what it cannot know stands in `CANNOT_KNOW`.
+measures and never marks out of ten: what it cannot know is in `CANNOT_KNOW`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ CANNOT_KNOW = (
 )
 FEWEST_SNR_DB = 10.0  # below this ratio pitch and pauses are guesses; set by hand after bench/delivery.py
 # Hz: what every recording has, a telephone's too: 8,000 samples a second end at 4,000 Hz, less the slope of
-# a filter. Written anew at that rate, recordings told 4 of 85 shifts otherwise, now 2 (bench/delivery.py).
+# a filter. Written again at that rate, recordings told 4 of 85 shifts otherwise, now 2 (bench/delivery.py).
 TOP_HZ = 3_800.0
 _CURVE_POINTS = 60  # of the line of energy over the whole recording
 _THOUGHT = 2  # grade of a shift from which on it begins a thought
@@ -47,7 +47,7 @@ class MarkedShift:
 class TakeReview:
     """Everything measured of one recording.
 
-    shifts: a statement for each marked shift, in order. thoughts: how each was said. findings: what stands
+    shifts: a statement for each marked shift, in order. thoughts: how each was said. findings: what is
     out over stretches. worth_a_look: up to three places, the most telling first. pitch, level: the tracks.
     energy: level, LUFS, at equal steps over the whole. usual: the speaker's own habit.
     """
@@ -83,8 +83,8 @@ def review_delivery(
     """Review a recording. samples: mono, full scale 1.0, shape (n,), at `rate` Hz.
 
     words: those that were said, in the order of the script. word_count: of the script. stops: script words
-    before which a stop or comma stands. lines: first and last word of each verse line. snr_db: how far
-    the voice stands above the background. between: by script word, what came before it that is not of the
+    before which a stop or comma is. lines: first and last word of each verse line. snr_db: how far
+    the voice is above the background. between: by script word, what came before it that is not of the
     speech, such as a prompt; a shift there is not measured, as its silence is not the speaker's choice.
     light: the script words that hardly ever carry a thought, such as articles and prepositions.
     """

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from offbook.desk.drilling import lay_out
     from offbook.desk.explain import words_asked
     from offbook.desk.finding import day_in, draft_of, which, who
-    from offbook.desk.heard_before import review_kept, run_named
+    from offbook.desk.heard_before import kept_recording, review_kept, run_named
     from offbook.desk.journal_open import opened_journal, process_clock
     from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
     from offbook.desk.listening import Heard, Progress, listen, listen_to
@@ -211,6 +211,7 @@ __all__ = [
     "items_of",
     "judge_logged",
     "kept_by_piece",
+    "kept_recording",
     "lay_out",
     "listen",
     "listen_for",

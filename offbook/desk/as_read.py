@@ -13,7 +13,7 @@ _OPENING = "“‘\"'([¿¡«—–"  # what belongs to the word after it
 
 @dataclass(frozen=True, slots=True)
 class ShownRow:
-    """A verse line, or a sentence of prose. number: as it stands beside it, "" where nothing in it is said.
+    """A verse line, or a sentence of prose. number: as it is beside it, "" where nothing in it is said.
     start, end: code points of the script's text, end exclusive."""
 
     number: str

@@ -117,7 +117,7 @@ def pack_bundle(
         _remove(made)
         raise JournalError(
             f"the bundle cannot be written into {folder}: {e.strerror or e}",
-            "make room there, or name another folder; nothing was packed",
+            "free some space there, or name another folder; nothing was packed",
         ) from e
     except BaseException:
         _remove(made)
@@ -171,7 +171,7 @@ def _wanted(conn: Connection, kept: BriefKept, owner: Performer, folder: Path) -
     if len({*names}) < len(names):
         raise JournalError(
             "two files of the bundle would have the same name",
-            "put {piece} or {number} into the brief's file_name and take it in anew; nothing was packed",
+            "put {piece} or {number} into the brief's file_name and add the brief again; nothing was packed",
         )
     return out
 
@@ -179,7 +179,7 @@ def _wanted(conn: Connection, kept: BriefKept, owner: Performer, folder: Path) -
 def _check_folder(folder: Path) -> None:
     if folder.is_symlink() or (folder.exists() and (not folder.is_dir() or any(folder.iterdir()))):
         raise JournalError(
-            f"{folder} is there already and is not an empty folder",
+            f"{folder} already exists and is not an empty folder",
             "name a new folder; nothing was packed",
         )
 
@@ -269,7 +269,7 @@ def overdue(parcel: Parcel, today: date) -> bool:
 
 
 def told_of_parcel(parcel: Parcel, today: date) -> str:
-    """Where a parcel stands, in one sentence for people."""
+    """Where a parcel is, in one sentence for people."""
     if parcel.sent_at is None:
         return f"packed {parcel.day:%Y-%m-%d} in {parcel.folder}, not sent yet"
     went = f"sent {local_day(parcel.sent_at, parcel.zone):%Y-%m-%d}"

@@ -18,7 +18,7 @@ from offbook.plan import CLEAN_DAYS
 from offbook.progress import OFF_BOOK, Forecast, is_clean, standing_from
 from offbook.records import NOTHING_YET, Piece, RunRow, Summary
 
-# Days a piece usually still takes, by where it stands; set by hand, because only their order matters here.
+# Days a piece usually still takes, by how well it is known; set by hand: only their order matters here.
 NOT_BEGUN, BEGUN, RUN_THROUGH, ONE_CLEAN, SLIPPED = 12, 8, 5, 2, 2
 LATE = -1000  # before everything else: a deadline that has passed unsent
 NO_DATE = 10_000

@@ -1,4 +1,4 @@
-"""The review of a take: a recording heard, its delivery measured, both held against the marked script."""
+"""The review of a take: a recording heard, its delivery measured, both compared with the marked script."""
 
 from __future__ import annotations
 
@@ -101,14 +101,14 @@ def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
     return tuple(found)
 
 
-# Talk that stands between two words of the speech: the silence around it is no pause of the speaker's.
+# Talk that is between two words of the speech: the silence around it is no pause of the speaker's.
 _BETWEEN = {
     "prompt": "a prompt came here",
     "restart": "the line was begun again here",
     "cue": "somebody else spoke before it",
     "talk": "there is talk before it",
     "filler": "a filler was said before it",
-    "correction": "a slip was put right before it",
+    "correction": "a slip was corrected before it",
 }
 
 
@@ -118,7 +118,7 @@ def _between(heard: Heard) -> dict[int, str]:
 
 
 def _stops(heard: Heard) -> frozenset[int]:
-    """The script words before which a stop, a comma or a dash stands."""
+    """The script words before which a stop, a comma or a dash is."""
     text, words = heard.script.text, heard.words
     return frozenset(b.i for a, b in pairwise(words) if _STOP.search(text[a.end : b.start]))
 

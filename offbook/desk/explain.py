@@ -16,7 +16,7 @@ _NEAR_SECONDS = 1.0  # set by hand: a time read off a note is rounded to the sec
 
 
 def words_asked(heard: Heard, asked: str) -> list[WordVerdict]:
-    """The verdicts that `asked` names: a word, wherever it stands, or a time in the recording.
+    """The verdicts that `asked` names: a word, wherever it is, or a time in the recording.
 
     A time is seconds (21.4) or minutes and seconds (1:05); it names the word heard then, or the nearest
     within a second. Raises OffbookError where there is none.
@@ -34,7 +34,7 @@ def words_asked(heard: Heard, asked: str) -> list[WordVerdict]:
     found = [w for w in verdicts if _plain(w.text) == _plain(asked)]
     if not found:
         raise OffbookError(
-            f"{heard.script.source} does not have the word “{asked}”", "write it as it stands in the script"
+            f"{heard.script.source} does not have the word “{asked}”", "write it as it is in the script"
         )
     return found
 

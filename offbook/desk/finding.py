@@ -25,7 +25,8 @@ def who(conn: Connection, name: str | None) -> Performer:
         )
     if len(found) > 1:
         raise JournalError(
-            f"the journal has {len(found)} performers", "say whose with --performer NAME or OFFBOOK_PERFORMER"
+            f"the journal has {len(found)} performers",
+            "name the performer with --performer NAME or OFFBOOK_PERFORMER",
         )
     return found[0]
 
@@ -54,4 +55,6 @@ def day_in(value: str | None, today: date) -> date | None:
     try:
         return today + timedelta(days=int(value)) if value.startswith("+") else date.fromisoformat(value)
     except (ValueError, OverflowError) as e:
-        raise JournalError(f"{value!r} is no day", "write it as 2026-05-01, or +20 for twenty days on") from e
+        raise JournalError(
+            f"{value!r} is not a day", "write it as 2026-05-01, or +20 for twenty days on"
+        ) from e

@@ -1,4 +1,4 @@
-"""A run-through of the journal as it was heard: its words and verdicts, and its recording measured anew."""
+"""A run-through of the journal as it was heard: its words and verdicts, and its recording measured again."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from offbook.desk.delivery_review import ReviewedTake
     from offbook.journal import Connection, Journal
     from offbook.pencil import Pencil
-    from offbook.records import Piece, RunRow, TakeRow
+    from offbook.records import Piece, Recording, RunRow, TakeRow
 
 
 def run_named(conn: Connection, piece: Piece, run_id: str | None) -> RunRow:
@@ -40,7 +40,7 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
 
     Where it belongs to a take, the take's intention and number come with it. pencil: the performer's marks,
     where they do not lie beside the script. Raises JournalError, and RecordingError where the
-    recording is not kept any more.
+    recording is no longer kept.
     """
     from offbook.audio import survey
     from offbook.journal import circumstances_of, scored, takes, version_of
@@ -67,17 +67,23 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
     return review_heard(heard, "" if take is None else take.intention, number, margin, pencil)
 
 
-def _sound_of(conn: Connection, journal: Journal, piece: Piece, run: RunRow, take: TakeRow | None) -> Path:
-    """The recording of a run-through: kept in the journal, or where the take's own file still lies."""
+def kept_recording(conn: Connection, journal: Journal, run: RunRow) -> Recording | None:
+    """The recording behind a run-through, None where the journal keeps none or its file is gone."""
     from offbook.journal import recordings
 
-    kept = next((r for r in recordings(conn, piece.id) if r.id == run.recording_id), None)
-    paths = [] if kept is None else [journal.recordings / kept.path]
-    paths += [] if take is None else [Path(take.file)]
-    found = next((p for p in paths if p.is_file()), None)
-    if found is None:
+    kept = next((r for r in recordings(conn, run.piece_id) if r.id == run.recording_id), None)
+    return kept if kept is not None and (journal.recordings / kept.path).is_file() else None
+
+
+def _sound_of(conn: Connection, journal: Journal, piece: Piece, run: RunRow, take: TakeRow | None) -> Path:
+    """The recording of a run-through: kept in the journal, or where the take's own file still lies."""
+    kept = kept_recording(conn, journal, run)
+    if kept is not None:
+        return journal.recordings / kept.path
+    found = None if take is None else Path(take.file)
+    if found is None or not found.is_file():
         raise RecordingError(
-            f"the recording of this run-through of {piece.name} is not kept any more",
+            f"the recording of this run-through of {piece.name} is no longer kept",
             "give the file itself: offbook review PIECE RECORDING",
         )
     return found

@@ -34,10 +34,12 @@ def process_clock() -> Callable[[], datetime]:
         at = datetime.fromisoformat(named[0])
         step = timedelta(seconds=float(named[1]) if len(named) > 1 else 0.0)
     except (ValueError, OverflowError) as e:
-        raise JournalError(f"OFFBOOK_NOW is no moment: {e}", "write it as 2026-03-02T18:00:00+00:00") from e
+        raise JournalError(
+            f"OFFBOOK_NOW is not a moment: {e}", "write it as 2026-03-02T18:00:00+00:00"
+        ) from e
     if at.year not in _YEARS or abs(step) > _LONGEST_STEP:
         raise JournalError(
-            f"OFFBOOK_NOW is out of all time: {os.environ['OFFBOOK_NOW']}",
+            f"OFFBOOK_NOW is too early or too late: {os.environ['OFFBOOK_NOW']}",
             f"give a moment from {_YEARS[0]} to {_YEARS[-1]}, and seconds that pass at each look",
         )
     if at.tzinfo is None:

@@ -1,6 +1,6 @@
 """Recording a run-through or an answer together with what it does to the memory of each thought.
 
-The two belong in one transaction: a journal in which a run-through stands but the schedule has not
+The two belong in one transaction: a journal in which there is a run-through but the schedule has not
 heard of it would be half-written. This module is the one door through which both go in.
 """
 
@@ -37,7 +37,7 @@ from offbook.records import Answer, Memory, Piece, Recall, RunRow, Session, Vers
 from offbook.schedule import RIGHT, rating_of, ratings_of, recall_at, review
 from offbook.score import Run, Verdict
 
-MOST_RUNS = 1000  # run-throughs that a confirmed word is put right in
+MOST_RUNS = 1000  # run-throughs that a confirmed word is corrected in
 
 
 def record_run(

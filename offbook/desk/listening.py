@@ -169,7 +169,9 @@ def _written_at(path: Path) -> datetime:
     try:
         return datetime.fromtimestamp(path.stat().st_mtime, UTC)
     except OSError as e:
-        raise RecordingError(f"{path} has gone while it was heard", "put it back and run again") from e
+        raise RecordingError(
+            f"{path} disappeared while it was being heard", "put it back and run again"
+        ) from e
 
 
 def _counted(chunks: Iterable[bytes], seconds: float, step: Callable[[float], None]) -> Iterator[bytes]:

@@ -175,11 +175,13 @@ def _what(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
     at = begun.find(b"fmt ")
     data = begun.find(b"data")
     if at < 0 or data < 0:
-        raise RecordingError("the recording program writes no sound that is known", "let it write 16-bit WAV")
+        raise RecordingError(
+            "the recording program writes sound in a format that is not known", "make it write 16-bit WAV"
+        )
     kind, channels, rate, _, _, bits = struct.unpack("<HHIIHH", begun[at + 8 : at + 24])
     if bits != _BITS or kind not in (_PCM, _EXTENSIBLE):
         raise RecordingError(
-            f"the recording program writes {bits}-bit sound", "let it write 16-bit samples (S16_LE)"
+            f"the recording program writes {bits}-bit sound", "make it write 16-bit samples (S16_LE)"
         )
     while len(begun) < data + 8 and (more := pipe.read(data + 8 - len(begun))):
         begun += more

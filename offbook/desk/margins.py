@@ -1,4 +1,4 @@
-"""Notes in the margin of a piece: written beside a line, found again where that line stands today."""
+"""Notes in the margin of a piece: written beside a line, found again where that line is today."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _LONGEST_AUTHOR = 200
 
 @dataclass(frozen=True, slots=True)
 class PlacedNote:
-    """A note and where it stands in the newest draft. where: "line 5", "sentence 3"; line: the number of its
+    """A note and where it is in the newest draft. where: "line 5", "sentence 3"; line: the number of its
     line in the script; word: the word it hangs on; all None where that word has been cut."""
 
     note: MarginNote

@@ -173,7 +173,7 @@ def _next_draft(journal: Journal, piece: str, script: Script, performer: str | N
 
 
 def thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> list[dict[str, Any]]:
-    """The thoughts of a draft as rows: where each stands, its text, how often it was asked, its recall."""
+    """The thoughts of a draft as rows: where each is, its text, how often it was asked, its recall."""
     from offbook.schedule import recall_at
     from offbook.words import as_written
 

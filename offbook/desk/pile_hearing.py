@@ -142,17 +142,17 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
         raise PileError(
             "hearing on a cluster needs dask.distributed", "install it with: pip install 'offbook[cluster]'"
         ) from e
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # a lost scheduler is told in our words, once
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # we report a lost scheduler ourselves, once
     try:
         connect: Any = Client
         client = connect(address, timeout=_REACH_SECONDS)
     except (OSError, TimeoutError, ValueError) as e:
         raise PileError(
             f"no scheduler answers at {address}",
-            "start it or put the address right, then do the same again: what is heard is kept",
+            "start it or correct the address, then run the same command again: what was heard is kept",
         ) from e
     try:
-        with suppress(TimeoutError):  # a scheduler that has just begun anew gets its workers back one by one
+        with suppress(TimeoutError):  # a scheduler that has just begun again gets its workers back one by one
             client.wait_for_workers(1, timeout=_REACH_SECONDS)
         versions = set(client.run(worker_version, model).values())
         if not versions:
@@ -211,7 +211,7 @@ def hear_pile(
         with workers() as pool:
             for each, result in _results(pool, waiting, send_bytes):
                 if isinstance(result, CancelledError) and restarts < _RESTARTS:
-                    again.append(each)  # the scheduler went away with it: nothing is held against it
+                    again.append(each)  # the scheduler went away with it: it does not count against it
                     continue
                 if isinstance(result, BaseException):
                     each.tries += 1

@@ -80,7 +80,7 @@ def worker_version(model: str | None) -> tuple[str, str]:
 
 
 def hear_job(job: HearingJob) -> HearingDone:
-    """Hear one recording. A recording that cannot be heard is told, never raised."""
+    """Hear one recording. A recording that cannot be heard is reported, never raised."""
     if job.data is None:
         return _heard_or_why(job, Path(job.path))
     with scratch() as folder:

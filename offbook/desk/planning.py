@@ -72,12 +72,12 @@ def plans_of(
     if only.brief.deadline < now:
         raise JournalError(
             f"the deadline of {only.row.name} is over: {only.brief.deadline:%Y-%m-%d %H:%M}",
-            "ask for a new one, and take the brief in anew with it",
+            "ask for a new deadline, and add the brief again with it",
         )
     if only.missing:
         raise JournalError(
             f"{only.missing} of the pieces of {only.row.name} are not in the journal",
-            "put the names in the brief right",
+            "correct the names in the brief",
         )
     if not only.pieces:
         raise JournalError(

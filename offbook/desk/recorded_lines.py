@@ -99,7 +99,7 @@ def cut_lines(
 
 
 def spans_of(by_line: Sequence[Sequence[WordVerdict]]) -> dict[int, tuple[float, float]]:
-    """Where each line stands in a recording (s), by its number; one that was hardly heard is left out.
+    """Where each line is in a recording (s), by its number; one that was hardly heard is left out.
 
     by_line: the verdicts on the words of each line.
     """

@@ -21,7 +21,7 @@ _QUOTED = 7  # words of a thought that are quoted; set by hand, so that a place 
 def speech_name(heard: Heard) -> str:
     """How to call the speech: its title, and the part where there is one."""
     title = heard.script.title.replace("_", " ").strip() or heard.script.source
-    title = title[:1].upper() + title[1:]  # a file's name often stands in for the title
+    title = title[:1].upper() + title[1:]  # often the file's name is used as the title
     return f"{title} ({heard.script.part})" if heard.script.part else title
 
 
@@ -41,12 +41,12 @@ def review_headline(reviewed: ReviewedTake) -> str:
 
 
 def in_the_margin(p: PlacedNote) -> str:
-    """A note of a coach's as it stands on the sheet."""
+    """A note of a coach's as it is on the sheet."""
     return f"{p.where or 'a line that was cut'}, {p.note.author}: {p.note.text}"
 
 
 def written_opening(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:
-    """The first words of a stretch, as they stand in the script."""
+    """The first words of a stretch, as they are in the script."""
     words = reviewed.heard.words
     ends = [first + _QUOTED - 1, len(words) - 1 if last is None else last]
     ends += [s.before_word - 1 for s in reviewed.delivery.shifts if s.grade > 1 and s.before_word > first][:1]
@@ -74,7 +74,7 @@ class StretchTold:
     """A thought of the speech with the evidence at its beginning.
 
     first, last: its words. bars: of the shift before it, empty at the beginning. at: seconds into the
-    recording, None where the shift was not measured. told: the evidence. notes: what stands in the margin.
+    recording, None where the shift was not measured. told: the evidence. notes: what is in the margin.
     """
 
     first: int
@@ -86,7 +86,7 @@ class StretchTold:
     notes: tuple[PlacedNote, ...]
 
     def words_apart(self, reviewed: ReviewedTake) -> list[tuple[str, str, float | None]]:
-        """Each word, what stands after it, and where it begins in the recording, None if unsaid."""
+        """Each word, what comes after it, and where it begins in the recording, None if unsaid."""
         heard = reviewed.heard
         between = between_words(heard.script, heard.words, self.first, self.last)
         starts = {w.i: w.start for w in reviewed.spoken}

@@ -1,6 +1,6 @@
 """Hearing a run-through as one of a piece in the journal.
 
-The script is held against the piece's draft before anything is heard; the recording is in the
+The script is compared with the piece's draft before anything is heard; the recording is in the
 journal before it is judged; the verdicts and all they change are committed before a word is printed.
 """
 
@@ -78,7 +78,7 @@ def _same_words(piece: Piece, version: Version, script_path: str, wanted: Select
     if [w.text for w in words] != [w.text for w in version.words]:
         raise JournalError(
             f"{script_path} is not draft {version.n} of {piece.name}",
-            f'take the new draft in first: offbook piece revise "{piece.name}" {script_path}',
+            f'add the new draft first: offbook piece revise "{piece.name}" {script_path}',
         )
     return script
 

@@ -56,7 +56,7 @@ class Serving:
 
 
 def serving_of(conn: Connection, performer: Performer, now: datetime) -> Serving:
-    """What a performer's open briefs need together. Those whose deadline has passed are told of apart."""
+    """What a performer's open briefs need together. Those whose deadline has passed are listed apart."""
     known = briefs_of(conn, performer)
     kept = [b for b in known if b.row.sent_at is None]
     due = [b for b in kept if b.brief.deadline >= now]

@@ -1,4 +1,4 @@
-"""Where a piece stands, read from the journal: for `progress`, `class` and the plan."""
+"""How well a piece is known, from the journal: for `progress`, `class` and the plan."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def kept_by_piece(
 
 
 def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
-    """Where `piece` stands at the moment `now`."""
+    """Where `piece` is at the moment `now`."""
     today = local_day(now, piece.zone)
     return standing_from(piece, today, kept_by_piece(conn, [piece], today)[piece.id])
 

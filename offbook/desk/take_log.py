@@ -1,4 +1,4 @@
-"""A take: it is logged first, then measured, heard and held against the brief, then committed."""
+"""A take: it is logged first, then measured, heard and compared with the brief, then committed."""
 
 from __future__ import annotations
 
@@ -163,7 +163,7 @@ def standing_of(take: TakeRow, run: RunRow | None) -> TakeStanding:
     told = checked(take)
     if told is None:
         return TakeStanding(take.n, 0, None, None)
-    # the words are compared as they stand now, not as they were first judged
+    # the words are compared as they are now, not as they were first judged
     unmet = sum(what != "words" for what in unmet_of(told))
     wrong = None if run is None else run.changed + run.dropped + run.added
     return TakeStanding(take.n, unmet, wrong, None if run is None else run.prompts)

@@ -43,7 +43,7 @@ def speaking_command(command: str | None) -> str | None:
     if not any("TEXT" in w for w in split_command(command, "espeak-ng TEXT")[1:]):
         raise OffbookError(
             f"the speaking program has no TEXT in it: {command}",
-            'write TEXT where the words to speak stand, as in "espeak-ng TEXT"',
+            'write TEXT in the place of the words to be spoken, as in "espeak-ng TEXT"',
         )
     return command
 

@@ -63,7 +63,7 @@ class JudgedAnswer:
 
     @property
     def added(self) -> int:
-        """Words that stand nowhere in the script."""
+        """Words that are nowhere in the script."""
         return sum(p.kind == "added" for p in self.places)
 
     @property

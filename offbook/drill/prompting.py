@@ -1,6 +1,6 @@
 """Prompts in a drill: asked for with a question mark, given word by word, then to the end of the phrase.
 
-What was prompted was not recalled: it counts as such for the answer, and the thought it stands in comes back.
+What was prompted was not recalled: it counts as such for the answer, and the thought it is in comes back.
 """
 
 from __future__ import annotations

@@ -168,7 +168,7 @@ class Coherence:
         )
 
     def _dangles(self, a: Edge, b: Edge) -> bool:
-        """What stands before the cut promises something that would be gone: a colon."""
+        """What comes before the cut promises something that would be gone: a colon."""
         return a.before > 0 and not a.sentence and not a.verse and ":" in self._gap(a.before)
 
     def _leaves_question(self, a: int, b: int) -> bool:
@@ -277,9 +277,9 @@ class Coherence:
             word = self.forms[b.before]
             shown = self.words[b.before].text
             if word in _POINTING and not self.tags[b.before].startswith("NN"):
-                found.append((2.5, f"“{shown}” would point at what now stands before it"))
+                found.append((2.5, f"“{shown}” would point at what now comes before it"))
             elif word in _LEAN_LIGHTLY:
-                found.append((0.8, f"“{shown}” would follow on from what now stands before it"))
+                found.append((0.8, f"“{shown}” would follow on from what now comes before it"))
             if a.sentence != b.sentence:
                 found.append((1.0, "the sentence is closed where the cut begins or ends"))
         return found

@@ -1,9 +1,9 @@
 """Where a cut may begin and end: the edges of whole thoughts, and of whole lines in verse.
 
-A cut is a run of words between two edges. An edge stands before a word that begins a thought or a turn
+A cut is a run of words between two edges. An edge comes before a word that begins a thought or a turn
 and where the sentence ends too, or at least stops (a semicolon or a dash; in verse, whose old
 punctuation stops with it, a colon), so that what is left are whole sentences. In verse both edges of a
-cut stand at the beginnings of lines; only where that leaves no cut at all may both stand at the same
+cut are at the beginnings of lines; only where that leaves no cut at all may both be at the same
 syllable of their lines, so that the two half-lines left make one whole line.
 """
 
@@ -30,7 +30,7 @@ class Edge:
     """A place before word `before` (the number of words for the end of the speech).
 
     sentence: a sentence begins there. line_start: a verse or source line begins there. syllables: of its
-    line before it, None where the line is not scanned. verse: it stands in a verse line.
+    line before it, None where the line is not scanned. verse: it is in a verse line.
     level: how deep the edge goes: PARAGRAPH, TURN or THOUGHT.
     """
 

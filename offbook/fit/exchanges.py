@@ -58,4 +58,4 @@ class Exchanges:
         names = " and ".join(dict.fromkeys(cue.speaker for cue in gone))
         said = " ".join(self.cues[after].text.split()[-CUE_END:])
         lines = "line goes" if len(gone) == 1 else "lines go"
-        return f"{names}'s {lines} with it; your next cue, “{said}”, then follows what stands before the cut"
+        return f"{names}'s {lines} with it; your next cue, “{said}”, then follows what comes before the cut"

@@ -190,7 +190,7 @@ def _is_titled(script: Script, words: Sequence[Word], edges: Sequence[Edge]) -> 
 
 
 def _with_pins(edges: Sequence[Edge], pins: Pins, count: int) -> tuple[Edge, ...]:
-    """The edges with those of the passages to be cut put in, whatever stands there."""
+    """The edges with those of the passages to be cut put in, whatever is there."""
     found = {e.before: e for e in edges}
     for first, last in pins.cut:
         for i in (first, last + 1):
@@ -199,7 +199,7 @@ def _with_pins(edges: Sequence[Edge], pins: Pins, count: int) -> tuple[Edge, ...
 
 
 def _plain_without(script: Script, words: Sequence[Word], plain: Plain, cuts: Sequence[Cut]) -> Plain:
-    """The plain time of what is left. A rate asked for stays a rate, so spoken words are counted anew."""
+    """The plain time of what is left. A rate asked for stays a rate, so spoken words are counted again."""
     gone = {i for c in cuts for i in range(c.first, c.after)}
     left = [w for w in words if w.i not in gone]
     numbered = tuple(replace(w, i=k) for k, w in enumerate(left))

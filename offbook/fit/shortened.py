@@ -1,4 +1,4 @@
-"""The script as it reads after a cut, and where a passage that somebody names stands in it."""
+"""The script as it reads after a cut, and where a passage that somebody names is in it."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def passage(script: Script, words: Sequence[Word], named: str) -> tuple[int, int
 
     A number by itself counts lines in verse and sentences in prose, as the marked script shows them.
 
-    Raises PassageError where it does not stand in the script, or at more than one place.
+    Raises PassageError where it was not found in the script, or at more than one place.
     """
     numbers = _NUMBERS.fullmatch(named.strip())
     if numbers is not None:
@@ -73,7 +73,7 @@ def _most_like(forms: Sequence[str], wanted: Sequence[str], named: str) -> tuple
     ]
     score, at = max(scores)
     if score < ALIKE:
-        raise PassageError(f"{named!r} does not stand in the script", "quote its words as they stand there")
+        raise PassageError(f"{named!r} was not found in the script", "quote its words as they are there")
     return -at, -at + len(wanted) - 1
 
 
@@ -117,7 +117,7 @@ def _stop_after(text: str, word: Word) -> int:
 
 
 def _white_before(text: str, at: int) -> str:
-    """The white space that stands before a place in the text."""
+    """The white space that comes before a place in the text."""
     return text[len(text[:at].rstrip()) : at]
 
 

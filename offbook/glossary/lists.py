@@ -460,7 +460,7 @@ vidi|Latin: I saw
 voilà|French: there it is
 """
 
-# Ordinary words too, unless "thou" stands beside them.
+# Ordinary words too, unless "thou" is beside them.
 NEEDS_THOU = frozenset(["art", "wilt", "wast"])
 
 # Titles are capitals without being names.

@@ -2,7 +2,7 @@
 
 Archaic and foreign words, rare ones, names, words whose meaning or stress has changed since older texts
 were written, and words spelt alike but said in two ways. Each is listed once, in syllables with its
-stress in capitals, with every place it stands. All of it is found offline: the lists are offbook's own
+stress in capitals, with every place where it comes. All of it is found offline: the lists are offbook's own
 (`glossary.lists`), and a word is rare where it comes less than about once in a million words by the
 frequency data inside the `wordfreq` package (R. Speer, from many corpora), which is only read as data.
 offbook has no dictionary of its own and says "look up" where its lists have no help.
@@ -76,7 +76,7 @@ def how_common(word: str) -> float:
 # taken away (begged) has more than the second. And the share of capitals above which all is printed in them.
 _SHORTEST, _SHORTEST_DOUBLED = 2, 3
 _CAPITALS = 0.6
-# An ending, and what stands in its place in the word it was put to.
+# An ending, and what is in its place in the word it was put to.
 _ENDINGS_TEXT = """'s> s'>s 'd>ed 'd>e 'd> 'st> 'st>e est> est>e eth> eth>e ies>y es> s> ied>y ed> ed>e ing>
     ing>e ly> er> er>e in'>ing v'n>ven n't> 'll> 're> 've> iest>y ier>y ness>"""
 _ENDINGS = tuple(pair.partition(">")[::2] for pair in _ENDINGS_TEXT.split())
@@ -100,7 +100,7 @@ def _is_common(form: str) -> bool:
 
 
 def words_worth_a_look(script: Script, words: Sequence[Word]) -> tuple[LookUp, ...]:
-    """The words of `words` worth a look, in the order they first stand in the speech."""
+    """The words of `words` worth a look, in the order in which they first come in the speech."""
     places: dict[str, list[int]] = {}
     for w in words:
         form = dictionary_form(w.text)
@@ -168,7 +168,7 @@ def _old_verb(form: str) -> bool:
 
 
 def _names(script: Script, words: Sequence[Word]) -> frozenset[str]:
-    """Words that stand with a capital where no sentence or verse line begins, and never without one."""
+    """Words that are with a capital where no sentence or verse line begins, and never without one."""
     letters = [c for c in script.text if c.isalpha()]
     if sum(c.isupper() for c in letters) > _CAPITALS * max(1, len(letters)):
         return frozenset()  # all in capitals: they tell nothing

@@ -206,7 +206,7 @@ class _Work:
         self.ear: SecondEar | None = None
         self.suspicions: list[Suspicion] = []
         self.most_missing = _FEW if scorer is None else _MISSING
-        self.ending = False  # nothing of the script can stand behind the region
+        self.ending = False  # nothing of the script can be behind the region
         self.here = max(0, here)
         if scorer is not None and lean:
             units = word_units(self.aligned.steps, region, lean)
@@ -293,7 +293,7 @@ class _Work:
         return found + self._edges(hits) + self._missing_at_ends(hits)
 
     def _edges(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
-        """Words heard before the first hit and after the last, where they stand in script words' places.
+        """Words heard before the first hit and after the last, where they are in script words' places.
 
         A part of the script is aligned without what lies around it, and so such a word may stand for none
         there, however like the next one of the script it sounds.

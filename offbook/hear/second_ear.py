@@ -1,8 +1,8 @@
-"""The second ear along a stretch: how likely the settled wording is, and what else might stand there.
+"""The second ear along a stretch: how likely the settled wording is, and what else might be there.
 
 The second ear (`recognise.WordingScorer`) is given the words of a stretch as they are written, the script's
 where they were heard and what was heard where they were not, in passages of several seconds. Having gone over
-a passage once it says of each word what might as well stand in its place, also where all hearings of the
+a passage once it says of each word what might as well are in its place, also where all hearings of the
 first ear agree; then it weighs the wordings of a doubtful place.
 """
 

@@ -26,7 +26,7 @@ _QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
 # close begins in the middle of a word for the recogniser, which then misses it. As much as the network takes
 # at a time, so that the rest is heard as it would have been.
 _HUSH = bytes(6 * BYTES_PER_SECOND // 10)
-_OPENING = BYTES_PER_SECOND  # sound by which that is told
+_OPENING = BYTES_PER_SECOND  # sound from which that is judged
 _VOICE = 300.0  # root mean square in steps of 16 bit; quieter than that is nobody near
 # Sound kept from before a cut, so that the next stretch is heard in its wake.
 _LEAD = 7 * BYTES_PER_SECOND // 2

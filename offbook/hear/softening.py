@@ -1,4 +1,4 @@
-"""Verdicts in a bad sound: where one hearing had the script's words, a slip is not held against anybody.
+"""Verdicts in a bad sound: where one hearing had the script's words, a slip does not count.
 
 In noise or an echoing room the weighing of a doubtful place loses its edge: the script's wording often
 does not come back from it at all, and the rival wins by default. A false note on a word that was said

@@ -3,7 +3,7 @@
 Every word of a piece has a slot, a number it keeps for as long as it stays in the speech. A new
 draft is aligned with the old one word by word (Levenshtein, unit costs, as `rapidfuzz` computes
 it); words that stayed keep their slots, so that last week's run-through still speaks about them. A
-passage moved elsewhere is recognised when at least four words of it stand together unchanged.
+passage moved elsewhere is recognised when at least four words of it are together unchanged.
 A thought keeps its key, and what the scheduler knows of it, while at least half of its words stay; where
 the same words are only divided otherwise, nothing comes due for it.
 """
@@ -50,7 +50,7 @@ def slots_of(drafts: Sequence[DraftWords], new: Sequence[str]) -> tuple[int, ...
 
 
 def _aligned(draft: DraftWords, new: Sequence[str], found: list[int | None]) -> list[int]:
-    """Fill `found` by aligning with `draft`; gives the words of the draft that stand nowhere."""
+    """Fill `found` by aligning with `draft`; gives the words of the draft that are nowhere."""
     gone: list[int] = []
     for op in Levenshtein.opcodes(draft.words, new):
         if op.tag == "equal":

@@ -31,7 +31,7 @@ from offbook.scratch import is_running
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-SUFFIX_PART = ".part"  # of what is not whole yet; the number of its process stands before it
+SUFFIX_PART = ".part"  # of what is not whole yet; the number of its process comes before it
 _PART = re.compile(r"\.(\d+)\.part$")
 _STALE_SECONDS = 86_400.0  # where processes cannot be asked after, a part older than a day is nobody's
 
@@ -117,7 +117,7 @@ def copy_in(journal: Journal, source: Path) -> tuple[Path, str, int]:
         except OSError as e:
             raise JournalError(
                 f"cannot keep the recording in {journal.recordings}: {e.strerror}",
-                "make room there and let the folder be written, or run it again with --no-keep",
+                "free some space there and allow writing to the folder, or run it again with --no-keep",
             ) from e
 
 

@@ -135,7 +135,7 @@ def _cannot_write(message: str) -> bool:
 
 
 def _reading_only(file: Path, first: sqlite3.OperationalError) -> sqlite3.Connection:
-    """The journal as it stands, to be read alone. Raises `first` where it cannot be read either.
+    """The journal as it is, to be read alone. Raises `first` where it cannot be read either.
 
     Without its shared memory, which needs a place on the disk, SQLite cannot read a log that is not yet in
     the file: then a copy of both is read, in a folder of its own that is gone with the process.
@@ -241,7 +241,7 @@ def _told(message: str, engine: Engine, home: Path) -> JournalError:
     if "permission denied" in low and engine.dialect.name != "sqlite":
         return JournalError(
             f"your login may not do this on the journal's server ({first})",
-            "ask whoever may to do it, a coach or whoever runs the server; nothing was changed",
+            "ask somebody who may do it, such as a coach or whoever runs the server; nothing was changed",
         )
     if "readonly" in low or "read-only" in low or "permission" in low or "unable to open" in low:
         return JournalError(
@@ -278,7 +278,7 @@ _LEAST_ROOM = 200_000  # bytes: SQLite's shared memory and a few pages of its lo
 
 
 def revision_of(conn: Connection) -> str | None:
-    """The migration the journal stands at; None for an empty database."""
+    """The migration the journal is at; None for an empty database."""
     if not inspect(conn).has_table("alembic_version"):
         return None
     found: str | None = conn.execute(text("SELECT version_num FROM alembic_version")).scalar()
@@ -317,7 +317,7 @@ def _upgrade(conn: Connection, to: str) -> None:
 
 
 def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
-    """Keep the journal as it stands before a migration, under `copies`; complete, or not there at all."""
+    """Keep the journal as it comes before a migration, under `copies`; complete, or not there at all."""
     folder = home / "copies"
     make_private(folder)
     ending = "sqlite3" if engine.dialect.name == "sqlite" else "jsonl"
@@ -346,7 +346,7 @@ def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
 
 
 def _dump(engine: Engine, path: Path) -> None:
-    """Every table as it stands on the server, a JSON line for each row (bytes in base 64)."""
+    """Every table as it is on the server, a JSON line for each row (bytes in base 64)."""
     import base64
     import json
 

@@ -45,7 +45,7 @@ def _name(name: str) -> str:
     clean = " ".join(name.split())
     if not clean or len(clean) > _LONGEST_NAME or visible(clean) != clean:
         raise JournalError(
-            f"{name!r} is no name", f"give one of 1 to {_LONGEST_NAME} characters that can be printed"
+            f"{name!r} is not a name", f"give one of 1 to {_LONGEST_NAME} characters that can be printed"
         )
     return clean
 
@@ -172,7 +172,7 @@ def among(there: Sequence[Piece], name: str) -> Piece:
         )
     if len(found) > 1:
         raise JournalError(
-            f"several performers have a piece called {name}", "say whose with --performer NAME"
+            f"several performers have a piece called {name}", "name the performer with --performer NAME"
         )
     return found[0]
 

@@ -175,7 +175,7 @@ def _recall_columns(version: Version, recalls: Sequence[Recall]) -> dict[str, st
 
 
 def set_recalls(conn: Connection, run_id: str, version: Version, recalls: Sequence[Recall]) -> None:
-    """Rate the thoughts of a run-through anew, after a correction."""
+    """Rate the thoughts of a run-through again, after a correction."""
     conn.execute(update(t.run).where(t.run.c.id == run_id).values(**_recall_columns(version, recalls)))
 
 
@@ -220,7 +220,7 @@ def corrected_verdicts(conn: Connection, where: ColumnElement[bool]) -> dict[str
 
 
 def mended_letters(letters: str, changes: Mapping[int, Verdict]) -> str:
-    """The letters of a run-through's verdicts, with these put right."""
+    """The letters of a run-through's verdicts, with these corrected."""
     if not changes:
         return letters
     chars = list(letters)

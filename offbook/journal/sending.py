@@ -61,7 +61,8 @@ def brief_named(conn: Connection, name: str, performer_id: str | None = None) ->
         )
     if len(found) > 1:
         raise JournalError(
-            f"several briefs are called {name}", "give the whole name, or say whose with --performer NAME"
+            f"several briefs are called {name}",
+            "give the whole name, or name the performer with --performer NAME",
         )
     return found[0]
 

@@ -34,7 +34,7 @@ from sqlalchemy import (
 from offbook.moment import utc_from, utc_text
 
 
-@lru_cache(maxsize=4096)  # the same few days stand in most rows
+@lru_cache(maxsize=4096)  # the same few days are in most rows
 def _day(value: str | None) -> date | None:
     return None if value is None else date.fromisoformat(value)
 
@@ -313,7 +313,7 @@ margin_note = Table(
     Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
     *_when(),
     Column("n", Integer, nullable=False),
-    Column("slot", Integer, nullable=False),  # the word it stands beside, by the number it keeps
+    Column("slot", Integer, nullable=False),  # the word it is beside, by the number it keeps
     Column("quote", Text, nullable=False),  # the line as it was when the note was written
     Column("take", Integer),  # the number of the take it is about
     Column("author", String(200), nullable=False),

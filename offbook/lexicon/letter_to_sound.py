@@ -271,7 +271,7 @@ def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
     return ()
 
 
-# spellings of other centuries and of Britain: what stands in the word, what the dictionary writes
+# spellings of other centuries and of Britain: what is in the word, what the dictionary writes
 _RESPELT: tuple[tuple[str, str], ...] = (
     (r"our", "or"),
     (r"is(e|es|ed|ing|ings|er)$", r"iz\1"),

@@ -318,7 +318,7 @@ def old_forms(word: str) -> tuple[tuple[str, ...], ...]:
     return _table().get(word, ())
 
 
-# three-letter words that stand in compounds; other three-letter strings are not taken for half a compound
+# three-letter words that are in compounds; other three-letter strings are not taken for half a compound
 _SHORT_HALVES = """
 sea sun eye ice oak sky day god boy man men top low war air arm ash bed bee big bow box bud car cat
 cow cup dew dog dry ear egg elm end far fen fir fly foe fog fox fur gap gem gun hat hay hen her hid

@@ -1,7 +1,7 @@
 """The marked script in the order it is shown: verse line by line, prose thought by thought.
 
-Between them stand the things that are read and not said: the cue a performer waits for, and the stage
-directions that do not stand inside a line.
+Between them are the things that are read and not said: the cue a performer waits for, and the stage
+directions that are not inside a line.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ CUE_WORDS = 8  # of another speaker's line: the end is what the performer listen
 class Block:
     """A verse line or a thought of prose. first, last: its words, inclusive. at: seconds.
 
-    line: the verse line, None for prose. number: of its (first) line. count: the number that stands beside
+    line: the verse line, None for prose. number: of its (first) line. count: the number that is beside
     it, of its line or its sentence, "" where the block before has the same. before: cues and directions that
-    stand before it, (label, text).
+    come before it, (label, text).
     """
 
     first: int

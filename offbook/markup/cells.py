@@ -93,7 +93,7 @@ def cells(marked: MarkedScript, first: int, last: int) -> list[Cell]:
 
 
 def _gap(marked: MarkedScript, i: int) -> tuple[str, str, str, bool]:
-    """What stands before word `i`: what clings to the word before, what stands free, what clings to it.
+    """What comes before word `i`: what clings to the word before, what is free, what clings to it.
 
     Last, whether nothing parts the two words (a hyphen, a dash without spaces).
     """
@@ -117,7 +117,7 @@ def _gap(marked: MarkedScript, i: int) -> tuple[str, str, str, bool]:
 
 
 def _stresses(marked: MarkedScript, first: int, last: int) -> dict[int, str]:
-    """Spoken stress of each of the words that stand in a scanned line."""
+    """Spoken stress of each of the words that are in a scanned line."""
     found: dict[int, str] = {}
     for m in marked.lines_from(first, last):
         if m.scansion is None or m.first is None or m.last is None:

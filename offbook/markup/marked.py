@@ -24,7 +24,7 @@ from offbook.words import Word
 
 @dataclass(frozen=True, slots=True)
 class TimedThought:
-    """A thought and where it stands in the running time. grade: of the shift it begins with.
+    """A thought and where it is in the running time. grade: of the shift it begins with.
 
     first, last: word indices, inclusive.
     """
@@ -64,12 +64,12 @@ class MarkedScript:
     pencil: Pencil
 
     def shifts_from(self, first: int, last: int) -> tuple[Shift, ...]:
-        """The shifts that stand before the words `first` to `last`, inclusive."""
+        """The shifts that come before the words `first` to `last`, inclusive."""
         a = bisect_left(self.shifts, first, key=lambda s: s.before_word)
         return self.shifts[a : bisect_right(self.shifts, last, a, key=lambda s: s.before_word)]
 
     def lines_from(self, first: int, last: int) -> tuple[MarkedLine, ...]:
-        """The lines in which the words `first` to `last`, inclusive, stand."""
+        """The lines in which the words `first` to `last`, inclusive, are."""
         a = bisect_left(self.lines, self.words[first].line, key=lambda m: m.line.n)
         return self.lines[a : bisect_right(self.lines, self.words[last].line, a, key=lambda m: m.line.n)]
 

@@ -2,7 +2,7 @@
 
 From left to right: the number of the line or sentence, the running clock, the bar with which the line or
 thought begins, the speech with its stress marks above and its bars in place, and, where there is room, the
-reasons in the margin; in a narrow terminal they stand under the line. Nothing is said by colour alone: a row
+reasons in the margin; in a narrow terminal they are under the line. Nothing is said by colour alone: a row
 is made of pieces that name what they are, and the command line may colour them or not.
 """
 

@@ -1,6 +1,6 @@
 """The teacher's sheet: the feet of each line divided, the lines numbered, the rhymes lettered, no shifts.
 
-Marks stand as in prosody handbooks: x and / over the syllables, a bar between two feet, a letter at the end
+Marks are as in prosody handbooks: x and / over the syllables, a bar between two feet, a letter at the end
 of a line for its rhyme, - for a line that rhymes with none (common practice, no source).
 """
 

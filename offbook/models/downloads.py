@@ -1,7 +1,7 @@
 """Fetching a model: the only place that uses the network, and only when `offbook setup` is called.
 
 Sources are tried in the manifest's order; one that can't be reached is given up within seconds. A
-download lies in `downloads/` of the data folder until its size and SHA-256 are right: broken off, it is
+download lies in `downloads/` of the data folder until its size and SHA-256 are right: interrupted, it is
 resumed (HTTP Range, RFC 9110 section 14), wrong, it is thrown away, never used. Unpacking goes to a
 folder of its own which then takes the model's name in one step, so that a model is there whole or not
 at all. A lock lets two set-ups at once do the work once.
@@ -87,9 +87,9 @@ def _is_whole(spec: ModelSpec, folder: Path, tell: Tell) -> bool:
         return False
     found = models.damage(spec, folder, every_byte=True)
     if found is None:
-        tell(f"{folder}: whole, every byte checked")
+        tell(f"{folder}: complete, every byte checked")
         return True
-    tell(f"{folder}: damaged ({found}), fetched anew")
+    tell(f"{folder}: damaged ({found}), fetched again")
     return False
 
 
@@ -167,7 +167,7 @@ def _http(source: Source, file: Path, progress: Progress) -> None:
         except (OSError, ValueError) as e:
             # Broken off: what has come is kept and the next attempt goes on from there.
             if attempt == _TRIES - 1:
-                raise SourceError(f"broken off again and again ({e}); repeat to go on from here") from None
+                raise SourceError(f"it broke off again and again ({e}); repeat to go on from here") from None
     if source.bytes is not None and part.stat().st_size != source.bytes:
         part.unlink()
         raise SourceError("what came has the wrong length, thrown away")
@@ -288,7 +288,7 @@ def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
                 with zipped.open(member) as packed, (fresh / at).open("wb") as out:
                     _copy_stream(packed, out)
     except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError, RuntimeError) as e:
-        raise SourceError(f"not a whole zip archive ({e})") from None
+        raise SourceError(f"not a complete zip archive ({e})") from None
     if not fresh.exists():
         raise SourceError("it holds no model")
 

@@ -89,7 +89,7 @@ def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Mod
         models |= _models(extra, _load(extra))
     default = str(data.get("default", ""))
     if default not in models:
-        raise ModelError(f"{path} names no default model", "reinstall offbook, or mend that file")
+        raise ModelError(f"{path} names no default model", "reinstall offbook, or correct that file")
     second = data.get("second")
     return ModelManifest(default, models, None if second is None else str(second))
 
@@ -98,9 +98,9 @@ def _load(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as e:
-        raise ModelError(f"{path} cannot be read: {e}", "reinstall offbook, or mend that file") from None
+        raise ModelError(f"{path} cannot be read: {e}", "reinstall offbook, or correct that file") from None
     except tomllib.TOMLDecodeError as e:
-        raise ModelError(f"{path} is not valid TOML: {e}", "mend that file") from None
+        raise ModelError(f"{path} is not valid TOML: {e}", "correct that file") from None
 
 
 def _models(path: Path, data: dict[str, Any]) -> dict[str, ModelSpec]:

@@ -114,7 +114,7 @@ def chosen_model(name: str | None = None, role: str = FIRST) -> tuple[ModelSpec 
     if spec is not None:
         if role == FIRST and not spec.grammar:
             raise ModelError(
-                f"the model {spec.name} takes no grammar while it runs, and offbook hears with grammars",
+                f"the model {spec.name} cannot be told which words to expect, which offbook needs",
                 f"choose another: {', '.join(n for n, m in known.models.items() if m.grammar)}",
             )
         return spec, models_folder() / spec.name

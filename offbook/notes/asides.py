@@ -2,7 +2,7 @@
 
 The score leaves every heard word that stands for no script word as an `Extra`. A friend on book tells
 at once which of them are words put into the speech and which are not: an "um", a second run at the
-same words, a wrong word put right in the same breath, the title or a slate before the speech, "thank
+same words, a wrong word corrected in the same breath, the title or a slate before the speech, "thank
 you" after it, a call for the line and the prompt that answers it. Only the first kind is added.
 """
 
@@ -48,7 +48,7 @@ _APART = 0.5  # s of silence between talk and the speech
 _CLOSE = 0.4  # s: one or two words nearer than this to the speech belong to it
 # Set by hand, on readings with talk before, after and inside them:
 _SHORT_SORRY = 4  # words with a "sorry" among them that put a wrong word right
-_LEAST_BEGUN = 2  # letters of a word begun and broken off
+_LEAST_BEGUN = 2  # letters of a word begun and interrupted
 _FEW_ADDED = 2  # words beside the speech that are part of it
 _OF_TITLE, _OF_TITLE_LOOSELY = 0.3, 0.6  # share of the title's own words, and with by, from, act and the like
 _CUES_AROUND = 3  # lines: where the performer drops some, several cues come together
@@ -263,7 +263,7 @@ def _call_for_line(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
 
 
 def _corrected(page: SpokenScript, place: int, tokens: Sequence[str]) -> bool:
-    """A wrong word put right: strangers with words of the script said again beside them.
+    """A wrong word corrected: strangers with words of the script said again beside them.
 
     Said: from fairest animals, from fairest creatures. Heard beside the script is either "animals
     from fairest", before "creatures", or "from fairest animals", before "from". Where one small word inside
@@ -279,7 +279,7 @@ def _corrected(page: SpokenScript, place: int, tokens: Sequence[str]) -> bool:
 
 
 def _cut_short(page: SpokenScript, s: ExtrasBetween) -> bool:
-    """A word begun, broken off and begun again: "re-, remembering"."""
+    """A word begun, interrupted and begun again: "re-, remembering"."""
     if len(s.extras) != 1 or s.place >= len(page):
         return False
     heard, form = s.extras[0].heard, page.forms[s.place]
@@ -380,7 +380,7 @@ def _closing(page: SpokenScript, s: ExtrasBetween) -> tuple[list[Aside], list[Ex
 
 
 def title_words(script: Script) -> frozenset[str]:
-    """Every word, as spoken, of the title and of what stands unspoken before the first line."""
+    """Every word, as spoken, of the title and of what is unspoken before the first line."""
     start = script.lines[0].start
     texts = [script.title.replace("_", " "), *(x.text for x in script.left_out if x.end <= start)]
     text = " \n".join(plain_words(t) for t in texts if any(c.isalnum() for c in t))

@@ -1,9 +1,9 @@
-"""The speech with its notes in place: what stands where, before it is drawn.
+"""The speech with its notes in place: what is where, before it is drawn.
 
 The terminal and the printed page draw the same thing: the lines of the script as cells, one for each
-word with its punctuation, each cell carrying the note that stands on it. The marks follow the practice
-of proof-reading (ISO 5776): what is not said is struck out, what is said instead stands above, what is
-put in stands above a caret.
+word with its punctuation, each cell carrying the note that is on it. The marks follow the practice
+of proof-reading (ISO 5776): what is not said is struck out, what is said instead is above, what is
+put in is above a caret.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from offbook.notes.kinds import Kind, Note, Review
 from offbook.script import Line, Script
 from offbook.words import Word, numbered
 
-# Where two notes stand on one word, the earlier in this list is drawn; both are in the list of notes.
+# Where two notes are on one word, the earlier in this list is drawn; both are in the list of notes.
 _FIRST_DRAWN: tuple[Kind, ...] = ("swapped", "dropped", "changed", "prompted", "unsure", "repeated")
 
 
@@ -23,9 +23,9 @@ _FIRST_DRAWN: tuple[Kind, ...] = ("swapped", "dropped", "changed", "prompted", "
 class NotedWord:
     """One word as printed, or a caret alone (text empty).
 
-    glue: what stands between it and the cell before (a space, or nothing after a dash or hyphen).
+    glue: what is between it and the cell before (a space, or nothing after a dash or hyphen).
     note: the note drawn on it. begins, ends: whether that note begins or ends here (on this line).
-    above: what stands above it. word: the script word's index, None for a caret.
+    above: what is above it. word: the script word's index, None for a caret.
     """
 
     text: str
@@ -39,7 +39,7 @@ class NotedWord:
 
 @dataclass
 class NotedLine:
-    """One verse line, or one sentence of prose. number: as it stands beside it (see `numbered`)."""
+    """One verse line, or one sentence of prose. number: as it is beside it (see `numbered`)."""
 
     number: str
     stanza: int
@@ -52,7 +52,7 @@ class NotedLine:
         return "".join(c.glue + c.text for c in self.cells if c.word is not None).strip()
 
     def within(self, first: int, last: int) -> bool:
-        """Whether all of it stands between two words of the script, inclusive."""
+        """Whether all of it is between two words of the script, inclusive."""
         return all(first <= c.word <= last for c in self.cells if c.word is not None)
 
 
@@ -95,7 +95,7 @@ def _drawn(notes: Sequence[Note]) -> dict[int, Note]:
 
 
 def _above(note: Note) -> str:
-    """What stands above the first word of a note: what was said instead, or what was asked for."""
+    """What is above the first word of a note: what was said instead, or what was asked for."""
     if note.kind in ("changed", "swapped"):
         return note.heard
     return "line?" if note.kind == "prompted" else ""

@@ -1,6 +1,6 @@
 """What the notes are made of: a note, an aside, a dry, a place to work on, and the review holding them.
 
-Nothing is worked out here. `notes.quoting` says where things stand in the script, `notes.asides` sorts
+Nothing is worked out here. `notes.quoting` says where things are in the script, `notes.asides` sorts
 what was heard beside the script, `notes.swaps` finds what came in the other order, `notes.slips`
 words the notes, `notes.to_work_on` chooses what to work on, and `notes.review` leads through them all.
 """
@@ -25,8 +25,8 @@ SAID_BEFORE: dict[Kind, str] = {
     "unsure": "not sure:",
 }
 
-# What a stretch of heard words can be that stands nowhere in the script at that place and still is no
-# added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word put right;
+# What a stretch of heard words can be that is nowhere in the script at that place and still is no
+# added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word corrected;
 # cue: another part's line, read by somebody else.
 AsideKind = Literal[
     "filler",
@@ -65,11 +65,11 @@ class Aside:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One line note. first, last: script words, inclusive (for an added word: the word it stands by).
+    """One line note. first, last: script words, inclusive (for an added word: the word it is by).
 
     script, heard: the wording of both sides, empty where there is none. at: seconds in the recording,
     where to listen; None where nothing near was heard. line: `Line.n` of the first word. detail: one
-    sentence for the performer. before_word: the script word an added word stands before, else None.
+    sentence for the performer. before_word: the script word an added word comes before, else None.
     """
 
     kind: Kind
@@ -134,8 +134,8 @@ class PlaceToWorkOn:
 class Review:
     """A run-through as somebody on book would report it.
 
-    run: the run with its verdicts as they stand after the notes (a word put right at once counts as
-    said). added: the words that stand nowhere in the script at that place. Notes are in the order of
+    run: the run with its verdicts as they come after the notes (a word corrected at once counts as
+    said). added: the words that are nowhere in the script at that place. Notes are in the order of
     the script.
     """
 

@@ -1,7 +1,7 @@
 """Notes: a scored run-through as somebody on book would report it.
 
 The score knows, word by word, what was said, changed, dropped or unsure, and what was heard besides.
-`notes_on` turns that into line notes: what was put right at once counts as said; fillers, restarts,
+`notes_on` turns that into line notes: what was corrected at once counts as said; fillers, restarts,
 prompts, titles and talk are told apart from added words; neighbouring slips become one note; lines
 that are gone, words in another order, dries and the places to work on are found. It refuses a
 recording that is plainly of something else.

@@ -1,4 +1,4 @@
-"""The page under the notes: where a word stands, what it sounds like in writing, what surrounds it.
+"""The page under the notes: where a word is, what it sounds like in writing, what surrounds it.
 
 Everything that sorts or words a note looks at the script through a `SpokenScript`: its words as they may be
 said, its lines and sentences, and plain questions about them (is this a small word, does a line end
@@ -44,7 +44,7 @@ class SpokenScript:
 
     @cached_property
     def spots(self) -> dict[str, tuple[int, ...]]:
-        """Where each form stands in the script."""
+        """Where each form is in the script."""
         found: dict[str, list[int]] = {}
         for i, form in enumerate(self.forms):
             found.setdefault(form, []).append(i)
@@ -107,7 +107,7 @@ class SpokenScript:
         return "phrase" if re.search(r"[,;:—–…()-]", self.script.text[a.end : b.start]) else ""
 
     def opens(self, i: int) -> bool:
-        """Whether word `i` begins a phrase or a sentence, by what stands before it or by its capital."""
+        """Whether word `i` begins a phrase or a sentence, by what comes before it or by its capital."""
         return bool(self.stop_before(i)) or self.words[i].text[:1].isupper()
 
 

@@ -1,4 +1,4 @@
-"""Slips put right at once: the wrong word, then the right one, counts as said.
+"""Slips corrected at once: the wrong word, then the right one, counts as said.
 
 The alignment may have given a script word the first thing that was heard in its place and left the
 correction over as an extra. Here the two change places: the word is said, the slip becomes an aside.
@@ -64,7 +64,7 @@ def set_cues_apart(page: SpokenScript, run: Run, cues: Cues) -> tuple[Run, list[
 
 
 def put_right(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
-    """`run` with every slip that was put right at once counted as said, and the slips as asides."""
+    """`run` with every slip that was corrected at once counted as said, and the slips as asides."""
     words, asides = list(run.words), list[Aside]()
     for w in run.words:  # a neighbour's slip may have cast doubt on a word that was heard as written
         if w.verdict == "changed" and w.heard is not None and page.says(w.i, w.heard):
@@ -83,7 +83,7 @@ def put_right(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
         size = last - first + 1
         for k in range(size):
             start, end, token, confidence = heard[at + k]
-            told = "a slip stood here first and was put right at once"
+            told = "a slip came first here and was corrected at once"
             right = {"heard": token, "start": start, "end": end, "confidence": confidence}
             words[first + k] = decided(words[first + k], "correction", told, verdict="said", **right)
         used.update(near)
@@ -96,7 +96,7 @@ def put_right(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
 
 
 def _find(page: SpokenScript, first: int, last: int, tokens: list[str]) -> int | None:
-    """Where in `tokens` script words first to last stand, word for word; the last such place."""
+    """Where in `tokens` script words first to last are, word for word; the last such place."""
     size = last - first + 1
     for at in range(len(tokens) - size, -1, -1):
         if page.same(first, tokens[at : at + size]):

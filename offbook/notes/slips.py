@@ -1,7 +1,7 @@
 """Line notes: each slip in the performer's words, at its place in the script.
 
 Neighbouring words that went wrong together are one note (a dropped phrase, a phrase said otherwise);
-a whole line that was dropped is one of its own. Notes on what was said twice, prompted or put right
+a whole line that was dropped is one of its own. Notes on what was said twice, prompted or corrected
 come from the asides, notes on what could not be judged from the unsure words.
 """
 
@@ -18,7 +18,7 @@ from offbook.words import contraction, plain_words, where
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
 _SHORTEST_STEM, _LONGEST_ENDING = 3, 3  # letters of a word and of an ending that was put to it or left off
-_SEVERAL_LINES = 2  # from which on it is told that lines were said again
+_SEVERAL_LINES = 2  # from which on a note says that lines were said again
 
 
 def dropped_lines(page: SpokenScript, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedLine, ...]:
@@ -142,7 +142,7 @@ def _left_out(page: SpokenScript, a: int, b: int) -> str:
     if a > 0 and b == end and (cut_before or not verse):
         return f"you stopped after “{_end(page, a - 1)}”: the rest was not said"
     if a == 0 and b < end and (cut_behind or not verse):
-        return f"you began at “{shorten(_start(page, b + 1), 30)}”: what stands before it was not said"
+        return f"you began at “{shorten(_start(page, b + 1), 30)}”: what comes before it was not said"
     if not verse:
         return f"“{shorten(page.wording(a, b))}” was not said"
     return f"{'the whole line was' if first == last else f'lines {first} to {last} were'} not said"
@@ -189,7 +189,7 @@ def _end(page: SpokenScript, i: int) -> str:
 
 
 def aside_notes(page: SpokenScript, asides: Sequence[Aside]) -> list[Note]:
-    """The notes on what was said twice, put right, or prompted. Fillers, titles and talk give none."""
+    """The notes on what was said twice, corrected, or prompted. Fillers, titles and talk give none."""
     notes: list[Note] = []
     for a in asides:
         here = min(a.before_word, len(page) - 1)
@@ -203,7 +203,7 @@ def aside_notes(page: SpokenScript, asides: Sequence[Aside]) -> list[Note]:
             detail = f"“{page.words[here].text}” was begun twice"
             notes.append(_make(page, "repeated", span, a.heard, a.start, detail))
         elif a.kind == "correction":
-            detail = f"“{a.heard}” came first and was put right at once: counted as said"
+            detail = f"“{a.heard}” came first and was corrected at once: counted as said"
             notes.append(_make(page, "repeated", span, a.heard, a.start, detail))
     return notes
 

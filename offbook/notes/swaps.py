@@ -161,7 +161,7 @@ def _spelled(forms: Sequence[str], tokens: Sequence[str]) -> list[str]:
 def _trimmed(
     page: SpokenScript, first: int, last: int, heard: list[Heard], extras: tuple[Extra, ...]
 ) -> Swap:
-    """The swap without the words on either side that stand where they should; every word restated."""
+    """The swap without the words on either side that are where they should; every word restated."""
     wrong = [k for k, h in enumerate(heard) if not page.says(first + k, h[2])]
     a, b = wrong[0], wrong[-1]
     restated = tuple(
@@ -175,7 +175,7 @@ def _trimmed(
 
 
 def restate(run: Run, swaps: list[Swap]) -> Run:
-    """`run` with the words of every swap as they stand in it, and without the extras it accounts for."""
+    """`run` with the words of every swap as they are in it, and without the extras it accounts for."""
     words = list(run.words)
     for swap in swaps:
         for verdict in swap.restated:

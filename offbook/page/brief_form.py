@@ -111,7 +111,9 @@ def _moment(given: BriefFields) -> str:
     """A day, or a day and a time, as TOML writes them: digits and signs alone."""
     moment = f"{given.deadline}T{given.clock}:00" if given.clock else given.deadline
     if not set(moment) <= set("0123456789-:T"):
-        raise FieldError(f"“{given.deadline} {given.clock}” is no day and time", "choose them in the fields")
+        raise FieldError(
+            f"“{given.deadline} {given.clock}” is not a day and time", "choose them in the fields"
+        )
     return moment
 
 
@@ -119,7 +121,7 @@ def _number(value: str) -> str:
     try:
         return f"{float(value):g}"
     except ValueError as e:
-        raise FieldError(f"“{value}” is no number", "write it in figures, such as 200") from e
+        raise FieldError(f"“{value}” is not a number", "write it in figures, such as 200") from e
 
 
 def _text(value: str) -> str:

@@ -79,7 +79,7 @@ class Capture:
         """A new spell at `rate` samples a second. Raises RecordingError for a rate no microphone has."""
         if not RATES[0] <= rate <= RATES[1]:
             raise RecordingError(
-                f"a microphone at {rate} samples a second is none that can be heard",
+                f"a microphone at {rate} samples a second cannot be used",
                 "choose another microphone",
             )
         with self._lock:
@@ -104,7 +104,7 @@ class Capture:
                 return have + bool(rest), False
             count, short = divmod(len(sound), spell.piece)
             if not 0 < count + bool(short) <= MOST_PIECES or (short and not last) or len(sound) % 2:
-                raise RecordingError("this is no piece of sound", "load the page again")
+                raise RecordingError("this is not a piece of sound", "load the page again")
             if self.seconds > LONGEST_SECONDS:
                 raise RecordingError("a run-through takes up to 90 minutes", "stop, and hear what is there")
             self._append(spell, sound)
@@ -157,7 +157,8 @@ class Capture:
         except OSError as e:
             os.truncate(path, before)
             raise JournalError(
-                f"the disk does not take the sound: {e.strerror}", "make room on it; what was said is kept"
+                f"the sound cannot be written to the disk: {e.strerror}",
+                "free some space on it; what was said is kept",
             ) from e
 
     def _write(self, about: About) -> None:
@@ -175,7 +176,8 @@ def begin(home: Path, piece_id: str, version_id: str, at: datetime) -> Capture:
         made._write(made.about)
     except OSError as e:
         raise JournalError(
-            f"cannot keep what is spoken in {home}: {e.strerror}", "make room there and let it be written"
+            f"cannot keep what is spoken in {home}: {e.strerror}",
+            "free some space there, and allow offbook to write to it",
         ) from e
     return made
 
@@ -191,7 +193,7 @@ def there(home: Path) -> list[Capture]:
             spells = tuple(Spell(**s) for s in raw.pop("spells"))
             capture = Capture(folder, About(**raw, spells=spells))
         except (OSError, ValueError, TypeError, KeyError):
-            continue  # broken off before it held any sound
+            continue  # interrupted before it held any sound
         capture.mend()
         found.append(capture)
     return sorted(found, key=lambda c: c.about.begun)

@@ -126,7 +126,7 @@ def refusal(door: Door, asked: Request) -> str | None:
         return None if _same(asked.headers.get(HEADER), door.again) else "this needs the key of the journal"
     tokens = door.changes(asked.cookies)
     if not tokens:
-        return "this browser was not let in"
+        return "this browser is not allowed in"
     g.token = tokens[-1]
     if asked.method in SAFE:
         return None

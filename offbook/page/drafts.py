@@ -1,4 +1,4 @@
-"""A script on its way in: what was taken as spoken is shown, and put right, before it is kept.
+"""A script on its way in: what was taken as spoken is shown, and corrected, before it is kept.
 
 The file lies in a folder of our own under a name of our own; of the name it came with only a known ending is
 used, and that only to tell its format.
@@ -78,7 +78,7 @@ def write(draft: Draft) -> None:
 
 
 def _no_room(e: OSError) -> JournalError:
-    return JournalError(f"cannot keep the script: {e.strerror}", "make room on the disk")
+    return JournalError(f"cannot keep the script: {e.strerror}", "free some space on the disk")
 
 
 def load_draft(home: Path, key: str) -> Draft:

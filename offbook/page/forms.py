@@ -31,7 +31,7 @@ def limit_in(typed: str) -> float | None:
     elif found is not None and not (found[1] is not None and int(found[2]) >= _MINUTE):
         seconds = 60.0 * int(found[1] or 0) + int(found[2])
     if seconds <= 0:
-        raise FieldError(f"“{typed.strip()}” is no time limit", "write minutes and seconds, such as 2:00")
+        raise FieldError(f"“{typed.strip()}” is not a time limit", "write minutes and seconds, such as 2:00")
     return seconds
 
 
@@ -51,7 +51,7 @@ def typed_day(typed: str) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError as e:
-        raise FieldError(f"“{text}” is no day", "write year, month and day, such as 2026-05-01") from e
+        raise FieldError(f"“{text}” is not a day", "write year, month and day, such as 2026-05-01") from e
 
 
 def name_in(typed: str) -> str:

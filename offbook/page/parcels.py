@@ -99,7 +99,7 @@ def brief_of(conn: Connection, key: str) -> desk.BriefKept:
 
 
 def parcel_told(room: Room, conn: Connection, kept: desk.BriefKept) -> dict[str, Any]:
-    """Where the last parcel of a brief stands, in words, and whether its confirmation is still awaited."""
+    """Where the last parcel of a brief is, in words, and whether its confirmation is still awaited."""
     found = journals.parcels(conn, [kept.row.id]).get(kept.row.id, [])
     if not found:
         return {"stands": "", "awaited": False}

@@ -166,7 +166,7 @@ def _change(room: Room, draft: Draft) -> Response:
 def _choice(value: str) -> RespokenStretch:
     start, end, spoken = (int(x) if x.isdecimal() else -1 for x in [*value.split("-"), "", "", ""][:3])
     if not 0 <= start < end or spoken not in (0, 1):
-        raise FieldError("this is no stretch of the script", "load the page again")
+        raise FieldError("this is not a part of the script", "load the page again")
     return RespokenStretch(start, end, bool(spoken))
 
 

@@ -183,7 +183,7 @@ def _manners(room: Room, there: Opened) -> Manners:
     try:
         silence = min(60.0, max(1.0, float(typed))) if typed else None
     except ValueError as e:
-        raise FieldError(f"“{typed}” is no number of seconds", "write a number, such as 4") from e
+        raise FieldError(f"“{typed}” is not a number of seconds", "write a number, such as 4") from e
     with room.journal.reading() as conn:
         usual = desk.usual_pauses(conn, there.piece, there.version)
     held = desk.marked_pauses(there.version, there.pencil)
@@ -205,7 +205,7 @@ def _act(act: Act) -> dict[str, Any]:
 def _rate() -> int:
     value = request.form.get("rate", "")
     if not value.isdecimal():
-        raise FieldError("the microphone did not say how fast it is", "load the page again")
+        raise FieldError("the microphone did not say its sampling rate", "load the page again")
     return int(value)
 
 
@@ -248,7 +248,7 @@ def _add_uploads(place: Blueprint, room: Room) -> None:
 
     @place.post("/piece/<piece>/unjudged/<key>")
     def hear_kept(piece: str, key: str) -> Response:
-        """Hear a kept recording whose hearing was broken off."""
+        """Hear a kept recording whose hearing was interrupted."""
         there = room.opened(piece)
         with room.journal.reading() as conn:
             stored = next((r for r in journals.unjudged(conn, there.piece.id) if r.id == key), None)
@@ -312,7 +312,7 @@ def _add_jobs(place: Blueprint, room: Room) -> None:
 def _job(room: Room, key: str) -> Job:
     found = room.turns.job(key)
     if found is None:
-        raise RecordingError("this is not being heard any more", "look at the notes of the piece")
+        raise RecordingError("this is no longer being heard", "look at the notes of the piece")
     return found
 
 

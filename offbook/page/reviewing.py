@@ -164,7 +164,7 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
     reviewed = replace(measured, margin=desk.still_open(placed, measured.take))
     return {
         "row": row,
-        "sound": kept_sound(room, piece, row),
+        "sound": kept_sound(room, row),
         "headline": desk.review_headline(reviewed),
         "intention": reviewed.intention,
         "stretches": [(s, s.words_apart(reviewed)) for s in desk.stretches_told(reviewed)],

@@ -64,7 +64,7 @@ class Room:
         return open_piece(self.journal, key)
 
     def marked(self, there: Opened) -> MarkedScript:
-        """The marked script of a piece, with its pencil marks as they stand now."""
+        """The marked script of a piece, with its pencil marks as they are now."""
         from offbook import markup, pencil
 
         pace = self._pace(there)
@@ -86,7 +86,7 @@ class Room:
         return timing.calibrate(readings, timing.tempo_of(there.version.script, there.version.words))
 
     def keep_reviewed(self, key: tuple[RunRow, float], found: ReviewedTake) -> None:
-        """Keep a review ready: measuring takes seconds, and pressing a place loads nothing anew."""
+        """Keep a review ready: measuring takes seconds, and pressing a place loads nothing again."""
         self.reviewed[key] = found
         while len(self.reviewed) > REVIEWED:
             self.reviewed.popitem(last=False)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, request, send_file
 
 from offbook import journal as journals
-from offbook.desk import cues_told, prompts_kept
+from offbook.desk import cues_told, kept_recording, prompts_kept
 from offbook.errors import JournalError, RecordingError
 from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError
@@ -84,7 +84,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
         first, last = _span(request.form.get("words", ""), len(told.version.words))
         verdict = VERDICTS.get(request.form.get("verdict", "said"))
         if verdict is None:
-            raise FieldError("that is no verdict", "choose one that is offered")
+            raise FieldError("that is not a verdict", "choose one that is offered")
         for word in range(first, last + 1):
             if told.run.words[word].verdict != verdict:
                 correct_word(room.journal, told.piece, told.row.id, word, verdict, "")
@@ -105,7 +105,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
                         answer: Response = send_file(path.absolute(), conditional=True)
                         answer.headers["Cache-Control"] = "private, max-age=3600"
                         return answer
-        raise RecordingError("this recording is not kept any more", "its notes stay")
+        raise RecordingError("this recording is no longer kept", "its notes stay")
 
 
 def _told(room: Room, piece: str, run: str) -> Told:
@@ -120,24 +120,23 @@ def _told(room: Room, piece: str, run: str) -> Told:
         scored = journals.scored(conn, row.id)
         beside = journals.circumstances_of(conn, row.id)
         mended = frozenset(c.word for c in journals.corrections(conn, row.id))
-    sound = kept_sound(room, found, row)
+    sound = kept_sound(room, row)
     as_heard = room.reviews.get(row.id) if not mended else None
     reviewed = as_heard or notes_on(version.script, version.words, scored, prompts_kept(beside))
     return Told(found, version, row, scored, reviewed, mended, sound, beside)
 
 
-def kept_sound(room: Room, piece: Piece, row: RunRow) -> str | None:
+def kept_sound(room: Room, row: RunRow) -> str | None:
     """The key of the recording behind a run-through, None where none is kept."""
     with room.journal.reading() as conn:
-        kept = {r.id: r for r in journals.recordings(conn, piece.id)}
-    there = kept.get(row.recording_id or "")
-    return there.id if there is not None and (room.journal.recordings / there.path).is_file() else None
+        kept = kept_recording(conn, room.journal, row)
+    return None if kept is None else kept.id
 
 
 def _span(value: str, count: int) -> tuple[int, int]:
     first, _, last = value.partition("-")
     if not (first.isdecimal() and last.isdecimal() and int(first) <= int(last) < count):
-        raise FieldError("these are no words of the speech", "load the page again")
+        raise FieldError("these are not words of the speech", "load the page again")
     return int(first), int(last)
 
 

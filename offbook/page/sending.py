@@ -108,7 +108,7 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
 
 
 def _passed(kept: desk.BriefKept, now: datetime) -> str:
-    """A warning where the deadline has passed; on this page a button stands where a command is named."""
+    """A warning where the deadline has passed; on this page a button is where a command is named."""
     return briefs.late(kept.brief, now).partition(" If it went,")[0]
 
 

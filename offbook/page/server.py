@@ -64,7 +64,7 @@ class PageServer:
         except OSError as e:
             raise JournalError(
                 f"the page cannot be opened: {self._state} cannot be written ({e.strerror})",
-                "make room there, and let the folder be written",
+                "free some space there, and allow offbook to write to the folder",
             ) from e
 
     def _shown(self) -> dict[str, Any]:

@@ -86,7 +86,7 @@ def _add_recordings(place: Blueprint, room: Room) -> None:
                 journals.forget_recording(conn, key)
         journals.delete_doomed(room.journal)
         count = f"{len(gone)} recording{'s' * (len(gone) != 1)}"
-        tell(room, f"{count} gone for good; the notes stay. Archives you exported still hold them.")
+        tell(room, f"{count} gone for good; the notes stay. Archives that you exported still contain them.")
         return go("settings", piece=piece)
 
 

@@ -107,7 +107,7 @@ def add_drill(place: Blueprint, room: Room) -> None:
         found = _open(sittings, key)
         rate = request.headers.get("X-Rate", "")
         if not rate.isdecimal() or not RATES[0] <= int(rate) <= RATES[1]:
-            raise FieldError("the microphone did not say how fast it is", "load the page again")
+            raise FieldError("the microphone did not say its sampling rate", "load the page again")
         _hear(room, found, request.get_data(), int(rate))
         return jsonify(heard=True)
 
@@ -124,7 +124,7 @@ def _minutes(value: str) -> float:
     except ValueError:
         minutes = 0.0
     if not _LEAST_MINUTES <= minutes <= _MOST_MINUTES:
-        raise FieldError(f"“{value}” is no number of minutes", f"write a number from 1 to {_MOST_MINUTES}")
+        raise FieldError(f"“{value}” is not a number of minutes", f"write a number from 1 to {_MOST_MINUTES}")
     return minutes
 
 

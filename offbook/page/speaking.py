@@ -124,7 +124,7 @@ class Speaking:
         return spoken, spell
 
     def go_on(self, key: str, rate: int) -> tuple[OpenCapture, Spell]:
-        """A new spell of a capture that was broken off."""
+        """A new spell of a capture that was interrupted."""
         spoken = self.spoken(key)
         self._wait_until_free()
         with self._lock:
@@ -148,17 +148,17 @@ class Speaking:
     def _check_free(self) -> None:
         if self.open_now():
             raise RecordingError(
-                "another window of this page is being spoken into", "stop there first, or wait a few seconds"
+                "another window of this page is recording", "stop there first, or wait a few seconds"
             )
 
     def spoken(self, key: str) -> OpenCapture:
-        """The capture with this key; one that an earlier process left is heard up to where it stands."""
+        """The capture with this key; one that an earlier process left is heard up to where it is."""
         with self._lock:
             if key in self._open:
                 return self._open[key]
             found = next((c for c in captures.there(self.home) if c.about.key == key), None)
             if found is None:
-                raise RecordingError("there is no such recording any more", "begin a new one")
+                raise RecordingError("this recording no longer exists", "begin a new one")
             with self._room.journal.reading() as conn:
                 piece = next((p for p in journals.pieces_of(conn) if p.id == found.about.piece_id), None)
                 if piece is None:

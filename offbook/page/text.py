@@ -199,7 +199,7 @@ def _pencil_change(there: Opened, word: int) -> None:
     except OSError as e:
         raise pencil.PencilError(
             f"your pencil marks cannot be written: {e.strerror}",
-            "make room on the disk, or let it be written",
+            "free some space on the disk, or allow writing to it",
         ) from e
 
 
@@ -243,12 +243,12 @@ def _cut(room: Room, there: Opened) -> Response:
     form = request.form
     limit = limit_in(form.get("limit", "")) or there.piece.limit_seconds
     if limit is None:
-        raise FieldError("there is no time limit to cut to", "give one, such as 2:00")
+        raise FieldError("there is not a time limit to cut to", "give one, such as 2:00")
     found = _fitted(room, there, limit, "ends" in form)
     every = (*found.proposals, *((found.shortest,) if found.shortest is not None else ()))
     number = form.get("proposal", "")
     if not number.isdecimal() or int(number) >= len(every):
-        raise FieldError("there is no such proposal any more", "look at the time again")
+        raise FieldError("this proposal no longer exists", "look at the time again")
     text = fit.without(there.version.script, there.version.words, every[int(number)].cuts)
     draft = drafts.save(
         room.home / "coming-in", text.encode(), "", there.version.script.title, there.piece.id

@@ -159,5 +159,6 @@ class Turns:
 
 
 _STUMBLED = OffbookError(
-    "offbook stumbled over this recording", "it is kept: hear it again, and report what the terminal says"
+    "offbook failed while it heard this recording",
+    "it is kept: hear it again, and report what the terminal says",
 )

@@ -69,7 +69,9 @@ class Upload:
                 os.fsync(file.fileno())
             write_whole(self.folder / "slices", str(wanted + 1))
         except OSError as e:
-            raise JournalError(f"cannot keep the recording: {e.strerror}", "make room on the disk") from e
+            raise JournalError(
+                f"cannot keep the recording: {e.strerror}", "free some space on the disk"
+            ) from e
         return wanted + 1
 
     def drop(self) -> None:
@@ -91,7 +93,7 @@ def begin_upload(home: Path, piece: str, name: str) -> Upload:
         told = {"piece": piece, "name": shown, "file": path.name}
         write_whole(folder / "upload.json", json.dumps(told))
     except OSError as e:
-        raise JournalError(f"cannot keep the recording: {e.strerror}", "make room on the disk") from e
+        raise JournalError(f"cannot keep the recording: {e.strerror}", "free some space on the disk") from e
     return Upload(key, folder, piece, shown, path)
 
 
@@ -103,5 +105,5 @@ def open_upload(home: Path, key: str) -> Upload:
     try:
         told = json.loads((folder / "upload.json").read_text(encoding="utf-8"))
     except OSError as e:
-        raise RecordingError("this recording has come in already, or is gone", "choose it again") from e
+        raise RecordingError("this recording was already received, or is gone", "choose it again") from e
     return Upload(key, folder, told["piece"], told["name"], folder / told["file"])

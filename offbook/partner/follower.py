@@ -3,7 +3,7 @@
 It takes the words of a live recogniser, which come as guesses that are changed until an utterance ends,
 and keeps for every place of the script how well it explains all that was heard: the best way there, word by
 word, with what it costs to leave words out, to say others, to talk, and to go on somewhere else. Guesses
-are worked through again from the first word that changed. Nothing looks ahead, so the place stands at once.
+are worked through again from the first word that changed. Nothing looks ahead, so the place is at once.
 
 Two layers, as in `align`: `on`, where the last word heard was the script's, and `off`, where it was not.
 Scores are log likelihoods against a word that says nothing, natural units; the best is always 0.
@@ -87,7 +87,7 @@ class FollowedPace:
         self._words, self._seconds = 4 * _USUAL, 4.0
 
     def take(self, at: float, place: int) -> None:
-        """The place is told of at `at` (s)."""
+        """The place is given at `at` (s)."""
         if place == self._place:
             return
         gone, seconds = place - self._place, at - self._at

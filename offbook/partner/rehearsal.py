@@ -38,7 +38,7 @@ _UNEVEN = 0.3  # s after which small sounds are the room's, in which nobody has 
 _CALL_ALONE = 0.35  # s of silence after "line" that make it a call
 _CALL_APART = 3  # words: where the script has "line" as near as that, it is no call unless it stands alone
 _SURELY = 2  # words into another turn that are no guess of the recogniser's
-_OPENING = 3  # words of the next line by which an early entry is told
+_OPENING = 3  # words of the next line by which an early entry is recognised
 _STANDS_ALONE = 1.0  # s into a silence from which it does
 # Said around a call, and said by somebody who has lost the thread rather than the wording.
 _ASKING = word_set("sorry please what what's is the my next yes um uh oh can i have a")
@@ -221,7 +221,7 @@ class Rehearsal:
         return acts
 
     def _end(self, id: int, at: float) -> None:
-        """`id` has been said, or broken off."""
+        """`id` has been said, or interrupted."""
         for each in self._own.played:
             if each.id == id and each.end is None:
                 each.end = at
@@ -372,7 +372,7 @@ class Rehearsal:
             self._call = None  # it goes on: no call
 
     def _may_call(self, alone: bool) -> bool:
-        """Whether "line" may be a call where the follower stands: not where the script has it next."""
+        """Whether "line" may be a call where the follower is: not where the script has it next."""
         place = self.follower.spot.place
         near = self.scene.words[max(0, place - 1) : place + _CALL_APART]
         expected = any(token in CALLS for w in near for token in w.spoken[0])

@@ -2,7 +2,7 @@
 
 The recogniser tells of a word a third of a second after it was said, of silence later still. A partner who
 must not speak into a word needs to know at once, and need not know what is said. The level of each hundredth
-of a second is held against the quietest and the loudest of the last seconds.
+of a second is compared with the quietest and the loudest of the last seconds.
 """
 
 from __future__ import annotations

@@ -16,7 +16,7 @@ from offbook.plan.days import Occasion, PieceNeed, Shortfall
 from offbook.report import day_name
 from offbook.schedule import DayLoad, Item, day_due, plan, review_on
 
-HORIZON = 60  # days that are looked ahead: further off, what is begun now is safe or asked for anew
+HORIZON = 60  # days that are looked ahead: further off, what is begun now is safe or asked for again
 _WORKED_OUT = 3  # pieces, the most urgent first, for which it is worked out what would do; set by hand
 _MOST_LATER = 60  # days that a date is moved, to see what more time would do
 _MOST_MINUTES = 600.0  # minutes a day that are tried; as many as the performer can set

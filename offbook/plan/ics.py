@@ -1,7 +1,7 @@
 """The calendar as a file for any calendar program: iCalendar, RFC 5545, written by `icalendar`.
 
 Everything but the drills reminds on the evening before. A step keeps its identity (UID, RFC 5545 section
-3.8.4.7) when the plan is made anew, so that a file taken in again moves what has moved and doubles nothing.
+3.8.4.7) when the plan is made again, so that a file taken in again moves what has moved and doubles nothing.
 """
 
 from __future__ import annotations

@@ -202,7 +202,7 @@ def _silent(o: Occasion, names: Mapping[str, str], aloud: bool) -> list[PlanStep
         return [PlanStep("choose", what, pieces, o.briefs, 10 + 3 * o.seconds / 60)]
     if o.kind == "send":
         made = f" (the recording made for {o.made_for})" if o.made_for else ""
-        what = f"send {o.briefs[0]}{made}, and see that it has arrived whole"
+        what = f"send {o.briefs[0]}{made}, and check that it has arrived complete"
         return [PlanStep("send", what, pieces, o.briefs, 20)]
     if o.kind == "day":
         return [PlanStep("day", f"the day of {names[o.pieces[0]]}", pieces, (), 0)]

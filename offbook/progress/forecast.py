@@ -49,7 +49,7 @@ class Constants:
 
     prior, prior_spread: of the shift, in log-odds. drift: how far it may move in a week. per_run: how
     far one run-through differs from the next, the form of the day. forgets: weight of a run-through
-    for each newer one. trust: how much one thought says, since those of a run-through stand and fall
+    for each newer one. trust: how much one thought says, since those of a run-through are and fall
     together. clump: words lost together. unseen: recall of a thought on a run-through before it was
     ever asked. offset, slope: of the final log-odds. stubborn: see `kept_to`.
     """
@@ -207,7 +207,7 @@ def kept_to(recalls: Floats, keys: Sequence[int], past: Sequence[Past], set_: Co
     """Hold the recalls down where a thought keeps going wrong.
 
     The schedule looks ahead as if every practice succeeded. A thought that has failed in three
-    run-throughs or more on end, practised or not, will not be put right by one practice more.
+    run-throughs or more on end, practised or not, will not be corrected by one practice more.
     """
     fails = dict.fromkeys(keys, 0)
     ended: set[int] = set(steady_slips(past))

@@ -95,10 +95,10 @@ class Going:
 @dataclass(frozen=True, slots=True)
 class StretchHistory:
     """A line, a sentence of prose or a thought over the latest run-throughs. n: counted from 1, of a line its
-    number in the script. number: as it stands beside the speech. noun: what is counted.
+    number in the script. number: as it is beside the speech. noun: what is counted.
 
     runs: run-throughs that had words of it; accuracy: words said there / words asked there.
-    latest: the same for the newest run-through alone. going: what keeps going wrong, most often first.
+    latest: the same for the newest run-through alone. going: what still goes wrong, most often first.
     """
 
     n: int

@@ -1,4 +1,4 @@
-"""Where a piece stands: everything the progress screens show, from what the journal keeps of it."""
+"""How well a piece is known: everything the progress screens show, from what the journal keeps of it."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Where a piece stands today. days_left is None without a date; runs: the newest, oldest first."""
+    """How well a piece is known today. days_left is None without a date; runs: the newest, oldest first."""
 
     piece: Piece
     today: date
@@ -63,7 +63,7 @@ class Standing:
 
 
 def standing_from(piece: Piece, today: date, kept: Kept, *, foretell: bool = True) -> Standing:
-    """Where `piece` stands on the local day `today`. foretell: also how likely it is safe on its date."""
+    """Where `piece` is on the local day `today`. foretell: also how likely it is safe on its date."""
     days = by_day(kept.totals)
     runs = tuple(row for row, _, _ in kept.rated)
     left = None if piece.due_day is None else (piece.due_day - today).days

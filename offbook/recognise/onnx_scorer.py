@@ -50,7 +50,7 @@ class OnnxScorer:
         missing = [name for name in FILES if not (self._folder / name).is_file()]
         if missing:
             raise ModelError(
-                f"{folder} is no second ear: it lacks {missing[0]}", "fetch it with: offbook setup"
+                f"{folder} cannot be the second ear: it lacks {missing[0]}", "fetch it with: offbook setup"
             )
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1

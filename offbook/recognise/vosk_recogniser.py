@@ -246,7 +246,7 @@ _SETTINGS = Path("conf", "model.conf")
 
 @contextmanager
 def _set_up(folder: Path) -> Iterator[Path]:
-    """`folder` as it is but for these settings: links to its parts, and its settings written anew.
+    """`folder` as it is but for these settings: links to its parts, and its settings written again.
 
     A model without the file of settings (those before 2020) is taken as it is.
     """

@@ -1,7 +1,7 @@
 """Word pieces: how a second ear's model writes a word.
 
 The model's alphabet is a list of pieces, from single letters to whole words. A word is written by byte pair
-encoding (Sennrich, Haddow & Birch, ACL 2016): from its letters, the two neighbours that stand together
+encoding (Sennrich, Haddow & Birch, ACL 2016): from its letters, the two neighbours that are together
 earliest in the list are joined, again and again, until no two can be.
 """
 
@@ -51,7 +51,7 @@ class WordPieces:
 def read_pieces(file: Path) -> WordPieces:
     """The pieces of `file`: one after another, each its length and its bytes.
 
-    A length below 128 takes one byte; else its low seven bits stand in the first, marked by 128, and how
+    A length below 128 takes one byte; else its low seven bits are in the first, marked by 128, and how
     often 128 goes into it in the second. Raises OSError, and ValueError where the file is none of this kind.
     """
     data = file.read_bytes()

@@ -15,10 +15,10 @@ from typing import Protocol
 
 @dataclass(frozen=True, slots=True)
 class Rival:
-    """A word that might stand where another one was expected.
+    """A word that might be where another one was expected.
 
     word: as it is written, "" where the expected word would be left out. lead: natural log units by which the
-    beginning of the word is likelier than that of the expected one; below nought where it is less likely.
+    beginning of the word is likelier than that of the expected one; below zero where it is less likely.
     """
 
     word: str
@@ -34,7 +34,7 @@ class Passage(Protocol):
         ...
 
     def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
-        """What might stand in the place of a word of the text, the likeliest beginnings first."""
+        """What might be in the place of a word of the text, the likeliest beginnings first."""
         ...
 
     def reworded(self, start: int, end: int, words: Sequence[str]) -> Passage:

@@ -1,6 +1,6 @@
 """What the performer says is spoken, or is not, where a script can be read in two ways.
 
-The choices stand beside the script in a small text file (`the_lamp.txt.spoken`), so that every command reads
+The choices are beside the script in a small text file (`the_lamp.txt.spoken`), so that every command reads
 the script alike:
 
     # what is spoken in the_lamp.txt, where it can be read in two ways
@@ -41,7 +41,7 @@ class Choices:
 
 
 def choices_path(source: str | Path) -> Path | None:
-    """Where the choices for a script stand, whether or not they are there; None for standard input."""
+    """Where the choices for a script are, whether or not they are there; None for standard input."""
     path = Path(source)
     return None if str(source) in ("", "-") else path.with_name(path.name + SUFFIX)
 
@@ -64,7 +64,7 @@ def keep(source: str | Path, choices: Choices) -> Path:
     path = choices_path(source)
     if path is None:
         raise ScriptError(
-            "pasted text has no place beside it for your choice",
+            "a choice cannot be kept for pasted text",
             "save it to a file, or put what nobody says into [square brackets]",
         )
     rows = [f"# what is spoken in {Path(source).name}, where it can be read in two ways"]
@@ -91,7 +91,7 @@ def keep_choice(script: Script, *, spoken: str | None = None, left_out: str | No
     """Keep the performer's word that a text is spoken, or is not, beside the script; gives the file.
 
     A stretch that was left out, or is pointed out as doubtful, may be named by its first words. Raises
-    ScriptError where the words do not stand in the script or the choice cannot be kept.
+    ScriptError where the words are not in the script or the choice cannot be kept.
     """
     choices = kept_beside(script.source)
     if spoken is not None:
@@ -109,7 +109,7 @@ def _meant(script: Script, words: str, shown: Sequence[LeftOut]) -> str:
             return " ".join(out.text.split())
     if not word_places(script.text, words):
         raise ScriptError(
-            f"{words!r} does not stand in {script.source}", "give the words as `offbook read` shows them"
+            f"{words!r} was not found in {script.source}", "give the words as `offbook read` shows them"
         )
     return " ".join(words.split())
 
@@ -130,7 +130,7 @@ def apply(sheet: Sheet, choices: Choices) -> None:
 
 
 def word_places(text: str, wanted: str) -> list[tuple[int, int]]:
-    """Where the words of `wanted` stand in a text one after the other, whatever stands between them."""
+    """Where the words of `wanted` are in a text one after the other, whatever is between them."""
     words = _folded(wanted).split()
     if not words:
         return []

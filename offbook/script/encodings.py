@@ -1,7 +1,7 @@
 """Text out of bytes: which encoding a file is in, and whether it is text at all.
 
 Most scripts are UTF-8. Older ones come from Windows (cp1252) or an old Mac, some as UTF-16 with or
-without a mark. A photograph or a recording that was given a text file's name is told by its first bytes,
+without a mark. A photograph or a recording that was given a text file's name is known by its first bytes,
 or by characters that no text holds.
 """
 
@@ -91,7 +91,7 @@ _ONE_SIDE, _OTHER_SIDE = 0.6, 0.05
 
 
 def _wide(data: bytes) -> str | None:
-    """UTF-16 without its mark: in English every other byte is nought, always on the same side."""
+    """UTF-16 without its mark: in English every other byte is zero, always on the same side."""
     head = data[:_LOOKED_AT]
     if len(head) < _SHORTEST_WIDE or len(data) % 2:
         return None
@@ -105,7 +105,7 @@ def _wide(data: bytes) -> str | None:
 
 
 def _legacy(data: bytes) -> str:
-    """One byte a character: the reading in which quotation marks and accents stand where they should."""
+    """One byte a character: the reading in which quotation marks and accents are where they should."""
     ranked = sorted(
         ((_fitness(text), -k, text) for k, text in enumerate(data.decode(e, "replace") for e in _LEGACY)),
         reverse=True,
@@ -120,7 +120,7 @@ def _legacy(data: bytes) -> str:
 
 
 def _fitness(text: str) -> int:
-    """How well the characters beyond ASCII sit among the others; below nought is a wrong reading."""
+    """How well the characters beyond ASCII sit among the others; below zero is a wrong reading."""
     score = 0
     for k, c in enumerate(text):
         if c.isascii():

@@ -110,7 +110,7 @@ def load_script(path: str | Path, part: str | None = None) -> Script:
 
     What the performer chose where it can be read in two ways (`choices`) is kept to.
 
-    The format is told by the file's content, then by its name: text, Markdown, Fountain, docx, odt, pdf.
+    The format is known by the file's content, then by its name: text, Markdown, Fountain, docx, odt, pdf.
     Raises ScriptError where the file cannot be read, holds no words, is not English, or has no such part.
     """
     page = read_page(path)
@@ -131,7 +131,7 @@ def check_english(script: Script, words: Iterable[str]) -> None:
     language = other_language(words)
     if language is not None:
         raise ScriptError(
-            f"{script.source or 'the text'} seems to be in {language}, and offbook hears only English",
+            f"{script.source or 'the text'} seems to be in {language}, and offbook understands only English",
             "give an English script; a text that is English can be read in smaller pieces",
         )
 
@@ -163,7 +163,7 @@ def _made(page: Page, title: str, source: str, part: str | None, choices: Choice
         find_brackets(sheet)
     spoken = [row for row in sheet.rows if sheet.spoken(row)]
     if not spoken:
-        why = "holds no words to say" if not sheet.marks else "holds no words to say: all of it was left out"
+        why = "holds no words to say" if not sheet.marks else "has no words to say: all of it was left out"
         raise ScriptError(f"{source or 'the text'} {why}", "give a script with text in it")
     lines = _lines(sheet, spoken)
     parts = _parts(lines)
@@ -313,7 +313,7 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
 
 
 def _indented(spoken: list[Row], breaks: list[bool]) -> list[bool]:
-    """The breaks, and those told only by a row that stands further in after the end of a sentence."""
+    """The breaks, and those told only by a row that is further in after the end of a sentence."""
     starts = [k for k, broken in enumerate(breaks) if broken]
     found = list(breaks)
     for a, b in pairwise([*starts, len(spoken)]):
@@ -380,7 +380,7 @@ def _the_part(part: str, parts: tuple[str, ...], source: str) -> str:
         return near[0]
     where = source or "the text"
     if not parts:
-        raise ScriptError(f"{where} names no parts, so there is no part {part!r}", "leave the part out")
+        raise ScriptError(f"{where} names no parts, so it has no part {part!r}", "leave the part out")
     raise ScriptError(f"{where} has no part {part!r}", f"choose one of its parts: {part_names(parts)}")
 
 
@@ -396,7 +396,7 @@ def part_names(parts: tuple[str, ...]) -> str:
 def _split(
     lines: tuple[Line, ...], part: str, parts: tuple[str, ...]
 ) -> tuple[tuple[Line, ...], tuple[Cue, ...]]:
-    """The performer's lines, counted anew, and the others' speeches as cues."""
+    """The performer's lines, counted again, and the others' speeches as cues."""
     mine: list[Line] = []
     speeches: list[tuple[list[Line], int]] = []
     known, wanted = folded(parts), part.casefold()

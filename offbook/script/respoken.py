@@ -1,7 +1,7 @@
-"""A script put right by hand: a stretch that is spoken after all, or that is not.
+"""A script corrected by hand: a stretch that is spoken after all, or that is not.
 
 What is spoken was worked out from the page; the performer knows better. A choice names a stretch of the
-text by its offsets, and the lines are drawn anew from what is spoken then, row by row, each keeping the
+text by its offsets, and the lines are drawn again from what is spoken then, row by row, each keeping the
 speaker, the kind and the paragraph of the line it was, or of its neighbour where it was none.
 """
 

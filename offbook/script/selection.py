@@ -1,6 +1,6 @@
 """One speech out of a long script: a scene, the n-th speech of a part, from here to there.
 
-Each choice narrows what the one before it left, and the lines are counted anew from 1 after each, as
+Each choice narrows what the one before it left, and the lines are counted again from 1 after each, as
 `offbook read` shows them with the same choices.
 """
 
@@ -62,7 +62,7 @@ def line_numbered(script: Script, number: str) -> tuple[int, int] | None:
 def excerpt(script: Script, wanted: Selection, numbering: Numbering = line_numbered) -> Script:
     """What of a script is wanted; its part has been taken already. Raises ScriptError if there is none.
 
-    numbering: what a number stands for, which for prose is told by its sentences.
+    numbering: what a number stands for, which for prose is counted by its sentences.
     """
     if wanted.scene is not None:
         script = _of_scene(script, wanted.scene)
@@ -181,7 +181,7 @@ def _between(script: Script, first: str | None, last: str | None, numbering: Num
     start = script.lines[0].start if first is None else _place(script, first, 0, numbering)[0]
     end = script.lines[-1].end if last is None else _place(script, last, start, numbering)[1]
     if end <= start:
-        raise ScriptError("what is to be the end stands before the beginning", "exchange --from and --to")
+        raise ScriptError("the end comes before the beginning", "swap --from and --to")
     kept = [_cut(script, line, start, end) for line in script.lines if line.end > start and line.start < end]
     return _kept(script, [line for line in kept if line.text], "nothing is said there")
 
@@ -195,7 +195,7 @@ def _place(script: Script, wanted: str, after: int, numbering: Numbering) -> tup
         there = numbering(script, wanted.strip())
         if there is None:
             raise ScriptError(
-                f"nothing that is said has the number {wanted.strip()}",
+                f"no spoken line has the number {wanted.strip()}",
                 "give a number as `offbook read` shows it beside the speech, or words of the text",
             )
         return there
@@ -217,7 +217,7 @@ _WORD = re.compile(r"[^\W_]+")
 
 
 def _cut(script: Script, line: Line, start: int, end: int) -> Line:
-    """A line without what stands before `start` and after `end`, as words, directions inside it left out."""
+    """A line without what comes before `start` and after `end`, as words, directions inside it left out."""
     if start <= line.start and end >= line.end:
         return line
     gone = [out for out in script.left_out if out.end > line.start and out.start < line.end]
@@ -250,7 +250,7 @@ def _stops(text: str, at: int) -> int:
 
 
 def _kept(script: Script, lines: Sequence[Line], nothing: str) -> Script:
-    """The script with these lines alone, counted anew; cues and what was left out as far as they belong."""
+    """The script with these lines alone, counted again; cues and what was left out as far as they belong."""
     if not lines:
         raise ScriptError(nothing, "choose another part or place: `offbook read` shows them all")
     first, last = lines[0].start, lines[-1].end

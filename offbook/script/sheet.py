@@ -26,7 +26,7 @@ def word_set(words: str) -> frozenset[str]:
 MARK_UP = "mark-up"
 
 
-# The reasons given to what is printed beside the speech: nothing happens where it stands.
+# The reasons given to what is printed beside the speech: nothing happens where it is.
 BESIDE_THE_TEXT = frozenset(
     (
         "line number", "page number", "page break note", "running head", "footnote mark", "footnote",

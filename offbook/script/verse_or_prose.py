@@ -236,7 +236,7 @@ def _has_small_letters(lines: Sequence[str]) -> bool:
 
 
 def _sure(s: Shape, verse: bool) -> bool:
-    """Whether a block may differ from the text round it."""
+    """Whether a block may differ from the text around it."""
     if verse:
         capitals = s.capital is not None and s.capital >= _NEARLY_ALL_CAPITALS
         room = capitals or s.filled <= _FILLED_VERSE

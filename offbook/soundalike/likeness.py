@@ -185,7 +185,7 @@ def _shortened(word: str) -> bool:
 
 @cache
 def family(word: str) -> tuple[str, ...]:
-    """The small words that may stand where a small word stands, its own kind; none for other words."""
+    """The small words that may be where a small word is, its own kind; none for other words."""
     return tuple(dict.fromkeys(w for kind in _KINDS if word in kind for w in kind if w != word))
 
 

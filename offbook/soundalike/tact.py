@@ -16,7 +16,7 @@ from __future__ import annotations
 import codecs
 from functools import cache
 
-# Barred as they stand, and with an s.
+# Barred as they are, and with an s.
 _WHOLE = codecs.decode(
     "avtt avttn arteb pbba fcvp jbc qntb xvxr wnc cbynpx cnxv uror lvq tbbx fdhnj fulybpx ubzb yrfob "
     "genaal snt sntt qlxr phz crr nefr nff nffrf qhzonff wnpxnff gvg gvggl gjng fabg nahf "

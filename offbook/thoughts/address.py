@@ -1,6 +1,6 @@
 """Whom a speech speaks to: names called out, orders given, and the word `you`.
 
-A vocative stands between two pauses and has no verb: `Come, night,`, `O gentle sleep,`, `Therefore, Jew,`.
+A vocative is between two pauses and has no verb: `Come, night,`, `O gentle sleep,`, `Therefore, Jew,`.
 It counts where something near it speaks to somebody: a `you` or `thou`, an order, a question, a cry.
 """
 
@@ -51,7 +51,7 @@ def is_pause(gap: str) -> bool:
 
 
 def is_called(parsed: Parsed, low: list[str], k: int) -> bool:
-    """Whether word `k` stands in a form of address by its shape: `I understand, Kostya, that`."""
+    """Whether word `k` is in a form of address by its shape: `I understand, Kostya, that`."""
     first = last = k
     while first > 0 and last - first < CALL_LENGTH and not is_pause(parsed.gaps[first]):
         first -= 1

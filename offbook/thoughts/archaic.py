@@ -48,7 +48,7 @@ _ENDED = 4  # characters that a word with such an ending has more of, or the end
 def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool]) -> str:
     """`word` as the parser is to read it; itself where it is modern already.
 
-    after: the next word, lower case. near_thou: `thou` stands within a few words (only then is -est
+    after: the next word, lower case. near_thou: `thou` is within a few words (only then is -est
     a verb's ending rather than a superlative). known: whether a form is in the parser's vocabulary.
     """
     form = word.replace("’", "'").lower()

@@ -1,7 +1,7 @@
 """What speaks for a mark before each word: named causes, gathered from punctuation and parse.
 
 Every place between two words gets the set of its causes: the punctuation there, the clauses that open
-or close there, how the words on its two sides stand to each other. `weights` adds them up. A cause is
+or close there, how the words on its two sides are to each other. `weights` adds them up. A cause is
 a short name like `opens relative` or `comma`; nothing about any one text is among them.
 """
 
@@ -257,7 +257,7 @@ class Places:
         return auxiliary and following in ("VBN", "VB", "VBD", "VBG")
 
     def _earlier_to(self, i: int) -> bool:
-        """Another `to` with its verb stands before word i in the same sentence: to bury, not to praise."""
+        """Another `to` with its verb comes before word i in the same sentence: to bury, not to praise."""
         for k in range(i - 1, max(0, i - 20), -1):
             if self.low[k] == "to" and self.parsed.tag(k + 1) == "VB":
                 return True

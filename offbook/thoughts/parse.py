@@ -51,7 +51,7 @@ class Parsed:
     """tokens: in order over the whole speech. first, last: for each word its tokens, inclusive.
 
     unprinted_starts: sentences that the parser finds where hardly any punctuation is printed.
-    gaps: what stands in the script before each word, directions and other people's lines taken out
+    gaps: what is in the script before each word, directions and other people's lines taken out
     (one more than there are words: the last is what follows the speech).
     """
 
@@ -123,7 +123,7 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
 
 
 def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int]]:
-    """What stands before each word, and which words follow something that is not spoken by them."""
+    """What comes before each word, and which words follow something that is not spoken by them."""
     cut = [(o.start, o.end, o.reason not in BESIDE_THE_TEXT) for o in script.left_out]
     cut = sorted(cut + [(c.start, c.end, True) for c in script.cues])
     gaps: list[str] = []

@@ -27,7 +27,7 @@ class GradedMark(Protocol):
 
     @property
     def before_word(self) -> int:
-        """The word it stands before."""
+        """The word it comes before."""
 
     @property
     def grade(self) -> int:

@@ -26,7 +26,7 @@ _WHOLE: dict[str, str] = {
     "said then denied, word repeated": "the same word again, now with “not”",
     "short denial": "a flat “not”: no more and no less than that",
     "answer yes": "the question is answered",
-    "answer": "a question was asked; this is what comes of it",
+    "answer": "a question was asked, and this is what comes of it",
     "question after question": "another question presses on the last",
     "opposites": "opposites set side by side",
     "tense past present": "from past to present",

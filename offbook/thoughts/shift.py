@@ -30,7 +30,7 @@ class Shift:
     """A mark before a word. grade: 1 a new phrase, 2 a new thought, 3 a turn.
 
     reason: the strongest signal in the performer's words; reasons: all of them, strongest first.
-    source: "offbook" where it was computed, "performer" where it stands in the performer's file.
+    source: "offbook" where it was computed, "performer" where it is in the performer's file.
     open: a turn that one good reader makes and another does not.
     """
 
@@ -44,7 +44,7 @@ class Shift:
 
 PARAGRAPHS = 3  # from so many on, prose is taken to be laid out in paragraphs by its writer
 RUNS_ON = 3.0  # log-odds less for a thought where a verse line runs on with no stop
-CERTAIN = 99.0  # log-odds given to a turn that is marked whatever stands near it
+CERTAIN = 99.0  # log-odds given to a turn that is marked whatever is near it
 WITHIN_PARAGRAPHS = 2.5  # log-odds more for a turn inside such a paragraph, set with the figures in view
 
 
@@ -108,7 +108,7 @@ class _Speech:
         return {i: i not in laid and scores[i] <= SURE for i in turns_apart(worth)}
 
     def _laid_out(self, i: int) -> bool:
-        """Whether word `i` stands in prose whose writer has laid out its subject in paragraphs."""
+        """Whether word `i` is in prose whose writer has laid out its subject in paragraphs."""
         return i not in self.verse and len(self.parsed.paragraph_starts) >= PARAGRAPHS
 
     def _turns_laid_out(self, signals: Mapping[int, frozenset[str]]) -> dict[int, bool]:

@@ -265,7 +265,7 @@ class Stance:
     def _items(self) -> dict[int, int]:
         """Which item of a list of clauses begins at a unit: along its coordination or its repeated opening.
 
-        Only units count, so the numbers of one list rise by one; far from its last item a list begins anew.
+        Only units count, so the numbers of one list rise by one; far from its last item a list begins again.
         """
         found: dict[int, int] = {}
         counts: dict[object, int] = {}

@@ -2,7 +2,7 @@
 
 Fitted by ridge-penalised logistic regression on speeches in verse and prose whose turns we marked by
 reading (`bench/turns_read.txt`), the weakest signs dropped one by one, the rest rounded to a tenth:
-`bench/fit_turn_weights.py` fits it anew. `docs/thoughts.md` gives the figures, every speech left out in turn.
+`bench/fit_turn_weights.py` fits it again. `docs/thoughts.md` has the figures, each speech left out in turn.
 """
 
 from __future__ import annotations

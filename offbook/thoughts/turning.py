@@ -1,7 +1,7 @@
 """Signs of a turn as a performer plays it: the aim, the subject, the person spoken to or the time changes.
 
 A speech is cut into steps: sentences, and the parts of a sentence between a semicolon, a colon or a dash.
-At the start of each step stand the signs found there, short names such as `you begins` or `asks`. The
+At the start of each step are the signs found there, short names such as `you begins` or `asks`. The
 table in `turn_weights` adds them up, `changes` says in plain words what the turn changes.
 """
 
@@ -67,7 +67,7 @@ class SpeechStep:
     """A step of a speech. first: its first word; after: the word after its last; before: the step before.
 
     sentence, sentence_after: the bounds of the sentence that a whole-sentence step begins; those of the step
-    elsewhere. mark: what stands before it (`sentence`, `paragraph`, `colon`, ...).
+    elsewhere. mark: what comes before it (`sentence`, `paragraph`, `colon`, ...).
     """
 
     first: int
@@ -82,7 +82,7 @@ class Turning:
     """The steps of a speech and their signs."""
 
     def __init__(self, places: Places, verse: frozenset[int]) -> None:
-        """verse: the words that stand in verse lines."""
+        """verse: the words that are in verse lines."""
         self.places, self.parsed, self.low = places, places.parsed, places.low
         self.verse = verse
         self.count = len(self.low)
@@ -116,7 +116,7 @@ class Turning:
 
     @cached_property
     def calls(self) -> dict[int, tuple[int, int]]:
-        """The words that call on somebody, by the step in which they stand."""
+        """The words that call on somebody, by the step in which they are."""
         found = {i: called(self.parsed, self.low, i, self.after[i]) for i in self.starts}
         return {i: span for i, span in found.items() if span is not None}
 
@@ -150,7 +150,7 @@ class Turning:
         return frozenset(found)
 
     def has(self, first: int, after: int, words: frozenset[str]) -> bool:
-        """Whether one of `words` stands in the words `first` up to `after`."""
+        """Whether one of `words` is in the words `first` up to `after`."""
         return not words.isdisjoint(self.low[max(0, first) : min(after, self.count)])
 
     def share(self, first: int, after: int, words: frozenset[str]) -> float:

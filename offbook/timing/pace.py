@@ -110,7 +110,7 @@ def at_rate(rate: float, tempo: Tempo) -> Pace:
     """A pace of `rate` words a minute, pauses counted. Raises PaceError outside what can be spoken."""
     if not math.isfinite(rate) or not SLOWEST <= rate <= FASTEST:
         raise PaceError(
-            f"{rate:g} words a minute is no rate anyone speaks at",
+            f"{rate:g} words a minute is not a rate at which anyone speaks",
             f"give a rate between {SLOWEST:g} and {FASTEST:g}, or leave it out for a usual pace",
         )
     k = PRESETS[tempo]

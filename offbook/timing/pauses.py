@@ -34,7 +34,7 @@ _STOPS, _COLONS, _COMMAS = re.compile(r"[.?!。！？]"), re.compile(r"[;:—–
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """What stands after one word: a mark ("," ":" "." or "" for none) and what else ends there."""
+    """What comes after one word: a mark ("," ":" "." or "" for none) and what else ends there."""
 
     mark: str
     line_end: bool

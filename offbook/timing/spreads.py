@@ -6,7 +6,7 @@ reader's own pace than a long one. These layers make a random-effects model (Sea
 Variance Components, 1992, from memory). `bench/fit_pace.py FOLDER` fits them and prints how they do on
 readers left out. It finds them a fifth narrower (voice 0.094, pause 0.24, moment 0.12; occasion, audience and
 text as here). Its twelve readers are few and none of them was chosen for being unusual, so the wider
-values stand. tails and habit are set by hand, because it would take hundreds of readers to fit them.
+values are. tails and habit are set by hand, because it would take hundreds of readers to fit them.
 
 A pace has two logarithms, of the voiced part and of the pauses, so that every spread here is a
 covariance of the two: (variance of the voice, covariance, variance of the pauses).

@@ -17,7 +17,7 @@ from offbook.verse.metres import Foot
 from offbook.verse.syllables import SaidWord, VerseWord
 
 MOST_BEATS = 8
-# where the path stands: no beat yet; one beat, on the first syllable; plain; two beats side by side; two
+# where the path is: no beat yet; one beat, on the first syllable; plain; two beats side by side; two
 # weak syllables just passed in a metre of two
 NONE, FIRST, PLAIN, CLASH, DOUBLE = range(5)
 _BEAM = 9.0
@@ -75,7 +75,7 @@ Steps = dict[tuple[int, int, bool], tuple[float, int]]
 
 @cache
 def _steps(foot: Foot, freedom: float, purpose: Purpose) -> Steps:
-    """For (weak syllables passed, where the path stands, a pause here): a beat's cost, where it leads."""
+    """For (weak syllables passed, where the path is, a pause here): a beat's cost, where it leads."""
     found: Steps = {}
     costs = COSTS[purpose]
     step = costs.step[foot.name]

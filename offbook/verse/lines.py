@@ -65,7 +65,7 @@ def _why(tokens: Sequence[VerseWord], reading: MetricalReading, best: str, other
 
 
 def _caesura(tokens: Sequence[VerseWord], text: str) -> int | None:
-    """The word before which the line's main inner pause stands; None where none is printed."""
+    """The word before which the line's main inner pause is; None where none is printed."""
     best: tuple[float, int] | None = None
     middle = len(tokens) / 2
     for k in range(1, len(tokens)):

@@ -1,8 +1,8 @@
 """How strongly a word of one syllable asks for stress before any metre is heard.
 
 These words carry most of the doubt in English verse: a noun is nearly always strong, an article nearly
-never, and between them stands a scale of small words (Attridge, "The Rhythms of English Poetry", 1982,
-from memory). The lists are our own; how much each class leans to a beat stands in `costs`.
+never, and between them is a scale of small words (Attridge, "The Rhythms of English Poetry", 1982,
+from memory). The lists are our own; how much each class leans to a beat is in `costs`.
 """
 
 from __future__ import annotations

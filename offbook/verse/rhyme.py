@@ -86,7 +86,7 @@ _ALPHABET = "abcdefghijklmnopqrstuvwxyz"
 def rhyme_letters(ends: Sequence[str], stanzas: Sequence[int]) -> tuple[str, ...]:
     """A letter for each line by its rhyme, a for the first; "-" for a line that rhymes with none near.
 
-    ends: the last word of each line. stanzas: the number of the stanza it stands in. In a poem of more than
+    ends: the last word of each line. stanzas: the number of the stanza it is in. In a poem of more than
     `_LETTERED` lines each stanza begins with a again.
     """
     found: list[str] = []

@@ -59,7 +59,7 @@ def scan(
     """The versification of `script`: its form, its metre, and each of its verse lines scanned.
 
     fixes: the performer's own stresses, see `Fixes`. metre: the metre as the performer names it, see
-    `setting.set_metre`, which raises MetreError for a name it does not know; None: it is told from the
+    `setting.set_metre`, which raises MetreError for a name it does not know; None: it is worked out from the
     lines. Lines that are prose (`Line.verse` false), and lines no metre can hold (more than 45 words),
     come back as None. Never fails on odd text.
     """

@@ -5,7 +5,7 @@ two beats keeps its stress (a spondee), a light word on a beat may not get any (
 syllable does depends on its neighbours. Each syllable gets a leaning from its word class, its place on
 or off the beat and the kinds of syllable beside it, each pair of syllables from how they follow one
 another; the likeliest whole line is taken (a linear-chain conditional random field: Lafferty, McCallum
-and Pereira 2001). The weights stand in `spoken_weights`.
+and Pereira 2001). The weights are in `spoken_weights`.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ class SpokenSyllable:
     """One syllable on its way to be spoken.
 
     name: its word class or its stress in a longer word. kind: S strong, W weak, F small word, M between.
-    beat: s on the beat, w off it. before, after: a pause stands there (3: the line's edge). triple: the
+    beat: s on the beat, w off it. before, after: a pause is there (3: the line's edge). triple: the
     metre has two weak syllables to the beat.
     """
 

@@ -143,7 +143,7 @@ def _fixed(stress: str) -> tuple[SaidWord, ...]:
 
 
 def _edge(form: str, last: bool) -> str:
-    """How the last or first syllable of the word stands by itself: s strong, w weak, m between."""
+    """How the last or first syllable of the word is by itself: s strong, w weak, m between."""
     stress = pronounce(form)[0].stress
     if len(stress) <= 1:
         name = class_of(form)

@@ -241,7 +241,7 @@ _STRICT = -1.5
 
 
 def _freedom(lines: Sequence[LineReadings], places: Sequence[StanzaLine]) -> float:
-    """How much more often than usual two weak syllables stand together in these lines, as log odds.
+    """How much more often than usual two weak syllables are together in these lines, as log odds.
 
     Counted where no elision can part them, in a reading that takes every elision there is.
     """

@@ -1,6 +1,6 @@
-"""How abbreviations are said: titles, units, months cut short, and those that stand before a number.
+"""How abbreviations are said: titles, units, months cut short, and those that come before a number.
 
-Some are said in full wherever they stand, some only with their full stop, some only beside a figure; St and
+Some are said in full wherever they are, some only with their full stop, some only beside a figure; St and
 Dr are a person before a name and a road after one.
 """
 
@@ -90,7 +90,7 @@ UNITS = {
 
 
 def abbreviation(at: InContext, lower: str) -> Forms | None:
-    """How an abbreviation is said, by what stands beside it; None for what is none."""
+    """How an abbreviation is said, by what is beside it; None for what is none."""
     capital = at.piece.text[:1].isupper()
     if capital and lower in _PLACE_OR_PERSON:
         return _place_or_person(at, *_PLACE_OR_PERSON[lower])

@@ -1,4 +1,4 @@
-"""A piece of the text with what stands on either side of it, by which it is known how it is said."""
+"""A piece of the text with what is on either side of it, by which it is known how it is said."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from offbook.words.tokenise import Token
 
 @dataclass(frozen=True, slots=True)
 class InContext:
-    """A piece and what stands round it. stopped: a full stop follows it at once."""
+    """A piece and what is around it. stopped: a full stop follows it at once."""
 
     piece: Token
     before: Token | None

@@ -1,6 +1,6 @@
 """How figures are said in their context: numbers, money, clock times, dates, percentages, measures.
 
-`numerals` knows how a number is said; here stands which kind of number it is.
+`numerals` knows how a number is said; here is which kind of number it is.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Where something stands in a speech, as people count: verse by its lines, prose by its sentences.
+"""Where something is in a speech, as people count: verse by its lines, prose by its sentences.
 
 A line of verse is a line on everybody's page. A line of prose is whatever the file made of it, often the
 whole speech, so prose is counted by sentences. A script with both has both, and says which.
@@ -19,7 +19,7 @@ _NUMBER = re.compile(r"(s?)(\d{1,9})", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """What has one number: a verse line, or a sentence of prose. number: as it stands beside it; first, last:
+    """What has one number: a verse line, or a sentence of prose. number: as it is beside it; first, last:
     its words."""
 
     number: str
@@ -50,7 +50,7 @@ def numbered(script: Script, words: Sequence[Word]) -> tuple[Numbered, ...]:
 
 
 def at_number(script: Script, words: Sequence[Word], told: str) -> Numbered | None:
-    """What has this number, as it stands beside the speech: "4", "s4" for a sentence; None where nothing has.
+    """What has this number, as it is beside the speech: "4", "s4" for a sentence; None where nothing has.
 
     "s4" is a sentence in a speech of prose alone too, and "4" one where no line of verse has the number.
     """
@@ -63,7 +63,7 @@ def at_number(script: Script, words: Sequence[Word], told: str) -> Numbered | No
 
 
 def number_of(script: Script, word: Word) -> str:
-    """The number that stands beside a word: of its verse line, or of its sentence; "s4" beside verse."""
+    """The number that is beside a word: of its verse line, or of its sentence; "s4" beside verse."""
     verse = _verse_lines(script)
     if word.line in verse:
         return str(word.line)
@@ -71,7 +71,7 @@ def number_of(script: Script, word: Word) -> str:
 
 
 def where(script: Script, words: Sequence[Word], first: int, last: int) -> str:
-    """Where a stretch of words stands: "line 5", "lines 5-8", "sentence 3", "sentences 3-4"."""
+    """Where a stretch of words is: "line 5", "lines 5-8", "sentence 3", "sentences 3-4"."""
     verse = _verse_lines(script)
     one, other = words[first], words[last]
     if one.line in verse and other.line in verse:
@@ -82,7 +82,7 @@ def where(script: Script, words: Sequence[Word], first: int, last: int) -> str:
 
 
 def where_each(script: Script, words: Sequence[Word], at: Sequence[int], most: int = 6) -> str:
-    """Where single words stand: "line 2", "lines 2, 5, 9", "sentence 4"; of many the first `most`."""
+    """Where single words are: "line 2", "lines 2, 5, 9", "sentence 4"; of many the first `most`."""
     verse = _verse_lines(script)
     told = []
     for noun, numbers in (

@@ -1,7 +1,7 @@
 """Numbers as English speakers say them, each with its rival ways.
 
 Every function gives the ways likeliest first, as tuples of lower-case words with no hyphens, so that
-each word stands in a recogniser's vocabulary by itself: 42 is ("forty", "two"). British "and" comes
+each word is in a recogniser's vocabulary by itself: 42 is ("forty", "two"). British "and" comes
 before the American form without it.
 """
 

@@ -1,4 +1,4 @@
-"""A stretch of the speech as it stands in the script, with its punctuation.
+"""A stretch of the speech as it is in the script, with its punctuation.
 
 Thoughts and answers are counted in words, but nobody learns a bare row of words: the stops say how a thought
 goes. What was left out of the speech (directions, speakers' names, other parts) is left out here too.
@@ -26,7 +26,7 @@ def as_written(script: Script, words: Sequence[Word], first: int, last: int) -> 
 
 
 def between_words(script: Script, words: Sequence[Word], first: int, last: int) -> list[str]:
-    """What stands before word `first`, then after each word up to `last`: stops, spaces, ends of lines."""
+    """What comes before word `first`, then after each word up to `last`: stops, spaces, ends of lines."""
     lines = {line.n: line for line in script.lines}
     gone = sorted([(x.start, x.end) for x in script.left_out] + [(c.start, c.end) for c in script.cues])
     out = [_lead(script, lines, gone, words, first)]
@@ -55,7 +55,7 @@ def _trail(
     gap = _clean(script, gone, w.end, max(w.end, end))
     stops = gap.split(" ")[0] if not gap.startswith(" ") else ""
     rest = gap[len(stops) :].strip()
-    if not stops and rest[:1] in ("—", "–", "…"):  # a dash that stands free
+    if not stops and rest[:1] in ("—", "–", "…"):  # a dash that is free
         stops = f" {rest[0]}"
     return _bare(stops.rstrip(_OPENING.replace('"', "").replace("'", "")))
 

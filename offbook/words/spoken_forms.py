@@ -1,7 +1,7 @@
 """How each word is said: plain words, abbreviations, initials, and numbers in their context.
 
 A number alone does not say how it is read: 1603 is a year or a count, V after Henry is "the fifth" and
-after Act "five", St is saint before a name and street after one. What stands on either side decides;
+after Act "five", St is saint before a name and street after one. What is on either side decides;
 where it cannot, the ways stand side by side, the likeliest first.
 """
 

@@ -1,4 +1,4 @@
-"""Where the spoken words stand in the text, and where its sentences end.
+"""Where the spoken words are in the text, and where its sentences end.
 
 The rules are those of the page, not of grammar: a hyphen, a dash, a slash and an ellipsis part words,
 an apostrophe never does. What needs thought is which `'` is an apostrophe and which a quotation mark,
@@ -169,7 +169,7 @@ class Pieces:
         return self._own(b) and self._closing(b + 1, limit) >= 0
 
     def _closing(self, start: int, limit: int) -> int:
-        """Where the single mark that closes a quotation open at `start` stands, -1 if none does.
+        """Where the single mark that closes a quotation open at `start` is, -1 if none does.
 
         Quotations inside it and words that end in an apostrophe of their own are passed over.
         """
@@ -275,7 +275,7 @@ class Joiner:
     def joins(self, before: Token, gap: str, after: Token) -> bool:
         """Whether `before` and `after`, on the next line of the same paragraph, are one word.
 
-        A soft hyphen always divides a word. A plain one does too, unless the compound stands in the
+        A soft hyphen always divides a word. A plain one does too, unless the compound is in the
         text elsewhere, or the first half is one that makes compounds (self-, half-, ...).
         """
         if before.kind != "word" or after.kind != "word" or not after.text[:1].islower():

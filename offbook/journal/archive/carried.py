@@ -14,7 +14,7 @@ _TOLD = {
     "margin_note": "note in the margin",
 }
 
-# Raises ValueError where a brief's text, meant in a time zone, cannot be read. The journal stands before
+# Raises ValueError where a brief's text, meant in a time zone, cannot be read. The journal comes before
 # whoever knows briefs, and is given it.
 FitsBrief = Callable[[str, str], None]
 

@@ -1,7 +1,7 @@
 """The members of an archive, read within bounds.
 
 A zip can lie about everything: how many members it has, how large they are, how they are packed. Before
-anything is unpacked its table of contents is held against bounds, and what is unpacked is counted.
+anything is unpacked its table of contents is compared with bounds, and what is unpacked is counted.
 """
 
 from __future__ import annotations
@@ -157,12 +157,12 @@ def opened_archive(file: IO[bytes], size: int) -> Archive:
     tables = {f"{table.name}.jsonl" for table in t.IN_ORDER}
     strange = [n for n in names if n != "manifest.json" and n not in tables and not _is_recording(n)]
     if strange or {*names} - {*manifest.members, "manifest.json"}:
-        raise JournalError("the archive holds something that is no part of a journal", WHOLE)
+        raise JournalError("the archive holds something that does not belong to a journal", WHOLE)
     if sum(i.file_size for i in infos) > MOST_UNPACKED:
         raise JournalError("the archive claims to hold more than any disk", WHOLE)
     return Archive(zipped, manifest)
 
 
 def _is_recording(name: str) -> bool:
-    """Below `recordings/`; what stands behind it is only a name to find it by, never a path."""
+    """Below `recordings/`; what is behind it is only a name to find it by, never a path."""
     return name.startswith("recordings/") and len(name) <= _LONGEST_NAME

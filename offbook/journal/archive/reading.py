@@ -1,7 +1,7 @@
 """Import: an archive read into the journal, as if a stranger had sent it.
 
 What is whole comes in, in one transaction; what is not is left out and named, with all that hangs on it.
-A recording is unpacked beside its place before anything is written in the journal, held against the hash
+A recording is unpacked beside its place before anything is written in the journal, compared with the hash
 that its row has, and only then put where the journal wants it: a path in the archive is never followed,
 and a file that is there already is never touched. Undoing removes what this import made and nothing else.
 """
@@ -90,7 +90,7 @@ class _Taking:
         except OSError as e:
             raise JournalError(
                 f"cannot unpack the recordings into {self.journal.recordings}: {e.strerror or e}",
-                "make room there and let the folder be written; nothing was changed",
+                "free some space there and allow writing to the folder; nothing was changed",
             ) from e
 
     def _recordings(self) -> Iterator[dict[str, Any]]:
@@ -219,7 +219,7 @@ class _Taking:
 
 
 class _Unique:
-    """What may stand only once in a table, such as a piece's name."""
+    """What may be only once in a table, such as a piece's name."""
 
     def __init__(self, conn: Connection, table: Table) -> None:
         self._table = table

@@ -1,4 +1,4 @@
-"""What the rows of an archive say of each other, held against what is in the journal by then.
+"""What the rows of an archive say of each other, compared with what is in the journal by then.
 
 Rows come in parents first, so whatever a row names is in the journal's transaction when its turn comes,
 or it was left out and the row with it. A row may only hang on rows of its own piece or performer: a
@@ -83,7 +83,7 @@ class References:
         return self._owners[at]
 
     def forget(self) -> None:
-        """Look everything up anew: rows came in, or were taken back."""
+        """Look everything up again: rows came in, or were taken back."""
         self._owners.clear()
         self._drafts.clear()
         self._keys.clear()

@@ -1,8 +1,8 @@
 """What a row of an archive must look like before it is let into the journal.
 
-An archive may come from a stranger. Every row is held against a schema with types, ranges and lengths
+An archive may come from a stranger. Every row is compared with a schema with types, ranges and lengths
 (pydantic, in strict mode, straight from the JSON), and the JSON texts inside a row against schemas of
-their own. What single values may be stands in `fields`, what the rows say of each other is checked in
+their own. What single values may be is in `fields`, what the rows say of each other is checked in
 `references`.
 """
 
@@ -173,7 +173,7 @@ class PieceIn(ArchiveRow):
 
 
 class VersionIn(ArchiveRow):
-    """A row of `version`: the JSON texts in it are read too, and held against each other."""
+    """A row of `version`: the JSON texts in it are read too, and compared with each other."""
 
     id: Key
     piece_id: Key
@@ -193,7 +193,7 @@ class VersionIn(ArchiveRow):
         spans = [(w[1], w[2]) for w in words]
         spans += [(x.start, x.end) for part in (script.lines, script.left_out, script.cues) for x in part]
         if any(not start <= end <= size for start, end in spans) or not {w[3] for w in words} <= lines:
-            raise ValueError("its words do not stand in its script")
+            raise ValueError("its words are not in its script")
         if len(slots) != len(words) or len({*slots}) != len(slots):
             raise ValueError("its slots do not fit its words")
         if len({u[1] for u in units}) != len(units) or [u[0] for u in units] != list(range(len(units))):
@@ -261,9 +261,9 @@ class RunIn(ArchiveRow):
         if len(self.predicted) != 2 * len(self.ratings):
             raise ValueError("its predictions do not fit its ratings")
         if any(e[0] > self.words for e in _extras.validate_json(self.extras)):
-            raise ValueError("a word that was added stands beyond its end")
+            raise ValueError("a word that was added is beyond its end")
         if self.told is not None and _Circumstances.model_validate_json(self.told).furthest >= self.words:
-            raise ValueError("a word that is told of stands beyond its end")
+            raise ValueError("a word that is named is beyond its end")
         return self
 
 
@@ -408,7 +408,7 @@ class MarginNoteIn(ArchiveRow):
 
 
 class ParcelIn(ArchiveRow):
-    """A row of `parcel`. Where its folder lies is told and never followed."""
+    """A row of `parcel`. Where its folder lies is reported and never followed."""
 
     id: Key
     brief_id: Key

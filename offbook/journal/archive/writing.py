@@ -5,7 +5,7 @@ one `.jsonl` file for each table with a JSON object a line, and the recordings. 
 word by word, in the plain terms of `offbook run --json`, not as they are packed here.
 
 An export is proved before it is called done: the archive is opened again and read through the same gate
-that an import goes through, every byte held against the manifest and every row against its table. A
+that an import goes through, every byte compared with the manifest and every row against its table. A
 recording that is gone or damaged on disk is named and costs nothing else.
 """
 
@@ -83,7 +83,7 @@ def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> tuple[di
     gone: list[Left] = []
     columns = (t.recording.c.id, t.recording.c.path, t.piece.c.name)
     for key, path, piece in conn.execute(select(*columns).join(t.piece)):
-        do = f'put it back, or let it go: offbook piece forget "{piece}" {key[:8]}'
+        do = f'put it back, or delete it: offbook piece forget "{piece}" {key[:8]}'
         try:
             members[f"recordings/{path}"] = _write_recording(out, journal.recordings / path, path)
         except FileNotFoundError:
@@ -170,7 +170,7 @@ def _proved(
 
 
 def _why_not_whole(archive: Archive, row: dict[str, Any]) -> str | None:
-    """Why a recording is not in the archive as it was kept; "" where that is told already."""
+    """Why a recording is not in the archive as it was kept; "" where that is said already."""
     name = f"recordings/{row['path']}"
     if not archive.has(name):
         return ""

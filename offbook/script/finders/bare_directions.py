@@ -1,4 +1,4 @@
-"""Directions that stand without brackets in a speech by itself: Enter VIOLA, Exeunt, Beat., She sits.
+"""Directions that are without brackets in a speech by itself: Enter VIOLA, Exeunt, Beat., She sits.
 
 In a scene the pattern of speaker names shows what is a direction. A speech by itself has no such pattern, and
 "Enter" and "Silence" are words a speech may say, so the whole row decides: it holds a direction and nothing
@@ -86,7 +86,7 @@ _LEAST_PROCESSION = 2  # people named in capitals
 _MOST_COMING = 5  # words of "Enter two servants"
 _MOST_GOING = 10  # words of an entrance that begins with a capital and names nobody known
 _CROWD, _CROWD_SHARE = 2, 0.2  # more rows than this, and than this share of all, tell a story, no directions
-_PARTED_BY = 2  # rows above that show that a row stands by itself: one printed, one blank
+_PARTED_BY = 2  # rows above that show that a row is by itself: one printed, one blank
 _MOST_BRACKETED = 6  # words of a direction in brackets that ends without a stop
 _LONGEST = 14  # words of an entrance in one row; a procession runs over several
 _SHORT = 0.85  # what could be either is shorter than this share of the rows about it
@@ -235,7 +235,7 @@ def _named_above(sheet: Sheet) -> list[str]:
 
 
 def _own_paragraph(sheet: Sheet, k: int) -> bool:
-    """Whether row k stands by itself between paragraphs of several rows."""
+    """Whether row k is by itself between paragraphs of several rows."""
     above, below = sheet.rows[max(0, k - 2) : k], sheet.rows[k + 1 : k + 4]
     parted = len(above) == _PARTED_BY and above[1].blank and below[:1] != [] and below[0].blank
     return parted and (not above[0].blank) and sum(not r.blank for r in below) > 1
@@ -252,7 +252,7 @@ def _done(sheet: Sheet, row: Row) -> bool:
 
 
 def _bracketed(text: str, names: Iterable[str]) -> bool:
-    """Whether a row stands in round brackets as a whole, and nobody speaks in it."""
+    """Whether a row is in round brackets as a whole, and nobody speaks in it."""
     inside = re.fullmatch(r"\(([^()]*)\)\.?", text)
     if inside is None or not inside[1]:
         return False

@@ -1,6 +1,6 @@
-"""Stage directions: what stands in brackets or italics and is done, not said.
+"""Stage directions: what is in brackets or italics and is done, not said.
 
-Square brackets hold directions wherever they stand. Round ones hold directions in a play and asides in a
+Square brackets hold directions wherever they are. Round ones hold directions in a play and asides in a
 speech or a poem, and even plays have spoken brackets ("For I (that am not shaped for sportive tricks)"),
 so what is inside decides: "(pause)", "(to Ben)", "(crossing)", "(She rises.)" are directions, "(for so
 they said)" is spoken. Where nothing decides, the words stay.
@@ -215,7 +215,7 @@ def _closings(text: str, start: int, end: int) -> dict[int, int]:
 
 
 class _SpokenFrom:
-    """Where the first spoken letter of a stretch stands, remembered as the finder goes down the page."""
+    """Where the first spoken letter of a stretch is, remembered as the finder goes down the page."""
 
     def __init__(self, sheet: Sheet) -> None:
         self._sheet = sheet
@@ -249,7 +249,7 @@ class _Paragraph:
         self._last_verse = max(verse, default=-1)
 
     def row_of(self, at: int) -> Row:
-        """The row that a place stands on."""
+        """The row that a place is on."""
         return self.rows[bisect_right(self._ends, at)]
 
     def opens(self, at: int) -> bool:
@@ -411,7 +411,7 @@ def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
 
 
 def _outside(sheet: Sheet, row: Row, start: int, end: int) -> str:
-    """What of a row stands before `start` or after `end`."""
+    """What of a row comes before `start` or after `end`."""
     text = sheet.page.text
     return text[row.start : max(row.start, start)] + text[min(row.end, end) : row.end]
 

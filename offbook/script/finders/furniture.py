@@ -41,7 +41,7 @@ _NOTE = re.compile(r"(?:\[\d{1,3}\]|[⁰¹²³⁴-⁹]+|[†‡]|\*{1,3}(?=[\s\w
 _LONGEST_HEADING = 70
 _NUMBERED_FROM = 5  # characters: the shortest "act 1"
 _LEAST_MAIL_HEADS = 2  # lines such as "From:" and "Subject:", before they are the heading of a mail
-_SHORTEST_RULE, _LONGEST_RULE = 0.5, 2  # times the heading that a rule stands under
+_SHORTEST_RULE, _LONGEST_RULE = 0.5, 2  # times the heading that a rule is under
 _BLANKS_OVER_CAST = 2  # between the heading of a list of characters and its first name
 _LEAST_LISTED = 2  # of a list of characters
 _LONGEST_LISTED = 100
@@ -323,7 +323,7 @@ def _numberless(text: str) -> str:
 
 
 def _parted(rows: list[Row], k: int) -> bool:
-    """Whether a row stands by itself between blank lines."""
+    """Whether a row is by itself between blank lines."""
     return (k == 0 or rows[k - 1].blank) and (k + 1 >= len(rows) or rows[k + 1].blank)
 
 
@@ -370,7 +370,7 @@ def _times(sheet: Sheet) -> None:
     found = [(row, m) for row in rows if (m := _TIME.match(row.text)) is not None]
     if len(found) < _LEAST_TIMES or len(found) < _TIMED * len(rows):
         found = [(row, m) for row in rows if (m := _TIME_ALONE.fullmatch(row.text)) is not None]
-        if len(found) < _LEAST_TIMES or int(found[0][1][1]) != 0:  # a transcript's clock begins at nought
+        if len(found) < _LEAST_TIMES or int(found[0][1][1]) != 0:  # a transcript's clock begins at zero
             return
     clock = [tuple(int(x or 0) for x in m.groups()) for _, m in found]
     if all(a <= b for a, b in pairwise(clock)):

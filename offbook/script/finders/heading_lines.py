@@ -2,7 +2,7 @@
 
 A heading is made of pieces set off by commas, dashes, colons, bars and brackets: "Viola - Twelfth Night 2.2",
 "Hamlet, Act III, Scene 1 (lines 56-90)", "from The Lamp, by Ben Hale". A line whose every piece is one of
-these, with an act, an author or the word for its kind among them, is a heading wherever it stands; a line in
+these, with an act, an author or the word for its kind among them, is a heading wherever it is; a line in
 the capitals of a title alone may be a line of the speech, and its place has to decide.
 """
 

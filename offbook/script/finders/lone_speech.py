@@ -1,6 +1,6 @@
 """What a speech by itself is copied with: the work, the act, the place and the name above it, a source below.
 
-Above the speech stands a block of short rows: headings (`heading_lines`), entrances (`bare_directions`), and
+Above the speech is a block of short rows: headings (`heading_lines`), entrances (`bare_directions`), and
 the name of who speaks. The block ends where the first row is none of these. A name in capitals, an act or an
 author make it sure. A title or a name with nothing beside it could as well be a first line: it is left out as
 unsure, and so shown with its other reading; so is a name by itself that could be a title. A row that only
@@ -64,15 +64,15 @@ _CRIES = word_set(
 )
 _ARTICLE = re.compile(r"(?:the|an?)\s", re.IGNORECASE)
 _ROWS = 12  # printed rows looked at above a speech
-_LEAST_BELOW = 12  # words: with fewer below it, what stands above is part of a very short text
+_LEAST_BELOW = 12  # words: with fewer below it, what is above is part of a very short text
 _SHORT_TITLE = 5  # words of one that is left out for it
-_LONGEST_TITLE = 8  # words of a first line that stands apart like a title
+_LONGEST_TITLE = 8  # words of a first line that is set apart like a title
 # These too were set by hand, on speeches as people copy them (bench/copied.py).
 _REFRAIN = 2  # times that a line comes back at the least; as the last line, so often is enough
 _LEAST_CAPITALS = 2  # words in capitals after a name that may be its rest; more are a shout
 _MOST_CALLED = 5  # words of a name
 _LONGEST_PLACE = 120  # characters of the place between a heading and a name
-_LEAST_REST = 2  # rows below a first line that stands apart
+_LEAST_REST = 2  # rows below a first line that is set apart
 _MOST_OVER = 7  # words of a title right over a speech
 _LEAST_BEFORE_SOURCE = 2  # rows of a speech with a source below it that only may be one
 _SHORT = 0.8  # a name over verse is shorter than this share of the lines below
@@ -94,7 +94,7 @@ class _Name:
 
 
 def find_references(sheet: Sheet) -> None:
-    """Mark the rows at the top that are headings by themselves, and what stands above them.
+    """Mark the rows at the top that are headings by themselves, and what is above them.
 
     Before the speakers are looked for: a work in capitals over its act would be taken for one.
     """
@@ -119,7 +119,7 @@ def _names_somebody(row: Row, last: Row) -> bool:
 
 
 def find_lone(sheet: Sheet) -> None:
-    """Mark what stands above a speech by itself, the name included."""
+    """Mark what is above a speech by itself, the name included."""
     sheet.lone = True
     if not mostly_capitals(sheet):
         _above(sheet)
@@ -196,7 +196,7 @@ def _name_of_speech(sheet: Sheet, rows: list[Row], k: int, headed: bool, before:
 
 
 def _comes_back(sheet: Sheet, row: Row) -> bool:
-    """Whether a row stands on the page again as a refrain does: often, or at the very end."""
+    """Whether a row is on the page again as a refrain does: often, or at the very end."""
     printed = [r for r in sheet.rows if not r.blank]
     again = [r for r in printed if r.text == row.text]
     return len(again) > _REFRAIN or (len(again) == _REFRAIN and again[-1] is printed[-1])
@@ -219,7 +219,7 @@ def _better_as_heading(sheet: Sheet, rows: list[Row], k: int, headed: bool, befo
 def _name(sheet: Sheet, row: Row, headed: bool, before: str = "") -> _Name | None:
     """The name that a row is, or begins with.
 
-    headed: something above says that a name may follow. before: what stands above.
+    headed: something above says that a name may follow. before: what is above.
     """
     text = sheet.left(row)
     base = row.start + len(text) - len(text.lstrip(" *_"))
@@ -266,7 +266,7 @@ def _sets_off(m: re.Match[str], rest: str, pattern: re.Pattern[str], headed: boo
 
 
 def _short_for(name: str, before: str) -> bool:
-    """Whether a short name is the beginning of one that stands above: "Her." under "Enter Hero"."""
+    """Whether a short name is the beginning of one that is above: "Her." under "Enter Hero"."""
     return any(w.startswith(name) and w != name for w in re.findall(r"\w+", before.title()))
 
 
@@ -336,7 +336,7 @@ def _first_line(sheet: Sheet, rows: list[Row], headed: bool) -> None:
 
 
 def _stands_apart(sheet: Sheet, row: Row, rest: list[Row]) -> None:
-    """A first line that stands apart and ends no sentence: a short one is a title, a longer one may be."""
+    """A first line that is set apart and ends no sentence: a short one is a title, a longer one may be."""
     if (
         len(rest) < _LEAST_REST
         or not _enough_below(sheet, row)
@@ -354,7 +354,7 @@ def _stands_apart(sheet: Sheet, row: Row, rest: list[Row]) -> None:
 
 
 def _over_a_speech(sheet: Sheet, titles: list[Row]) -> bool:
-    """Whether rows that could be titles are, by where they stand."""
+    """Whether rows that could be titles are, by where they are."""
     first, last = titles[0], titles[-1]
     if len(titles) == 1 and (_cry(first.text) or tells(first.text.split()[0])):
         return False
@@ -411,7 +411,7 @@ def _apart(sheet: Sheet, row: Row) -> bool:
 
 
 def _several_below(sheet: Sheet, row: Row) -> bool:
-    """Whether the rows below stand together: where a blank line follows each, the first is one of them."""
+    """Whether the rows below are together: where a blank line follows each, the first is one of them."""
     rows = sheet.rows
     place = next(k for k, r in enumerate(rows) if r.start == row.start)
     return any(not a.blank and not b.blank for a, b in pairwise(rows[place + 2 :]))

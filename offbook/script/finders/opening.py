@@ -1,4 +1,4 @@
-"""What stands above a speech by itself: its title and who wrote it, who speaks, notes on the piece.
+"""What is above a speech by itself: its title and who wrote it, who speaks, notes on the piece.
 
 A scene shows who speaks by a pattern of names (`script.finders.speakers`); one speech has no pattern, only an
 opening. What opens it is left out where the page says so: a line in capitals over a text that is not, a
@@ -46,7 +46,7 @@ _LEAST_LABELLED = 2  # rows such as "Character: ..." that make each other sure
 _WITH_AUTHOR = 2  # rows of a heading over the author
 _LEAST_AUTHOR = 3  # words of "by Rosa Vane"
 _LEAST_LETTERS, _MOST_WORDS = 2, 8  # of a heading in capitals
-# Fewer words than this below it, and what stands above is no heading but part of a very short text.
+# Fewer words than this below it, and what is above is no heading but part of a very short text.
 _LEAST_BELOW = 12
 
 
@@ -180,7 +180,7 @@ def _in_capitals(sheet: Sheet, line: str) -> bool:
 
 
 def _in_brackets(group: list[Row]) -> bool:
-    """Whether a paragraph stands in brackets as a whole: a direction may stand between title and speech."""
+    """Whether a paragraph is in brackets as a whole: a direction may be between title and speech."""
     return group[0].text[:1] in "([" and group[-1].text[-1:] in ")]."
 
 

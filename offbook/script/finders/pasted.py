@@ -98,7 +98,7 @@ def _subtitles(sheet: Sheet) -> None:
     for k, row in enumerate(sheet.rows):
         if row.text.startswith("WEBVTT") or re.match(r"(?:NOTE|STYLE|REGION)(?:\s|$)", row.text):
             end = next((n for n in range(k, len(sheet.rows)) if sheet.rows[n].blank), len(sheet.rows))
-            if not any(k <= n < end for n in codes):  # one that is said stands below a time
+            if not any(k <= n < end for n in codes):  # one that is said is below a time
                 for other in sheet.rows[k:end]:
                     _left_out(sheet, other, "subtitle heading")
 

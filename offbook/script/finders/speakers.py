@@ -19,7 +19,7 @@ from offbook.script.finders.heading_lines import LIKELY, SURE, heading
 from offbook.script.sheet import Mark, Sheet, paragraphs, word_set
 
 _DIR = r"(?:\s*[(\[][^)\]]*[)\]])*"
-# Beside a name in capitals a direction may also stand after a comma: "MARGERY, to the Bailiff".
+# Beside a name in capitals a direction may also come after a comma: "MARGERY, to the Bailiff".
 _DIR_CAPS = r"(?:\s*,?\s*[(\[][^)\]]*[)\]]|,\s+(?=[a-z])[^.:!?()\[\]]{2,60}?)*"
 _CAPS = r"[^\W\d_a-z](?:[^\W\d_a-z]|[.'’\-/&#,]|\d|\s(?:and\s(?=[A-Z]))?(?=\S))*"
 _TITLED = r"(?:(?:[A-Z][\w'’\-]*|[A-Z]\.|of|the|and|\d+)\s){0,3}[A-Z][\w'’\-]*(?:\s\d+)?"
@@ -61,7 +61,7 @@ _REFRAIN_AFTER = 2  # rows spoken before a line in capitals that comes back: the
 _CAPITALS_SAMPLE = 20_000  # characters from which a page is said to be all in capitals
 _CAPITALS_SHARE = 0.85  # of its letters
 _NAMES_IN_CAPITALS = 0.8  # share of the names, where the others may be looked for in other settings
-_CAST_LIST = 0.3  # share of the names that stand right under another: more are a list of characters
+_CAST_LIST = 0.3  # share of the names that are right under another: more are a list of characters
 
 # When hits are believed to be names (`_believed`). A share is of the paragraphs or rows that a name heads.
 _FEW_PARAGRAPHS = 2  # so few that their share says nothing
@@ -87,7 +87,7 @@ class _Hit:
     end: int
     name: str
     heads: bool  # the row opens a paragraph
-    asides: tuple[tuple[int, int], ...]  # directions that stand with the name
+    asides: tuple[tuple[int, int], ...]  # directions that are with the name
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ _PATTERNS = (
 
 
 def clean_name(name: str) -> str:
-    """A speaker's name without what is printed round it: "ANNA (V.O.)" and "ANNA:" are ANNA."""
+    """A speaker's name without what is printed around it: "ANNA (V.O.)" and "ANNA:" are ANNA."""
     return " ".join(_SUFFIX.sub("", name).strip(" .:,;-–—\t").split())
 
 
@@ -189,7 +189,7 @@ def _refrain(sheet: Sheet, hits: list[_Hit]) -> bool:
 
 
 def _mark(sheet: Sheet, hit: _Hit) -> None:
-    """Put a name on the page, and the directions that stand with it."""
+    """Put a name on the page, and the directions that are with it."""
     at = hit.start
     for start, end in hit.asides:
         if _SUFFIX.fullmatch(sheet.page.text[start:end].rstrip()):
@@ -201,7 +201,7 @@ def _mark(sheet: Sheet, hit: _Hit) -> None:
         sheet.add([Mark(at, hit.end, "speaker", hit.name)])
 
 
-# What a first speech stands under; a list of characters stands above it.
+# What a first speech is under; a list of characters is above it.
 _OPENING = re.compile(r"\W*(?:act|scene|prologue|enter|lights)\b", re.IGNORECASE)
 
 
@@ -225,7 +225,7 @@ def _kin(sheet: Sheet, hits: list[_Hit], flat: bool) -> list[_Hit]:
 
 
 def _without_title(hits: list[_Hit]) -> list[_Hit]:
-    """The hits from the first name that comes back: what stands in capitals before it is a title."""
+    """The hits from the first name that comes back: what is in capitals before it is a title."""
     counts = Counter(h.name for h in hits)
     first = next((k for k, h in enumerate(hits) if counts[h.name] > 1), 0)
     # two names that never come back may be a whole short scene
@@ -268,7 +268,7 @@ def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
 
 
 def is_name(name: str, capitals: bool = True, flat: bool = False) -> bool:
-    """Whether `name` could be a speaker's. capitals: names stand in capitals. flat: everything does."""
+    """Whether `name` could be a speaker's. capitals: names are in capitals. flat: everything does."""
     clean = clean_name(name)
     words = clean.replace("/", " ").replace("&", " ").split()
     letters = sum(c.isalpha() for c in clean)
@@ -312,7 +312,7 @@ def _believed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit], flat: bool) -> 
 
 
 def _share_headed(sheet: Sheet, pattern: _Pattern, hits: list[_Hit]) -> float:
-    """The share of the paragraphs, or of the rows, that the hits stand at the head of."""
+    """The share of the paragraphs, or of the rows, that the hits are at the head of."""
     groups = [g for g in paragraphs(sheet.rows) if any(sheet.spoken(r) for r in g)]
     edge = min(sheet.rows[h.row].indent for h in hits)  # rows further in go on with a speech
     rows = [r for r in sheet.rows if sheet.spoken(r) and (pattern.alone or r.indent <= edge)]
@@ -334,18 +334,18 @@ def _is_pattern(pattern: _Pattern, share: float, hits: int, names: int, returnin
 
 
 def _spaced(hits: list[_Hit]) -> bool:
-    """Names on their own lines do not stand one under the other, as a cast list does."""
+    """Names on their own lines are not one under the other, as a cast list does."""
     touching = sum(1 for a, b in itertools.pairwise(hits) if b.row - a.row == 1)
     return touching <= _CAST_LIST * len(hits)
 
 
 def folded(names: Iterable[str]) -> frozenset[str]:
-    """Names as they are compared, whatever their letter case."""
+    """Names as they are compared, ignoring upper and lower case."""
     return frozenset(n.casefold() for n in names)
 
 
 def said_by(name: str, known: frozenset[str]) -> frozenset[str]:
-    """The parts (folded) that speak where `name` stands: "ANNA & BEN" are both, ALL are all of `known`."""
+    """The parts (folded) that speak where `name` is: "ANNA & BEN" are both, ALL are all of `known`."""
     if is_everybody(name):
         return known | {name.casefold()}
     return frozenset((name.casefold(), *together(name, known)))

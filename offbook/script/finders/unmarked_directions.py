@@ -1,6 +1,6 @@
-"""Directions that stand without brackets in a play: entrances, exits, and action between two speeches.
+"""Directions that are without brackets in a play: entrances, exits, and action between two speeches.
 
-A play shows who speaks, so what stands before the first name of a paragraph, or less far in than the
+A play shows who speaks, so what comes before the first name of a paragraph, or less far in than the
 speeches, is said by nobody. A speech by itself has no names to go by; see `bare_directions`.
 """
 
@@ -14,7 +14,7 @@ from offbook.script.finders.directions import DIRECTION, PEOPLE, WORDS, second_w
 from offbook.script.sheet import Row, Sheet, paragraphs
 
 # Set by hand, on plays as they are printed and copied (bench/copied.py).
-_LEAST_TALK_INDENT = 4  # columns that the speeches are indented by, where names stand further in than they do
+_LEAST_TALK_INDENT = 4  # columns that the speeches are indented by, where names are further in than they do
 _LEAST_NAMES = 2  # names with a line below them, before their indents say anything
 
 _UNMARKED = re.compile(
@@ -28,7 +28,7 @@ _UNMARKED = re.compile(
 
 
 def find_unmarked(sheet: Sheet) -> None:
-    """In a play, directions that stand without brackets: entrances, exits, and action between speeches."""
+    """In a play, directions that are without brackets: entrances, exits, and action between speeches."""
     if not sheet.names or sheet.lone:
         return
     starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")
@@ -56,7 +56,7 @@ def _leave_out_action(
 ) -> None:
     """Mark the rows above a name that are no speech.
 
-    people: who may act, in small letters. before_all: the rows stand before the first speech of the page.
+    people: who may act, in small letters. before_all: the rows come before the first speech of the page.
     talk: columns that speech is indented by, where it is set further in than anything else.
     """
     said = " ".join(r.text for r in rows)
@@ -86,7 +86,7 @@ def _after_speech(sheet: Sheet, row: Row) -> bool:
 
 
 def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:
-    """The least indent of spoken lines under their names, where the names stand further in; else None."""
+    """The least indent of spoken lines under their names, where the names are further in; else None."""
     at = {r.start: k for k, r in enumerate(sheet.rows)}
     names, talk = [], []
     for s in starts:

@@ -20,7 +20,7 @@ _NAMES = re.compile(r"(?:character|character name|speaker|cue|role)(?: name)?(?:
 _DIRECTIONS = re.compile(
     r"(?:parenthetical|action|stage directions?|transition|direction|sd|general|scene description|cast list)$"
 )
-# A paragraph of more characters than this is prose and stands by itself; shorter ones may be verse.
+# A paragraph of more characters than this is prose and is by itself; shorter ones may be verse.
 _PROSE = 100
 
 

@@ -1,6 +1,6 @@
 """Scripts from Word documents (docx): paragraphs as lines, styles and italics as what they mean.
 
-Headings and titles are told by their styles, as are the parts of a script where the template has styles
+Headings and titles are recognised by their styles, as are the parts of a script where the template has styles
 for them (Character, Dialogue, Action, ...). Deleted and hidden text, comments, notes, headers and footers
 are not part of the text.
 """

@@ -1,7 +1,7 @@
 """Fountain scripts: the open plain-text mark-up for screenplays and plays.
 
 Follows the published Fountain syntax (fountain.io/syntax, from memory): what a line is depends on its
-capitals, on the blank lines round it, and on marks that force it (`.` heading, `@` character, `!` action,
+capitals, on the blank lines around it, and on marks that force it (`.` heading, `@` character, `!` action,
 `~` lyric, `>` transition). Only dialogue and lyrics under a character's name are spoken.
 """
 
@@ -17,7 +17,7 @@ _CHARACTER = re.compile(
     r"(?P<name>[^a-z()]*[^\W\d_a-z][^a-z()]*?)(?P<more>(?:\s*\([^)]*\))*)\s*(?P<dual>\^?)"
 )
 _FORCED_CHARACTER = re.compile(r"@(?P<name>[^()^]+?)(?P<more>(?:\s*\([^)]*\))*)\s*(?P<dual>\^?)")
-_LONGEST_NAME = 200  # characters of a row that names a character, with what stands beside the name
+_LONGEST_NAME = 200  # characters of a row that names a character, with what is beside the name
 _EMPHASIS = re.compile(r"(?<!\\)(\*{1,3}|_)(?=\S)(?=[^\n]{0,500}?(?<=\S)\1)|(?<=\S)(?<!\\)(\*{1,3}|_)")
 _ESCAPE = re.compile(r"\\(?=[*_])")
 
@@ -69,7 +69,7 @@ def _title_page(text: str, marks: list[Mark]) -> tuple[str, int]:
 
 
 def _without(row: Row, gone: bytearray, text: str) -> Row:
-    """A row as it stands without the notes and cut passages on it; an emptied row counts as blank."""
+    """A row as it is without the notes and cut passages on it; an emptied row counts as blank."""
     if not any(gone[row.start : row.end]):
         return row
     left = "".join(" " if gone[k] else text[k] for k in range(row.start, row.end))

@@ -1,7 +1,7 @@
 """Scripts from OpenDocument texts (odt): paragraphs as lines, styles and italics as what they mean.
 
 Follows OASIS OpenDocument 1.3 for the elements of text. Notes, comments and deleted text are not part of
-the text; a document protected by a password is told by its manifest.
+the text; a document protected by a password is recognised by its manifest.
 """
 
 from __future__ import annotations

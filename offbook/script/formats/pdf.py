@@ -1,7 +1,7 @@
-"""Scripts from pdf files with a text layer: letters at places, put back into lines as they stand.
+"""Scripts from pdf files with a text layer: letters at places, put back into lines as they are.
 
 A pdf knows no lines, only where each letter goes. What the page shows by place is kept in the text: the
-indent of a line as blanks (names of speakers stand further in), a wide gap as blanks (line numbers in the
+indent of a line as blanks (names of speakers are further in), a wide gap as blanks (line numbers in the
 margin), a wider space between lines as a blank line, the page's end as a form feed. The finders of plain
 text then work on it as on any other.
 """
@@ -21,7 +21,7 @@ from typing import Any
 from offbook.errors import ScriptError
 from offbook.script.sheet import Mark, Page
 
-# Letters whose feet are less than this many points apart stand on one line.
+# Letters whose feet are less than this many points apart are on one line.
 _SAME_LINE = 3.0
 # A line in type this many times the size of the body's is a heading.
 _HEADING = 1.25
@@ -71,7 +71,7 @@ def read_pdf(data: bytes, name: str) -> Page:
         )
     if len(re.findall(r"\(cid:\d+\)", letters)) * 8 > 0.3 * len(letters):
         raise ScriptError(
-            f"{name} does not say which letters its type stands for",
+            f"{name} does not say which letters its type shows",
             "ask for the script as docx or text, or have the pdf read by text recognition (OCR)",
         )
     return _Setter(pages).page()
@@ -127,7 +127,7 @@ def _lines(page: Any) -> list[_Printed]:
 
 
 def _level(thing: dict[str, Any]) -> bool:
-    """Whether a letter stands level: what is printed aslant over the page is a watermark."""
+    """Whether a letter is level: what is printed aslant over the page is a watermark."""
     if thing["object_type"] != "char":
         return True
     a, b, *_ = thing["matrix"]
@@ -135,7 +135,7 @@ def _level(thing: dict[str, Any]) -> bool:
 
 
 def _shares_line(line: Sequence[_Piece], piece: _Piece) -> bool:
-    """Whether a piece stands on a line: their feet are level, or it is a raised or small mark on it."""
+    """Whether a piece is on a line: their feet are level, or it is a raised or small mark on it."""
     feet = max(p.bottom for p in line)
     head = min(p.top for p in line)
     overlap = min(feet, piece.bottom) - max(head, piece.top)
@@ -159,7 +159,7 @@ class _Setter:
         gaps = sorted(
             b.bottom - a.bottom for page in pages for a, b in pairwise(page) if b.bottom - a.bottom > 1
         )
-        # the commonest distance between lines: paragraphs stand further apart, never nearer
+        # the commonest distance between lines: paragraphs are further apart, never nearer
         self.leading = gaps[len(gaps) // 3] if gaps else 12.0
         self.text: list[str] = []
         self.size = 0
