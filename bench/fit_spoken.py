@@ -52,7 +52,7 @@ class Marked:
 
 
 def marked_lines(path: Path) -> list[Marked]:
-    """The lines marked for the voice, in their poems' metres. A poem that stands twice goes by one name."""
+    """The lines marked for the voice, in their poems' metres. A poem that is twice goes by one name."""
     poems: dict[str, list[dict[str, str]]] = defaultdict(list)
     with path.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE):

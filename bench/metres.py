@@ -2,7 +2,7 @@
 
     python bench/metres.py [--wrong] [--half odd|even|new]
 
-The passages stand in `metre_passages.txt`, each with the names that are right for it and the handbook.
+The passages are in `metre_passages.txt`, each with the names that are right for it and the handbook.
 Of the first 85 every second one (the even half) was kept unseen until the odd half was right: 38 of its 42
 were. Those from the 86th on (new) were written when nothing was changed any more: they took no part. A name is
 right that begins with one of the accepted ones.

@@ -141,7 +141,7 @@ def test_the_time_asked_for_is_kept_and_the_end_is_right(desk: Desk) -> None:
     shown = desk.see(
         "drill", "The lamp", "--minutes", "1", "--seed", "4", keys="\n" * 9 + f"{LAMP.splitlines()[0]}\n" * 30
     )
-    assert "Time is over; one more" in shown
+    assert "Time is up; one more" in shown
     assert shown.rstrip().splitlines()[-1].endswith("and the last one was. See what is left: offbook today")
     assert shown.rstrip().splitlines()[-3].strip() == "Right."
 
@@ -408,7 +408,7 @@ def test_what_is_heard_wrong_the_same_way_each_time_is_asked_and_once_confirmed_
     desk.sleep()
     run(desk, slips)
     shown = " ".join(desk.see("progress", "The lamp").split())
-    assert "“lit” was heard as “let” 2 times on end. Did you say it?" in shown
+    assert "“lit” was heard as “let” 2 times in a row. Did you say it?" in shown
     assert 'offbook correct "The lamp" 4 --always' in shown
     assert "Corrected in 2 run-throughs" in desk.see("correct", "The lamp", "4", "--always")
     after = desk.see("progress", "The lamp")

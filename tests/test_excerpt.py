@@ -113,7 +113,7 @@ def test_a_place_that_is_not_there_or_stands_the_wrong_way_round_is_refused() ->
         of(first="the kettle")
     with pytest.raises(ScriptError, match="is not said in the text after the beginning"):
         of(first="You are late", last="back by seven")
-    with pytest.raises(ScriptError, match="stands before the beginning"):
+    with pytest.raises(ScriptError, match="comes before the beginning"):
         of(first="5", last="2")
     with pytest.raises(ScriptError, match="has no headings of scenes"):
         excerpt(scripts.parse_script("The lamp was lit.\nAnd all was still.\n"), Selection(scene="1.1"))

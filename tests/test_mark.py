@@ -142,8 +142,8 @@ def test_fit_json_gives_each_proposal_with_its_text(speech: Path, capsys: pytest
 
 
 BAD = [
-    (["mark", "{speech}", "--rate", "0"], "no rate anyone speaks at"),
-    (["mark", "{speech}", "--rate", "1000"], "no rate anyone speaks at"),
+    (["mark", "{speech}", "--rate", "0"], "not a rate at which anyone speaks"),
+    (["mark", "{speech}", "--rate", "1000"], "not a rate at which anyone speaks"),
     (["mark", "{speech}", "--rate", "brisk"], "is not a rate"),
     (["mark", "{speech}", "--limit", "0"], "leaves no time to speak"),
     (["mark", "{speech}", "--limit", "soon"], "is no limit"),

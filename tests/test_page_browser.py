@@ -143,7 +143,7 @@ def test_a_second_tab_is_told_that_the_first_is_being_spoken_into_which_goes_on_
     other = entered(chromium, server.door.link())
     other.goto(at(server, f"/piece/{piece}/speak"))
     other.get_by_role("button", name="Begin").click()
-    expect(other.get_by_role("alert")).to_contain_text("Another window of this page is being spoken into")
+    expect(other.get_by_role("alert")).to_contain_text("Another window of this page is recording")
     expect(other.locator("#state")).to_have_text("Not recording.")
     spoken(tab)
     tab.get_by_role("button", name="Stop").click()

@@ -124,5 +124,5 @@ def test_an_absent_file_is_an_empty_one_and_a_first_file_never_overwrites(tmp_pa
 def test_a_file_that_is_not_text_is_a_clear_error(tmp_path: Path) -> None:
     path = tmp_path / "lamp.txt.pencil"
     path.write_bytes(b"\xff\xfe\x00\x81")
-    with pytest.raises(PencilError, match="no text in UTF-8"):
+    with pytest.raises(PencilError, match="not text in UTF-8"):
         pencil.load_pencil(path, said(SPEECH))

@@ -14,6 +14,7 @@ from threading import Thread
 import pytest
 
 from offbook import late
+from offbook.cli import COMMANDS
 from offbook.desk import Loading, local_workers
 from offbook.journal import open_journal
 from offbook.page import PageServer
@@ -239,16 +240,21 @@ def test_no_error_is_swallowed_wholesale() -> None:
 
 
 def test_help_loads_no_heavy_library() -> None:
+    """Neither the list of commands nor the help of any one of them waits for a library it does not use."""
     heavy = sorted(
         {*HOMES, "numpy", "jinja2", "rapidfuzz", "pyphen", "pdfplumber", "docx"} - {"click", "rich"}
     )
     code = (
-        "import sys\nfrom offbook.cli import main\n"
-        "try: main(['--help'])\nexcept SystemExit: pass\n"
-        f"print([m for m in {heavy} if m in sys.modules], file=sys.stderr)"
+        "import sys\nfrom offbook.cli import COMMANDS, main\n"
+        "for command in ([], *([name] for name in COMMANDS)):\n"
+        "    try: main([*command, '--help'])\n"
+        "    except SystemExit: pass\n"
+        f"    print(*command, [m for m in {heavy} if m in sys.modules], file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stderr.strip() == "[]"
+    shown = done.stderr.splitlines()
+    assert len(shown) == len(COMMANDS) + 1
+    assert [line for line in shown if not line.endswith("[]")] == []
     assert "Usage: offbook" in done.stdout
 
 

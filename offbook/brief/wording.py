@@ -25,10 +25,10 @@ _SAID: Mapping[str, str] = {
     "name": "whose brief it is",
     "deadline": "by when it must be there; a day alone is over at its end, where you are",
     "pieces": "which pieces of the journal are sent, in this order",
-    "shortest": "each recording lasts at least so long",
-    "longest": "and at most so long",
+    "shortest": "the shortest time that each recording may last",
+    "longest": "and the longest",
     "limits": "for one piece its own time, in the place of the two above; two times are least and most",
-    "together": "all of them together last at most so long",
+    "together": "the longest time that all of them may last together",
     "how_many": "how many pieces they want",
     "set_list": "those of your pieces that are from their list",
     "free": "those that are your own choice",
@@ -39,7 +39,7 @@ _SAID: Mapping[str, str] = {
     "picture": "landscape, portrait, either, or none for sound alone",
     "lines": "least pixels on the shorter side of the picture",
     "frames": "least pictures a second",
-    "lufs": "softest and loudest the whole may be, integrated loudness by ITU-R BS.1770",
+    "lufs": "softest and loudest that the whole recording may be: integrated loudness by ITU-R BS.1770",
     "by_eye": "what only a person can look at",
     "takes": "most takes of a piece on one day",
     "file_name": f"how a file is to be called, without its ending; may hold {', '.join(NAMED_BY)}",
@@ -57,8 +57,8 @@ def blank_brief(
     found: for a key its line and the words of a message that say so; such a line is written out.
     """
     lines = [
-        "# What is asked for. Take away the # before a line that the brief has; what stands behind a # is",
-        "# not asked. Copy from the one who asks, and ask them where they leave something open.",
+        "# What is asked for. Take away the # before a line that the brief has; what comes after a # is",
+        "# not asked for. Copy from the one who asks, and ask them if they leave something open.",
     ]
     for key, said in _SAID.items():
         lines += ["", f"# {said}"]
@@ -77,7 +77,7 @@ def blank_brief(
 
 
 def as_toml(value: Any) -> str:
-    """A value of a brief, or of its file as it was read, as TOML 1.0 writes it. Limits are told by piece."""
+    """A value of a brief, or of its file as it was read, as TOML 1.0 writes it. Limits are given by piece."""
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, date):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from offbook import desk
 from offbook.cli.brief_pack import brief_confirmed, brief_pack
 from offbook.cli.common import print_json
 from offbook.cli.screen import (
@@ -21,7 +22,7 @@ from offbook.cli.screen import (
     say,
     wrapped,
 )
-from offbook.desk import CONSENT, chosen_for, one_brief, opened_journal, read_briefs, who
+from offbook.desk import opened_journal, who
 from offbook.errors import JournalError, OffbookError
 from offbook.outgoing import write_whole
 
@@ -162,7 +163,7 @@ def brief_set(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performe
     if not lines and not gone:
         raise click.UsageError("give a line such as 'longest = \"1:30\"', or --unset KEY")
     with opened_journal() as journal, journal.writing() as conn:
-        row = one_brief(conn, name, performer).row
+        row = desk.one_brief(conn, name, performer).row
         owner = next(p for p in performers(conn) if p.id == row.performer_id)
         zone = zone_named(owner.zone)
         text = brief.with_lines(row.text, lines, gone, zone)
@@ -255,7 +256,7 @@ def brief_list(performer: str | None, json_: bool, csv_: bool) -> None:
         owner = None if performer is None else who(conn, performer).id
         now = journal.clock()
         rows: list[dict[str, Any]] = []
-        for kept in read_briefs(conn, owner):
+        for kept in desk.read_briefs(conn, owner):
             row, read = kept.row, kept.brief
             rows.append(
                 {
@@ -287,7 +288,7 @@ def _stands(conn: Connection, kept: BriefKept, now: datetime) -> str:
         return f"sent {kept.row.sent_at:%Y-%m-%d}{told}"
     if not kept.pieces:
         return "names no piece of the journal"
-    chosen = sum(take is not None for _, take in chosen_for(conn, kept))
+    chosen = sum(take is not None for _, take in desk.chosen_for(conn, kept))
     return f"{chosen} of {len(kept.pieces)} chosen"
 
 
@@ -318,10 +319,10 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
     from offbook.journal import parcels
 
     with opened_journal() as journal, journal.reading() as conn:
-        kept = one_brief(conn, name, performer)
+        kept = desk.one_brief(conn, name, performer)
         row, read = kept.row, kept.brief
         now = journal.clock()
-        chosen = chosen_for(conn, kept)
+        chosen = desk.chosen_for(conn, kept)
         packed = parcels(conn, [row.id]).get(row.id, [])
         went = [told_of_parcel(p, _today(conn, kept, now)) for p in packed]
     if json_:
@@ -352,7 +353,7 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
         click.echo(hanging(stands, "  "))
     if kept.missing:
         say(f"{kept.missing} of its pieces are no longer in the journal under that name.")
-    click.echo(wrapped(CONSENT))
+    click.echo(wrapped(desk.CONSENT))
 
 
 @brief_command.command("sent", context_settings=CONTEXT)
@@ -375,9 +376,9 @@ def sent(
     from offbook.desk import day_in, note_sent, take_back_sent, told_of_parcel
 
     with opened_journal() as journal, journal.writing() as conn:
-        kept = one_brief(conn, name, performer)
+        kept = desk.one_brief(conn, name, performer)
         now = journal.clock()
-        without = [piece.name for piece, take in chosen_for(conn, kept) if take is None]
+        without = [piece.name for piece, take in desk.chosen_for(conn, kept) if take is None]
         if without and not (undo or anyway):
             raise JournalError(
                 f"no take is chosen of {', '.join(without)}; nothing was noted",
@@ -429,6 +430,6 @@ def brief_delete(name: str, performer: str | None) -> None:
     from offbook.journal import delete_brief
 
     with opened_journal() as journal, journal.writing() as conn:
-        row = one_brief(conn, name, performer).row
+        row = desk.one_brief(conn, name, performer).row
         delete_brief(conn, row.id)
     say(f"{row.name} is gone; its takes stay.")

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
+from offbook import desk
 from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
-from offbook.desk import CHECKLIST, opened_journal
+from offbook.desk import opened_journal
 
 
 @click.command("pack", context_settings=CONTEXT)
@@ -32,7 +33,7 @@ def brief_pack(name: str, folder: Path, performer: str | None) -> None:
             click.echo(f'    not judged yet: offbook take judge "{f.piece}" {f.take}')
         elif f.unmet:
             click.echo(wrapped(f"    not met: {', '.join(f.unmet)}"))
-    click.echo(f"Print {folder / CHECKLIST} and tick it off.")
+    click.echo(f"Print {folder / desk.CHECKLIST} and tick it off.")
     click.echo(f'When it has gone:\n  offbook brief sent "{bundle.kept.row.name}" --to WHERE')
 
 

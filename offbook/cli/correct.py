@@ -9,7 +9,6 @@ import click
 from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, say
 from offbook.desk import opened_journal, which
 from offbook.errors import JournalError
-from offbook.score import accuracy_share
 
 if TYPE_CHECKING:
     from offbook.journal import Connection
@@ -57,6 +56,7 @@ def correct_command(
     question are listed.
     """
     from offbook.desk import confirm_word, correct_word, run_named
+    from offbook.score import accuracy_share
 
     with opened_journal() as journal:
         with journal.reading() as conn:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from offbook import desk
 from offbook.cli.screen import (
     CONTEXT,
     listing_options,
@@ -19,7 +20,7 @@ from offbook.cli.screen import (
     wide,
     wrapped,
 )
-from offbook.desk import draft_of, lay_out, opened_journal, which
+from offbook.desk import draft_of, opened_journal, which
 
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice
@@ -167,7 +168,7 @@ def _sit(
     with journal.reading() as conn:
         piece = which(conn, name, performer)
         version = draft_of(conn, piece)
-    sitting, now = lay_out(journal, piece, version, minutes, kinds, seed), journal.clock
+    sitting, now = desk.lay_out(journal, piece, version, minutes, kinds, seed), journal.clock
     with journal.writing() as conn:
         session = start_session(journal, conn, piece, minutes)
     say(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from offbook import desk
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, say, wrapped
-from offbook.desk import CONSENT, opened_journal, who
+from offbook.desk import opened_journal, who
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
 
@@ -127,7 +128,7 @@ def _as_json(p: Planned) -> dict[str, Any]:
         ],
         "minutes_a_day": p.agenda.performer.minutes_a_day,
         "voice_cap": p.agenda.performer.voice_minutes,
-        "cautions": [CAUTION, CONSENT],
+        "cautions": [CAUTION, desk.CONSENT],
     }
 
 
@@ -184,4 +185,4 @@ def _told(p: Planned) -> str:
 def _cautions() -> str:
     from offbook.schedule import CAUTION
 
-    return f"{wrapped(CAUTION)}\n{wrapped(CONSENT)}"
+    return f"{wrapped(CAUTION)}\n{wrapped(desk.CONSENT)}"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from offbook import desk
 from offbook.cli.common import listening_bar, print_json
 from offbook.cli.screen import (
     CONTEXT,
@@ -18,7 +19,7 @@ from offbook.cli.screen import (
     seconds_shown,
     wrapped,
 )
-from offbook.desk import checked, opened_journal, run_notes, shifts_heard, standing_of, unmet_of, which
+from offbook.desk import opened_journal, which
 from offbook.errors import JournalError, OffbookError
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
     with opened_journal() as journal, journal.reading() as conn:
         found = which(conn, piece, performer)
         logged = [(take, run_of_take(conn, take)) for take in takes(conn, found.id)]
-    standings = [standing_of(take, run) for take, run in logged]
+    standings = [desk.standing_of(take, run) for take, run in logged]
     leading = best(standings)
     rows = []
     for (take, run), stand in zip(logged, standings, strict=True):
@@ -145,7 +146,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
                 **row,
                 "length": seconds_shown(row["seconds"]),
                 "words": None if row["words"] is None else accuracy_share(row["words"], row["words"]),
-                "heard": shifts_heard(row["shifts"]),
+                "heard": desk.shifts_heard(row["shifts"]),
                 "unmet": None if row["unmet"] is None else ", ".join(row["unmet"]) or "nothing",
                 "state": _state(row),
             }
@@ -155,7 +156,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
         rows = [
             {
                 **row,
-                "shifts": shifts_heard(row["shifts"]),
+                "shifts": desk.shifts_heard(row["shifts"]),
                 "unmet": None if row["unmet"] is None else "; ".join(row["unmet"]),
             }
             for row in rows
@@ -164,7 +165,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
 
 
 def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
-    told = checked(take)
+    told = desk.checked(take)
     return {
         "take": take.n,
         "day": take.day,
@@ -172,7 +173,7 @@ def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
         "seconds": None if told is None else told["seconds"],
         "words": None if run is None else round(run.accuracy, 4),
         "shifts": None if told is None else told.get("delivery", {}).get("shifts"),
-        "unmet": None if told is None else unmet_of(told),
+        "unmet": None if told is None else desk.unmet_of(told),
         "best": leads,
         "chosen": take.chosen,
         "file": take.file,
@@ -201,12 +202,12 @@ def take_show(piece: str, number: int, performer: str | None, json_: bool) -> No
         found = which(conn, piece, performer)
         take = take_numbered(conn, found, number)
         run = run_of_take(conn, take)
-        noted = [] if run is None else run_notes(conn, run)
+        noted = [] if run is None else desk.run_notes(conn, run)
         places = []
         if run is not None:
             draft = version_of(conn, run.version_id)
             places = [where(draft.script, draft.words, n.first, n.first) for n in noted]
-    told = checked(take)
+    told = desk.checked(take)
     if json_:
         print_json(
             {
@@ -245,10 +246,10 @@ def take_choose(piece: str, number: int, performer: str | None) -> None:
         take = take_numbered(conn, found, number)
         choose_take(journal, conn, take)
     say(f"{found.name}: take {take.n} is chosen, {take.file}")
-    told = checked(take)
+    told = desk.checked(take)
     if told is None:
         say(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
-    elif unmet := unmet_of(told):
+    elif unmet := desk.unmet_of(told):
         click.echo(wrapped(f"Not met: {', '.join(unmet)}."))
 
 

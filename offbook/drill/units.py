@@ -30,7 +30,7 @@ def units_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark])
 
 
 def opening_of(script: Script, words: Sequence[Word], first: int, last: int) -> str:
-    """The first words of a thought as they stand in the script, stops between them too, none at the end."""
+    """The first words of a thought as they are in the script, stops between them too, none at the end."""
     return as_written(script, words, first, min(last, first + OPENING - 1)).rstrip(" .,;:–—-")
 
 

@@ -266,7 +266,7 @@ def correct(
 
 
 def recount(conn: Connection, run_id: str) -> None:
-    """Count the words of a run-through anew, its corrections counted in."""
+    """Count the words of a run-through again, its corrections counted in."""
     letters = conn.execute(select(t.run.c.letters).where(t.run.c.id == run_id)).scalar_one()
     changes = corrected_verdicts(conn, t.correction.c.run_id == run_id).get(run_id, {})
     counts = Counter(mended_letters(letters, changes))

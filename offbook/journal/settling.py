@@ -1,6 +1,6 @@
 """What a person settles of a row, and when: so that of two machines the one that settled it later is right.
 
-Beside the row stands, as JSON, the moment at which each such value was last changed; a value without one has
+Beside the row is, as JSON, the moment at which each such value was last changed; a value without one has
 been as it is since the row came in. A change is never noted as earlier than the one it takes the place of,
 whatever the clocks of the two machines say: whoever changes a value has seen the one before.
 """
@@ -17,7 +17,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Table, select, update
 from offbook.moment import utc_from, utc_text
 
 # By table, the values that a person settles and may settle otherwise on two machines. A value that only goes
-# with another stands behind it, in the same group: a brief's deadline is in its text.
+# with another is behind it, in the same group: a brief's deadline is in its text.
 SETTLED: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "performer": (("name",), ("zone",), ("minutes_a_day",), ("voice_minutes",)),
     "piece": (("name",), ("part",), ("limit_seconds",), ("due_day",), ("keep_recordings",)),

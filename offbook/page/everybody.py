@@ -93,7 +93,7 @@ def _minutes(field: str) -> float:
     except ValueError:
         minutes = 0.0
     if not 1 <= minutes <= _MOST_MINUTES:
-        raise FieldError("that is no number of minutes", f"write a number from 1 to {_MOST_MINUTES}")
+        raise FieldError("that is not a number of minutes", f"write a number from 1 to {_MOST_MINUTES}")
     return minutes
 
 
@@ -115,7 +115,7 @@ def _ago(day: date | None, today: date) -> str:
 
 
 def _stands(r: ClassRow) -> str:
-    """Where a piece stands, in a few words."""
+    """Where a piece is, in a few words."""
     if r.off_book:
         return "off book" if r.holds else "was off book, slipped in the newest run-through"
     if r.stand.clean_days:

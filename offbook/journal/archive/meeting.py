@@ -170,11 +170,11 @@ class Meeting:
         self.remembered += 1
 
     def corrected(self, run_id: str) -> None:
-        """A correction came in; `recounted` counts its run-through anew."""
+        """A correction came in; `recounted` counts its run-through again."""
         self._corrected.add(run_id)
 
     def recounted(self) -> None:
-        """Count the run-throughs anew of which corrections came in, and rate them as the other side did."""
+        """Count the run-throughs again of which corrections came in, and rate them as the other side did."""
         for key in self._corrected:
             recount(self._conn, key)
             if key in self._ratings:

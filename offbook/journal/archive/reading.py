@@ -233,7 +233,7 @@ class _Unique:
         self.look_again(conn)
 
     def look_again(self, conn: Connection) -> None:
-        """See what is taken here, anew after a row was given another name."""
+        """See what is taken here, again after a row was given another name."""
         for names in self._taken:
             rows = conn.execute(select(*[self._table.c[n] for n in names]))
             self._here[names] = {tuple(row) for row in rows}

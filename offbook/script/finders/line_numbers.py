@@ -1,6 +1,6 @@
 """Line numbers that were copied with the lines: at their ends, before them, or on rows of their own.
 
-A number counts lines where another one agrees with it: between 25 and 30 stand five lines. One by itself is
+A number counts lines where another one agrees with it: between 25 and 30 are five lines. One by itself is
 believed where it is set off by a gap, or where it is a multiple of five in verse, or in a play's prose, with
 no other figures on the page.
 `furniture` finds the columns of numbers that run through a whole page; this looks at what is left.
@@ -31,7 +31,7 @@ _LEAST_BEFORE = 3  # numbers before lines, in a row, from which on they are a co
 
 @dataclass(frozen=True, slots=True)
 class _Number:
-    """A number and the line it stands at. gap: set off from the line by more than a blank."""
+    """A number and the line it is at. gap: set off from the line by more than a blank."""
 
     n: int
     line: int
@@ -69,7 +69,7 @@ def _alone(sheet: Sheet, rows: list[Row], number: _Number) -> None:
 
 
 def _agree(one: _Number, other: _Number) -> bool:
-    """Whether as many lines stand between two numbers as they say; one may be printed over two rows."""
+    """Whether as many lines are between two numbers as they say; one may be printed over two rows."""
     lines, numbers = other.line - one.line, other.n - one.n
     return (lines > 0) == (numbers > 0) and abs(lines - numbers) <= 1 + abs(numbers) // 20 and lines != 0
 
