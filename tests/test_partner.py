@@ -321,6 +321,7 @@ def test_then_the_phrase_and_then_nothing_more() -> None:
     assert (first.first, first.end, first.asked, first.again) == (4, 5, False, False)
     assert (second.first, second.end, second.again) == (4, 9, True)
     assert second.at - first.at == pytest.approx(0.4 + 2.0, abs=0.25)  # the word was spoken for 0.4 s
+    assert [act for _, act in stage.done if isinstance(act, Hold)] == []  # nor is what was given written over
 
 
 def test_who_says_the_word_that_was_given_and_no_more_is_given_the_phrase() -> None:

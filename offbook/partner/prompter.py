@@ -63,10 +63,15 @@ class Prompter:
         past = not self.given or place >= self.given[-1].end
         self._steps = 0 if past else min(self._steps, 1)
 
+    @property
+    def all_given(self) -> bool:
+        """The word and the phrase were given, and nothing was said since."""
+        return self._steps >= _PROMPTS
+
     def waits(self, place: int, astray: int = 0) -> float | None:
         """Seconds of silence before words are given at `place`, None for never."""
         silence = self.patience.silence
-        if silence is None or self._steps >= _PROMPTS:
+        if silence is None or self.all_given:
             return None
         if self._steps == 1:
             return self.patience.more

@@ -326,7 +326,8 @@ class Rehearsal:
         waits = self._prompter.waits(spot.place, spot.astray)
         if waits is None:
             chosen = self.patience.silence
-            if chosen is not None and silence >= chosen and self._held_at != spot.place:
+            may_call = chosen is not None and silence >= chosen and not self._prompter.all_given
+            if may_call and self._held_at != spot.place:
                 self._held_at = spot.place
                 self._acts.append(Hold(min(spot.place, len(self.scene.words) - 1)))
         elif silence >= waits and (self.now - self._voicing.hint >= _QUIET or silence >= waits + _UNEVEN):
