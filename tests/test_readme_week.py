@@ -42,10 +42,10 @@ SHOWN = {
     "drill": "prompt:",
     "progress": "run-through",
     "brief add": "taken in",
-    "plan": "send",
+    "plan": "Send Saltmarrow",
     "take add": "make her stay",
     "review": "take 1",
-    "take list": "make her stay",
+    "take list": "make her",
     "class": "Wren",
     "export": "1 take",
 }

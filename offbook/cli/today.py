@@ -160,8 +160,9 @@ def _screen(d: Agenda) -> str:
     done = f", {_minutes(d.done)} done" if d.done >= _SHOWN_DONE else ""
     work = f"about {_minutes(load.minutes)} of work" if load.tasks else "nothing due"
     out = [wrapped(f"{day_name(d.day)} · {d.performer.name} · {work}{done}")]
+    later = {t.piece_id for x in d.plan.days[1:] for t in x.load.tasks if t.why == "new"}
     for p in d.pieces:
-        out += _piece_rows(d, p)
+        out += _piece_rows(d, p, p.id in later)
     if not d.pieces:
         out += ["", wrapped("No piece with a day to come. Add one: offbook piece add SCRIPT --date +20")]
     if load.moved:
@@ -182,7 +183,7 @@ def _screen(d: Agenda) -> str:
 _SHOWN_DONE = 0.5  # minutes of today's work, from which on it is shown: less would be printed as none
 
 
-def _piece_rows(d: Agenda, p: Piece) -> list[str]:
+def _piece_rows(d: Agenda, p: Piece, begun_later: bool) -> list[str]:
     """A piece with the thoughts that are due today, and the command that asks for them."""
     from offbook.score import chance_told
 
@@ -190,7 +191,7 @@ def _piece_rows(d: Agenda, p: Piece) -> list[str]:
     left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
     out = [f"\n{p.name} ({left})"]
     if not tasks:
-        return [*out, f"  {_nothing(d, p)}"]
+        return [*out, f"  {_nothing(d, begun_later)}"]
     for t in tasks:
         recall = {"new": "new", "again": ""}.get(t.why, chance_told(t.recall))
         row = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …"
@@ -247,11 +248,11 @@ def _cost(s: PlanStep) -> str:
     return f" ({_minutes(s.minutes)}{aloud})" if s.minutes else ""
 
 
-def _nothing(d: Agenda, piece: Piece) -> str:
+def _nothing(d: Agenda, begun_later: bool) -> str:
     """Why a piece has no drill today: the day's minutes are used, others press more, or it is safe so far."""
     if d.done >= d.performer.minutes_a_day / 2:
         return "done for today"
-    if any(t.piece_id == piece.id and t.why == "new" for x in d.plan.days[1:] for t in x.load.tasks):
+    if begun_later:
         return "the minutes of today go to what is needed sooner; it is begun later"
     return "nothing due: rest, or run it through"
 
