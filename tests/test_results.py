@@ -10,7 +10,8 @@ import metres
 import pytest
 import results
 
-DOCS = Path(__file__).resolve().parent.parent / "docs"
+TOP = Path(__file__).resolve().parent.parent
+PAGES = [*sorted((TOP / "docs").glob("*.md")), TOP / "README.md", TOP / "DEVELOPERS.md"]
 QUOTED = re.compile(r"([^\s(,;]+(?: of [^\s,;]+)?)[,.;]?\s*<!-- = ([a-z_.0-9]+) -->")
 ROWS = results.rows_of(results.PAGE.read_text(encoding="utf-8"))
 KNOWN = {figure.name: bench for bench in results.BENCHES for figure in bench.figures}
@@ -20,7 +21,7 @@ def quoted() -> list[tuple[str, str, str]]:
     """Page, figure as it stands there, and its name, of every figure that is marked."""
     return [
         (page.name, shown, name)
-        for page in sorted(DOCS.glob("*.md"))
+        for page in PAGES
         for shown, name in QUOTED.findall(page.read_text(encoding="utf-8"))
     ]
 
@@ -37,7 +38,7 @@ def _plain(value: str) -> str:
 
 
 def test_every_mark_on_a_page_names_a_row_and_stands_behind_a_figure() -> None:
-    for page in DOCS.glob("*.md"):
+    for page in PAGES:
         text = page.read_text(encoding="utf-8")
         assert text.count("<!-- = ") == len(QUOTED.findall(text)), page.name
     assert {name for _, _, name in quoted()} <= set(ROWS)
