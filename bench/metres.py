@@ -4,8 +4,9 @@
 
 The passages are in `metre_passages.txt`, each with the names that are right for it and the handbook.
 Of the first 85 every second one (the even half) was kept unseen until the odd half was right: 38 of its 42
-were. Those from the 86th on (new) were written when nothing was changed any more: they took no part. A name is
-right that begins with one of the accepted ones.
+were. Those from the 86th on (new) were written when nothing was changed any more: they took no part,
+but that one of them, "Virtue", was given a second right name after its answer was seen. A name is right that begins with one of
+the accepted ones.
 """
 
 from __future__ import annotations

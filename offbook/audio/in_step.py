@@ -21,9 +21,8 @@ _CLEARLY = 1.5  # times the best one farther off
 _APART = 0.25  # s
 _SMOOTH = 0.08  # s
 _WINDOW, _STRIDE = 12.0, 3.0  # s in which the shift is found by itself, and from one such stretch to the next
-_JUMP = 0.16  # s, four pictures of 25 a second; set by hand on films made by bench/unbroken.py with seed 3
-_STILL = 1e-6  # of the way from black to white
-_STILL = 1e-6  # standard deviation, full scale 1: below it a part is silence and is like nothing
+_JUMP = 0.16  # s; set by hand: four pictures of 25 a second, twice what a shift found may be off by
+_STILL = 1e-6  # standard deviation, of the way from black to white: below it a part does not move at all
 
 
 def sound_late(film: WatchedFilm, levels: NDArray[np.float64], hop: float) -> float | None:
