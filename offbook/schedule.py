@@ -249,10 +249,12 @@ def plan(
 ) -> tuple[DayLoad, ...]:
     """The work of `days` days from today, each within `minutes_a_day`.
 
-    done: minutes of today's that are used already. Looks ahead as if every recall came out good;
+    done: minutes of today's that are used already. The tasks of a day are in the order of the speech, the
+    pieces in the order in which `items` has them. Looks ahead as if every recall came out good;
     tomorrow is planned again from what was measured.
     """
     pool = list(items)
+    place = {piece: n for n, piece in enumerate(dict.fromkeys(item.piece_id for item in items))}
     out: list[DayLoad] = []
     for ahead in range(days):
         day = today + timedelta(days=ahead)
@@ -260,7 +262,7 @@ def plan(
         chosen = _within(wanted, minutes_a_day if ahead else minutes_a_day - done)
         taken = {(t.piece_id, t.unit.key) for _, t in chosen}
         pool = [_as_if_good(item, day) if (item.piece_id, item.unit.key) in taken else item for item in pool]
-        tasks = sorted((t for _, t in chosen), key=lambda t: (t.piece_id, t.unit.n))
+        tasks = sorted((t for _, t in chosen), key=lambda t: (place[t.piece_id], t.unit.n))
         out.append(DayLoad(day, tuple(tasks), len(wanted) - len(chosen)))
     return tuple(out)
 

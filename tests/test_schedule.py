@@ -161,6 +161,13 @@ def test_the_weakest_come_first_and_are_shown_in_the_order_of_the_speech() -> No
     assert [t.unit.key for t in tasks] == [1, 2]
 
 
+def test_the_pieces_of_a_day_keep_the_order_in_which_they_are_given() -> None:
+    """The keys of pieces are dice: what is shown first must not hang on them."""
+    items = [replace(item(n, known(1, 9, n)), piece_id=key) for key in ("m", "b", "z") for n in (1, 0)]
+    tasks = plan(items, TODAY, 60, 1)[0].tasks
+    assert [(t.piece_id, t.unit.n) for t in tasks] == [(key, n) for key in ("m", "b", "z") for n in (0, 1)]
+
+
 def test_new_thoughts_are_all_begun_well_before_the_date() -> None:
     due = TODAY + timedelta(days=20)
     loads = plan([item(n, None, due) for n in range(60)], TODAY, 30, 20)
