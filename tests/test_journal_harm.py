@@ -40,7 +40,7 @@ home = Path(sys.argv[1])
 clock = Clock()
 journal = open_journal(clock, home=home, url=sys.argv[2] if len(sys.argv) > 2 else None)
 with journal.reading() as conn:
-    piece = people.pieces(conn)[0]
+    piece = people.pieces_of(conn)[0]
     version = people.newest_version(conn, piece.id)
 def told(*what):
     print(*what, flush=True)
@@ -65,7 +65,7 @@ import random
 from offbook.drill import Sitting
 from offbook.drill import judge
 from offbook.desk import record_answer
-from offbook.drill import Given
+from offbook.drill import GivenAnswer
 
 with journal.writing() as conn:
     session = practice.start_session(journal, conn, piece, 10)
@@ -76,7 +76,7 @@ while True:
     answer = " ".join(w.text for w in version.words[e.first : e.last + 1])
     judged = judge(version.words[e.first : e.last + 1], answer)
     ratings = sitting.take(e, judged)
-    record_answer(journal, piece, version, session, e, Given(answer, clock.now, 9.0, None), judged, ratings)
+    record_answer(journal, piece, version, session, e, GivenAnswer(answer, clock.now, 9.0, None), judged, ratings)
     told(e.first, e.last)
 """,
 }
@@ -191,10 +191,12 @@ def test_killed_while_migrating_the_old_journal_or_the_new_one_is_there(tmp_path
     child.wait()
     engine = make_engine(tmp_path, None)
     with engine.connect() as conn:
-        assert revision_of(conn) in ("0001", "0002", "0003", "0004", "0005")
+        assert revision_of(conn) in ("0001", "0002", "0003", "0004", "0005", "0006")
         tables = {row[0] for row in conn.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))}
+        columns = {row[1] for row in conn.execute(text("PRAGMA table_info(performer)"))}
         assert ("reading" in tables) == (revision_of(conn) != "0001")
-        assert ("take" in tables) == (revision_of(conn) in ("0003", "0004", "0005"))
+        assert ("take" in tables) == (revision_of(conn) not in ("0001", "0002"))
+        assert ("settled" in columns) == (revision_of(conn) == "0006")
     engine.dispose()
     journal = open_at(tmp_path, Clock())
     sound_of(journal)

@@ -203,8 +203,8 @@ def test_reading_plain_text_loads_no_heavy_library(tmp_path: Path) -> None:
     file = tmp_path / "lamp.txt"
     file.write_text("The lamp was lit.\n")
     code = (
-        "import sys; from offbook.script import load; from offbook.words import words_of; "
-        f"words_of(load({str(file)!r})); "
+        "import sys; from offbook.script import load_script; from offbook.words import words_of; "
+        f"words_of(load_script({str(file)!r})); "
         "heavy = ('docx', 'odf', 'pdfplumber', 'pdfminer', 'lxml', 'charset_normalizer', 'spacy'); "
         "print([m for m in heavy if m in sys.modules])"
     )
