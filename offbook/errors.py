@@ -33,7 +33,7 @@ class OffbookError(Exception):
 
 
 class ScriptError(OffbookError):
-    """The script cannot be read, or holds no words to say."""
+    """The script cannot be read, or has no words to say."""
 
 
 class RecordingError(OffbookError):

@@ -80,7 +80,7 @@ def test_what_only_the_other_side_changed_is_taken_and_shown(two: Two) -> None:
     (row,) = json.loads(mine.see("piece", "list", "--json"))["pieces"]
     assert (row["piece"], row["date"], row["limit"]) == ("Lamp", "2026-03-18", "1:30")
     mine.see("piece", "set", "Lamp", "--name", "The lamp", "--limit", "none")
-    assert "Settled otherwise" in two.brought(52)
+    assert "These differ between" in two.brought(52)
     (row,) = json.loads(mine.see("piece", "list", "--json"))["pieces"]
     assert (row["piece"], row["limit"]) == ("The lamp", None), "the command that takes the other is the later"
 

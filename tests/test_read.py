@@ -158,7 +158,7 @@ def test_pasted_text_is_read_from_standard_input() -> None:
     ("content", "part", "what"),
     [
         (b"", None, "is empty"),
-        (b"...\n", None, "holds no words to say"),
+        (b"...\n", None, "has no words to say"),
         (b"\xff\xd8\xff\xe0" + bytes(range(256)), None, "a JPEG picture"),
         (SCENE.encode(), "Zoe", "has no part 'Zoe'"),
         (b"Die Lampe war an und das Boot kam nicht und wir waren da. " * 4, None, "German"),

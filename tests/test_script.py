@@ -621,7 +621,7 @@ def test_a_script_with_one_part_takes_that_part_by_name() -> None:
 
 def test_a_text_with_no_words_is_refused() -> None:
     for text in ("", "\n\n", "---\n***\n", "[Silence.]\n"):
-        with pytest.raises(ScriptError, match="holds no words to say"):
+        with pytest.raises(ScriptError, match="has no words to say"):
             script.parse_script(text)
 
 

@@ -37,7 +37,7 @@ def _print_differing(done: Carried) -> None:
     """Both sides of what differs, which one holds now, and the command that takes the other."""
     if not done.differing:
         return
-    click.echo("Settled otherwise on the two sides:")
+    click.echo("These differ between the two sides:")
     for each in (d for found in done.differing for d in differences(found)):
         whose = "theirs" if each.theirs else "yours"
         command = " ".join(quoted(word) for word in each.command)

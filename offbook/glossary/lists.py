@@ -133,144 +133,144 @@ zounds|an oath: by God's wounds; rhymes with wounds or hounds
 
 # Still used, but an older text may mean something else by it.
 CHANGED = """
-abuse|older: deceive
-accident|older: whatever happens
-admiration|older: astonishment
-admire|older: wonder at
-affect|older: love, lean towards
-angle|older: to fish, a fishing hook
-apparent|older: plain, certain
-artificial|older: made with skill
-awful|older: filling with awe
-bent|older also: the furthest a bow is drawn
-brave|older: fine, splendid
-censure|older: judgement, not always blame
-character|older: handwriting
-cheer|older: face, mood
-closet|older: a private room
-clown|older: a countryman
-coil|older: turmoil, fuss
-complexion|older: temperament
-conceit|older: thought, fancy
-condition|older: rank, character
-confound|older: destroy
+abuse|deceive
+accident|whatever happens
+admiration|astonishment
+admire|wonder at
+affect|love, lean towards
+angle|to fish, a fishing hook
+apparent|plain, certain
+artificial|made with skill
+awful|filling with awe
+bent|also the furthest a bow is drawn
+brave|fine, splendid
+censure|judgement, not always blame
+character|handwriting
+cheer|face, mood
+closet|a private room
+clown|a countryman
+coil|turmoil, fuss
+complexion|temperament
+conceit|thought, fancy
+condition|rank, character
+confound|destroy
 conscience|older also: inward thought
 content|happy, or what is inside: the stress tells
-conversation|older: way of life, company
-courage|older: spirit, desire
-cousin|older: any relative
-crafty|older: skilled
-cunning|older: skill, knowledge
-defend|older: forbid
-discover|older: reveal
-doubt|older: fear, suspect
-ecstasy|older: madness
-enlarge|older: set free
-entertain|older: receive, keep
-envy|older: malice
-excrement|older: what grows out, hair
-fair|older: beautiful; beauty
-fancy|older: love
-fatal|older: fated
-favor|older: face, looks
-favour|older: face, looks
-fond|older: foolish
+conversation|way of life, company
+courage|spirit, desire
+cousin|any relative
+crafty|skilled
+cunning|skill, knowledge
+defend|forbid
+discover|reveal
+doubt|fear, suspect
+ecstasy|madness
+enlarge|set free
+entertain|receive, keep
+envy|malice
+excrement|what grows out, hair
+fair|beautiful; beauty
+fancy|love
+fatal|fated
+favor|face, looks
+favour|face, looks
+fond|foolish
 fret|older also: wear away; decorate
-gaudy|older: bright, festive
-gentle|older: well born
-glass|older: mirror
-habit|older: dress
-happy|older: lucky
-heavy|older: sad
-honest|older: chaste; honourable
-humorous|older: moody
-humour|older: mood, one of four body fluids
-image|older: likeness, statue
+gaudy|bright, festive
+gentle|well born
+glass|mirror
+habit|dress
+happy|lucky
+heavy|sad
+honest|chaste; honourable
+humorous|moody
+humour|mood, one of four body fluids
+image|likeness, statue
 increase|older also: children, offspring
-indifferent|older: impartial
-jealous|older: suspicious
-kind|older: according to nature
-large|older: generous
-level|older: aim
+indifferent|impartial
+jealous|suspicious
+kind|according to nature
+large|generous
+level|aim
 livery|a servant's or a rank's dress
-lusty|older: vigorous
-luxury|older: lust
+lusty|vigorous
+luxury|lust
 marry|as an oath: by Mary, indeed
-meat|older: any food
-mere|older: complete, utter
-merely|older: utterly
+meat|any food
+mere|complete, utter
+merely|utterly
 mortal|older also: deadly
-mortified|older: dead to the world
-naughty|older: wicked, worth nothing
-nice|older: over-particular, trivial
+mortified|dead to the world
+naughty|wicked, worth nothing
+nice|over-particular, trivial
 nunnery|a convent
-owe|older: own
-owes|older: owns
+owe|own
+owes|owns
 pall|older also: fail, grow stale
-passing|older: very
-peevish|older: foolish
-perfect|older: complete; certain
-physic|older: medicine
-pitiful|older: full of pity
-politic|older: shrewd
-post|older: a messenger; in haste
+passing|very
+peevish|foolish
+perfect|complete; certain
+physic|medicine
+pitiful|full of pity
+politic|shrewd
+post|a messenger; in haste
 practice|older also: a plot
-pregnant|older: ready, full of meaning
-present|older: at once, immediate
-presently|older: at once
-prevent|older: come before, forestall
-proper|older: own; handsome
+pregnant|ready, full of meaning
+present|at once, immediate
+presently|at once
+prevent|come before, forestall
+proper|own; handsome
 proud|older also: swollen, splendid
-prove|older: test; turn out
-purchase|older: get by any means
-quaint|older: clever, elegant
-quick|older: alive
+prove|test; turn out
+purchase|get by any means
+quaint|clever, elegant
+quick|alive
 rank|also: foul, overgrown
-recover|older: reach
+recover|reach
 resolve|older also: dissolve, melt
-reverend|older: deserving respect
-rub|older: what gets in the way, as on a bowling green
-rude|older: rough, untaught
-sad|older: grave, serious
-saucy|older: insolent
-secure|older: careless, over-confident
-sensible|older: able to feel
-several|older: separate
+reverend|deserving respect
+rub|what gets in the way, as on a bowling green
+rude|rough, untaught
+sad|grave, serious
+saucy|insolent
+secure|careless, over-confident
+sensible|able to feel
+several|separate
 shadow|older also: image, reflection
 shift|older also: a way out, a trick
-shrewd|older: sharp, harmful
-silly|older: helpless, innocent
-simple|older: plain; a healing herb
+shrewd|sharp, harmful
+silly|helpless, innocent
+simple|plain; a healing herb
 slander|older also: disgrace
 soft|older also: wait, hold on
 spirit|often one syllable in verse
-spleen|older: temper, sudden passion
+spleen|temper, sudden passion
 stale|older also: a decoy
-starve|older: die, of any cause
+starve|die, of any cause
 state|older also: throne, rank
-still|older: always
-strange|older: foreign
-success|older: whatever follows, good or bad
-sudden|older: rash
+still|always
+strange|foreign
+success|whatever follows, good or bad
+sudden|rash
 suffer|older also: allow
-suggest|older: tempt
+suggest|tempt
 table|older also: writing tablet
-tell|older: count
+tell|count
 tender|older also: value; offer
 toward|older also: at hand; in verse one syllable or two
-toys|older: trifles
-translate|older: transform
-unkind|older: unnatural
+toys|trifles
+translate|transform
+unkind|unnatural
 use|older also: interest on money
-vail|older: lower
-vulgar|older: of the common people
-want|older: lack
-wanton|older: playful, unrestrained
-weed|older: a garment
-wink|older: shut the eyes
-wit|older: mind, good sense
-witty|older: wise
-worm|older: a snake
+vail|lower
+vulgar|of the common people
+want|lack
+wanton|playful, unrestrained
+weed|a garment
+wink|shut the eyes
+wit|mind, good sense
+witty|wise
+worm|a snake
 """
 
 # Said with another stress in older verse: the older stress with capitals.

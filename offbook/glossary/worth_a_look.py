@@ -140,7 +140,7 @@ def _kinds(
             notes.append(note)
     if form in names or bare in names:
         kinds.append("name")
-        notes.append("a name: check how it is said")
+        notes.append("check how it is said")
     elif not kinds and _old_verb(form):
         kinds.append("archaic")
         notes.append("an old verb ending: thou or he")

@@ -163,7 +163,7 @@ def _made(page: Page, title: str, source: str, part: str | None, choices: Choice
         find_brackets(sheet)
     spoken = [row for row in sheet.rows if sheet.spoken(row)]
     if not spoken:
-        why = "holds no words to say" if not sheet.marks else "has no words to say: all of it was left out"
+        why = "has no words to say" + (": all of it was left out" if sheet.marks else "")
         raise ScriptError(f"{source or 'the text'} {why}", "give a script with text in it")
     lines = _lines(sheet, spoken)
     parts = _parts(lines)
