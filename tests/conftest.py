@@ -6,10 +6,16 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from offbook.page import PageServer
     from tests.pages import Visitor
+
+
+# An example that takes long on a busy machine is no fault; how long things take is for bench/.
+settings.register_profile("offbook", deadline=None)
+settings.load_profile("offbook")
 
 
 @pytest.fixture(scope="session", autouse=True)

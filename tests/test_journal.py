@@ -418,7 +418,7 @@ def test_voice_used_counts_the_local_day_only(desk: Desk) -> None:
 
 
 def test_a_name_with_nothing_in_it_is_no_name(desk: Desk) -> None:
-    with pytest.raises(JournalError, match="no name"), desk.journal.writing() as conn:
+    with pytest.raises(JournalError, match="is not a name"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "  ", "UTC")
     with pytest.raises(JournalError, match="no time zone"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "Ada", "Mars/Olympus")

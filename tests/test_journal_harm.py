@@ -76,7 +76,8 @@ while True:
     answer = " ".join(w.text for w in version.words[e.first : e.last + 1])
     judged = judge(version.words[e.first : e.last + 1], answer)
     ratings = sitting.take(e, judged)
-    record_answer(journal, piece, version, session, e, GivenAnswer(answer, clock.now, 9.0, None), judged, ratings)
+    given = GivenAnswer(answer, clock.now, 9.0, None)
+    record_answer(journal, piece, version, session, e, given, judged, ratings)
     told(e.first, e.last)
 """,
 }

@@ -41,7 +41,7 @@ SHOWN = {
     "today": "begin it",
     "drill": "prompt:",
     "progress": "run-through",
-    "brief add": "taken in",
+    "brief add": "added",
     "plan": "Send Saltmarrow",
     "take add": "make her stay",
     "review": "take 1",
