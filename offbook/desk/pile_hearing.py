@@ -37,7 +37,7 @@ _AHEAD = (
 )
 _REACH_SECONDS = 10.0  # to wait for a scheduler to answer, and then for its first worker; set by hand
 
-# What a worker with its models and one recording takes at most (`bench/school_cost.py`: 570 MB), with room.
+# What a worker with its models and one recording takes at most (`bench/school_cost.py`: 661 MB), with room.
 WORKER_BYTES = 700 << 20
 
 _ONE_OF_TWO = "one of the two was taken; delete the other"
