@@ -158,13 +158,13 @@ def rating_of(
     return GOOD if right >= words and help_ < FIRST_HELP else HARD
 
 
-RIGHT = ("said", "unsure")  # an unsure word is not compared with the performer
+RIGHT = ("said", "unsure")  # an unsure word is not counted against the performer
 
 
 def ratings_of(units: Sequence[Unit], run: Run, prompted: Sequence[int] = ()) -> dict[int, int]:
     """The rating of each thought, by key. prompted: word numbers at which a prompt was given.
 
-    A speech interrupted rates the thought in which it failed, or the next one where it failed at the
+    A speech that breaks off rates the thought in which it failed, or the next one where it failed at the
     join; what lies beyond was never reached, and so not forgotten.
     """
     spoken = [w.i for w in run.words if w.verdict != "dropped"]

@@ -3,10 +3,10 @@
 `hear(words, pcm, recogniser, lines=...)` drives the stages before it and gives a `Run`: the sound is
 cut into stretches and freely decoded (`hear.segments`), each stretch is settled against the script
 around it (`hear.rescore`), all that was settled is aligned with the whole script (`align.growing`) and
-scored (`score`). A `Listener` is the same for sound that is still arriving: feed it, ask how far it is,
-finish.
+scored (`score`). A `Listener` is the same for sound that is still arriving: feed it, ask what it shows
+so far, finish.
 The second hearing runs on a thread of its own, behind the first; what it settles is aligned there too, so
-that how a run-through is is said at once.
+that what a run-through shows so far can be said at once.
 """
 
 from __future__ import annotations

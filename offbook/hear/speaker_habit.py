@@ -4,7 +4,7 @@ A doubtful place is decided as soon as it is heard, with the odds of somebody wh
 place in twelve, and of a voice that the recogniser follows well. Where the whole run-through has fewer swaps
 than that, a doubtful one in it was more likely said as written. Where the voice is hard to follow, acted,
 accented, or recorded badly, a wording that leads by much leads by little: there the script is believed more,
-whatever the doubt is about. What was compared with the speaker is softened, never the other way about.
+whatever the doubt is about. What was counted against the speaker is softened, never the other way about.
 """
 
 from __future__ import annotations
