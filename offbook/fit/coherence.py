@@ -8,17 +8,18 @@ goes with the cut.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import accumulate, pairwise
+from itertools import accumulate, pairwise, takewhile
 
 from offbook.fit.edges import PARAGRAPH, Edge
 from offbook.fit.exchanges import Exchanges
 from offbook.lexicon import dictionary_form, pronounce
 from offbook.script import Script
-from offbook.thoughts import YOU, Parsed, called_on
+from offbook.thoughts import SUBJECTS, YOU, Parsed, called_on
 from offbook.words import Word, where
 
 FORBIDDEN = float("inf")
@@ -48,6 +49,11 @@ _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", 
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
 _SHORT_ANSWER = 8  # words; a cut no longer takes an answer and nothing else
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
+# A single quotation mark before a capital opens speech, unless letters are left out there; after a stop it closes it.
+_SINGLE_OPENS = re.compile(r"(?<!\w)['‘](?!(?:T(?:is|was|were|will|would)|Gainst|Fore|Scape|Cause)\b)(?=[A-Z])")
+_SINGLE_CLOSES = re.compile(r"[.,;:?!…—-]['’](?!\w)")
+_LOOSE = frozenset(["punct", "cc", "intj", "ROOT"])  # relations whose word can do without its head
+_CLAUSES = frozenset(["conj", "ccomp", "advcl", "parataxis", "dep"])  # with a subject they can stand alone
 _SHORTEST = 3  # letters of a word that can carry the matter of a sentence; set by hand
 
 
@@ -88,6 +94,7 @@ class Coherence:
         }
         self.exchanges = Exchanges(script, words, parsed.gaps)
         self.calls = called_on(script, words)
+        self.with_subject = frozenset(t.head for t in parsed.tokens if t.dep in SUBJECTS)
         self.close = self._close()
 
     def price(self, a: Edge, b: Edge, inside: int) -> tuple[float, tuple[str, ...]]:
@@ -102,6 +109,8 @@ class Coherence:
         if self._leaves_question(a.before, b.before):
             return FORBIDDEN, ()
         if self._splits_quotation(a.before, b.before) or self._dangles(a, b) or self._breaks_order(a, b):
+            return FORBIDDEN, ()
+        if self._breaks_sentence(a, b):
             return FORBIDDEN, ()
         price = ONE_CUT + self._matter(a.before, b.before) + self._shape(a, b, inside)
         notes = list[str]()
@@ -165,7 +174,33 @@ class Coherence:
             stretch.count("“") != stretch.count("”")
             or stretch.count('"') % 2 == 1
             or stretch.count("(") != stretch.count(")")
+            or len(_SINGLE_OPENS.findall(stretch)) != len(_SINGLE_CLOSES.findall(stretch))
         )
+
+    def _breaks_sentence(self, a: Edge, b: Edge) -> bool:
+        """What is left of a sentence has lost what it hangs on.
+
+        "That I may speak with you; and ask you why": without the first half nobody asks.
+        """
+        after = [] if b.sentence else self._sentence_after(b.before)
+        before = [] if a.sentence else self._sentence_before(a.before)
+        return any(self._hangs(k, a.before, b.before) for k in (*before, *after))
+
+    def _sentence_after(self, i: int) -> list[int]:
+        """Word `i` and the others up to the end of its sentence."""
+        sentence = self.words[i].sentence if i < len(self.words) else None
+        return list(takewhile(lambda k: self.words[k].sentence == sentence, range(i, len(self.words))))
+
+    def _hangs(self, word: int, first: int, after: int) -> bool:
+        """Whether `word`, which stays, is a part of a clause whose verb or noun is among those that go."""
+        tokens = self.parsed.tokens
+        for k in range(self.parsed.first[word], self.parsed.last[word] + 1):
+            token = tokens[k]
+            if not first <= tokens[token.head].word < after or token.dep in _LOOSE:
+                continue
+            if not (token.dep in _CLAUSES and k in self.with_subject):
+                return True
+        return False
 
     def _dangles(self, a: Edge, b: Edge) -> bool:
         """What comes before the cut promises something that would be gone: a colon."""

@@ -28,8 +28,8 @@ __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage
 LIKELY = 0.8  # a speech that ends in time with this chance needs no cut; a proposal reaches it if it can
 HARDLY = 0.5  # what is aimed at where no cut reaches that
 MOST_PROPOSALS = 3
-MOST_ALIKE = 0.5  # share of the words of two proposals that both cut, above which they are one idea
-AGAIN = (20.0, 100.0)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
+MOST_ALIKE = 0.75  # share of the shorter cut that the other cuts too, above which they are one idea; set by hand
+AGAIN = (20.0, 100.0, 400.0)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
 HEART = 8.0  # price of cutting the whole heart of the speech
 _LEAST_EDGES = 3  # a title, the text and its end: with fewer, the first passage is all there is
 
@@ -225,25 +225,29 @@ def fit(
     chance = time.chance(limit)
     if chance >= LIKELY and not pins.cut:
         return Fitting(limit, time, chance, (), None)
-    shortest: Proposal | None = None
-    for halves in (False, True) if any(e.verse for e in whole.edges) else (False,):
-        speech = whole if not halves else _Speech(script, words, shifts, versification, pace, pins, halves)
-        for aim in (LIKELY, HARDLY):
-            found = _different(speech, limit, aim) if aim > chance or pins.cut else ()
-            if found:
-                return Fitting(limit, time, chance, found, None)
-        shortest = shortest or _most(speech, limit)
-    return Fitting(limit, time, chance, (), shortest)
+    ways = [whole]
+    if any(e.verse for e in whole.edges):
+        ways.append(_Speech(script, words, shifts, versification, pace, pins, halves=True))
+    for aim in (LIKELY, HARDLY):
+        found = _different(ways, limit, aim) if aim > chance or pins.cut else ()
+        if found:
+            return Fitting(limit, time, chance, found, None)
+    return Fitting(limit, time, chance, (), next(filter(None, (_most(way, limit) for way in ways)), None))
 
 
-def _different(speech: _Speech, limit: float, aim: float) -> tuple[Proposal, ...]:
-    """Up to three proposals that differ, the cheapest first; each reaches `aim`."""
+def _different(ways: Sequence[_Speech], limit: float, aim: float) -> tuple[Proposal, ...]:
+    """Up to three proposals that differ, each of which reaches `aim`.
+
+    ways: the speech with whole verse lines, then with half-lines that may meet, which is asked only
+    for what the first does not give. Of each the cheapest comes first.
+    """
     found: list[Proposal] = []
-    while len(found) < MOST_PROPOSALS:
-        another = _another(speech, limit, aim, found)
-        if another is None:
-            break
-        found.append(another)
+    for speech in ways:
+        while len(found) < MOST_PROPOSALS:
+            another = _another(speech, limit, aim, found)
+            if another is None:
+                break
+            found.append(another)
     return tuple(found)
 
 
@@ -261,8 +265,8 @@ def _another(speech: _Speech, limit: float, aim: float, found: Sequence[Proposal
 
 
 def _alike(one: Proposal, other: Proposal) -> float:
-    """The share of the words cut by either that both cut."""
-    return len(one.words & other.words) / max(1, len(one.words | other.words))
+    """How much of the shorter of two cuts the other cuts too, from 0 to 1: 1 where one only grows the other."""
+    return len(one.words & other.words) / max(1, min(len(one.words), len(other.words)))
 
 
 def _agree(pins: Pins) -> None:

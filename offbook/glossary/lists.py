@@ -255,7 +255,7 @@ sudden|rash
 suffer|older also: allow
 suggest|tempt
 table|older also: writing tablet
-tell|count
+tell|older also: count
 tender|older also: value; offer
 toward|older also: at hand; in verse one syllable or two
 toys|trifles

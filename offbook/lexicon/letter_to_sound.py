@@ -262,7 +262,7 @@ def _beginnings(word: str, depth: int) -> tuple[Phones, ...]:
 
 
 def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
-    """A light beginning before a word of the dictionary: be-stride, not best-ride; un-discovered."""
+    """A light beginning before a word of the dictionary: be-stride, not best-ride; un-discovered, im-modest."""
     for head, sound in _BEGINNINGS:
         rest = word[len(head) :]
         light = word.startswith(head) and len(head) in _SHORT_BEGINNING and len(rest) > _SHORTEST_REST
@@ -349,8 +349,8 @@ def _joined(word: str, depth: int) -> tuple[Phones, ...]:
 # in the order in which they are asked
 _RULES = (
     _apostrophe,
-    _participle,
     _whole_rest,
+    _participle,
     _endings,
     _joined,
     _light_endings,

@@ -11,6 +11,9 @@ from __future__ import annotations
 from offbook.thoughts.address import (
     YOU,
 )
+from offbook.thoughts.clauses import (
+    SUBJECTS,
+)
 from offbook.thoughts.parse import (
     Parsed,
     ParsedToken,
@@ -34,6 +37,7 @@ from offbook.thoughts.shift import (
 )
 
 __all__ = [
+    "SUBJECTS",
     "YOU",
     "Grade",
     "GradedMark",
