@@ -256,11 +256,11 @@ def main() -> None:
         left_out(data)
         return
     fitted, apart = [s for s in data if s.open], [s for s in data if not s.open]
-    for name, least, size, ridge, used in (
-        ("phrase", 1, 70, 0.6, weights.PHRASE | {BASE: weights.PHRASE_BASE}),
-        ("thought", 2, 50, 0.3, weights.THOUGHT | {BASE: weights.THOUGHT_BASE}),
+    for name, least, size, ridge, threshold, used in (
+        ("phrase", 1, 70, 0.6, -0.7, weights.PHRASE | {BASE: weights.PHRASE_BASE}),
+        ("thought", 2, 50, 0.3, -1.3, weights.THOUGHT | {BASE: weights.THOUGHT_BASE}),
     ):
-        found = table(fitted, least, size, ridge, -0.7)
+        found = table(fitted, least, size, ridge, threshold)
         for which, each in (("fitted anew", found), ("in use", used)):
             print(f"{name} {which}: {len(each) - 1} causes, F1 {f1(fitted, least, each):.3f} on the documents "
                   f"fitted on, {f1(apart, least, each):.3f} on the others")  # fmt: skip

@@ -399,6 +399,13 @@ def test_a_thought_is_eight_to_twenty_words_on_the_whole() -> None:
         assert 8 <= len(words) / len(found) <= 20
 
 
+def test_a_contraction_counts_as_two_words_where_lengths_are_weighed() -> None:
+    """`I'm her brother` has four words, as treebanks count them, and stands alone; `I hate clocks` has three."""
+    before, after = "The girl stood by the window. ", " Nobody asked me to come in that night."
+    assert marks(before + "I'm her brother." + after)["I'm her brother"].grade == 2
+    assert marks(before + "I hate clocks." + after)["I hate clocks"].grade == 1
+
+
 def test_a_scrap_is_played_with_its_neighbour() -> None:
     got = marks("The hall was cold and nobody had lit the stove. Not one. I went up to bed with my coat on.")
     assert got["Not one"].grade == 1

@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any
 
 from offbook.script import BESIDE_THE_TEXT, Script
@@ -63,6 +63,15 @@ class Parsed:
     sentence_starts: frozenset[int]
     unprinted_starts: frozenset[int]
     directions: frozenset[int]
+
+    @property
+    def counted(self) -> tuple[int, ...]:
+        """Words before each word as a corpus counts them (`don't` is two), and before the end of the speech."""
+        pieces = (
+            sum(any(c.isalnum() for c in self.tokens[k].form) for k in range(a, b + 1))
+            for a, b in zip(self.first, self.last, strict=True)
+        )
+        return tuple(accumulate((max(1, n) for n in pieces), initial=0))
 
     def tag(self, word: int) -> str:
         """Penn Treebank tag of a word's first piece."""

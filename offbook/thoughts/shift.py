@@ -139,7 +139,7 @@ class _Speech:
             return thought_score(self.causes[i]) - (RUNS_ON if i in run_on else 0)
 
         return Edges(
-            len(words), frozenset(kept - {0}), frozenset(sentences),
+            len(words), self.parsed.counted, frozenset(kept - {0}), frozenset(sentences),
             frozenset(i for i in sentences if self.turning.leads(i)),
             frozenset(stops), frozenset(line_starts - run_on), steps,
             lambda i: phrase_score(self.causes[i]),

@@ -41,7 +41,7 @@ PHRASE: dict[str, float] = {
 }  # fmt: skip
 """For a phrase edge (grade 1 and up)."""
 
-THOUGHT_BASE = 1.0
+THOUGHT_BASE = 1.6
 THOUGHT: dict[str, float] = {
     "sentence": 4.4, "opens adverbial": 4.3, "paragraph": 4.0, "opens and_verb": 3.5,
     "opens and_clause": 3.5, "opens participle": 3.0, "word when": 2.9, "gerund for": 2.7,
