@@ -165,10 +165,11 @@ LEANS = "you asked for this cut: what is left beside it leans on what goes"
     ("text", "cut", "leans"),
     [
         ("I walked down to the harbour; and asked him for the lamp.", "I walked down to the harbour", True),
-        ("I walked down to the harbour; and I asked him for the lamp.", "I walked down to the harbour", False),
+        ("I walked down to the harbour; and I asked for the lamp.", "I walked down to the harbour", False),
+        ("Walk down to the harbour; ask him for the lamp.", "Walk down to the harbour", False),
         ("He left the lamp on the table; for the boy.", "He left the lamp on the table", True),
         ("My father called 'Come up the stairs. Bring the oil.' So I went.", "Bring the oil", True),
-        ("My father called 'Come up. Bring the oil.' I went.", "My father called 'Come up. Bring the oil.'", False),
+        ("My father said 'Come. Bring the oil.' I went.", "My father said 'Come. Bring the oil.'", False),
         ("My father slept. 'Tis done, I said. 'Twas late by then.", "'Tis done, I said", False),
     ],
 )  # fmt: skip

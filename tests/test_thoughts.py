@@ -400,7 +400,7 @@ def test_a_thought_is_eight_to_twenty_words_on_the_whole() -> None:
 
 
 def test_a_contraction_counts_as_two_words_where_lengths_are_weighed() -> None:
-    """`I'm her brother` has four words, as treebanks count them, and stands alone; `I hate clocks` has three."""
+    """`I'm her brother` has four words, as treebanks count, and stands alone; `I hate clocks` has three."""
     before, after = "The girl stood by the window. ", " Nobody asked me to come in that night."
     assert marks(before + "I'm her brother." + after)["I'm her brother"].grade == 2
     assert marks(before + "I hate clocks." + after)["I hate clocks"].grade == 1

@@ -49,11 +49,17 @@ _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", 
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
 _SHORT_ANSWER = 8  # words; a cut no longer takes an answer and nothing else
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
-# A single quotation mark before a capital opens speech, unless letters are left out there; after a stop it closes it.
-_SINGLE_OPENS = re.compile(r"(?<!\w)['‘](?!(?:T(?:is|was|were|will|would)|Gainst|Fore|Scape|Cause)\b)(?=[A-Z])")
+# A single quotation mark opens speech before a capital, unless letters are left out there ('Tis), and ends
+# it after a stop.
+_SINGLE_OPENS = re.compile(
+    r"(?<!\w)['‘](?!(?:T(?:is|was|were|will|would)|Gainst|Fore|Scape|Cause)\b)(?=[A-Z])"
+)
 _SINGLE_CLOSES = re.compile(r"[.,;:?!…—-]['’](?!\w)")
 _LOOSE = frozenset(["punct", "cc", "intj", "ROOT"])  # relations whose word can do without its head
 _CLAUSES = frozenset(["conj", "ccomp", "advcl", "parataxis", "dep"])  # with a subject they can stand alone
+_COMMAND_TAGS = frozenset(
+    ["VB", "VBP"]
+)  # of a verb without a subject: `make thick my blood; stop up the access`
 _SHORTEST = 3  # letters of a word that can carry the matter of a sentence; set by hand
 
 
@@ -198,7 +204,8 @@ class Coherence:
             token = tokens[k]
             if not first <= tokens[token.head].word < after or token.dep in _LOOSE:
                 continue
-            if not (token.dep in _CLAUSES and k in self.with_subject):
+            commands = token.tag in _COMMAND_TAGS and token.head not in self.with_subject
+            if not (token.dep in _CLAUSES and (k in self.with_subject or commands)):
                 return True
         return False
 

@@ -28,8 +28,14 @@ __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage
 LIKELY = 0.8  # a speech that ends in time with this chance needs no cut; a proposal reaches it if it can
 HARDLY = 0.5  # what is aimed at where no cut reaches that
 MOST_PROPOSALS = 3
-MOST_ALIKE = 0.75  # share of the shorter cut that the other cuts too, above which they are one idea; set by hand
-AGAIN = (20.0, 100.0, 400.0)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
+MOST_ALIKE = (
+    0.75  # share of the shorter cut that the other cuts too, above which they are one idea; set by hand
+)
+AGAIN = (
+    20.0,
+    100.0,
+    400.0,
+)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
 HEART = 8.0  # price of cutting the whole heart of the speech
 _LEAST_EDGES = 3  # a title, the text and its end: with fewer, the first passage is all there is
 
@@ -265,7 +271,7 @@ def _another(speech: _Speech, limit: float, aim: float, found: Sequence[Proposal
 
 
 def _alike(one: Proposal, other: Proposal) -> float:
-    """How much of the shorter of two cuts the other cuts too, from 0 to 1: 1 where one only grows the other."""
+    """How much of the shorter of two cuts the other cuts too, 0 to 1; 1 where one only grows the other."""
     return len(one.words & other.words) / max(1, min(len(one.words), len(other.words)))
 
 

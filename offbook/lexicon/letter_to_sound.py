@@ -262,7 +262,7 @@ def _beginnings(word: str, depth: int) -> tuple[Phones, ...]:
 
 
 def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
-    """A light beginning before a word of the dictionary: be-stride, not best-ride; un-discovered, im-modest."""
+    """A light beginning before a word of the dictionary: be-stride, not best-ride; im-modest."""
     for head, sound in _BEGINNINGS:
         rest = word[len(head) :]
         light = word.startswith(head) and len(head) in _SHORT_BEGINNING and len(rest) > _SHORTEST_REST

@@ -66,7 +66,7 @@ class Parsed:
 
     @property
     def counted(self) -> tuple[int, ...]:
-        """Words before each word as a corpus counts them (`don't` is two), and before the end of the speech."""
+        """Words before each word, and before the end, as a corpus counts them (`don't` is two)."""
         pieces = (
             sum(any(c.isalnum() for c in self.tokens[k].form) for k in range(a, b + 1))
             for a, b in zip(self.first, self.last, strict=True)
