@@ -310,6 +310,17 @@ def test_a_limit_too_short_for_any_cut_is_said_with_the_shortest_there_is() -> N
     assert 2 < found.shortest.time.seconds < found.time.seconds
 
 
+def test_a_cut_that_may_or_may_not_be_in_time_is_no_proposal_but_can_be_taken() -> None:
+    """Where no cut is likely to be in time, the most that may go is shown, and number 1 writes it."""
+    for limit in range(20, 70, 5):
+        found = fitted(LIGHTHOUSE, limit)
+        assert all(p.chance >= 0.795 for p in found.proposals)
+        assert (found.shortest is None) == bool(found.proposals)
+    toss = fitted(LIGHTHOUSE, 2)
+    assert toss.proposals == () and toss.shortest is not None and toss.shortest.chance < 0.795
+    assert fit.chosen_proposal(toss, 1) is toss.shortest
+
+
 def test_a_single_thought_has_nothing_to_cut() -> None:
     found = fitted("Only this one thought is said.", 1)
     assert found.proposals == ()

@@ -167,12 +167,13 @@ def _page(script: Script, spoken: tuple[Word, ...], found: Fitting, width: int) 
     if found.shortest is not None:
         yield ""
         yield from wrap(
-            f"No cut of whole thoughts brings it to {clock_time(found.limit)}. "
-            f"The most that may go leaves {clock_time(found.shortest.time.seconds)}; "
-            "--ends-too lets the opening and the last thought go, "
+            f"No cut of whole thoughts ends within {clock_time(found.limit)} in four readings of five. "
+            "The most that may go is shown below; --ends-too lets the opening and the last thought go, "
             "--cut names a passage that goes whatever it breaks.",
             width,
         )
+        yield ""
+        yield from _proposal_rows(script, spoken, found.shortest, None, width)
     elif not found.proposals and found.chance < fitting.LIKELY:
         yield ""
         yield from wrap(
@@ -186,10 +187,12 @@ def _page(script: Script, spoken: tuple[Word, ...], found: Fitting, width: int) 
 
 
 def _proposal_rows(
-    script: Script, spoken: tuple[Word, ...], p: Proposal, k: int, width: int
+    script: Script, spoken: tuple[Word, ...], p: Proposal, k: int | None, width: int
 ) -> Iterator[str]:
+    """A proposal in rows. k: its number from 1, None for the most that may go."""
+    name = "The most that may go" if k is None else f"Proposal {k}"
     yield from wrap(
-        f"Proposal {k}: {_cuts(len(p.cuts))}, {p.saved:.0f} s saved, then {clock_time(p.time.seconds)}, "
+        f"{name}: {_cuts(len(p.cuts))}, {p.saved:.0f} s saved, then {clock_time(p.time.seconds)}, "
         f"{_in_hundred(p.chance)} chance of ending in time.",
         width,
     )
@@ -207,7 +210,7 @@ def _proposal_rows(
     for note in p.check:
         yield from wrap(f"Check: {note}.", width - 2, initial_indent="  ", subsequent_indent="    ")
     if len(spoken) > LONGEST_SHOWN:
-        yield f"  Too long to show here: --write FILE --proposal {k} writes it, --json prints it."
+        yield f"  Too long to show here: --write FILE --proposal {k or 1} writes it, --json prints it."
         return
     yield "  It then reads:"
     for row in fitting.spoken(spoken, script, p.cuts).splitlines():

@@ -25,8 +25,7 @@ from offbook.words import Word, where
 
 __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage", "spoken", "without"]
 
-LIKELY = 0.8  # a speech that ends in time with this chance needs no cut; a proposal reaches it if it can
-HARDLY = 0.5  # what is aimed at where no cut reaches that
+LIKELY = 0.8  # a speech that ends in time with this chance needs no cut, and a proposal reaches it
 MOST_PROPOSALS = 3
 MOST_ALIKE = (
     0.75  # share of the shorter cut that the other cuts too, above which they are one idea; set by hand
@@ -234,15 +233,14 @@ def fit(
     ways = [whole]
     if any(e.verse for e in whole.edges):
         ways.append(_Speech(script, words, shifts, versification, pace, pins, halves=True))
-    for aim in (LIKELY, HARDLY):
-        found = _different(ways, limit, aim) if aim > chance or pins.cut else ()
-        if found:
-            return Fitting(limit, time, chance, found, None)
+    found = _different(ways, limit)
+    if found:
+        return Fitting(limit, time, chance, found, None)
     return Fitting(limit, time, chance, (), next(filter(None, (_most(way, limit) for way in ways)), None))
 
 
-def _different(ways: Sequence[_Speech], limit: float, aim: float) -> tuple[Proposal, ...]:
-    """Up to three proposals that differ, each of which reaches `aim`.
+def _different(ways: Sequence[_Speech], limit: float) -> tuple[Proposal, ...]:
+    """Up to three proposals that differ, each of which is likely to end in time.
 
     ways: the speech with whole verse lines, then with half-lines that may meet, which is asked only
     for what the first does not give. Of each the cheapest comes first.
@@ -250,19 +248,19 @@ def _different(ways: Sequence[_Speech], limit: float, aim: float) -> tuple[Propo
     found: list[Proposal] = []
     for speech in ways:
         while len(found) < MOST_PROPOSALS:
-            another = _another(speech, limit, aim, found)
+            another = _another(speech, limit, found)
             if another is None:
                 break
             found.append(another)
     return tuple(found)
 
 
-def _another(speech: _Speech, limit: float, aim: float, found: Sequence[Proposal]) -> Proposal | None:
+def _another(speech: _Speech, limit: float, found: Sequence[Proposal]) -> Proposal | None:
     """The cheapest proposal that is another idea than those in `found`; None where there is none."""
     speech.cut_before = frozenset(i for p in found for i in p.words)
     for again in AGAIN:
         speech.again = again
-        proposal = _reach(speech, limit, aim)
+        proposal = _reach(speech, limit)
         if proposal is None:
             return None
         if all(_alike(proposal, p) <= MOST_ALIKE for p in found):
@@ -284,14 +282,14 @@ def _agree(pins: Pins) -> None:
                 )
 
 
-def _reach(speech: _Speech, limit: float, aim: float) -> Proposal | None:
-    """The cheapest cuts after which the chance of ending in time is at least `aim`."""
+def _reach(speech: _Speech, limit: float) -> Proposal | None:
+    """The cheapest cuts after which the speech is likely to end in time."""
     time = speech.time
     # The time at which the chance is what is aimed at; then mended by what the proposals really take.
     low, high = 0.0, time.seconds
     for _ in range(40):
         middle = (low + high) / 2
-        if replace(time, seconds=middle).chance(limit) >= aim:
+        if replace(time, seconds=middle).chance(limit) >= LIKELY:
             low = middle
         else:
             high = middle
@@ -301,7 +299,7 @@ def _reach(speech: _Speech, limit: float, aim: float) -> Proposal | None:
         if cuts is None:
             return None
         proposal = speech.proposal(cuts, limit)
-        if proposal.chance >= aim - 0.005:
+        if proposal.chance >= LIKELY - 0.005:
             return proposal
         needed += max(0.3, proposal.time.seconds - low)
     return None
@@ -345,11 +343,12 @@ class LimitError(OffbookError):
 
 
 def chosen_proposal(fitting: Fitting, number: int) -> Proposal:
-    """Proposal `number`, from 1. Raises LimitError where there is none."""
-    if not 1 <= number <= len(fitting.proposals):
-        count = len(fitting.proposals)
+    """Proposal `number`, from 1; the most that may go where none is likely enough. Raises LimitError."""
+    every = fitting.proposals if fitting.shortest is None else (*fitting.proposals, fitting.shortest)
+    if not 1 <= number <= len(every):
+        count = len(every)
         raise LimitError(
             f"there is no proposal {number}",
             f"give a number from 1 to {count}" if count else "no cut is proposed: leave out --write",
         )
-    return fitting.proposals[number - 1]
+    return every[number - 1]
