@@ -49,7 +49,7 @@ def kept_back(piece: Piece) -> bool:
 
 
 def _tidy(piece: Piece) -> Piece:
-    """The piece without directions that are no plain ones: what a copier would set as it is."""
+    """The piece with the name of a work, so that there is something to copy with it."""
     return replace(piece, work=piece.work or "Measure for Measure" if piece.kind != "poem" else piece.work)
 
 

@@ -1,9 +1,9 @@
 """A package's face whose names are loaded when they are asked for.
 
-The desk gives a hundred names, and a command needs a few of them: `offbook read` should not wait for the
-database that another command writes into. The way is that of SPEC 1 of Scientific Python ("Lazy Loading of
-Submodules and Functions"): the imports are in the source where the type checker reads them, and are carried
-out one by one.
+The desk offers a hundred names, and a command needs a few of them: `offbook read` should not wait for the
+database that another command writes into. The method is that of SPEC 1 of Scientific Python ("Lazy Loading of
+Submodules and Functions"): the imports are written where the type checker reads them, and each is
+carried out when its name is first asked for.
 
 Threads that import large libraries at the same time can wait for each other without end, each holding a
 module that the other wants. So whoever begins a thread loads the package `whole` first.

@@ -1,9 +1,10 @@
 """Files that go out: a page, a calendar, a cut script, a chart, an archive. Whole or not at all.
 
-A file is written beside its place under a name of its own, synchronised, and renamed: whoever looks, and
-whoever finds the disk after a kill or a power cut, sees the old file or the new one. The number of the
-process is in that name, so that what a killed one left is cleared by the next that writes there. Only
-the owner may read a new file, whatever the umask; one that is there keeps its rights, and a link stays one.
+A file is written beside its place under a temporary name, synchronised, and renamed. So there is always
+either the old file or the new one, also after the process was killed or the power failed. The temporary name
+has the number of the process in it, and what a killed process left is deleted by the next one that writes
+there. Only the owner may read a new file, whatever the umask; an existing file keeps its rights, and a link
+stays a link.
 """
 
 from __future__ import annotations

@@ -106,7 +106,7 @@ class _Entry:
 
 
 def pencil_path(script: Script) -> Path | None:
-    """Where the pencil file of `script` is, whether or not it is there; None without a file."""
+    """The path of the pencil file of `script`, whether or not it exists; None if the script has no file."""
     if not script.source or script.source == "-":
         return None
     source = Path(script.source)

@@ -1,7 +1,7 @@
-"""Folders for a moment: in the machine's own place for such, private, and gone afterwards.
+"""Temporary folders: where the machine keeps such, private, and gone afterwards.
 
 A process that is killed cannot clear up after itself, so the next one does it: the number of the process
-is in the folder's name, and where there is no such process any more the folder goes.
+is in the folder's name, and if that process no longer runs the folder is deleted.
 """
 
 from __future__ import annotations

@@ -361,7 +361,7 @@ def load_refused(file: Path) -> BriefError:
 
 @pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "utf-16-le"])
 def test_a_file_that_is_no_utf_8_is_refused(tmp_path: Path, encoding: str) -> None:
-    """TOML 1.0.0: a file must be valid UTF-8; and of its control characters only the tab may be."""
+    """TOML 1.0.0: a file must be valid UTF-8; and the tab is the only control character allowed in it."""
     file = tmp_path / "brief.toml"
     file.write_bytes(HEAD.replace("Saltmarrow", "Brückenhaus").encode(encoding))
     assert "brief.toml" in load_refused(file).what
@@ -385,7 +385,7 @@ def test_a_path_that_goes_over_two_lines_is_told_on_one(tmp_path: Path) -> None:
         f"{HEAD}longest = 2:00",
         f"{HEAD}longest = ",
         f"{HEAD}longest",
-        f'{HEAD}name = "Again"',  # TOML 1.0.0, Key/Value Pair: a key is once
+        f'{HEAD}name = "Again"',  # TOML 1.0.0, Key/Value Pair: a key is given once
         f"[brief]\n{HEAD}",
         f"{HEAD}lines = {'9' * 5000}",
         f"{HEAD}pieces = {'[' * 100_000}",

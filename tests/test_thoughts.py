@@ -1,10 +1,10 @@
 """Thought shifts: where a speech moves on, and why.
 
-Definitions compared with: the units of Carlson & Marcu, Discourse Tagging Reference Manual (2001), section
-2 (the sentences here are our own); contrastive and concessive conjuncts and subordinators as in Quirk,
-Greenbaum, Leech & Svartvik, A Comprehensive Grammar of the English Language (1985), 8.135-147 and 15.39-43
-(section numbers from memory). Speeches are public-domain; what a coach marks in them is common practice,
-no source.
+The definitions are compared with the units of Carlson & Marcu, Discourse Tagging Reference Manual (2001),
+section 2 (the sentences here are our own); contrastive and concessive conjuncts and subordinators as in
+Quirk, Greenbaum, Leech & Svartvik, A Comprehensive Grammar of the English Language (1985), 8.135-147 and
+15.39-43 (section numbers from memory). Speeches are public-domain; what a coach marks in them is common
+practice, no source.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Recordings of every container, mutated: headers, channels, bytes, length, values that are no numbers."""
+"""Recordings of every container, mutated: headers, channels, bytes, length, values that are not numbers."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
 """Alignment that grows: heard words taken in as they come, the whole script aligned at any moment.
 
 The dynamic programme of `align` works through the heard words one after another and never looks ahead,
-so nothing of it is lost when another word comes. Kept between words, it makes how a run-through is
-cost only the way back, also near the end of a long one. What comes out is what `align` gives for all the
-words at once.
+so nothing of it is lost when another word comes. As it is kept between words, asking for the
+alignment so far costs only the way back through it, even near the end of a long run-through. The result is
+what `align` gives for all the words at once.
 """
 
 from __future__ import annotations

@@ -202,7 +202,7 @@ def _check_claim(path: Path, seconds: float | None) -> None:
 def frames(path: Path, no_numbers: Callable[[int], None] | None = None) -> Iterator[Any]:
     """The decoded first audio stream, as PyAV frames of about a second, in the format as stored.
 
-    More than two channels are brought to two, and samples that are no numbers (NaN, infinity) to silence;
+    More than two channels are brought to two, and samples that are not numbers (NaN, infinity) to silence;
     no_numbers is told how many there were. Damaged packets are stepped over. Raises RecordingError where
     nothing at all can be decoded, where the channels have no known places, and where the sound runs on past
     `LONGEST_SECONDS`.
@@ -325,7 +325,7 @@ _LOUDEST = 1e4  # times full scale: a sample beyond that is a damaged one, not a
 
 
 def _silence_no_numbers(frame: Any) -> int:
-    """Set samples that are no numbers, or far too large, to 0 in place; gives how many there were."""
+    """Set samples that are not numbers, or far too large, to 0 in place; gives how many there were."""
     if frame.format.name not in ("flt", "fltp", "dbl", "dblp"):
         return 0
     kind = np.float32 if frame.format.name.startswith("flt") else np.float64

@@ -143,7 +143,7 @@ def film_in(path: Path, container: Any) -> Any:
 
 
 def packets_of(container: Any, film: Any) -> Iterator[Any]:
-    """The film's packets from where the container is; places that cannot be read are stepped over."""
+    """The film's packets from the container's present place on; what cannot be read is skipped."""
     av, bad = libraries(), 0
     while bad <= _BAD_IN_A_ROW:
         try:

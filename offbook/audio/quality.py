@@ -310,7 +310,7 @@ def cut_off_line(seconds: float, claimed: float | None, unfinished: bool = False
 
 
 def broken_line(samples: int) -> str | None:
-    """One line where samples of the file are no numbers, else None."""
+    """One line if samples of the file are not numbers, else None."""
     if not samples:
         return None
     return f"{samples:,} samples of the file are not numbers and count as silence: export it again."

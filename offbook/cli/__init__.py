@@ -98,7 +98,7 @@ def main(args: list[str] | None = None) -> None:
 
 
 def _status(argv: list[str]) -> int:
-    """Run a command line; --debug is taken wherever it is, as the last word typed too."""
+    """Run a command line; --debug may come anywhere in it, even last."""
     debug = "--debug" in argv
     argv = [word for word in argv if word != "--debug"]
     try:

@@ -1,8 +1,8 @@
 """The last gate on the way out: nothing that acts on a terminal gets through but what offbook sends itself.
 
-Texts and names are made harmless where they come in; this is behind them, for whatever is printed. What
-a terminal obeys is written out instead (an escape as \\x1b), but for line ends, tabs and, where somebody is
-looking, colours and the steps of a progress bar.
+Texts and names are made harmless where they come in; this is a second guard, for everything that is printed.
+What a terminal obeys is written out instead (an escape as \\x1b), except for line ends, tabs and, if somebody
+is looking, colours and the steps of a progress bar.
 """
 
 from __future__ import annotations

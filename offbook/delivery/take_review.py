@@ -28,7 +28,8 @@ CANNOT_KNOW = (
 )
 FEWEST_SNR_DB = 10.0  # below this ratio pitch and pauses are guesses; set by hand after bench/delivery.py
 # Hz: what every recording has, a telephone's too: 8,000 samples a second end at 4,000 Hz, less the slope of
-# a filter. Written again at that rate, recordings told 4 of 85 shifts otherwise, now 2 (bench/delivery.py).
+# a filter. When recordings were saved again at that rate, 4 of 85 shifts came out otherwise; with
+# this bound 2 do (bench/delivery.py).
 TOP_HZ = 3_800.0
 _CURVE_POINTS = 60  # of the line of energy over the whole recording
 _THOUGHT = 2  # grade of a shift from which on it begins a thought
@@ -47,9 +48,9 @@ class MarkedShift:
 class TakeReview:
     """Everything measured of one recording.
 
-    shifts: a statement for each marked shift, in order. thoughts: how each was said. findings: what is
-    out over stretches. worth_a_look: up to three places, the most telling first. pitch, level: the tracks.
-    energy: level, LUFS, at equal steps over the whole. usual: the speaker's own habit.
+    shifts: a statement for each marked shift, in order. thoughts: how each was said. findings: what went
+    wrong over longer stretches. worth_a_look: up to three places, the most telling first. pitch, level: the
+    tracks. energy: level, LUFS, at equal steps over the whole. usual: the speaker's own habit.
     """
 
     shifts: tuple[ShiftStatement, ...]

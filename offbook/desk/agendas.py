@@ -38,7 +38,7 @@ TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; th
 BETWEEN = 6.0  # seconds to read a cue and look at the difference
 PLAIN_RATE = 130.0  # words a minute of a piece never run through; as `timing` has it for verse and addresses
 LATELY = 3  # run-throughs that tell how long a piece takes
-LEAST_RATE = 40.0  # words a minute: a run-through slower than that was interrupted, and times nothing
+LEAST_RATE = 40.0  # words a minute: a slower run-through was interrupted, so its length says nothing
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,7 +152,7 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
             "start it or correct the address, then run the same command again: what was heard is kept",
         ) from e
     try:
-        with suppress(TimeoutError):  # a scheduler that has just begun again gets its workers back one by one
+        with suppress(TimeoutError):  # a scheduler that was restarted gets its workers back one by one
             client.wait_for_workers(1, timeout=_REACH_SECONDS)
         versions = set(client.run(worker_version, model).values())
         if not versions:
@@ -211,7 +211,7 @@ def hear_pile(
         with workers() as pool:
             for each, result in _results(pool, waiting, send_bytes):
                 if isinstance(result, CancelledError) and restarts < _RESTARTS:
-                    again.append(each)  # the scheduler went away with it: it does not count against it
+                    again.append(each)  # it was lost with the scheduler, which is not its fault
                     continue
                 if isinstance(result, BaseException):
                     each.tries += 1

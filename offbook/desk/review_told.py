@@ -21,7 +21,7 @@ _QUOTED = 7  # words of a thought that are quoted; set by hand, so that a place 
 def speech_name(heard: Heard) -> str:
     """How to call the speech: its title, and the part where there is one."""
     title = heard.script.title.replace("_", " ").strip() or heard.script.source
-    title = title[:1].upper() + title[1:]  # often the file's name is used as the title
+    title = title[:1].upper() + title[1:]  # the title is often the name of the file
     return f"{title} ({heard.script.part})" if heard.script.part else title
 
 

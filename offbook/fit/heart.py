@@ -127,7 +127,7 @@ class Heart:
             yield f"{more} more passage{'s' * (more > 1)} after that"
 
     def named(self, first: int, after: int) -> str:
-        """A passage by its first words, and where it is."""
+        """A passage quoted by its first words, with its place."""
         last = min(first + QUOTED, after) - 1
         said = " ".join(self.script.text[self.words[first].start : self.words[last].end].split())
         more = " …" if last + 1 < after else ""

@@ -76,7 +76,7 @@ def how_common(word: str) -> float:
 # taken away (begged) has more than the second. And the share of capitals above which all is printed in them.
 _SHORTEST, _SHORTEST_DOUBLED = 2, 3
 _CAPITALS = 0.6
-# An ending, and what is in its place in the word it was put to.
+# An ending, and what to put in its place to get back the word that it was added to.
 _ENDINGS_TEXT = """'s> s'>s 'd>ed 'd>e 'd> 'st> 'st>e est> est>e eth> eth>e ies>y es> s> ied>y ed> ed>e ing>
     ing>e ly> er> er>e in'>ing v'n>ven n't> 'll> 're> 've> iest>y ier>y ness>"""
 _ENDINGS = tuple(pair.partition(">")[::2] for pair in _ENDINGS_TEXT.split())
@@ -168,7 +168,7 @@ def _old_verb(form: str) -> bool:
 
 
 def _names(script: Script, words: Sequence[Word]) -> frozenset[str]:
-    """Words that are with a capital where no sentence or verse line begins, and never without one."""
+    """Words with a capital where no sentence or verse line begins, and nowhere without one."""
     letters = [c for c in script.text if c.isalpha()]
     if sum(c.isupper() for c in letters) > _CAPITALS * max(1, len(letters)):
         return frozenset()  # all in capitals: they tell nothing

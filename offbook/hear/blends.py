@@ -21,7 +21,7 @@ def blends(script: str, other: str) -> list[str]:
     """The wordings that have one of the differences between the two, and those that lack one.
 
     Where the other has fewer words, the script's without each one of its words too; where it has one more,
-    the script's with each of the other's put in where it is.
+    the script's with each of the other's put into its place.
     """
     ours, theirs = script.split(), _opened(other.split(), script.split())
     changes = _word_by_word(ours, theirs)
@@ -43,7 +43,7 @@ def blends(script: str, other: str) -> list[str]:
 
 
 def _word_by_word(ours: Sequence[str], theirs: Sequence[str]) -> list[tuple[Sequence[str], Sequence[str]]]:
-    """What is in the place of what, word for word where there are as many."""
+    """Which words replace which: word for word where there are as many on both sides."""
     found: list[tuple[Sequence[str], Sequence[str]]] = []
     for c in Levenshtein.opcodes(ours, theirs):
         mine, heard = ours[c.src_start : c.src_end], theirs[c.dest_start : c.dest_end]

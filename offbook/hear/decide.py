@@ -376,7 +376,7 @@ def phrases_of(
 ) -> list[str]:
     """The wordings of a place as phrases: once with all the context, then each with the words next to it.
 
-    The context is only once, because what it has in common with a wording would weigh for it.
+    All the context is given only once, because what it shares with a wording would speak for that wording.
     """
     found = [" ".join(filter(None, (*left, script[0], *right)))]
     for wording in (*script[1:], *others):

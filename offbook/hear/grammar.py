@@ -45,7 +45,7 @@ def expecting(places: Sequence[AlignedWord], others: Sequence[str]) -> list[str]
 
 
 def contesting(places: Sequence[AlignedWord], heard: Sequence[str], knows: Knows) -> list[str]:
-    """Phrases in which every small word of the script is against its rivals on equal terms."""
+    """Phrases in which every small word of the script competes with its rivals on equal terms."""
     line = _line(places)
     found = [" ".join(line), *_other_forms(places)] if line else []
     for i, word in enumerate(line):

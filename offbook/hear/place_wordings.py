@@ -1,4 +1,4 @@
-"""The wordings that compete at a doubtful place: the script's, those of the hearings, and what else may be.
+"""The wordings that compete at a doubtful place: the script's, those of the hearings, and any other.
 
 The recogniser, where it is asked alone, is given the rivals of each small word too. The second ear need not
 be: it has told which word it would rather have of all that there are.

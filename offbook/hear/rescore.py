@@ -293,7 +293,7 @@ class _Work:
         return found + self._edges(hits) + self._missing_at_ends(hits)
 
     def _edges(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
-        """Words heard before the first hit and after the last, where they are in script words' places.
+        """Words heard before the first hit and after the last, where they take the places of script words.
 
         A part of the script is aligned without what lies around it, and so such a word may stand for none
         there, however like the next one of the script it sounds.

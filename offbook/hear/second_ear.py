@@ -1,9 +1,9 @@
 """The second ear along a stretch: how likely the settled wording is, and what else might be there.
 
 The second ear (`recognise.WordingScorer`) is given the words of a stretch as they are written, the script's
-where they were heard and what was heard where they were not, in passages of several seconds. Having gone over
-a passage once it says of each word what might as well are in its place, also where all hearings of the
-first ear agree; then it weighs the wordings of a doubtful place.
+where they were heard and what was heard where they were not, in passages of several seconds. After one
+look at a passage it says of each word what could be there instead, even where all hearings of the first ear
+agree; then it compares the wordings of a doubtful place.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What says where pieces are: their days and their newest run-throughs, for many pieces in a few queries.
+"""How well pieces are known: their days and their newest run-throughs, for many pieces in a few queries.
 
 A screen of a class shows fifteen pieces; asked one after the other they would cost a hundred queries.
 """

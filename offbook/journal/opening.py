@@ -317,7 +317,7 @@ def _upgrade(conn: Connection, to: str) -> None:
 
 
 def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
-    """Keep the journal as it comes before a migration, under `copies`; complete, or not there at all."""
+    """Keep the journal as it is before a migration, under `copies`; complete, or not there at all."""
     folder = home / "copies"
     make_private(folder)
     ending = "sqlite3" if engine.dialect.name == "sqlite" else "jsonl"

@@ -22,7 +22,7 @@ CUE_WORDS = 8  # of another speaker's line: the end is what the performer listen
 class Block:
     """A verse line or a thought of prose. first, last: its words, inclusive. at: seconds.
 
-    line: the verse line, None for prose. number: of its (first) line. count: the number that is beside
+    line: the verse line, None for prose. number: of its (first) line. count: the number printed beside
     it, of its line or its sentence, "" where the block before has the same. before: cues and directions that
     come before it, (label, text).
     """

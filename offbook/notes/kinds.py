@@ -134,7 +134,7 @@ class PlaceToWorkOn:
 class Review:
     """A run-through as somebody on book would report it.
 
-    run: the run with its verdicts as they come after the notes (a word corrected at once counts as
+    run: the run with its verdicts as the notes leave them (a word corrected at once counts as
     said). added: the words that are nowhere in the script at that place. Notes are in the order of
     the script.
     """

@@ -58,7 +58,7 @@ class OpenCapture:
 
 
 class SpeakingRoom(Protocol):
-    """What is needed of the room around: the journal, the model, the queue, and how a run-through is kept."""
+    """What speaking needs from the room: the journal, the model, the queue, and how a run-through is kept."""
 
     journal: Journal
     loading: Loading
@@ -152,7 +152,7 @@ class Speaking:
             )
 
     def spoken(self, key: str) -> OpenCapture:
-        """The capture with this key; one that an earlier process left is heard up to where it is."""
+        """The capture with this key; one that an earlier process left is heard up to where its sound ends."""
         with self._lock:
             if key in self._open:
                 return self._open[key]

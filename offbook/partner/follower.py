@@ -3,7 +3,7 @@
 It takes the words of a live recogniser, which come as guesses that are changed until an utterance ends,
 and keeps for every place of the script how well it explains all that was heard: the best way there, word by
 word, with what it costs to leave words out, to say others, to talk, and to go on somewhere else. Guesses
-are worked through again from the first word that changed. Nothing looks ahead, so the place is at once.
+are worked through again from the first word that changed. Nothing looks ahead, so the place is known at once.
 
 Two layers, as in `align`: `on`, where the last word heard was the script's, and `off`, where it was not.
 Scores are log likelihoods against a word that says nothing, natural units; the best is always 0.

@@ -49,8 +49,8 @@ class Constants:
 
     prior, prior_spread: of the shift, in log-odds. drift: how far it may move in a week. per_run: how
     far one run-through differs from the next, the form of the day. forgets: weight of a run-through
-    for each newer one. trust: how much one thought says, since those of a run-through are and fall
-    together. clump: words lost together. unseen: recall of a thought on a run-through before it was
+    for each newer one. trust: how much one thought says, since those of one run-through rise and
+    fall together. clump: words lost together. unseen: recall of a thought on a run-through before it was
     ever asked. offset, slope: of the final log-odds. stubborn: see `kept_to`.
     """
 

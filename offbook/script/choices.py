@@ -41,7 +41,7 @@ class Choices:
 
 
 def choices_path(source: str | Path) -> Path | None:
-    """Where the choices for a script are, whether or not they are there; None for standard input."""
+    """The path of the choices for a script, whether or not the file exists; None for standard input."""
     path = Path(source)
     return None if str(source) in ("", "-") else path.with_name(path.name + SUFFIX)
 

@@ -1,7 +1,7 @@
 """What speaks for a mark before each word: named causes, gathered from punctuation and parse.
 
 Every place between two words gets the set of its causes: the punctuation there, the clauses that open
-or close there, how the words on its two sides are to each other. `weights` adds them up. A cause is
+or close there, how the words on its two sides relate to each other. `weights` adds them up. A cause is
 a short name like `opens relative` or `comma`; nothing about any one text is among them.
 """
 

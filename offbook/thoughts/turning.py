@@ -1,7 +1,7 @@
 """Signs of a turn as a performer plays it: the aim, the subject, the person spoken to or the time changes.
 
 A speech is cut into steps: sentences, and the parts of a sentence between a semicolon, a colon or a dash.
-At the start of each step are the signs found there, short names such as `you begins` or `asks`. The
+A sign belongs to the start of a step and has a short name, such as `you begins` or `asks`. The
 table in `turn_weights` adds them up, `changes` says in plain words what the turn changes.
 """
 

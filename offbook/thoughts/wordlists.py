@@ -115,7 +115,7 @@ OPPOSITES: dict[str, set[str]] = {}
 for _one, _other in _OPPOSED:
     OPPOSITES.setdefault(_one, set()).add(_other)
     OPPOSITES.setdefault(_other, set()).add(_one)
-"""word -> the words that are against it in antithesis."""
+"""word -> the words that are set against it in antithesis."""
 
 STOP_WORDS = words_in(
     "the a an and or but of to in on at by for with from as is are was were be been am do does did "

@@ -3,7 +3,7 @@
 Syllables are a poor clock: "strength" and "a" count the same. The duration rules of D. H. Klatt
 ("Synthesis by rule of segmental durations in English sentences", in Lindblom & Öhman, Frontiers of
 Speech Communication Research, 1979; also Allen, Hunnicutt & Klatt, From Text to Speech, 1987, ch. 9)
-give every sound an inherent and a shortest duration, and shorten it by where it is:
+give every sound an inherent and a shortest duration, and shorten it according to its place:
 shortest + (inherent - shortest) x the product of the rules that apply. The rules are told here from
 memory; the table of durations was checked against a published copy.
 """

@@ -219,7 +219,7 @@ class _Taking:
 
 
 class _Unique:
-    """What may be only once in a table, such as a piece's name."""
+    """What must be unique in a table, such as a piece's name."""
 
     def __init__(self, conn: Connection, table: Table) -> None:
         self._table = table

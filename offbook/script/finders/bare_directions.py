@@ -1,4 +1,4 @@
-"""Directions that are without brackets in a speech by itself: Enter VIOLA, Exeunt, Beat., She sits.
+"""Directions without brackets in a speech by itself: Enter VIOLA, Exeunt, Beat., She sits.
 
 In a scene the pattern of speaker names shows what is a direction. A speech by itself has no such pattern, and
 "Enter" and "Silence" are words a speech may say, so the whole row decides: it holds a direction and nothing

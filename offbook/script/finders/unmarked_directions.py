@@ -1,4 +1,4 @@
-"""Directions that are without brackets in a play: entrances, exits, and action between two speeches.
+"""Directions without brackets in a play: entrances, exits, and action between two speeches.
 
 A play shows who speaks, so what comes before the first name of a paragraph, or less far in than the
 speeches, is said by nobody. A speech by itself has no names to go by; see `bare_directions`.
@@ -28,7 +28,7 @@ _UNMARKED = re.compile(
 
 
 def find_unmarked(sheet: Sheet) -> None:
-    """In a play, directions that are without brackets: entrances, exits, and action between speeches."""
+    """In a play, directions without brackets: entrances, exits, and action between speeches."""
     if not sheet.names or sheet.lone:
         return
     starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")

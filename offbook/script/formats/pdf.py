@@ -1,4 +1,4 @@
-"""Scripts from pdf files with a text layer: letters at places, put back into lines as they are.
+"""Scripts from pdf files with a text layer: letters, each with its place, put back into lines.
 
 A pdf knows no lines, only where each letter goes. What the page shows by place is kept in the text: the
 indent of a line as blanks (names of speakers are further in), a wide gap as blanks (line numbers in the
