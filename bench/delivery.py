@@ -46,6 +46,7 @@ from offbook.delivery.statement import (
 from offbook.delivery.take_review import TOP_HZ
 from offbook.desk import listen
 from offbook.desk.delivery_review import spoken_words
+from offbook.sampling import SAMPLE_RATE
 
 KEPT = Path(".delivery-bench")
 SOUNDS = (".wav", ".flac", ".mp3", ".ogg", ".m4a")
@@ -95,7 +96,7 @@ class Reading:
         self.kinds: dict[int, str] = kinds
         self.samples: NDArray[np.float32] = (samples / 32768).astype(np.float32)
         began = time.process_time()
-        tracks = pitch_track(self.samples, audio.RATE), level_track(self.samples, audio.RATE, TOP_HZ)
+        tracks = pitch_track(self.samples, SAMPLE_RATE), level_track(self.samples, SAMPLE_RATE, TOP_HZ)
         self.edges: tuple[EdgeCues, ...] = cues_at_edges(self.words, *tracks)
         self.spent = time.process_time() - began
         self.usual: SpeakerUsual = usual_of(
@@ -200,13 +201,13 @@ def write(path: Path, samples: NDArray[np.float32], rate: int, codec: str, bits:
 
 
 def at_rate(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
-    """The samples brought from `audio.RATE` to another rate by FFmpeg."""
+    """The samples brought from `SAMPLE_RATE` to another rate by FFmpeg."""
     import av
 
     resampler = av.AudioResampler("s16", "mono", rate)
     block = np.ascontiguousarray((np.clip(samples, -1, 1) * 32767).astype("<i2"))
     frame = av.AudioFrame.from_ndarray(block[None, :], format="s16", layout="mono")
-    frame.sample_rate = audio.RATE
+    frame.sample_rate = SAMPLE_RATE
     parts = [f.to_ndarray()[0] for f in [*resampler.resample(frame), *resampler.resample(None)]]
     return np.asarray(np.concatenate(parts) / 32768, np.float32)
 
@@ -218,11 +219,11 @@ def changed(plain: Reading, name: str) -> Iterator[tuple[str, Path]]:
     loud = float(np.sqrt((sound**2).mean()))
     noise = dice.normal(0, loud / 10, sound.size).astype(np.float32)  # 20 dB below
     for what, samples, rate, codec, bits, end in (
-        ("20 dB softer", sound * np.float32(0.1), audio.RATE, "pcm_s16le", None, "wav"),
+        ("20 dB softer", sound * np.float32(0.1), SAMPLE_RATE, "pcm_s16le", None, "wav"),
         ("44.1 kHz", at_rate(sound, 44_100), 44_100, "pcm_s16le", None, "wav"),
         ("8 kHz", at_rate(sound, 8_000), 8_000, "pcm_s16le", None, "wav"),
         ("Opus, 16 kbit/s", at_rate(sound, 48_000), 48_000, "libopus", 16_000, "ogg"),
-        ("noise 20 dB below", sound + noise, audio.RATE, "pcm_s16le", None, "wav"),
+        ("noise 20 dB below", sound + noise, SAMPLE_RATE, "pcm_s16le", None, "wav"),
     ):
         path = KEPT / f"{name}~{re.sub('[^0-9a-z]+', '_', what.lower())}.{end}"
         if not path.is_file():
@@ -275,7 +276,7 @@ def main() -> None:
         for name, own in people.items():
             told_areas(f"  {name}", alone(own, partial(cue_of, cue)))
     print("fitted on everybody: constant", *np.round(fitted_weights(everybody), 3), f"({', '.join(FITTED)})")
-    seconds = sum(len(r.samples) / audio.RATE for r in everybody)
+    seconds = sum(len(r.samples) / SAMPLE_RATE for r in everybody)
     print(f"measuring takes {sum(r.spent for r in everybody) / seconds:.3f} of the length in processor time")
     if given.changed:
         same_statements(readings, {p.stem: p.with_suffix(".txt") for p in sounds})

@@ -19,7 +19,8 @@ from hearing import Reading, installed, installed_second, page, readings
 
 from offbook.hear import Listener
 from offbook.notes import line_notes as notes
-from offbook.recognise import BYTES_PER_SECOND, Recogniser, WordingScorer
+from offbook.recognise import Recogniser, WordingScorer
+from offbook.sampling import BYTES_PER_SECOND
 
 
 def lag(

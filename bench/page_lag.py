@@ -27,7 +27,7 @@ from hearing import Reading, readings
 
 from offbook.journal import open_journal
 from offbook.page import SCREENS, PageServer
-from offbook.recognise import BYTES_PER_SECOND
+from offbook.sampling import BYTES_PER_SECOND
 
 RATE = BYTES_PER_SECOND // 2
 PIECE = BYTES_PER_SECOND // 4

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from hearing import Reading, readings
 
-from offbook.recognise import BYTES_PER_SECOND
+from offbook.sampling import BYTES_PER_SECOND
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 

@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 
 from offbook import audio
 from offbook.delivery.pitch import HIGHEST_HZ, LOWEST_HZ, pitch_track
+from offbook.sampling import SAMPLE_RATE
 
 Track = tuple[NDArray[np.float64], NDArray[np.float64]]  # s, and semitones above 1 Hz, NaN where unvoiced
 Method = Callable[[NDArray[np.float32]], Track]
@@ -57,7 +58,7 @@ endfor
 
 def swift(samples: NDArray[np.float32]) -> Track:
     """offbook's own."""
-    track = pitch_track(samples, audio.RATE)
+    track = pitch_track(samples, SAMPLE_RATE)
     return track.at, track.semitones
 
 
@@ -65,9 +66,9 @@ def yaapt(samples: NDArray[np.float32]) -> Track:
     """YAAPT (S. Zahorian & H. Hu, J. Acoust. Soc. Am. 123, 2008), with the package's own settings."""
     from amfm_decompy import basic_tools, pYAAPT
 
-    signal = basic_tools.SignalObj(samples.astype(np.float64), audio.RATE)
+    signal = basic_tools.SignalObj(samples.astype(np.float64), SAMPLE_RATE)
     found = pYAAPT.yaapt(signal, f0_min=LOWEST_HZ, f0_max=HIGHEST_HZ)
-    return np.asarray(found.frames_pos / audio.RATE), semitones(np.asarray(found.samp_values))
+    return np.asarray(found.frames_pos / SAMPLE_RATE), semitones(np.asarray(found.samp_values))
 
 
 def harvest(samples: NDArray[np.float32]) -> Track:
@@ -75,10 +76,10 @@ def harvest(samples: NDArray[np.float32]) -> Track:
     import pyworld
 
     sound = samples.astype(np.float64)
-    rough, at = pyworld.harvest(sound, audio.RATE, f0_floor=LOWEST_HZ, f0_ceil=HIGHEST_HZ, frame_period=10.0)
-    exact = pyworld.stonemask(sound, rough, at, audio.RATE)
+    rough, at = pyworld.harvest(sound, SAMPLE_RATE, f0_floor=LOWEST_HZ, f0_ceil=HIGHEST_HZ, frame_period=10.0)
+    exact = pyworld.stonemask(sound, rough, at, SAMPLE_RATE)
     silent = (
-        pyworld.d4c(sound, exact, at, audio.RATE).mean(axis=1) > 0.999
+        pyworld.d4c(sound, exact, at, SAMPLE_RATE).mean(axis=1) > 0.999
     )  # D4C gives 1 where it finds no voice
     return np.asarray(at), semitones(np.where(silent, 0.0, exact))
 
@@ -103,15 +104,17 @@ def samples_of(path: Path) -> NDArray[np.float32]:
 
 def buzz(hz: NDArray[np.float64]) -> NDArray[np.float32]:
     """A buzz with seven harmonics that follows a pitch given for each sample."""
-    phase = 2 * np.pi * np.cumsum(hz) / audio.RATE
+    phase = 2 * np.pi * np.cumsum(hz) / SAMPLE_RATE
     sound = sum(np.sin(k * phase) / k for k in range(1, 8))
-    fade = np.minimum(1.0, np.minimum(np.arange(len(hz)), len(hz) - np.arange(len(hz))) / (0.02 * audio.RATE))
+    fade = np.minimum(
+        1.0, np.minimum(np.arange(len(hz)), len(hz) - np.arange(len(hz))) / (0.02 * SAMPLE_RATE)
+    )
     return np.asarray(0.1 * sound * fade, np.float32)
 
 
 def cents_off(method: Method, begin: float, end: float) -> float:
     """The largest error, cents, from 0.15 to 0.85 s of a sound that goes evenly from one pitch to another in 1 s."""
-    steps = np.linspace(0, 1, audio.RATE)
+    steps = np.linspace(0, 1, SAMPLE_RATE)
     at, found = method(buzz(begin * (end / begin) ** steps))
     inside = (at > 0.15) & (at < 0.85)
     expected = 12 * math.log2(begin) + 12 * math.log2(end / begin) * at[inside]
@@ -124,7 +127,7 @@ def praat(samples: NDArray[np.float32], folder: Path) -> Track:
     with wave.open(str(folder / "a.wav"), "wb") as out:
         out.setnchannels(1)
         out.setsampwidth(2)
-        out.setframerate(audio.RATE)
+        out.setframerate(SAMPLE_RATE)
         out.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
     (folder / "a.praat").write_text(PRAAT)
     call = ["praat", "--run", str(folder / "a.praat"), str(folder / "a.wav"), str(folder / "a.txt")]
@@ -166,7 +169,7 @@ def main() -> None:
         tracks = {}
         for person, samples in people.items():
             tracks[person] = method(samples)
-            seconds += len(samples) / audio.RATE
+            seconds += len(samples) / SAMPLE_RATE
         spent = time.process_time() - began
         for person, track in tracks.items():
             close, found = against(track, theirs[person])

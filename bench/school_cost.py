@@ -34,6 +34,7 @@ from offbook.desk import pile_hearing, pile_worker
 from offbook.desk.pile_worker import HearingDone, HearingJob
 from offbook.journal import Journal, add_performer, add_piece, add_version, keep_recording, open_journal
 from offbook.records import Unit
+from offbook.sampling import SAMPLE_RATE
 from offbook.script import load_script
 from offbook.words import words_of
 
@@ -63,12 +64,12 @@ def recordings(folder: Path, many: int) -> None:
     sound = b"".join(audio.pcm(DEMO / "the_lamp_run.ogg"))
     folder.mkdir(parents=True)
     for k in range(many):
-        first = 2 * (audio.RATE // 100) * k
+        first = 2 * (SAMPLE_RATE // 100) * k
         with wave.open(str(folder / f"The lamp {k}.wav"), "wb") as out:
             out.setnchannels(1)
             out.setsampwidth(2)
-            out.setframerate(audio.RATE)
-            out.writeframes(sound[first : first + 2 * round(SECONDS * audio.RATE)])
+            out.setframerate(SAMPLE_RATE)
+            out.writeframes(sound[first : first + 2 * round(SECONDS * SAMPLE_RATE)])
 
 
 def opened(home: Path, server: str | None = None) -> tuple[Journal, Any, Any]:
@@ -89,16 +90,10 @@ def opened(home: Path, server: str | None = None) -> tuple[Journal, Any, Any]:
 @contextmanager
 def one_by_one() -> Iterator[Any]:
     """An executor that does everything here and at once."""
-    from concurrent.futures import Executor, Future
-
-    class Here(Executor):
-        def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
-            done: Future[Any] = Future()
-            done.set_result(fn(*args, **kwargs))
-            return done
+    from offbook.at_once import AtOnce
 
     pile_worker.warm(None)
-    yield Here()
+    yield AtOnce()
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
-from offbook.scratch import is_running
+from offbook.scratch import left_behind
 
 FILE_MODE = 0o600
 _PART = re.compile(r"\.offbook-(\d+)-[0-9a-f]+\.part")
@@ -100,16 +100,10 @@ def _link(part: Path, target: Path) -> None:
 
 def _clear_left(folder: Path) -> None:
     """Delete the parts of this person's processes that are no more."""
-    if os.name != "posix":
-        return
-    with suppress(OSError), os.scandir(folder) as entries:
-        for entry in entries:
-            found = _PART.fullmatch(entry.name)
-            if found is None or is_running(int(found[1])):
-                continue
-            with suppress(OSError):
-                if entry.is_file(follow_symlinks=False) and entry.stat().st_uid == os.getuid():
-                    os.unlink(entry.path)
+    for entry in left_behind(folder, _PART):
+        with suppress(OSError):
+            if entry.is_file(follow_symlinks=False):
+                os.unlink(entry.path)
 
 
 def _synchronise(folder: Path) -> None:

@@ -10,6 +10,7 @@ import os
 import re
 import shutil
 import tempfile
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
@@ -24,16 +25,27 @@ def scratch() -> tempfile.TemporaryDirectory[str]:
 
 def clear_left() -> None:
     """Remove the folders of this person's processes that are no more."""
+    for entry in left_behind(Path(tempfile.gettempdir()), _NAME):
+        with suppress(OSError):
+            if entry.is_dir(follow_symlinks=False):
+                shutil.rmtree(Path(entry.path), ignore_errors=True)
+
+
+def left_behind(folder: Path, name: re.Pattern[str]) -> Iterator[os.DirEntry[str]]:
+    """What in a folder has such a name and belongs to a process of this person's that no longer runs.
+
+    name: its first group is the number of the process. What cannot be looked at is passed over.
+    """
     if os.name != "posix":
         return
-    with suppress(OSError), os.scandir(tempfile.gettempdir()) as entries:
+    with suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
-            found = _NAME.fullmatch(entry.name)
+            found = name.fullmatch(entry.name)
             if found is None or is_running(int(found[1])):
                 continue
             with suppress(OSError):
-                if entry.is_dir(follow_symlinks=False) and entry.stat().st_uid == os.getuid():
-                    shutil.rmtree(Path(entry.path), ignore_errors=True)
+                if entry.stat().st_uid == os.getuid():
+                    yield entry
 
 
 def is_running(process: int) -> bool:

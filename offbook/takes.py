@@ -30,9 +30,10 @@ from offbook.audio import (
     playing_of,
     survey,
 )
-from offbook.brief import Brief, figure, lasting, length_told
+from offbook.brief import Brief, figure, length_told
 from offbook.errors import RecordingError
 from offbook.notes import Review
+from offbook.phrasing import clock_tenths
 from offbook.score import accuracy_share
 
 # EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.
@@ -189,7 +190,7 @@ def _unbroken(film: FilmFacts, wanted: bool | None) -> Check:
         seen = "no jump seen" if film.whole else "no jump seen in the part that was watched"
         return Check("one take", _CUTS if wanted is False else _ONE_TAKE, seen, True, asked=asked)
     likely = [j for j in film.joins if j.likelihood == "likely"]
-    places = "; ".join(f"at {lasting(j.at)} {j.why}" for j in (likely or film.joins)[:_PLACES])
+    places = "; ".join(f"at {clock_tenths(j.at)} {j.why}" for j in (likely or film.joins)[:_PLACES])
     more = f" and {len(film.joins) - _PLACES} places more" if len(film.joins) > _PLACES else ""
     sure = "likely not" if likely else "possibly not"
     found = f"{sure}: {places}{more}"
@@ -289,7 +290,7 @@ def _length(
     """Whether it lasts as long as is asked; where no longest is, no longer than the limit of the piece."""
     shortest, longest = asked[0], asked[1] if asked[1] is not None else limit
     by_brief = asked != (None, None)
-    found = lasting(facts.seconds)
+    found = clock_tenths(facts.seconds)
     if shortest is None and longest is None:
         return [Check("length", "not asked", found, True)]
     wanted = length_told(shortest, longest)
@@ -309,8 +310,8 @@ def _shorter(seconds: float, longest: float, spoken: HeardTake | None) -> str:
         return over + "trim the ends, or `offbook fit` the speech"
     alone = spoken.last - spoken.first
     if alone <= longest:
-        return over + f"trim the ends, the speech alone takes {lasting(alone)}"
-    return over + f"the speech alone takes {lasting(alone)}; `offbook fit` proposes cuts"
+        return over + f"trim the ends, the speech alone takes {clock_tenths(alone)}"
+    return over + f"the speech alone takes {clock_tenths(alone)}; `offbook fit` proposes cuts"
 
 
 def _sound(facts: RecordingFacts, brief: Brief | None) -> list[Check]:

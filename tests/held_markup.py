@@ -8,11 +8,10 @@ from functools import partial
 
 from offbook import pencil
 from offbook.cli.run_lines import draw, key
-from offbook.cli.screen import chance_shown, json_plain, plural, seconds_shown
+from offbook.cli.screen import chance_shown, json_plain, seconds_shown
 from offbook.markup import (
     MarkedScript,
     block_notes,
-    clock_time,
     foot,
     head,
     limit_in_words,
@@ -29,6 +28,7 @@ from offbook.markup import (
     without_phrases,
 )
 from offbook.notes import noted_lines as note_rows
+from offbook.phrasing import clock_time, plural
 from offbook.script import parse_script
 from offbook.words import words_of
 from tests import test_markup, test_verse

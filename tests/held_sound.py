@@ -26,7 +26,7 @@ from offbook.delivery.pitch import PitchTrack
 from offbook.delivery.statement import evidence_of, statement_at, usual_of
 from offbook.desk.recorded_lines import spans_of
 from offbook.hear.segments import Stretcher
-from offbook.recognise import BYTES_PER_SECOND
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import WordVerdict
 from tests.held import Rows
 from tests.sounds import voice

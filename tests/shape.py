@@ -12,7 +12,20 @@ PACKAGE = Path(__file__).resolve().parent.parent / "offbook"
 # A module imports only from its own stage and from the stages that its road reaches before it.
 # Two roads start from the foundation: from the script to the marked page, and from the recording to the
 # line notes. Neither imports the other; they meet in the journal.
-FOUNDATION = ["errors", "late", "intake", "scratch", "outgoing", "script", "words", "lexicon"]
+FOUNDATION = [
+    "errors",
+    "late",
+    "intake",
+    "scratch",
+    "outgoing",
+    "phrasing",
+    "spelling",
+    "sampling",
+    "at_once",
+    "script",
+    "words",
+    "lexicon",
+]
 READING = ["pencil", "thoughts", "verse", "timing", "fit", "glossary", "markup"]
 HEARING = ["audio", "models", "soundalike", "recognise", "align", "score", "hear", "notes", "partner"]
 LEARNING = ["moment", "records", "schedule", "drill", "progress", "report"]

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from offbook.audio import RATE, SoundReport, pcm, probe, survey
+from offbook.audio import SoundReport, pcm, probe, survey
 from offbook.audio import stream as audio
+from offbook.sampling import SAMPLE_RATE
 from tests.sounds import Sound, silence, sine, voice, write
 
 # name of the file, codec, rate; what phones, recorders, editors and browsers write
@@ -51,7 +52,7 @@ def heard(path: Path) -> NDArray[np.float64]:
 
 def strongest(wave: NDArray[np.float64]) -> float:
     spectrum = np.abs(np.fft.rfft(wave * np.hanning(len(wave))))
-    return float(np.argmax(spectrum)) * RATE / len(wave)
+    return float(np.argmax(spectrum)) * SAMPLE_RATE / len(wave)
 
 
 @pytest.mark.parametrize(("name", "codec", "rate"), FORMATS)
@@ -60,8 +61,8 @@ def test_every_kind_of_file_gives_the_same_tone_at_the_same_level(
 ) -> None:
     path = write(tmp_path / name, sine(1000, 3, rate, -12), rate, codec)
     wave = heard(path)
-    assert len(wave) / RATE == pytest.approx(3, abs=0.1)
-    middle = wave[RATE // 2 : -RATE // 2]
+    assert len(wave) / SAMPLE_RATE == pytest.approx(3, abs=0.1)
+    middle = wave[SAMPLE_RATE // 2 : -SAMPLE_RATE // 2]
     assert strongest(middle) == pytest.approx(1000, abs=2)
     assert level(middle) == pytest.approx(-15.01, abs=0.7)  # a sine's power is 3.01 dB under its peak
 
@@ -98,7 +99,7 @@ def test_what_the_new_rate_cannot_hold_is_gone_and_what_it_can_is_untouched(tmp_
     mixed = sine(1000, 2, 44_100, -12) + sine(11_000, 2, 44_100, -12)
     wave = heard(write(tmp_path / "mixed.wav", mixed, 44_100))[4000:-4000]
     spectrum = np.abs(np.fft.rfft(wave * np.hanning(len(wave)))) ** 2
-    alias = round((RATE - 11_000) * len(wave) / RATE)
+    alias = round((SAMPLE_RATE - 11_000) * len(wave) / SAMPLE_RATE)
     assert 10 * np.log10(spectrum[alias - 5 : alias + 6].sum() / spectrum.max()) < -60
 
 
@@ -133,7 +134,7 @@ def test_a_voice_in_the_centre_of_a_surround_recording_is_found(tmp_path: Path) 
 @pytest.mark.parametrize("decibels", [-12, -30, -45])
 def test_a_voice_is_brought_to_one_level_however_quiet_it_was(decibels: float, tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", voice(6, 16_000, decibels), 16_000)
-    made = write(tmp_path / "b.wav", samples(b"".join(pcm(path)))[None, :], RATE)
+    made = write(tmp_path / "b.wav", samples(b"".join(pcm(path)))[None, :], SAMPLE_RATE)
     assert survey(made).loudness == pytest.approx(audio.TARGET_LUFS, abs=1.0)
 
 
@@ -144,15 +145,15 @@ def test_the_same_file_gives_the_same_samples_and_pieces_of_any_length_join_to_t
     for seconds in (0.01, 0.25, 3.0):
         pieces = list(pcm(path, chunk_seconds=seconds))
         assert b"".join(pieces) == whole
-        assert {len(p) for p in pieces[:-1]} <= {2 * round(seconds * RATE)}
+        assert {len(p) for p in pieces[:-1]} <= {2 * round(seconds * SAMPLE_RATE)}
 
 
 def test_peaks_are_bent_never_cut(tmp_path: Path) -> None:
     """A gain that would overshoot full scale must not make flat tops of its own."""
-    sparse = np.zeros((1, 8 * RATE))
-    sparse[0, :: RATE // 4] = 0.9  # clicks, so that the loudness is low and the gain high
-    sparse += 0.01 * voice(8, RATE)
-    wave = samples(b"".join(pcm(write(tmp_path / "a.wav", sparse, RATE))))
+    sparse = np.zeros((1, 8 * SAMPLE_RATE))
+    sparse[0, :: SAMPLE_RATE // 4] = 0.9  # clicks, so that the loudness is low and the gain high
+    sparse += 0.01 * voice(8, SAMPLE_RATE)
+    wave = samples(b"".join(pcm(write(tmp_path / "a.wav", sparse, SAMPLE_RATE))))
     assert np.abs(wave).max() <= 1.0
     assert np.sum(np.abs(wave) >= 32767 / 32768) < 40
 
@@ -165,4 +166,4 @@ def test_a_stream_without_a_stated_length_is_measured_by_what_is_in_it(tmp_path:
     cut.write_bytes(data[: len(data) * 3 // 4])
     report = survey(cut)
     assert 2.5 < report.seconds < 3.5
-    assert sum(map(len, pcm(cut))) / 2 / RATE == pytest.approx(report.seconds, abs=0.05)
+    assert sum(map(len, pcm(cut))) / 2 / SAMPLE_RATE == pytest.approx(report.seconds, abs=0.05)

@@ -7,14 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from offbook.audio import RATE, pcm, survey
+from offbook.audio import pcm, survey
 from offbook.audio.denoise import Background, Cleaner
+from offbook.sampling import SAMPLE_RATE
 from tests.sounds import voice, write
 
 
 @pytest.mark.parametrize("piece", [1, 100, 4_000, 50_000])
 def test_without_a_background_the_sound_comes_back_as_it_was(piece: int) -> None:
-    wave = voice(2, RATE)[0].astype(np.float32)
+    wave = voice(2, SAMPLE_RATE)[0].astype(np.float32)
     cleaner = Cleaner((0.0,) * 257)
     out = [cleaner.feed(wave[at : at + piece]) for at in range(0, len(wave) if piece > 1 else 2_000, piece)]
     out.append(cleaner.flush())
@@ -25,14 +26,14 @@ def test_without_a_background_the_sound_comes_back_as_it_was(piece: int) -> None
 
 def test_the_background_is_turned_down_and_the_voice_is_not(tmp_path: Path) -> None:
     rng = np.random.default_rng(9)
-    said = voice(10, RATE, -6)
+    said = voice(10, SAMPLE_RATE, -6)
     noisy = said + 0.03 * rng.standard_normal(said.shape)
-    path = write(tmp_path / "a.wav", noisy, RATE)
+    path = write(tmp_path / "a.wav", noisy, SAMPLE_RATE)
     report = survey(path)
     assert report.background is not None
     wave = np.frombuffer(b"".join(pcm(path)), "<i2") / 32768 / 10 ** (report.gain / 20)
     assert len(wave) == said.shape[1]
-    t = np.arange(len(wave)) / RATE
+    t = np.arange(len(wave)) / SAMPLE_RATE
     pauses, voiced = t % 2.0 > 1.5, t % 2.0 < 1.3
     before, after = np.std(noisy[0][pauses]), np.std(wave[pauses])
     assert after < 0.75 * before  # mild: the setting that was measured
@@ -40,7 +41,7 @@ def test_the_background_is_turned_down_and_the_voice_is_not(tmp_path: Path) -> N
 
 
 def test_a_clean_recording_is_left_alone(tmp_path: Path) -> None:
-    assert survey(write(tmp_path / "a.wav", voice(6, RATE), RATE)).background is None
+    assert survey(write(tmp_path / "a.wav", voice(6, SAMPLE_RATE), SAMPLE_RATE)).background is None
 
 
 def test_the_background_is_the_quiet_end_not_the_mean() -> None:

@@ -19,9 +19,10 @@ from offbook.cli.drill_cue import voice_for
 from offbook.desk import AnswerListener, SpokenAnswer, said_from, spoken_answers
 from offbook.drill import judge
 from offbook.errors import OffbookError, RecordingError
-from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
+from offbook.recognise import Alternative, HeardWord
 from offbook.recognise.vosk_recogniser import Decoder
 from offbook.records import Version
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Extra, Run
 from tests.journals import LAMP, run_with, script_of
 from tests.sounds import voice, write

@@ -23,9 +23,10 @@ from offbook import audio
 from offbook.delivery import MarkedShift, SpokenWord, TakeReview, delivery_picture, review_delivery
 from offbook.delivery.level import level_track
 from offbook.delivery.pitch import pitch_track
+from offbook.sampling import SAMPLE_RATE
 from tests.recordings import two_cities
 
-RATE = audio.RATE
+RATE = SAMPLE_RATE
 WORD = 0.3  # s that every word lasts, as long as its sounds usually do
 HIGH = 150.0  # Hz at which the voice of these tests begins a thought
 

@@ -17,8 +17,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from offbook.audio import RATE
 from offbook.delivery import MarkedShift, SpokenWord, TakeReview, review_delivery
+from offbook.sampling import SAMPLE_RATE
 from offbook.timing import seconds_of, token_syllables
 
 SAID = (
@@ -42,7 +42,7 @@ def said(word: str, pitch: int) -> NDArray[np.float32]:
     with wave.open(io.BytesIO(data)) as file:
         spoken_at = file.getframerate()
         given = np.frombuffer(file.readframes(1 << 24), "<i2") / 32768
-    at = np.arange(0, len(given), spoken_at / RATE)
+    at = np.arange(0, len(given), spoken_at / SAMPLE_RATE)
     sound = np.interp(at, np.arange(len(given)), given).astype(np.float32)
     loud = np.flatnonzero(np.abs(sound) > 0.01)
     return sound[loud[0] : loud[-1] + 1]
@@ -51,21 +51,21 @@ def said(word: str, pitch: int) -> NDArray[np.float32]:
 def spoken(pauses: Sequence[int] = (), rises: Sequence[int] = ()) -> TakeReview:
     """The text said with a pause before these words, or with the pitch up there and coming down in four
     words."""
-    parts: list[NDArray[np.float32]] = [np.zeros(RATE // 4, np.float32)]
+    parts: list[NDArray[np.float32]] = [np.zeros(SAMPLE_RATE // 4, np.float32)]
     words, at, up = [], 0.25, 0
     for i, word in enumerate(TEXT):
         if i in pauses:
-            parts.append(np.zeros(round(PAUSE * RATE), np.float32))
+            parts.append(np.zeros(round(PAUSE * SAMPLE_RATE), np.float32))
             at += PAUSE
         up = HIGHER - USUAL_PITCH if i in rises else max(0, up - 16)
         sound = said(word, USUAL_PITCH + up)
-        end = at + len(sound) / RATE
+        end = at + len(sound) / SAMPLE_RATE
         words.append(SpokenWord(i, at, end, seconds_of(word, False), token_syllables(word)))
         parts.append(sound)
         at = end
-    parts.append(np.zeros(RATE // 4, np.float32))
+    parts.append(np.zeros(SAMPLE_RATE // 4, np.float32))
     shifts = [MarkedShift(i, 2, "a new thought") for i in SHIFTS]
-    return review_delivery(np.concatenate(parts), RATE, words, shifts, word_count=len(TEXT))
+    return review_delivery(np.concatenate(parts), SAMPLE_RATE, words, shifts, word_count=len(TEXT))
 
 
 @pytest.mark.heavy

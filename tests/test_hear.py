@@ -12,8 +12,9 @@ import numpy as np
 from offbook.hear import Listener
 from offbook.hear.listener import hear
 from offbook.hear.segments import Segment, Stretcher
-from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, Alternative, HeardWord
+from offbook.recognise import UNKNOWN, Alternative, HeardWord
 from offbook.recognise.vosk_recogniser import Decoder
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Run
 from offbook.script import Script, parse_script
 from offbook.words import Word, words_of

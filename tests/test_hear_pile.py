@@ -6,7 +6,7 @@ import json
 import os
 import re
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future
+from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -16,6 +16,7 @@ from typing import Any
 import jiwer
 import pytest
 
+from offbook.at_once import AtOnce
 from offbook.audio import SoundReport
 from offbook.desk import Heard, PileError, pile_of, workers_here
 from offbook.desk.pile_hearing import _check_memory
@@ -31,7 +32,7 @@ from tests.test_hear_sound import sound
 SONG = "A bell went down the river in the dark.\nWe never heard who rang it, or for whom.\n"
 
 
-class Here(Executor):
+class Here(AtOnce):
     """An executor in this process. kills: so many pieces of work are lost with their worker first; gone: and
     so many with the scheduler, which takes away whatever waits there."""
 
@@ -39,18 +40,18 @@ class Here(Executor):
         self.kills, self.gone, self.jobs = kills, gone, list[Any]()
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        done: Future[Any] = Future()
         self.jobs.append(args[0])
+        if self.gone <= 0 and self.kills <= 0:
+            return super().submit(fn, *args, **kwargs)
+        lost: Future[Any] = Future()
         if self.gone > 0:
             self.gone -= 1
-            done.cancel()
-            done.set_running_or_notify_cancel()
-        elif self.kills > 0:
-            self.kills -= 1
-            done.set_exception(BrokenProcessPool("a process was killed"))
+            lost.cancel()
+            lost.set_running_or_notify_cancel()
         else:
-            done.set_result(fn(*args, **kwargs))
-        return done
+            self.kills -= 1
+            lost.set_exception(BrokenProcessPool("a process was killed"))
+        return lost
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from offbook.hear.decide import slice_of
 from offbook.hear.listener import hear
 from offbook.models import model_folder
 from offbook.recognise import VoskRecogniser
-from offbook.recognise.vosk_recogniser import SAMPLE_RATE
+from offbook.sampling import SAMPLE_RATE
 from offbook.script import parse_script
 from offbook.words import words_of
 from tests.recordings import two_cities

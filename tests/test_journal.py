@@ -464,6 +464,61 @@ def test_the_time_of_a_word_is_told_piece_by_piece_from_the_last_answers(desk: D
         assert practice.seconds_a_word(conn, [desk.piece.id], last=2) == {desk.piece.id: pytest.approx(1.5)}
 
 
+def answered_together(desk: Desk, keys: Iterator[str]) -> dict[str, float]:
+    """One question over three thoughts: three answers of one moment, kept under these keys."""
+    with desk.journal.writing() as conn:
+        sitting = practice.start_session(desk.journal, conn, desk.piece, 5)
+        at = desk.clock.now
+        for unit, seconds in zip(desk.version.units, (3.0, 8.0, 20.0), strict=False):
+            whose = (next(keys), desk.piece.id, desk.version.id, sitting.id)
+            when = (at, at.date(), desk.piece.zone)
+            many = unit.words
+            given = Answer(
+                *(*whose, *when, "build-up", unit.key, 1, unit.first, unit.last, "the lamp", many, many),
+                seconds=seconds, pick_up=None, spoken=False, rating=3, predicted=None,
+            )  # fmt: skip
+            practice.add_answer(conn, given)
+        return practice.seconds_a_word(conn, [desk.piece.id], last=2)
+
+
+def test_answers_of_one_moment_are_cut_off_by_their_words_and_not_by_their_random_keys(
+    tmp_path: Path,
+) -> None:
+    """Two journals with the same answers lay out the same day, whatever keys the rows were given."""
+    up, down = (f"{n:032x}" for n in range(3)), (f"{n:032x}" for n in reversed(range(3)))
+    one, other = desk_at(tmp_path / "one"), desk_at(tmp_path / "other")
+    units = one.version.units
+    words = units[1].words + units[2].words
+    assert list(answered_together(one, up).values()) == [pytest.approx(28.0 / words)]
+    assert list(answered_together(other, down).values()) == [pytest.approx(28.0 / words)]
+    with one.journal.reading() as conn:
+        first = [a.unit for a in practice.answers(conn, one.piece.id)]
+    with other.journal.reading() as conn:
+        assert first == [a.unit for a in practice.answers(conn, other.piece.id)] == [u.key for u in units[:3]]
+
+
+def test_a_slip_in_our_own_code_is_not_told_as_a_damaged_journal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name that an object of the program lacks is our mistake; one that a stored value lacks is damage."""
+    desk = desk_at(tmp_path)
+    monkeypatch.delattr("offbook.journal.practice.t.answer")
+    with pytest.raises(AttributeError, match="answer"), desk.journal.reading() as conn:
+        practice.answers(conn, desk.piece.id)
+
+
+def test_a_stored_value_of_another_kind_is_told_as_a_damaged_journal(tmp_path: Path) -> None:
+    desk = desk_at(tmp_path)
+    row = record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
+    with desk.journal.writing() as conn:
+        conn.execute(text("UPDATE run SET heard = '[1]' WHERE id = :id"), {"id": row.id})
+    with (
+        pytest.raises(JournalError, match=r"something in .*sqlite3 cannot be read \(AttributeError\)"),
+        desk.journal.reading() as conn,
+    ):
+        newest_runs(conn, [desk.piece.id], 2)
+
+
 def test_the_newest_run_throughs_of_many_pieces_are_those_of_each_alone(desk: Desk) -> None:
     second = another_piece(desk)
     for n, (piece, version) in enumerate([(desk.piece, desk.version), second] * 3):

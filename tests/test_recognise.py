@@ -15,7 +15,8 @@ from offbook.audio import pcm
 from offbook.errors import ModelError
 from offbook.hear.listener import hear
 from offbook.models import model_folder
-from offbook.recognise import BYTES_PER_SECOND, VoskRecogniser
+from offbook.recognise import VoskRecogniser
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Run
 from offbook.script import parse_script
 from offbook.words import words_of

@@ -100,6 +100,14 @@ def item(n: int, memory: Memory | None, due: date | None = None, seconds: float 
     return Item("p", units(n + 1)[n], memory, due, "Europe/London", seconds)
 
 
+def test_a_thought_moved_to_another_day_or_remembered_otherwise_is_the_same_in_all_else() -> None:
+    """Both copies are written out field by field, for speed: a field that is added must not be lost there."""
+    now, day = item(2, known(3.0, 1, 2), date(2026, 3, 9), 17.5), date(2026, 3, 12)
+    assert now.remembered(known(8.0, 2, 2)) == replace(now, memory=known(8.0, 2, 2))
+    assert now.aimed_at(day) == replace(now, date=day)
+    assert now.aimed_at(None) == replace(now, date=None)
+
+
 def known(stability: float, days_ago: int, unit: int = 0) -> Memory:
     at = datetime(2026, 3, 2, 12, tzinfo=UTC) - timedelta(days=days_ago)
     return Memory("p", unit, 2, None, stability, 5.0, at + timedelta(days=round(stability)), at, 4, 0, 1)

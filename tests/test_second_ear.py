@@ -19,8 +19,9 @@ from offbook.hear.place_wordings import PlaceWordings
 from offbook.hear.script_view import places_of
 from offbook.hear.second_ear import SecondEar, WordUnit, word_units
 from offbook.models import second_folder
-from offbook.recognise import BYTES_PER_SECOND, HeardWord, OnnxScorer, Rival
+from offbook.recognise import HeardWord, OnnxScorer, Rival
 from offbook.recognise.word_pieces import WordPieces, read_pieces
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import TIE
 from offbook.script import parse_script
 from offbook.words import words_of

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from offbook.desk import write_margin_note
+from offbook.desk.live_sound import PIECE_SECONDS
 from offbook.desk.spoken_answers import _microphone
 from offbook.drill import units_of
 from offbook.errors import JournalError, RecordingError
@@ -59,17 +60,16 @@ def test_a_thought_is_named_by_its_first_five_words_and_a_short_one_by_all_of_it
 class Stream:
     """A microphone that hears two blocks of sound while it is open."""
 
-    def __init__(self, rate: int, *, channels: int, dtype: str, callback: Any) -> None:
-        self.kind, self.callback = (rate, channels, dtype), callback
+    def __init__(self, rate: int, *, channels: int, dtype: str, blocksize: int, callback: Any) -> None:
+        self.kind, self.callback = (rate, channels, dtype, blocksize), callback
 
-    def __enter__(self) -> Stream:
-        assert self.kind == (16_000, 1, "int16")
+    def start(self) -> None:
+        assert self.kind == (16_000, 1, "int16", round(16_000 * PIECE_SECONDS))
         self.callback(b"\x01\x02" * 800, 800, None, None)
         self.callback(b"\x03\x04" * 800, 800, None, None)
-        return self
 
-    def __exit__(self, *failed: object) -> None:
-        pass
+    def close(self) -> None:
+        self.callback = None
 
 
 def test_the_microphone_is_written_as_it_comes_in_16_bit_mono_at_16_khz(

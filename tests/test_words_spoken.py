@@ -6,7 +6,10 @@ reading aloud, no source, unless one is named beside the check.
 
 from __future__ import annotations
 
-import inflect
+import importlib
+from functools import cache
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -26,22 +29,28 @@ def flat(said: str) -> tuple[str, ...]:
     return tuple(said.replace("-", " ").replace(",", "").split())
 
 
-ENGINE = inflect.engine()
+@cache
+def engine() -> Any:
+    """The inflect package, without the checks of types that it builds into each of its functions when it is
+    imported: they take four seconds, and nothing here rests on them."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("typeguard.typechecked", lambda function: function)
+        return importlib.import_module("inflect").engine()
 
 
 @given(st.integers(0, 10**12))
 def test_cardinals_are_those_of_inflect(n: int) -> None:
-    assert words_numbers.cardinal(n)[0] == flat(str(ENGINE.number_to_words(str(n))))
+    assert words_numbers.cardinal(n)[0] == flat(str(engine().number_to_words(str(n))))
 
 
 @given(st.integers(1, 10**6))
 def test_ordinals_are_those_of_inflect(n: int) -> None:
-    assert words_numbers.ordinal(n)[0] == flat(str(ENGINE.number_to_words(str(ENGINE.ordinal(str(n))))))
+    assert words_numbers.ordinal(n)[0] == flat(str(engine().number_to_words(str(engine().ordinal(str(n))))))
 
 
 @given(st.integers(1101, 1999).filter(lambda n: n % 100 != 0))
 def test_years_are_said_first_in_two_halves_as_inflect_groups_them(n: int) -> None:
-    assert words_numbers.year(n)[0] == flat(str(ENGINE.number_to_words(str(n), group=2, zero="oh")))
+    assert words_numbers.year(n)[0] == flat(str(engine().number_to_words(str(n), group=2, zero="oh")))
 
 
 @given(st.integers(1, 3999))

@@ -6,7 +6,6 @@ from offbook.audio.arriving import (
     Arriving,
 )
 from offbook.audio.decode import (
-    RATE,
     check_length,
     probe,
 )
@@ -47,7 +46,6 @@ __all__ = [
     "EARLIEST",
     "ECHO_SECONDS",
     "LATEST",
-    "RATE",
     "Arriving",
     "FilmFacts",
     "Join",

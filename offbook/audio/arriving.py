@@ -27,7 +27,7 @@ _STARTED_LUFS = -60.0  # below it nobody has spoken yet
 
 
 class Arriving:
-    """16-bit mono sound at any rate in, levelled 16-bit mono at `RATE` out, a piece at a time.
+    """16-bit mono sound at any rate in, levelled 16-bit mono at `SAMPLE_RATE` out, a piece at a time.
 
     level, peak: root mean square and sample peak of the newest piece, dBFS.
     """

@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 
 from offbook.errors import RecordingError
 from offbook.intake import RECORDING, open_input
+from offbook.sampling import SAMPLE_RATE
 
 if TYPE_CHECKING:
     from types import ModuleType
 
-RATE = 16_000  # Hz: what the recogniser's acoustic models are trained on
 KINDS = "wav, mp3, m4a, ogg, opus, webm, flac, mp4 or mov"
 LONGEST_SECONDS = 90 * 60.0
 # The containers that are opened, by FFmpeg's names of their readers: what recorders, phones, cameras and
@@ -359,7 +359,7 @@ def _gathered(frames: Iterator[Any]) -> Iterator[Any]:
 
 
 class Resampler:
-    """PyAV frames in, float32 arrays (channels, n) at `RATE` out; channels stay apart."""
+    """PyAV frames in, float32 arrays (channels, n) at `SAMPLE_RATE` out; channels stay apart."""
 
     def __init__(self) -> None:
         self._av = libraries()
@@ -371,7 +371,7 @@ class Resampler:
         kind = (frame.format.name, frame.layout.name, frame.sample_rate)
         if kind != self._now:
             yield from self.flush()
-            self._resampler = self._av.AudioResampler(format="fltp", layout=frame.layout, rate=RATE)
+            self._resampler = self._av.AudioResampler(format="fltp", layout=frame.layout, rate=SAMPLE_RATE)
             self._now = kind
         for out in self._resampler.resample(frame):
             yield out.to_ndarray()
@@ -386,7 +386,7 @@ class Resampler:
 
 
 def decoded_blocks(path: Path) -> Iterator[Samples]:
-    """The recording at `RATE`, float32 (channels, n), full scale = 1.0, in blocks of any size."""
+    """The recording at `SAMPLE_RATE`, float32 (channels, n), full scale = 1.0, in blocks of any size."""
     resampler = Resampler()
     for frame in frames(path):
         yield from resampler.feed(frame)

@@ -12,9 +12,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio.decode import RATE, Samples
+from offbook.audio.decode import Samples
+from offbook.sampling import SAMPLE_RATE
 
-STEP = RATE // 100  # 10 ms
+STEP = SAMPLE_RATE // 100  # 10 ms
 _DROP = 12.0  # dB: a shorter fall says little
 _STEPS = 8  # a fall of fewer steps is a stop consonant, not a decay
 _LOUD = 15.0  # dB below the voice's loud end: decays that start lower fall into the noise at once
@@ -24,7 +25,7 @@ _SEARCH_FROM = 200  # levels gathered before an echo can be looked for; set by h
 
 
 class DecayMeter:
-    """Fed one channel at `RATE`; knows how long the sound takes to die away by 60 dB."""
+    """Fed one channel at `SAMPLE_RATE`; knows how long the sound takes to die away by 60 dB."""
 
     def __init__(self) -> None:
         self._rest: Samples = np.zeros(0, dtype=np.float32)
@@ -55,7 +56,7 @@ class DecayMeter:
             if len(fall) > _STEPS and fall[0] - fall[-1] >= _DROP:
                 inner = fall[1:-1]
                 slope = float(np.polyfit(np.arange(len(inner)), inner, 1)[0])  # dB a step
-                self._found.append((float(fall[0]), -60 / slope * STEP / RATE))
+                self._found.append((float(fall[0]), -60 / slope * STEP / SAMPLE_RATE))
         self._levels = self._levels[rises[-1] + 1 :]
 
     def seconds(self, loud: float) -> float | None:

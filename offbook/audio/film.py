@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.audio.boxes import browser_lacks, layout_of
-from offbook.audio.decode import RATE, container_of
+from offbook.audio.decode import container_of
 from offbook.audio.in_step import sound_jump, sound_late
 from offbook.audio.joins import Join, joins_in
 from offbook.audio.light import Light, light_of
@@ -17,6 +17,7 @@ from offbook.audio.picture import film_in, not_film
 from offbook.audio.quality import SoundReport
 from offbook.audio.stream import pcm
 from offbook.audio.watching import watch_film
+from offbook.sampling import SAMPLE_RATE
 
 _HOP = 0.02  # s between two levels of the sound
 _FULL = 32768.0
@@ -85,7 +86,7 @@ def _levels(path: Path, sound: SoundReport | None) -> NDArray[np.float64] | None
     with container_of(path, not_film(path)) as container:
         if not container.streams.audio:
             return None
-    size = round(_HOP * RATE)
+    size = round(_HOP * SAMPLE_RATE)
     data = np.frombuffer(b"".join(pcm(path, sound=sound)), "<i2")
     rows = data[: len(data) // size * size].reshape(-1, size) / _FULL
     return np.asarray(20 * np.log10(np.maximum(np.sqrt((rows**2).mean(axis=1)), _LEAST)))

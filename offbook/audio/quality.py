@@ -18,13 +18,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio.decode import RATE, Resampler, Samples, frames, ogg_breaks_off, probe
+from offbook.audio.decode import Resampler, Samples, frames, ogg_breaks_off, probe
 from offbook.audio.denoise import SIZE, Background
 from offbook.audio.echo import DecayMeter
 from offbook.audio.loudness import Meter, decibels
 from offbook.errors import RecordingError
+from offbook.sampling import SAMPLE_RATE
 
-FRAME = RATE // 50  # 20 ms
+FRAME = SAMPLE_RATE // 50  # 20 ms
 _WINDOW = np.hanning(FRAME).astype(np.float32)
 _TO_CLEANER = SIZE / 2 / float(np.sum(_WINDOW.astype(np.float64) ** 2))  # power of one window in another's
 _FLOOR_DB = -100.0  # anything quieter is counted as this
@@ -114,7 +115,7 @@ class LevelHistogram:
 
 
 class Survey:
-    """Running measurements at `RATE`: levels, products between channels, average spectrum."""
+    """Running measurements at `SAMPLE_RATE`: levels, products between channels, average spectrum."""
 
     def __init__(self, channels: int) -> None:
         self.n = 0
@@ -163,7 +164,7 @@ class Survey:
         total = float(tail.sum())
         if total <= 0:
             return 0.0
-        return float(np.searchsorted(np.cumsum(tail), 0.999 * total)) * RATE / 512
+        return float(np.searchsorted(np.cumsum(tail), 0.999 * total)) * SAMPLE_RATE / 512
 
 
 def mix_weights(levels: list[LevelHistogram], products: NDArray[np.float64]) -> tuple[float, ...]:
@@ -232,7 +233,7 @@ def judge_sound(
     histogram = measured.levels[lead]
     gain = max(-20.0, min(MAX_GAIN_DB, TARGET_LUFS - meter.loudness))
     clipped, snr, bandwidth = meter.clipped(), histogram.snr(), measured.bandwidth()
-    seconds = measured.n / RATE
+    seconds = measured.n / SAMPLE_RATE
     decay = measured.decays[lead].seconds(histogram.percentile(0.95))
     unclean = snr < CLEAN_SNR_DB or (decay is not None and decay > ECHO_SECONDS)
     line, poor = quality_line(meter.loudness, snr, clipped, bandwidth, decay)

@@ -16,7 +16,6 @@ import numpy as np
 from offbook.audio.decode import (
     KINDS,
     LONGEST_SECONDS,
-    RATE,
     Clip,
     Samples,
     check_length,
@@ -26,11 +25,11 @@ from offbook.audio.decode import (
 from offbook.audio.denoise import Cleaner
 from offbook.audio.loudness import Loudness, loudness_of
 from offbook.audio.quality import TARGET_LUFS, SoundReport, quality_line, survey
+from offbook.sampling import SAMPLE_RATE
 
 __all__ = [
     "KINDS",
     "LONGEST_SECONDS",
-    "RATE",
     "TARGET_LUFS",
     "Clip",
     "Loudness",
@@ -62,7 +61,7 @@ def to_pcm(mono: Samples) -> bytes:
 def pcm(
     path: Path | str, *, chunk_seconds: float = 0.25, sound: SoundReport | None = None
 ) -> Iterator[bytes]:
-    """The recording as 16-bit little-endian mono at `RATE`, levelled, in pieces of `chunk_seconds`.
+    """The recording as 16-bit little-endian mono at `SAMPLE_RATE`, levelled, in pieces of `chunk_seconds`.
 
     sound: what `survey` said of this file; measured here where it is not given. The last piece may be
     shorter. Raises RecordingError where the file can't be decoded or runs on past `LONGEST_SECONDS`.
@@ -70,7 +69,7 @@ def pcm(
     path = Path(path)
     if sound is None:
         sound = survey(path)
-    size = max(1, round(chunk_seconds * RATE))
+    size = max(1, round(chunk_seconds * SAMPLE_RATE))
     kept: list[bytes] = []
     held = 0
     for data in map(to_pcm, _mono(path, sound)):

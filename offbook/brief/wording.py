@@ -20,6 +20,7 @@ from offbook.brief.points import (
     read_raw,
     shown,
 )
+from offbook.phrasing import clock_tenths
 
 _SAID: Mapping[str, str] = {
     "name": "whose brief it is",
@@ -105,7 +106,7 @@ _TIMES = ("shortest", "longest", "together")
 
 def _time(seconds: float) -> str:
     """A time as "1:30", or as a number where the tenth would not say all of it."""
-    return as_toml(lasting(seconds)) if round(10 * seconds) == 10 * seconds else as_toml(seconds)
+    return as_toml(clock_tenths(seconds)) if round(10 * seconds) == 10 * seconds else as_toml(seconds)
 
 
 def _limit(x: Limit) -> str:
@@ -167,7 +168,7 @@ _TOLD: tuple[tuple[str, Callable[[Brief], list[str]]], ...] = (
     ("by", _deadline),
     ("pieces", lambda b: _if_given(b.pieces, ", ".join)),
     ("length", _lengths),
-    ("together", lambda b: _if_given(b.together, lambda x: f"at most {lasting(x)}")),
+    ("together", lambda b: _if_given(b.together, lambda x: f"at most {clock_tenths(x)}")),
     ("how many", lambda b: _if_given(b.how_many, lambda n: f"{n} piece{'s' * (n != 1)}")),
     ("set list", lambda b: _if_given(b.set_list, ", ".join)),
     ("own choice", lambda b: _if_given(b.free, ", ".join)),
@@ -213,14 +214,12 @@ def _zone(brief: Brief) -> str:
 def length_told(shortest: float | None, longest: float | None) -> str:
     """A length for people: 0:50 to 2:00."""
     if shortest is not None and longest is not None:
-        return f"{lasting(shortest)} to {lasting(longest)}"
-    return f"at least {lasting(shortest)}" if shortest is not None else f"at most {lasting(longest or 0.0)}"
-
-
-def lasting(seconds: float) -> str:
-    """Seconds for people, to the tenth: 0:50, 1:02.5."""
-    whole, part = divmod(round(10 * seconds), 10)
-    return f"{whole // 60}:{whole % 60:02d}" + (f".{part}" if part else "")
+        return f"{clock_tenths(shortest)} to {clock_tenths(longest)}"
+    return (
+        f"at least {clock_tenths(shortest)}"
+        if shortest is not None
+        else f"at most {clock_tenths(longest or 0.0)}"
+    )
 
 
 _HOUR = 3600  # seconds

@@ -7,8 +7,9 @@ from pathlib import Path
 import click
 
 from offbook import desk
-from offbook.cli.screen import CONTEXT, performer_option, plural, wrapped
+from offbook.cli.screen import CONTEXT, performer_option, wrapped
 from offbook.desk import opened_journal
+from offbook.phrasing import plural
 
 
 @click.command("pack", context_settings=CONTEXT)

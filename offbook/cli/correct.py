@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from offbook.cli.screen import CONTEXT, listing_options, performer_option, plural, print_listing, say
+from offbook.cli.screen import CONTEXT, listing_options, performer_option, print_listing, say
 from offbook.desk import opened_journal, which
 from offbook.errors import JournalError
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from offbook.journal import Connection

@@ -14,13 +14,13 @@ from offbook.cli.screen import (
     CONTEXT,
     listing_options,
     performer_option,
-    plural,
     print_listing,
     say,
     wide,
     wrapped,
 )
 from offbook.desk import draft_of, opened_journal, which
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from offbook.cli.drill_cue import Voice

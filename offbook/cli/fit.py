@@ -20,8 +20,9 @@ from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, t
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
-from offbook.markup import NARROWEST, clock_time
+from offbook.markup import NARROWEST
 from offbook.outgoing import write_whole
+from offbook.phrasing import clock_time
 from offbook.script import Script, Selection
 from offbook.words import Word, where
 

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import console
-from offbook.cli.screen import CONTEXT, listing_options, plural, print_listing, say, seconds_shown, wrapped
+from offbook.cli.screen import CONTEXT, listing_options, print_listing, say, seconds_shown, wrapped
 from offbook.desk import filled
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from datetime import datetime

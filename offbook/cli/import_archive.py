@@ -9,8 +9,9 @@ import click
 
 from offbook.cli.common import quoted
 from offbook.cli.left_out import print_left
-from offbook.cli.screen import CONTEXT, carried, hanging, plural, say
+from offbook.cli.screen import CONTEXT, carried, hanging, say
 from offbook.desk import differences, import_from
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from offbook.journal import Carried

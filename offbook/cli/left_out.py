@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from offbook.cli.screen import plural, say
+from offbook.cli.screen import say
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

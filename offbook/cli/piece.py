@@ -14,7 +14,6 @@ from offbook.cli.screen import (
     json_plain,
     listing_options,
     performer_option,
-    plural,
     print_listing,
     say,
     seconds_shown,
@@ -24,6 +23,7 @@ from offbook.cli.selecting import selection_options
 from offbook.cli.timed import seconds_in
 from offbook.desk import EVERY_PART, broken_off, day_in, opened_journal, thought_rows, which
 from offbook.errors import JournalError
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from datetime import date

@@ -17,7 +17,8 @@ from offbook.desk import (
     stretches_told,
     written_opening,
 )
-from offbook.markup import BARS, clock_time
+from offbook.markup import BARS
+from offbook.phrasing import clock_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,7 +8,6 @@ from itertools import groupby
 from offbook import __version__
 from offbook.cli.run_report import facts, headline, numbered_noun, sureness, time_rows
 from offbook.desk import PLACES, Heard, filled, speech_name
-from offbook.markup import jump_clock
 from offbook.notes import (
     CARE,
     SAID_BEFORE,
@@ -21,6 +20,7 @@ from offbook.notes import (
     marks_used,
     noted_lines,
 )
+from offbook.phrasing import jump_clock
 from offbook.words import counted, number_of, where
 
 

@@ -11,10 +11,10 @@ from rich.text import Text
 
 from offbook.cli.common import console, quoted
 from offbook.cli.run_lines import draw, key
-from offbook.cli.screen import plural, seconds_shown, wrapped
+from offbook.cli.screen import seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved, speech_name
-from offbook.markup import jump_clock
 from offbook.notes import CARE, Aside, Note, Review, SpokenScript, dropped_rows, noted_lines, shorten
+from offbook.phrasing import jump_clock, plural
 from offbook.score import accuracy_share
 from offbook.words import counted, number_of, where
 

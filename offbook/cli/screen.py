@@ -16,6 +16,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from offbook.cli.common import console, print_json
+from offbook.phrasing import clock_time, plural
 
 if TYPE_CHECKING:
     from offbook.journal import Carried
@@ -177,16 +178,8 @@ def _shown(value: Any) -> str:
 
 
 def seconds_shown(seconds: float | None) -> str | None:
-    """Seconds for people: 1:05."""
-    if seconds is None:
-        return None
-    whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
-def plural(count: int, noun: str) -> str:
-    """A count for people: 1 thought, 2 thoughts."""
-    return f"{count} {noun}{'s' * (count != 1)}"
+    """Seconds for people: 1:05; None stays None."""
+    return None if seconds is None else clock_time(seconds)
 
 
 def wide() -> int:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.screen import plural, say, wrapped
+from offbook.cli.screen import say, wrapped
 from offbook.desk import JudgedTake
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from offbook.takes import Check

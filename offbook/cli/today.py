@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, hanging, performer_option, plural, print_listing, say, wrapped
+from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing, say, wrapped
 from offbook.desk import opened_journal, who
+from offbook.phrasing import plural
 
 if TYPE_CHECKING:
     from offbook.desk import Agenda, ClassRow

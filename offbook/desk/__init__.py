@@ -81,7 +81,7 @@ if TYPE_CHECKING:
     from offbook.desk.planning import Planned, calendar_file, plans_of
     from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
     from offbook.desk.rehearsals import Front, Rehearsed, Wishes, broken_off, rehearse
-    from offbook.desk.review_told import (
+    from offbook.desk.review_wording import (
         StretchTold,
         findings_besides,
         in_the_margin,
@@ -98,7 +98,6 @@ if TYPE_CHECKING:
     from offbook.desk.sheets import filled
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
     from offbook.desk.spoken_answers import (
-        RATE,
         AnswerListener,
         Done,
         Recorder,
@@ -132,7 +131,6 @@ __all__ = [
     "EVERY_PART",
     "NEWEST",
     "PLACES",
-    "RATE",
     "USUAL_PATTERN",
     "Added",
     "Agenda",

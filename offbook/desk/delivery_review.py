@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from offbook.sampling import SAMPLE_RATE
+
 if TYPE_CHECKING:
     from offbook.delivery import ShiftStatement, SpokenWord, TakeReview
     from offbook.desk.listening import Heard
@@ -72,7 +74,7 @@ def review_heard(
     lines = [(first, last) for first, last, verse in _lines(heard) if verse]
     delivery = review_delivery(
         samples,
-        audio.RATE,
+        SAMPLE_RATE,
         spoken,
         [MarkedShift(m.before_word, m.grade, m.reason) for m in marks],
         word_count=len(heard.words),

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+from offbook.phrasing import clock_tenths
+
 if TYPE_CHECKING:
     from offbook.journal import Differing
 
@@ -82,9 +84,7 @@ def _value(column: str, value: Any) -> str:
             return "all"
         return "none" if column in _OPTIONS or column == "chosen" else "not yet"
     if column == "limit_seconds":
-        from offbook.brief import lasting
-
-        return lasting(float(value))
+        return clock_tenths(float(value))
     if isinstance(value, datetime | date):
         return f"{value:%Y-%m-%d}"
     return f"{value:g}" if isinstance(value, float) else str(value)

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from offbook.errors import OffbookError
+from offbook.spelling import plain_spelling
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard
@@ -31,7 +32,7 @@ def words_asked(heard: Heard, asked: str) -> list[WordVerdict]:
                 f"no word was heard at {asked}", "ask for a time that a note names, or for the word itself"
             )
         return [verdicts[min(near)[1]]]
-    found = [w for w in verdicts if _plain(w.text) == _plain(asked)]
+    found = [w for w in verdicts if plain_spelling(w.text) == plain_spelling(asked.strip())]
     if not found:
         raise OffbookError(
             f"{heard.script.source} does not have the word “{asked}”", "write it as it is in the script"
@@ -43,7 +44,3 @@ def _away(word: WordVerdict, at: float) -> float:
     """Seconds from `at` to the word, 0 while it is said."""
     assert word.start is not None and word.end is not None
     return max(word.start - at, at - word.end, 0.0)
-
-
-def _plain(text: str) -> str:
-    return text.strip().casefold().replace("’", "'")

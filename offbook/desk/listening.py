@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from offbook.desk.model_loading import Loading
 from offbook.desk.speech_of import speech
 from offbook.errors import RecordingError
+from offbook.sampling import BYTES_PER_SECOND
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 
 Progress = Callable[[float], None]  # told the share of the recording that has been heard, 0 to 1
 
-_BYTES_A_SAMPLE = 2  # 16-bit samples
 _TURN = 0.0005  # s of Python that a thread has to itself
 _AHEAD = 120  # chunks of a quarter of a second: decoded while the model is read, and no more than that
 
@@ -175,10 +175,9 @@ def _written_at(path: Path) -> datetime:
 
 
 def _counted(chunks: Iterable[bytes], seconds: float, step: Callable[[float], None]) -> Iterator[bytes]:
-    from offbook.audio import RATE
 
     done = 0.0
     for chunk in chunks:
         yield chunk
-        done += len(chunk) / (_BYTES_A_SAMPLE * RATE)
+        done += len(chunk) / BYTES_PER_SECOND
         step(min(1.0, done / seconds) if seconds > 0 else 1.0)

@@ -12,16 +12,16 @@ import shlex
 import signal
 import struct
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from queue import Empty, Queue
 from typing import Any, Protocol
 
 from offbook.errors import RecordingError
+from offbook.sampling import SAMPLE_RATE
 from offbook.scratch import scratch
 
-RATE = 16_000  # Hz that a microphone is asked for, and that headerless sound is taken to have
 PIECE_SECONDS = 0.1
 _NOTHING = 5.0  # s without a sound after which the microphone is given up
 _STOPPING = 5.0  # s a recording program may take to stop
@@ -50,32 +50,48 @@ def microphone_for(command: str | None) -> LiveSound:
     return Microphone() if command is None else ProgramSound(command)
 
 
+def microphone_library(without: str) -> Any:
+    """The library that reads the machine's microphone. Raises RecordingError, which says to do `without`."""
+    try:
+        import sounddevice
+    except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
+        raise RecordingError(
+            "the microphone cannot be read: sounddevice or PortAudio is missing", without
+        ) from e
+    return sounddevice
+
+
+def open_microphone(sounddevice: Any, give: Callable[[bytes], object]) -> Any:
+    """The machine's own microphone, begun: each piece of its sound, 16-bit mono, goes to `give`.
+
+    Raises RecordingError where it cannot be read.
+    """
+
+    def take(data: Any, frames: int, time: object, status: object) -> None:
+        give(bytes(data))
+
+    size = round(SAMPLE_RATE * PIECE_SECONDS)
+    try:
+        stream = sounddevice.RawInputStream(
+            SAMPLE_RATE, channels=1, dtype="int16", blocksize=size, callback=take
+        )
+        stream.start()
+    except sounddevice.PortAudioError as e:
+        raise RecordingError(
+            f"the microphone cannot be read: {e}", "plug one in, or allow this program to use it"
+        ) from e
+    return stream
+
+
 class Microphone:
     """The machine's own microphone. Raises RecordingError where it cannot be read."""
 
     def __init__(self) -> None:
-        try:
-            import sounddevice
-        except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
-            raise RecordingError(
-                "the microphone cannot be read: sounddevice or PortAudio is missing",
-                'install offbook[mic] (and Debian\'s libportaudio2), or give --record-with "PROGRAM … FILE"',
-            ) from e
         self._come: Queue[bytes | None] = Queue()
-
-        def take(data: Any, frames: int, time: object, status: object) -> None:
-            self._come.put(bytes(data))
-
-        size = round(RATE * PIECE_SECONDS)
-        try:
-            self._stream = sounddevice.RawInputStream(
-                RATE, channels=1, dtype="int16", blocksize=size, callback=take
-            )
-            self._stream.start()
-        except sounddevice.PortAudioError as e:
-            raise RecordingError(
-                f"the microphone cannot be read: {e}", "plug one in, or allow this program to use it"
-            ) from e
+        library = microphone_library(
+            'install offbook[mic] (and Debian\'s libportaudio2), or give --record-with "PROGRAM … FILE"'
+        )
+        self._stream = open_microphone(library, self._come.put)
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
         """As `LiveSound` says. Raises RecordingError where the microphone falls silent for good."""
@@ -89,7 +105,7 @@ class Microphone:
                 ) from e
             if piece is None:
                 return
-            yield piece, RATE
+            yield piece, SAMPLE_RATE
 
     def close(self) -> None:
         """As `LiveSound` says."""
@@ -169,7 +185,7 @@ class ProgramSound:
 def _what(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
     """Samples a second and channels of what comes, and the first of its sound. Raises RecordingError."""
     if not begun.startswith(b"RIFF"):
-        return RATE, 1, begun
+        return SAMPLE_RATE, 1, begun
     while b"data" not in begun and len(begun) < _HEADER and (more := pipe.read(4)):
         begun += more
     at = begun.find(b"fmt ")

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError, RecordingError
 from offbook.intake import RECORDING, open_input
+from offbook.sampling import SAMPLE_RATE
 from offbook.score import chance_told
 from offbook.scratch import scratch
 
@@ -146,7 +147,7 @@ def heard_opening(path: Path, loading: Loading) -> tuple[str, ...]:
 
     decoder = loading.result().first.open()
     sound = audio.survey(path)
-    left = round(OPENING_SECONDS * audio.RATE) * 2  # bytes of 16-bit sound
+    left = round(OPENING_SECONDS * SAMPLE_RATE) * 2  # bytes of 16-bit sound
     for chunk in audio.pcm(path, sound=sound):
         decoder.feed(chunk[:left])
         left -= len(chunk)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.voices import ProgramVoice, Voice, split_command
 from offbook.errors import OffbookError, RecordingError
+from offbook.sampling import SAMPLE_RATE
 
 if TYPE_CHECKING:
     from offbook.desk.model_loading import Loading
@@ -93,8 +94,8 @@ def cut_lines(
     for k, (begin, end) in spans.items():
         files[lines[k].n] = folder / f"line-{lines[k].n + 1:03d}.wav"
         with wave.open(str(files[lines[k].n]), "wb") as out:
-            out.setparams((1, 2, audio.RATE, 0, "NONE", ""))
-            out.writeframes(sound[2 * int(begin * audio.RATE) : 2 * int(end * audio.RATE)])
+            out.setparams((1, 2, SAMPLE_RATE, 0, "NONE", ""))
+            out.writeframes(sound[2 * int(begin * SAMPLE_RATE) : 2 * int(end * SAMPLE_RATE)])
     return files
 
 

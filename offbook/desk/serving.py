@@ -13,11 +13,12 @@ from itertools import combinations
 from statistics import mean
 from typing import TYPE_CHECKING
 
-from offbook.brief import SharedRecording, clashes, lasting, late, length_told, recordings_of, separate_files
+from offbook.brief import SharedRecording, clashes, late, length_told, recordings_of, separate_files
 from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
 from offbook.desk.take_log import checked, unmet_of
 from offbook.journal import summaries
 from offbook.moment import local_day
+from offbook.phrasing import clock_tenths
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
@@ -149,7 +150,7 @@ def _against(
         shortest, longest = brief.length_of(piece)
         over = longest is not None and seconds > longest + _ROUNDING
         if over or (shortest is not None and seconds < shortest - _ROUNDING):
-            yield f"{what} {lasting(seconds)}; {brief.name} wants {length_told(shortest, longest)}."
+            yield f"{what} {clock_tenths(seconds)}; {brief.name} wants {length_told(shortest, longest)}."
         take = chosen.get(piece)
         told = None if take is None else checked(take)
         unmet = [] if told is None else [w for w in unmet_of(told) if w != "length"]
@@ -157,8 +158,8 @@ def _against(
             yield f"take {take.n} of {piece}, for {brief.name}: not met: {', '.join(unmet)}."
     if brief.together is not None and counted and total > brief.together + _ROUNDING:
         which = "all" if counted == len(brief.pieces) else f"{counted} of {len(brief.pieces)} pieces"
-        last = f"{which} together last {lasting(total)}"
-        yield f"{brief.name}: {last}, and it asks for at most {lasting(brief.together)}."
+        last = f"{which} together last {clock_tenths(total)}"
+        yield f"{brief.name}: {last}, and it asks for at most {clock_tenths(brief.together)}."
 
 
 def _missing(kept: BriefKept, chosen: Mapping[str, TakeRow | None]) -> Iterator[str]:

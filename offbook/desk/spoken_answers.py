@@ -12,11 +12,14 @@ import signal
 import subprocess
 import wave
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from offbook.desk.live_sound import microphone_library, open_microphone
 from offbook.errors import RecordingError
+from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE
 from offbook.scratch import scratch
 
 if TYPE_CHECKING:
@@ -26,7 +29,6 @@ if TYPE_CHECKING:
     from offbook.score import Run
     from offbook.words import Word
 
-RATE = 16_000  # Hz, the rate of the recogniser
 _NOTHING = 4_000  # bytes: an eighth of a second, Enter pressed at once
 _STOPPING = 5.0  # seconds a recording program may take to finish its file
 _KIND: dict[str, Kind] = {"said": "right", "unsure": "right", "changed": "changed", "dropped": "lost"}
@@ -141,29 +143,16 @@ def _program(command: str, done: Done) -> Recorder:
 
 
 def _microphone(done: Done) -> Recorder:
-    try:
-        import sounddevice
-    except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
-        raise RecordingError(
-            "the microphone cannot be read: sounddevice or PortAudio is missing",
-            "install both (README, A microphone), speak on `offbook page`, or give --record-with PROGRAM",
-        ) from e
+    library = microphone_library(
+        "install both (README, A microphone), speak on `offbook page`, or give --record-with PROGRAM"
+    )
 
     def record(path: Path) -> bool:
         with wave.open(str(path), "wb") as out:
             out.setnchannels(1)
-            out.setsampwidth(2)
-            out.setframerate(RATE)
-
-            def write(data: Any, frames: int, time: object, status: object) -> None:
-                out.writeframes(bytes(data))
-
-            try:
-                with sounddevice.RawInputStream(RATE, channels=1, dtype="int16", callback=write):
-                    return done()
-            except sounddevice.PortAudioError as e:
-                raise RecordingError(
-                    f"the microphone cannot be read: {e}", "plug one in, or allow this program to use it"
-                ) from e
+            out.setsampwidth(SAMPLE_BYTES)
+            out.setframerate(SAMPLE_RATE)
+            with closing(open_microphone(library, out.writeframes)):
+                return done()
 
     return record

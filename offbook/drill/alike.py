@@ -11,17 +11,13 @@ from __future__ import annotations
 from functools import lru_cache
 
 from offbook.lexicon import Pronunciation, phones_of, pronounce
+from offbook.spelling import plain_spelling
 
 # Printed short and written out, where the sound is the same or nearly so. O'er and over differ by a syllable
 # that the line decides on and that nobody can type; th' is a "the" whose vowel runs into the next word.
 _WRITTEN_OUT = {"th'": "the", "ha'": "have", "'em": "them", "'scape": "escape"}
 # The changes of verse, by their names in `lexicon.variants`, that a spelling with an apostrophe prints.
 _PRINTED = ("syncope", "syncope of -en", "syncope of -est", "power in one", "synaeresis")
-
-
-def plain_spelling(word: str) -> str:
-    """A word in small letters with straight apostrophes."""
-    return word.lower().replace("’", "'").replace("‘", "'")
 
 
 @lru_cache(maxsize=4096)

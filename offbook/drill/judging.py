@@ -19,10 +19,11 @@ from typing import Literal
 
 from rapidfuzz.distance import OSA
 
-from offbook.drill.alike import one_word_spelled_twice, plain_spelling, said_alike
+from offbook.drill.alike import one_word_spelled_twice, said_alike
 from offbook.glossary import how_common
 from offbook.lexicon import phones_of
 from offbook.script import Line, Script
+from offbook.spelling import plain_spelling
 from offbook.words import Word, words_of
 
 _TOKEN = re.compile(r"[£$€]?\d+(?:[.,:]\d+)*(?:[^\W\d_]+|%)?|[^\W_]+(?:['’][^\W_]+)*['’]?|&", re.UNICODE)
@@ -121,7 +122,7 @@ def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
         return "no"  # a figure is never nearly right
     if said_alike(script, given):
         return "typo"  # their for there: said aloud it is right
-    if phones_of(given.lower().replace("’", "'")) and not _turned_round(a, b):
+    if phones_of(plain_spelling(given)) and not _turned_round(a, b):
         return "no"  # another word of English is a wrong word, however near it is
     longest = max(len(a), len(b))
     if len(a) < _THREE_LETTERS:

@@ -23,6 +23,7 @@ from typing import Literal
 from offbook.glossary import lists
 from offbook.lexicon import dictionary_form, divide, pronounce
 from offbook.script import Script
+from offbook.spelling import plain_spelling
 from offbook.words import Word
 
 Kind = Literal["archaic", "foreign", "rare", "name", "older sense", "older stress", "said two ways"]
@@ -69,7 +70,7 @@ def _common() -> dict[str, float]:
 
 def how_common(word: str) -> float:
     """How often English has `word`, on the Zipf scale; 0 for less than about once in a million words."""
-    return _common().get(word.lower().replace("’", "'"), 0.0)
+    return _common().get(plain_spelling(word), 0.0)
 
 
 # Set by hand. Letters: a word to be looked up has more than the first; a stem whose doubled last letter is

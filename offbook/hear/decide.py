@@ -17,7 +17,8 @@ from rapidfuzz.distance import LCSseq, Levenshtein
 
 from offbook.align import AlignedWord, nearest, partners
 from offbook.hear.pace import PlacePace
-from offbook.recognise import BYTES_PER_SECOND, Alternative, HeardWord
+from offbook.recognise import Alternative, HeardWord
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import TIE
 from offbook.soundalike import alike, distance, joined, rivals, same_sound
 

@@ -14,35 +14,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from threading import Event, Lock
-from typing import ParamSpec, TypeVar
 
 from offbook.align import AlignedWord, Growing
+from offbook.at_once import AtOnce
 from offbook.audio import SoundReport
 from offbook.hear.rescore import Settled, settle
 from offbook.hear.script_view import places_of, region_around
 from offbook.hear.segments import Segment, Stretcher
 from offbook.hear.softening import doubt
 from offbook.hear.speaker_habit import believed
-from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser, WordingScorer
+from offbook.recognise import HeardWord, Recogniser, WordingScorer
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Run, score
 from offbook.script import Line
 from offbook.words import Word
 
 Progress = Callable[[float], None]
-
-_Given = ParamSpec("_Given")
-_Made = TypeVar("_Made")
-
-
-class _AtOnce(Executor):
-    """Does what it is given there and then, on the thread that gives it."""
-
-    def submit(
-        self, fn: Callable[_Given, _Made], /, *args: _Given.args, **kwargs: _Given.kwargs
-    ) -> Future[_Made]:
-        done: Future[_Made] = Future()
-        done.set_result(fn(*args, **kwargs))
-        return done
 
 
 class Listener:
@@ -74,7 +61,7 @@ class Listener:
         self._spare.set()
         self._growing = Lock()  # held while settled words are taken in, and while they are scored
         self._second: Executor = (
-            _AtOnce() if one_core else ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
+            AtOnce() if one_core else ThreadPoolExecutor(1, thread_name_prefix="second-hearing")
         )
         self._waiting: list[Future[None]] = [self._second.submit(self._make)]
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from offbook.recognise import BYTES_PER_SECOND, HeardWord
+from offbook.recognise import HeardWord
+from offbook.sampling import BYTES_PER_SECOND
 
 _FRAME = BYTES_PER_SECOND // 2 // 100  # samples, 10 ms
 _QUIET_DB = 20.0  # below the level of the words, where there is no voice; set by hand

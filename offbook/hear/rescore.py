@@ -36,7 +36,8 @@ from offbook.hear.pace import pace_of
 from offbook.hear.place_wordings import PlaceWordings
 from offbook.hear.second_ear import SecondEar, Suspicion, word_units
 from offbook.hear.segments import Segment
-from offbook.recognise import BYTES_PER_SECOND, UNKNOWN, HeardWord, Recogniser, WordingScorer
+from offbook.recognise import UNKNOWN, HeardWord, Recogniser, WordingScorer
+from offbook.sampling import BYTES_PER_SECOND
 
 _MARGIN = 0.1  # s of sound on either side of a place heard again and its context
 _Around = tuple[list[HeardWord], list[HeardWord]]  # words before a place and behind it

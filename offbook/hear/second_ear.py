@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from offbook.align import AlignedWord, AlignmentStep
 from offbook.hear.decide import same, slice_of
 from offbook.hear.written import in_writing
-from offbook.recognise import BYTES_PER_SECOND, HeardWord, Passage, WordingScorer
+from offbook.recognise import HeardWord, Passage, WordingScorer
+from offbook.sampling import BYTES_PER_SECOND
 
 _LONG = 8.0  # s of a passage's own words at most, about
 _BEFORE, _AFTER = 2.5, 1.2  # s of words before and behind them that are taken in as well

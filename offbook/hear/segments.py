@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from offbook.recognise import BYTES_PER_SECOND, HeardWord, Recogniser
+from offbook.recognise import HeardWord, Recogniser
+from offbook.sampling import BYTES_PER_SECOND
 
 _STEP = BYTES_PER_SECOND // 10  # bytes of 0.1 s, the grain of the pause search
 # After so many seconds, a pause of so many steps is enough to cut at.

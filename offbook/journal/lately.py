@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from sqlalchemy import Connection, Subquery, case, func, literal_column, select
+from sqlalchemy import Connection, Subquery, func, literal_column, select
 
 from offbook.journal import tables as t
-from offbook.journal.run_throughs import LISTED, corrected_verdicts, mended_letters
+from offbook.journal.run_throughs import LISTED, corrected_verdicts, is_clean_run, mended_letters
 from offbook.records import DayTotal, RunRow, VerdictLetters
 
 
@@ -34,10 +34,10 @@ def day_totals(
     clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
     """
     r = t.run.c
-    clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
     sums = [func.sum(column) for column in (r.words, r.said, r.unsure, r.prompts)]
+    clean = func.sum(is_clean_run(clean_percent))
     query = (
-        select(r.piece_id, r.day, func.count(), *sums, func.avg(r.seconds), func.sum(clean))
+        select(r.piece_id, r.day, func.count(), *sums, func.avg(r.seconds), clean)
         .where(r.piece_id.in_(piece_ids))
         .group_by(r.piece_id, r.day)
         .order_by(r.day)

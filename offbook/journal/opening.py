@@ -20,8 +20,9 @@ import traceback
 import zlib
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
+from types import NoneType
 
 import platformdirs
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
@@ -202,7 +203,7 @@ def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
             "a name or a text that was given is not in UTF-8", "give it another name, and do it again"
         ) from e
     except (*_MEANINGLESS, zlib.error) as e:
-        if not _is_stored(e):
+        if not _is_stored(e) or _is_ours(e):
             raise
         where = home / "journal.sqlite3" if engine.dialect.name == "sqlite" else engine.url.render_as_string()
         raise JournalError(
@@ -213,6 +214,7 @@ def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
 
 # What a damaged file makes of a value that is put together again from what was stored.
 _MEANINGLESS = (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError, ArithmeticError)
+_STORED = (str, bytes, int, float, list, dict, tuple, date, NoneType)  # as which a stored value is read
 
 
 def _is_stored(e: BaseException) -> bool:
@@ -225,6 +227,12 @@ def _is_stored(e: BaseException) -> bool:
     if last is None or not last.startswith(("offbook.journal.", "offbook.moment")):
         return False
     return last != __name__ or isinstance(e, UnicodeDecodeError)  # nothing else is read back here
+
+
+def _is_ours(e: BaseException) -> bool:
+    """Whether an error is a slip in offbook's own code: a name that some object of the program lacks. What
+    was stored comes as plain values, so where one of those lacks the name the journal is damaged."""
+    return isinstance(e, AttributeError) and not isinstance(e.obj, _STORED)
 
 
 def _told(message: str, engine: Engine, home: Path) -> JournalError:

@@ -18,6 +18,7 @@ import numpy as np
 from offbook.errors import JournalError
 from offbook.records import Circumstances, CuePickedUp, PromptGiven, Reason
 from offbook.score import Extra, Verdict, WordVerdict
+from offbook.spelling import plain_spelling
 
 LETTER: dict[Verdict, str] = {"said": "s", "unsure": "u", "changed": "c", "dropped": "d"}
 VERDICT: dict[str, Verdict] = {letter: verdict for verdict, letter in LETTER.items()}
@@ -59,7 +60,7 @@ def unpack(texts: Sequence[str], letters: str, heard: str, times: bytes) -> tupl
             i,
             text,
             VERDICT[letter],
-            other[str(i)] if str(i) in other else _plain(text),
+            other[str(i)] if str(i) in other else plain_spelling(text),
             _seconds(starts[i]),
             _seconds(ends[i]),
             None if confidence[i] == _NONE_CONFIDENCE else float(confidence[i]) / 1000,
@@ -101,12 +102,8 @@ def unpack_told(text: str | None) -> Circumstances:
     )
 
 
-def _plain(text: str) -> str:
-    return text.replace("’", "'").lower()
-
-
 def _as_script(w: WordVerdict) -> str | None:
-    return _plain(w.text)
+    return plain_spelling(w.text)
 
 
 def _milliseconds(times: list[float | None]) -> np.ndarray[tuple[int], np.dtype[np.int32]]:

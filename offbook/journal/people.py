@@ -19,6 +19,7 @@ from offbook.journal.settling import change
 from offbook.moment import zone_named
 from offbook.records import Performer, Piece, Unit, Version
 from offbook.script import Cue, LeftOut, Line, Script
+from offbook.spelling import plain_spelling
 from offbook.words import Word
 
 if TYPE_CHECKING:
@@ -233,7 +234,7 @@ def add_version(
 
 
 def _plain(words: Sequence[Word]) -> tuple[str, ...]:
-    return tuple(w.text.replace("’", "'").lower() for w in words)
+    return tuple(plain_spelling(w.text) for w in words)
 
 
 def _carry_memory(journal: Journal, conn: Connection, piece_id: str, carried: Sequence[CarriedUnit]) -> None:

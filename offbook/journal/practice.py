@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
@@ -48,9 +48,15 @@ def answers(
     query = select(t.answer).where(t.answer.c.piece_id == piece_id)
     if unit is not None:
         query = query.where(t.answer.c.unit == unit)
-    query = query.order_by(t.answer.c.at.desc(), t.answer.c.id)
+    query = query.order_by(*_newest_first(t.answer.c))
     rows = conn.execute(query if last is None else query.limit(last)).all()
     return tuple(Answer(*row) for row in reversed(rows))
+
+
+def _newest_first(answer: Any) -> tuple[Any, ...]:
+    """Answers to one question have one moment. They go by their words then, and not by their random keys, so
+    that where the oldest of some is cut off two journals with the same answers cut at the same one."""
+    return answer.at.desc(), answer.first.desc(), answer.id
 
 
 def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
@@ -65,7 +71,7 @@ def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
 def seconds_a_word(conn: Connection, piece_ids: Sequence[str], last: int = 60) -> dict[str, float]:
     """By the key of the piece, how long a word of its `last` answers took; none without answers."""
     a = t.answer.c
-    place = func.row_number().over(partition_by=a.piece_id, order_by=a.at.desc()).label("place")
+    place = func.row_number().over(partition_by=a.piece_id, order_by=_newest_first(a)).label("place")
     ranked = select(a.piece_id, a.seconds, a.words, place).where(a.piece_id.in_(piece_ids)).subquery().c
     sums = select(ranked.piece_id, func.sum(ranked.seconds), func.sum(ranked.words))
     query = sums.where(ranked.place <= last).group_by(ranked.piece_id)

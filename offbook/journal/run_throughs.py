@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from sqlalchemy import ColumnElement, Connection, delete, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, select, update
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
@@ -46,6 +46,13 @@ if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
 LISTED = tuple(t.run.c[f.name] for f in fields(RunRow))
+
+
+def is_clean_run(percent: int) -> ColumnElement[int]:
+    """1 for a run-through that is clean, else 0, as the database reckons it: without a prompt, and
+    with at least so many per cent of the words said or unsure."""
+    r = t.run.c
+    return case((((r.said + r.unsure) * 100 >= r.words * percent) & (r.prompts == 0), 1), else_=0)
 
 
 def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:

@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import JSON, ColumnElement, Connection, Select, case, cast, func, select
+from sqlalchemy import JSON, ColumnElement, Connection, Select, cast, func, select
 
 from offbook.journal import tables as t
-from offbook.journal.run_throughs import LISTED
+from offbook.journal.run_throughs import LISTED, is_clean_run
 from offbook.records import RunRow, Summary
 
 
@@ -77,8 +77,9 @@ def _run_days(
 ) -> dict[str, tuple[int, int, Any]]:
     """For each piece: days with run-throughs, clean ones among them, the last of them."""
     r = t.run.c
-    clean = case((((r.said + r.unsure) * 100 >= r.words * clean_percent) & (r.prompts == 0), 1), else_=0)
-    by_day = select(r.piece_id, r.day, func.max(clean).label("clean")).group_by(r.piece_id, r.day)
+    by_day = select(r.piece_id, r.day, func.max(is_clean_run(clean_percent)).label("clean")).group_by(
+        r.piece_id, r.day
+    )
     if owned is not None:
         by_day = by_day.where(r.piece_id.in_(owned))
     d = by_day.subquery().c

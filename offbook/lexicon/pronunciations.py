@@ -18,6 +18,7 @@ from offbook.lexicon.letter_to_sound import by_letters, known
 from offbook.lexicon.old_words import old_forms
 from offbook.lexicon.syllable_division import parts
 from offbook.lexicon.variants import variants
+from offbook.spelling import plain_spelling
 
 __all__ = ["Phones", "Pronunciation", "divide", "phones_of", "pronounce"]
 _SHORTEST_SOUNDED = 4  # letters of a word with a sounded èd
@@ -48,7 +49,7 @@ def _said(phones: Phones, source: str, variant: str = "") -> Pronunciation:
 
 def dictionary_form(word: str) -> str:
     """`word` as the dictionary writes it: lower case, straight apostrophes, no accents but è for -èd."""
-    low = word.lower().replace("’", "'").replace("‘", "'").replace("ſ", "s")
+    low = plain_spelling(word).replace("ſ", "s")
     low = low.replace("æ", "ae").replace("œ", "oe").strip("-_")
     if low.isascii():
         return low

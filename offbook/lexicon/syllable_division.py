@@ -13,6 +13,8 @@ from functools import cache
 from itertools import pairwise
 from typing import Any
 
+from offbook.spelling import plain_spelling
+
 _VOWEL = "aeiouyàáâäèéêëìíîïòóôöùúûü"
 # consonants that can begin a syllable together
 _ONSETS_TEXT = (
@@ -41,7 +43,7 @@ def parts(word: str, count: int) -> tuple[str, ...]:
     """`word` in `count` parts, each with a vowel; in fewer where its letters do not give so many."""
     if count <= 1:
         return (word,)
-    low = word.lower().replace("’", "'")
+    low = plain_spelling(word)
     found = _as_many(low, count)
     hints = set(_breaks().positions(low))
     cuts = [_cut(low, a, b, hints) for a, b in pairwise(found)]

@@ -12,8 +12,6 @@ from offbook.markup.cells import (
     Cell,
     bar_of,
     cells,
-    clock_time,
-    jump_clock,
 )
 from offbook.markup.marked import (
     MarkedScript,
@@ -55,10 +53,8 @@ __all__ = [
     "bar_of",
     "block_notes",
     "cells",
-    "clock_time",
     "foot",
     "head",
-    "jump_clock",
     "limit_in_words",
     "look_up_rows",
     "mark",

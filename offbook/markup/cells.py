@@ -16,18 +16,6 @@ OPEN = "?"  # after the bar of a turn that one good reader makes and another doe
 _VOWELS = "aeiouyàâäéèêëîïôöùûü"
 
 
-def clock_time(seconds: float) -> str:
-    """Seconds for people: 0:58, 12:05."""
-    whole = max(0, round(seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
-def jump_clock(seconds: float) -> str:
-    """Where to jump to in a recording: whole seconds, never past the place."""
-    whole = int(max(0.0, seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def bar_of(shift: Shift) -> str:
     """The bar that stands for a shift."""
     return BARS[shift.grade] + (OPEN if shift.open else "")

@@ -14,8 +14,9 @@ from textwrap import wrap
 from typing import Literal
 
 from offbook.markup.blocks import Block, block_notes, marked_blocks
-from offbook.markup.cells import Cell, bar_of, cells, clock_time
+from offbook.markup.cells import Cell, bar_of, cells
 from offbook.markup.marked import MarkedScript
+from offbook.phrasing import clock_time
 from offbook.script import other_language
 from offbook.words import counted, numbered, where_each
 

@@ -10,9 +10,10 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from offbook.markup.blocks import Block, block_notes, marked_blocks
-from offbook.markup.cells import bar_of, cells, clock_time
+from offbook.markup.cells import bar_of, cells
 from offbook.markup.marked import MarkedScript
 from offbook.markup.marked_page import legend, limit_in_words, look_up_rows, summary
+from offbook.phrasing import clock_time
 from offbook.words import counted
 
 if TYPE_CHECKING:

@@ -21,7 +21,8 @@ from offbook.notes.quoting import SMALL, SpokenScript
 from offbook.notes.retrace import Retrace, retrace
 from offbook.score import Extra, Run
 from offbook.script import Line, Script, word_set
-from offbook.words import plain_words, words_of
+from offbook.spelling import plain_spelling
+from offbook.words import words_of
 
 # Words in a speech, but alone between two silences they are what an "um" or an "er" is taken for.
 _SOFT_FILLERS = word_set("ah oh eh ha am i'm 'em them hum mum a the her on")
@@ -383,7 +384,7 @@ def title_words(script: Script) -> frozenset[str]:
     """Every word, as spoken, of the title and of what is unspoken before the first line."""
     start = script.lines[0].start
     texts = [script.title.replace("_", " "), *(x.text for x in script.left_out if x.end <= start)]
-    text = " \n".join(plain_words(t) for t in texts if any(c.isalnum() for c in t))
+    text = " \n".join(plain_spelling(t) for t in texts if any(c.isalnum() for c in t))
     if not text:
         return frozenset()
     return frozenset(token for way in _ways(text) for token in way)

@@ -14,7 +14,8 @@ from offbook.notes.quoting import SpokenScript, shorten
 from offbook.notes.repair import bad_runs, heard_between
 from offbook.notes.swaps import Swap
 from offbook.score import SOMETHING_ELSE, Extra, Run
-from offbook.words import contraction, plain_words, where
+from offbook.spelling import plain_spelling
+from offbook.words import contraction, where
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
 _SHORTEST_STEM, _LONGEST_ENDING = 3, 3  # letters of a word and of an ending that was put to it or left off
@@ -251,7 +252,7 @@ def _why(page: SpokenScript, run: Run, first: int, last: int) -> str:
     sure = [w.confidence for w in each if w.confidence is not None]
     if not heard:
         return f"“{script}”: nothing was heard clearly here"
-    if plain_words(heard) == " ".join(page.forms[first : last + 1]):
+    if plain_spelling(heard) == " ".join(page.forms[first : last + 1]):
         return f"“{script}” was heard, but faintly"
     if sure and min(sure) < _SURE:
         return f"“{script}”: heard faintly, as “{heard}”"

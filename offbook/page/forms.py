@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import PurePath
 
 from offbook.errors import OffbookError
+from offbook.phrasing import clock_time
 
 _TIME = re.compile(r"(?:(\d{1,3})\s*[:.]\s*)?(\d{1,4})\s*(?:s|sec|seconds)?")
 _MINUTES = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(?:m|min|minutes?)")
@@ -37,10 +38,7 @@ def limit_in(typed: str) -> float | None:
 
 def limit_shown(seconds: float | None) -> str:
     """The same for a field: 2:00, empty for none."""
-    if seconds is None:
-        return ""
-    whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
+    return "" if seconds is None else clock_time(seconds)
 
 
 def typed_day(typed: str) -> date | None:

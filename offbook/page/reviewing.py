@@ -16,6 +16,7 @@ from offbook.page.forms import name_in
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.page.turns import Job
+from offbook.phrasing import jump_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -156,7 +157,6 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
     from markupsafe import Markup
 
     from offbook.delivery import CANNOT_KNOW
-    from offbook.markup import jump_clock
     from offbook.page.run_notes import kept_sound
 
     with room.journal.reading() as conn:

@@ -15,6 +15,7 @@ from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
+from offbook.phrasing import jump_clock
 from offbook.records import Circumstances, Piece, RunRow, Version
 from offbook.score import Verdict, accuracy_share
 from offbook.words import counted, number_of, where
@@ -141,7 +142,6 @@ def _span(value: str, count: int) -> tuple[int, int]:
 
 
 def _shown(told: Told) -> dict[str, Any]:
-    from offbook.markup import jump_clock
     from offbook.notes import CARE, SAID_BEFORE, marks_used, noted_lines
 
     review, script = told.review, told.version.script
@@ -187,7 +187,6 @@ def _facts(told: Told) -> str:
 
 def _times(told: Told) -> list[str]:
     review = told.review
-    from offbook.markup import jump_clock
 
     out = [f"{jump_clock(told.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute."]
     limit = told.piece.limit_seconds

@@ -15,6 +15,7 @@ from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError, limit_in, limit_shown
 from offbook.page.opened import Opened
 from offbook.page.room import Room
+from offbook.phrasing import clock_time
 from offbook.records import Version
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def _words_for(marked: MarkedScript) -> dict[str, Any]:
         "facts": markup.summary(marked),
         "look_up": markup.look_up_rows(marked),
         "unplaced": [f"row {u.row}: {u.why}: {u.text}" for u in marked.pencil.unplaced],
-        "clock": markup.clock_time,
+        "clock": clock_time,
         "counted": numbering.counted(marked.script),
         "names": NAMES,
     }
@@ -134,7 +135,7 @@ def _blocks(marked: MarkedScript) -> list[dict[str, Any]]:
             "verse": b.line is not None,
             "gap": b.new_paragraph,
             "before": b.before,
-            "clock": markup.clock_time(b.at),
+            "clock": clock_time(b.at),
             "bar": next((markup.bar_of(s) for s in marked.shifts_from(b.first, b.first)), ""),
             "notes": markup.block_notes(marked, b),
             "cells": [(c, list(zip(c.syllables, c.stress.translate(marks), strict=False)))

@@ -14,7 +14,8 @@ from typing import Protocol
 from offbook.align import AlignedWord
 from offbook.hear import expecting
 from offbook.partner.scene import PlayedScene
-from offbook.recognise import BYTES_PER_SECOND, LiveRecogniser
+from offbook.recognise import LiveRecogniser
+from offbook.sampling import BYTES_PER_SECOND
 
 CALLS = frozenset(["line", "lines", "prompt"])  # "line" is the call for a prompt: common practice, no source
 # What is said beside the script, so that the recogniser need not make script of it: talk of a performer who

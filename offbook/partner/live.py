@@ -20,7 +20,8 @@ from offbook.partner.loudspeaker import Played
 from offbook.partner.prompter import Patience
 from offbook.partner.rehearsal import Act, Rehearsal
 from offbook.partner.scene import PlayedScene, scene_of
-from offbook.recognise import BYTES_PER_SECOND, LiveRecogniser
+from offbook.recognise import LiveRecogniser
+from offbook.sampling import BYTES_PER_SECOND
 from offbook.script import Script
 from offbook.words import Word
 

@@ -11,8 +11,9 @@ from collections import deque
 
 import numpy as np
 
-RATE = 16_000  # Hz
-_FRAME = RATE // 100  # samples of 10 ms
+from offbook.sampling import SAMPLE_RATE
+
+_FRAME = SAMPLE_RATE // 100  # samples of 10 ms
 _BEHIND = 12.0  # s of sound that the quiet and the loud level are taken from
 _ABOVE_QUIET = 9.0  # dB over the quiet level from which a frame is a voice's
 _BELOW_LOUD = 32.0  # dB under the loud level at which it is none any more

@@ -207,6 +207,11 @@ def _enough(
         low = high
         if high > _MOST_MINUTES:
             return None
+    return _least(low, high, fits)
+
+
+def _least(low: int, high: int, fits: Callable[[int], bool]) -> int:
+    """The least whole number that fits, where `low` does not and `high` does."""
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if fits(middle) else (middle, high)
@@ -242,10 +247,7 @@ def _later(
         low, high = high, 2 * high
         if high > _MOST_LATER:
             return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if fits(middle) else (middle, high)
-    return high
+    return _least(low, high, fits)
 
 
 def _told(

@@ -6,7 +6,6 @@ from offbook.recognise.onnx_scorer import (
     OnnxScorer,
 )
 from offbook.recognise.vosk_recogniser import (
-    BYTES_PER_SECOND,
     UNKNOWN,
     Alternative,
     HeardWord,
@@ -22,7 +21,6 @@ from offbook.recognise.wordings import (
 )
 
 __all__ = [
-    "BYTES_PER_SECOND",
     "UNKNOWN",
     "Alternative",
     "HeardWord",

@@ -26,10 +26,9 @@ from typing import Any, Protocol
 import numpy as np
 
 from offbook.errors import ModelError
+from offbook.sampling import BYTES_PER_SECOND, SAMPLE_RATE
 from offbook.scratch import scratch
 
-SAMPLE_RATE = 16_000  # Hz, what the models are trained on
-BYTES_PER_SECOND = 2 * SAMPLE_RATE
 _CHUNK = BYTES_PER_SECOND // 5  # fed so much at a time, as the recogniser itself takes it in
 UNKNOWN = "[unk]"  # the recogniser's own word for sound that is no word it knows
 

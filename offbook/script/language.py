@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 
 from offbook.script.sheet import word_set
+from offbook.spelling import straight
 
 _ENGLISH = word_set(
     """
@@ -69,7 +70,7 @@ def other_language(texts: Iterable[str]) -> str | None:
     if letters and foreign > _MOSTLY * len(letters):
         return "a language in another script"
     lower = text[:_WORDS_FROM].lower()
-    words = [w.replace("’", "'") for w in _WORD.findall(lower)]
+    words = [straight(w) for w in _WORD.findall(lower)]
     return _by_little_words(words, len(_ELIDED.findall(lower)))
 
 

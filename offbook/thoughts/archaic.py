@@ -11,6 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from offbook.spelling import plain_spelling
+
 MODERN: dict[str, str] = {
     "thou": "you", "thee": "you", "ye": "you", "thy": "your", "thyself": "yourself",
     "hath": "has", "hast": "have", "doth": "does", "dost": "do", "wert": "were", "wast": "were",
@@ -51,7 +53,7 @@ def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool])
     after: the next word, lower case. near_thou: `thou` is within a few words (only then is -est
     a verb's ending rather than a superlative). known: whether a form is in the parser's vocabulary.
     """
-    form = word.replace("’", "'").lower()
+    form = plain_spelling(word)
     if form in MODERN:
         return _cased(word, MODERN[form])
     if form in ("thine", "mine"):

@@ -11,6 +11,7 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence
 
+from offbook.spelling import plain_spelling
 from offbook.thoughts.clauses import SUBJECTS, Clause, Tree, clauses
 from offbook.thoughts.parse import Parsed
 from offbook.thoughts.wordlists import ONLY_BEFORE_BUT, words_in
@@ -96,7 +97,7 @@ class Places:
         for c in self.clauses:
             self.opens[c.first].append(c)
             self.closes[c.last + 1].append(c)
-        self.low = [w.text.lower().replace("’", "'") for w in words]
+        self.low = [plain_spelling(w.text) for w in words]
 
     def causes(self, i: int) -> frozenset[str]:
         """Everything that speaks for or against a mark before word i (0 < i < number of words)."""

@@ -17,6 +17,7 @@ from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any
 
 from offbook.script import BESIDE_THE_TEXT, Script
+from offbook.spelling import plain_spelling
 from offbook.thoughts.archaic import modern
 from offbook.words import Word
 
@@ -173,7 +174,7 @@ def _forms(script: Script, words: tuple[Word, ...], gaps: list[str], starts: set
     letters = [c for w in words for c in w.text if c.isalpha()]
     shouting = len(letters) > 1 and sum(c.isupper() for c in letters) > 0.8 * len(letters)
     line_starts = _capital_line_starts(script, words, starts)
-    lower = [w.text.lower().replace("’", "'") for w in words]
+    lower = [plain_spelling(w.text) for w in words]
     forms: list[str] = []
     for i, w in enumerate(words):
         text = w.text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from offbook.errors import OffbookError
+from offbook.spelling import plain_spelling
 from offbook.verse.metres import ANAPAESTIC, DACTYLIC, IAMBIC, LENGTHS, METRES, TROCHAIC
 from offbook.verse.whole import StanzaLine
 
@@ -58,7 +59,7 @@ def set_metre(name: str) -> tuple[str, tuple[StanzaLine, ...]]:
     Understood are the names that `Versification.metre` gives, bracketed additions left out, in any case:
     "blank verse", "trochaic tetrameter", "ballad measure". Raises MetreError for any other.
     """
-    said = re.sub(r"\s*\(.*\)$", "", " ".join(name.lower().replace("’", "'").split()))
+    said = re.sub(r"\s*\(.*\)$", "", " ".join(plain_spelling(name).split()))
     said = _SAME.get(said, said)
     if said in _FORMS:
         return said, _FORMS[said]

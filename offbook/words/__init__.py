@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from offbook.words.contracted import (
     contraction,
-    plain_words,
 )
 from offbook.words.entries import (
     Word,
@@ -38,7 +37,6 @@ __all__ = [
     "fold",
     "number_of",
     "numbered",
-    "plain_words",
     "where",
     "where_each",
     "words_of",

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from offbook.spelling import plain_spelling
+
 _SHORT: dict[str, tuple[str, ...]] = {
     "can't": ("can not", "cannot"), "cannot": ("can not",), "won't": ("will not",), "shan't": ("shall not",),
     "let's": ("let us",), "gonna": ("going to",), "wanna": ("want to",), "gotta": ("got to",),
@@ -32,11 +34,6 @@ _ENDINGS = {
 }
 
 
-def plain_words(text: str) -> str:
-    """`text` in lower case with straight apostrophes, as the recogniser writes words."""
-    return text.replace("’", "'").replace("‘", "'").lower()
-
-
 def expansions(wording: str) -> frozenset[str]:
     """Every way to write `wording` (lower case, straight apostrophes) with its short forms opened."""
     ways = [""]
@@ -53,5 +50,5 @@ def expansions(wording: str) -> frozenset[str]:
 @lru_cache(maxsize=10_000)
 def contraction(script: str, heard: str) -> bool:
     """Whether `script` and `heard` differ only by contracting or eliding: I'm and I am, 'twas and it was."""
-    a, b = plain_words(script), plain_words(heard)
+    a, b = plain_spelling(script), plain_spelling(heard)
     return a != b and bool(expansions(a) & expansions(b))

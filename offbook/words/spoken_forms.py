@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Callable, Sequence
 
 from offbook.script import word_set
+from offbook.spelling import plain_spelling
 from offbook.words import numerals as numbers
 from offbook.words.abbreviations import ABBREVIATED, abbreviation
 from offbook.words.context import InContext
@@ -107,7 +108,7 @@ def _forms(at: InContext) -> Forms:
 
 def fold(text: str) -> str:
     """A word as a recogniser's vocabulary holds it: small letters, no accents, straight apostrophes."""
-    lower = text.replace("’", "'").replace("‘", "'").replace("ʼ", "'").lower()
+    lower = plain_spelling(text)
     if lower.isascii():
         return lower
     for a, b in (("æ", "ae"), ("œ", "oe"), ("ø", "o"), ("ð", "th"), ("þ", "th"), ("ł", "l"), ("ß", "ss")):

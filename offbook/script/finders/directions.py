@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from offbook.script.sheet import Row, Sheet, paragraphs, word_set
+from offbook.spelling import plain_spelling, straight
 
 DIRECTION = "stage direction"
 
@@ -107,7 +108,7 @@ _ANGLED = re.compile(r"[^\W\d_](?:[\w ,.'’–-]{0,60}[\w.])?")
 
 def _folded(text: str) -> list[str]:
     """The words of a text in small letters, apostrophes straight."""
-    return [w.replace("’", "'").lower() for w in WORDS.findall(text)]
+    return [plain_spelling(w) for w in WORDS.findall(text)]
 
 
 def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
@@ -115,7 +116,7 @@ def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
 
     names: the speakers. play: the text is a play, with speakers: then the wider signs count too.
     """
-    words = [w.replace("’", "'") for w in WORDS.findall(inside)]
+    words = [straight(w) for w in WORDS.findall(inside)]
     if not words:
         return False
     first = words[0].lower()

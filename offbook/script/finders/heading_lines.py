@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 
 from offbook.script.sheet import word_set
+from offbook.spelling import plain_spelling
 
 _ROMAN = r"[ivxl]+"
 _ONES = r"one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
@@ -111,7 +112,7 @@ def says_by_whom(text: str) -> bool:
 
 def tells(text: str) -> bool:
     """Whether somebody speaks in a line, of himself or of others: no title, no place."""
-    return any(w.lower().replace("’", "'") in _TELLS for w in _WORD.findall(text))
+    return any(plain_spelling(w) in _TELLS for w in _WORD.findall(text))
 
 
 def heading(line: str) -> int:

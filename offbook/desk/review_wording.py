@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from offbook.markup import BARS, clock_time
+from offbook.markup import BARS
+from offbook.phrasing import clock_time
 from offbook.words import as_written, between_words
 
 if TYPE_CHECKING:
