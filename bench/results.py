@@ -1,6 +1,6 @@
 """Every quality figure with its bench, its date and its machine: runs the benches and writes docs/results.md.
 
-    python bench/results.py                     those that need nothing but the checkout
+    python bench/results.py                     those that need nothing but the checkout; those measured by hand are written too
     python bench/results.py metres unbroken     only these
     python bench/results.py --data FOLDER       those on outside data too
     python bench/results.py NAME --printed FILE --commit C     what a run of that commit printed today
@@ -32,8 +32,9 @@ HEAD = """# Results
 
 Every figure of quality that these pages quote, as the bench gave it: when, from which commit, on what machine and
 with which command. `bench/results.py` writes this page; a row keeps its date until its bench is run again.
-FOLDER stands for outside data (see that file). The other figures of the pages are told with their bench beside
-them and are not in this table yet.
+FOLDER stands for outside data (see that file). "By hand": a bench that takes hours, a browser or recordings, run by
+hand with this command; its rows are typed into `BY_HAND` of that file. Tables on the pages that tell how a method
+came about, step by step, are a record of trials and are not repeated here.
 
 """
 
@@ -63,6 +64,24 @@ class Bench:
     def outside(self) -> bool:
         """Whether it needs outside data."""
         return any("{data}" in part for part in self.typed)
+
+
+@dataclass(frozen=True)
+class HandRow:
+    """A figure that was measured by hand, with its day, the commit it was measured at, and what was typed."""
+
+    name: str
+    value: str
+    said: str
+    day: str
+    commit: str
+    typed: str
+
+    def cells(self) -> list[str]:
+        """As a row of the table."""
+        return [
+            f"`{self.name}`", self.value, self.said, self.day, self.commit, "by hand, 2 cores", f"`{self.typed}`",
+        ]  # fmt: skip
 
 
 _COVERAGE = r"\nall\n.*\n(?:.*\n)*?\s+{runs}\s+\d+\s+\d+%\s+([\d.]+%)"
@@ -152,6 +171,38 @@ BENCHES = (
     ),
 )  # fmt: skip
 
+_LATE, _MIDDLE, _EARLY = "2026-11-29", "2026-11-26", "2026-11-25"
+_HEARING, _SCHOOL = "bench/hearing.py FOLDER", "bench/school_cost.py --recordings 80"
+BY_HAND = (
+    HandRow("hearing.near.six", "97.1", "small words swapped, found, per cent, six readings", _LATE, "2ba4592", _HEARING),
+    HandRow("hearing.false.nineteen", "0.09", "words said that are called wrong, per cent, nineteen other readings", _LATE, "a25f52e", _HEARING),
+    HandRow("hearing.near.nineteen", "97.2", "small words swapped, found, per cent, nineteen other readings", _LATE, "a25f52e", _HEARING),
+    HandRow("hearing.near.talk", "95.0", "small words swapped, found, per cent, talk", _LATE, "a25f52e", _HEARING),
+    HandRow("hearing.processor", "1.80", "processor time of a run, times one bare pass", _LATE, "a25f52e", "bench/run_cost.py FOLDER"),
+    HandRow("hearing.lag", "0.30", "seconds from the last word to the notes, prose, one ear", _EARLY, "e280fc6", "bench/live_lag.py FOLDER --one-ear"),
+    HandRow("spliced.noticed", "215 of 216", "slips made in the sound that are noticed", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
+    HandRow("spliced.right", "181 of 216", "slips made in the sound that are told right in every word and note", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
+    HandRow("unknown.said", "96.2", "words outside the vocabulary, said, per cent", _EARLY, "e172b07", "bench/unknown_words.py FOLDER"),
+    HandRow("unknown.caught", "95.9", "words outside the vocabulary, not said, caught, per cent", _EARLY, "e172b07", "bench/unknown_words.py FOLDER"),
+    HandRow("sound.crowd", "0.00", "words said that are called wrong, per cent, crowd 10 dB below", _LATE, "9e1aabd", "bench/conditions.py --folder FOLDER"),
+    HandRow("sound.room", "0.31", "words said that are called wrong, per cent, a room", _LATE, "9e1aabd", "bench/conditions.py --folder FOLDER"),
+    HandRow("sound.telephone", "1.09", "words said that are called wrong, per cent, a telephone, one ear", _EARLY, "ede3df8", "bench/conditions.py --folder FOLDER"),
+    HandRow("timing.inside", "96", "readings inside their range, per cent, readers left out", _LATE, "72af78d", "bench/fit_pace.py FOLDER"),
+    HandRow("timing.width", "13", "half the width of the range, per cent, readers left out", _LATE, "72af78d", "bench/fit_pace.py FOLDER"),
+    HandRow("forecast.brier", "0.202", "Brier score of the forecast, simulated learners", _EARLY, "a2c1929", "bench/forecast.py"),
+    HandRow("forecast.base", "0.240", "Brier score of the base rate alone, the same learners", _EARLY, "a2c1929", "bench/forecast.py"),
+    HandRow("forecast.calibration", "2.0", "calibration error of the forecast, per cent", _EARLY, "a2c1929", "bench/forecast.py"),
+    HandRow("delivery.sentences", ".989", "area under the curve at sentence ends, readers left out", _LATE, "11a08a1", "bench/delivery.py FOLDER"),
+    HandRow("delivery.commas", ".908", "area under the curve at commas, readers left out", _LATE, "11a08a1", "bench/delivery.py FOLDER"),
+    HandRow("partner.place", "99.2", "words at which the place is right, per cent", _LATE, "9e1aabd", "bench/following.py FOLDER"),
+    HandRow("partner.jumps", "41 of 42", "jumps in the text found within 3 s", _LATE, "9e1aabd", "bench/following.py FOLDER"),
+    HandRow("partner.dries", "18 of 18", "dries that were prompted", _LATE, "9e1aabd", "bench/following.py FOLDER"),
+    HandRow("school.hour", "506", "recordings of a minute an hour, a pool of two", _LATE, "9e1aabd", _SCHOOL),
+    HandRow("school.two", "1.94", "two Dask workers, times one", _LATE, "9e1aabd", _SCHOOL),
+    HandRow("journal.verdict", "6.8", "bytes a verdict in the journal, packed", _EARLY, "aaa6879", "bench/journal_cost.py"),
+    HandRow("page.behind", "1.0", "seconds of sound at most not on disk yet, half an hour", _LATE, "b9cd849", "bench/page_long.py FOLDER"),
+)  # fmt: skip
+
 
 def rows_of(page: str) -> dict[str, list[str]]:
     """The rows of the table by their figure, each with its cells."""
@@ -163,7 +214,8 @@ def rows_of(page: str) -> dict[str, list[str]]:
 
 def written(rows: Mapping[str, Sequence[str]]) -> str:
     """The page with these rows, in the order of the benches."""
-    order = [f.name for bench in BENCHES for f in bench.figures]
+    order = [f.name for bench in BENCHES for f in bench.figures] + [row.name for row in BY_HAND]
+    rows = {**rows, **{row.name: row.cells() for row in BY_HAND}}
     lines = [COLUMNS, tuple("---" for _ in COLUMNS), *(rows[name] for name in order if name in rows)]
     return HEAD + "".join(f"| {' | '.join(line)} |\n" for line in lines)
 
