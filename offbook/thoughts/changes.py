@@ -16,7 +16,7 @@ from offbook.script import Script
 from offbook.thoughts.address import FINITE, YOU, is_called, is_pause, orders, speaks_to
 from offbook.thoughts.clauses import SUBJECTS
 from offbook.thoughts.turning import I_WORDS, LONG, SHORT, WINDOW, SpeechStep, Turning
-from offbook.thoughts.wordlists import SELF, words_in
+from offbook.thoughts.wordlists import ADDRESSED, SELF, words_in
 from offbook.words import Word
 
 NEXT_STEP = "what about: the next step"
@@ -34,10 +34,15 @@ _AFTER_SO = words_in(
 _NEXT = words_in(
     "besides moreover furthermore first second secondly third thirdly fourth next last lastly again"
 )
+_ORDINALS = words_in("second third fourth fifth sixth seventh")
+_COUNTED_WITHIN = 3  # words of a step in which its number in a series stands: and my third
 _DETERMINERS = words_in("the a an my your thy his her our their this that these those mine thine")
+_DO = words_in("do does did dost doth didst")
+_SPEAKERS = words_in("i you thou we")
 _UNREAL = words_in("if would could should might may were as though")
 _TOPIC = 15  # words of a step in which its new subject is looked for
 _HOLLOW = words_in(
+    "end beginning moment instant hint "
     "kind sort manner way lot bit piece part number pair deal tut pooh lo alas bah hush ha thing things "
     "much little more less many few order "
     "witness advantage heed care notice hold amends pains chance others rest today tonight yesterday "
@@ -214,8 +219,12 @@ class Changes:
             yield "when: “then”, what comes after that"
 
     def _series(self, step: SpeechStep) -> Iterator[str]:
-        """The same two words began an earlier step."""
-        if self._heard(step) is not None:
+        """The same two words began an earlier step, or its first words count: `My third comfort`."""
+        opening = range(step.first, min(step.first + _COUNTED_WITHIN, step.after))
+        counted = next((k for k in opening if self.low[k] in _ORDINALS), None)
+        if counted is not None and self.parsed.tag(counted + 1).startswith("NN") and counted > step.first:
+            yield f"what about: the next of a series, {self._quoted(step.first, counted + 1)}"
+        elif self._heard(step) is not None:
             yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
 
     def _heard(self, step: SpeechStep) -> int | None:
@@ -284,7 +293,7 @@ class Changes:
         found = [
             k
             for k in near
-            if self.turning.is_new(k) and self.low[k] not in _HOLLOW | _TIMES and not self._is_part(step, k)
+            if self.turning.is_new(k) and self.low[k] not in _HOLLOW | _TIMES and self._is_thing(step, k)
         ]
         sure = [k for k in found if k > step.first or k in subjects or is_pause(self.parsed.gaps[k + 1])]
         new = [k for k in sure if k < step.after] or sure  # Bear with me: its capital makes it a name
@@ -294,10 +303,23 @@ class Changes:
             topic = new[0] if apart else next((k for k in subjects if k in new), new[0])
             yield f"what about: on to {self._phrase(topic)}"
 
-    def _is_part(self, step: SpeechStep, k: int) -> bool:
-        """Whether word `k` is no thing by itself: a name called out, the first half of `twin-born`."""
+    def _is_thing(self, step: SpeechStep, k: int) -> bool:
+        """Whether word `k` names a thing by itself.
+
+        Not a name called out, the first half of `twin-born`, what somebody is (`I am the man`) or is called
+        (`I call that piece a wonder`), nor a verb taken for a noun (`I did consent`).
+        """
         half = self.parsed.gaps[k + 1] == "-" and not self.parsed.tag(k + 1).startswith("NN")
-        return half or self._is_address(step, k)
+        verb = k > step.first and self.low[k - 1] in _DO
+        told = self.parsed.dep(k) == "oprd" or (self.parsed.dep(k) == "attr" and self._of_person(k))
+        called = self.low[k] in ADDRESSED and is_called(self.parsed, self.low, k)
+        return not (half or verb or told or called or self._is_address(step, k))
+
+    def _of_person(self, k: int) -> bool:
+        """Whether word `k` says what the speaker or the listener is: `I am the man`."""
+        tokens = self.parsed.tokens
+        verb = tokens[self.parsed.first[k]].head
+        return any(t.head == verb and t.dep in SUBJECTS and t.form.lower() in _SPEAKERS for t in tokens)
 
     def _is_address(self, step: SpeechStep, k: int) -> bool:
         """Whether word `k` calls on somebody; the name in `Leander, he would` does not."""
@@ -339,6 +361,8 @@ class Changes:
     def _goes_on(self, k: int) -> bool:
         """The next word belongs to the noun too: what `Edward's` has, the second half of `harbour mouth`."""
         after = self.parsed.tag(k + 1)
+        if self.parsed.tag(k) == "NNP" and after == "NN" and self.words[k + 1].text.islower():
+            return False  # What sighs shall poor Olivia breathe: a verb, taken for a noun
         if is_pause(self.parsed.gaps[k + 1]) or self.words[k + 1].line != self.words[k].line:
             return False
         owned = self.parsed.tokens[self.parsed.last[k]].tag == "POS" or self.low[k].endswith("s'")

@@ -274,7 +274,8 @@ class Stance:
         for i in self.unit_before:
             key = self._list_of(i, before)
             if key is not None:
-                near = last.get(key, i) in (before, earlier, i)
+                since = (before, i) if isinstance(key, int) else (before, earlier, i)  # coordinated: at once
+                near = last.get(key, i) in since
                 counts[key] = counts.get(key, 1) + 1 if near else 2
                 found[i], last[key] = counts[key], i
             earlier, before = before, i
@@ -290,6 +291,13 @@ class Stance:
             at = c.head
             while c.kind.startswith("and_") and tokens[at].dep == "conj" and tokens[at].head != at:
                 at = tokens[at].head
-            if at != c.head:
+            if at != c.head and self._begin_alike(before, i):
                 return at
         return None
+
+    def _begin_alike(self, a: int, b: int) -> bool:
+        """Whether two coordinated units begin with the same kind of word, so that they are heard as items."""
+        first, second = (k + (self.low[k] in ("and", "or", "nor")) for k in (a, b))
+        if max(first, second) >= len(self.low) or self.low[second] in ("but", "yet"):
+            return False
+        return self.places.parsed.tag(first)[:2] == self.places.parsed.tag(second)[:2]
