@@ -745,3 +745,43 @@ def test_a_list_counts_only_items_that_begin_alike() -> None:
         "I could let the banners and the trumpets pass me."
     )
     assert any("a list builds: third item" in reason for s in joan.values() for reason in s.reasons)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "reason", "holds"),
+    [
+        # Othello 4.3, Julius Caesar 1.2 and Romeo and Juliet 2.2 (all public domain).
+        (
+            "What is it that they do\nWhen they change us for others? Is it sport?\n"
+            "I think it is: and doth affection breed it?\n",
+            "I think",
+            "another question presses on the last",
+            False,
+        ),
+        ("Who knocked? Who was there?", "Who was there", "another question presses on the last", True),
+        (
+            "And we can both endure the winter's cold as he can. For once, upon a raw and gusty day, Caesar "
+            "said to me 'Darest thou, Cassius, now leap in with me?' Upon the word I plunged in.",
+            "For",
+            "what for: from telling to asking",
+            False,
+        ),
+        (
+            "It is my lady, O, it is my love! O, that she knew she were! She speaks yet she says nothing.",
+            "O",
+            "from present to past: a memory or a story begins",
+            False,
+        ),
+        (
+            "I am too old. I knew a man at Wapping.",
+            "I knew",
+            "from present to past: a memory or a story begins",
+            True,
+        ),
+    ],
+)
+def test_what_is_said_of_a_place_is_true_of_it(text: str, unit: str, reason: str, holds: bool) -> None:
+    """An answer is no second question, a quoted question is not the speaker's, and a wish is no memory."""
+    found = [shift for start, shift in marks(text).items() if start.startswith(unit)]
+    assert found
+    assert any(reason in shift.reasons for shift in found) == holds

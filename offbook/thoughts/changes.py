@@ -36,7 +36,7 @@ _NEXT = words_in(
 )
 _ORDINALS = words_in("second third fourth fifth sixth seventh")
 _COUNTED_WITHIN = 3  # words of a step in which its number in a series stands: and my third
-_DETERMINERS = words_in("the a an my your thy his her our their this that these those mine thine")
+_DETERMINERS = words_in("the a an one's my your thy his her our their this that these those mine thine")
 _DO = words_in("do does did dost doth didst")
 _SPEAKERS = words_in("i you thou we")
 _UNREAL = words_in("if would could should might may were as though")
@@ -181,19 +181,27 @@ class Changes:
 
     def _aim(self, step: SpeechStep) -> Iterator[str]:
         turning, before = self.turning, self._before(step)
-        asked = "?" in self.parsed.gaps[step.first]
+        asked, asks = "?" in self.parsed.gaps[step.first], turning.asks(step)
+        if self._asked_by_another(step.first):
+            asked = False
+        if self._asked_by_another(step.after):
+            asks = False
         if turning.resolves(step):
             yield f"what for: makes up the mind, {self._resolve(step)}"
         elif turning.orders(step):
             if asked or before is None or not turning.orders(before):
                 yield "what for: wants something done"
-        elif asked and not turning.asks(step):
+        elif asked and not asks:
             yield "what for: from asking to telling"
-        elif turning.asks(step) and not asked:
+        elif asks and not asked:
             yield "what for: from telling to asking"
         short = step.after - step.first <= _CRY
         if short and "!" in self.parsed.gaps[step.after] and "!" not in self.parsed.gaps[step.first]:
             yield "what for: breaks out"
+
+    def _asked_by_another(self, after: int) -> bool:
+        """Whether the question that ends before word `after` is quoted: `Caesar said, 'Darest thou?'`."""
+        return bool(re.search("[?]['’\"”]", self.parsed.gaps[after]))
 
     def _resolve(self, step: SpeechStep) -> str:
         """`I'll have`, `let us go`: a resolve with its verb."""
@@ -300,7 +308,8 @@ class Changes:
         if new:
             # Named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
             apart = new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1])
-            topic = new[0] if apart else next((k for k in subjects if k in new), new[0])
+            led = subjects[:1] if subjects and self.parsed.tag(subjects[0]) == "PRP" else subjects
+            topic = new[0] if apart else next((k for k in led if k in new), new[0])
             yield f"what about: on to {self._phrase(topic)}"
 
     def _is_thing(self, step: SpeechStep, k: int) -> bool:

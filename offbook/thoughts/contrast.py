@@ -272,9 +272,10 @@ class Contrast:
         end = next(
             (k for k in range(i + 1, len(self.low)) if k in self.parsed.sentence_starts), len(self.low)
         )
-        again = "?" in self.parsed.gaps[end]
-        if again:
-            return {"question after question"}
+        if "?" in self.parsed.gaps[end]:
+            # I think it is: and doth affection breed it? Its first half answers.
+            halves = any(re.search("[:;—]", gap) for gap in self.parsed.gaps[i + 1 : end])
+            return {"answer" if halves else "question after question"}
         answers = self.low[i] in ("yes", "no", "because", "never", "ay", "aye", "nay") or self._starts(
             i, ("it is because", "why because")
         )

@@ -22,7 +22,7 @@ _WHOLE: dict[str, str] = {
     "denied then said, same words": "not that: this. The same words again without the “not”",
     "not to after comma": "and what it is not: the other half of the antithesis",
     "pair in one frame": "the other side of the pair, in the same words: set it against the first",
-    "said then denied, same subject": "first what is so, now what is not: the “not” is new",
+    "said then denied, same subject": "here a “not” comes in",
     "said then denied, word repeated": "the same word again, now with “not”",
     "short denial": "a flat “not”: no more and no less than that",
     "answer yes": "the question is answered",
