@@ -182,10 +182,8 @@ class Changes:
     def _aim(self, step: SpeechStep) -> Iterator[str]:
         turning, before = self.turning, self._before(step)
         asked, asks = "?" in self.parsed.gaps[step.first], turning.asks(step)
-        if self._asked_by_another(step.first):
-            asked = False
-        if self._asked_by_another(step.after):
-            asks = False
+        asked = asked and not (before is not None and self._tells_a_question(before))
+        asks = asks and not self._tells_a_question(step)
         if turning.resolves(step):
             yield f"what for: makes up the mind, {self._resolve(step)}"
         elif turning.orders(step):
@@ -199,9 +197,10 @@ class Changes:
         if short and "!" in self.parsed.gaps[step.after] and "!" not in self.parsed.gaps[step.first]:
             yield "what for: breaks out"
 
-    def _asked_by_another(self, after: int) -> bool:
-        """Whether the question that ends before word `after` is quoted: `Caesar said, 'Darest thou?'`."""
-        return bool(re.search("[?]['’\"”]", self.parsed.gaps[after]))
+    def _tells_a_question(self, step: SpeechStep) -> bool:
+        """Whether a step tells what somebody asked: `Caesar said, 'Darest thou?'`; a step all quoted asks."""
+        quoted = re.search("[?]['’\"”]", self.parsed.gaps[step.after])
+        return quoted is not None and not re.search("['‘\"“]", self.parsed.gaps[step.first])
 
     def _resolve(self, step: SpeechStep) -> str:
         """`I'll have`, `let us go`: a resolve with its verb."""
@@ -297,6 +296,15 @@ class Changes:
         subjects = [k for k in range(step.first, step.sentence_after) if self.parsed.dep(k) in SUBJECTS]
         if subjects and self._holds_always(step, subjects[0]):
             yield "what about: from this case to what always holds"
+        topic = self._new_topic(step, subjects)
+        if topic is not None:
+            yield f"what about: on to {self._phrase(topic)}"
+
+    def _new_topic(self, step: SpeechStep, subjects: Sequence[int]) -> int | None:
+        """The thing that a step brings in, None where it brings in none. subjects: of the step, as words.
+
+        What is named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
+        """
         near = range(step.first, min(step.sentence_after, step.first + _TOPIC))
         found = [
             k
@@ -305,12 +313,12 @@ class Changes:
         ]
         sure = [k for k in found if k > step.first or k in subjects or is_pause(self.parsed.gaps[k + 1])]
         new = [k for k in sure if k < step.after] or sure  # Bear with me: its capital makes it a name
-        if new:
-            # Named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
-            apart = new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1])
-            led = subjects[:1] if subjects and self.parsed.tag(subjects[0]) == "PRP" else subjects
-            topic = new[0] if apart else next((k for k in led if k in new), new[0])
-            yield f"what about: on to {self._phrase(topic)}"
+        if not new:
+            return None
+        if new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1]):
+            return new[0]
+        led = subjects[:1] if subjects and self.parsed.tag(subjects[0]) == "PRP" else subjects
+        return next((k for k in led if k in new), new[0])
 
     def _is_thing(self, step: SpeechStep, k: int) -> bool:
         """Whether word `k` names a thing by itself.
