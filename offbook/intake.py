@@ -8,6 +8,7 @@ be, and it is opened once: what was checked is what is read. The limits can be r
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 import sys
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from offbook.errors import OffbookError
+from offbook.errors import OffbookError, RecordingError
 
 MEGABYTE = 1_000_000
 MOST_MEGABYTES = 10_000_000  # that can be asked for: no disk of a person's own holds more
@@ -200,3 +201,9 @@ def _too_large(name: str, size: int | None, kind: Kind, error: type[OffbookError
 def _unreadable(path: Path, e: OSError | ValueError, error: type[OffbookError]) -> OffbookError:
     why = (e.strerror if isinstance(e, OSError) else None) or str(e)
     return error(f"{path} cannot be read: {why}", "copy it to this machine's own disk and try again")
+
+
+def digest_of(path: Path) -> str:
+    """SHA-256 of a recording, in hexadecimal. Raises RecordingError where it may not come in."""
+    with open_input(path, RECORDING, RecordingError) as (file, _):
+        return hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]

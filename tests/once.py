@@ -36,6 +36,16 @@ def spoken_recording(path: Path, seconds: float, rate: int = 16_000) -> Path:
     return path
 
 
+def spoken_anew(path: Path) -> Path:
+    """The recording at `path` as if it had been made again: a byte more, which no reader of WAV looks at.
+
+    The same bytes twice are one reading for the journal.
+    """
+    with path.open("ab") as file:
+        file.write(b"\0")
+    return path
+
+
 @cache
 def _wav(seconds: float, rate: int) -> bytes:
     with TemporaryDirectory() as made:
@@ -43,7 +53,7 @@ def _wav(seconds: float, rate: int) -> bytes:
 
 
 def measure_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From here on recordings with the same bytes are measured once, and so is the pitch of a sound."""
+    """From here on recordings with the same sound are measured once, and so is the pitch of a sound."""
     monkeypatch.setattr("offbook.takes.facts_of", _facts)
     monkeypatch.setattr("offbook.delivery.take_review.pitch_track", _pitch)
 
@@ -52,7 +62,7 @@ def _facts(path: Path | str) -> RecordingFacts:
     path = Path(path)
     if not path.is_file():
         return facts_of(path)
-    key = hashlib.sha256(path.read_bytes()).hexdigest() + path.suffix
+    key = hashlib.sha256(path.read_bytes().rstrip(b"\0")).hexdigest() + path.suffix
     if key not in _FACTS:
         _FACTS[key] = facts_of(path)
     return replace(_FACTS[key], path=path)

@@ -21,7 +21,7 @@ from offbook.score import Verdict
 from offbook.script import Script
 from offbook.words import words_of
 from tests.journals import Slips, run_with
-from tests.once import keys_in_order, measure_once, spoken_recording
+from tests.once import keys_in_order, measure_once, spoken_anew, spoken_recording
 from tests.test_cli_journal import MONDAY, Desk, desk_in
 from tests.test_hear_sound import sound
 
@@ -246,6 +246,8 @@ def week_text(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)
     for hours, heard, typed, keys in STEPS:
         desk.now += timedelta(hours=hours, minutes=2)
+        if "one.wav" in typed:
+            spoken_anew(tmp_path / "one.wav")
         slips = HEARD[heard] if heard else slips
         args = [part.replace("+", " ").format(home=tmp_path) for part in typed.split(" ")]
         done = desk.type(*args, keys=keys)

@@ -18,8 +18,9 @@ from offbook.notes import notes_on
 from offbook.script import Script
 from offbook.words import words_of
 from tests.journals import Slips, run_with
-from tests.once import measure_once, spoken_recording
+from tests.once import measure_once, spoken_anew, spoken_recording
 from tests.test_cli_journal import Desk, desk_in
+from tests.test_hear_sound import sound as clear_sound
 
 BRIEF = """\
 name = "Saltmarrow Players, first round"
@@ -47,12 +48,16 @@ def spoken(desk: Desk, slips: Slips | None = None) -> None:
     """From here on the hearing finds only these slips in whatever is said."""
 
     def listen_to(
-        script: Script, recording: Path, loading: object, sound: SoundReport, progress: object
+        script: Script,
+        recording: Path,
+        loading: object,
+        sound: SoundReport | None = None,
+        progress: object = None,
     ) -> Heard:
         words = words_of(script)
         found = notes_on(script, words, run_with(words, slips or {}))
         now = datetime.now(UTC)
-        return Heard(script, words, Path(recording), now, "planted", sound, found)
+        return Heard(script, words, Path(recording), now, "planted", sound or clear_sound(31.0), found)
 
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", listen_to)
 
@@ -63,7 +68,9 @@ def brief(desk: Desk, text: str = BRIEF) -> str:
 
 
 def take(desk: Desk, *more: str, intention: str = "make her stay") -> str:
-    return desk.see("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", intention, *more)
+    """A new recording logged as a take."""
+    made = spoken_anew(desk.home / "one.wav")
+    return desk.see("take", "add", "The lamp", str(made), "--intention", intention, *more)
 
 
 def rows(desk: Desk, *args: str) -> list[dict[str, Any]]:
@@ -248,6 +255,42 @@ def test_a_take_out_of_the_log_takes_its_recording_along_where_that_is_asked(des
     assert Path(left["path"]).is_file()
     assert len(list((desk.home / "home" / "recordings").rglob("*.wav"))) == 1
     assert len(rows(desk, "progress", "The lamp", "--runs")) == 2
+
+
+def test_a_recording_heard_as_a_run_and_logged_as_a_take_is_one_reading(desk: Desk) -> None:
+    """Common practice, no source: whoever has said it once has said it once."""
+    spoken(desk, {3: ("changed", "lights")})
+    assert "as run-through" in desk.see("run", "The lamp", str(desk.home / "one.wav"))
+    said = desk.see("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "stay")
+    assert "heard before" in said and "on 2026-03-02: it does not count twice." in " ".join(said.split())
+    assert "does not count twice" in " ".join(desk.see("run", "The lamp", str(desk.home / "one.wav")).split())
+    assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
+    assert [r["words"] for r in rows(desk, "take", "list", "The lamp")] == [pytest.approx(33 / 34, abs=1e-3)]
+    assert len(rows(desk, "piece", "recordings", "The lamp")) == 1
+    assert "Did you say it" not in desk.see("progress", "The lamp")
+    spoken_anew(desk.home / "one.wav")  # said again, and heard the same way: now it is asked
+    desk.see("run", "The lamp", str(desk.home / "one.wav"))
+    assert len(rows(desk, "progress", "The lamp", "--runs")) == 2
+    assert "id you say it" in desk.see("progress", "The lamp")
+
+
+def test_a_reading_is_known_again_where_its_recording_was_not_kept(desk: Desk) -> None:
+    spoken(desk)
+    desk.see("run", "The lamp", str(desk.home / "one.wav"), "--no-keep")
+    assert rows(desk, "piece", "recordings", "The lamp") == []
+    desk.see("run", "The lamp", str(desk.home / "one.wav"))
+    assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
+    assert [r["judged"] for r in rows(desk, "piece", "recordings", "The lamp")] == [True]
+
+
+def test_a_recording_of_two_takes_goes_with_the_last_of_them(desk: Desk) -> None:
+    spoken(desk)
+    take(desk)
+    desk.see("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "go")
+    assert "take 2 is of it too" in desk.see("take", "delete", "The lamp", "1", "--recording")
+    assert len(rows(desk, "piece", "recordings", "The lamp")) == 1
+    desk.see("take", "delete", "The lamp", "2", "--recording")
+    assert rows(desk, "piece", "recordings", "The lamp") == []
 
 
 def test_a_take_as_json_holds_the_points_and_the_whole_run(desk: Desk) -> None:

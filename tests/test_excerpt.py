@@ -5,12 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from click import Command
 from click.testing import CliRunner
 
 from offbook import script as scripts
+from offbook.cli.fit import fit_command as fit
 from offbook.cli.mark import mark_command as mark
 from offbook.cli.read import read_command as read
-from offbook.errors import ScriptError
+from offbook.desk import excerpt_of
+from offbook.errors import OffbookError, ScriptError
 from offbook.script import Script, Selection, excerpt
 from offbook.words import words_of
 from tests.test_cli_journal import Desk, desk_in
@@ -119,12 +122,54 @@ def test_a_place_that_is_not_there_or_stands_the_wrong_way_round_is_refused() ->
         excerpt(scripts.parse_script("The lamp was lit.\nAnd all was still.\n"), Selection(scene="1.1"))
 
 
+VERSE = """The lamp was lit before the tide came in.
+Nobody asked who carried up the oil.
+I carried it, my friends, on both my shoulders,
+and every night the stairs were one stair more.
+I count them now. I count them in my sleep.
+The sea has never once come up to thank me.
+"""
+
+
+def test_a_stretch_keeps_the_numbers_of_the_text_it_is_cut_out_of(tmp_path: Path) -> None:
+    verse = tmp_path / "verse.txt"
+    verse.write_text(VERSE)
+    shown = said_by(read, verse, "--from", "3", "--to", "stair more")
+    assert "   3  I carried it, my friends, on both my shoulders,\n   4  and every night" in shown
+    assert "verse: verse, 2 lines, 18 words, 1 sentence" in shown
+    rows = [row.split() for row in said_by(mark, verse, "--from", "on both", "--to", "5").splitlines()]
+    assert [row[0] for row in rows if row[1:2] and row[1].startswith("0:")] == ["3", "4", "5"]
+    fitted = said_by(fit, verse, "--from", "3", "--limit", "0:12", "--cut", "5")
+    assert "Cut line 5" in fitted
+    assert "The sea has never" in said_by(read, verse, "--from", "3", "--to", "6")
+
+
+def test_a_number_outside_a_stretch_is_refused_with_the_numbers_it_has(tmp_path: Path) -> None:
+    verse = tmp_path / "verse.txt"
+    verse.write_text(VERSE)
+    typed = [str(verse), "--from", "3", "--limit", "0:12", "--cut", "1"]
+    error = CliRunner().invoke(fit, typed).exception
+    assert isinstance(error, OffbookError)
+    assert (error.what, error.do) == ("the script has no spoken line 1", "its lines are 3 to 6")
+
+
+def test_a_stretch_of_prose_keeps_the_numbers_of_its_sentences(tmp_path: Path) -> None:
+    play = tmp_path / "play.txt"
+    play.write_text(PLAY)
+    found = excerpt_of(str(play), Selection(part="BEN", scene="1.2", first="counted them"))
+    assert [(w.text, w.sentence) for w in words_of(found)] == [("counted", 2), ("them", 2), ("again", 2)]
+
+
+def said_by(command: Command, *args: object) -> str:
+    return CliRunner().invoke(command, [str(a) for a in args], catch_exceptions=False).output
+
+
 def test_the_same_choice_gives_the_same_words_in_read_and_mark(tmp_path: Path) -> None:
     file = tmp_path / "play.txt"
     file.write_text(PLAY)
     chosen = [str(file), "--part", "ben", "--scene", "1.2", "--from", "I have counted"]
     shown = CliRunner().invoke(read, chosen, catch_exceptions=False).output
-    assert "   1  I have counted the boats, and then I have counted them again." in shown
+    assert "   2  I have counted the boats, and then I have counted them again." in shown
     marked = CliRunner().invoke(mark, [*chosen, "--json"], catch_exceptions=False).output
     assert '"text": "I", "start"' in marked and '"Nobody"' not in marked
 
@@ -152,7 +197,7 @@ def test_a_piece_is_one_speech_of_a_long_script_and_its_name_serves_as_a_script(
     assert added.startswith("Late, for Me: 6 words in 2 thoughts.")
     assert "   1  You are late." in desk.see("read", "late")
     assert "Late" in desk.see("piece", "list")
-    assert "   1  So am I." in desk.see("read", "late", "--from", "So am I")
+    assert "   2  So am I." in desk.see("read", "late", "--from", "So am I")
 
 
 def test_a_piece_of_several_parts_asks_which_is_yours(desk: Desk) -> None:

@@ -20,8 +20,9 @@ from offbook.at_once import AtOnce
 from offbook.audio import SoundReport
 from offbook.desk import Heard, PileError, pile_of, workers_here
 from offbook.desk.pile_hearing import _check_memory
-from offbook.desk.pile_worker import HearingJob, digest_of, hear_job, likeness_of_pieces
+from offbook.desk.pile_worker import HearingJob, hear_job, likeness_of_pieces
 from offbook.errors import RecordingError
+from offbook.intake import digest_of
 from offbook.notes import notes_on
 from offbook.script import Script, parse_script
 from offbook.words import words_of

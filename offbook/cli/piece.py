@@ -26,8 +26,6 @@ from offbook.errors import JournalError
 from offbook.phrasing import plural
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from offbook.desk import Revised
     from offbook.script import Selection
 
@@ -137,11 +135,11 @@ def piece_list(performer: str | None, json_: bool, csv_: bool) -> None:
         owner = performer_named(conn, performer).id if performer is not None else None
         rows: list[dict[str, Any]] = []
         drafts, now = draft_counts(conn, owner), journal.clock()
-        today: dict[str, date] = {}
-        for p in pieces_of(conn, owner):
+        owned = pieces_of(conn, owner)
+        today = {zone: local_day(now, zone) for zone in {p.zone for p in owned}}
+        for p in owned:
             v = drafts.get(p.id)
-            day = today.setdefault(p.zone, local_day(now, p.zone))
-            left = None if p.due_day is None else (p.due_day - day).days
+            left = None if p.due_day is None else (p.due_day - today[p.zone]).days
             rows.append(
                 {
                     "performer": p.performer,

@@ -151,7 +151,7 @@ def _part_sizes(script: Script, spoken: Sequence[Word]) -> list[tuple[str, int, 
 
 def _view(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
     """The printed view, line by line, each with its style."""
-    last = spoken[-1].sentence if spoken else 0
+    last = spoken[-1].sentence - spoken[0].sentence + 1 if spoken else 0
     lines = "" if script.form == "prose" else f"{_many(len(script.lines), 'line')}, "
     head = f"{script.title}: {script.form}, {lines}{_many(len(spoken), 'word')}, {_many(last, 'sentence')}"
     yield from _wrapped(head, width, 0, "bold")

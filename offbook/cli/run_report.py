@@ -206,5 +206,8 @@ def _places(page: SpokenScript, heard: Heard) -> list[RenderableType]:
 def saved_line(saved: Saved) -> str:
     """What was put into the journal, and the minutes of full voice used that day."""
     kept = "with its recording" if saved.recording_kept else "without the recording"
-    line = f"In the journal {kept}, as run-through {saved.run.id[:8]} of {saved.piece}."
+    name = f"run-through {saved.run.id[:8]} of {saved.piece}"
+    line = f"In the journal {kept}, as {name}."
+    if not saved.counted:
+        line = f"This recording was heard before, as {name} on {saved.run.day}: it does not count twice."
     return f"{wrapped(line)}\n{wrapped(saved.voice)}"

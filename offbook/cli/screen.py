@@ -9,6 +9,7 @@ import shutil
 import textwrap
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
+from operator import gt
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -67,7 +68,8 @@ def print_listing(
         click.echo(empty)
     else:
         _print_table(
-            [heading for _, heading in columns], [[_shown(r.get(key)) for key, _ in columns] for r in rows]
+            [heading for _, heading in columns],
+            [[_shown(r.get(key)) for key, _ in columns] for r in rows],
         )
 
 
@@ -78,8 +80,8 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     """
     out = console()
     space = 2 if out.width >= _WIDE else 1
-    columns = [[heading, *(row[k] for row in rows)] for k, heading in enumerate(headings)]
-    widths = [max(map(_widest, column)) for column in columns]
+    columns = list(zip(headings, *rows, strict=True))
+    widths = [max(map(len if _plain("".join(column)) else _widest, column)) for column in columns]
     room = out.width - space * len(headings)
     if sum(widths) > room:
         least = [max(_width(w) for cell in column for w in cell.split() or [""]) for column in columns]
@@ -109,9 +111,9 @@ def _as_paragraph(headings: Sequence[str], row: Sequence[str]) -> str:
 
 def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]:
     """A row of a table as lines: a cell too wide for its column goes on below itself."""
+    if _plain("".join(row)) and not any(map(gt, map(len, row), widths)):  # as nearly all rows are
+        return [gap.join(map(str.ljust, row, widths)).rstrip()]
     pairs = list(zip(row, widths, strict=True))
-    if all(len(cell) <= width and cell.isascii() and "\n" not in cell for cell, width in pairs):
-        return [gap.join([cell.ljust(width) for cell, width in pairs]).rstrip()]  # as nearly all rows are
     cells = [_folded(cell, width) for cell, width in pairs]
     tall = max(len(lines) for lines in cells)
     return [
@@ -121,6 +123,11 @@ def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]
         ).rstrip()
         for n in range(tall)
     ]
+
+
+def _plain(text: str) -> bool:
+    """Whether each character takes one column, which nearly always holds and is soon seen."""
+    return "\n" not in text and text.replace(_NOTHING, "").isascii()
 
 
 def _width(text: str) -> int:
@@ -169,9 +176,15 @@ def _cell(value: Any) -> Any:
 _FORMULA = re.compile("(^|[;\t\n] *)(?=[=+\\-@＝＋－＠\t\n])")
 
 
+_NOTHING = "–"  # in a cell of which nothing is known
+
+
 def _shown(value: Any) -> str:
+    kind = type(value)
+    if kind is str or kind is int:
+        return str(value)
     if value is None:
-        return "–"
+        return _NOTHING
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)

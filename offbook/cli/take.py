@@ -263,15 +263,21 @@ def take_delete(piece: str, number: int, recording: bool, performer: str | None)
 
     Its run-through stays, and so does its recording, unless you give --recording.
     """
-    from offbook.journal import delete_doomed, delete_take, forget_recording, take_numbered
+    from offbook.journal import delete_doomed, delete_take, forget_recording, take_numbered, takes
 
+    gone = "its recording is not deleted"
     with opened_journal() as journal:
         with journal.writing() as conn:
             found = which(conn, piece, performer)
             take = take_numbered(conn, found, number)
             delete_take(conn, take.id)
-            if recording and take.recording_id is not None:
-                forget_recording(conn, take.recording_id)
+            kept = take.recording_id
+            also = [t.n for t in takes(conn, found.id) if kept is not None and t.recording_id == kept]
+            if recording and also:
+                gone = f"its recording stays: take {also[0]} is of it too"
+            elif recording:
+                gone = "and its recording with it"
+                if kept is not None:
+                    forget_recording(conn, kept)
         delete_doomed(journal)
-    gone = "and its recording with it" if recording else "its recording is not deleted"
     say(f"{found.name}: take {take.n} is out of the log, {gone}.")

@@ -93,7 +93,7 @@ if TYPE_CHECKING:
         written_opening,
     )
     from offbook.desk.run_json import PLACES, note_as_json, run_as_json
-    from offbook.desk.run_throughs import Saved, commit, listen_for, prompts_kept, spoken_at
+    from offbook.desk.run_throughs import Saved, commit, kept_once, listen_for, prompts_kept, spoken_at
     from offbook.desk.serving import Served, Serving, serving_of
     from offbook.desk.sheets import filled
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
@@ -209,6 +209,7 @@ __all__ = [
     "items_of",
     "judge_logged",
     "kept_by_piece",
+    "kept_once",
     "kept_recording",
     "lay_out",
     "listen",

@@ -21,10 +21,10 @@ from typing import TYPE_CHECKING, Any
 
 from offbook import late
 from offbook.desk.pile import NotPlaced, PileError, Placed
-from offbook.desk.pile_worker import HearingDone, HearingJob, digest_of, hear_job, warm, worker_version
-from offbook.desk.run_throughs import Saved, commit, spoken_at
+from offbook.desk.pile_worker import HearingDone, HearingJob, hear_job, warm, worker_version
+from offbook.desk.run_throughs import Saved, commit, kept_once
 from offbook.errors import OffbookError, RecordingError
-from offbook.intake import RECORDING, read_bytes
+from offbook.intake import RECORDING, digest_of, read_bytes
 
 if TYPE_CHECKING:
     from offbook.journal import Journal
@@ -316,15 +316,13 @@ def _heard_before(journal: Journal, piece: Piece, digest: str, drafts: dict[str,
 
 def _kept(journal: Journal, piece: Piece, path: Path, digest: str) -> Recording | None:
     """The recording in the journal: there already from a hearing that was cut short, or copied now."""
-    from offbook.journal import keep_recording, unjudged
+    from offbook.journal import unjudged
 
     with journal.reading() as conn:
         for recording in unjudged(conn, piece.id):
             if recording.sha256 == digest:
                 return recording
-    if not piece.keep_recordings:
-        return None
-    return keep_recording(journal, piece, path, spoken_at(journal, piece, path))
+    return kept_once(journal, piece, path) if piece.keep_recordings else None
 
 
 def _committed(journal: Journal, each: _Waiting, result: HearingDone) -> PileLine:

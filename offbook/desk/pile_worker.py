@@ -6,7 +6,6 @@ so a worker can be killed at any moment and the same work sent again.
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError, RecordingError
-from offbook.intake import RECORDING, open_input
+from offbook.intake import digest_of
 from offbook.sampling import SAMPLE_RATE
 from offbook.score import chance_told
 from offbook.scratch import scratch
@@ -96,12 +95,6 @@ def _heard_or_why(job: HearingJob, path: Path) -> HearingDone:
     except OffbookError as e:
         # whoever sent it knows it by another name than the copy that is heard here
         return HearingDone(job.key, None, None, what=e.what.replace(str(path), "it"), do=e.do)
-
-
-def digest_of(path: Path) -> str:
-    """SHA-256 of a recording, in hexadecimal. Raises RecordingError where it may not come in."""
-    with open_input(path, RECORDING, RecordingError) as (file, _):
-        return hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]
 
 
 def _the_same(path: Path, digest: str) -> Path:

@@ -15,6 +15,7 @@ from offbook.desk.finding import draft_of, which
 from offbook.desk.journal_open import opened_journal
 from offbook.desk.speech_of import EVERY_PART, speech
 from offbook.errors import JournalError
+from offbook.intake import digest_of
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard, Progress
@@ -27,12 +28,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """What was committed. voice: what to say about the minutes of full voice used that day."""
+    """What was committed. voice: what to say about the minutes of full voice used that day. counted: whether
+    the run-through is new; False where the same recording had one, which then is `run`."""
 
     piece: str
     run: RunRow
     recording_kept: bool
     voice: str
+    counted: bool = True
 
 
 def listen_for(
@@ -85,13 +88,28 @@ def _same_words(piece: Piece, version: Version, script_path: str, wanted: Select
 
 def _stored(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recording | None:
     """The recording as it lies in the journal: copied now, or there already from a run that was cut short."""
-    from offbook.journal import keep_recording, unjudged
+    from offbook.journal import unjudged
 
     with journal.reading() as conn:
         for r in unjudged(conn, piece.id):
             if (journal.recordings / r.path).resolve() == source.resolve():
                 return r
-    return keep_recording(journal, piece, source, spoken_at(journal, piece, source)) if keep else None
+    return kept_once(journal, piece, source) if keep else None
+
+
+def kept_once(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:
+    """The recording in the journal: there already, with the same bytes, or copied now. Raises OffbookError.
+
+    at: when it was spoken, where that is known better than from the file's own time.
+    """
+    from offbook.journal import keep_recording, recordings
+
+    digest = digest_of(source)
+    with journal.reading() as conn:
+        for r in recordings(conn, piece.id):
+            if r.sha256 == digest and (journal.recordings / r.path).is_file():
+                return r
+    return keep_recording(journal, piece, source, at or spoken_at(journal, piece, source))
 
 
 def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
@@ -107,10 +125,44 @@ def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
 
 
 def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> Saved:
-    """Commit a run-through of the piece, with all it changes."""
-    from offbook.desk.learning import record_run
-    from offbook.journal import RunFacts, voice_seconds
+    """Commit a run-through of the piece, with all it changes.
+
+    One recording is one reading: where it has been heard for this draft, as a run-through or as a take, it is
+    not counted again.
+    """
+    from offbook.journal import performer_named, voice_seconds
     from offbook.schedule import CAUTION, voice_note
+
+    before = _same_reading(journal, version, heard, stored)
+    row = _new_run(journal, piece, version, heard, stored) if before is None else before
+    with journal.reading() as conn:
+        used = voice_seconds(conn, piece.performer_id, row.day) / 60
+        cap = performer_named(conn, piece.performer).voice_minutes
+    voice = f"{voice_note(used, cap)} {CAUTION}"
+    return Saved(piece.name, row, stored is not None, voice, counted=before is None)
+
+
+def _same_reading(
+    journal: Journal, version: Version, heard: Heard, stored: Recording | None
+) -> RunRow | None:
+    """The run-through of this draft that the same recording has, which keeps the recording from now on."""
+    from offbook.journal import give_recording, run_of_recording
+
+    digest = digest_of(heard.recording) if stored is None else stored.sha256
+    with journal.reading() as conn:
+        before = run_of_recording(conn, version.id, digest, heard.review.run)
+    if before is None or before.recording_id is not None or stored is None:
+        return before
+    with journal.writing() as conn:
+        give_recording(conn, before.id, stored.id)
+    return replace(before, recording_id=stored.id)
+
+
+def _new_run(
+    journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None
+) -> RunRow:
+    from offbook.desk.learning import record_run
+    from offbook.journal import RunFacts
 
     prompts = [a for a in heard.review.asides if a.kind == "prompt"]
     facts = RunFacts(
@@ -122,13 +174,7 @@ def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, store
         told=_told(heard),
     )
     at_words = [a.words[0] if a.words is not None else a.before_word for a in prompts]
-    row = record_run(journal, piece, version, heard.review.run, facts, at_words)
-    from offbook.journal import performer_named
-
-    with journal.reading() as conn:
-        used = voice_seconds(conn, piece.performer_id, row.day) / 60
-        cap = performer_named(conn, piece.performer).voice_minutes
-    return Saved(piece.name, row, stored is not None, f"{voice_note(used, cap)} {CAUTION}")
+    return record_run(journal, piece, version, heard.review.run, facts, at_words)
 
 
 def _told(heard: Heard) -> Circumstances:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,10 +33,16 @@ def speech(path: str, wanted: Selection | str | None = None, performer: str | No
 def excerpt_of(path: str, wanted: Selection, performer: str | None = None) -> Script:
     """The same, with as many parts as there are in it. Raises ScriptError."""
     from offbook import script as scripts
+    from offbook.words import words_of
 
-    return scripts.excerpt(
-        script_of(path, None if _is_every(wanted.part) else wanted.part, performer), wanted, _numbered
-    )
+    whole = script_of(path, None if _is_every(wanted.part) else wanted.part, performer)
+    around = scripts.excerpt(whole, replace(wanted, first=None, last=None))
+    if wanted.first is None and wanted.last is None:
+        return around
+    found = scripts.excerpt(around, scripts.Selection(first=wanted.first, last=wanted.last), _numbered)
+    start = found.lines[0].start
+    sentence = next(w.sentence for w in words_of(around) if w.end > start)
+    return replace(found, first_sentence=sentence)
 
 
 def _numbered(script: Script, number: str) -> tuple[int, int] | None:

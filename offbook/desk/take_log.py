@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from offbook.desk.briefs import brief_for, read_briefs
 from offbook.desk.finding import draft_of, which
-from offbook.desk.run_throughs import commit, spoken_at
+from offbook.desk.run_throughs import commit, kept_once, spoken_at
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -40,8 +40,8 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class JudgedTake:
-    """A take with all that was found. saved: the run-through that was added, None where it was there before;
-    run: that run-through's key."""
+    """A take with all that was found. saved: the run-through of its recording, None where the take had been
+    judged before; run: that run-through's key."""
 
     logged: Logged
     facts: RecordingFacts
@@ -62,7 +62,7 @@ def log_take(
 ) -> Logged:
     """Commit that the take was made, with its recording where recordings are kept. Raises OffbookError."""
     from offbook import audio
-    from offbook.journal import add_take, keep_recording, takes_on
+    from offbook.journal import add_take, takes_on
 
     with journal.reading() as conn:
         piece = which(conn, name, performer)
@@ -70,11 +70,8 @@ def log_take(
         asked = brief_for(conn, piece, brief)
     audio.probe(source)  # what is no recording is refused before anything is written
     at: datetime = spoken_at(journal, piece, source)
-    stored = (
-        keep_recording(journal, piece, source, at)
-        if (piece.keep_recordings if keep is None else keep)
-        else None
-    )
+    kept = piece.keep_recordings if keep is None else keep
+    stored = kept_once(journal, piece, source) if kept else None
     with journal.writing() as conn:
         take = add_take(
             journal,
@@ -120,7 +117,7 @@ def judge_logged(
     piece = logged.piece
     checks = checks_of(facts, logged.brief, piece.limit_seconds, spoken_of(heard.review), piece.name)
     with journal.reading() as conn:
-        before = run_of_take(conn, logged.take)
+        before = run_of_take(conn, logged.take) if logged.take.run_id is not None else None
     # what was judged before is no second run-through
     saved = None if before else commit(journal, logged.piece, logged.version, heard, logged.stored)
     run = saved.run if saved is not None else before

@@ -58,7 +58,7 @@ def _of_numbers(words: Sequence[Word], noun: str, first: int, last: int) -> tupl
             f"the script has no spoken {noun} {first}"
             if first == last
             else f"the script has no {noun}s {first}-{last}",
-            f"its {noun}s are 1 to {numbers[-1]}",
+            f"its {noun}s are {numbers[0]} to {numbers[-1]}",
         )
     return found[0], found[-1]
 

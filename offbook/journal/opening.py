@@ -32,7 +32,7 @@ from offbook.errors import JournalError
 from offbook.journal.private import make_private, private_file
 from offbook.scratch import scratch
 
-HEAD = "0006"  # the newest numbered migration; a test holds it to the migrations folder
+HEAD = "0007"  # the newest numbered migration; a test holds it to the migrations folder
 BUSY_SECONDS = 20.0  # how long a writer waits for another
 
 

@@ -105,6 +105,32 @@ def forget_recording(conn: Connection, recording_id: str) -> None:
         conn.execute(delete(t.recording).where(t.recording.c.id == recording_id))
 
 
+def run_of_recording(conn: Connection, version_id: str, sha256: str, scored: Run) -> RunRow | None:
+    """The run-through of a draft that was heard from the recording with these bytes; None where none was.
+
+    scored: how it is heard now. A run-through whose recording is not kept is known again by that: no two
+    readings have each word at the same millisecond.
+    """
+    r = t.run.c
+    letters, _, times = pack_verdicts(scored.words)
+    gone = t.recording.c.sha256.is_(None)
+    alike = (r.letters == letters) & (r.times == times) & (r.seconds == scored.seconds)
+    query = (
+        select(*LISTED)
+        .select_from(t.run.outerjoin(t.recording, t.recording.c.id == r.recording_id))
+        .where(r.version_id == version_id, (t.recording.c.sha256 == sha256) | (gone & alike))
+        .order_by(r.at, r.id)
+        .limit(1)
+    )
+    row = conn.execute(query).one_or_none()
+    return None if row is None else RunRow(*row)
+
+
+def give_recording(conn: Connection, run_id: str, recording_id: str) -> None:
+    """Note which recording a run-through was heard from."""
+    conn.execute(update(t.run).where(t.run.c.id == run_id).values(recording_id=recording_id))
+
+
 @dataclass(frozen=True, slots=True)
 class RunFacts:
     """What is known of a run-through besides its score. at: when it was spoken."""

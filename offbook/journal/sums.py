@@ -6,10 +6,19 @@ quickly as a new one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import JSON, ColumnElement, Connection, Select, cast, func, select
+from sqlalchemy import (
+    JSON,
+    ColumnElement,
+    Connection,
+    Integer,
+    Select,
+    cast,
+    func,
+    literal_column,
+    select,
+)
 
 from offbook.journal import tables as t
 from offbook.journal.run_throughs import LISTED, is_clean_run
@@ -87,8 +96,7 @@ def _run_days(
     return {row[0]: (row[1], int(row[2]), row[3]) for row in conn.execute(query).all()}
 
 
-@dataclass(frozen=True, slots=True)
-class DraftCounts:
+class DraftCounts(NamedTuple):
     """The newest draft of a piece in numbers: which one it is, its words, its thoughts."""
 
     n: int
@@ -98,19 +106,20 @@ class DraftCounts:
 
 def draft_counts(conn: Connection, performer_id: str | None = None) -> dict[str, DraftCounts]:
     """By the key of the piece, its newest draft in numbers, without reading the scripts themselves."""
-    v = t.version.c
-    newest = select(v.piece_id, func.max(v.n).label("n")).group_by(v.piece_id)
+    v, server = t.version.c, conn.dialect.name == "postgresql"
+    lengths = [_length(column, server).label(column.name) for column in (v.slots, v.units)]  # a slot a word
+    query = select(v.piece_id, v.n, *lengths).order_by(v.piece_id, v.n)
     owned = _owned(performer_id)
     if owned is not None:
-        newest = newest.where(v.piece_id.in_(owned))
-    inner = newest.subquery()
-    query = select(v.piece_id, v.n, _length(conn, v.slots), _length(conn, v.units)).join(
-        inner, (inner.c.piece_id == v.piece_id) & (inner.c.n == v.n)
-    )
-    return {row[0]: DraftCounts(*row[1:]) for row in conn.execute(query).all()}
+        query = query.where(v.piece_id.in_(owned))
+    return {piece_id: DraftCounts(*counts) for piece_id, *counts in conn.execute(query).all()}
 
 
-def _length(conn: Connection, column: ColumnElement[str]) -> ColumnElement[int]:
-    """How many values a list in JSON has, counted by the database: as many slots as words."""
-    on_server = conn.dialect.name == "postgresql"
-    return func.json_array_length(cast(column, JSON) if on_server else column)
+def _length(column: ColumnElement[Any], server: bool) -> ColumnElement[int]:
+    """How many values a list in JSON has, counted by the database.
+
+    On SQLite it stands in an index (revision 0007), which is used only where the words are the same.
+    """
+    if server:
+        return func.json_array_length(cast(column, JSON))
+    return literal_column(t.LENGTH_ON_SQLITE.format(f"version.{column.key}"), Integer)

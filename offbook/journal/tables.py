@@ -150,6 +150,9 @@ version = Table(
     Column("units", Text, nullable=False),  # the thoughts as JSON
     UniqueConstraint("piece_id", "n"),
 )
+# How many values a column's list has. Revision 0007 puts it into an index of version for slots and units:
+# to count them otherwise a listing reads every script on the way, as they come after it in the row.
+LENGTH_ON_SQLITE = "CASE WHEN json_valid({0}) THEN json_array_length({0}) END"
 
 recording = Table(
     "recording",

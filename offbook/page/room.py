@@ -10,7 +10,6 @@ from threading import Lock, Thread
 from typing import TYPE_CHECKING
 
 from offbook import desk
-from offbook import journal as journals
 from offbook.desk import Heard, Loading
 from offbook.journal import Journal
 from offbook.page.opened import Opened, open_piece
@@ -105,7 +104,7 @@ class Room:
 
     def keep(self, piece: Piece, source: Path, at: datetime) -> Recording | None:
         """Keep a recording in the journal before it is judged, where the piece keeps any."""
-        return journals.keep_recording(self.journal, piece, source, at) if piece.keep_recordings else None
+        return desk.kept_once(self.journal, piece, source, at) if piece.keep_recordings else None
 
     def commit(self, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> str:
         """Commit a run-through; gives its key."""

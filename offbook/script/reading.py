@@ -85,6 +85,7 @@ class Cue:
 class Script:
     """A script as read. text: the whole text, a byte-order mark removed, CRLF read as LF.
 
+    first_sentence: the number of its first sentence, which is not 1 in a stretch of a longer speech.
     For files that are not plain text (docx, odt, pdf) `text` is the text taken out of them.
     """
 
@@ -98,6 +99,7 @@ class Script:
     parts: tuple[str, ...] = ()
     part: str | None = None
     perhaps: tuple[LeftOut, ...] = ()
+    first_sentence: int = 1
 
     @property
     def doubtful(self) -> tuple[LeftOut, ...]:

@@ -1,7 +1,7 @@
 """One speech out of a long script: a scene, the n-th speech of a part, from here to there.
 
-Each choice narrows what the one before it left, and the lines are counted again from 1 after each, as
-`offbook read` shows them with the same choices.
+Each choice narrows what the one before it left. The lines of a scene and of a speech are counted again
+from 1, as a printed play counts them; a stretch from here to there keeps the numbers that its lines have.
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ Numbering = Callable[[Script, str], tuple[int, int] | None]  # a number -> code 
 
 def line_numbered(script: Script, number: str) -> tuple[int, int] | None:
     """Where the line with this number begins and ends."""
-    n = int(number) if number.isdecimal() else 0
-    return (script.lines[n - 1].start, script.lines[n - 1].end) if 0 < n <= len(script.lines) else None
+    there = {str(line.n): (line.start, line.end) for line in script.lines}
+    return there.get(number.lstrip("0"))
 
 
 def excerpt(script: Script, wanted: Selection, numbering: Numbering = line_numbered) -> Script:
@@ -183,7 +183,7 @@ def _between(script: Script, first: str | None, last: str | None, numbering: Num
     if end <= start:
         raise ScriptError("the end comes before the beginning", "swap --from and --to")
     kept = [_cut(script, line, start, end) for line in script.lines if line.end > start and line.start < end]
-    return _kept(script, [line for line in kept if line.text], "nothing is said there")
+    return _kept(script, [line for line in kept if line.text], "nothing is said there", anew=False)
 
 
 def _place(script: Script, wanted: str, after: int, numbering: Numbering) -> tuple[int, int]:
@@ -249,16 +249,19 @@ def _stops(text: str, at: int) -> int:
     return 0 if found is None else len(found[0])
 
 
-def _kept(script: Script, lines: Sequence[Line], nothing: str) -> Script:
-    """The script with these lines alone, counted again; cues and what was left out as far as they belong."""
+def _kept(script: Script, lines: Sequence[Line], nothing: str, *, anew: bool = True) -> Script:
+    """The script with these lines alone; cues and what was left out as far as they belong.
+
+    anew: the lines are counted again from 1.
+    """
     if not lines:
         raise ScriptError(nothing, "choose another part or place: `offbook read` shows them all")
     first, last = lines[0].start, lines[-1].end
-    number = {line.n: n for n, line in enumerate(lines, 1)}
+    number = {line.n: n if anew else line.n for n, line in enumerate(lines, 1)}
     paragraphs = sorted({line.paragraph for line in lines})
     renumbered = tuple(
-        replace(line, n=n, paragraph=bisect_left(paragraphs, line.paragraph) + 1)
-        for n, line in enumerate(lines, 1)
+        replace(line, n=number[line.n], paragraph=bisect_left(paragraphs, line.paragraph) + 1)
+        for line in lines
     )
     cues = tuple(
         replace(cue, before_line=number[cue.before_line])

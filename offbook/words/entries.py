@@ -27,7 +27,7 @@ _RUN_ON = (",", ";", ":", "-", "–", "—")
 class Word:
     """One spoken word. start, end: code points of `Script.text`, end exclusive.
 
-    line: `Line.n`; sentence: counted from 1 over the whole file. text: as printed, with ligatures
+    line: `Line.n`; sentence: counted from 1 over the whole speech. text: as printed, with ligatures
     opened, soft hyphens and other invisible characters taken out, and the two halves joined of a word
     divided at a line's end. spoken: the ways it may be said, the likeliest first, each a tuple of
     lower-case words with straight apostrophes:
@@ -68,7 +68,7 @@ def words_of(script: Script) -> tuple[Word, ...]:
                 ended = _breaks(before, line, gap) or ends_sentence(pieces[-1], gap, piece, flat)
             pieces.append(piece)
             owners.append(line)
-            sentences.append((sentences[-1] if sentences else 0) + ended)
+            sentences.append((sentences[-1] if sentences else script.first_sentence - 1) + ended)
             before = line
     forms = spoken_forms(pieces, text, flat)
     return tuple(
