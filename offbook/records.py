@@ -277,7 +277,8 @@ class TimedReading:
 
 @dataclass(frozen=True, slots=True)
 class BriefRow:
-    """What somebody asks for, as it was taken in. text: the brief's file; sent_at: None until it is sent."""
+    """What somebody asks for, as it was taken in. text: what its file says; sent_at: None until it is sent;
+    file: the name of that file, None where it came from none."""
 
     id: str
     performer_id: str
@@ -286,6 +287,7 @@ class BriefRow:
     deadline: datetime
     added_at: datetime
     sent_at: datetime | None
+    file: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

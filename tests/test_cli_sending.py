@@ -257,6 +257,26 @@ def test_a_take_out_of_the_log_takes_its_recording_along_where_that_is_asked(des
     assert len(rows(desk, "progress", "The lamp", "--runs")) == 2
 
 
+@pytest.mark.parametrize(
+    "typed", ["SALTMARROW", "first round", "Round.toml", "round", "players", "films@saltmarrow.example"]
+)
+def test_a_brief_is_found_by_its_name_its_file_or_where_it_goes(desk: Desk, typed: str) -> None:
+    brief(desk, BRIEF + 'send_to = "films@saltmarrow.example"\n')
+    assert "Saltmarrow Players, first round" in desk.see("brief", "show", typed)
+
+
+def test_a_brief_that_is_not_there_is_refused_with_those_that_are(desk: Desk) -> None:
+    assert "offbook brief add FILE" in desk.fail("brief", "sent", "Festival").do
+    brief(desk)
+    refused = desk.fail("brief", "sent", "Festival")
+    assert refused.what == "there is no brief called Festival"
+    assert refused.do == "these are here: Saltmarrow Players, first round (round.toml)"
+    brief(desk, BRIEF.replace("first round", "second round"))
+    several = desk.fail("brief", "show", "saltmarrow")
+    assert several.what.startswith("several briefs fit saltmarrow: Saltmarrow Players, first round")
+    assert "second round" in desk.see("brief", "show", "second")
+
+
 def test_a_recording_heard_as_a_run_and_logged_as_a_take_is_one_reading(desk: Desk) -> None:
     """Common practice, no source: whoever has said it once has said it once."""
     spoken(desk, {3: ("changed", "lights")})

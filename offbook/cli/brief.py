@@ -123,7 +123,7 @@ def brief_add(file: str, performer: str | None) -> None:
         read, text = brief.load_brief(file, zone_named(owner.zone))
         for name in read.pieces:
             piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
-        _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline)
+        _, before = keep_brief(journal, conn, owner, read.name, text, read.deadline, Path(file).name)
         now = journal.clock()
     left = brief.until(read.deadline, now)
     say(f"{read.name}, for {owner.name}: {'replaced' if before else 'added'}, {left}.")

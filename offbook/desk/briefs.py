@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from offbook import brief
 from offbook.brief import Brief
 from offbook.desk.finding import who
 from offbook.errors import JournalError
-from offbook.journal import Connection, among, brief_named, briefs, performers, pieces_of, takes
+from offbook.journal import Connection, among, briefs, performers, pieces_of, takes
 from offbook.moment import zone_named
 from offbook.records import BriefRow, Performer, Piece, TakeRow
 
@@ -65,10 +65,61 @@ def read_briefs(conn: Connection, performer_id: str | None = None) -> list[Brief
 
 
 def one_brief(conn: Connection, name: str, performer: str | None = None) -> BriefKept:
-    """The brief called `name`, read, with its pieces. performer: by name. Raises JournalError."""
-    owner = None if performer is None else who(conn, performer).id
-    row = brief_named(conn, name, owner)
-    return next(kept for kept in read_briefs(conn, row.performer_id) if kept.row.id == row.id)
+    """The brief that somebody means by `name`, read. performer: by name. Raises JournalError.
+
+    A brief is known by its own name, by its file's, by the beginning of either, and by words of its name or
+    of where it goes, in this order; letter case, blanks and underscores do not matter.
+    """
+    there = read_briefs(conn, None if performer is None else who(conn, performer).id)
+    loose = _loose(name)
+    fitting = ([kept for kept in there if fits(kept, loose)] for fits in _KNOWN_BY) if loose else iter(())
+    found = next(filter(None, fitting), [])
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        known = "; ".join(map(_told, there[:_NAMED])) + ("; …" if len(there) > _NAMED else "")
+        raise JournalError(
+            f"there is no brief called {name}",
+            f"these are here: {known}" if there else "take one in: offbook brief add FILE",
+        )
+    raise JournalError(
+        f"several briefs fit {name}: {'; '.join(map(_told, found[:_NAMED]))}",
+        "give the whole name, or name the performer with --performer NAME",
+    )
+
+
+_NAMED = 8  # briefs in an error; set by hand, what can be read at a glance
+
+
+def _loose(name: str) -> str:
+    return " ".join(name.replace("_", " ").casefold().split())
+
+
+def _told(kept: BriefKept) -> str:
+    """A brief by its names."""
+    return kept.row.name + (f" ({kept.row.file})" if kept.row.file else "")
+
+
+def _file_names(kept: BriefKept) -> tuple[str, ...]:
+    """The name of its file, with and without the ending."""
+    file = kept.row.file
+    return () if file is None else (_loose(file), _loose(file.rpartition(".")[0] or file))
+
+
+_KNOWN_BY: tuple[Callable[[BriefKept, str], bool], ...] = (
+    lambda kept, name: _loose(kept.row.name) == name,
+    lambda kept, name: name in _file_names(kept),
+    lambda kept, name: _loose(kept.row.name).startswith(name),
+    lambda kept, name: any(each.startswith(name) for each in _file_names(kept)),
+    lambda kept, name: any(
+        f" {_words(name)} " in f" {_words(each)} " for each in (kept.row.name, kept.brief.send_to or "")
+    ),
+)
+
+
+def _words(text: str) -> str:
+    """A text as its words alone, loosely."""
+    return _loose("".join(c if c.isalnum() or c in "_'" else " " for c in text))
 
 
 def brief_for(conn: Connection, piece: Piece, name: str | None) -> BriefKept | None:

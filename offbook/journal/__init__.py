@@ -90,7 +90,6 @@ from offbook.journal.run_throughs import (
 )
 from offbook.journal.sending import (
     add_take,
-    brief_named,
     briefs,
     choose_take,
     chosen_takes,
@@ -138,7 +137,6 @@ __all__ = [
     "add_version",
     "among",
     "answers",
-    "brief_named",
     "briefs",
     "change_performer",
     "change_piece",

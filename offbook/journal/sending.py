@@ -6,11 +6,11 @@ anything is judged; then what was found. A take without checks is one that was n
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, and_, delete, func, insert, or_, select
+from sqlalchemy import Connection, and_, delete, func, insert, or_, select, update
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
@@ -25,17 +25,29 @@ _BRIEF, _TAKE = t.columns_of(t.brief, BriefRow), t.columns_of(t.take, TakeRow)
 
 
 def keep_brief(
-    journal: Journal, conn: Connection, owner: Performer, name: str, text: str, deadline: datetime
+    journal: Journal,
+    conn: Connection,
+    owner: Performer,
+    name: str,
+    text: str,
+    deadline: datetime,
+    file: str | None = None,
 ) -> tuple[BriefRow, bool]:
-    """Take a brief in; one of the same name is replaced. Gives it, and whether it was there before."""
-    query = select(t.brief).where(t.brief.c.performer_id == owner.id, t.brief.c.name == name)
+    """Take a brief in; one of the same name is replaced. Gives it, and whether it was there before.
+
+    file: the name of the file it came from; None where it came from none, which leaves the one it has.
+    """
+    query = select(*_BRIEF).where(t.brief.c.performer_id == owner.id, t.brief.c.name == name)
     row = conn.execute(query).one_or_none()
     if row is not None:
-        values = {"text": text, "deadline": deadline}
-        if (row.text, row.deadline) != (text, deadline):
-            change(conn, t.brief, t.brief.c.id == row.id, values, journal.clock())
-        return BriefRow(row.id, owner.id, name, text, deadline, row.added_at, row.sent_at), True
-    made = BriefRow(journal.key(), owner.id, name, text, deadline, journal.clock(), None)
+        before = BriefRow(*row)
+        here = t.brief.c.id == before.id
+        if (before.text, before.deadline) != (text, deadline):
+            change(conn, t.brief, here, {"text": text, "deadline": deadline}, journal.clock())
+        if file is not None:
+            conn.execute(update(t.brief).where(here).values(file=file))
+        return replace(before, text=text, deadline=deadline, file=file or before.file), True
+    made = BriefRow(journal.key(), owner.id, name, text, deadline, journal.clock(), None, file)
     conn.execute(insert(t.brief).values(**asdict(made)))
     return made, False
 
@@ -46,25 +58,6 @@ def briefs(conn: Connection, performer_id: str | None = None) -> tuple[BriefRow,
     if performer_id is not None:
         query = query.where(t.brief.c.performer_id == performer_id)
     return tuple(BriefRow(*row) for row in conn.execute(query))
-
-
-def brief_named(conn: Connection, name: str, performer_id: str | None = None) -> BriefRow:
-    """The brief called `name`, or the one that begins so, in any letter case. Raises JournalError."""
-    wanted = " ".join(name.split()).casefold()
-    there = briefs(conn, performer_id)
-    exact = [b for b in there if b.name.casefold() == wanted]
-    found = exact or [b for b in there if wanted and b.name.casefold().startswith(wanted)]
-    if not found:
-        raise JournalError(
-            f"there is no brief called {name}",
-            "see `offbook brief list`, or take it in: offbook brief add FILE",
-        )
-    if len(found) > 1:
-        raise JournalError(
-            f"several briefs are called {name}",
-            "give the whole name, or name the performer with --performer NAME",
-        )
-    return found[0]
 
 
 def mark_sent(journal: Journal, conn: Connection, brief_id: str, at: datetime | None) -> None:

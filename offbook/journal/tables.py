@@ -287,6 +287,7 @@ brief = Table(
     Column("added_at", Moment, nullable=False),
     Column("sent_at", Moment),
     _settled(),
+    Column("file", Text),  # revision 0007: the name of the file it came from
     UniqueConstraint("performer_id", "name"),
 )
 

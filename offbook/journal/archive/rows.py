@@ -362,6 +362,7 @@ class BriefIn(ArchiveRow):
     added_at: Moment
     sent_at: Moment | None = None
     settled: Settled | None = None
+    file: Annotated[str, Field(max_length=400)] | None = None
 
 
 class TakeIn(ArchiveRow):
