@@ -55,8 +55,7 @@ def test_a_later_line_that_was_dropped_is_taken_from_the_words_before_it() -> No
     words = read(LAMP)[1]
     at = [w.i for w in words if w.line == 2]
     assert advice_when_lost(at[0], at[-1]).startswith(
-        "Ask what the thought before needs this one for. Take “the tide came in” as the cue and go "
-        "straight on to "
+        "Decide why you say this next. Take “the tide came in” as the cue and go straight on to "
     )
 
 

@@ -252,6 +252,30 @@ def test_a_month_is_nobody_and_by_the_time_was_never_mentioned_first() -> None:
     assert not any("August" in note or "“time”" in note or "don't" in note for note in first.check)
 
 
+BOX_OFFICE = "\n\n".join(
+    [
+        "BRAMBLE: We are closed. The sign says so, and I painted it with my own hand on a Monday.",
+        "PIM: My brother is in it. He has said his lines to me every morning since the first of August.",
+        "BRAMBLE: Which brother?",
+        "PIM: The messenger who comes on with the letter in the third act.",
+        "BRAMBLE: He walks on like a man who has found somebody else's hat on his own head in the rain.",
+        "PIM: I have never once told him that his lines were any good.",
+        "BRAMBLE: Are they?",
+        "PIM: The third one is better than you would think, and the rest of them get him to it.",
+    ]
+)
+
+
+@pytest.mark.parametrize("limit", [24, 28, 32, 36])
+def test_a_scene_of_all_parts_keeps_a_question_with_its_answer(limit: float) -> None:
+    """Common practice, no source: nobody is asked who then says nothing, and a short line keeps its cue."""
+    for p in fitted(BOX_OFFICE, limit).proposals:
+        text = left(BOX_OFFICE, p)
+        assert ("Which brother?" in text) == ("The messenger" in text)
+        assert ("Which brother?" in text) <= ("since the first of August" in text)
+        assert ("Are they?" in text) == ("any good" in text) == ("The third one" in text)
+
+
 def test_a_short_answer_stays_with_its_question_though_another_question_follows() -> None:
     """common practice, no source: “what do they call it?” wants “Intellect” before anything else is asked."""
     text = (

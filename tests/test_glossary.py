@@ -49,6 +49,17 @@ def test_a_rare_word_without_help_says_look_up() -> None:
     assert found.note == "look up"
 
 
+@pytest.mark.parametrize("word", ["churlish", "shopkeepers", "smother", "stealthily", "unkempt", "SWEATING"])
+def test_a_word_that_is_met_once_a_year_is_not_rare(word: str) -> None:
+    """More than once in ten million words in the data of `wordfreq`, some of them less than once in one."""
+    assert listed(f"He saw {word} to the door.") == {}
+
+
+@pytest.mark.parametrize("word", ["gunwale", "capering", "wainscot"])
+def test_a_word_met_less_than_once_in_ten_million_is_rare(word: str) -> None:
+    assert listed(f"He saw the {word} in the door.")[word].kinds == ("rare",)
+
+
 def test_common_words_and_their_endings_are_not_listed() -> None:
     assert listed("The children walked slowly, laughing and carrying their mother's baskets.") == {}
 

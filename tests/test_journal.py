@@ -227,6 +227,7 @@ def test_packing_gives_back_every_verdict(
 # Bringing it up to date ----------------------------------------------------------------------------
 
 
+@pytest.mark.filterwarnings("ignore:Skipped unsupported reflection of expression-based index")
 def test_the_migrations_make_exactly_the_tables_the_program_uses(tmp_path: Path) -> None:
     from alembic.autogenerate import compare_metadata
     from alembic.migration import MigrationContext

@@ -48,6 +48,7 @@ REACH_BACK = 80  # words; a pronoun further from a name leans on something else
 _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", "demanded"])
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
 _SHORT_ANSWER = 8  # words; a cut no longer takes an answer and nothing else
+_SHORT_REPLY = 3  # words; so short a line says nothing without the one before it; common practice, no source
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
 # A single quotation mark opens speech before a capital, unless letters are left out there ('Tis), and ends
 # it after a stop.
@@ -101,6 +102,7 @@ class Coherence:
         self.exchanges = Exchanges(script, words, parsed.gaps)
         self.calls = called_on(script, words)
         self.with_subject = frozenset(t.head for t in parsed.tokens if t.dep in SUBJECTS)
+        self.speakers = {line.n: line.speaker for line in script.lines}
         self.close = self._close()
 
     def price(self, a: Edge, b: Edge, inside: int) -> tuple[float, tuple[str, ...]]:
@@ -132,6 +134,8 @@ class Coherence:
         """What follows the cut answers or turns against something that would be gone."""
         i = b.before
         word = self.forms[i]
+        if self._changes_speaker(i) and self._length(i) <= _SHORT_REPLY:
+            return True  # "Are they?" takes up the very words before it
         if self._ends_in(i - 1, "?") and not self._asks(i):
             return True  # an answer without its question
         if self._was_asked(a.before, i) and self._is_said(i):
@@ -165,6 +169,17 @@ class Coherence:
 
     def _ends_in(self, i: int, mark: str) -> bool:
         return i >= 0 and mark in self._gap(i + 1) if i + 1 < len(self.words) else False
+
+    def _changes_speaker(self, i: int) -> bool:
+        """Whether somebody else speaks from word `i` on, in a scene of which all parts are one speech."""
+        return i > 0 and self.speakers[self.words[i - 1].line] != self.speakers[self.words[i].line]
+
+    def _length(self, i: int) -> int:
+        """How many words the sentence of word `i` has from there on."""
+        k = i
+        while k < len(self.words) and self.words[k].sentence == self.words[i].sentence:
+            k += 1
+        return k - i
 
     def _asks(self, i: int) -> bool:
         """Whether the sentence of word `i` ends in a question mark."""
@@ -217,6 +232,8 @@ class Coherence:
         """The cut takes the answer to a question that would stay; a long one may, where one follows."""
         if not a or "?" not in self._gap(a) or self._asks(a):
             return False
+        if self._changes_speaker(a):
+            return True  # whoever was asked would not answer
         return b - a <= _SHORT_ANSWER or b >= len(self.words) or not self._asks(b)
 
     def _leaves_nobody_addressed(self, a: int, b: int) -> bool:

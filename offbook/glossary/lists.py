@@ -16,6 +16,7 @@ ARCHAIC = """
 'twill|it will
 afeard|afraid
 alack|a cry of regret
+alarum|a call to arms
 anon|soon, at once
 art|(thou) are
 aught|anything
@@ -30,6 +31,7 @@ betwixt|between
 bodkin|a small dagger; a long pin
 bounteous|giving freely
 bourn|a limit, a boundary; or a stream
+calumny|slander
 canst|(thou) can
 chide|scold
 churl|a rude or mean fellow
@@ -50,6 +52,7 @@ fardel|a burden, a pack
 fie|shame!
 forsooth|in truth, often mocking
 forswear|swear falsely; give up on oath
+forsworn|having sworn falsely
 gainsay|deny
 gloaming|dusk
 gramercy|many thanks
@@ -58,6 +61,7 @@ haply|perhaps
 hark|listen
 hast|(thou) have
 hath|has
+hearken|listen
 hence|from here
 henceforth|from now on
 hie|hurry
@@ -71,6 +75,7 @@ liege|lord
 mayst|(thou) may
 meed|reward
 methinks|it seems to me
+methought|it seemed to me
 morrow|morning, the next day
 naught|nothing
 nay|no
@@ -80,10 +85,13 @@ oft|often
 orison|a prayer
 peradventure|perhaps
 perchance|perhaps
+prate|talk on and on
 prithee|I pray you, please
+puissant|powerful
 quietus|the closing of an account; release from life
 quoth|said
 recreant|coward, one who breaks faith
+scullion|the lowest kitchen servant
 sennight|a week
 shalt|(thou) shall
 shouldst|(thou) should
@@ -91,6 +99,7 @@ sirrah|sir, to an inferior
 sooth|truth
 spake|spoke
 steed|horse
+sufferance|patient endurance; leave
 swain|a country lad, a lover
 tarry|wait, linger
 thee|you, one person, as the object
@@ -105,6 +114,7 @@ trow|believe
 twain|two
 unto|to
 verily|truly
+visage|a face
 wast|(thou) were
 weeds|also: clothes
 welkin|the sky
@@ -164,6 +174,7 @@ cunning|skill, knowledge
 defend|forbid
 discover|reveal
 doubt|fear, suspect
+dudgeon|the handle of a dagger
 ecstasy|madness
 enlarge|set free
 entertain|receive, keep
@@ -245,6 +256,7 @@ slander|older also: disgrace
 soft|older also: wait, hold on
 spirit|often one syllable in verse
 spleen|temper, sudden passion
+spurn|kick away; treat with scorn
 stale|older also: a decoy
 starve|die, of any cause
 state|older also: throne, rank

@@ -3,7 +3,7 @@
 Archaic and foreign words, rare ones, names, words whose meaning or stress has changed since older texts
 were written, and words spelt alike but said in two ways. Each is listed once, in syllables with its
 stress in capitals, with every place where it comes. All of it is found offline: the lists are offbook's own
-(`glossary.lists`), and a word is rare where it comes less than about once in a million words by the
+(`glossary.lists`), and a word is rare where it comes less than once in ten million words by the
 frequency data inside the `wordfreq` package (R. Speer, from many corpora), which is only read as data.
 offbook has no dictionary of its own and says "look up" where its lists have no help.
 """
@@ -11,6 +11,7 @@ offbook has no dictionary of its own and says "look up" where its lists have no 
 from __future__ import annotations
 
 import gzip
+import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -32,7 +33,12 @@ WELL_KNOWN = 4.0  # Zipf scale; a capitalised word this common (John, Heaven, Fr
 OLD_MARKS = frozenset(
     ["thou", "thee", "thy", "thine", "hath", "doth", "hast", "dost", "ere", "ye", "'tis", "'twas"]
 )
-_WORDFREQ_PARTS = ("data", "small_en.msgpack.gz")
+# Zipf scale: once in ten million words, more than a reader meets in a year. Set by hand, on the words that a
+# bound of 3 calls rare in the demo and the speeches of bench/turns_read.txt: shopkeepers, smother, stealthy,
+# churlish are above 2, contumely, quietus, orisons, puissant below.
+RARE = 2.0
+_SMALL, _LARGE = "small_en.msgpack.gz", "large_en.msgpack.gz"
+_STEPS = 100  # buckets of words to a step of 1 on the Zipf scale, which begins at 9 with the first
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +60,36 @@ class LookUp:
     places: tuple[int, ...]
 
 
-@cache
-def _common() -> dict[str, float]:
-    """English words met more than about once in a million, on the Zipf scale (3 is once in a million)."""
+def _buckets(name: str, down_to: float) -> Iterator[list[str]]:
+    """The words of a list of `wordfreq`, a bucket for each step of frequency, commonest first.
+
+    down_to: where to stop, on the Zipf scale.
+    """
     import msgpack
 
     spec = find_spec("wordfreq")
     if spec is None or not spec.submodule_search_locations:
-        return {}
-    path = Path(spec.submodule_search_locations[0]).joinpath(*_WORDFREQ_PARTS)
-    # A header, then a bucket of words for each step of 1/100 of a decade of frequency, commonest first.
-    buckets = msgpack.unpackb(gzip.decompress(path.read_bytes()), raw=False)[1:]
-    return {word: 9 - step / 100 for step, bucket in enumerate(buckets) for word in bucket}
+        return
+    path = Path(spec.submodule_search_locations[0]).joinpath("data", name)
+    packed = msgpack.Unpacker(io.BytesIO(gzip.decompress(path.read_bytes())), raw=False)
+    most = round((9 - down_to) * _STEPS)
+    for _ in range(min(packed.read_array_header() - 1, most + 1) + 1):
+        bucket = packed.unpack()
+        if isinstance(bucket, list):  # the first is a header
+            yield bucket
+
+
+@cache
+def _common() -> dict[str, float]:
+    """English words met more than about once in a million, on the Zipf scale (3 is once in a million)."""
+    buckets = enumerate(_buckets(_SMALL, 0.0))
+    return {word: 9 - step / _STEPS for step, bucket in buckets for word in bucket}
+
+
+@cache
+def _met() -> frozenset[str]:
+    """English words that are not rare."""
+    return frozenset(word for bucket in _buckets(_LARGE, RARE) for word in bucket)
 
 
 def how_common(word: str) -> float:
@@ -96,8 +120,10 @@ def _stems(form: str) -> Iterator[str]:
                 yield left[:-1]  # begged: beg
 
 
-def _is_common(form: str) -> bool:
-    return any(stem in _common() for stem in _stems(form))
+def _is_met(form: str) -> bool:
+    """Whether a word, or its stem, is not rare; most are found in the small list."""
+    stems = tuple(_stems(form))
+    return any(stem in _common() for stem in stems) or any(stem in _met() for stem in stems)
 
 
 def words_worth_a_look(script: Script, words: Sequence[Word]) -> tuple[LookUp, ...]:
@@ -145,7 +171,7 @@ def _kinds(
     elif not kinds and _old_verb(form):
         kinds.append("archaic")
         notes.append("an old verb ending: thou or he")
-    elif not kinds and not _is_common(form) and len(bare) > _SHORTEST:
+    elif not kinds and not _is_met(form) and len(bare) > _SHORTEST:
         kinds.append("rare")
         notes.append(LOOK_UP)
     return tuple(kinds), "; ".join(dict.fromkeys(notes))
@@ -190,7 +216,7 @@ def _capital_of_a_name(text: str) -> bool:
     """Whether a word has a capital that it needs not have: not I or I'm, and not SWEATING, which is loud."""
     if len(text) <= 1 or not text[:1].isupper() or text.startswith("I'"):
         return False
-    return not (text.isupper() and _is_common(dictionary_form(text)))
+    return not (text.isupper() and _is_met(dictionary_form(text)))
 
 
 def _foreign(words: Sequence[Word]) -> frozenset[str]:

@@ -122,8 +122,8 @@ def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     first, last = note.first, note.last
     if note.kind == "dropped" and holds_a_line(page, first, last, whole):
         then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
-        ask = "what the thought before needs this one for" if first > 0 else "what makes you begin to speak"
-        return f"Ask {ask}. {_way_in(page, first)}{then}, three times."
+        why = "Decide why you say this next" if first > 0 else "Decide what makes you begin to speak"
+        return f"{why}. {_way_in(page, first)}{then}, three times."
     if note.kind == "prompted":
         return _cue(page, first)
     if note.kind == "dropped":
