@@ -43,6 +43,7 @@ didst|(thou) did
 dost|(thou) do
 doth|does
 durst|dared
+eld|old age; days long gone
 ere|before
 erst|formerly
 ewer|a water jug
@@ -65,6 +66,7 @@ hearken|listen
 hence|from here
 henceforth|from now on
 hie|hurry
+hoar|white with age or frost
 hither|to here
 howbeit|nevertheless
 ken|knowledge, range of sight
@@ -114,6 +116,7 @@ trow|believe
 twain|two
 unto|to
 verily|truly
+vestal|chaste; of a virgin goddess
 visage|a face
 wast|(thou) were
 weeds|also: clothes
@@ -204,6 +207,7 @@ kind|according to nature
 large|generous
 level|aim
 livery|a servant's or a rank's dress
+loon|a rogue, a fool
 lusty|vigorous
 luxury|lust
 marry|as an oath: by Mary, indeed
