@@ -122,7 +122,7 @@ def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     first, last = note.first, note.last
     if note.kind == "dropped" and holds_a_line(page, first, last, whole):
         then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
-        why = "Decide why you say this next" if first > 0 else "Decide what makes you begin to speak"
+        why = "Decide why you say this next" if first > 0 else "Ask what makes you begin to speak"
         return f"{why}. {_way_in(page, first)}{then}, three times."
     if note.kind == "prompted":
         return _cue(page, first)
