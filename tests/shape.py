@@ -76,6 +76,12 @@ def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
+def nodes_of(path: Path) -> tuple[ast.AST, ...]:
+    """Everything in a file, walked once for all the tests of the shape."""
+    return tuple(ast.walk(tree_of(path)))
+
+
 def stage_of(path: Path) -> str | None:
     """The stage a module belongs to; None for the package's own `__init__` and `__main__`."""
     name = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
@@ -100,7 +106,7 @@ def module_name(path: Path) -> str:
 def imports(path: Path) -> tuple[tuple[str, int], ...]:
     """Every module imported anywhere in the file, with the number of its line."""
     found: list[tuple[str, int]] = []
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             found += [(alias.name, node.lineno) for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
@@ -111,10 +117,9 @@ def imports(path: Path) -> tuple[tuple[str, int], ...]:
 
 def imports_when_run(path: Path) -> list[str]:
     """The modules a file imports when it runs: those that only the type checker reads are left out."""
-    tree = tree_of(path)
     for_types = {
         line
-        for node in ast.walk(tree)
+        for node in nodes_of(path)
         if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
         for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)
     }

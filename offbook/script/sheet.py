@@ -132,13 +132,16 @@ class Sheet:
     def left(self, row: Row) -> str:
         """What of a row is still to be spoken, marked stretches blanked, blanks at the ends kept."""
         gone = self.gone[row.start : row.end]
-        if gone.count(0) == len(gone):
+        kept = gone.count(0)
+        if kept == len(gone):
             return row.text
+        if kept == 0:
+            return " " * len(gone)
         return "".join(" " if g else c for c, g in zip(row.text, gone, strict=True))
 
     def spoken(self, row: Row) -> bool:
         """Whether anything that can be said is left on a row."""
-        return any(c.isalnum() for c in self.left(row))
+        return any(map(str.isalnum, self.left(row)))
 
 
 def bracketed_stretches(

@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from offbook.script.finders.bare_directions import direction_row
 from offbook.script.finders.directions import DIRECTION
@@ -238,8 +239,13 @@ def _without_title(hits: list[_Hit]) -> list[_Hit]:
 
 def mostly_capitals(sheet: Sheet) -> bool:
     """Whether the page is typed in capitals throughout, so that they say nothing."""
-    letters = [c for c in sheet.page.text[:_CAPITALS_SAMPLE] if c.isalpha()]
-    return sum(c.isupper() for c in letters) > _CAPITALS_SHARE * len(letters)
+    return _in_capitals(sheet.page.text[:_CAPITALS_SAMPLE])
+
+
+@lru_cache(maxsize=8)  # several finders ask about the same page
+def _in_capitals(text: str) -> bool:
+    letters = "".join(filter(str.isalpha, text))
+    return sum(map(str.isupper, letters)) > _CAPITALS_SHARE * len(letters)
 
 
 def _hits(sheet: Sheet, pattern: _Pattern, flat: bool) -> list[_Hit]:
