@@ -35,8 +35,9 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal
 
 # What is left out is marked in the tests, never listed here. SQLite is a file and counts as no server.
+# The profile draws fewer examples for the tests that make up their own; `make test` draws them all.
 quick: .setup/developer
-	$(BIN)/python -m pytest -q -n 2 --dist worksteal -m "$(QUICK)"
+	$(BIN)/python -m pytest -q -n 2 --dist worksteal --hypothesis-profile quick -m "$(QUICK)"
 
 check: test
 

@@ -41,6 +41,7 @@ EQUAL = Path(__file__).resolve().parent / "mutants_equal.txt"
 QUICK = re.findall(r"^QUICK := (.*)$", (TOP / "Makefile").read_text(encoding="utf-8"), re.M)[
     0
 ]  # of `make quick`
+PROFILE = ("--hypothesis-profile", "quick")  # as `make quick` runs them
 COUNT = 120
 LEAST_SECONDS = 20.0  # a fork collects its tests in 3 to 6 s on a busy machine; set by hand
 TIMES_AS_LONG = (
@@ -131,7 +132,7 @@ class Bench:
         new = [name for name, told in files.items() if known["files"].get(name) != told]
         if new:
             into = self.told.with_name("reach.json")
-            forked(self.top, ["-m", QUICK, *new], self.told, seconds, into)
+            forked(self.top, [*PROFILE, "-m", QUICK, *new], self.told, seconds, into)
             found = json.loads(into.read_text())
             for name in found["failed"]:
                 print(f"fails without any fault, and is left out: {name}")
@@ -153,7 +154,7 @@ class Bench:
     def collect(self) -> None:
         """Starts the process in which the mutants are put."""
         files = sorted({name.partition("::")[0] for name in self.calls})
-        self.live = LiveServer(self.top, ["-m", QUICK, *files], self.told.with_name("live.txt"))
+        self.live = LiveServer(self.top, [*PROFILE, "-m", QUICK, *files], self.told.with_name("live.txt"))
 
     def tests_for(self, site: Site) -> list[str]:
         """The quick tests that call the changed function, or anything of its module; those of its stage first.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -15,17 +16,31 @@ if TYPE_CHECKING:
 
 # An example that takes long on a busy machine is no fault; how long things take is for bench/.
 settings.register_profile("offbook", deadline=None)
+settings.register_profile("quick", deadline=None, max_examples=25)  # `make quick`; `make test` draws 100
 settings.load_profile("offbook")
 
 
 @pytest.fixture(scope="session", autouse=True)
 def tables_made_once() -> Iterator[None]:
-    """The migrations run once in a process; each new journal after that is given the tables they made."""
-    from tests.once import upgrade_once
+    """The migrations run once in a process, and a query is written as SQL once; each new journal after that
+    is given the tables they made. It does not wait for the disk: what survives a kill or a full disk is
+    tested on processes of their own (tests/test_journal_harm.py)."""
+    from tests.once import engine_with_known_queries, pragmas_without_waiting, upgrade_once
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("offbook.journal.opening._upgrade", upgrade_once)
+        patch.setattr("offbook.journal.opening.create_engine", engine_with_known_queries)
+        patch.setattr("offbook.journal.opening._sqlite_pragmas", pragmas_without_waiting)
         yield
+
+
+@pytest.fixture
+def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A home of its own for commands that look into the journal: never that of whoever runs the tests."""
+    home = tmp_path / "home"
+    monkeypatch.setenv("OFFBOOK_HOME", str(home))
+    monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
+    return home
 
 
 @pytest.fixture(scope="module")

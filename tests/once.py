@@ -7,17 +7,19 @@ Tests of the measuring itself, of the migrations and of the sound do without.
 from __future__ import annotations
 
 import hashlib
+import sqlite3
 from dataclasses import replace
 from functools import cache
 from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from sqlalchemy import Connection, inspect, text
+from sqlalchemy import URL, Connection, Engine, create_engine, inspect, text
 
 from offbook.delivery import pitch
 from offbook.journal import opening
@@ -27,7 +29,9 @@ from tests.sounds import voice, write
 _FACTS: dict[str, RecordingFacts] = {}
 _PITCH: dict[str, pitch.PitchTrack] = {}
 _SCHEMA: list[str] = []
+_FIRST: list[Engine] = []
 _usual_upgrade = opening._upgrade
+_usual_pragmas = opening._sqlite_pragmas
 
 
 def spoken_recording(path: Path, seconds: float, rate: int = 16_000) -> Path:
@@ -99,3 +103,19 @@ def upgrade_once(conn: Connection, to: str) -> None:
     for statement in _SCHEMA:
         conn.exec_driver_sql(statement)
     conn.execute(text("INSERT INTO alembic_version VALUES (:revision)"), {"revision": to})
+
+
+def engine_with_known_queries(address: URL, **named: Any) -> Engine:
+    """An engine that shares with the first one of this process the SQL that queries were written as."""
+    made = create_engine(address, **named)
+    if made.dialect.name == "sqlite":
+        first = _FIRST[0] if _FIRST else made
+        _FIRST[:] = [first]
+        made.dialect, made._compiled_cache = first.dialect, first._compiled_cache
+    return made
+
+
+def pragmas_without_waiting(raw: sqlite3.Connection) -> None:
+    """A journal set up as usual, but for waiting until each commit is on the disk."""
+    _usual_pragmas(raw)
+    raw.execute("PRAGMA synchronous=OFF")

@@ -124,6 +124,7 @@ def test_light_is_read_from_real_pictures(tmp_path: Path) -> None:
     assert seen(film(tmp_path / "white.mp4", [flat(235)] * 30)).light.is_blown_out
 
 
+@pytest.mark.heavy
 def test_sound_that_comes_late_is_told_where_a_mouth_is_seen(films: Films) -> None:
     found = seen(films.late).sound_late
     assert found is not None and found == pytest.approx(LATE, abs=0.06)

@@ -23,6 +23,7 @@ from tests.test_notes import LINES
 from tests.test_verse import BLANK
 
 
+@pytest.mark.heavy
 def test_turns_of_five_speeches_that_were_marked_by_reading_keep_their_floor() -> None:
     """The first five of bench/turns_read.txt, which the table was fitted on."""
     table = TURN | {turns.BASE: TURN_BASE}
@@ -58,6 +59,7 @@ def test_a_speech_copied_with_its_heading_in_any_of_the_ways_is_read_without_it(
     assert not [result.item.way for result in found if result.unseen]
 
 
+@pytest.mark.heavy
 def test_a_forecast_is_better_than_always_saying_how_often_it_comes_true() -> None:
     """Sixteen simulated learners, four of each family of forgetting (Brier score, 1950)."""
     told = [

@@ -1,7 +1,7 @@
 """Small seeded parts of the benches that hear, each with a floor.
 
-The first two or four lines of `tests.recordings.TWO_CITIES`, both ears. The whole benches and their figures are
-in docs/results.md; floors are set by hand, a little below what each part gives.
+The first two or four lines of `tests.recordings.TWO_CITIES`, both ears. The whole benches and their figures
+are in docs/results.md; floors are set by hand, a little below what each part gives.
 """
 
 from __future__ import annotations

@@ -13,6 +13,8 @@ from click.testing import CliRunner
 from offbook.brief import BriefError, asked_in, parse_brief
 from offbook.cli.brief import brief_blank as blank_command
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 TODAY = date(2026, 11, 29)
 
 

@@ -73,6 +73,7 @@ def test_a_synthesiser_that_is_flat_and_never_pauses_is_heard_to_shift_nowhere()
     assert [s.audible for s in spoken().shifts] == ["not heard"] * 3
 
 
+@pytest.mark.heavy
 def test_with_pauses_alone_its_shifts_are_heard_by_their_pauses() -> None:
     found = spoken(pauses=SHIFTS).shifts
     assert [s.audible for s in found] == ["heard"] * 3

@@ -13,6 +13,8 @@ from offbook.thoughts import shifts_of
 from offbook.words import Word, words_of
 from tests.journals import LAMP, run_with
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 VERSE = """They ask me why I keep the lamp alight and
 lit until the last of all the boats is in
 and nobody has come across the water

@@ -105,6 +105,7 @@ def test_every_screen_and_every_form_of_the_page_is_among_those_that_are_held(se
     assert every - held_ones == {f"page.{name}" for name in AT_WORK}
 
 
+@pytest.mark.heavy
 def test_the_page_of_json_lists_the_fields_that_the_commands_print(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -122,6 +122,7 @@ def test_every_recording_is_heard_into_its_performers_journal_the_worst_first(de
     assert runs(desk, "The lamp", "Wren") == 2
 
 
+@pytest.mark.heavy
 def test_workers_side_by_side_keep_to_a_core_each_and_one_alone_may_use_two(desk: Desk) -> None:
     told = hears(desk, Here())
     heard(desk, "--workers", "2")
@@ -386,6 +387,7 @@ def test_workers_with_another_model_are_refused_before_anything_is_heard(
     assert runs(desk, "The lamp", "Wren") == 0
 
 
+@pytest.mark.heavy
 def test_an_address_where_no_scheduler_answers_is_refused_in_two_lines(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -25,6 +26,7 @@ from offbook.journal.sums import DraftCounts, draft_counts
 from offbook.records import Answer, Circumstances, CuePickedUp, Piece, PromptGiven, Reason, Unit, Version
 from offbook.score import Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
+from tests.once import _usual_pragmas
 from tests.servers import postgresql
 
 
@@ -463,6 +465,16 @@ def test_the_time_of_a_word_is_told_piece_by_piece_from_the_last_answers(desk: D
         both = practice.seconds_a_word(conn, [desk.piece.id, "none"])
         assert both == {desk.piece.id: pytest.approx(118.0 / 22)}
         assert practice.seconds_a_word(conn, [desk.piece.id], last=2) == {desk.piece.id: pytest.approx(1.5)}
+
+
+def test_a_commit_waits_for_the_disk_and_what_is_deleted_is_wiped(tmp_path: Path) -> None:
+    """SQLite, PRAGMA statements: synchronous 2 is FULL, secure_delete 1 overwrites with zeros."""
+    with closing(sqlite3.connect(tmp_path / "a.sqlite3")) as raw:
+        _usual_pragmas(raw)
+        told = [raw.execute(f"PRAGMA {name}").fetchone()[0] for name in
+                ("journal_mode", "synchronous", "foreign_keys", "secure_delete")]  # fmt: skip
+        assert told == ["wal", 2, 1, 1]
+        assert raw.isolation_level is None
 
 
 def answered_together(desk: Desk, keys: Iterator[str]) -> dict[str, float]:

@@ -9,6 +9,8 @@ import pytest
 
 from offbook.cli import main
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 SPEECH = """My grandmother kept a lighthouse for thirty years. She never once called it lonely.
 
 People ask me what I learnt from her. I learnt to trim a wick. I learnt to read the sky before breakfast.

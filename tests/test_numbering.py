@@ -25,6 +25,8 @@ from offbook.script import Script, Selection, parse_script
 from offbook.thoughts import parse_words
 from offbook.words import Numbered, Word, at_number, counted, numbered, where, where_each, words_of
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 VERSE = """They ask me why I keep the lamp alight.
 No ship has rounded Gannet Head since spring,
 The fish are gone, the harbour mouth is sand,

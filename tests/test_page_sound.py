@@ -180,6 +180,7 @@ def test_stopping_finishes_what_is_being_heard_and_leaves_what_waits() -> None:
     assert second.state in ("waiting", "done")
 
 
+@pytest.mark.heavy
 def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor: Visitor) -> None:
     piece = add_piece(visitor, "The tide went out and took the harbour lights.", "Acknowledged")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)

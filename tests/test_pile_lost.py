@@ -158,6 +158,7 @@ def test_a_scheduler_killed_and_begun_anew_gets_the_rest_and_nothing_is_heard_tw
     assert kept_once(desk)
 
 
+@pytest.mark.heavy
 def test_with_certificates_a_cluster_is_heard_on_by_tls_and_refuses_whoever_has_none(
     desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

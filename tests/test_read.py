@@ -15,6 +15,8 @@ from offbook.cli.mark import mark_command as mark
 from offbook.cli.read import read_command
 from offbook.errors import ScriptError
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 SCENE = """ANNA
 (without looking up)
 You said you would be back by 7.

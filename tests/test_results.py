@@ -76,6 +76,7 @@ def test_every_bench_of_the_table_is_there() -> None:
     assert len(TYPED) == sum(len(bench.figures) for bench in results.BENCHES) + len(results.BY_HAND)
 
 
+@pytest.mark.heavy
 def test_a_small_part_of_the_bench_of_metres_keeps_its_floor() -> None:
     """Every seventh passage of the handbooks: eleven of these twelve and more have the handbook's metre."""
     some = list(metres.passages())[::7]

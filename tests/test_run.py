@@ -27,6 +27,8 @@ from offbook.script import Line, Script, parse_script
 from offbook.words import words_of
 from tests.performing import perform, verse
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 SOUND = SoundReport(
     seconds=30.0, claimed=30.0, loudness=-20.0, peak=-3.0, clipped=0.0, noise=-60.0, snr=40.0,
     bandwidth=8000.0, decay=0.0, channels=1, mix=(1.0,), dead=(), gain=0.0, line=None, poor=False,

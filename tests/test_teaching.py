@@ -16,6 +16,8 @@ from offbook.script import parse_script
 from offbook.verse import rhyme_letters
 from offbook.words import words_of
 
+pytestmark = pytest.mark.usefixtures("own_home")
+
 # Shakespeare, Sonnet 18 (1609), in modern spelling (from memory)
 SONNET = """Shall I compare thee to a summer's day?
 Thou art more lovely and more temperate:
