@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tests import (
     held,
+    held_bounds,
     held_days,
     held_dice,
     held_heard,
@@ -19,10 +20,10 @@ from tests import (
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
-    "script": {**held_script.PARTS, **held_varied.PARTS},
-    "words": {**held_words.PARTS, **held_dice.WORD_PARTS},
+    "script": {**held_script.PARTS, **held_varied.PARTS, **held_bounds.PARTS},
+    "words": {**held_words.PARTS, **held_dice.WORD_PARTS, **held_bounds.WORD_PARTS},
     "verse": {**held_texts.VERSE_PARTS, **held_dice.VERSE_PARTS},
-    "thoughts": {**held_texts.THOUGHT_PARTS, **held_dice.THOUGHT_PARTS},
+    "thoughts": {**held_texts.THOUGHT_PARTS, **held_dice.THOUGHT_PARTS, **held_bounds.THOUGHT_PARTS},
     "timing": held_texts.TIME_PARTS,
     "fit": held_texts.FIT_PARTS,
     "glossary": held_texts.LOOK_PARTS,

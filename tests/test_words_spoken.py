@@ -205,6 +205,14 @@ def test_a_dash_with_blanks_about_it_is_no_range() -> None:
     assert all(not way.startswith("to ") for way in ways("I was 9 - 12 came later", "12"))
 
 
+def test_one_minute_past_or_to_an_hour_is_a_minute_and_two_are_minutes() -> None:
+    """Common practice, no source."""
+    assert "one minute past eleven" in ways("at 11:01 she left", "11:01")
+    assert "one minute to twelve" in ways("at 11:59 she left", "11:59")
+    assert "two minutes to twelve" in ways("at 11:58 she left", "11:58")
+    assert "ten to twelve" in ways("at 11:50 she left", "11:50")
+
+
 def test_a_height_may_be_said_with_its_units_or_without() -> None:
     assert ways("She was 5'10\" then", "5") == ["five foot", "five feet", "five"]
     assert {"ten", "ten inches"} <= set(ways("She was 5'10\" then", "'10"))

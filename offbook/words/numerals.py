@@ -295,10 +295,11 @@ def _past_or_to(hour: int, minute: int, tail: tuple[str, ...]) -> list[tuple[str
     if minute in (_QUARTER, _THREE_QUARTERS):
         towards = ("past", *dial) if minute == _QUARTER else ("to", *after)
         return [(*a, "quarter", *towards, *tail) for a in ((), ("a",))]
-    minutes = ("minutes",) if minute % 5 else ()  # ten to eight, but eight minutes to eight
-    if minute < _HALF:
-        return [(*cardinal_words(minute), *minutes, "past", *dial, *tail)]
-    return [(*cardinal_words(_MINUTES - minute), *minutes, "to", *after, *tail)]
+    apart = minute if minute < _HALF else _MINUTES - minute
+    # ten to eight, but eight minutes to eight and one minute to eight
+    minutes = () if apart % 5 == 0 else ("minute",) if apart == 1 else ("minutes",)
+    towards = ("past", *dial) if minute < _HALF else ("to", *after)
+    return [(*cardinal_words(apart), *minutes, *towards, *tail)]
 
 
 def date(day: int, month: int, full_year: int | None) -> Forms:
