@@ -7,18 +7,22 @@ under a second of a core keeps each above a floor, set by hand a little below wh
 from __future__ import annotations
 
 import random
-from itertools import islice
+from itertools import accumulate, islice
 from pathlib import Path
 
 import copied
 import copied_kinds
 import fit_turn_weights as turns
 import forecast
+import forecast_coverage
 import numpy as np
 import pytest
 from copied_texts import Piece
 
+from offbook.script import parse_script
+from offbook.thoughts import shifts_of
 from offbook.thoughts.turn_weights import TURN, TURN_BASE
+from offbook.words import words_of
 from tests.test_notes import LINES
 from tests.test_verse import BLANK
 
@@ -73,3 +77,52 @@ def test_a_forecast_is_better_than_always_saying_how_often_it_comes_true() -> No
     brier = sum((chance - came) ** 2 for chance, came in said) / len(said)
     assert len(said) >= 20
     assert brier < base * (1 - base)
+
+
+# Our own sentences, divided as the Discourse Tagging Reference Manual (Carlson & Marcu 2001, section 2)
+# divides such clauses: what is said from who says it; relative, adverbial and coordinated clauses; purposes.
+DIVIDED = """
+He left / because the lamp was out.
+She said / that the boat was late.
+The boat / that came in at dawn / was empty.
+To light the lamp, / he climbed the stairs.
+Although it rained all night, / they rowed on.
+He rowed / and she sang.
+The keeper climbed the stairs / to light the lamp.
+When the tide turned, / the boat lifted / and the rope went slack.
+If nobody comes, / I will go down / and open the door myself.
+My father, / who never learned to swim, / kept the light for forty years.
+I would have told you, / but you never asked.
+They waited on the wall / until the last boat was in.
+"The oil is finished," / he said, / and he shut the door.
+We carried it up, / step by step, / while the wind shook the glass.
+"""
+
+
+def test_the_phrases_of_fourteen_sentences_keep_their_floor() -> None:
+    right = found = there = 0
+    for row in DIVIDED.strip().splitlines():
+        parts = [part.split() for part in row.split(" / ")]
+        edges = set(accumulate(len(part) for part in parts[:-1]))
+        script = parse_script(" ".join(word for part in parts for word in part) + "\n")
+        marked = {s.before_word for s in shifts_of(script, words_of(script))}
+        right, found, there = right + len(edges & marked), found + len(marked), there + len(edges)
+    assert there == 20
+    assert 2 * right / (found + there) >= 0.92
+
+
+@pytest.mark.heavy
+def test_the_ranges_of_forecasts_hold_about_as_often_as_they_say() -> None:
+    """Eight simulated learners of four families, each forecast lived through four times: "eight in ten"."""
+    said = [
+        case
+        for family in ("halving", "power", "words", "plateau")
+        for seed in (9000, 9001)
+        for case in forecast_coverage.cases(forecast.learner(family, seed), 4)
+        if not case.early
+    ]
+    inside = [c.accuracy_low <= a <= c.accuracy_high for c in said for a in c.lives]
+    chance = [forecast_coverage.within_beta(c.low, c.high, c.hits, len(c.lives)) for c in said]
+    assert len(said) >= 8
+    assert np.mean(inside) >= 0.7
+    assert np.mean(chance) >= 0.6
