@@ -9,6 +9,7 @@ the capitals of a title alone may be a line of the speech, and its place has to 
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from offbook.script.sheet import word_set
 from offbook.spelling import plain_spelling
@@ -115,6 +116,7 @@ def tells(text: str) -> bool:
     return any(plain_spelling(w) in _TELLS for w in _WORD.findall(text))
 
 
+@lru_cache(maxsize=512)  # several finders ask about the same rows
 def heading(line: str) -> int:
     """SURE where a line is a heading by itself, LIKELY where it could be a title or a name, else NO."""
     text = line.strip(" *_#=~")
