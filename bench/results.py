@@ -181,7 +181,7 @@ BY_HAND = (
     HandRow("hearing.processor", "1.80", "processor time of a run, times one bare pass", _LATE, "a25f52e", "bench/run_cost.py FOLDER"),
     HandRow("hearing.lag", "0.30", "seconds from the last word to the notes, prose, one ear", _EARLY, "e280fc6", "bench/live_lag.py FOLDER --one-ear"),
     HandRow("spliced.noticed", "215 of 216", "slips made in the sound that are noticed", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
-    HandRow("spliced.right", "181 of 216", "slips made in the sound that are told right in every word and note", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
+    HandRow("spliced.right", "181 of 216", "slips made in the sound that are reported right in every word and note", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
     HandRow("unknown.said", "96.2", "words outside the vocabulary, said, per cent", _EARLY, "e172b07", "bench/unknown_words.py FOLDER"),
     HandRow("unknown.caught", "95.9", "words outside the vocabulary, not said, caught, per cent", _EARLY, "e172b07", "bench/unknown_words.py FOLDER"),
     HandRow("sound.crowd", "0.00", "words said that are called wrong, per cent, crowd 10 dB below", _LATE, "9e1aabd", "bench/conditions.py --folder FOLDER"),

@@ -307,7 +307,7 @@ _BROKEN_OFF = 4
 def _counting(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
     """The hits that count, in the script's order: of each word its last saying, as far as they rise together.
 
-    What was said out of its place was said, but not there: it is left to be told as moved. Where somebody
+    What was said out of its place was said, but not there: it is left to be noted as moved. Where somebody
     goes back and breaks off, to stop or to go on from the farthest they had come, what was said before they
     went back counts too; what is left out of a later saying that goes on is dropped, said before or not.
     """

@@ -108,7 +108,7 @@ _MOVING = "a moving picture"
 def asked_for(told: Mapping[str, Any]) -> bool:
     """Whether somebody asked for a point of a take, as a journal keeps its `Check`.
 
-    A journal from before points said so themselves has it told by what they are.
+    A journal from before points said so themselves has it worked out from what they are.
     """
     if "asked" in told:
         return bool(told["asked"])

@@ -2,10 +2,10 @@
 
 A weighted dynamic programme over the heard words against every place of the script. A heard word may
 be the script word itself (hit: the same word, a homophone, a form it is known to be heard as, two words
-written as one), are in its place (substitution), or stand for none (insertion); a script word may be
-left out (deletion); and the speaker may jump, back to say something again or ahead. Three leanings
-settle what plain edit distance leaves to chance: words in unbroken runs belong together, so that a
-refrain does not slide; a run of words left out begins at a line's beginning more easily than inside
+written as one), another word in its place (substitution), or one that stands for none (insertion); a
+script word may be left out (deletion); and the speaker may jump, back to say something again or ahead.
+Three leanings settle what plain edit distance leaves to chance: words in unbroken runs belong together, so
+that a refrain does not slide; a run of words left out begins at a line's beginning more easily than inside
 one; and of two places the one whose sound is nearer takes the substitution.
 """
 

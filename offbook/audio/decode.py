@@ -203,7 +203,7 @@ def frames(path: Path, no_numbers: Callable[[int], None] | None = None) -> Itera
     """The decoded first audio stream, as PyAV frames of about a second, in the format as stored.
 
     More than two channels are brought to two, and samples that are not numbers (NaN, infinity) to silence;
-    no_numbers is told how many there were. Damaged packets are stepped over. Raises RecordingError where
+    no_numbers is given their number. Damaged packets are stepped over. Raises RecordingError where
     nothing at all can be decoded, where the channels have no known places, and where the sound runs on past
     `LONGEST_SECONDS`.
     """

@@ -223,7 +223,7 @@ def length_told(shortest: float | None, longest: float | None) -> str:
 
 
 _HOUR = 3600  # seconds
-_IN_HOURS = 48  # from so many hours on, people are told days; set by hand
+_IN_HOURS = 48  # from so many hours on, days are shown instead; set by hand
 
 
 def until(deadline: datetime, now: datetime) -> str:

@@ -126,7 +126,7 @@ _NO_MORE = {errno.EPIPE, errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
 
 def _unwritten(e: OSError) -> int:
-    """Say that the output could not be written; nobody is told who has stopped reading."""
+    """Say that the output could not be written; no message goes to a reader who has stopped reading."""
     sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  (what is left in it is given up)
     if e.errno != errno.EPIPE:
         click.echo(

@@ -1,4 +1,4 @@
-"""What export and import left out, told to people."""
+"""What export and import left out, in words for people."""
 
 from __future__ import annotations
 

@@ -378,7 +378,7 @@ def _forecast(s: Standing) -> str:
 
 
 def _in_rows(going: Sequence[Going]) -> list[Going]:
-    """The same, with words that were dropped side by side and equally often told as one stretch."""
+    """The same, with words that were dropped side by side and equally often shown as one stretch."""
     out: list[Going] = []
     end = -1
     for g in sorted(going, key=lambda g: (-g.times, g.how != "dropped", g.word)):

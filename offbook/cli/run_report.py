@@ -28,7 +28,7 @@ _ASIDES = {
     "talk": "talk within it",
     "cue": "cues",
 }
-_HARD_FROM = 0.75  # how hard to follow a voice is told from
+_HARD_FROM = 0.75  # how hard to follow a voice is before the report says so
 _HARD_TO_FOLLOW = (
     "This voice was hard to follow: a small word said for another may have been missed.",
     "Come closer to the microphone, or try another model: offbook setup --list names them.",

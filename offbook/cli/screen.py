@@ -228,7 +228,7 @@ def hanging(text: str, indent: str) -> str:
 
 
 def say(text: str, *, err: bool = False) -> None:
-    """Print what is told to people, each line of it as a paragraph that fits the window."""
+    """Print text for people, each line of it as a paragraph that fits the window."""
     click.echo("\n".join(wrapped(part) for part in text.split("\n")), err=err)
 
 

@@ -64,7 +64,7 @@ class TakeReview:
     energy: tuple[float, ...]
 
     def count(self, audible: str, least: int = 2) -> int:
-        """How many shifts of at least this grade were told so."""
+        """How many shifts of at least this grade were judged so."""
         return sum(s.audible == audible and s.grade >= least for s in self.shifts)
 
 

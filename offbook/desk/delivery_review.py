@@ -146,7 +146,7 @@ class ShiftBeside:
 
 
 def review_differences(one: ReviewedTake, other: ReviewedTake) -> tuple[ShiftBeside, ...]:
-    """What changed between two takes of the same words, shift by shift: those told differently."""
+    """What changed between two takes of the same words, shift by shift: those judged differently."""
     there = {s.before_word: s for s in other.delivery.shifts}
     return tuple(
         ShiftBeside(s.before_word, s.grade, s, there[s.before_word])

@@ -1,4 +1,4 @@
-"""What was settled otherwise on the two sides of an import, told, with the command that takes the other."""
+"""What was settled otherwise on the two sides of an import, with the command that takes the other."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ _OPTIONS = {
 
 
 def differences(found: Differing) -> list[Difference]:
-    """One difference as people are told of it; a brief's text gives one for each line of it that differs."""
+    """One difference in words; a brief's text gives one for each line of it that differs."""
     if found.column == "text":
         return _of_brief(found)
     here, there = _value(found.column, found.here), _value(found.column, found.there)

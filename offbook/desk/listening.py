@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from offbook.script import Script, Selection
     from offbook.words import Word
 
-Progress = Callable[[float], None]  # told the share of the recording that has been heard, 0 to 1
+Progress = Callable[[float], None]  # called with the share of the recording heard so far, 0 to 1
 
 _TURN = 0.0005  # s of Python that a thread has to itself
 _AHEAD = 120  # chunks of a quarter of a second: decoded while the model is read, and no more than that

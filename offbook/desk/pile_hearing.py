@@ -63,7 +63,7 @@ class PileLine:
 class PileHeard:
     """What became of a pile: what was heard now, what had been heard before, what failed.
 
-    unsure: those of the failed whose piece could not be told; somebody can be asked.
+    unsure: those of the failed whose piece could not be recognised; somebody can be asked.
     """
 
     heard: tuple[PileLine, ...]

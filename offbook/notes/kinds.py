@@ -50,7 +50,7 @@ class Aside:
     before_word: the script word they come before (the number of words for what follows the last).
     words: first and last script word that they repeat or prompt, None where they repeat none.
     start, end: seconds in the recording. asked: the performer asked for the line (kind "prompt"). given: the
-    prompt was not found by ear, whoever gave it told of it.
+    prompt was not found by ear, whoever gave it reported it.
     """
 
     kind: AsideKind

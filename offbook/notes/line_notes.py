@@ -100,7 +100,7 @@ def _same_prompt(heard: Aside, given: Aside) -> bool:
 
 
 def _prompts_taken_up(asides: Sequence[Aside]) -> list[Aside]:
-    """The asides, with the words said twice after a call for the line told as its prompt."""
+    """The asides, with the words said twice after a call for the line taken as its prompt."""
     out: list[Aside] = []
     for a in asides:
         asked = out[-1] if out and out[-1].kind == "prompt" and out[-1].asked and not out[-1].given else None
@@ -143,7 +143,7 @@ def _refuse_another_speech(page: SpokenScript, run: Run) -> None:
 def heard_pauses(page: SpokenScript, run: Run) -> list[Pause]:
     """Every silence of at least 0.2 s between two heard words of the speech; fillers count as silence.
 
-    run: as scored, so that words told as moved, or as somebody else's, are not taken for silence.
+    run: as scored, so that words noted as moved, or as somebody else's, are not taken for silence.
     """
     events = [(w.start, w.end, w.i) for w in run.words if w.start is not None and w.end is not None]
     if not events:

@@ -29,7 +29,7 @@ REVIEWED = 8  # reviews that are kept ready: each holds the pitch and the loudne
 
 
 class Room:
-    """One process, one journal, one model. messages: what waits to be told, by session.
+    """One process, one journal, one model. messages: what waits to be shown, by session.
 
     loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
     of a run-through, by its key, while the server runs. reviews: as it was heard, prompts of the partner too.

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 _ECHO = 0.35  # s after the end of what was played in which any word heard is still it
-_LATE = 1.0  # s after it in which its last words may still be told of
+_LATE = 1.0  # s after it in which its last words may still be reported
 _AHEAD = 6  # words of a played line that may be missed between two that were heard
 EARLY = 2  # of the performer's first words in a row that tell that they have come in early
 

@@ -315,7 +315,7 @@ def _breaks(sheet: Sheet, spoken: list[Row], owners: list[int]) -> list[bool]:
 
 
 def _indented(spoken: list[Row], breaks: list[bool]) -> list[bool]:
-    """The breaks, and those told only by a row that is further in after the end of a sentence."""
+    """The breaks, and those shown only by a row that is further in after the end of a sentence."""
     starts = [k for k, broken in enumerate(breaks) if broken]
     found = list(breaks)
     for a, b in pairwise([*starts, len(spoken)]):

@@ -207,7 +207,7 @@ def _edges(script: Script, lines: Sequence[Line]) -> frozenset[int]:
 
 
 def _of_scene(script: Script, heard: Sequence[LineReadings], edges: frozenset[int]) -> Whole:
-    """The one place of the lines of a scene, the cues' lines among them: told by the whole lines only."""
+    """The one place of the lines of a scene, the cues' lines among them: judged by the whole lines only."""
     inner = [line for k, line in enumerate(heard) if k not in edges or len(line.tokens) > _PART_WORDS]
     inner = inner[:SAMPLE]
     for cue in script.cues:

@@ -197,7 +197,7 @@ def find_brackets(sheet: Sheet) -> None:
 
 
 # Characters of a bracket, or after it, that are looked at to tell what it is: what is longer than this is
-# told by its beginning, so that brackets within brackets by the thousand cost no more than their number.
+# known by its beginning, so that brackets within brackets by the thousand cost no more than their number.
 _LONGEST_SIGHT = 2_000
 _LEFT_OPEN = 300  # of one that is never closed
 
