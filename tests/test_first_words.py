@@ -91,3 +91,17 @@ def test_debug_is_taken_after_the_command_as_before_it() -> None:
     for argv in (["--debug", "read", "kettle.txt"], ["read", "kettle.txt", "--debug"]):
         with pytest.raises(ScriptError):
             main(argv)
+
+
+@pytest.mark.parametrize("heard", ["…", "glop tank feed", "vallarta"])
+def test_what_was_not_understood_is_never_coached(heard: str) -> None:
+    """A noise written down as letters is not set against the sense; a real word is."""
+    assert advice_when_changed(heard) == "Say line 2 slowly, with “oil”, then three times as you mean it."
+    assert "gives you that “coal” does not" in advice_when_changed("coal")
+
+
+def advice_when_changed(heard: str) -> str:
+    """What is said of a run-through of the lamp in which this was heard for the oil."""
+    script, words = read(LAMP)
+    oil = next(w.i for w in words if w.text == "oil")
+    return notes_on(script, words, run_with(words, {oil: ("changed", heard)})).places[0].do

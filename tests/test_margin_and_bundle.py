@@ -135,7 +135,7 @@ def test_a_confirmation_is_awaited_reminded_of_when_it_is_due_and_noted(desk: De
     assert "not sent yet" in " ".join(desk.see("brief", "show", "Saltmarrow").split())
     assert "is not noted as sent" in desk.fail("brief", "confirmed", "Saltmarrow").what
     told = desk.see("brief", "sent", "Saltmarrow")
-    assert "to the playhouse; confirmation awaited by 2026-03-04" in " ".join(told.split())
+    assert "to the playhouse; not confirmed yet, ask after 2026-03-04" in " ".join(told.split())
     assert "Ask whether" not in desk.see("today")
     desk.now += timedelta(days=2)
     assert "Ask whether" not in desk.see("today")
@@ -153,7 +153,7 @@ def test_a_confirmation_is_awaited_reminded_of_when_it_is_due_and_noted(desk: De
 def test_what_was_sent_can_be_noted_without_a_bundle_with_its_place_and_day(desk: Desk) -> None:
     chosen(desk)
     told = desk.see("brief", "sent", "Saltmarrow", "--to", "Hollis's letter box", "--confirm-by", "+5")
-    assert "to Hollis's letter box; confirmation awaited by 2026-03-07" in " ".join(told.split())
+    assert "to Hollis's letter box; not confirmed yet, ask after 2026-03-07" in " ".join(told.split())
     assert "empty or too long" in desk.fail("brief", "sent", "Saltmarrow", "--to", "x" * 201).what
 
 

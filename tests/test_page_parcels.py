@@ -58,7 +58,7 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
     assert visitor.form(f"{brief}/sent", where="the playhouse").status == 303
     assert in_the_class() == "sent"
     shown = unescape(visitor.ask("GET", brief).text)
-    assert "to the playhouse; confirmation awaited by" in shown
+    assert "to the playhouse; not confirmed yet, ask after" in shown
     assert visitor.form(f"{brief}/confirmed", words="Thank you, it is here").status == 303
     shown = unescape(visitor.ask("GET", brief).text)
     assert "confirmed" in shown and "Thank you, it is here" in shown

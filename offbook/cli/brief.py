@@ -284,7 +284,7 @@ def _stands(conn: Connection, kept: BriefKept, now: datetime) -> str:
         if found and found[-1].confirmed_at is not None:
             told = ", confirmed"
         elif found and found[-1].confirm_by is not None:
-            told = ", NOT CONFIRMED" if overdue(found[-1], _today(conn, kept, now)) else ", awaited"
+            told = ", NOT CONFIRMED" if overdue(found[-1], _today(conn, kept, now)) else ", no word yet"
         return f"sent {kept.row.sent_at:%Y-%m-%d}{told}"
     if not kept.pieces:
         return "names no piece of the journal"

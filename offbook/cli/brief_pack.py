@@ -51,4 +51,4 @@ def brief_confirmed(name: str, words: str, undo: bool, performer: str | None) ->
     with opened_journal() as journal, journal.writing() as conn:
         kept = one_brief(conn, name, performer)
         note_confirmed(journal, conn, kept, None if undo else journal.clock(), "" if undo else said)
-    click.echo(f"{kept.row.name}: {'confirmation awaited again' if undo else 'confirmed'}.")
+    click.echo(f"{kept.row.name}: {'not confirmed after all' if undo else 'confirmed'}.")

@@ -281,5 +281,5 @@ def told_of_parcel(parcel: Parcel, today: date) -> str:
         return f"{went}; no confirmation noted"
     by = f"{parcel.confirm_by:%Y-%m-%d}"
     if overdue(parcel, today):
-        return f"{went}; NOT CONFIRMED, and it should have been by {by}: ask whether it arrived"
-    return f"{went}; confirmation awaited by {by}"
+        return f"{went}; NOT CONFIRMED by {by}: ask whether it arrived"
+    return f"{went}; not confirmed yet, ask after {by}"

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from offbook.glossary import how_common
 from offbook.notes.kinds import Dry, Kind, Note, PlaceToWorkOn
 from offbook.notes.quoting import SpokenScript, shorten
 from offbook.notes.slips import holds_a_line, named_there
+from offbook.score import SOMETHING_ELSE
 from offbook.words import contraction
 
 _WEIGHT: dict[Kind, float] = {
@@ -117,6 +119,14 @@ def _way_in(page: SpokenScript, i: int) -> str:
     return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), 30)}”"
 
 
+def _makes_sense(heard: str) -> bool:
+    """Whether what was heard instead can be set against the script: English words, all of them made out.
+
+    What was not understood, or is a noise written down as letters, says nothing about the sense.
+    """
+    return SOMETHING_ELSE not in heard and all(how_common(w) for w in heard.split())
+
+
 def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     """What to do about a note: one or two sentences, something to try at once."""
     first, last = note.first, note.last
@@ -129,6 +139,9 @@ def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     if note.kind == "dropped":
         gone = shorten(note.script, 30)
         return f"Say {named_there(page, first)} slowly, leaning on “{gone}”, then three times as you mean it."
+    if note.kind == "changed" and not _makes_sense(note.heard):
+        said = shorten(note.script, 30)
+        return f"Say {named_there(page, first)} slowly, with “{said}”, then three times as you mean it."
     if note.kind == "changed" and contraction(note.script, note.heard):
         return f"The sense is kept: say “{note.script}” as written, the rhythm was set with it."
     if note.kind == "changed" and first == last and page.small(first):
