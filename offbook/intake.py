@@ -155,13 +155,22 @@ def check_contents(file: IO[bytes], size: int, most: int, most_bytes: int) -> No
         raise zipfile.BadZipFile("too many members")
 
 
+def _with_its_ending(path: Path) -> str:
+    """What to do where a file was named without its ending, and there is one such file; else nothing."""
+    try:
+        near = [each.name for each in os.scandir(path.parent) if os.path.splitext(each.name)[0] == path.name]
+    except OSError:
+        return ""
+    return f"give its whole name: {path.parent / near[0]}" if len(near) == 1 else ""
+
+
 def _open(path: Path, kind: Kind, error: type[OffbookError]) -> IO[bytes]:
     try:
         _check(path, os.stat(path), kind, error)
         # Opened without waiting: between the look and the opening a file may have become a pipe.
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except FileNotFoundError as e:
-        raise error(f"there is no file {path}", kind.gone) from e
+        raise error(f"there is no file {path}", _with_its_ending(path) or kind.gone) from e
     except PermissionError as e:
         raise error(
             f"{path} may not be read: permission denied",

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from offbook import audio, brief, intake, pencil, script
-from offbook.errors import OffbookError, visible
+from offbook.errors import OffbookError, ScriptError, visible
 from offbook.journal import read_in
 from offbook.models import fetch
 from tests.journals import Clock, open_at
@@ -131,3 +131,14 @@ def test_what_acts_on_a_terminal_is_written_out_in_an_error() -> None:
     told = OffbookError(f"there is no file {name}", "check the name")
     assert told.what == r"there is no file a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"
     assert visible("café – Zoë’s 木\u00a0x") == "café – Zoë’s 木\u00a0x"
+
+
+def test_a_file_named_without_its_ending_is_found_and_named(tmp_path: Path) -> None:
+    (tmp_path / "viola speech.txt").write_text("I left no ring with her.")
+    with pytest.raises(ScriptError, match="there is no file") as e:
+        script.load_script(tmp_path / "viola speech")
+    assert e.value.do == f"give its whole name: {tmp_path / 'viola speech.txt'}"
+    (tmp_path / "viola speech.docx").touch()
+    with pytest.raises(ScriptError) as two:
+        script.load_script(tmp_path / "viola speech")
+    assert two.value.do == "check the name and the folder"

@@ -173,7 +173,7 @@ def _sit(
         session = start_session(journal, conn, piece, minutes)
     say(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
     if ear is None:
-        click.echo(wrapped('Type the words. Enter alone: "don\'t know". q: leave.'))
+        click.echo(wrapped('Type the words. ?: the next word. Enter alone: "don\'t know". q: leave.'))
     else:
         from offbook.schedule import CAUTION
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from offbook.glossary import how_common
+from offbook.lexicon import phones_of
 from offbook.notes.kinds import Dry, Kind, Note, PlaceToWorkOn
 from offbook.notes.quoting import SpokenScript, shorten
 from offbook.notes.slips import holds_a_line, named_there
@@ -120,11 +120,11 @@ def _way_in(page: SpokenScript, i: int) -> str:
 
 
 def _makes_sense(heard: str) -> bool:
-    """Whether what was heard instead can be set against the script: English words, all of them made out.
+    """Whether what was heard instead can be set against the script: words of the dictionary, all made out.
 
     What was not understood, or is a noise written down as letters, says nothing about the sense.
     """
-    return SOMETHING_ELSE not in heard and all(how_common(w) for w in heard.split())
+    return SOMETHING_ELSE not in heard and all(phones_of(w) for w in heard.split())
 
 
 def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
