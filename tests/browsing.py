@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from offbook import models
 from tests.recordings import librivox_sentences
@@ -37,6 +37,8 @@ FLAGS = [
     "--use-fake-device-for-media-stream",
 ]
 WAIT = 120_000  # ms; a busy machine may take long, and a test fails by what it finds
+LOOKS = 50  # ms between two looks
+expect.set_options(timeout=WAIT)
 SAID = "He was not an ill-disposed young man,"
 
 
@@ -92,6 +94,18 @@ def entered(context: BrowserContext, link: str) -> Page:
     page.goto(link)
     page.wait_for_selector("nav[aria-label=offbook]")
     return page
+
+
+def until(page: Page, expression: str, arg: object = None) -> None:
+    """Wait until `expression`, a value or a function of `arg`, is true in the page.
+
+    Playwright's own `wait_for_function` evaluates text, which our Content-Security-Policy forbids from the
+    second look on.
+    """
+    end = time.monotonic() + WAIT / 1000
+    while not page.evaluate(expression, arg):
+        assert time.monotonic() < end, f"never true: {expression}"
+        page.wait_for_timeout(LOOKS)
 
 
 def padded(source: Path, target: Path, seconds: float = 5.0) -> Path:

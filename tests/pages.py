@@ -10,11 +10,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from threading import Thread
+from threading import Event, Thread
 from urllib.parse import urlencode
 
+from offbook.desk import Ears, Loading
 from offbook.journal import open_journal
 from offbook.page import SCREENS, PageServer
+from offbook.page.room import Room
 
 FORM = "application/x-www-form-urlencoded"
 
@@ -33,11 +35,26 @@ class Answer:
         return self.body.decode()
 
 
+class HeldBack(Loading):
+    """Speech models that are read when the test says so."""
+
+    def __init__(self) -> None:
+        super().__init__(None)
+        self.read = Event()
+
+    def result(self) -> Ears:
+        self.read.wait()
+        return super().result()
+
+
 @contextmanager
-def served(home: Path) -> Iterator[PageServer]:
-    """A server on the journal in `home`, stopped at the end as a person would stop it."""
+def served(home: Path, loading: Loading | None = None) -> Iterator[PageServer]:
+    """A server on the journal in `home`, stopped at the end as a person would stop it.
+
+    loading: the speech models on their way, None for the usual ones.
+    """
     journal = open_journal(lambda: datetime.now(UTC), home=home)
-    server = PageServer(journal, SCREENS)
+    server = PageServer(journal, SCREENS, Room(journal, loading))
     serving = Thread(target=server.run)
     serving.start()
     try:

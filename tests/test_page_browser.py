@@ -15,7 +15,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from offbook import journal as journals
 from offbook.page import PageServer
-from tests.browsing import ELSEWHERE, SAID, WAIT, Command, browser, entered, sentence
+from tests.browsing import ELSEWHERE, SAID, Command, browser, entered, sentence, until
 from tests.page_screens import heard
 from tests.pages import Visitor, add_piece
 
@@ -54,7 +54,7 @@ def add_script(page: Page, name: str, text: str) -> None:
 def begin(page: Page) -> None:
     """Press the button; it records."""
     page.get_by_role("button", name="Begin").click()
-    expect(page.locator("#state")).to_have_text("Recording.", timeout=WAIT)
+    expect(page.locator("#state")).to_have_text("Recording.")
 
 
 def speaking(tab: Page, server: PageServer, visitor: Visitor, name: str, text: str = SAID) -> str:
@@ -65,9 +65,15 @@ def speaking(tab: Page, server: PageServer, visitor: Visitor, name: str, text: s
     return piece
 
 
-def spoken(page: Page, seconds: str = "[4-7]") -> None:
-    """Wait for so many seconds of sound: the reader is done after 3, and begins again after 8."""
-    expect(page.locator("#timer")).to_have_text(re.compile(f"0:0{seconds}"), timeout=WAIT)
+_SECONDS = """at_least => {
+  const [minutes, seconds] = document.getElementById("timer").textContent.split(":").map(Number);
+  return 60 * minutes + seconds >= at_least;
+}"""
+
+
+def spoken(page: Page, seconds: int = 4) -> None:
+    """Wait for so many seconds of sound at least: the reader is done after 3, and begins again after 8."""
+    until(page, _SECONDS, seconds)
 
 
 def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> None:
@@ -98,7 +104,7 @@ def test_it_stops_by_itself_after_the_last_word_and_a_word_is_heard_when_it_is_p
     said_at = float(last.get_attribute("data-at") or 0)
     assert said_at > 1.0
     last.click()
-    tab.wait_for_function(f"document.getElementById('sound').currentTime > {said_at - 0.4}")
+    until(tab, f"document.getElementById('sound').currentTime > {said_at - 0.4}")
 
 
 def test_a_verdict_is_contested_on_the_note_and_the_figure_follows(
@@ -122,14 +128,14 @@ def test_a_page_loaded_again_in_the_middle_offers_to_go_on(
     before = float(server.room.speaking.open_now()[0].capture.seconds)
     tab.on("dialog", lambda dialog: dialog.accept())
     tab.reload()
-    tab.goto(tab.url)  # what the closing page said has arrived by now
-    expect(tab.get_by_text("when this was broken off")).to_be_visible()
+    expect(tab.get_by_text("A recording was broken off at")).to_be_visible()
     [capture] = server.room.speaking.left(piece)
     assert capture.seconds >= before >= 2.0  # nothing of what was acknowledged is lost
     begun = capture.seconds
     tab.get_by_role("button", name="Go on from there").click()
     expect(tab.locator("#state")).to_have_text("Recording.")
-    expect(tab.locator("#timer")).to_have_text(f"0:{int(begun) + 2:02d}")
+    spoken(tab, int(begun) + 2)
+    assert server.room.speaking.open_now()[0].capture.seconds > begun  # it goes on where it was
     tab.get_by_role("button", name="Stop").click()
     tab.wait_for_url(re.compile("/notes/"))
     assert server.room.speaking.left(piece) == []
@@ -190,7 +196,7 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     add_script(page, "Killed", f"{SAID}\n{PLANTED}\n")
     page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
     begin(page)
-    spoken(page, "[23]")
+    spoken(page, 2)
     first.kill()
     expect(page.get_by_role("alert")).to_contain_text("is safe on disk")
     safe = page.get_by_role("alert").inner_text()
@@ -200,7 +206,8 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     page.get_by_role("link", name="Killed").click()
     page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
     seconds = page.locator("[data-left] strong").inner_text()
-    assert f"everything up to {seconds} is safe" in safe
+    [told] = re.findall(r"everything up to 0:0(\d) is safe", safe)
+    assert f"0:0{told}" <= seconds  # what was written may not have been acknowledged before the end
     page.get_by_role("button", name="Hear what there is").click()
     page.wait_for_url(re.compile("/notes/"))
     assert page.locator("tr[id^=note-]").count() > 0  # the words after the crash were not said
@@ -245,14 +252,16 @@ def test_an_unplugged_microphone_is_told_and_what_was_said_is_kept_and_gone_on_w
     """A track of what is unplugged ends (W3C Media Capture and Streams, 4.3): "ended" is all a page hears."""
     page = entered(chromium, server.door.link())
     page.add_init_script(_STREAMS)
-    piece = speaking(page, server, visitor, "Unplugged")
-    spoken(page, "[23]")
+    piece = speaking(page, server, visitor, "Unplugged", f"{SAID}\n{PLANTED}\n")
+    spoken(page, 2)
     page.evaluate("streams[0].getTracks().forEach(t => { t.stop(); t.dispatchEvent(new Event('ended')); })")
     expect(page.get_by_role("alert")).to_contain_text("The microphone is gone; everything up to 0:0")
     expect(page.locator("#state")).to_have_text("Not recording.")
-    page.reload()
     page.get_by_role("button", name="Go on from there").click()
     expect(page.locator("#state")).to_have_text("Recording.")
+    expect(page.get_by_role("alert")).to_be_hidden()
+    spoken(page)
+    page.get_by_role("button", name="Stop").click()
     page.wait_for_url(re.compile("/notes/"))
     assert server.room.speaking.left(piece) == []
     page.close()
@@ -392,4 +401,4 @@ def test_an_answer_said_aloud_in_a_drill_is_heard_and_judged(
     tab.get_by_role("button", name="Say it").click()
     tab.wait_for_timeout(4_000)
     tab.get_by_role("button", name="I have said it").click()
-    expect(tab.get_by_text("Heard:")).to_be_visible(timeout=WAIT)
+    expect(tab.get_by_text("Heard:")).to_be_visible()

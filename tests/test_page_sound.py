@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import wave
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,7 +17,8 @@ from offbook.page.capture import MOST_PIECES, begin, there
 from offbook.page.speaking import write_wav
 from offbook.page.turns import Job, Turns
 from offbook.page.uploads import begin_upload, open_upload
-from tests.pages import Visitor, add_piece
+from tests.browsing import SAID, sentence
+from tests.pages import HeldBack, Visitor, add_piece, let_in, served
 
 AT = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 RATE = 16_000
@@ -219,6 +221,65 @@ def test_a_second_window_is_refused_while_pieces_still_come_and_let_in_when_none
     assert other.status == 200
     for each in (begun, json.loads(other.text)):
         visitor.form(f"/capture/{each['key']}/drop")
+
+
+def test_a_piece_that_was_on_its_way_when_its_window_went_holds_up_nobody(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """It is kept; but what it belongs to is free to be gone on with at once, and is offered."""
+    piece = add_piece(visitor, "The tide went out and took the harbour lights.", "On its way")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
+    at = f"/capture/{begun['key']}"
+    visitor.ask("POST", f"{at}/0/0", sound(1))
+    visitor.form(f"{at}/leave")
+    assert json.loads(visitor.ask("POST", f"{at}/0/1", sound(1)).text)["seconds"] == 0.5
+    assert server.room.speaking.open_now() == []
+    assert f'data-left="{begun["key"]}"' in visitor.ask("GET", f"/piece/{piece}/speak").text
+    again = json.loads(visitor.form(f"{at}/go-on", rate=str(RATE)).text)
+    visitor.ask("POST", f"{at}/{again['spell']}/0", sound(1))
+    [open_now] = server.room.speaking.open_now()
+    assert open_now.capture.seconds == 0.75
+    visitor.form(f"{at}/drop")
+
+
+@pytest.mark.model
+@pytest.mark.parametrize("kept", [True, False])
+def test_a_hearing_that_takes_long_can_be_stopped_and_the_sound_is_heard_later(
+    tmp_path: Path, kept: bool
+) -> None:
+    """From the journal's own copy, or from the sound as it came where the performer wants no copy kept."""
+    loading = HeldBack()
+    with served(tmp_path, loading) as server:
+        visitor = let_in(server)
+        piece = add_piece(visitor, SAID, "Long")
+        visitor.form(f"/piece/{piece}/settings", name="Long", **({"keep": "1"} if kept else {}))
+        begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
+        with wave.open(str(sentence())) as wav:
+            said = wav.readframes(wav.getnframes())
+        for number in range(len(said) // PIECE):
+            part = said[number * PIECE : (number + 1) * PIECE]
+            told = json.loads(visitor.ask("POST", f"/capture/{begun['key']}/0/{number}", part).text)
+        assert (told["ready"], told["behind"]) == (False, told["seconds"])
+        end = f"/capture/{begun['key']}/end"
+        job = json.loads(visitor.ask("POST", end, Accept="application/json").text)
+        assert (job["state"], job["share"]) == ("hearing", 0.0)
+        at = job["at"].partition(visitor.place)[2]
+        visitor.form(f"{at}/stop")
+        assert json.loads(visitor.ask("GET", at, Accept="application/json").text)["state"] == "stopped"
+        loading.read.set()
+        shown = visitor.ask("GET", f"/piece/{piece}/speak").text
+        assert ("Kept, but not heard to the end" in shown) == kept
+        assert ("Hear what there is" in shown) != kept
+        if kept:
+            [waiting] = re.findall(rf"/piece/{piece}/unjudged/\w+", shown)
+            at = visitor.form(waiting).headers["location"].partition(visitor.place)[2]
+        else:
+            at = visitor.form(end).headers["location"].partition(visitor.place)[2]
+        key = at.rpartition("/")[2]
+        job_now = server.room.turns.job(key)
+        assert job_now is not None and job_now.over.wait(60) and job_now.state == "done"
+        shown = visitor.ask("GET", f"/piece/{piece}/speak").text
+        assert "Kept, but not heard to the end" not in shown and "Hear what there is" not in shown
 
 
 def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -> None:

@@ -389,6 +389,32 @@ def test_no_prompt_while_the_performer_makes_any_sound() -> None:
     assert len(stage.prompts()) == 1
 
 
+def test_sound_that_is_heard_late_is_not_prompted_into_but_as_soon_as_the_newest_is_reached() -> None:
+    """What was a silence of two seconds then may be over by now, and a call answered by the performer."""
+    stage = stuck(2.0)
+    stage.rehearsal.behind = True
+    stage.quiet(3.0)
+    stage.say("before the boats are out")
+    stage.quiet(3.0)
+    assert stage.prompts() == []
+    stage.rehearsal.behind = False
+    stage.quiet(0.1)
+    assert [text for _, text in stage.prompts()] == ["and"]
+    assert [(p.first, p.asked) for p in stage.rehearsal.prompts] == [(9, False)]
+
+
+def test_a_call_that_is_heard_late_is_answered_when_the_newest_sound_is_reached() -> None:
+    stage = stuck(9.0)
+    stage.rehearsal.behind = True
+    stage.quiet(1.0)
+    stage.say("line")
+    stage.quiet(2.0)
+    assert stage.prompts() == []
+    stage.rehearsal.behind = False
+    stage.quiet(0.1)
+    assert [p.asked for p in stage.rehearsal.prompts] == [True]
+
+
 def test_an_uneven_room_does_not_keep_the_prompt_back() -> None:
     """Single frames 8 dB over the rest of the room: too much for silence, too little for a voice."""
     stage = stuck(2.0)

@@ -55,6 +55,7 @@ class Listener:
         self._made: tuple[tuple[AlignedWord, ...], Growing] | None = None
         self._stretcher = Stretcher(recogniser)
         self._settled: list[Settled] = []
+        self._passed = 0  # stretches that were passed on to be settled
         self._heard: list[HeardWord] = []
         self._here = 0  # the script place after the last settled word
         self._spare = Event()  # the free hearing does not need its core: between two feeds, and at the end
@@ -76,6 +77,16 @@ class Listener:
         """Settle what was said up to now: whoever feeds it knows that somebody has stopped speaking."""
         for stretch in self._stretcher.cut():
             self._pass_on(stretch)
+
+    @property
+    def share(self) -> float:
+        """How much of what has ended up to now is settled: 0 to 1."""
+        return len(self._settled) / self._passed if self._passed else 1.0
+
+    def drop(self) -> None:
+        """Nobody wants to know any more: what is not settled never is; `finish` raises CancelledError."""
+        for each in self._waiting[1:]:
+            each.cancel()
 
     def wait(self) -> None:
         """Return when every stretch that has ended is settled."""
@@ -122,6 +133,7 @@ class Listener:
         return tuple(self._settled)
 
     def _pass_on(self, stretch: Segment) -> None:
+        self._passed += 1
         self._waiting.append(self._second.submit(self._settle, stretch))
 
     def _two_at_a_time(self) -> bool:

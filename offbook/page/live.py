@@ -8,7 +8,7 @@ the listener that makes the notes. The speech is over when the partner is at its
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future
 from datetime import UTC, datetime
 from pathlib import Path
 from queue import Queue
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
 SETTLING_SECONDS = 0.25  # of quiet after the last word from which it is settled, in case it was the last
+BEHIND_SECONDS = 0.5  # of sound that waits, from which the partner is behind; set by hand: two pieces
 QUIET_DB = 15.0  # so far below the loudest of the last seconds a piece counts as quiet; set by hand
 _LOUDEST_OF = 10.0  # s over which the loudest is looked for
 
@@ -36,13 +37,15 @@ Told = Callable[["Partner"], "list[Act]"]  # something that happened outside, fo
 class Live:
     """One capture being heard. place: words gone by; done: the last word was said, and it is quiet since.
 
-    fed, seconds: seconds of sound taken in, and heard. acts: what the partner asks for, in order.
+    ready: the speech model is read, and what was said since the beginning is being gone through.
+    fed, seconds: seconds of sound taken in, and heard. unsent: seconds that wait in the browser yet.
+    acts: what the partner asks for, in order.
     manners: how the partner behaves, None for nobody who speaks or prompts.
     """
 
     def __init__(self, version: Version, loading: Loading, manners: Manners | None = None) -> None:
-        self.place, self.done = 0, Event()
-        self.fed = self.seconds = 0.0
+        self.place, self.done, self.ready = 0, Event(), False
+        self.fed = self.seconds = self.unsent = 0.0
         self.acts: list[Act] = []
         self.result: Future[Heard] = Future()
         self._version, self._loading, self._manners = version, loading, manners
@@ -50,7 +53,13 @@ class Live:
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
         self._dropped = self._settling = False
+        self._listener: Listener | None = None
         Thread(target=self._run, name="live hearing", daemon=True).start()
+
+    @property
+    def behind(self) -> float:
+        """Seconds of sound that were spoken and are not heard yet."""
+        return self.unsent + self.fed - self.seconds
 
     def feed(self, rate: int, sound: bytes) -> None:
         """Take in a piece. rate: samples a second. Returns at once."""
@@ -65,10 +74,19 @@ class Live:
         """No more sound comes."""
         self._waiting.put(None)
 
+    @property
+    def share(self) -> float:
+        """How much of the sound taken in is heard and settled: 0 to 1."""
+        if self._listener is None or not self.fed:
+            return 0.0
+        return self.seconds / self.fed * self._listener.share
+
     def drop(self) -> None:
         """Nobody wants to know any more: what is not heard yet never is."""
         self._dropped = True
         self._waiting.put(None)
+        if self._listener is not None:
+            self._listener.drop()
 
     def judge(self, recording: Path) -> Future[Heard]:
         """What it came to, once `end` was called and the recording is written at `recording`."""
@@ -78,6 +96,8 @@ class Live:
     def _run(self) -> None:
         try:
             self.result.set_result(self._hear())
+        except CancelledError:
+            self.result.set_exception(_thrown_away())
         except OffbookError as e:
             self.result.set_exception(e)
         except BaseException as e:  # whoever waits must hear of it
@@ -92,9 +112,11 @@ class Live:
         ears = self._loading.result()
         script, words = self._version.script, self._version.words
         listener = Listener(words, ears.first, lines=script.lines, scorer=ears.second)
+        self._listener = listener
         alone = Manners(Patience(silence=None), aloud=False)
         partner = partner_for(script, words, ears.first, self._manners or alone)
         arriving = Arriving()
+        self.ready = True
         self._ask(partner, partner.rehearsal.start())
         while (item := self._waiting.get()) is not None and not self._dropped:
             if isinstance(item, tuple):
@@ -102,7 +124,7 @@ class Live:
             else:
                 self._ask(partner, item(partner))
         if self._dropped:
-            raise RecordingError("this was thrown away", "begin a new one")
+            raise _thrown_away()
         left = arriving.finish()
         partner.feed(left)
         listener.feed(left if self._manners is None else partner.own(last=True))
@@ -112,6 +134,7 @@ class Live:
         self, rate: int, sound: bytes, arriving: Arriving, partner: Partner, listener: Listener
     ) -> None:
         pcm = arriving.feed(sound, rate)
+        partner.rehearsal.behind = self.behind > BEHIND_SECONDS
         self._ask(partner, partner.feed(pcm))
         listener.feed(pcm if self._manners is None else partner.own())
         self.seconds += len(sound) / (2 * rate)
@@ -169,3 +192,7 @@ class Live:
             hard=how_hard(listener.settled),
             pick_ups=picked_up(partner.rehearsal) if self._manners is not None else (),
         )
+
+
+def _thrown_away() -> RecordingError:
+    return RecordingError("this was thrown away", "begin a new one")

@@ -47,6 +47,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/speak")
     def speak(piece: str) -> Response:
         there = room.opened(piece)
+        room.speaking.wait_until_free(there.piece.id)  # it may be loaded anew in the middle
         from offbook.schedule import CAUTION, voice_note
 
         with room.journal.reading() as conn:
@@ -109,7 +110,7 @@ def _add_capture(place: Blueprint, room: Room) -> None:
     def sound(key: str, spell: int, number: int) -> Response:
         request.max_content_length = LARGEST_PIECES
         spoken, wanted = room.speaking.add(
-            key, spell, number, request.get_data(), last="last" in request.args
+            key, spell, number, request.get_data(), last="last" in request.args, unsent=_count("unsent")
         )
         live = spoken.live
         return jsonify(
@@ -118,7 +119,8 @@ def _add_capture(place: Blueprint, room: Room) -> None:
             place=live.place,
             done=live.done.is_set(),
             acts=[_act(act) for act in live.acts[_count("acts") :]],
-            behind=round(live.fed - live.seconds, 2),
+            ready=live.ready,
+            behind=round(live.behind, 2),
         )
 
     @place.post("/capture/<key>/partner")
@@ -145,7 +147,7 @@ def _add_capture(place: Blueprint, room: Room) -> None:
     @place.post("/capture/<key>/leave")
     def leave(key: str) -> Response:
         """The page that was spoken into goes: another may go on at once."""
-        room.speaking.spoken(key).last = 0.0
+        room.speaking.spoken(key).leave()
         return jsonify(left=True)
 
     @place.post("/capture/<key>/drop")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 import wave
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -20,7 +21,7 @@ from offbook.desk import Heard, Loading
 from offbook.errors import JournalError, OffbookError, RecordingError
 from offbook.journal import Journal
 from offbook.page import capture as captures
-from offbook.page.capture import Capture, Spell
+from offbook.page.capture import PIECE_SECONDS, Capture, Spell
 from offbook.page.live import Live
 from offbook.page.turns import Job, Turns
 from offbook.records import Piece, Recording, Version
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
 _ON_ITS_WAY = 1.0  # s in which the last pieces of a window that was closed may still arrive; set by hand
+_STEPS = 0.25  # s between two looks at how far the hearing has come
 _LOOKS = 0.05  # s between two looks at whether another window has gone
 LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is heard once more, whole
 
@@ -45,6 +47,17 @@ class OpenCapture:
     live: Live
     last: float = field(default_factory=time.monotonic)
     job: Job | None = None
+    _gone: int = -1  # the last spell whose window has said that it goes
+
+    def note_piece(self, spell: int) -> None:
+        """A piece of `spell` was written; one that was on its way when its window went tells nothing."""
+        if spell > self._gone:
+            self.last = time.monotonic()
+
+    def leave(self) -> None:
+        """The window that was spoken into goes: another may go on at once."""
+        self._gone = len(self.capture.about.spells) - 1
+        self.last = 0.0
 
     @property
     def alive(self) -> bool:
@@ -114,7 +127,7 @@ class Speaking:
         self, piece: Piece, version: Version, rate: int, manners: Manners | None = None
     ) -> tuple[OpenCapture, Spell]:
         """A new capture. Raises RecordingError where another window is being spoken into."""
-        self._wait_until_free()
+        self.wait_until_free()
         with self._lock:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
@@ -126,21 +139,22 @@ class Speaking:
     def go_on(self, key: str, rate: int) -> tuple[OpenCapture, Spell]:
         """A new spell of a capture that was interrupted."""
         spoken = self.spoken(key)
-        self._wait_until_free()
+        self.wait_until_free()
         with self._lock:
             self._check_free()
             spell = spoken.capture.begin_spell(rate)
             spoken.last = time.monotonic()
         return spoken, spell
 
-    def _wait_until_free(self) -> None:
-        """Return when nobody is speaking any more, or when it is certain that somebody is.
+    def wait_until_free(self, piece_id: str | None = None) -> None:
+        """Return when nobody is speaking (`piece_id`) any more, or when it is certain that somebody is.
 
         A window that was closed a moment ago looks like one that is spoken into until its next piece of
-        sound does not come: its performer, who presses Begin in another, need not be told to press it again.
+        sound does not come: its performer, who presses Begin in another, need not be told to press it again,
+        and who loads it anew is offered to go on at once.
         """
         began = time.monotonic()
-        while there := self.open_now():
+        while there := [s for s in self.open_now() if piece_id in (None, s.piece.id)]:
             if any(s.last > began + _ON_ITS_WAY for s in there):
                 return
             time.sleep(_LOOKS)
@@ -171,12 +185,18 @@ class Speaking:
             self._open[key] = spoken
             return spoken
 
-    def add(self, key: str, number: int, piece: int, sound: bytes, *, last: bool) -> tuple[OpenCapture, int]:
-        """Write a piece or several, and pass them on to be heard; gives the number that is wanted next."""
+    def add(
+        self, key: str, number: int, piece: int, sound: bytes, *, last: bool, unsent: int = 0
+    ) -> tuple[OpenCapture, int]:
+        """Write a piece or several, and pass them on to be heard; gives the number that is wanted next.
+
+        unsent: pieces that wait in the browser behind these.
+        """
         spoken = self.spoken(key)
+        spoken.live.unsent = unsent * PIECE_SECONDS
         wanted, written = spoken.capture.add(number, piece, sound, last=last)
         if written and spoken.job is None:
-            spoken.last = time.monotonic()
+            spoken.note_piece(number)
             spell = spoken.capture.about.spells[number]
             for at in range(0, len(sound), spell.piece):
                 spoken.live.feed(spell.rate, sound[at : at + spell.piece])
@@ -196,11 +216,7 @@ class Speaking:
 
     def drop(self, key: str) -> None:
         """Throw a capture away."""
-        spoken = self.spoken(key)
-        spoken.live.drop()
-        with self._lock:
-            self._open.pop(key, None)
-        spoken.capture.drop()
+        self._forget(self.spoken(key))
 
     def close(self) -> None:
         """The server stops: what is being spoken stays on disk, and is offered again when it starts."""
@@ -217,10 +233,12 @@ class Speaking:
             heard = spoken.live.judge(recording)
             stored = room.keep(spoken.piece, recording, spoken.capture.about.at)
             try:
-                result = heard.result()
+                result = self._awaited(job, spoken, heard)
             except OffbookError:
                 if stored is not None:  # it can be heard again from the journal's own copy
                     self._forget(spoken)
+                else:  # or from its sound, which stays
+                    self._let_go(spoken)
                 raise
             if result.sound.background is not None or result.sound.gain > LOUDEST_GAIN_DB:
                 run = room.hear_again(job, spoken.piece, spoken.version, recording, stored, result.sound)
@@ -231,9 +249,21 @@ class Speaking:
 
         return work
 
-    def _forget(self, spoken: OpenCapture) -> None:
+    def _awaited(self, job: Job, spoken: OpenCapture, heard: Future[Heard]) -> Heard:
+        """What was heard, once it is; how far it has come is told until then. Raises Stopped."""
+        while True:
+            try:
+                return heard.result(timeout=_STEPS)
+            except TimeoutError:
+                job.step(max(job.share, spoken.live.share))
+
+    def _let_go(self, spoken: OpenCapture) -> None:
+        spoken.live.drop()
         with self._lock:
             self._open.pop(spoken.capture.about.key, None)
+
+    def _forget(self, spoken: OpenCapture) -> None:
+        self._let_go(spoken)
         spoken.capture.drop()
 
 

@@ -9,6 +9,10 @@ told by the sound itself. Whoever drives a `Rehearsal` hands on the sound (`soun
 - `Hush`: stop saying that: the performer has come in.
 - `Hold`: the silence chosen is over in a pause that the performer marked: say that they may call.
 - `Over`: the scene is over.
+
+Where the sound is not heard as it is spoken, as while a speech model is being read, `behind` is set: no words
+are given then, since what seems a silence may be over by now. The silence counts on, and when the newest
+sound is reached and it is still silent, they are given at once.
 """
 
 from __future__ import annotations
@@ -90,7 +94,8 @@ class PickUp:
 class Rehearsal:
     """One run of `scene`. aloud: prompts are spoken, not only shown. held, usual: see `Prompter`.
 
-    follower: over the scene's words, at their beginning.
+    follower: over the scene's words, at their beginning. behind: the performer has spoken on, or been silent,
+    since the sound that is given now; whoever gives it says so.
     """
 
     def __init__(
@@ -104,6 +109,7 @@ class Rehearsal:
         usual: Mapping[int, float] | None = None,
     ) -> None:
         self.scene, self.follower, self.patience = scene, follower, patience
+        self.behind = False
         self._prompter = Prompter(scene, patience, held, usual or {})
         self._aloud = aloud
         self._voicing, self._own = Voicing(), OwnWords()
@@ -309,6 +315,8 @@ class Rehearsal:
             return
         silence = self.now - max(self._voice, self._since)
         if self._call is not None and silence >= _CALL_ALONE:
+            if self.behind:
+                return
             self._call = None
             self._prompt(asked=True)
         elif self._call is None and silence >= self._line_done():
@@ -322,6 +330,8 @@ class Rehearsal:
             self._look_for_dry(silence)
 
     def _look_for_dry(self, silence: float) -> None:
+        if self.behind:
+            return
         spot = self.follower.spot
         waits = self._prompter.waits(spot.place, spot.astray)
         if waits is None:

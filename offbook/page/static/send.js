@@ -23,7 +23,7 @@ export async function ask(token, at, body, signal) {
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
 export class Sender {
-  // at(number, last): the address of a piece. heard(told): each answer. trouble(error, lost): told once for
+  // at(number, last, unsent): the address of a piece, with so many waiting behind it. heard(told): each answer. trouble(error, lost): told once for
   // each change; lost is true while the server does not answer.
   // most: how many pieces go together where the machine was too busy to send each by itself.
   constructor(token, at, heard, trouble, most) {
@@ -50,7 +50,7 @@ export class Sender {
       const sound = new Blob(together.map((each) => each.sound));
       const { number } = together[0], { last } = together.at(-1);
       try {
-        const told = await ask(this.token, this.at(number, last), sound, AbortSignal.timeout(8000));
+        const told = await ask(this.token, this.at(number, last, this.waiting.length - together.length), sound, AbortSignal.timeout(8000));
         if (this.lost) { this.lost = false; this.trouble(null, false); }
         wait = 200;
         this.next = told.next;

@@ -23,9 +23,21 @@ let lastPiece = 0; // when sound last came from the microphone, ms
 byId("controls").hidden = false;
 // In a narrow window the speech comes first, and how it is spoken can be opened.
 if (matchMedia("(max-width: 46rem)").matches) byId("how").open = false;
-for (const button of document.querySelectorAll("[data-go-on]")) {
+// What was broken off can be gone on with.
+function offer(left) {
+  const button = left.querySelector("[data-go-on]");
   button.hidden = false;
   button.addEventListener("click", () => begin(button.dataset.goOn));
+}
+for (const left of document.querySelectorAll("[data-left]")) offer(left);
+
+// The same, as the page would offer it loaded anew.
+async function offerAgain() {
+  const fresh = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+  for (const old of document.querySelectorAll("[data-left]")) old.remove();
+  const found = [...fresh.querySelectorAll("[data-left]")].map((left) => document.adoptNode(left));
+  document.querySelector(".desk").prepend(...found);
+  found.forEach(offer);
 }
 
 function tell(error) {
@@ -168,7 +180,7 @@ async function begin(key) {
   for (const left of document.querySelectorAll("[data-left]")) left.remove();
   ending = false;
   const at = `${box.dataset.home}capture/${capture.key}/${capture.spell}/`;
-  sender = new Sender(token, (number, last) => `${at}${number}?acts=${acts}${last ? "&last=1" : ""}`, heard, stumbled,
+  sender = new Sender(token, (number, last, unsent) => `${at}${number}?acts=${acts}&unsent=${unsent}${last ? "&last=1" : ""}`, heard, stumbled,
     Number(box.dataset.mostPieces));
   acts = 0;
   partner = withPartner() ? new Partner(tellPartner, byId("partner-says")) : null;
@@ -189,7 +201,7 @@ async function begin(key) {
 // A microphone that is open and gives nothing at all would otherwise look like a recording.
 setInterval(() => {
   if (!sender || ending || performance.now() - lastPiece < SILENT) return;
-  unplugged("the microphone gives no sound", "choose another one, or unplug it and plug it in again, and load this page: it offers to go on");
+  unplugged("the microphone gives no sound", "choose another one, or unplug it and plug it in again; then press “Go on from there”");
 }, 500);
 
 function caught(piece, last) {
@@ -200,6 +212,15 @@ function caught(piece, last) {
   if (piece.length) sender.add(piece.buffer.slice(0, piece.byteLength), last);
   timer.textContent = clock(capture.seconds + (sender.made * Number(box.dataset.seconds)));
   if (last) finish();
+}
+
+// Where the hearing is behind the voice, that is said once, and once more when it has caught up.
+const BEHIND = 3, CAUGHT_UP = 1; // s
+const late = byId("behind");
+function tellBehind({ ready, behind }) {
+  if (!ready) late.textContent = "offbook is still getting ready to follow you. Speak: every word is kept, and heard as soon as it is ready.";
+  else if (behind > BEHIND) late.textContent = "This computer is busy, so offbook follows you late. Speak on: every word is kept, and heard.";
+  else if (behind < CAUGHT_UP) late.textContent = "";
 }
 
 let acts = 0; // what the partner asked for so far
@@ -216,6 +237,7 @@ function heard(told) {
   acts += told.acts.length;
   if (partner && !ending) for (const act of told.acts) partner.act(act);
   capture.safe = told.seconds;
+  tellBehind(told);
   const word = speech.querySelector(`.word[data-i="${told.place - 1}"]`);
   for (const old of speech.querySelectorAll(".place")) if (old !== word) old.classList.remove("place");
   word?.classList.add("place");
@@ -236,6 +258,7 @@ function stumbled(error, lost) {
 function stop() {
   if (!sender || ending) return;
   ending = true;
+  late.textContent = "";
   partner?.hush();
   go.disabled = true;
   say("Stopped.");
@@ -253,11 +276,13 @@ async function finish() {
     over();
     tell(error instanceof Trouble ? error : new Trouble("offbook does not answer; what you said is safe on disk",
       "start it again, and it offers to hear it"));
+    await offerAgain().catch(() => {});
   }
 }
 
 function over() {
   sender = partner = null;
+  late.textContent = "";
   byId("line").hidden = true;
   byId("hearing").hidden = true;
   byId("controls").hidden = false;
@@ -284,15 +309,17 @@ async function follow(told) {
   throw new Trouble(told.what ?? "this was not heard", told.do ?? "try again");
 }
 
-function unplugged(what = "the microphone is gone", then = "plug it in again and load this page: it offers to go on") {
+async function unplugged(what = "the microphone is gone", then = "plug it in again; then press “Go on from there”") {
   if (!sender || ending) { closeMicrophone(); return; }
-  // What there is stays on disk; the page, loaded again, offers to go on.
-  const safe = capture.safe ?? capture.seconds;
+  const safe = capture.safe ?? capture.seconds, { key } = capture;
   sender.dead = new Trouble(what, then);
-  navigator.sendBeacon(`${box.dataset.home}capture/${capture.key}/leave`, new URLSearchParams({ _token: token }));
   closeMicrophone();
   over();
   tell(new Trouble(`${what}; everything up to ${clock(safe)} is kept`, then));
+  try {
+    await ask(token, `${box.dataset.home}capture/${key}/leave`);
+    await offerAgain();
+  } catch { /* loaded again, the page offers it */ }
 }
 
 go.addEventListener("click", () => { if (sender) stop(); else begin(null); });
