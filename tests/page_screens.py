@@ -17,9 +17,13 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
+from offbook import desk
+from offbook import journal as journals
 from offbook.page import PageServer
+from offbook.page.turns import Job, Stopped
 from tests.browsing import browser, entered
 from tests.pages import Visitor, add_piece, let_in, served
+from tests.sounds import with_a_gap
 
 DEMO = Path(__file__).resolve().parent.parent / "corpus_demo"
 NARROW = {"width": 320, "height": 720}
@@ -44,6 +48,9 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
         visitor.form(f"/piece/{piece}/drill", minutes="5").headers["location"].partition(server.door.place)[2]
     )
     measured(visitor, f"/piece/{piece}/notes/{run}/review")
+    two_takes(server, piece, run, recording)
+    measured(visitor, f"/piece/{piece}/takes/1-2/beside")
+    brief = at.partition(server.door.place)[2]
     word = "?word=11"
     return {
         "pieces": "/",
@@ -62,12 +69,15 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
         "question": sitting,
         "progress": f"/piece/{piece}/progress",
         "takes": f"/piece/{piece}/takes",
+        "two takes": f"/piece/{piece}/takes/1-2/beside",
+        "hearing": f"/hearing/{broken_off(server, piece)}",
         "settings": f"/piece/{piece}/settings",
         "today": "/today",
         "calendar": "/calendar",
         "briefs": "/briefs",
-        "a brief": at.partition(server.door.place)[2],
+        "a brief": brief,
         "a new brief": "/brief/new",
+        "a brief as text": f"{brief}/change",
         "class": "/class",
         "keep safe": "/keep-safe",
         "an error": "/nowhere",
@@ -94,6 +104,35 @@ def heard(visitor: Visitor, piece: str, recording: Path) -> str:
         )
     assert told["state"] == "done", told
     return str(told["notes"]).rsplit("/", 1)[1]
+
+
+def two_takes(server: PageServer, piece: str, run: str, recording: Path) -> None:
+    """The recording logged as a take, and again with a second of silence at one of its shifts."""
+    journal = server.room.journal
+    there = server.room.opened(piece)
+    with journal.reading() as conn:
+        row = journals.run_of(conn, run)
+    at = (row, there.penciled_at)
+    shift = next(s.at for s in server.room.reviewed[at].delivery.shifts if s.at is not None)
+    held = with_a_gap(recording, shift, 1.0, server.room.home / "held.wav")
+    for sound, tries in (
+        (recording, "let it slip that the ship is lost"),
+        (held, "hold them until they ask"),
+    ):
+        name, performer = there.piece.name, there.piece.performer
+        logged = desk.log_take(journal, name, performer, sound, tries, None, True)
+        desk.judge_logged(journal, logged, server.room.loading, lambda share: None)
+
+
+def broken_off(server: PageServer, piece: str) -> str:
+    """A recording whose hearing was stopped; the key of its job."""
+
+    def work(job: Job) -> str:
+        raise Stopped
+
+    job = server.room.turns.add(Job("somebody", piece, "The lamp", work))
+    job.over.wait()
+    return job.key
 
 
 def measured(visitor: Visitor, at: str) -> None:

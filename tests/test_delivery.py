@@ -11,8 +11,9 @@ import math
 import subprocess
 import wave
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 from xml.etree import ElementTree
 
 import numpy as np
@@ -20,9 +21,10 @@ import pytest
 from numpy.typing import NDArray
 
 from offbook import audio
-from offbook.delivery import MarkedShift, SpokenWord, TakeReview, delivery_picture, review_delivery
+from offbook.delivery import Audible, MarkedShift, SpokenWord, TakeReview, delivery_picture, review_delivery
 from offbook.delivery.level import level_track
 from offbook.delivery.pitch import pitch_track
+from offbook.desk.review_told import shifts_in_words
 from offbook.sampling import SAMPLE_RATE
 from tests.recordings import two_cities
 
@@ -181,6 +183,26 @@ def test_a_shift_whose_words_were_not_heard_could_not_be_measured() -> None:
 def test_in_a_loud_background_nothing_is_told() -> None:
     found = reviewed(*spoken(20, pauses=(5,)), snr_db=4.0)
     assert {s.audible for s in found.shifts} == {"not measured"}
+
+
+def test_how_many_shifts_can_be_heard_is_said_in_a_sentence_without_a_nought() -> None:
+    found = reviewed(*spoken(20, pauses=(5, 10, 15)))
+    [shift, *_] = found.shifts
+
+    def told(**counts: int) -> str:
+        names = {n: cast("Audible", n.replace("_", " ")) for n in counts}
+        shifts = [replace(shift, grade=2, audible=names[n]) for n in counts for _ in range(counts[n])]
+        return shifts_in_words(replace(found, shifts=tuple(shifts)))
+
+    assert told(heard=1) == "The one shift of thought can be heard."
+    assert told(heard=9) == "All 9 shifts of thought can be heard."
+    assert told(not_heard=1) == "The one shift of thought cannot be heard."
+    assert told(not_heard=4) == "None of the 4 shifts of thought can be heard."
+    assert told(heard=7, not_heard=2) == "Of 9 shifts of thought, 7 can be heard and 2 cannot be heard."
+    assert told(heard=5, slight=3, not_measured=1) == (
+        "Of 9 shifts of thought, 5 can be heard, 3 can be heard slightly and 1 could not be measured."
+    )
+    assert told() == "The text has no marked shift of thought."
 
 
 def test_a_silence_round_a_prompt_is_no_pause_of_the_speakers() -> None:

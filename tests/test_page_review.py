@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import wave
 from html import unescape
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from offbook.page import PageServer
 from tests.page_screens import heard, measured
 from tests.pages import Visitor, add_piece
 from tests.recordings import librivox_sentences
+from tests.sounds import with_a_gap
 
 pytestmark = pytest.mark.model
 NOT_SAID = "But who asked you? The gardener has left his boots."
@@ -59,16 +59,6 @@ def test_a_note_beside_no_line_is_refused_in_two_lines(visitor: Visitor) -> None
         answer = visitor.form(f"/piece/{piece}/margin", line=line, text="Slower.")
         assert answer.status == 400
         assert told in unescape(answer.text)
-
-
-def with_a_gap(source: Path, at: float, seconds: float, target: Path) -> Path:
-    """A recording with so much silence put in at a place, s."""
-    with wave.open(str(source)) as read, wave.open(str(target), "wb") as out:
-        out.setparams(read.getparams())
-        out.writeframes(read.readframes(round(at * read.getframerate())))
-        out.writeframes(bytes(2 * round(seconds * read.getframerate())))
-        out.writeframes(read.readframes(read.getnframes()))
-    return target
 
 
 def test_two_takes_stand_side_by_side_with_what_each_was_to_try_and_each_shift_that_changed(

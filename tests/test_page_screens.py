@@ -6,15 +6,17 @@ import re
 from collections.abc import Iterator
 from importlib.resources import files
 from io import BytesIO
+from pathlib import Path
 
 import pdfplumber
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
+from offbook import journal as journals
 from offbook.page import PageServer
-from tests.browsing import browser, entered
+from tests.browsing import browser, entered, until
 from tests.page_screens import DEMO, NARROW, USUAL, seed
-from tests.pages import add_piece, let_in
+from tests.pages import add_piece, let_in, served
 from tests.recordings import librivox_sentences
 
 pytestmark = pytest.mark.model
@@ -62,6 +64,52 @@ def test_every_screen_is_accessible_in_light_and_dark(
             for violation in told["violations"]:
                 where = [node["target"] for node in violation["nodes"]][:3]
                 found.append(f"{name}, {scheme}: {violation['id']} ({violation['help']}) at {where}")
+    assert found == []
+
+
+# What is no screen: sound, a calendar for another program, the files of the page, the way in that leads on.
+NO_SCREENS = {"page.recording", "page.calendar_file", "static", "page.enter"}
+
+
+def test_every_address_that_shows_something_is_among_the_screens_looked_at(
+    server: PageServer, screens: dict[str, str]
+) -> None:
+    """The routes of the page against the list that axe, the widths and `make screens` go through."""
+    rules = server.app.url_map
+    there = {rule.endpoint for rule in rules.iter_rules() if "GET" in (rule.methods or ())}
+    find = rules.bind(f"127.0.0.1:{server.door.port}")
+    seen = {
+        find.match(f"/{server.door.place}{at.partition('?')[0]}")[0]
+        for name, at in screens.items()
+        if name != "an error"
+    }
+    assert there - NO_SCREENS == seen
+
+
+def test_the_screens_that_come_of_a_press_are_accessible_too(tmp_path: Path) -> None:
+    """And those of an empty journal: no pieces, no day, a brief as text, an import, offbook closed."""
+    found: list[str] = []
+
+    def look(page: Page, name: str, wanted: str) -> None:
+        expect(page.locator("main")).to_contain_text(wanted)
+        page.evaluate(AXE)
+        told = page.evaluate(f"axe.run(document, {RULES})")
+        found.extend(f"{name}: {v['id']} ({v['help']})" for v in told["violations"])
+
+    with served(tmp_path / "one") as server, browser() as context:
+        page = entered(context, server.door.link())
+        look(page, "pieces, none yet", "Add the script you have to learn")
+        page.goto(_address(server, "/today"))
+        look(page, "today, nothing yet", "Nothing to do yet")
+        page.goto(_address(server, "/brief/new?as=text"))
+        look(page, "a new brief as text", "brief")
+        journals.export(server.room.journal, tmp_path / "mine.zip")
+        page.goto(_address(server, "/keep-safe"))
+        page.locator("input[name=archive]").set_input_files(tmp_path / "mine.zip")
+        page.get_by_role("button", name="Read it in").click()
+        look(page, "read in", "ead in")
+        page.get_by_role("button", name="Close offbook").click()
+        look(page, "closed", "closed")
     assert found == []
 
 
@@ -164,7 +212,7 @@ def test_a_place_pressed_in_the_picture_of_the_review_is_heard_from_there(
     """90 units of the picture are a second, after 10 of margin; a third of a second before it is played."""
     tab.goto(_address(server, screens["review"]))
     tab.wait_for_selector("#sound")  # a review that is not at hand is measured first
-    tab.wait_for_function("document.getElementById('sound').readyState > 0")
+    until(tab, "document.getElementById('sound').readyState > 0")
     tab.evaluate("document.getElementById('sound').play = () => Promise.resolve()")
     tab.locator("svg[data-a-second]").click(position={"x": 190, "y": 60})
     assert tab.evaluate("document.getElementById('sound').currentTime") == pytest.approx(1.65, abs=0.02)

@@ -10,7 +10,7 @@ from offbook.phrasing import clock_time
 from offbook.words import as_written, between_words
 
 if TYPE_CHECKING:
-    from offbook.delivery import ShiftStatement, StretchFinding
+    from offbook.delivery import Audible, ShiftStatement, StretchFinding, TakeReview
     from offbook.desk.delivery_review import ReviewedTake
     from offbook.desk.listening import Heard
     from offbook.desk.margins import PlacedNote
@@ -30,15 +30,33 @@ def review_headline(reviewed: ReviewedTake) -> str:
     """Length, words lost, and how many shifts of thought can be heard, in two sentences."""
     d, run = reviewed.delivery, reviewed.heard.review.run
     lost = sum(w.verdict in ("changed", "dropped") for w in run.words)
-    shifts = sum(s.grade > 1 for s in d.shifts)
     name = speech_name(reviewed.heard) + (f", take {reviewed.take}" if reviewed.take is not None else "")
-    told = f"{d.count('heard')} heard, {d.count('slight')} slight, {d.count('not heard')} not heard"
-    if unmeasured := d.count("not measured"):
-        told += f", {unmeasured} could not be measured"
     return (
         f"{name}: {clock_time(run.seconds)}, {lost} word{'s' * (lost != 1)} lost or changed. "
-        f"Of {shifts} shift{'s' * (shifts != 1)} of thought: {told}."
+        f"{shifts_in_words(d)}"
     )
+
+
+# What is said of some of the shifts, and of all of them where there are several.
+_AUDIBLE: tuple[tuple[Audible, str, str], ...] = (
+    ("heard", "can be heard", "All {} shifts of thought can be heard."),
+    ("slight", "can be heard slightly", "All {} shifts of thought can be heard slightly."),
+    ("not heard", "cannot be heard", "None of the {} shifts of thought can be heard."),
+    ("not measured", "could not be measured", "None of the {} shifts of thought could be measured."),
+)
+
+
+def shifts_in_words(delivery: TakeReview) -> str:
+    """How many of the marked shifts of thought can be heard, in a sentence."""
+    shifts = sum(s.grade > 1 for s in delivery.shifts)
+    told = [(n, some, every) for audible, some, every in _AUDIBLE if (n := delivery.count(audible))]
+    if not told:
+        return "The text has no marked shift of thought."
+    if len(told) == 1:
+        [(_, some, every)] = told
+        return f"The one shift of thought {some}." if shifts == 1 else every.format(shifts)
+    *first, last = [f"{n} {some}" for n, some, _ in told]
+    return f"Of {shifts} shifts of thought, {', '.join(first)} and {last}."
 
 
 def in_the_margin(p: PlacedNote) -> str:

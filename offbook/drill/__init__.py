@@ -19,6 +19,7 @@ from offbook.drill.prompting import (
 )
 from offbook.drill.sitting import (
     KINDS,
+    TITLES,
     Exercise,
     Sitting,
     weakest_first,
@@ -30,6 +31,7 @@ from offbook.drill.units import (
 
 __all__ = [
     "KINDS",
+    "TITLES",
     "Answering",
     "ComparedWord",
     "Exercise",

@@ -37,6 +37,17 @@ KINDS: dict[Kind, str] = {
     "tell-apart": "two thoughts that sound alike, one after the other",
 }
 
+# What a question of each kind is called on a screen that has room for it.
+TITLES: dict[Kind, str] = {
+    "thought": "Say the next thought",
+    "cue": "Answer your partner",
+    "join": "How does the next thought begin?",
+    "build-up": "More and more, from here on",
+    "build-back": "More and more, to the end",
+    "drop-in": "Go on from the middle",
+    "tell-apart": "Two that sound alike",
+}
+
 JOIN_WORDS = 5  # as many words as carry one over a join
 CUE_WORDS = 8  # of the thought before
 APART = 3  # questions between a failure and its return

@@ -56,11 +56,11 @@ def add_drill(place: Blueprint, room: Room) -> None:
 
     @place.get("/piece/<piece>/drill")
     def drill(piece: str) -> Response:
-        from offbook.drill import KINDS
+        from offbook.drill import KINDS, TITLES
 
         there = room.opened(piece)
         minutes = request.args.get("minutes", "10")
-        return rendered("drill.html", piece=there.piece, kinds=KINDS, minutes=minutes)
+        return rendered("drill.html", piece=there.piece, kinds=KINDS, titles=TITLES, minutes=minutes)
 
     @place.post("/piece/<piece>/drill")
     def sit(piece: str) -> Response:
@@ -209,13 +209,14 @@ def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
 
 def _told(found: Open) -> dict[str, Any]:
     """What the screen says of the last answer and of the question."""
-    from offbook.drill import KINDS, side_by_side
+    from offbook.drill import KINDS, TITLES, side_by_side
     from offbook.words import as_written
 
     version, e = found.there.version, found.exercise
     judged = found.last[0] if found.last is not None else None
     return {
         "kinds": KINDS,
+        "titles": TITLES,
         "looking": ""
         if e is None or not found.looking
         else as_written(version.script, version.words, e.first, e.last),
