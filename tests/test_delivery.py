@@ -195,6 +195,9 @@ def test_how_many_shifts_can_be_heard_is_said_in_a_sentence_without_a_nought() -
         return shifts_in_words(replace(found, shifts=tuple(shifts)))
 
     assert told(heard=1) == "The one shift of thought can be heard."
+    assert told(heard=2) == "Both shifts of thought can be heard."
+    assert told(not_heard=2) == "Neither of the two shifts of thought can be heard."
+    assert told(not_heard=20) == "None of the 20 shifts of thought can be heard."
     assert told(heard=9) == "All 9 shifts of thought can be heard."
     assert told(not_heard=1) == "The one shift of thought cannot be heard."
     assert told(not_heard=4) == "None of the 4 shifts of thought can be heard."

@@ -54,7 +54,8 @@ def shifts_in_words(delivery: TakeReview) -> str:
         return "The text has no marked shift of thought."
     if len(told) == 1:
         [(_, some, every)] = told
-        return f"The one shift of thought {some}." if shifts == 1 else every.format(shifts)
+        told_of_all = f"The one shift of thought {some}." if shifts == 1 else every.format(shifts)
+        return told_of_all.replace("All 2 ", "Both ").replace("None of the 2 ", "Neither of the two ")
     *first, last = [f"{n} {some}" for n, some, _ in told]
     return f"Of {shifts} shifts of thought, {', '.join(first)} and {last}."
 

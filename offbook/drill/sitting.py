@@ -41,11 +41,11 @@ KINDS: dict[Kind, str] = {
 TITLES: dict[Kind, str] = {
     "thought": "Say the next thought",
     "cue": "Answer your partner",
-    "join": "How does the next thought begin?",
-    "build-up": "More and more, from here on",
-    "build-back": "More and more, to the end",
+    "join": "Begin the next thought",
+    "build-up": "One thought, then more after it",
+    "build-back": "The end, then more before it",
     "drop-in": "Go on from the middle",
-    "tell-apart": "Two that sound alike",
+    "tell-apart": "Tell two thoughts apart",
 }
 
 JOIN_WORDS = 5  # as many words as carry one over a join
