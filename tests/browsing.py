@@ -44,7 +44,7 @@ SAID = "He was not an ill-disposed young man,"
 
 @cache
 def _chromium() -> Browser:
-    """One for the process. Its microphone plays a reader of Austen, then a quiet room, over and over."""
+    """One for the process. Its microphone plays a reader of Austen, then a minute of a quiet room."""
     if shutil.which(CHROMIUM) is None:
         pytest.fail(f"{CHROMIUM} is missing: apt-get install chromium")
     folder = Path(tempfile.mkdtemp(prefix="offbook-browser-"))
@@ -108,7 +108,7 @@ def until(page: Page, expression: str, arg: object = None) -> None:
         page.wait_for_timeout(LOOKS)
 
 
-def padded(source: Path, target: Path, seconds: float = 5.0) -> Path:
+def padded(source: Path, target: Path, seconds: float = 60.0) -> Path:
     """A recording with the quiet of a room after it, because a fake microphone begins again at its end."""
     with wave.open(str(source)) as wav:
         settings, sound = wav.getparams(), wav.readframes(wav.getnframes())

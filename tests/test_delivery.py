@@ -245,7 +245,7 @@ def test_a_thought_said_much_faster_than_the_others_is_rushed() -> None:
     quick = [SpokenWord(w.i, w.start, w.end, w.expected, 4 if 10 <= w.i < 15 else 2) for w in words]
     found = [f for f in reviewed(sound, quick).findings if f.kind == "rushed"]
     assert [(f.first, f.last) for f in found] == [(10, 14)]
-    assert found[0].told == "13.3 syllables a second; your own middle here is 6.7"
+    assert found[0].told == "13.3 syllables a second; your usual here is 6.7"
 
 
 def test_the_turn_that_is_not_heard_comes_first_among_the_places_worth_a_listen() -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
+import numpy as np
 import pytest
 
 from offbook import journal as journals
@@ -65,8 +66,12 @@ class Speaker:
 
     def end(self) -> str:
         """Stop; the key of the run-through."""
-        answer = self.visitor.ask("POST", f"/capture/{self.key}/end", Accept="application/json")
-        return str(json.loads(answer.text)["notes"]).rsplit("/", 1)[1]
+        told = json.loads(
+            self.visitor.ask("POST", f"/capture/{self.key}/end", Accept="application/json").text
+        )
+        job = self.server.room.turns.job(told["at"].rpartition("/")[2])
+        assert job is not None and job.over.wait(300) and job.state == "done"
+        return job.result
 
 
 def test_a_prompt_is_counted_where_it_was_given_in_the_journal_and_in_the_notes(
@@ -90,6 +95,23 @@ def test_a_prompt_is_counted_where_it_was_given_in_the_journal_and_in_the_notes(
     notes = visitor.ask("GET", f"/piece/{piece}/notes/{run}").text
     assert "after a silence you were given “The" in notes
     assert f"The cue was picked up after {cue.seconds:.1f} s." in notes
+
+
+def test_prompts_are_counted_also_where_a_noise_in_the_room_makes_it_heard_once_more(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """A fan 20 dB under the voice: the recording is cleaned and heard again, whole."""
+    piece = add_piece(visitor, f"{SAID}\n{NEXT}\n", "A fan")
+    speaker = Speaker(server, visitor, piece, silence="2")
+    said = np.frombuffer(read() + bytes(24 * PIECE), "<i2")
+    fan = np.random.default_rng(3).normal(0, float(np.std(said[: RATE * 2])) * 10 ** (-20 / 20), len(said))
+    speaker.hear(np.rint(said + fan).astype("<i2").tobytes())
+    live = server.room.speaking.spoken(speaker.key).live
+    run = speaker.end()
+    assert live.result.result().sound.background is not None
+    with server.room.journal.reading() as conn:
+        told = journals.circumstances_of(conn, run)
+    assert [(p.first, p.asked) for p in told.prompts] == [(8, False)]
 
 
 def test_a_pause_that_the_performer_marked_is_not_prompted_through(

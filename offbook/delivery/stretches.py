@@ -146,7 +146,7 @@ def _rates(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> 
         share = t.rate / middle
         if share >= _FASTER or share <= _SLOWER:
             kind: StretchKind = "rushed" if share > 1 else "dragged"
-            told = f"{t.rate:.1f} syllables a second; your own middle here is {middle:.1f}"
+            told = f"{t.rate:.1f} syllables a second; your usual here is {middle:.1f}"
             found.append(StretchFinding(kind, t.first, t.last, t.start, told))
     return found
 
@@ -164,7 +164,7 @@ def _flat(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> l
             t.last,
             t.start,
             f"pitch moves over {r:.1f} semitones and loudness over {t.loudness_range:.0f} LU; "
-            f"your own middle here is {tone:.1f} and {loud:.0f}",
+            f"your usual here is {tone:.1f} and {loud:.0f}",
         )
         for t, r in able
         if r <= _FLAT_SHARE * tone and t.loudness_range <= loud

@@ -6,7 +6,7 @@ Nothing is printed: how far the hearing has come goes to a callback, as a share 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
@@ -23,7 +23,7 @@ from offbook.sampling import BYTES_PER_SECOND
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
-    from offbook.notes import Review
+    from offbook.notes import Aside, Review
     from offbook.records import CuePickedUp
     from offbook.script import Script, Selection
     from offbook.words import Word
@@ -78,11 +78,12 @@ def listen_to(
     progress: Progress | None = None,
     *,
     one_core: bool = False,
+    prompts: Sequence[Aside] = (),
 ) -> Heard:
     """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError.
 
     sound: what `audio.survey` said of it; measured here where it is not given. one_core: on this thread
-    alone, as the other cores hear other recordings.
+    alone, as the other cores hear other recordings. prompts: those that were given on the way, unheard.
     """
     from offbook import audio, notes, words
     from offbook.hear import Listener, how_hard
@@ -108,7 +109,7 @@ def listen_to(
         model=ears.name,
         second_ear=ears.second is not None,
         sound=sound,
-        review=notes.notes_on(script, spoken, run),
+        review=notes.notes_on(script, spoken, run, prompts),
         hard=how_hard(listener.settled),
     )
 

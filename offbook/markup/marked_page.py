@@ -140,7 +140,7 @@ def summary(marked: MarkedScript) -> list[str]:
         *warned,
         ", ".join([kind, *(f"{n} {noun}" if n == 1 else f"{n} {noun}s" for n, noun in counts)]),
         f"Running time {clock_time(t.seconds)}, likely between {clock_time(t.low)} and {clock_time(t.high)}: "
-        f"{t.voiced:.0f} s voiced, {t.pauses:.0f} s of pauses, {t.rate_wpm:.0f} words a minute, "
+        f"{t.voiced:.0f} s of speaking, {t.pauses:.0f} s of pauses, {t.rate_wpm:.0f} words a minute, "
         f"{t.articulation:.1f} syllables a second, at {t.pace.name}.",
     ]
 

@@ -23,6 +23,7 @@ from offbook.records import Version
 if TYPE_CHECKING:
     from offbook.audio import Arriving
     from offbook.hear import Listener
+    from offbook.notes import Aside
     from offbook.partner import Act, Manners, Partner
 
 QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
@@ -40,13 +41,16 @@ class Live:
     ready: the speech model is read, and what was said since the beginning is being gone through.
     fed, seconds: seconds of sound taken in, and heard. unsent: seconds that wait in the browser yet.
     acts: what the partner asks for, in order.
-    manners: how the partner behaves, None for nobody who speaks or prompts.
+    manners: how the partner behaves, None for nobody who speaks or prompts. prompts, partner_spoke: at the
+    end, the prompts that were given, and whether the partner said anything aloud.
     """
 
     def __init__(self, version: Version, loading: Loading, manners: Manners | None = None) -> None:
         self.place, self.done, self.ready = 0, Event(), False
         self.fed = self.seconds = self.unsent = 0.0
         self.acts: list[Act] = []
+        self.prompts: tuple[Aside, ...] = ()
+        self.partner_spoke = False
         self.result: Future[Heard] = Future()
         self._version, self._loading, self._manners = version, loading, manners
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
@@ -172,6 +176,8 @@ class Live:
         from offbook.partner import prompts_told
 
         script, words = self._version.script, self._version.words
+        self.prompts = prompts_told(partner)
+        self.partner_spoke = self._manners is not None and bool(partner.rehearsal.played)
         recording = self._recording.result()
         sound = arriving.report(recording)
         run = listener.finish(sound)
@@ -188,7 +194,7 @@ class Live:
             model=ears.name,
             second_ear=ears.second is not None,
             sound=sound,
-            review=notes.notes_on(script, words, run, prompts_told(partner)),
+            review=notes.notes_on(script, words, run, self.prompts),
             hard=how_hard(listener.settled),
             pick_ups=picked_up(partner.rehearsal) if self._manners is not None else (),
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from threading import Lock, Thread
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.desk import ReviewedTake
     from offbook.markup import MarkedScript
-    from offbook.notes import Review
+    from offbook.notes import Aside, Review
     from offbook.timing import Pace
 
 MARKED = 8  # marked scripts that are kept ready
@@ -122,9 +122,13 @@ class Room:
         path: Path,
         stored: Recording | None,
         sound: SoundReport | None = None,
+        prompts: Sequence[Aside] = (),
     ) -> str:
-        """Hear a recording from its file, whole, and commit it; gives the key of its run-through."""
-        heard = desk.listen_to(version.script, path, self.loading, sound, job.step)
+        """Hear a recording from its file, whole, and commit it; gives the key of its run-through.
+
+        prompts: those that the partner gave without a voice.
+        """
+        heard = desk.listen_to(version.script, path, self.loading, sound, job.step, prompts=prompts)
         return self.commit(piece, version, heard, stored)
 
     def finish(self) -> None:

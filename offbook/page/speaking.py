@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 import wave
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -28,6 +28,7 @@ from offbook.records import Piece, Recording, Version
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
+    from offbook.notes import Aside
     from offbook.partner import Manners
 
 ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
@@ -91,6 +92,7 @@ class SpeakingRoom(Protocol):
         path: Path,
         stored: Recording | None,
         sound: SoundReport | None = None,
+        prompts: Sequence[Aside] = (),
     ) -> str:
         """Hear a recording from its file, whole, and commit it."""
 
@@ -240,8 +242,13 @@ class Speaking:
                 else:  # or from its sound, which stays
                     self._let_go(spoken)
                 raise
-            if result.sound.background is not None or result.sound.gain > LOUDEST_GAIN_DB:
-                run = room.hear_again(job, spoken.piece, spoken.version, recording, stored, result.sound)
+            poor = result.sound.background is not None or result.sound.gain > LOUDEST_GAIN_DB
+            # With a partner's voice in it the recording is no longer the performer's alone.
+            if poor and not spoken.live.partner_spoke:
+                prompts = spoken.live.prompts
+                run = room.hear_again(
+                    job, spoken.piece, spoken.version, recording, stored, result.sound, prompts
+                )
             else:
                 run = room.commit(spoken.piece, spoken.version, result, stored)
             self._forget(spoken)
