@@ -11,7 +11,8 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio import RATE, pcm
+from offbook.audio import pcm
+from offbook.sampling import SAMPLE_RATE
 
 Sound = NDArray[np.float64]  # (channels, n), full scale 1.0
 
@@ -106,7 +107,5 @@ def film_without_sound(path: Path, seconds: float = 1.0) -> Path:
 def with_a_gap(source: Path, at: float, seconds: float, target: Path) -> Path:
     """A recording with so much silence put in at a place, s; `target` is a wav file."""
     whole = np.frombuffer(b"".join(pcm(source)), "<i2") / 32768
-    cut = round(at * RATE)
-    return write(
-        target, np.concatenate([whole[:cut], np.zeros(round(seconds * RATE)), whole[cut:]])[None], RATE
-    )
+    cut, gap = round(at * SAMPLE_RATE), np.zeros(round(seconds * SAMPLE_RATE))
+    return write(target, np.concatenate([whole[:cut], gap, whole[cut:]])[None], SAMPLE_RATE)

@@ -24,7 +24,7 @@ from offbook import audio
 from offbook.delivery import Audible, MarkedShift, SpokenWord, TakeReview, delivery_picture, review_delivery
 from offbook.delivery.level import level_track
 from offbook.delivery.pitch import pitch_track
-from offbook.desk.review_told import shifts_in_words
+from offbook.desk.review_wording import shifts_in_words
 from offbook.sampling import SAMPLE_RATE
 from tests.recordings import two_cities
 
