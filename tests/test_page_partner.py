@@ -14,6 +14,7 @@ import pytest
 from offbook import journal as journals
 from offbook.journal import RunFacts
 from offbook.page import PageServer
+from offbook.page.speaking import Speaking
 from offbook.score import Run
 from offbook.words import Word
 from tests.browsing import SAID, sentence
@@ -40,7 +41,8 @@ class Speaker:
     def __init__(self, server: PageServer, visitor: Visitor, piece: str, silence: str) -> None:
         self.server, self.visitor = server, visitor
         begun = visitor.form(f"/piece/{piece}/speak", rate=str(RATE), partner="1", silence=silence)
-        self.key, self.number = json.loads(begun.text)["key"], 0
+        self.key, self.number, self.spell = json.loads(begun.text)["key"], 0, 0
+        self._silence, self._gone = silence, 0  # acts of before an interruption
         self.acts: list[dict[str, Any]] = []
 
     def hear(self, sound: bytes) -> None:
@@ -55,8 +57,17 @@ class Speaker:
                     for what in ("playing", "said"):
                         self._tell(what=what, id=str(act["id"]), at=f"{self.number / 4:.2f}")
 
+    def go_on(self) -> dict[str, Any]:
+        """Press the button again after an interruption."""
+        form = {"rate": str(RATE), "partner": "1", "silence": self._silence}
+        told: dict[str, Any] = json.loads(self.visitor.form(f"/capture/{self.key}/go-on", **form).text)
+        self.spell, self.number = told["spell"], 0
+        self._gone = len(self.acts) - told["acts"]
+        return told
+
     def _send(self, sound: bytes) -> dict[str, Any]:
-        at = f"/capture/{self.key}/0/{self.number if sound else self.number - 1}?acts={len(self.acts)}"
+        number, acts = self.number if sound else self.number - 1, len(self.acts) - self._gone
+        at = f"/capture/{self.key}/{self.spell}/{number}?acts={acts}"
         told: dict[str, Any] = json.loads(self.visitor.ask("POST", at, sound or bytes(PIECE)).text)
         self.number += bool(sound)
         return told
@@ -124,6 +135,27 @@ def test_a_pause_that_the_performer_marked_is_not_prompted_through(
     speaker.hear(bytes(3 * PIECE) + read() + bytes(14 * PIECE))
     assert [act["kind"] for act in speaker.acts] == ["say", "hold"]
     visitor.form(f"/capture/{speaker.key}/drop")
+
+
+@pytest.mark.parametrize("crashed", [False, True])
+def test_who_goes_on_after_an_interruption_has_their_partner_again(
+    server: PageServer, visitor: Visitor, crashed: bool
+) -> None:
+    """Also where offbook itself was gone: what was said before is gone through without a cue or a prompt."""
+    piece = add_piece(visitor, SCENE, f"Interrupted {crashed}", part="MARA")
+    speaker = Speaker(server, visitor, piece, silence="2")
+    speaker.hear(bytes(3 * PIECE) + read()[: 6 * PIECE])
+    visitor.form(f"/capture/{speaker.key}/leave")
+    if crashed:
+        server.room.speaking = Speaking(server.room)
+    told = speaker.go_on()
+    assert told["acts"] == (0 if crashed else 1)  # the cue is not said again
+    speaker.hear(read()[6 * PIECE :] + bytes(14 * PIECE))
+    prompts = [act["text"] for act in speaker.acts if not act.get("speaker")]
+    assert prompts == ["The"]
+    run = speaker.end()
+    with server.room.journal.reading() as conn:
+        assert [p.first for p in journals.circumstances_of(conn, run).prompts] == [8]
 
 
 def waited(words: tuple[Word, ...], before: int, seconds: float) -> Run:

@@ -260,6 +260,20 @@ def test_a_prompt_from_a_loudspeaker_is_not_taken_for_the_performer() -> None:
     assert stage.rehearsal.follower.spot.place == 9
 
 
+def test_a_cue_that_was_cut_off_counts_as_said() -> None:
+    """As when the window closed in the middle of it: nobody would ever tell that it is over."""
+    rehearsal = rehearsal_of(script_of(SCENE, "MAB"))
+    [cue] = rehearsal.start()
+    assert isinstance(cue, Say)
+    rehearsal.sound(VOICE)
+    assert not rehearsal.speaking  # what is heard meanwhile is the cue
+    assert rehearsal.cut_off() == []
+    for _ in range(5):
+        rehearsal.sound(VOICE)
+    assert rehearsal.speaking
+    assert rehearsal.said(cue.id) == [] and rehearsal.cut_off() == []
+
+
 def test_a_performer_who_comes_in_early_stops_the_partner_and_is_followed() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB")), loud=False)
     stage.quiet(0.8)

@@ -41,11 +41,14 @@ class Live:
     ready: the speech model is read, and what was said since the beginning is being gone through.
     fed, seconds: seconds of sound taken in, and heard. unsent: seconds that wait in the browser yet.
     acts: what the partner asks for, in order.
-    manners: how the partner behaves, None for nobody who speaks or prompts. prompts, partner_spoke: at the
+    manners: how the partner behaves, None for nobody who speaks or prompts. before: seconds that were spoken
+    to a process that is gone: the partner goes through them without a word. prompts, partner_spoke: at the
     end, the prompts that were given, and whether the partner said anything aloud.
     """
 
-    def __init__(self, version: Version, loading: Loading, manners: Manners | None = None) -> None:
+    def __init__(
+        self, version: Version, loading: Loading, manners: Manners | None = None, before: float = 0.0
+    ) -> None:
         self.place, self.done, self.ready = 0, Event(), False
         self.fed = self.seconds = self.unsent = 0.0
         self.acts: list[Act] = []
@@ -53,6 +56,7 @@ class Live:
         self.partner_spoke = False
         self.result: Future[Heard] = Future()
         self._version, self._loading, self._manners = version, loading, manners
+        self._before = before
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
@@ -69,6 +73,11 @@ class Live:
         """Take in a piece. rate: samples a second. Returns at once."""
         self.fed += len(sound) / (2 * rate)
         self._waiting.put((rate, sound))
+
+    @property
+    def with_partner(self) -> bool:
+        """Whether somebody reads and prompts."""
+        return self._manners is not None
 
     def tell(self, told: Told) -> None:
         """Tell the partner of something; what it asks for then is added to `acts`."""
@@ -158,7 +167,7 @@ class Live:
         """Note what the partner asks for. With nobody there to say it, a cue is over as soon as it is due."""
         from offbook.partner import Say
 
-        if self._manners is not None:
+        if self._manners is not None and self.seconds >= self._before:
             self.acts += acts
             return
         for act in acts:

@@ -104,7 +104,9 @@ def _add_capture(place: Blueprint, room: Room) -> None:
 
     @place.post("/capture/<key>/go-on")
     def go_on(key: str) -> Response:
-        return _begun(*room.speaking.go_on(key, _rate()))
+        there = room.opened(room.speaking.piece_in(key))
+        manners = _manners(room, there) if "partner" in request.form else None
+        return _begun(*room.speaking.go_on(key, _rate(), manners))
 
     @place.post("/capture/<key>/<int:spell>/<int:number>")
     def sound(key: str, spell: int, number: int) -> Response:
@@ -164,6 +166,7 @@ def _begun(spoken: OpenCapture, spell: Spell) -> Response:
         bytes=spell.piece,
         seconds=round(spoken.capture.seconds, 2),
         words=len(spoken.version.words),
+        acts=len(spoken.live.acts),
     )
 
 

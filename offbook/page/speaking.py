@@ -138,10 +138,14 @@ class Speaking:
             self._open[made.about.key] = spoken
         return spoken, spell
 
-    def go_on(self, key: str, rate: int) -> tuple[OpenCapture, Spell]:
-        """A new spell of a capture that was interrupted."""
-        spoken = self.spoken(key)
+    def go_on(self, key: str, rate: int, manners: Manners | None = None) -> tuple[OpenCapture, Spell]:
+        """A new spell of a capture that was interrupted, with or without a partner now."""
+        spoken = self.spoken(key, manners)
         self.wait_until_free()
+        if spoken.live.with_partner != (manners is not None):
+            self._let_go(spoken)
+            spoken = self.spoken(key, manners)
+        spoken.live.tell(lambda p: p.rehearsal.cut_off())
         with self._lock:
             self._check_free()
             spell = spoken.capture.begin_spell(rate)
@@ -167,20 +171,31 @@ class Speaking:
                 "another window of this page is recording", "stop there first, or wait a few seconds"
             )
 
-    def spoken(self, key: str) -> OpenCapture:
+    def piece_in(self, key: str) -> str:
+        """The key of the piece that is spoken in a capture. Raises RecordingError."""
+        with self._lock:
+            if key in self._open:
+                return self._open[key].piece.id
+            return self._found(key).about.piece_id
+
+    def _found(self, key: str) -> Capture:
+        found = next((c for c in captures.there(self.home) if c.about.key == key), None)
+        if found is None:
+            raise RecordingError("this recording no longer exists", "begin a new one")
+        return found
+
+    def spoken(self, key: str, manners: Manners | None = None) -> OpenCapture:
         """The capture with this key; one that an earlier process left is heard up to where its sound ends."""
         with self._lock:
             if key in self._open:
                 return self._open[key]
-            found = next((c for c in captures.there(self.home) if c.about.key == key), None)
-            if found is None:
-                raise RecordingError("this recording no longer exists", "begin a new one")
+            found = self._found(key)
             with self._room.journal.reading() as conn:
                 piece = next((p for p in journals.pieces_of(conn) if p.id == found.about.piece_id), None)
                 if piece is None:
                     raise JournalError("the piece of this recording was deleted", "delete the recording too")
                 version = journals.version_of(conn, found.about.version_id)
-            live = Live(version, self._room.loading)
+            live = Live(version, self._room.loading, manners, found.seconds)
             for spell, sound in found.sound():
                 live.feed(spell.rate, sound)
             spoken = OpenCapture(found, piece, version, live, last=0.0)

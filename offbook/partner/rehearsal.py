@@ -220,6 +220,12 @@ class Rehearsal:
         self._end(id, self.now if at is None else at)
         return self._done()
 
+    def cut_off(self) -> list[Act]:
+        """What is being said was cut off, as when the window closed: it counts as said."""
+        if self._saying is not None:
+            self._end(self._saying, self.now)
+        return self._done()
+
     # How it goes on.
 
     def _done(self) -> list[Act]:

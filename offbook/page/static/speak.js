@@ -182,7 +182,7 @@ async function begin(key) {
   const at = `${box.dataset.home}capture/${capture.key}/${capture.spell}/`;
   sender = new Sender(token, (number, last, unsent) => `${at}${number}?acts=${acts}&unsent=${unsent}${last ? "&last=1" : ""}`, heard, stumbled,
     Number(box.dataset.mostPieces));
-  acts = 0;
+  acts = capture.acts;
   partner = withPartner() ? new Partner(tellPartner, byId("partner-says")) : null;
   byId("partner-says").textContent = "";
   byId("line").hidden = !partner;
