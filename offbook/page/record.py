@@ -39,6 +39,7 @@ def add_record(place: Blueprint, room: Room) -> None:
     """The routes of speaking a piece and of what becomes of its sound."""
     _add_screen(place, room)
     _add_capture(place, room)
+    _add_capture_told(place, room)
     _add_uploads(place, room)
     _add_jobs(place, room)
 
@@ -124,6 +125,10 @@ def _add_capture(place: Blueprint, room: Room) -> None:
             ready=live.ready,
             behind=round(live.behind, 2),
         )
+
+
+def _add_capture_told(place: Blueprint, room: Room) -> None:
+    """What else a page that is spoken into tells: what the partner does, that it is over, that it goes."""
 
     @place.post("/capture/<key>/partner")
     def partner(key: str) -> Response:
