@@ -73,10 +73,10 @@ def test_slips_planted_in_a_reading_are_found_and_nothing_else_is(
 def test_edits_of_the_sound_are_noticed(
     said: Spoken, first_ear: Recogniser, second_ear: WordingScorer
 ) -> None:
-    kinds = ("line out", "line twice")
-    total = spliced.measure([said], first_ear, kinds, range(1), (), tell, second_ear)
-    assert sum(c.edits for c in total.values()) == sum(c.noticed for c in total.values()) == len(kinds)
-    assert sum(c.right for c in total.values()) >= len(kinds) - 1
+    total = spliced.measure([said], first_ear, ("line twice", "word out"), range(1), (), tell, second_ear)
+    assert sum(c.edits for c in total.values()) == 3
+    assert sum(c.noticed for c in total.values()) == 3
+    assert sum(c.right for c in total.values()) >= 2
 
 
 def test_words_that_the_recogniser_does_not_know_are_verified_and_never_called_wrong(
