@@ -20,6 +20,7 @@ from offbook.records import Unit
 from offbook.script import Script
 from offbook.words import Word
 from tests.journals import LAMP, Slips, run_with
+from tests.once import spoken_anew
 
 MONDAY = datetime.fromisoformat("2026-03-02T18:00:00+00:00")
 
@@ -88,21 +89,18 @@ def lamp(desk: Desk, *more: str) -> str:
 
 
 def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
-    """`offbook run --piece` with the hearing replaced by a planted run-through."""
+    """`offbook run --piece` of a new recording, with the hearing replaced by a planted run-through."""
     from offbook.script import reading as scripts
     from offbook.words import words_of
 
     script = scripts.load_script(desk.home / "lamp.txt")
     words = words_of(script)
     found = notes_on(script, words, run_with(words, slips or {}))
-    heard = SimpleNamespace(
-        review=found, model="planted", recording=desk.home / "take.wav", script=script, pick_ups=()
-    )
+    made = spoken_anew(desk.home / "take.wav")
+    heard = SimpleNamespace(review=found, model="planted", recording=made, script=script, pick_ups=())
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", lambda *a, **k: heard)
     desk.monkeypatch.setattr("offbook.cli.run_report.report", lambda h: None)
-    return desk.type(
-        "run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp", *args
-    )
+    return desk.type("run", str(desk.home / "lamp.txt"), str(made), "--piece", "The lamp", *args)
 
 
 def test_an_empty_journal_says_how_to_begin(desk: Desk) -> None:
@@ -240,7 +238,7 @@ def test_a_run_through_is_recorded_and_the_progress_follows(desk: Desk) -> None:
 def test_the_recording_is_kept_or_not_as_the_person_chooses(desk: Desk) -> None:
     lamp(desk, "--no-keep")
     assert "without the recording" in run(desk).output
-    assert "with its recording" in run(desk, None, "--keep").output
+    assert "with its recording" in run(desk, {3: ("dropped", None)}, "--keep").output
     assert len(list((desk.home / "home" / "recordings").rglob("*.wav"))) == 1
 
 
@@ -252,7 +250,8 @@ def test_a_recording_whose_judging_was_cut_short_is_offered_again(desk: Desk) ->
 
     run(desk)
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", killed)
-    desk.type("run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp")
+    made = spoken_anew(desk.home / "take.wav")
+    desk.type("run", str(desk.home / "lamp.txt"), str(made), "--piece", "The lamp")
     shown = desk.see("today")
     assert "was never judged to the end" in shown
     (path,) = json.loads(desk.see("today", "--json"))["performers"][0]["unjudged"]
@@ -263,7 +262,8 @@ def test_recordings_are_listed_and_deleted_one_by_one_or_those_never_judged(desk
     lamp(desk)
     run(desk), run(desk)
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", lambda *a, **k: 1 / 0)
-    desk.type("run", str(desk.home / "lamp.txt"), str(desk.home / "take.wav"), "--piece", "The lamp")
+    made = spoken_anew(desk.home / "take.wav")
+    desk.type("run", str(desk.home / "lamp.txt"), str(made), "--piece", "The lamp")
 
     def kept() -> list[dict[str, object]]:
         listed = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
