@@ -180,7 +180,7 @@ def screens(desk: Desk, width: int) -> list[tuple[str, str]]:
         done = desk.type(*args, keys="\nThe lamp\nq\n" if typed[0] == "drill" else "y\n")
         assert done.exit_code in (0, 3), (typed, done.output, done.exception)
         shown = done.output.replace(f"{width:04}", "0000").replace(str(desk.home), "~")
-        out.append((" ".join(typed), re.sub(r"\b[0-9a-f]{8}\b", "KEY", shown)))
+        out.append((" ".join(typed), re.sub(r"\b[0-9a-f]{8}\b|\b[0-9a-f]{16}(?=…)", "KEY", shown)))
     return out
 
 
