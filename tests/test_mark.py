@@ -301,7 +301,7 @@ def test_an_open_turn_is_shown_as_open(tmp_path: Path, capsys: pytest.CaptureFix
     script = tmp_path / "viola.txt"
     script.write_text(VIOLA, encoding="utf-8")
     shifts = json.loads(offbook(capsys, "mark", str(script), "--json").out)["shifts"]
-    opens = [s["open"] for s in shifts if s["reason"] == "what about: on to “the man”"]
+    opens = [s["open"] for s in shifts if s["reason"] == "what about: from “he” to “I”"]
     assert opens == [True]
     assert all(s["grade"] == 3 for s in shifts if s["open"])
     shown = offbook(capsys, "mark", str(script)).out
