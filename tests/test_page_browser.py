@@ -196,7 +196,7 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     add_script(page, "Killed", f"{SAID}\n{PLANTED}\n")
     page.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
     begin(page)
-    spoken(page, 2)
+    spoken(page, 3)  # with less there are too few words to tell the speech by
     first.kill()
     expect(page.get_by_role("alert")).to_contain_text("is safe on disk")
     safe = page.get_by_role("alert").inner_text()

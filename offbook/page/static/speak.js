@@ -39,6 +39,8 @@ async function offerAgain() {
   document.querySelector(".desk").prepend(...found);
   found.forEach(offer);
 }
+// A page that is loaded again is asked for while the old one still sends: what that one left is known only now.
+if (performance.getEntriesByType("navigation")[0]?.type === "reload") offerAgain().catch(() => {});
 
 function tell(error) {
   trouble.hidden = !error;
