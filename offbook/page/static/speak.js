@@ -39,8 +39,17 @@ async function offerAgain() {
   document.querySelector(".desk").prepend(...found);
   found.forEach(offer);
 }
-// A page that is loaded again is asked for while the old one still sends: what that one left is known only now.
-if (performance.getEntriesByType("navigation")[0]?.type === "reload") offerAgain().catch(() => {});
+// A page that is loaded again is asked for while the old one still sends: what that one left is known only when the
+// server has heard that it is closed, or has had no sound from it for some seconds.
+const AGAIN_AFTER = [0, 500, 1000, 2000, 2000, 2000]; // ms, together longer than a silent window counts as open
+async function offerWhenClosed() {
+  for (const wait of AGAIN_AFTER) {
+    await new Promise((done) => setTimeout(done, wait));
+    if (sender || document.querySelector("[data-left]")) return;
+    await offerAgain();
+  }
+}
+if (performance.getEntriesByType("navigation")[0]?.type === "reload") offerWhenClosed().catch(() => {});
 
 function tell(error) {
   trouble.hidden = !error;
