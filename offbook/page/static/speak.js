@@ -40,16 +40,17 @@ async function offerAgain() {
   found.forEach(offer);
 }
 // A page that is loaded again is asked for while the old one still sends: what that one left is known only when the
-// server has heard that it is closed, or has had no sound from it for some seconds.
-const AGAIN_AFTER = [0, 500, 1000, 2000, 2000, 2000]; // ms, together longer than a silent window counts as open
+// server has heard that it is closed, or has had no sound from it for some seconds. So it is asked again, soon and then
+// now and then.
+const AGAIN_AFTER = [0, 500, 1000, 2000, 2000, 2000, 5000, 5000, 10000, 15000, 15000]; // ms
 async function offerWhenClosed() {
   for (const wait of AGAIN_AFTER) {
     await new Promise((done) => setTimeout(done, wait));
     if (sender || document.querySelector("[data-left]")) return;
-    await offerAgain();
+    await offerAgain().catch(() => {}); // the server may be busy
   }
 }
-if (performance.getEntriesByType("navigation")[0]?.type === "reload") offerWhenClosed().catch(() => {});
+offerWhenClosed();
 
 function tell(error) {
   trouble.hidden = !error;
