@@ -227,9 +227,9 @@ class Changes:
 
     def _series(self, step: SpeechStep) -> Iterator[str]:
         """The same two words began an earlier step, or its first words count: `My third comfort`."""
-        opening = range(step.first, min(step.first + _COUNTED_WITHIN, step.after))
+        opening = range(step.first + 1, min(step.first + _COUNTED_WITHIN, step.after - 1))
         counted = next((k for k in opening if self.low[k] in _ORDINALS), None)
-        if counted is not None and self.parsed.tag(counted + 1).startswith("NN") and counted > step.first:
+        if counted is not None and self.parsed.tag(counted + 1).startswith("NN"):
             yield f"what about: the next of a series, {self._quoted(step.first, counted + 1)}"
         elif self._heard(step) is not None:
             yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
