@@ -13,7 +13,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import accumulate, pairwise, takewhile
+from itertools import accumulate, pairwise
 
 from offbook.fit.edges import PARAGRAPH, Edge
 from offbook.fit.exchanges import Exchanges
@@ -58,9 +58,8 @@ _SINGLE_OPENS = re.compile(
 _SINGLE_CLOSES = re.compile(r"[.,;:?!…—-]['’](?!\w)")
 _LOOSE = frozenset(["punct", "cc", "intj", "ROOT"])  # relations whose word can do without its head
 _CLAUSES = frozenset(["conj", "ccomp", "advcl", "parataxis", "dep"])  # with a subject they can stand alone
-_COMMAND_TAGS = frozenset(
-    ["VB", "VBP"]
-)  # of a verb without a subject: `make thick my blood; stop up the access`
+# Tags of a verb that can do without a subject: `make thick my blood; stop up the access`.
+_COMMAND_TAGS = frozenset(["VB", "VBP"])
 _SHORTEST = 3  # letters of a word that can carry the matter of a sentence; set by hand
 
 
@@ -134,7 +133,7 @@ class Coherence:
         """What follows the cut answers or turns against something that would be gone."""
         i = b.before
         word = self.forms[i]
-        if self._changes_speaker(i) and self._length(i) <= _SHORT_REPLY:
+        if self._changes_speaker(i) and len(self._sentence_from(i)) <= _SHORT_REPLY:
             return True  # "Are they?" takes up the very words before it
         if self._ends_in(i - 1, "?") and not self._asks(i):
             return True  # an answer without its question
@@ -153,6 +152,13 @@ class Coherence:
         while k > 0 and self.words[k - 1].sentence == self.words[i - 1].sentence:
             k -= 1
         return range(k, i)
+
+    def _sentence_from(self, i: int) -> range:
+        """Word `i` and the others up to the end of its sentence."""
+        k = i
+        while k < len(self.words) and self.words[k].sentence == self.words[i].sentence:
+            k += 1
+        return range(i, k)
 
     def _was_asked(self, a: int, i: int) -> bool:
         """Whether the sentence before word `i`, which would go with a cut from `a`, tells of a question."""
@@ -174,19 +180,9 @@ class Coherence:
         """Whether somebody else speaks from word `i` on, in a scene of which all parts are one speech."""
         return i > 0 and self.speakers[self.words[i - 1].line] != self.speakers[self.words[i].line]
 
-    def _length(self, i: int) -> int:
-        """How many words the sentence of word `i` has from there on."""
-        k = i
-        while k < len(self.words) and self.words[k].sentence == self.words[i].sentence:
-            k += 1
-        return k - i
-
     def _asks(self, i: int) -> bool:
         """Whether the sentence of word `i` ends in a question mark."""
-        k = i
-        while k + 1 < len(self.words) and self.words[k + 1].sentence == self.words[i].sentence:
-            k += 1
-        return self._ends_in(k, "?")
+        return self._ends_in(self._sentence_from(i).stop - 1, "?")
 
     def _splits_quotation(self, a: int, b: int) -> bool:
         end = self.words[b].start if b < len(self.words) else self.words[-1].end + 2
@@ -203,14 +199,9 @@ class Coherence:
 
         "That I may speak with you; and ask you why": without the first half nobody asks.
         """
-        after = [] if b.sentence else self._sentence_after(b.before)
-        before = [] if a.sentence else self._sentence_before(a.before)
+        after = () if b.sentence else self._sentence_from(b.before)
+        before = () if a.sentence else self._sentence_before(a.before)
         return any(self._hangs(k, a.before, b.before) for k in (*before, *after))
-
-    def _sentence_after(self, i: int) -> list[int]:
-        """Word `i` and the others up to the end of its sentence."""
-        sentence = self.words[i].sentence if i < len(self.words) else None
-        return list(takewhile(lambda k: self.words[k].sentence == sentence, range(i, len(self.words))))
 
     def _hangs(self, word: int, first: int, after: int) -> bool:
         """Whether `word`, which stays, is a part of a clause whose verb or noun is among those that go."""

@@ -9,6 +9,7 @@ thought stay unless asked for; a coach's rules about what may go together are in
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 from offbook.errors import OffbookError
@@ -27,14 +28,10 @@ __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage
 
 LIKELY = 0.8  # a speech that ends in time with this chance needs no cut, and a proposal reaches it
 MOST_PROPOSALS = 3
-MOST_ALIKE = (
-    0.75  # share of the shorter cut that the other cuts too, above which they are one idea; set by hand
-)
-AGAIN = (
-    20.0,
-    100.0,
-    400.0,
-)  # price of cutting what an earlier proposal cuts, tried in turn until they differ
+# Share of the shorter cut that the other cuts too, above which they are one idea; set by hand.
+MOST_ALIKE = 0.75
+# Prices of cutting what an earlier proposal cuts, tried in turn until they differ.
+AGAIN = (20.0, 100.0, 400.0)
 HEART = 8.0  # price of cutting the whole heart of the speech
 _LEAST_EDGES = 3  # a title, the text and its end: with fewer, the first passage is all there is
 
@@ -103,10 +100,9 @@ class _Speech:
         versification: Versification,
         pace: Pace,
         pins: Pins,
-        halves: bool,
     ) -> None:
-        """halves: half verse lines may meet."""
-        self.script, self.words, self.pace, self.pins, self.halves = script, words, pace, pins, halves
+        self.script, self.words, self.pace, self.pins = script, words, pace, pins
+        self.halves = False  # half verse lines may meet
         self.plain = plain_of(script, words)
         self.time = running_time(self.plain, pace)
         self.edges = _with_pins(edges_of(script, words, shifts, versification), pins, len(words))
@@ -117,6 +113,12 @@ class _Speech:
         self.again = 0.0
         self.opening = 1 if _is_titled(script, words, self.edges) else 0
         self.memory: dict[tuple[int, int], Cut | None] = {}
+
+    def with_halves(self) -> _Speech:
+        """The same speech where half verse lines may meet."""
+        other = copy(self)
+        other.halves, other.memory = True, {}
+        return other
 
     def cut(self, i: int, j: int) -> Cut | None:
         """The cut from edge i up to edge j, None where it may not be made; dearer where it was cut before."""
@@ -225,14 +227,12 @@ def fit(
     Raises PassageError where the same words are to be kept and cut.
     """
     _agree(pins)
-    whole = _Speech(script, words, shifts, versification, pace, pins, halves=False)
+    whole = _Speech(script, words, shifts, versification, pace, pins)
     time = whole.time
     chance = time.chance(limit)
     if chance >= LIKELY and not pins.cut:
         return Fitting(limit, time, chance, (), None)
-    ways = [whole]
-    if any(e.verse for e in whole.edges):
-        ways.append(_Speech(script, words, shifts, versification, pace, pins, halves=True))
+    ways = [whole, whole.with_halves()] if any(e.verse for e in whole.edges) else [whole]
     found = _different(ways, limit)
     if found:
         return Fitting(limit, time, chance, found, None)
