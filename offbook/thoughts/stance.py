@@ -111,8 +111,8 @@ class Stance:
             *(c for c in tree.children[clause.head] if tree.tokens[c].dep in ("aux", "auxpass")),
         ]
         tags = {tree.tokens[p].tag for p in parts}
-        wished = any(tree.form(p) == "were" for p in parts) or self.low[start] in ("o", "oh")
-        if "VBD" in tags and wished and self._imagined(start, clause):
+        were = any(tree.form(p) == "were" for p in parts)
+        if "VBD" in tags and (self._wishes(start) or (were and self._imagined(start, clause))):
             return None
         if "MD" in tags:
             return (
@@ -122,11 +122,13 @@ class Stance:
             )
         return "past" if "VBD" in tags else "present" if tags & {"VBZ", "VBP"} else None
 
+    def _wishes(self, start: int) -> bool:
+        """Whether a sentence wishes for what is not: `O, that she knew she were!`."""
+        return self.low[start] in ("o", "oh") and "that" in self.low[start + 1 : start + 3]
+
     def _imagined(self, start: int, clause: Clause) -> bool:
         """Whether a `were` is no past: `as though to breathe were life`."""
         subject = self.places.tree.deps(clause.head).get("nsubj")
-        if self.low[start] in ("o", "oh") and "that" in self.low[start + 1 : start + 3]:
-            return True  # O, that she knew she were!
         single = subject is not None and self.places.tree.tokens[subject].tag in ("NN", "NNP")
         return single or not _UNREAL.isdisjoint(self.low[start : self.end[start]])
 
