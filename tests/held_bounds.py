@@ -13,8 +13,7 @@ from offbook.script.verse_or_prose import _single
 from offbook.thoughts import shifts_of
 from offbook.words import words_of
 from tests.held import Rows
-from tests.held_pages import picture
-from tests.held_script import LINE, PROSE, STANZA
+from tests.held_script import LINE, PROSE, STANZA, family
 
 OF_THE_LAMP = ("the", "lamp", "of", "the", "old", "house", "by", "the", "sea")
 OF_THE_KEEPER = """
@@ -295,19 +294,10 @@ def lengths() -> Iterator[str]:
             yield f"{first} {second} {'verse' if verse else 'prose'}: {told}"
 
 
-def family(name: str) -> Iterator[str]:
-    """The pages of a family; those that are read alike share a row."""
-    seen: dict[str, list[str]] = {}
-    for told, page in FAMILIES[name]():
-        seen.setdefault(picture(page), []).append(told)
-    for shown, pages in seen.items():
-        yield f"{' | '.join(pages)}: {shown}"
-
-
 WORD_PARTS: dict[str, Rows] = {"bounds: numbers": numbers}
 THOUGHT_PARTS: dict[str, Rows] = {"bounds: lengths of sentences": lengths}
 PARTS: dict[str, Rows] = {
     "bounds: languages": languages,
     "bounds: single lines": single_lines,
-    **{f"bounds: {name}": partial(family, name) for name in FAMILIES},
+    **{f"bounds: {name}": partial(family, pages_of) for name, pages_of in FAMILIES.items()},
 }

@@ -523,10 +523,10 @@ WHOLE = {
 }
 
 
-def family(name: str) -> Iterator[str]:
+def family(pages_of: Callable[[], Iterator[tuple[str, str]]]) -> Iterator[str]:
     """The pages of a family, each on a row; pages that are read alike are together."""
     seen: dict[str, list[str]] = {}
-    for told, page in FAMILIES[name]():
+    for told, page in pages_of():
         seen.setdefault(picture(page), []).append(told)
     for shown, pages in seen.items():
         yield f"{' | '.join(pages)}: {shown}"
@@ -549,6 +549,6 @@ PARTS: dict[str, Rows] = {
     "names": names,
     "verse or prose by the length of lines": shapes,
     "verse or prose block by block": blocks,
-    **{name: partial(family, name) for name in FAMILIES},
+    **{name: partial(family, pages_of) for name, pages_of in FAMILIES.items()},
     **{title: partial(whole, title) for title in WHOLE},
 }
