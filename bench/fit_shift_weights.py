@@ -44,6 +44,9 @@ from offbook.thoughts.turn_weights import turn_score
 from offbook.thoughts.turning import Turning
 from offbook.words import words_of
 
+# What `table` is asked for: the least strength of a boundary, causes kept, ridge, threshold (log-odds).
+PHRASE_FIT = (1, 70, 0.6, -0.7)
+THOUGHT_FIT = (2, 50, 0.3, -1.3)
 LEAST = 5  # places a cause must be found at to be weighed
 BASE = "base"
 KINDS = ("strong", "contrast")
@@ -231,7 +234,7 @@ def left_out(data: Sequence[Spot]) -> None:
         for kind in KINDS:
             c = counted(own, signals, threshold, kind)
             totals[kind] = [a + b for a, b in zip(totals[kind], (c.true, c.said, c.right), strict=True)]
-        found = table([s for s in others if s.open], 1, 70, 0.6, -0.7)
+        found = table([s for s in others if s.open], *PHRASE_FIT)
         marks = [(found[BASE] + sum(found.get(c, 0.0) for c in s.causes) > 0, s.strength >= 1) for s in own]
         edges = [a + sum(b) for a, b in zip(edges, (
             [t for _, t in marks], [m for m, _ in marks], [m and t for m, t in marks]), strict=True)]  # fmt: skip
@@ -256,11 +259,11 @@ def main() -> None:
         left_out(data)
         return
     fitted, apart = [s for s in data if s.open], [s for s in data if not s.open]
-    for name, least, size, ridge, threshold, used in (
-        ("phrase", 1, 70, 0.6, -0.7, weights.PHRASE | {BASE: weights.PHRASE_BASE}),
-        ("thought", 2, 50, 0.3, -1.3, weights.THOUGHT | {BASE: weights.THOUGHT_BASE}),
+    for name, asked_for, used in (
+        ("phrase", PHRASE_FIT, weights.PHRASE | {BASE: weights.PHRASE_BASE}),
+        ("thought", THOUGHT_FIT, weights.THOUGHT | {BASE: weights.THOUGHT_BASE}),
     ):
-        found = table(fitted, least, size, ridge, threshold)
+        found, least = table(fitted, *asked_for), asked_for[0]
         for which, each in (("fitted anew", found), ("in use", used)):
             print(f"{name} {which}: {len(each) - 1} causes, F1 {f1(fitted, least, each):.3f} on the documents "
                   f"fitted on, {f1(apart, least, each):.3f} on the others")  # fmt: skip

@@ -30,7 +30,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from unittest import mock
 
-from fit_shift_weights import BASE, Row, Spot, chosen, spots_of, table
+from fit_shift_weights import BASE, PHRASE_FIT, THOUGHT_FIT, Row, Spot, chosen, spots_of, table
 
 from offbook.script import parse_script
 from offbook.thoughts import shift, shifts_of, weights
@@ -177,7 +177,7 @@ def _kept(fitted: Mapping[str, float], in_use: Mapping[str, float]) -> dict[str,
 def marked_without(doc: Document, others: Sequence[Spot]) -> dict[str, set[int]]:
     """What `marked` says with everything fitted on `others`."""
     fitted_on = [spot for spot in others if spot.open]
-    phrase, thought = table(fitted_on, 1, 70, 0.6, -0.7), table(fitted_on, 2, 50, 0.3, -1.3)
+    phrase, thought = table(fitted_on, *PHRASE_FIT), table(fitted_on, *THOUGHT_FIT)
     signals, threshold = chosen(others)
     contrasts = frozenset(signal for signal in signals if not signal.startswith(STANCES))
     with (
