@@ -282,6 +282,31 @@ def test_a_hearing_that_takes_long_can_be_stopped_and_the_sound_is_heard_later(
         assert "Kept, but not heard to the end" not in shown and "Hear what there is" not in shown
 
 
+@pytest.mark.model
+def test_what_cannot_be_heard_is_told_without_our_name_of_the_file(
+    server: PageServer, visitor: Visitor, tmp_path: Path
+) -> None:
+    """Spoken into the page it is "the recording", dropped onto it what its own file is called."""
+    piece = add_piece(visitor, SAID, "Silence")
+    silent = tmp_path / "silent.wav"
+    with wave.open(str(silent), "wb") as wav:
+        wav.setparams((1, 2, RATE, 0, "NONE", "none"))
+        wav.writeframes(bytes(4 * PIECE))
+    spoken = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)["key"]
+    visitor.ask("POST", f"/capture/{spoken}/0/0", bytes(4 * PIECE))
+    dropped = json.loads(visitor.form(f"/piece/{piece}/upload", name="monday.wav").text)["key"]
+    visitor.ask("POST", f"/upload/{dropped}/0", silent.read_bytes())
+    for end, called in (
+        (f"/capture/{spoken}/end", "The recording"),
+        (f"/upload/{dropped}/end", "Monday.wav"),
+    ):
+        at = json.loads(visitor.ask("POST", end, Accept="application/json").text)["at"]
+        job = server.room.turns.job(at.rpartition("/")[2])
+        assert job is not None and job.over.wait(60)
+        shown = visitor.ask("GET", at.partition(visitor.place)[2]).text
+        assert f"<p>{called} is silent: no sound above -60 dB.</p>" in shown
+
+
 def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -> None:
     piece = add_piece(visitor, "The nets were dry before the bell had rung.", "No recording")
     key = json.loads(visitor.form(f"/piece/{piece}/upload", name="holiday.m4a").text)["key"]

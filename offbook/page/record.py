@@ -270,6 +270,7 @@ def _add_uploads(place: Blueprint, room: Room) -> None:
             there.piece.id,
             there.piece.name,
             lambda job: room.hear_again(job, there.piece, there.version, path, stored),
+            file=path,
         )
         return go("job", key=room.turns.add(job).key)
 
@@ -294,7 +295,8 @@ def hear_upload(room: Room, there: Opened, upload: Upload) -> Job:
         finally:
             upload.drop()
 
-    return room.turns.add(Job(there.piece.performer_id, there.piece.id, there.piece.name, work))
+    piece = there.piece
+    return room.turns.add(Job(piece.performer_id, piece.id, piece.name, work, file=path, called=upload.name))
 
 
 def _add_jobs(place: Blueprint, room: Room) -> None:

@@ -226,8 +226,10 @@ class Speaking:
             if spoken.job is None:
                 spoken.capture.end()
                 spoken.live.end()
+                piece, file = spoken.piece, spoken.capture.folder / "spoken.wav"
+                work = self._work(spoken, file)
                 spoken.job = self._room.turns.now(
-                    Job(spoken.piece.performer_id, spoken.piece.id, spoken.piece.name, self._work(spoken))
+                    Job(piece.performer_id, piece.id, piece.name, work, file=file)
                 )
             return spoken.job
 
@@ -241,11 +243,10 @@ class Speaking:
             if spoken.job is None:
                 spoken.live.drop()
 
-    def _work(self, spoken: OpenCapture) -> Callable[[Job], str]:
+    def _work(self, spoken: OpenCapture, recording: Path) -> Callable[[Job], str]:
         room = self._room
 
         def work(job: Job) -> str:
-            recording = spoken.capture.folder / "spoken.wav"
             write_wav(spoken.capture, recording)
             heard = spoken.live.judge(recording)
             stored = room.keep(spoken.piece, recording, spoken.capture.about.at)

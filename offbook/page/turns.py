@@ -10,6 +10,7 @@ import secrets
 from collections import OrderedDict, deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from threading import Condition, Event, Thread
 from typing import Literal
 
@@ -36,6 +37,7 @@ class Job:
     """One recording on its way. owner: whose turn it is; share: 0 to 1; result: what the work gave.
 
     screen: where it leads when it is done. doing: what is being done, as people are told.
+    file: the recording, in a place of ours; called: what the person calls it, or may.
     """
 
     owner: str
@@ -44,6 +46,8 @@ class Job:
     work: Work
     screen: str = "notes"
     doing: str = "Hearing the recording"
+    file: Path | None = None
+    called: str = "the recording"
     key: str = field(default_factory=lambda: secrets.token_hex(12))
     state: State = "waiting"
     share: float = 0.0
@@ -55,6 +59,12 @@ class Job:
     def stop(self) -> None:
         """Ask for it to be stopped."""
         self._stop.set()
+
+    def fail(self, problem: OffbookError) -> None:
+        """Note why it came to nothing. The person never chose our name of the file, and does not read it."""
+        self.state, self.problem = "failed", problem
+        if self.file is not None:
+            self.problem = OffbookError(problem.what.replace(str(self.file), self.called), problem.do)
 
     def step(self, share: float) -> None:
         """Note how far it has come. Raises Stopped where it was stopped."""
@@ -154,7 +164,7 @@ class Turns:
         except Stopped as e:
             job.state, job.problem = "stopped", e
         except OffbookError as e:
-            job.state, job.problem = "failed", e
+            job.fail(e)
         job.over.set()
 
 
