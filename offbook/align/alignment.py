@@ -30,7 +30,7 @@ FILLERS = frozenset(
 Form = tuple[str, ...]
 Kind = Literal["hit", "substitution", "deletion", "insertion"]
 
-# Costs, in units of one substitution of unlike words; set on planted slips, see docs/hearing.md.
+# Costs, in units of one substitution of unlike words; set on planted slips, see docs/hearing_steps.md.
 _SUBSTITUTION = 1.0
 _DELETION = 0.55
 _INSERTION = 0.6
