@@ -4,8 +4,9 @@ A number of performers share the pieces evenly; every piece has a speech of abou
 a date in the next five weeks or just past, five run-throughs (or `--runs`) and some drill answers; every tenth
 is asked for by a brief. Then `class`, `today`, `today --performer`, `progress`, `piece list` and `plan --performer` are run
 as a user runs them, each in a process of its own, once on this journal and once on one with a single piece.
-Printed: the processor time of both (the least of five, which other work on the machine disturbs least) and the
-difference, which is what the size costs.
+The two starts of a pair follow each other at once, because the same start costs up to half as much again from one
+minute to the next. Printed: the median of each, and the median of the pairs' differences, which is what the size
+costs, with how far half of them lie from it.
 With `--server` the tables are in two empty databases of a PostgreSQL server (offbook_small and offbook_big must
 be there); its own processor time is not counted.
 Run: python bench/class_cost.py [--performers N] [--pieces N] [--runs N] [--home FOLDER] [--server URL]
@@ -23,6 +24,7 @@ import sys
 import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 from sqlalchemy import insert
@@ -36,6 +38,7 @@ from offbook.words import words_of
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
 ANSWERS, WORDS_A_THOUGHT = 4, 8
+PAIRS = 15  # of starts for each command; an odd number
 VOCABULARY = "lamp stair tide ship light oil night rope wind wall stone harbour glass sand year".split()
 LIMITS = {
     "class": 300,
@@ -167,21 +170,33 @@ def _piece(
 
 
 def processor_ms(home: Path, command: str, server: str | None) -> float:
-    """Least processor time of a command in a process of its own, milliseconds."""
+    """Processor time of a command in a process of its own, milliseconds."""
     env = {**os.environ, "OFFBOOK_HOME": str(home), "OFFBOOK_NOW": NOW.isoformat(), "COLUMNS": "100"}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)  # or every start would compile what it imports
     if server is not None:
         env["OFFBOOK_JOURNAL"] = server
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run(
+        [sys.executable, "-m", "offbook", *command.split()], env=env, capture_output=True, check=False
+    )
+    if done.returncode:
+        raise SystemExit(done.stderr.decode())
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return 1000 * (after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+
+
+def in_turn(
+    small: Path, big: Path, command: str, one: str | None, all_: str | None
+) -> list[tuple[float, float]]:
+    """The processor time on both journals, milliseconds, one straight after the other, the first in turn."""
     found = []
-    for _ in range(5):
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        done = subprocess.run(
-            [sys.executable, "-m", "offbook", *command.split()], env=env, capture_output=True, check=False
-        )
-        if done.returncode:
-            raise SystemExit(done.stderr.decode())
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        found.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-    return 1000 * min(found)
+    for n in range(PAIRS):
+        if n % 2:
+            full, alone = processor_ms(big, command, all_), processor_ms(small, command, one)
+        else:
+            alone, full = processor_ms(small, command, one), processor_ms(big, command, all_)
+        found.append((alone, full))
+    return found
 
 
 def made(home: Path, performers: int, pieces: int, runs: int, server: str | None) -> Path:
@@ -211,10 +226,13 @@ def main() -> None:
     small = made(home / "small", 1, 1, a.runs, one)
     big = made(home / f"big-{a.performers}-{a.pieces}-{a.runs}", a.performers, a.pieces, a.runs, all_)
     print(f"{a.pieces} pieces of {a.performers} performers, {a.runs * a.pieces} run-throughs; processor ms")
-    print(f"{'command':26} {'one piece':>9} {'all':>7} {'beyond':>7} {'at most':>7}")
+    print(f"{'command':26} {'one piece':>9} {'all':>7} {'beyond':>7} {'half in':>7} {'at most':>7}")
     for command, limit in LIMITS.items():
-        alone, full = processor_ms(small, command, one), processor_ms(big, command, all_)
-        print(f"{command:26} {alone:9.0f} {full:7.0f} {full - alone:7.0f} {limit:7}")
+        pairs = in_turn(small, big, command, one, all_)
+        alone, full = (median(each) for each in zip(*pairs, strict=True))
+        beyond = median(f - a for a, f in pairs)
+        apart = f"± {median(abs(f - a - beyond) for a, f in pairs):.0f}"
+        print(f"{command:26} {alone:9.0f} {full:7.0f} {beyond:7.0f} {apart:>7} {limit:7}")
     if a.home is None:
         shutil.rmtree(home)
 

@@ -254,17 +254,23 @@ def plan(
     tomorrow is planned again from what was measured.
     """
     pool = list(items)
-    place = {piece: n for n, piece in enumerate(dict.fromkeys(item.piece_id for item in items))}
     out: list[DayLoad] = []
     for ahead in range(days):
         day = today + timedelta(days=ahead)
-        wanted = _wanted(pool, day)
-        chosen = _within(wanted, minutes_a_day if ahead else minutes_a_day - done)
-        taken = {(t.piece_id, t.unit.key) for _, t in chosen}
+        load = day_load(pool, day, minutes_a_day if ahead else minutes_a_day - done)
+        taken = {(t.piece_id, t.unit.key) for t in load.tasks}
         pool = [_as_if_good(item, day) if (item.piece_id, item.unit.key) in taken else item for item in pool]
-        tasks = sorted((t for _, t in chosen), key=lambda t: (place[t.piece_id], t.unit.n))
-        out.append(DayLoad(day, tuple(tasks), len(wanted) - len(chosen)))
+        out.append(load)
     return tuple(out)
+
+
+def day_load(items: Sequence[Item], day: date, minutes: float) -> DayLoad:
+    """The work of one day within `minutes`: in the order of the speech, the pieces in that of `items`."""
+    place = {piece: n for n, piece in enumerate(dict.fromkeys(item.piece_id for item in items))}
+    wanted = _wanted(items, day)
+    chosen = _within(wanted, minutes)
+    tasks = sorted((t for _, t in chosen), key=lambda t: (place[t.piece_id], t.unit.n))
+    return DayLoad(day, tuple(tasks), len(wanted) - len(chosen))
 
 
 def minutes_needed(items: Sequence[Item], today: date, days: int = 14) -> float:

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from offbook.plan import (
     CLEAN_DAYS,
     TAKES,
+    WEEK,
     Allowance,
     BriefNeed,
     CalendarDay,
@@ -246,6 +247,31 @@ def test_with_days_enough_nothing_is_short() -> None:
 
 
 # The drills ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("left", (2, 9, 25))
+@pytest.mark.parametrize("new", (0, 20, 40))
+def test_a_week_of_the_plan_is_the_beginning_of_the_whole_plan(left: int, new: int) -> None:
+    """Only drills of what is known already may be missing after the week: `today` reads no further."""
+    due = TODAY + timedelta(days=left)
+    known = [i.remembered(half_learnt("The lamp", i.unit.key)) for i in items("The lamp", 40)]
+    lamp = (*items("The lamp", new), *known[new:])
+    ferry = (items("The ferry", 1)[0].remembered(half_learnt("The ferry", 0)),)
+    needs = [
+        PieceNeed("The lamp", "The lamp", 90.0, 0, lamp, due),
+        PieceNeed("The ferry", "The ferry", 90.0, 0, ferry, TODAY + timedelta(days=30)),
+    ]
+    whole, week = (
+        calendar(needs, [], [], TODAY, Allowance(MINUTES, CAP), most_days=most) for most in (None, WEEK)
+    )
+    assert week.days[:WEEK] == whole.days[:WEEK]
+    assert week.short == whole.short
+    assert [d.day for d in week.days] == [d.day for d in whole.days]
+    begun = [
+        [(d.day, t) for d in plan.days for t in d.load.tasks if t.why == "new"] for plan in (whole, week)
+    ]
+    assert begun[0] == begun[1]
+    assert bool(begun[0]) == bool(new)
 
 
 def test_the_drills_stop_at_the_takes_and_keep_within_the_minutes_of_a_day() -> None:

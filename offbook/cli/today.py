@@ -46,6 +46,7 @@ def today_command(performer: str | None, json_: bool, csv_: bool) -> None:
     """
     from offbook.desk import agenda, class_rows
     from offbook.journal import performers
+    from offbook.plan import WEEK
 
     with opened_journal() as journal, journal.reading() as conn:
         now = journal.clock()
@@ -54,7 +55,7 @@ def today_command(performer: str | None, json_: bool, csv_: bool) -> None:
             _coach(class_rows(conn, now))
             return
         chosen = people if len(people) > 1 else (who(conn, performer),)
-        days = [agenda(conn, p, now, journal.recordings) for p in chosen]
+        days = [agenda(conn, p, now, journal.recordings, most_days=WEEK) for p in chosen]
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
     if json_:
@@ -142,7 +143,7 @@ def _as_json(d: Agenda) -> dict[str, Any]:
         "short": [str(s) for s in d.plan.short],
         "moved": d.plan.today.load.moved,
         "thoughts": _rows(d),
-        "ahead": [{"day": x.day.isoformat(), "minutes": round(x.practice, 2)} for x in d.plan.days[1:7]],
+        "ahead": [{"day": x.day.isoformat(), "minutes": round(x.practice, 2)} for x in d.ahead],
         "voice_minutes": round(d.voice, 2),
         "voice_cap": d.performer.voice_minutes,
         "caution": CAUTION,
@@ -173,7 +174,7 @@ def _screen(d: Agenda) -> str:
         out.append("\nBesides the drills")
         out += [hanging(f"{s.what[0].upper()}{s.what[1:]}{_cost(s)}", "  ") for s in aloud]
     out += [wrapped(str(s)) for s in d.plan.short]
-    ahead = "  ".join(f"{x.day:%a} {round(x.practice)}" for x in d.plan.days[1:7])
+    ahead = "  ".join(f"{x.day:%a} {round(x.practice)}" for x in d.ahead)
     out += ["", wrapped(f"Minutes ahead: {ahead}", further="  ")]
     out += [*_unjudged_rows(d), *_sending_rows(d), *_margin_rows(d)]
     out.append(wrapped(voice_note(d.voice, d.performer.voice_minutes)))

@@ -29,7 +29,18 @@ from offbook.journal import (
     voice_seconds,
 )
 from offbook.moment import local_day
-from offbook.plan import CLEAN_DAYS, TAKES, Allowance, BriefNeed, Calendar, PieceNeed, RecordingNeed, calendar
+from offbook.plan import (
+    CLEAN_DAYS,
+    TAKES,
+    WEEK,
+    Allowance,
+    BriefNeed,
+    Calendar,
+    CalendarDay,
+    PieceNeed,
+    RecordingNeed,
+    calendar,
+)
 from offbook.progress import OFF_BOOK, is_clean
 from offbook.records import NOTHING_YET, BriefRow, Performer, Piece, Recording, Summary
 from offbook.schedule import Item
@@ -63,6 +74,11 @@ class Agenda:
     unconfirmed: tuple[BriefRow, ...] = ()
     margin: Mapping[str, int] = field(default_factory=dict)
 
+    @property
+    def ahead(self) -> tuple[CalendarDay, ...]:
+        """The days of the week after today."""
+        return self.plan.days[1:WEEK]
+
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
     """The thoughts of these pieces as the schedule sees them."""
@@ -77,8 +93,16 @@ def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
     return out
 
 
-def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path = Path()) -> Agenda:
-    """The plan of a performer from their present local day on. folder: where recordings are kept."""
+def agenda(
+    conn: Connection,
+    performer: Performer,
+    now: datetime,
+    folder: Path = Path(),
+    *,
+    most_days: int | None = None,
+) -> Agenda:
+    """The plan of a performer from their present local day on. folder: where recordings are kept. most_days:
+    how many of its days are looked at, None for all; a week costs a large journal much less."""
     day = local_day(now, performer.zone)
     everything = pieces_of(conn, performer.id)
     known = briefs_of(conn, performer, everything)
@@ -96,6 +120,7 @@ def agenda(conn: Connection, performer: Performer, now: datetime, folder: Path =
         _recordings(conn, kept, known, now),
         day,
         allowance,
+        most_days=most_days,
     )
     numbers = {
         key: n for piece in {r.piece_id for r in waiting} for key, n in take_numbers(conn, piece).items()

@@ -28,11 +28,12 @@ def lay_out(
     """
     from offbook.drill import KINDS, Sitting, lookalikes, weakest_first
     from offbook.journal import memories, performer_named
+    from offbook.plan import WEEK
 
     with journal.reading() as conn:
         known = memories(conn, [piece.id])[piece.id]
         at = journal.clock()
-        load = agenda(conn, performer_named(conn, piece.performer), at).plan.today.load
+        load = agenda(conn, performer_named(conn, piece.performer), at, most_days=WEEK).plan.today.load
     wanted = [t.unit.key for t in load.tasks if t.piece_id == piece.id]
     chosen = set(kinds)
     return Sitting(

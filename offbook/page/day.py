@@ -27,11 +27,12 @@ def add_day(place: Blueprint, room: Room) -> None:
     @place.get("/today")
     def today() -> Response:
         from offbook.brief import until
+        from offbook.plan import WEEK
         from offbook.schedule import CAUTION, voice_note
 
         with room.journal.reading() as conn:
             now = room.clock()
-            days = [desk.agenda(conn, p, now, room.journal.recordings) for p in _people(conn)]
+            days = [desk.agenda(conn, p, now, room.journal.recordings, most_days=WEEK) for p in _people(conn)]
         return rendered(
             "today.html",
             days=[(d, _pieces(d), voice_note(d.voice, d.performer.voice_minutes)) for d in days],

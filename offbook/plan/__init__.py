@@ -16,6 +16,7 @@ from offbook.plan.ics import (
 )
 from offbook.plan.one_plan import (
     MOST_DAYS,
+    WEEK,
     Allowance,
     Calendar,
     CalendarDay,
@@ -27,6 +28,7 @@ __all__ = [
     "CLEAN_DAYS",
     "MOST_DAYS",
     "TAKES",
+    "WEEK",
     "Allowance",
     "BriefNeed",
     "Calendar",

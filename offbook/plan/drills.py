@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, floor
 
-from offbook.plan.days import Occasion, PieceNeed, Shortfall
+from offbook.plan.days import Kind, Occasion, PieceNeed, Shortfall
 from offbook.report import day_name
-from offbook.schedule import DayLoad, Item, day_due, plan, review_on
+from offbook.schedule import DayLoad, Item, day_due, day_load, review_on
 
 HORIZON = 60  # days that are looked ahead: further off, what is begun now is safe or asked for again
 _WORKED_OUT = 3  # pieces, the most urgent first, for which it is worked out what would do; set by hand
@@ -42,14 +42,23 @@ class Learnt:
 
 def aims_of(pieces: Sequence[PieceNeed], placed: Sequence[Occasion]) -> dict[str, tuple[Aim, ...]]:
     """For each piece, by key, the days it is needed, the nearest first."""
+    runs_of, takes_of = _days_of(placed, "run"), _days_of(placed, "takes")
     out: dict[str, tuple[Aim, ...]] = {}
     for piece in pieces:
-        runs = sorted(o.day for o in placed if o.kind == "run" and piece.key in o.pieces)
-        takes = sorted({o.day for o in placed if o.kind == "takes" and piece.key in o.pieces})
+        runs, takes = sorted(runs_of.get(piece.key, ())), sorted(takes_of.get(piece.key, ()))
         aims = [Aim(day, _first(runs, day), day - timedelta(days=1)) for day in takes]
         if piece.day is not None and piece.day not in takes:
             aims.append(Aim(piece.day, _first(runs, piece.day), piece.day))
         out[piece.key] = tuple(sorted(aims, key=lambda aim: aim.day))
+    return out
+
+
+def _days_of(placed: Sequence[Occasion], kind: Kind) -> dict[str, set[date]]:
+    """By the key of the piece, the days that are set for something of this kind."""
+    out: dict[str, set[date]] = {}
+    for o in placed:
+        for key in o.pieces if o.kind == kind else ():
+            out.setdefault(key, set()).add(o.day)
     return out
 
 
@@ -65,17 +74,22 @@ def learn(
     done: float,
     practice: Mapping[date, float],
     least_days: int,
+    most_days: int | None = None,
 ) -> Learnt:
     """The drills from `today` on.
 
     minutes: of practice a day, of which `practice` is used by run-throughs and, today, `done` by drills.
+    most_days: after so many days, the drills of which nothing is new any more may be left out.
     """
     aims = aims_of(pieces, placed)
-    runs = {
-        o.day: {key for q in placed if q.day == o.day and q.kind == "run" for key in q.pieces} for o in placed
-    }
+    runs: dict[date, set[str]] = {}
+    for key, found in _days_of(placed, "run").items():
+        for day in found:
+            runs.setdefault(day, set()).add(key)
     last = max((aim.day for found in aims.values() for aim in found), default=today)
     days = min(HORIZON, max(least_days, (last - today).days + 1))
+    if most_days is not None:
+        days = min(days, max(most_days, _while_new(pieces, aims, today, days)))
 
     def budget(each: float) -> Callable[[int], float]:
         return lambda ahead: (
@@ -94,6 +108,14 @@ def learn(
     return Learnt(tuple(loads), tuple(told))
 
 
+def _while_new(pieces: Sequence[PieceNeed], aims: Mapping[str, Sequence[Aim]], today: date, days: int) -> int:
+    """Of `days` days from today, those up to the last on which something can be new: all, without a date."""
+    fresh = [piece for piece in pieces if any(item.memory is None for item in piece.items)]
+    if not all(aims.get(piece.key) for piece in fresh):
+        return days
+    return max(((aims[piece.key][-1].last - today).days + 1 for piece in fresh), default=0)
+
+
 def _ahead(
     pieces: Sequence[PieceNeed],
     aims: Mapping[str, Sequence[Aim]],
@@ -108,7 +130,7 @@ def _ahead(
     for ahead in range(days):
         day = today + timedelta(days=ahead)
         asked = [item for pool in pools for item in pool.asked_on(day)]
-        load = plan(asked, day, budget(ahead), 1)[0]
+        load = day_load(asked, day, budget(ahead))
         taken: dict[str, set[int]] = {}
         for task in load.tasks:
             taken.setdefault(task.piece_id, set()).add(task.unit.key)
@@ -122,7 +144,8 @@ def _ahead(
 
 class _Pool:
     """The thoughts of a piece as they are on a day. Due days are worked out once, and again when a thought
-    was recalled or the next day it is needed is another: that is what makes looking ahead quick."""
+    was recalled or the next day it is needed is another; what a recall does to a thought is worked out when
+    the piece is next asked for. That is what makes looking ahead quick."""
 
     def __init__(self, key: str, items: list[Item], aims: Sequence[Aim]) -> None:
         self.key = key
@@ -131,12 +154,16 @@ class _Pool:
         self._aim: date | None = None
         self._due: list[date | None] = []
         self._soonest: date | None = None  # before it nothing is asked; None: something new is at any time
+        self._recalled: list[tuple[set[int], bool, date]] = []  # not yet worked out
 
     def asked_on(self, day: date) -> list[Item]:
         """What may be asked on `day`: what is due by then, and what is new."""
         aim = next((a for a in self._aims if a.last >= day), None)
         if aim is None and self._aims:
             return []  # its last day is over
+        for recalled in self._recalled:
+            self._work_out(*recalled)
+        self._recalled.clear()
         wanted = None if aim is None else aim.day
         if not self._due or wanted != self._aim:
             self._items = [item.aimed_at(wanted) for item in self._items]
@@ -150,6 +177,9 @@ class _Pool:
 
     def recalled(self, keys: set[int], all_begun: bool, day: date) -> None:
         """Note that these thoughts were recalled well on `day`; all_begun: every one that was ever asked."""
+        self._recalled.append((keys, all_begun, day))
+
+    def _work_out(self, keys: set[int], all_begun: bool, day: date) -> None:
         for n, item in enumerate(self._items):
             if item.unit.key in keys or (all_begun and item.memory is not None):
                 self._items[n] = item.remembered(review_on(item, day))

@@ -21,6 +21,7 @@ from offbook.plan.voice import Voiced, voiced
 from offbook.report import day_name
 from offbook.schedule import DayLoad
 
+WEEK = 7  # days that are always given
 MOST_DAYS = 1000  # further off, a slip in the year of a deadline is likelier than a plan
 
 
@@ -97,13 +98,15 @@ def calendar(
     today: date,
     allowance: Allowance,
     *,
-    least_days: int = 7,
+    least_days: int = WEEK,
+    most_days: int | None = None,
 ) -> Calendar:
     """The one plan from `today` on.
 
     pieces: everything that is to be learnt, each once. briefs: what is still to be sent; recordings: which
     recordings they need, as the briefs share them. least_days: how many days to give at least,
-    with nothing in them where there is nothing to do.
+    with nothing in them where there is nothing to do. most_days: how many are looked at; the drills after
+    them may be missing, and everything else is as without it.
     """
     open_briefs, past = _in_reach(briefs, today)
     caps = {today: max(0.0, allowance.voice - allowance.voice_used)}
@@ -112,7 +115,7 @@ def calendar(
     )
     aloud, too_loud = voiced(placed, pieces, caps, allowance.voice, allowance.minutes)
     practice = {day: sum(v.minutes for v in found if v.kind == "run") for day, found in aloud.items()}
-    learnt = learn(pieces, placed, today, allowance.minutes, allowance.done, practice, least_days)
+    learnt = learn(pieces, placed, today, allowance.minutes, allowance.done, practice, least_days, most_days)
     last = max(today + timedelta(days=least_days - 1), *(o.day for o in placed), today)
     days = _days(today, last, placed, aloud, learnt, {p.key: p.name for p in pieces})
     takes_on = {b: o.day for o in placed if o.kind == "takes" for b in o.briefs}
