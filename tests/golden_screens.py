@@ -15,19 +15,19 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
-from threading import Thread
 
 import pytest
 from click.testing import CliRunner
 
 from offbook.cli import group
 from offbook.desk import record_run
-from offbook.page import SCREENS, PageServer
+from offbook.page import PageServer
 from tests import json_fields
-from tests.journals import Clock, desk_at, facts, log_a_take, open_at, run_with
-from tests.pages import let_in
+from tests.journals import Clock, desk_at, facts, log_a_take, run_with
+from tests.pages import let_in, served
 from tests.test_screens import desk_with_everything, screens
 
 GOLDEN = Path(__file__).resolve().parent / "golden"
@@ -155,33 +155,45 @@ def text_of(html: str) -> str:
     return "\n".join(row for row in rows if row)
 
 
-def pages_text(home: Path) -> str:
-    """Every page of a seeded journal as text."""
+@dataclass(frozen=True)
+class Seeded:
+    """What the journal of a page holds: the keys of a performer, a piece, a run-through and a brief."""
+
+    performer: str
+    piece: str
+    run: str
+    brief: str
+    clock: Clock
+
+
+def seeded(home: Path) -> Seeded:
+    """A journal in `home` with a run-through that went wrong twice, and a take of it for a brief."""
     desk = desk_at(home)
-    piece = desk.piece.id
     heard = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride")})
     run = record_run(desk.journal, desk.piece, desk.version, heard, facts(desk.clock)).id
     with desk.journal.writing() as conn:
-        taken = log_a_take(desk, conn, None, run)
-    brief = taken.brief_id
+        brief = str(log_a_take(desk, conn, None, run).brief_id)
     desk.journal.close()
-    journal = open_at(home, Clock(desk.clock.now))
-    server = PageServer(journal, SCREENS)
-    serving = Thread(target=server.run)
-    serving.start()
-    try:
+    return Seeded(desk.performer.id, desk.piece.id, run, brief, Clock(desk.clock.now))
+
+
+def with_names_for_keys(text: str, home: Path, server: PageServer) -> str:
+    """A page's text without what differs each time: folders, the door's address, keys."""
+    text = text.replace(str(home), "~").replace(server.door.place, "PLACE")
+    return re.sub(r"\b[0-9a-f]{8,32}\b", "KEY", text)
+
+
+def pages_text(home: Path) -> str:
+    """Every page of a seeded journal as text."""
+    found = seeded(home)
+    out = []
+    with served(home, clock=found.clock) as server:
         visitor = let_in(server)
-        out = []
         for name, at in PAGES.items():
-            at = at.format(piece=f"/piece/{piece}", run=run, brief=brief)
+            at = at.format(piece=f"/piece/{found.piece}", run=found.run, brief=found.brief)
             answer = visitor.ask("GET", at)
             out.append(f"# {name} ({answer.status})\n{text_of(answer.text)}\n")
-    finally:
-        server.stop()
-        serving.join()
-        journal.close()
-    text = "\n".join(out).replace(str(home), "~").replace(server.door.place, "PLACE")
-    return re.sub(r"\b[0-9a-f]{8,32}\b", "KEY", text)
+    return with_names_for_keys("\n".join(out), home, server)
 
 
 def golden(name: str) -> Path:

@@ -6,19 +6,14 @@ a minute before each step, and keys are replaced by names.
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
-from threading import Thread
 from urllib.parse import urlencode
 
 import pytest
 
-from offbook.desk import record_run
-from offbook.page import SCREENS, PageServer
-from tests.golden_screens import text_of
-from tests.journals import Clock, desk_at, facts, log_a_take, open_at, run_with
+from tests.golden_screens import seeded, text_of, with_names_for_keys
 from tests.once import keys_in_order
-from tests.pages import FORM, let_in
+from tests.pages import FORM, let_in, served
 
 GATE = "THE GATE\n\nWARDEN: Who goes there?\n\nMARA: Perhaps the tide took every light. (She sits.) Stay.\n"
 LONG = "\n".join(
@@ -175,22 +170,12 @@ def day_text(home: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     monkeypatch.setenv("OFFBOOK_HOME", str(home))
     keys_in_order(monkeypatch)
     monkeypatch.setattr("offbook.moment.system_zone", lambda: "Europe/London")
-    desk = desk_at(home)
-    heard = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride")})
-    run = record_run(desk.journal, desk.piece, desk.version, heard, facts(desk.clock)).id
-    with desk.journal.writing() as conn:
-        taken = log_a_take(desk, conn, None, run)
-    keys = {"piece": desk.piece.id, "run": run, "brief": str(taken.brief_id), "mara": desk.performer.id}
-    desk.journal.close()
-    clock = Clock(desk.clock.now)
-    journal = open_at(home, clock)
-    server = PageServer(journal, SCREENS)
-    serving = Thread(target=server.run)
-    serving.start()
-    try:
+    found = seeded(home)
+    keys = {"piece": found.piece, "run": found.run, "brief": found.brief, "mara": found.performer}
+    with served(home, clock=found.clock) as server:
         visitor, out, seen = let_in(server), list[str](), set[str]()
         for method, typed, fields in STEPS:
-            clock.on(minutes=1)
+            found.clock.on(minutes=1)
             at, _, kept = typed.partition(" >")
             sent = urlencode([(k, str(v).format(**keys)) for k, v in fields.items()]).encode()
             answer = visitor.ask(
@@ -208,9 +193,4 @@ def day_text(home: Path, monkeypatch: pytest.MonkeyPatch) -> str:
             told = " ".join(f"{k}={v}" for k, v in fields.items())
             head = f"# {method} {at} {told}".strip() + f" ({answer.status}{' ' + leads if leads else ''})"
             out.append("\n".join([head.replace("\n", " / "), *rows]) + "\n")
-    finally:
-        server.stop()
-        serving.join()
-        journal.close()
-    text = "\n".join(out).replace(str(home), "~").replace(server.door.place, "PLACE")
-    return re.sub(r"\b[0-9a-f]{8,32}\b", "KEY", text)
+    return with_names_for_keys("\n".join(out), home, server)

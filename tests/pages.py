@@ -5,7 +5,7 @@ from __future__ import annotations
 import http.client
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -48,12 +48,14 @@ class HeldBack(Loading):
 
 
 @contextmanager
-def served(home: Path, loading: Loading | None = None) -> Iterator[PageServer]:
+def served(
+    home: Path, loading: Loading | None = None, clock: Callable[[], datetime] | None = None
+) -> Iterator[PageServer]:
     """A server on the journal in `home`, stopped at the end as a person would stop it.
 
-    loading: the speech models on their way, None for the usual ones.
+    loading: the speech models on their way, None for the usual ones. clock: None for the computer's.
     """
-    journal = open_journal(lambda: datetime.now(UTC), home=home)
+    journal = open_journal(clock or (lambda: datetime.now(UTC)), home=home)
     server = PageServer(journal, SCREENS, Room(journal, loading))
     serving = Thread(target=server.run)
     serving.start()

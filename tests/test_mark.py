@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from offbook.cli import main
+from tests.viola import first_lines
 
 pytestmark = pytest.mark.usefixtures("own_home")
 
@@ -309,16 +310,4 @@ def test_an_open_turn_is_shown_as_open(tmp_path: Path, capsys: pytest.CaptureFix
     assert "|||? a turn some would make" in shown
 
 
-VIOLA = """I left no ring with her: what means this lady?
-Fortune forbid my outside have not charm'd her!
-She made good view of me; indeed, so much,
-That sure methought her eyes had lost her tongue,
-For she did speak in starts distractedly.
-She loves me, sure; the cunning of her passion
-Invites me in this churlish messenger.
-None of my lord's ring! why, he sent her none.
-I am the man: if it be so, as 'tis,
-Poor lady, she were better love a dream.
-Disguise, I see, thou art a wickedness,
-Wherein the pregnant enemy does much.
-"""
+VIOLA = first_lines(12)

@@ -403,29 +403,28 @@ def test_no_prompt_while_the_performer_makes_any_sound() -> None:
     assert len(stage.prompts()) == 1
 
 
-def test_sound_that_is_heard_late_is_not_prompted_into_but_as_soon_as_the_newest_is_reached() -> None:
-    """What was a silence of two seconds then may be over by now, and a call answered by the performer."""
-    stage = stuck(2.0)
+def heard_late(patience: float, before: float, said: str, after: float) -> Stage:
+    """A silence, something said and a silence, heard late: no prompt until the newest sound is reached."""
+    stage = stuck(patience)
     stage.rehearsal.behind = True
-    stage.quiet(3.0)
-    stage.say("before the boats are out")
-    stage.quiet(3.0)
+    stage.quiet(before)
+    stage.say(said)
+    stage.quiet(after)
     assert stage.prompts() == []
     stage.rehearsal.behind = False
     stage.quiet(0.1)
+    return stage
+
+
+def test_sound_that_is_heard_late_is_not_prompted_into_but_as_soon_as_the_newest_is_reached() -> None:
+    """What was a silence of two seconds then may be over by now, and a call answered by the performer."""
+    stage = heard_late(2.0, 3.0, "before the boats are out", 3.0)
     assert [text for _, text in stage.prompts()] == ["and"]
     assert [(p.first, p.asked) for p in stage.rehearsal.prompts] == [(9, False)]
 
 
 def test_a_call_that_is_heard_late_is_answered_when_the_newest_sound_is_reached() -> None:
-    stage = stuck(9.0)
-    stage.rehearsal.behind = True
-    stage.quiet(1.0)
-    stage.say("line")
-    stage.quiet(2.0)
-    assert stage.prompts() == []
-    stage.rehearsal.behind = False
-    stage.quiet(0.1)
+    stage = heard_late(9.0, 1.0, "line", 2.0)
     assert [p.asked for p in stage.rehearsal.prompts] == [True]
 
 

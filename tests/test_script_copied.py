@@ -14,15 +14,9 @@ import pytest
 from offbook import script
 from offbook.script import Script
 from offbook.script.choices import Choices, with_choice
+from tests.viola import first_lines
 
-VERSE = """I left no ring with her: what means this lady?
-Fortune forbid my outside have not charm'd her!
-She made good view of me; indeed, so much,
-That sure methought her eyes had lost her tongue,
-For she did speak in starts distractedly.
-She loves me, sure; the cunning of her passion
-Invites me in this churlish messenger.
-"""
+VERSE = first_lines(7)
 PROSE = """I never asked for the lantern. It was my father's, and nobody in the village would have lit it.
 But that night, with the wind off the marsh, I set it down on the step and I walked away from it.
 """

@@ -10,10 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from sqlalchemy import Connection, Subquery, func, literal_column, select
+from sqlalchemy import Connection, func, select
 
 from offbook.journal import tables as t
-from offbook.journal.run_throughs import LISTED, corrected_verdicts, is_clean_run, mended_letters
+from offbook.journal.run_throughs import (
+    LISTED,
+    corrected_verdicts,
+    is_clean_run,
+    mended_letters,
+    moment_of_the_last,
+)
 from offbook.records import DayTotal, RunRow, VerdictLetters
 
 
@@ -61,7 +67,7 @@ def practice_days(conn: Connection, piece_ids: Sequence[str], since: date) -> di
 
 def newest_runs(conn: Connection, piece_ids: Sequence[str], last: int) -> dict[str, Newest]:
     """For each piece, its `last` run-throughs with their ratings and verdicts, corrections counted in."""
-    r, begin = t.run.c, _moment_of_the_last(piece_ids, last)
+    r, begin = t.run.c, moment_of_the_last(t.piece.c.id.in_(piece_ids), last)
     query = (
         select(*LISTED, r.ratings, r.predicted, r.letters, r.heard)
         .join(begin, begin.c.id == r.piece_id)
@@ -84,14 +90,3 @@ def newest_runs(conn: Connection, piece_ids: Sequence[str], last: int) -> dict[s
         its.rated.reverse()
         its.marked.reverse()
     return found
-
-
-def _moment_of_the_last(piece_ids: Sequence[str], last: int) -> Subquery:
-    """For each piece, when the earliest of its `last` run-throughs was; "" where it has fewer.
-
-    The index of pieces and moments gives it at once, where ranking would read every run-through there is.
-    """
-    p, r = t.piece.c, t.run.c
-    nth = select(r.at).where(r.piece_id == p.id).order_by(r.at.desc()).limit(1).offset(last - 1)
-    since = func.coalesce(nth.correlate(t.piece).scalar_subquery(), literal_column("''"))
-    return select(p.id, since.label("since")).where(p.id.in_(piece_ids)).subquery()

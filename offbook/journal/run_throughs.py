@@ -14,7 +14,18 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from sqlalchemy import ColumnElement, Connection, case, delete, func, insert, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Subquery,
+    case,
+    delete,
+    func,
+    insert,
+    literal_column,
+    select,
+    update,
+)
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
@@ -53,6 +64,18 @@ def is_clean_run(percent: int) -> ColumnElement[int]:
     with at least so many per cent of the words said or unsure."""
     r = t.run.c
     return case((((r.said + r.unsure) * 100 >= r.words * percent) & (r.prompts == 0), 1), else_=0)
+
+
+def moment_of_the_last(which: ColumnElement[bool] | None, last: int) -> Subquery:
+    """For each piece (of `which`), when the earliest of its `last` run-throughs was; "" where it has fewer.
+
+    The index of pieces and moments gives it at once, where ranking would read every run-through there is.
+    """
+    p, r = t.piece.c, t.run.c
+    nth = select(r.at).where(r.piece_id == p.id).order_by(r.at.desc()).limit(1).offset(last - 1)
+    since = func.coalesce(nth.correlate(t.piece).scalar_subquery(), literal_column("''"))
+    query = select(p.id, since.label("since"))
+    return (query if which is None else query.where(which)).subquery()
 
 
 def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:

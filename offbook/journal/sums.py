@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 
 from offbook.journal import tables as t
-from offbook.journal.run_throughs import LISTED, is_clean_run
+from offbook.journal.run_throughs import LISTED, is_clean_run, moment_of_the_last
 from offbook.records import RunRow, Summary
 
 
@@ -65,15 +65,8 @@ def _counted(table: Any, what: ColumnElement[Any], owned: Select[Any] | None) ->
 def _newest(conn: Connection, owned: Select[Any] | None, many: int) -> dict[str, list[RunRow]]:
     """The newest run-throughs of each piece, oldest first."""
     r = t.run.c
-    if many == 1:  # the index of pieces and moments has the newest of each; no need to rank them all
-        last = select(r.piece_id, func.max(r.at).label("at")).group_by(r.piece_id)
-        inner = (last if owned is None else last.where(r.piece_id.in_(owned))).subquery()
-        query = select(*LISTED).join(inner, (inner.c.piece_id == r.piece_id) & (inner.c.at == r.at))
-    else:
-        place = func.row_number().over(partition_by=r.piece_id, order_by=(r.at.desc(), r.id))
-        ranked = select(r.id, place.label("place"))
-        inner = (ranked if owned is None else ranked.where(r.piece_id.in_(owned))).subquery()
-        query = select(*LISTED).join(inner, inner.c.id == r.id).where(inner.c.place <= many)
+    begin = moment_of_the_last(None if owned is None else t.piece.c.id.in_(owned), many)
+    query = select(*LISTED).join(begin, begin.c.id == r.piece_id).where(r.at >= begin.c.since)
     found: dict[str, list[RunRow]] = {}
     for row in conn.execute(query.order_by(r.at, r.id.desc())).all():
         run = RunRow(*row)
