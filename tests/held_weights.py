@@ -1,13 +1,23 @@
-"""The fitted weights as their fits wrote them: a slip of the hand in one of them is seen nowhere else."""
+"""The fitted weights as their fits wrote them, and every number that has a name, by its module.
+
+A slip of the hand in one of them may be seen nowhere else. What a number means, its unit and where it comes
+from is said beside it in its module.
+"""
 
 from __future__ import annotations
 
+import ast
+import inspect
 from collections.abc import Iterator, Mapping
+from dataclasses import MISSING, fields, is_dataclass
 from functools import partial
+from importlib import import_module
+from types import ModuleType
 
 from offbook.thoughts import turn_weights, weights
 from offbook.verse import costs, learnt, spoken_weights
-from tests.held import Rows
+from tests.held import Rows, told
+from tests.shape import module_name, modules, tree_of
 
 TABLES: dict[str, Mapping[str, object]] = {
     "a phrase begins (bench/fit_shift_weights.py)": weights.PHRASE,
@@ -31,4 +41,40 @@ def table(name: str) -> Iterator[str]:
         yield from (f"{key} {part}: {weight}" for part, weight in inner)
 
 
-PARTS: dict[str, Rows] = {name: partial(table, name) for name in TABLES}
+def _is_numbers(value: object) -> bool:
+    """A number, or a row of numbers: words and tables are held where they are used."""
+    if isinstance(value, tuple):
+        return bool(value) and all(map(_is_numbers, value))
+    return isinstance(value, int | float)
+
+
+def _named(module: ModuleType, tree: ast.Module) -> Iterator[tuple[str, object]]:
+    """The names that a module gives to values itself, and what its fields and parameters are unless told."""
+    for node in tree.body:
+        targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
+        for name in (n.id for t in targets if t is not None for n in ast.walk(t) if isinstance(n, ast.Name)):
+            yield name, getattr(module, name, None)
+        made = getattr(module, node.name, None) if isinstance(node, ast.FunctionDef | ast.ClassDef) else None
+        if isinstance(made, type) and is_dataclass(made):
+            yield from (
+                (f"{made.__name__}.{f.name}", f.default) for f in fields(made) if f.default is not MISSING
+            )
+        elif inspect.isfunction(made):
+            given = inspect.signature(made).parameters.values()
+            yield from ((f"{made.__name__}({p.name})", p.default) for p in given)
+
+
+def named_numbers() -> Iterator[str]:
+    """Each number with a name on a row: of modules, of the fields of dataclasses, of parameters."""
+    for path in modules():
+        if "migrations" in path.parts or path.stem == "__main__":
+            continue
+        name = module_name(path)
+        for key, value in _named(import_module(name), tree_of(path)):
+            if _is_numbers(value):
+                yield f"{name} {key}: {told(value)}"
+
+
+PARTS: dict[str, Rows] = {name: partial(table, name) for name in TABLES} | {
+    "every number that has a name": named_numbers,
+}
