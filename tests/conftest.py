@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,17 +22,23 @@ settings.load_profile("offbook")
 
 
 @pytest.fixture(scope="session", autouse=True)
-def tables_made_once() -> Iterator[None]:
+def made_once() -> Iterator[None]:
     """The migrations run once in a process, and a query is written as SQL once; each new journal after that
     is given the tables they made. It does not wait for the disk: what survives a kill or a full disk is
-    tested on processes of their own (tests/test_journal_harm.py)."""
-    from tests.once import engine_with_known_queries, pragmas_without_waiting, upgrade_once
+    tested on processes of their own (tests/test_journal_harm.py). spaCy parses the same text once."""
+    from tests.once import engine_with_known_queries, pipeline_once, pragmas_without_waiting, upgrade_once
 
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("offbook.thoughts.parse.pipeline", pipeline_once)
         patch.setattr("offbook.journal.opening._upgrade", upgrade_once)
         patch.setattr("offbook.journal.opening.create_engine", engine_with_known_queries)
         patch.setattr("offbook.journal.opening._sqlite_pragmas", pragmas_without_waiting)
         yield
+
+
+# How much is made before Python looks for what could be thrown away (its own: 700, 10, 10). A process of
+# tests keeps a million objects to its end, and looking through them took a twelfth of its time.
+gc.set_threshold(50_000, 20, 100)
 
 
 @pytest.fixture

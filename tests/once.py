@@ -8,28 +8,35 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import SimpleNamespace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from sqlalchemy import URL, Connection, Engine, create_engine, inspect, text
+from sqlalchemy import URL, Connection, Engine, create_engine, text
 
 from offbook.delivery import pitch
 from offbook.journal import opening
 from offbook.takes import RecordingFacts, facts_of
+from offbook.thoughts import parse
 from tests.sounds import voice, write
+
+if TYPE_CHECKING:
+    from spacy.language import Language
+    from spacy.tokens import Doc
 
 _FACTS: dict[str, RecordingFacts] = {}
 _PITCH: dict[str, pitch.PitchTrack] = {}
 _SCHEMA: list[str] = []
 _FIRST: list[Engine] = []
+_usual_pipeline = parse.pipeline
 _usual_upgrade = opening._upgrade
 _usual_pragmas = opening._sqlite_pragmas
 
@@ -79,6 +86,28 @@ def _pitch(samples: NDArray[np.float32], rate: int) -> pitch.PitchTrack:
     return _PITCH[key]
 
 
+class ParsesOnce:
+    """spaCy's pipeline, which parses what it is given once: the same words, blanks and starts of sentences
+    have the same parse. What offbook makes of the parse is made each time."""
+
+    def __init__(self, nlp: Language) -> None:
+        self.vocab, self.tokenizer, self._nlp = nlp.vocab, nlp.tokenizer, nlp
+        self._parsed: dict[tuple[object, ...], Doc] = {}
+
+    def pipe(self, docs: Iterable[tuple[Doc, list[int]]], as_tuples: bool) -> Iterator[tuple[Doc, list[int]]]:
+        """As spaCy's own `pipe`, for pairs."""
+        asked = [(tuple((t.text, t.whitespace_, t.is_sent_start) for t in doc), doc, of) for doc, of in docs]
+        new = {key: doc for key, doc, _ in asked if key not in self._parsed}
+        self._parsed.update(zip(new, self._nlp.pipe(new.values()), strict=True))
+        return ((self._parsed[key], of) for key, _, of in asked)
+
+
+@cache
+def pipeline_once() -> ParsesOnce:
+    """offbook's pipeline, loaded when it is first asked for."""
+    return ParsesOnce(_usual_pipeline())
+
+
 def keys_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
     """From here on a journal's keys are the same in every run: what is sorted by them stays put."""
     numbers = count()
@@ -91,7 +120,7 @@ def keys_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def upgrade_once(conn: Connection, to: str) -> None:
     """A new SQLite journal is given the tables that the migrations made for the first one of this process."""
-    new = conn.dialect.name == "sqlite" and to == opening.HEAD and not inspect(conn).get_table_names()
+    new = conn.dialect.name == "sqlite" and to == opening.HEAD and not _has_tables(conn)
     if not new or not _SCHEMA:
         _usual_upgrade(conn, to)
     if not new:
@@ -100,9 +129,15 @@ def upgrade_once(conn: Connection, to: str) -> None:
         rows = conn.execute(text("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL"))
         _SCHEMA.extend(str(sql) for (sql,) in rows)
         return
+    raw = conn.connection.cursor()  # the driver's own: forty statements are not worth SQLAlchemy's care
     for statement in _SCHEMA:
-        conn.exec_driver_sql(statement)
-    conn.execute(text("INSERT INTO alembic_version VALUES (:revision)"), {"revision": to})
+        raw.execute(statement)
+    raw.execute("INSERT INTO alembic_version VALUES (?)", (to,))
+    raw.close()
+
+
+def _has_tables(conn: Connection) -> bool:
+    return bool(conn.scalar(text("SELECT count(*) FROM sqlite_master")))
 
 
 def engine_with_known_queries(address: URL, **named: Any) -> Engine:

@@ -33,7 +33,11 @@ def voice(seconds: float, rate: int, decibels: float = -12.0, seed: int = 3) -> 
 def _voice(seconds: float, rate: int, decibels: float, seed: int) -> Sound:
     rng = np.random.default_rng(seed)
     t = np.arange(round(seconds * rate)) / rate
-    buzz = sum(np.sin(2 * np.pi * 140 * k * t) / k for k in range(1, 56))
+    turn = np.exp(2j * np.pi * 140 * t)
+    harmonic, buzz = np.ones_like(turn), np.zeros(len(t))
+    for k in range(1, 56):
+        harmonic *= turn
+        buzz += harmonic.imag / k
     syllables = 0.5 - 0.5 * np.cos(2 * np.pi * 4 * t)
     phrases = (t % 2.0) < 1.4
     out = np.asarray(buzz * syllables * phrases)
@@ -71,7 +75,7 @@ def write(
                     np.full((64, 64, 3), n % 255, dtype=np.uint8), format="rgb24"
                 )
                 container.mux(film.encode(image))
-        step = rate // 50
+        step = rate if codec.startswith("pcm_") else rate // 50  # other codecs are fed as a recorder does
         for at in range(0, planar.shape[1], step):
             block = np.ascontiguousarray(planar[:, at : at + step])
             frame: Any = av.AudioFrame.from_ndarray(block, format="fltp", layout=layout)

@@ -339,7 +339,7 @@ def another_program(answer: bytes = b"") -> Iterator[tuple[int, list[str]]]:
             """Say nothing."""
 
     with HTTPServer(("127.0.0.1", 0), Other) as other:
-        threading.Thread(target=other.serve_forever, daemon=True).start()
+        threading.Thread(target=other.serve_forever, args=(0.01,), daemon=True).start()
         yield other.server_port, seen
         other.shutdown()
 

@@ -63,7 +63,7 @@ def maker() -> Iterator[Maker]:
 
     server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     state.address = f"http://127.0.0.1:{server.server_port}/toy.zip"
-    threading.Thread(target=server.serve_forever, daemon=True).start()
+    threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True).start()  # s between two looks
     yield state
     server.shutdown()
     server.server_close()

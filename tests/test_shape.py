@@ -6,6 +6,7 @@ import ast
 import subprocess
 import sys
 import textwrap
+from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -39,6 +40,14 @@ from tests.shape import (
 MODULE_LINES = 500
 FUNCTION_LINES = 60
 BRANCHES = 20
+
+
+@pytest.fixture(scope="module", autouse=True)
+def trees_let_go() -> Iterator[None]:
+    """The trees of all modules are shared by the tests of this file, and not kept after it."""
+    yield
+    for kept in (imports, nodes_of, tree_of):
+        kept.cache_clear()
 
 
 def name_of(path: Path) -> str:
