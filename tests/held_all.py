@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests import (
     held,
     held_bounds,
+    held_choices,
     held_days,
     held_dice,
     held_heard,
@@ -20,18 +21,23 @@ from tests import (
 from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
-    "script": {**held_script.PARTS, **held_varied.PARTS, **held_bounds.PARTS},
-    "words": {**held_words.PARTS, **held_dice.WORD_PARTS, **held_bounds.WORD_PARTS},
+    "script": {**held_script.PARTS, **held_varied.PARTS, **held_bounds.PARTS, **held_choices.SCRIPT_PARTS},
+    "words": {
+        **held_words.PARTS,
+        **held_dice.WORD_PARTS,
+        **held_bounds.WORD_PARTS,
+        **held_choices.WORD_PARTS,
+    },
     "verse": {**held_texts.VERSE_PARTS, **held_dice.VERSE_PARTS},
     "thoughts": {**held_texts.THOUGHT_PARTS, **held_dice.THOUGHT_PARTS, **held_bounds.THOUGHT_PARTS},
     "timing": held_texts.TIME_PARTS,
     "fit": held_texts.FIT_PARTS,
     "glossary": held_texts.LOOK_PARTS,
-    "hearing": {**held_heard.PARTS, **held_dice.SLIP_PARTS},
+    "hearing": {**held_heard.PARTS, **held_dice.SLIP_PARTS, **held_choices.HEARING_PARTS},
     "decisions": held_heard.DECISIONS,
     "days": held_days.PARTS,
     "json": held_json.PARTS,
-    "sound": held_sound.PARTS,
+    "sound": {**held_sound.PARTS, **held_choices.SOUND_PARTS},
     "markup": held_markup.PARTS,
     "weights": held_weights.PARTS,
 }

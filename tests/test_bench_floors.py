@@ -12,6 +12,7 @@ from pathlib import Path
 
 import copied
 import copied_kinds
+import fit_scansion
 import fit_turn_weights as turns
 import forecast
 import forecast_coverage
@@ -24,7 +25,7 @@ from offbook.thoughts import shifts_of
 from offbook.thoughts.turn_weights import TURN, TURN_BASE
 from offbook.words import words_of
 from tests.test_notes import LINES
-from tests.test_verse import BLANK
+from tests.test_verse import BLANK, HIAWATHA, SENNACHERIB
 
 
 @pytest.mark.heavy
@@ -126,3 +127,25 @@ def test_the_ranges_of_forecasts_hold_about_as_often_as_they_say() -> None:
     assert len(said) >= 8
     assert np.mean(inside) >= 0.7
     assert np.mean(chance) >= 0.6
+
+
+SCANNED = ((BLANK, "ws" * 5), (HIAWATHA, "sw" * 4), (SENNACHERIB, "wws" * 4))
+
+
+def test_lines_scanned_as_every_handbook_scans_them_keep_their_floor(tmp_path: Path) -> None:
+    """Regular lines, each half read with what the other teaches (their feet: common practice, no source)."""
+    rows = [
+        f"{n}.{k}\tpoem {n}\tA poet\t{line}\t{real}"
+        for n, (text, real) in enumerate(SCANNED)
+        for k, line in enumerate(text.splitlines())
+    ]
+    table = tmp_path / "lines.tsv"
+    table.write_text("\n".join(["id\tpoem\tauthor\tline\treal", *rows]) + "\n", encoding="utf-8")
+    model = fit_scansion.Model(fit_scansion.samples(table))
+    half = np.arange(len(model.lines)) % 2 == 0
+    found = []
+    for out in (half, ~half):
+        read = zip(model.lines, model.read(model.fit(~out)), strict=True)
+        found += [(line.real, said) for (line, said), held in zip(read, out, strict=True) if held]
+    assert len(found) == 20
+    assert sum(real == said for real, said in found) >= 14, found

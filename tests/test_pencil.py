@@ -77,6 +77,11 @@ def test_a_mark_whose_words_are_gone_is_reported_and_not_guessed() -> None:
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
+def test_a_mark_of_which_no_word_is_like_any_in_the_script_is_reported() -> None:
+    got = pencil.read("xylophones ||| zigzagging\n", said(SPEECH))
+    assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
+
+
 def test_of_equal_places_the_next_in_order_is_meant() -> None:
     w = said("And so we go. And so we stay. And so we sing.")
     got = pencil.read("And || so we\nAnd ||| so we\n", w)
