@@ -357,7 +357,7 @@ def test_the_lady_calls_on_spirits_and_on_night() -> None:
     """Shakespeare, Macbeth 1.5: exact turns, at each call (common practice, no source)."""
     assert turns(LADY) == [
         ("Come you spirits", "to whom: comes to “you”", False),
-        ("Come to my", "to whom: comes to “you”", False),
+        ("Come to my", "to whom: back to “you”", False),
         ("Come thick night", "to whom: “thick night” is spoken to now", False),
     ]
 
@@ -647,6 +647,9 @@ CHANGES = [
      "when: “bring"),
     ("The house is quiet.", "What thriftless sighs shall poor Olivia breathe!", "", "“thriftless”"),
     ("He works his work.", "There lies the port; the vessel puffs her sail.", "“the port”", "“the vessel”"),
+    ("We are underlings.", "Brutus and Caesar: what should be in that 'Caesar'?", "", "is spoken to"),
+    ("You never once said I was right.", "I found the brush yesterday behind the stove.", "on to “the brush”",
+     "brush yesterday"),
     ("It stops the radio.", "If your cup holds but a pint, you need not fill it.", "", "on to “radio”"),
 ]  # fmt: skip
 
@@ -670,16 +673,23 @@ def test_a_turn_says_what_changes_and_nothing_that_is_false(
         ("Only love could have kept you alive. Only love can keep any one alive.", "turns against"),
         ("I could tell you that we did it with courage. We did it by turning up.", "takes everyone in"),
         ("How dull it is to pause, to make an end. As tho' to breathe were life!", "present to past"),
+        ("He took his hat off. What is so funny? No, tell me what you are laughing at.", "is answered"),
+        ("I shall be condemn'd, all proofs sleeping else but what your jealousies awake.", "turns against"),
     ],
 )
 def test_a_reason_for_a_thought_is_true_or_absent(text: str, never: str) -> None:
-    """Lines after Shaw, Wilde and Tennyson, and one of the demo, where a false reason once stood."""
+    """Lines after Shaw, Wilde, Tennyson and Shakespeare, and two of our own, once had a false reason."""
     assert not any(never in why for s in marks(text).values() for why in s.reasons)
 
 
 def test_where_no_new_thing_is_named_the_change_of_subject_is_told() -> None:
     found = marks("They say that the hall is cold.\n\nYou say that the hall is warm.\n\nThe bell rang.")
     assert any("to whom: comes to “you”" in s.reasons for s in found.values())
+    away = "The gate was shut, so he went round by the quay, where the men loaded salt all night in the rain."
+    found = marks(
+        f"You say that the hall is warm.\n\n{away} It rained.\n\nYou say that it is warm.\n\nThe bell rang."
+    )
+    assert any("to whom: back to “you”" in s.reasons for s in found.values())
     found = marks("Here we used to sing, and she sang well.\n\nHe never sang.\n\nThe bell rang.")
     assert "what about: from “we” to “he”" in found["He never sang"].reasons
 

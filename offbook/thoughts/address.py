@@ -75,7 +75,13 @@ def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
         first > 0 and low[first] == "my" and parsed.tag(first - 1) in ("NNP", "NNPS")
     )  # Crab, my dog,
     fits = low[first] not in _NOT_FIRST and _NOT_INSIDE.isdisjoint(low[first : last + 1])
-    return named and fits and not verb and not of_somebody and not _reported(parsed, low, first)
+    apart = of_somebody or _heads_the_matter(parsed, low, first, last) or _reported(parsed, low, first)
+    return named and fits and not verb and not apart
+
+
+def _heads_the_matter(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
+    """Whether a pair of names stands over what is said of them: `Brutus and Caesar: what should be in`."""
+    return "and" in low[first:last] and low[last] not in ADDRESSED and ":" in parsed.gaps[last + 1]
 
 
 def _reported(parsed: Parsed, low: list[str], first: int) -> bool:

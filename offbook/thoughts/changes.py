@@ -281,13 +281,19 @@ class Changes:
     def _people(self, step: SpeechStep) -> Iterator[str]:
         ahead = range(step.first, min(step.sentence_after, step.first + 15))
         you = next((k for k in ahead if self.low[k] in YOU), None)
-        if you is not None and not self._said_before(step, YOU):
-            yield f"to whom: comes to {self._quoted(you, you)}"
+        if you is not None and (comes := self._comes(step, YOU)):
+            yield f"to whom: {comes} {self._quoted(you, you)}"
         subject = self.turning.subject(step)
-        if subject is not None and self.low[subject] in I_WORDS and not self._said_before(step, I_WORDS):
-            yield "what about: comes to “I”"
+        if subject is not None and self.low[subject] in I_WORDS and (comes := self._comes(step, I_WORDS)):
+            yield f"what about: {comes} “I”"
         if subject is not None and self.low[subject] in _WE and not self._said_before(step, _WE):
             yield "what about: takes everyone in, “we”"
+
+    def _comes(self, step: SpeechStep, words: frozenset[str]) -> str:
+        """How a step comes to such a word: for the first time, again after a while, or empty: not at all."""
+        if self._said_before(step, words):
+            return ""
+        return "back to" if self.turning.has(0, step.first, words) else "comes to"
 
     def _said_before(self, step: SpeechStep, words: frozenset[str]) -> bool:
         return self.turning.has(step.first - WINDOW, step.first, words)
@@ -382,5 +388,7 @@ class Changes:
             return False  # What sighs shall poor Olivia breathe: a verb, taken for a noun
         if is_pause(self.parsed.gaps[k + 1]) or self.words[k + 1].line != self.words[k].line:
             return False
+        if self.low[k + 1] in _TIMES and self.parsed.dep(k + 1) == "npadvmod":
+            return False  # I found the brush yesterday
         owned = self.parsed.tokens[self.parsed.last[k]].tag == "POS" or self.low[k].endswith("s'")
         return after.startswith("NN") or (after == "JJ" and (owned or self.parsed.tag(k) == "JJ"))

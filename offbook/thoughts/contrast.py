@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 
+from offbook.thoughts.address import orders
 from offbook.thoughts.causes import Places
 from offbook.thoughts.clauses import SUBJECTS, Clause
 from offbook.thoughts.wordlists import (
@@ -279,4 +280,5 @@ class Contrast:
         answers = self.low[i] in ("yes", "no", "because", "never", "ay", "aye", "nay") or self._starts(
             i, ("it is because", "why because")
         )
-        return {"answer yes" if answers else "answer"}
+        insists = self.low[i] in ("no", "nay") and orders(self.parsed, self.low, i + 1, end)  # No, tell me.
+        return {"answer yes" if answers and not insists else "answer"}

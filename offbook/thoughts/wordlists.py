@@ -62,7 +62,7 @@ CONTRAST_CONJUNCTS = (
 
 ONLY_BEFORE_BUT = words_in(
     "nothing none all anything anyone no nobody be is are was were been 's 'tis held can cannot could "
-    "last next everything everyone who what where"
+    "last next everything everyone else who what where"
 )
 """Words after which `but` means except or only: `nothing but the truth`, `this is but a dream`."""
 
