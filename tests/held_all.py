@@ -8,6 +8,7 @@ from tests import (
     held_choices,
     held_days,
     held_dice,
+    held_documents,
     held_heard,
     held_json,
     held_markup,
@@ -22,6 +23,7 @@ from tests.held import Rows
 
 FILES: dict[str, dict[str, Rows]] = {
     "script": {**held_script.PARTS, **held_varied.PARTS, **held_bounds.PARTS, **held_choices.SCRIPT_PARTS},
+    "documents": held_documents.PARTS,
     "words": {
         **held_words.PARTS,
         **held_dice.WORD_PARTS,
