@@ -18,6 +18,17 @@ from offbook.score import accuracy_share
 BAR = 30  # characters of a bar in the terminal
 _FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
 WIDTH, ROW, LEFT, RIGHT, TOP = 760, 22, 190, 150, 64  # of the SVG, in px
+_BELOW, _TICK_AT = 24, 16  # px under the last row: of the page, and of the figures of the scale
+_BAR_AT, _BAR_LESS, _TEXT_AT = (
+    3,
+    8,
+    14,
+)  # px in a row: above the bar, row less bar, down to the foot of the text
+_BESIDE_NAME, _BESIDE_FIGURE = 8, 10  # px between the bars and what stands to their left and right
+_LINE_ABOVE = 6  # px by which the line of off book stands out above
+_TICKS = (0.5, 0.75, 1.0)  # shares of the words with a figure under them
+_DAY, _FIGURE = 9, 11  # characters that the name of a day and its figure are given, beside the gaps
+_ROUNDING = 1e-9  # put to a length before it is cut to whole characters
 _WIDE = 78  # columns from which on a bar is drawn in full; set by hand
 _LONGEST_NAME = 24  # characters of a line's beginning beside its bar; set by hand
 
@@ -33,8 +44,8 @@ def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
     rows = []
     for d in days:
         name, figure = (
-            day_name(d.day).rjust(9 + len(gap)),
-            accuracy_share(d.low, d.high).rjust(11 + 2 * (len(gap) - 1)),
+            day_name(d.day).rjust(_DAY + len(gap)),
+            accuracy_share(d.low, d.high).rjust(_FIGURE + 2 * (len(gap) - 1)),
         )
         rows.append(f"{name}{gap}{_bar(d.low, d.high, size)}{gap}{figure}{gap}{_side(d)}".rstrip())
     return "\n".join(rows)
@@ -42,7 +53,7 @@ def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
 
 def _bar(low: float, high: float, size: int) -> str:
     def at(value: float) -> int:
-        return max(0, min(size, int((value - _FLOOR) / (1 - _FLOOR) * size + 1e-9)))
+        return max(0, min(size, int((value - _FLOOR) / (1 - _FLOOR) * size + _ROUNDING)))
 
     cells = ["█" if k < at(low) else "▒" if k < at(high) else "·" for k in range(size)]
     mark = at(OFF_BOOK / 100)
@@ -100,7 +111,7 @@ def lines_svg(title: str, stretches: Sequence[StretchHistory]) -> str:
 
 
 def _svg(title: str, said: str, rows: Sequence[tuple[str, float, float, str]]) -> str:
-    height = TOP + ROW * max(1, len(rows)) + 24
+    height = TOP + ROW * max(1, len(rows)) + _BELOW
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" '
         f'aria-labelledby="t d" font-family="sans-serif" font-size="12">',
@@ -115,20 +126,22 @@ def _svg(title: str, said: str, rows: Sequence[tuple[str, float, float, str]]) -
         out.append(_row(TOP + n * ROW, name, low, high, figure))
     x = _x(OFF_BOOK / 100)
     foot = TOP + ROW * max(1, len(rows))
-    out.append(f'<path d="M{x} {TOP - 6}V{foot}" stroke="#000" stroke-dasharray="4 3"/>')
-    for tick in (0.5, 0.75, 1.0):
-        out.append(f'<text x="{_x(tick)}" y="{foot + 16}" text-anchor="middle">{round(100 * tick)} %</text>')
+    out.append(f'<path d="M{x} {TOP - _LINE_ABOVE}V{foot}" stroke="#000" stroke-dasharray="4 3"/>')
+    for tick in _TICKS:
+        out.append(
+            f'<text x="{_x(tick)}" y="{foot + _TICK_AT}" text-anchor="middle">{round(100 * tick)} %</text>'
+        )
     return "\n".join([*out, "</svg>", ""])
 
 
 def _row(y: int, name: str, low: float, high: float, figure: str) -> str:
     start, a, b = _x(_FLOOR), _x(max(_FLOOR, low)), _x(max(_FLOOR, high))
-    box = f'y="{y + 3}" height="{ROW - 8}" stroke="#000"'
+    box = f'y="{y + _BAR_AT}" height="{ROW - _BAR_LESS}" stroke="#000"'
     return (
-        f'<text x="{LEFT - 8}" y="{y + 14}" text-anchor="end">{escape(name)}</text>'
+        f'<text x="{LEFT - _BESIDE_NAME}" y="{y + _TEXT_AT}" text-anchor="end">{escape(name)}</text>'
         f'<rect x="{start}" width="{a - start:.1f}" {box} fill="#444"/>'
         f'<rect x="{a}" width="{b - a:.1f}" {box} fill="url(#unsure)"/>'
-        f'<text x="{WIDTH - RIGHT + 10}" y="{y + 14}">{escape(figure)}</text>'
+        f'<text x="{WIDTH - RIGHT + _BESIDE_FIGURE}" y="{y + _TEXT_AT}">{escape(figure)}</text>'
     )
 
 

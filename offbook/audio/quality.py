@@ -54,6 +54,18 @@ _LEAST_FRAMES = 16  # gathered before they are measured together, for speed; set
 # When a channel joins the best one, set by hand: it is less than so many dB softer and noisier, and their
 # correlation, plus or minus, is above this.
 _JOINS_WITHIN, _JOINS_ALIKE = 6, 0.3
+# Of the levels of all frames: the voice is taken at this share from below, the room at that (NIST's STNR).
+_VOICE_SHARE, _ROOM_SHARE = 0.95, 0.10
+_MUTED_BINS = 4  # the lowest bins, 1 dB: muted stretches and padding, which say nothing of the room
+_ANYTHING_DB = 10.0  # above the floor, from which on a channel has anything on it; set by hand
+_TRANSFORM = 512  # samples of a Fourier transform: the power of two above a frame
+_HUM_BINS = 10  # of it, up to 300 Hz: hum and handling say nothing of the bandwidth
+_BAND_SHARE = 0.999  # of the energy above that lies below the bandwidth
+SILENT_PEAK_DB = -60  # dBFS; set by hand
+_MOST_TURNED_DOWN_DB = 20.0  # set by hand
+_SPOILT_BY = 20  # times the share from which clipping is told, from which on verdicts cannot be trusted
+# A file that lacks more of the length it claims than this has broken off; set by hand.
+_MISSING_SECONDS, _MISSING_SHARE = 2.0, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +114,7 @@ class LevelHistogram:
     def percentile(self, share: float) -> float:
         """dBFS below which `share` of the frames lie; digital silence is left out."""
         counts = self.counts.copy()
-        counts[:4] = 0  # muted stretches and padding say nothing of the room
+        counts[:_MUTED_BINS] = 0
         total = int(counts.sum())
         if total == 0:
             return _FLOOR_DB
@@ -111,7 +123,7 @@ class LevelHistogram:
 
     def snr(self) -> float:
         """Speech minus noise, dB: 95th and 10th percentile of the frame levels."""
-        return self.percentile(0.95) - self.percentile(0.10)
+        return self.percentile(_VOICE_SHARE) - self.percentile(_ROOM_SHARE)
 
 
 class Survey:
@@ -121,7 +133,7 @@ class Survey:
         self.n = 0
         self.levels = [LevelHistogram() for _ in range(channels)]
         self.products: NDArray[np.float64] = np.zeros((channels, channels))
-        self.spectrum: NDArray[np.float64] = np.zeros(257)
+        self.spectrum: NDArray[np.float64] = np.zeros(_TRANSFORM // 2 + 1)
         self.background = Background()
         self.decays = [DecayMeter() for _ in range(channels)]
         self._rest: Samples = np.zeros((channels, 0), dtype=np.float32)
@@ -152,7 +164,7 @@ class Survey:
             histogram.add(levels[channel])
             self.decays[channel].feed(body[channel])
         loudest = int(np.argmax(power.sum(axis=1)))
-        bands = np.fft.rfft(parts[loudest] * _WINDOW, 512, axis=1)
+        bands = np.fft.rfft(parts[loudest] * _WINDOW, _TRANSFORM, axis=1)
         bands_power = bands.real**2 + bands.imag**2
         self.spectrum += np.sum(bands_power, axis=0)
         self.background.feed(bands_power * _TO_CLEANER)
@@ -160,11 +172,11 @@ class Survey:
     def bandwidth(self) -> float:
         """Hz below which 99.9 % of the energy above 300 Hz lies."""
         tail = self.spectrum.copy()
-        tail[:10] = 0
+        tail[:_HUM_BINS] = 0
         total = float(tail.sum())
         if total <= 0:
             return 0.0
-        return float(np.searchsorted(np.cumsum(tail), 0.999 * total)) * SAMPLE_RATE / 512
+        return float(np.searchsorted(np.cumsum(tail), _BAND_SHARE * total)) * SAMPLE_RATE / _TRANSFORM
 
 
 def mix_weights(levels: list[LevelHistogram], products: NDArray[np.float64]) -> tuple[float, ...]:
@@ -174,8 +186,8 @@ def mix_weights(levels: list[LevelHistogram], products: NDArray[np.float64]) -> 
     cancels the voice. So: the channel with the best signal-to-noise ratio leads, those within 6 dB of
     it in level and ratio join, each with the sign of its correlation with the leader.
     """
-    loud = [h.percentile(0.95) for h in levels]
-    ratio = [h.snr() if h.percentile(0.95) > _FLOOR_DB + 10 else -1.0 for h in levels]
+    loud = [h.percentile(_VOICE_SHARE) for h in levels]
+    ratio = [h.snr() if h.percentile(_VOICE_SHARE) > _FLOOR_DB + _ANYTHING_DB else -1.0 for h in levels]
     # A louder channel wins over a slightly cleaner one: 1 dB of level counts like half a dB of ratio.
     lead = max(range(len(levels)), key=lambda c: (ratio[c] + 0.5 * loud[c], -c))
     weights = [0.0] * len(levels)
@@ -223,18 +235,18 @@ def judge_sound(
 
     broken: samples that were no numbers and count as silence.
     """
-    if meter.loudness <= SILENT_LUFS and meter.peak < 10 ** (-60 / 20):
+    if meter.loudness <= SILENT_LUFS and meter.peak < 10 ** (SILENT_PEAK_DB / 20):
         raise RecordingError(
-            f"{path} is silent: no sound above -60 dB",
+            f"{path} is silent: no sound above {SILENT_PEAK_DB} dB",
             "check that the right microphone was chosen and not muted, then record again",
         )
     mix = mix_weights(measured.levels, measured.products)
     lead = max(range(len(mix)), key=lambda c: (abs(mix[c]), -c))
     histogram = measured.levels[lead]
-    gain = max(-20.0, min(MAX_GAIN_DB, TARGET_LUFS - meter.loudness))
+    gain = max(-_MOST_TURNED_DOWN_DB, min(MAX_GAIN_DB, TARGET_LUFS - meter.loudness))
     clipped, snr, bandwidth = meter.clipped(), histogram.snr(), measured.bandwidth()
     seconds = measured.n / SAMPLE_RATE
-    decay = measured.decays[lead].seconds(histogram.percentile(0.95))
+    decay = measured.decays[lead].seconds(histogram.percentile(_VOICE_SHARE))
     unclean = snr < CLEAN_SNR_DB or (decay is not None and decay > ECHO_SECONDS)
     line, poor = quality_line(meter.loudness, snr, clipped, bandwidth, decay)
     for more in (cut_off_line(seconds, claimed, ogg_breaks_off(path)), broken_line(broken)):
@@ -245,7 +257,7 @@ def judge_sound(
         loudness=meter.loudness,
         peak=decibels(meter.peak),
         clipped=clipped,
-        noise=histogram.percentile(0.10),
+        noise=histogram.percentile(_ROOM_SHARE),
         snr=snr,
         bandwidth=bandwidth,
         decay=decay,
@@ -273,7 +285,7 @@ def quality_line(
         return (
             f"The sound is clipped ({100 * clipped:.1f} % of it): "
             "turn the recording level down or step back from the microphone.",
-            clipped > 20 * CLIPPED_SHARE,
+            clipped > _SPOILT_BY * CLIPPED_SHARE,
         )
     if decay is not None and decay > ECHO_SECONDS:
         return (
@@ -300,7 +312,7 @@ def cut_off_line(seconds: float, claimed: float | None, unfinished: bool = False
 
     unfinished: the file stops in the middle of something, whatever it claims.
     """
-    if claimed is not None and seconds <= claimed - max(2.0, 0.05 * claimed):
+    if claimed is not None and seconds <= claimed - max(_MISSING_SECONDS, _MISSING_SHARE * claimed):
         return (
             f"The file breaks off after {seconds:.0f} s of the {claimed:.0f} s it claims: "
             "copy it again from where it was made."

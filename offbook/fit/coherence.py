@@ -28,6 +28,17 @@ CROSSING = 2.0  # for each level of edge that lies inside a cut and is stronger 
 HEADLESS = 2.0
 CLOSE = 6.0  # for the whole of the close
 MATTER = 10.0  # for the whole speech; a cut pays for its share, more where its words come again
+_MATTER_ONCE, _MATTER_AGAIN = (
+    0.6,
+    0.8,
+)  # of that share: for words met once, and put to it where all come again
+_PRONOUN_LOST, _NOUN_LOST = 4.0, 1.5  # for a pronoun without its name, a noun without its first mention
+_POINTS_ELSEWHERE, _FOLLOWS_ELSEWHERE = 2.5, 0.8  # for "this" and for "again" after the cut
+_SENTENCE_CLOSED = 1.0  # for a sentence that ends at the cut
+_RHYME_BROKEN = 1.2  # for each
+_RHYMES_WITHIN = 4  # lines
+_CLOSE_SHARE = 8  # the close of a speech of one paragraph is one part in so many of its words
+_TELLING = 3  # words after a quotation in which "he said" stands
 
 _CONNECTIVES = """but yet however nevertheless nonetheless still instead otherwise whereas although though
     therefore thus hence so then consequently because for or nor also too moreover furthermore besides
@@ -167,7 +178,7 @@ class Coherence:
 
     def _is_said(self, i: int) -> bool:
         """Whether the sentence at word `i` begins by telling what was said."""
-        return any(form in _SAID for form in self.forms[i + 1 : i + 4])
+        return any(form in _SAID for form in self.forms[i + 1 : i + 1 + _TELLING])
 
     def _gap(self, i: int) -> str:
         """What the speaker's own text has before word `i`."""
@@ -265,14 +276,14 @@ class Coherence:
         paragraph = {line.n: line.paragraph for line in self.script.lines}
         last = paragraph[self.words[-1].line]
         first = next(w.i for w in self.words if paragraph[w.line] == last)
-        return first or len(self.words) - max(1, len(self.words) // 8)
+        return first or len(self.words) - max(1, len(self.words) // _CLOSE_SHARE)
 
     def _matter(self, a: int, b: int) -> float:
         """The share of the speech that goes, more where its words come again elsewhere."""
         n = max(1, len(self.words))
         content = self.meaning[b] - self.meaning[a] or 1
         again = (self.repeated[b] - self.repeated[a]) / content
-        return MATTER * (b - a) / n * (0.6 + 0.8 * again)
+        return MATTER * (b - a) / n * (_MATTER_ONCE + _MATTER_AGAIN * again)
 
     def _leanings(self) -> list[Leaning]:
         """Each third-person pronoun with the nearest noun or name before it that it can stand for."""
@@ -282,11 +293,11 @@ class Coherence:
             on = self._antecedent(i, form) if form in _PERSON or form in _MANY else None
             if on is not None:
                 others = tuple(p for p in places.get(self.forms[on], ()) if p != on)
-                found.append(Leaning(i, on, others, 4.0))
+                found.append(Leaning(i, on, others, _PRONOUN_LOST))
             if tag.startswith("NN"):
                 before = places.setdefault(form, [])
                 if before and (tag.startswith("NNP") or self._is_definite(i)):
-                    found.append(Leaning(i, before[0], tuple(before[1:]), 1.5))
+                    found.append(Leaning(i, before[0], tuple(before[1:]), _NOUN_LOST))
                 before.append(i)
         return found
 
@@ -327,11 +338,11 @@ class Coherence:
             word = self.forms[b.before]
             shown = self.words[b.before].text
             if word in _POINTING and not self.tags[b.before].startswith("NN"):
-                found.append((2.5, f"“{shown}” would point at what now comes before it"))
+                found.append((_POINTS_ELSEWHERE, f"“{shown}” would point at what now comes before it"))
             elif word in _LEAN_LIGHTLY:
-                found.append((0.8, f"“{shown}” would follow on from what now comes before it"))
+                found.append((_FOLLOWS_ELSEWHERE, f"“{shown}” would follow on from what now comes before it"))
             if a.sentence != b.sentence:
-                found.append((1.0, "the sentence is closed where the cut begins or ends"))
+                found.append((_SENTENCE_CLOSED, "the sentence is closed where the cut begins or ends"))
         return found
 
     def _rhymes(self) -> list[tuple[int, int]]:
@@ -345,7 +356,7 @@ class Coherence:
         sounds = [(i, _rime(self.forms[i])) for i in ends if self.words[i].line in verse]
         found = []
         for k, (i, sound) in enumerate(sounds):
-            for j, other in sounds[k + 1 : k + 5]:
+            for j, other in sounds[k + 1 : k + 1 + _RHYMES_WITHIN]:
                 if sound and sound == other and self.forms[i] != self.forms[j]:
                     found.append((i, j))
                     break
@@ -355,9 +366,9 @@ class Coherence:
         if not self.rhymed:
             return []
         broken = sum((a.before <= i < b.before) != (a.before <= j < b.before) for i, j in self.rhymes)
-        return (
-            [(1.2 * broken, f"{broken} rhyme{'s' if broken > 1 else ''} would be broken")] if broken else []
-        )
+        if not broken:
+            return []
+        return [(_RHYME_BROKEN * broken, f"{broken} rhyme{'s' if broken > 1 else ''} would be broken")]
 
 
 def _rime(form: str) -> tuple[str, ...]:

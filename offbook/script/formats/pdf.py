@@ -25,6 +25,17 @@ from offbook.script.sheet import Mark, Page
 _SAME_LINE = 3.0
 # A line in type this many times the size of the body's is a heading.
 _HEADING = 1.25
+# Set by hand on printed scripts, as shares of the type's size, of a letter's width or of the usual leading.
+_JOINED = 0.15  # of the size: letters nearer than this are one word
+_ASLANT = 0.05  # how much a letter rises for its width, beyond which it is no letter of the text
+_OVERLAP = 0.6  # of the lower one's height: pieces that overlap by more share a line
+_APART = 1.4  # leadings between lines, from which on a paragraph ends
+_WIDE = 2.5  # letters between words, from which on there is a column
+_SMALL, _RAISED_BY = 0.8, 0.15  # a footnote's mark is smaller than this, and stands higher by so much
+_USUAL_LEADING = 12.0  # points, where the page has one line
+# A letter that a pdf cannot name is printed as (cid:N), some eight characters; the share of such from which
+# on the text is of no use.
+_UNTOLD_LENGTH, _UNTOLD_SHARE = 8, 0.3
 # What a damaged file makes the library raise beside its own errors.
 _FAULTS = (
     *(TypeError, IndexError, AttributeError, EOFError, RecursionError, AssertionError, OverflowError),
@@ -69,7 +80,7 @@ def read_pdf(data: bytes, name: str) -> Page:
             f"{name} has no text in it, only pictures of pages",
             "have it read by text recognition (OCR) first, or type the speech into a text file",
         )
-    if len(re.findall(r"\(cid:\d+\)", letters)) * 8 > 0.3 * len(letters):
+    if len(re.findall(r"\(cid:\d+\)", letters)) * _UNTOLD_LENGTH > _UNTOLD_SHARE * len(letters):
         raise ScriptError(
             f"{name} does not say which letters its type shows",
             "ask for the script as docx or text, or have the pdf read by text recognition (OCR)",
@@ -103,7 +114,7 @@ def _pages(data: bytes, name: str) -> list[list[_Printed]]:
 def _lines(page: Any) -> list[_Printed]:
     upright = page.filter(_level)
     words = upright.dedupe_chars().extract_words(
-        x_tolerance_ratio=0.15, y_tolerance=_SAME_LINE, extra_attrs=["fontname", "size"]
+        x_tolerance_ratio=_JOINED, y_tolerance=_SAME_LINE, extra_attrs=["fontname", "size"]
     )
     pieces = [
         _Piece(
@@ -131,7 +142,7 @@ def _level(thing: dict[str, Any]) -> bool:
     if thing["object_type"] != "char":
         return True
     a, b, *_ = thing["matrix"]
-    return bool(thing.get("upright", True)) and abs(b) <= 0.05 * abs(a)
+    return bool(thing.get("upright", True)) and abs(b) <= _ASLANT * abs(a)
 
 
 def _shares_line(line: Sequence[_Piece], piece: _Piece) -> bool:
@@ -139,7 +150,7 @@ def _shares_line(line: Sequence[_Piece], piece: _Piece) -> bool:
     feet = max(p.bottom for p in line)
     head = min(p.top for p in line)
     overlap = min(feet, piece.bottom) - max(head, piece.top)
-    return abs(feet - piece.bottom) <= _SAME_LINE or overlap > 0.6 * min(
+    return abs(feet - piece.bottom) <= _SAME_LINE or overlap > _OVERLAP * min(
         piece.bottom - piece.top, feet - head
     )
 
@@ -160,7 +171,7 @@ class _Setter:
             b.bottom - a.bottom for page in pages for a, b in pairwise(page) if b.bottom - a.bottom > 1
         )
         # the commonest distance between lines: paragraphs are further apart, never nearer
-        self.leading = gaps[len(gaps) // 3] if gaps else 12.0
+        self.leading = gaps[len(gaps) // 3] if gaps else _USUAL_LEADING
         self.text: list[str] = []
         self.size = 0
         self.marks: list[Mark] = []
@@ -172,7 +183,7 @@ class _Setter:
                 self._put("\f")
             for k, line in enumerate(lines):
                 if k:
-                    apart = line.bottom - lines[k - 1].bottom > 1.4 * max(self.leading, 1.0)
+                    apart = line.bottom - lines[k - 1].bottom > _APART * max(self.leading, 1.0)
                     self._put("\n\n" if apart else "\n")
                 self._line(line)
         heading = next((m for m in self.marks if m.what == "heading"), None)
@@ -186,7 +197,7 @@ class _Setter:
         for k, piece in enumerate(line.pieces):
             if k:
                 gap = piece.x0 - line.pieces[k - 1].x1
-                wide = gap > 2.5 * self.letter
+                wide = gap > _WIDE * self.letter
                 raised = self._raised(line, piece)
                 self._put(
                     " " * max(2, round(gap / self.letter)) if wide else "" if raised and gap < 1 else " "
@@ -203,10 +214,10 @@ class _Setter:
             self.marks.append(Mark(start, self.size, "out", "heading"))
 
     def _raised(self, line: _Printed, piece: _Piece) -> bool:
-        small = piece.size < 0.8 * line.size and len(line.pieces) > 1
+        small = piece.size < _SMALL * line.size and len(line.pieces) > 1
         return (
             small
-            and piece.bottom < line.bottom - 0.15 * line.size
+            and piece.bottom < line.bottom - _RAISED_BY * line.size
             and bool(re.fullmatch(r"\d+|[*†‡]", piece.text))
         )
 
