@@ -22,7 +22,7 @@ from typing import IO
 from offbook.errors import OffbookError, RecordingError
 
 MEGABYTE = 1_000_000
-MOST_MEGABYTES = 10_000_000  # that can be asked for: no disk of a person's own holds more
+MOST_MEGABYTES = 10_000_000  # the most that can be asked for: no personal disk holds more
 _END, _LOCATOR = (
     22,
     20,
@@ -66,7 +66,7 @@ _raised: int | None = None  # bytes that this process lets in, where the person 
 
 @contextmanager
 def allowing(megabytes: int | None) -> Iterator[None]:
-    """Let files of up to `megabytes` in, of whatever kind; no limit is lowered. None leaves each its own."""
+    """Let in files of any kind up to `megabytes`. A limit is never lowered; None leaves them as they are."""
     global _raised
     before = _raised
     _raised = None if megabytes is None else megabytes * MEGABYTE
@@ -156,7 +156,7 @@ def check_contents(file: IO[bytes], size: int, most: int, most_bytes: int) -> No
 
 
 def _with_its_ending(path: Path) -> str:
-    """What to do where a file was named without its ending, and there is one such file; else nothing."""
+    """The advice for a file named without its ending, if exactly one file fits; otherwise empty."""
     try:
         near = [each.name for each in os.scandir(path.parent) if os.path.splitext(each.name)[0] == path.name]
     except OSError:

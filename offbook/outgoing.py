@@ -59,7 +59,7 @@ def whole_file(path: Path | str, *, new: bool = False) -> Iterator[IO[bytes]]:
             out.flush()
             os.fsync(out.fileno())
         if there is not None:
-            with suppress(OSError):  # a memory card knows no rights
+            with suppress(OSError):  # a memory card has no file permissions
                 os.chmod(part, stat.S_IMODE(there.st_mode))
         if new:
             _link(part, target)

@@ -1,4 +1,4 @@
-"""Temporary folders: where the machine keeps such, private, and gone afterwards.
+"""Temporary folders: in the machine's usual place, private, and deleted afterwards.
 
 A process that is killed cannot clear up after itself, so the next one does it: the number of the process
 is in the folder's name, and if that process no longer runs the folder is deleted.
@@ -49,9 +49,9 @@ def left_behind(folder: Path, name: re.Pattern[str]) -> Iterator[os.DirEntry[str
 
 
 def is_running(process: int) -> bool:
-    """Whether there is a process of this number, as far as that can be asked without harm."""
+    """Whether a process with this number runs, as far as it is safe to ask."""
     if os.name != "posix":
-        return True  # elsewhere asking after a process could end it
+        return True  # on other systems the same call could end the process
     try:
         os.kill(process, 0)
     except (ProcessLookupError, OverflowError):

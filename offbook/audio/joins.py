@@ -15,7 +15,7 @@ import numpy as np
 from offbook.audio.watching import WatchedFilm
 
 # Set by hand; the possible ones from 1.5 times after films of bench/unbroken.py with seed 11, where nothing
-# but cuts came above 1.4. On fifty films of seed 23, which took no part in that: docs/sending.md.
+# but cuts came above 1.4. How they did on fifty other films (seed 23) is in docs/sending.md.
 _AROUND = 5  # pictures before and after that show how much moves there anyhow
 _LIKELY_TIMES, _POSSIBLE_TIMES = 4.0, 1.5  # times as much as the most of those
 _LEAST_CHANGE = 0.05  # share of black to white in the most changed twentieth

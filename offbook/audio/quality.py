@@ -40,9 +40,9 @@ MAX_GAIN_DB = 50.0
 QUIET_LUFS = -40.0
 # The measured ratio is that of loud syllables to the quietest moments: a crowd 20, 15, 10, 5 and 0 dB
 # below the active voice of six readings measures 24, 20, 16, 11.5 and 7.5 dB. Below the first of these
-# verdicts are softened (`hear.softening`), and people are told why. Softened, those on words truly said are
-# wrong in 0.6 % at 10 dB, as good as twice as often as in quiet, and in 1.4 % at 5 dB, where one word in
-# thirty is left unsure besides (see docs/sound.md): there the report says so first.
+# verdicts are softened (`hear.softening`), and people are told why. After that, 0.6 % of the words truly said
+# are called wrong at 10 dB, almost twice as many as in quiet, and 1.4 % at 5 dB, where one word in thirty is
+# left unsure as well (see docs/sound.md): there the report says so first.
 NOISY_SNR_DB = 22.0
 POOR_SNR_DB = 14.0
 CLIPPED_SHARE = 0.002

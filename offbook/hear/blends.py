@@ -55,7 +55,7 @@ def _word_by_word(ours: Sequence[str], theirs: Sequence[str]) -> list[tuple[Sequ
 
 
 def _opened(heard: Sequence[str], script: Sequence[str]) -> list[str]:
-    """What was heard, with a word in two where the script has the second of them: away, a way."""
+    """What was heard, with a word split in two where the script has its second half: away, a way."""
     found: list[str] = []
     for word in heard:
         pairs = (f"{first} {s}" for s in script for first in _LEADING)

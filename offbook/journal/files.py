@@ -1,11 +1,12 @@
 """Recordings on disk: copied in whole or not at all, and gone for good when they are deleted.
 
-A recording is copied to a `.part` file and synchronised; it is linked into its place inside the transaction
-that writes its row, so a row never speaks of half a file, and the part goes after it: a part whose process
-is no more tells the next one which file was put in its place and never acknowledged. No other file is swept
-because no row names it: a journal that was moved away or put back from a copy must cost no recording.
-Deleting goes the other way: the row leaves its path in `doomed` in the same transaction, a piece the
-folders of its key, and they are unlinked after it; a killed process leaves work for the next.
+A recording is copied to a `.part` file and synchronised. It is linked into its place inside the transaction
+that writes its row, so no row ever names half a file, and the part is deleted afterwards. If the process was
+killed in between, its part is still there, and shows the next process which file has no row. Other files
+without a row are never deleted: a journal may have been moved away, or put back from a copy, and that must
+not cost anybody a recording. Deleting goes the other way: the same transaction that deletes a row writes its
+path into `doomed` (for a piece, its folders), and the files are deleted after the commit; what a killed
+process did not come to is done by the next.
 """
 
 from __future__ import annotations
@@ -31,9 +32,9 @@ from offbook.scratch import is_running
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-SUFFIX_PART = ".part"  # of what is not whole yet; the number of its process comes before it
+SUFFIX_PART = ".part"  # of a file that is still being written, behind the number of its process
 _PART = re.compile(r"\.(\d+)\.part$")
-_STALE_SECONDS = 86_400.0  # where processes cannot be asked after, a part older than a day is nobody's
+_STALE_SECONDS = 86_400.0  # where it cannot be asked whether a process runs, older parts are nobody's
 
 
 class Readable(Protocol):
@@ -46,7 +47,7 @@ class Readable(Protocol):
 def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[str, int]:
     """Copy `source` into the new file `part` and synchronise it; gives its SHA-256 and its size.
 
-    most: bytes after which the copying stops, the source being longer than it may be.
+    most: after so many bytes the copying stops, because the source is longer than it may be.
     """
     digest, size = hashlib.sha256(), 0
     try:

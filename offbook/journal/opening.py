@@ -87,9 +87,9 @@ _OURS = (
 
 
 def _tighten(home: Path) -> None:
-    """Take the rights of other users away from what is here, and say so once.
+    """Make what is here readable by its owner alone, and say so once if other users could read it.
 
-    Only from what is offbook's: a folder with other things in it stays as it is.
+    Only offbook's own files change: a folder with other things in it stays as it is.
     """
     if os.name != "posix":
         return
@@ -162,14 +162,14 @@ def _reading_only(file: Path, first: sqlite3.OperationalError) -> sqlite3.Connec
 
 
 def _sqlite_pragmas(raw: sqlite3.Connection) -> None:
-    raw.isolation_level = None  # transactions are begun here, not by the driver's guesses
+    raw.isolation_level = None  # transactions begin where this code says, not where the driver guesses
     for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
         _execute(raw, f"PRAGMA {pragma}")
-    _execute(raw, "SELECT count(*) FROM sqlite_master")  # here it shows whether it can be read
+    _execute(raw, "SELECT count(*) FROM sqlite_master")  # fails if the file cannot be read
 
 
 def _execute(raw: sqlite3.Connection, sql: str) -> None:
-    """Raises sqlite3.Error, also where its words are no text: they quote what is damaged."""
+    """Raises sqlite3.Error, also when its message is not valid text because it quotes what is damaged."""
     try:
         raw.execute(sql).fetchone()
     except UnicodeDecodeError as e:
@@ -181,9 +181,9 @@ def _sqlite_begin(conn: Connection) -> None:
 
 
 def one_writer(conn: Connection) -> None:
-    """Let one transaction write at a time on a server too, as SQLite does of itself.
+    """Let only one transaction write at a time, on a server too: SQLite does so anyway.
 
-    What is read of the memory and written back would otherwise be lost to a writer in between.
+    Otherwise two writers could read the same memory, and the second would overwrite what the first wrote.
     """
     if conn.dialect.name == "postgresql":
         conn.execute(text("SELECT pg_advisory_xact_lock(662666)"))
@@ -212,9 +212,9 @@ def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
         ) from e
 
 
-# What a damaged file makes of a value that is put together again from what was stored.
+# The errors that come up when a stored value is read back from a damaged file.
 _MEANINGLESS = (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError, ArithmeticError)
-_STORED = (str, bytes, int, float, list, dict, tuple, date, NoneType)  # as which a stored value is read
+_STORED = (str, bytes, int, float, list, dict, tuple, date, NoneType)  # the types that stored values come in
 
 
 def _is_stored(e: BaseException) -> bool:

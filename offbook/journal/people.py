@@ -242,7 +242,7 @@ def _carry_memory(journal: Journal, conn: Connection, piece_id: str, carried: Se
         row["unit"]: dict(row)
         for row in conn.execute(select(t.memory).where(t.memory.c.piece_id == piece_id)).mappings()
     }
-    for c in carried:  # what a cut thought knew stays too: the cut may be taken back
+    for c in carried:  # the memory of a cut thought is kept too: the cut may be taken back
         known = [rows[key] for key in c.made_of if key in rows]
         if not known:
             continue

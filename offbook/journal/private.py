@@ -18,7 +18,7 @@ def make_private(folder: Path) -> None:
     """Make a folder that its owner alone can enter, and its parents where they are missing."""
     if not folder.is_dir():
         folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
-        os.chmod(folder, FOLDER_MODE)  # the umask has taken nothing we want, but may be odd
+        os.chmod(folder, FOLDER_MODE)  # an unusual umask may have taken away more
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""Asides: what was heard beside the script and is still no added word.
+"""Asides: what was heard beside the script without being an added word.
 
 The score leaves every heard word that stands for no script word as an `Extra`. A friend on book tells
 at once which of them are words put into the speech and which are not: an "um", a second run at the
@@ -58,8 +58,8 @@ _CUE_SHARE = 0.6  # of what was heard must be the cue's own words in order; the 
 # stretches freely heard one in 500 missed its own text so, and one in 200 was like another text of 30 words.
 _LEAST_HALF_HEARD, _SURE_WORDS = 3, 5
 _LIKE_A_SHORT_CUE, _LIKE_A_CUE = 65, 60
-# Words of a prompt half heard that came through at least, and up to how many of its first were taken for
-# the script's.
+# Of a prompt that was half heard: the fewest words that came through, and how many of its first ones may have
+# been taken for the script's.
 _CAME_THROUGH, _TAKEN = 3, 2
 _DRY_BEFORE_PROMPT = 3.0  # s of silence before words said twice: somebody gave the line
 

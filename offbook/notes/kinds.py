@@ -85,7 +85,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Dry:
-    """A silence in which the words had gone. before_word: where; at: its start; seconds: its length."""
+    """A silence in which the performer had lost the words. at: its start; seconds: its length."""
 
     before_word: int
     line: int

@@ -165,7 +165,7 @@ def heard_pauses(page: SpokenScript, run: Run) -> list[Pause]:
 
 
 def _dries(page: SpokenScript, pauses: Sequence[Pause]) -> tuple[Dry, ...]:
-    """The pauses in which the words had gone."""
+    """The pauses in which the performer had lost the words."""
     if not pauses:
         return ()
     own = _OWN_PAUSES * median(p.seconds for p in pauses) if len(pauses) >= _ENOUGH_PAUSES else 0.0

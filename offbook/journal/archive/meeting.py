@@ -19,7 +19,7 @@ from offbook.journal.archive.references import References
 from offbook.journal.run_throughs import recount
 from offbook.journal.settling import SETTLED, moments_as_text, settled_at, since
 
-# What gives way to any value while it has none: a take that was not judged to the end here, and was there.
+# Columns that take any value while they are empty: a take not judged here may have been judged there.
 _GIVES_WAY = {"checks"}
 
 
@@ -114,7 +114,7 @@ class Meeting:
             self._give_up_chosen(row)
 
     def _give_up_chosen(self, row: Mapping[str, Any]) -> None:
-        """The takes here that were chosen for the same brief are so no more, since the moment of `row`."""
+        """Takes here that were chosen for the same brief no longer are, from the moment of `row` on."""
         same = (t.take.c.piece_id == row["piece_id"], t.take.c.id != row["id"], t.take.c.chosen)
         of_brief = t.take.c.brief_id.is_not_distinct_from(row["brief_id"])
         at = since(row, "chosen", settled_at(row))

@@ -125,7 +125,7 @@ def _rows(conn: Connection, table: Table) -> Iterator[dict[str, Any]]:
         plain = {k: _plain(v) for k, v in row.items() if table is not t.run or k not in _PACKED}
         if table is t.run:
             words = unpack(texts[row["version_id"]], row["letters"], row["heard"], row["times"])
-            # what decided a verdict is no part of it, and is not kept
+            # how the verdict was reached is not part of an archive
             plain["verdicts"] = [{k: v for k, v in asdict(w).items() if k != "steps"} for w in words]
         yield plain
 
