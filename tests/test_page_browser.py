@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from offbook import journal as journals
 from offbook.page import PageServer
+from offbook.page.turns import Job
 from tests.browsing import ELSEWHERE, LOOKS, SAID, Command, browser, entered, sentence, until
 from tests.page_screens import heard
 from tests.pages import Visitor, add_piece
@@ -39,6 +41,16 @@ def tab(chromium: BrowserContext, server: PageServer) -> Iterator[Page]:
 def at(server: PageServer, where: str) -> str:
     """The address of a screen."""
     return f"{server.door.origin}/{server.door.place}{where}"
+
+
+@contextmanager
+def offline(context: BrowserContext) -> Iterator[None]:
+    """A while in which the browser reaches nobody."""
+    context.set_offline(True)
+    try:
+        yield
+    finally:
+        context.set_offline(False)
 
 
 def add_script(page: Page, name: str, text: str) -> None:
@@ -189,16 +201,82 @@ def test_begin_pressed_just_after_another_window_was_closed_records(
     expect(tab.get_by_role("alert")).to_be_hidden()
 
 
+def test_a_window_opened_before_another_went_offers_what_that_one_left_and_asks_once_more(
+    tab: Page, server: PageServer, visitor: Visitor
+) -> None:
+    """The other one said nothing when it went; the server answers when no more sound has come for seconds."""
+    piece = add_piece(visitor, SAID, "Left behind")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
+    capture = server.room.speaking.spoken(begun["key"])
+    speak = at(server, f"/piece/{piece}/speak")
+    asked = list[str]()
+    tab.on("request", lambda r: asked.append(r.url))
+    capture.last = float("inf")  # sound goes on coming
+    tab.goto(speak)
+    visitor.ask("POST", f"/capture/{begun['key']}/0/0", bytes(begun["bytes"]))
+    expect(tab.get_by_text("A recording was broken off at")).to_be_visible()
+    assert asked.count(speak) == 2
+    closed = at(server, f"/capture/{begun['key']}/closed")
+    assert asked.count(closed) == 1
+    tab.get_by_role("button", name="Throw it away").click()
+    tab.wait_for_load_state()
+    assert asked.count(closed) == 1  # nothing is open: nothing is asked
+
+
+def test_a_page_that_waits_for_a_hearing_goes_on_to_the_notes_when_the_server_answers_again(
+    chromium: BrowserContext, tab: Page, server: PageServer, visitor: Visitor
+) -> None:
+    piece = add_piece(visitor, SAID, "Waits")
+    run, heard_now = heard(visitor, piece, sentence()), threading.Event()
+
+    def work(job: Job) -> str:
+        assert heard_now.wait(120)
+        return run
+
+    job = server.room.turns.add(Job("somebody", piece, "Waits", work))
+    tab.goto(at(server, f"/hearing/{job.key}"))
+    expect(tab.locator("#job-words")).to_have_text("Hearing the recording …")
+    with offline(chromium):
+        expect(tab.locator("#job-words")).to_contain_text("offbook does not answer. The recording is kept")
+        heard_now.set()
+        assert job.over.wait(120)
+        tab.wait_for_timeout(1_000)
+    tab.wait_for_url(re.compile(f"/notes/{run}$"))
+
+
+def test_a_speech_heard_while_the_server_cannot_be_reached_ends_in_its_notes(
+    chromium: BrowserContext,
+    tab: Page,
+    server: PageServer,
+    visitor: Visitor,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    heard_now, commit = threading.Event(), server.room.commit
+
+    def held_back(*run: Any) -> str:
+        assert heard_now.wait(120)
+        return commit(*run)
+
+    monkeypatch.setattr(server.room, "commit", held_back)
+    speaking(tab, server, visitor, "Out of reach")
+    tab.locator("#hearing").wait_for()
+    until(tab, "() => performance.getEntriesByType('resource').some(e => e.name.includes('/hearing/'))")
+    with offline(chromium):
+        expect(tab.get_by_role("alert")).to_contain_text("Wait, and it goes on when it answers")
+        heard_now.set()
+    tab.wait_for_url(re.compile("/notes/"))
+    expect(tab.locator(".figure")).to_contain_text("Word-perfect")
+
+
 def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
     chromium: BrowserContext, tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     sent = set[int]()
     tab.on("request", lambda r: sent.update(map(int, re.findall(r"/capture/\w+/0/(\d+)", r.url))))
     speaking(tab, server, visitor, "Cut off")
-    chromium.set_offline(True)
-    expect(tab.get_by_role("alert")).to_contain_text("is safe on disk")
-    tab.wait_for_timeout(1_000)
-    chromium.set_offline(False)
+    with offline(chromium):
+        expect(tab.get_by_role("alert")).to_contain_text("is safe on disk")
+        tab.wait_for_timeout(1_000)
     expect(tab.locator("#trouble")).to_be_hidden()
     tab.wait_for_url(re.compile("/notes/"))
     expect(tab.locator(".figure")).to_contain_text("Word-perfect")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import wave
+from concurrent.futures import ThreadPoolExecutor, wait
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Event, Thread
@@ -240,6 +242,49 @@ def test_a_piece_that_was_on_its_way_when_its_window_went_holds_up_nobody(
     [open_now] = server.room.speaking.open_now()
     assert open_now.capture.seconds == 0.75
     visitor.form(f"{at}/drop")
+
+
+def test_whether_a_capture_is_closed_is_answered_when_it_is(
+    server: PageServer, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Held back while it is spoken into, though not for ever; at once where nobody speaks into it."""
+    piece = add_piece(visitor, "The boats were drawn up under the wall.", "Held back")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
+    at = f"/capture/{begun['key']}"
+    spoken = server.room.speaking.spoken(begun["key"])
+    spoken.last = math.inf  # sound goes on coming
+    assert f'data-open="{begun["key"]}"' in visitor.ask("GET", f"/piece/{piece}/speak").text
+    with monkeypatch.context() as short:
+        short.setattr("offbook.page.speaking.HELD_SECONDS", 0.1)
+        assert json.loads(visitor.ask("GET", f"{at}/closed").text) == {"closed": False}
+    with ThreadPoolExecutor(1) as pool:
+        answer = pool.submit(visitor.ask, "GET", f"{at}/closed")
+        assert not wait([answer], timeout=0.3).done
+        visitor.form(f"{at}/leave")
+        assert json.loads(answer.result(10).text) == {"closed": True}
+    assert "data-open" not in visitor.ask("GET", f"/piece/{piece}/speak").text
+    visitor.form(f"{at}/drop")
+    assert json.loads(visitor.ask("GET", f"{at}/closed").text) == {"closed": True}
+
+
+@pytest.mark.model
+def test_the_end_of_a_capture_asked_for_again_is_the_same_job_when_it_is_done_too(
+    server: PageServer, visitor: Visitor
+) -> None:
+    """The first answer may have been lost on its way, and the capture is gone by then."""
+    piece = add_piece(visitor, SAID, "Asked again")
+    begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
+    with wave.open(str(sentence())) as wav:
+        said = wav.readframes(wav.getnframes())
+    for number in range(len(said) // PIECE):
+        visitor.ask("POST", f"/capture/{begun['key']}/0/{number}", said[number * PIECE :][:PIECE])
+    end = f"/capture/{begun['key']}/end"
+    first = json.loads(visitor.ask("POST", end, Accept="application/json").text)
+    job = server.room.turns.job(first["at"].rpartition("/")[2])
+    assert job is not None and job.over.wait(60)
+    again = json.loads(visitor.ask("POST", end, Accept="application/json").text)
+    assert (again["at"], again["state"]) == (first["at"], "done")
+    assert again["notes"].endswith(job.result)
 
 
 @pytest.mark.model

@@ -48,7 +48,6 @@ def _add_screen(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/speak")
     def speak(piece: str) -> Response:
         there = room.opened(piece)
-        room.speaking.wait_until_free(there.piece.id)  # it may be loaded anew in the middle
         from offbook.schedule import CAUTION, voice_note
 
         with room.journal.reading() as conn:
@@ -62,6 +61,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
             rows=_rows(there),
             cues=bool(there.version.script.cues),
             count=len(there.version.words),
+            open_now=room.speaking.still_open(there.piece.id),  # before what is left: it may go in between
             left=room.speaking.left(there.piece.id),
             waiting=waiting,
             care=f"{voice_note(used, cap)} {CAUTION}",
@@ -156,6 +156,11 @@ def _add_capture_told(place: Blueprint, room: Room) -> None:
         """The page that was spoken into goes: another may go on at once."""
         room.speaking.spoken(key).leave()
         return jsonify(left=True)
+
+    @place.get("/capture/<key>/closed")
+    def closed(key: str) -> Response:
+        """Whether the capture is no longer spoken into; the answer waits some seconds until it is not."""
+        return jsonify(closed=room.speaking.closed(key))
 
     @place.post("/capture/<key>/drop")
     def drop(key: str) -> Response:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
 _ON_ITS_WAY = 1.0  # s in which the last pieces of a window that was closed may still arrive; set by hand
+HELD_SECONDS = 20.0  # that an answer is held back while a capture is spoken into; set by hand: few questions
 _STEPS = 0.25  # s between two looks at how far the hearing has come
 _LOOKS = 0.05  # s between two looks at whether another window has gone
 LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is heard once more, whole
@@ -129,7 +130,7 @@ class Speaking:
         self, piece: Piece, version: Version, rate: int, manners: Manners | None = None
     ) -> tuple[OpenCapture, Spell]:
         """A new capture. Raises RecordingError where another window is being spoken into."""
-        self.wait_until_free()
+        self._wait_until_free()
         with self._lock:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
@@ -141,7 +142,7 @@ class Speaking:
     def go_on(self, key: str, rate: int, manners: Manners | None = None) -> tuple[OpenCapture, Spell]:
         """A new spell of a capture that was interrupted, with or without a partner now."""
         spoken = self.spoken(key, manners)
-        self.wait_until_free()
+        self._wait_until_free()
         if spoken.live.with_partner != (manners is not None):
             self._let_go(spoken)
             spoken = self.spoken(key, manners)
@@ -152,15 +153,28 @@ class Speaking:
             spoken.last = time.monotonic()
         return spoken, spell
 
-    def wait_until_free(self, piece_id: str | None = None) -> None:
-        """Return when nobody is speaking (`piece_id`) any more, or when it is certain that somebody is.
+    def still_open(self, piece_id: str) -> str | None:
+        """The key of the capture of this piece that looks as if it were spoken into, None without one."""
+        return next((s.capture.about.key for s in self.open_now() if s.piece.id == piece_id), None)
+
+    def closed(self, key: str) -> bool:
+        """Return True as soon as nobody speaks into this capture, False where somebody still does after
+        `HELD_SECONDS`: a page that is loaded anew is often asked for while the old one still sends."""
+        until = time.monotonic() + HELD_SECONDS
+        while any(s.capture.about.key == key for s in self.open_now()):
+            if time.monotonic() > until:
+                return False
+            time.sleep(_LOOKS)
+        return True
+
+    def _wait_until_free(self) -> None:
+        """Return when nobody is speaking any more, or when it is certain that somebody is.
 
         A window that was closed a moment ago looks like one that is spoken into until its next piece of
-        sound does not come: its performer, who presses Begin in another, need not be told to press it again,
-        and who loads it anew is offered to go on at once.
+        sound does not come: its performer, who presses Begin in another, need not be told to press it again.
         """
         began = time.monotonic()
-        while there := [s for s in self.open_now() if piece_id in (None, s.piece.id)]:
+        while there := self.open_now():
             if any(s.last > began + _ON_ITS_WAY for s in there):
                 return
             time.sleep(_LOOKS)
@@ -220,7 +234,11 @@ class Speaking:
         return spoken, wanted
 
     def end(self, key: str) -> Job:
-        """Nothing more is said: the job that makes the notes. Asked again, the same."""
+        """Nothing more is said: the job that makes the notes. Asked again, the same, when it is done too: the
+        first answer may have been lost on its way."""
+        begun = self._room.turns.job(key)
+        if begun is not None and begun.problem is None:
+            return begun
         spoken = self.spoken(key)
         with self._lock:
             if spoken.job is None:
@@ -229,7 +247,7 @@ class Speaking:
                 piece, file = spoken.piece, spoken.capture.folder / "spoken.wav"
                 work = self._work(spoken, file)
                 spoken.job = self._room.turns.now(
-                    Job(piece.performer_id, piece.id, piece.name, work, file=file)
+                    Job(piece.performer_id, piece.id, piece.name, work, file=file, key=key)
                 )
             return spoken.job
 

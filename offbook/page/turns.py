@@ -87,9 +87,7 @@ class Turns:
     def add(self, job: Job) -> Job:
         """Put a job at the end of its owner's."""
         with self._changed:
-            self._jobs[job.key] = job
-            while len(self._jobs) > KEPT:
-                self._jobs.popitem(last=False)
+            self._note(job)
             self._waiting.setdefault(job.owner, deque()).append(job)
             if self._thread is None:
                 self._thread = Thread(target=self._run, name="hearing", daemon=True)
@@ -100,11 +98,16 @@ class Turns:
     def now(self, job: Job) -> Job:
         """Begin a job at once, whatever waits: somebody is standing there for it."""
         with self._changed:
-            self._jobs[job.key] = job
+            self._note(job)
         worker = Thread(target=self._guarded, args=(job,), name="hearing", daemon=True)
         self._standing = [t for t in self._standing if t.is_alive()] + [worker]
         worker.start()
         return job
+
+    def _note(self, job: Job) -> None:
+        self._jobs[job.key] = job
+        while len(self._jobs) > KEPT:
+            self._jobs.popitem(last=False)
 
     def job(self, key: str) -> Job | None:
         """The job with this key, None where there is none (any more)."""

@@ -1,16 +1,22 @@
 // A recording being heard: how far it has come, and on to its notes.
 
+import { lookedUp, pause } from "./send.js";
+
+const LOOKS = 400; // ms
 const box = document.getElementById("job");
-if (box) {
-  const share = document.getElementById("share");
-  const timer = setInterval(async () => {
-    try {
-      const answer = await fetch(box.dataset.at, { headers: { Accept: "application/json" } });
-      const told = await answer.json();
-      share.value = told.share;
-      if (told.notes) location.replace(told.notes);
-      else if (["failed", "stopped"].includes(told.state)) location.reload();
-      else if (told.state === "hearing") document.getElementById("job-words").textContent = `${told.doing} …`;
-    } catch { clearInterval(timer); document.getElementById("job-words").textContent = "offbook has stopped. Start it again: the recording is kept."; }
-  }, 400);
+const words = document.getElementById("job-words");
+const silent = (lost) => {
+  if (lost) words.textContent = "offbook does not answer. The recording is kept: if offbook has stopped, start it again in the terminal.";
+};
+
+async function follow() {
+  for (;;) {
+    const told = await lookedUp(box.dataset.at, silent);
+    document.getElementById("share").value = told.share;
+    if (told.notes) { location.replace(told.notes); return; }
+    if (["failed", "stopped"].includes(told.state)) { location.reload(); return; }
+    if (told.state === "hearing") words.textContent = `${told.doing} …`;
+    await pause(LOOKS);
+  }
 }
+if (box) follow().catch(() => location.reload()); // it is not known any more: the screen says what to do

@@ -15,12 +15,41 @@ export async function ask(token, at, body, signal) {
     method: "POST", body, signal: signal ?? AbortSignal.timeout(ANSWERS),
     headers: { "X-Offbook-Token": token, Accept: "application/json" },
   });
-  const told = await answer.json().catch(() => ({}));
-  if (!answer.ok) throw new Trouble(told.what ?? "offbook refused this", told.do ?? "load the page again");
-  return told;
+  return read(answer);
 }
 
-const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+async function read(answer) {
+  if (answer.ok) return answer.json();
+  const told = await answer.json().catch(() => ({}));
+  throw new Trouble(told.what ?? "offbook refused this", told.do ?? "load the page again");
+}
+
+export const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+const LONGEST_PAUSE = 2000; // ms between two tries while the server does not answer
+
+// What the server answers to a question that changes nothing or that may be asked twice, asked until it does answer.
+// silent(true) is told when it does not answer, silent(false) when it answers again.
+export async function askUntilAnswered(question, silent) {
+  for (let wait = 200, lost = false; ; wait = Math.min(LONGEST_PAUSE, wait * 2)) {
+    try {
+      const told = await question();
+      if (lost) silent(false);
+      return told;
+    } catch (error) {
+      if (error instanceof Trouble) throw error;
+      if (!lost) silent(lost = true);
+      await pause(wait);
+    }
+  }
+}
+
+async function look(at, wait) {
+  return read(await fetch(at, { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(wait) }));
+}
+
+// What the server knows about something, as soon as it answers. wait: ms that one answer may take.
+export const lookedUp = (at, silent, wait = ANSWERS) => askUntilAnswered(() => look(at, wait), silent);
 
 export class Sender {
   // at(number, last, unsent): the address of a piece, with so many waiting behind it. heard(told): each answer. trouble(error, lost): told once for

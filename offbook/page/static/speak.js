@@ -2,7 +2,7 @@
 
 import { openMicrophone } from "./microphone.js";
 import { Partner } from "./partner.js";
-import { ask, Sender, Trouble } from "./send.js";
+import { ask, askUntilAnswered, lookedUp, pause, Sender, Trouble } from "./send.js";
 
 const box = document.getElementById("speak");
 const { token } = box.dataset;
@@ -34,23 +34,23 @@ for (const left of document.querySelectorAll("[data-left]")) offer(left);
 // The same, as the page would offer it loaded anew.
 async function offerAgain() {
   const fresh = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+  if (sender) return; // begun anew meanwhile
   for (const old of document.querySelectorAll("[data-left]")) old.remove();
   const found = [...fresh.querySelectorAll("[data-left]")].map((left) => document.adoptNode(left));
   document.querySelector(".desk").prepend(...found);
   found.forEach(offer);
 }
-// A page that is loaded again is asked for while the old one still sends: what that one left is known only when the
-// server has heard that it is closed, or has had no sound from it for some seconds. So it is asked again, soon and then
-// now and then.
-const AGAIN_AFTER = [0, 500, 1000, 2000, 2000, 2000, 5000, 5000, 10000, 15000, 15000]; // ms
-async function offerWhenClosed() {
-  for (const wait of AGAIN_AFTER) {
-    await new Promise((done) => setTimeout(done, wait));
-    if (sender || document.querySelector("[data-left]")) return;
-    await offerAgain().catch(() => {}); // the server may be busy
-  }
+// A page that is loaded again is often asked for while the old one still sends. The server holds back its answer until
+// it knows that the old one is closed, or has had no sound from it for some seconds.
+const HELD = 60_000; // ms, well over what the server holds an answer back
+async function offerWhenClosed(key) {
+  let told;
+  do {
+    told = await lookedUp(`${box.dataset.home}capture/${key}/closed`, () => {}, HELD);
+  } while (!told.closed);
+  await offerAgain();
 }
-offerWhenClosed();
+if (box.dataset.open) offerWhenClosed(box.dataset.open).catch(() => {}); // loaded again, the page offers it
 
 function tell(error) {
   trouble.hidden = !error;
@@ -283,11 +283,10 @@ async function finish() {
   byId("controls").hidden = true;
   try {
     await sender.flush();
-    await follow(await ask(token, `${box.dataset.home}capture/${capture.key}/end`));
+    await follow(await askUntilAnswered(() => ask(token, `${box.dataset.home}capture/${capture.key}/end`), silent));
   } catch (error) {
     over();
-    tell(error instanceof Trouble ? error : new Trouble("offbook does not answer; what you said is safe on disk",
-      "start it again, and it offers to hear it"));
+    tell(error);
     await offerAgain().catch(() => {});
   }
 }
@@ -305,13 +304,19 @@ function over() {
   say("Not recording.");
 }
 
+// While the server does not answer, that is said; asked again, it goes on to the notes.
+function silent(lost) {
+  tell(lost ? new Trouble("offbook does not answer; what you said is safe on disk",
+    "wait, and it goes on when it answers. If it has stopped, start it again, and it offers to hear it") : null);
+}
+
 // Waits until a recording is heard, and goes to its notes.
 async function follow(told) {
   byId("stop-hearing").onclick = () => ask(token, `${told.at}/stop`).catch(() => {});
   while (["waiting", "hearing"].includes(told.state)) {
     byId("share").value = told.share;
-    await new Promise((done) => setTimeout(done, 250));
-    told = await (await fetch(told.at, { headers: { Accept: "application/json" } })).json();
+    await pause(250);
+    told = await lookedUp(told.at, silent);
   }
   if (told.notes) {
     sender = null;
@@ -328,10 +333,8 @@ async function unplugged(what = "the microphone is gone", then = "plug it in aga
   closeMicrophone();
   over();
   tell(new Trouble(`${what}; everything up to ${clock(safe)} is kept`, then));
-  try {
-    await ask(token, `${box.dataset.home}capture/${key}/leave`);
-    await offerAgain();
-  } catch { /* loaded again, the page offers it */ }
+  await ask(token, `${box.dataset.home}capture/${key}/leave`).catch(() => {}); // it is closed without a word soon, too
+  await offerWhenClosed(key).catch(() => {}); // loaded again, the page offers it
 }
 
 go.addEventListener("click", () => { if (sender) stop(); else begin(null); });
