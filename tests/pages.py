@@ -5,7 +5,7 @@ from __future__ import annotations
 import http.client
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -89,6 +89,10 @@ class Visitor:
 
     def form(self, at: str, **fields: str) -> Answer:
         """A form of ours, sent."""
+        return self.pairs(at, list(fields.items()))
+
+    def pairs(self, at: str, fields: Sequence[tuple[str, str]]) -> Answer:
+        """A form with several fields of one name, sent."""
         return self.ask("POST", at, urlencode(fields).encode(), Content_Type=FORM)
 
 

@@ -12,15 +12,25 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from offbook.desk import correct_word, differences, record_run
+from offbook.desk import (
+    Difference,
+    correct_brief,
+    correct_word,
+    differences,
+    read_briefs,
+    record_run,
+    take_other_value,
+)
+from offbook.errors import JournalError
 from offbook.journal import Carried, Differing, export, open_journal, read_in
 from offbook.journal import tables as t
 from offbook.journal.lately import newest_runs
 from offbook.journal.margin import margin_notes, tick_margin_note
-from offbook.journal.people import add_piece, change_piece, pieces_of
+from offbook.journal.people import add_piece, change_piece, delete_piece, pieces_of
 from offbook.journal.practice import memories
 from offbook.journal.run_throughs import run_of
 from offbook.journal.sending import add_take, briefs, choose_take, takes
+from offbook.journal.sent_parcels import confirm_parcel, parcels
 from offbook.journal.settling import settled_at
 from tests.journals import Clock, facts, full_desk, run_with
 from tests.journals import Desk as Held
@@ -303,3 +313,61 @@ def test_each_value_has_words_and_the_command_that_takes_the_other(
     assert said in told.said
     assert " ".join(told.command) == command
     assert told.theirs is not taken
+
+
+def test_the_other_one_is_taken_and_taken_back_as_a_change_made_now(pair: Pair) -> None:
+    """A date, a chosen take, a line of a brief, and all that goes with when it was sent."""
+    here, there = pair.here, pair.there
+    another_take(there)
+    choose(here, 1)
+    there.clock.on(minutes=5)
+    choose(there, 2)
+    with there.journal.writing() as conn:
+        change_piece(there.journal, conn, there.piece.id, due_day=date(2026, 3, 18))
+        (kept,) = read_briefs(conn)
+        correct_brief(there.journal, conn, kept, ["slate = true"], ())
+        (parcel,) = parcels(conn, [kept.row.id])[kept.row.id]
+        confirm_parcel(there.journal, conn, parcel.id, there.clock.now, "number 12")
+    found = [each for differing in pair.brought().differing for each in differences(differing)]
+
+    def stands() -> tuple[object, ...]:
+        with here.journal.reading() as conn:
+            (piece,), (kept,) = pieces_of(conn), read_briefs(conn)
+            chosen = [take.n for take in takes(conn, piece.id) if take.chosen]
+            (parcel,) = parcels(conn, [kept.row.id])[kept.row.id]
+            return piece.due_day, chosen, kept.brief.slate, parcel.confirmation
+
+    came_in = stands()
+    assert came_in == (date(2026, 3, 18), [2], True, "number 12")
+    other = [flipped(here, each) for each in found]
+    taken = stands()
+    assert taken[0] != came_in[0] and taken[1:] == ([1], None, "")
+    assert [each.theirs for each in other] == [not each.theirs for each in found]
+    again = {flipped(here, each).found.column for each in other}
+    assert stands() == came_in and again == {"due_day", "chosen", "text", "confirmed_at"}
+    there.clock.on(minutes=9)
+    assert pair.brought(9).differing == (), "both sides have the same again"
+
+
+def flipped(desk: Held, each: Difference) -> Difference:
+    """The other one taken."""
+    with desk.journal.writing() as conn:
+        return take_other_value(desk.journal, conn, each)
+
+
+def test_a_name_that_is_taken_here_or_a_piece_that_is_gone_cannot_be_taken(pair: Pair) -> None:
+    with pair.here.journal.writing() as conn:
+        other = add_piece(pair.here.journal, conn, pair.here.performer, "Lantern")
+    with pair.there.journal.writing() as conn:
+        change_piece(pair.there.journal, conn, pair.there.piece.id, name="Lantern")
+    (told,) = differences(pair.brought().differing[0])
+    with pytest.raises(JournalError, match="there is something called Lantern here already"):
+        flipped(pair.here, told)
+    with pair.here.journal.writing() as conn:
+        delete_piece(conn, other.id)
+    assert not flipped(pair.here, told).theirs
+    with pair.here.journal.writing() as conn:
+        assert [piece.name for piece in pieces_of(conn)] == ["Lantern"]
+        delete_piece(conn, pair.here.piece.id)
+    with pytest.raises(JournalError, match="is not here any more"):
+        flipped(pair.here, told)

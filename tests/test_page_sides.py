@@ -55,9 +55,9 @@ def test_an_import_shows_both_sides_and_which_one_is_taken(
     head = '--x\r\nContent-Disposition: form-data; name="archive"; filename="theirs.zip"\r\n\r\n'
     body = head.encode() + archive + b"\r\n--x--\r\n"
     answer = visitor.ask("POST", "/keep-safe/import", body, Content_Type="multipart/form-data; boundary=x")
-    shown = plain(answer.text)
-    assert answer.status == 200, shown
-    assert "The gate: limit 1:20 here, 1:30 there. Theirs was changed later, and is taken." in shown
-    assert "To take yours, in a terminal: offbook piece set 'The gate' --limit 1:20" in shown
+    assert answer.status == 303, plain(answer.text)
+    shown = plain(visitor.ask("GET", answer.headers["location"].partition(visitor.place)[2]).text)
+    assert "The gate: limit 1:30 , as it came in. Theirs was changed later, and is taken." in shown
+    assert "Take 1:20, as it was here" in shown
     with journal.reading() as conn:
         assert journals.piece_named(conn, "The gate").limit_seconds == 90.0

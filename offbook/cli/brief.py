@@ -156,21 +156,10 @@ def brief_set(name: str, lines: tuple[str, ...], gone: tuple[str, ...], performe
 
     Each line replaces the one with the same key; the rest of the brief stays.
     """
-    from offbook import brief
-    from offbook.journal import keep_brief, performers
-    from offbook.moment import zone_named
-
     if not lines and not gone:
         raise click.UsageError("give a line such as 'longest = \"1:30\"', or --unset KEY")
     with opened_journal() as journal, journal.writing() as conn:
-        row = desk.one_brief(conn, name, performer).row
-        owner = next(p for p in performers(conn) if p.id == row.performer_id)
-        zone = zone_named(owner.zone)
-        text = brief.with_lines(row.text, lines, gone, zone)
-        read = brief.parse_brief(text, zone)
-        if read.name != row.name:
-            raise JournalError("a brief keeps its name", "add it again under the other name")
-        keep_brief(journal, conn, owner, read.name, text, read.deadline)
+        read = desk.correct_brief(journal, conn, desk.one_brief(conn, name, performer), lines, gone)
     say(f"{read.name}: corrected.")
     _say_points(read)
 

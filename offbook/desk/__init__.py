@@ -14,7 +14,16 @@ if TYPE_CHECKING:
     from offbook.desk.agendas import Agenda, agenda, items_of
     from offbook.desk.archives import export_to, fits_brief, import_from
     from offbook.desk.as_read import ShownRow, shown_rows
-    from offbook.desk.briefs import CONSENT, BriefKept, brief_for, chosen_for, one_brief, read_briefs
+    from offbook.desk.briefs import (
+        CONSENT,
+        BriefKept,
+        brief_by_key,
+        brief_for,
+        chosen_for,
+        correct_brief,
+        one_brief,
+        read_briefs,
+    )
     from offbook.desk.bundle import (
         CHECKLIST,
         Bundle,
@@ -36,7 +45,7 @@ if TYPE_CHECKING:
         review_differences,
         review_heard,
     )
-    from offbook.desk.differing import Difference, differences
+    from offbook.desk.differing import Difference, differences, take_other_value
     from offbook.desk.drilling import lay_out
     from offbook.desk.explain import words_asked
     from offbook.desk.finding import day_in, draft_of, which, who
@@ -177,6 +186,7 @@ __all__ = [
     "Wishes",
     "add_from_file",
     "agenda",
+    "brief_by_key",
     "brief_for",
     "broken_off",
     "calendar_file",
@@ -187,6 +197,7 @@ __all__ = [
     "cluster_workers",
     "commit",
     "confirm_word",
+    "correct_brief",
     "correct_word",
     "cues_told",
     "cut_lines",
@@ -270,6 +281,7 @@ __all__ = [
     "still_open",
     "stretches_told",
     "take_back_sent",
+    "take_other_value",
     "thought_rows",
     "told_of_parcel",
     "unmet_of",

@@ -9,7 +9,7 @@ from offbook import brief
 from offbook.brief import Brief
 from offbook.desk.finding import who
 from offbook.errors import JournalError
-from offbook.journal import Connection, among, briefs, performers, pieces_of, takes
+from offbook.journal import Connection, Journal, among, briefs, keep_brief, performers, pieces_of, takes
 from offbook.moment import zone_named
 from offbook.records import BriefRow, Performer, Piece, TakeRow
 
@@ -86,6 +86,32 @@ def one_brief(conn: Connection, name: str, performer: str | None = None) -> Brie
         f"several briefs fit {name}: {'; '.join(map(_told, found[:_NAMED]))}",
         "give the whole name, or name the performer with --performer NAME",
     )
+
+
+def brief_by_key(conn: Connection, key: str) -> BriefKept:
+    """The brief with this key, read. Raises JournalError where there is none."""
+    for kept in read_briefs(conn):
+        if kept.row.id == key:
+            return kept
+    raise JournalError("there is no such brief", "go back to the list of briefs")
+
+
+def correct_brief(
+    journal: Journal, conn: Connection, kept: BriefKept, lines: Sequence[str], gone: Sequence[str]
+) -> Brief:
+    """Put lines of a brief in the place of those of the same keys, take away those of the keys in `gone`.
+
+    The rest stays; gives the brief as it then is. Raises BriefError for what no brief can say, JournalError
+    for another name.
+    """
+    owner = next(p for p in performers(conn) if p.id == kept.row.performer_id)
+    zone = zone_named(owner.zone)
+    text = brief.with_lines(kept.row.text, lines, gone, zone)
+    read = brief.parse_brief(text, zone)
+    if read.name != kept.row.name:
+        raise JournalError("a brief keeps its name", "add it again under the other name")
+    keep_brief(journal, conn, owner, read.name, text, read.deadline)
+    return read
 
 
 _NAMED = 8  # briefs in an error; set by hand, what can be read at a glance

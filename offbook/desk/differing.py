@@ -2,25 +2,44 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+from offbook.desk.briefs import brief_by_key, correct_brief
 from offbook.phrasing import clock_tenths
 
 if TYPE_CHECKING:
-    from offbook.journal import Differing
+    from offbook.journal import Connection, Differing, Journal
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One value that differs. said: both values, and which one the journal has now; command: the words after
-    `offbook` that take the other one, none where that needs more than a command. theirs: the command takes
-    what the archive has."""
+    """One value that differs. what: whose value; here, there: the two; which: the journal has now, and why.
 
-    said: str
+    command: the words after `offbook` that take the other one, none where that needs more than a command.
+    theirs: the command takes what the archive has. line: of a brief's text, by its key.
+    """
+
+    what: str
+    here: str
+    there: str
+    which: str
     command: tuple[str, ...]
     theirs: bool
+    found: Differing
+    line: str | None = None
+
+    @property
+    def can_be_taken(self) -> bool:
+        """Whether the other one can simply be taken: a judged take cannot become one that was not."""
+        other = self.found.there if self.theirs else self.found.here
+        return self.found.column != "checks" or other is not None
+
+    @property
+    def said(self) -> str:
+        """Both values, and which one the journal has now."""
+        return f"{self.what} {self.here} here, {self.there} there. {self.which}"
 
 
 _CALLED = {
@@ -55,8 +74,8 @@ def differences(found: Differing) -> list[Difference]:
         return _of_brief(found)
     here, there = _value(found.column, found.here), _value(found.column, found.there)
     about = found.name if found.number is None or found.column == "chosen" else _numbered(found)
-    said = f"{about}: {_CALLED[found.column]} {here} here, {there} there. {_which(found)}"
-    return [Difference(said, _command(found, here if found.taken else there), not found.taken)]
+    what, command = f"{about}: {_CALLED[found.column]}", _command(found, here if found.taken else there)
+    return [Difference(what, here, there, _which(found), command, not found.taken, found)]
 
 
 def _numbered(found: Differing) -> str:
@@ -119,8 +138,34 @@ def _of_brief(found: Differing) -> list[Difference]:
     for key in [*here, *(key for key in there if key not in here)]:
         if here.get(key) == there.get(key):
             continue
-        told = [f"{key} = {as_toml(side[key])}" if key in side else f"no {key}" for side in (here, there)]
+        mine, theirs = (
+            f"{key} = {as_toml(side[key])}" if key in side else f"no {key}" for side in (here, there)
+        )
         words = (f"{key} = {as_toml(other[key])}",) if key in other else ("--unset", key)
-        said = f"{found.name}: {told[0]} here, {told[1]} there. {_which(found)}"
-        out.append(Difference(said, ("brief", "set", found.name, *words), not found.taken))
+        command, what, which = ("brief", "set", found.name, *words), f"{found.name}:", _which(found)
+        out.append(Difference(what, mine, theirs, which, command, not found.taken, found, key))
     return out
+
+
+def take_other_value(journal: Journal, conn: Connection, each: Difference) -> Difference:
+    """Let the journal have the other one of two values; of a brief's text, one line of it.
+
+    Gives the difference as it then is. Raises JournalError or BriefError where that cannot be.
+    """
+    if each.line is None:
+        from offbook.journal import take_other
+
+        take_other(journal, conn, each.found)
+    else:
+        _take_line(journal, conn, each.found, each.line, theirs=each.theirs)
+    found = replace(each.found, taken=each.theirs)
+    return replace(each, theirs=not each.theirs, found=found, which="")
+
+
+def _take_line(journal: Journal, conn: Connection, found: Differing, key: str, *, theirs: bool) -> None:
+    """Take one line of a brief as the other side has it."""
+    from offbook.brief import as_toml, raw_of
+
+    other = raw_of(str(found.there if theirs else found.here), "the brief")
+    lines = [f"{key} = {as_toml(other[key])}"] if key in other else []
+    correct_brief(journal, conn, brief_by_key(conn, found.key), lines, () if lines else (key,))

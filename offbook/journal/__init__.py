@@ -9,6 +9,7 @@ from offbook.journal.archive import (
     Left,
     export,
     read_in,
+    take_other,
 )
 from offbook.journal.connection import (
     Connection,
@@ -196,6 +197,7 @@ __all__ = [
     "summaries",
     "take_numbered",
     "take_numbers",
+    "take_other",
     "takes",
     "takes_on",
     "tick_margin_note",

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 
 from werkzeug.datastructures import MultiDict
 
+from offbook.brief import Brief, Limit, as_toml, raw_of
 from offbook.page.forms import FieldError
+from offbook.phrasing import clock_tenths
 
 _LONGEST = 200  # characters of a field
 _POINTS = 20  # to look at, at most
@@ -83,7 +85,7 @@ def as_text(given: BriefFields) -> str:
     if given.pieces:
         rows.append(f"pieces = {_texts(given.pieces)}")
     if given.limits:
-        each = (f"{_text(name)} = {_text(limit)}" for name, limit in given.limits.items())
+        each = (f"{_text(name)} = {_limit(limit)}" for name, limit in given.limits.items())
         rows.append(f"limits = {{ {', '.join(each)} }}")
     rows += [
         f"{key} = {_texts(names)}"
@@ -105,6 +107,65 @@ def as_text(given: BriefFields) -> str:
     if points:
         rows.append(f"by_eye = {_texts(points)}")
     return "\n".join(rows) + "\n"
+
+
+def fields_of(brief: Brief, names: Sequence[str]) -> BriefFields:
+    """A brief in the fields of the form. names: of the performer's pieces, as they are written."""
+    known = {name.casefold(): name for name in names}
+
+    def called(pieces: Sequence[str]) -> tuple[str, ...]:
+        return tuple(known.get(name.casefold(), name) for name in pieces)
+
+    def time(seconds: float | None) -> str:
+        return "" if seconds is None else clock_tenths(seconds)
+
+    def either(value: bool | None) -> str:
+        return "" if value is None else str(value).lower()
+
+    limits = {called([x.piece])[0]: _limit_shown(x) for x in brief.limits}
+    return BriefFields(
+        name=brief.name,
+        deadline=f"{brief.deadline:%Y-%m-%d}",
+        clock=f"{brief.deadline:%H:%M}",
+        pieces=called(brief.pieces),
+        shortest=time(brief.shortest),
+        longest=time(brief.longest),
+        slate=either(brief.slate),
+        picture=brief.picture or "",
+        kinds=", ".join(brief.kinds),
+        megabytes="" if brief.megabytes is None else f"{brief.megabytes:g}",
+        by_eye="\n".join(brief.by_eye),
+        together=time(brief.together),
+        unbroken=either(brief.unbroken),
+        confirm_days="" if brief.confirm_days is None else str(brief.confirm_days),
+        limits=limits,
+        from_list=called(brief.set_list),
+        free=called(brief.free),
+    )
+
+
+_RANGE = " to "  # between the shortest and the longest of one piece
+
+
+def _limit_shown(x: Limit) -> str:
+    longest = clock_tenths(x.longest) if x.longest is not None else ""
+    return longest if x.shortest is None else f"{clock_tenths(x.shortest)}{_RANGE}{longest}"
+
+
+def _limit(given: str) -> str:
+    """A limit of one piece as TOML: the longest, or the shortest and the longest."""
+    shortest, between, longest = given.partition(_RANGE)
+    return _texts([shortest.strip(), longest.strip()]) if between else _text(given)
+
+
+def changed_lines(before: BriefFields, after: BriefFields) -> tuple[list[str], list[str]]:
+    """The lines of a brief that were changed in its form, and the keys of those that were emptied.
+
+    Raises FieldError for what is no number or no day.
+    """
+    was, is_ = raw_of(as_text(before), "the brief"), raw_of(as_text(after), "the brief")
+    lines = [f"{key} = {as_toml(value)}" for key, value in is_.items() if was.get(key) != value]
+    return lines, [key for key in was if key not in is_]
 
 
 def _moment(given: BriefFields) -> str:

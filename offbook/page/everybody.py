@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +13,7 @@ from offbook.errors import JournalError
 from offbook.intake import at_least
 from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError, name_in
-from offbook.page.room import Room
+from offbook.page.room import Import, Room
 from offbook.score import accuracy_share
 from offbook.scratch import scratch
 
@@ -156,10 +155,32 @@ def _add_archives(place: Blueprint, room: Room) -> None:
         parts = [f"{n} {table}{'s' * (n != 1)}" for table, n in done.rows.items() if n and table in _TOLD]
         read = f"Read in: {', '.join(parts) or 'nothing that was not here already'}."
         found = [each for differing in done.differing for each in desk.differences(differing)]
-        if found or done.left:
-            return rendered("read_in.html", read=read, found=found, left=done.left, typed=shlex.join)
-        tell(room, read)
-        return go("home")
+        if not found and not done.left:
+            tell(room, read)
+            return go("home")
+        return go("imported", key=room.keep_import(Import(read, found, done.left)))
+
+    @place.get("/keep-safe/import/<key>")
+    def imported(key: str) -> Response:
+        return rendered("read_in.html", key=key, done=_import(room, key))
+
+    @place.post("/keep-safe/import/<key>/<int:n>")
+    def take_other(key: str, n: int) -> Response:
+        """Of two values that differ, let the journal have the other one."""
+        done = _import(room, key)
+        if not 0 <= n < len(done.found):
+            raise FieldError("there is no such difference", "load the page again")
+        with room.journal.writing() as conn:
+            done.found[n] = desk.take_other_value(room.journal, conn, done.found[n])
+        return go("imported", key=key, _anchor=f"differs-{n}")
+
+
+def _import(room: Room, key: str) -> Import:
+    if key not in room.imports:
+        raise JournalError(
+            "this import is no longer known", "what came in is here: change it where it stands"
+        )
+    return room.imports[key]
 
 
 _TOLD = frozenset({"performer", "piece", "run", "answer", "take"})

@@ -31,7 +31,7 @@ def add_parcels(place: Blueprint, room: Room) -> None:
     @place.post("/brief/<key>/pack")
     def pack(key: str) -> Response:
         with room.journal.reading() as conn:
-            kept = brief_of(conn, key)
+            kept = desk.brief_by_key(conn, key)
             _check_chosen(conn, kept, "so there is nothing to save yet")
             owner = next(p.name for p in journals.performers(conn) if p.id == kept.row.performer_id)
         folder = scratch()  # goes when the last block has gone out
@@ -57,7 +57,7 @@ def add_parcels(place: Blueprint, room: Room) -> None:
     def sent(key: str) -> Response:
         undo = "undo" in request.form
         with room.journal.writing() as conn:
-            kept = brief_of(conn, key)
+            kept = desk.brief_by_key(conn, key)
             if undo:
                 desk.take_back_sent(room.journal, conn, kept)
             else:
@@ -70,7 +70,7 @@ def add_parcels(place: Blueprint, room: Room) -> None:
     def confirmed(key: str) -> Response:
         with room.journal.writing() as conn:
             words = name_in(request.form.get("words", ""))
-            desk.note_confirmed(room.journal, conn, brief_of(conn, key), room.clock(), words)
+            desk.note_confirmed(room.journal, conn, desk.brief_by_key(conn, key), room.clock(), words)
         tell(room, "Noted: it has arrived.")
         return go("brief", key=key)
 
@@ -88,14 +88,6 @@ def _blocks(whole: Path, folder: TemporaryDirectory[str]) -> Iterator[bytes]:
     with folder, open(whole, "rb") as file:
         while block := file.read(_BLOCK):
             yield block
-
-
-def brief_of(conn: Connection, key: str) -> desk.BriefKept:
-    """The brief with this key. Raises JournalError."""
-    for kept in desk.read_briefs(conn):
-        if kept.row.id == key:
-            return kept
-    raise JournalError("there is no such brief", "go back to the list of briefs")
 
 
 def parcel_told(room: Room, conn: Connection, kept: desk.BriefKept) -> dict[str, Any]:

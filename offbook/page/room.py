@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import secrets
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from threading import Lock, Thread
@@ -20,12 +22,23 @@ from offbook.records import Piece, Recording, RunRow, Version
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.desk import ReviewedTake
+    from offbook.journal import Left
     from offbook.markup import MarkedScript
     from offbook.notes import Aside, Review
     from offbook.timing import Pace
 
 MARKED = 8  # marked scripts that are kept ready
 REVIEWED = 8  # reviews that are kept ready: each holds the pitch and the loudness of its recording
+IMPORTS = 8  # imports whose differences can still be settled by pressing
+
+
+@dataclass(frozen=True, slots=True)
+class Import:
+    """What an import came to. read: in a sentence; found: what differs, as it is now; left: left out."""
+
+    read: str
+    found: list[desk.Difference]
+    left: tuple[Left, ...]
 
 
 class Room:
@@ -33,6 +46,7 @@ class Room:
 
     loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
     of a run-through, by its key, while the server runs. reviews: as it was heard, prompts of the partner too.
+    imports: those whose differences can be looked at, by a key of ours.
     reviewed: what its delivery shows, by its row, which a correction changes, and the moment of the pencil.
     """
 
@@ -43,6 +57,7 @@ class Room:
         self.sounds: dict[str, str] = {}
         self.reviews: dict[str, Review] = {}
         self.reviewed: OrderedDict[tuple[RunRow, float], ReviewedTake] = OrderedDict()
+        self.imports: OrderedDict[str, Import] = OrderedDict()
         self.turns = Turns()
         self.speaking = Speaking(self)
         self._marked: OrderedDict[tuple[str, float, Pace], MarkedScript] = OrderedDict()
@@ -89,6 +104,14 @@ class Room:
         self.reviewed[key] = found
         while len(self.reviewed) > REVIEWED:
             self.reviewed.popitem(last=False)
+
+    def keep_import(self, done: Import) -> str:
+        """Keep what an import came to, to be looked at and settled; gives its key."""
+        key = secrets.token_hex(12)
+        self.imports[key] = done
+        while len(self.imports) > IMPORTS:
+            self.imports.popitem(last=False)
+        return key
 
     def warm(self) -> None:
         """Load what the first screen of a text would wait for. Returns at once."""

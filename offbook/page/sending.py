@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -14,10 +16,10 @@ from offbook.errors import JournalError, OffbookError, RecordingError
 from offbook.intake import at_least
 from offbook.moment import local_day, zone_named
 from offbook.page.app import go, rendered, tell
-from offbook.page.brief_form import BriefFields, as_text, given_in
+from offbook.page.brief_form import BriefFields, as_text, changed_lines, fields_of, given_in
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
-from offbook.page.parcels import brief_of, parcel_told
+from offbook.page.parcels import parcel_told
 from offbook.page.room import Room
 from offbook.page.turns import Job
 from offbook.page.uploads import begin_upload
@@ -58,7 +60,9 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
         if request.args.get("as") == "text":
             text = briefs.blank_brief((room.clock() + _AHEAD).date(), names[:1])
             return rendered("brief_text.html", text=text, people=people, owner="")
-        return rendered("brief_form.html", given=BriefFields(), people=people, owner="", pieces=names)
+        return rendered(
+            "brief_form.html", given=BriefFields(), people=people, owner="", pieces=names, kept=None
+        )
 
     @place.post("/brief/new")
     def take_in() -> Response:
@@ -74,7 +78,7 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
         except OffbookError as e:
             shown = {"people": people, "owner": chosen, "failed": e}
             if typed is None:
-                return rendered("brief_form.html", 400, given=given, pieces=names, **shown)
+                return rendered("brief_form.html", 400, given=given, pieces=names, kept=None, **shown)
             return rendered("brief_text.html", 400, text=typed, **shown)
         return go("brief", key=row)
 
@@ -83,7 +87,7 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
     @place.get("/brief/<key>")
     def brief(key: str) -> Response:
         with room.journal.reading() as conn:
-            kept = brief_of(conn, key)
+            kept = desk.brief_by_key(conn, key)
             chosen = desk.chosen_for(conn, kept)
             parcel = parcel_told(room, conn, kept)
         return rendered(
@@ -96,13 +100,37 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
     @place.get("/brief/<key>/change")
     def change_brief(key: str) -> Response:
         with room.journal.reading() as conn:
-            kept, people = brief_of(conn, key), journals.performers(conn)
-        return rendered("brief_text.html", text=kept.row.text, people=people, owner=kept.row.performer_id)
+            kept, people = desk.brief_by_key(conn, key), journals.performers(conn)
+            names = [p.name for p in journals.pieces_of(conn, kept.row.performer_id)]
+        owner = kept.row.performer_id
+        if request.args.get("as") == "text":
+            return rendered("brief_text.html", text=kept.row.text, people=people, owner=owner)
+        given = fields_of(kept.brief, names)
+        return rendered(
+            "brief_form.html", given=given, people=people, owner=owner, pieces=_all(names, given), kept=kept
+        )
+
+    @place.post("/brief/<key>/change")
+    def correct_brief(key: str) -> Response:
+        """The lines of a brief whose fields were changed; the others stay, those that have no field too."""
+        with room.journal.reading() as conn:
+            kept, people = desk.brief_by_key(conn, key), journals.performers(conn)
+            names = [p.name for p in journals.pieces_of(conn, kept.row.performer_id)]
+        given = replace(given_in(request.form), name=kept.row.name)
+        try:
+            lines, gone = changed_lines(fields_of(kept.brief, names), given)
+            with room.journal.writing() as conn:
+                desk.correct_brief(room.journal, conn, kept, lines, gone)
+        except OffbookError as e:
+            shown = {"people": people, "owner": kept.row.performer_id, "failed": e, "kept": kept}
+            return rendered("brief_form.html", 400, given=given, pieces=_all(names, given), **shown)
+        tell(room, "Corrected." if lines or gone else "Nothing was changed.")
+        return go("brief", key=key)
 
     @place.post("/brief/<key>/delete")
     def delete_brief(key: str) -> Response:
         with room.journal.writing() as conn:
-            journals.delete_brief(conn, brief_of(conn, key).row.id)
+            journals.delete_brief(conn, desk.brief_by_key(conn, key).row.id)
         tell(room, "The brief is gone; takes made for it stay.")
         return go("briefs")
 
@@ -110,6 +138,11 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
 def _passed(kept: desk.BriefKept, now: datetime) -> str:
     """A warning where the deadline has passed; on this page a button is where a command is named."""
     return briefs.late(kept.brief, now).partition(" If it went,")[0]
+
+
+def _all(names: Sequence[str], given: BriefFields) -> list[str]:
+    """The pieces that a brief can ask for: those there are, and what it names besides."""
+    return [*names, *(name for name in given.pieces if name not in names)]
 
 
 def _owner(people: tuple[Performer, ...], key: str) -> Performer:

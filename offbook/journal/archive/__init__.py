@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 from offbook.journal.archive.carried import Carried, Differing, FitsBrief, Left
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from offbook.journal.connection import Journal
 
-__all__ = ["Carried", "Differing", "FitsBrief", "Left", "export", "read_in"]
+__all__ = ["Carried", "Differing", "FitsBrief", "Left", "export", "read_in", "take_other"]
 
 
 def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:
@@ -37,3 +39,13 @@ def read_in(journal: Journal, source: Path, fits_brief: FitsBrief | None = None)
     from offbook.journal.archive import reading
 
     return reading.read_archive(journal, source, fits_brief)
+
+
+def take_other(journal: Journal, conn: Connection, found: Differing) -> Differing:
+    """Set what an import found to differ to the other one of its two values; gives how it differs then.
+
+    Raises JournalError where that cannot be.
+    """
+    from offbook.journal.archive import meeting
+
+    return meeting.take_other(journal, conn, found)

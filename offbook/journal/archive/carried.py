@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 # What people call a row of a table; the others are called as their table is.
@@ -37,7 +37,8 @@ class Differing:
     """Something that was settled otherwise on the two sides. name: of the row here, or of what it belongs to;
     column: of the table; here, there: the two values, as they were before the import. taken: theirs is
     what the journal has now. later_there: theirs is the later one; it is not taken where another row here has
-    the name. together: neither is later, as far as is known. number: of a take or a note."""
+    the name. together: neither is later, as far as is known. number: of a take or a note. key: of the row.
+    whole: here and there, the values of all columns that go together with this one (`settling.SETTLED`)."""
 
     table: str
     name: str
@@ -48,6 +49,8 @@ class Differing:
     later_there: bool = False
     together: bool = False
     number: int | None = None
+    key: str = ""
+    whole: tuple[Mapping[str, object], Mapping[str, object]] = ({}, {})
 
 
 @dataclass(frozen=True, slots=True)

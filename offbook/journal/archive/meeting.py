@@ -8,16 +8,23 @@ whichever was taken: nothing is settled behind anybody's back.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Table, select, update
+from sqlalchemy.exc import IntegrityError
 
+from offbook.errors import JournalError
 from offbook.journal import tables as t
 from offbook.journal.archive.carried import Differing
 from offbook.journal.archive.references import References
 from offbook.journal.run_throughs import recount
-from offbook.journal.settling import SETTLED, moments_as_text, settled_at, since
+from offbook.journal.sending import choose_take, takes
+from offbook.journal.settling import SETTLED, change, moments_as_text, settled_at, since
+
+if TYPE_CHECKING:
+    from offbook.journal.connection import Journal
 
 # Columns that take any value while they are empty: a take not judged here may have been judged there.
 _GIVES_WAY = {"checks"}
@@ -143,8 +150,12 @@ class Meeting:
                 return
             before = self._chosen.get((row["piece_id"], row["brief_id"]))
             number, values = row["n"], (None if before is None else before["n"], row["n"])
+        [group] = (g for g in SETTLED[table.name] if g[0] == column)
+        whole = ({each: here[each] for each in group}, {each: row[each] for each in group})
         self.differing.append(
-            Differing(table.name, name, column, *values, taken, ahead > 0, ahead == 0, number)
+            Differing(
+                table.name, name, column, *values, taken, ahead > 0, ahead == 0, number, row["id"], whole
+            )
         )
 
     def _named(self, table: Table, here: Mapping[str, Any]) -> str:
@@ -183,3 +194,37 @@ class Meeting:
             piece = select(t.run.c.piece_id).where(t.run.c.id == key)
             self._put_right.add(self._conn.execute(piece).scalar_one())
         self._corrected.clear()
+
+
+def take_other(journal: Journal, conn: Connection, found: Differing) -> Differing:
+    """Set what differs to the other one of its two values, as a change made now; gives how it differs then.
+
+    Raises JournalError where another row has the name by now, or the row is gone.
+    """
+    other = found.whole[0] if found.taken else found.whole[1]
+    table = t.metadata.tables[found.table]
+    if conn.execute(select(table.c.id).where(table.c.id == found.key)).first() is None:
+        raise JournalError(f"{found.name} is not here any more", "it was deleted since the import")
+    if found.column == "chosen":
+        _choose_other(journal, conn, found)
+    else:
+        try:
+            change(conn, table, table.c.id == found.key, other, journal.clock())
+        except IntegrityError as e:
+            raise JournalError(
+                f"there is something called {found.here if found.taken else found.there} here already",
+                "give that another name first",
+            ) from e
+    return replace(found, taken=not found.taken)
+
+
+def _choose_other(journal: Journal, conn: Connection, found: Differing) -> None:
+    """Of two takes for the same brief, choose the other one; none, where none was chosen here."""
+    theirs = t.take.c.id == found.key
+    number = found.here if found.taken else found.there
+    if number is None:
+        change(conn, t.take, theirs, {"chosen": False}, journal.clock())
+        return
+    piece = select(t.take.c.piece_id).where(theirs).scalar_subquery()
+    [take] = [each for each in takes(conn, conn.execute(select(piece)).scalar_one()) if each.n == number]
+    choose_take(journal, conn, take)
