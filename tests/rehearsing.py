@@ -43,13 +43,19 @@ def rehearsal_of(script: Script, patience: Patience | None = None, **manners: ob
 class Stage:
     """Runs a rehearsal: what the performer does is told to it, and what the partner does is kept with when.
 
-    loud: the partner is heard in the microphone. spoken: how the ear hears what the partner says.
+    loud: the partner is heard in the microphone. spoken: how the ear hears what the partner says. room: a
+    tenth of a second in which nobody speaks.
     """
 
     def __init__(
-        self, rehearsal: Rehearsal, *, loud: bool = True, spoken: Callable[[str], str] = str.lower
+        self,
+        rehearsal: Rehearsal,
+        *,
+        loud: bool = True,
+        spoken: Callable[[str], str] = str.lower,
+        room: bytes = ROOM,
     ) -> None:
-        self.rehearsal, self.loud, self._spoken = rehearsal, loud, spoken
+        self.rehearsal, self.loud, self._spoken, self._room = rehearsal, loud, spoken, room
         self.done: list[tuple[float, Act]] = []
         self.steps = 0
         self._utterance: list[str] = []
@@ -96,7 +102,7 @@ class Stage:
     def _step(self, voiced: bool) -> None:
         loudspeaker = self.loud and self._playing is not None
         self.steps += 1
-        self._take(self.rehearsal.sound(VOICE if voiced or loudspeaker else ROOM))
+        self._take(self.rehearsal.sound(VOICE if voiced or loudspeaker else self._room))
         if self._playing is not None:
             self._play(*self._playing)
         self._quiet = 0 if voiced or loudspeaker else self._quiet + 1

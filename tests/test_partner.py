@@ -327,6 +327,24 @@ def test_the_next_word_comes_after_the_silence_chosen(silence: float) -> None:
     assert 0.0 <= at - ended - silence <= 0.3
 
 
+@pytest.mark.parametrize("level", [-70, -55, -50, -45, -40])
+def test_the_first_word_comes_in_time_however_loud_the_room_is(level: int) -> None:
+    """Nobody has spoken yet; the noise (dB of full scale) is even, as a fan's is."""
+    noise = np.random.default_rng(11).normal(0, 32768 * 10 ** (level / 20), 1600)
+    stage = Stage(rehearsal_of(script_of(SPEECH), Patience(3.0)), room=noise.astype("<i2").tobytes())
+    stage.quiet(4.0)
+    [(at, text)] = stage.prompts()
+    assert text == "The"
+    assert 0.0 <= at - 3.0 <= 0.5
+    stage = Stage(rehearsal_of(script_of(SPEECH), Patience(3.0)), room=noise.astype("<i2").tobytes())
+    stage.quiet(1.0)
+    stage.say("the lamp is lit")
+    stage.quiet(2.5)
+    assert stage.prompts() == [], "the silence counts from the last word"
+    stage.quiet(1.0)
+    assert [text for _, text in stage.prompts()] == ["before"]
+
+
 def test_then_the_phrase_and_then_nothing_more() -> None:
     stage = stuck(3.0)
     stage.quiet(20.0)

@@ -185,8 +185,8 @@ class Rehearsal:
     def sound(self, pcm: bytes) -> list[Act]:
         """16-bit mono sound at 16 kHz from the performer's microphone, any length."""
         self._voicing.feed(pcm)
-        if self._mode == "mine" and self._voicing.last > self._deaf:
-            self._voice = self._voicing.last
+        if self._mode == "mine" and (self._voicing.last > self._deaf or self._voicing.last < 0):
+            self._voice = self._voicing.last  # none: what seemed a voice was the room
         self._look()
         return self._done()
 
