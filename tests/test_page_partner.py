@@ -55,7 +55,7 @@ class Speaker:
             for act in told["acts"]:
                 if act["kind"] == "say" and act["aloud"]:
                     for what in ("playing", "said"):
-                        self._tell(what=what, id=str(act["id"]), at=f"{self.number / 4:.2f}")
+                        self.tell(what=what, id=str(act["id"]), at=f"{self.number / 4:.2f}")
 
     def go_on(self) -> dict[str, Any]:
         """Press the button again after an interruption."""
@@ -72,7 +72,8 @@ class Speaker:
         self.number += bool(sound)
         return told
 
-    def _tell(self, **told: str) -> None:
+    def tell(self, **told: str) -> None:
+        """Tell the partner something, as the page does."""
         self.visitor.ask("POST", f"/capture/{self.key}/partner", urlencode(told).encode(), Content_Type=FORM)
 
     def end(self) -> str:
@@ -156,6 +157,28 @@ def test_who_goes_on_after_an_interruption_has_their_partner_again(
     run = speaker.end()
     with server.room.journal.reading() as conn:
         assert [p.first for p in journals.circumstances_of(conn, run).prompts] == [8]
+
+
+@pytest.mark.parametrize("go_on", [False, True])
+def test_a_prompt_that_was_given_before_a_crash_is_counted_after_it(
+    server: PageServer, visitor: Visitor, go_on: bool
+) -> None:
+    """The one that was asked for with the button too, of which the sound tells nothing."""
+    piece = add_piece(visitor, SCENE, f"Given before {go_on}", part="MARA")
+    speaker = Speaker(server, visitor, piece, silence="")
+    speaker.hear(bytes(3 * PIECE) + read() + bytes(12 * PIECE))
+    speaker.tell(what="ask")
+    speaker.hear(bytes(4 * PIECE))
+    assert [act["text"] for act in speaker.acts if not act.get("speaker")] == ["The"]
+    server.room.speaking = Speaking(server.room)
+    if go_on:
+        speaker.go_on()
+        speaker.hear(bytes(8 * PIECE))
+    run = speaker.end()
+    with server.room.journal.reading() as conn:
+        assert journals.run_of(conn, run).prompts == 1
+        assert [(p.first, p.asked) for p in journals.circumstances_of(conn, run).prompts] == [(8, True)]
+    assert list(server.room.speaking.home.glob(f"{piece}/*")) == []
 
 
 def waited(words: tuple[Word, ...], before: int, seconds: float) -> Run:

@@ -3,7 +3,8 @@
 The browser sends the sound in numbered pieces of one size, each acknowledged only when it is written and
 synchronised, so that a closed tab, a crash or a dead battery loses what was not acknowledged yet: less than
 a second. A capture is a folder: `about.json` says whose it is, and each *spell* (the sound from one press of
-the button to the next interruption) is a file of 16-bit little-endian mono samples. The number of a piece
+the button to the next interruption) is a file of 16-bit little-endian mono samples; `prompts.json` has the
+prompts that were given. The number of a piece
 tells its place in the file, so that a piece sent twice is written once and a gap is seen at once.
 """
 
@@ -14,15 +15,19 @@ import os
 import re
 import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from offbook.errors import JournalError, RecordingError
 from offbook.outgoing import write_whole
+
+if TYPE_CHECKING:
+    from offbook.notes import Aside
 
 PIECE_SECONDS = 0.25  # a piece; set by hand: four writes a second cost nothing, and little is lost
 MOST_PIECES = (
@@ -30,6 +35,7 @@ MOST_PIECES = (
 )
 RATES = (8_000, 192_000)  # Hz that a microphone may have
 LONGEST_SECONDS = 5_400.0  # as for any recording: 90 minutes
+_PROMPTS = "prompts.json"
 _KEY = re.compile(r"[0-9a-f]{32}")
 
 
@@ -123,6 +129,21 @@ class Capture:
         """Note that no more sound will come: what is left is to hear it."""
         with self._lock:
             self._write(replace(self.about, ended=True))
+
+    def keep_prompts(self, prompts: Sequence[Aside]) -> None:
+        """Write down the prompts that were given so far, so that they count after a crash too."""
+        with self._lock:
+            write_whole(self.folder / _PROMPTS, json.dumps([asdict(each) for each in prompts]))
+
+    def prompts(self) -> tuple[Aside, ...]:
+        """The prompts that were given."""
+        from offbook.notes import Aside
+
+        try:
+            kept = json.loads((self.folder / _PROMPTS).read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return ()
+        return tuple(Aside(**each | {"words": each["words"] and tuple(each["words"])}) for each in kept)
 
     def drop(self) -> None:
         """Delete it, for good."""

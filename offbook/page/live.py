@@ -7,7 +7,7 @@ the listener that makes the notes. The speech is over when the partner is at its
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future
 from datetime import UTC, datetime
 from pathlib import Path
@@ -42,21 +42,28 @@ class Live:
     fed, seconds: seconds of sound taken in, and heard. unsent: seconds that wait in the browser yet.
     acts: what the partner asks for, in order.
     manners: how the partner behaves, None for nobody who speaks or prompts. before: seconds that were spoken
-    to a process that is gone: the partner goes through them without a word. prompts, partner_spoke: at the
-    end, the prompts that were given, and whether the partner said anything aloud.
+    to a process that is gone, and given: the prompts that came in them: the partner goes through them without
+    a word. prompts: all that were given so far; keep: is told of them with each. partner_spoke:
+    at the end, whether the partner said anything aloud.
     """
 
     def __init__(
-        self, version: Version, loading: Loading, manners: Manners | None = None, before: float = 0.0
+        self,
+        version: Version,
+        loading: Loading,
+        manners: Manners | None = None,
+        keep: Callable[[Sequence[Aside]], None] = lambda prompts: None,
+        before: float = 0.0,
+        given: Sequence[Aside] = (),
     ) -> None:
         self.place, self.done, self.ready = 0, Event(), False
         self.fed = self.seconds = self.unsent = 0.0
         self.acts: list[Act] = []
-        self.prompts: tuple[Aside, ...] = ()
+        self.prompts: tuple[Aside, ...] = tuple(given)
         self.partner_spoke = False
         self.result: Future[Heard] = Future()
         self._version, self._loading, self._manners = version, loading, manners
-        self._before = before
+        self._before, self._given, self._keep = before, tuple(given), keep
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
@@ -165,10 +172,14 @@ class Live:
 
     def _ask(self, partner: Partner, acts: list[Act]) -> None:
         """Note what the partner asks for. With nobody there to say it, a cue is over as soon as it is due."""
-        from offbook.partner import Say
+        from offbook.partner import Say, prompts_told
 
         if self._manners is not None and self.seconds >= self._before:
             self.acts += acts
+            if any(isinstance(act, Say) and act.prompt is not None for act in acts):
+                now = [p for p in prompts_told(partner) if p.start >= self._before]
+                self.prompts = (*self._given, *now)
+                self._keep(self.prompts)
             return
         for act in acts:
             if isinstance(act, Say) and act.aloud:
@@ -182,10 +193,8 @@ class Live:
     def _judged(self, arriving: Arriving, listener: Listener, ears: Ears, partner: Partner) -> Heard:
         from offbook import notes
         from offbook.hear import how_hard
-        from offbook.partner import prompts_told
 
         script, words = self._version.script, self._version.words
-        self.prompts = prompts_told(partner)
         self.partner_spoke = self._manners is not None and bool(partner.rehearsal.played)
         recording = self._recording.result()
         sound = arriving.report(recording)

@@ -135,7 +135,8 @@ class Speaking:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
             spell = made.begin_spell(rate)
-            spoken = OpenCapture(made, piece, version, Live(version, self._room.loading, manners))
+            live = Live(version, self._room.loading, manners, made.keep_prompts)
+            spoken = OpenCapture(made, piece, version, live)
             self._open[made.about.key] = spoken
         return spoken, spell
 
@@ -209,7 +210,9 @@ class Speaking:
                 if piece is None:
                     raise JournalError("the piece of this recording was deleted", "delete the recording too")
                 version = journals.version_of(conn, found.about.version_id)
-            live = Live(version, self._room.loading, manners, found.seconds)
+            live = Live(
+                version, self._room.loading, manners, found.keep_prompts, found.seconds, found.prompts()
+            )
             for spell, sound in found.sound():
                 live.feed(spell.rate, sound)
             spoken = OpenCapture(found, piece, version, live, last=0.0)
