@@ -125,6 +125,14 @@ STEPS: tuple[tuple[str, str, dict[str, object]], ...] = (
     ),
     ("GET", "/brief/{second}", {}),
     ("GET", "/brief/{second}/change", {}),
+    ("POST", "/brief/{second}/change", {"deadline": "2026-03-20", "longest": "soon"}),
+    ("POST", "/brief/{second}/change", {
+        "deadline": "2026-03-20", "clock": "17:00", "piece": "The lamp", "known": "1", "name-0": "The lamp",
+        "from-0": "free", "limit-0": "0:50", "shortest": "0:20", "longest": "1:00", "together": "1:30",
+        "picture": "landscape", "unbroken": "true", "confirm_days": "2", "slate": "", "kinds": "mp4, mov",
+        "megabytes": "200", "by_eye": "Say it to one person\nPlain wall"}),
+    ("GET", "/brief/{second}", {}),
+    ("GET", "/brief/{second}/change?as=text", {}),
     ("POST", "/brief/new", {
         "text": 'name = "Third"\ndeadline = 2026-03-01T10:00:00Z\n', "performer": "{mara}",
     }),

@@ -20,6 +20,7 @@ from playwright.sync_api import Page
 from offbook import desk
 from offbook import journal as journals
 from offbook.page import PageServer
+from offbook.page.room import Import
 from offbook.page.turns import Job, Stopped
 from tests.browsing import browser, entered
 from tests.pages import Visitor, add_piece, let_in, served
@@ -77,9 +78,11 @@ def seed(server: PageServer, visitor: Visitor, speech: str, recording: Path) -> 
         "briefs": "/briefs",
         "a brief": brief,
         "a new brief": "/brief/new",
-        "a brief as text": f"{brief}/change",
+        "a brief to change": f"{brief}/change",
+        "a brief as text": f"{brief}/change?as=text",
         "class": "/class",
         "keep safe": "/keep-safe",
+        "an import": f"/keep-safe/import/{brought_back(server, scene)}",
         "an error": "/nowhere",
     }
 
@@ -122,6 +125,23 @@ def two_takes(server: PageServer, piece: str, run: str, recording: Path) -> None
         name, performer = there.piece.name, there.piece.performer
         logged = desk.log_take(journal, name, performer, sound, tries, None, True)
         desk.judge_logged(journal, logged, server.room.loading, lambda share: None)
+
+
+def brought_back(server: PageServer, piece: str) -> str:
+    """An archive read in, in which the piece has another limit; the key of the import."""
+    journal, ahead = server.room.journal, server.room.clock() + timedelta(minutes=5)
+    with tempfile.TemporaryDirectory() as made:
+        mine, theirs = Path(made) / "mine.zip", Path(made) / "theirs.zip"
+        journals.export(journal, mine)
+        other = journals.open_journal(lambda: ahead, home=Path(made) / "other")
+        journals.read_in(other, mine)
+        with other.writing() as conn:
+            journals.change_piece(other, conn, piece, limit_seconds=45.0)
+        journals.export(other, theirs)
+        other.close()
+        done = journals.read_in(journal, theirs)
+    found = [each for differing in done.differing for each in desk.differences(differing)]
+    return server.room.keep_import(Import("Read in: nothing that was not here already.", found, done.left))
 
 
 def broken_off(server: PageServer, piece: str) -> str:

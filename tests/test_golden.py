@@ -85,9 +85,9 @@ def test_a_second_week_at_the_terminal_goes_as_was_read_through(monkeypatch: pyt
 
 # Screens that stand while something is heard, packed or carried over, and what is no screen: their own tests.
 AT_WORK = {
-    "begin", "begin_slices", "beside", "calendar_file", "close", "drop", "drop_slices", "end",
-    "end_slices", "enter", "again", "export", "go_on", "hear_kept", "import_", "job", "leave", "pack",
-    "partner", "recording", "review", "send", "sound", "spoken", "stop", "take_slice",
+    "begin", "begin_slices", "beside", "calendar_file", "close", "closed", "drop", "drop_slices", "end",
+    "end_slices", "enter", "again", "export", "go_on", "hear_kept", "import_", "imported", "job", "leave",
+    "pack", "partner", "recording", "review", "send", "sound", "spoken", "stop", "take_other", "take_slice",
 }  # fmt: skip
 
 

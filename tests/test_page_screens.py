@@ -16,7 +16,7 @@ from offbook import journal as journals
 from offbook.page import PageServer
 from tests.browsing import browser, entered, until
 from tests.page_screens import DEMO, NARROW, USUAL, seed
-from tests.pages import add_piece, let_in, served
+from tests.pages import Visitor, add_piece, let_in, served
 from tests.recordings import librivox_sentences
 
 pytestmark = pytest.mark.model
@@ -67,8 +67,9 @@ def test_every_screen_is_accessible_in_light_and_dark(
     assert found == []
 
 
-# What is no screen: sound, a calendar for another program, the files of the page, the way in that leads on.
-NO_SCREENS = {"page.recording", "page.calendar_file", "static", "page.enter"}
+# What is no screen: sound, whether it still comes, a calendar for another program, the files of the page, the
+# way in that leads on.
+NO_SCREENS = {"page.recording", "page.closed", "page.calendar_file", "static", "page.enter"}
 
 
 def test_every_address_that_shows_something_is_among_the_screens_looked_at(
@@ -111,6 +112,14 @@ def test_the_screens_that_come_of_a_press_are_accessible_too(tmp_path: Path) -> 
         page.get_by_role("button", name="Close offbook").click()
         look(page, "closed", "closed")
     assert found == []
+
+
+def test_a_speech_that_is_to_be_spoken_stands_as_it_is_printed(visitor: Visitor) -> None:
+    """Also inside a word with a hyphen and around a dash without blanks."""
+    speech = "He was not an ill-disposed man\nand yet\u2014he left us here."
+    shown = visitor.ask("GET", f"/piece/{add_piece(visitor, speech, 'Printed so')}/speak").text
+    rows = re.findall(r'<span class="said">(.*?)</span></li>', shown)
+    assert "\n".join(re.sub("<[^>]+>", "", row) for row in rows) == speech
 
 
 def test_nothing_is_wider_than_a_narrow_window_or_a_page_at_double_size(

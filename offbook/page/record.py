@@ -28,7 +28,11 @@ from offbook.page.uploads import ENDINGS, Upload, begin_upload, open_upload
 from offbook.words import numbered
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from offbook.partner import Act, Manners
+    from offbook.script import Script
+    from offbook.words import Word
 
 LARGEST_PIECES = MOST_PIECES * round(2 * PIECE_SECONDS * RATES[1])  # bytes, at the highest rate
 SLICE = 4 << 20  # bytes of a recording that is sent in slices
@@ -89,11 +93,17 @@ def _rows(there: Opened) -> list[dict[str, Any]]:
                 "n": each.number,
                 "gap": paragraph not in (0, line.paragraph),
                 "cues": [(c.speaker, " ".join(c.text.split())) for c in cues.pop(line.n, ())],
-                "words": [(i, as_written(script, words, i, i)) for i in each.span],
+                "words": [(i, as_written(script, words, i, i), _apart(script, words, i)) for i in each.span],
             }
         )
         paragraph = line.paragraph
     return found
+
+
+def _apart(script: Script, words: Sequence[Word], i: int) -> str:
+    """What stands between a word and the next: a blank, or nothing, as inside ill-disposed."""
+    between = script.text[words[i].end : words[i + 1].start] if i + 1 < len(words) else ""
+    return " " if not between or any(c.isspace() for c in between) else ""
 
 
 def _add_capture(place: Blueprint, room: Room) -> None:
