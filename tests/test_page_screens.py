@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from html import unescape
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
@@ -120,6 +121,14 @@ def test_a_speech_that_is_to_be_spoken_stands_as_it_is_printed(visitor: Visitor)
     shown = visitor.ask("GET", f"/piece/{add_piece(visitor, speech, 'Printed so')}/speak").text
     rows = re.findall(r'<span class="said">(.*?)</span></li>', shown)
     assert "\n".join(re.sub("<[^>]+>", "", row) for row in rows) == speech
+
+
+def test_words_dropped_in_a_row_again_and_again_are_told_as_one(
+    visitor: Visitor, server: PageServer, screens: dict[str, str]
+) -> None:
+    """The whole line that nobody says, in the run-through and in the take."""
+    shown = unescape(visitor.ask("GET", screens["progress"]).text)
+    assert "“The gardener has left his boots beside the gate” dropped" in re.sub(r"\s+", " ", shown)
 
 
 def test_nothing_is_wider_than_a_narrow_window_or_a_page_at_double_size(

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from offbook.desk import Agenda
     from offbook.journal import Connection
     from offbook.plan import PlanStep
+    from offbook.schedule import Task
 
+_INNER = str.maketrans("“”", "‘’")  # quotation marks inside others
 WHY = {"late": "waiting", "new": "begin it", "again": "not yet sure"}
 
 
@@ -77,15 +79,17 @@ def _pieces(d: Agenda) -> list[dict[str, Any]]:
             {
                 "piece": p,
                 "left": None if p.due_day is None else (p.due_day - d.day).days,
-                "tasks": [
-                    {"n": t.unit.n + 1, "opening": t.unit.opening, "why": WHY.get(t.why, t.why)}
-                    for t in tasks
-                ],
+                "tasks": [_task(t) for t in tasks],
                 "minutes": sum(t.minutes for t in tasks),
                 "nothing": _nothing(d, p.id),
             }
         )
     return found
+
+
+def _task(t: Task) -> dict[str, Any]:
+    opening = t.unit.opening.translate(_INNER)
+    return {"n": t.unit.n + 1, "opening": opening, "why": WHY.get(t.why, t.why)}
 
 
 def _nothing(d: Agenda, piece: str) -> str:

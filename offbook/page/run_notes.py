@@ -57,6 +57,9 @@ class Told:
     beside: Circumstances
 
 
+_ON_ONE_ROW = 2  # words marked together; more may be broken over two rows in a narrow window
+
+
 def add_notes(place: Blueprint, room: Room) -> None:
     """The routes of the notes, of corrections and of the sound."""
 
@@ -223,6 +226,7 @@ def _line(row: NotedLine, told: Told, numbers: dict[int, int]) -> dict[str, Any]
                 "words": words(cells),
                 "kind": None if note is None else note.kind,
                 "above": cells[0].above,
+                "long": len(cells) > _ON_ONE_ROW,
                 "note": None if note is None else numbers[id(note)],
                 "text": cells[0].text + "".join(c.glue + c.text for c in cells[1:]),
             }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, request
 
@@ -14,6 +14,9 @@ from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.report import accuracy_svg, lines_svg
 from offbook.score import accuracy_share
+
+if TYPE_CHECKING:
+    from offbook.progress import StretchHistory
 
 STRETCHES = 40  # lines of a speech that a chart shows; a longer one has a table
 
@@ -107,9 +110,26 @@ def _add_progress(place: Blueprint, room: Room) -> None:
             chart=_drawn(accuracy_svg(found.name, stand.days), "days") if stand.days else "",
             by_line=_drawn(lines_svg(found.name, lines), "lines") if 0 < len(lines) <= STRETCHES else "",
             lines=lines,
-            going=keeps_going(lines),
+            going=[(each, _going(each)) for each in keeps_going(lines)],
             percent=accuracy_share,
         )
+
+
+def _going(line: StretchHistory) -> list[tuple[str, str, int]]:
+    """What goes wrong in a line again and again, in its order: the words, what becomes of them, how often.
+
+    Words in a row that are dropped equally often are told as one.
+    """
+    found: list[tuple[str, str, int]] = []
+    before = -1
+    for g in sorted((g for g in line.going if g.times > 1), key=lambda g: g.word):
+        how = g.how if g.how == "dropped" else f"became “{g.instead}”" if g.instead else "changed"
+        if found and how == "dropped" and before == g.word - 1 and found[-1][1:] == (how, g.times):
+            found[-1] = (f"{found[-1][0]} {g.text}", how, g.times)
+        else:
+            found.append((g.text, how, g.times))
+        before = g.word
+    return found
 
 
 def _drawn(svg: str, name: str) -> str:

@@ -48,4 +48,4 @@ def take_other(journal: Journal, conn: Connection, found: Differing) -> Differin
     """
     from offbook.journal.archive import meeting
 
-    return meeting.take_other(journal, conn, found)
+    return meeting.set_other_value(journal, conn, found)

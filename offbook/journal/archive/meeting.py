@@ -196,7 +196,7 @@ class Meeting:
         self._corrected.clear()
 
 
-def take_other(journal: Journal, conn: Connection, found: Differing) -> Differing:
+def set_other_value(journal: Journal, conn: Connection, found: Differing) -> Differing:
     """Set what differs to the other one of its two values, as a change made now; gives how it differs then.
 
     Raises JournalError where another row has the name by now, or the row is gone.
