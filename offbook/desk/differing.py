@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from offbook.desk.briefs import brief_by_key, correct_brief
 from offbook.phrasing import clock_tenths
 
 if TYPE_CHECKING:
@@ -165,6 +164,7 @@ def take_other_value(journal: Journal, conn: Connection, each: Difference) -> Di
 def _take_line(journal: Journal, conn: Connection, found: Differing, key: str, *, theirs: bool) -> None:
     """Take one line of a brief as the other side has it."""
     from offbook.brief import as_toml, raw_of
+    from offbook.desk.briefs import brief_by_key, correct_brief
 
     other = raw_of(str(found.there if theirs else found.here), "the brief")
     lines = [f"{key} = {as_toml(other[key])}"] if key in other else []
