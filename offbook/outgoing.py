@@ -19,6 +19,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
+from offbook.errors import OffbookError
 from offbook.scratch import left_behind
 
 FILE_MODE = 0o600
@@ -32,6 +33,18 @@ def write_whole(path: Path | str, data: bytes | str, *, new: bool = False) -> No
     """
     with whole_file(path, new=new) as out:
         out.write(data if isinstance(data, bytes) else data.encode("utf-8", "replace"))
+
+
+def write_named(path: Path | str, data: bytes | str, *, new: bool = False) -> None:
+    """Write a file that a person has named, as `write_whole` does. Raises OffbookError, in two lines."""
+    try:
+        write_whole(path, data, new=new)
+    except FileExistsError as e:
+        raise OffbookError(f"{path} already exists", "name a new file: nothing is overwritten") from e
+    except OSError as e:
+        raise OffbookError(
+            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
+        ) from e
 
 
 @contextmanager

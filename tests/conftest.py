@@ -38,7 +38,7 @@ def made_once() -> Iterator[None]:
 
 # How much is made before Python looks for what could be thrown away (its own: 700, 10, 10). A process of
 # tests keeps a million objects to its end, and looking through them took a twelfth of its time.
-gc.set_threshold(50_000, 20, 100)
+gc.set_threshold(20_000, 10, 10)
 
 
 @pytest.fixture

@@ -23,8 +23,8 @@ from offbook.cli.screen import (
     wrapped,
 )
 from offbook.desk import opened_journal, who
-from offbook.errors import JournalError, OffbookError
-from offbook.outgoing import write_whole
+from offbook.errors import JournalError
+from offbook.outgoing import write_named
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -85,14 +85,7 @@ def brief_blank(file: str, pieces: tuple[str, ...], message: str | None) -> None
     found = () if message is None else brief.read_message(message, today, zone_named(system_zone()))
     values = {each.key: (brief.line(each.key, each.value), each.quoted) for each in found}
     text = brief.blank_brief(today + timedelta(days=14), pieces, values)
-    try:
-        write_whole(path, text, new=True)
-    except FileExistsError as e:
-        raise OffbookError(f"{path} already exists", "name a new file; nothing was changed") from e
-    except OSError as e:
-        raise OffbookError(
-            f"cannot write the brief {path}: {e.strerror}", "name a file in a folder that exists"
-        ) from e
+    write_named(path, text, new=True)
     if message is not None:
         _say_found(found)
     say(f"{path} is written. Fill it in, then: offbook brief add {path}")

@@ -21,7 +21,7 @@ from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
 from offbook.markup import NARROWEST
-from offbook.outgoing import write_whole
+from offbook.outgoing import write_named
 from offbook.phrasing import clock_time
 from offbook.script import Script, Selection
 from offbook.words import Word, where
@@ -94,14 +94,7 @@ def _write(target: str, source: str, script: Script, spoken: tuple[Word, ...], w
     file = Path(target)
     if source != "-" and file.exists() and Path(source).exists() and file.samefile(source):
         raise FitError(f"{target} is the script itself", "write the cut script to another file")
-    try:
-        write_whole(file, fitting.without(script, spoken, what.cuts), new=True)
-    except FileExistsError as e:
-        raise FitError(f"{target} already exists", "name a new file: nothing is overwritten") from e
-    except OSError as e:
-        raise FitError(
-            f"cannot write {target}: {e.strerror}", "name a file in a folder you can write to"
-        ) from e
+    write_named(file, fitting.without(script, spoken, what.cuts), new=True)
     say(f"Wrote {target}: {clock_time(what.time.seconds)}, {clock_time(what.saved)} shorter.", err=True)
 
 

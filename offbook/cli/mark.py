@@ -14,15 +14,9 @@ from offbook.cli.screen import say
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
 from offbook.desk import speech
-from offbook.errors import OffbookError
 from offbook.markup import MarkedScript, Row
-from offbook.outgoing import write_whole
+from offbook.outgoing import write_named
 from offbook.script import Selection
-
-
-class SheetError(OffbookError):
-    """The page cannot be written."""
-
 
 STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cue": "dim", "head": "bold",
           "warning": "bold"}  # fmt: skip
@@ -83,7 +77,8 @@ def mark_command(
         return
     if sheet is not None:
         page = markup.teaching_sheet(marked) if feet else markup.sheet(shown, most, every_note)
-        _write_sheet(page, sheet)
+        write_named(sheet, page)
+        say(f"Wrote {sheet}: open it in a browser and print it on A4.", err=True)
     if json_:
         print_json(markup.marked_as_json(marked, most))
     elif sheet is None:
@@ -103,16 +98,6 @@ def _write_pencil(marked: MarkedScript) -> None:
     marks = [(s.before_word, s.grade, s.reason) for s in marked.shifts]
     pencil.write_new(path, pencil.start(marked.script.title, marked.words, marks))
     say(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
-
-
-def _write_sheet(page: str, path: str) -> None:
-    try:
-        write_whole(path, page)
-    except OSError as e:
-        raise SheetError(
-            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
-        ) from e
-    say(f"Wrote {path}: open it in a browser and print it on A4.", err=True)
 
 
 def _show(page: Callable[[int], Iterator[Row]]) -> None:

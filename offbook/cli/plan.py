@@ -12,7 +12,7 @@ from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, say, wrapped
 from offbook.desk import opened_journal, who
 from offbook.errors import OffbookError
-from offbook.outgoing import write_whole
+from offbook.outgoing import write_named
 
 if TYPE_CHECKING:
     from offbook.desk import Planned
@@ -74,10 +74,7 @@ def _write_ics(path: Path, made: list[Planned]) -> None:
         raise OffbookError(
             "a calendar file holds one performer's plan", "name the performer with --performer NAME"
         )
-    try:
-        write_whole(path, calendar_file(made[0]))
-    except OSError as e:
-        raise OffbookError(f"cannot write {path}: {e.strerror}", "name a file in a folder that exists") from e
+    write_named(path, calendar_file(made[0]))
     say(f"{path} is written. Open it with your calendar program; made again, it moves what has moved.")
 
 

@@ -23,8 +23,7 @@ from offbook.cli.screen import (
     wrapped,
 )
 from offbook.desk import opened_journal, which, who
-from offbook.errors import OffbookError
-from offbook.outgoing import write_whole
+from offbook.outgoing import write_named
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -182,15 +181,10 @@ def _list_runs(rows: list[dict[str, Any]], json_: bool, csv_: bool) -> None:
 def _write_svg(path: Path, s: Standing, seen: Detail | None) -> None:
     from offbook.report import accuracy_svg, lines_svg
 
-    try:
-        write_whole(path, accuracy_svg(s.piece.name, s.days))
-        if seen is not None:
-            by_line = path.with_name(f"{path.stem}-lines{path.suffix}")
-            write_whole(by_line, lines_svg(s.piece.name, seen.lines))
-    except OSError as e:
-        raise OffbookError(
-            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write"
-        ) from e
+    write_named(path, accuracy_svg(s.piece.name, s.days))
+    if seen is not None:
+        by_line = path.with_name(f"{path.stem}-lines{path.suffix}")
+        write_named(by_line, lines_svg(s.piece.name, seen.lines))
 
 
 def _csv(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> None:

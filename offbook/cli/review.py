@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from offbook.cli.common import listening_bar, print_json
-from offbook.cli.screen import CONTEXT, performer_option, wrapped
+from offbook.cli.screen import CONTEXT, performer_option, say
 from offbook.errors import OffbookError
-from offbook.outgoing import write_whole
+from offbook.outgoing import write_named
 
 if TYPE_CHECKING:
     from offbook.desk import Loading, ReviewedTake
@@ -72,9 +71,11 @@ def review_command(
             reviewed = _take(text, number, performer, loading)
         against = None if other is None else _take(text, other, performer, loading)
     if picture is not None:
-        _write(Path(picture), reviewed.picture)
+        write_named(picture, reviewed.picture)
+        say(f"Wrote {picture}.", err=True)
     if html is not None:
-        _write(Path(html), review_sheet(reviewed))
+        write_named(html, review_sheet(reviewed))
+        say(f"Wrote {html}.", err=True)
     if json_:
         extra = {} if against is None else {"beside": review_as_json(against)}
         print_json(review_as_json(reviewed) | extra)
@@ -103,13 +104,3 @@ def _run_through(piece: str, run_id: str | None, performer: str | None) -> Revie
             found = which(conn, piece, performer)
             run = run_named(conn, found, run_id)
         return review_kept(journal, found, run)
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        write_whole(path, text)
-    except OSError as e:
-        raise OffbookError(
-            f"cannot write {path}: {e.strerror}", "name a file in a folder you can write to"
-        ) from e
-    click.echo(wrapped(f"Wrote {path}."), err=True)

@@ -12,7 +12,7 @@ from offbook.cli.screen import performer_option, say
 from offbook.cli.selecting import selection_options
 from offbook.desk import Loading, run_as_json
 from offbook.errors import OffbookError
-from offbook.outgoing import write_whole
+from offbook.outgoing import write_named
 
 if TYPE_CHECKING:
     from offbook.script import Selection
@@ -70,7 +70,7 @@ def run_command(
     if page is not None:
         from offbook.cli.run_page import page_of
 
-        _write(page, page_of(heard))
+        write_named(page, page_of(heard))
     if json_:
         print_json(run_as_json(heard) | ({"run": saved.run.id} if saved is not None else {}))
     else:
@@ -109,14 +109,5 @@ def _page_path(name: str) -> Path:
     """The page's path, refused before anything is heard where it could not be written."""
     path = Path(name)
     if path.is_dir() or not path.absolute().parent.is_dir():
-        raise OffbookError(f"cannot write the page {path}", "name a file in a folder that exists")
+        raise OffbookError(f"cannot write {path}", "name a file in a folder you can write to")
     return path
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        write_whole(path, text)
-    except OSError as e:
-        raise OffbookError(
-            f"cannot write the page {path}: {e.strerror}", "name a file that may be written"
-        ) from e

@@ -85,7 +85,10 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Dry:
-    """A silence in which the performer had lost the words. at: its start; seconds: its length."""
+    """A silence in which the performer had lost the words.
+
+    before_word: the script word after it; at: its start; seconds: its length.
+    """
 
     before_word: int
     line: int
