@@ -8,22 +8,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import product
+from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 from offbook.audio.film import FilmFacts
+from offbook.audio.in_step import EARLIEST, LATEST
 from offbook.audio.joins import Join
 from offbook.audio.light import Light
+from offbook.audio.quality import (
+    CLIPPED_SHARE,
+    ECHO_SECONDS,
+    NARROW_HZ,
+    NOISY_SNR_DB,
+    POOR_SNR_DB,
+    QUIET_LUFS,
+    quality_line,
+)
 from offbook.delivery.statement import ShiftStatement
 from offbook.delivery.stretches import StretchFinding
 from offbook.delivery.take_review import _worth_a_look
+from offbook.desk.live_sound import _mono
 from offbook.errors import ScriptError
+from offbook.lexicon.letter_to_sound import _aphetic
 from offbook.notes.asides import ExtrasBetween, _call_for_line
 from offbook.notes.quoting import SpokenScript
 from offbook.score import Extra
 from offbook.script import Script, parse_script
+from offbook.script.finders.speakers import mark_lone_speaker
 from offbook.script.formats.built import _PROSE, Builder
 from offbook.script.respoken import RespokenStretch, respoken
-from offbook.script.sheet import text_rows
-from offbook.takes import _unbroken
+from offbook.script.sheet import Page, Sheet, text_rows
+from offbook.takes import RecordingFacts, _step, _unbroken
 from offbook.thoughts.archaic import modern
 from offbook.words import words_of
 from tests.held import Rows, told
@@ -87,6 +103,9 @@ def paragraphs() -> Iterator[str]:
 
 OLD = "thine mine art walk'd pray'd lov'd ow'd couldst know'st hav'st goeth teeth dieth runneth cometh best"
 NEAR = "knowest hast comest nearest lovest sayest sittest 'd eth est"
+
+
+BEHEADED = "gainst twixt neath fore mongst scape nough stead lamp less bout"
 
 
 def old_forms() -> Iterator[str]:
@@ -158,7 +177,65 @@ def worth_a_listen() -> Iterator[str]:
             yield f"{grades} {audible}: {[getattr(p, 'before_word', 'rushed') for p in places]}"
 
 
-SCRIPT_PARTS: dict[str, Rows] = {"rows chosen by hand": rows_by_hand, "paragraphs of a document": paragraphs}
-WORD_PARTS: dict[str, Rows] = {"old forms made modern": old_forms}
+def lone_names() -> Iterator[str]:
+    """What may be the one name over a speech: with a colon, with a direction, alone, above what."""
+    for head, below in product(
+        ("MARA", "MARA:", "MARA (low)", "MARA (low):", "Mara:", "OLD MARA OF THE LAMP:", "MARA: I", "MARA. I",
+         "  MARA:", "MARA (low) I", "MARA (low): I (up) went", "I: a", "STAY HERE:"),
+        ("stayed a while.", "STAYED A WHILE.", "", "\nstayed a while."),
+    ):  # fmt: skip
+        sheet = Sheet(Page(f"{head}\n{below}\nAnd then I went to bed.\n"))
+        mark_lone_speaker(sheet)
+        yield f"{head!r} over {below!r}: {told(tuple(sheet.marks))} {sheet.names}"
+
+
+def beginnings_left_out() -> Iterator[str]:
+    """How words without their first syllable are said."""
+    for rest in BEHEADED.split():
+        for depth in (0, 1):
+            yield f"{rest} {depth}: {' or '.join(' '.join(phones) for phones in _aphetic(rest, depth))}"
+
+
+def in_step() -> Iterator[str]:
+    """What is said of the sound of a film by how late it comes."""
+    for late in (None, -0.3, EARLIEST - 0.001, EARLIEST, 0.0, LATEST, LATEST + 0.001, 0.5):
+        film = FilmFacts((), Light(None, 0.0, 0.0, "left"), late, True)
+        facts = cast(RecordingFacts, SimpleNamespace(film=film, path=Path("a take.mp4")))
+        yield f"{late}: {told(_step(facts))}"
+
+
+def channels() -> Iterator[str]:
+    """Sound of one channel and of two, whole and with a byte or two over."""
+    for size, count in product(range(7, 13), (1, 2, 3)):
+        yield f"{size} bytes, {count}: {_mono(bytes(range(size)), count).hex()}"
+
+
+def quality_at_its_bounds() -> Iterator[str]:
+    """Each measure of the sound at its bound and on both sides of it, the others fine."""
+    fine = {"loudness": -20.0, "snr": 40.0, "clipped": 0.0, "bandwidth": 8000.0, "decay": 0.1}
+    bounds = {
+        "snr": (NOISY_SNR_DB, POOR_SNR_DB), "clipped": (CLIPPED_SHARE, 20 * CLIPPED_SHARE),
+        "decay": (ECHO_SECONDS,), "loudness": (QUIET_LUFS,), "bandwidth": (NARROW_HZ,),
+    }  # fmt: skip
+    for name, values in bounds.items():
+        for value, off in product(values, (-1e-6, 0.0, 1e-6)):
+            yield f"{name} {value} {off:+g}: {quality_line(**fine | {name: value + off})}"
+
+
+SCRIPT_PARTS: dict[str, Rows] = {
+    "rows chosen by hand": rows_by_hand,
+    "paragraphs of a document": paragraphs,
+    "the one name over a speech": lone_names,
+}
+WORD_PARTS: dict[str, Rows] = {
+    "old forms made modern": old_forms,
+    "beginnings left out": beginnings_left_out,
+}
 HEARING_PARTS: dict[str, Rows] = {"calls for the line": calls}
-SOUND_PARTS: dict[str, Rows] = {"joins in a film": joins, "places worth a listen": worth_a_listen}
+SOUND_PARTS: dict[str, Rows] = {
+    "joins in a film": joins,
+    "places worth a listen": worth_a_listen,
+    "sound that comes late": in_step,
+    "channels brought to one": channels,
+    "the quality at its bounds": quality_at_its_bounds,
+}

@@ -16,7 +16,8 @@ from pathlib import Path
 import pytest
 
 from offbook.cli import main
-from offbook.outgoing import whole_file, write_whole
+from offbook.errors import OffbookError
+from offbook.outgoing import whole_file, write_named, write_whole
 from tests.journals import LAMP, full_desk
 from tests.shape import module_name, modules, tree_of
 
@@ -83,6 +84,23 @@ def test_what_must_be_new_is_never_written_over_another(
     assert (tmp_path / "cut.txt").read_text() == "mine"
     assert (tmp_path / "late.txt").read_text() == "came meanwhile"
     assert left_in(tmp_path) == ["cut.txt", "late.txt", "nowhere.txt"]
+
+
+def test_a_file_that_a_person_names_is_written_or_refused_in_two_lines(tmp_path: Path) -> None:
+    named = tmp_path / "cut.txt"
+    write_named(named, "one")
+    write_named(named, "two")
+    with pytest.raises(OffbookError) as there:
+        write_named(named, "three", new=True)
+    assert (there.value.what, there.value.do) == (
+        f"{named} already exists",
+        "name a new file: nothing is overwritten",
+    )
+    with pytest.raises(OffbookError) as nowhere:
+        write_named(tmp_path / "gone" / "cut.txt", "one")
+    assert nowhere.value.what == f"cannot write {tmp_path}/gone/cut.txt: No such file or directory"
+    assert nowhere.value.do == "name a file in a folder you can write to"
+    assert named.read_text() == "two"
 
 
 @on_posix
