@@ -216,6 +216,18 @@ def test_a_photograph_coded_with_loss_is_still_and_a_mouth_in_it_is_not(
         assert seen(path).still is not speaks
 
 
+def test_a_film_that_repeats_as_evenly_as_its_key_frames_come_is_not_still(tmp_path: Path) -> None:
+    """Each key frame shows a shut mouth; what is between them is looked at before it is judged."""
+    shut, open_ = wall(), wall()
+    open_[90:98, 150:166] -= 40
+    frames = [(open_ if 5 <= n % 25 < 20 else shut).astype(np.uint8) for n in range(125)]
+    path = film(tmp_path / "a.mp4", frames, keys_every=25)
+    with av.open(str(path)) as container:
+        keys = [packet.is_keyframe for packet in container.demux(video=0) if packet.size]
+    assert [n % 25 for n, key in enumerate(keys) if key] == [0] * 5, "as the encoder was asked"
+    assert not seen(path).still
+
+
 def test_one_frame_is_a_still_picture(tmp_path: Path) -> None:
     picture = seen(film(tmp_path / "a.mp4", [flat(WHITE)]))
     assert picture.still and picture.brightness == pytest.approx(1, abs=0.006)

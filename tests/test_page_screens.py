@@ -131,6 +131,15 @@ def test_words_dropped_in_a_row_again_and_again_are_told_as_one(
     assert "“The gardener has left his boots beside the gate” dropped" in re.sub(r"\s+", " ", shown)
 
 
+def test_a_run_through_that_was_reviewed_and_then_logged_is_told_as_the_take_it_is(
+    visitor: Visitor, screens: dict[str, str]
+) -> None:
+    for name in ("two takes", "review"):
+        shown = re.sub("<[^>]+>", "", unescape(visitor.ask("GET", screens[name]).text))
+        assert "let it slip that the ship is lost" in shown and "take 1" in shown.lower(), name
+        assert "None" not in shown
+
+
 def test_nothing_is_wider_than_a_narrow_window_or_a_page_at_double_size(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:

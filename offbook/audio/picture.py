@@ -98,16 +98,29 @@ def moving_picture(path: Path | str) -> Picture | None:
             looks = _look_at_keys(container, film, seconds)
         else:
             looks, seconds, rate = _read_through(container, film)
-    if len(looks) < _FEW:
+    by_keys = len(looks) >= _FEW
+    if not by_keys:
         watched, whole = _watch(path)
         looks = watched if whole else looks + watched
     if not looks:
         raise _unreadable(path)
     # A browser changes the size of its picture midway when the phone is turned: most of it counts.
     width, height = Counter((width, height) for width, height, _ in looks).most_common(1)[0][0]
-    cells = np.stack([cells for _, _, cells in looks]) / 255
-    brightness, still = float(cells.mean()), bool(np.ptp(cells, axis=0).max() <= _SAME)
-    return Picture(width, height, float(rate) if rate else None, codec, seconds, brightness, still)
+    brightness = float(_cells(looks).mean())
+    rate = float(rate) if rate else None
+    # Key frames come at even distances: a picture that repeats as evenly shows the same in each of them.
+    still = _is_still(looks) and not (by_keys and _moves_between_keys(path))
+    return Picture(width, height, rate, codec, seconds, brightness, still)
+
+
+def _cells(looks: list[_Look]) -> NDArray[np.float64]:
+    """The mean luma of each cell of each look, 0 black to 1 white."""
+    return np.stack([cells for _, _, cells in looks]) / 255
+
+
+def _is_still(looks: list[_Look]) -> bool:
+    """Whether all looks show the same picture."""
+    return bool(np.ptp(_cells(looks), axis=0).max() <= _SAME)
 
 
 def not_film(path: Path) -> RecordingError:
@@ -239,3 +252,23 @@ def _watch(path: Path) -> tuple[list[_Look], bool]:
             if pixels > _MOST_PIXELS:
                 return spread.looks, False
     return spread.looks, True
+
+
+def _moves_between_keys(path: Path) -> bool:
+    """Whether the picture moves from one key frame to the next, in most of the stretches that are watched.
+
+    A damaged place looks like movement too, but in its own stretch alone.
+    """
+    stretches, pixels = list[_Spread](), 0
+    with container_of(path, not_film(path)) as container:
+        film = film_in(path, container)
+        for packet in packets_of(container, film):
+            if packet.is_keyframe or not stretches:
+                stretches.append(_Spread())
+            for frame in decoded(film, packet):
+                stretches[-1].pass_by(partial(look_at, film, frame))
+                pixels += frame.width * frame.height
+            if pixels > _MOST_PIXELS:
+                break
+    seen = [stretch.looks for stretch in stretches if stretch.looks]
+    return 2 * sum(not _is_still(looks) for looks in seen) > len(seen)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from offbook.cli.screen import hanging, wide, wrapped
 from offbook.desk import (
+    UNITS_TOLD,
     filled,
     findings_besides,
     in_the_margin,
@@ -31,7 +32,7 @@ def review_screen(reviewed: ReviewedTake) -> str:
     """The review for people: the text with the evidence, the places worth a listen, what stands out."""
     from offbook.delivery import CANNOT_KNOW
 
-    out = [wrapped(review_headline(reviewed)), ""]
+    out = [wrapped(review_headline(reviewed)), wrapped(UNITS_TOLD), ""]
     if reviewed.intention:
         out += [wrapped(f"The intention as you stated it: {reviewed.intention}"), ""]
     out += [_shift_line(reviewed, s) for s in reviewed.delivery.shifts if s.grade > 1]
@@ -86,6 +87,7 @@ def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[Shif
             out.append(wrapped(f"  take {each.take}: {each.intention}"))
     if not changed:
         return "\n".join([*out, "  Every shift came out the same in both."])
+    out.append(wrapped(UNITS_TOLD))
     for c in changed:
         out.append(
             textwrap.fill(
@@ -124,5 +126,6 @@ def review_sheet(reviewed: ReviewedTake) -> str:
         places=[(clock_time(p.at), place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
         findings=[(clock_time(f.at), place_told(reviewed, f)) for f in findings_besides(reviewed)],
         picture=Markup(reviewed.picture),
+        units=UNITS_TOLD,
         cannot=CANNOT_KNOW,
     )

@@ -91,6 +91,7 @@ if TYPE_CHECKING:
     from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
     from offbook.desk.rehearsals import Front, Rehearsed, Wishes, broken_off, rehearse
     from offbook.desk.review_wording import (
+        UNITS_TOLD,
         StretchTold,
         findings_besides,
         in_the_margin,
@@ -140,6 +141,7 @@ __all__ = [
     "EVERY_PART",
     "NEWEST",
     "PLACES",
+    "UNITS_TOLD",
     "USUAL_PATTERN",
     "Added",
     "Agenda",

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from offbook.desk.margins import PlacedNote
 
 GRADE_NAMES = {1: "phrase", 2: "thought", 3: "turn"}
+UNITS_TOLD = (
+    "A semitone is one key on a piano. 1 LU is about the least change of loudness that a listener notices."
+)
 _QUOTED = 7  # words of a thought that are quoted; set by hand, so that a place fits on one row
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from offbook.desk import ReviewedTake
-    from offbook.records import Piece, RunRow
+    from offbook.records import Piece, RunRow, TakeRow
 
 
 def add_reviewing(place: Blueprint, room: Room) -> None:
@@ -47,14 +47,15 @@ def _add_review(place: Blueprint, room: Room) -> None:
                 doing="Measuring the recording",
             )
             return go("job", key=room.turns.add(job).key)
-        return rendered("review.html", piece=found, **_shown(room, found, row, reviewed))
+        shown = _shown(room, found, row, reviewed)
+        return rendered("review.html", piece=found, units=desk.UNITS_TOLD, **shown)
 
 
 def _add_beside(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/takes/<run>/beside")
     def beside(piece: str, run: str) -> Response:
         """Two takes, by their numbers: 3-1."""
-        found, rows = _two_takes(room, piece, run)
+        found, takes, rows = _two_takes(room, piece, run)
         at = room.opened(piece).penciled_at
         reviewed = [room.reviewed.get((row, at)) for row in rows]
         if None in reviewed:
@@ -67,9 +68,9 @@ def _add_beside(place: Blueprint, room: Room) -> None:
                 doing="Measuring both recordings",
             )
             return go("job", key=room.turns.add(job).key)
-        return rendered(
-            "beside.html", piece=found, **_shown_beside(rows, [r for r in reviewed if r is not None])
-        )
+        both = [_as_take(r, take) for r, take in zip(reviewed, takes, strict=True) if r is not None]
+        shown = _shown_beside(rows, both)
+        return rendered("beside.html", piece=found, units=desk.UNITS_TOLD, **shown)
 
 
 def _add_margin(place: Blueprint, room: Room) -> None:
@@ -105,20 +106,26 @@ def _run(room: Room, piece: str, run: str) -> tuple[Piece, RunRow]:
         return found, desk.run_named(conn, found, run)
 
 
-def _two_takes(room: Room, piece: str, numbers: str) -> tuple[Piece, list[RunRow]]:
-    """The run-throughs of two takes. Raises JournalError where there is no such take, or it is not judged."""
+def _as_take(measured: ReviewedTake, take: TakeRow | None) -> ReviewedTake:
+    """A review as that of the take which the run-through is now: it may have been logged since."""
+    return measured if take is None else replace(measured, take=take.n, intention=take.intention)
+
+
+def _two_takes(room: Room, piece: str, numbers: str) -> tuple[Piece, list[TakeRow], list[RunRow]]:
+    """Two takes and their run-throughs. Raises JournalError where one is not there, or is not judged."""
     asked = re.fullmatch(r"(\d{1,6})-(\d{1,6})", numbers)
     if asked is None:
         raise JournalError("two takes were not named", "choose them under Takes")
-    rows = []
+    takes, rows = [], []
     with room.journal.reading() as conn:
         found = piece_of(conn, piece)
         for n in map(int, asked.groups()):
-            row = journals.run_of_take(conn, journals.take_numbered(conn, found, n))
+            takes.append(journals.take_numbered(conn, found, n))
+            row = journals.run_of_take(conn, takes[-1])
             if row is None:
                 raise JournalError(f"take {n} is not judged yet", "judge it under Takes")
             rows.append(row)
-    return found, rows
+    return found, takes, rows
 
 
 def _measure_both(room: Room, piece: Piece, rows: Sequence[RunRow], job: Job, numbers: str) -> str:
@@ -161,7 +168,9 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
 
     with room.journal.reading() as conn:
         placed = desk.placed_notes(conn, piece, journals.version_of(conn, row.version_id))
-    reviewed = replace(measured, margin=desk.still_open(placed, measured.take))
+        take = next((t for t in journals.takes(conn, piece.id) if t.run_id == row.id), None)
+    reviewed = _as_take(measured, take)
+    reviewed = replace(reviewed, margin=desk.still_open(placed, reviewed.take))
     return {
         "row": row,
         "sound": kept_sound(room, row),
