@@ -25,7 +25,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from offbook.audio import pcm
 from offbook.hear.listener import hear
@@ -220,28 +220,36 @@ def _count_lines(t: Count, planted: Planted, verdicts: Sequence[str]) -> None:
         at += len(line)
 
 
-class Kept:
-    """A recogniser whose answers are kept in a file; the real one is loaded only for what is not there."""
+Ear = TypeVar("Ear")
 
-    def __init__(self, file: Path, make: Callable[[], Recogniser]) -> None:
-        self._db = sqlite3.connect(file, timeout=120, check_same_thread=False)
-        self._db.execute("pragma synchronous = off")  # what is lost with the power is heard again
-        self._db.execute("create table if not exists answers (question text primary key, answer text)")
-        self._lock, self._make, self._real = threading.Lock(), make, None
-        self._known: dict[str, bool] = {}
 
-    _real: Recogniser | None
+class _KeptEar(Generic[Ear]):
+    """An ear whose answers are kept; the real one is loaded only for what is not there."""
+
+    name = "kept"
+
+    def __init__(self, make: Callable[[], Ear]) -> None:
+        self._make = make
+        self._real: Ear | None = None
 
     @property
-    def real(self) -> Recogniser:
-        """The recogniser itself."""
+    def real(self) -> Ear:
+        """The ear itself."""
         if self._real is None:
             self._real = self._make()
         return self._real
 
-    @property
-    def name(self) -> str:
-        return "kept"
+
+class Kept(_KeptEar[Recogniser]):
+    """A recogniser whose answers are kept in a file."""
+
+    def __init__(self, file: Path, make: Callable[[], Recogniser]) -> None:
+        super().__init__(make)
+        self._db = sqlite3.connect(file, timeout=120, check_same_thread=False)
+        self._db.execute("pragma synchronous = off")  # what is lost with the power is heard again
+        self._db.execute("create table if not exists answers (question text primary key, answer text)")
+        self._lock = threading.Lock()
+        self._known: dict[str, bool] = {}
 
     def ask(self, question: bytes, answer: Callable[[], object]) -> object:
         """The kept answer, or a new one."""
@@ -328,24 +336,12 @@ def installed(cache: Path | None) -> Recogniser:
     return make() if cache is None else Kept(cache, make)
 
 
-class KeptScorer:
+class KeptScorer(_KeptEar[WordingScorer]):
     """A second ear whose answers are kept along with the first's."""
 
     def __init__(self, kept: Kept, make: Callable[[], WordingScorer]) -> None:
-        self.kept, self._make, self._real = kept, make, None
-
-    _real: WordingScorer | None
-
-    @property
-    def real(self) -> WordingScorer:
-        """The second ear itself."""
-        if self._real is None:
-            self._real = self._make()
-        return self._real
-
-    @property
-    def name(self) -> str:
-        return "kept"
+        super().__init__(make)
+        self.kept = kept
 
     def follow(self, pcm: bytes, words: Sequence[str]) -> Passage:
         return _KeptPassage(self, pcm, tuple(words))

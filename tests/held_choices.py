@@ -33,6 +33,7 @@ from offbook.errors import ScriptError
 from offbook.lexicon.letter_to_sound import _aphetic
 from offbook.notes.asides import ExtrasBetween, _call_for_line
 from offbook.notes.quoting import SpokenScript
+from offbook.notes.retrace import retrace
 from offbook.score import Extra
 from offbook.script import Script, parse_script
 from offbook.script.finders.speakers import mark_lone_speaker
@@ -43,6 +44,8 @@ from offbook.takes import RecordingFacts, _step, _unbroken
 from offbook.thoughts.archaic import modern
 from offbook.words import words_of
 from tests.held import Rows, told
+from tests.performing import perform
+from tests.test_notes import SAID, SCRIPT
 
 PLAY = """THE GATE
 
@@ -153,6 +156,39 @@ def calls() -> Iterator[str]:
                 yield f"{words} at {place}, {gap} {before} {after}: {told(found)}"
 
 
+def restarts() -> Iterator[str]:
+    """Stretches of the script said again before a word: whole, with a stranger in them, in runs."""
+    page = SpokenScript.of(SCRIPT, words_of(SCRIPT))
+    place = 20
+    for back, count in product((-4, -1, 0, 1, 3, 5, 15), (1, 2, 3, 5)):
+        first = place - back
+        words = SAID[first : first + count]
+        ways = {
+            "whole": words,
+            "stranger": [*words[:-2], "zebra", *words[-1:]],
+            "runs": [*words, *words[-2:]],
+        }
+        found = [(way, retrace(page, place, said)) for way, said in ways.items()]
+        rows = [f"{way} {r.first}-{r.last}{' exact' * r.exact}{' ahead' * r.ahead}" for way, r in found if r]
+        yield f"{count} from {first} before {place}: {'; '.join(rows) or 'none'}"
+
+
+def other_orders() -> Iterator[str]:
+    """Words and phrases that changed places: the notes on each."""
+    for k in range(0, 56, 5):
+        a, b = SAID[:k], SAID[k + 6 :]
+        one, two, three, four, five, six = SAID[k : k + 6]
+        orders = {
+            "two": (two, one, three, four, five, six), "three": (two, three, one, four, five, six),
+            "later": (two, three, four, five, one, six), "earlier": (five, one, two, three, four, six),
+            "phrases": (four, five, three, one, two, six), "and dropped": (three, one, four, five, six),
+        }  # fmt: skip
+        for name, order in orders.items():
+            found = perform(SCRIPT, " ".join([*a, *order, *b]))
+            notes = "; ".join(f"{n.kind} {n.first}-{n.last} {n.script}/{n.heard}" for n in found.notes)
+            yield f"{name} at {k}: {notes}; {[(x.kind, x.words) for x in found.asides]} {len(found.added)}"
+
+
 def joins() -> Iterator[str]:
     """What is said of a film with likely and possible joins, by what was asked for."""
     found = (Join(3.0, "possible", "the light jumps"), Join(65.5, "likely", "the picture jumps"))
@@ -231,7 +267,11 @@ WORD_PARTS: dict[str, Rows] = {
     "old forms made modern": old_forms,
     "beginnings left out": beginnings_left_out,
 }
-HEARING_PARTS: dict[str, Rows] = {"calls for the line": calls}
+HEARING_PARTS: dict[str, Rows] = {
+    "calls for the line": calls,
+    "restarts": restarts,
+    "words in another order": other_orders,
+}
 SOUND_PARTS: dict[str, Rows] = {
     "joins in a film": joins,
     "places worth a listen": worth_a_listen,
