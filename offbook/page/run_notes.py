@@ -57,7 +57,9 @@ class Told:
     beside: Circumstances
 
 
-_ON_ONE_ROW = 2  # words marked together; more may be broken over two rows in a narrow window
+# Words marked together, and above them: a longer stretch may be broken over two rows in a narrow window,
+# where no more stands above it than fits over a part of it.
+_ON_ONE_ROW, _ABOVE_ONE_ROW = 3, 2
 
 
 def add_notes(place: Blueprint, room: Room) -> None:
@@ -226,7 +228,7 @@ def _line(row: NotedLine, told: Told, numbers: dict[int, int]) -> dict[str, Any]
                 "words": words(cells),
                 "kind": None if note is None else note.kind,
                 "above": cells[0].above,
-                "long": len(cells) > _ON_ONE_ROW,
+                "long": len(cells) > _ON_ONE_ROW and len(cells[0].above.split()) <= _ABOVE_ONE_ROW,
                 "note": None if note is None else numbers[id(note)],
                 "text": cells[0].text + "".join(c.glue + c.text for c in cells[1:]),
             }
