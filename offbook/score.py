@@ -26,6 +26,7 @@ DecidedBy = Literal[
     "two in a row",
     "place heard again",
     "whole run-through",
+    "second ear",
     "poor sound",
     "cue",
     "correction",
@@ -86,13 +87,26 @@ class Extra:
 
 
 @dataclass(frozen=True, slots=True)
+class Surely:
+    """How likely the second ear found a heard word. start, end: seconds. log_probability: natural units."""
+
+    start: float
+    end: float
+    log_probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
-    """One run-through, scored. seconds: first to last word of the speech; speaking_seconds: voiced part."""
+    """One run-through, scored. seconds: first to last word of the speech; speaking_seconds: voiced part.
+
+    surely: what the second ear says of each heard word; no part of what a run-through is, and not kept.
+    """
 
     words: tuple[WordVerdict, ...]
     extras: tuple[Extra, ...]
     seconds: float
     speaking_seconds: float
+    surely: tuple[Surely, ...] = field(default=(), compare=False, repr=False)
 
     @property
     def accuracy(self) -> float:

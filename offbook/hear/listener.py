@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import replace
 from threading import Event, Lock
 
 from offbook.align import AlignedWord, Growing
@@ -112,7 +113,8 @@ class Listener:
         places, aligned = self._script
         with self._growing:
             heard, settled, alignment = list(self._heard), self.settled, aligned.alignment()
-        return believed(score(self._words, places, heard, alignment), settled, len(heard))
+        run = believed(score(self._words, places, heard, alignment), settled, len(heard))
+        return replace(run, surely=tuple(s for each in settled for s in each.surely))
 
     @property
     def _script(self) -> tuple[tuple[AlignedWord, ...], Growing]:

@@ -38,6 +38,7 @@ from offbook.hear.second_ear import SecondEar, Suspicion, word_units
 from offbook.hear.segments import Segment
 from offbook.recognise import UNKNOWN, HeardWord, Recogniser, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
+from offbook.score import Surely
 
 _MARGIN = 0.1  # s of sound on either side of a place heard again and its context
 _Around = tuple[list[HeardWord], list[HeardWord]]  # words before a place and behind it
@@ -68,14 +69,14 @@ class Settled:
 
     A word's confidence is the probability that it is what was said; 0.5 marks a tie. leaned: how many script
     words the leaning hearing had; contested: how many of them the contested one had too. surely: how likely
-    the second ear found each word as it is written, natural log units.
+    the second ear found each word that the leaning hearing had, times from the beginning of the recording.
     """
 
     words: tuple[HeardWord, ...]
     weighed: tuple[Weighed, ...]
     leaned: int = 0
     contested: int = 0
-    surely: tuple[float, ...] = ()
+    surely: tuple[Surely, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,7 @@ def settle(
         tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
         *work.agreed(),
-        tuple(work.ear.sure(work.own)) if work.ear is not None else (),
+        tuple(work.ear.sure(work.own, at)) if work.ear is not None else (),
     )
 
 

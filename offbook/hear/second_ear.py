@@ -16,6 +16,7 @@ from offbook.hear.decide import same, slice_of
 from offbook.hear.written import in_writing
 from offbook.recognise import HeardWord, Passage, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
+from offbook.score import Surely
 
 _LONG = 8.0  # s of a passage's own words at most, about
 _BEFORE, _AFTER = 2.5, 1.2  # s of words before and behind them that are taken in as well
@@ -216,15 +217,17 @@ class SecondEar:
         """A heard wording as it would be written here."""
         return tuple(self._written(w) for w in wording.split())
 
-    def sure(self, own: range) -> list[float]:
-        """For each word of the text within the heard words `own`, its log probability."""
+    def sure(self, own: range, at: float) -> list[Surely]:
+        """How likely each word of the text within the heard words `own` is. at: where the sound begins."""
         found = []
         for piece in self._pieces:
             sure = piece.passage.sure
             for k in piece.own:
                 if _within(self._units[k].heard, own):
                     a, b = piece.begins[k - piece.first : k - piece.first + 2]
-                    found.append(sum(sure[a:b]))
+                    heard = self._units[k].heard
+                    start, end = self._words[heard.start].start, self._words[heard.stop - 1].end
+                    found.append(Surely(at + start, at + end, sum(sure[a:b])))
         return found
 
 

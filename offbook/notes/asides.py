@@ -19,7 +19,7 @@ from offbook.align import FILLERS
 from offbook.notes.kinds import Aside, AsideKind
 from offbook.notes.quoting import SMALL, SpokenScript
 from offbook.notes.retrace import Retrace, retrace
-from offbook.score import Extra, Run
+from offbook.score import SOMETHING_ELSE, Extra, Run
 from offbook.script import Line, Script, word_set
 from offbook.spelling import plain_spelling
 from offbook.words import words_of
@@ -116,7 +116,8 @@ def _one_at_a_time(group: Iterable[Extra]) -> tuple[Extra, ...]:
     kept: list[Extra] = []
     for e in group:
         overlap = kept[-1].end - e.start if kept else 0.0
-        if any(c.isalnum() for c in e.heard) and e.heard != "[unk]" and overlap <= (e.end - e.start) / 2:
+        told = any(c.isalnum() for c in e.heard) or e.heard == SOMETHING_ELSE
+        if told and e.heard != "[unk]" and overlap <= (e.end - e.start) / 2:
             kept.append(e)
     return tuple(kept)
 

@@ -17,6 +17,7 @@ from offbook.align import FILLERS
 from offbook.errors import RecordingError
 from offbook.notes.asides import cue_words, extras_between, sort_stretch
 from offbook.notes.kinds import Aside, Dry, Note, Pause, Review
+from offbook.notes.made_out import quoted_where_made_out
 from offbook.notes.quoting import SpokenScript
 from offbook.notes.repair import put_right, set_cues_apart
 from offbook.notes.slips import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
@@ -60,6 +61,7 @@ def notes_on(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[
         added += kept
     heard = [a for a in asides if not any(_same_prompt(a, p) for p in prompts)]
     asides = _prompts_taken_up(sorted([*heard, *prompts], key=lambda a: a.start))
+    run, added = quoted_where_made_out(run, added, {i for s in swaps for i in range(s.first, s.last + 1)})
     lines = dropped_lines(page, run, swaps)
     notes = [
         *slip_notes(page, run, added, swaps, lines),

@@ -19,6 +19,10 @@ from offbook.words import contraction, where
 
 _SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
 _SHORTEST_STEM, _LONGEST_ENDING = 3, 3  # letters of a word and of an ending that was put to it or left off
+# Heard, in a note on a stretch that nobody made out; one word that is surely another than the script's,
+# though it is open which, is only SOMETHING_ELSE.
+NOT_UNDERSTOOD = f"{SOMETHING_ELSE} {SOMETHING_ELSE}"
+_ONE_SLIP = 3  # words of the script that one word may stand for; set by hand
 _SEVERAL_LINES = 2  # from which on a note says that lines were said again
 
 
@@ -123,7 +127,10 @@ def _wrong(page: SpokenScript, run: Run, a: int, b: int, near: tuple[Extra, ...]
     if not said:
         detail = _left_out(page, a, b) if whole else f"“{shorten(script)}” was not said"
         return _make(page, "dropped", (a, b), "", time_near(run, a), detail)
-    if SOMETHING_ELSE in said:
+    if SOMETHING_ELSE in said and (said != SOMETHING_ELSE or b - a >= _ONE_SLIP):
+        said = NOT_UNDERSTOOD
+        detail = f"what was said here was not understood; the script has “{shorten(script, 60)}”"
+    elif SOMETHING_ELSE in said:
         detail = f"you said something else; the script has “{shorten(script, 60)}”"
     elif contraction(" ".join(page.forms[a : b + 1]), said):
         detail = f"you said “{said}”: the same sense, but the script has “{script}”"
@@ -163,6 +170,9 @@ def _added(page: SpokenScript, place: int, group: Sequence[Extra]) -> Note:
     after = f"after “{page.words[place - 1].text}”" if place else f"before “{page.words[0].text}”"
     verb = "is" if len(group) == 1 else "are"
     detail = f"“{said}”, {after}, {verb} not in the script"
+    if SOMETHING_ELSE in said:
+        said = NOT_UNDERSTOOD
+        detail = f"{after}, something was said that was not understood and is not in the script"
     return Note("added", by, by, "", said, group[0].start, page.line_of(by), detail, before_word=place)
 
 
@@ -252,6 +262,8 @@ def _why(page: SpokenScript, run: Run, first: int, last: int) -> str:
     sure = [w.confidence for w in each if w.confidence is not None]
     if not heard:
         return f"“{script}”: nothing was heard clearly here"
+    if SOMETHING_ELSE in heard:
+        return f"“{script}”: what was said here was not understood"
     if plain_spelling(heard) == " ".join(page.forms[first : last + 1]):
         return f"“{script}” was heard, but faintly"
     if sure and min(sure) < _SURE:

@@ -8,13 +8,17 @@ The weights are common practice of the trade, no source: losing the thread count
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
+
+from rapidfuzz.distance import LCSseq
 
 from offbook.lexicon import phones_of
 from offbook.notes.kinds import Dry, Kind, Note, PlaceToWorkOn
 from offbook.notes.quoting import SpokenScript, shorten
-from offbook.notes.slips import holds_a_line, named_there
+from offbook.notes.slips import NOT_UNDERSTOOD, holds_a_line, named_there
 from offbook.score import SOMETHING_ELSE
+from offbook.spelling import plain_spelling
 from offbook.words import contraction
 
 _WEIGHT: dict[Kind, float] = {
@@ -24,6 +28,7 @@ _WEIGHT: dict[Kind, float] = {
 _SENSE = 2.0  # a word of the sense weighs so many small words
 _LINE = 10.0  # a whole line
 _DRY = 5.0
+_WHOLE_LINE, _SHARED = 6, 0.25  # words, and the share of them in the script, of another wording; set by hand
 _MOST_WORDS = 4  # of one changed or dropped phrase: it is one slip, however long
 
 CARE = (
@@ -127,9 +132,18 @@ def _makes_sense(heard: str) -> bool:
     return SOMETHING_ELSE not in heard and all(phones_of(w) for w in heard.split())
 
 
+def _other_lines(note: Note) -> bool:
+    """Whether so much else was said that it is no other wording of the script."""
+    heard, script = note.heard.split(), re.findall(r"[\w']+", plain_spelling(note.script))
+    return len(heard) >= _WHOLE_LINE and LCSseq.similarity(heard, script) < _SHARED * len(heard)
+
+
 def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     """What to do about a note: one or two sentences, something to try at once."""
     first, last = note.first, note.last
+    if note.heard == NOT_UNDERSTOOD:
+        meant = f" If it was “{shorten(note.script, 30)}”, put the verdict right." if note.script else ""
+        return f"Listen to it: from the sound it could not be made out.{meant}"
     if note.kind == "dropped" and holds_a_line(page, first, last, whole):
         then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
         why = "Decide why you say this next" if first > 0 else "Ask what makes you begin to speak"
@@ -147,6 +161,8 @@ def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     if note.kind == "changed" and first == last and page.small(first):
         small = f"A small word: “{note.script}”, not “{note.heard}”."
         return f"{small} Say {named_there(page, first)} three times with it."
+    if note.kind == "changed" and _other_lines(note):
+        return f"{_way_in(page, first)}, three times: other lines had taken their place."
     if note.kind == "changed":
         return (
             f"Ask what “{shorten(note.script, 30)}” gives you that “{shorten(note.heard, 30)}” does not,"

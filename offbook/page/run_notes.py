@@ -17,7 +17,7 @@ from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.phrasing import jump_clock
 from offbook.records import Circumstances, Piece, RunRow, Version
-from offbook.score import Verdict, accuracy_share
+from offbook.score import SOMETHING_ELSE, Verdict, accuracy_share
 from offbook.words import counted, number_of, where
 
 if TYPE_CHECKING:
@@ -266,7 +266,7 @@ def _why(note: Note) -> str:
     """Why a word is unsure, for somebody who wants to know."""
     if note.kind != "unsure":
         return ""
-    if note.heard:
+    if note.heard and SOMETHING_ELSE not in note.heard:
         return (
             f"It sounded like “{note.heard}”, but not clearly enough to hold it against you. "
             "Press Hear it and judge for yourself."

@@ -17,6 +17,7 @@ from statistics import median
 from typing import Literal
 
 from offbook.records import DayTotal, RunRow, Unit, VerdictLetters, Version
+from offbook.score import SOMETHING_ELSE
 from offbook.words import as_written, numbered, where
 
 OFF_BOOK = 98  # per cent of the words
@@ -144,7 +145,7 @@ def count_words(
             if letter in "cd":
                 missed[i] += 1
                 kind: How = "dropped" if letter == "d" else "changed"
-                how[i][kind, m.heard.get(k) if letter == "c" else None] += 1
+                how[i][kind, _quoted(m, k)] += 1
     return WordCounts(tuple(asked), tuple(missed), tuple(how), tuple(latest))
 
 
@@ -191,8 +192,8 @@ def same_each_time(
     """Words of `version` that the last run-throughs have heard in the same other way each time they came."""
     told: dict[int, list[str | None]] = {}
     for m in marked:
-        for k, (letter, slot) in enumerate(zip(m.letters, slots[m.version_id], strict=True)):
-            told.setdefault(slot, []).append(m.heard.get(k) if letter == "c" else None)
+        for k, slot in enumerate(slots[m.version_id]):
+            told.setdefault(slot, []).append(_quoted(m, k))
     found = []
     for i, slot in enumerate(version.slots):
         heard = told.get(slot, [])
@@ -201,6 +202,12 @@ def same_each_time(
         if last is not None and times >= LIKELY_HABIT:
             found.append(SameEachTime(i, version.words[i].text, last, times))
     return tuple(found)
+
+
+def _quoted(marked: VerdictLetters, word: int) -> str | None:
+    """What was heard in the place of a changed word; None where that is not sure enough to be quoted."""
+    heard = marked.heard.get(word) if marked.letters[word] == "c" else None
+    return None if heard == SOMETHING_ELSE else heard
 
 
 def _stretch(
