@@ -197,6 +197,7 @@ def test_a_day_that_is_over_is_said_when_a_piece_is_added_and_class_says_where_i
     assert "2026-03-01 is over" in added
     assert "--past shows those that are over" in desk.see("class")
     assert "Old" in desk.see("class", "--past")
+    assert "2026-02-28 is over" in desk.see("piece", "set", "Old", "--date", "2026-02-28")
 
 
 def test_words_dropped_side_by_side_are_told_as_one_stretch(desk: Desk) -> None:

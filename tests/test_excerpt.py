@@ -223,6 +223,15 @@ def test_the_part_of_a_piece_can_be_changed_and_its_history_is_carried(desk: Des
     assert "   1  You said you would be back by seven." in desk.see("read", "Anna's")
 
 
+def test_another_part_of_a_piece_that_was_a_stretch_is_said_to_be_all_of_it(desk: Desk) -> None:
+    file = str(desk.home / "play.txt")
+    desk.see("piece", "add", file, "--name", "Late", "--part", "anna", "--scene", "2.1")
+    changed = " ".join(desk.see("piece", "set", "Late", "--part", "ben").split())
+    assert "Before, it was a stretch of the script; now it is this part in all of it." in changed
+    assert 'offbook piece revise "Late" SCRIPT --part "ben" --from … --to …' in changed
+    assert "stretch" not in desk.see("piece", "set", "Late", "--part", "anna")
+
+
 def test_a_name_that_is_neither_file_nor_piece_is_refused_and_makes_no_journal(desk: Desk) -> None:
     assert desk.fail("mark", "kettle").what == "there is no file kettle"
     assert not (desk.home / "home" / "journal.sqlite3").exists()

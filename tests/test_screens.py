@@ -111,6 +111,7 @@ TYPED: tuple[tuple[str, ...], ...] = (
 )
 # A command to be typed: between back quotes, or from a colon or a full stop to the row's end.
 COMMAND = re.compile(r"(?:(?<=`)|(?<=: )|(?<=\. )|^ *)(offbook [a-z][^`\n]*?)(?=`|$)", re.M)
+AMOUNT = re.compile(r"\d+ (?:%|d|days?|min|minutes|seconds?|words|dB|LUFS|MB|aloud)(?![\w-])")
 # groups, and what goes on by itself
 MAIL = """Each speech must be no longer than two minutes, in one continuous take.
 Send an mp4 file by 5 pm on Monday 16 March 2026.
@@ -191,7 +192,8 @@ def test_every_command_has_a_screen_here() -> None:
 
 @pytest.mark.heavy
 def test_no_row_is_wider_than_the_window_and_no_word_or_command_is_broken(desk: Desk) -> None:
-    """Every word of a narrow screen is on the wide one too, and every command of that in one row here.
+    """Every word of a narrow screen is on the wide one too, and every command of that in one row here, and
+    every number with its unit.
 
     Only what cannot be broken, a path or a command, may be wider than the window, in a row of its own.
     """
@@ -206,6 +208,8 @@ def test_no_row_is_wider_than_the_window_and_no_word_or_command_is_broken(desk: 
                     wrong.append((width, typed, "too wide", row))
             if broken := words_in(narrow) - words_in(wide):
                 wrong.append((width, typed, "broken words", broken))
+            if torn := set(AMOUNT.findall(wide)) - set(AMOUNT.findall(narrow)):
+                wrong.append((width, typed, "a number torn from its unit", torn))
             for command in COMMAND.findall(wide):
                 if not any(command in row for row in rows):
                     wrong.append((width, typed, "a broken command", command))

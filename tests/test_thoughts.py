@@ -290,6 +290,25 @@ def test_what_a_place_means_is_told_before_the_stop_that_stands_there() -> None:
     assert any("semicolon" in reason for reason in first.reasons[1:])
 
 
+@pytest.mark.parametrize(
+    ("direction", "says"),
+    [
+        ("(quietly)", "said in another way from here on: the direction before it says how"),
+        ("(in a low voice)", "said in another way from here on: the direction before it says how"),
+        ("(under his breath)", "said in another way from here on: the direction before it says how"),
+        ("(He sits.)", "something happens first: the stage direction before it"),
+        ("(crossing to the door)", "something happens first: the stage direction before it"),
+    ],
+)
+def test_a_direction_is_told_by_what_it_says_a_manner_or_an_act(direction: str, says: str) -> None:
+    script = parse_script(
+        f"ANNA\nThe boats went out at nine. {direction} The nets lay on the quay.\n\nBEN\nSo they did.\n",
+        part="ANNA",
+    )
+    (shift,) = (s for s in shifts_of(script, words_of(script)) if s.before_word == 6)
+    assert says in shift.reasons
+
+
 def test_the_pronoun_i_keeps_its_capital_in_a_reason() -> None:
     got = marks("When I was young I sang. When I was old I slept.")
     assert any("“when I" in reason for shift in got.values() for reason in shift.reasons)

@@ -26,6 +26,8 @@ from offbook.errors import JournalError
 from offbook.phrasing import plural
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from offbook.desk import Revised
     from offbook.script import Selection
 
@@ -79,12 +81,17 @@ def piece_add(
             due=due,
             keep=keep,
         )
-    made, day = added.piece, added.piece.due_day
+    made = added.piece
     words, units = added.version.words, added.version.units
     say(f"{made.name}, for {made.performer}: {len(words)} words in {len(units)} thoughts.")
-    if day is not None and day < added.today:
-        say(f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today.")
+    _warn_if_over(made.due_day, added.today)
     say(f'Begin with: offbook drill "{made.name}"')
+
+
+def _warn_if_over(day: date | None, today: date) -> None:
+    """Say what becomes of a piece whose day has passed."""
+    if day is not None and day < today:
+        say(f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today.")
 
 
 def _ask_part(parts: Sequence[str]) -> str:
@@ -111,6 +118,12 @@ def revise(piece: str, path: str, performer: str | None, wanted: Selection) -> N
     with opened_journal() as journal:
         r = revise_from_file(journal, piece, path, performer, wanted)
     say(_revised(r))
+
+
+_WIDENED = (
+    "Before, it was a stretch of the script; now it is this part in all of it. For a stretch again: "
+    'offbook piece revise "{piece}" SCRIPT --part "{part}" --from … --to …'
+)
 
 
 def _revised(r: Revised) -> str:
@@ -250,15 +263,19 @@ def piece_set(
         raise JournalError("nothing to change was given", "give --name, --part, --limit, --date or --keep")
     with opened_journal() as journal:
         if part is not None:
-            say(_revised(change_part(journal, piece, part, performer)))
+            revised = change_part(journal, piece, part, performer)
+            say(_revised(revised))
+            if revised.widened:
+                say(_WIDENED.format(piece=revised.piece.name, part=part))
         with journal.writing() as conn:
             p = which(conn, piece, performer)
+            today = local_day(journal.clock(), p.zone)
             if due is not None:
-                today = local_day(journal.clock(), p.zone)
                 values["due_day"] = None if due == "none" else day_in(due, today)
             if values:
                 change_piece(journal, conn, p.id, **values)
     say(f"{p.name}: changed.")
+    _warn_if_over(values.get("due_day"), today)
 
 
 RECORDING_COLUMNS = [

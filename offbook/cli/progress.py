@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +13,7 @@ from offbook.cli.common import print_json
 from offbook.cli.screen import (
     CONTEXT,
     chance_shown,
+    hanging,
     listing_options,
     performer_option,
     print_listing,
@@ -308,13 +308,9 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
     bad = keeps_going(seen.lines) if seen else ()
     out += ["", "Lines that go wrong again and again" if bad else "No line has gone wrong twice lately."]
     for x in bad:
-        out.append(
-            textwrap.fill(f"{x.noun} {x.n}: {x.text}", wide(), initial_indent="  ", subsequent_indent="    ")
-        )
+        out.append(hanging(f"{x.noun} {x.n}: {x.text}", "  "))
         often = [_going(g, x.runs) for g in _in_rows(x.going) if g.times > 1][:4]
-        out += [
-            textwrap.fill(each, wide(), initial_indent=" " * 6, subsequent_indent=" " * 8) for each in often
-        ]
+        out += [hanging(each, " " * 6) for each in often]
     for w in seen.same if seen is not None else ():
         asked = (
             f"“{w.text}” was heard as “{w.heard}” {w.times} times in a row. Did you say it? Then it is not a "

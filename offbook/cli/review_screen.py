@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
-from offbook.cli.screen import hanging, wide, wrapped
+from offbook.cli.screen import hanging, wrapped
 from offbook.desk import (
     UNITS_TOLD,
     filled,
@@ -51,32 +50,15 @@ def review_screen(reviewed: ReviewedTake) -> str:
 def _shift_line(reviewed: ReviewedTake, s: ShiftStatement) -> str:
     at = clock_time(s.at) if measured(s) else ""
     head = f"{at:>6}  {BARS[s.grade]:<3}  "
-    return textwrap.fill(
-        f"{written_opening(reviewed, s.before_word)} … {s.told}",
-        wide(),
-        initial_indent=head,
-        subsequent_indent=" " * len(head),
-        break_on_hyphens=False,
-    )
+    return wrapped(f"{written_opening(reviewed, s.before_word)} … {s.told}", head, " " * len(head))
 
 
 def _place(reviewed: ReviewedTake, n: int, p: ShiftStatement | StretchFinding) -> str:
-    return textwrap.fill(
-        f"{n}  {clock_time(p.at)}  {place_told(reviewed, p)}",
-        wide(),
-        initial_indent="  ",
-        subsequent_indent=" " * 5,
-        break_on_hyphens=False,
-    )
+    return wrapped(f"{n}  {clock_time(p.at)}  {place_told(reviewed, p)}", "  ", " " * 5)
 
 
 def _finding(reviewed: ReviewedTake, f: StretchFinding) -> str:
-    return textwrap.fill(
-        f"{clock_time(f.at):>6}  {place_told(reviewed, f)}",
-        wide(),
-        subsequent_indent=" " * 8,
-        break_on_hyphens=False,
-    )
+    return wrapped(f"{clock_time(f.at):>6}  {place_told(reviewed, f)}", further=" " * 8)
 
 
 def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[ShiftBeside]) -> str:
@@ -89,16 +71,11 @@ def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[Shif
         return "\n".join([*out, "  Every shift came out the same in both."])
     out.append(wrapped(UNITS_TOLD))
     for c in changed:
-        out.append(
-            textwrap.fill(
-                f"{BARS[c.grade]} {written_opening(one, c.before_word)} … take {one.take}: {c.one.told}; "
-                f"take {other.take}: {c.other.told}",
-                wide(),
-                initial_indent="  ",
-                subsequent_indent=" " * 6,
-                break_on_hyphens=False,
-            )
+        told = (
+            f"{BARS[c.grade]} {written_opening(one, c.before_word)} … take {one.take}: {c.one.told}; "
+            f"take {other.take}: {c.other.told}"
         )
+        out.append(wrapped(told, "  ", " " * 6))
     return "\n".join(out)
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
-from offbook.cli.screen import seconds_shown, wide
+from offbook.cli.screen import seconds_shown, wrapped
 from offbook.desk import words_asked
 from offbook.words import where
 
@@ -21,13 +20,5 @@ def explained(heard: Heard, asked: str) -> str:
         there = where(heard.script, heard.words, word.i, word.i)
         lines.append(f"“{word.text}”, word {word.i + 1}, {there}{at}: {word.verdict}")
         for n, step in enumerate(word.steps, 1):
-            lines.append(
-                textwrap.fill(
-                    f"{n}. {step.by}: {step.told} ({step.verdict})",
-                    wide(),
-                    initial_indent="  ",
-                    subsequent_indent="     ",
-                    break_on_hyphens=False,
-                )
-            )
+            lines.append(wrapped(f"{n}. {step.by}: {step.told} ({step.verdict})", "  ", "     "))
     return "\n".join(lines)

@@ -84,7 +84,7 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     widths = [max(map(len if _plain("".join(column)) else _widest, column)) for column in columns]
     room = out.width - space * len(headings)
     if sum(widths) > room:
-        least = [max(_width(w) for cell in column for w in cell.split() or [""]) for column in columns]
+        least = [max(_width(w) for cell in column for w in _held(cell).split() or [""]) for column in columns]
         while sum(widths) > max(room, sum(least)):
             # The column with most to give gives first.
             k = max(range(len(widths)), key=lambda k: widths[k] - least[k])
@@ -150,8 +150,8 @@ def _folded(cell: str, width: int) -> list[str]:
         return [cell]
     lines = []
     for part in cell.split("\n"):
-        lines += textwrap.wrap(part, width, break_on_hyphens=False) or [""]
-    return lines
+        lines += textwrap.wrap(_held(part), width, break_on_hyphens=False) or [""]
+    return [line.replace(_HELD, " ") for line in lines]
 
 
 def json_plain(value: Any) -> Any:
@@ -203,16 +203,25 @@ def wide() -> int:
 # A command that is to be typed as it is: between back quotes, or after a colon or a full stop to the end.
 _COMMAND = re.compile(r"`offbook [^`]*`|(?:(?<=: )|(?<=\. ))offbook [a-z].*$")
 _HELD = "\ue000"  # stands for a blank at which no line may end; a character that no text has
+_BEFORE_A_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|d|days?|h|hours?|min|minutes?|s|seconds?|words?|dB|LUFS|MB|GB|k?Hz|aloud)(?![\w-]))"
+)
+
+
+def _held(text: str) -> str:
+    """A text with no blank left at which a command or a number and its unit would be torn apart."""
+    held = _COMMAND.sub(lambda m: m.group().replace(" ", _HELD), text)
+    return _BEFORE_A_UNIT.sub(_HELD, held)
 
 
 def wrapped(text: str, first: str = "", further: str = "") -> str:
-    """A paragraph for people, broken into lines; neither a word nor a command is broken in two.
+    """A paragraph for people, broken into lines; no word, no command and no number with its unit is broken
+    in two.
 
     first, further: what comes before the first line and before the others.
     """
-    held = _COMMAND.sub(lambda m: m.group().replace(" ", _HELD), text)
     told = textwrap.fill(
-        held,
+        _held(text),
         wide(),
         initial_indent=first,
         subsequent_indent=further,

@@ -190,8 +190,8 @@ def _piece_rows(d: Agenda, p: Piece, begun_later: bool) -> list[str]:
     from offbook.score import chance_told
 
     tasks = [t for t in d.plan.today.load.tasks if t.piece_id == p.id]
-    left = "no date" if p.due_day is None else _left((p.due_day - d.day).days)
-    out = [f"\n{p.name} ({left})"]
+    days = d.needed_in(p)
+    out = [f"\n{p.name} ({'no date' if days is None else _left(days)})"]
     if not tasks:
         return [*out, f"  {_nothing(d, begun_later)}"]
     for t in tasks:

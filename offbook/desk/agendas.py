@@ -79,6 +79,14 @@ class Agenda:
         """The days of the week after today."""
         return self.plan.days[1:WEEK]
 
+    def needed_in(self, piece: Piece) -> int | None:
+        """Days until a piece is first needed, its own date or a deadline to come; None without either."""
+        dates = [local_day(b.row.deadline, piece.zone) for b in self.briefs if piece in b.pieces]
+        if piece.due_day is not None:
+            dates.append(piece.due_day)
+        left = [(day - self.day).days for day in dates if day >= self.day]
+        return min(left, default=None)
+
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
     """The thoughts of these pieces as the schedule sees them."""

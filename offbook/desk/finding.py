@@ -21,7 +21,7 @@ def who(conn: Connection, name: str | None) -> Performer:
     found = performers(conn)
     if not found:
         raise JournalError(
-            "the journal is still empty", "add your first piece: offbook piece add SCRIPT --date 2026-05-01"
+            "the journal is still empty", "add your first piece: offbook piece add SCRIPT --date +20"
         )
     if len(found) > 1:
         raise JournalError(

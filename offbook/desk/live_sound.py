@@ -50,13 +50,14 @@ def microphone_for(command: str | None) -> LiveSound:
     return Microphone() if command is None else ProgramSound(command)
 
 
-def microphone_library(without: str) -> Any:
-    """The library that reads the machine's microphone. Raises RecordingError, which says to do `without`."""
+def microphone_library() -> Any:
+    """The library that reads the machine's microphone. Raises RecordingError."""
     try:
         import sounddevice
     except (ImportError, OSError) as e:  # OSError: the PortAudio library is missing
         raise RecordingError(
-            "the microphone cannot be read: sounddevice or PortAudio is missing", without
+            "the microphone cannot be read: sounddevice or PortAudio is missing",
+            "install both (README, A microphone), speak on `offbook page`, or give --record-with PROGRAM",
         ) from e
     return sounddevice
 
@@ -88,10 +89,7 @@ class Microphone:
 
     def __init__(self) -> None:
         self._come: Queue[bytes | None] = Queue()
-        library = microphone_library(
-            'install offbook[mic] (and Debian\'s libportaudio2), or give --record-with "PROGRAM … FILE"'
-        )
-        self._stream = open_microphone(library, self._come.put)
+        self._stream = open_microphone(microphone_library(), self._come.put)
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
         """As `LiveSound` says. Raises RecordingError where the microphone falls silent for good."""
@@ -126,7 +124,7 @@ class ProgramSound:
         if not hasattr(os, "mkfifo"):
             raise RecordingError(
                 "a recording program cannot be listened to while it records on this system",
-                "install offbook[mic] and leave --record-with out",
+                "install sounddevice (README, A microphone) and leave --record-with out",
             )
         self._folder = scratch()
         self._pipe = Path(self._folder.name) / "sound.wav"

@@ -34,7 +34,8 @@ class Added:
 class Revised:
     """A new draft of a piece. before, stayed: words of the old draft, and those of them that are still there.
 
-    thoughts: of the new draft; changed and new of them.
+    thoughts: of the new draft; changed and new of them. widened: before, only a stretch of the script was
+    learnt, and now all of it is.
     """
 
     piece: Piece
@@ -44,6 +45,7 @@ class Revised:
     thoughts: int
     changed: int
     new: int
+    widened: bool = False
 
 
 def divided(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
@@ -125,10 +127,11 @@ def change_part(journal: Journal, piece: str, part: str, performer: str | None =
         found = which(conn, piece, performer)
         draft = draft_of(conn, found)
     script = speech_again(draft.script, part)
+    before = speech_again(draft.script, draft.script.part or EVERY_PART)
     revised = _next_draft(journal, piece, script, performer)
     with journal.writing() as conn:
         change_piece(journal, conn, found.id, part=script.part)
-    return revised
+    return replace(revised, widened=len(before.lines) > len(draft.script.lines))
 
 
 def revise_from_file(

@@ -143,9 +143,7 @@ def _program(command: str, done: Done) -> Recorder:
 
 
 def _microphone(done: Done) -> Recorder:
-    library = microphone_library(
-        "install both (README, A microphone), speak on `offbook page`, or give --record-with PROGRAM"
-    )
+    library = microphone_library()
 
     def record(path: Path) -> bool:
         with wave.open(str(path), "wb") as out:

@@ -78,7 +78,7 @@ def _pieces(d: Agenda) -> list[dict[str, Any]]:
         found.append(
             {
                 "piece": p,
-                "left": None if p.due_day is None else (p.due_day - d.day).days,
+                "left": d.needed_in(p),
                 "tasks": [_task(t) for t in tasks],
                 "minutes": sum(t.minutes for t in tasks),
                 "nothing": _nothing(d, p.id),

@@ -11,6 +11,7 @@ from offbook.script.choices import (
 )
 from offbook.script.finders.directions import (
     DIRECTION,
+    says_manner,
 )
 from offbook.script.finders.speakers import (
     folded,
@@ -61,6 +62,7 @@ __all__ = [
     "part_names",
     "respoken",
     "said_by",
+    "says_manner",
     "scenes",
     "speeches",
     "word_set",

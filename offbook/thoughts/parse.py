@@ -16,7 +16,7 @@ from functools import lru_cache
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any
 
-from offbook.script import BESIDE_THE_TEXT, Script
+from offbook.script import BESIDE_THE_TEXT, Script, says_manner
 from offbook.spelling import plain_spelling
 from offbook.thoughts.archaic import modern
 from offbook.words import Word
@@ -53,7 +53,8 @@ class Parsed:
 
     unprinted_starts: sentences that the parser finds where hardly any punctuation is printed.
     gaps: what is in the script before each word, directions and other people's lines taken out
-    (one more than there are words: the last is what follows the speech).
+    (one more than there are words: the last is what follows the speech). directions: words that follow
+    something not spoken by them; manners: those of them where it only says how the words are spoken.
     """
 
     tokens: tuple[ParsedToken, ...]
@@ -64,6 +65,7 @@ class Parsed:
     sentence_starts: frozenset[int]
     unprinted_starts: frozenset[int]
     directions: frozenset[int]
+    manners: frozenset[int]
 
     @property
     def counted(self) -> tuple[int, ...]:
@@ -103,7 +105,7 @@ def parse_words(script: Script, words: Sequence[Word]) -> Parsed:
 
 @lru_cache(maxsize=4)
 def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
-    gaps, directions = _gaps(script, words)
+    gaps, directions, manners = _gaps(script, words)
     paragraphs = _paragraph_starts(script, words)
     starts = _sentence_starts(words, paragraphs)
     forms = _forms(script, words, gaps, starts)
@@ -129,15 +131,18 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
     return Parsed(
         tuple(tokens), tuple(first), tuple(last), tuple(gaps),
         frozenset(paragraphs), frozenset(starts), frozenset(unprinted), frozenset(directions),
+        frozenset(manners),
     )  # fmt: skip
 
 
-def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int]]:
-    """What comes before each word, and which words follow something that is not spoken by them."""
-    cut = [(o.start, o.end, o.reason not in BESIDE_THE_TEXT) for o in script.left_out]
-    cut = sorted(cut + [(c.start, c.end, True) for c in script.cues])
+def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int], set[int]]:
+    """What comes before each word, which words follow something that is not spoken by them, and which of them
+    only a word on how to speak."""
+    cut = [(o.start, o.end, o.reason not in BESIDE_THE_TEXT, says_manner(o.text)) for o in script.left_out]
+    cut = sorted(cut + [(c.start, c.end, True, False) for c in script.cues])
     gaps: list[str] = []
-    directions: set[int] = set()
+    manners: set[int] = set()
+    happens: set[int] = set()
     at, k = 0, 0
     for i in range(len(words) + 1):
         end = words[i].start if i < len(words) else len(script.text)
@@ -146,12 +151,12 @@ def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int]]
             parts.append(script.text[at : max(at, cut[k][0])])
             at = max(at, min(end, cut[k][1]))
             if cut[k][2]:  # a number in the margin stops nobody
-                directions.add(i)
+                (manners if cut[k][3] else happens).add(i)
             k += 1
         parts.append(script.text[at:end])
         gaps.append(" ".join(parts) if len(parts) > 1 else parts[0])
         at = words[i].end if i < len(words) else end
-    return gaps, directions
+    return gaps, manners | happens, manners - happens
 
 
 def _paragraph_starts(script: Script, words: tuple[Word, ...]) -> set[int]:

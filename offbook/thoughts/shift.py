@@ -12,7 +12,7 @@ from offbook.thoughts.address import speaks_to
 from offbook.thoughts.causes import Places
 from offbook.thoughts.changes import NEXT_STEP, Changes
 from offbook.thoughts.contrast import Contrast
-from offbook.thoughts.parse import parse_words
+from offbook.thoughts.parse import Parsed, parse_words
 from offbook.thoughts.played import Edges, thought_starts
 from offbook.thoughts.reasons import explain
 from offbook.thoughts.stance import Stance
@@ -149,7 +149,7 @@ class _Speech:
         parsed, words = self.parsed, self.words
         new_part = self.speakers[words[i].line] != self.speakers[words[i - 1].line]
         if new_part or (i in parsed.directions and i in parsed.paragraph_starts):
-            signals |= {"speaker"} if new_part or self.script.cues else {"direction"}
+            signals |= {"speaker"} if new_part or self.script.cues else {_directed(parsed, i)}
         if any(s.startswith("repeats ") and s != "repeats 1" for s in signals):
             signals -= {"pair in one frame"}  # some of you ... some of you: it builds, it does not oppose
         grade: Grade = 3 if i in turns else 2 if i in thoughts else 1
@@ -159,6 +159,11 @@ class _Speech:
             reasons = tuple(dict.fromkeys(self.changes.at(self.steps[i]) + reasons))
         vague = grade == _TURN and reasons[0] == NEXT_STEP  # nothing on the page says what changes
         return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False) or vague)
+
+
+def _directed(parsed: Parsed, i: int) -> str:
+    """The reason that a stage direction before word `i` gives."""
+    return "manner" if i in parsed.manners else "direction"
 
 
 def _outward(
@@ -172,7 +177,7 @@ def _outward(
     if i in parsed.paragraph_starts:
         found.add("stanza" if in_verse else "paragraph")
     elif i in parsed.directions:
-        found.add("direction")
+        found.add(_directed(parsed, i))
     if i in parsed.sentence_starts and "?" in gap:
         found.add("question asked")
     elif i in parsed.sentence_starts and "!" in gap:

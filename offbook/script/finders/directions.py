@@ -51,6 +51,17 @@ _LIKELY = word_set(
     silent lying tender flat brisk urgent panicked confused amused relieved embarrassed suspicious
     """
 )
+# Of the words above, those that say how something is said and not what is done.
+_MANNER = word_set(
+    """
+    sarcastic angry sad quiet loud softer louder upset tearful breathless deadpan dry playful fast quick slow
+    tender flat brisk urgent panicked confused amused relieved embarrassed suspicious aside
+    """
+)
+_MANNER_PHRASE = re.compile(
+    r"with (?:a|an|some|great|mock) |in (?:a|an) .*(?:whisper|voice|tone)\b|under (?:his|her|their) breath\b"
+    r"|through (?:tears|gritted)\b|half to\b"
+)
 _HOW = re.compile(
     r"(?:with (?:a|an|some|great|his|her|their|mock)\b|in (?:a|an|his|her|the|french|german)\b"
     r"|under (?:his|her|their|the)\b|through (?:tears|gritted|his|her)|at (?:him|her|them|the)\b"
@@ -158,6 +169,16 @@ def _says_how(inside: str, words: list[str]) -> bool:
     if first.endswith("ly") and first not in _SPOKEN_LY and len(words) <= _FEW_WORDS:
         return True
     return first.endswith("ing") and first not in _SPOKEN_ING
+
+
+def says_manner(direction: str) -> bool:
+    """Whether a direction says how the words after it are spoken: "(quietly)", "(in a whisper)"."""
+    words = _folded(direction)
+    if not words or len(words) > _FEW_WORDS:
+        return False
+    first = words[0]
+    by_ending = len(first) > _SHORTEST_ENDED and first.endswith("ly") and first not in _SPOKEN_LY
+    return by_ending or first in _MANNER or _MANNER_PHRASE.match(" ".join(words)) is not None
 
 
 def does_on_stage(verb: str) -> bool:
