@@ -177,7 +177,10 @@ class Bench:
             reached += [n for n in self.calls if not site.line and READS_ALL in n and n not in reached]
         chosen: list[str] = []
         seconds = 0.0
-        for name in sorted(reached, key=lambda name: (self._elsewhere(name, site), self.calls[name][1])):
+        first = sorted(
+            reached, key=lambda n: (READS_ALL not in n, self._elsewhere(n, site), self.calls[n][1])
+        )
+        for name in first:
             seconds += self.calls[name][1]
             if chosen and seconds > MOST_SECONDS:
                 break
