@@ -259,8 +259,7 @@ def test_a_speech_heard_while_the_server_cannot_be_reached_ends_in_its_notes(
 
     monkeypatch.setattr(server.room, "commit", held_back)
     speaking(tab, server, visitor, "Out of reach")
-    tab.locator("#hearing").wait_for()
-    until(tab, "() => performance.getEntriesByType('resource').some(e => e.name.includes('/hearing/'))")
+    tab.wait_for_event("request", lambda request: "/hearing/" in request.url)  # it asks how far it is
     with offline(chromium):
         expect(tab.get_by_role("alert")).to_contain_text("Wait, and it goes on when it answers")
         heard_now.set()
