@@ -35,10 +35,10 @@ by_eye = ["Say it to one person"]
 
 def test_a_piece_without_a_date_of_its_own_has_the_days_to_its_first_deadline(desk: Desk) -> None:
     assert "The lamp (no date)" in desk.see("today")
-    desk.see("brief", "add", str(desk.home / "round.toml"))
-    assert "The lamp (14 days left)" in desk.see("today")
+    assert "13 days left" in desk.see("brief", "add", str(desk.home / "round.toml"))
+    assert "The lamp (13 days left)" in desk.see("today")
     desk.see("piece", "set", "The lamp", "--date", "+20")
-    assert "The lamp (14 days left)" in desk.see("today")
+    assert "The lamp (13 days left)" in desk.see("today")
     desk.see("piece", "set", "The lamp", "--date", "+3")
     assert "The lamp (3 days left)" in desk.see("today")
 

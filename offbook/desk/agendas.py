@@ -81,11 +81,15 @@ class Agenda:
 
     def needed_in(self, piece: Piece) -> int | None:
         """Days until a piece is first needed, its own date or a deadline to come; None without either."""
-        dates = [local_day(b.row.deadline, piece.zone) for b in self.briefs if piece in b.pieces]
-        if piece.due_day is not None:
-            dates.append(piece.due_day)
-        left = [(day - self.day).days for day in dates if day >= self.day]
-        return min(left, default=None)
+        left = [] if piece.due_day is None else [(piece.due_day - self.day).days]
+        for b in self.briefs:
+            if piece in b.pieces and b.row.deadline >= self.now:
+                whole = (
+                    b.row.deadline - self.now
+                ).days  # as it is shown beside the brief, but for the last two
+                by_day = (local_day(b.row.deadline, piece.zone) - self.day).days
+                left.append(whole if whole > 1 else by_day)
+        return min((days for days in left if days >= 0), default=None)
 
 
 def items_of(conn: Connection, owned: Sequence[Piece]) -> list[Item]:
