@@ -84,6 +84,12 @@ def test_a_heading_over_a_speech_is_left_out_and_shown_and_no_spoken_word_is_los
     assert all_but(above + body, s)
 
 
+def test_a_name_with_a_colon_is_left_out_before_a_single_sentence_too() -> None:
+    s = script.parse_script("MARA: He was not ill: never.\n")
+    assert (said(s), [out.text.strip() for out in s.left_out]) == ("He was not ill: never.\n", ["MARA"])
+    assert said(script.parse_script("FIRE. He was not ill.\n")) == "FIRE. He was not ill.\n"
+
+
 DIRECTIONS = [
     ("Exit\n", 4),
     ("Exeunt\n", 4),

@@ -161,10 +161,10 @@ def _block(sheet: Sheet, rows: list[Row], headed: bool, said_above: str) -> tupl
     name: _Name | None = None
     at = -1
     for k, row in enumerate(rows):
-        if not _enough_below(sheet, row) or _comes_back(sheet, row):
-            break
         before = said_above + " ".join(r.text for r in rows[:k])
         found = _name_of_speech(sheet, rows, k, headed, before)
+        if not (_is_label(sheet, found) or _enough_below(sheet, row)) or _comes_back(sheet, row):
+            break
         settled = name is not None and _settled(sheet, rows[at], name, headed or at > 0)
         if settled and found is not None and not found.capitals:
             break
@@ -179,6 +179,13 @@ def _block(sheet: Sheet, rows: list[Row], headed: bool, said_above: str) -> tupl
     if name is None:
         return rows[: at + 1], None
     return (rows[:at] if name.sure or headed or at > 0 else []), name
+
+
+def _is_label(sheet: Sheet, name: _Name | None) -> bool:
+    """Whether a name in capitals is set off by a colon from the speech beside it: `MARA: He was not ill`."""
+    if name is None or not (name.capitals and name.inline):
+        return False
+    return ":" in sheet.page.text[name.start : name.end]
 
 
 def _may_stand_above(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
