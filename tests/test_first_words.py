@@ -93,10 +93,14 @@ def test_debug_is_taken_after_the_command_as_before_it() -> None:
             main(argv)
 
 
-@pytest.mark.parametrize("heard", ["…", "charnvit", "tank … feed"])
-def test_what_was_not_understood_is_never_coached(heard: str) -> None:
+SLOWLY = "Say line 2 slowly, with “oil”, then three times as you mean it."
+LISTEN = "Listen to it: from the sound it could not be made out. If it was “oil”, put the verdict right."
+
+
+@pytest.mark.parametrize(("heard", "advice"), [("…", SLOWLY), ("charnvit", SLOWLY), ("tank … feed", LISTEN)])
+def test_what_was_not_understood_is_never_coached(heard: str, advice: str) -> None:
     """A noise written down as letters is not set against the sense; a real word is."""
-    assert advice_when_changed(heard) == "Say line 2 slowly, with “oil”, then three times as you mean it."
+    assert advice_when_changed(heard) == advice
     assert "gives you that “coal” does not" in advice_when_changed("coal")
 
 
