@@ -213,7 +213,7 @@ async function begin(key) {
 // A microphone that is open and gives nothing at all would otherwise look like a recording.
 setInterval(() => {
   if (!sender || ending || performance.now() - lastPiece < SILENT) return;
-  unplugged("the microphone gives no sound", "choose another one, or unplug it and plug it in again; then press “Go on from there”");
+  unplugged("the microphone gives no sound", "press “Go on from there”, as after the computer has slept; if it happens again, choose another microphone, or unplug this one and plug it in again");
 }, 500);
 
 function caught(piece, last) {
