@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import sys
+import time
 import zipfile
 import zlib
 from pathlib import Path
@@ -38,6 +40,30 @@ def refilled(data: bytes, name: str, change: tuple[bytes, bytes]) -> bytes:
 def taken(tmp_path: Path, name: str, data: bytes) -> list[str]:
     (tmp_path / name).write_bytes(data)
     return [line.text for line in script.load_script(tmp_path / name).lines]
+
+
+class WaitsElsewhere:
+    """As a model with threads of its own: cleared away in another process, it waits for them without end."""
+
+    def __init__(self) -> None:
+        self.itself, self.home = self, os.getpid()
+
+    def __del__(self) -> None:
+        while os.getpid() != self.home:
+            time.sleep(1)
+
+
+def test_a_document_is_read_though_this_process_has_something_to_clear_away() -> None:
+    def reader(data: bytes, name: str) -> Page:
+        gc.collect()
+        return Page(data.decode())
+
+    gc.disable()
+    try:
+        WaitsElsewhere()
+        assert bounded.read_within_bounds(reader, b"The lamp", "lamp.docx", ()).text == "The lamp"
+    finally:
+        gc.enable()
 
 
 # What it unpacks to ---------------------------------------------------------------------------------

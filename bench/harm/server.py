@@ -7,6 +7,7 @@ limit on its time, and its memory measured. A child that hangs is killed, with i
 from __future__ import annotations
 
 import contextlib
+import gc
 import io
 import os
 import re
@@ -90,6 +91,7 @@ def call(
         held = _resident_megabytes()  # what the child has of its parent from the start
         child = os.fork()
         if child == 0:
+            gc.freeze()  # what the parent has to clear away may wait for a thread that is not in the child
             _become(out.fileno(), err.fileno(), env)
             status = 99
             try:

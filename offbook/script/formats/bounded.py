@@ -8,6 +8,7 @@ it) the reader works in this process, bounded in size alone.
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import os
@@ -94,6 +95,7 @@ _FAILED = 70  # exit status of a child whose reader failed in a way that nobody 
 def _work(out: int, reader: Reader, data: bytes, name: str) -> NoReturn:
     """In the child: read, write the answer into `out`, and be gone."""
     status = _FAILED
+    gc.freeze()  # what the parent has to clear away may wait for a thread that is not in the child
     try:
         _limit()
         nothing = os.open(os.devnull, os.O_WRONLY)
