@@ -4,8 +4,8 @@ The browser sends the sound in numbered pieces of one size, each acknowledged on
 synchronised, so that a closed tab, a crash or a dead battery loses what was not acknowledged yet: less than
 a second. A capture is a folder: `about.json` says whose it is, and each *spell* (the sound from one press of
 the button to the next interruption) is a file of 16-bit little-endian mono samples; `prompts.json` has the
-prompts that were given. The number of a piece
-tells its place in the file, so that a piece sent twice is written once and a gap is seen at once.
+prompts that were given. The number of a piece tells its place in the file, so that a piece sent twice is
+written once and a gap is seen at once.
 """
 
 from __future__ import annotations

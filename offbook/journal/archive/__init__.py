@@ -41,11 +41,11 @@ def read_in(journal: Journal, source: Path, fits_brief: FitsBrief | None = None)
     return reading.read_archive(journal, source, fits_brief)
 
 
-def take_other(journal: Journal, conn: Connection, found: Differing) -> Differing:
-    """Set what an import found to differ to the other one of its two values; gives how it differs then.
+def take_other(journal: Journal, conn: Connection, found: Differing) -> None:
+    """Set what an import found to differ to the other one of its two values.
 
     Raises JournalError where that cannot be.
     """
     from offbook.journal.archive import meeting
 
-    return meeting.set_other_value(journal, conn, found)
+    meeting.set_other_value(journal, conn, found)

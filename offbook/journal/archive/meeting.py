@@ -8,7 +8,6 @@ whichever was taken: nothing is settled behind anybody's back.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -196,8 +195,8 @@ class Meeting:
         self._corrected.clear()
 
 
-def set_other_value(journal: Journal, conn: Connection, found: Differing) -> Differing:
-    """Set what differs to the other one of its two values, as a change made now; gives how it differs then.
+def set_other_value(journal: Journal, conn: Connection, found: Differing) -> None:
+    """Set what differs to the other one of its two values, as a change made now.
 
     Raises JournalError where another row has the name by now, or the row is gone.
     """
@@ -215,7 +214,6 @@ def set_other_value(journal: Journal, conn: Connection, found: Differing) -> Dif
                 f"there is something called {found.here if found.taken else found.there} here already",
                 "give that another name first",
             ) from e
-    return replace(found, taken=not found.taken)
 
 
 def _choose_other(journal: Journal, conn: Connection, found: Differing) -> None:
