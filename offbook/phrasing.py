@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-_MINUTE = 60  # seconds
+MINUTE = 60  # seconds
 
 
 def clock_time(seconds: float) -> str:
@@ -27,4 +27,4 @@ def plural(count: int, noun: str) -> str:
 
 
 def _clock(whole: int) -> str:
-    return f"{whole // _MINUTE}:{whole % _MINUTE:02d}"
+    return f"{whole // MINUTE}:{whole % MINUTE:02d}"

@@ -11,11 +11,11 @@ import click
 from offbook import script as scripts
 from offbook import timing, words
 from offbook.errors import OffbookError
+from offbook.phrasing import MINUTE
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 _CLOCK = re.compile(r"(?:(\d+):)?(\d+(?:\.\d+)?)s?")
-_MINUTE = 60  # seconds
 
 
 class TimeError(OffbookError):
@@ -25,9 +25,9 @@ class TimeError(OffbookError):
 def seconds_in(value: str, what: str = "time") -> float:
     """Seconds in "90", "90s", "1:30" or "1:30.5". Raises TimeError, also for 0."""
     found = _CLOCK.fullmatch(value.strip())
-    if found is None or (found[1] is not None and float(found[2]) >= _MINUTE):
+    if found is None or (found[1] is not None and float(found[2]) >= MINUTE):
         raise TimeError(f"{value!r} is not a {what}", "write minutes and seconds as 2:00, or seconds as 120")
-    seconds = 60 * int(found[1] or 0) + float(found[2])
+    seconds = MINUTE * int(found[1] or 0) + float(found[2])
     if seconds <= 0:
         raise TimeError(f"a {what} of {value} leaves no time to speak", "give a time above 0, such as 2:00")
     return seconds

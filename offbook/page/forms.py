@@ -7,12 +7,11 @@ from datetime import date
 from pathlib import PurePath
 
 from offbook.errors import OffbookError
-from offbook.phrasing import clock_time
+from offbook.phrasing import MINUTE, clock_time
 
 _TIME = re.compile(r"(?:(\d{1,3})\s*[:.]\s*)?(\d{1,4})\s*(?:s|sec|seconds)?")
 _MINUTES = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(?:m|min|minutes?)")
-_LONGEST_NAME = 120
-_MINUTE = 60  # seconds
+_LONGEST_NAME = 120  # characters; set by hand, so that a name fits on a row or two
 
 
 class FieldError(OffbookError):
@@ -28,9 +27,9 @@ def limit_in(typed: str) -> float | None:
     found = _TIME.fullmatch(text)
     seconds = 0.0
     if minutes is not None:
-        seconds = 60 * float(minutes[1])
-    elif found is not None and not (found[1] is not None and int(found[2]) >= _MINUTE):
-        seconds = 60.0 * int(found[1] or 0) + int(found[2])
+        seconds = MINUTE * float(minutes[1])
+    elif found is not None and not (found[1] is not None and int(found[2]) >= MINUTE):
+        seconds = MINUTE * float(found[1] or 0) + int(found[2])
     if seconds <= 0:
         raise FieldError(f"“{typed.strip()}” is not a time limit", "write minutes and seconds, such as 2:00")
     return seconds

@@ -1,21 +1,23 @@
-"""The partner: somebody who reads the other parts, follows in the book, and prompts.
+"""The partner: somebody who reads the other parts, follows in the script, and prompts.
 
     partner = partner_for(script, words, recogniser, Manners(Patience(silence=4.0)))
     acts = partner.rehearsal.start()          # a list of Say, Hush, Hold, Over
     acts = partner.feed(pcm)                  # 16-bit mono PCM at 16 kHz from the microphone, any length
     own = partner.own()                       # the same sound without the partner's voice, for a `Listener`
-    partner.rehearsal.place                   # script words gone by, for showing where they are
+    partner.rehearsal.place                   # how many script words are past, to show where they are
 
 After each `Say` whose `aloud` is true: say its text, `rehearsal.playing(id)` when it begins to be heard,
-`rehearsal.said(id)` when it is over; both give further acts. Where `aloud` is false, show the text and report
-nothing. `rehearsal.ask()` is the key for a prompt. A `Hold` says that the silence chosen is over in a pause
-that the performer marked: say that they may call. After `Over`, or whenever the performer stops, ask
-`partner.own(last=True)`, and read `rehearsal.prompts`, `rehearsal.pick_ups` and `rehearsal.played`;
-`notes.review(script, words, run, prompts_told(partner))` has the prompts among the notes.
+`rehearsal.said(id)` when it is over; both return further acts. Where `aloud` is false, show the text and
+report nothing. `rehearsal.ask()` is for the key that asks for a prompt. A `Hold` comes when a pause that the
+performer marked has lasted as long as the silence before a prompt: tell them that they can call for one.
+After `Over`, or whenever the performer stops, call `partner.own(last=True)`, and read `rehearsal.prompts`,
+`rehearsal.pick_ups` and `rehearsal.played`; `notes.review(script, words, run, prompts_told(partner))` puts
+the prompts among the notes.
 
-Times are seconds of the sound fed in: whoever plays elsewhere (a page) passes `at` to `playing` and `said`.
-Nothing here plays, prints, waits or looks at a clock, so a whole scene is run in a test in milliseconds: feed
-`Rehearsal` sound made by hand and `Utterance` words, or give `Partner` an `Ear` of your own.
+Times are seconds of the sound fed in. Where the sound is played elsewhere (by a page), pass `at` to `playing`
+and `said`. Nothing here plays, prints, waits or looks at a clock, so a test can run a whole scene in
+milliseconds: feed `Rehearsal` sound made by hand and `Utterance` words, or give `Partner` an `Ear` of your
+own.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""The partner's ear: sound in, words as they seem just now out.
+"""The partner's ear: sound goes in, and the words that it seems to hear so far come out.
 
-The recogniser is made to expect the script, the others' lines, what people say when they have lost the
-thread, and sound that is no word. It costs about a thirtieth of the time it listens to and is a third
-of a second behind the speaker: bench/following.py.
+The recogniser is told to expect the script, the others' lines, what people say when they have lost the
+thread, and sounds that are not words. Listening to a minute takes about two seconds of work, and the words
+come a third of a second after they were said: bench/following.py.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from offbook.recognise import LiveRecogniser
 from offbook.sampling import BYTES_PER_SECOND
 
 CALLS = frozenset(["line", "lines", "prompt"])  # "line" is the call for a prompt: common practice, no source
-# What is said beside the script, so that the recogniser need not make script of it: talk of a performer who
-# has lost the thread, and the commonest words of English.
+# Words from outside the script, so that the recogniser does not have to turn them into words of the script:
+# what performers say when they have lost the thread, and some very common words. Chosen by hand.
 _TALK = [
     "sorry",
     "okay",
@@ -79,12 +79,15 @@ _TALK = [
     "know",
     "think",
 ]
-_PIECE = BYTES_PER_SECOND // 10  # bytes given to the recogniser at a time
+_PIECE = BYTES_PER_SECOND // 10  # bytes given to the recogniser at a time, 0.1 s of sound; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """The utterance under way, whole, as heard now. at: seconds of sound taken in; ended: it is over."""
+    """All words of the utterance in progress, as they are heard by now.
+
+    at: seconds of sound taken in; ended: the utterance is over.
+    """
 
     words: tuple[str, ...]
     at: float
@@ -92,24 +95,24 @@ class Utterance:
 
 
 class Ear(Protocol):
-    """What the partner asks of an ear."""
+    """What the partner needs from an ear."""
 
     def feed(self, pcm: bytes) -> list[Utterance]:
-        """Take in 16-bit mono sound at 16 kHz, any length; what is heard otherwise than before, in order."""
+        """Take in 16-bit mono sound at 16 kHz, any length; return each change in what is heard, in order."""
         ...
 
 
 class LiveEar:
-    """An ear on a recogniser. phrases: what it expects, as `phrases_for` gives it."""
+    """An ear that uses a recogniser. phrases: what it expects, as `phrases_for` returns it."""
 
     def __init__(self, recogniser: LiveRecogniser, phrases: Sequence[str]) -> None:
         self._decoder = recogniser.follow(phrases)
         self._left = b""
         self._taken = 0
-        self._told: tuple[str, ...] = ()
+        self._reported: tuple[str, ...] = ()
 
     def feed(self, pcm: bytes) -> list[Utterance]:
-        """As `Ear` says."""
+        """See `Ear`."""
         self._left += pcm
         found: list[Utterance] = []
         while len(self._left) >= _PIECE:
@@ -117,13 +120,17 @@ class LiveEar:
             self._taken += _PIECE
             ended = self._decoder.feed(piece)
             words = self._decoder.words()
-            if ended or words != self._told:
+            if ended or words != self._reported:
                 found.append(Utterance(words, self._taken / BYTES_PER_SECOND, ended))
-                self._told = () if ended else words
+                self._reported = () if ended else words
         return found
 
 
 def phrases_for(scene: PlayedScene, places: Sequence[AlignedWord], knows: Callable[[str], bool]) -> list[str]:
-    """What an ear for `scene` expects. places: its words as the recogniser can hear them."""
+    """What an ear for `scene` is told to expect.
+
+    places: the performer's words as the recogniser can hear them; knows: whether it has a word in its
+    vocabulary.
+    """
     others = (" ".join(w for w in turn.heard_as if knows(w)) for turn in scene.turns)
     return expecting(places, [*(line for line in others if line), *(w for w in _TALK if knows(w))])

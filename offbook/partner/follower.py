@@ -1,12 +1,14 @@
 """The follower: where in the text the performer is, while they speak.
 
-It takes the words of a live recogniser, which come as guesses that are changed until an utterance ends,
-and keeps for every place of the script how well it explains all that was heard: the best way there, word by
-word, with what it costs to leave words out, to say others, to talk, and to go on somewhere else. Guesses
-are worked through again from the first word that changed. Nothing looks ahead, so the place is known at once.
+It takes the words of a live recogniser. These are guesses, which may change until the utterance ends. For
+every place in the script the follower keeps a score that says how well the place explains everything heard so
+far: the score of the best way to get there, word by word, where it costs something to leave words out, to say
+other words, to talk, or to go on somewhere else. When guesses change, it works again from the first word that
+changed. It never waits for later words, so the place is known at once.
 
-Two layers, as in `align`: `on`, where the last word heard was the script's, and `off`, where it was not.
-Scores are log likelihoods against a word that says nothing, natural units; the best is always 0.
+As in `align` there are two layers: `on`, where the last word heard was the script's, and `off`, where it was
+not. Scores are natural logarithms of likelihood ratios, compared with a word that says nothing about the
+place; the best score is always 0.
 """
 
 from __future__ import annotations
@@ -21,20 +23,24 @@ from offbook.align import FILLERS, AlignedWord, finder_of
 from offbook.recognise import UNKNOWN
 
 Scores = NDArray[np.float64]
-# The pace is learnt from steps of so many words and seconds at the most (a longer one is a jump or a pause),
-# each older step counting less. Set by hand.
+# The pace is learnt from the steps between two places. A step of more words is a jump, one of more seconds
+# has a pause in it, and neither counts. With each new step the older ones count less. Set by hand.
 _STEP_WORDS, _STEP_SECONDS, _FADES = 8, 2.0, 0.9
+_NEVER = -1e9  # a score, or a time (s), lower than any other
+_MOST_JOINED = 4  # heard words that can be one word of the script, at most; set by hand
+_AROUND = 3  # words on either side of the place that are no other place; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class Leanings:
-    """What the follower expects of a speaker, natural log units. Set on readings: bench/following.py.
+    """What the follower expects of a speaker, in natural log units. Set on readings: bench/following.py.
 
-    word, small: what a script word heard in its place tells, and one of `SMALL`. wrong: a word heard where
-    the script has another; unknown: where the recogniser heard no word it knows. leave: from the script to
-    other words; more: each of them; back: and into the script again. skip: each word left out, up to `near`
-    of them. jump: going on anywhere else; jump_line: where a line begins there; far: for each word from here.
-    rest: what a silence before it takes off a jump. lead: by how much a place elsewhere must lead.
+    word: gained when the script's next word is heard; small: the same for a word of `SMALL`. The rest are
+    costs. wrong: a heard word in place of the script's; unknown: a sound in its place that is no word the
+    recogniser knows. leave: the first word beside the script; more: each word beside it; back: returning to
+    the script. skip: each word left out, up to `near` of them. jump: going on anywhere else; jump_line: at
+    the beginning of a line; far: for each word of distance; rest: how much cheaper a jump is after a silence.
+    lead: how far a place elsewhere must be ahead before the follower goes there.
     """
 
     word: float = 3.0
@@ -55,7 +61,7 @@ class Leanings:
 
 @dataclass(slots=True)
 class _State:
-    """Every place of the script after some word: scores on and off, and whether a silence came last."""
+    """The scores of every place after one heard word; rested: a silence came after it."""
 
     on: Scores
     off: Scores
@@ -64,8 +70,10 @@ class _State:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where the performer is. place: script words gone by. lead: over any place not near it, natural log
-    units. astray: heard words since the last that was the script's.
+    """Where the performer is.
+
+    place: how many script words are past; lead: by how much its score is better than that of any place
+    further away (natural log units); astray: how many words were heard since the last word of the script.
     """
 
     place: int
@@ -73,21 +81,23 @@ class Spot:
     astray: int
 
 
-_USUAL = 2.5  # words a second until the performer has shown theirs: 150 words a minute
-_LATE = 0.2  # s by which the recogniser is late at best
+# Set by hand.
+_USUAL = 2.5  # words a second, 150 a minute, until the performer's own pace is known
+_USUAL_SECONDS = 4.0  # s of speech at that pace that are counted beside the performer's own
+_LATE = 0.2  # s by which the recogniser is late at least
 _FIRST = 0.4  # s that the first word takes
-_GUESS = 2  # words at most that are guessed
+_GUESS = 2  # words that are guessed at most
 
 
 class FollowedPace:
-    """How fast the place moves, for the words between two answers of the recogniser."""
+    """How fast the place moves: guesses the words that the recogniser has not reported yet."""
 
     def __init__(self, place: int) -> None:
-        self._place, self._at = place, -1e9
-        self._words, self._seconds = 4 * _USUAL, 4.0
+        self._place, self._at = place, _NEVER
+        self._words, self._seconds = _USUAL_SECONDS * _USUAL, _USUAL_SECONDS
 
     def take(self, at: float, place: int) -> None:
-        """The place is given at `at` (s)."""
+        """Learn from the performer being at `place` at `at` (s)."""
         if place == self._place:
             return
         gone, seconds = place - self._place, at - self._at
@@ -96,11 +106,14 @@ class FollowedPace:
         self._place, self._at = place, at
 
     def begin(self, place: int) -> None:
-        """The performer begins at `place`."""
-        self._place, self._at = place, -1e9
+        """Note that the performer begins at `place`."""
+        self._place, self._at = place, _NEVER
 
     def reached(self, until: float, began: float) -> int:
-        """The place at `until`, guessed; began: when it began to move, where it has not yet."""
+        """A guess at the place at `until` (s).
+
+        began: when the performer began to speak, where no place is known yet.
+        """
         since = self._at if self._at >= 0 else began + _FIRST
         if since < _FIRST:
             return self._place
@@ -127,16 +140,16 @@ class Follower:
     ) -> None:
         self._ways = leanings or Leanings()
         self._finder = finder_of(tuple(places))
-        self._longest = max(1, min(4, self._finder.longest))
+        self._longest = max(1, min(_MOST_JOINED, self._finder.longest))
         self._small = small
         self._size = len(places) + 1
         opens = np.array([*(p.opens for p in places), False])
         self._landing = np.where(opens, self._ways.jump_line, self._ways.jump)
-        self._landing[-1] = 1e9
+        self._landing[-1] = -_NEVER
         self._index = np.arange(self._size)
         self._base = self._begin(begin)
         self._now = _Utterance()
-        self._astray = 0  # heard words before this utterance since the last that was the script's
+        self._astray = 0  # words heard before this utterance and after the last word of the script
         self._place = begin
         self._spot = Spot(begin, 0.0, 0)
         self._pace = FollowedPace(begin)
@@ -152,25 +165,25 @@ class Follower:
         return self._spot
 
     def go(self, place: int) -> None:
-        """The performer begins at script word `place` now, whatever was heard before."""
+        """Note that the performer begins at script word `place` now, whatever was heard before."""
         self._now, self._base, self._astray = _Utterance(), self._begin(place), 0
         self._place, self._spot = place, Spot(place, 0.0, 0)
         self._pace.begin(place)
 
     def place_at(self, now: float, spoken: float, began: float = -1.0) -> int:
-        """The place, with the words that the recogniser has yet to tell of guessed from the pace.
+        """The place at `now` (s); words that the recogniser has not reported yet are guessed from the pace.
 
-        spoken: the last second at which a voice was heard, `now` while it is heard. began: where nothing was
-        told of since the performer was expected to begin, when they did; -1 for not yet.
+        spoken: when a voice was last heard (s), `now` while it is heard. began: when the performer began to
+        speak (s), where the recogniser has reported nothing since then; -1 for not yet.
         """
         if self._spot.astray:
             return self._spot.place
         return min(self._size - 1, self._pace.reached(min(now, spoken), began))
 
     def hear(self, words: Sequence[str], at: float, ended: bool = False) -> Spot:
-        """Take in what the utterance under way is heard as now, whole; `ended`: it is over with these.
+        """Take in all words of the utterance in progress as they are heard at `at` (s).
 
-        An utterance that has ended is followed by a silence.
+        ended: the utterance is over, and a silence follows.
         """
         now, same = self._now, 0
         for a, b in zip(now.tokens, words, strict=False):
@@ -193,14 +206,14 @@ class Follower:
         self._now, self._astray = _Utterance(), self._spot.astray
 
     def _state(self, words_ago: int) -> _State | None:
-        """The state before the last `words_ago` words, of which the newest is being taken in."""
+        """The state before the last `words_ago` words; the newest of these is just being taken in."""
         k = len(self._now.tokens) - words_ago
         if k > 0:
             return self._now.states[k - 1]
         return self._base if k == 0 else None
 
     def _arriving(self, s: _State) -> Scores:
-        """For each place, how well it explains that the script's word there comes next."""
+        """For each place, the score of getting there so that the script's word there comes next."""
         w = self._ways
         base = np.maximum(s.on, s.off - w.back)
         arriving = base.copy()
@@ -223,7 +236,7 @@ class Follower:
         if word not in FILLERS:
             base = np.maximum(before.on, before.off)
             np.maximum(off[1:], base[:-1] - cost, out=off[1:])
-        on = np.full(self._size, -1e9)
+        on = np.full(self._size, _NEVER)
         for k in range(1, min(self._longest, len(self._now.tokens)) + 1):
             s = self._state(k)
             if s is None:
@@ -247,13 +260,13 @@ class Follower:
         if not near.start <= best < near.stop and score[best] - score[near].max() < self._ways.lead:
             best = near.start + int(np.argmax(score[near]))
         others = score.copy()
-        others[max(0, best - 3) : best + 4] = -np.inf
+        others[max(0, best - _AROUND) : best + _AROUND + 1] = -np.inf
         astray = 0
         for s in reversed(self._now.states):
             if s.on.max() >= s.off.max():
                 break
             astray += 1
         else:
-            astray += self._astray  # not a word of this utterance was the script's
+            astray += self._astray  # no word of this utterance was the script's
         self._place = best
-        self._spot = Spot(best, float(score[best] - others.max(initial=-1e9)), astray)
+        self._spot = Spot(best, float(score[best] - others.max(initial=_NEVER)), astray)

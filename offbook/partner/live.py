@@ -1,7 +1,7 @@
-"""A rehearsal with an ear on it, and the performer's sound without the partner's voice.
+"""A rehearsal with an ear, and the performer's sound without the partner's voice.
 
-What a terminal, a page or a test has of the partner: sound in, what to do now out. `own` gives the same sound
-with silence where the partner was speaking, for the hearing that makes the line notes.
+A terminal, a page or a test uses this: it passes sound in and is told what to do now. `own` returns the same
+sound with silence where the partner was speaking; the line notes are made from it.
 """
 
 from __future__ import annotations
@@ -25,15 +25,21 @@ from offbook.sampling import BYTES_PER_SECOND
 from offbook.script import Script
 from offbook.words import Word
 
-_PIECE = BYTES_PER_SECOND // 10  # bytes that are taken in at a time
-_TAIL = 0.1  # s after the partner's voice that are the room's; a quick performer is in after 0.2
+# Set by hand.
+_PIECE = BYTES_PER_SECOND // 10  # bytes that are taken in at a time: 0.1 s of sound
+# s after the partner's voice in which the room still sounds of it; a quick performer comes in after 0.2
+_TAIL = 0.1
 _HELD = 3.0  # s of sound held back while the partner speaks, in case the performer comes in early
-_EARLY = 1.0  # s before the performer was found to have come in, from which their sound is kept
+_EARLY = 1.0  # s before an early entry was noticed from which the performer's sound is kept
+_STILL_SPEAKING = 1e6  # s: later than the end of any rehearsal
 
 
 @dataclass(frozen=True, slots=True)
 class Manners:
-    """How the partner behaves. aloud: prompts are spoken, else shown. held, usual: see `Prompter`."""
+    """How the partner behaves.
+
+    aloud: prompts are spoken, and not only shown; held, usual: see `Prompter`.
+    """
 
     patience: Patience = field(default_factory=Patience)
     aloud: bool = True
@@ -42,7 +48,10 @@ class Manners:
 
 
 class Partner:
-    """A scene, an ear and manners. Times are seconds of the sound fed in."""
+    """Plays `scene` with the performer. Times are seconds of the sound fed in.
+
+    places: the performer's words as the ear can hear them.
+    """
 
     def __init__(
         self, scene: PlayedScene, places: tuple[AlignedWord, ...], ear: Ear, manners: Manners
@@ -59,7 +68,7 @@ class Partner:
         self._left = b""
 
     def feed(self, pcm: bytes) -> list[Act]:
-        """Take in 16-bit mono sound at 16 kHz, any length; what is to be done now, in order."""
+        """Take in 16-bit mono sound at 16 kHz, any length; return what is to be done now, in order."""
         self._left += pcm
         acts: list[Act] = []
         while len(self._left) >= _PIECE:
@@ -71,12 +80,15 @@ class Partner:
         return acts
 
     def own(self, *, last: bool = False) -> bytes:
-        """The performer's sound since this was last asked; what may still be either's waits until `last`."""
+        """The performer's sound since the last call.
+
+        What may still be the partner's is kept back until `last`.
+        """
         return self._own.take(self.rehearsal.played, last=last)
 
 
 def prompts_told(partner: Partner) -> tuple[Aside, ...]:
-    """The prompts given, as `notes.review` takes them: one for each place, however often it was prompted."""
+    """The prompts as `notes.review` needs them: one for each place, however many were given there."""
     found: list[Aside] = []
     scene = partner.rehearsal.scene
     for p in partner.rehearsal.prompts:
@@ -92,7 +104,7 @@ def prompts_told(partner: Partner) -> tuple[Aside, ...]:
 def partner_for(
     script: Script, words: Sequence[Word], recogniser: LiveRecogniser, manners: Manners
 ) -> Partner:
-    """A partner for the performer whose `words` of `script` these are. Takes about a second."""
+    """A partner for the performer who says `words` of `script`. Takes about a second."""
     scene = scene_of(script, words)
     places = places_of(words, recogniser.knows, script.lines)
     ear = LiveEar(recogniser, phrases_for(scene, places, recogniser.knows))
@@ -100,7 +112,7 @@ def partner_for(
 
 
 class OwnSound:
-    """The performer's sound: the microphone's, silent where the partner was speaking."""
+    """The microphone's sound, with silence where the partner was speaking."""
 
     def __init__(self) -> None:
         self._waiting = b""
@@ -111,7 +123,10 @@ class OwnSound:
         self._waiting += pcm
 
     def take(self, played: Sequence[Played], *, last: bool = False) -> bytes:
-        """What is certain by now. played: what the partner said so far; last: nothing more comes."""
+        """The sound that is certain by now.
+
+        played: what the partner has said so far; last: no more sound will come.
+        """
         size = len(self._waiting)
         if not last and any(each.end is None for each in played):
             size = max(0, size - int(_HELD * BYTES_PER_SECOND)) // 2 * 2
@@ -126,7 +141,7 @@ class OwnSound:
 
 def _until(played: Played) -> float:
     """When the sound is the performer's again (s)."""
-    end = 1e6 if played.end is None else played.end + _TAIL
+    end = _STILL_SPEAKING if played.end is None else played.end + _TAIL
     return end if played.early is None else min(end, max(played.start, played.early - _EARLY))
 
 

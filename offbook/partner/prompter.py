@@ -1,9 +1,9 @@
-"""The prompter: when words are given, and which.
+"""The prompter: when to give the performer words, and which.
 
-After a silence of the performer's choosing comes the next word; if that did not help, the phrase; then
-nothing more until they speak or call. A call ("line", or a key) is answered at once, a second call at the
-same place with the phrase. Through a pause that the performer has marked no silence is answered, only a
-call; where they always pause, the silence counts from the end of their longest pause there.
+After a silence as long as the performer chose, the prompter gives the next word. If that does not help, it
+gives the phrase, and then nothing more until they speak or call. It answers a call ("line", or a key) at
+once, and a second call at the same place with the phrase. In a pause that the performer has marked it answers
+only a call. Where they always pause, the silence counts from the end of their longest pause there.
 """
 
 from __future__ import annotations
@@ -13,16 +13,18 @@ from dataclasses import dataclass, field
 
 from offbook.partner.scene import PlayedScene, Turn
 
-_ABOUT = 1  # words by which the place of a pause may be missed
-_MORE_ABOUT = 2  # and so many more where words were heard that are not the script's
-_PROMPTS = 2  # given for one silence: the next words, then the rest of the line
+# Set by hand: the follower's place is seldom wrong by more.
+_ABOUT = 1  # words by which the place may be off when the performer is at a pause
+_MORE_ABOUT = 2  # words by which it may be further off after words that are not the script's
+_PROMPTS = 2  # prompts for one silence: the next word, then the phrase
 
 
 @dataclass(frozen=True, slots=True)
 class Patience:
-    """How long the prompter waits. Seconds.
+    """How long the prompter waits, in seconds; set by hand, and the performer can choose the first.
 
-    silence: before the next word is given, None: only when called. more: after that before the phrase is.
+    silence: before the next word is given; None for only when called. more: after that word, before the
+    phrase.
     """
 
     silence: float | None = 4.0
@@ -31,9 +33,10 @@ class Patience:
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """Words given. at: when (s); first, end: the script words; asked: they were called for.
+    """Words that were given.
 
-    again: it came at the same place as the one before, so that both count as one.
+    at: when (s); first, end: the script words [first, end); asked: the performer called for them; again: at
+    the same place as the prompt before, so that both count as one.
     """
 
     at: float
@@ -45,8 +48,10 @@ class Prompt:
 
 @dataclass(slots=True)
 class Prompter:
-    """Decides on prompts. held: words before which the performer has marked a pause; usual: by word, the
-    longest pause (s) that they make before it every time.
+    """Decides on prompts.
+
+    held: the script words before which the performer has marked a pause; usual: for each word before which
+    they pause every time, their longest pause there (s).
     """
 
     scene: PlayedScene
@@ -58,18 +63,21 @@ class Prompter:
     _reached: int = 0  # the furthest place since the last prompt
 
     def spoke(self, place: int) -> None:
-        """The performer has spoken, and is at `place` now."""
+        """Note that the performer has spoken and is now at `place`."""
         self._reached = max(self._reached, place)
         past = not self.given or place >= self.given[-1].end
         self._steps = 0 if past else min(self._steps, 1)
 
     @property
     def all_given(self) -> bool:
-        """The word and the phrase were given, and nothing was said since."""
+        """Whether word and phrase were both given, and nothing has been said since."""
         return self._steps >= _PROMPTS
 
     def waits(self, place: int, astray: int = 0) -> float | None:
-        """Seconds of silence before words are given at `place`, None for never."""
+        """After how many seconds of silence words are given at `place`; None for never.
+
+        astray: how many of the last words heard are not the script's.
+        """
         silence = self.patience.silence
         if silence is None or self.all_given:
             return None
@@ -81,7 +89,7 @@ class Prompter:
         return silence + max((self.usual.get(i, 0.0) for i in about), default=0.0)
 
     def give(self, at: float, place: int, turn: Turn, asked: bool) -> Prompt:
-        """The prompt that is due at `place` of `turn` now, counted."""
+        """Make the prompt that is due at `place` of `turn` now, and count it."""
         place = min(max(place, turn.first), turn.end - 1)
         last = self.given[-1] if self.given else None
         stuck = last is not None and last.first <= place <= last.end and self._reached <= last.end

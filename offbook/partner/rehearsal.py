@@ -1,18 +1,19 @@
-"""A scene run straight through with a partner: what happens goes in, what the partner is to do comes out.
+"""A scene run straight through with a partner: what happens goes in, and what the partner is to do comes out.
 
-Pure: no sound is played here, nothing printed, no clock looked at. Time is seconds of the performer's sound,
-told by the sound itself. Whoever drives a `Rehearsal` hands on the sound (`sound`), what an `Ear` makes of it
-(`heard`), a press of the key for a prompt (`ask`), and when something began and ended to be said
-(`playing`, `played`); each gives what is to be done now, in order:
+Nothing here plays a sound, prints or looks at a clock. Times are seconds of the performer's sound, counted
+from the sound itself. Whoever drives a `Rehearsal` passes on the sound (`sound`), what an `Ear` heard in it
+(`heard`), a press of the key for a prompt (`ask`), and when the partner's voice began and ended (`playing`,
+`said`). Each of these returns what is to be done now, in order:
 
-- `Say`: say this line or prompt aloud, or show it where `aloud` is false (then `played` is not waited for).
-- `Hush`: stop saying that: the performer has come in.
-- `Hold`: the silence chosen is over in a pause that the performer marked: say that they may call.
+- `Say`: say this line or prompt aloud; where `aloud` is false only show it, and `said` is not waited for.
+- `Hush`: stop saying that, because the performer has come in.
+- `Hold`: a pause that the performer marked has lasted as long as the silence before a prompt: tell them that
+  they can call for one.
 - `Over`: the scene is over.
 
-Where the sound is not heard as it is spoken, as while a speech model is being read, `behind` is set: no words
-are given then, since what seems a silence may be over by now. The silence counts on, and when the newest
-sound is reached and it is still silent, they are given at once.
+Sometimes the sound is heard later than it was spoken, for example while a speech model is still loading. Then
+`behind` is set, and no prompt is given, because what seems to be a silence may already be over. The silence
+is counted all the same: when the newest sound has been heard and it is still silent, the prompt comes.
 """
 
 from __future__ import annotations
@@ -29,29 +30,34 @@ from offbook.partner.scene import PartnerLine, PlayedScene, Turn
 from offbook.partner.voicing import Voicing
 from offbook.script import word_set
 
-# s of silence after which the performer's line is taken for done, by what was heard of it: its last word;
-# other words for the last two; most of it in other words, or all but the last. Set by hand: the first is the
-# gap between two speakers of a conversation (common practice, no source) and what the recogniser is late.
+# After how many seconds of silence the performer's line counts as done. It depends on what was heard of the
+# line: its last word; other words in place of the last two; or most of it in other words, or all but the last
+# word. Set by hand: the first is the usual gap between two speakers in a conversation (common practice, no
+# source) and the time by which the recogniser is late. The other numbers here are set by hand too;
+# bench/following.py measures what they do together.
 _DONE, _NEARLY, _OTHERWISE = 0.5, 0.9, 1.5
 _NEARLY_WORDS = 2
-_OTHERWISE_SHARE = 0.7  # of the words of a line, said as written or otherwise
-_OVER, _NEARLY_OVER = 1.5, 2.5  # s of the same silences after the last line: nobody waits for a cue
+_OTHERWISE_SHARE = 0.7  # of the words of a line that were said, as written or in other words
+_OVER, _NEARLY_OVER = 1.5, 2.5  # s, the same after the last line: longer, because nobody waits for a cue
 _ECHO = 0.3  # s after the partner's voice in which the room still sounds of it
-_QUIET = 0.15  # s without the least sound before words are given
-_UNEVEN = 0.3  # s after which small sounds are the room's, in which nobody has begun to speak
+_QUIET = 0.15  # s without the slightest sound before a prompt
+_UNEVEN = 0.3  # s by which small sounds delay a prompt at most: after that they count as noise of the room
 _CALL_ALONE = 0.35  # s of silence after "line" that make it a call
-_CALL_APART = 3  # words: where the script has "line" as near as that, it is no call unless it stands alone
-_SURELY = 2  # words into another turn that are no guess of the recogniser's
+_CALL_APART = 3  # words: where the script has "line" within so many, it is a call only if it stands alone
+_SURELY = 2  # words into another turn that are more than a guess of the recogniser's
 _OPENING = 3  # words of the next line by which an early entry is recognised
-_STANDS_ALONE = 1.0  # s into a silence from which it does
-# Said around a call, and said by somebody who has lost the thread rather than the wording.
+_STANDS_ALONE = 1.0  # s: a "line" after so long a silence stands alone
+# What people say around a call, and what they say when they have lost the thread and not only the wording.
 _ASKING = word_set("sorry please what what's is the my next yes um uh oh can i have a")
 _STUCK = word_set("sorry wait hang forgot remember")
 
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """Something for the partner to say. line: the cue, or prompt: the words given. aloud: not only shown."""
+    """Something for the partner to say: `line` is a cue, or `prompt` is a prompt.
+
+    aloud: it is spoken, and not only shown.
+    """
 
     id: int
     text: str
@@ -69,14 +75,14 @@ class Hush:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """A marked pause before script word `word` has lasted as long as the silence chosen."""
+    """A marked pause before script word `word` has lasted as long as the silence before a prompt."""
 
     word: int
 
 
 @dataclass(frozen=True, slots=True)
 class Over:
-    """Everything was said."""
+    """The scene is over."""
 
 
 Act = Say | Hush | Hold | Over
@@ -84,7 +90,10 @@ Act = Say | Hush | Hold | Over
 
 @dataclass(frozen=True, slots=True)
 class PickUp:
-    """How soon the performer came in. line: the cue (`Line.n`), word: their first; seconds from its end."""
+    """How soon the performer came in after a cue.
+
+    line: the cue (`PartnerLine.n`); word: the performer's first script word; seconds: since the cue ended.
+    """
 
     line: int
     word: int
@@ -92,10 +101,10 @@ class PickUp:
 
 
 class Rehearsal:
-    """One run of `scene`. aloud: prompts are spoken, not only shown. held, usual: see `Prompter`.
+    """One run through `scene`.
 
-    follower: over the scene's words, at their beginning. behind: the performer has spoken on, or been silent,
-    since the sound that is given now; whoever gives it says so.
+    follower: of the scene's words, not yet used; aloud: prompts are spoken, and not only shown; held, usual:
+    see `Prompter`. `behind` is set by whoever passes the sound on, while newer sound is already waiting.
     """
 
     def __init__(
@@ -113,40 +122,43 @@ class Rehearsal:
         self._prompter = Prompter(scene, patience, held, usual or {})
         self._aloud = aloud
         self._voicing, self._own = Voicing(), OwnWords()
-        self._mode: Literal["waiting", "theirs", "mine", "over"] = "waiting"
+        self._mode: Literal["waiting", "theirs", "mine", "over"] = "waiting"  # mine: the performer's words
         self._acts: list[Act] = []
         self._turn = scene.turns[0]
         self._lines: list[PartnerLine] = []  # cues of this turn still to be said
         self._saying: int | None = None
         self._last_id = 0
-        self._deaf = 0.0  # up to then the sound may be the partner's
-        self._since = 0.0  # silence counts from here at the earliest
-        self._voice = -1.0  # when the performer's voice was last heard
-        self._entry: PartnerLine | None = None  # the cue that is still to be picked up
+        self._deaf = 0.0  # until then the sound may be the partner's (s)
+        self._since = 0.0  # silence is counted from here at the earliest (s)
+        self._voice = -1.0  # when the performer's voice was last heard (s)
+        self._entry: PartnerLine | None = None  # the cue that the performer has not picked up yet
         self._pick_ups: list[PickUp] = []
-        self._words: tuple[str, ...] = ()  # of the utterance under way, as they were last followed
-        self._size = 0  # words of that utterance, everybody's
-        self._gone: set[int] = set()  # those of them that are no longer followed
-        self._call: float | None = None  # when a call was heard that is not answered yet
-        self._lost = False  # what was said since the last word of the script was said by somebody stuck
-        self._covered = 0  # words of this turn that were said, as written or otherwise, at most
-        self._held_at = -1
+        self._words: tuple[str, ...] = ()  # the performer's, of the utterance in progress, as last followed
+        self._size = 0  # how many words that utterance has, the partner's included
+        self._gone: set[int] = set()  # which of them are no longer followed
+        self._call: float | None = None  # when a call was heard that has not been answered yet (s)
+        self._lost = False  # since the last word of the script the performer has sounded stuck
+        self._covered = 0  # words of this turn said so far at most, as written or in other words
+        self._held_at = -1  # the place of the last `Hold`
 
-    # What whoever drives it asks.
+    # For whoever drives the rehearsal: how things stand.
 
     @property
     def now(self) -> float:
-        """Seconds of sound taken in."""
+        """How much sound has been taken in (s)."""
         return self._voicing.now
 
     @property
     def turn(self) -> Turn:
-        """Whose words are due."""
+        """The turn that is being played."""
         return self._turn
 
     @property
     def place(self) -> int:
-        """Script words gone by, with those guessed that the recogniser has yet to tell of: to be shown."""
+        """How many script words are past, for showing it.
+
+        The newest are a guess from the performer's pace.
+        """
         began = self._voicing.began if self._voice > self._since else -1.0
         return self.follower.place_at(self.now, self._voice, began)
 
@@ -162,78 +174,82 @@ class Rehearsal:
 
     @property
     def played(self) -> tuple[Played, ...]:
-        """Everything the partner said aloud, with when."""
+        """Everything the partner said aloud, and when."""
         return tuple(self._own.played)
 
     @property
     def over(self) -> bool:
-        """Whether everything was said."""
+        """Whether the scene is over."""
         return self._mode == "over"
 
     @property
     def speaking(self) -> bool:
-        """Whether the performer's voice was heard in the last moment."""
+        """Whether the performer's voice was heard just now, during their own line."""
         return self._mode == "mine" and self.now - self._voice < _QUIET
 
-    # What happens.
+    # For whoever drives the rehearsal: what happens.
 
     def start(self) -> list[Act]:
         """Begin with the first turn."""
-        self._begin(self.scene.turns[0])
-        return self._done()
+        self._begin_turn(self.scene.turns[0])
+        return self._take_acts()
 
     def sound(self, pcm: bytes) -> list[Act]:
-        """16-bit mono sound at 16 kHz from the performer's microphone, any length."""
+        """Take in sound from the performer's microphone: 16-bit mono at 16 kHz, any length."""
         self._voicing.feed(pcm)
         if self._mode == "mine" and (self._voicing.last > self._deaf or self._voicing.last < 0):
-            self._voice = self._voicing.last  # none: what seemed a voice was the room
-        self._look()
-        return self._done()
+            self._voice = self._voicing.last  # -1 where what seemed to be a voice was the room
+        self._look_at_silence()
+        return self._take_acts()
 
     def heard(self, heard: Utterance) -> list[Act]:
-        """What an ear makes of the sound so far."""
-        own = self._own.of(heard.words, heard.at, heard.ended, self._opening())
+        """Take in what an ear has heard in the sound so far."""
+        own = self._own.pick(heard.words, heard.at, heard.ended, self._opening())
         self._size = len(heard.words)
         if self._mode in ("mine", "theirs"):
             self._note_call([(i, w) for i, w in own if i not in self._gone], heard.at)
-            self._take(tuple(w for i, w in own if i not in self._gone), heard)
+            self._follow(tuple(w for i, w in own if i not in self._gone), heard)
         if heard.ended:
             self._gone, self._size, self._words = set(), 0, ()
-        self._look()
-        return self._done()
+        self._look_at_silence()
+        return self._take_acts()
 
     def ask(self) -> list[Act]:
-        """The performer pressed the key for a prompt."""
+        """Answer the key for a prompt."""
         if self._mode == "mine":
             self._prompt(asked=True)
-        return self._done()
+        return self._take_acts()
 
     def playing(self, id: int, at: float | None = None) -> list[Act]:
-        """What `id` asked for begins to be heard now, or at `at` seconds of sound."""
+        """Note that the `Say` with this id begins to be heard now, or at `at` (s)."""
         for each in self._own.played:
             if each.id == id:
                 each.start = self.now if at is None else at
-        return self._done()
+        return self._take_acts()
 
     def said(self, id: int, at: float | None = None) -> list[Act]:
-        """What `id` asked for is over now, or since `at` seconds of sound."""
-        self._end(id, self.now if at is None else at)
-        return self._done()
+        """Note that the `Say` with this id is over now, or has been since `at` (s)."""
+        self._end_saying(id, self.now if at is None else at)
+        return self._take_acts()
 
     def cut_off(self) -> list[Act]:
-        """What is being said was cut off, as when the window closed: it counts as said."""
+        """Count what the partner is saying as said.
+
+        It was cut off, for example because the window was closed.
+        """
         if self._saying is not None:
-            self._end(self._saying, self.now)
-        return self._done()
+            self._end_saying(self._saying, self.now)
+        return self._take_acts()
 
-    # How it goes on.
+    # How the scene goes on.
 
-    def _done(self) -> list[Act]:
+    def _take_acts(self) -> list[Act]:
+        """What is to be done now; asked again, only what is new."""
         acts, self._acts = self._acts, []
         return acts
 
-    def _end(self, id: int, at: float) -> None:
-        """`id` has been said, or interrupted."""
+    def _end_saying(self, id: int, at: float) -> None:
+        """The `Say` with this id is over or was interrupted."""
         for each in self._own.played:
             if each.id == id and each.end is None:
                 each.end = at
@@ -242,7 +258,7 @@ class Rehearsal:
             self._deaf = at + _ECHO
             self._next_line(at)
 
-    def _begin(self, turn: Turn) -> None:
+    def _begin_turn(self, turn: Turn) -> None:
         self._turn, self._lines = turn, list(turn.lines)
         if turn.size:
             self.follower.go(turn.first)
@@ -253,10 +269,10 @@ class Rehearsal:
         self._next_line(self.now)
 
     def _next_line(self, at: float) -> None:
-        """The next cue of this turn, or the performer's words."""
+        """Go on to the next cue of this turn, or to the performer's words, or end the scene."""
         if self._mode == "theirs" and self._lines:
             line = self._lines.pop(0)
-            self._say(Say(self._id(), line.text, True, line=line), self._turn.heard_as)
+            self._say(Say(self._next_id(), line.text, True, line=line), self._turn.heard_as)
         elif self._turn.size:
             self._mode = "mine"
             self._since = at
@@ -264,7 +280,7 @@ class Rehearsal:
             self._mode = "over"
             self._acts.append(Over())
 
-    def _id(self) -> int:
+    def _next_id(self) -> int:
         self._last_id += 1
         return self._last_id
 
@@ -279,8 +295,8 @@ class Rehearsal:
         first = self._turn.first
         return [token for w in self.scene.words[first : first + _OPENING] for token in w.spoken[0]]
 
-    def _take(self, own: tuple[str, ...], heard: Utterance) -> None:
-        """The performer's words of the utterance under way."""
+    def _follow(self, own: tuple[str, ...], heard: Utterance) -> None:
+        """Follow the performer's words of the utterance in progress."""
         fresh = bool(own) and own != self._words
         self._words = own
         if not fresh and not heard.ended:
@@ -292,7 +308,7 @@ class Rehearsal:
         self._prompter.spoke(spot.place)
         if self._saying is not None and self._own.played[-1].early is not None:
             self._acts.append(Hush(self._saying))
-            self._end(self._saying, self.now)
+            self._end_saying(self._saying, self.now)
         if self._entry is not None and self._mode == "mine":
             seconds = max(0.0, min(self._voicing.began, heard.at) - self._since)
             self._pick_ups.append(PickUp(self._entry.n, self._turn.first, seconds))
@@ -304,9 +320,9 @@ class Rehearsal:
         self._covered = max(so_far, spot.place + spot.astray - self._turn.first)
 
     def _follow_to(self, place: int) -> None:
-        """The performer is at `place`: in another turn, if they have left out or repeated a cue.
+        """Change to the turn that has `place`: the performer has skipped a cue or gone back before one.
 
-        One word beyond the turn is no proof: in a silence the recogniser likes to guess the next.
+        One word beyond the turn does not prove it: in a silence the recogniser often guesses the next word.
         """
         here = self._turn
         if here.first - _SURELY < place < here.end + _SURELY or self._mode != "mine":
@@ -315,8 +331,8 @@ class Rehearsal:
         if turn.n != here.n:
             self._turn, self._entry, self._covered = turn, None, 0
 
-    def _look(self) -> None:
-        """What is due now in the silence, if it is one."""
+    def _look_at_silence(self) -> None:
+        """If it is silent, and long enough, let the partner answer a call, go on, or prompt."""
         if self._mode != "mine" or self._saying is not None:
             return
         silence = self.now - max(self._voice, self._since)
@@ -325,17 +341,17 @@ class Rehearsal:
                 return
             self._call = None
             self._prompt(asked=True)
-        elif self._call is None and silence >= self._line_done():
+        elif self._call is None and silence >= self._silence_after_line():
             later = self.scene.turns[self._turn.n + 1 :]
             if later:
-                self._begin(later[0])
+                self._begin_turn(later[0])
             else:
                 self._mode = "over"
                 self._acts.append(Over())
         elif self._call is None:
-            self._look_for_dry(silence)
+            self._prompt_if_dry(silence)
 
-    def _look_for_dry(self, silence: float) -> None:
+    def _prompt_if_dry(self, silence: float) -> None:
         if self.behind:
             return
         spot = self.follower.spot
@@ -349,8 +365,8 @@ class Rehearsal:
         elif silence >= waits and (self.now - self._voicing.hint >= _QUIET or silence >= waits + _UNEVEN):
             self._prompt(asked=False)
 
-    def _line_done(self) -> float:
-        """The silence (s) after which the line is done, endless where much of it is missing."""
+    def _silence_after_line(self) -> float:
+        """After how many seconds of silence the line counts as done; infinity where much of it is missing."""
         spot, turn = self.follower.spot, self._turn
         last = turn.n == len(self.scene.turns) - 1
         if not turn.first < spot.place + spot.astray:
@@ -371,12 +387,12 @@ class Rehearsal:
         prompt = self._prompter.give(self.now, self.follower.spot.place, self._turn, asked)
         words = tuple(t for w in self.scene.words[prompt.first : prompt.end] for t in w.spoken[0])
         text = self.scene.wording(prompt.first, prompt.end)
-        self._say(Say(self._id(), text, self._aloud, prompt=prompt), words)
+        self._say(Say(self._next_id(), text, self._aloud, prompt=prompt), words)
         if not self._aloud:
             self._since = self.now
 
     def _note_call(self, own: list[tuple[int, str]], at: float) -> None:
-        """Note a call for a prompt at the end of what was heard; its words are followed no further."""
+        """Note a call for a prompt at the end of what was heard; the follower does not see its words."""
         words = [w for _, w in own]
         asking = len(words)
         while asking and (words[asking - 1] in CALLS or words[asking - 1] in _ASKING):
@@ -386,10 +402,13 @@ class Rehearsal:
             self._call = at
             self._gone |= {i for i, _ in own[first if first == asking else asking :]}
         elif asking and tuple(words) != self._words:
-            self._call = None  # it goes on: no call
+            self._call = None  # the performer talks on, so it was not a call
 
     def _may_call(self, alone: bool) -> bool:
-        """Whether "line" may be a call where the follower is: not where the script has it next."""
+        """Whether "line" can be a call here.
+
+        Where the script has that word next, it is one only if it stands alone.
+        """
         place = self.follower.spot.place
         near = self.scene.words[max(0, place - 1) : place + _CALL_APART]
         expected = any(token in CALLS for w in near for token in w.spoken[0])

@@ -1,7 +1,8 @@
 """The scene as the partner plays it: whose turn comes after whose.
 
-A turn is what others say and then what the performer says until somebody else speaks again. A speech that
-nobody interrupts is one turn without cues; where somebody else has the last word, the last turn has no words.
+A turn is what the others say, and then what the performer says until somebody else speaks again. A speech
+that nobody interrupts is one turn without cues. Where somebody else has the last word, the performer has no
+words in the last turn.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ from offbook.notes import SpokenScript, cue_words
 from offbook.script import Script
 from offbook.words import Word
 
-_SHORTEST = 2  # words of a phrase at least: what follows a shorter one comes with it
+# Set by hand: a prompter gives as much as helps somebody on.
+_SHORTEST = 2  # words of a phrase at least: a shorter one is joined to the next
 _LONGEST = 8  # words of a phrase at most
 
 
@@ -28,9 +30,9 @@ class PartnerLine:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """Others' lines, then the performer's words [first, end), which may be none after the last of them.
+    """The others' lines, and then the performer's words [first, end), which may be none in the last turn.
 
-    heard_as: what the others say, as the words it is spoken in (lower case).
+    heard_as: the words of all these lines of the others, as they are spoken, in lower case.
     """
 
     n: int
@@ -60,7 +62,7 @@ class PlayedScene:
         return tuple(line for turn in self.turns for line in turn.lines)
 
     def turn_at(self, place: int) -> Turn:
-        """The turn in which script word `place` is, the last one for what is behind it."""
+        """The turn that has script word `place`; after the last word, the last turn that has words."""
         mine = [turn for turn in self.turns if turn.size]
         return next((turn for turn in mine if place < turn.end), mine[-1])
 
@@ -98,5 +100,5 @@ def scene_of(script: Script, words: Sequence[Word]) -> PlayedScene:
 
 
 def _first_from(first_of: dict[int, int], line: int, size: int) -> int:
-    """The first word of `line`, or of the next line that has words."""
+    """The first word of `line`, or of the next line that has words; `size` where none has."""
     return min((word for n, word in first_of.items() if n >= line), default=size)
