@@ -25,14 +25,16 @@ settings.load_profile("offbook")
 def made_once() -> Iterator[None]:
     """The migrations run once in a process, and a query is written as SQL once; each new journal after that
     is given the tables they made. It does not wait for the disk: what survives a kill or a full disk is
-    tested on processes of their own (tests/test_journal_harm.py). spaCy parses the same text once."""
-    from tests.once import engine_with_known_queries, pipeline_once, pragmas_without_waiting, upgrade_once
+    tested on processes of their own (tests/test_journal_harm.py). spaCy parses the same text once, and the
+    pitch of the same sound is measured once for the reviews of it."""
+    from tests import once
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("offbook.thoughts.parse.pipeline", pipeline_once)
-        patch.setattr("offbook.journal.opening._upgrade", upgrade_once)
-        patch.setattr("offbook.journal.opening.create_engine", engine_with_known_queries)
-        patch.setattr("offbook.journal.opening._sqlite_pragmas", pragmas_without_waiting)
+        patch.setattr("offbook.thoughts.parse.pipeline", once.pipeline_once)
+        patch.setattr("offbook.delivery.take_review.pitch_track", once.pitch_once)
+        patch.setattr("offbook.journal.opening._upgrade", once.upgrade_once)
+        patch.setattr("offbook.journal.opening.create_engine", once.engine_with_known_queries)
+        patch.setattr("offbook.journal.opening._sqlite_pragmas", once.pragmas_without_waiting)
         yield
 
 

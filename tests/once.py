@@ -64,9 +64,8 @@ def _wav(seconds: float, rate: int) -> bytes:
 
 
 def measure_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From here on recordings with the same sound are measured once, and so is the pitch of a sound."""
+    """From here on recordings with the same sound are measured once."""
     monkeypatch.setattr("offbook.takes.facts_of", _facts)
-    monkeypatch.setattr("offbook.delivery.take_review.pitch_track", _pitch)
 
 
 def _facts(path: Path | str) -> RecordingFacts:
@@ -79,7 +78,8 @@ def _facts(path: Path | str) -> RecordingFacts:
     return replace(_FACTS[key], path=path)
 
 
-def _pitch(samples: NDArray[np.float32], rate: int) -> pitch.PitchTrack:
+def pitch_once(samples: NDArray[np.float32], rate: int) -> pitch.PitchTrack:
+    """The pitch of a sound, as `offbook.delivery` measures it."""
     key = f"{rate} {hashlib.sha256(samples.tobytes()).hexdigest()}"
     if key not in _PITCH:
         _PITCH[key] = pitch.pitch_track(samples, rate)

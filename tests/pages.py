@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from threading import Event, Thread
 from urllib.parse import urlencode
@@ -35,11 +36,25 @@ class Answer:
         return self.body.decode()
 
 
-class HeldBack(Loading):
-    """Speech models that are read when the test says so."""
+class UsualEars(Loading):
+    """The usual speech models: read once in a process of tests, when something is first to be heard."""
 
     def __init__(self) -> None:
-        super().__init__(None)
+        """Begins nothing, so that the many tests in which nothing is heard do not read them."""
+
+    def result(self) -> Ears:
+        return _usual_ears().result()
+
+
+@cache
+def _usual_ears() -> Loading:
+    return Loading(None)
+
+
+class HeldBack(UsualEars):
+    """Speech models that are there when the test says so."""
+
+    def __init__(self) -> None:
         self.read = Event()
 
     def result(self) -> Ears:
@@ -53,10 +68,11 @@ def served(
 ) -> Iterator[PageServer]:
     """A server on the journal in `home`, stopped at the end as a person would stop it.
 
-    loading: the speech models on their way, None for the usual ones. clock: None for the computer's.
+    loading: the speech models on their way, None for the usual ones when they are asked for. clock: None
+    for the computer's.
     """
     journal = open_journal(clock or (lambda: datetime.now(UTC)), home=home)
-    server = PageServer(journal, SCREENS, Room(journal, loading))
+    server = PageServer(journal, SCREENS, Room(journal, loading or UsualEars()))
     serving = Thread(target=server.run)
     serving.start()
     try:

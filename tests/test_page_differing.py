@@ -33,8 +33,12 @@ ASKED = {
 }
 
 
+@pytest.mark.heavy
 def test_the_other_of_two_values_is_taken_by_pressing_and_taken_back(tmp_path: Path) -> None:
-    """A limit and a line of a brief were changed on a copy of the journal, which then comes back."""
+    """A limit and a line of a brief were changed on a copy of the journal, which then comes back.
+
+    What the server makes of it is tested without a browser in tests/test_page_sides.py.
+    """
     with served(tmp_path / "here") as server:
         visitor = let_in(server)
         piece = add_piece(visitor, SPEECH, "The lamp", limit="1:00")
