@@ -112,6 +112,19 @@ def test_one_word_that_also_stands_elsewhere_is_no_jump() -> None:
     assert f.hear(["west"], 5.0).place in (7, 8)
 
 
+TWINS = """It was the year of plenty,
+it was the year of quarrels,
+and nobody wrote any of it down.
+"""
+
+
+def test_a_line_that_begins_as_the_last_one_did_is_found_with_the_word_in_which_they_differ() -> None:
+    f = follower(TWINS)
+    assert follow(f, "it was the year of") == 5
+    f.go(0)
+    assert follow(f, "it was the year of quarrels") == 12
+
+
 def test_between_two_answers_of_the_recogniser_the_place_goes_on_at_the_pace_of_the_voice() -> None:
     f = follower()
     words = ["the", "lamp", "is", "lit", "before", "the", "boats"]
@@ -190,6 +203,14 @@ def test_the_next_cue_comes_when_the_line_was_said_in_other_words() -> None:
     stage.wait()
     stage.quiet(0.5)
     stage.say("i left it open for them creatures you know")
+    stage.quiet(2.0)
+    assert stage.said()[-1] == "And was it you that rang the bell at three?"
+
+
+def test_one_sorry_among_other_words_is_a_line_said_otherwise() -> None:
+    stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
+    stage.wait()
+    stage.say("i did because the goats said sorry [unk]")
     stage.quiet(2.0)
     assert stage.said()[-1] == "And was it you that rang the bell at three?"
 

@@ -26,6 +26,8 @@ Scores = NDArray[np.float64]
 # The pace is learnt from the steps between two places. A step of more words is a jump, one of more seconds
 # has a pause in it, and neither counts. With each new step the older ones count less. Set by hand.
 _STEP_WORDS, _STEP_SECONDS, _FADES = 8, 2.0, 0.9
+# So many words just said that also stand before another place make going on there a likely slip. Set by hand.
+_SHARED = 3
 _NEVER = -1e9  # a score, or a time (s), lower than any other
 _MOST_JOINED = 4  # heard words that can be one word of the script, at most; set by hand
 _AROUND = 3  # words on either side of the place that are no other place; set by hand
@@ -39,7 +41,8 @@ class Leanings:
     costs. wrong: a heard word in place of the script's; unknown: a sound in its place that is no word the
     recogniser knows. leave: the first word beside the script; more: each word beside it; back: returning to
     the script. skip: each word left out, up to `near` of them. jump: going on anywhere else; jump_line: at
-    the beginning of a line; far: for each word of distance; rest: how much cheaper a jump is after a silence.
+    the beginning of a line; alike: where the last `_SHARED` words before it are the same as here, the most
+    that it costs; far: for each word of distance; rest: how much cheaper a jump is after a silence.
     lead: how far a place elsewhere must be ahead before the follower goes there.
     """
 
@@ -54,6 +57,7 @@ class Leanings:
     near: int = 4
     jump: float = 7.0
     jump_line: float = 5.5
+    alike: float = 3.0
     far: float = 0.002
     rest: float = 1.0
     lead: float = 1.0
@@ -122,6 +126,18 @@ class FollowedPace:
         return self._place + max(0, min(_GUESS, int(more)))
 
 
+def _numbered_by_what_precedes(places: Sequence[AlignedWord]) -> NDArray[np.int64]:
+    """For every place, and the end, a number that all places after the same words share."""
+    forms = [p.forms[0] for p in places]
+    numbers: dict[object, int] = {}
+    return np.array(
+        [
+            numbers.setdefault(tuple(forms[k - _SHARED : k]) if k >= _SHARED else k, len(numbers))
+            for k in range(len(places) + 1)
+        ]
+    )
+
+
 @dataclass(slots=True)
 class _Utterance:
     tokens: list[str] = field(default_factory=list)
@@ -147,6 +163,7 @@ class Follower:
         self._landing = np.where(opens, self._ways.jump_line, self._ways.jump)
         self._landing[-1] = -_NEVER
         self._index = np.arange(self._size)
+        self._after = _numbered_by_what_precedes(places)
         self._base = self._begin(begin)
         self._now = _Utterance()
         self._astray = 0  # words heard before this utterance and after the last word of the script
@@ -222,7 +239,9 @@ class Follower:
             step = np.concatenate(([-np.inf], step[:-1])) - w.skip
             np.maximum(arriving, step, out=arriving)
         best = int(np.argmax(base))
-        landed = base[best] - self._landing - w.far * np.abs(self._index - best)
+        alike = self._after == self._after[best]
+        landing = np.where(alike, np.minimum(self._landing, w.alike), self._landing)
+        landed = base[best] - landing - w.far * np.abs(self._index - best)
         if s.rested:
             landed = landed + w.rest
         return np.asarray(np.maximum(arriving, landed))

@@ -18,7 +18,7 @@ is counted all the same: when the newest sound has been heard and it is still si
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -28,6 +28,7 @@ from offbook.partner.loudspeaker import OwnWords, Played
 from offbook.partner.prompter import Patience, Prompt, Prompter
 from offbook.partner.scene import PartnerLine, PlayedScene, Turn
 from offbook.partner.voicing import Voicing
+from offbook.recognise import UNKNOWN
 from offbook.script import word_set
 
 # After how many seconds of silence the performer's line counts as done. It depends on what was heard of the
@@ -98,6 +99,13 @@ class PickUp:
     line: int
     word: int
     seconds: float
+
+
+def _sounds_stuck(words: Sequence[str]) -> bool:
+    """Whether somebody who says this has lost the thread: one such word among others was likely misheard."""
+    known = [w for w in words if w != UNKNOWN]
+    stuck = sum(w in _STUCK or w in _ASKING for w in known)
+    return bool(_STUCK.intersection(known)) and 2 * stuck > len(known)
 
 
 class Rehearsal:
@@ -313,7 +321,7 @@ class Rehearsal:
             seconds = max(0.0, min(self._voicing.began, heard.at) - self._since)
             self._pick_ups.append(PickUp(self._entry.n, self._turn.first, seconds))
             self._entry = None
-        self._lost = spot.astray > 0 and (self._lost or bool(_STUCK & set(own[-spot.astray :])))
+        self._lost = spot.astray > 0 and (self._lost or _sounds_stuck(own[-spot.astray :]))
         if spot.place != before:
             self._follow_to(spot.place)
         so_far = 0 if spot.place < before - _NEARLY_WORDS else self._covered
