@@ -9,7 +9,7 @@ from itertools import product
 from offbook.markup import BARS
 from offbook.script import parse_script
 from offbook.script.language import other_language
-from offbook.script.verse_or_prose import _single
+from offbook.script.verse_or_prose import _is_verse_line
 from offbook.thoughts import shifts_of
 from offbook.words import words_of
 from tests.held import Rows
@@ -51,11 +51,11 @@ def single_lines() -> Iterator[str]:
     for syllables in (3, 4, 5, 6, 7, 17, 18, 19):
         for end, first in product(("", ".", ","), ("B", "b")):
             line = first + "a " + "ba " * (syllables - 2) + "ba" + end
-            yield f"{syllables} {end} {first}: {_single(line):d}"
+            yield f"{syllables} {end} {first}: {_is_verse_line(line):d}"
     for size in (84, 85, 86):
-        yield f"{size} characters: {_single('Xa' + 'b' * (size - 20) + ' ba ba ba ba ba ba'):d}"
+        yield f"{size} characters: {_is_verse_line('Xa' + 'b' * (size - 20) + ' ba ba ba ba ba ba'):d}"
     for stops in range(4):
-        yield f"{stops} inner stops: {_single('Lo. ' * stops + 'the lamp was lit again'):d}"
+        yield f"{stops} inner stops: {_is_verse_line('Lo. ' * stops + 'the lamp was lit again'):d}"
 
 
 def _indents() -> Iterator[tuple[str, str]]:

@@ -6,15 +6,20 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from itertools import product
 
-from offbook.script.finders.bare_directions import _bracketed, _goes_on, _names_only, direction_row
+from offbook.script.finders.bare_directions import (
+    _continuing_rows,
+    _is_bracketed_direction,
+    _names_only,
+    direction_certainty,
+)
 from offbook.script.finders.directions import looks_like_direction
 from offbook.script.finders.heading_lines import (
-    heading,
+    has_pronoun,
+    heading_certainty,
     heading_pieces,
     is_reference,
     is_title,
-    says_by_whom,
-    tells,
+    names_author,
 )
 from offbook.script.finders.speakers import clean_name, is_everybody, is_name, said_by, together
 from offbook.script.sheet import text_rows
@@ -105,8 +110,8 @@ def acts() -> Iterator[str]:
     """How surely each row is a direction, with a name known and without."""
     for text in ACTS:
         yield (
-            f"{text}: {direction_row(text)} {direction_row(text, ['Rose'])} "
-            f"{_bracketed(f'({text})', ['BEN'])} {_names_only(text)}"
+            f"{text}: {direction_certainty(text)} {direction_certainty(text, ['Rose'])} "
+            f"{_is_bracketed_direction(f'({text})', ['BEN'])} {_names_only(text)}"
         )
     for block in (
         "Enter ROSE,\nBEN and\nOSK,\nand she wept,\nMAB",
@@ -115,7 +120,7 @@ def acts() -> Iterator[str]:
         "Enter ROSE with\nTorches &\nDrums",
     ):
         rows = [r for r in text_rows(block) if not r.blank]
-        yield f"{block!r}: {len(_goes_on(rows, 0))}"
+        yield f"{block!r}: {len(_continuing_rows(rows, 0))}"
 
 
 def inside() -> Iterator[str]:
@@ -130,8 +135,8 @@ def inside() -> Iterator[str]:
 def headings() -> Iterator[str]:
     """What a row is worth as a heading, and the smaller questions about it."""
     for text in (*HEADINGS, "A" * 100, "A" * 101):
-        asked = "".join(str(int(f(text))) for f in (is_title, is_reference, says_by_whom, tells))
-        yield f"{text}: {heading(text)} {asked} {heading_pieces(text)}"
+        asked = "".join(str(int(f(text))) for f in (is_title, is_reference, names_author, has_pronoun))
+        yield f"{text}: {heading_certainty(text)} {asked} {heading_pieces(text)}"
 
 
 def names() -> Iterator[str]:

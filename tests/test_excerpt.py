@@ -118,7 +118,7 @@ def test_a_place_that_is_not_there_or_stands_the_wrong_way_round_is_refused() ->
         of(first="You are late", last="back by seven")
     with pytest.raises(ScriptError, match="comes before the beginning"):
         of(first="5", last="2")
-    with pytest.raises(ScriptError, match="has no headings of scenes"):
+    with pytest.raises(ScriptError, match="has no scene headings"):
         excerpt(scripts.parse_script("The lamp was lit.\nAnd all was still.\n"), Selection(scene="1.1"))
 
 

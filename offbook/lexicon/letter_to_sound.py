@@ -1,10 +1,10 @@
-"""Pronunciations of words the dictionary lacks, put together from words it has.
+"""Pronunciations of words that the dictionary does not have, built from words that it has.
 
-Old verse is full of them: verb endings (-eth, -est, -èd), letters left out in print (heav'n, wand'ring,
-deserv'd), old spellings (sinne, lyke), compounds (seaworms), names. Each rule takes an ending or a
-spelling away, asks again, and puts the sound of the ending back. What no rule reaches is divided by its
-letters, with the stress where English words of that length and ending mostly have it
-(common practice, no source); such a word has no phones, only syllables.
+Old verse has many of them: verb endings (-eth, -est, -èd), letters left out in print (heav'n, wand'ring,
+deserv'd), old spellings (sinne, lyke), compounds (seaworms), names. Each rule removes an ending or changes a
+spelling, looks the rest up again, and adds the sound of the ending. For a word that no rule fits, the
+syllables are counted by its letters, with the stress where English words of that length and ending usually
+have it (common practice, no source); such a word has no phones, only syllables.
 """
 
 from __future__ import annotations
@@ -17,24 +17,32 @@ from offbook.lexicon.old_words import may_join, old_forms
 
 _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
 _SIBILANT = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
-_DEPTH = 3
-# Lengths in letters, set by hand so that no rule takes apart a word that is hardly longer than its ending.
+_DEPTH = 3  # how many rules may be used one after another; set by hand
+# The lengths below are in letters, set by hand so that no rule takes apart a word hardly longer than its
+# ending.
 _TOO_SHORT, _SHORTEST_WORD, _SHORTEST_DOUBLED, _SHORTEST_ARTICLE = 2, 3, 3, 4
 _SHORTEST_PARTICIPLE, _SHORTEST_REST = 4, 4
 _SHORT_BEGINNING = (2, 3)
 _SHORTEST_INFLECTED = 4
-_DEPTH_RESPELT = 2  # rules that may have been used before the spelling is changed besides
+_DEPTH_RESPELT = 2  # how many rules may be used before the spelling is changed as well
 _DISYLLABLE = 2  # syllables
+_SHORTEST_COMPOUND_HALF = 3  # letters
+_LETTERS_A_SYLLABLE = 2  # at least, in half of a compound: "ia" is not a word
+_STRESSED_FROM_END = 3  # the third syllable from the end has the stress in most longer words
 
 
-def vowels(phones: Phones) -> int:
-    """How many syllables `phones` have."""
+def syllable_count(phones: Phones) -> int:
+    """How many syllables `phones` has."""
     return sum(p[-1].isdigit() for p in phones)
 
 
 @lru_cache(maxsize=20000)
-def known(word: str, depth: int = 0) -> tuple[Phones, ...]:
-    """`word` from the own table, the dictionary, or by rule from words they have; empty if by none."""
+def phones_by_rule(word: str, depth: int = 0) -> tuple[Phones, ...]:
+    """The pronunciations of `word`: from the table of old words, the dictionary, or by rule. Empty if none
+    has it.
+
+    depth: how many rules were used before.
+    """
     found = old_forms(word) or phones_of(word)
     if found or depth > _DEPTH or len(word) < _SHORTEST_WORD:
         return found
@@ -45,7 +53,7 @@ def known(word: str, depth: int = 0) -> tuple[Phones, ...]:
     return ()
 
 
-def _past(stem: Phones) -> Phones:
+def _past_tense(stem: Phones) -> Phones:
     if stem[-1] in ("T", "D"):
         return (*stem, "IH0", "D")
     return (*stem, "T" if stem[-1] in _VOICELESS or stem[-1] in ("S", "SH", "CH") else "D")
@@ -61,18 +69,18 @@ def _apostrophe(word: str, depth: int) -> tuple[Phones, ...]:
     if "'" not in word:
         return ()
     if word.endswith("'s"):
-        return tuple(_plural(p) for p in known(word[:-2], depth))
+        return tuple(_plural(p) for p in phones_by_rule(word[:-2], depth))
     found = _contracted_ending(word, depth)
     if found:
         return found
     if word.startswith(("th'", "t'")) and len(word) > _SHORTEST_ARTICLE:
         head, _, rest = word.partition("'")
-        return tuple((*(("DH",) if head == "th" else ("T",)), *p) for p in known(rest, depth))
+        return tuple((*(("DH",) if head == "th" else ("T",)), *p) for p in phones_by_rule(rest, depth))
     if word[0] == "'" and len(word) > _TOO_SHORT:
         return _aphetic(word[1:], depth)
     if word[-1] == "'":
-        return known(word[:-1], depth) or known(word[:-1] + "g", depth)
-    return _left_out(word, depth)
+        return phones_by_rule(word[:-1], depth) or phones_by_rule(word[:-1] + "g", depth)
+    return _elided_vowel(word, depth)
 
 
 def _contracted_ending(word: str, depth: int) -> tuple[Phones, ...]:
@@ -83,30 +91,31 @@ def _contracted_ending(word: str, depth: int) -> tuple[Phones, ...]:
         end: Phones = ("D",) if word.endswith("d") else ("T",)
         stems = [word[:-2] + "e", word[:-2], re.sub(r"y$", "ie", word[:-2])]
     elif word.endswith("'st"):
-        end, stems = ("S", "T"), [word[:-3], word[:-3] + "e"]
+        stem = word.removesuffix("'st")
+        end, stems = ("S", "T"), [stem, stem + "e"]
     else:
         return ()
-    bases = next((b for stem in stems if (b := known(stem, depth))), ())
+    bases = next((b for stem in stems if (b := phones_by_rule(stem, depth))), ())
     return tuple((*p, *end) for p in bases)
 
 
 def _aphetic(rest: str, depth: int) -> tuple[Phones, ...]:
-    """A word whose unstressed beginning is left out in print: 'gainst, 'twixt."""
+    """A word without its unstressed beginning: 'gainst, 'twixt. rest: what is printed after the mark."""
     for head in ("a", "be", "e", "i", "un"):
-        for phones in known(head + rest, depth):
+        for phones in phones_by_rule(head + rest, depth):
             at = next((i for i, p in enumerate(phones) if p[-1].isdigit()), None)
-            if at is not None and phones[at][-1] == "0" and vowels(phones) > 1:
+            if at is not None and phones[at][-1] == "0" and syllable_count(phones) > 1:
                 return (phones[at + 1 :],)
-    return known(rest, depth)
+    return phones_by_rule(rest, depth)
 
 
-def _left_out(word: str, depth: int) -> tuple[Phones, ...]:
+def _elided_vowel(word: str, depth: int) -> tuple[Phones, ...]:
     """A word with a vowel left out in the middle: heav'n, wand'ring, int'rest, mem'ry, fav'rite."""
     at = word.index("'")
     before = len(re.findall(r"[aeiouy]+", word[:at]))
     for letters in ("e", "o", "i", "a", "ou", "u", "er", "v", "the", "ve", ""):
         full = word[:at] + letters + word[at + 1 :]
-        bases = known(full, depth)
+        bases = phones_by_rule(full, depth)
         if not bases:
             continue
         if letters in ("v", ""):
@@ -125,7 +134,8 @@ def _without_vowel(phones: Phones, before: int) -> Phones:
     return phones[:gone] + keep + phones[gone + 1 :]
 
 
-# ending, its phones, and what the stem may have lost before it
+# Each ending with its phones, and what must be added to the stem to make a word: letters, "y<i" for a y that
+# became i, "-2" for a doubled consonant.
 _ENDINGS: tuple[tuple[str, Phones, tuple[str, ...]], ...] = (
     ("èd", ("IH0", "D"), ("", "e")),
     ("edly", ("IH0", "D", "L", "IY0"), ("", "e")),
@@ -186,47 +196,47 @@ def _stems(word: str, ending: str, losses: tuple[str, ...]) -> list[str]:
 def _endings(word: str, depth: int) -> tuple[Phones, ...]:
     if word.endswith("ed"):
         for stem in _stems(word, "ed", ("e", "", "y<i", "-2")):
-            if bases := known(stem, depth):
-                return tuple(_past(p) for p in bases)
-    return _with(_ENDINGS, word, depth)
+            if bases := phones_by_rule(stem, depth):
+                return tuple(_past_tense(p) for p in bases)
+    return _with_ending(_ENDINGS, word, depth)
 
 
-def _with(
+def _with_ending(
     endings: tuple[tuple[str, Phones, tuple[str, ...]], ...], word: str, depth: int
 ) -> tuple[Phones, ...]:
     for ending, sound, losses in endings:
         if word.endswith(ending):
             for stem in _stems(word, ending, losses):
-                if bases := known(stem, depth):
+                if bases := phones_by_rule(stem, depth):
                     return tuple((*p, *sound) for p in bases)
     return ()
 
 
 def _light_endings(word: str, depth: int) -> tuple[Phones, ...]:
-    """Endings so short that a compound is likelier: tried after it."""
+    """A short ending, tried after a compound because that is likelier."""
     if word.endswith("s") and not word.endswith("ss"):
         stems = [word[:-1], *([word[:-2]] if word.endswith("es") else [])]
-        stems += [word[:-3] + "y"] if word.endswith("ies") else []
+        stems += [word.removesuffix("ies") + "y"] if word.endswith("ies") else []
         for stem in stems:
-            if bases := known(stem, depth):
+            if bases := phones_by_rule(stem, depth):
                 return tuple(_plural(p) for p in bases)
     if word[-2:-1] in "aeiou" and word[-1] == "y":
         return ()
-    return _with(_LIGHT_ENDINGS, word, depth)
+    return _with_ending(_LIGHT_ENDINGS, word, depth)
 
 
 def _participle(word: str, depth: int) -> tuple[Phones, ...]:
-    """Old -t and -d for -ed: opprest, vext, stopt, undistrest; imposd, signd."""
+    """An old spelling with -t or -d for -ed: opprest, vext, stopt, undistrest; imposd, signd."""
     if len(word) > _SHORTEST_PARTICIPLE and re.search(r"[bgmnsvwz]d$", word) and depth < _DEPTH:
         for stem in (word[:-1] + "e", word[:-1]):
             if bases := phones_of(stem):
-                return tuple(_past(p) for p in bases)
+                return tuple(_past_tense(p) for p in bases)
     if len(word) < _SHORTEST_PARTICIPLE or not re.search(r"[^aeiouynrlt]t$", word):
         return ()
-    if word.endswith("est") and (phones_of(word[:-3]) or phones_of(word[:-2])):
+    if word.endswith("est") and (phones_of(word.removesuffix("est")) or phones_of(word.removesuffix("st"))):
         return ()
     for stem in (word[:-1], word[:-1] + word[-2], word[:-1] + "e"):
-        bases = phones_of(stem + "ed") or (known(stem, depth) if depth < _DEPTH else ())
+        bases = phones_of(stem + "ed") or (phones_by_rule(stem, depth) if depth < _DEPTH else ())
         if bases:
             return tuple(p if p[-1] in ("T", "D") else (*p, "T") for p in bases)
     return ()
@@ -256,13 +266,13 @@ _BEGINNINGS: tuple[tuple[str, Phones], ...] = (
 def _beginnings(word: str, depth: int) -> tuple[Phones, ...]:
     for head, sound in _BEGINNINGS:
         rest = word[len(head) :]
-        if word.startswith(head) and len(rest) > _TOO_SHORT and (bases := known(rest, depth)):
+        if word.startswith(head) and len(rest) > _TOO_SHORT and (bases := phones_by_rule(rest, depth)):
             return tuple((*sound, *p) for p in bases)
     return ()
 
 
-def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
-    """A light beginning before a word of the dictionary: be-stride, not best-ride; im-modest."""
+def _light_beginning(word: str, depth: int) -> tuple[Phones, ...]:
+    """A short prefix before a word of the dictionary: be-stride, not best-ride; im-modest."""
     for head, sound in _BEGINNINGS:
         rest = word[len(head) :]
         light = word.startswith(head) and len(head) in _SHORT_BEGINNING and len(rest) > _SHORTEST_REST
@@ -271,7 +281,7 @@ def _whole_rest(word: str, depth: int) -> tuple[Phones, ...]:
     return ()
 
 
-# spellings of other centuries and of Britain: what is in the word, what the dictionary writes
+# spellings of other centuries and of Britain, each with what the dictionary writes instead
 _RESPELT: tuple[tuple[str, str], ...] = (
     (r"our", "or"),
     (r"is(e|es|ed|ing|ings|er)$", r"iz\1"),
@@ -315,44 +325,48 @@ def _respelt(word: str, depth: int) -> tuple[Phones, ...]:
     return ()
 
 
-def _weaker(phones: Phones) -> Phones:
+def _with_secondary_stress(phones: Phones) -> Phones:
     """The second half of a compound: its main stress becomes secondary."""
     return tuple(p[:-1] + "2" if p[-1] == "1" else p for p in phones)
 
 
-def _half(half: str) -> Phones | None:
-    """A half of a compound as the dictionary says it; None where it does not look like a word."""
+def _compound_half(half: str) -> Phones | None:
+    """How half of a compound is said, None if it does not look like a word."""
     if not may_join(half):
         return None
     found = old_forms(half) or phones_of(half)
-    return found[0] if found and len(half) >= 2 * vowels(found[0]) else None
+    return found[0] if found and len(half) >= _LETTERS_A_SYLLABLE * syllable_count(found[0]) else None
 
 
-def _joined(word: str, depth: int) -> tuple[Phones, ...]:
-    """Two words the dictionary has, written as one: seaworms; the second may have an ending it lacks."""
-    splits = sorted(range(3, len(word) - 2), key=lambda k: abs(k - len(word) / 2))
+def _compound(word: str, depth: int) -> tuple[Phones, ...]:
+    """Two words of the dictionary written as one: seaworms.
+
+    The second may have an ending that it does not have.
+    """
+    shortest = _SHORTEST_COMPOUND_HALF
+    splits = sorted(range(shortest, len(word) - shortest + 1), key=lambda k: abs(k - len(word) / 2))
     for inflected in (False, True):
         for k in splits:
-            first = _half(word[:k])
+            first = _compound_half(word[:k])
             if first is None:
                 continue
-            second = _half(word[k:])
+            second = _compound_half(word[k:])
             if second is None and inflected and len(word) - k > _SHORTEST_INFLECTED:
                 second = next(
                     iter(_endings(word[k:], _DEPTH + 1) or _light_endings(word[k:], _DEPTH + 1)), None
                 )
             if second is not None:
-                return ((*first, *_weaker(second)),)
+                return ((*first, *_with_secondary_stress(second)),)
     return ()
 
 
-# in the order in which they are asked
+# in the order in which they are tried
 _RULES = (
     _apostrophe,
-    _whole_rest,
+    _light_beginning,
     _participle,
     _endings,
-    _joined,
+    _compound,
     _light_endings,
     _beginnings,
     _respelt,
@@ -362,8 +376,8 @@ _GROUPS = re.compile(r"[aeiouy]+")
 _BREAKS = re.compile(r"i[aou]|eo|(?<![qg])u[ao]|[aeou]i(?=ng)|y[aeo]")
 
 
-def by_letters(word: str) -> str:
-    """The stress string of a word nothing else reaches, from its letters alone. At least one syllable."""
+def stress_by_letters(word: str) -> str:
+    """The stress of a word that no table and no rule has, from its letters alone. At least one syllable."""
     letters = re.sub(r"[^a-zèé]", "", word.lower())
     sounded = letters.count("è") + letters.count("é")
     letters = letters.replace("è", "e").replace("é", "e")
@@ -377,5 +391,5 @@ def by_letters(word: str) -> str:
     if count == _DISYLLABLE:
         return "01" if re.search(r"(ee|oo|ade|ique|esque|ette)$", letters) else "10"
     late = re.search(r"(tion|sion|ic|ics|cian|cious|tious)s?$", letters)
-    at = count - 2 if late else count - 3
+    at = count - 2 if late else count - _STRESSED_FROM_END
     return "".join("1" if i == at else "0" for i in range(count))

@@ -1,7 +1,7 @@
-"""Words the dictionary lacks that no rule can spell out: old and poetic forms, each with its phones.
+"""Old and poetic words that neither the dictionary nor a rule has, each with its phones.
 
-Written by hand from common knowledge of how verse is read aloud (common practice, no source); phones in
-the dictionary's ARPAbet. Several readings are parted by " / ", the likeliest first.
+Written by hand from common knowledge of how verse is read aloud (common practice, no source); the phones are
+in the dictionary's ARPAbet. A word may have several pronunciations, separated by " / ", the likeliest first.
 """
 
 from __future__ import annotations
@@ -304,7 +304,7 @@ lethe L IY1 TH IY0
 hecate HH EH1 K AH0 T IY0 / HH EH1 K AH0 T
 philomela F IH2 L AH0 M IY1 L AH0
 """
-_SHORTEST_HALF = 4  # letters; of the shorter ones only those in a list may join
+_SHORTEST_HALF = 4  # letters of half of a compound; a shorter half must be in `_SHORT_HALVES`
 
 
 @cache
@@ -314,11 +314,11 @@ def _table() -> dict[str, tuple[tuple[str, ...], ...]]:
 
 
 def old_forms(word: str) -> tuple[tuple[str, ...], ...]:
-    """The readings of `word` in this table, likeliest first; empty where it is not there."""
+    """The pronunciations of `word` in this table, likeliest first; empty if it is not in it."""
     return _table().get(word, ())
 
 
-# three-letter words that are in compounds; other three-letter strings are not taken for half a compound
+# words of three letters that occur in compounds; no other three letters are taken for half of one
 _SHORT_HALVES = """
 sea sun eye ice oak sky day god boy man men top low war air arm ash bed bee big bow box bud car cat
 cow cup dew dog dry ear egg elm end far fen fir fly foe fog fox fur gap gem gun hat hay hen her hid

@@ -1,8 +1,8 @@
-"""The other lengths a word can have in verse: elided (heaven in one syllable) and expanded (lovèd in two).
+"""Other lengths of a word in verse: elided (heaven in one syllable) and expanded (lovèd in two).
 
-Poets count by ear, and print only some of it. Every pronunciation is offered with the shorter and longer
-forms that handbooks of English metre list (syncope, synaeresis, synaloepha, sounded -ed; Bridges,
-"Milton's Prosody", 1921, from memory); which one a line wants is for the metre to say.
+Poets count syllables by ear, and the print shows only some of these changes. Each pronunciation is given with
+the shorter and longer forms that handbooks of English metre list (syncope, synaeresis, synaloepha, sounded
+-ed; Bridges, "Milton's Prosody", 1921, from memory); the metre decides which one a line needs.
 """
 
 from __future__ import annotations
@@ -24,12 +24,13 @@ _VEN = re.compile(
 _LIGHT = re.compile(
     r"(?:spirit|devil|evil|whether|either|neither|hither|thither|whither|rather|never|ever|over|seven)s?$"
 )
-_DISYLLABLE = 2  # syllables of the words that these contractions make one of: heaven, being, goest
-_LEAST_PHONES = 3  # a word with its -ed has more than the ending
+_DISYLLABLE = 2  # syllables of the words that these contractions shorten to one: heaven, being, goest
+_LEAST_PHONES = 3  # of a word in -ed: the ending alone has two
+_EST = ("IH0", "S", "T")
 
 
 def variants(word: str, phones: Phones) -> Iterator[Variant]:
-    """(name of the change, phones) for each other length of `word` said as `phones`."""
+    """For each other length of `word` said as `phones`: the name of the change, and its phones."""
     places = [i for i, p in enumerate(phones) if p[-1].isdigit()]
     yield from _diphthong_and_r(phones, places)
     yield from _hiatus(phones, places)
@@ -47,13 +48,8 @@ def variants(word: str, phones: Phones) -> Iterator[Variant]:
         yield "sounded -ed", (*phones[:-1], "IH0", "D")
     if re.search(r"[tscx]ion(?:s|'s)?$|ocean$", word) and len(places) > 1:
         yield "diaeresis of -ion", _split_ion(phones, places)
-    if (
-        re.search(r"(?:e|ne)st$", word)
-        and len(places) == _DISYLLABLE
-        and phones[-2:] == ("S", "T")
-        and phones[-3] == "IH0"
-    ):
-        yield "syncope of -est", (*phones[:-3], "S", "T")
+    if re.search(r"(?:e|ne)st$", word) and len(places) == _DISYLLABLE and phones[-len(_EST) :] == _EST:
+        yield "syncope of -est", (*phones[: -len(_EST)], "S", "T")
 
 
 def _diphthong_and_r(phones: Phones, places: list[int]) -> Iterator[Variant]:

@@ -1,7 +1,7 @@
 """Scripts: what is on the page, and which of it is spoken.
 
-`load_script` reads a file in any format we know, `parse_script` a text: the result is a `Script`, whose lines
-are what the speaker says. What was left out is kept beside it, each piece with its reason.
+`load_script` reads a file in any of the known formats, `parse_script` reads a text. The result is a `Script`,
+whose lines are what the speaker says. It also has what was left out, each piece with the reason.
 """
 
 from __future__ import annotations
@@ -41,6 +41,7 @@ from offbook.script.selection import (
 )
 from offbook.script.sheet import (
     BESIDE_THE_TEXT,
+    roman_value,
     word_set,
 )
 
@@ -61,6 +62,7 @@ __all__ = [
     "parse_script",
     "part_names",
     "respoken",
+    "roman_value",
     "said_by",
     "says_manner",
     "scenes",

@@ -1,13 +1,13 @@
-"""What the performer says is spoken, or is not, where a script can be read in two ways.
+"""What the performer says is spoken, or is not, if a script can be read in two ways.
 
-The choices are beside the script in a small text file (`the_lamp.txt.spoken`), so that every command reads
-the script alike:
+The choices are saved beside the script in a small text file (`the_lamp.txt.spoken`), so that every command
+reads the script in the same way:
 
     # what is spoken in the_lamp.txt, where it can be read in two ways
     spoken: Twelfth Night
     left out: She waits.
 
-They win over all that offbook finds. A choice whose words are no longer in the script is passed over.
+They overrule what offbook finds. A choice whose words are no longer in the script is ignored.
 """
 
 from __future__ import annotations
@@ -34,20 +34,20 @@ _LINE = re.compile(r"(?P<kind>spoken|left out)\s*:\s*(?P<text>\S.*)", re.IGNOREC
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """The texts that are spoken whatever they look like, and those that are left out."""
+    """The texts that the performer says are spoken, and those that the performer says are not."""
 
     spoken: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
 
 
 def choices_path(source: str | Path) -> Path | None:
-    """The path of the choices for a script, whether or not the file exists; None for standard input."""
+    """Where the choices for a script are saved, whether or not the file exists; None for standard input."""
     path = Path(source)
     return None if str(source) in ("", "-") else path.with_name(path.name + SUFFIX)
 
 
-def kept_beside(source: str | Path) -> Choices:
-    """The choices made for a script. Raises ScriptError where the file cannot be read."""
+def read_choices(source: str | Path) -> Choices:
+    """The choices saved beside a script, if any. Raises ScriptError if the file cannot be read."""
     path = choices_path(source)
     if path is None or not os.path.lexists(path):
         return Choices()
@@ -59,13 +59,13 @@ def kept_beside(source: str | Path) -> Choices:
     )
 
 
-def keep(source: str | Path, choices: Choices) -> Path:
-    """Write the choices for a script beside it. Raises ScriptError where that cannot be done."""
+def write_choices(source: str | Path, choices: Choices) -> Path:
+    """Save the choices beside the script, and return the file. Raises ScriptError if that cannot be done."""
     path = choices_path(source)
     if path is None:
         raise ScriptError(
-            "a choice cannot be kept for pasted text",
-            "save it to a file, or put what nobody says into [square brackets]",
+            "a choice cannot be saved for pasted text",
+            "save the text to a file, or put what nobody says into [square brackets]",
         )
     rows = [f"# what is spoken in {Path(source).name}, where it can be read in two ways"]
     rows += [f"spoken: {text}" for text in choices.spoken]
@@ -79,33 +79,33 @@ def keep(source: str | Path, choices: Choices) -> Path:
     return path
 
 
-def with_choice(choices: Choices, *, spoken: str = "", left_out: str = "") -> Choices:
-    """The choices with one more; what it says takes the place of what was said of the same text before."""
-    gone = {_folded(spoken), _folded(left_out)}
-    said = tuple(t for t in choices.spoken if _folded(t) not in gone)
-    unsaid = tuple(t for t in choices.left_out if _folded(t) not in gone)
+def add_choice(choices: Choices, *, spoken: str = "", left_out: str = "") -> Choices:
+    """The choices with one added. It replaces an earlier choice about the same text."""
+    gone = {_words_only(spoken), _words_only(left_out)}
+    said = tuple(t for t in choices.spoken if _words_only(t) not in gone)
+    unsaid = tuple(t for t in choices.left_out if _words_only(t) not in gone)
     return Choices(said + ((spoken,) if spoken else ()), unsaid + ((left_out,) if left_out else ()))
 
 
 def keep_choice(script: Script, *, spoken: str | None = None, left_out: str | None = None) -> Path:
-    """Keep the performer's word that a text is spoken, or is not, beside the script; gives the file.
+    """Save beside the script that a text is spoken, or is not, and return the file.
 
-    A stretch that was left out, or is pointed out as doubtful, may be named by its first words. Raises
-    ScriptError where the words are not in the script or the choice cannot be kept.
+    A stretch that was left out, or that is shown as doubtful, may be given by its first words. Raises
+    ScriptError if the words are not in the script or the choice cannot be saved.
     """
-    choices = kept_beside(script.source)
+    choices = read_choices(script.source)
     if spoken is not None:
-        choices = with_choice(choices, spoken=_meant(script, spoken, script.left_out))
+        choices = add_choice(choices, spoken=_whole_text(script, spoken, script.left_out))
     if left_out is not None:
-        choices = with_choice(choices, left_out=_meant(script, left_out, script.perhaps))
-    return keep(script.source, choices)
+        choices = add_choice(choices, left_out=_whole_text(script, left_out, script.perhaps))
+    return write_choices(script.source, choices)
 
 
-def _meant(script: Script, words: str, shown: Sequence[LeftOut]) -> str:
-    """The whole text that is named by its first words, or else the words themselves."""
-    wanted = _folded(words)
+def _whole_text(script: Script, words: str, shown: Sequence[LeftOut]) -> str:
+    """The stretch among `shown` that begins with the words, or else the words themselves."""
+    wanted = _words_only(words)
     for out in sorted(shown, key=lambda out: out.sure):
-        if wanted and f"{_folded(out.text)} ".startswith(f"{wanted} "):
+        if wanted and f"{_words_only(out.text)} ".startswith(f"{wanted} "):
             return " ".join(out.text.split())
     if not word_places(script.text, words):
         raise ScriptError(
@@ -114,8 +114,8 @@ def _meant(script: Script, words: str, shown: Sequence[LeftOut]) -> str:
     return " ".join(words.split())
 
 
-def apply(sheet: Sheet, choices: Choices) -> None:
-    """Put the choices on a page that is about to be read."""
+def apply_choices(sheet: Sheet, choices: Choices) -> None:
+    """Mark the choices on a page, before the finders look at it."""
     for text in choices.spoken:
         sheet.kept += word_places(sheet.page.text, text)
     for text in choices.left_out:
@@ -126,17 +126,17 @@ def apply(sheet: Sheet, choices: Choices) -> None:
             if any(r.start <= a and b >= r.end - 1 and a == r.start for r in sheet.rows)
         ]
         for start, end in whole or found[:1]:
-            sheet.out(start, end, YOUR_CHOICE)
+            sheet.leave_out(start, end, YOUR_CHOICE)
 
 
 def word_places(text: str, wanted: str) -> list[tuple[int, int]]:
-    """Where the words of `wanted` are in a text one after the other, whatever is between them."""
-    words = _folded(wanted).split()
+    """Where (start, end) the words of `wanted` follow one another, whatever stops are between them."""
+    words = _words_only(wanted).split()
     if not words:
         return []
     pattern = r"(?<![^\W_])" + r"[\W_]+".join(map(re.escape, words)) + r"(?![^\W_])[.!?…\"”’)\]]*"
     return [m.span() for m in re.finditer(pattern, text, re.IGNORECASE)]
 
 
-def _folded(text: str) -> str:
+def _words_only(text: str) -> str:
     return " ".join(re.findall(r"[^\W_]+", text.casefold()))

@@ -1,8 +1,8 @@
-"""Text out of bytes: which encoding a file is in, and whether it is text at all.
+"""From bytes to text: which encoding a file is in, and whether it is text at all.
 
-Most scripts are UTF-8. Older ones come from Windows (cp1252) or an old Mac, some as UTF-16 with or
-without a mark. A photograph or a recording that was given a text file's name is known by its first bytes,
-or by characters that no text holds.
+Most scripts are UTF-8. Older ones come from Windows (cp1252) or an old Mac, and some are UTF-16, with or
+without a byte-order mark. A picture or a recording under a text file's name is recognised by its first bytes,
+or by characters that no text has.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-# First bytes by which a kind of file is known, and what to call it.
+# The first bytes of other kinds of file, and what to call each. From the formats' own specifications, from
+# memory.
 _KINDS = (
     (b"\xff\xd8\xff", "a JPEG picture"),
     (b"\x89PNG", "a PNG picture"),
@@ -39,29 +40,31 @@ _KINDS = (
     (b"{\\rtf", "a rich text (RTF) document"),
 )
 _OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_BOX_TYPE = slice(4, 8)  # bytes: where an MP4 file has the type of its first box (ISO/IEC 14496-12, 4.2)
 _LEGACY = ("cp1252", "mac_roman", "cp850")
+_SAVE_AS_SCRIPT = "save the script as text, docx, odt or pdf, and give that file"
 
 
 def kind_of(data: bytes) -> str | None:
-    """What a file that is not text is, by its first bytes; None where they do not say."""
+    """What a file that is not text is, by its first bytes; None if they are not those of a known kind."""
     if data.startswith(_OLD_OFFICE):
         return "an old Word document, or a protected one"
-    if data[4:8] == b"ftyp":
+    if data[_BOX_TYPE] == b"ftyp":
         return "an MP4 or M4A recording"
     return next((name for start, name in _KINDS if data.startswith(start)), None)
 
 
 def decode(data: bytes, name: str) -> str:
-    """The text in `data`, line ends as LF, no byte-order mark. name: the file's, for the error.
+    """The text in `data`, with LF as the line end and without a byte-order mark.
 
-    Raises ScriptError where the bytes are not text.
+    name: the file's name, for the error message. Raises ScriptError if the bytes are not text.
     """
     for mark, encoding in _BOMS:
         if data.startswith(mark):
             return _clean(_strict(data, encoding, name), name)
     kind = kind_of(data)
     if kind is not None:
-        raise ScriptError(f"{name} is not text but {kind}", f"save the script as {_KEPT}, and give that file")
+        raise ScriptError(f"{name} is not text but {kind}", _SAVE_AS_SCRIPT)
     wide = _wide(data)
     if wide is not None:
         return _clean(_strict(data, wide, name), name)
@@ -72,26 +75,28 @@ def decode(data: bytes, name: str) -> str:
     return _clean(text, name)
 
 
-_KEPT = "text, docx, odt or pdf"
-
-
 def _strict(data: bytes, encoding: str, name: str) -> str:
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as e:
         raise ScriptError(
-            f"{name} says it is {encoding[:6].upper()} text, but is damaged", "save it again as UTF-8 text"
+            f"{name} begins as {encoding.removesuffix('-sig').upper()} text but is damaged",
+            "save it again as UTF-8 text",
         ) from e
 
 
-# Set by hand: bytes looked at, and the fewest that tell anything; then the shares of zeros among every other
-# byte: at least, where English has its zeros (an accent or a dash has none), and at most, on the other side.
+# Set by hand: how many bytes are looked at, and the fewest that show anything. Then the share of zeros among
+# every second byte: at least this on the side where English has them (an accent or a dash has none), and at
+# most this on the other.
 _LOOKED_AT, _SHORTEST_WIDE = 4096, 4
 _ONE_SIDE, _OTHER_SIDE = 0.6, 0.05
 
 
 def _wide(data: bytes) -> str | None:
-    """UTF-16 without its mark: in English every other byte is zero, always on the same side."""
+    """The encoding of UTF-16 text without a byte-order mark: in English every second byte is zero.
+
+    Else None.
+    """
     head = data[:_LOOKED_AT]
     if len(head) < _SHORTEST_WIDE or len(data) % 2:
         return None
@@ -105,7 +110,7 @@ def _wide(data: bytes) -> str | None:
 
 
 def _legacy(data: bytes) -> str:
-    """One byte a character: the reading in which quotation marks and accents are where they should."""
+    """The text in the old one-byte encoding that puts quotation marks and accents where they make sense."""
     ranked = sorted(
         ((_fitness(text), -k, text) for k, text in enumerate(data.decode(e, "replace") for e in _LEGACY)),
         reverse=True,
@@ -120,7 +125,7 @@ def _legacy(data: bytes) -> str:
 
 
 def _fitness(text: str) -> int:
-    """How well the characters beyond ASCII sit among the others; below zero is a wrong reading."""
+    """How well the characters beyond ASCII fit those beside them; a negative score means a wrong encoding."""
     score = 0
     for k, c in enumerate(text):
         if c.isascii():
@@ -143,13 +148,16 @@ def _fitness(text: str) -> int:
     return score
 
 
+# Set by hand: how many characters are looked at, and how many of them may be control characters or
+# replacement characters in a text with a few faults: this many, or this share.
+_CHARACTERS_CHECKED, _FEW_ODD, _ODD_SHARE = 65_536, 2, 0.005
+
+
 def _clean(text: str, name: str) -> str:
+    """The text with LF as the line end. Raises ScriptError if it has too many characters that no text has."""
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    head = text[:65536]
+    head = text[:_CHARACTERS_CHECKED]
     odd = sum((c < " " and c not in "\t\n\f\v\x1a\x1b") or c in "\x7f\ufffd" for c in head)
-    if "\x00" in head or odd > max(2, 0.005 * len(head)):
-        raise ScriptError(
-            f"{name} is not text: it holds characters that no script has",
-            f"save the script as {_KEPT}, and give that file",
-        )
+    if "\x00" in head or odd > max(_FEW_ODD, _ODD_SHARE * len(head)):
+        raise ScriptError(f"{name} is not text: it has characters that no script has", _SAVE_AS_SCRIPT)
     return text

@@ -1,8 +1,9 @@
-"""Whether a text is English, by its little words.
+"""Whether a text is English, by its most common small words.
 
-About four words in ten of any English text, of any century, come from a list of some hundred little
-words; other languages have lists of their own. Only a text that plainly belongs to another list, or is
-in another script altogether, is refused: verse full of names, nonsense verse and very short texts pass.
+About four in ten words of any English text, of any century, come from a list of about a hundred small words
+such as "the" and "of"; other languages have lists of their own. Only a text that plainly belongs to another
+list, or that is not in Latin letters, is refused: verse full of names, nonsense verse and very short texts
+are accepted.
 """
 
 from __future__ import annotations
@@ -51,19 +52,23 @@ _PROFILES = {name: word_set(words) - _ENGLISH for name, words in _OTHERS.items()
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*['’]?")
 _ELIDED = re.compile(r"\b(?:[cdjlmnst]|qu)['’](?=[a-zàâéèêîôœh])")
 
-# Texts shorter than this many words are never refused for their little words.
+# All the numbers below were set by hand, on the texts of the tests.
+# Texts with fewer words than this are never refused for their small words.
 _ENOUGH = 25
-# All of these were set by hand, on the texts of the tests. Characters from which letters and words are taken:
+# How many characters at the beginning are looked at, for their letters and for their words.
 _LETTERS_FROM, _WORDS_FROM = 20_000, 200_000
-_MOSTLY = 0.5  # share of the letters in another script
-# Share of the words that are little words of another language, and how many times those of English.
+# The share of letters that are not Latin, above which the text is in another script.
+_MOSTLY = 0.5
+# A text is in another language if more than this share of its words are small words of that language, and
+# more than this many times as many as are small words of English.
 _SPEAKS, _CLEARLY_MORE = 0.15, 1.5
-# In a text of so many words, fewer English little words than this share and it is no English.
+# A text with at least this many words is not English if less than this share of them are small words of
+# English.
 _LONG_TEXT, _NO_ENGLISH = 80, 0.04
 
 
 def other_language(texts: Iterable[str]) -> str | None:
-    """The language of a text that is plainly not English, None for one that is or may be."""
+    """The language of a text that is plainly not English; None if it is or may be English."""
     text = " ".join(texts)
     letters = [c for c in text[:_LETTERS_FROM] if c.isalpha()]
     foreign = sum(not _latin(c) for c in letters)
@@ -86,7 +91,7 @@ def _by_little_words(words: Sequence[str], elided: int) -> str | None:
         share += elided / len(words)
     if share > _SPEAKS and share > _CLEARLY_MORE * english:
         return name
-    # No profile fits, but hardly one little word of English in a long text either.
+    # No list of ours fits, but a long text with hardly a small word of English is not English either.
     return "another language" if len(words) >= _LONG_TEXT and english < _NO_ENGLISH else None
 
 

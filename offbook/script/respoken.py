@@ -1,8 +1,8 @@
-"""A script corrected by hand: a stretch that is spoken after all, or that is not.
+"""A script corrected by hand: the performer says that a stretch is spoken, or is not.
 
-What is spoken was worked out from the page; the performer knows better. A choice names a stretch of the
-text by its offsets, and the lines are drawn again from what is spoken then, row by row, each keeping the
-speaker, the kind and the paragraph of the line it was, or of its neighbour where it was none.
+offbook works out from the page what is spoken; the performer knows better. A choice gives a stretch of the
+text by its offsets. The lines are then made again, row by row. A row that was a line before keeps its
+speaker, its kind (verse or prose) and its paragraph; one that was not takes them from the line beside it.
 """
 
 from __future__ import annotations
@@ -13,15 +13,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from offbook.errors import ScriptError
-from offbook.script.reading import Cue, Form, LeftOut, Line, Script
+from offbook.script.reading import Cue, LeftOut, Line, Script, close_gaps, form_of
 
 BY_HAND = "you took it out"
+_BETWEEN_PARAGRAPHS = 0.5  # added to a paragraph's number: after it and before the next
 _ROW = re.compile(r"[^\n]+")
 
 
 @dataclass(frozen=True, slots=True)
 class RespokenStretch:
-    """text[start:end] is spoken, or is not, whatever the page looks like."""
+    """The performer's word that text[start:end] of the script is spoken, or is not.
+
+    Offsets in code points.
+    """
 
     start: int
     end: int
@@ -29,9 +33,9 @@ class RespokenStretch:
 
 
 def respoken(script: Script, choices: Iterable[RespokenStretch]) -> Script:
-    """`script` with the choices made, the later ones over the earlier.
+    """`script` with the choices applied in order, so that a later one wins over an earlier one.
 
-    Raises ScriptError where nothing would be left to say.
+    Raises ScriptError if nothing would be left to say.
     """
     chosen = list(choices)
     if not chosen:
@@ -46,11 +50,9 @@ def respoken(script: Script, choices: Iterable[RespokenStretch]) -> Script:
     lines = _lines(script, mask)
     if not lines:
         raise ScriptError("nothing would be left to say", "leave at least one line spoken")
-    kinds = {line.verse for line in lines}
-    form: Form = "mixed" if len(kinds) > 1 else "verse" if kinds == {True} else "prose"
     return replace(
         script,
-        form=form,
+        form=form_of(lines),
         lines=lines,
         left_out=tuple(sorted(left_out, key=lambda x: (x.start, x.end))),
         cues=_cues(script.cues, lines),
@@ -58,7 +60,7 @@ def respoken(script: Script, choices: Iterable[RespokenStretch]) -> Script:
 
 
 def _mask(script: Script) -> bytearray:
-    """1 for every character that is spoken."""
+    """For each character of the script 1 if it is spoken, else 0."""
     mask = bytearray(len(script.text))
     for line in script.lines:
         mask[line.start : line.end] = b"\1" * (line.end - line.start)
@@ -68,7 +70,7 @@ def _mask(script: Script) -> bytearray:
 
 
 def _without(text: str, out: LeftOut, choice: RespokenStretch) -> list[LeftOut]:
-    """What of `out` lies outside the choice."""
+    """The parts of `out` that lie outside the choice."""
     if choice.end <= out.start or out.end <= choice.start:
         return [out]
     parts = [(out.start, choice.start), (choice.end, out.end)]
@@ -76,7 +78,7 @@ def _without(text: str, out: LeftOut, choice: RespokenStretch) -> list[LeftOut]:
 
 
 def _lines(script: Script, mask: bytearray) -> tuple[Line, ...]:
-    """The rows that hold spoken characters, as lines."""
+    """The rows with spoken characters in them, as lines."""
     text = script.text
     starts = [line.start for line in script.lines]
     found: list[tuple[float, Line]] = []
@@ -85,8 +87,7 @@ def _lines(script: Script, mask: bytearray) -> tuple[Line, ...]:
         if not any(text[k].isalnum() for k in said):
             continue
         start, end = said[0], said[-1] + 1
-        kept = "".join(text[k] if mask[k] else " " for k in range(start, end))
-        words = re.sub(r"\s+([,.;:!?])", r"\1", " ".join(kept.split()))
+        words = close_gaps("".join(text[k] if mask[k] else " " for k in range(start, end)))
         k = bisect_right(starts, end - 1) - 1
         old = script.lines[k] if k >= 0 and script.lines[k].end > start else None
         like = old or script.lines[max(0, k)]
@@ -98,16 +99,19 @@ def _lines(script: Script, mask: bytearray) -> tuple[Line, ...]:
 
 
 def _paragraph(text: str, lines: Sequence[Line], k: int, start: int, end: int) -> float:
-    """The paragraph of a row that was no line: that of the line it touches, else one of its own."""
+    """The paragraph of a row that was not a line before: that of the line it touches, else a new one.
+
+    A new one lies halfway between the numbers of the paragraphs around it; the caller numbers them all again.
+    """
     if k >= 0 and text[lines[k].end : start].count("\n") == 1:
         return float(lines[k].paragraph)
     if k + 1 < len(lines) and text[end : lines[k + 1].start].count("\n") == 1:
         return float(lines[k + 1].paragraph)
-    return (lines[k].paragraph if k >= 0 else 0) + 0.5
+    return (lines[k].paragraph if k >= 0 else 0) + _BETWEEN_PARAGRAPHS
 
 
 def _cues(cues: Sequence[Cue], lines: Sequence[Line]) -> tuple[Cue, ...]:
-    """The cues before the lines as they are counted now."""
+    """The cues, each before the line that follows it now."""
     return tuple(
         replace(c, before_line=next((line.n for line in lines if line.start >= c.end), None)) for c in cues
     )

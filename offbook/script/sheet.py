@@ -1,8 +1,8 @@
-"""The page between a file's format and the script made of it.
+"""The page: what a format reader returns, and what the script is made from.
 
-Every format reader (plain text, Markdown, Fountain, docx, odt, pdf) gives a `Page`: the text, and marks
-on what the format itself says is not spoken or who speaks. What the format does not say, the finders of
-plain text look for (`script.finders`), each adding its marks.
+Every format reader (plain text, Markdown, Fountain, docx, odt, pdf) returns a `Page`: the text, and marks
+where the format itself says who speaks or that something is not spoken. The finders (`script.finders`) then
+look for the rest in the plain text, and each adds its marks.
 """
 
 from __future__ import annotations
@@ -13,20 +13,24 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-# What ends a line in a text, beside the line feed: form feed, vertical tab, next line, separators.
+# A line ends at a line feed, form feed, vertical tab, next line, line separator or paragraph separator.
 _LINE = re.compile(r"[^\n\f\v\x85\u2028\u2029]*")
+# A tab reaches to the next multiple of these, as on terminals (POSIX.1-2017, the utility `tabs`)
+_TAB_COLUMNS = 8
+_ROMAN_DIGITS = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
 
 
 def word_set(words: str) -> frozenset[str]:
-    """A list of words in one string, as a set."""
+    """The words of one string, separated by blanks, as a set."""
     return frozenset(words.split())
 
 
-# The reason given to characters that only set the type: they part no words and are not reported.
+# The reason for leaving out characters that only set the type: they do not separate words and are not
+# reported.
 MARK_UP = "mark-up"
 
 
-# The reasons given to what is printed beside the speech: nothing happens where it is.
+# The reasons for leaving out what is printed beside the speech: unlike a stage direction, nobody acts there.
 BESIDE_THE_TEXT = frozenset(
     (
         "line number", "page number", "page break note", "running head", "footnote mark", "footnote",
@@ -37,9 +41,10 @@ BESIDE_THE_TEXT = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A stretch of text that is not spoken. what: the reason, or the speaker's name for a "speaker".
+    """A stretch of text that is not spoken.
 
-    sure: False where the stretch could as well be spoken, so that both readings are shown.
+    start, end: offsets in code points into `Page.text`, end exclusive. what: the reason, or for a "speaker"
+    the name. sure: False if the stretch might be spoken, so that both readings are shown.
     """
 
     start: int
@@ -53,9 +58,9 @@ class Mark:
 class Page:
     """A script's text and what its format says about it.
 
-    marks: what the format itself leaves out. italics: stretches in italic type, whose meaning depends
-    on the rest. structured: the format marks speakers and directions itself (Fountain), so that the
-    plain-text finders have nothing to look for.
+    marks: what the format itself leaves out. italics: stretches in italic type, as pairs of offsets; whether
+    they are stress or stage directions depends on the rest of the page. structured: whether the format marks
+    speakers and directions itself (Fountain), so that most finders are not needed.
     """
 
     text: str
@@ -67,9 +72,11 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One physical line. start, end: of what is printed, blanks at both ends left off.
+    """One line of the text as it is in the file.
 
-    indent: columns before it, a tab to the next multiple of 8. fed: a page ends just before it.
+    start, end: offsets in code points of what is printed, without blanks at both ends. text: what is printed.
+    indent: columns before it; a tab reaches to the next multiple of 8. fed: whether a form feed, which ends a
+    page, is just before it.
     """
 
     start: int
@@ -80,17 +87,18 @@ class Row:
 
     @property
     def blank(self) -> bool:
-        """Whether nothing is printed on it."""
+        """Whether the row is empty."""
         return self.start == self.end
 
 
 @dataclass
 class Sheet:
-    """A page being read: its rows, and the marks found so far.
+    """A page while it is being read: its rows, and the marks found so far.
 
-    gone: for each character 0 where it is spoken, 1 where it is left out, 2 where it is mark-up. lone: the
-    page holds one speech by itself. kept: stretches that the performer says are spoken, whatever they look
-    like. perhaps: spoken stretches that could be left out, with the reason that would be given.
+    names: the speakers, with how many speeches each has. gone: for each character 0 if it is spoken, 1 if it
+    is left out, 2 if it is mark-up. lone: whether the page holds a single speech instead of a scene. kept:
+    stretches that the performer says are spoken, whatever they look like. perhaps: stretches that are spoken
+    but might be left out, with the reason that would be given.
     """
 
     page: Page
@@ -108,13 +116,13 @@ class Sheet:
         self.add(self.page.marks)
 
     def add(self, marks: Iterable[Mark]) -> None:
-        """Put marks on the page."""
+        """Put marks on the page, except where the performer says that the text is spoken."""
         for m in itertools.chain.from_iterable(map(self._beside_kept, marks)):
             self.marks.append(m)
             self.gone[m.start : m.end] = (b"\x02" if m.what == MARK_UP else b"\x01") * (m.end - m.start)
 
     def _beside_kept(self, mark: Mark) -> list[Mark]:
-        """What is left of a mark beside the stretches that the performer keeps."""
+        """The parts of a mark outside the stretches that the performer says are spoken."""
         left = [mark]
         for start, end in self.kept:
             left = [
@@ -125,12 +133,12 @@ class Sheet:
             ]
         return left
 
-    def out(self, start: int, end: int, reason: str, *, sure: bool = True) -> None:
-        """Leave text[start:end] out. sure: False where it could as well be spoken."""
+    def leave_out(self, start: int, end: int, reason: str, *, sure: bool = True) -> None:
+        """Leave text[start:end] out. sure: False if it might be spoken."""
         self.add([Mark(start, end, "out", reason, sure)])
 
-    def left(self, row: Row) -> str:
-        """What of a row is still to be spoken, marked stretches blanked, blanks at the ends kept."""
+    def remaining(self, row: Row) -> str:
+        """The row's text with a blank in place of each character that is marked; as long as before."""
         gone = self.gone[row.start : row.end]
         kept = gone.count(0)
         if kept == len(gone):
@@ -140,16 +148,17 @@ class Sheet:
         return "".join(" " if g else c for c, g in zip(row.text, gone, strict=True))
 
     def spoken(self, row: Row) -> bool:
-        """Whether anything that can be said is left on a row."""
-        return any(map(str.isalnum, self.left(row)))
+        """Whether a row still has a letter or figure that is spoken."""
+        return any(map(str.isalnum, self.remaining(row)))
 
 
 def bracketed_stretches(
     text: str, opens: str, closes: str, begin: int = 0, *, to_the_end: bool = False
 ) -> list[tuple[int, int]]:
-    """From each `opens` to the next `closes`, both counted in, in one pass over the text.
+    """The stretches from each `opens` to the next `closes`, both included, found in one pass over the text.
 
-    to_the_end: one that is never closed reaches to the end; else it is passed over, as are all after it.
+    begin: the offset to start at. to_the_end: whether one that is never closed reaches to the end of the
+    text; otherwise it and all later ones are ignored.
     """
     found: list[tuple[int, int]] = []
     while (start := text.find(opens, begin)) >= 0:
@@ -162,7 +171,7 @@ def bracketed_stretches(
 
 
 def text_rows(text: str) -> list[Row]:
-    """The physical lines of a text."""
+    """The rows of a text."""
     rows: list[Row] = []
     at, fed = 0, False
     while at <= len(text):
@@ -172,15 +181,24 @@ def text_rows(text: str) -> list[Row]:
         stripped = raw.strip()
         lead = raw[: len(raw) - len(raw.lstrip())] if stripped else ""
         start = at + len(lead)
-        indent = len(lead.expandtabs(8))
+        indent = len(lead.expandtabs(_TAB_COLUMNS))
         rows.append(Row(start, start + len(stripped), stripped, indent, fed))
         fed = text[m.end() : m.end() + 1] == "\f"
         at = m.end() + 1
     return rows
 
 
+def roman_value(numeral: str) -> int:
+    """The value of letters read as a Roman numeral: a smaller digit before a larger one is subtracted.
+
+    Raises KeyError for a letter that is not a Roman digit.
+    """
+    values = [_ROMAN_DIGITS[c] for c in numeral.lower()]
+    return sum(-v if v < w else v for v, w in zip(values, [*values[1:], 0], strict=True))
+
+
 def paragraphs(rows: Sequence[Row]) -> list[list[Row]]:
-    """Rows in groups, as blank lines part them."""
+    """The rows that are not blank, in groups that blank rows separate."""
     groups: list[list[Row]] = [[]]
     for row in rows:
         if row.blank:

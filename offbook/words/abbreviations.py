@@ -1,7 +1,7 @@
-"""How abbreviations are said: titles, units, months cut short, and those that come before a number.
+"""How abbreviations are said: titles, units, short names of months, and those before a number.
 
-Some are said in full wherever they are, some only with their full stop, some only beside a figure; St and
-Dr are a person before a name and a road after one.
+Some are always said in full, some only if they have their full stop, some only beside a number. St and Dr
+mean a person before a name, and a road after one.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from offbook.words.numerals import Forms
 from offbook.words.tokenise import Token
 
 _MONTH_SHORT = {m[:3]: m for m in numbers.MONTHS} | {"sept": "september"}
-# Said in full with or without their full stop, where they begin with a capital.
+# Said in full, with or without a full stop, if they begin with a capital.
 _TITLE = {
     "mr": (("mister",), ("mr",)),
     "mrs": (("mrs",), ("missus",), ("misses",)),
@@ -27,7 +27,7 @@ _TITLE = {
     "esq": (("esquire",),),
     "ltd": (("limited",),),
 }
-# Said in full only before a full stop: without it they are, or may be, words.
+# Said in full only with a full stop: without it they may be ordinary words.
 _STOPPED = {
     "rev": (("reverend",), ("rev",)),
     "hon": (("honourable",), ("honorable",), ("hon",)),
@@ -90,7 +90,10 @@ UNITS = {
 
 
 def abbreviation(at: InContext, lower: str) -> Forms | None:
-    """How an abbreviation is said, by what is beside it; None for what is none."""
+    """The ways to say an abbreviation, given what is beside it; None if the piece is not an abbreviation.
+
+    lower: the piece in small letters.
+    """
     capital = at.piece.text[:1].isupper()
     if capital and lower in _PLACE_OR_PERSON:
         return _place_or_person(at, *_PLACE_OR_PERSON[lower])
@@ -107,14 +110,14 @@ def abbreviation(at: InContext, lower: str) -> Forms | None:
     return _unit(at, lower)
 
 
-# St and Dr before a name are a person, behind one a road.
+# St and Dr mean a person before a name, and a road after one.
 _PLACE_OR_PERSON = {"st": ("saint", "street"), "dr": ("doctor", "drive")}
 
 
 def _place_or_person(at: InContext, person: str, road: str) -> Forms:
     """St Paul and Paul St, Dr Hale and Hale Dr."""
     before_name = at.tight and _name(at.after)
-    if before_name and not (person == "saint" and at.flat):
+    if before_name and not (person == "saint" and at.caseless):
         return ((person,), (road,))
     return ((road,), (person,)) if _name(at.before) else ((person,), (road,))
 
@@ -124,7 +127,7 @@ def _figure_follows(at: InContext) -> bool:
 
 
 def _shortens_a_month(at: InContext, lower: str) -> bool:
-    """Whether a word with a capital is a month cut short: 3 Sept, Oct. 5."""
+    """Whether a word with a capital is the short name of a month: 3 Sept, Oct. 5."""
     if lower not in _MONTH_SHORT or lower in numbers.MONTHS:
         return False
     beside = _figure_follows(at) or (at.before is not None and at.before.kind in ("number", "ordinal"))
@@ -132,7 +135,7 @@ def _shortens_a_month(at: InContext, lower: str) -> bool:
 
 
 def _unit(at: InContext, lower: str) -> Forms | None:
-    """A unit behind a number: 5 kg, 30 mph."""
+    """The ways to say a unit after a number: 5 kg, 30 mph."""
     if at.before is None or at.before.kind != "number":
         return None
     if lower in UNITS and len(lower) > 1:
@@ -145,7 +148,7 @@ def _name(piece: Token | None) -> bool:
 
 
 def unit_names(unit: str, many: bool) -> list[str]:
-    """The names of a unit, likeliest first; with an s where there are many."""
+    """The names of a unit, likeliest first. many: in the plural."""
     if unit == "ft" and many:
         return ["feet", "foot"]
     if unit == "st":
@@ -154,18 +157,18 @@ def unit_names(unit: str, many: bool) -> list[str]:
 
 
 def speed(unit: str) -> Forms:
-    """How mph and kph are said."""
+    """The ways to say mph and kph."""
     if unit == "mph":
         return (("miles", "an", "hour"), ("miles", "per", "hour"), ("m", "p", "h"))
     return (("kilometres", "an", "hour"), ("kilometers", "an", "hour"), ("kilometres", "per", "hour"))
 
 
-# Small letters of every word that may be an abbreviation.
+# Every word that may be an abbreviation, in small letters.
 ABBREVIATED = frozenset((*_TITLE, *_STOPPED, *_ANYWHERE, *_NUMBERED, *UNITS, "mph", "kph"))
 
 
 def is_month(piece: Token | None) -> bool:
-    """Whether a piece is the name of a month, whole or cut short."""
+    """Whether a piece is the full or short name of a month."""
     if piece is None or not piece.text[:1].isupper():
         return False
     return piece.text.lower() in numbers.MONTHS or piece.text.lower() in _MONTH_SHORT

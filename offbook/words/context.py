@@ -1,4 +1,4 @@
-"""A piece of the text with what is on either side of it, by which it is known how it is said."""
+"""A piece of the text together with the pieces beside it, which decide how it is said."""
 
 from __future__ import annotations
 
@@ -9,11 +9,16 @@ from offbook.words.tokenise import Token
 
 @dataclass(frozen=True, slots=True)
 class InContext:
-    """A piece and what is around it. stopped: a full stop follows it at once."""
+    """A piece and what is around it.
+
+    stopped: whether a full stop follows right after it. tight: whether only blanks, and perhaps that full
+    stop, are between it and the next piece. caseless: whether capitals mean nothing in this text
+    (`is_caseless`).
+    """
 
     piece: Token
     before: Token | None
     after: Token | None
     stopped: bool
-    tight: bool  # nothing but blanks before the next piece, but for the stop
-    flat: bool
+    tight: bool
+    caseless: bool

@@ -1,7 +1,8 @@
-"""Contracted and elided wordings: I'm and I am, 'twas and it was, o'er and over.
+"""Contracted and elided forms: I'm and I am, 'twas and it was, o'er and over.
 
-Who says one for the other has changed the words and kept the sense. The short forms are the common
-contractions of English and the elisions of verse; each is written out in every way it may be meant.
+A performer who says one for the other has changed the words but not the sense. The short forms are the common
+contractions of English and the elisions of verse (from common knowledge); each is listed with all its full
+forms.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ _ENDINGS = {
 
 
 def expansions(wording: str) -> frozenset[str]:
-    """Every way to write `wording` (lower case, straight apostrophes) with its short forms opened."""
+    """Every way to write `wording` (lower case, straight apostrophes) with any of its short forms in full."""
     ways = [""]
     for token in wording.split():
         options = [token, *_SHORT.get(token, ())]
@@ -49,6 +50,6 @@ def expansions(wording: str) -> frozenset[str]:
 
 @lru_cache(maxsize=10_000)
 def contraction(script: str, heard: str) -> bool:
-    """Whether `script` and `heard` differ only by contracting or eliding: I'm and I am, 'twas and it was."""
+    """Whether two wordings differ only in short and full forms: I'm and I am, 'twas and it was."""
     a, b = plain_spelling(script), plain_spelling(heard)
     return a != b and bool(expansions(a) & expansions(b))

@@ -1,8 +1,8 @@
-"""Words: the unit of everything after this stage.
+"""Words: what every later stage counts in.
 
-One `Word` for each spoken word, in order, with its place in the text and the ways it can be spoken:
-a hyphenated compound counts as its parts, dashes, ellipses and slashes separate words, an apostrophe
-never does; numbers, amounts and abbreviations are one word with several spoken tokens.
+There is one `Word` for each spoken word, in order, with its place in the text and the ways to say it. A
+hyphenated compound counts as several words; dashes, ellipses and slashes separate words, an apostrophe never
+does. A number, an amount or an abbreviation is one word, which may be said in several.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from offbook.script import Line, Script
 from offbook.words.spoken_forms import spoken_forms
-from offbook.words.tokenise import IGNORED, Joiner, Pieces, Token, caseless, ends_sentence
+from offbook.words.tokenise import IGNORED, Joiner, Pieces, Token, ends_sentence, is_caseless
 
 _SPACES = dict.fromkeys(map(ord, "\u00a0\u2002\u2003\u2009\u202f"), " ")
 _LIGATURES = {"ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st", "ſ": "s"}
@@ -25,14 +25,14 @@ _RUN_ON = (",", ";", ":", "-", "–", "—")
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One spoken word. start, end: code points of `Script.text`, end exclusive.
+    """One spoken word.
 
-    line: `Line.n`; sentence: counted from 1 over the whole speech. text: as printed, with ligatures
-    opened, soft hyphens and other invisible characters taken out, and the two halves joined of a word
-    divided at a line's end. spoken: the ways it may be said, the likeliest first, each a tuple of
-    lower-case words with straight apostrophes:
-    "1603" -> (("sixteen", "oh", "three"), ("sixteen", "hundred", "and", "three"), ...);
-    "Feed'st" -> (("feed'st",),).
+    i: its index, from 0. text: as printed, but with separate letters for ligatures, without soft hyphens and
+    other invisible characters, and with the halves of a word joined that is divided at a line's end. start,
+    end: offsets in code points into `Script.text`, end exclusive. line: `Line.n`. sentence: counted from 1
+    over the whole speech. spoken: the ways to say it, the likeliest first, each a tuple of lower-case words
+    with straight apostrophes: "1603" -> (("sixteen", "oh", "three"), ("sixteen", "hundred", "and", "three"),
+    ...); "Feed'st" -> (("feed'st",),).
     """
 
     i: int
@@ -47,8 +47,8 @@ class Word:
 def words_of(script: Script) -> tuple[Word, ...]:
     """The spoken words of `script`, in order."""
     text, places = _readable(script)
-    lines = _visible(script.lines, places)
-    flat = caseless(" ".join(line.text for line in script.lines))
+    lines = _bounds_in_readable(script.lines, places)
+    no_case = is_caseless(" ".join(line.text for line in script.lines))
     finder, joiner, reach = Pieces(text), Joiner(text), _paragraph_ends(lines)
     pieces: list[Token] = []
     owners: list[Line] = []
@@ -61,24 +61,35 @@ def words_of(script: Script) -> tuple[Word, ...]:
             ended = True
             if before is not None:
                 gap = text[pieces[-1].end : piece.start]
-                if _goes_on(before, line, gap) and joiner.joins(pieces[-1], gap, piece):
+                if _may_continue(before, line, gap) and joiner.joins(pieces[-1], gap, piece):
                     joined = pieces[-1].text + piece.text
                     pieces[-1] = replace(pieces[-1], text=joined, end=piece.end)
                     continue
-                ended = _breaks(before, line, gap) or ends_sentence(pieces[-1], gap, piece, flat)
+                ended = _ends_speech(before, line, gap) or ends_sentence(pieces[-1], gap, piece, no_case)
             pieces.append(piece)
             owners.append(line)
             sentences.append((sentences[-1] if sentences else script.first_sentence - 1) + ended)
             before = line
-    forms = spoken_forms(pieces, text, flat)
+    forms = spoken_forms(pieces, text, no_case)
     return tuple(
-        Word(i, _printed(p.text), _place(places, p.start), _place(places, p.end - 1) + 1, line.n, s, spoken)
+        Word(
+            i,
+            _in_plain_type(p.text),
+            _original_offset(places, p.start),
+            _original_offset(places, p.end - 1) + 1,
+            line.n,
+            s,
+            spoken,
+        )
         for i, (p, line, s, spoken) in enumerate(zip(pieces, owners, sentences, forms, strict=True))
     )
 
 
 def _readable(script: Script) -> tuple[str, list[int] | None]:
-    """The text with what is left out blanked and invisible characters gone, and where each was."""
+    """The text with blanks for what is left out and without invisible characters.
+
+    The second value has the original offset of each character, None if no character was removed.
+    """
     text = script.text
     if script.left_out:
         chars = list(text)
@@ -90,19 +101,19 @@ def _readable(script: Script) -> tuple[str, list[int] | None]:
     text = text.translate(_SPACES)
     if not any(c in text for c in IGNORED):
         return text, None
-    # A soft hyphen at a line's end stays: it says that the word goes on.
+    # A soft hyphen at a line's end is kept: it shows that the word continues on the next line.
     kept = [
         k for k, c in enumerate(text) if c not in IGNORED or (c == "\u00ad" and _LINE_END.match(text, k + 1))
     ]
     return "".join(text[k] for k in kept), kept
 
 
-def _place(places: list[int] | None, k: int) -> int:
+def _original_offset(places: list[int] | None, k: int) -> int:
     return k if places is None else places[k]
 
 
-def _visible(lines: Sequence[Line], places: list[int] | None) -> list[tuple[Line, int, int]]:
-    """Each line with its bounds in the readable text."""
+def _bounds_in_readable(lines: Sequence[Line], places: list[int] | None) -> list[tuple[Line, int, int]]:
+    """Each line with its start and end in the readable text."""
     if places is None:
         return [(line, line.start, line.end) for line in lines]
     return [(line, bisect_left(places, line.start), bisect_left(places, line.end)) for line in lines]
@@ -112,17 +123,18 @@ def _paragraph_ends(lines: Sequence[tuple[Line, int, int]]) -> dict[int, int]:
     return {line.paragraph: end for line, _, end in lines}
 
 
-def _goes_on(before: Line, line: Line, gap: str) -> bool:
-    """Whether a word may run over from one line to the next: in verse only with a soft hyphen."""
+def _may_continue(before: Line, line: Line, gap: str) -> bool:
+    """Whether a word may continue on the next line: in verse only with a soft hyphen."""
     if before.n == line.n or before.paragraph != line.paragraph:
         return False
     return "\u00ad" in gap or not (before.verse and line.verse)
 
 
-def _breaks(before: Line, line: Line, mark: str) -> bool:
-    """Whether a sentence ends because a speech or a paragraph does.
+def _ends_speech(before: Line, line: Line, mark: str) -> bool:
+    """Whether a sentence ends because a speech or a paragraph ends.
 
-    A sentence of verse may run over a stanza's end; a speech never runs over into another's.
+    mark: what is printed between the two lines. A sentence of verse may continue in the next stanza, but no
+    sentence continues in another part's speech.
     """
     if before.paragraph == line.paragraph:
         return False
@@ -131,8 +143,8 @@ def _breaks(before: Line, line: Line, mark: str) -> bool:
     return not (before.verse and line.verse and mark.rstrip().endswith(_RUN_ON))
 
 
-def _printed(text: str) -> str:
-    """A word as it would be printed in plain type: ligatures opened, one code point a letter."""
+def _in_plain_type(text: str) -> str:
+    """A word with separate letters for ligatures, and one code point for each letter with its accent."""
     if text.isascii():
         return text
     return unicodedata.normalize("NFC", "".join(_LIGATURES.get(c, c) for c in text))

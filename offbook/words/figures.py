@@ -1,6 +1,6 @@
 """How figures are said in their context: numbers, money, clock times, dates, percentages, measures.
 
-`numerals` knows how a number is said; here is which kind of number it is.
+This module decides which kind of number it is; `numerals` knows how each kind is said.
 """
 
 from __future__ import annotations
@@ -20,22 +20,27 @@ SCALE = {"k": ("thousand",), "m": ("million",), "bn": ("billion",)}
 SCALE_WORDS = word_set("hundred thousand million billion trillion")
 
 
+# Kept of a number with a sign or a per cent, which is hardly ever said in the rarer ways; by hand
+_MOST_WAYS = 3
+
+
 def _signed(make: Callable[[InContext], Forms]) -> Callable[[InContext], Forms]:
-    """-12 is said as 12 is, after "minus" or "negative"."""
+    """`make`, but for a number that may have a minus: -12 is said like 12, after "minus" or "negative"."""
 
     def made(at: InContext) -> Forms:
         if at.piece.text[0] not in "-−":
             return make(at)
-        forms = make(replace(at, piece=replace(at.piece, text=at.piece.text[1:])))[:3]
+        forms = make(replace(at, piece=replace(at.piece, text=at.piece.text[1:])))[:_MOST_WAYS]
         return distinct([*(("minus", *f) for f in forms), *(("negative", *f) for f in forms)])
 
     return made
 
 
-# As the calendar and the clock have them; hour 24 is midnight at the end of a day (ISO 8601).
-_HOURS, _MINUTES, _MONTHS, _DAYS = 24, 60, 12, 31
+# The largest hour and day: hour 24 is midnight at the end of a day (ISO 8601).
+_HOURS, _DAYS = 24, 31
 _FIGURES_OF_A_DAY = 2
-# The turn of the century in a date with two figures, set by hand: 01/05/49 is 2049, 01/05/50 is 1950.
+# A year with two figures is in this century if it is below the first number, which was set by hand: 01/05/49
+# is in 2049, 01/05/50 in 1950.
 _TURN, _CENTURY, _THIS_CENTURY, _LAST_CENTURY = 50, 100, 2000, 1900
 
 
@@ -66,17 +71,17 @@ def _number(at: InContext) -> Forms:
         and "," not in text
         and at.after is not None
         and at.tight
-        and _counted(at.after)
+        and _is_plural_noun(at.after)
     ):
         return distinct([*numbers.cardinal(n), *forms])
     return forms
 
 
-_SHORTEST_PLURAL = 4  # letters: not "was", "its", "his", which count nothing
+_SHORTEST_PLURAL = 4  # letters: "was", "its" and "his" are not plurals
 
 
-def _counted(after: Token) -> bool:
-    """Whether what follows a number looks like what it counts: 1500 men, 1200 pounds."""
+def _is_plural_noun(after: Token) -> bool:
+    """Whether what follows a number looks like a noun in the plural: 1500 soldiers, 1200 pounds."""
     word = after.text
     return (
         word.islower()
@@ -87,21 +92,24 @@ def _counted(after: Token) -> bool:
 
 
 def _money(at: InContext) -> Forms:
-    m = re.fullmatch(r"([£$€])([\d,.]+)(bn|[kKmM])?", at.piece.text)
+    m = re.fullmatch(r"(?P<sign>[£$€])(?P<figures>[\d,.]+)(?P<scale>bn|[kKmM])?", at.piece.text)
     assert m is not None
-    if at.after is not None and at.after.text.lower() in SCALE_WORDS and at.tight and not m[3]:
-        return numbers.number(m[2])[:2]
-    return numbers.money(m[1], m[2], SCALE[m[3].lower()] if m[3] else ())
+    if at.after is not None and at.after.text.lower() in SCALE_WORDS and at.tight and not m["scale"]:
+        return numbers.number(m["figures"])[:2]
+    return numbers.money(m["sign"], m["figures"], SCALE[m["scale"].lower()] if m["scale"] else ())
 
 
 def _clock(at: InContext) -> Forms:
-    m = re.fullmatch(r"(\d{1,2})(?:[:.](\d\d)(?::(\d\d))?)?\s*([ap]m)?", at.piece.text)
+    m = re.fullmatch(
+        r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d\d)(?::(?P<second>\d\d))?)?\s*(?P<half>[ap]m)?", at.piece.text
+    )
     assert m is not None
-    hour, minute = int(m[1]), None if m[2] is None else int(m[2])
-    if hour > _HOURS or (minute is not None and minute >= _MINUTES) or m[3] is not None:
+    hour, minute = int(m["hour"]), None if m["minute"] is None else int(m["minute"])
+    past_the_hour = minute is not None and minute >= numbers.MINUTES_OF_AN_HOUR
+    if hour > _HOURS or past_the_hour or m["second"] is not None:
         figures = re.findall(r"\d+", at.piece.text)
         return (tuple(w for f in figures for w in numbers.cardinal(int(f))[0]),)
-    forms = numbers.clock_forms(hour, minute, m[4] or "")
+    forms = numbers.clock_forms(hour, minute, m["half"] or "")
     half = at.after is not None and at.after.text.lower().replace(".", "") in ("am", "pm")
     return distinct([numbers.cardinal_words(hour), *forms]) if minute == 0 and half else forms
 
@@ -116,7 +124,7 @@ def _date(at: InContext) -> Forms:
         orders = [(a, b), (b, a)]
         if y < _CENTURY:
             y += _THIS_CENTURY if y < _TURN else _LAST_CENTURY
-    real = [(d, m) for d, m in orders if 1 <= m <= _MONTHS and 1 <= d <= _DAYS]
+    real = [(d, m) for d, m in orders if 1 <= m <= len(numbers.MONTHS) and 1 <= d <= _DAYS]
     ways = [f for d, m in real for f in numbers.date(d, m, y)]
     return distinct(ways) or (
         tuple(w for x in re.findall(r"\d+", text) for w in numbers.cardinal(int(x))[0]),
@@ -124,7 +132,7 @@ def _date(at: InContext) -> Forms:
 
 
 def _percent(at: InContext) -> Forms:
-    base = numbers.number(at.piece.text.rstrip("% "))[:3]
+    base = numbers.number(at.piece.text.rstrip("% "))[:_MOST_WAYS]
     return distinct([*((*f, "percent") for f in base), *((*f, "per", "cent") for f in base)])
 
 

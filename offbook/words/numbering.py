@@ -1,7 +1,8 @@
 """Where something is in a speech, as people count: verse by its lines, prose by its sentences.
 
-A line of verse is a line on everybody's page. A line of prose is whatever the file made of it, often the
-whole speech, so prose is counted by sentences. A script with both has both, and says which.
+A line of verse is the same on everybody's page. A line of prose depends on the file, and is often the whole
+speech, so prose is counted by sentences. In a script with both, an s before the number shows that it is a
+sentence.
 """
 
 from __future__ import annotations
@@ -19,8 +20,10 @@ _NUMBER = re.compile(r"(s?)(\d{1,9})", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """What has one number: a verse line, or a sentence of prose. number: as it is beside it; first, last:
-    its words."""
+    """What has one number: a line of verse, or a sentence of prose.
+
+    number: as it is printed beside the speech. first, last: the indices of its first and last word.
+    """
 
     number: str
     first: int
@@ -28,7 +31,7 @@ class Numbered:
 
     @property
     def span(self) -> range:
-        """Its words."""
+        """The indices of its words."""
         return range(self.first, self.last + 1)
 
 
@@ -38,7 +41,7 @@ def _verse_lines(script: Script) -> frozenset[int]:
 
 
 def numbered(script: Script, words: Sequence[Word]) -> tuple[Numbered, ...]:
-    """All of the speech by what is numbered in it, in order."""
+    """The numbered lines and sentences of the speech, in order."""
     found: list[Numbered] = []
     for word in words:
         number = number_of(script, word)
@@ -50,9 +53,10 @@ def numbered(script: Script, words: Sequence[Word]) -> tuple[Numbered, ...]:
 
 
 def at_number(script: Script, words: Sequence[Word], told: str) -> Numbered | None:
-    """What has this number, as it is beside the speech: "4", "s4" for a sentence; None where nothing has.
+    """The line or sentence with this number, None if there is none.
 
-    "s4" is a sentence in a speech of prose alone too, and "4" one where no line of verse has the number.
+    told: the number as people write it: "4", or "s4" for a sentence. "s4" is accepted in a speech of prose
+    too, and "4" means a sentence if no line of verse has that number.
     """
     match = _NUMBER.fullmatch(told.strip())
     if match is None:
@@ -63,7 +67,7 @@ def at_number(script: Script, words: Sequence[Word], told: str) -> Numbered | No
 
 
 def number_of(script: Script, word: Word) -> str:
-    """The number that is beside a word: of its verse line, or of its sentence; "s4" beside verse."""
+    """The number beside a word: of its line of verse, or of its sentence ("s4" in a speech with both)."""
     verse = _verse_lines(script)
     if word.line in verse:
         return str(word.line)
@@ -81,8 +85,14 @@ def where(script: Script, words: Sequence[Word], first: int, last: int) -> str:
     return f"{where(script, words, first, first)} to {where(script, words, last, last)}"
 
 
-def where_each(script: Script, words: Sequence[Word], at: Sequence[int], most: int = 6) -> str:
-    """Where single words are: "line 2", "lines 2, 5, 9", "sentence 4"; of many the first `most`."""
+_MOST_LISTED = 6  # numbers in a message; set by hand, so that it stays on one line
+
+
+def where_each(script: Script, words: Sequence[Word], at: Sequence[int], most: int = _MOST_LISTED) -> str:
+    """Where single words are: "line 2", "lines 2, 5, 9", "sentence 4".
+
+    at: the words' indices. most: how many numbers of each kind are listed.
+    """
     verse = _verse_lines(script)
     told = []
     for noun, numbers in (
@@ -96,7 +106,7 @@ def where_each(script: Script, words: Sequence[Word], at: Sequence[int], most: i
 
 
 def counted(script: Script) -> str:
-    """What the numbers beside the speech count, for people."""
+    """A sentence that says what the numbers beside the speech count."""
     verse = _verse_lines(script)
     if not verse:
         return "Numbers count sentences."

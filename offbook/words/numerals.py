@@ -1,14 +1,17 @@
-"""Numbers as English speakers say them, each with its rival ways.
+"""Numbers as English speakers say them, each in all its usual ways.
 
-Every function gives the ways likeliest first, as tuples of lower-case words with no hyphens, so that
-each word is in a recogniser's vocabulary by itself: 42 is ("forty", "two"). British "and" comes
-before the American form without it.
+Every function returns the ways to say something, likeliest first, as tuples of lower-case words without
+hyphens, so that each word is in a recogniser's vocabulary: 42 is ("forty", "two"). The British form with
+"and" comes before the American form without it.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from itertools import product
+
+from offbook.script import roman_value
 
 Forms = tuple[tuple[str, ...], ...]
 
@@ -31,32 +34,37 @@ MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
-_ROMAN_END = 4000  # from here on a Roman numeral needs a bar above it
-_ROMAN = {"i": 1, "v": 5, "x": 10, "l": 50, "c": 100, "d": 500, "m": 1000}
+_ROMAN_END = 4000  # the first number that cannot be written in Roman numerals without a bar above them
+# The value of each group of letters in a well-formed Roman numeral, the largest first.
+_ROMAN_STEPS = (
+    *((1000, "m"), (900, "cm"), (500, "d"), (400, "cd"), (100, "c"), (90, "xc"), (50, "l"), (40, "xl")),
+    *((10, "x"), (9, "ix"), (5, "v"), (4, "iv"), (1, "i")),
+)
 
 
 def distinct(forms: Iterable[tuple[str, ...]]) -> Forms:
-    """The forms in order, each once."""
+    """The forms in order, without repetitions and empty ones."""
     return tuple(dict.fromkeys(f for f in forms if f))
 
 
-_HUNDRED, _THOUSAND = 100, 1000
-_TOO_LARGE = 10**15  # a thousand trillion, past the largest name in `_SCALES`
+_TEN, _HUNDRED, _THOUSAND = 10, 100, 1000
+_TOO_LARGE = 10**15  # a thousand trillion, for which `_SCALES` has no name
 FIGURES_OF_A_YEAR = 4
-_MOST_FIGURES = 4000  # that a number is read of: Python reads 4,300 at once, and nobody says so many
+# Read of one number: fewer than the 4,300 that Python allows, and more than anybody says
+_MOST_FIGURES = 4000
 
 
 def value_of(figures: str) -> int:
-    """The whole number that figures stand for; of a row of thousands of figures the first 4,000."""
+    """The value of figures as a whole number; only the first 4,000 figures are read."""
     return int(figures[:_MOST_FIGURES])
 
 
 def cardinal_words(n: int, joiner: bool = True) -> tuple[str, ...]:
-    """n (0 and up, below 10**15) in words. joiner: with the British "and"."""
+    """n in words. joiner: with the British "and". Raises ValueError unless 0 <= n < 10**15."""
     if n < len(_SMALL):
         return (_SMALL[n],)
     if n < _HUNDRED:
-        return (_TENS[n // 10], *(() if n % 10 == 0 else (_SMALL[n % 10],)))
+        return (_TENS[n // _TEN], *(() if n % _TEN == 0 else (_SMALL[n % _TEN],)))
     link = ("and",) if joiner else ()
     if n < _THOUSAND:
         rest = n % _HUNDRED
@@ -87,21 +95,21 @@ def digits(figures: str) -> Forms:
 
 
 def cardinal(n: int) -> Forms:
-    """1603 -> one thousand six hundred and three, sixteen hundred and three, and its rivals."""
+    """1603 -> one thousand six hundred and three, sixteen hundred and three, and other ways."""
     if n >= _TOO_LARGE:
         return digits(str(n))
     forms = [cardinal_words(n), cardinal_words(n, joiner=False)]
     if n == 0:
         forms += [("nought",), ("oh",), ("nothing",)]
     forms += [("a", *f[1:]) for f in forms[:2] if len(f) > 1 and f[0] == "one" and f[1] in _A_ONE]
-    if _IN_HUNDREDS[0] <= n < _IN_HUNDREDS[1] and n // _HUNDRED % 10:
+    if _IN_HUNDREDS[0] <= n < _IN_HUNDREDS[1] and n // _HUNDRED % _TEN:
         hundreds = (*cardinal_words(n // _HUNDRED), "hundred")
         rest = cardinal_words(n % _HUNDRED) if n % _HUNDRED else ()
         forms += [(*hundreds, "and", *rest), (*hundreds, *rest)] if rest else [hundreds]
     return distinct(forms)
 
 
-_IN_HUNDREDS = (1100, 10_000)  # said as hundreds too, from eleven hundred up to ninety-nine hundred
+_IN_HUNDREDS = (1100, 10_000)  # numbers also said in hundreds, from eleven hundred up to ninety-nine hundred
 _A_ONE = ("hundred", "thousand", "million", "billion", "trillion")
 
 
@@ -116,10 +124,11 @@ def _ordinal_word(word: str) -> str:
     return word[:-1] + "ieth" if word.endswith("y") else word + "th"
 
 
-_TEN, _ELEVEN = 10, 11
-_YEARS = range(1000, 3000)  # said as years are, in two pairs of figures
-_IN_THOUSANDS = (10, 20)  # hundreds of the years that are said as thousands: 1066, two thousand and six
-_LIKELY_YEARS = range(1000, 2100)  # a bare number of four figures from these is taken for a year
+_ELEVEN = 11
+_YEARS = range(1000, 3000)  # years that are said in two pairs of figures; set by hand
+_IN_THOUSANDS = (10, 20)  # the hundreds of years such as 2006, which is said "two thousand and six" first
+_LIKELY_YEARS = range(1000, 2100)  # a number of four figures in this range is taken for a year; set by hand
+_WAYS_OF_A_YEAR = 3  # in pairs: "sixteen oh three", with "hundred and", and with "hundred"
 
 
 def ends_in_first(n: int) -> bool:
@@ -134,7 +143,7 @@ def year(n: int) -> Forms:
     high, low = divmod(n, _HUNDRED)
     whole = list(cardinal(n))
     if low == 0:
-        pairs = [] if high % 10 == 0 else [(*cardinal_words(high), "hundred")]
+        pairs = [] if high % _TEN == 0 else [(*cardinal_words(high), "hundred")]
     elif low < _TEN:
         hundred = (*cardinal_words(high), "hundred")
         pairs = [
@@ -151,7 +160,7 @@ def year(n: int) -> Forms:
         ]
     if high in _IN_THOUSANDS and low < _TEN:
         return distinct([*whole, *pairs[:1]])
-    return distinct([*pairs[: 1 if high in _IN_THOUSANDS else 3], *whole])
+    return distinct([*pairs[: 1 if high in _IN_THOUSANDS else _WAYS_OF_A_YEAR], *whole])
 
 
 def decade(figures: str) -> Forms:
@@ -174,7 +183,7 @@ def decimal(figures: str) -> Forms:
 
 
 def number(figures: str) -> Forms:
-    """A bare number as printed: 12, 1,603, 3.14, 007, 1603 (a year unless the context says no)."""
+    """A number alone as printed: 12, 1,603, 3.14, 007, 1603 (which is taken for a year)."""
     plain_figures = figures.replace(",", "")
     if "." in plain_figures:
         return decimal(plain_figures)
@@ -221,7 +230,7 @@ _SIGNS = {
 
 
 def fraction(printed: str) -> Forms:
-    """3/4 or 2½: three quarters, two and a half. 24/7 and the like: both numbers."""
+    """3/4 or 2½: three quarters, two and a half. For 24/7 and the like: both numbers."""
     if "/" in printed:
         top, bottom = (value_of(x) for x in printed.split("/"))
         return _parts_of(top, bottom)
@@ -253,7 +262,8 @@ def _parts_of(top: int, bottom: int) -> Forms:
 
 
 _NOON, _MIDNIGHT = 12, (0, 24)  # hours
-_QUARTER, _HALF, _THREE_QUARTERS, _MINUTES = 15, 30, 45, 60  # minutes past the hour
+_QUARTER, _HALF, _THREE_QUARTERS, MINUTES_OF_AN_HOUR = 15, 30, 45, 60  # minutes past the hour
+_DIAL_STEP = 5  # minutes between two figures on a clock's dial
 
 
 def clock_forms(hour: int, minute: int | None, half: str = "") -> Forms:
@@ -295,9 +305,9 @@ def _past_or_to(hour: int, minute: int, tail: tuple[str, ...]) -> list[tuple[str
     if minute in (_QUARTER, _THREE_QUARTERS):
         towards = ("past", *dial) if minute == _QUARTER else ("to", *after)
         return [(*a, "quarter", *towards, *tail) for a in ((), ("a",))]
-    apart = minute if minute < _HALF else _MINUTES - minute
+    apart = minute if minute < _HALF else MINUTES_OF_AN_HOUR - minute
     # ten to eight, but eight minutes to eight and one minute to eight
-    minutes = () if apart % 5 == 0 else ("minute",) if apart == 1 else ("minutes",)
+    minutes = () if apart % _DIAL_STEP == 0 else ("minute",) if apart == 1 else ("minutes",)
     towards = ("past", *dial) if minute < _HALF else ("to", *after)
     return [(*cardinal_words(apart), *minutes, *towards, *tail)]
 
@@ -317,7 +327,7 @@ def date(day: int, month: int, full_year: int | None) -> Forms:
     return distinct((*o, *y) for y, o in product(year(full_year)[:2], orders))
 
 
-_FIGURES_OF_A_COIN = 2  # behind the point: 5.50 is money, 5.5 a number
+_FIGURES_OF_A_COIN = 2  # after the point: 5.50 has pence or cents, 5.5 has not
 _COINS = {
     "£": (("pound", "pounds"), ("penny", "pence")),
     "$": (("dollar", "dollars"), ("cent", "cents")),
@@ -326,7 +336,10 @@ _COINS = {
 
 
 def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
-    """£5.50 -> five pounds fifty, five pounds and fifty pence, five fifty. scale: ("million",) or none."""
+    """£5.50 -> five pounds fifty, five pounds and fifty pence, five fifty.
+
+    sign: one of £, $ and €. scale: a word for a multiple such as ("million",), or nothing.
+    """
     (one, many), (coin, coins) = _COINS[sign]
     clean = figures.replace(",", "")
     if scale:
@@ -357,20 +370,16 @@ def money(sign: str, figures: str, scale: tuple[str, ...] = ()) -> Forms:
 
 def roman(numeral: str) -> int | None:
     """The value of a well-formed Roman numeral below 4,000, None for anything else."""
-    values = [_ROMAN.get(c) for c in numeral.lower()]
-    if not values or None in values:
+    low = numeral.lower()
+    if re.fullmatch("[ivxlcdm]+", low) is None:
         return None
-    total = 0
-    kept = [v for v in values if v is not None]
-    for v, after in zip(kept, [*kept[1:], 0], strict=True):
-        total += -v if v < after else v
-    return total if 0 < total < _ROMAN_END and _as_roman(total) == numeral.lower() else None
+    total = roman_value(low)
+    return total if 0 < total < _ROMAN_END and _as_roman(total) == low else None
 
 
 def _as_roman(n: int) -> str:
-    steps = ((1000, "m"), (900, "cm"), (500, "d"), (400, "cd"), (100, "c"), (90, "xc"), (50, "l"), (40, "xl"))
     out = ""
-    for value, letters in (*steps, (10, "x"), (9, "ix"), (5, "v"), (4, "iv"), (1, "i")):
+    for value, letters in _ROMAN_STEPS:
         while n >= value:
             out, n = out + letters, n - value
     return out

@@ -1,7 +1,7 @@
 """A stretch of the speech as it is in the script, with its punctuation.
 
-Thoughts and answers are counted in words, but nobody learns a bare row of words: the stops say how a thought
-goes. What was left out of the speech (directions, speakers' names, other parts) is left out here too.
+Thoughts and answers are kept as words, but a person learning them needs the stops, which show how a thought
+is said. What was left out of the speech (directions, speakers' names, other parts) is left out here too.
 """
 
 from __future__ import annotations
@@ -15,36 +15,36 @@ from offbook.words.entries import Word
 
 _MARKUP = re.compile(r"[*_#~`^<>|\\\[\]{}]+")
 _OPENING = "“‘\"'(¿¡«"  # punctuation that belongs to the word after it
-LINE_END = " / "  # where a verse line ends, as verse is quoted in running text
+LINE_END = " / "  # the end of a line of verse that is quoted in prose
 
 
 def as_written(script: Script, words: Sequence[Word], first: int, last: int) -> str:
-    """Words first..last of `words` on one row, punctuated; " / " where a line of verse ends."""
+    """Words `first` to `last` (both included) with punctuation, and " / " where a line of verse ends."""
     between, texts = between_words(script, words, first, last), [w.text for w in words[first : last + 1]]
     row = between[0] + "".join(text + after for text, after in zip(texts, between[1:], strict=True))
     return re.sub(r" {2,}", " ", row).strip()
 
 
 def between_words(script: Script, words: Sequence[Word], first: int, last: int) -> list[str]:
-    """What comes before word `first`, then after each word up to `last`: stops, spaces, ends of lines."""
+    """What is printed before word `first` and after each word up to `last`: stops, blanks, ends of lines."""
     lines = {line.n: line for line in script.lines}
     gone = sorted([(x.start, x.end) for x in script.left_out] + [(c.start, c.end) for c in script.cues])
-    out = [_lead(script, lines, gone, words, first)]
+    out = [_opening_mark(script, lines, gone, words, first)]
     for k in range(first, last + 1):
         w = words[k]
         after = words[k + 1] if k < last else None
         if after is not None and after.line == w.line:
             out.append(_clean(script, gone, w.end, after.start) or " ")
             continue
-        tail = _trail(script, lines, gone, words, k)
+        tail = _stops_after(script, lines, gone, words, k)
         if after is not None:
             verse = lines[w.line].verse and lines[after.line].verse
-            tail += (LINE_END if verse else " ") + _lead(script, lines, gone, words, k + 1)
+            tail += (LINE_END if verse else " ") + _opening_mark(script, lines, gone, words, k + 1)
         out.append(tail)
     return out
 
 
-def _trail(
+def _stops_after(
     script: Script, lines: dict[int, Line], gone: list[tuple[int, int]], words: Sequence[Word], k: int
 ) -> str:
     """The stops that follow word k, up to the next word or the end of its line."""
@@ -55,12 +55,12 @@ def _trail(
     gap = _clean(script, gone, w.end, max(w.end, end))
     stops = gap.split(" ")[0] if not gap.startswith(" ") else ""
     rest = gap[len(stops) :].strip()
-    if not stops and rest[:1] in ("—", "–", "…"):  # a dash that is free
+    if not stops and rest[:1] in ("—", "–", "…"):  # a dash with a blank before it
         stops = f" {rest[0]}"
-    return _bare(stops.rstrip(_OPENING.replace('"', "").replace("'", "")))
+    return _only_punctuation(stops.rstrip(_OPENING.replace('"', "").replace("'", "")))
 
 
-def _lead(
+def _opening_mark(
     script: Script, lines: dict[int, Line], gone: list[tuple[int, int]], words: Sequence[Word], k: int
 ) -> str:
     """The opening quotation mark or bracket right before word k."""
@@ -72,7 +72,10 @@ def _lead(
 
 
 def _clean(script: Script, gone: list[tuple[int, int]], start: int, end: int) -> str:
-    """The script between two places without what was left out and without the marks of its format."""
+    """The script between two offsets, without what was left out and without mark-up.
+
+    gone: the stretches that were left out.
+    """
     kept, at = [], start
     for a, b in gone:
         if b <= at or a >= end:
@@ -83,6 +86,6 @@ def _clean(script: Script, gone: list[tuple[int, int]], start: int, end: int) ->
     return re.sub(r"\s+", " ", _MARKUP.sub("", " ".join(kept)))
 
 
-def _bare(stops: str) -> str:
+def _only_punctuation(stops: str) -> str:
     """`stops` if they are only punctuation, else nothing."""
     return stops if all(unicodedata.category(c)[0] in "PSZ" for c in stops) else ""

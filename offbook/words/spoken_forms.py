@@ -1,8 +1,8 @@
 """How each word is said: plain words, abbreviations, initials, and numbers in their context.
 
-A number alone does not say how it is read: 1603 is a year or a count, V after Henry is "the fifth" and
-after Act "five", St is saint before a name and street after one. What is on either side decides;
-where it cannot, the ways stand side by side, the likeliest first.
+A number alone does not show how it is said: 1603 may be a year or a count, V is "the fifth" after Henry and
+"five" after Act, St is "saint" before a name and "street" after one. What is beside it decides. If that is
+not enough, all the ways are kept, the likeliest first.
 """
 
 from __future__ import annotations
@@ -33,19 +33,19 @@ _SIGNS: dict[str, Forms] = {
     "=": (("equals",), ("is",)),
     "@": (("at",),),
 }
-# Read letter by letter though they could be said as a word.
+# Said letter by letter, though they look like words.
 _LETTERED = word_set(
     """
     usa uk eu un uae fbi cia mi5 aa ai id iou diy ngo ceo asap eta ufo iq ibm irs epa aol ucl lse
     """
 )
-_COUNTED = word_set(
+_NUMBERED_THINGS = word_set(
     """
     act scene chapter part book volume canto sonnet war page line psalm section number phase appendix
     type stanza verse episode level class
     """
 )
-_CROWNED = word_set(
+_RULERS = word_set(
     """
     henry edward richard george william james charles elizabeth mary john louis philip alexander
     nicholas frederick ferdinand francis napoleon pius gregory leo benedict urban clement innocent paul
@@ -55,12 +55,15 @@ _CROWNED = word_set(
 _TITLES_OF_RULERS = word_set("king queen pope emperor tsar czar prince kaiser")
 
 
-def spoken_forms(pieces: Sequence[Token], text: str, flat: bool) -> list[Forms]:
-    """For each piece the ways to say it, likeliest first. flat: capitals say nothing in this text."""
+def spoken_forms(pieces: Sequence[Token], text: str, caseless: bool) -> list[Forms]:
+    """For each piece the ways to say it, likeliest first.
+
+    caseless: whether capitals mean nothing in this text (`is_caseless`).
+    """
     found: list[Forms] = []
     last = len(pieces) - 1
     for k, piece in enumerate(pieces):
-        if _ordinary(piece, pieces[k - 1] if k else None):
+        if _said_as_printed(piece, pieces[k - 1] if k else None):
             found.append(((piece.text,),))
             continue
         before = pieces[k - 1] if k else None
@@ -68,7 +71,7 @@ def spoken_forms(pieces: Sequence[Token], text: str, flat: bool) -> list[Forms]:
         gap = text[piece.end : after.start] if after is not None else text[piece.end : piece.end + 2]
         stopped = gap.startswith(".") and not gap.startswith("..")
         tight = not gap.strip(" .\n") and gap.count(".") <= 1
-        forms = _forms(InContext(piece, before, after, stopped, tight, flat))
+        forms = _forms(InContext(piece, before, after, stopped, tight, caseless))
         if before is not None and _ends_range(before, piece, text[before.end : piece.start]):
             forms = distinct([*forms, *(("to", *f) for f in forms[:_IN_RANGE])])
         if before is not None and _is_height(text[before.start : piece.end]):
@@ -83,16 +86,16 @@ def _is_height(figures: str) -> bool:
     return re.fullmatch(r"[1-9]\s?['’′]\s?(?:\d|1[01])", figures) is not None
 
 
-_IN_RANGE = 3  # ways to say the end of a range that may have a "to" before them
+_IN_RANGE = 3  # the end of a range is also given with "to" before it, in so many of its ways; set by hand
 
 
 def _ends_range(before: Token, piece: Token, between: str) -> bool:
-    """Whether two figures are the ends of a range (1939-45, pages 9-12), read with a "to" or without."""
+    """Whether two figures are the ends of a range (1939-45, pages 9-12), which may be said with "to"."""
     return between in ("-", "‐", "‑", "–") and before.text[:1].isdigit() and piece.text[:1].isdigit()
 
 
-def _ordinary(piece: Token, before: Token | None) -> bool:
-    """Whether a piece is plainly said as it is printed: the quick way past everything below."""
+def _said_as_printed(piece: Token, before: Token | None) -> bool:
+    """Whether a piece is certainly said as it is printed: asked first, because it is true of most words."""
     word = piece.text
     if piece.kind != "word" or not (word.isascii() and word.isalpha() and word.islower()):
         return False
@@ -128,7 +131,7 @@ def _word(at: InContext) -> Forms:
     if at.before is not None and at.before.kind == "money" and lower in SCALE_WORDS:
         sign = at.before.text[0]
         return tuple((lower, f[-1]) for f in numbers.money(sign, "2")[:1])
-    if text.isupper() and len(text) > 1 and text.isalpha() and not at.flat:
+    if text.isupper() and len(text) > 1 and text.isalpha() and not at.caseless:
         return _capitals(lower)
     if lower.endswith("s'"):
         return ((lower,), (lower[:-1],))  # lovers' and lovers sound the same
@@ -136,18 +139,18 @@ def _word(at: InContext) -> Forms:
 
 
 def _capitals(lower: str) -> Forms:
-    """BBC letter by letter, NASA as a word or letter by letter, NEVER as a word."""
+    """The ways to say a word in capitals: BBC letter by letter, NASA in both ways, NEVER as a word."""
     letters = tuple(lower)
     if lower in _LETTERED or (len(lower) <= _MOST_LETTERED and not re.search("[aeiouy]", lower)):
         return (letters, (lower,)) if len(lower) <= _MOST_LETTERED else ((lower,), letters)
-    either = len(lower) in _WORD_OR_LETTERS and lower not in _PLAIN
+    either = len(lower) in _WORD_OR_LETTERS and lower not in _COMMON_WORDS
     return ((lower,), letters) if either else ((lower,),)
 
 
-# Letters, set by hand: more than five are hardly ever said one by one; three or four can be said either way.
+# Set by hand: more than five letters are hardly ever said one by one; three or four may be said either way.
 _MOST_LETTERED = 5
 _WORD_OR_LETTERS = (3, 4)
-_PLAIN = word_set(
+_COMMON_WORDS = word_set(
     """
     all and are but can did for get god had has her him his how its let may mom mum dad man new not now
     off old one our out own say see she sit the too two was way who why yes yet you that this what when
@@ -158,27 +161,32 @@ _PLAIN = word_set(
 
 
 def _numeral(at: InContext, lower: str) -> Forms | None:
-    """Henry V, Act III, Sonnet XVIII; None where the letters are just a word."""
+    """The ways to say a Roman numeral: Henry V, Act III, Sonnet XVIII. None if the letters are a word."""
     if at.before is None or not at.piece.text.isupper():
         return None
     value = numbers.roman(lower)
     if value is None:
         return None
     word = at.before.text.lower()
-    if word in _COUNTED:
+    if word in _NUMBERED_THINGS:
         return distinct([*numbers.cardinal(value)[:1], ("the", *numbers.ordinal(value)[0])])
-    if at.flat or not at.before.text[:1].isupper() or (value > _HIGHEST_KING and len(lower) <= _TWO_LETTERS):
+    if (
+        at.caseless
+        or not at.before.text[:1].isupper()
+        or (value > _HIGHEST_KING and len(lower) <= _TWO_LETTERS)
+    ):
         return None
     king = ("the", *numbers.ordinal(value)[0])
     if lower == "i":
-        named = word in _CROWNED and at.tight and at.after is not None and not at.after.text[:1].isupper()
+        named = word in _RULERS and at.tight and at.after is not None and not at.after.text[:1].isupper()
         return (king, ("i",)) if named and at.after is not None and at.after.text in _AFTER_KING else None
-    if word in _CROWNED or word in _TITLES_OF_RULERS or (len(lower) > 1 and set(lower) <= set("ivx")):
+    if word in _RULERS or word in _TITLES_OF_RULERS or (len(lower) > 1 and set(lower) <= set("ivx")):
         return distinct([king, numbers.cardinal(value)[0], tuple(lower) if len(lower) == 1 else ()])
     return None
 
 
-# No king or pope has a higher number; two letters that stand for more are somebody's initials (Anna DC).
+# Two letters with a value above this are somebody's initials (Anna DC), not the number of a king or pope:
+# XXXIX is the largest number that is written with X, V and I alone.
 _HIGHEST_KING, _TWO_LETTERS = 39, 2
 _AFTER_KING = word_set("was of had is died came and to in ruled reigned who")
 

@@ -1,8 +1,8 @@
 """Where the spoken words are in the text, and where its sentences end.
 
-The rules are those of the page, not of grammar: a hyphen, a dash, a slash and an ellipsis part words,
-an apostrophe never does. What needs thought is which `'` is an apostrophe and which a quotation mark,
-and which full stop ends a sentence.
+The rules are about print, not grammar: a hyphen, a dash, a slash or an ellipsis separates words, an
+apostrophe never does. The difficult questions are whether a `'` is an apostrophe or a quotation mark, and
+whether a full stop ends a sentence.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from offbook.script import word_set
 
-# Printed characters that are no part of a word's letters: soft hyphen, zero-width marks, joiners.
+# Characters inside words that are not letters of them: soft hyphen, zero-width marks, joiners.
 IGNORED = "\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
 
 _L = r"[^\W\d_][\u0300-\u036f]*"
@@ -40,8 +40,9 @@ TOKEN = re.compile(
     re.VERBOSE,
 )
 
-# Words that have lost their beginning. The first set is never anything else; the second are words in
-# their own right too, so after a straight mark they count only where no quotation is being opened.
+# Words without their beginning, such as 'tis. Those of the first set are nothing else; those of the second
+# are also complete words, so a straight mark before one is an apostrophe only if it does not open a
+# quotation.
 _APHETIC = word_set(
     """
     tis twas twere twill twould twouldst twixt twad twon't twasn't tisn't gainst neath mongst midst em
@@ -54,21 +55,21 @@ _APHETIC_TOO = word_set(
     cos cuz coz round til till way fore less fraid nother nough lest kay sup ye un scape stead scaped
     """
 )
-# Words that have lost their end, beside everything in -in' and plurals in -s'.
+# Words without their end, besides all that end in -in' and plurals in -s'.
 _APOCOPIC = word_set(
     """
     th o an wi i ha t d ol lil fo po mo ta wha t' ev'n gi ga fa a' tak mak awa
     """
 )
 
-# Abbreviations whose full stop never ends a sentence, and those whose full stop may.
+# Abbreviations whose full stop never ends a sentence.
 _TITLES = word_set(
     """
     mr mrs ms dr prof rev revd hon capt col lt sgt gen maj cmdr st mt messrs mme mlle sr fr gov sen rep
     pres vs viz cf fig vol pp ed eds approx jan feb mar apr jun jul aug sept oct nov dec
     """
 )
-# With a full stop and a number behind it, such a word ends no sentence: no. 5, p. 4.
+# Before a number the full stop of these words does not end a sentence: no. 5, p. 4.
 _BEFORE_A_NUMBER = word_set("no nos p ch sc")
 _OPENERS = word_set(
     """
@@ -78,11 +79,17 @@ _OPENERS = word_set(
 )
 
 _DOUBLE = ('"', "“")
+_LONGEST_QUOTATION = 2_000  # characters that are searched for the mark that closes a quotation; set by hand
+_LONGEST_WORD = 20  # characters before an apostrophe that are searched for its word; set by hand
+_AFTER_MARK = 2  # characters after a mark that show whether a word follows: a blank and a letter
 
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One token before it becomes a word. start, end: offsets in the text it was found in."""
+    """A piece of the text that becomes a word.
+
+    start, end: offsets in code points into the readable text. kind: the name of a group in `TOKEN`.
+    """
 
     text: str
     start: int
@@ -91,18 +98,18 @@ class Token:
 
 
 class Pieces:
-    """Finds the pieces of a text line by line, keeping count of the open quotation marks."""
+    """Finds the pieces of a text line by line, and remembers whether a single quotation mark is open."""
 
     def __init__(self, text: str) -> None:
         self.text = text
         self.open = False
 
     def new_paragraph(self) -> None:
-        """Quotation marks left open do not reach over a paragraph."""
+        """Begin a paragraph: a quotation does not continue in the next one without a new mark."""
         self.open = False
 
     def of(self, start: int, end: int, paragraph_end: int) -> list[Token]:
-        """The pieces of the line text[start:end]; `paragraph_end` is how far a quotation may reach."""
+        """The pieces of the line text[start:end]. paragraph_end: the offset a quotation may reach to."""
         found: list[Token] = []
         at = start
         for m in TOKEN.finditer(self.text, start, end):
@@ -114,20 +121,20 @@ class Pieces:
                     found.append(Token(m.group(), a, b, kind))
                     at = b
                     continue
-            self._quotes(at, a)
+            self._follow_quotes(at, a)
             if kind in ("word", "initials"):
-                if a > at and self._leading(a, b, paragraph_end):
+                if a > at and self._is_leading_apostrophe(a, b, paragraph_end):
                     a -= 1
                     if self.text[a] == "'" and self.open and self._just_opened(a):
                         self.open = False
-                if kind == "word" and b < end and self._trailing(a, b, paragraph_end):
+                if kind == "word" and b < end and self._is_trailing_apostrophe(a, b, paragraph_end):
                     b += 1
             found.append(Token(self.text[a:b], a, b, kind))
             at = b
-        self._quotes(at, end)
+        self._follow_quotes(at, end)
         return found
 
-    def _quotes(self, start: int, end: int) -> None:
+    def _follow_quotes(self, start: int, end: int) -> None:
         for k in range(start, end):
             c = self.text[k]
             if c == "‘":
@@ -144,7 +151,7 @@ class Pieces:
     def _just_opened(self, at: int) -> bool:
         return self._opened_at == at
 
-    def _leading(self, a: int, b: int, limit: int) -> bool:
+    def _is_leading_apostrophe(self, a: int, b: int, limit: int) -> bool:
         """Whether the mark before text[a:b] is an apostrophe that belongs to the word."""
         mark = self.text[a - 1]
         if mark not in "'’‘ʼ" or _is_letter(self.text, a - 2):
@@ -154,9 +161,9 @@ class Pieces:
             return True
         if mark in "’ʼ":
             return True
-        return word in _APHETIC_TOO and (mark == "‘" or self._closing(b, limit) < 0)
+        return word in _APHETIC_TOO and (mark == "‘" or self._closing_mark(b, limit) < 0)
 
-    def _trailing(self, a: int, b: int, limit: int) -> bool:
+    def _is_trailing_apostrophe(self, a: int, b: int, limit: int) -> bool:
         """Whether the mark after text[a:b] is an apostrophe that belongs to the word."""
         mark = self.text[b : b + 1]
         if mark not in ("'", "’", "ʼ") or _is_letter(self.text, b + 1):
@@ -166,32 +173,32 @@ class Pieces:
         word = self.text[a:b].lower().lstrip("'’‘")
         if word == "n":
             return True
-        return self._own(b) and self._closing(b + 1, limit) >= 0
+        return self._belongs_to_word(b) and self._closing_mark(b + 1, limit) >= 0
 
-    def _closing(self, start: int, limit: int) -> int:
-        """Where the single mark that closes a quotation open at `start` is, -1 if none does.
+    def _closing_mark(self, start: int, limit: int) -> int:
+        """The offset of the single mark that closes a quotation open at `start`, -1 if there is none.
 
-        Quotations inside it and words that end in an apostrophe of their own are passed over.
+        Marks of quotations inside it, and apostrophes at the end of words, do not count.
         """
         inside = 0
-        for k in range(start, min(limit, start + 2000)):
+        for k in range(start, min(limit, start + _LONGEST_QUOTATION)):
             if self.text[k] not in "'’‘":
                 continue
             if _is_letter(self.text, k + 1):
                 inside += not _is_letter(self.text, k - 1) and self.text[k] in "'‘"
-            elif not self.text[k - 1].isspace() and not self._own(k):
+            elif not self.text[k - 1].isspace() and not self._belongs_to_word(k):
                 if inside == 0:
                     return k
                 inside -= 1
         return -1
 
-    def _own(self, k: int) -> bool:
-        """Whether the mark at k plainly belongs to the word before it: goin', th', the Joneses' dog."""
-        m = _TAIL.search(self.text, max(0, k - 20), k)
+    def _belongs_to_word(self, k: int) -> bool:
+        """Whether the mark at k belongs to the word before it: goin', th', the Joneses' dog."""
+        m = _TAIL.search(self.text, max(0, k - _LONGEST_WORD), k)
         if m is None:
             return False
         word = m.group().lower()
-        follows = self.text[k + 1 : k + 3]
+        follows = self.text[k + 1 : k + 1 + _AFTER_MARK]
         plural = word.endswith("s") and follows[:1] == " " and follows[1:].islower()
         return (
             plural or word in _APOCOPIC or word == "n" or (word.endswith("in") and len(word) >= _SHORTEST_IN)
@@ -199,35 +206,35 @@ class Pieces:
 
 
 _TAIL = re.compile(r"[^\W\d_]+$")
-_SHORTEST_IN = 4  # letters of goin', the shortest that drops its g: not "in", "pin"
+_SHORTEST_IN = 4  # letters of goin', the shortest word without its g; "in" and "pin" are complete
 
 
 def _is_letter(text: str, k: int) -> bool:
     return 0 <= k < len(text) and text[k].isalpha()
 
 
-# Set by hand: characters looked at, and the shares of capitals among their letters above and below which
-# capitals say nothing. A text in capitals may have a few small letters (McNeil), and one in small letters a
-# capital now and then.
+# Set by hand: how many characters are looked at. If the share of capitals among their letters is above the
+# second number or below the third, capitals mean nothing: a text in capitals may have a few small letters
+# (McNeil), and one in small letters an occasional capital.
 _LETTERS_FROM = 20_000
 _ALL_CAPITALS, _NO_CAPITALS = 0.8, 0.002
 
 
-def caseless(text: str) -> bool:
-    """Whether capitals say nothing here: a text all in capitals, or with none at all."""
+def is_caseless(text: str) -> bool:
+    """Whether capitals mean nothing in a text, because it is all in capitals or has hardly any."""
     letters = [c for c in text[:_LETTERS_FROM] if c.isalpha()]
     upper = sum(c.isupper() for c in letters)
     return bool(letters) and (upper > _ALL_CAPITALS * len(letters) or upper < _NO_CAPITALS * len(letters))
 
 
-def ends_sentence(before: Token, gap: str, after: Token, flat: bool) -> bool:
+def ends_sentence(before: Token, gap: str, after: Token, caseless: bool) -> bool:
     """Whether a sentence ends between two pieces of one paragraph.
 
-    flat: capitals say nothing in this text (`caseless`).
+    gap: the text between them. caseless: whether capitals mean nothing in this text (`is_caseless`).
     """
     if gap == " " and before.kind != "initials":
         return False
-    capital = flat or not after.text.lstrip("'’‘\"“(").islower() or not after.text[:1].isalpha()
+    capital = caseless or not after.text.lstrip("'’‘\"“(").islower() or not after.text[:1].isalpha()
     if not capital:
         return False
     mark = re.search(r"[.?!…]+", gap)
@@ -235,14 +242,14 @@ def ends_sentence(before: Token, gap: str, after: Token, flat: bool) -> bool:
         return before.kind == "initials" and _ends_after_initials(before, after)
     stop = mark.group()
     if stop == "…" or stop.startswith(".."):
-        # what trails off before "I" may go on: every other capital begins a sentence
+        # after an ellipsis a capital begins a sentence, except in "I", which always has one
         return not after.text.startswith(("I", "I'", "I’")) or after.text[1:2].isalpha()
     full_stop = stop == "." and gap.lstrip("'’").startswith(".")
-    return not full_stop or not _only_abbreviates(before, after, flat)
+    return not full_stop or not _only_abbreviates(before, after, caseless)
 
 
 def _ends_after_initials(before: Token, after: Token) -> bool:
-    """Whether the full stop of initials also ends a sentence: "at 5 p.m. We left", "in the U.S. He"."""
+    """Whether the full stop after initials also ends a sentence: "at 5 p.m. We left", "in the U.S. He"."""
     if not before.text.endswith("."):
         return False
     if before.text.lower().strip("'’") in ("a.m.", "p.m.", "b.c.", "a.d."):
@@ -250,14 +257,14 @@ def _ends_after_initials(before: Token, after: Token) -> bool:
     return after.text.lower() in _OPENERS and not after.text.islower()
 
 
-def _only_abbreviates(before: Token, after: Token, flat: bool) -> bool:
-    """Whether the full stop behind a word shortens it and ends no sentence: Mr. Hale, J. Hale, p. 4."""
+def _only_abbreviates(before: Token, after: Token, caseless: bool) -> bool:
+    """Whether a full stop belongs to an abbreviation and does not end a sentence: Mr. Hale, J. Hale, p. 4."""
     word = before.text.lower().strip("'’")
     if word in _TITLES and before.kind == "word" and not before.text.islower():
         return True
     if len(word) == 1:
         if before.text.isupper():
-            initial = before.text not in ("I", "O") and not flat
+            initial = before.text not in ("I", "O") and not caseless
         else:
             initial = not after.text[:1].isalpha()  # b. 1901, c. 150, p. 4
         if initial:
@@ -266,7 +273,7 @@ def _only_abbreviates(before: Token, after: Token, flat: bool) -> bool:
 
 
 class Joiner:
-    """Decides which words that a line's end divides are one word. Looks at the text once."""
+    """Decides whether a word before a line's end and one after it are halves of one word."""
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -275,8 +282,8 @@ class Joiner:
     def joins(self, before: Token, gap: str, after: Token) -> bool:
         """Whether `before` and `after`, on the next line of the same paragraph, are one word.
 
-        A soft hyphen always divides a word. A plain one does too, unless the compound is in the
-        text elsewhere, or the first half is one that makes compounds (self-, half-, ...).
+        With a soft hyphen between them they are. With a plain hyphen they are too, unless the text has the
+        compound with a hyphen elsewhere, or the first half often makes compounds (self-, half-, ...).
         """
         if before.kind != "word" or after.kind != "word" or not after.text[:1].islower():
             return False

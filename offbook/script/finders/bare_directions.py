@@ -1,9 +1,9 @@
-"""Directions without brackets in a speech by itself: Enter VIOLA, Exeunt, Beat., She sits.
+"""Directions without brackets in a single speech: Enter VIOLA, Exeunt, Beat., She sits.
 
-In a scene the pattern of speaker names shows what is a direction. A speech by itself has no such pattern, and
-"Enter" and "Silence" are words a speech may say, so the whole row decides: it holds a direction and nothing
-else, and the rows around it do not run on into it. What could be either is left out as unsure, and so shown
-with its other reading.
+In a scene the pattern of the speakers' names shows what is a direction. A single speech has no such pattern,
+and "Enter" and "Silence" may be spoken words. So a row is a direction only if it is nothing else, and if no
+sentence runs into it from the row above or out of it into the row below. If it might be either, it is left
+out as unsure, and the performer is shown the other reading.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable
 
 from offbook.script.finders.directions import DIRECTION, does_on_stage, looks_like_direction
-from offbook.script.finders.heading_lines import LIKELY, NO, SURE, tells
+from offbook.script.finders.heading_lines import LIKELY, NO, SURE, has_pronoun
 from offbook.script.sheet import Row, Sheet, word_set
 
 _GO = re.compile(r"(?:re-?enter|enter|exit|exeunt|manet|manent)\b(?P<who>.*)", re.IGNORECASE)
@@ -37,7 +37,7 @@ _EFFECT = re.compile(
     r"|end\s+of\s+(?:the\s+)?(?:play|scene|act|speech|monologue|excerpt|extract|poem)",
     re.IGNORECASE,
 )
-# What is done, said of nobody: a whole row of one word.
+# A direction that is a single word on a row of its own, without the person who does it.
 _ALONE = word_set(
     """
     reads writes sings weeps kneels rises sleeps dies laughs sighs aside reading writing singing weeping
@@ -62,7 +62,7 @@ _COMING = word_set(
     citizens musicians officers gentlemen ladies sailors page
     """
 )
-# What is done to a thing or a person; by itself each may also be a noun.
+# Verbs that say what is done to a thing or a person. Alone, each may also be a noun.
 _HANDLES = word_set(
     """
     seats dashes cuts drinks eats lights writes reads strikes beats tears snatches embraces catches
@@ -80,23 +80,25 @@ _TOWARDS = word_set(
 )
 _DOING = re.compile(r"(?:He|She|They)\s+(?:is|are)\s+\w+ing(?:\s+\w+){0,4}\.?")  # in brackets: (She is going)
 _SPEAKING = word_set("i me my you your we us our thou thee thy")
-# All these were set by hand, on speeches as people copy them (bench/copied.py).
-_MOST_SENTENCES = 3  # of a row that is nothing but directions
-_LEAST_PROCESSION = 2  # people named in capitals
-_MOST_COMING = 5  # words of "Enter two servants"
-_MOST_GOING = 10  # words of an entrance that begins with a capital and names nobody known
-_CROWD, _CROWD_SHARE = 2, 0.2  # more rows than this, and than this share of all, tell a story, no directions
-_PARTED_BY = 2  # rows above that show that a row is by itself: one printed, one blank
+# All the numbers below were set by hand, on speeches as people copy them (bench/copied.py).
+_MOST_SENTENCES = 3  # of a row that consists of directions
+_LEAST_PROCESSION = 2  # the fewest people in capitals who enter together
+_MOST_COMING = 5  # words of an entrance such as "Enter two servants"
+_MOST_GOING = 10  # words of an entrance whose first word has a capital but is not a known name
+# If more rows than this, and more than this share of them, look like directions, they tell a story instead.
+_CROWD, _CROWD_SHARE = 2, 0.2
+_ROWS_ABOVE, _ROWS_BELOW = 2, 3  # rows around a row that show whether it is a paragraph of its own
 _MOST_BRACKETED = 6  # words of a direction in brackets that ends without a stop
-_LONGEST = 14  # words of an entrance in one row; a procession runs over several
-_SHORT = 0.85  # what could be either is shorter than this share of the rows about it
+_LONGEST = 14  # words of an entrance on one row; a longer one continues on the next
+# Of the median length of the rows: a row that might be either is left out only if it is shorter
+_SHORT = 0.85
 _MOST_DONE = 9  # words of a row that says what somebody does
 
 
-def direction_row(text: str, names: Iterable[str] = ()) -> int:
-    """SURE where a row is a direction and nothing else, LIKELY where it could be one, else NO.
+def direction_certainty(text: str, names: Iterable[str] = ()) -> int:
+    """SURE if a row is a direction and nothing else, LIKELY if it could be one, else NO.
 
-    names: of those who speak.
+    names: those of the speakers.
     """
     clean = text.strip().strip("*_").strip()
     if not clean or clean[-1] in "?!,;:" or not any(c.isalpha() for c in clean):
@@ -104,22 +106,22 @@ def direction_row(text: str, names: Iterable[str] = ()) -> int:
     sentences = [
         s.rstrip(".…–— ") for s in re.split(r"(?:(?<=\w\.)|(?<=\w…)|(?<=[)\]]))\s+(?=[A-Z])", clean) if s
     ]
-    if _procession(clean):
+    if _is_procession(clean):
         return SURE
-    return min(_sentence(s, names) for s in sentences) if len(sentences) <= _MOST_SENTENCES else NO
+    return min(_sentence_certainty(s, names) for s in sentences) if len(sentences) <= _MOST_SENTENCES else NO
 
 
-def _procession(text: str) -> bool:
-    """Whether a long row brings on several people, named in capitals."""
+def _is_procession(text: str) -> bool:
+    """Whether several people, named in capitals, enter or leave."""
     named = re.findall(r"\b[A-Z][A-Z'’]+(?:\s[A-Z][A-Z'’]+)*", text)
     return (
         len(named) >= _LEAST_PROCESSION
         and re.search(r"\b(?:[Ee]nter|[Ee]xeunt|[Ee]xit)\b", text) is not None
-        and not tells(text)
+        and not has_pronoun(text)
     )
 
 
-def _sentence(text: str, names: Iterable[str]) -> int:
+def _sentence_certainty(text: str, names: Iterable[str]) -> int:
     words = text.split()
     if not words or text[:1].islower():
         return NO
@@ -131,30 +133,30 @@ def _sentence(text: str, names: Iterable[str]) -> int:
         return SURE if text.casefold() not in _ALSO_SAID else LIKELY
     if re.fullmatch(r"[A-Z][a-z]+ing\b.*\b[A-Z][A-Z'’-]+(?:['’]s \w+)?", text) and len(words) <= _MOST_DONE:
         return SURE  # "Looking on KENT"
-    return max(_comes_or_goes(text, words, names), _acts(text, words, names))
+    return max(_movement_certainty(text, words, names), _action_certainty(text, words, names))
 
 
-_EFFECTS_ALONE = ("blackout", "curtain", "alarum", "flourish")  # in one word and sure; "music" is not
-_ALSO_SAID = ("weeping", "rising", "sleeping", "sleeps", "dies")  # a poem may have a row of one of these
+_EFFECTS_ALONE = ("blackout", "curtain", "alarum", "flourish")  # sure even as a single word, unlike "music"
+_ALSO_SAID = ("weeping", "rising", "sleeping", "sleeps", "dies")  # any of these may be a line of a poem
 
 
-def _comes_or_goes(text: str, words: list[str], names: Iterable[str]) -> int:
-    """Whether a sentence brings somebody on or off: "Enter Viola", "Exeunt", "She goes out"."""
+def _movement_certainty(text: str, words: list[str], names: Iterable[str]) -> int:
+    """How surely a sentence says that somebody enters or leaves: "Enter Viola", "Exeunt", "She goes out"."""
     go = _GO.fullmatch(text)
     if go is not None:
-        return _entrance(words, go["who"].strip(" ,:."))
+        return _entrance_certainty(words, go["who"].strip(" ,:."))
     goes = _GOES.fullmatch(text)
-    if goes is None or len(words) > _MOST_DONE or not _somebody(goes["who"], names):
+    if goes is None or len(words) > _MOST_DONE or not _is_person(goes["who"], names):
         return NO
     return SURE if goes["rest"].strip() in ("", "again") else LIKELY
 
 
-def _entrance(words: list[str], who: str) -> int:
-    """What a sentence that begins with Enter, Exit or the like is worth. who: the rest of it."""
+def _entrance_certainty(words: list[str], who: str) -> int:
+    """How surely a sentence that begins with Enter, Exit or the like is a direction. who: the rest of it."""
     verb = words[0].casefold()
     if not who:
         return SURE if verb in ("exit", "exeunt", "manet", "manent") else NO
-    if tells(who) or len(words) > _LONGEST or who[:1] in ",!":
+    if has_pronoun(who) or len(words) > _LONGEST or who[:1] in ",!":
         return NO
     named = [w for w in re.findall(r"[\w'’-]+", who) if w.casefold() not in _COMING]
     if named and all(w[0].isupper() for w in named):
@@ -164,15 +166,15 @@ def _entrance(words: list[str], who: str) -> int:
     return SURE if who[:1].isupper() and len(words) <= _MOST_GOING else NO
 
 
-def _acts(text: str, words: list[str], names: Iterable[str]) -> int:
-    """Whether a row says what somebody does: "She sits", "The Boy runs off", never what he has done."""
+def _action_certainty(text: str, words: list[str], names: Iterable[str]) -> int:
+    """How surely a sentence says what somebody does (not did): "She sits", "The Boy runs off"."""
     told = {w.strip(".,").lower() for w in words} & _SPEAKING
     if words[0].endswith("s") and len(words) <= _MOST_DONE and not told and not re.search(r"[,;:?!]", text):
         where = len(words) > 1 and words[1] in _TOWARDS
         if (does_on_stage(words[0]) or words[0].lower() in _HANDLES) and where:
             return LIKELY  # "Gives the ring", "Seats her by him"
     acts = _ACTS.fullmatch(text)
-    if acts is None or len(words) > _MOST_DONE or not _somebody(acts["who"], names):
+    if acts is None or len(words) > _MOST_DONE or not _is_person(acts["who"], names):
         return NO
     verb = acts["rest"].split()[0]
     done = does_on_stage(verb) or (acts["who"] == "They" and does_on_stage(verb + "s"))
@@ -180,19 +182,19 @@ def _acts(text: str, words: list[str], names: Iterable[str]) -> int:
     return LIKELY if done and not told else NO
 
 
-def _somebody(who: str, names: Iterable[str]) -> bool:
-    """Whether the one who does something is named as a direction names him: no first word of a sentence."""
+def _is_person(who: str, names: Iterable[str]) -> bool:
+    """Whether the words are a person as a direction gives one, and not just the first word of a sentence."""
     if re.fullmatch(_WHO, who) and len(who) > 1:
         return True
     return any(who.casefold() in name.casefold().split() for name in names)
 
 
-def find_bare(sheet: Sheet) -> None:
-    """Mark the rows of a speech by itself that are directions, and an Exit at the end of a line."""
+def find_bare_directions(sheet: Sheet) -> None:
+    """Mark the rows of a single speech that are directions, and directions inside other rows."""
     rows = [r for r in sheet.rows if sheet.spoken(r)]
     names = [*sheet.names, *_named_above(sheet)]
-    kinds = [direction_row(sheet.left(r), names) for r in rows]
-    # a story told in the present: its sentences look like directions
+    kinds = [direction_certainty(sheet.remaining(r), names) for r in rows]
+    # the sentences of a story that is told in the present tense look like directions
     story = kinds.count(LIKELY) > max(_CROWD, _CROWD_SHARE * len(rows))
     sizes = sorted(len(r.text) for r in rows)
     middle = sizes[len(sizes) // 2] if sizes else 0
@@ -200,49 +202,50 @@ def find_bare(sheet: Sheet) -> None:
     for k, row in enumerate(rows):
         place = places[row.start]
         kind = kinds[k]
-        if kind == NO and _own_paragraph(sheet, place) and _done(sheet, row):
+        if kind == NO and _is_own_paragraph(sheet, place) and _reads_like_direction(sheet, row):
             kind = LIKELY
         doubtful = kind == LIKELY and (story or k == 0 or len(row.text) > _SHORT * middle)
-        if kind != NO and not doubtful and _by_itself(sheet, place):
-            _leave_out_rows(sheet, row, _goes_on(rows, k), sure=kind == SURE)
+        if kind != NO and not doubtful and _is_separate(sheet, place):
+            _leave_out_rows(sheet, row, _continuing_rows(rows, k), sure=kind == SURE)
     _within_rows(sheet, [r for r in rows if sheet.spoken(r)], names)
 
 
 def _leave_out_rows(sheet: Sheet, row: Row, others: list[Row], sure: bool) -> None:
-    """Mark a row that is a direction, and the rows below over which its names run on."""
-    sheet.out(row.start, row.end, DIRECTION, sure=sure)
+    """Mark a row that is a direction, and the rows below on which its list of names continues."""
+    sheet.leave_out(row.start, row.end, DIRECTION, sure=sure)
     for other in others:
-        sheet.out(other.start, other.end, DIRECTION)
+        sheet.leave_out(other.start, other.end, DIRECTION)
 
 
 def _within_rows(sheet: Sheet, rows: list[Row], names: Iterable[str]) -> None:
-    """Mark a direction in round brackets, an Exit at a line's end, a Beat between two sentences."""
+    """Mark directions inside rows: in round brackets, Exit at a line's end, Beat between two sentences."""
     for row in rows:
         end = _AT_THE_END.search(row.text)
         if end is not None:
-            sheet.out(row.start + end.start("go"), row.end, DIRECTION)
-        if _bracketed(row.text, names):
-            sheet.out(row.start, row.end, DIRECTION, sure=False)
+            sheet.leave_out(row.start + end.start("go"), row.end, DIRECTION)
+        if _is_bracketed_direction(row.text, names):
+            sheet.leave_out(row.start, row.end, DIRECTION, sure=False)
         for m in _PROSE_PAUSE.finditer(row.text):
             if not sheet.gone[row.start + m.start()]:
-                sheet.out(row.start + m.start(), row.start + m.end(), DIRECTION, sure=False)
+                sheet.leave_out(row.start + m.start(), row.start + m.end(), DIRECTION, sure=False)
 
 
 def _named_above(sheet: Sheet) -> list[str]:
-    """The words with a capital in the headings: somebody named there may be named in a direction."""
+    """The words with a capital in the headings: they may be names, which a direction may use."""
     heads = [sheet.page.text[m.start : m.end] for m in sheet.marks if m.what == "heading"]
     return [w for text in heads for w in re.findall(r"\b[A-Z][a-z]{2,}\b", text)]
 
 
-def _own_paragraph(sheet: Sheet, k: int) -> bool:
-    """Whether row k is by itself between paragraphs of several rows."""
-    above, below = sheet.rows[max(0, k - 2) : k], sheet.rows[k + 1 : k + 4]
-    parted = len(above) == _PARTED_BY and above[1].blank and below[:1] != [] and below[0].blank
+def _is_own_paragraph(sheet: Sheet, k: int) -> bool:
+    """Whether row k is a paragraph of its own, with printed rows above it and several below."""
+    above = sheet.rows[max(0, k - _ROWS_ABOVE) : k]
+    below = sheet.rows[k + 1 : k + 1 + _ROWS_BELOW]
+    parted = len(above) == _ROWS_ABOVE and above[1].blank and below[:1] != [] and below[0].blank
     return parted and (not above[0].blank) and sum(not r.blank for r in below) > 1
 
 
-def _done(sheet: Sheet, row: Row) -> bool:
-    """Whether a row reads like a direction of a play, and nobody speaks in it."""
+def _reads_like_direction(sheet: Sheet, row: Row) -> bool:
+    """Whether a row reads like a direction in a play, and does not speak to or of the speaker."""
     words = {w.strip(".,;").lower() for w in row.text.split()}
     asks = re.search(r"[?!;:\"“”]", row.text) is not None
     if words & _SPEAKING or asks:
@@ -251,8 +254,8 @@ def _done(sheet: Sheet, row: Row) -> bool:
     return named or looks_like_direction(row.text, sheet.names, True)
 
 
-def _bracketed(text: str, names: Iterable[str]) -> bool:
-    """Whether a row is in round brackets as a whole, and nobody speaks in it."""
+def _is_bracketed_direction(text: str, names: Iterable[str]) -> bool:
+    """Whether a row is all in round brackets and is a direction."""
     inside = re.fullmatch(r"\(([^()]*)\)\.?", text)
     if inside is None or not inside[1]:
         return False
@@ -261,12 +264,12 @@ def _bracketed(text: str, names: Iterable[str]) -> bool:
     if not speaks and looks_like_direction(inside[1], names, True):
         return True
     named = len(words) <= _MOST_BRACKETED and inside[1][0].isupper() and inside[1][-1].isalnum()
-    short = named and not tells(inside[1])
-    return direction_row(inside[1], names) != NO or short or _DOING.fullmatch(inside[1]) is not None
+    short = named and not has_pronoun(inside[1])
+    return direction_certainty(inside[1], names) != NO or short or _DOING.fullmatch(inside[1]) is not None
 
 
-def _by_itself(sheet: Sheet, place: int) -> bool:
-    """Whether no sentence runs from the row before into a row, or from it into the next."""
+def _is_separate(sheet: Sheet, place: int) -> bool:
+    """Whether no sentence runs into a row from the row above, or out of it into the row below."""
     row = sheet.rows[place]
     below = sheet.rows[place + 1] if place + 1 < len(sheet.rows) else None
     if below is not None and below.text[:1].islower():
@@ -274,11 +277,11 @@ def _by_itself(sheet: Sheet, place: int) -> bool:
     above = sheet.rows[place - 1] if place else None
     if above is None or above.blank or not sheet.spoken(above):
         return True
-    return above.text[-1:] in ".?!…:;,—–-\"'”’)]" or direction_row(row.text) == SURE
+    return above.text[-1:] in ".?!…:;,—–-\"'”’)]" or direction_certainty(row.text) == SURE
 
 
-def _goes_on(rows: list[Row], k: int) -> list[Row]:
-    """The rows below an entrance over which its list of names runs on."""
+def _continuing_rows(rows: list[Row], k: int) -> list[Row]:
+    """The rows below an entrance on which its list of names continues."""
     found: list[Row] = []
     text = rows[k].text
     while k + 1 < len(rows) and re.search(r"(?:,|\band|&|\bwith)$", text):
@@ -292,4 +295,8 @@ def _goes_on(rows: list[Row], k: int) -> list[Row]:
 
 def _names_only(text: str) -> bool:
     words = re.findall(r"[\w'’-]+", text)
-    return bool(words) and all(w[0].isupper() or w.casefold() in _COMING for w in words) and not tells(text)
+    return (
+        bool(words)
+        and all(w[0].isupper() or w.casefold() in _COMING for w in words)
+        and not has_pronoun(text)
+    )

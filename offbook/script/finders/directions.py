@@ -1,9 +1,9 @@
 """Stage directions: what is in brackets or italics and is done, not said.
 
-Square brackets hold directions wherever they are. Round ones hold directions in a play and asides in a
-speech or a poem, and even plays have spoken brackets ("For I (that am not shaped for sportive tricks)"),
-so what is inside decides: "(pause)", "(to Ben)", "(crossing)", "(She rises.)" are directions, "(for so
-they said)" is spoken. Where nothing decides, the words stay.
+Square brackets always hold directions. Round brackets hold directions in a play and spoken asides in a speech
+or a poem, and even plays have spoken words in them ("For I (that am not shaped for sportive tricks)"). So the
+words inside decide: "(pause)", "(to Ben)", "(crossing)", "(She rises.)" are directions, "(for so they said)"
+is spoken. If they do not decide, they are kept as spoken.
 """
 
 from __future__ import annotations
@@ -19,19 +19,21 @@ from offbook.spelling import plain_spelling, straight
 DIRECTION = "stage direction"
 
 # All the numbers of this module were set by hand, on plays and speeches as people copy them (bench/copied.py)
-# and on the texts of the tests. Words:
-_FEW_WORDS = 4  # of a direction that a first word alone makes one: "(pauses a moment)"
-_MOST_OF_AN_ACT = 40  # "(She crosses to the window, ...)"
-_MOST_IN_A_PLAY = 30  # of any other direction
+# and on the texts of the tests. They are the most words of a direction, if nothing else is said.
+_FEW_WORDS = 4  # of one that is recognised by its first word: "(pauses a moment)"
+_MOST_OF_AN_ACT = 40  # of what somebody does: "(She crosses to the window, ...)"
+_MOST_IN_A_PLAY = 30  # of any other in a play
 _MOST_TO_SOMEBODY = 8  # "(to the young man by the door)"
-_MOST_BY_ITSELF = 6  # between brackets on a line of its own, or at the head of a paragraph
-_MOST_WITHIN = 3  # between brackets inside a spoken line
-_MOST_BETWEEN = 12  # between two sentences of a speech by itself
-_LEAST_NOTE = 4  # of a note that tells of the scene, rather than a word or two of the speech
-_SHORTEST_ENDED = 4  # letters that a word in -ly or -ing has more than: not "only", "fly", "ring", "king"
-_VERSE_LINE = 60  # characters: a verse line is shorter
+_MOST_BY_ITSELF = 6  # in brackets on a line of its own, or at the beginning of a paragraph
+_MOST_WITHIN = 3  # in brackets inside a spoken line
+_MOST_BETWEEN = 12  # between two sentences of a single speech
+_LEAST_NOTE = 4  # the fewest words of a note about the scene; with fewer it may be part of the speech
+_VERB_WITHIN = 3  # words after the first, among which a verb is looked for
+_SHORTEST_ENDED = 4  # a word in -ly or -ing has more letters: unlike "only", "fly", "ring", "king"
+_VERSE_LINE = 60  # characters: a line of verse is shorter
+_MOST_ITALIC_PLAY, _MOST_ITALIC = 0.6, 0.4  # of the letters: with more in italics, the italics mean nothing
 
-# First words of directions that could hardly begin a spoken aside of a few words.
+# First words of directions that hardly ever begin a short spoken aside.
 _SURE = word_set(
     """
     pause pauses paused beat silence aside enter enters exit exits exeunt reenter lights blackout curtain
@@ -51,7 +53,7 @@ _LIKELY = word_set(
     silent lying tender flat brisk urgent panicked confused amused relieved embarrassed suspicious
     """
 )
-# Of the words above, those that say how something is said and not what is done.
+# Those of the words above that say how something is said, and not what is done.
 _MANNER = word_set(
     """
     sarcastic angry sad quiet loud softer louder upset tearful breathless deadpan dry playful fast quick slow
@@ -69,7 +71,7 @@ _HOW = re.compile(
     r"|(?:a |the )?(?:long|short|brief|tiny|slight|small|awkward|another)? ?(?:pause|beat|silence)\b"
     r"|as (?:if|though|he|she|they)\b|half to\b|more to\b|almost\b|still \w+ing\b|not \w+ing\b)"
 )
-# Words in -ly and -ing that begin spoken asides as easily.
+# Words in -ly and -ing that begin spoken asides as often as directions.
 _SPOKEN_LY = word_set(
     """
     only really surely hardly nearly certainly possibly probably finally frankly hopefully obviously
@@ -88,7 +90,7 @@ PEOPLE = word_set("he she they")
 _NOT_ACTS = word_set(
     "is was has does says knows thinks seems wants needs likes loves means as his this us yes always perhaps"
 )
-# What is done on a stage; in a speech by itself "(She works nights.)" is said, "(She turns away.)" is not.
+# What people do on a stage: in a single speech "(She works nights.)" is spoken, "(She turns away.)" is not.
 _DOES = word_set(
     """
     turns looks takes picks puts gives draws dies kisses stabs opens closes throws holds hands walks goes
@@ -99,7 +101,7 @@ _DOES = word_set(
     dances bows spits breathes strokes dials hangs gestures indicates mimes freezes crumples recovers rings
     """
 )
-# First words of an aside that is said, whatever its stops.
+# First words of an aside that is spoken, whatever stop it ends with.
 _SPOKEN_FIRST = word_set(
     """
     and or but though although as which who whom whose because if unless not nor so for that what why how
@@ -113,7 +115,7 @@ _FROM_ONE_TO_ANOTHER = word_set(
 _TO = re.compile(r"to (?:him|her|them|himself|herself|themselves|all|us|the|[A-Z])")
 WORDS = re.compile(r"[^\W\d_]+(?:['’.][^\W\d_]+)*")
 _BRACKETS = {"(": ")", "[": "]", "{": "}", "<": ">"}
-# Between signs for less and more: a few words, close to both.
+# What a direction between < and > looks like: a few words, without blanks at the ends.
 _ANGLED = re.compile(r"[^\W\d_](?:[\w ,.'’–-]{0,60}[\w.])?")
 
 
@@ -123,9 +125,9 @@ def _folded(text: str) -> list[str]:
 
 
 def looks_like_direction(inside: str, names: Iterable[str], play: bool) -> bool:
-    """Whether the text inside round brackets or italics is done rather than said.
+    """Whether a text in round brackets or italics is a direction rather than spoken.
 
-    names: the speakers. play: the text is a play, with speakers: then the wider signs count too.
+    names: the speakers. play: whether the script is a play with speakers, in which less proof is needed.
     """
     words = [straight(w) for w in WORDS.findall(inside)]
     if not words:
@@ -158,7 +160,7 @@ def _names_the_actor(word: str, names: Iterable[str]) -> bool:
 
 
 def _says_how(inside: str, words: list[str]) -> bool:
-    """Whether a bracket says how, to whom or with what act: "quietly", "to Ben", "crossing to the door"."""
+    """Whether a text says how, to whom or doing what: "quietly", "to Ben", "crossing to the door"."""
     first = words[0].lower()
     if first in _LIKELY or _HOW.match(inside.lower()):
         return True
@@ -182,12 +184,12 @@ def says_manner(direction: str) -> bool:
 
 
 def does_on_stage(verb: str) -> bool:
-    """Whether a verb, as said of one person, is something done on a stage: sits, crosses, laughs."""
+    """Whether a verb in the third person is something that people do on a stage: sits, crosses, laughs."""
     return verb.lower() in _DOES
 
 
 def find_brackets(sheet: Sheet) -> None:
-    """Mark the bracketed directions of a page. Brackets never reach over a blank line."""
+    """Mark the directions in brackets. Brackets never reach over a blank line."""
     text, names, play = sheet.page.text, sheet.names, bool(sheet.names)
     spoken_from = _SpokenFrom(sheet)
     for group in paragraphs(sheet.rows):
@@ -204,27 +206,28 @@ def find_brackets(sheet: Sheet) -> None:
                 row = around.row_of(at)
                 inside = text[at + 1 : min(row.end, at + _LEFT_OPEN)]
                 if mark == "[" and looks_like_direction(inside, names, True):
-                    sheet.out(at, row.end, DIRECTION)  # old editions leave "[Exit." open
+                    sheet.leave_out(at, row.end, DIRECTION)  # old editions do not close "[Exit."
                     at = row.end
                 at += 1
                 continue
             if _is_direction(around, at, stop, names, play):
                 inside = text[at + 1 : stop]
                 reason = "footnote mark" if re.fullmatch(r"\s*(?:\d+|\*+|[a-z])\s*", inside) else DIRECTION
-                sheet.out(at, stop + 1, reason)
+                sheet.leave_out(at, stop + 1, reason)
                 at = stop + 1
             else:
                 at += 1
 
 
-# Characters of a bracket, or after it, that are looked at to tell what it is: what is longer than this is
-# known by its beginning, so that brackets within brackets by the thousand cost no more than their number.
-_LONGEST_SIGHT = 2_000
-_LEFT_OPEN = 300  # of one that is never closed
+# How many characters are looked at inside a bracket, before it and after it. With this limit the time for
+# thousands of brackets inside one another is proportional to their number. The second limit is for one that
+# is never closed.
+_LOOKED_AT = 2_000
+_LEFT_OPEN = 300
 
 
 def _closings(text: str, start: int, end: int) -> dict[int, int]:
-    """For each opening bracket of text[start:end] the place of the one that closes it, kind by kind."""
+    """For each opening bracket in text[start:end] the offset of the one of its kind that closes it."""
     found: dict[int, int] = {}
     opens: dict[str, list[int]] = {close: [] for close in _BRACKETS.values()}
     for k in range(start, end):
@@ -237,7 +240,7 @@ def _closings(text: str, start: int, end: int) -> dict[int, int]:
 
 
 class _SpokenFrom:
-    """Where the first spoken letter of a stretch is, remembered as the finder goes down the page."""
+    """Whether anything is spoken in a stretch; remembers how far it has looked, because the stretch grows."""
 
     def __init__(self, sheet: Sheet) -> None:
         self._sheet = sheet
@@ -256,7 +259,10 @@ class _SpokenFrom:
 
 @dataclass
 class _Paragraph:
-    """A paragraph while its brackets are looked at."""
+    """A paragraph whose brackets are being looked at.
+
+    closings: for the offset of each opening bracket that of the closing one.
+    """
 
     sheet: Sheet
     rows: list[Row]
@@ -271,7 +277,7 @@ class _Paragraph:
         self._last_verse = max(verse, default=-1)
 
     def row_of(self, at: int) -> Row:
-        """The row that a place is on."""
+        """The row that has this offset."""
         return self.rows[bisect_right(self._ends, at)]
 
     def opens(self, at: int) -> bool:
@@ -279,21 +285,22 @@ class _Paragraph:
         return not self.spoken_from.before(self.rows[0].start, at)
 
     def alone(self, at: int, stop: int) -> bool:
-        """Whether a bracket begins a row and ends one, a stop after it or not."""
+        """Whether a bracket begins a row and ends one; a stop may follow it."""
         return at in self.starts and not self.ends.isdisjoint((stop + 1, stop + 2))
 
     def verse_after(self, at: int) -> bool:
-        """Whether a short row with a capital follows."""
+        """Whether a row that may be a line of verse (short, with a capital) begins after `at`."""
         return self._last_verse > at
 
 
 def _is_direction(around: _Paragraph, at: int, stop: int, names: Iterable[str], play: bool) -> bool:
+    """Whether the bracket from `at` to `stop` (offsets of its two signs) is a direction."""
     text = around.sheet.page.text
-    inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
+    inside = text[at + 1 : min(stop, at + _LOOKED_AT)].strip()
     if not any(c.isalnum() for c in inside):
         return False
     if text[at] == "<":
-        return _ANGLED.fullmatch(text[at + 1 : min(stop, at + _LONGEST_SIGHT)]) is not None
+        return _ANGLED.fullmatch(text[at + 1 : min(stop, at + _LOOKED_AT)]) is not None
     touching = text[at - 1 : at].isalpha() or text[stop + 1 : stop + 2].isalpha()
     if text[at] in "[{":
         # "[H]e" and "walk[ed]" are an editor's letters inside a spoken word
@@ -313,52 +320,52 @@ def _is_direction(around: _Paragraph, at: int, stop: int, names: Iterable[str], 
 
 
 def _last_printed(text: str, at: int) -> str:
-    """The last printed character before `at`, "" where there is none near."""
-    return text[max(0, at - _LONGEST_SIGHT) : at].rstrip()[-1:]
+    """The last character before `at` that is not a blank, "" if there is none near."""
+    return text[max(0, at - _LOOKED_AT) : at].rstrip()[-1:]
 
 
 def _between_sentences(around: _Paragraph, at: int, stop: int) -> bool:
-    """In a speech by itself: a bracket between two sentences that is no sentence of the speech.
+    """Whether a bracket between two sentences of a single speech is a direction.
 
-    What is said there has a capital and a stop of its own, "(Nobody laughed.)". Without the stop it is
-    done where it begins small or reads like a direction; with it, only where it tells of an act.
+    A spoken one has a capital and a stop of its own: "(Nobody laughed.)". Without the stop it is a direction
+    if it begins with a small letter or reads like one; with the stop, only if it says what somebody does.
     """
     text = around.sheet.page.text
-    inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
+    inside = text[at + 1 : min(stop, at + _LOOKED_AT)].strip()
     words = _folded(inside)
     if not words or len(words) > _MOST_BETWEEN or _FROM_ONE_TO_ANOTHER & set(words):
         return False
     lead = _last_spoken(around.sheet, at)
     he_or_she_acts = words[0] in ("he", "she") and words[1:2] != [] and words[1] in _DOES
     if lead in set(",;–—") and he_or_she_acts:
-        return True  # an aside that is said has its comma behind it
-    after = text[stop + 1 : min(around.rows[-1].end, stop + _LONGEST_SIGHT)]
+        return True  # a spoken aside would have the comma after it
+    after = text[stop + 1 : min(around.rows[-1].end, stop + _LOOKED_AT)]
     runs_on = after.lstrip(" \t\n.:–—-\"'“‘")[:1].islower()
     if runs_on or not (lead in ".?!…:" or around.opens(at)):
         return False
-    return _done_there(inside, words)
+    return _is_done(inside, words)
 
 
 def _last_spoken(sheet: Sheet, at: int) -> str:
-    """The last character that is spoken before `at`, "" where there is none near."""
+    """The last spoken character before `at` that is not a blank, "" if there is none near."""
     text = sheet.page.text
-    near = range(at - 1, max(-1, at - _LONGEST_SIGHT), -1)
+    near = range(at - 1, max(-1, at - _LOOKED_AT), -1)
     return next((text[k] for k in near if not sheet.gone[k] and not text[k].isspace()), "")
 
 
-def _done_there(inside: str, words: list[str]) -> bool:
-    """Whether a bracket between two sentences of a speech is done: by its verb, its capital and its stop."""
-    done = _tells_an_act(words)
+def _is_done(inside: str, words: list[str]) -> bool:
+    """Whether the words of a bracket between two sentences are a direction: by verb, capital and stop."""
+    done = _says_what_is_done(words)
     if inside[-1] in ".?!…":
         return done and words[1:2] not in (["like"], ["after"])
     if inside[0].islower():
-        rings = any(w in _DOES for w in words[1:4])  # "the phone rings", "she turns to the window"
+        rings = any(w in _DOES for w in words[1 : 1 + _VERB_WITHIN])  # "the phone rings", "she turns away"
         return rings or words[0] not in _SPOKEN_FIRST or bool(_HOW.match(inside))
     return done or looks_like_direction(inside[0].lower() + inside[1:], (), True)
 
 
-def _tells_an_act(words: list[str]) -> bool:
-    """Whether words tell what somebody does: "turns away", "the clock strikes", "slowly she sits"."""
+def _says_what_is_done(words: list[str]) -> bool:
+    """Whether the words say what somebody does: "turns away", "the clock strikes", "slowly she sits"."""
     if words[0] in _DOES:
         return True
     if len(words) <= _FEW_WORDS and words[-1] in _DOES and words[0] in ("a", "the"):
@@ -367,9 +374,9 @@ def _tells_an_act(words: list[str]) -> bool:
 
 
 def _sets_the_scene(around: _Paragraph, at: int, stop: int) -> bool:
-    """In a speech by itself: a bracket before it all that names somebody in capitals, or "(To Ben)"."""
+    """Whether a bracket says whom a single speech is spoken to, or tells of the scene before it begins."""
     sheet, text = around.sheet, around.sheet.page.text
-    inside = text[at + 1 : min(stop, at + _LONGEST_SIGHT)].strip()
+    inside = text[at + 1 : min(stop, at + _LOOKED_AT)].strip()
     if re.fullmatch(r"To (?:the audience|(?:him|her|them)(?:self|selves)?|[A-Z]{2,}|us)\.?", inside):
         return True
     whole = not around.ends.isdisjoint((stop + 1, stop + 2))
@@ -383,39 +390,39 @@ def _sets_the_scene(around: _Paragraph, at: int, stop: int) -> bool:
 
 
 def _spoken_after(sheet: Sheet, stop: int) -> bool:
-    """Whether anything is spoken after a place."""
+    """Whether anything is spoken after an offset."""
     first = bisect_right(sheet.rows, stop, key=lambda row: row.start)
     return any(sheet.spoken(sheet.rows[k]) for k in range(first, len(sheet.rows)))
 
 
 def find_italics(sheet: Sheet) -> None:
-    """Mark the italic directions of a page: whole lines of a play, and what reads like a direction."""
+    """Mark the directions in italics: whole lines of a play, and what reads like a direction."""
     spans = [(s, e) for s, e in sheet.page.italics if any(c.isalnum() for c in sheet.page.text[s:e])]
     if not spans:
         return
     printed = sum(c.isalnum() for c in sheet.page.text)
     slanted = sum(sum(c.isalnum() for c in sheet.page.text[s:e]) for s, e in spans)
     play = bool(sheet.names)
-    if slanted > (0.6 if play else 0.4) * printed:
-        return  # set in italics throughout: the type says nothing
+    if slanted > (_MOST_ITALIC_PLAY if play else _MOST_ITALIC) * printed:
+        return
     for start, end in spans:
         inside = sheet.page.text[start:end].strip().strip("()[]")
         if all(sheet.gone[k] for k in range(start, end) if sheet.page.text[k].isalnum()):
             continue
         done = looks_like_direction(inside, sheet.names, play)
         if not done and _stands_apart(sheet, start, end):
-            first = WORDS.search(inside)  # none in a figure set in italics
+            first = WORDS.search(inside)  # None if only a number is in italics
             done = play or (first is not None and first.group().lower() in _SURE)
         if done:
-            sheet.out(start, end, DIRECTION)
+            sheet.leave_out(start, end, DIRECTION)
         elif _under_heading(sheet, start, end):
-            sheet.out(start, end, "note under the heading")
+            sheet.leave_out(start, end, "note under the heading")
 
 
 def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
-    """Whether italics are a line between the heading and the speech that tells of it: who speaks, where.
+    """Whether italics are a line between the heading and the speech that says who speaks, or where.
 
-    A line of the speech itself would rather say "I" or "you", call out or ask.
+    A line of the speech itself is likely to say "I" or "you", or to be a call or a question.
     """
     words = _folded(sheet.page.text[start:end])
     if (
@@ -433,13 +440,13 @@ def _under_heading(sheet: Sheet, start: int, end: int) -> bool:
 
 
 def _outside(sheet: Sheet, row: Row, start: int, end: int) -> str:
-    """What of a row comes before `start` or after `end`."""
+    """The part of a row before `start` and the part after `end`."""
     text = sheet.page.text
     return text[row.start : max(row.start, start)] + text[min(row.end, end) : row.end]
 
 
 def _stands_apart(sheet: Sheet, start: int, end: int) -> bool:
-    """Whether italics are more than a word stressed: a line of their own, or a sentence of their own."""
+    """Whether italics are a line or a sentence of their own, and not just stressed words."""
     text = sheet.page.text
     row = next(r for r in sheet.rows if r.start <= start <= r.end or r.start > start)
     if not any(

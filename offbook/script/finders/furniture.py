@@ -1,7 +1,7 @@
 """What a page prints beside the speech: page numbers, running heads, line numbers, headings, notes.
 
-Each is found by what gives it away, repetition or position, never by looks alone: a number by itself may
-be a word of the speech, a line in capitals a shout.
+Each is recognised by its repetition or its position, never by how it looks alone: a number may be a word of
+the speech, and a line in capitals may be a shout.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import re
 from collections import Counter, defaultdict
 from itertools import pairwise
 
-from offbook.script.sheet import Row, Sheet
+from offbook.script.sheet import Row, Sheet, roman_value
 
 _PAGE = re.compile(
     r"(?:page|p\.|pg\.?)\s*\d{1,4}(?:\s*(?:of|/)\s*\d{1,4})?\.?|[-–—~•|]\s*\d{1,4}\s*[-–—~•|]|\d{1,4}\s+of\s+\d{1,4}"
@@ -36,33 +36,38 @@ _SUPERIOR = re.compile(r"(?<=[\w.,;:!?'’\"”)])[⁰¹²³⁴-⁹]+|(?<=[\w.,;
 _NOTE = re.compile(r"(?:\[\d{1,3}\]|[⁰¹²³⁴-⁹]+|[†‡]|\*{1,3}(?=[\s\w]))\s*(?=\S)")
 
 # All the numbers of this module were set by hand, on texts as people copy them (bench/copied.py) and on those
-# of the tests. Lengths are in characters, shares run from 0 to 1, and the rest count rows if nothing else is
-# said.
+# of the tests. Lengths are in characters, shares are from 0 to 1, and everything else is a count of rows if
+# nothing else is said.
 _LONGEST_HEADING = 70
-_NUMBERED_FROM = 5  # characters: the shortest "act 1"
-_LEAST_MAIL_HEADS = 2  # lines such as "From:" and "Subject:", before they are the heading of a mail
-_SHORTEST_RULE, _LONGEST_RULE = 0.5, 2  # times the heading that a rule is under
-_BLANKS_OVER_CAST = 2  # between the heading of a list of characters and its first name
-_LEAST_LISTED = 2  # of a list of characters
+_NUMBERED_FROM = 5  # characters: the shortest heading with a number is "act 1"
+_LEAST_MAIL_HEADS = 2  # lines such as "From:" and "Subject:" that make the heading of an e-mail
+_SHORTEST_RULE, _LONGEST_RULE = 0.5, 2  # the length of a rule under a heading, as a multiple of the heading's
+_BLANKS_OVER_CAST = 2  # at most, between the heading of a list of characters and its first name
+_LEAST_LISTED = 2  # the fewest names in a list of characters
 _LONGEST_LISTED = 100
-_BESIDE_BOTH = 2  # a bare number has rows of the text right above and right below: no page number
-_LEAST_RUN = 2  # numbers that go up by one
+_BESIDE_BOTH = 2  # a number with text right above and right below it is not a page number
+_LEAST_RUN = 2  # the fewest numbers that rise by one each time
 _LEAST_BETWEEN = 3  # between two page numbers
-_SECTIONS_BEGIN, _LONGEST_SECTION = 3, 20  # sections begin near the top of a page, and are short
+# The first section begins above this row, and none has so many rows
+_SECTIONS_BEGIN, _LONGEST_SECTION = 3, 20
 _LONGEST_RUNNING_HEAD = 90
-_LEAST_RUNNING_HEAD = 3
-_LEAST_REPEATED, _LEAST_REPEATED_CLOSE = 2, 3  # of a running head that stands off the text; that does not
-_ON_MOST_PAGES = 0.6  # share of the pages with a running head
-_EDGE_ROWS = 3  # a page with no more printed rows has no head and foot
-_LEAST_LABELS = 2  # "Verse 1", "Chorus"
-_LEAST_TIMES, _TIMED = 3, 0.7  # rows with a time at the head, and their share
-_LEAST_NUMBERED, _NUMBERED = 4, 0.7  # lines numbered one by one, and their share
-_LEAST_BY_FIVES = 2  # numbers in steps of five or ten
-_LEAST_GAP = 3  # between two numbers in steps
+_LEAST_RUNNING_HEAD = 3  # characters
+# How often a running head is repeated at least: one with a blank line between it and the text, and one
+# without.
+_LEAST_REPEATED, _LEAST_REPEATED_CLOSE = 2, 3
+_ON_MOST_PAGES = 0.6  # the smallest share of the pages that have a running head
+_EDGE_ROWS = 3  # a page with no more printed rows has neither a head nor a foot
+_OUTERMOST = 2  # rows at a page's head and foot that may be running heads
+_LEAST_LABELS = 2  # labels such as "Verse 1" and "Chorus"
+_LEAST_TIMES, _TIMED = 3, 0.7  # the fewest rows that begin with a time, and the smallest share of all rows
+_LEAST_NUMBERED, _NUMBERED = 4, 0.7  # the same, if every line is numbered
+_NUMBERED_BY, _STEPS = 5, (5, 10)  # editions number every fifth or every tenth line
+_LEAST_BY_FIVES = 2  # the fewest numbers in such steps
+_LEAST_GAP = 3  # at least, between two numbers in such steps
 
 
 def find_furniture(sheet: Sheet) -> None:
-    """Mark all that this module knows about."""
+    """Mark everything that is printed beside the speech, except the headings of acts and scenes."""
     _mail(sheet)
     _underlined(sheet)
     _cast(sheet)
@@ -76,12 +81,15 @@ def find_furniture(sheet: Sheet) -> None:
     _notes(sheet)
 
 
-def find_heads(sheet: Sheet) -> None:
-    """Mark act and scene headings. Speakers must have been found: in a play the headings are surer."""
+def find_scene_headings(sheet: Sheet) -> None:
+    """Mark the headings of acts and scenes.
+
+    The speakers must have been looked for before, because in a play a heading is recognised by less.
+    """
     for row in sheet.rows:
         if not sheet.spoken(row):
             continue
-        text = sheet.left(row).strip().strip("[]()#*=- ")
+        text = sheet.remaining(row).strip().strip("[]()#*=- ")
         m = _ACT.fullmatch(text)
         if m is None or len(text) > _LONGEST_HEADING:
             continue
@@ -91,11 +99,11 @@ def find_heads(sheet: Sheet) -> None:
         upper = text == text.upper() or bool(sheet.names)
         tidy = not rest or not rest[:1].islower()
         if (numbered and m.start("rest") >= _NUMBERED_FROM and tidy and upper) or (named and sheet.names):
-            sheet.out(row.start, row.end, "heading")
+            sheet.leave_out(row.start, row.end, "heading")
 
 
 def _mail(sheet: Sheet) -> None:
-    """The heading of a pasted e-mail, the quotation marks before its lines, and what signs it off."""
+    """Mark the heading and the signature of a pasted e-mail, and what it says about another e-mail in it."""
     printed = [r for r in sheet.rows if not r.blank]
     head: list[Row] = []
     for row in printed:
@@ -105,7 +113,7 @@ def _mail(sheet: Sheet) -> None:
     kinds = {r.text.lstrip("> ").split(":")[0].strip().lower() for r in head}
     if len(head) >= _LEAST_MAIL_HEADS and kinds & {"subject", "from", "sent"}:
         for row in head:
-            sheet.out(row.start, row.end, "e-mail heading")
+            sheet.leave_out(row.start, row.end, "e-mail heading")
         _covering(sheet, printed[len(head) :])
     for row in printed:
         text = row.text.lstrip("> ")
@@ -114,46 +122,46 @@ def _mail(sheet: Sheet) -> None:
         )
         wrote = re.fullmatch(r"On\b.{6,90}\bwrote:", text)
         if forwarded or wrote:
-            sheet.out(row.start, row.end, "e-mail heading")
+            sheet.leave_out(row.start, row.end, "e-mail heading")
         if wrote and not row.text.startswith(">"):
             _answered(sheet, row)
     if printed and re.fullmatch(r"Sent from my .{2,30}", printed[-1].text):
-        sheet.out(printed[-1].start, printed[-1].end, "e-mail signature")
+        sheet.leave_out(printed[-1].start, printed[-1].end, "e-mail signature")
     if kinds:
         signed = next((r for r in printed if r.text == "--"), None)
         if signed is not None:
             for row in printed[printed.index(signed) + 1 :]:
-                sheet.out(row.start, row.end, "e-mail signature")
+                sheet.leave_out(row.start, row.end, "e-mail signature")
 
 
 def _covering(sheet: Sheet, body: list[Row]) -> None:
-    """What a mail says before the speech: its greeting, or a note where a longer text is quoted below."""
+    """Mark the greeting of an e-mail, or all of its own text if the speech is quoted below it."""
     first = next((k for k, r in enumerate(body) if r.text.startswith(">")), None)
     if first is not None:
         note, quoted = body[:first], [r for r in body[first:] if r.text.startswith(">")]
-        wrote = any(r.text.endswith("wrote:") for r in note)  # an answer to what is quoted: see below
+        wrote = any(r.text.endswith("wrote:") for r in note)  # an answer to what is quoted: see `_answered`
         if not wrote and sum(len(r.text) for r in note) < sum(len(r.text) for r in quoted):
             for row in note:
-                sheet.out(row.start, row.end, "covering note")
+                sheet.leave_out(row.start, row.end, "covering note")
             return
     if body and re.fullmatch(r"(?:Hi|Hello|Hey|Dear)\b[\w .'’-]{0,30},", body[0].text):
-        sheet.out(body[0].start, body[0].end, "greeting")
+        sheet.leave_out(body[0].start, body[0].end, "greeting")
 
 
 def _answered(sheet: Sheet, wrote: Row) -> None:
-    """The mail that was answered, quoted below the answer: left out unless it is the longer of the two."""
+    """Mark the e-mail that is quoted below the answer to it, unless it is the longer of the two."""
     above = [r for r in sheet.rows if r.end <= wrote.start and sheet.spoken(r)]
     quoted = [r for r in sheet.rows if r.start > wrote.end and r.text.startswith(">") and sheet.spoken(r)]
     if sum(len(r.text) for r in above) > sum(len(r.text) for r in quoted):
         for row in quoted:
-            sheet.out(row.start, row.end, "quoted e-mail")
+            sheet.leave_out(row.start, row.end, "quoted e-mail")
 
 
 def _underlined(sheet: Sheet) -> None:
-    """A heading with a rule of the same kind of length under it, or with number signs before it."""
+    """Mark headings with a rule of about the same length under them, or with number signs before them."""
     for k, row in enumerate(sheet.rows):
         if re.match(r"#{1,6}\s+[^\W_]", row.text) and _parted(sheet.rows, k) and sheet.spoken(row):
-            sheet.out(row.start, row.end, "heading")
+            sheet.leave_out(row.start, row.end, "heading")
     for row, below in pairwise(sheet.rows):
         if row.blank or not re.fullmatch(r"[=\-_~]{3,}", below.text) or not sheet.spoken(row):
             continue
@@ -161,7 +169,7 @@ def _underlined(sheet: Sheet) -> None:
         alone = k == 0 or sheet.rows[k - 1].blank
         ruled = _SHORTEST_RULE <= len(below.text) / len(row.text) <= _LONGEST_RULE
         if alone and len(row.text) <= _LONGEST_HEADING and ruled:
-            sheet.out(row.start, row.end, "heading")
+            sheet.leave_out(row.start, row.end, "heading")
 
 
 _CAST = re.compile(
@@ -171,7 +179,7 @@ _CAST = re.compile(
 
 
 def _cast(sheet: Sheet) -> None:
-    """The list of characters: the lines under its heading, to the next blank line."""
+    """Mark the list of characters: its heading and the lines below it, up to the next blank line."""
     for k, row in enumerate(sheet.rows):
         if not _CAST.fullmatch(row.text.strip("*_# ")):
             continue
@@ -184,45 +192,45 @@ def _cast(sheet: Sheet) -> None:
         names = all(len(r.text) <= _LONGEST_LISTED and not re.search(r"[?!]$", r.text) for r in listed)
         if names and len(listed) >= _LEAST_LISTED:
             for r in (row, *listed):
-                sheet.out(r.start, r.end, "list of characters")
+                sheet.leave_out(r.start, r.end, "list of characters")
 
 
-_CENTRED = 8  # columns: further in than a paragraph or a verse line is indented
+_CENTRED = 8  # columns: a larger indent than that of a paragraph or a line of verse
 
 
 def _pages(sheet: Sheet) -> None:
-    """Page numbers: those that say so, and bare numbers that go up by one through the text."""
+    """Mark page numbers: those that say so, those at a page's edge, and those that rise by one each time."""
     bare: list[tuple[int, int]] = []
     edges = _page_edges(sheet.rows)
     for k, row in enumerate(sheet.rows):
         if row.blank or not sheet.spoken(row):
             continue
         if _MORE.fullmatch(row.text):
-            sheet.out(row.start, row.end, "page break note")
+            sheet.leave_out(row.start, row.end, "page break note")
         elif _PAGE.fullmatch(row.text):
-            sheet.out(row.start, row.end, "page number")
+            sheet.leave_out(row.start, row.end, "page number")
         elif m := _BARE.fullmatch(row.text):
             beside = _printed_beside(sheet.rows, k)
             centred = not beside and row.indent >= _CENTRED
             if edges.get(k, False) or (k in edges and centred):
-                sheet.out(row.start, row.end, "page number")
+                sheet.leave_out(row.start, row.end, "page number")
             elif len(beside) < _BESIDE_BOTH:
                 bare.append((k, int(m[1])))
     for run in _runs(bare):
         reason = _counts_what(sheet, run)
         for k, _ in run if reason else []:
-            sheet.out(sheet.rows[k].start, sheet.rows[k].end, reason)
+            sheet.leave_out(sheet.rows[k].start, sheet.rows[k].end, reason)
 
 
 def _printed_beside(rows: list[Row], k: int) -> list[Row]:
-    """The rows right above and right below row k that are not blank."""
+    """The rows right above and right below row k, without blank ones."""
     return [r for r in (*rows[k - 1 : k], *rows[k + 1 : k + 2]) if not r.blank]
 
 
 def _page_edges(rows: list[Row]) -> dict[int, bool]:
-    """The rows at which a page begins or ends, by their place; True where a form feed says so.
+    """The indices of the rows at which a page begins or ends; True if a form feed says so.
 
-    Without any form feed the two ends of the text are all that is known of its pages.
+    In a text without form feeds only its first and its last row are known to be at a page's edge.
     """
     printed = [k for k, r in enumerate(rows) if not r.blank]
     fed = [k for k, r in enumerate(rows) if r.fed]
@@ -231,9 +239,9 @@ def _page_edges(rows: list[Row]) -> dict[int, bool]:
 
 
 def _counts_what(sheet: Sheet, run: list[tuple[int, int]]) -> str:
-    """What bare numbers in a run are the numbers of, pages or sections; "" where it is neither.
+    """What numbers that rise by one are: page numbers, section numbers, or "" for neither.
 
-    run: the place and the value of each number.
+    run: each number's row (its index) and its value.
     """
     between = [sum(sheet.spoken(r) for r in sheet.rows[a + 1 : b]) for (a, _), (b, _) in pairwise(run)]
     if len(run) < _LEAST_RUN or min(between) < _LEAST_BETWEEN:
@@ -244,7 +252,7 @@ def _counts_what(sheet: Sheet, run: list[tuple[int, int]]) -> str:
 
 
 def _runs(numbers: list[tuple[int, int]]) -> list[list[tuple[int, int]]]:
-    """Numbers in runs that go up by one each time."""
+    """The numbers, grouped into runs that rise by one each time. numbers: each one's row and value."""
     runs: list[list[tuple[int, int]]] = []
     for k, n in numbers:
         if runs and n == runs[-1][-1][1] + 1:
@@ -255,27 +263,27 @@ def _runs(numbers: list[tuple[int, int]]) -> list[list[tuple[int, int]]]:
 
 
 def _running_heads(sheet: Sheet) -> None:
-    """Lines at the head or foot of pages that are the same but for a number that goes up."""
+    """Mark the lines at the head or foot of pages that differ only in a number that rises."""
     rows = sheet.rows
     fed = [k for k, r in enumerate(rows) if r.fed]
     edges = _edges(sheet, fed) if fed else _alone_with_a_number(rows)
     everywhere = Counter(_numberless(r.text) for r in rows if not r.blank)
-    for depth in (0, 1):  # the outermost row first; the one inside it only where that was one
+    for depth in range(_OUTERMOST):  # the outermost row first; the next one only if that was a running head
         for key, found in _alike_at(sheet, edges, depth).items():
             every = len(found) >= everywhere[key]
             if len(key) >= _LEAST_RUNNING_HEAD and every and _repeats(rows, found, fed):
                 for k in found:
-                    sheet.out(rows[k].start, rows[k].end, "running head")
+                    sheet.leave_out(rows[k].start, rows[k].end, "running head")
 
 
 def _alone_with_a_number(rows: list[Row]) -> list[list[int]]:
-    """The rows between blank lines that hold a figure: where pages are not parted, the edges of pages."""
+    """The rows with a figure in them between two blank lines: page edges, in a text without form feeds."""
     alone = [k for k, r in enumerate(rows) if not r.blank and _parted(rows, k)]
     return [[k] for k in alone if re.search(r"\d", rows[k].text)]
 
 
 def _alike_at(sheet: Sheet, edges: list[list[int]], depth: int) -> dict[str, list[int]]:
-    """The spoken rows at a depth of the page edges, by their text without its numbers."""
+    """The spoken rows at the page edges, by their text without numbers. depth: 0 for the outermost row."""
     rows = sheet.rows
     seen: dict[str, list[int]] = defaultdict(list)
     for edge in edges:
@@ -288,14 +296,14 @@ def _alike_at(sheet: Sheet, edges: list[list[int]], depth: int) -> dict[str, lis
 
 
 def _repeats(rows: list[Row], found: list[int], fed: list[int]) -> bool:
-    """Whether rows that are the same but for their numbers are running heads."""
+    """Whether rows that differ only in their numbers are running heads. fed: the rows after a form feed."""
 
     def least(stands_off: bool) -> int:
         return _LEAST_REPEATED if stands_off else _LEAST_REPEATED_CLOSE
 
     off = all(_stands_off(rows, k) for k in found)
     figures = [re.findall(r"\d+", rows[k].text) for k in found]
-    if not all(figures):  # a number sign in the key may be printed so
+    if not all(figures):  # no numbers to compare: the sign for a number may be printed in the text itself
         return len(found) >= max(least(off), _ON_MOST_PAGES * (len(fed) + 1))
     rises = all(int(b[-1]) > int(a[-1]) for a, b in pairwise(figures))
     return rises and len(found) >= least(bool(fed) and off)
@@ -307,12 +315,12 @@ def _stands_off(rows: list[Row], k: int) -> bool:
 
 
 def _edges(sheet: Sheet, fed: list[int]) -> list[list[int]]:
-    """For the head and the foot of every page its two outermost printed rows, the outer one first."""
+    """For the head and for the foot of every page the two outermost printed rows, the outer one first."""
     found: list[list[int]] = []
     for a, b in pairwise([0, *fed, len(sheet.rows)]):
         printed = [k for k in range(a, b) if not sheet.rows[k].blank]
         if len(printed) > _EDGE_ROWS:
-            found += [printed[:2], printed[-1:-3:-1]]
+            found += [printed[:_OUTERMOST], printed[::-1][:_OUTERMOST]]
         elif printed:
             found.append(printed[:1])
     return found
@@ -323,25 +331,22 @@ def _numberless(text: str) -> str:
 
 
 def _parted(rows: list[Row], k: int) -> bool:
-    """Whether a row is by itself between blank lines."""
+    """Whether a row is between two blank lines."""
     return (k == 0 or rows[k - 1].blank) and (k + 1 >= len(rows) or rows[k + 1].blank)
 
 
 def _sections(sheet: Sheet) -> None:
-    """Roman numerals alone on their lines, counting up from I: the parts of a poem."""
-    value = {"I": 1, "V": 5, "X": 10, "L": 50, "C": 100}
+    """Mark Roman numerals that stand on lines of their own and rise by one from I: the parts of a poem."""
     found: list[tuple[int, int]] = []
     for k, row in enumerate(sheet.rows):
         m = _ROMAN.fullmatch(row.text)
         if m is None or (not _parted(sheet.rows, k) and not (k == 0 or sheet.rows[k - 1].blank)):
             continue
-        letters = [value[c] for c in m[1].upper()]
-        total = sum(-v if v < w else v for v, w in zip(letters, [*letters[1:], 0], strict=True))
-        found.append((k, total))
+        found.append((k, roman_value(m[1])))
     for run in _runs(found):
         if len(run) >= _LEAST_RUN and run[0][1] == 1:
             for k, _ in run:
-                sheet.out(sheet.rows[k].start, sheet.rows[k].end, "section number")
+                sheet.leave_out(sheet.rows[k].start, sheet.rows[k].end, "section number")
 
 
 _LABEL = re.compile(
@@ -351,12 +356,12 @@ _LABEL = re.compile(
 
 
 def _labels(sheet: Sheet) -> None:
-    """The labels over the parts of a song's words: verse 1, chorus, bridge."""
+    """Mark the labels over the parts of a song: verse 1, chorus, bridge."""
     found = [(row, m["kind"].lower()) for row in sheet.rows if (m := _LABEL.fullmatch(row.text))]
     kinds = {kind for _, kind in found}
     if len(found) >= _LEAST_LABELS and kinds - {"chorus"}:
         for row, _ in found:
-            sheet.out(row.start, row.end, "section label")
+            sheet.leave_out(row.start, row.end, "section label")
 
 
 _TIME = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?[\s–—-]+(?=\S)")
@@ -365,7 +370,7 @@ _TIME_ALONE = re.compile(r"[\[(]?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?[\])]?")
 
 
 def _times(sheet: Sheet) -> None:
-    """Times at the head of every line, going up: a transcript's or a rehearsal's."""
+    """Mark the times of a transcript: they rise, before nearly every line or on lines of their own."""
     rows = [row for row in sheet.rows if sheet.spoken(row)]
     found = [(row, m) for row in rows if (m := _TIME.match(row.text)) is not None]
     if len(found) < _LEAST_TIMES or len(found) < _TIMED * len(rows):
@@ -375,11 +380,11 @@ def _times(sheet: Sheet) -> None:
     clock = [tuple(int(x or 0) for x in m.groups()) for _, m in found]
     if all(a <= b for a, b in pairwise(clock)):
         for row, m in found:
-            sheet.out(row.start, row.start + m.end(), "time mark")
+            sheet.leave_out(row.start, row.start + m.end(), "time mark")
 
 
 def _margin(sheet: Sheet, where: re.Pattern[str]) -> None:
-    """Line numbers in a margin: by fives or tens, or every line, always going up."""
+    """Mark line numbers in a margin: for every line, or every fifth or tenth, always rising."""
     found: _Found = []
     for row in sheet.rows:
         if row.blank or not sheet.spoken(row):
@@ -393,20 +398,20 @@ def _margin(sheet: Sheet, where: re.Pattern[str]) -> None:
     spoken = sum(sheet.spoken(r) for r in sheet.rows)
     kept = _chain(found, (1,))
     if len(kept) < _LEAST_NUMBERED or len(kept) < _NUMBERED * spoken:
-        kept = _chain([f for f in found if f[1] % 5 == 0], (5, 10))
+        kept = _chain([f for f in found if f[1] % _NUMBERED_BY == 0], _STEPS)
         rows = [row for row, *_ in kept]
         if len(kept) < _LEAST_BY_FIVES or min(_line_gaps(sheet, rows)) < _LEAST_GAP:
             return
         kept = [*(f for f in found if f[1] == 1 and f[0].start < rows[0].start), *kept]
     for _, _, start, end in kept:
-        sheet.out(start, end, "line number")
+        sheet.leave_out(start, end, "line number")
 
 
 _Found = list[tuple[Row, int, int, int]]
 
 
 def _chain(found: _Found, steps: tuple[int, ...]) -> _Found:
-    """The longest run of numbers in which each is one of `steps` above the one before."""
+    """The longest run of numbers in which each exceeds the one before by one of `steps`."""
     best: _Found = []
     run: _Found = []
     for item in found:
@@ -427,14 +432,14 @@ def _line_gaps(sheet: Sheet, rows: list[Row]) -> list[int]:
 
 
 def _notes(sheet: Sheet) -> None:
-    """Footnote marks on words, and the notes they point to."""
+    """Mark the footnote marks on words, and the notes that they point to."""
     text = sheet.page.text
     called = Counter[str]()
     for m in _SUPERIOR.finditer(text):
         if text[m.start() - 1].isdigit() and m.group()[0] in "²³":
             continue
         called[m.group()] += 1
-        sheet.out(m.start(), m.end(), "footnote mark")
+        sheet.leave_out(m.start(), m.end(), "footnote mark")
     for m in re.finditer(r"(?<=[\w.,;:!?'’\"”])\[(\d{1,3})\]", text):
         called[m.group()] += 1
     for m in re.finditer(r"(?<=[^\W\d_]|[.,;:!?])\*{1,3}(?=[\s.,;:!?]|$)", text):
@@ -444,4 +449,4 @@ def _notes(sheet: Sheet) -> None:
         if note is not None and called[note.group().strip()] and row.start > 0 and sheet.spoken(row):
             if re.match(r"\*+\s*\S.*\*", row.text):
                 continue  # *emphasis* at the head of a line
-            sheet.out(row.start, row.end, "footnote")
+            sheet.leave_out(row.start, row.end, "footnote")

@@ -1,9 +1,9 @@
 """Line numbers that were copied with the lines: at their ends, before them, or on rows of their own.
 
-A number counts lines where another one agrees with it: between 25 and 30 are five lines. One by itself is
-believed where it is set off by a gap, or where it is a multiple of five in verse, or in a play's prose, with
-no other figures on the page.
-`furniture` finds the columns of numbers that run through a whole page; this looks at what is left.
+A number is a line number if another one agrees with it: between 25 and 30 there are five lines. A single
+multiple of five, with no other figures on the page, is taken for one if there is a gap before it, in verse,
+or in the prose of a play. `furniture` finds the columns of numbers that run through a whole page; this module
+looks at what is left.
 """
 
 from __future__ import annotations
@@ -20,18 +20,26 @@ _OWN = re.compile(r"[(\[]?(\d{1,4})[)\]]?")
 _AFTER = re.compile(r"(?<=[^\s\d])(?P<gap>\s+)[(\[]?(?P<n>\d{1,4})[)\]]?$")
 _BEFORE = re.compile(r"(?:FTLN\s+)?[(\[]?(?P<n>\d{1,4})[)\].:]?(?=\s+\S)")
 _REASON = "line number"
+# All set by hand, on poems and plays as people copy them (bench/copied.py).
 _EVERY = 5  # editions number every fifth or tenth line
-_LONGEST_VERSE = 80  # characters of a row that may be a verse line
+_LONGEST_VERSE = 80  # characters of a row that may be a line of verse
 _LONGEST_LINE = 100  # characters of a line that an edition numbers
-_CAPITAL = 0.8  # share of the rows that begin with a capital in verse
-_LEAST_AGREEING = 2  # numbers nearby that count the same lines; set by hand, as one may be chance
-_LEAST_VERSE = 4  # lines that show whether a page is verse; set by hand
-_LEAST_BEFORE = 3  # numbers before lines, in a row, from which on they are a count
+_CAPITAL = 0.8  # the smallest share of the rows that begin with a capital in verse
+_LEAST_AGREEING = 2  # numbers nearby that agree with a number before a line; one may be chance
+_LEAST_VERSE = 4  # the fewest lines that show whether a page is verse
+_NEARBY = 3  # numbers before and after a number that are compared with it
+# An edition may count a line that is printed over two rows as one: two numbers agree if they differ from the
+# count of the rows between them by one, and by one more for every twenty lines.
+_LINES_A_DIFFERENCE = 20
 
 
 @dataclass(frozen=True, slots=True)
 class _Number:
-    """A number and the line it is at. gap: set off from the line by more than a blank."""
+    """A number and the line it is at.
+
+    n: its value. line: how many lines are before it. start, end: offsets into the page's text. gap: whether
+    more than a blank is between the line and the number.
+    """
 
     n: int
     line: int
@@ -48,30 +56,31 @@ def find_line_numbers(sheet: Sheet) -> None:
     _counting(sheet, _numbers_before(sheet, rows))
     rows = [r for r in rows if sheet.spoken(r)]
     found = _numbers_after(sheet, rows)
-    near = range(-_LEAST_BEFORE, _LEAST_BEFORE + 1)
+    near = range(-_NEARBY, _NEARBY + 1)
     agreed = [
         f
         for k, f in enumerate(found)
         if any(n and 0 <= k + n < len(found) and _agree(f, found[k + n]) for n in near)
     ]
     for f in agreed:
-        sheet.out(f.start, f.end, _REASON)
+        sheet.leave_out(f.start, f.end, _REASON)
     if not agreed and len(found) == 1:
         _alone(sheet, rows, found[0])
 
 
 def _alone(sheet: Sheet, rows: list[Row], number: _Number) -> None:
-    """Mark the only number on the page, as unsure, where it is more likely the edition's than said."""
-    figures = sum(c.isdigit() for r in rows for c in sheet.left(r))
-    believed = number.gap or _is_verse(sheet, rows) or _of_a_play(sheet)
+    """Mark the only number on the page, as unsure, if it is more likely a line number than spoken."""
+    figures = sum(c.isdigit() for r in rows for c in sheet.remaining(r))
+    believed = number.gap or _looks_like_verse(sheet, rows) or _of_a_play(sheet)
     if figures == len(str(number.n)) and believed:
-        sheet.out(number.start, number.end, _REASON, sure=False)
+        sheet.leave_out(number.start, number.end, _REASON, sure=False)
 
 
 def _agree(one: _Number, other: _Number) -> bool:
-    """Whether as many lines are between two numbers as they say; one may be printed over two rows."""
+    """Whether there are about as many lines between two numbers as they say."""
     lines, numbers = other.line - one.line, other.n - one.n
-    return (lines > 0) == (numbers > 0) and abs(lines - numbers) <= 1 + abs(numbers) // 20 and lines != 0
+    allowed = 1 + abs(numbers) // _LINES_A_DIFFERENCE
+    return (lines > 0) == (numbers > 0) and abs(lines - numbers) <= allowed and lines != 0
 
 
 def _numbers_after(sheet: Sheet, rows: list[Row]) -> list[_Number]:
@@ -79,7 +88,7 @@ def _numbers_after(sheet: Sheet, rows: list[Row]) -> list[_Number]:
     found: list[_Number] = []
     line = 0
     for row in rows:
-        text = sheet.left(row).rstrip()
+        text = sheet.remaining(row).rstrip()
         own = _OWN.fullmatch(text.strip())
         m = None if own is not None else _AFTER.search(text)
         if own is not None:
@@ -102,7 +111,7 @@ def _numbers_before(sheet: Sheet, rows: list[Row]) -> list[_Number]:
         line += 1
         if len(row.text) > _LONGEST_LINE:
             continue  # a paragraph: its number may be said
-        text = sheet.left(row)
+        text = sheet.remaining(row)
         lead = len(text) - len(text.lstrip())
         m = _BEFORE.match(text.lstrip())
         if m is not None:
@@ -112,26 +121,27 @@ def _numbers_before(sheet: Sheet, rows: list[Row]) -> list[_Number]:
 
 
 def _counting(sheet: Sheet, found: list[_Number]) -> None:
-    """Mark the numbers that count every line, one row after the other."""
+    """Mark the numbers that number every line, row by row."""
     marked = sorted((m.start, sheet.page.text[m.start : m.end]) for m in sheet.marks if m.what == _REASON)
     for k, f in enumerate(found):
-        near = [*found[max(0, k - _LEAST_BEFORE) : k], *found[k + 1 : k + 1 + _LEAST_BEFORE]]
+        near = [*found[max(0, k - _NEARBY) : k], *found[k + 1 : k + 1 + _NEARBY]]
         agreeing = sum(o.n - f.n == o.line - f.line for o in near)
         after = bisect_right(marked, (f.end, ""))
         following = re.sub(r"\D", "", marked[after][1]) if after < len(marked) else ""
-        # the first number, which stood beside the name, goes with a column that was found below it
+        # the first number may be printed beside the speaker's name, above a column that was found before
         if agreeing >= _LEAST_AGREEING or (k == 0 and following and int(following) == f.n + 1):
-            sheet.out(f.start, f.end, _REASON)
+            sheet.leave_out(f.start, f.end, _REASON)
 
 
 def _of_a_play(sheet: Sheet) -> bool:
-    """Whether an act or a scene was left out above: then a figure is hardly ever said."""
+    """Whether the heading of an act or a scene was left out: in a play a figure is hardly ever spoken."""
     above = (sheet.page.text[m.start : m.end] for m in sheet.marks if m.kind == "out" and m.what == HEADING)
     return any(is_reference(part) for text in above for part in heading_pieces(text))
 
 
-def _is_verse(sheet: Sheet, rows: list[Row]) -> bool:
-    lines = [sheet.left(r).strip() for r in rows]
+def _looks_like_verse(sheet: Sheet, rows: list[Row]) -> bool:
+    """Whether enough rows begin with a capital and none is too long. The numbers are still on them."""
+    lines = [sheet.remaining(r).strip() for r in rows]
     lines = [t for t in lines if any(c.isalpha() for c in t)]
     capital = sum(next(c for c in t if c.isalpha()).isupper() for t in lines)
     return (

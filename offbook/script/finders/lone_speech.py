@@ -1,10 +1,10 @@
-"""What a speech by itself is copied with: the work, the act, the place and the name above it, a source below.
+"""What a single speech is copied with: the work, the act, the place and the name above it, a source below it.
 
-Above the speech is a block of short rows: headings (`heading_lines`), entrances (`bare_directions`), and
-the name of who speaks. The block ends where the first row is none of these. A name in capitals, an act or an
-author make it sure. A title or a name with nothing beside it could as well be a first line: it is left out as
-unsure, and so shown with its other reading; so is a name by itself that could be a title. A row that only
-might be a title stays in the speech and is pointed out.
+Above the speech there is a block of short rows: headings (`heading_lines`), entrances (`bare_directions`),
+and the name of the speaker. The block ends at the first row that is none of these. A name in capitals, an act
+or an author makes it sure. A title or a name alone could also be the first line: it is left out as unsure,
+and the performer is shown the other reading. The same is done with a name that could be a title. A row that
+only might be a title is kept in the speech and pointed out.
 """
 
 from __future__ import annotations
@@ -13,23 +13,25 @@ import re
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from offbook.script.finders.bare_directions import direction_row
+from offbook.script.finders.bare_directions import direction_certainty
 from offbook.script.finders.directions import DIRECTION
 from offbook.script.finders.heading_lines import (
+    EXCLAMATIONS,
     LABEL,
     LIKELY,
     NO,
     SURE,
-    heading,
+    has_pronoun,
+    heading_certainty,
     heading_pieces,
+    is_exclamation,
     is_reference,
     is_title,
-    says_by_whom,
-    tells,
+    names_author,
 )
 from offbook.script.finders.pasted import TIME_CODE
 from offbook.script.finders.speakers import clean_name, is_name, mostly_capitals
-from offbook.script.sheet import Mark, Row, Sheet, word_set
+from offbook.script.sheet import Mark, Row, Sheet
 
 HEADING = "heading"
 SPEAKER = "speaker name"
@@ -50,39 +52,32 @@ _TITLED_BEFORE = re.compile(
     rf"(?P<name>{_TITLED})(?P<aside>{_ASIDE})(?P<set>:{_ASIDE}\s+|\t\s*|\s{{2,}})(?=\S)"
 )
 _SHORT_BEFORE = re.compile(rf"(?P<name>{_TITLED}?)(?P<aside>)(?P<set>\.\s+)(?=\S)")
-# In capitals by themselves these are cried, or begin a letter; nobody is called so.
-_CRIES = word_set(
-    """
-    o oh ah ha aha alas fire silence peace death war freedom stop wait listen look help no yes never
-    always enough hush quiet shame treason murder liar traitor out away go come run halt attention order
-    please thanks sorry hello goodbye goodnight welcome congratulations right wrong okay ok well now
-    then why what who how when where nothing nobody everything something anything love hate remember
-    forget think imagine believe hear behold lo see feel touch breathe sleep wake arise awake rise fall
-    fly burn bang crash boom ladies friends gentlemen everybody everyone today tonight tomorrow
-    yesterday once again more less first finally
-    """
-)
 _ARTICLE = re.compile(r"(?:the|an?)\s", re.IGNORECASE)
-_ROWS = 12  # printed rows looked at above a speech
-_LEAST_BELOW = 12  # words: with fewer below it, what is above is part of a very short text
-_SHORT_TITLE = 5  # words of one that is left out for it
-_LONGEST_TITLE = 8  # words of a first line that is set apart like a title
-# These too were set by hand, on speeches as people copy them (bench/copied.py).
-_REFRAIN = 2  # times that a line comes back at the least; as the last line, so often is enough
-_LEAST_CAPITALS = 2  # words in capitals after a name that may be its rest; more are a shout
+# All the numbers below were set by hand, on speeches as people copy them (bench/copied.py).
+_ROWS_LOOKED_AT = 12  # printed rows at the top of the page
+_ROWS_COMPARED = 8  # rows below a name or title whose lengths it is compared with
+_ROWS_TO_NAME = 3  # rows below a place, among which the name must be
+_MOST_TITLE_ROWS = 3  # rows of a title and its author
+_ROWS_AT_END = 4  # rows at the end of the page that may say where the speech is from
+_LEAST_BELOW = 12  # words below a row: with fewer, it is part of a very short text
+_SHORT_TITLE = 5  # words of a first line that is left out as a title
+_LONGEST_TITLE = 8  # words of a first line with a blank line below it that is pointed out as a possible title
+_REFRAIN = 2  # a line that is printed more often is a refrain; so often is enough if it is also the last line
+_LEAST_CAPITALS = 2  # words in capitals after a name that may belong to it; more are a shout
 _MOST_CALLED = 5  # words of a name
 _LONGEST_PLACE = 120  # characters of the place between a heading and a name
-_LEAST_REST = 2  # rows below a first line that is set apart
-_MOST_OVER = 7  # words of a title right over a speech
-_LEAST_BEFORE_SOURCE = 2  # rows of a speech with a source below it that only may be one
-_SHORT = 0.8  # a name over verse is shorter than this share of the lines below
+_LEAST_REST = 2  # rows below a first line with a blank line after it
+_MOST_OVER = 7  # words of a title without a blank line below it
+_LEAST_BEFORE_SOURCE = 2  # a speech has more rows than this, if a source below it is not sure to be one
+_SHORT = 0.8  # of the median length of the lines below: a name or title over them is shorter
 
 
 @dataclass(frozen=True, slots=True)
-class _Name:
+class _NameRow:
     """A name over the speech.
 
-    start, end: of the name and what sets it off. inline: the speech goes on beside it. capitals: set so.
+    start, end: offsets of the name, and of the stop or dash behind it. inline: whether the speech begins on
+    the same row. capitals: whether it is in capitals.
     """
 
     start: int
@@ -93,18 +88,18 @@ class _Name:
     capitals: bool
 
 
-def find_references(sheet: Sheet) -> None:
-    """Mark the rows at the top that are headings by themselves, and what is above them.
+def find_sure_headings(sheet: Sheet) -> None:
+    """Mark the rows at the top that are surely headings, and what is above them.
 
-    Before the speakers are looked for: a work in capitals over its act would be taken for one.
+    To be called before the speakers are looked for: a title in capitals over its act would be taken for one.
     """
     if mostly_capitals(sheet):
         return
-    rows = _top(sheet)
-    worth = [_worth(sheet, r) for r in rows]
+    rows = _first_spoken_rows(sheet)
+    worth = [_heading_certainty(sheet, r) for r in rows]
     last = -1
     for k, w in enumerate(worth):
-        if w == NO and not (_in_brackets(rows[k]) or direction_row(rows[k].text)):
+        if w == NO and not (_in_brackets(rows[k]) or direction_certainty(rows[k].text)):
             break
         if w == SURE and _enough_below(sheet, rows[k]):
             last = k
@@ -114,66 +109,71 @@ def find_references(sheet: Sheet) -> None:
 
 
 def _names_somebody(row: Row, last: Row) -> bool:
-    """Whether a row above a heading is a name with what is done or said: it is no heading."""
+    """Whether a row above the last heading ends with a word and a colon: it is a speaker, not a heading."""
     return row is not last and re.search(r"\w:\s*$", row.text) is not None
 
 
-def find_lone(sheet: Sheet) -> None:
-    """Mark what is above a speech by itself, the name included."""
+def find_above_speech(sheet: Sheet) -> None:
+    """Mark what is above a single speech, with the speaker's name."""
     sheet.lone = True
     if not mostly_capitals(sheet):
-        _above(sheet)
+        _mark_above(sheet)
 
 
-def _above(sheet: Sheet) -> None:
-    rows = _top(sheet)
+def _mark_above(sheet: Sheet) -> None:
+    rows = _first_spoken_rows(sheet)
     above = sheet.page.text[: rows[0].start] if rows else ""
     headed = any(m.what == HEADING and m.end <= rows[0].start for m in sheet.marks) if rows else False
-    block, name = _block(sheet, rows, headed, above)
+    block, name = _block_above(sheet, rows, headed, above)
     for row in block:
         _leave_out(sheet, row, sure=True)
     if name is not None and not (headed or block) and _may_be_a_title(sheet, name):
         if _ARTICLE.match(name.name):
-            sheet.out(name.start, name.end, HEADING, sure=False)
+            sheet.leave_out(name.start, name.end, HEADING, sure=False)
             return
         name = replace(name, sure=False)
     if name is not None:
         _mark_name(sheet, name)
         return
     if block:
-        rows = _top(sheet)
+        rows = _first_spoken_rows(sheet)
         headed = True
     if rows:
-        _first_line(sheet, rows, headed)
+        _mark_first_line(sheet, rows, headed)
 
 
-def _may_be_a_title(sheet: Sheet, name: _Name) -> bool:
-    """Whether what is taken for a name could as well be a title: THE TIDE, or LIGHTHOUSE and a blank line."""
+def _may_be_a_title(sheet: Sheet, name: _NameRow) -> bool:
+    """Whether a name could also be a title: THE TIDE, or LIGHTHOUSE with a blank line below it."""
     said = sheet.page.text[name.start : name.end].strip()
     if name.inline or not name.capitals or said[-1] in ".:)]":
         return False
     row = next(r for r in sheet.rows if r.start <= name.start < r.end)
-    return _ARTICLE.match(name.name) is not None or _apart(sheet, row)
+    return _ARTICLE.match(name.name) is not None or _blank_follows(sheet, row)
 
 
-def _block(sheet: Sheet, rows: list[Row], headed: bool, said_above: str) -> tuple[list[Row], _Name | None]:
-    """The rows above the speech that are none of it, and the name if one is given there."""
-    name: _Name | None = None
+def _block_above(
+    sheet: Sheet, rows: list[Row], headed: bool, said_above: str
+) -> tuple[list[Row], _NameRow | None]:
+    """The rows above the speech that are not part of it, and the speaker's name if one is given there.
+
+    headed: whether a heading was found above. said_above: the text above the rows.
+    """
+    name: _NameRow | None = None
     at = -1
     for k, row in enumerate(rows):
         before = said_above + " ".join(r.text for r in rows[:k])
         found = _name_of_speech(sheet, rows, k, headed, before)
-        if not (_is_label(sheet, found) or _enough_below(sheet, row)) or _comes_back(sheet, row):
+        if not (_is_label(sheet, found) or _enough_below(sheet, row)) or _is_refrain(sheet, row):
             break
-        settled = name is not None and _settled(sheet, rows[at], name, headed or at > 0)
+        settled = name is not None and _is_settled(sheet, rows[at], name, headed or at > 0)
         if settled and found is not None and not found.capitals:
             break
         if found is not None and (found.inline or _speech_below(sheet, row)):
             name, at = found, k
             if found.inline:
                 break
-        elif _worth(sheet, row) == SURE:
-            name, at = None, k  # what was taken for a name is the work that the row places
+        elif _heading_certainty(sheet, row) == SURE:
+            name, at = None, k  # what looked like a name is the work; this row is its act and scene
         elif not _may_stand_above(sheet, rows, k, headed):
             break
     if name is None:
@@ -181,61 +181,65 @@ def _block(sheet: Sheet, rows: list[Row], headed: bool, said_above: str) -> tupl
     return (rows[:at] if name.sure or headed or at > 0 else []), name
 
 
-def _is_label(sheet: Sheet, name: _Name | None) -> bool:
-    """Whether a name in capitals is set off by a colon from the speech beside it: `MARA: He was not ill`."""
+def _is_label(sheet: Sheet, name: _NameRow | None) -> bool:
+    """Whether a name in capitals has a colon and the speech behind it: `MARA: He was not ill`."""
     if name is None or not (name.capitals and name.inline):
         return False
     return ":" in sheet.page.text[name.start : name.end]
 
 
 def _may_stand_above(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
-    """Whether row k could be a title, a direction or a place, with a name or a heading still to come."""
+    """Whether row k could be a title, a direction or a place above a name or a heading."""
     row = rows[k]
-    return _worth(sheet, row) != NO or direction_row(row.text) != NO or _place(sheet, rows, k, headed)
+    return (
+        _heading_certainty(sheet, row) != NO
+        or direction_certainty(row.text) != NO
+        or _is_place_line(sheet, rows, k, headed)
+    )
 
 
-def _name_of_speech(sheet: Sheet, rows: list[Row], k: int, headed: bool, before: str) -> _Name | None:
-    """The name that row k is or begins with; none where the row as a whole is better read as a heading."""
-    found = _name(sheet, rows[k], headed or k > 0, before)
+def _name_of_speech(sheet: Sheet, rows: list[Row], k: int, headed: bool, before: str) -> _NameRow | None:
+    """The name that row k is or begins with; None if the whole row is more likely a heading."""
+    found = _name_in_row(sheet, rows[k], headed or k > 0, before)
     if found is not None and found.inline and _better_as_heading(sheet, rows, k, headed, before):
         return None
     return found
 
 
-def _comes_back(sheet: Sheet, row: Row) -> bool:
-    """Whether a row is on the page again as a refrain does: often, or at the very end."""
+def _is_refrain(sheet: Sheet, row: Row) -> bool:
+    """Whether a row is repeated as a refrain is: several times, or at the very end."""
     printed = [r for r in sheet.rows if not r.blank]
     again = [r for r in printed if r.text == row.text]
     return len(again) > _REFRAIN or (len(again) == _REFRAIN and again[-1] is printed[-1])
 
 
-def _settled(sheet: Sheet, row: Row, name: _Name, headed: bool) -> bool:
-    """Whether the name found is the name: in capitals under a heading, or right over the speech."""
-    return (name.capitals and headed) or not _apart(sheet, row)
+def _is_settled(sheet: Sheet, row: Row, name: _NameRow, headed: bool) -> bool:
+    """Whether a name is sure to be the speaker: in capitals under a heading, or right above the speech."""
+    return (name.capitals and headed) or not _blank_follows(sheet, row)
 
 
 def _better_as_heading(sheet: Sheet, rows: list[Row], k: int, headed: bool, before: str) -> bool:
-    """Whether a row that begins like a name before the speech is a heading or a place as a whole."""
-    if _worth(sheet, rows[k]) >= LIKELY and _apart(sheet, rows[k]):
+    """Whether a row that begins like a name before the speech is as a whole a heading or a place."""
+    if _heading_certainty(sheet, rows[k]) >= LIKELY and _blank_follows(sheet, rows[k]):
         return True
     if _known_by_its_first_line(sheet, rows[k:], 1):
         return True
-    return _place(sheet, rows, k, headed) and _CAPS_BEFORE.match(rows[k].text) is None
+    return _is_place_line(sheet, rows, k, headed) and _CAPS_BEFORE.match(rows[k].text) is None
 
 
-def _name(sheet: Sheet, row: Row, headed: bool, before: str = "") -> _Name | None:
+def _name_in_row(sheet: Sheet, row: Row, headed: bool, before: str = "") -> _NameRow | None:
     """The name that a row is, or begins with.
 
-    headed: something above says that a name may follow. before: what is above.
+    headed: whether there is a heading above, so that a name is likely. before: the text above.
     """
-    text = sheet.left(row)
+    text = sheet.remaining(row)
     base = row.start + len(text) - len(text.lstrip(" *_"))
     said = text.strip(" *_")
-    if (LABEL.match(said) and not tells(said)) or direction_row(said) == SURE:
+    if (LABEL.match(said) and not has_pronoun(said)) or direction_certainty(said) == SURE:
         return None
     alone = _CAPS_ALONE.fullmatch(said)
     if alone is not None and _is_called(alone["name"], headed) and not is_reference(said):
-        return _Name(base, base + len(said), clean_name(alone["name"]), False, True, True)
+        return _NameRow(base, base + len(said), clean_name(alone["name"]), False, True, True)
     for pattern in (_CAPS_BEFORE, _TITLED_BEFORE, _SHORT_BEFORE):
         m = pattern.match(said)
         if (
@@ -248,17 +252,17 @@ def _name(sheet: Sheet, row: Row, headed: bool, before: str = "") -> _Name | Non
         ):
             continue
         capitals = pattern is _CAPS_BEFORE
-        return _Name(base, base + m.end(), clean_name(m["name"]), True, capitals or headed, capitals)
+        return _NameRow(base, base + m.end(), clean_name(m["name"]), True, capitals or headed, capitals)
     alone = _TITLED_ALONE.fullmatch(said)
     if alone is not None and _is_called(alone["name"], headed, capitals=False):
         marked = said[-1] == ":" or (headed and said[-1] in ".)")
         if marked or (headed and _stands_over(sheet, row)):
-            return _Name(base, base + len(said), clean_name(alone["name"]), False, headed, False)
+            return _NameRow(base, base + len(said), clean_name(alone["name"]), False, headed, False)
     return None
 
 
 def _sets_off(m: re.Match[str], rest: str, pattern: re.Pattern[str], headed: bool) -> bool:
-    """Whether what a row begins with is a name before the speech, and not its first words."""
+    """Whether a row begins with a name, and not with the first words of the speech. rest: what follows it."""
     capitals = pattern is _CAPS_BEFORE
     if not _is_called(m["name"], headed, capitals):
         return False
@@ -273,63 +277,67 @@ def _sets_off(m: re.Match[str], rest: str, pattern: re.Pattern[str], headed: boo
 
 
 def _short_for(name: str, before: str) -> bool:
-    """Whether a short name is the beginning of one that is above: "Her." under "Enter Hero"."""
+    """Whether a name is short for one in the text above: "Her." under "Enter Hero"."""
     return any(w.startswith(name) and w != name for w in re.findall(r"\w+", before.title()))
 
 
 def _is_called(name: str, headed: bool, capitals: bool = True) -> bool:
-    """Whether somebody may be called so. headed: a heading above says that a name is to be expected."""
+    """Whether these words may be a person's name. headed: whether a heading above makes a name likely."""
     words = name.split()
-    if not is_name(name, capitals) or len(words) > _MOST_CALLED or tells(words[0]):
+    if not is_name(name, capitals) or len(words) > _MOST_CALLED or has_pronoun(words[0]):
         return False
-    return headed or not (len(words) == 1 and words[0].strip(".").lower() in _CRIES)
+    return headed or not (len(words) == 1 and words[0].strip(".").lower() in EXCLAMATIONS)
 
 
 def _stands_over(sheet: Sheet, row: Row) -> bool:
-    """Whether a row is shorter than the speech below, as a name or a title over it is."""
-    below = [r for r in sheet.rows if r.start > row.end and sheet.spoken(r)][:8]
+    """Whether a row is clearly shorter than the lines below, as a name or a title is."""
+    below = [r for r in sheet.rows if r.start > row.end and sheet.spoken(r)][:_ROWS_COMPARED]
     sizes = sorted(len(r.text) for r in below)
     return bool(sizes) and len(row.text) < _SHORT * sizes[len(sizes) // 2]
 
 
-def _place(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
-    """Whether a row between the heading and the name is the place or who is there."""
-    above = headed if k == 0 else _worth(sheet, rows[k - 1]) == SURE
-    if not above or tells(rows[k].text) or len(rows[k].text) > _LONGEST_PLACE:
+def _is_place_line(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
+    """Whether a row between the heading and the name says where the scene is, or who is there."""
+    above = headed if k == 0 else _heading_certainty(sheet, rows[k - 1]) == SURE
+    if not above or has_pronoun(rows[k].text) or len(rows[k].text) > _LONGEST_PLACE:
         return False
-    for row in rows[k + 1 : k + 4]:
-        found = _name(sheet, row, True)
+    for row in rows[k + 1 : k + 1 + _ROWS_TO_NAME]:
+        found = _name_in_row(sheet, row, True)
         if found is not None and (not found.inline or _CAPS_BEFORE.match(row.text)):
             return True
-        if tells(row.text):
+        if has_pronoun(row.text):
             return False
     return False
 
 
-def _mark_name(sheet: Sheet, name: _Name) -> None:
+def _mark_name(sheet: Sheet, name: _NameRow) -> None:
     inside = re.search(r"[(\[].*[)\]]", sheet.page.text[name.start : name.end])
     if inside is None:
         sheet.add([Mark(name.start, name.end, "speaker", name.name, name.sure)])
     else:
         sheet.add([Mark(name.start, name.start + inside.start(), "speaker", name.name, name.sure)])
-        sheet.out(name.start + inside.start(), name.start + inside.end(), DIRECTION)
+        sheet.leave_out(name.start + inside.start(), name.start + inside.end(), DIRECTION)
         sheet.add([Mark(name.start + inside.end(), name.end, "speaker", name.name, name.sure)])
     if all(start >= name.end or end <= name.start for start, end in sheet.kept):
         sheet.names[name.name] = 1
 
 
-def _first_line(sheet: Sheet, rows: list[Row], headed: bool) -> None:
-    """A title, or a name, with nothing beside it to say so."""
+def _mark_first_line(sheet: Sheet, rows: list[Row], headed: bool) -> None:
+    """Mark a title, or a title and an author, that neither a heading nor a speaker's name shows to be one."""
     if any(m.what == TIME_CODE for m in sheet.marks):
         return
-    for n in (3, 2, 1):
+    for n in range(_MOST_TITLE_ROWS, 0, -1):
         if _known_by_its_first_line(sheet, rows, n):
             for row in rows[:n]:
-                _leave_out(sheet, row, sure=_apart(sheet, rows[n - 1]))
+                _leave_out(sheet, row, sure=_blank_follows(sheet, rows[n - 1]))
             return
     titles: list[Row] = []
-    for row in rows[:3]:
-        if _worth(sheet, row) < LIKELY or not _enough_below(sheet, row) or _comes_back(sheet, row):
+    for row in rows[:_MOST_TITLE_ROWS]:
+        if (
+            _heading_certainty(sheet, row) < LIKELY
+            or not _enough_below(sheet, row)
+            or _is_refrain(sheet, row)
+        ):
             break
         titles.append(row)
     while titles:
@@ -339,35 +347,40 @@ def _first_line(sheet: Sheet, rows: list[Row], headed: bool) -> None:
             return
         titles.pop()
     if not headed and rows:
-        _stands_apart(sheet, rows[0], rows[1:])
+        _mark_set_apart(sheet, rows[0], rows[1:])
 
 
-def _stands_apart(sheet: Sheet, row: Row, rest: list[Row]) -> None:
-    """A first line that is set apart and ends no sentence: a short one is a title, a longer one may be."""
+def _mark_set_apart(sheet: Sheet, row: Row, rest: list[Row]) -> None:
+    """Mark a short first line with a blank line below it as a title, and point out a longer one."""
     if (
         len(rest) < _LEAST_REST
         or not _enough_below(sheet, row)
-        or not _apart(sheet, row)
+        or not _blank_follows(sheet, row)
         or not _several_below(sheet, row)
     ):
         return
     words = row.text.split()
-    if len(words) > _LONGEST_TITLE or not row.text[-1].isalnum() or _cry(row.text) or _comes_back(sheet, row):
+    if (
+        len(words) > _LONGEST_TITLE
+        or not row.text[-1].isalnum()
+        or is_exclamation(row.text)
+        or _is_refrain(sheet, row)
+    ):
         return
-    if len(words) <= _SHORT_TITLE and not tells(row.text):
-        sheet.out(row.start, row.end, HEADING, sure=False)
+    if len(words) <= _SHORT_TITLE and not has_pronoun(row.text):
+        sheet.leave_out(row.start, row.end, HEADING, sure=False)
     else:
         sheet.perhaps.append(Mark(row.start, row.end, "out", HEADING, False))
 
 
 def _over_a_speech(sheet: Sheet, titles: list[Row]) -> bool:
-    """Whether rows that could be titles are, by where they are."""
+    """Whether rows that could be titles are above the speech as titles are."""
     first, last = titles[0], titles[-1]
-    if len(titles) == 1 and (_cry(first.text) or tells(first.text.split()[0])):
+    if len(titles) == 1 and (is_exclamation(first.text) or has_pronoun(first.text.split()[0])):
         return False
-    if _apart(sheet, last) and last.text[-1] not in ".,":
+    if _blank_follows(sheet, last) and last.text[-1] not in ".,":
         return True
-    following = _next(sheet, last)
+    following = _next_spoken_row(sheet, last)
     opens = following is not None and following.text.lstrip("\"“‘'’([—")[:1].isupper()
     return (
         opens
@@ -377,86 +390,89 @@ def _over_a_speech(sheet: Sheet, titles: list[Row]) -> bool:
     )
 
 
-def _next(sheet: Sheet, row: Row) -> Row | None:
+def _next_spoken_row(sheet: Sheet, row: Row) -> Row | None:
     return next((r for r in sheet.rows if r.start > row.end and sheet.spoken(r)), None)
 
 
 def _known_by_its_first_line(sheet: Sheet, rows: list[Row], n: int) -> bool:
-    """Whether the first n rows are a poem's title and author, the title its first words."""
-    if len(rows) <= n or len(sheet.left(rows[0]).split()) > _ROWS or not _enough_below(sheet, rows[n - 1]):
+    """Whether the first n rows are a poem's title, or title and author, and the title is its first words."""
+    if (
+        len(rows) <= n
+        or len(sheet.remaining(rows[0]).split()) > _ROWS_LOOKED_AT
+        or not _enough_below(sheet, rows[n - 1])
+    ):
         return False
-    alone = n == 1 and (tells(rows[0].text) or _worth(sheet, rows[0]) < LIKELY)
-    if not _apart(sheet, rows[n - 1]) and alone:
+    alone = n == 1 and (has_pronoun(rows[0].text) or _heading_certainty(sheet, rows[0]) < LIKELY)
+    if not _blank_follows(sheet, rows[n - 1]) and alone:
         return False
     for k, row in enumerate(rows[:n]):
         others = [r for r in rows[:n] if r is not row]
-        named = all(_worth(sheet, r) >= LIKELY for r in others)
-        if named and _repeated(row.text, rows[n]):
+        named = all(_heading_certainty(sheet, r) >= LIKELY for r in others)
+        if named and _first_words_repeat(row.text, rows[n]):
             return True
         split = heading_pieces(row.text)
-        rest = [p for p in split if not _repeated(p, rows[n])]
+        rest = [p for p in split if not _first_words_repeat(p, rows[n])]
         if named and k == 0 and 0 < len(rest) < len(split) and all(is_title(p) for p in rest):
-            return _apart(sheet, rows[n - 1])
+            return _blank_follows(sheet, rows[n - 1])
     return False
 
 
-def _repeated(text: str, below: Row) -> bool:
-    """Whether a row begins with the words of a text above it: a poem known by its first line."""
+def _first_words_repeat(text: str, below: Row) -> bool:
+    """Whether the row below begins with the words of a text: some poems have no other title."""
     title, line = (re.findall(r"[^\W_]+", t.lower()) for t in (text, below.text))
     return bool(title) and line[: len(title)] == title
 
 
-def _cry(text: str) -> bool:
-    words = re.findall(r"[^\W\d_]+", text.lower())
-    return len(words) == 1 and words[0] in _CRIES
-
-
-def _apart(sheet: Sheet, row: Row) -> bool:
+def _blank_follows(sheet: Sheet, row: Row) -> bool:
     """Whether a blank line follows a row."""
     place = next(k for k, r in enumerate(sheet.rows) if r.start == row.start)
     return place + 1 < len(sheet.rows) and sheet.rows[place + 1].blank
 
 
 def _several_below(sheet: Sheet, row: Row) -> bool:
-    """Whether the rows below are together: where a blank line follows each, the first is one of them."""
+    """Whether some rows below have no blank line between them; if none, the first row is like the others."""
     rows = sheet.rows
     place = next(k for k, r in enumerate(rows) if r.start == row.start)
     return any(not a.blank and not b.blank for a, b in pairwise(rows[place + 2 :]))
 
 
 def find_source(sheet: Sheet) -> None:
-    """Mark the rows below a speech that say where it is from, or link to it."""
+    """Mark the rows below a single speech that say where it is from, or that are a link."""
     if mostly_capitals(sheet):
         return
     rows = [r for r in sheet.rows if sheet.spoken(r)]
-    for row in reversed(rows[1:][-4:]):
+    for row in reversed(rows[1:][-_ROWS_AT_END:]):
         text = row.text.strip(" *_")
         place = next(k for k, r in enumerate(sheet.rows) if r.start == row.start)
         apart = place > 0 and sheet.rows[place - 1].blank
         dashed = re.match(r"[-–—~]{1,2}\s*\S", text) is not None
-        worth = heading(re.sub(r"^(?:[-–—~]+|Source:)\s*", "", text))
+        worth = heading_certainty(re.sub(r"^(?:[-–—~]+|Source:)\s*", "", text))
         if worth == SURE or (worth == LIKELY and (dashed or apart) and len(rows) > _LEAST_BEFORE_SOURCE):
-            if worth == LIKELY and not dashed and (text[-1] in ".!?" or _cry(text) or tells(text)):
+            if (
+                worth == LIKELY
+                and not dashed
+                and (text[-1] in ".!?" or is_exclamation(text) or has_pronoun(text))
+            ):
                 break
-            sheet.out(row.start, row.end, _SOURCE, sure=worth == SURE or dashed)
-        elif not direction_row(text):
+            sheet.leave_out(row.start, row.end, _SOURCE, sure=worth == SURE or dashed)
+        elif not direction_certainty(text):
             break
 
 
-def _top(sheet: Sheet) -> list[Row]:
-    """The first printed rows that are still to be spoken."""
+def _first_spoken_rows(sheet: Sheet) -> list[Row]:
+    """The first rows of the page that are still spoken, up to `_ROWS_LOOKED_AT`."""
     found: list[Row] = []
     for row in sheet.rows:
         if sheet.spoken(row):
             found.append(row)
-            if len(found) == _ROWS:
+            if len(found) == _ROWS_LOOKED_AT:
                 break
     return found
 
 
-def _worth(sheet: Sheet, row: Row) -> int:
-    """What a row is worth as a heading; in brackets or out of them."""
-    return heading(sheet.left(row))
+def _heading_certainty(sheet: Sheet, row: Row) -> int:
+    """How surely what is still spoken of a row is a heading: SURE, LIKELY or NO."""
+    return heading_certainty(sheet.remaining(row))
 
 
 def _in_brackets(row: Row) -> bool:
@@ -464,8 +480,8 @@ def _in_brackets(row: Row) -> bool:
 
 
 def _leave_out(sheet: Sheet, row: Row, *, sure: bool) -> None:
-    reason = DIRECTION if direction_row(row.text) and not says_by_whom(row.text) else HEADING
-    sheet.out(row.start, row.end, reason, sure=sure)
+    reason = DIRECTION if direction_certainty(row.text) and not names_author(row.text) else HEADING
+    sheet.leave_out(row.start, row.end, reason, sure=sure)
 
 
 def _enough_below(sheet: Sheet, row: Row) -> bool:
@@ -479,5 +495,5 @@ def _enough_below(sheet: Sheet, row: Row) -> bool:
 
 
 def _speech_below(sheet: Sheet, row: Row) -> bool:
-    following = _next(sheet, row)
+    following = _next_spoken_row(sheet, row)
     return following is not None and any(c.islower() for c in following.text)

@@ -1,9 +1,9 @@
-"""What is above a speech by itself: its title and who wrote it, who speaks, notes on the piece.
+"""What is printed above a single speech: its title and author, who speaks, notes on the piece.
 
-A scene shows who speaks by a pattern of names (`script.finders.speakers`); one speech has no pattern, only an
-opening. What opens it is left out where the page says so: a line in capitals over a text that is not, a
-line that says by whom, the labels of a sheet about the piece, a name in capitals before a colon. A first
-line like any other stays: nothing tells a title by itself from a line.
+A scene shows who speaks by a pattern of names (`script.finders.speakers`); a single speech has no such
+pattern. What is above it is left out if the page shows what it is: a line in capitals over a text that is not
+in capitals, a line that names the author, the labels of a sheet about the piece, a name in capitals before a
+colon. A first line that looks like any other is kept, because nothing shows whether it is a title.
 """
 
 from __future__ import annotations
@@ -36,57 +36,58 @@ _END = re.compile(
     r"(?:(?:THE )?END(?: OF [A-Z ]+)?|FIN|CURTAIN|BLACKOUT|End of (?:monologue|speech|play))\.?"
 )
 _RUNS_ON = re.compile(r"[.?!,;:…—–-][\"'”’)]*$")
-# A heading holds no more lines than this, each no longer than this many characters.
-_MOST_LINES = 4
-_LONGEST = 80
-# A heading right over the speech has no more words: some editions set a poem's first line in capitals.
+# All the numbers below were set by hand, on speeches as people copy them (bench/copied.py).
+_PARAGRAPHS = 5  # at the top of the page, that may be notes above the speech
+_MOST_LINES, _LONGEST = 4, 80  # of a heading: lines, and characters of a line
+# Words of a heading without a blank line below it: few, because some editions set a poem's first line in
+# capitals.
 _MOST_OVER = 5
-# Set by hand, all of them, on speeches as people copy them (bench/copied.py).
-_LEAST_LABELLED = 2  # rows such as "Character: ..." that make each other sure
-_WITH_AUTHOR = 2  # rows of a heading over the author
+_LEAST_LABELLED = 2  # rows such as "Character: ..."; a single one may be spoken
+_WITH_AUTHOR = 2  # rows of a heading over the author's name, at most
 _LEAST_AUTHOR = 3  # words of "by Rosa Vane"
 _LEAST_LETTERS, _MOST_WORDS = 2, 8  # of a heading in capitals
-# Fewer words than this below it, and what is above is no heading but part of a very short text.
+# Words below a heading: with fewer, it is part of a very short text.
 _LEAST_BELOW = 12
 
 
 def find_title(sheet: Sheet) -> None:
-    """Mark a title that says by whom it is, and the labels of a sheet about the piece.
+    """Mark a title with its author, and the labels of a sheet about the piece.
 
-    Before the speakers are looked for: a title in capitals over its author would be taken for one.
+    To be called before the speakers are looked for: a title in capitals over its author would be taken for
+    one.
     """
     if not mostly_capitals(sheet):
         _find(sheet, sure=True)
 
 
 def find_opening(sheet: Sheet) -> None:
-    """Mark the notes that open a speech by itself, and what closes it."""
+    """Mark the notes above a single speech, and the line below it that says it is over."""
     if mostly_capitals(sheet):
         return
     _find(sheet, sure=False)
     for row in sheet.rows:
         if _RIGHTS.fullmatch(row.text) and len(row.text) <= _LONGEST and sheet.spoken(row):
-            sheet.out(row.start, row.end, "copyright line")
+            sheet.leave_out(row.start, row.end, "copyright line")
     _ending(sheet)
 
 
 def _find(sheet: Sheet, *, sure: bool) -> None:
-    """Mark the paragraphs above the speech, from the first on, as far as they are none of it."""
+    """Mark the paragraphs at the top that are not part of the speech. sure: see `_opens`."""
     groups = _spoken_paragraphs(sheet)
-    for k, group in enumerate(groups[:5]):
+    for k, group in enumerate(groups[:_PARAGRAPHS]):
         below = [r for g in groups[k + 1 :] for r in g]
         if not _enough(sheet, below) and not _enough(sheet, group[1:]):
             break
         after = groups[k + 1] if k + 1 < len(groups) else []
         found = _opens(sheet, group, after, below, sure)
         for row, reason in found:
-            sheet.out(row.start, row.end, reason)
+            sheet.leave_out(row.start, row.end, reason)
         if len(found) < len(group) and not _in_brackets(group):
             break
 
 
 def _spoken_paragraphs(sheet: Sheet) -> list[list[Row]]:
-    """The rows still to be spoken, in the page's paragraphs; none that has none left."""
+    """The paragraphs of the page with their rows that are still spoken, without empty ones."""
     groups = ([r for r in g if sheet.spoken(r)] for g in paragraphs(sheet.rows))
     return [g for g in groups if g]
 
@@ -94,17 +95,19 @@ def _spoken_paragraphs(sheet: Sheet) -> list[list[Row]]:
 def _opens(
     sheet: Sheet, group: list[Row], after: list[Row], below: list[Row], sure: bool
 ) -> list[tuple[Row, str]]:
-    """The rows of a paragraph that open the speech, with the reason; none where it is the speech.
+    """The rows of a paragraph that are above the speech, each with the reason; none if it is the speech
+    itself.
 
-    sure: only where an author or labels say so, not by capitals and the like.
+    after: the next paragraph. below: all rows below. sure: whether only an author's name and labels count,
+    and capitals and the like do not.
     """
-    lines = [sheet.left(r).strip() for r in group]
+    lines = [sheet.remaining(r).strip() for r in group]
     labelled = _labelled(lines, below=bool(below) and not sure)
     if labelled:
         return [(r, _NOTE) for r in group[:labelled]]
     if not sure and below and _WHO.fullmatch(" ".join(lines)) and len(lines) <= _MOST_LINES:
         return [(r, _NOTE) for r in group]
-    then = [sheet.left(r).strip() for r in after]
+    then = [sheet.remaining(r).strip() for r in after]
     if (
         below
         and _is_short(lines)
@@ -117,21 +120,21 @@ def _opens(
 
 
 def _labelled(lines: list[str], below: bool) -> int:
-    """How many lines, from the first on, have a label; none where one by itself is not to be believed.
+    """How many lines at the top have a label; 0 if there is one and it may be spoken.
 
-    below: speech follows, so that one labelled line is enough where the paragraph is no more than it.
+    below: whether the speech follows, so that a paragraph of a single line with a label is left out.
     """
     count = next((n for n, t in enumerate(lines) if not LABEL.fullmatch(t)), len(lines))
     return count if count >= _LEAST_LABELLED or (count == len(lines) and below) else 0
 
 
 def _is_short(lines: list[str]) -> bool:
-    """Whether lines are few and short enough for a heading, and none of them ends a sentence."""
+    """Whether lines are few and short enough for a heading, and none ends with a stop."""
     return len(lines) <= _MOST_LINES and all(len(t) <= _LONGEST and not _RUNS_ON.search(t) for t in lines)
 
 
 def _stands_right_over(sheet: Sheet, lines: list[str]) -> bool:
-    """Whether the first line of a paragraph is a heading in capitals, right over the speech."""
+    """Whether the first line of a paragraph is a heading in capitals, with the speech right below it."""
     if len(lines) <= 1 or len(lines[0].split()) > _MOST_OVER:
         return False
     return any(c.islower() for c in lines[1]) and _in_capitals(sheet, lines[0])
@@ -153,7 +156,7 @@ def _has_an_author(lines: list[str], after: list[str]) -> bool:
 
 
 def _is_heading(sheet: Sheet, lines: list[str]) -> bool:
-    """Whether a short paragraph that ends no sentence is a title in capitals or a place in a play."""
+    """Whether a short paragraph is a title in capitals, or the act and scene of a play."""
     if _in_capitals(sheet, lines[0]):
         return True
     return len(lines) == 1 and any(p.fullmatch(lines[0]) for p in (_SCENE, _NUMBERED, _ROMAN))
@@ -163,12 +166,12 @@ def _says_by_whom(line: str) -> bool:
     return bool(_BY.fullmatch(line) or _RIGHTS.fullmatch(line))
 
 
-# Words that are cried by themselves, beside those that are no names.
+# Words in capitals that are exclamations rather than titles, besides those that cannot be a name.
 _SHOUTS = word_set("o oh ah ha fire silence peace death war freedom")
 
 
 def _in_capitals(sheet: Sheet, line: str) -> bool:
-    """Whether a line is a heading by its capitals: no cry, no sentence, and no line that comes back."""
+    """Whether a line in capitals is a heading: not an exclamation, not a sentence, and not repeated."""
     words = line.split()
     if line != line.upper() or sum(map(str.isalpha, line)) < _LEAST_LETTERS or len(words) > _MOST_WORDS:
         return False
@@ -180,16 +183,16 @@ def _in_capitals(sheet: Sheet, line: str) -> bool:
 
 
 def _in_brackets(group: list[Row]) -> bool:
-    """Whether a paragraph is in brackets as a whole: a direction may be between title and speech."""
+    """Whether a whole paragraph is in brackets: there may be a direction between the title and the speech."""
     return group[0].text[:1] in "([" and group[-1].text[-1:] in ")]."
 
 
 def _enough(sheet: Sheet, rows: list[Row]) -> bool:
-    return sum(len(sheet.left(r).split()) for r in rows) >= _LEAST_BELOW
+    return sum(len(sheet.remaining(r).split()) for r in rows) >= _LEAST_BELOW
 
 
 def _ending(sheet: Sheet) -> None:
-    """A line by itself below the speech that says it is over."""
+    """Mark a line below the speech that says it is over, if it is a paragraph of its own."""
     groups = _spoken_paragraphs(sheet)
     if len(groups) > 1 and len(groups[-1]) == 1 and _END.fullmatch(groups[-1][0].text.strip(" *_-–—()")):
-        sheet.out(groups[-1][0].start, groups[-1][0].end, HEADING)
+        sheet.leave_out(groups[-1][0].start, groups[-1][0].end, HEADING)

@@ -1,7 +1,7 @@
-"""What comes along when a text is copied from a web page or from subtitles: tags, entities, time codes.
+"""What is copied with a text from a web page or from subtitles: tags, entities, time codes.
 
-Tags are those of the HTML Living Standard, written as nothing else is; subtitles are SubRip's
-plain blocks and WebVTT (W3C). A speech with a lone `<` in it is left as it is.
+The tags are those of the HTML Living Standard; subtitles are the plain blocks of SubRip, and WebVTT (W3C). A
+speech with a single `<` in it is not changed.
 """
 
 from __future__ import annotations
@@ -11,30 +11,31 @@ from bisect import bisect_right
 
 from offbook.script.sheet import MARK_UP, Row, Sheet
 
-# Tags that only set the type, and part no words, then those that begin a line or a block.
+# First the tags that only set the type and do not separate words, then those that begin a line or a block.
 _INLINE = "a|abbr|b|c|cite|code|em|font|i|mark|q|s|small|span|strong|sub|sup|u"
 _BLOCK = (
     "article|blockquote|body|br|center|dd|div|dl|dt|figure|footer|h[1-6]|head|header|hr|html|img|li|main|meta"
     "|ol|p|pre|section|table|tbody|td|th|title|tr|ul|wbr"
 )
-# Alone, or with attributes: a direction such as <a pause> has none.
+# A tag has no attributes, or attributes with an equals sign: a direction such as <a pause> has none.
 _TAG = re.compile(
     rf"</?(?:(?P<inline>{_INLINE})|{_BLOCK})(?:\s*/?>|\s[^<>]{{0,400}}=[^<>]{{0,400}}>)", re.IGNORECASE
 )
-_VOICE = re.compile(r"</?[vc](?:[. ][^<>]{0,200})?>|<\d+:[\d:.]+>")  # in WebVTT: who speaks, a class, a time
+# In WebVTT: a speaker, a class, or a time
+_VOICE = re.compile(r"</?[vc](?:[. ][^<>]{0,200})?>|<\d+:[\d:.]+>")
 _UNSPOKEN = re.compile(r"<!--|<!doctype[^<>]*>|<(?P<name>script|style|title|h[1-6])\b[^<>]*>", re.IGNORECASE)
 _SPACE = re.compile(r"&(?:nbsp|ensp|emsp|thinsp|shy|zwnj|#160|#xa0);", re.IGNORECASE)
-TAG = "tag"  # the reason given to one that begins a line or a block
-_TAGS = 2  # of them, from which on a text is a web page's
+TAG = "tag"  # the reason for leaving out one that begins a line or a block
+_TAGS = 2  # a text with fewer tags is not from a web page; set by hand
 _CLOCK = r"(?:\d{1,3}:)?\d{1,2}:\d{2}[,.]\d{1,3}"
 _CODE = re.compile(rf"{_CLOCK}\s*-->\s*{_CLOCK}\b.*")
 _NUMBER = re.compile(r"\d{1,5}")
-TIME_CODE = "time code"  # the reason given to one
-_CODES = 2  # of them, from which on a text is subtitles
+TIME_CODE = "time code"  # the reason for leaving out one
+_CODES = 2  # a text with fewer time codes is not subtitles; set by hand
 
 
 def find_pasted(sheet: Sheet) -> None:
-    """Mark all that this module knows about."""
+    """Mark the tags of a web page, and the numbers and times of subtitles."""
     _tags(sheet)
     _subtitles(sheet)
 
@@ -52,17 +53,17 @@ def _tags(sheet: Sheet) -> None:
         return
     for start, end in hidden:
         heading = re.match(r"<h[1-6]\b", text[start:end], re.IGNORECASE)
-        sheet.out(start, end, "heading" if heading else "web page")
+        sheet.leave_out(start, end, "heading" if heading else "web page")
     for m in tags:
-        sheet.out(m.start(), m.end(), MARK_UP if m["inline"] else TAG)
+        sheet.leave_out(m.start(), m.end(), MARK_UP if m["inline"] else TAG)
     for m in _SPACE.finditer(text):
-        sheet.out(m.start(), m.end(), TAG)
+        sheet.leave_out(m.start(), m.end(), TAG)
 
 
 def _hidden(text: str) -> list[tuple[int, int]]:
-    """Stretches of a web page that it does not show as text, with headings: comments, scripts, styles.
+    """The parts of a web page that are not its text, as (start, end): comments, scripts, styles, headings.
 
-    What is opened and never closed is looked for once, so that any number of them cost one search.
+    The end of each kind that is never closed is looked for only once, however often the kind occurs.
     """
     found: list[tuple[int, int]] = []
     never: set[str] = set()
@@ -82,11 +83,12 @@ def _hidden(text: str) -> list[tuple[int, int]]:
 
 
 def _subtitles(sheet: Sheet) -> None:
-    """Numbers and times of subtitles; in WebVTT its first line, its notes and its styles too."""
+    """Mark the numbers and times of subtitles, and the first line, the notes and the styles of WebVTT."""
     codes = [k for k, row in enumerate(sheet.rows) if _CODE.fullmatch(row.text)]
     if len(codes) < _CODES:
         return
-    named = sheet.page.text.lstrip().startswith("WEBVTT")  # there a cue may have a name in place of a number
+    # there a subtitle may have a name instead of a number
+    named = sheet.page.text.lstrip().startswith("WEBVTT")
     for k in codes:
         _left_out(sheet, sheet.rows[k], TIME_CODE)
         above = sheet.rows[k - 1] if k else None
@@ -94,14 +96,15 @@ def _subtitles(sheet: Sheet) -> None:
         if above is not None and (_NUMBER.fullmatch(above.text) or (named and alone and not above.blank)):
             _left_out(sheet, above, "subtitle number")
     for m in _VOICE.finditer(sheet.page.text):
-        sheet.out(m.start(), m.end(), MARK_UP)
+        sheet.leave_out(m.start(), m.end(), MARK_UP)
     for k, row in enumerate(sheet.rows):
         if row.text.startswith("WEBVTT") or re.match(r"(?:NOTE|STYLE|REGION)(?:\s|$)", row.text):
             end = next((n for n in range(k, len(sheet.rows)) if sheet.rows[n].blank), len(sheet.rows))
-            if not any(k <= n < end for n in codes):  # one that is said is below a time
+            # a spoken line with such a word has a time code above it
+            if not any(k <= n < end for n in codes):
                 for other in sheet.rows[k:end]:
                     _left_out(sheet, other, "subtitle heading")
 
 
 def _left_out(sheet: Sheet, row: Row, reason: str) -> None:
-    sheet.out(row.start, row.end, reason)
+    sheet.leave_out(row.start, row.end, reason)

@@ -1,7 +1,7 @@
 """Directions without brackets in a play: entrances, exits, and action between two speeches.
 
-A play shows who speaks, so what comes before the first name of a paragraph, or less far in than the
-speeches, is said by nobody. A speech by itself has no names to go by; see `bare_directions`.
+A play shows who speaks, so nobody says what comes before the first name of a paragraph, or what is indented
+less than the speeches. A single speech has no such names; see `bare_directions`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from offbook.script.finders.directions import DIRECTION, PEOPLE, WORDS, second_w
 from offbook.script.sheet import Row, Sheet, paragraphs
 
 # Set by hand, on plays as they are printed and copied (bench/copied.py).
-_LEAST_TALK_INDENT = 4  # columns that the speeches are indented by, where names are further in than they do
-_LEAST_NAMES = 2  # names with a line below them, before their indents say anything
+_LEAST_TALK_INDENT = 4  # columns that speeches are indented by at least, if the names are indented more
+_LEAST_NAMES = 2  # with fewer names that have a line below them, the indents show nothing
 
 _UNMARKED = re.compile(
     r"(?:\d+[A-Z]?\s+(?=INT|EXT))?"
@@ -27,8 +27,8 @@ _UNMARKED = re.compile(
 )
 
 
-def find_unmarked(sheet: Sheet) -> None:
-    """In a play, directions without brackets: entrances, exits, and action between speeches."""
+def find_unmarked_directions(sheet: Sheet) -> None:
+    """Mark the directions without brackets in a play: entrances, exits, and action between speeches."""
     if not sheet.names or sheet.lone:
         return
     starts = sorted(m.start for m in sheet.marks if m.kind == "speaker")
@@ -36,16 +36,16 @@ def find_unmarked(sheet: Sheet) -> None:
     people = PEOPLE | {n.lower() for n in sheet.names}
     for group in paragraphs(sheet.rows):
         for row in group:
-            left = sheet.left(row).strip(" .:-–—")
+            left = sheet.remaining(row).strip(" .:-–—")
             if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads and sheet.spoken(row):
-                sheet.out(row.start, row.end, DIRECTION)
+                sheet.leave_out(row.start, row.end, DIRECTION)
         rows = _before_any_name(sheet, group, starts)
         if rows:
             _leave_out_action(sheet, rows, people, rows[0].start < starts[0], talk)
 
 
 def _before_any_name(sheet: Sheet, group: list[Row], starts: list[int]) -> list[Row]:
-    """The spoken rows of a paragraph before the first name in it: all of them, where it names nobody."""
+    """The spoken rows of a paragraph before the first name in it; all of them if there is no name."""
     n = bisect_left(starts, group[0].start)
     first = starts[n] if n < len(starts) and starts[n] <= group[-1].end else None
     return [r for r in group if (first is None or r.end <= first) and sheet.spoken(r)]
@@ -54,39 +54,39 @@ def _before_any_name(sheet: Sheet, group: list[Row], starts: list[int]) -> list[
 def _leave_out_action(
     sheet: Sheet, rows: list[Row], people: Set[str], before_all: bool, talk: int | None
 ) -> None:
-    """Mark the rows above a name that are no speech.
+    """Mark the rows above a name that nobody says.
 
-    people: who may act, in small letters. before_all: the rows come before the first speech of the page.
-    talk: columns that speech is indented by, where it is set further in than anything else.
+    people: who may act, in small letters. before_all: whether the rows come before the first speech of the
+    page. talk: the indent of the speeches in columns, None if it shows nothing (`_talk_indent`).
     """
     said = " ".join(r.text for r in rows)
     words = WORDS.findall(said)
     if not words:
         if re.fullmatch(r"\d{1,4}", said) and _after_speech(sheet, rows[0]):
-            sheet.out(rows[0].start, rows[0].end, "page number")
+            sheet.leave_out(rows[0].start, rows[0].end, "page number")
         return
     outdented = talk is not None and max(r.indent for r in rows) < talk
     if outdented or before_all or _somebody_acts(words, people):
         reason = "before the first speech" if before_all and not outdented else DIRECTION
         for r in rows:
-            sheet.out(r.start, r.end, reason)
+            sheet.leave_out(r.start, r.end, reason)
 
 
 def _somebody_acts(words: list[str], people: Set[str]) -> bool:
-    """Whether words begin with one of the people, in small letters here, and what he or she does."""
+    """Whether the words begin with one of the people (given in small letters) and what that person does."""
     who = words[0]
-    small = words[1:] != [] and words[1].endswith("s")  # in capitals the verb may be part of a name
+    small = words[1:] != [] and words[1].endswith("s")  # a word in capitals may be part of a name
     return small and who[:1].isupper() and who.lower() in people and second_word_acts(words)
 
 
 def _after_speech(sheet: Sheet, row: Row) -> bool:
-    """Whether what is printed before a row is something said: a figure under a name would be the speech."""
+    """Whether the printed row before this one is spoken: a number right under a name would be the speech."""
     before = [r for r in sheet.rows if r.end <= row.start and not r.blank and r.start != row.start]
     return bool(before) and sheet.spoken(before[-1])
 
 
 def _talk_indent(sheet: Sheet, starts: list[int]) -> int | None:
-    """The least indent of spoken lines under their names, where the names are further in; else None."""
+    """The smallest indent in columns of the lines under the names; None if the names are not further in."""
     at = {r.start: k for k, r in enumerate(sheet.rows)}
     names, talk = [], []
     for s in starts:

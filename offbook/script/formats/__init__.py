@@ -1,7 +1,7 @@
-"""From a file to a `Page`: which format it is in, and what to say when it cannot be read.
+"""From a file to a `Page`: which format it is in, and what to say if it cannot be read.
 
-The content decides before the name does: a pdf that was called .txt is read as a pdf. The libraries for
-docx, odt and pdf are heavy and are imported only where such a file is met.
+The content counts more than the name: a pdf that is called .txt is read as a pdf. The libraries for docx, odt
+and pdf take long to import, so they are imported only when such a file is read.
 """
 
 from __future__ import annotations
@@ -16,17 +16,20 @@ from offbook.script.sheet import Page
 
 _MARKDOWN = (".md", ".markdown", ".mdown", ".mkd")
 _FOUNTAIN = (".fountain", ".spmd")
+# Bytes: readers accept blanks before the header (ISO 32000-1, annex H, note 13; from memory)
+_PDF_HEADER_WITHIN = 1024
+_BYTES_CHECKED = 4096  # for a zero, which no text in one-byte characters has; set by hand
 
 
 def read_page(path: str | Path) -> Page:
-    """The page in the file at `path`, "-" for standard input. Raises ScriptError, always with a remedy."""
+    """The page in the file at `path`, "-" for standard input. Raises ScriptError if it cannot be read."""
     if str(path) == "-":
         data, name, suffix = read_standard_input(SCRIPT, ScriptError), "the pasted text", ""
     else:
         data, name, suffix = read_bytes(path, SCRIPT, ScriptError), str(path), Path(path).suffix.lower()
     if not data.strip():
         raise ScriptError(f"{name} is empty", "give a script with text in it")
-    if data[:1024].lstrip().startswith(b"%PDF"):
+    if data[:_PDF_HEADER_WITHIN].lstrip().startswith(b"%PDF"):
         from offbook.script.formats.pdf import read_pdf
 
         return read_within_bounds(read_pdf, data, name, ("pdfplumber",))
@@ -62,15 +65,15 @@ def _zipped(data: bytes, name: str) -> Page:
 
 
 def _mislabelled(data: bytes, name: str, suffix: str) -> Page:
-    """A file whose name promises a document that its content is not."""
+    """The page of a file that is not what its name says. Raises ScriptError unless it is plain text."""
     kind = kind_of(data)
     if kind is not None and kind.startswith("an old Word"):
         raise ScriptError(
             f"{name} is protected by a password, or an old Word document",
             "open it in a word processor and save it as docx without a password",
         )
-    if kind is None and suffix != ".pdf" and b"\x00" not in data[:4096]:
-        return Page(decode(data, name))  # plain text under a document's name
+    if kind is None and suffix != ".pdf" and b"\x00" not in data[:_BYTES_CHECKED]:
+        return Page(decode(data, name))  # plain text under the name of a document
     raise ScriptError(
         f"{name} is not a {suffix[1:]} file" + (f" but {kind}" if kind is not None else ", or is damaged"),
         "save the script again as text, docx, odt or pdf, and give that file",

@@ -1,9 +1,9 @@
-"""Documents read within bounds: a small file may unpack to a vast one, or keep a library busy for hours.
+"""Documents are read within limits: a small file may unpack to a huge one, or keep a library busy for hours.
 
-What can be told beforehand is: how much a zip unpacks to, and how many parts it has. For the rest the reader
-works in a child process that has so much processor time and so much memory and no more, and can print
-nothing. A fork costs a few milliseconds; where there is none (and on macOS, whose libraries do not bear
-it) the reader works in this process, bounded in size alone.
+How much a zip file unpacks to, and how many parts it has, is checked before it is read. The reader then works
+in a child process with a limit on processor time and memory, which cannot print anything. Starting it by a
+fork takes a few milliseconds. On systems without fork, and on macOS, whose libraries may crash after a fork,
+the reader works in this process, and only the sizes are limited.
 """
 
 from __future__ import annotations
@@ -27,22 +27,27 @@ from offbook.errors import ScriptError
 from offbook.intake import check_contents, lifted
 from offbook.script.sheet import Mark, Page
 
-# Set by hand: a novel as docx unpacks to 10 MB, pictures come to some tens.
+# All set by hand: a novel as docx unpacks to 10 MB, and its pictures to several times that.
 MOST_PARTS = 10_000
+_CONTENTS_BYTES = 100  # for each part in the zip's table of contents: 46 and the part's name (APPNOTE 4.3.12)
 MOST_UNPACKED = 300_000_000  # bytes of all parts together
 MOST_XML = 60_000_000  # bytes of one part that is parsed
-CPU_SECONDS = 15  # of processor time; a play of 120 pages as pdf takes some 10 on a small machine
-WALL_SECONDS = 40.0  # where the machine is busy with other things
-MEMORY = 800_000_000  # bytes beyond what the process has
-LIFTED = 20  # times as much of time and memory where the person has raised the limits
+CPU_SECONDS = 15  # of processor time; a play of 120 pages as pdf takes about 10 on a small machine
+WALL_SECONDS = 40.0  # of elapsed time, in which a busy machine still gives the child that much processor time
+MEMORY = 800_000_000  # bytes more than this process has now
+LIFTED = 20  # the limits on time and memory are so many times as large if the person has raised the limits
+_PIPE_BLOCK = 1 << 20  # bytes read from the child at a time
 
 Reader = Callable[[bytes, str], Page]
 
 
 def check_parts(data: bytes, name: str) -> set[str]:
-    """The names of the members of a zipped document. Raises ScriptError where it is damaged or a bomb."""
+    """The names of the parts of a zipped document.
+
+    Raises ScriptError if it is damaged or unpacks to too much.
+    """
     try:
-        check_contents(io.BytesIO(data), len(data), MOST_PARTS, 100 * MOST_PARTS)
+        check_contents(io.BytesIO(data), len(data), MOST_PARTS, _CONTENTS_BYTES * MOST_PARTS)
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             infos = archive.infolist()
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as e:
@@ -57,10 +62,10 @@ def check_parts(data: bytes, name: str) -> set[str]:
 
 
 def read_within_bounds(reader: Reader, data: bytes, name: str, libraries: Sequence[str]) -> Page:
-    """The page that `reader` makes of `data`. Raises ScriptError, also where it takes too much.
+    """The page that `reader` makes of `data`. Raises ScriptError, also if it takes too much time or memory.
 
-    libraries: what the reader imports. They are imported here: a child that finds another thread in the
-    middle of an import would wait for it without end.
+    libraries: the modules that the reader imports. They are imported before the fork: if another thread were
+    in the middle of an import at that moment, the child would wait for it for ever.
     """
     for library in libraries:
         import_module(library)
@@ -89,13 +94,15 @@ def read_within_bounds(reader: Reader, data: bytes, name: str, libraries: Sequen
     raise _beyond(name)
 
 
-_FAILED = 70  # exit status of a child whose reader failed in a way that nobody foresaw
+# The child's exit status after an error that the reader does not expect (EX_SOFTWARE in sysexits.h)
+_FAILED = 70
 
 
 def _work(out: int, reader: Reader, data: bytes, name: str) -> NoReturn:
-    """In the child: read, write the answer into `out`, and be gone."""
+    """What the child does: it reads, writes the answer into `out`, and ends."""
     status = _FAILED
-    gc.freeze()  # what the parent has to clear away may wait for a thread that is not in the child
+    # the parent's garbage is not cleared here: that may wait for a thread which the child does not have
+    gc.freeze()
     try:
         _limit()
         nothing = os.open(os.devnull, os.O_WRONLY)
@@ -110,12 +117,13 @@ def _work(out: int, reader: Reader, data: bytes, name: str) -> NoReturn:
             pipe.write(json.dumps(answer).encode())
         status = 0
     except MemoryError:
-        status = 0  # without an answer: too much
+        status = 0  # ending without an answer means: too much
     finally:
         os._exit(status)
 
 
 def _limit() -> None:
+    """Limit the processor time and the memory of this process."""
     import resource
 
     times = LIFTED if lifted() else 1
@@ -130,14 +138,14 @@ def _limit() -> None:
 
 
 def _answer(ours: int, child: int) -> bytes | None:
-    """What the child wrote; None where it ended without an answer, or had to be ended."""
+    """What the child wrote; None if it ended without an answer or took too long."""
     end = time.monotonic() + WALL_SECONDS * (LIFTED if lifted() else 1)
     blocks: list[bytes] = []
     while True:
         ready, _, _ = select.select([ours], [], [], max(0.0, end - time.monotonic()))
         if not ready:
             return None
-        block = os.read(ours, 1 << 20)
+        block = os.read(ours, _PIPE_BLOCK)
         if not block:
             return b"".join(blocks) or None
         blocks.append(block)
@@ -154,5 +162,5 @@ def _page(answer: dict[str, Any]) -> Page:
 def _beyond(name: str) -> ScriptError:
     return ScriptError(
         f"{name} takes more time or memory to read than a script should",
-        "give the pages with the speech alone, or as text, or let it take longer: offbook --largest 1000 …",
+        "give only the pages with the speech, or the text, or allow more: offbook --largest 1000 …",
     )

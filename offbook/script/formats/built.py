@@ -1,7 +1,8 @@
-"""The text of a document with styles, put together paragraph by paragraph.
+"""The page of a document with styles, built paragraph by paragraph.
 
-docx and odt share it: each hands over its paragraphs with their style names; here they become the lines
-of a text, with what the styles say: headings, speakers and directions of a script template, italics.
+The readers of docx and odt both use it: each gives its paragraphs with the names of their styles. Here they
+become the lines of a text, with marks for what the styles mean: headings, italics, and the speakers and
+directions of a script template.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Sequence
 
 from offbook.script.sheet import Mark, Page
 
-# Style names of word processors and script templates, in small letters, and what they mean.
+# The names of styles in word processors and script templates, in small letters, by what they mean.
 _HEADINGS = re.compile(
     r"(?:heading|title|subtitle|toc|überschrift|contents|header|footer|caption|act|scene)\b"
 )
@@ -20,7 +21,8 @@ _NAMES = re.compile(r"(?:character|character name|speaker|cue|role)(?: name)?(?:
 _DIRECTIONS = re.compile(
     r"(?:parenthetical|action|stage directions?|transition|direction|sd|general|scene description|cast list)$"
 )
-# A paragraph of more characters than this is prose and is by itself; shorter ones may be verse.
+# A paragraph with more characters than this is prose and gets a blank line on both sides; shorter ones may be
+# lines of verse. Set by hand: the longest line of verse has about 75.
 _PROSE = 100
 
 
@@ -39,9 +41,11 @@ class Builder:
     def paragraph(
         self, runs: Sequence[tuple[str, bool, str]], style: str, same_row: bool | None = None
     ) -> None:
-        """Add a paragraph. runs: text, whether italic, why left out; style: its name.
+        """Add a paragraph.
 
-        same_row: True where it goes on on the line before (a cell to the right in a table).
+        runs: its pieces, each as its text, whether it is italic, and why it is left out ("" if it is not).
+        style: the name of its style. same_row: True if it continues the line before, as a table's next cell
+        does.
         """
         said = "".join(text for text, _, _ in runs)
         kind = style.casefold()
@@ -82,7 +86,7 @@ class Builder:
         self._size += len(text)
 
     def page(self) -> Page:
-        """The page. Speakers by style count only where there are several."""
+        """The page. A single paragraph in a speaker's style is not taken for a speaker."""
         marks = self._marks
         if self._names == 1:
             marks = [m for m in marks if m.kind != "speaker"]

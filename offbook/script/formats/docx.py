@@ -25,7 +25,7 @@ _CHARACTERS = {"tab": "\t", "ptab": "\t", "cr": "\n", "noBreakHyphen": "-", "sof
 
 
 def read_docx(data: bytes, name: str) -> Page:
-    """The page of a docx file. Raises ScriptError where the file is damaged."""
+    """The page of a docx file. Raises ScriptError if the file is damaged."""
     from docx import Document  # heavy: imported where a docx is met
     from docx.opc.exceptions import OpcError
 
@@ -74,7 +74,10 @@ def _has_style(paragraph: Any) -> bool:
 
 
 def _row_of(paragraph: Any) -> Any:
-    """The table row a paragraph is in and not the first of: a cell to the right goes on on the same line."""
+    """True if a paragraph is the first in a table cell that is not the leftmost: it continues the same line.
+
+    False for another paragraph of such a cell, None outside of one.
+    """
     cell = next((p for p in paragraph.iterancestors() if p.tag == _W + "tc"), None)
     if cell is None or cell.getprevious() is None or cell.getprevious().tag != _W + "tc":
         return None

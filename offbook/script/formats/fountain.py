@@ -23,7 +23,7 @@ _ESCAPE = re.compile(r"\\(?=[*_])")
 
 
 def read_fountain(text: str) -> Page:
-    """The page of a Fountain text: its speakers and all that is not spoken marked."""
+    """The page of a Fountain text, with marks for its speakers and for everything that is not spoken."""
     marks: list[Mark] = []
     cut = bracketed_stretches(text, "/*", "*/", to_the_end=True)
     marks += [Mark(*span, "out", "cut by the writer") for span in cut]
@@ -44,7 +44,7 @@ def read_fountain(text: str) -> Page:
             if not rows[k].blank:
                 marks.append(Mark(rows[k].start, rows[k].end, "out", _kind(rows, k)))
             k += 1
-    if not spoken:  # a speech with no character's name: take the text itself
+    if not spoken:  # no character is named: all of the text is the speech
         return Page(text, title=title, marks=tuple(m for m in marks if m.what in _ASIDE))
     marks += _emphasis(text)
     return Page(text, title=title, marks=tuple(marks), structured=True)
@@ -54,7 +54,7 @@ _ASIDE = ("cut by the writer", "writer's note", "title page")
 
 
 def _title_page(text: str, marks: list[Mark]) -> tuple[str, int]:
-    """The title, and where the script itself begins: the title page ends at the first blank line."""
+    """The title, and the offset at which the script itself begins: the title page ends at a blank line."""
     if not _TITLE_KEY.match(text):
         return "", 0
     end = text.find("\n\n")
@@ -69,7 +69,7 @@ def _title_page(text: str, marks: list[Mark]) -> tuple[str, int]:
 
 
 def _without(row: Row, gone: bytearray, text: str) -> Row:
-    """A row as it is without the notes and cut passages on it; an emptied row counts as blank."""
+    """The row without the notes and cut passages on it; a row with nothing else on it becomes blank."""
     if not any(gone[row.start : row.end]):
         return row
     left = "".join(" " if gone[k] else text[k] for k in range(row.start, row.end))
@@ -96,7 +96,7 @@ def _opens_speech(rows: list[Row], k: int) -> bool:
 
 
 def _speech(rows: list[Row], k: int, marks: list[Mark], text: str) -> int:
-    """Mark the name and the parentheticals of the speech at row k; -> the row after it."""
+    """Mark the name and the parentheticals of the speech at row k. Returns the index of the row after it."""
     row = rows[k]
     m = _FORCED_CHARACTER.fullmatch(row.text) or _CHARACTER.fullmatch(row.text)
     assert m is not None
@@ -113,7 +113,7 @@ def _speech(rows: list[Row], k: int, marks: list[Mark], text: str) -> int:
 
 
 def _held_open(rows: list[Row], k: int, text: str) -> bool:
-    """A line of two blanks keeps a speech going where an empty line would end it."""
+    """Whether row k has two blanks on it: the speech then continues, while an empty line would end it."""
     before = rows[k - 1].end
     line = text[before : rows[k].end + 2]
     printed = re.match(r"[ \t]*\n( {2,})(?=\n|\Z)", line)

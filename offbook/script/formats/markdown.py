@@ -1,8 +1,9 @@
-"""Markdown scripts: headings, emphasis, comments and list marks are the page's, the rest is spoken.
+"""Markdown scripts: headings, emphasis, comments and list marks are not spoken, the rest is.
 
-The text stays as it is in the file; what is mark-up is marked, so that offsets hold. Emphasis goes on as
-italics, whose meaning (stress, or a stage direction) the rest of the script decides. Follows the
-CommonMark specification as far as scripts use it, with front matter and footnotes as many tools write them.
+The text is kept as it is in the file, and the mark-up in it is marked, so that the offsets stay right.
+Emphasis is handed on as italics; whether it means stress or a stage direction, the rest of the script
+decides. Follows the CommonMark specification as far as scripts use it, and front matter and footnotes as many
+tools write them.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
-from offbook.script.finders.heading_lines import SURE, heading
+from offbook.script.finders.heading_lines import SURE, heading_certainty
 from offbook.script.sheet import MARK_UP, Mark, Page, Row, bracketed_stretches, text_rows
 
 _FRONT = re.compile(r"\A---\n(.*?)\n(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.DOTALL)
 _HEADING = re.compile(r"(#{1,6})(?:[ \t]+|$)(.*?)(?:[ \t]+#+)?[ \t]*$")
-# The reach of each is bounded: what is opened and never closed costs no search through the whole text.
+# The length of each is limited, so that a mark which is never closed does not cause a search through the
+# whole text.
 _TAG = re.compile(r"</?[A-Za-z][^<>\n]{0,1000}>")
 _FENCE = re.compile(r"(?:```|~~~).*")
 _QUOTE = re.compile(r"(?:>[ \t]?)+")
@@ -39,7 +41,7 @@ _STRUCK = re.compile(r"~~(?=\S)(.{1,2000}?)(?<=\S)~~")
 
 
 def read_markdown(text: str) -> Page:
-    """The page of a Markdown text. A first-level heading, or the front matter, gives the title."""
+    """The page of a Markdown text. Its title is in the front matter, or is the first heading."""
     title, marks = "", []
     front = _FRONT.match(text)
     if front is not None:
@@ -70,7 +72,7 @@ def read_markdown(text: str) -> Page:
     return Page(text, title=title, marks=tuple(marks), italics=italics)
 
 
-_MOST_INDENT = 3  # columns before a heading; further in it is code (CommonMark 0.31, 4.2 ATX headings)
+_MOST_INDENT = 3  # columns before a heading; with more it would be code (CommonMark 0.31, 4.2 ATX headings)
 
 
 def _headings(rows: list[Row], begin: int) -> Iterator[tuple[Row, int, str]]:
@@ -87,11 +89,11 @@ def _headings(rows: list[Row], begin: int) -> Iterator[tuple[Row, int, str]]:
 
 
 _BOLD_NAME = re.compile(r"\*\*(?P<name>[A-Z][^*\n]{0,40}?)[.:]?\*\*:?(?:\s*[(\[][^)\]]*[)\]])?")
-_LEAST_NAMES = 3  # bold rows over a speech, from which on they are who speaks
+_LEAST_NAMES = 3  # fewer rows in bold, each over a speech, are not taken for speakers; set by hand
 
 
 def _bold_names(text: str, begin: int) -> list[Mark]:
-    """Rows in bold by themselves, each right over a speech, at least one name among them coming back."""
+    """Marks on names in bold on lines of their own, each right above a speech, if one of them is repeated."""
     rows = text_rows(text)
     found = [
         (row, m)
@@ -104,15 +106,15 @@ def _bold_names(text: str, begin: int) -> list[Mark]:
     return [Mark(row.start, row.end, "speaker", " ".join(m["name"].split())) for row, m in found]
 
 
-_LONGEST_NAME = 4  # words of a heading that is a speaker; set by hand
+_LONGEST_NAME = 4  # words of a heading that may be a speaker's name; set by hand
 
 
 def _heading_names(headings: list[tuple[Row, int, str]]) -> dict[str, str]:
-    """Headings that are speakers: the same short heading again and again, casefolded -> as printed.
+    """The headings that are speakers, casefolded, each with its spelling: short headings that are repeated.
 
-    An act or a scene is none, though two may be called the same: "SCENE II. A street".
+    An act or a scene is not a speaker, though two may have the same heading: "SCENE II. A street".
     """
-    headings = [h for h in headings if heading(h[2]) != SURE]
+    headings = [h for h in headings if heading_certainty(h[2]) != SURE]
     counts = Counter(said.casefold() for _, _, said in headings)
     back = {said for said, n in counts.items() if n > 1 and len(said.split()) <= _LONGEST_NAME}
     if not back:
@@ -127,7 +129,7 @@ def _heading_names(headings: list[tuple[Row, int, str]]) -> dict[str, str]:
 
 
 def _row_marks(row: Row) -> list[Mark]:
-    """What opens a line: quotation, list and rule marks."""
+    """The marks on what begins a line: signs of a quotation, a list or a rule."""
     text, at, found = row.text, 0, []
     if (_FENCE.fullmatch(text) or _RULE.fullmatch(text)) and not row.blank:
         return [Mark(row.start, row.end, "out", MARK_UP)]

@@ -1,7 +1,7 @@
 """Scripts from OpenDocument texts (odt): paragraphs as lines, styles and italics as what they mean.
 
-Follows OASIS OpenDocument 1.3 for the elements of text. Notes, comments and deleted text are not part of
-the text; a document protected by a password is recognised by its manifest.
+The elements are those of OASIS OpenDocument 1.3. Notes, comments and deleted text are left out. A document
+that is protected by a password is recognised by its manifest.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from offbook.script.sheet import Page
 _SKIPPED = {"text:note", "office:annotation", "text:tracked-changes", "office:forms", "text:ruby-text"}
 _SKIPPED |= {"text:table-of-content", "text:page-number", "text:page-count", "text:sequence-decls"}
 
-# What a damaged file makes the libraries raise.
+# The errors that the libraries raise for a damaged file.
 _FAULTS = (
     *(zipfile.BadZipFile, zlib.error, SAXException, ExpatError, OSError, EOFError, NotImplementedError),
     *(RuntimeError, KeyError, ValueError, IndexError, TypeError, AttributeError),
@@ -29,7 +29,7 @@ _FAULTS = (
 
 
 def read_odt(data: bytes, name: str) -> Page:
-    """The page of an odt file. Raises ScriptError where it is protected or damaged."""
+    """The page of an odt file. Raises ScriptError if it is protected or damaged."""
     from odf.opendocument import load  # heavy: imported where an odt is met
 
     try:
@@ -69,7 +69,7 @@ def _page(document: Any, body: Any) -> Page:
 
 
 class _Styles:
-    """What the styles of a document mean, following each to its parent."""
+    """What the styles of a document mean. A style that does not say takes its meaning from its parent."""
 
     def __init__(self, document: Any) -> None:
         self._by_name: dict[str, Any] = {}
@@ -87,7 +87,7 @@ class _Styles:
             name = _attribute(style, "parent-style-name")
 
     def name(self, name: str) -> str:
-        """The name a person sees: of the nearest style that is not an automatic one."""
+        """The name that a person sees: that of the nearest parent which is not an automatic style."""
         line = list(self._line(name))
         shown = next((s for s in line if _attribute(s, "display-name")), line[-1] if line else None)
         if shown is None:
@@ -158,11 +158,11 @@ def _runs(element: Any, styles: _Styles, italic: bool, struck: bool) -> Iterator
             yield from _runs(child, styles, italic, struck)
 
 
-_MOST_BLANKS = 200  # in a row: enough for any margin
-_DAMAGED = 10  # figures: no number of blanks has so many
+_MOST_BLANKS = 200  # kept of a row of blanks: enough for any margin; set by hand
+_DAMAGED = 10  # digits: a count of blanks with so many is damaged; set by hand
 
 
 def _blanks(element: Any) -> int:
-    """How many blanks a text:s stands for: `text:c`, one where it is not a number."""
+    """How many blanks a text:s element stands for: its `text:c`, or one if that is not a number."""
     count = _attribute(element, "c")
     return min(_MOST_BLANKS, int(count)) if count.isdecimal() and len(count) < _DAMAGED else 1

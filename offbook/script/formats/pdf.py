@@ -1,9 +1,9 @@
-"""Scripts from pdf files with a text layer: letters, each with its place, put back into lines.
+"""Scripts from pdf files with a text layer: letters with their places are put together into lines again.
 
-A pdf knows no lines, only where each letter goes. What the page shows by place is kept in the text: the
-indent of a line as blanks (names of speakers are further in), a wide gap as blanks (line numbers in the
-margin), a wider space between lines as a blank line, the page's end as a form feed. The finders of plain
-text then work on it as on any other.
+A pdf has no lines, only a place for each letter. What a reader sees from these places is kept in the text: an
+indent and a wide gap become blanks (speakers' names are indented, and line numbers stand in the margin), a
+wider space between lines becomes a blank line, and the end of a page becomes a form feed. The finders of
+plain text then work on it as on any other text.
 """
 
 from __future__ import annotations
@@ -21,22 +21,22 @@ from typing import Any
 from offbook.errors import ScriptError
 from offbook.script.sheet import Mark, Page
 
-# Letters whose feet are less than this many points apart are on one line.
-_SAME_LINE = 3.0
-# A line in type this many times the size of the body's is a heading.
-_HEADING = 1.25
-# Set by hand on printed scripts, as shares of the type's size, of a letter's width or of the usual leading.
-_JOINED = 0.15  # of the size: letters nearer than this are one word
-_ASLANT = 0.05  # how much a letter rises for its width, beyond which it is no letter of the text
-_OVERLAP = 0.6  # of the lower one's height: pieces that overlap by more share a line
-_APART = 1.4  # leadings between lines, from which on a paragraph ends
-_WIDE = 2.5  # letters between words, from which on there is a column
-_SMALL, _RAISED_BY = 0.8, 0.15  # a footnote's mark is smaller than this, and stands higher by so much
-_USUAL_LEADING = 12.0  # points, where the page has one line
-# A letter that a pdf cannot name is printed as (cid:N), some eight characters; the share of such from which
-# on the text is of no use.
-_UNTOLD_LENGTH, _UNTOLD_SHARE = 8, 0.3
-# What a damaged file makes the library raise beside its own errors.
+# All set by hand, on printed scripts.
+_SAME_LINE = 3.0  # points: letters whose lower edges differ by no more are on one line
+_HEADING = 1.25  # times the size of most letters: a line of larger type is a heading
+_JOINED = 0.15  # of the type's size: letters with a smaller gap between them are one word
+_ASLANT = 0.05  # of a letter's width: one that rises by more is not part of the text
+_OVERLAP = 0.6  # of the lower piece's height: pieces that overlap by more are on one line
+_APART = 1.4  # times the usual distance between lines: where it is larger, a paragraph ends
+_LEADING_RANK = 3  # the usual distance between lines is at a third of all of them, ordered by size
+_WIDE = 2.5  # letters: a wider gap between words separates columns
+# Of the line's type: a footnote mark is smaller than this and raised by more than this
+_SMALL, _RAISED_BY = 0.8, 0.15
+_USUAL_LEADING = 12.0  # points between lines, if the document has one line a page
+# A letter that a pdf does not name is printed as (cid:N), about eight characters. If such letters make up
+# more than this share of the text, it is of no use.
+_UNNAMED_LENGTH, _UNNAMED_SHARE = 8, 0.3
+# The errors that the library raises for a damaged file, besides its own.
 _FAULTS = (
     *(TypeError, IndexError, AttributeError, EOFError, RecursionError, AssertionError, OverflowError),
     *(ZeroDivisionError, NotImplementedError, struct.error, zlib.error, OSError),
@@ -72,7 +72,7 @@ class _Printed:
 
 
 def read_pdf(data: bytes, name: str) -> Page:
-    """The page of a pdf. Raises ScriptError where it is protected, damaged or holds only pictures."""
+    """The page of a pdf. Raises ScriptError if it is protected or damaged, or holds only pictures."""
     pages = _pages(data, name)
     letters = "".join(p.text for page in pages for line in page for p in line.pieces)
     if not any(c.isalnum() for c in letters):
@@ -80,9 +80,9 @@ def read_pdf(data: bytes, name: str) -> Page:
             f"{name} has no text in it, only pictures of pages",
             "have it read by text recognition (OCR) first, or type the speech into a text file",
         )
-    if len(re.findall(r"\(cid:\d+\)", letters)) * _UNTOLD_LENGTH > _UNTOLD_SHARE * len(letters):
+    if len(re.findall(r"\(cid:\d+\)", letters)) * _UNNAMED_LENGTH > _UNNAMED_SHARE * len(letters):
         raise ScriptError(
-            f"{name} does not say which letters its type shows",
+            f"{name} shows letters but does not say which they are",
             "ask for the script as docx or text, or have the pdf read by text recognition (OCR)",
         )
     return _Setter(pages).page()
@@ -95,7 +95,7 @@ def _pages(data: bytes, name: str) -> list[list[_Printed]]:
     from pdfminer.psexceptions import PSException
     from pdfplumber.utils.exceptions import MalformedPDFException, PdfminerException
 
-    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it tells every oddity it can live with
+    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)  # it reports even faults that it can work around
     faults = (PDFException, PSException, PdfminerException, MalformedPDFException, ValueError, KeyError)
     try:
         with pdfplumber.open(BytesIO(data)) as document:
@@ -138,7 +138,7 @@ def _lines(page: Any) -> list[_Printed]:
 
 
 def _level(thing: dict[str, Any]) -> bool:
-    """Whether a letter is level: what is printed aslant over the page is a watermark."""
+    """Whether a letter stands upright: text that runs diagonally over a page is a watermark."""
     if thing["object_type"] != "char":
         return True
     a, b, *_ = thing["matrix"]
@@ -146,7 +146,7 @@ def _level(thing: dict[str, Any]) -> bool:
 
 
 def _shares_line(line: Sequence[_Piece], piece: _Piece) -> bool:
-    """Whether a piece is on a line: their feet are level, or it is a raised or small mark on it."""
+    """Whether a piece is on a line: its lower edge is level with the line's, or it is a small raised mark."""
     feet = max(p.bottom for p in line)
     head = min(p.top for p in line)
     overlap = min(feet, piece.bottom) - max(head, piece.top)
@@ -156,7 +156,7 @@ def _shares_line(line: Sequence[_Piece], piece: _Piece) -> bool:
 
 
 class _Setter:
-    """Sets printed lines as text, keeping what their places say."""
+    """Writes printed lines as text, with blanks and blank lines for the gaps between them."""
 
     def __init__(self, pages: list[list[_Printed]]) -> None:
         self.pages = pages
@@ -170,8 +170,8 @@ class _Setter:
         gaps = sorted(
             b.bottom - a.bottom for page in pages for a, b in pairwise(page) if b.bottom - a.bottom > 1
         )
-        # the commonest distance between lines: paragraphs are further apart, never nearer
-        self.leading = gaps[len(gaps) // 3] if gaps else _USUAL_LEADING
+        # below the middle, because lines of different paragraphs are further apart, never nearer
+        self.leading = gaps[len(gaps) // _LEADING_RANK] if gaps else _USUAL_LEADING
         self.text: list[str] = []
         self.size = 0
         self.marks: list[Mark] = []
