@@ -57,6 +57,21 @@ class Speaker:
                     for what in ("playing", "said"):
                         self.tell(what=what, id=str(act["id"]), at=f"{self.number / 4:.2f}")
 
+    def read_aloud(self, sound: bytes, *, to_the_end: bool) -> None:
+        """The cue comes out of a loudspeaker, and `sound` is what the microphone has of it."""
+        told = self._send(bytes(PIECE))
+        while not told["acts"]:
+            told = self._send(b"")
+        [cue] = told["acts"]
+        self.tell(what="playing", id=str(cue["id"]), at=f"{self.number / 4:.2f}")
+        for at in range(0, len(sound) - PIECE + 1, PIECE):
+            self._send(sound[at : at + PIECE])
+        if to_the_end:
+            self.tell(what="said", id=str(cue["id"]), at=f"{self.number / 4:.2f}")
+            self._send(bytes(PIECE))
+        while self._send(b"")["behind"] > 0:
+            pass
+
     def go_on(self) -> dict[str, Any]:
         """Press the button again after an interruption."""
         form = {"rate": str(RATE), "partner": "1", "silence": self._silence}
@@ -179,6 +194,22 @@ def test_a_prompt_that_was_given_before_a_crash_is_counted_after_it(
         assert journals.run_of(conn, run).prompts == 1
         assert [(p.first, p.asked) for p in journals.circumstances_of(conn, run).prompts] == [(8, True)]
     assert list(server.room.speaking.home.glob(f"{piece}/*")) == []
+
+
+@pytest.mark.parametrize("to_the_end", [True, False])
+def test_after_a_crash_the_partners_voice_in_the_sound_is_not_taken_for_the_performers(
+    server: PageServer, visitor: Visitor, to_the_end: bool
+) -> None:
+    """Their line ends with the words of the cue; offbook goes away after the cue or in the middle of it."""
+    scene = f"WARDEN: {SAID}\nMARA: {NEXT} {SAID}\n"
+    piece = add_piece(visitor, scene, f"Loud {to_the_end}", part="MARA")
+    speaker = Speaker(server, visitor, piece, silence="")
+    speaker.read_aloud(read(), to_the_end=to_the_end)
+    server.room.speaking = Speaking(server.room)
+    ended = visitor.ask("POST", f"/capture/{speaker.key}/end", Accept="application/json")
+    job = server.room.turns.job(json.loads(ended.text)["at"].rpartition("/")[2])
+    assert job is not None and job.over.wait(300)
+    assert job.problem is not None and job.problem.what == "nothing of the speech was heard"
 
 
 def waited(words: tuple[Word, ...], before: int, seconds: float) -> Run:

@@ -3,9 +3,9 @@
 The browser sends the sound in numbered pieces of one size, each acknowledged only when it is written and
 synchronised, so that a closed tab, a crash or a dead battery loses what was not acknowledged yet: less than
 a second. A capture is a folder: `about.json` says whose it is, and each *spell* (the sound from one press of
-the button to the next interruption) is a file of 16-bit little-endian mono samples; `prompts.json` has the
-prompts that were given. The number of a piece tells its place in the file, so that a piece sent twice is
-written once and a gap is seen at once.
+the button to the next interruption) is a file of 16-bit little-endian mono samples; `partner.json` has the
+prompts that were given and when the partner was heard. The number of a piece tells its place in the file, so
+that a piece sent twice is written once and a gap is seen at once.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from offbook.outgoing import write_whole
 
 if TYPE_CHECKING:
     from offbook.notes import Aside
+    from offbook.partner import Played
 
 PIECE_SECONDS = 0.25  # a piece; set by hand: four writes a second cost nothing, and little is lost
 MOST_PIECES = (
@@ -35,7 +36,7 @@ MOST_PIECES = (
 )
 RATES = (8_000, 192_000)  # Hz that a microphone may have
 LONGEST_SECONDS = 5_400.0  # as for any recording: 90 minutes
-_PROMPTS = "prompts.json"
+_PARTNER = "partner.json"
 _KEY = re.compile(r"[0-9a-f]{32}")
 
 
@@ -130,20 +131,30 @@ class Capture:
         with self._lock:
             self._write(replace(self.about, ended=True))
 
-    def keep_prompts(self, prompts: Sequence[Aside]) -> None:
-        """Write down the prompts that were given so far, so that they count after a crash too."""
-        with self._lock:
-            write_whole(self.folder / _PROMPTS, json.dumps([asdict(each) for each in prompts]))
+    def keep_partner(self, prompts: Sequence[Aside], played: Sequence[Played]) -> None:
+        """Write down what the partner did so far, so that it is known after a crash too.
 
-    def prompts(self) -> tuple[Aside, ...]:
-        """The prompts that were given."""
+        prompts: those that were given; played: what was said aloud, with its times in the sound.
+        """
+        told = {"prompts": [asdict(each) for each in prompts], "played": [asdict(each) for each in played]}
+        with self._lock:
+            write_whole(self.folder / _PARTNER, json.dumps(told))
+
+    def partner(self) -> tuple[tuple[Aside, ...], tuple[Played, ...]]:
+        """The prompts that were given, and what the partner said aloud. A line that nobody saw the end of,
+        because offbook itself was gone, lasts as long as the sound that is there."""
         from offbook.notes import Aside
+        from offbook.partner import Played
 
         try:
-            kept = json.loads((self.folder / _PROMPTS).read_text(encoding="utf-8"))
+            told = json.loads((self.folder / _PARTNER).read_text(encoding="utf-8"))
         except FileNotFoundError:
-            return ()
-        return tuple(Aside(**each | {"words": each["words"] and tuple(each["words"])}) for each in kept)
+            return (), ()
+        prompts = (Aside(**p | {"words": p["words"] and tuple(p["words"])}) for p in told["prompts"])
+        played = [Played(**p | {"words": tuple(p["words"])}) for p in told["played"]]
+        for each in played:
+            each.end = self.seconds if each.end is None else each.end
+        return tuple(prompts), tuple(played)
 
     def drop(self) -> None:
         """Delete it, for good."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from offbook.audio import Arriving
     from offbook.hear import Listener
     from offbook.notes import Aside
-    from offbook.partner import Act, Manners, Partner
+    from offbook.partner import Act, Manners, OwnSound, Partner, Played
 
 QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
 SETTLING_SECONDS = 0.25  # of quiet after the last word from which it is settled, in case it was the last
@@ -42,9 +42,10 @@ class Live:
     fed, seconds: seconds of sound taken in, and heard. unsent: seconds that wait in the browser yet.
     acts: what the partner asks for, in order.
     manners: how the partner behaves, None for nobody who speaks or prompts. before: seconds that were spoken
-    to a process that is gone, and given: the prompts that came in them: the partner goes through them without
-    a word. prompts: all that were given so far; keep: is told of them with each. partner_spoke:
-    at the end, whether the partner said anything aloud.
+    to a process that is gone, and given, played: the prompts that came in them and what the partner said
+    aloud: the partner goes through them without a word. prompts: all that were given so far. keep: is told
+    of all prompts and all that was said aloud when something is added. partner_spoke: at the end, whether
+    the partner said anything aloud.
     """
 
     def __init__(
@@ -52,9 +53,10 @@ class Live:
         version: Version,
         loading: Loading,
         manners: Manners | None = None,
-        keep: Callable[[Sequence[Aside]], None] = lambda prompts: None,
+        keep: Callable[[Sequence[Aside], Sequence[Played]], None] = lambda prompts, played: None,
         before: float = 0.0,
         given: Sequence[Aside] = (),
+        played: Sequence[Played] = (),
     ) -> None:
         self.place, self.done, self.ready = 0, Event(), False
         self.fed = self.seconds = self.unsent = 0.0
@@ -64,11 +66,14 @@ class Live:
         self.result: Future[Heard] = Future()
         self._version, self._loading, self._manners = version, loading, manners
         self._before, self._given, self._keep = before, tuple(given), keep
+        self._played = list(played)  # in the sound before `before`
+        self._known = (self.prompts, repr(self._played))
         self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
         self._dropped = self._settling = False
         self._listener: Listener | None = None
+        self._past: OwnSound  # takes the partner's voice of an earlier process out of the sound
         Thread(target=self._run, name="live hearing", daemon=True).start()
 
     @property
@@ -127,12 +132,13 @@ class Live:
     def _hear(self) -> Heard:
         from offbook.audio import Arriving
         from offbook.hear import Listener
-        from offbook.partner import Manners, Patience, partner_for
+        from offbook.partner import Manners, OwnSound, Patience, partner_for
 
         ears = self._loading.result()
         script, words = self._version.script, self._version.words
         listener = Listener(words, ears.first, lines=script.lines, scorer=ears.second)
         self._listener = listener
+        self._past = OwnSound()
         alone = Manners(Patience(silence=None), aloud=False)
         partner = partner_for(script, words, ears.first, self._manners or alone)
         arriving = Arriving()
@@ -143,11 +149,12 @@ class Live:
                 self._take(*item, arriving, partner, listener)
             else:
                 self._ask(partner, item(partner))
+                self._keep_partner(partner)
         if self._dropped:
             raise _thrown_away()
         left = arriving.finish()
         partner.feed(left)
-        listener.feed(left if self._manners is None else partner.own(last=True))
+        listener.feed(self._own(left, partner, last=True))
         return self._judged(arriving, listener, ears, partner)
 
     def _take(
@@ -156,7 +163,7 @@ class Live:
         pcm = arriving.feed(sound, rate)
         partner.rehearsal.behind = self.behind > BEHIND_SECONDS
         self._ask(partner, partner.feed(pcm))
-        listener.feed(pcm if self._manners is None else partner.own())
+        listener.feed(self._own(pcm, partner))
         self.seconds += len(sound) / (2 * rate)
         self._levels = [*self._levels[-round(_LOUDEST_OF / PIECE_SECONDS) :], arriving.level]
         self.place = partner.rehearsal.place
@@ -179,12 +186,30 @@ class Live:
             if any(isinstance(act, Say) and act.prompt is not None for act in acts):
                 now = [p for p in prompts_told(partner) if p.start >= self._before]
                 self.prompts = (*self._given, *now)
-                self._keep(self.prompts)
+                self._keep_partner(partner)
             return
         for act in acts:
             if isinstance(act, Say) and act.aloud:
                 self._ask(partner, partner.rehearsal.playing(act.id))
                 self._ask(partner, partner.rehearsal.said(act.id))
+
+    def _aloud(self, partner: Partner) -> list[Played]:
+        """What the partner said aloud since the beginning of the sound, in this process or an earlier one."""
+        if self._manners is None:
+            return self._played
+        return [*self._played, *(p for p in partner.rehearsal.played if p.start >= self._before)]
+
+    def _keep_partner(self, partner: Partner) -> None:
+        """Have it written down what the partner did so far, where that has changed."""
+        known = (self.prompts, repr(self._aloud(partner)))
+        if known != self._known:
+            self._known = known
+            self._keep(self.prompts, self._aloud(partner))
+
+    def _own(self, pcm: bytes, partner: Partner, *, last: bool = False) -> bytes:
+        """The performer's own sound of what the partner took in; without a partner, of `pcm`."""
+        self._past.feed(pcm if self._manners is None else partner.own(last=last))
+        return self._past.take(self._played, last=True)
 
     def _is_quiet(self, seconds: float) -> bool:
         pieces = round(seconds / PIECE_SECONDS)
@@ -195,7 +220,7 @@ class Live:
         from offbook.hear import how_hard
 
         script, words = self._version.script, self._version.words
-        self.partner_spoke = self._manners is not None and bool(partner.rehearsal.played)
+        self.partner_spoke = bool(self._aloud(partner))
         recording = self._recording.result()
         sound = arriving.report(recording)
         run = listener.finish(sound)

@@ -135,7 +135,7 @@ class Speaking:
             self._check_free()
             made = captures.begin(self.home, piece.id, version.id, self._room.journal.clock())
             spell = made.begin_spell(rate)
-            live = Live(version, self._room.loading, manners, made.keep_prompts)
+            live = Live(version, self._room.loading, manners, made.keep_partner)
             spoken = OpenCapture(made, piece, version, live)
             self._open[made.about.key] = spoken
         return spoken, spell
@@ -210,8 +210,9 @@ class Speaking:
                 if piece is None:
                     raise JournalError("the piece of this recording was deleted", "delete the recording too")
                 version = journals.version_of(conn, found.about.version_id)
+            prompts, played = found.partner()
             live = Live(
-                version, self._room.loading, manners, found.keep_prompts, found.seconds, found.prompts()
+                version, self._room.loading, manners, found.keep_partner, found.seconds, prompts, played
             )
             for spell, sound in found.sound():
                 live.feed(spell.rate, sound)
