@@ -39,6 +39,9 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 quick: .setup/developer
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal --hypothesis-profile quick -m "$(QUICK)"
 
+# Two processes of tests on two cores: the threads that a numeric library starts beside them only wait for a core.
+test quick: export OMP_NUM_THREADS := 1
+
 check: test
 
 docs: .setup/developer

@@ -7,6 +7,8 @@ part of it is left out. A blank row is `.`. A row left out as a whole is `n` (a 
 
 from __future__ import annotations
 
+from functools import cache
+
 from offbook.errors import ScriptError
 from offbook.script import LeftOut, Line, Script, parse_script
 from offbook.script.sheet import Row, text_rows
@@ -14,6 +16,7 @@ from offbook.script.sheet import Row, text_rows
 LETTERS = {"speaker name": "n", "stage direction": "d", "heading": "h"}
 
 
+@cache  # several families come to the same page
 def picture(text: str, part: str | None = None) -> str:
     """The page as it is read, or the words with which it is refused."""
     try:

@@ -104,6 +104,7 @@ def test_what_the_new_rate_cannot_hold_is_gone_and_what_it_can_is_untouched(tmp_
 
 
 @pytest.mark.parametrize("dead", ["right", "left"])
+@pytest.mark.heavy
 def test_a_dead_channel_costs_nothing(dead: str, tmp_path: Path) -> None:
     """Averaging the two would cost 6 dB and bring in the dead one's noise."""
     said = voice(6, 48_000)
@@ -138,6 +139,7 @@ def test_a_voice_is_brought_to_one_level_however_quiet_it_was(decibels: float, t
     assert survey(made).loudness == pytest.approx(audio.TARGET_LUFS, abs=1.0)
 
 
+@pytest.mark.heavy
 def test_the_same_file_gives_the_same_samples_and_pieces_of_any_length_join_to_them(tmp_path: Path) -> None:
     path = write(tmp_path / "a.m4a", voice(5, 44_100), 44_100, "aac")
     whole = b"".join(pcm(path))

@@ -368,6 +368,7 @@ def test_a_coach_sees_who_is_at_risk_first(desk: Desk) -> None:
     assert "minutes of full voice used today" in desk.see("today", "--performer", "Ivo")
 
 
+@pytest.mark.heavy
 def test_a_class_fits_on_a_screen_with_deadlines_what_is_sent_and_the_last_work(desk: Desk) -> None:
     """Six performers with five pieces each in a window of 24 lines."""
     for n in range(6):

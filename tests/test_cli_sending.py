@@ -147,6 +147,7 @@ def test_a_take_is_judged_against_the_brief_and_the_text_and_becomes_a_run_throu
     assert [r["words"] for r in rows(desk, "progress", "The lamp", "--runs")] == [34]
 
 
+@pytest.mark.heavy
 def test_the_takes_of_a_piece_are_compared_by_the_text(desk: Desk) -> None:
     brief(desk)
     planted: list[Slips] = [{3: ("dropped", None), 9: ("dropped", None)}, {}, {9: ("changed", "sea")}]
@@ -353,6 +354,7 @@ def test_a_plan_runs_from_today_to_sending_on_the_eve_of_the_deadline(desk: Desk
     assert [r["kind"] for r in read] == [s["kind"] for s in steps]
 
 
+@pytest.mark.heavy
 def test_a_plan_says_how_likely_each_piece_is_off_book_by_the_takes_and_when_that_cannot_be_said(
     desk: Desk,
 ) -> None:

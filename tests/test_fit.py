@@ -334,6 +334,7 @@ def test_a_limit_too_short_for_any_cut_is_said_with_the_shortest_there_is() -> N
     assert 2 < found.shortest.time.seconds < found.time.seconds
 
 
+@pytest.mark.heavy
 def test_a_cut_that_may_or_may_not_be_in_time_is_no_proposal_but_can_be_taken() -> None:
     """Where no cut is likely to be in time, the most that may go is shown, and number 1 writes it."""
     for limit in range(20, 70, 5):

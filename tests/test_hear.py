@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+import pytest
 
 from offbook.hear import Listener
 from offbook.hear.listener import hear
@@ -266,6 +267,7 @@ def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
     assert run.seconds == 0.0
 
 
+@pytest.mark.heavy
 def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
     """Near the last place first, then in the whole script."""
     from offbook.align import AlignedWord

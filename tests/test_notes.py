@@ -249,6 +249,7 @@ def test_the_prompt_after_a_call_is_found_where_the_words_before_the_call_recur(
     assert r.notes[0].first == 4
 
 
+@pytest.mark.heavy
 def test_a_jump_is_told_as_one_however_far_it_went() -> None:
     """A hundred words on, and back; a word misheard on the way makes no added words of the rest."""
     pairs = list(product(VERBS, THINGS))
@@ -387,6 +388,7 @@ def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
     assert len(r.places) == 1
 
 
+@pytest.mark.heavy
 def test_who_says_it_all_and_begins_again_has_dropped_nothing() -> None:
     for some in (9, 20, 40):
         r = hear_said(SCRIPT, f"{WHOLE} [2.0] {' '.join(WHOLE.split()[:some])}")
@@ -501,6 +503,7 @@ def test_a_recording_of_the_first_line_alone_is_scored() -> None:
     assert len(r.dropped_lines) == 7
 
 
+@pytest.mark.heavy
 def test_an_added_word_is_never_lost_among_the_asides() -> None:
     """A word of the script taken out of it, so that the performer "adds" it, is reported for every word."""
     words = WHOLE.split()

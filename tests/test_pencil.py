@@ -103,6 +103,7 @@ def test_a_first_file_gives_back_exactly_the_marks_it_was_written_from() -> None
 
 @settings(max_examples=60, deadline=None)
 @given(st.data())
+@pytest.mark.heavy
 def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.DataObject) -> None:
     vocabulary = ["tide", "and", "the", "lamp", "falls", "my", "boat"]
     text = " ".join(data.draw(st.lists(st.sampled_from(vocabulary), min_size=12, max_size=60)))

@@ -328,6 +328,7 @@ def test_with_no_day_left_for_learning_alone_what_is_new_is_said_and_what_is_lea
 
 @settings(deadline=None, max_examples=40)
 @given(left=st.integers(2, 25), thoughts=st.integers(1, 60), minutes=st.integers(1, 30))
+@pytest.mark.heavy
 def test_the_minutes_that_would_do_are_enough_more_than_there_are_and_the_fewest(
     left: int, thoughts: int, minutes: int
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 import metres
@@ -19,6 +20,7 @@ TYPED = {figure.name: bench.typed[0] for bench in results.BENCHES for figure in 
 }
 
 
+@cache
 def quoted() -> list[tuple[str, str, str]]:
     """Page, figure as it stands there, and its name, of every figure that is marked."""
     return [

@@ -107,6 +107,7 @@ def test_a_word_perfect_run_says_so_and_has_nothing_to_work_on() -> None:
     assert "~~~" not in text
 
 
+@pytest.mark.heavy
 def test_dropped_lines_come_before_the_speech_and_whole_accuracy_is_never_rounded_up() -> None:
     text = printed(heard_as(SCRIPT, SAID))
     assert text.index("Dropped lines") < text.index("They carried")

@@ -205,6 +205,7 @@ def test_what_was_heard_of_a_take_is_what_its_review_says() -> None:
     assert found.first == run.words[0].start and found.last == run.words[33].end
 
 
+@pytest.mark.heavy
 def test_facts_are_measured_on_the_file_as_it_is(tmp_path: Path) -> None:
     tone = np.vstack([sine(1000, 20, 48_000, -23.0)] * 2)
     path = write(tmp_path / "tone.wav", tone, 48_000)

@@ -259,6 +259,7 @@ PIECES = st.lists(
 
 @settings(max_examples=60, deadline=None)
 @given(PIECES)
+@pytest.mark.heavy
 def test_every_word_keeps_its_own_place_in_the_parse_and_shifts_stand_in_order(pieces: list[str]) -> None:
     """Offsets survive old forms, contractions, dashes, emoji and odd punctuation."""
     script = parse_script(" ".join(pieces))
