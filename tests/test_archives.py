@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 import zipfile
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -327,6 +328,32 @@ def test_a_row_that_means_nothing_is_left_out_and_named(
     assert table in left(done) and done.rows["performer"] == 1
     assert len(everything(there)[table]) == len(base.rows(table)) - 1
     assert left(export(there, tmp_path / "again.zip")) == set(), "what came in is whole"
+
+
+@pytest.mark.parametrize(
+    ("column", "change"),
+    [
+        (
+            "words",
+            lambda words: [[*words[0][:3], 99, *words[0][4:]], *words[1:]],
+        ),  # in a line that is none
+        ("words", lambda words: [*words[:-1], [*words[-1][:2], 9999, *words[-1][3:]]]),  # past the text
+        ("words", lambda words: [[words[0][0], 5, 4, *words[0][3:]], *words[1:]]),  # ends before it begins
+        ("slots", lambda slots: slots[:-1]),
+        ("slots", lambda slots: [slots[0], slots[0], *slots[2:]]),
+        ("units", lambda units: [[1, *units[0][1:]], *units[1:]]),
+        ("units", lambda units: [units[0], [1, units[0][1], *units[1][2:]], *units[2:]]),
+        ("units", lambda units: [*units[:-1], [*units[-1][:3], 9999, *units[-1][4:]]]),
+        ("units", lambda units: [[*units[0][:2], 3, 2, *units[0][4:]], *units[1:]]),
+    ],
+    ids=range(9),
+)
+def test_a_version_whose_parts_do_not_fit_together_is_left_out(
+    base: Built, there: Journal, tmp_path: Path, column: str, change: Callable[[Any], Any]
+) -> None:
+    values = json.loads(base.rows("version")[0][column])
+    made = changed(base, "version", **{column: json.dumps(change(values))})
+    assert "version" in left(read_in(there, made.save(tmp_path / "made.zip")))
 
 
 def test_what_hangs_on_a_row_that_was_left_out_goes_with_it(

@@ -49,6 +49,8 @@ def test_an_import_shows_both_sides_and_either_one_can_be_taken(tmp_path: Path) 
             with server.room.journal.reading() as conn:
                 return journals.piece_named(conn, "The gate").limit_seconds, quayside(conn).brief.slate
 
+        read = re.search(r'class="facts">([^<]*)', visitor.ask("GET", at).text)
+        assert read is not None and read[1] == "Read in: nothing that was not here already."
         assert (shown(visitor, at), have()) == (LATER_THERE, (90.0, True))
         assert visitor.form(f"{at}/0").headers["location"].endswith(f"{at}#differs-0")
         assert (shown(visitor, at)[0], have()) == (TAKEN_BACK[0], (80.0, True))
