@@ -51,7 +51,7 @@ LEAST_CPU_SECONDS = 2.0  # of one test where nothing is collected any more; set 
 FIRST_LOOK_SECONDS = 1800.0
 # Of processor time of the tests that are run for one mutant; set by hand: a change in reading a script reaches 1,400
 # tests, and with twelve seconds those that hold most of its values were left out.
-MOST_SECONDS = 30.0
+MOST_SECONDS = 20.0
 HELD = "tests/test_held.py"  # its tests hold the values of a whole family of examples each
 READS_ALL = "every number that has a name"  # in the name of the test that looks into every module
 NO_TESTS = 5  # pytest's status when nothing was collected

@@ -41,6 +41,7 @@ print('ok')
     assert done.stdout.strip() == "ok", done.stderr[-2000:]
 
 
+@pytest.mark.heavy
 def test_the_wheel_holds_everything_that_is_read_at_run_time(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)]
     subprocess.run(command, check=True, capture_output=True, cwd=ROOT)

@@ -146,6 +146,7 @@ def test_long_lines_wrap_with_the_margin_kept_clear(tmp_path: Path) -> None:
     assert len(body) > 1 and body[1].startswith("      ")
 
 
+@pytest.mark.heavy
 def test_pasted_text_is_read_from_standard_input() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "offbook", "read", "-", "--json"],
@@ -201,6 +202,7 @@ def test_a_missing_file_and_a_folder_are_told_apart(
         assert what in capsys.readouterr().err
 
 
+@pytest.mark.heavy
 def test_reading_plain_text_loads_no_heavy_library(tmp_path: Path) -> None:
     file = tmp_path / "lamp.txt"
     file.write_text("The lamp was lit.\n")

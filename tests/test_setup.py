@@ -415,6 +415,7 @@ def test_the_command_says_each_step_in_a_line_and_check_fetches_nothing(maker: M
     assert damaged.returncode == 1 and "conf/model.conf is not what was published" in damaged.stderr
 
 
+@pytest.mark.heavy
 def test_no_source_at_all_is_two_lines_with_the_way_out(home: Path) -> None:
     announce(home, entry("toy", ["http://nowhere.invalid/toy.zip"]))
     start = time.monotonic()
@@ -426,6 +427,7 @@ def test_no_source_at_all_is_two_lines_with_the_way_out(home: Path) -> None:
     assert time.monotonic() - start < 60  # a hang, not a speed: REACH_SECONDS is 6
 
 
+@pytest.mark.heavy
 def test_the_list_names_every_model_and_which_cannot_be_used() -> None:
     lines = offbook("setup", "--list").stdout.splitlines()
     assert lines[0].startswith("small-us")

@@ -259,6 +259,7 @@ def test_no_error_is_swallowed_wholesale() -> None:
     assert wrong == []
 
 
+@pytest.mark.heavy
 def test_help_loads_no_heavy_library() -> None:
     """Neither the list of commands nor the help of any one of them waits for a library it does not use."""
     heavy = sorted(

@@ -96,13 +96,14 @@ def _in_pieces(page: SpokenScript, place: int, said: Sequence[str]) -> Retrace |
     paths = {place: _Path(-_BACK, place, len(page), -1)}
     for token in said:
         step: dict[int, _Path] = {}
+        reached = range(lowest, min(max(paths), len(page) - 1) + 1)
+        unlike = {start: _unlike(page, start, token) for start in reached}
         for path in paths.values():
             for start in range(lowest, min(path.pointer, len(page) - 1) + 1):
                 jump = _BACK if start < path.pointer else 0.0
-                price = path.price + jump + _unlike(page, start, token)
-                found = _Path(price, start + 1, min(path.first, start), max(path.last, start))
+                price = path.price + jump + unlike[start]
                 if start + 1 not in step or price < step[start + 1].price:
-                    step[start + 1] = found
+                    step[start + 1] = _Path(price, start + 1, min(path.first, start), max(path.last, start))
         paths = step
     arrived = [p for p in paths.values() if p.pointer >= place - 1 and p.price <= _PRICE * len(said)]
     if not arrived:
