@@ -89,6 +89,31 @@ def test_a_chance_needs_only_be_past_a_tie_where_a_hearing_must_be_surer(weighed
     assert score(words, places, said, align(places, said)).words[2].verdict == verdict
 
 
+@pytest.mark.parametrize(
+    ("weighed", "confidence", "in_place", "another"),
+    [
+        (False, 0.69, "said", "unsure"),
+        (False, 0.7, "said", "changed"),
+        (False, 0.5, "unsure", "unsure"),
+        (False, 0.51, "said", "unsure"),
+        (True, 0.49, "unsure", "unsure"),
+        (True, 0.5, "unsure", "changed"),
+        (True, 0.51, "said", "changed"),
+    ],
+)
+def test_from_what_confidence_a_word_is_said_and_another_in_its_place_is_changed(
+    weighed: bool, confidence: float, in_place: str, another: str
+) -> None:
+    parsed = parse_script(SCRIPT)
+    words = words_of(parsed)
+    places = [AlignedWord((w.spoken[0],), False, w.spoken[0], True) for w in words]
+    for said, verdict in (("kettle", in_place), ("copper", another)):
+        hear = heard(f"the {said} sang before the house was up")
+        hear[1] = replace(hear[1], confidence=confidence, weighed=weighed)
+        found = score(words, places, hear, align(places, hear)).words[1]
+        assert (found.verdict, found.confidence) == (verdict, confidence)
+
+
 def test_words_put_in_are_extras_before_the_word_that_was_said_next() -> None:
     """In the order heard."""
     found = run(SCRIPT, "the very old kettle sang before the house was up then")

@@ -46,20 +46,18 @@ def cheapest(
         kept: dict[int, _Best] = {}
         for way in reached[j - 1]:
             for saved, best in way.items():
-                _keep(kept, saved, best)
+                if saved not in kept or best.price < kept[saved].price:
+                    kept[saved] = best
         cut: dict[int, _Best] = {}
         for i in range(j):
             piece = cuts(i, j)
             if piece is None:
                 continue
+            steps = int(piece.seconds / step + 1e-9)
             for saved, best in reached[i][0].items():
-                total = min(STEPS, saved + int(piece.seconds / step + 1e-9))
-                _keep(cut, total, _Best(best.price + piece.price, (*best.cuts, piece)))
+                total, price = min(STEPS, saved + steps), best.price + piece.price
+                if total not in cut or price < cut[total].price:
+                    cut[total] = _Best(price, (*best.cuts, piece))
         reached.append((kept, cut))
     done = [way[STEPS] for way in reached[-1] if STEPS in way]
     return min(done, key=lambda b: b.price).cuts if done else None
-
-
-def _keep(into: dict[int, _Best], saved: int, best: _Best) -> None:
-    if saved not in into or best.price < into[saved].price:
-        into[saved] = best
