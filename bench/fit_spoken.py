@@ -25,8 +25,9 @@ from fit_scansion import Array, descend
 from numpy.typing import NDArray
 
 from offbook.script import parse_script
+from offbook.verse.form import RHYMED
 from offbook.verse.rhyme import rhymed_share
-from offbook.verse.scansion import _RHYMED, _stanza
+from offbook.verse.scansion import _stanza
 from offbook.verse.spoken import SpokenSyllable, likeliest, pair, single, spoken_syllables
 from offbook.verse.syllables import tokens_of
 from offbook.verse.whole import LineReadings, fitting_form, forms_by_block, read_at_places, turned
@@ -68,7 +69,7 @@ def marked_lines(path: Path) -> list[Marked]:
             continue
         tokens = [tokens_of([w for w in words if w.line == x.n], script.text, {}) for x in lines]
         heard = [LineReadings(each) for each in tokens]
-        rhymed = rhymed_share([each[-1].word.text for each in tokens]) >= _RHYMED
+        rhymed = rhymed_share([each[-1].word.text for each in tokens]) >= RHYMED
         places = forms_by_block(
             heard, [x.paragraph for x in lines], fitting_form(heard, _stanza(lines), rhymed)
         )

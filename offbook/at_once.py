@@ -1,4 +1,4 @@
-"""An executor without threads or processes: for one core, and for whoever wants to see each step happen."""
+"""An executor without threads or processes: for a machine with one core, and for tests."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ _Made = TypeVar("_Made")
 
 
 class AtOnce(Executor):
-    """Does what it is given there and then, on the thread that gives it."""
+    """Runs each call at once, on the caller's own thread."""
 
     def submit(
         self, fn: Callable[_Given, _Made], /, *args: _Given.args, **kwargs: _Given.kwargs
     ) -> Future[_Made]:
-        """A future that is done already; what `fn` raises is raised here."""
+        """Run `fn` and return a future with its result. An exception of `fn` is raised here."""
         done: Future[_Made] = Future()
         done.set_result(fn(*args, **kwargs))
         return done

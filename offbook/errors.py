@@ -1,28 +1,29 @@
 """The one exception root of the project.
 
-Every failure that a person can do something about is an `OffbookError`: it carries what failed and
-what to do, and the command line prints exactly these two lines. Anything else that escapes is a bug
-and keeps its traceback.
+Every failure that a person can do something about is an `OffbookError`. It says what failed and what to do,
+and the command line prints exactly these two lines. Any other exception is a bug and shows its traceback.
 """
 
 from __future__ import annotations
 
 import re
 
-# What acts on a terminal instead of being shown: control characters, ends of lines, halves of a surrogate
-# pair (bytes of a file name that are no UTF-8), and the marks that turn the direction of writing round.
+# Characters that do something in a terminal instead of being shown: control characters, ends of lines, halves
+# of a surrogate pair (bytes of a file name that are not UTF-8), and marks that change the direction of
+# writing.
 _ACTS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
 def visible(text: str) -> str:
-    """`text` on one line, with what acts on a terminal written out: an escape as \\x1b."""
+    """`text` on one line, with such characters written as escapes: \\x1b."""
     return _ACTS.sub(lambda m: m.group().encode("unicode_escape").decode("ascii"), text)
 
 
 class OffbookError(Exception):
-    """Something the person can mend. `what` failed, `do` says how to go on; both are one line.
+    """Something that the person can put right.
 
-    What they quote, a file's name or a text of somebody else's, is made visible.
+    what: what failed. do: what the person can do. Both are one line; control characters in them are made
+    visible, because they may quote a file's name or somebody else's text.
     """
 
     def __init__(self, what: str, do: str) -> None:

@@ -1,9 +1,9 @@
-"""The gate: every file that comes in from outside passes here before anything is read of it.
+"""The gate: every file from outside is checked here before anything in it is read.
 
-A script, a recording, a brief, a pencil file, an archive or a model may come from anybody. Only a regular
-file is let in (a pipe would be waited for without end, a device has no end), no larger than its kind may
-be, and it is opened once: what was checked is what is read. The limits can be raised by the person
-(`--largest`), and by nobody else.
+A script, a recording, a brief, a pencil file, an archive or a model may come from anybody. A file is accepted
+only if it is a regular file (reading a pipe or a device might never end) and not larger than files of its
+kind may be. It is opened only once, so that the file that was checked is the file that is read. Only the
+person can raise the limits (`--largest`).
 """
 
 from __future__ import annotations
@@ -22,16 +22,26 @@ from typing import IO
 from offbook.errors import OffbookError, RecordingError
 
 MEGABYTE = 1_000_000
-MOST_MEGABYTES = 10_000_000  # the most that can be asked for: no personal disk holds more
-_END, _LOCATOR = (
-    22,
-    20,
-)  # bytes of a zip file's last record and of the 64-bit one before it (APPNOTE 4.3.15, 4.3.16)
+# The highest limit that can be set; set by hand, because no personal disk holds more
+MOST_MEGABYTES = 10_000_000
+
+# A zip file's records, after the .ZIP File Format Specification (PKWARE APPNOTE 6.3.10), 4.3.14 to 4.3.16.
+# The record at the end: its size without the comment, the longest comment, and where it has the number of
+# entries and the size of the table of contents (bytes).
+_END, _LONGEST_COMMENT, _ENTRIES, _TABLE_SIZE = 22, 65_535, slice(10, 12), slice(12, 16)
+# The locator of the 64-bit record, which is right before it: its size, and where it has that record's offset.
+_LOCATOR, _ZIP64_OFFSET = 20, slice(8, 16)
+# The 64-bit record: its size, and where it has the same two numbers.
+_ZIP64, _ZIP64_ENTRIES, _ZIP64_TABLE_SIZE = 56, slice(32, 40), slice(40, 48)
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A kind of file that comes in. most: bytes it may have. gone: what to do where there is no such file."""
+    """A kind of file that comes in.
+
+    most: the most bytes that it may have. inside: what to do if the path is a folder. gone: what to do if
+    there is no such file.
+    """
 
     name: str
     most: int
@@ -39,8 +49,8 @@ class Kind:
     gone: str = "check the name and the folder"
 
 
-# Set by hand. A play in text has half a megabyte, a scan of one as pdf 50; an hour and a half of film from a
-# phone in 4K has 12 gigabytes; a journal of ten years has two daily recordings of some minutes.
+# Set by hand. A play as text has half a megabyte, a scanned one as pdf 50; ninety minutes of 4K film from a
+# phone have 12 gigabytes; a journal of ten years may have two recordings of some minutes for every day.
 SCRIPT = Kind("script", 100 * MEGABYTE, "name the script file inside it")
 RECORDING = Kind("recording", 16_000 * MEGABYTE, "name the audio or video file inside it")
 BRIEF = Kind(
@@ -66,7 +76,10 @@ _raised: int | None = None  # bytes that this process lets in, where the person 
 
 @contextmanager
 def allowing(megabytes: int | None) -> Iterator[None]:
-    """Let in files of any kind up to `megabytes`. A limit is never lowered; None leaves them as they are."""
+    """Accept files of any kind up to `megabytes` inside the block.
+
+    A higher limit of a kind is not lowered; None changes nothing.
+    """
     global _raised
     before = _raised
     _raised = None if megabytes is None else megabytes * MEGABYTE
@@ -77,12 +90,12 @@ def allowing(megabytes: int | None) -> Iterator[None]:
 
 
 def most_of(kind: Kind) -> int:
-    """Bytes that a file of `kind` may have."""
+    """The most bytes that a file of `kind` may have now."""
     return at_least(kind.most)
 
 
 def at_least(usual: int) -> int:
-    """Bytes that may come in where `usual` is the limit, and the person may have raised it."""
+    """The limit in bytes: `usual`, or the one that the person has set if that is higher."""
     return usual if _raised is None else max(usual, _raised)
 
 
@@ -93,27 +106,30 @@ def lifted() -> bool:
 
 @contextmanager
 def open_input(path: Path | str, kind: Kind, error: type[OffbookError]) -> Iterator[tuple[IO[bytes], int]]:
-    """The file at `path`, open for reading, and its size in bytes. Raises `error` where it is kept out."""
+    """The file at `path`, open for reading, and its size in bytes. Raises `error` if it is not accepted."""
     file = _open(Path(path), kind, error)
     with file:
         yield file, os.fstat(file.fileno()).st_size
 
 
 def read_bytes(path: Path | str, kind: Kind, error: type[OffbookError]) -> bytes:
-    """All of the file at `path`. Raises `error` where it may not come in."""
+    """All of the file at `path`. Raises `error` if it is not accepted."""
     with open_input(path, kind, error) as (file, _):
         most = most_of(kind)
         try:
             data = file.read(most + 1)
         except OSError as e:
             raise _unreadable(Path(path), e, error) from e
-        if len(data) > most:  # it grew since it was opened
+        if len(data) > most:  # it has grown since it was opened
             raise _too_large(str(path), None, kind, error)
     return data
 
 
 def read_text(path: Path | str, kind: Kind, error: type[OffbookError]) -> str:
-    """The text of the UTF-8 file at `path`, a byte-order mark left off, line ends as LF. Raises `error`."""
+    """The text of the UTF-8 file at `path`, without a byte-order mark and with LF as the line end.
+
+    Raises `error` if it is not accepted or is not UTF-8.
+    """
     try:
         text = read_bytes(path, kind, error).decode("utf-8-sig")
     except UnicodeDecodeError as e:
@@ -122,7 +138,7 @@ def read_text(path: Path | str, kind: Kind, error: type[OffbookError]) -> str:
 
 
 def read_standard_input(kind: Kind, error: type[OffbookError]) -> bytes:
-    """All of standard input, up to the size a file of `kind` may have. Raises `error` beyond it."""
+    """All of standard input. Raises `error` if it is larger than a file of `kind` may be."""
     most = most_of(kind)
     data = sys.stdin.buffer.read(most + 1)
     if len(data) > most:
@@ -131,32 +147,37 @@ def read_standard_input(kind: Kind, error: type[OffbookError]) -> bytes:
 
 
 def check_contents(file: IO[bytes], size: int, most: int, most_bytes: int) -> None:
-    """Raise BadZipFile where a zip's table of contents is beyond bounds, before any of it is read.
+    """Raise BadZipFile if a zip file's table of contents is too large, before it is read.
 
-    most, most_bytes: members, and bytes of the table. zipfile reads the whole of it into memory. After the
-    .ZIP File Format Specification (PKWARE APPNOTE 6.3.10), 4.3.14 to 4.3.16: the record that ends the table
-    has its size and count, or the zip64 record before it where they do not fit.
+    size: of the file in bytes. most, most_bytes: the most entries and bytes that the table may have; zipfile
+    would read all of it into memory. The record at the end of the file has both numbers, or the 64-bit record
+    before it if they do not fit.
     """
-    file.seek(max(0, size - 22 - 65_535 - 20))
-    tail = file.read(22 + 65_535 + 20)
+    file.seek(max(0, size - _END - _LONGEST_COMMENT - _LOCATOR))
+    tail = file.read(_END + _LONGEST_COMMENT + _LOCATOR)
     at = tail.rfind(b"PK\x05\x06")
     if at < 0 or len(tail) - at < _END:
         raise zipfile.BadZipFile("no end")
-    count = int.from_bytes(tail[at + 10 : at + 12], "little")
-    length = int.from_bytes(tail[at + 12 : at + 16], "little")
-    if at >= _LOCATOR and tail[at - _LOCATOR : at - 16] == b"PK\x06\x07":
-        file.seek(min(size, int.from_bytes(tail[at - 12 : at - 4], "little")))
-        record = file.read(56)
-        if record[:4] == b"PK\x06\x06":
-            count = int.from_bytes(record[32:40], "little")
-            length = int.from_bytes(record[40:48], "little")
+    count, length = _numbers(tail[at:], _ENTRIES, _TABLE_SIZE)
+    locator = tail[at - _LOCATOR : at] if at >= _LOCATOR else b""
+    if locator.startswith(b"PK\x06\x07"):
+        (offset,) = _numbers(locator, _ZIP64_OFFSET)
+        file.seek(min(size, offset))
+        record = file.read(_ZIP64)
+        if record.startswith(b"PK\x06\x06"):
+            count, length = _numbers(record, _ZIP64_ENTRIES, _ZIP64_TABLE_SIZE)
     file.seek(0)
     if count > most or length > most_bytes:
         raise zipfile.BadZipFile("too many members")
 
 
+def _numbers(record: bytes, *places: slice) -> tuple[int, ...]:
+    """The numbers at these places of a record; the lowest byte comes first."""
+    return tuple(int.from_bytes(record[place], "little") for place in places)
+
+
 def _with_its_ending(path: Path) -> str:
-    """The advice for a file named without its ending, if exactly one file fits; otherwise empty."""
+    """What to do if a name has no ending and exactly one file would fit; otherwise ""."""
     try:
         near = [each.name for each in os.scandir(path.parent) if os.path.splitext(each.name)[0] == path.name]
     except OSError:
@@ -167,15 +188,12 @@ def _with_its_ending(path: Path) -> str:
 def _open(path: Path, kind: Kind, error: type[OffbookError]) -> IO[bytes]:
     try:
         _check(path, os.stat(path), kind, error)
-        # Opened without waiting: between the look and the opening a file may have become a pipe.
+        # Without waiting, because the file may have been replaced by a pipe since it was looked at.
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except FileNotFoundError as e:
         raise error(f"there is no file {path}", _with_its_ending(path) or kind.gone) from e
     except PermissionError as e:
-        raise error(
-            f"{path} may not be read: permission denied",
-            "give yourself the right to read it, or copy it",
-        ) from e
+        raise error(f"you do not have permission to read {path}", "change its permissions, or copy it") from e
     except (OSError, ValueError) as e:  # ValueError: a NUL in the name
         raise _unreadable(path, e, error) from e
     file = os.fdopen(handle, "rb")
@@ -192,7 +210,7 @@ def _check(path: Path, found: os.stat_result, kind: Kind, error: type[OffbookErr
         raise error(f"{path} is a folder, not a {kind.name}", kind.inside)
     for is_kind, name in _KINDS:
         if is_kind(found.st_mode):
-            raise error(f"{path} is {name}, not a file", "write what it gives into a file, and name that")
+            raise error(f"{path} is {name}, not a file", "save what it gives to a file, and give that file")
     if found.st_size > most_of(kind):
         raise _too_large(str(path), found.st_size, kind, error)
 
@@ -203,7 +221,7 @@ def _too_large(name: str, size: int | None, kind: Kind, error: type[OffbookError
     need = most * 2 if size is None else -(-size // MEGABYTE)
     return error(
         f"{name} has {has}; a {kind.name} may have up to {most:,} MB",
-        f"give a smaller one, or allow it: offbook --largest {need} …",
+        f"give a smaller one, or raise the limit: offbook --largest {need} …",
     )
 
 
@@ -213,6 +231,6 @@ def _unreadable(path: Path, e: OSError | ValueError, error: type[OffbookError]) 
 
 
 def digest_of(path: Path) -> str:
-    """SHA-256 of a recording, in hexadecimal. Raises RecordingError where it may not come in."""
+    """The SHA-256 of a recording, in hexadecimal. Raises RecordingError if it is not accepted."""
     with open_input(path, RECORDING, RecordingError) as (file, _):
         return hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]

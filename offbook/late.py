@@ -1,12 +1,12 @@
-"""A package's face whose names are loaded when they are asked for.
+"""A package's face whose modules are loaded only when one of their names is used.
 
-The desk offers a hundred names, and a command needs a few of them: `offbook read` should not wait for the
-database that another command writes into. The method is that of SPEC 1 of Scientific Python ("Lazy Loading of
-Submodules and Functions"): the imports are written where the type checker reads them, and each is
-carried out when its name is first asked for.
+The desk offers a hundred names, and a command needs only a few of them: `offbook read` should not wait until
+the database library is loaded, which only other commands use. The method is that of SPEC 1 of Scientific
+Python ("Lazy Loading of Submodules and Functions"): the imports are written under `if TYPE_CHECKING`, where
+the type checker reads them, and each is done when its name is first used.
 
-Threads that import large libraries at the same time can wait for each other without end, each holding a
-module that the other wants. So whoever begins a thread loads the package `whole` first.
+Two threads that import large libraries at the same time can wait for each other for ever, each holding a
+module that the other needs. So load the package with `whole` before starting a thread.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ _ONE_AT_A_TIME = Lock()
 
 
 def face(package: str) -> Callable[[str], object]:
-    """The `__getattr__` of a package whose face is under `if TYPE_CHECKING`.
+    """The `__getattr__` for a package whose face is written under `if TYPE_CHECKING`.
 
-    package: its name. What it gives raises AttributeError for a name that is not part of the face.
+    package: its name. The returned function raises AttributeError for a name that is not part of the face.
     """
 
     def given(name: str) -> object:
@@ -39,7 +39,7 @@ def face(package: str) -> Callable[[str], object]:
 
 
 def whole(package: str) -> None:
-    """Load everything that a face gives, where it is not loaded yet: before a thread is begun."""
+    """Load every module of a face that is not loaded yet; to be called before a thread is started."""
     importlib.import_module(package)
     with _ONE_AT_A_TIME:
         for home in homes(package).values():
@@ -48,7 +48,7 @@ def whole(package: str) -> None:
 
 @cache
 def homes(package: str) -> dict[str, str]:
-    """Which module each name of a face comes from, as the package's own source says."""
+    """The module that each name of a face comes from, read from the package's own source."""
     source = Path(str(sys.modules[package].__file__)).read_text(encoding="utf-8")
     return {
         alias.asname or alias.name: node.module

@@ -1,9 +1,9 @@
 """Moments and days: UTC for the machine, the performer's own day for the person.
 
-Every record keeps three things: the moment in UTC, the zone the performer was in, and the day their
-calendar showed there. The day is worked out once, when the thing happens, and never again: a
-performer who travels, or a zone whose rules change, does not move yesterday's work to another day.
-Zone rules come from the IANA time zone database through `zoneinfo`.
+Every record keeps three things: the moment in UTC, the zone the performer was in, and the local day there.
+The day is worked out once, when something happens, and never again. So yesterday's work stays on its day,
+even if the performer travels or the rules of the zone change. The rules come from the IANA time zone database
+through `zoneinfo`.
 """
 
 from __future__ import annotations
@@ -15,16 +15,16 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from offbook.errors import JournalError
 
 
-@lru_cache(maxsize=8192)  # a plan that looks weeks ahead asks for the same moments again and again
+@lru_cache(maxsize=8192)  # a plan for many weeks asks for the same moments many times
 def local_day(at: datetime, zone: str) -> date:
-    """The day a calendar on the wall shows in `zone` (an IANA name) at the moment `at` (aware)."""
+    """The local day in `zone` (an IANA name) at the moment `at`. Raises ValueError if `at` has no zone."""
     if at.tzinfo is None:
         raise ValueError("a moment needs its time zone; give an aware datetime")
     return at.astimezone(zone_named(zone)).date()
 
 
 def zone_named(zone: str) -> ZoneInfo:
-    """The zone called `zone`. Raises JournalError where there is no such zone."""
+    """The zone called `zone`. Raises JournalError if there is no such zone."""
     try:
         return ZoneInfo(zone)
     except (ZoneInfoNotFoundError, ValueError, OSError) as e:
@@ -35,7 +35,7 @@ def zone_named(zone: str) -> ZoneInfo:
 
 
 def system_zone() -> str:
-    """The IANA name of the zone this machine is set to; "UTC" where it cannot be told."""
+    """The IANA name of the zone that this machine is set to; "UTC" if it cannot be found out."""
     import tzlocal
 
     try:
@@ -47,12 +47,15 @@ def system_zone() -> str:
 
 
 def utc_text(at: datetime) -> str:
-    """`at` as stored: ISO 8601 in UTC with microseconds, so that text order is time order."""
+    """`at` as it is stored: ISO 8601 in UTC with microseconds, so that sorted texts are in order of time.
+
+    Raises ValueError if `at` has no zone.
+    """
     if at.tzinfo is None:
         raise ValueError("a moment needs its time zone; give an aware datetime")
     return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
 def utc_from(text: str) -> datetime:
-    """The moment that `utc_text` wrote."""
+    """The moment in a text written by `utc_text`."""
     return datetime.fromisoformat(text).astimezone(UTC)

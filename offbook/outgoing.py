@@ -1,10 +1,10 @@
-"""Files that go out: a page, a calendar, a cut script, a chart, an archive. Whole or not at all.
+"""Files that go out, such as a page, a calendar or an archive, are written completely or not at all.
 
-A file is written beside its place under a temporary name, synchronised, and renamed. So there is always
-either the old file or the new one, also after the process was killed or the power failed. The temporary name
-has the number of the process in it, and what a killed process left is deleted by the next one that writes
-there. Only the owner may read a new file, whatever the umask; an existing file keeps its rights, and a link
-stays a link.
+A file is written beside its final place under a temporary name, synchronised to the disk, and renamed. So
+there is always either the old file or the new one, even after the process was killed or the power failed. The
+temporary name has the number of the process in it; if the process was killed, the next one that writes there
+deletes the file. Only the owner may read a new file, whatever the umask is; an existing file keeps its
+permissions, and a link stays a link.
 """
 
 from __future__ import annotations
@@ -22,21 +22,23 @@ from typing import IO
 from offbook.errors import OffbookError
 from offbook.scratch import left_behind
 
-FILE_MODE = 0o600
+FILE_MODE = 0o600  # only the owner may read and write
+_RANDOM_BYTES = 4  # in a temporary name, for two files of one process in one folder; set by hand
 _PART = re.compile(r"\.offbook-(\d+)-[0-9a-f]+\.part")
 
 
 def write_whole(path: Path | str, data: bytes | str, *, new: bool = False) -> None:
-    """Write `data` to `path`, text as UTF-8. new: never over a file that is there.
+    """Write `data` to `path`, text as UTF-8. new: whether it must not replace an existing file.
 
-    Raises OSError, FileExistsError for `new`; ValueError for a name that no file can have.
+    Raises FileExistsError for `new`, OSError if the file cannot be written, ValueError for a name that no
+    file can have.
     """
     with whole_file(path, new=new) as out:
         out.write(data if isinstance(data, bytes) else data.encode("utf-8", "replace"))
 
 
 def write_named(path: Path | str, data: bytes | str, *, new: bool = False) -> None:
-    """Write a file that a person has named, as `write_whole` does. Raises OffbookError, in two lines."""
+    """Write a file that a person has named, as `write_whole` does. Raises OffbookError if that fails."""
     try:
         write_whole(path, data, new=new)
     except FileExistsError as e:
@@ -49,10 +51,10 @@ def write_named(path: Path | str, data: bytes | str, *, new: bool = False) -> No
 
 @contextmanager
 def whole_file(path: Path | str, *, new: bool = False) -> Iterator[IO[bytes]]:
-    """A file to be written, which takes its place at `path` when the block ends well.
+    """A file open for writing, which appears at `path` when the block ends without an error.
 
-    Raises as `write_whole` does. Until then its `name` is where it lies. A device or a pipe is written to
-    as it is.
+    Until then its `name` is the temporary one. A device or a pipe is written to directly. Raises as
+    `write_whole` does.
     """
     if new and os.path.lexists(path):
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
@@ -65,7 +67,7 @@ def whole_file(path: Path | str, *, new: bool = False) -> Iterator[IO[bytes]]:
     if there is not None and not os.access(target, os.W_OK):
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
     _clear_left(target.parent)
-    part = target.with_name(f".offbook-{os.getpid()}-{secrets.token_hex(4)}.part")
+    part = target.with_name(f".offbook-{os.getpid()}-{secrets.token_hex(_RANDOM_BYTES)}.part")
     try:
         with open(part, "x+b", opener=lambda name, flags: os.open(name, flags, FILE_MODE)) as out:
             yield out
@@ -92,7 +94,7 @@ def _status(target: Path) -> os.stat_result | None:
 
 @contextmanager
 def _as_it_is(target: Path) -> Iterator[IO[bytes]]:
-    """A device or a pipe, opened without waiting for somebody who reads it."""
+    """A device or a pipe, open for writing; opening it does not wait until somebody reads it."""
     handle = os.open(target, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
     with os.fdopen(handle, "wb") as out:
         os.set_blocking(handle, True)
@@ -100,19 +102,19 @@ def _as_it_is(target: Path) -> Iterator[IO[bytes]]:
 
 
 def _link(part: Path, target: Path) -> None:
-    """Give the part its name, where no file has it. Raises FileExistsError."""
+    """Give the part its final name. Raises FileExistsError if there is a file with that name."""
     try:
         os.link(part, target)
     except FileExistsError:
         raise
-    except OSError:  # a disk without links, such as a memory card's
+    except OSError:  # a disk without hard links, such as a memory card
         if os.path.lexists(target):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None
         part.rename(target)
 
 
 def _clear_left(folder: Path) -> None:
-    """Delete the parts of this person's processes that are no more."""
+    """Delete the parts that this person's processes left behind when they were killed."""
     for entry in left_behind(folder, _PART):
         with suppress(OSError):
             if entry.is_file(follow_symlinks=False):
@@ -120,7 +122,7 @@ def _clear_left(folder: Path) -> None:
 
 
 def _synchronise(folder: Path) -> None:
-    """Make a new name in `folder` outlive a power cut, where the platform can."""
+    """Save the new name in `folder` to the disk, so that it survives a power cut; only on POSIX systems."""
     if os.name != "posix":
         return
     with suppress(OSError):

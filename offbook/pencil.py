@@ -1,7 +1,7 @@
-"""The pencil file: the performer's own marks, kept beside the script and stronger than any computed one.
+"""The pencil file: the performer's own marks, saved beside the script. They overrule the computed ones.
 
-A performer who disagrees writes it down, in a plain text file named after the script
-(`helena.txt.pencil`). It quotes the speech, with the mark standing in its place:
+A performer who disagrees with a mark writes a plain text file, named after the script (`helena.txt.pencil`).
+It quotes the speech, with the mark at its place:
 
     # anything after a hash is a note to yourself
     his memory ||| But thou contracted to
@@ -11,15 +11,15 @@ A performer who disagrees writes it down, in a plain text file named after the s
     thine own [re-VEN-ue] is spent
     [as-PECT]
 
-`|` is a phrase, `||` a thought, `|||` a turn, `+` runs on (no mark here). An indented line rewords the
-reason of the mark above it. A word in square brackets is said with the syllables and the stress it is
-written with: hyphens divide it, capitals are stressed. With words around it the bracket holds for that
-place, alone for the whole script. A line `only these marks` sets the computed shifts aside, a line
-`metre: trochaic tetrameter` sets the metre of the verse.
+`|` is a phrase, `||` a thought, `|||` a turn; `+` means that there is no mark. An indented line gives another
+reason for the mark above it. A word in square brackets shows how it is said: hyphens separate its syllables,
+capitals are stressed. With words around it this is only for that place, alone for the whole script. With a
+line `only these marks` the computed shifts are not used, and a line `metre: trochaic tetrameter` sets the
+metre of the verse.
 
-The quoted words are the anchor, not a line number, so the file survives a change of the script: each
-entry is looked for by its words, then by the words most like them. An entry whose place is gone is kept
-in the file and reported, never dropped and never guessed.
+An entry is found by its quoted words, not by a line number, so the file still fits after a change of the
+script. If the words are no longer there, the most similar ones are taken. An entry whose place cannot be
+found is kept in the file and reported; offbook does not guess.
 """
 
 from __future__ import annotations
@@ -35,25 +35,33 @@ from offbook.errors import OffbookError
 from offbook.intake import PENCIL, read_text
 from offbook.lexicon import dictionary_form
 from offbook.outgoing import write_whole
+from offbook.phrasing import PERCENT
 from offbook.script import Script
+from offbook.spelling import PRINTED_WORD
 from offbook.words import Word
 
 SUFFIX = ".pencil"
 ONLY = "only these marks"
 RUN_ON: Literal[0] = 0
-NEAR = 0.62  # how alike, 0 to 1, quoted words and a place in the script must be
-CLEAR = 0.05  # by how much the best place must lead the next
-CONTEXT = 3  # words quoted on each side in a file that offbook writes; more where they repeat
+# All set by hand, on the scripts of the tests with changed words.
+NEAR = 0.62  # how similar, 0 to 1, quoted words and a place in the script must be
+CLEAR = 0.05  # by how much the best place must be better than the next
+CONTEXT = 3  # words quoted on each side in a file that offbook writes; more if they occur more than once
 LONGEST_CONTEXT = 8
+# A word that is not in the script: how similar another must be, 0 to 100; how many
+_LIKE_A_WORD, _MOST_LIKE = 75, 2
+# The parts of the similarity of two rows of words: of words that are the same, of letters, of the word at the
+# mark.
+_SAME_WORDS, _SAME_LETTERS, _NEAREST_WORD = 0.4, 0.35, 0.25
 
 Mark = Literal[0, 1, 2, 3]
 
 _BARS: dict[str, Mark] = {"|": 1, "||": 2, "|||": 3, "+": RUN_ON}
 _SIGNS: dict[int, str] = {grade: sign for sign, grade in _BARS.items()}
-_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
 _FIX = re.compile(r"\[([^\[\]]+)\]")
 _METRE = re.compile(r"met(?:re|er)\s*:\s*(\S.*)$", re.IGNORECASE)
-_MOST_PLACES = 200  # where a word is: a commoner one says little of where a mark belongs; set by hand
+# Of a word in the script: one that is more common does not show where a mark belongs; set by hand
+_MOST_PLACES = 200
 
 
 class PencilError(OffbookError):
@@ -62,7 +70,11 @@ class PencilError(OffbookError):
 
 @dataclass(frozen=True, slots=True)
 class PencilShift:
-    """A mark of the performer's. grade: 1 to 3, 0 where there is to be none. reason: None: not reworded."""
+    """A mark of the performer's.
+
+    grade: 1 to 3, or 0 if there must be no mark. reason: None if the performer gave none. row: of the file,
+    from 1.
+    """
 
     before_word: int
     grade: Mark
@@ -72,7 +84,7 @@ class PencilShift:
 
 @dataclass(frozen=True, slots=True)
 class Unplaced:
-    """An entry that could not be used: its row in the file (from 1), its text, and why."""
+    """An entry of the file that could not be used: its row (from 1), its text, and why."""
 
     row: int
     text: str
@@ -81,10 +93,10 @@ class Unplaced:
 
 @dataclass(frozen=True, slots=True)
 class Pencil:
-    """What a pencil file says about a script as it is now.
+    """What a pencil file says about the present script.
 
-    fixes: stress by word index, one w or s a syllable (the shape that `verse.scan` takes). only: computed
-    shifts are set aside. metre: its name as written, with the row; None where none is set.
+    fixes: the stress of a word by its index, one w or s for each syllable (as `verse.scan` takes it). only:
+    whether the computed shifts are not used. metre: its name as written, and the row; None if none is set.
     """
 
     shifts: tuple[PencilShift, ...] = ()
@@ -106,7 +118,7 @@ class _Entry:
 
 
 def pencil_path(script: Script) -> Path | None:
-    """The path of the pencil file of `script`, whether or not it exists; None if the script has no file."""
+    """Where the pencil file of `script` is, whether or not it exists; None if the script has no file."""
     if not script.source or script.source == "-":
         return None
     source = Path(script.source)
@@ -114,14 +126,14 @@ def pencil_path(script: Script) -> Path | None:
 
 
 def load_pencil(path: Path, words: Sequence[Word]) -> Pencil:
-    """The pencil file at `path` applied to `words`. An absent file is an empty one."""
+    """The pencil file at `path`, applied to `words`. Empty if there is no file."""
     if not os.path.lexists(path):
         return Pencil()
     return read(read_text(path, PENCIL, PencilError), words)
 
 
 def read(text: str, words: Sequence[Word]) -> Pencil:
-    """The text of a pencil file applied to `words`."""
+    """The text of a pencil file, applied to `words`."""
     entries, only, unread, metre = _entries(text)
     finder = _Finder(words)
     shifts: dict[int, PencilShift] = {}
@@ -153,7 +165,7 @@ def read(text: str, words: Sequence[Word]) -> Pencil:
 
 
 def _entries(text: str) -> tuple[list[_Entry], bool, list[Unplaced], tuple[str, int] | None]:
-    """The entries of a file, whether only they count, the rows that cannot be read, and the metre set."""
+    """The entries of a file, whether only they count, the rows that cannot be read, and the metre."""
     entries: list[_Entry] = []
     unread: list[Unplaced] = []
     metre: tuple[str, int] | None = None
@@ -187,7 +199,7 @@ def _reworded(entry: _Entry, more: str) -> _Entry:
 
 
 def _entry(row: int, said: str) -> _Entry | str:
-    """One line of the file; a sentence saying what is wrong with it where it cannot be read."""
+    """The entry on one line of the file, or a sentence that says why it cannot be read."""
     fix = _FIX.search(said)
     if fix:
         stress = "".join("s" if p.upper() == p and p.lower() != p else "w" for p in fix[1].split("-"))
@@ -208,11 +220,11 @@ def _entry(row: int, said: str) -> _Entry | str:
 
 
 def _plain_words(text: str) -> tuple[str, ...]:
-    return tuple(_bare(m.group()) for m in _WORD.finditer(text))
+    return tuple(_bare(m.group()) for m in PRINTED_WORD.finditer(text))
 
 
 def _bare(word: str) -> str:
-    """A word for comparing: quotation marks and apostrophes at its ends are easily lost."""
+    """A word to be compared, without apostrophes at its ends, which people often leave out."""
     return dictionary_form(word).strip("'")
 
 
@@ -226,10 +238,10 @@ class _Finder:
             self.where.setdefault(w, []).append(i)
 
     def place(self, entry: _Entry, at: int) -> tuple[int | None, str]:
-        """The index of the word after the mark, and why not where it is None.
+        """The index of the word after the mark, or None and the reason.
 
-        Where the same words are at several places, the first after `at`, the entry before: the file
-        goes through the script in order.
+        at: the place of the entry before. If the same words are at several places, the first one after it is
+        taken, because the entries are in the order of the script.
         """
         exact = [i for i in self.where.get(entry.after[0], ()) if self._fits(entry, i)]
         if exact:
@@ -245,7 +257,7 @@ class _Finder:
         )  # fmt: skip
 
     def context(self, i: int) -> tuple[int, int]:
-        """How many words to quote before and after `i` so that they are nowhere else, if that can be."""
+        """How many words to quote before and after word `i`: if possible, so many that they are unique."""
         for n in range(CONTEXT, LONGEST_CONTEXT + 1):
             b, a = min(n, i), min(n, len(self.words) - i)
             quoted = self.words[i - b : i + a]
@@ -255,7 +267,7 @@ class _Finder:
         return b, a
 
     def _nearest(self, entry: _Entry) -> tuple[int | None, str]:
-        """By likeness. Only places that share a quoted word, or a word like it, are weighed."""
+        """The most similar place. Only places with a quoted word, or one similar to it, are compared."""
         scores = sorted(((self._alike(entry, i), -i) for i in self._candidates(entry)), reverse=True)
         if not scores or scores[0][0] < NEAR:
             return None, "these words are no longer in the script"
@@ -268,11 +280,11 @@ class _Finder:
 
         places: set[int] = set()
         quoted = [(k - len(entry.before), w) for k, w in enumerate(entry.before + entry.after)]
-        # A word of the fix itself must be the one that is fixed; a shift may be anywhere near.
+        # For a stress only the word in brackets counts; a shift may be near any quoted word.
         for offset, word in quoted if entry.stress is None else [q for q in quoted if q[0] == 0]:
             hits = self.where.get(word)
             if hits is None:
-                like = process.extract(word, self.where.keys(), limit=2, score_cutoff=75)
+                like = process.extract(word, self.where.keys(), limit=_MOST_LIKE, score_cutoff=_LIKE_A_WORD)
                 hits = [i for found, _, _ in like for i in self.where[found]]
             if len(hits) <= _MOST_PLACES:
                 places |= {i - offset + d for i in hits for d in (-1, 0, 1)}
@@ -281,7 +293,7 @@ class _Finder:
         return {i for i in places if 0 <= i < len(self.words)}
 
     def _alike(self, entry: _Entry, i: int) -> float:
-        """0 to 1: the words before and after `i` against those quoted, the nearest counting most."""
+        """How similar the words around `i` are to those quoted, 0 to 1; those next to the mark count most."""
         sides = []
         if entry.before:
             sides.append(_side(entry.before[::-1], self.words[max(0, i - len(entry.before) - 1) : i][::-1]))
@@ -290,26 +302,30 @@ class _Finder:
 
 
 def _side(quoted: Sequence[str], found: Sequence[str]) -> float:
+    """How similar the words on one side of the mark are, 0 to 1; the one next to the mark comes first."""
     from rapidfuzz import fuzz
     from rapidfuzz.distance import Indel
 
     if not found:
         return 0.0
     same = Indel.normalized_similarity(list(quoted), list(found[: len(quoted)]))
-    nearest = fuzz.ratio(quoted[0], found[0]) / 100
-    letters = fuzz.ratio(" ".join(quoted), " ".join(found[: len(quoted)])) / 100
-    return 0.4 * same + 0.35 * letters + 0.25 * nearest
+    nearest = fuzz.ratio(quoted[0], found[0]) / PERCENT
+    letters = fuzz.ratio(" ".join(quoted), " ".join(found[: len(quoted)])) / PERCENT
+    return _SAME_WORDS * same + _SAME_LETTERS * letters + _NEAREST_WORD * nearest
 
 
 def start(title: str, words: Sequence[Word], shifts: Iterable[tuple[int, int, str]]) -> str:
-    """The text of a first pencil file: every computed mark, (before_word, grade, reason), to be changed."""
+    """The text of a new pencil file with all computed marks, for the performer to change.
+
+    shifts: each as (before_word, grade, reason).
+    """
     finder = _Finder(words)
     rows = [
-        f"# Marks for {title}. Change, move, add or take out lines: what stands here is what you get.",
-        "# | phrase   || thought   ||| turn   + runs on, no mark. An indented line is the reason.",
-        "# [re-VEN-ue] after and before other words sets how a word is said there; alone, everywhere.",
+        f"# Marks for {title}. Change, move, add or delete lines: the script gets the marks in this file.",
+        "# | phrase   || thought   ||| turn   + no mark here. An indented line is the reason.",
+        "# [re-VEN-ue] between other words shows how a word is said there; alone, everywhere.",
         "# metre: blank verse   sets the metre of the verse.",
-        "# Take the next line away to keep offbook's own marks wherever you have written none.",
+        "# Delete the next line to keep offbook's own marks wherever you have written none.",
         ONLY,
         "",
     ]
@@ -323,12 +339,12 @@ def start(title: str, words: Sequence[Word], shifts: Iterable[tuple[int, int, st
 
 
 def write_new(path: Path, text: str) -> None:
-    """Write a first pencil file. Raises PencilError where one is there already: it is the performer's."""
+    """Write a new pencil file. Raises PencilError if there is one, which is never overwritten."""
     try:
         write_whole(path, text, new=True)
     except FileExistsError as e:
         raise PencilError(
-            f"{path} already exists", "it holds your marks: edit it, or move it away to start afresh"
+            f"{path} already exists", "it has your marks: edit it, or move it away to begin a new one"
         ) from e
     except OSError as e:
         raise PencilError(
@@ -336,15 +352,15 @@ def write_new(path: Path, text: str) -> None:
         ) from e
 
 
-# One mark changed, for whoever edits the file through a screen -------------------------------------
+# One mark changed, for a page on which the performer edits the file ---------------------------------
 
 
 def with_mark(
     text: str, words: Sequence[Word], before_word: int, grade: Mark | None, reason: str = ""
 ) -> str:
-    """The text of a pencil file with the mark before a word set, or with none of its own there (None).
+    """The text of a pencil file with another mark before a word. grade: None to remove the file's mark there.
 
-    Everything else of the file stays as it is written, the performer's notes to themselves too.
+    Everything else in the file stays as it is, with the performer's own notes.
     """
     shifts = {s.before_word: s.row for s in read(text, words).shifts}
     row = None
@@ -359,9 +375,9 @@ def with_mark(
 
 
 def with_stress(text: str, words: Sequence[Word], word: int, said: str | None) -> str:
-    """The same for how a word is said at its place, written as "re-VEN-ue"; None: as offbook has it.
+    """The text of a pencil file that says how a word is said at its place.
 
-    Raises PencilError where `said` is not the word.
+    said: as in "re-VEN-ue"; None to remove what the file says. Raises PencilError if `said` is not that word.
     """
     row = None
     finder = _Finder(words)
@@ -369,7 +385,7 @@ def with_stress(text: str, words: Sequence[Word], word: int, said: str | None) -
         if _bare(said.replace("-", "")) != _bare(words[word].text):
             raise PencilError(
                 f"“{said}” is not the word {words[word].text}",
-                "write the same letters, hyphens between the syllables and capitals where it is stressed",
+                "write the same letters, with hyphens between the syllables and the stressed one in capitals",
             )
         before, after = finder.context(word)
         quoted = " ".join(w.text for w in words[word - before : word])
@@ -380,7 +396,10 @@ def with_stress(text: str, words: Sequence[Word], word: int, said: str | None) -
 
 
 def _with_row(text: str, old: int | None, new: str | None, before: int | None) -> str:
-    """The file with row `old` and the reason under it replaced by `new`, or `new` put before row `before`."""
+    """The file with `new` in place of row `old` and the reason under it, or put before row `before`.
+
+    old: None to add a row. new: None to delete. before: None for the end.
+    """
     rows = text.splitlines()
     if old is not None:
         end = old

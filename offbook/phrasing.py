@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 MINUTE = 60  # seconds
+PERCENT = 100
+_TENTHS = 10  # of a second
 
 
 def clock_time(seconds: float) -> str:
-    """Seconds for people, rounded: 0:58, 12:05."""
+    """Seconds as people write them, rounded to a whole second: 0:58, 12:05."""
     return _clock(max(0, round(seconds)))
 
 
 def jump_clock(seconds: float) -> str:
-    """Where to jump to in a recording: whole seconds, never past the place."""
+    """Where to jump to in a recording: rounded down to a whole second, so that nothing is missed."""
     return _clock(int(max(0.0, seconds)))
 
 
 def clock_tenths(seconds: float) -> str:
-    """Seconds for people, to the tenth: 0:50, 1:02.5."""
-    whole, tenths = divmod(round(10 * seconds), 10)
+    """Seconds as people write them, rounded to a tenth: 0:50, 1:02.5."""
+    whole, tenths = divmod(round(_TENTHS * seconds), _TENTHS)
     return _clock(whole) + (f".{tenths}" if tenths else "")
 
 
 def plural(count: int, noun: str) -> str:
-    """A count for people: 1 thought, 2 thoughts."""
+    """A count with its noun: 1 thought, 2 thoughts."""
     return f"{count} {noun}{'s' * (count != 1)}"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from offbook.phrasing import MINUTE
 from offbook.script import Script
 from offbook.words import Word
 
@@ -107,7 +108,7 @@ class RunRow:
     @property
     def rate_wpm(self) -> float:
         """Words of the script a minute, from the first word to the last."""
-        return (self.words - self.dropped) * 60 / self.seconds if self.seconds else 0.0
+        return (self.words - self.dropped) * MINUTE / self.seconds if self.seconds else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,8 @@
-"""Charts of progress: as text for the terminal, as SVG for paper and page.
+"""Charts of progress: as text for the terminal, as SVG for the page and for paper.
 
-Both show the same: one bar for each local day, solid up to the accuracy with unsure words counted as
-missed, lighter up to the accuracy with them counted as said, and the 98 % line of off book. Nothing
-is said by colour alone: bars differ by fill pattern and outline, and every figure is written out.
+Both show the same: one bar for each local day, solid up to the accuracy with unsure words counted as missed,
+lighter up to the accuracy with unsure words counted as said, and a line at 98 %, which is off book. Colour is
+never the only difference: the parts of a bar differ in their pattern, and every figure is written beside it.
 """
 
 from __future__ import annotations
@@ -12,35 +12,36 @@ from collections.abc import Sequence
 from datetime import date
 from xml.sax.saxutils import escape
 
+from offbook.phrasing import PERCENT
 from offbook.progress import OFF_BOOK, DayAccuracy, StretchHistory
 from offbook.score import accuracy_share
 
 BAR = 30  # characters of a bar in the terminal
-_FLOOR = 0.5  # the left edge of the bars: below half the words a bar says nothing
+_FLOOR = 0.5  # the share of the words at the left end of the bars; set by hand, because less is rare
 WIDTH, ROW, LEFT, RIGHT, TOP = 760, 22, 190, 150, 64  # of the SVG, in px
-_BELOW, _TICK_AT = 24, 16  # px under the last row: of the page, and of the figures of the scale
-_BAR_AT, _BAR_LESS, _TEXT_AT = (
-    3,
-    8,
-    14,
-)  # px in a row: above the bar, row less bar, down to the foot of the text
-_BESIDE_NAME, _BESIDE_FIGURE = 8, 10  # px between the bars and what stands to their left and right
-_LINE_ABOVE = 6  # px by which the line of off book stands out above
-_TICKS = (0.5, 0.75, 1.0)  # shares of the words with a figure under them
-_DAY, _FIGURE = 9, 11  # characters that the name of a day and its figure are given, beside the gaps
-_ROUNDING = 1e-9  # put to a length before it is cut to whole characters
-_WIDE = 78  # columns from which on a bar is drawn in full; set by hand
-_LONGEST_NAME = 24  # characters of a line's beginning beside its bar; set by hand
+_BELOW, _TICK_AT = 24, 16  # px from the last row down to the chart's edge, and to the figures of the scale
+# px in a row: from its top to the bar, from the bar's height to the row's, from its top to the base line of
+# the text
+_BAR_AT, _BAR_LESS, _TEXT_AT = 3, 8, 14
+_BESIDE_NAME, _BESIDE_FIGURE = 8, 10  # px between the bars and the texts to their left and right
+_LINE_ABOVE = 6  # px by which the line of off book begins above the bars
+_TICKS = (0.5, 0.75, 1.0)  # the shares of the words that the scale has figures for
+_DAY, _FIGURE = 9, 11  # characters of the columns for the day and for its figure, without the gaps
+_ROUNDING = 1e-9  # added to a length before it is cut down to whole characters
+_WIDE = 78  # columns of a terminal in which a bar has its full length; set by hand
+_NARROW_BAR = 3  # in a narrower one a bar has a third of it
+_STRETCH_WIDTH = 46  # characters of a line's text; set by hand, so that its figure fits into 78 columns
+_LONGEST_NAME = 24  # characters of a line's text beside its bar; set by hand
 
 
 def day_name(day: date) -> str:
-    """A day for people: Mon 2 Mar."""
+    """A day as people write it: Mon 2 Mar."""
     return f"{day:%a} {day.day} {day:%b}"
 
 
-def text_chart(days: Sequence[DayAccuracy], width: int = 78) -> str:
-    """Accuracy by day as lines of text no wider than `width`, from 60 on; `|` is at 98 %."""
-    size, gap = (BAR, "  ") if width >= _WIDE else (BAR // 3, " ")
+def text_chart(days: Sequence[DayAccuracy], width: int = _WIDE) -> str:
+    """Accuracy by day as text, not wider than `width` columns if that is 60 or more; `|` is at 98 %."""
+    size, gap = (BAR, "  ") if width >= _WIDE else (BAR // _NARROW_BAR, " ")
     rows = []
     for d in days:
         name, figure = (
@@ -56,7 +57,7 @@ def _bar(low: float, high: float, size: int) -> str:
         return max(0, min(size, int((value - _FLOOR) / (1 - _FLOOR) * size + _ROUNDING)))
 
     cells = ["█" if k < at(low) else "▒" if k < at(high) else "·" for k in range(size)]
-    mark = at(OFF_BOOK / 100)
+    mark = at(OFF_BOOK / PERCENT)
     return "".join(cells[:mark]) + "|" + "".join(cells[mark:])
 
 
@@ -69,8 +70,8 @@ def _side(d: DayAccuracy) -> str:
     return ", ".join(parts)
 
 
-def text_stretches(stretches: Sequence[StretchHistory], width: int = 46) -> str:
-    """Lines or thoughts with their accuracy as lines of text."""
+def text_stretches(stretches: Sequence[StretchHistory], width: int = _STRETCH_WIDTH) -> str:
+    """Lines or thoughts with their accuracy as text. width: characters for the words of each."""
     rows = []
     for s in stretches:
         first, *more = textwrap.wrap(s.text, width, break_on_hyphens=False)
@@ -106,7 +107,9 @@ def lines_svg(title: str, stretches: Sequence[StretchHistory]) -> str:
                 accuracy_share(s.accuracy) if s.runs else "not run yet",
             )
         )
-    said = "; ".join(f"{s.number} {s.text}: {row[3]}" for s, row in zip(stretches, rows, strict=True))
+    said = "; ".join(
+        f"{s.number} {s.text}: {figure}" for s, (*_, figure) in zip(stretches, rows, strict=True)
+    )
     return _svg(f"{title}: words said, line by line", said, rows)
 
 
@@ -124,13 +127,12 @@ def _svg(title: str, said: str, rows: Sequence[tuple[str, float, float, str]]) -
     ]
     for n, (name, low, high, figure) in enumerate(rows):
         out.append(_row(TOP + n * ROW, name, low, high, figure))
-    x = _x(OFF_BOOK / 100)
+    x = _x(OFF_BOOK / PERCENT)
     foot = TOP + ROW * max(1, len(rows))
     out.append(f'<path d="M{x} {TOP - _LINE_ABOVE}V{foot}" stroke="#000" stroke-dasharray="4 3"/>')
     for tick in _TICKS:
-        out.append(
-            f'<text x="{_x(tick)}" y="{foot + _TICK_AT}" text-anchor="middle">{round(100 * tick)} %</text>'
-        )
+        share = f"{round(PERCENT * tick)} %"
+        out.append(f'<text x="{_x(tick)}" y="{foot + _TICK_AT}" text-anchor="middle">{share}</text>')
     return "\n".join([*out, "</svg>", ""])
 
 

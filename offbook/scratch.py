@@ -18,13 +18,13 @@ _NAME = re.compile(r"offbook-(\d+)-\w+")
 
 
 def scratch() -> tempfile.TemporaryDirectory[str]:
-    """A new folder that only this person can enter (0700); what killed processes left is cleared first."""
+    """A new folder that only this person can enter (0700). First deletes those that killed processes left."""
     clear_left()
     return tempfile.TemporaryDirectory(prefix=f"offbook-{os.getpid()}-")
 
 
 def clear_left() -> None:
-    """Remove the folders of this person's processes that are no more."""
+    """Delete the folders that this person's processes left behind when they were killed."""
     for entry in left_behind(Path(tempfile.gettempdir()), _NAME):
         with suppress(OSError):
             if entry.is_dir(follow_symlinks=False):
@@ -32,9 +32,10 @@ def clear_left() -> None:
 
 
 def left_behind(folder: Path, name: re.Pattern[str]) -> Iterator[os.DirEntry[str]]:
-    """What in a folder has such a name and belongs to a process of this person's that no longer runs.
+    """The entries of a folder that belong to a process of this person which no longer runs.
 
-    name: its first group is the number of the process. What cannot be looked at is passed over.
+    name: matches their names; its first group is the number of the process. Entries that cannot be looked at
+    are skipped.
     """
     if os.name != "posix":
         return
@@ -49,13 +50,13 @@ def left_behind(folder: Path, name: re.Pattern[str]) -> Iterator[os.DirEntry[str
 
 
 def is_running(process: int) -> bool:
-    """Whether a process with this number runs, as far as it is safe to ask."""
+    """Whether a process with this number runs. Always True on systems where asking is not safe."""
     if os.name != "posix":
-        return True  # on other systems the same call could end the process
+        return True  # on other systems this call could end the process
     try:
         os.kill(process, 0)
     except (ProcessLookupError, OverflowError):
         return False
-    except PermissionError:  # somebody else's
+    except PermissionError:  # it runs, and is somebody else's
         return True
     return True

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
+PRINTED_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?")  # a word in a text, with its apostrophes
+
 
 def straight(text: str) -> str:
-    """The text with straight apostrophes: Unicode has three others that word processors and scans print."""
+    """The text with straight apostrophes in place of the three other kinds that files have."""
     return text.replace("’", "'").replace("‘", "'").replace("ʼ", "'")
 
 

@@ -1,10 +1,10 @@
-"""Takes: a recording meant to be sent, compared with the brief and against the text.
+"""Takes: a recording that is meant to be sent is compared with the brief and with the text.
 
-`facts_of` measures the file as whoever receives it would meet it: its size, its length, its picture, its
-loudness and what is wrong with its sound. `checks_of` holds that against the brief, against the limit and
-against what was heard of the speech, and says of every point whether it is met, what was found, and what to
-do. What a machine cannot see is listed for the eye and never called met. `best` compares takes by the checks
-and by the words: the text decides, not how it felt.
+`facts_of` measures the file as its receiver would get it: its size, its length, its picture, its loudness and
+the faults of its sound. `checks_of` compares this with the brief, the limit and what was heard of the speech.
+For every point it says whether it is met, what was found, and what to do. Points that a machine cannot check
+are listed for the performer to look at, and are never said to be met. `best` compares takes by their checks
+and words, not by how they felt.
 """
 
 from __future__ import annotations
@@ -32,31 +32,42 @@ from offbook.audio import (
 )
 from offbook.brief import Brief, figure, length_told
 from offbook.errors import RecordingError
+from offbook.intake import MEGABYTE
 from offbook.notes import Review
-from offbook.phrasing import clock_tenths
+from offbook.phrasing import PERCENT, clock_tenths
 from offbook.score import accuracy_share
 
 # EBU R 128 (2014 and later): maximum permitted true peak level -1 dBTP. From memory.
 TRUE_PEAK_DBTP = -1.0
-# Silence before the first word and after the last that looks like waiting; common practice, no source.
+# The longest silence before the first word and after the last; common practice, no source.
 LEAD_SECONDS, TAIL_SECONDS = 3.0, 4.0
-# Mean brightness (0 black, 1 white) below which a face is hard to see; common practice, no source.
+# Seconds that are left at the beginning and the end after trimming; set by hand
+_LEFT_BEFORE, _LEFT_AFTER = 1, 2
+# The mean brightness (0 black, 1 white) below which a face is hard to see; common practice, no source.
 DARK = 0.12
-# Least of the words for a take to be sent without a second look: what actors say in performance (Noice &
+# The smallest share of the words for a take that can be sent: actors say so many in performance (Noice &
 # Noice, Memory 7(3), 1999).
 CLEAN = 0.98
 _ONE_TAKE, _CUTS, _EVEN = "one unbroken take", "cuts are allowed", "even"
-_PLACES = 3  # joins that are named, at most
-_ROUNDING = 0.5  # s by which a container's length may miss the sound's
-_TWO_FIGURES = 10  # Mbit/s: below it the second figure of a rate is behind the point
-_SILENCE = -100.0  # LUFS: what the meter gives where nothing was loud enough to be counted
+_PLACES = 3  # possible cuts that are listed, at most; set by hand
+_ROUNDING = 0.5  # seconds by which a container's length may differ from the sound's; set by hand
+_TWO_FIGURES = 10  # a smaller rate has its second figure after the decimal point
+_SILENCE = -100.0  # LUFS: what the meter returns if nothing was loud enough to be counted
+_KBIT = 8_000  # in a megabyte
+_FOR_THE_CONTAINER = 0.95  # of the file's size is sound and picture, the rest is the container; set by hand
+# 23.976, 29.97 and 59.94 pictures a second are called 24, 30 and 60: they are smaller by this factor (SMPTE
+# ST 12-1, from memory). Files round them, so a little less is accepted.
+_DROP_FACTOR, _RATE_ROUNDING = 1.001, 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class RecordingFacts:
-    """A recording as it would be received. kind: the file's ending; megabytes: of 10^6 bytes; seconds: the
-    longer of sound and picture. picture, film: None where there is none. playing: None where it was not
-    looked at."""
+    """A recording as it would be received.
+
+    kind: the file's ending. megabytes: of 10^6 bytes. seconds: of the sound or the picture, whichever is
+    longer. picture, film: None if there is none. playing: whether everybody can play it, None if it was not
+    checked.
+    """
 
     path: Path
     kind: str
@@ -71,8 +82,13 @@ class RecordingFacts:
 
 @dataclass(frozen=True, slots=True)
 class HeardTake:
-    """What was heard in it. first, last: seconds at which the script begins and ends, None where nothing
-    of it was heard. slate: whether a name or title came first. missed: words changed, dropped or added."""
+    """What was heard in a take.
+
+    words: of the script. accuracy, accuracy_low: the share of them that was said, with unsure words counted
+    as said and as missed. missed: how many words were changed, dropped or added. slate: whether a name or
+    title came first. first, last: when the script begins and ends, in seconds, None if nothing of it was
+    heard.
+    """
 
     words: int
     accuracy: float
@@ -86,8 +102,11 @@ class HeardTake:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One point. met: None where only a person can tell. do: what to do where it is not met, else empty.
-    asked: whoever receives it asks for it; False for what offbook looks at in any case."""
+    """One point that was checked.
+
+    met: None if only a person can tell. do: what to do if it is not met, otherwise "". asked: whether the
+    receiver asks for it; False for what offbook always checks.
+    """
 
     what: str
     wanted: str
@@ -97,7 +116,7 @@ class Check:
     asked: bool = False
 
 
-# Points that offbook looks at whether or not anybody asked for them.
+# The points that offbook always checks.
 _LOOKED_AT = frozenset(
     {*("sound", "true peak", "light", "words", "prompts", "beginning", "end"),
      *("one take", "even light", "in step", "in a browser")}
@@ -106,9 +125,9 @@ _MOVING = "a moving picture"
 
 
 def asked_for(told: Mapping[str, Any]) -> bool:
-    """Whether somebody asked for a point of a take, as a journal keeps its `Check`.
+    """Whether the receiver asked for a point, given its `Check` as the journal keeps it.
 
-    A journal from before points said so themselves has it worked out from what they are.
+    Older journals do not have this field; for them it is worked out from the other fields.
     """
     if "asked" in told:
         return bool(told["asked"])
@@ -116,7 +135,7 @@ def asked_for(told: Mapping[str, Any]) -> bool:
 
 
 def facts_of(path: Path | str) -> RecordingFacts:
-    """Measure a recording as whoever receives it would. Raises RecordingError where it cannot be read."""
+    """Measure a recording as its receiver would get it. Raises RecordingError if it cannot be read."""
     path = Path(path)
     picture = moving_picture(path)
     sound, loudness = survey(path), loudness_of(path)
@@ -130,11 +149,11 @@ def facts_of(path: Path | str) -> RecordingFacts:
         ) from e
     seconds = max(sound.seconds, picture.seconds or 0.0 if picture is not None else 0.0)
     kind = path.suffix.lower().lstrip(".")
-    return RecordingFacts(path, kind, size / 1e6, seconds, loudness, sound, picture, film, playing)
+    return RecordingFacts(path, kind, size / MEGABYTE, seconds, loudness, sound, picture, film, playing)
 
 
 def spoken_of(review: Review) -> HeardTake:
-    """What a review says of a take."""
+    """What was heard in a take, from the review of it."""
     heard = [w for w in review.run.words if w.start is not None and w.end is not None]
     return HeardTake(
         words=len(review.run.words),
@@ -155,10 +174,10 @@ def checks_of(
     spoken: HeardTake | None = None,
     piece: str | None = None,
 ) -> tuple[Check, ...]:
-    """Every point of a take, in the order file, length, sound, picture, words, what is left for the eye.
+    """Every point of a take: file, length, sound, picture, words, then what a person must look at.
 
-    limit: of the piece, seconds, where the brief names no longest. spoken: None where it was not heard.
-    piece: its name, for a limit of its own in the brief.
+    limit: of the piece in seconds, used if the brief has no longest length. spoken: None if the take was not
+    heard. piece: its name, because the brief may have a length for it.
     """
     found = (
         _file(facts, brief)
@@ -174,9 +193,9 @@ def checks_of(
 
 
 def film_checks(facts: RecordingFacts, unbroken: bool | None = None) -> list[Check]:
-    """What a film and its file are like: whether it is one take, its light, its step, who can play it.
+    """The points of a film: whether it is one take, its light, sound and picture together, who can play it.
 
-    unbroken: what is asked of it, one take (True) or that cuts are allowed (False); None where nobody says.
+    unbroken: True if one take is asked for, False if cuts are allowed, None if the brief does not say.
     """
     found = [] if facts.film is None else [_unbroken(facts.film, unbroken), *_light(facts.film.light)]
     if facts.film is not None and facts.film.sound_late is not None:
@@ -253,7 +272,7 @@ def missed(checks: Sequence[Check]) -> list[Check]:
 
 
 def _point(what: str, wanted: str, found: str, met: bool, do: str, asked: bool = False) -> Check:
-    """A point that a machine can tell; do: what to do where it is not met."""
+    """A point that a machine can check. do: what to do if it is not met."""
     return Check(what, wanted, found, met, "" if met else do, asked)
 
 
@@ -266,7 +285,7 @@ def _file(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
         out.append(_point("file", wanted, facts.kind or "no ending", met, f"export it as {wanted}", True))
     if brief is not None and brief.megabytes is not None:
         wanted = f"at most {figure(brief.megabytes)} MB"
-        rate = 8000 * brief.megabytes / max(1.0, facts.seconds) * 0.95
+        rate = _KBIT * brief.megabytes / max(1.0, facts.seconds) * _FOR_THE_CONTAINER
         do = f"export it again at {_two_figures(rate)} kbit/s or less, picture and sound together"
         met = facts.megabytes <= brief.megabytes
         out.append(_point("size", wanted, f"{facts.megabytes:.1f} MB", met, do, True))
@@ -274,7 +293,7 @@ def _file(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
 
 
 def _two_figures(value: float) -> str:
-    """A rate rounded down to two figures, so that what is exported stays below."""
+    """A rate, rounded down to two figures so that the exported file does not get too large."""
     if value < _TWO_FIGURES:
         return f"{value:.1f}"
     step = 10 ** (len(str(int(value))) - 2)
@@ -287,7 +306,7 @@ def _length(
     limit: float | None,
     spoken: HeardTake | None,
 ) -> list[Check]:
-    """Whether it lasts as long as is asked; where no longest is, no longer than the limit of the piece."""
+    """Whether the length is right: as the brief asks (`asked`), and otherwise within the piece's limit."""
     shortest, longest = asked[0], asked[1] if asked[1] is not None else limit
     by_brief = asked != (None, None)
     found = clock_tenths(facts.seconds)
@@ -304,7 +323,7 @@ def _length(
 
 
 def _shorter(seconds: float, longest: float, spoken: HeardTake | None) -> str:
-    """What to do about a recording that is too long: it matters whether the speech alone is."""
+    """What to do about a recording that is too long: trim it, or cut the speech if that alone is too long."""
     over = f"{seconds - longest:.1f} s over: "
     if spoken is None or spoken.first is None or spoken.last is None:
         return over + "trim the ends, or `offbook fit` the speech"
@@ -368,7 +387,7 @@ def _picture(facts: RecordingFacts, brief: Brief | None) -> list[Check]:
         )
     if brief is not None and brief.frames is not None:
         out.append(_motion(picture, brief.frames))
-    bright = f"{round(100 * picture.brightness)} % bright"
+    bright = f"{round(PERCENT * picture.brightness)} % bright"
     do = "put a lamp or a window in front of you"
     out.append(_point("light", "a face can be seen", bright, picture.brightness >= DARK, do))
     if picture.still:
@@ -381,16 +400,15 @@ def _motion(picture: Picture, least: float) -> Check:
     wanted = f"at least {least:g} a second"
     if picture.frames_a_second is None:
         return Check("motion", wanted, "the file does not say", None, asked=True)
-    # 23.976, 29.97 and 59.94 are what is meant by 24, 30 and 60 (SMPTE ST 12-1, from memory).
-    met = picture.frames_a_second >= least / 1.001 - 0.01
+    met = picture.frames_a_second >= least / _DROP_FACTOR - _RATE_ROUNDING
     do = "set the camera to more pictures a second"
     return _point("motion", wanted, f"{picture.frames_a_second:.4g} a second", met, do, True)
 
 
 def _spoken(facts: RecordingFacts, brief: Brief | None, spoken: HeardTake) -> list[Check]:
     words = f"{accuracy_share(spoken.accuracy)} of {spoken.words}"
-    do = "see its notes; drill what went, and take again"
-    out = [_point("words", f"at least {round(100 * CLEAN)} %", words, spoken.accuracy >= CLEAN, do)]
+    do = "see its notes, drill the words that went wrong, and record it again"
+    out = [_point("words", f"at least {round(PERCENT * CLEAN)} %", words, spoken.accuracy >= CLEAN, do)]
     if spoken.prompts:
         out.append(Check("prompts", "none", str(spoken.prompts), False, "take it again without the book"))
     if brief is not None and brief.slate is not None:
@@ -399,12 +417,11 @@ def _spoken(facts: RecordingFacts, brief: Brief | None, spoken: HeardTake) -> li
         return out
     lead, tail = spoken.first, facts.seconds - spoken.last
     if not spoken.slate:
-        wanted, do = f"speech within {LEAD_SECONDS:g} s", f"trim about {lead - 1:.0f} s from the beginning"
+        wanted = f"speech within {LEAD_SECONDS:g} s"
+        do = f"trim about {lead - _LEFT_BEFORE:.0f} s from the beginning"
         out.append(_point("beginning", wanted, f"after {lead:.1f} s", lead <= LEAD_SECONDS, do))
-    wanted, do = (
-        f"at most {TAIL_SECONDS:g} s after the last word",
-        f"trim about {tail - 2:.0f} s from the end",
-    )
+    wanted = f"at most {TAIL_SECONDS:g} s after the last word"
+    do = f"trim about {tail - _LEFT_AFTER:.0f} s from the end"
     out.append(_point("end", wanted, f"{tail:.1f} s", tail <= TAIL_SECONDS, do))
     return out
 
@@ -421,8 +438,11 @@ def _slate(wanted: bool, spoken: HeardTake) -> Check:
 
 @dataclass(frozen=True, slots=True)
 class TakeStanding:
-    """One take among others: its number, how many points it misses besides its words, how many words were
-    changed, dropped or added, and how often it was prompted; None for what was not judged."""
+    """One take, to be compared with others.
+
+    n: its number. unmet: how many points are not met, without the words. wrong: how many words were changed,
+    dropped or added. prompts: how many were given. None for what was not judged.
+    """
 
     n: int
     unmet: int
@@ -431,7 +451,9 @@ class TakeStanding:
 
 
 def best(takes: Sequence[TakeStanding]) -> TakeStanding | None:
-    """The take that misses fewest points; of equals the one with fewer prompts, then with fewer wrong words,
-    then the later one, which had the more practice. None where none was judged."""
+    """The take with the fewest points that are not met. None if no take was judged.
+
+    Among equal ones, the one with fewer prompts, then with fewer wrong words, then the latest.
+    """
     judged = [t for t in takes if t.wrong is not None]
     return min(judged, key=lambda t: (t.unmet, t.prompts or 0, t.wrong or 0, -t.n), default=None)

@@ -28,7 +28,7 @@ from offbook.progress.forecast import Past, PastThought, between, forecast, stea
 from offbook.progress.history import timing_of
 from offbook.records import DayTotal, Memory, RunRow, Unit, Version
 from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
-from offbook.schedule import Item, faded, plan, rating_of, recall_after, review
+from offbook.schedule import Item, next_help, plan, rating_of, recall_after, review
 from offbook.script import parse_script
 from offbook.takes import HeardTake, RecordingFacts, TakeStanding, best, checks_of
 from offbook.words.passage import as_written, between_words
@@ -118,7 +118,7 @@ def scheduled() -> Iterator[str]:
     """The day's work out of many thoughts, by age, stability and date; ratings, help and recall."""
     for right, help_ in product(range(11), range(4)):
         yield f"{right} of 10, help {help_}: {rating_of(right, 10, help_=help_)}"
-    yield told([[faded(h, r) for h in range(4)] for r in (1, 2, 3, 4)])
+    yield told([[next_help(h, r) for h in range(4)] for r in (1, 2, 3, 4)])
     memory: Memory | None = None
     for k, rating in enumerate((3, 3, 1, 2, 3, 3, 4, 1, 3)):
         memory = review(memory, "p", 1, rating, NOON + timedelta(days=k * k))

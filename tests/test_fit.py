@@ -86,7 +86,7 @@ def test_the_heart_of_a_story_does_not_go_without_a_word() -> None:
     s, w, _ = prepared(text)
     stranger = fit.passage(s, w, "16-19")
     (asked, *_) = fitted(text, 75, Pins(cut=(stranger,))).proposals
-    heart = "the heart, what the rest leans on most: “Nine winters on, a stranger …” (line 16)"
+    heart = "the heart, which the rest refers to most: “Nine winters on, a stranger …” (line 16)"
     assert heart in asked.goes
     (first, *_) = fitted(text, 60).proposals
     assert first.words.isdisjoint(range(stranger[0], stranger[1] + 1))
@@ -158,7 +158,7 @@ def test_no_proposal_only_grows_another(limit: float) -> None:
         assert len(other.words - one.words) >= 0.25 * min(len(one.words), len(other.words))
 
 
-LEANS = "you asked for this cut: what is left beside it leans on what goes"
+LEANS = "you asked for this cut, but what is left beside it needs what you cut"
 
 
 @pytest.mark.parametrize(
@@ -323,7 +323,7 @@ def test_kept_passages_stay_and_cut_ones_go() -> None:
 
 
 def test_keeping_and_cutting_the_same_words_is_refused() -> None:
-    with pytest.raises(PassageError, match="to be kept and to be cut"):
+    with pytest.raises(PassageError, match="to keep and to cut the same passage"):
         fitted(LIGHTHOUSE, 55, Pins(keep=((3, 9),), cut=((8, 14),)))
 
 

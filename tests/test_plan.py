@@ -184,7 +184,7 @@ def test_the_quiet_day_has_no_voice_and_is_the_day_before_the_takes() -> None:
 
 # What is given up ----------------------------------------------------------------------------------
 
-QUIET, SPARE, CHOOSE = "spares the voice", "no spare day", "of its own for choosing"
+QUIET, SPARE, CHOOSE = "rest the voice", "no spare day", "of its own for choosing"
 SECOND, OWN = "only one day of run-throughs", "no day of its own for a run-through"
 R, Q, T, S, C, E = (["run"], ["quiet"], ["takes"], ["spare"], ["choose"], ["send"])
 # Days there are, today counted: what each is for, and what is said to be given up. The order is that of
@@ -423,7 +423,7 @@ def test_a_piece_longer_than_the_cap_is_planned_once_and_said_to_be_too_long() -
     assert "once" in step_of(plan, "run").what
     (line,) = warned(plan)
     assert "and 2 more days need up to 60 minutes of full voice, and 45 are left" in line
-    assert "Share The lamp out" in line
+    assert "Spread The lamp over" in line
 
 
 def test_a_take_has_no_room_for_a_false_start_where_the_cap_has_none() -> None:

@@ -187,7 +187,7 @@ def test_what_cannot_be_begun_is_counted_and_the_minutes_and_days_that_would_do_
     plan = made([lamp], [brief("First", 13, "Lamp")], allowance=few)
     said = told(plan, "Lamp")
     assert (
-        "of 30 thoughts of Lamp cannot be begun by its first run-through (Sun 8 Mar) at 3 minutes a day"
+        "of 30 thoughts of Lamp cannot be begun before its first run-through (Sun 8 Mar) with 3 minutes a day"
         in said
     )
     numbers = [int(w) for w in said.split("everything.")[1].split() if w.isdigit()]
@@ -202,8 +202,8 @@ def test_days_that_are_missing_are_counted() -> None:
     plan = made([piece("Lamp", 0)], [brief("First", 5, "Lamp")])
     (only,) = plan.short
     assert str(only) == (
-        "First, for want of days: no day that spares the voice before the takes; no spare day for a second "
-        "set of takes. A deadline 2 days later would have room."
+        "First has too few days: no day to rest the voice before the takes; no spare day for a second "
+        "set of takes. A deadline 2 days later would be enough."
     )
     assert not made([piece("Lamp", 0)], [brief("First", 7, "Lamp")]).short
 

@@ -23,8 +23,8 @@ from offbook.schedule import (
     SAFE,
     Item,
     day_due,
-    faded,
     minutes_needed,
+    next_help,
     plan,
     rating_of,
     ratings_of,
@@ -87,7 +87,7 @@ def test_help_fades_as_recall_gets_surer_and_comes_back_when_it_fails() -> None:
     help_ = 2
     shown = []
     for rating in (GOOD, GOOD, GOOD, AGAIN, HARD, GOOD):
-        help_ = faded(help_, rating)
+        help_ = next_help(help_, rating)
         shown.append(help_)
     assert shown == [1, 0, 0, 1, 1, 0]
 
@@ -275,9 +275,9 @@ def test_a_prompt_or_giving_up_is_again_however_many_words_were_right() -> None:
 
 
 def test_help_has_four_steps_and_never_leaves_them() -> None:
-    assert [faded(h, GOOD) for h in range(4)] == [0, 0, 1, 2]
-    assert [faded(h, HARD) for h in range(4)] == [0, 1, 2, 3]
-    assert [faded(h, AGAIN) for h in range(4)] == [1, 2, 3, 3]
+    assert [next_help(h, GOOD) for h in range(4)] == [0, 0, 1, 2]
+    assert [next_help(h, HARD) for h in range(4)] == [0, 1, 2, 3]
+    assert [next_help(h, AGAIN) for h in range(4)] == [1, 2, 3, 3]
 
 
 def test_times_and_lapses_are_counted_and_a_new_thought_begins_with_two_steps_of_help() -> None:

@@ -231,7 +231,7 @@ def test_the_chance_of_ending_in_time_is_even_at_the_estimate_and_grows_with_the
 
 @pytest.mark.parametrize("rate", [0.0, -5.0, 1000.0, math.inf, math.nan, 39.0])
 def test_a_rate_nobody_speaks_at_is_refused(rate: float) -> None:
-    with pytest.raises(PaceError, match="not a rate at which anyone speaks"):
+    with pytest.raises(PaceError, match="nobody speaks at"):
         timing.at_rate(rate, "narration")
 
 

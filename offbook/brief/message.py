@@ -1,8 +1,9 @@
-"""What a message asks for: the points of a brief found in the sentences that somebody wrote.
+"""What a message asks for: the points of a brief, found in the sentences of an e-mail.
 
-Only what a sentence says outright is taken, each point with the words that say so, for a person to compare.
-What could be meant otherwise (a length without "at most", "portrait" said of a photograph, a day of which it
-is not sure that it is the deadline) is left open: an unknown point is asked about, a wrong one is trusted.
+Only what a sentence says clearly is used, and each point is shown with the words of the message, so that a
+person can compare. What might mean something else (a length without "at most", "portrait" for a photograph, a
+day that may not be the deadline) is left open: people ask about a missing point, but they would trust a wrong
+one.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, tzinfo
 
-from offbook.brief.points import BriefError
+from offbook.brief.points import END_OF_DAY, BriefError
 from offbook.intake import BRIEF, read_text
+from offbook.phrasing import MINUTE
 
 _NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _N = rf"(?:\d{{1,4}}(?:[.,]\d)?|{'|'.join(_NUMBERS)}|an?)"
@@ -105,14 +107,24 @@ _CLOCK = re.compile(
 )
 _SENTENCE = re.compile(r"(?<=[.!?;])\s+(?=[A-Z“\"(])|\n\s*\n|\n\s*(?=[-*•]|\d+[.)]\s)|(?<=:)\s*\n|\n")
 _CLAUSE = re.compile(r"[,;()]|\band\b|\bbut\b|\bwith\b", re.IGNORECASE)
-_QUOTED = 160  # characters of a sentence that are quoted
-_AWAY = 300  # days ahead of which a day without a year can be meant
-_HOURS = 12  # of the clock that "am" and "pm" go with
+_QUOTED = 160  # characters of a sentence that are quoted; set by hand
+_AWAY = 300  # days: a day without a year is not taken for one further ahead than this; set by hand
+_HOURS = 12  # of a clock with "am" and "pm"
+# Words before and after, among which a "not" is looked for; set by hand
+_NOT_WITHIN, _NOT_NEEDED_WITHIN = 4, 5
+_HALF_MINUTE = 30  # seconds
+_MEGABYTES_A_GIGABYTE = 1_000
+_DAYS_OF_A_WEEK, _WORKING_DAYS, _FREE_DAYS = 7, 5, 2
+_SHORT_MONTH = 3  # letters
+_NOON = 12  # hours
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One point that a message asks for. key: the brief's; value: as `Brief` has it; quoted: what says so."""
+    """One point that a message asks for.
+
+    key: of the brief's line. value: as in `Brief`. quoted: the sentence of the message.
+    """
 
     key: str
     value: object
@@ -120,9 +132,11 @@ class Asked:
 
 
 def asked_in(text: str, today: date, zone: tzinfo) -> tuple[Asked, ...]:
-    """The points of a brief that a message says outright, each once: where it says two things, none is taken.
+    """The points of a brief that a message says clearly. A point for which it says two different things is
+    left out.
 
-    today: the day it is read on; a day without a year is the next one. zone: the reader's, for a clock time.
+    today: the day on which it is read, because a day without a year means the next one. zone: the reader's,
+    for times.
     """
     found: dict[str, list[Asked]] = {}
     for sentence in _sentences(text):
@@ -137,7 +151,7 @@ def asked_in(text: str, today: date, zone: tzinfo) -> tuple[Asked, ...]:
 
 
 def read_message(path: str, today: date, zone: tzinfo) -> tuple[Asked, ...]:
-    """The same for the text in the file `path`. Raises BriefError."""
+    """The points in the message in the file `path`, as `asked_in` finds them. Raises BriefError."""
     return asked_in(read_text(path, BRIEF, BriefError), today, zone)
 
 
@@ -174,12 +188,12 @@ def _said(sentence: str, today: date, zone: tzinfo) -> Iterator[tuple[str, objec
 
 
 def _denied(sentence: str, what: re.Pattern[str]) -> bool:
-    """Whether a "not" or "no" is shortly before it, or "not needed" after it."""
+    """Whether there is a "not" or "no" shortly before the words, or "not needed" shortly after them."""
     m = what.search(sentence)
     if m is None:
         return False
-    before = " ".join(re.split(r"[,;()]", sentence[: m.start()])[-1].split()[-4:])
-    after = " ".join(sentence[m.end() :].split()[:5])
+    before = " ".join(re.split(r"[,;()]", sentence[: m.start()])[-1].split()[-_NOT_WITHIN:])
+    after = " ".join(sentence[m.end() :].split()[:_NOT_NEEDED_WITHIN])
     return bool(_NOT.search(before)) or bool(
         re.search(r"\b(?:not|isn['’]t) (?:need|want|necessary|required)", after)
     )
@@ -194,18 +208,18 @@ def _number(told: str) -> float:
 
 def _seconds(m: re.Match[str]) -> float:
     if m["cm"] is not None:
-        return 60.0 * int(m["cm"]) + int(m["cs"])
+        return float(MINUTE * int(m["cm"]) + int(m["cs"]))
     if m["only"] is not None:
         return _number(m["only"])
-    half = 30.0 if m["half"] else 0.0
-    return 60 * _number(m["m"]) + half + (_number(m["s"]) if m["s"] else 0.0)
+    half = _HALF_MINUTE if m["half"] else 0.0
+    return MINUTE * _number(m["m"]) + half + (_number(m["s"]) if m["s"] else 0.0)
 
 
 def _lengths(sentence: str) -> Iterator[tuple[str, object]]:
-    """How long each and all together may be; a length of which neither "most" nor "least" is said is left."""
+    """How long each piece, and all together, may be. A length without "at most" or "at least" is left out."""
     spans: list[tuple[int, int, float | None, float | None]] = []
     for m in _RANGE.finditer(sentence):
-        unit = 60.0 if m["unit"].lower().startswith("m") else 1.0
+        unit = MINUTE if m["unit"].lower().startswith("m") else 1
         a, b = unit * _number(m["a"]), unit * _number(m["b"])
         if a < b and (_BETWEEN.search(sentence[: m.start()]) or not m[0].lower().count(" and ")):
             spans.append((m.start(), m.end(), a, b))
@@ -229,7 +243,7 @@ def _lengths(sentence: str) -> Iterator[tuple[str, object]]:
 
 
 def _of_all(sentence: str, start: int, end: int) -> bool:
-    """Whether a length is that of all pieces together, by what its own part of the sentence says."""
+    """Whether a length is for all pieces together, by the words in the same part of the sentence."""
     stops = [m.end() for m in _CLAUSE.finditer(sentence) if m.end() <= start]
     opens = stops[-1] if stops else 0
     closes = next((m.start() for m in _CLAUSE.finditer(sentence) if m.start() >= end), len(sentence))
@@ -255,16 +269,18 @@ def _picture_and_file(sentence: str) -> Iterator[tuple[str, object]]:
         yield "kinds", kinds
     size = _SIZE.search(sentence)
     if size is not None:
-        yield "megabytes", float(size[1]) * (1000.0 if size[2].lower().startswith("g") else 1.0)
+        unit = _MEGABYTES_A_GIGABYTE if size[2].lower().startswith("g") else 1
+        yield "megabytes", float(size[1]) * unit
     sharp = _SHARP.search(sentence)
     if sharp is not None:
         yield "lines", int(sharp[1])
 
 
 def _days(m: re.Match[str]) -> int:
-    """Days until a confirmation: of working days five make a week."""
-    n = int(_number(m["n"])) * (7 if m["unit"].lower().startswith("week") else 1)
-    return n + 2 * ((n + 4) // 5) if m["work"] else n
+    """The days until a confirmation; for working days with the weekends between them."""
+    n = int(_number(m["n"])) * (_DAYS_OF_A_WEEK if m["unit"].lower().startswith("week") else 1)
+    weeks_begun = (n + _WORKING_DAYS - 1) // _WORKING_DAYS
+    return n + _FREE_DAYS * weeks_begun if m["work"] else n
 
 
 def _deadline(sentence: str, today: date, zone: tzinfo) -> datetime | None:
@@ -276,7 +292,7 @@ def _deadline(sentence: str, today: date, zone: tzinfo) -> datetime | None:
         return None
     rest = f"{sentence[: days[0].start()]} {sentence[days[0].end() :]}"
     clocks = list(_CLOCK.finditer(rest))
-    at = time(23, 59) if not clocks else _clock(clocks[0])
+    at = END_OF_DAY if not clocks else _clock(clocks[0])
     return None if at is None or len(clocks) > 1 else datetime.combine(day, at, zone)
 
 
@@ -284,23 +300,24 @@ def _day(m: re.Match[str], today: date) -> date | None:
     try:
         if m["iso"]:
             return date.fromisoformat(m["iso"])
-        day, month, year = int(m["d1"] or m["d2"]), (m["m1"] or m["m2"])[:3].lower(), m["y1"] or m["y2"]
-        number = [x[:3] for x in _MONTHS].index(month) + 1
+        day, year = int(m["d1"] or m["d2"]), m["y1"] or m["y2"]
+        month = (m["m1"] or m["m2"])[:_SHORT_MONTH].lower()
+        number = [x[:_SHORT_MONTH] for x in _MONTHS].index(month) + 1
         if year:
             return date(int(year), number, day)
         this = date(today.year, number, day)
         next_one = this if this >= today else this.replace(year=today.year + 1)
         return next_one if (next_one - today).days <= _AWAY else this
-    except ValueError:  # 30 February, and 29 February of a year that has none
+    except ValueError:  # 30 February, or 29 February in a year without one
         return None
 
 
 def _clock(m: re.Match[str]) -> time | None:
     if m["word"]:
-        return time(23, 59) if m["word"].lower() == "midnight" else time(12)
+        return END_OF_DAY if m["word"].lower() == "midnight" else time(_NOON)
     if m["h24"]:
         return time(int(m["h24"]), int(m["m24"]))
     hour = int(m["h"])
     if not 1 <= hour <= _HOURS:
         return None
-    return time(hour % 12 + (12 if m["half"].lower() == "p" else 0), int(m["min"] or 0))
+    return time(hour % _HOURS + (_HOURS if m["half"].lower() == "p" else 0), int(m["min"] or 0))

@@ -1,8 +1,8 @@
-"""The points of a brief, and a brief read from its file.
+"""The points of a brief, and how a brief is read from its file.
 
-A brief is a small TOML file (the TOML 1.0 standard) beside the scripts: by when, which pieces, how long,
-what kind of file, what of the picture and the sound, and what only a person can look at. What a brief does
-not name is not asked, and never shown as asked.
+A brief is a small TOML file (the TOML 1.0 standard) beside the scripts: the deadline, which pieces, how long,
+what kind of file, what is asked of the picture and the sound, and what only a person can check. What a brief
+does not say is not asked for, and is never shown as if it were.
 """
 
 from __future__ import annotations
@@ -20,35 +20,35 @@ from rapidfuzz import fuzz, process
 
 from offbook.errors import OffbookError
 from offbook.intake import BRIEF, read_text
+from offbook.phrasing import MINUTE
 
 Picture = Literal["landscape", "portrait", "either", "none"]
 PICTURES: tuple[Picture, ...] = ("landscape", "portrait", "either", "none")
-_LONGEST_NAME = 200
-_MOST_TAKES = 100
-_NEAR = 70  # likeness from which an unknown key is taken for a slip of the pen
-_YEARS = range(2000, 3000)  # that a deadline can be meant in; keeps clear of the ends of the calendar
-NAMED_BY = (
-    "{performer}",
-    "{piece}",
-    "{brief}",
-    "{number}",
-    "{take}",
-)  # what stands for what in a file's name
-FILE_NAME = "{number}_{performer}_{piece}"  # where a brief asks for none
+# Set by hand, because nobody means more: characters of a name, takes of a piece on one day, and the other
+# limits.
+_LONGEST_NAME, _MOST_TAKES, _MOST_PIECES, _MOST_CONFIRM_DAYS = 200, 100, 100, 365
+_LEAST_MEGABYTES, _MOST_MEGABYTES, _MOST_LINES, _MOST_FRAMES = 0.1, 1_000_000, 10_000, 1_000
+# How similar, 0 to 100, an unknown key must be to a known one to be taken for a misspelling; set by hand
+_NEAR = 70
+_YEARS = range(2000, 3000)  # in which a deadline may be; set by hand, far from the ends of Python's calendar
+# What may be written in the pattern of a file's name.
+NAMED_BY = ("{performer}", "{piece}", "{brief}", "{number}", "{take}")
+FILE_NAME = "{number}_{performer}_{piece}"  # the pattern if a brief asks for none
 _PLACE = re.compile("|".join(re.escape(each) for each in NAMED_BY))
 _CLOCK = re.compile(r"(?:([0-9]{1,6}):)?([0-9]{1,6}(?:\.[0-9]+)?)s?")  # as on the command line
-_MINUTE, _DAY = 60, 86_400  # seconds
-_GATE = -70  # LUFS: what is softer is not counted at all (BS.1770-4)
+_DAY = 24 * 60 * MINUTE  # seconds
+END_OF_DAY = time(23, 59)  # when a deadline that is only a day, or "midnight", is over
+GATE_LUFS = -70  # sound that is softer does not count for the loudness (ITU-R BS.1770-4)
 _PAIR = 2  # the softest and the loudest, the shortest and the longest
 
 
 class BriefError(OffbookError):
-    """A brief cannot be read, or asks for what makes no sense."""
+    """A brief cannot be read, or asks for something that makes no sense."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """How long a recording of one piece may be. shortest, longest: seconds, None where nothing is said."""
+    """How long a recording of one piece may be. shortest, longest: seconds, None if nothing is said."""
 
     piece: str
     shortest: float | None
@@ -62,18 +62,18 @@ def same_name(one: str, other: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """What is asked for. None or empty where the brief says nothing of it.
+    """What is asked for. A field is None or empty if the brief does not say.
 
-    deadline: aware. pieces: names, in the order they are to be sent. shortest, longest: of one recording,
-    seconds. slate: whether the name is to be said first. kinds: endings of the file, lower case.
-    megabytes: most, of 10^6 bytes. lines: least pixels on the picture's shorter side. frames: least a
-    second. lufs: least and most integrated loudness. by_eye: what a person has to look at. takes: most of
+    deadline: aware. pieces: names, in the order in which they are sent. shortest, longest: of one recording,
+    in seconds. slate: whether the name must be said first. kinds: file endings in lower case. megabytes: the
+    most, of 10^6 bytes. lines: the fewest pixels on the picture's shorter side. frames: the fewest a second.
+    lufs: the lowest and the highest integrated loudness. by_eye: what a person must check. takes: the most of
     one piece on one day. file_name: the pattern of a file's name without its ending, see `NAMED_BY`. send_to:
-    where it goes. together: the most that all of them may last, seconds. limits: for a piece by name its own
-    shortest and longest in the place of those of every recording. unbroken: True, one continuous take; False,
-    cuts are allowed. how_many: how many pieces are asked for. set_list, free: which of the pieces are from
-    the list of whoever asks, and which are the performer's own choice. confirm_days: after how many days a
-    confirmation should have come.
+    where to send it. together: the most that all recordings may last, in seconds. limits: pieces with their
+    own shortest and longest length, instead of the usual one. unbroken: True for one continuous take, False
+    if cuts are allowed. how_many: how many pieces are asked for. set_list, free: which pieces are from the
+    receiver's list, and which are the performer's own choice. confirm_days: after how many days the receiver
+    should have confirmed it.
     """
 
     name: str
@@ -101,13 +101,13 @@ class Brief:
     free: tuple[str, ...] = ()
 
     def length_of(self, piece: str | None) -> tuple[float | None, float | None]:
-        """The least and the most that a recording of `piece` may last, seconds; None for what is not said."""
+        """The shortest and the longest length in seconds of a recording of `piece`; None if not said."""
         own = next((x for x in self.limits if piece is not None and same_name(x.piece, piece)), None)
         return (self.shortest, self.longest) if own is None else (own.shortest, own.longest)
 
 
 def load_brief(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
-    """The brief in the file `path` and the file's text; zone: as for `parse_brief`. Raises BriefError."""
+    """The brief in the file `path`, and the file's text. zone: see `parse_brief`. Raises BriefError."""
     text = read_text(path, BRIEF, BriefError)
     return parse_brief(text, zone, shown(str(path))), text
 
@@ -115,18 +115,19 @@ def load_brief(path: Path | str, zone: tzinfo) -> tuple[Brief, str]:
 def parse_brief(text: str, zone: tzinfo, source: str = "the brief") -> Brief:
     """The brief in `text`.
 
-    zone: the performer's; a deadline without an offset is meant there, and a day without a time is over
-    at its end. Raises BriefError, naming the key, where something is missing, unknown or makes no sense.
+    zone: the performer's, for a deadline without an offset; a deadline without a time is at the end of the
+    day. source: what to call the text in a message. Raises BriefError, with the key, if something is missing,
+    unknown or makes no sense.
     """
     return read_raw(raw_of(text, source), zone, source)
 
 
 def read_raw(found: Mapping[str, Any], zone: tzinfo, source: str) -> Brief:
-    """The brief that these values of a TOML file make. Raises BriefError."""
+    """The brief with these values of a TOML file. Raises BriefError."""
     for key in found:
         if key not in KEYS:
             like = process.extractOne(key.lower(), KEYS, scorer=fuzz.ratio, score_cutoff=_NEAR)
-            hint = f"did you mean {like[0]}?" if like is not None else f"known are: {', '.join(KEYS)}"
+            hint = f"did you mean {like[0]}?" if like is not None else f"choose one of: {', '.join(KEYS)}"
             raise BriefError(f"{source} has a line called {shown(key)}, which a brief cannot have", hint)
     for key in ("name", "deadline"):
         if key not in found:
@@ -138,25 +139,25 @@ def read_raw(found: Mapping[str, Any], zone: tzinfo, source: str) -> Brief:
     _pieces_known(brief, source)
     if brief.picture == "none" and (brief.lines is not None or brief.frames is not None):
         raise BriefError(
-            f"{source} asks for no picture, but also says how the picture must be",
-            'take out lines and frames, or picture = "none"',
+            f"{source} asks for no picture, but also says what the picture must be like",
+            'delete the lines and frames, or picture = "none"',
         )
     return brief
 
 
 def _pieces_known(brief: Brief, source: str) -> None:
-    """Raise BriefError where a line names a piece that the brief does not ask for, or one as both kinds."""
+    """Raise BriefError if a line names a piece that is not among the pieces, or a piece is in both lists."""
     asked = {name.casefold() for name in brief.pieces}
     named = {"limits": [x.piece for x in brief.limits], "set_list": brief.set_list, "free": brief.free}
     for key, names in named.items():
         strange = [name for name in names if name.casefold() not in asked]
         if strange:
             what = f"{source}: {key} names {shown(strange[0])}, which is not among its pieces"
-            raise BriefError(what, f"add it to pieces, or take it out; {_write('pieces')}")
+            raise BriefError(what, f"add it to pieces, or delete it; {_write('pieces')}")
     both = {name.casefold() for name in brief.set_list} & {name.casefold() for name in brief.free}
     if both:
         raise BriefError(
-            f"{source}: {shown(min(both))} is in set_list and in free", "leave it in one of the two"
+            f"{source}: {shown(min(both))} is in set_list and in free", "keep it in only one of them"
         )
 
 
@@ -169,23 +170,23 @@ def raw_of(text: str, source: str) -> dict[str, Any]:
         lines = text.split("\n")
         at = lines[int(line[1]) - 1] if line is not None and int(line[1]) <= len(lines) else ""
         key = at.partition("=")[0].strip()
-        do = 'write each line as in: longest = "2:00"; words stand in "quotes"'
+        do = 'write each line like this one: longest = "2:00"; put words in "quotes"'
         raise BriefError(f"{source} cannot be read: {e}", _write(key) if key in EXAMPLES else do) from e
-    except (ValueError, RecursionError) as e:  # more digits than Python reads, more brackets than it nests
+    except (ValueError, RecursionError) as e:  # too many digits or brackets for Python
         raise BriefError(
-            f"{source} cannot be read: it holds a number or a list that is far too large",
+            f"{source} cannot be read: it has a number or a list that is far too large",
             "begin with a blank one: offbook brief blank FILE",
         ) from e
 
 
 def shown(text: str) -> str:
-    """What somebody else wrote, fit for one line of a message."""
+    """Somebody else's text, made safe and short enough for one line of a message."""
     short = text if len(text) <= _LONGEST_NAME else text[:_LONGEST_NAME] + "…"
     return short if short and short.isprintable() else repr(short)
 
 
 def _clean(value: Any) -> str:
-    """A text on one line; empty where it is none or would play tricks on a terminal."""
+    """A text on one line; "" if the value is not a text or has control characters in it."""
     text = " ".join(value.split()) if isinstance(value, str) else ""
     return "" if any(unicodedata.category(c) == "Cc" for c in text) else text
 
@@ -203,7 +204,7 @@ def _deadline(value: Any, zone: tzinfo, source: str) -> datetime:
     if isinstance(value, datetime):
         return value if value.tzinfo is not None else value.replace(tzinfo=zone)
     if isinstance(value, date):
-        return datetime.combine(value, time(23, 59), zone)
+        return datetime.combine(value, END_OF_DAY, zone)
     raise BriefError(f"{source}: deadline is not a day or a moment", f"{_write('deadline')}, without quotes")
 
 
@@ -221,13 +222,13 @@ def _write(key: str) -> str:
 def _seconds(value: Any) -> float:
     if isinstance(value, str):
         clock = _CLOCK.fullmatch(value.strip())
-        if clock is None or (clock[1] is not None and float(clock[2]) >= _MINUTE):
-            raise ValueError("is no time")
-        found = 60 * int(clock[1] or 0) + float(clock[2])
+        if clock is None or (clock[1] is not None and float(clock[2]) >= MINUTE):
+            raise ValueError("is not a time")
+        found = MINUTE * int(clock[1] or 0) + float(clock[2])
     else:
         found = _number(value)
     if not 0 < found < _DAY:
-        raise ValueError("is no length of a recording")
+        raise ValueError("is not a possible length of a recording")
     return found
 
 
@@ -236,7 +237,7 @@ def _number(value: Any) -> float:
         raise ValueError("must be a number")
     try:
         return float(value)
-    except OverflowError:  # TOML's whole numbers have no end in Python
+    except OverflowError:  # a whole number in TOML may have any size in Python
         raise ValueError("is far too large a number") from None
 
 
@@ -300,9 +301,9 @@ def _file_name(value: Any) -> str:
     if not 0 < len(clean) <= _LONGEST_NAME:
         raise ValueError("must be a name in quotes")
     if {"{", "}"} & {*_PLACE.sub("", clean)}:
-        raise ValueError(f"may hold in braces only {', '.join(NAMED_BY)}")
+        raise ValueError(f"may have only these in braces: {', '.join(NAMED_BY)}")
     if clean.startswith(".") or any(c in '/\\:*?"<>|' for c in clean):
-        raise ValueError("holds what a file's name cannot")
+        raise ValueError("has characters that a file's name cannot have")
     return clean
 
 
@@ -317,8 +318,8 @@ def _lufs(value: Any) -> tuple[float, float]:
     if not isinstance(value, list) or len(value) != _PAIR:
         raise ValueError("must be two numbers, the softest and the loudest")
     low, high = (_number(v) for v in value)
-    if not _GATE <= low <= high <= 0:  # full scale is near 0
-        raise ValueError("must be two numbers from -70 to 0, the softer first")
+    if not GATE_LUFS <= low <= high <= 0:  # full scale is near 0
+        raise ValueError(f"must be two numbers from {GATE_LUFS} to 0, the softer first")
     return low, high
 
 
@@ -347,20 +348,20 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
     "longest": _seconds,
     "slate": _yes,
     "kinds": _kinds,
-    "megabytes": _above(0.1, 1_000_000),
+    "megabytes": _above(_LEAST_MEGABYTES, _MOST_MEGABYTES),
     "picture": _picture,
-    "lines": _whole(1, 10_000),
-    "frames": _above(1, 1_000),
+    "lines": _whole(1, _MOST_LINES),
+    "frames": _above(1, _MOST_FRAMES),
     "lufs": _lufs,
     "by_eye": _texts,
     "takes": _whole(1, _MOST_TAKES),
     "file_name": _file_name,
     "send_to": _line,
-    "confirm_days": _whole(0, 365),
+    "confirm_days": _whole(0, _MOST_CONFIRM_DAYS),
     "together": _seconds,
     "limits": _limits,
     "unbroken": _yes,
-    "how_many": _whole(1, 100),
+    "how_many": _whole(1, _MOST_PIECES),
     "set_list": _pieces,
     "free": _pieces,
 }

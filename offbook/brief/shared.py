@@ -1,8 +1,9 @@
-"""The one recording that serves several briefs, and why a piece needs more than one.
+"""One recording for several briefs, and why a piece may need more than one.
 
-Two briefs can share a recording of a piece where nothing that is settled in front of the camera is asked
-otherwise by the two: how long it lasts, whether a name is said first, which way up the picture is. What is
-settled on export (kind of file, size, loudness, sound alone) needs a file of its own, and no new recording.
+Two briefs can share a recording of a piece if they agree on everything that is decided in front of the
+camera: how long it lasts, whether a name is said first, whether the picture is landscape or portrait. If they
+differ in what is decided on export (kind of file, size, loudness, only sound), each needs its own file, but
+not its own recording.
 """
 
 from __future__ import annotations
@@ -11,35 +12,35 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from offbook.brief.points import Brief, same_name
+from offbook.brief.points import GATE_LUFS, Brief, same_name
 from offbook.brief.wording import length_told
 
 
 @dataclass(frozen=True, slots=True)
 class SharedRecording:
-    """One recording to be made. piece: its name; briefs: whom it serves, the nearest deadline first."""
+    """One recording to be made. piece: its name. briefs: those it is for, the nearest deadline first."""
 
     piece: str
     briefs: tuple[Brief, ...]
 
     @property
     def shortest(self) -> float | None:
-        """The least that it may last for all of them, seconds; None where nobody says."""
+        """The shortest length in seconds that suits all of them; None if no brief has one."""
         return max((x for b in self.briefs if (x := b.length_of(self.piece)[0]) is not None), default=None)
 
     @property
     def longest(self) -> float | None:
-        """The most that it may last for all of them, seconds; None where nobody says."""
+        """The longest length in seconds that suits all of them; None if no brief has one."""
         return min((x for b in self.briefs if (x := b.length_of(self.piece)[1]) is not None), default=None)
 
     @property
     def unbroken(self) -> bool:
-        """Whether one of them wants one continuous take: then it serves those that allow cuts as well."""
+        """Whether one of them asks for one continuous take, which also suits those that allow cuts."""
         return any(b.unbroken for b in self.briefs)
 
 
 def clashes(one: Brief, other: Brief, piece: str) -> tuple[str, ...]:
-    """Why no one recording of `piece` can serve both, in words for people; empty where one can."""
+    """Sentences that say why one recording of `piece` cannot be for both briefs; empty if it can."""
     found = []
     pair = SharedRecording(piece, (one, other))
     if pair.shortest is not None and pair.longest is not None and pair.shortest > pair.longest:
@@ -52,7 +53,7 @@ def clashes(one: Brief, other: Brief, piece: str) -> tuple[str, ...]:
 
 
 def separate_files(one: Brief, other: Brief) -> tuple[str, ...]:
-    """What of one recording each of two briefs needs a file of its own for; empty where one file does."""
+    """What two briefs that share a recording need different files for; empty if one file is enough."""
     found = []
     if one.kinds and other.kinds and not set(one.kinds) & set(other.kinds):
         found.append(f"file: {_each(one, other, lambda b: ' or '.join(b.kinds))}")
@@ -73,8 +74,8 @@ def _loudness(brief: Brief) -> str:
 
 
 def _lufs(brief: Brief) -> tuple[float, float]:
-    """The loudness a brief asks for, LUFS; the whole scale where it says nothing."""
-    return brief.lufs or (-70.0, 0.0)
+    """The range of loudness that a brief asks for, in LUFS; the whole scale if it does not say."""
+    return brief.lufs or (float(GATE_LUFS), 0.0)
 
 
 def _each(one: Brief, other: Brief, say: Callable[[Brief], str]) -> str:
@@ -82,9 +83,9 @@ def _each(one: Brief, other: Brief, say: Callable[[Brief], str]) -> str:
 
 
 def recordings_of(briefs: Sequence[Brief]) -> tuple[SharedRecording, ...]:
-    """The fewest recordings that serve these briefs, found from the nearest deadline on.
+    """The recordings needed for these briefs, beginning with the nearest deadline.
 
-    Each brief joins the first recording of the piece that serves it beside all those it serves already.
+    Each brief uses the first recording of the piece that suits it and all briefs that use it already.
     """
     found: list[SharedRecording] = []
     for brief in sorted(briefs, key=lambda b: b.deadline):

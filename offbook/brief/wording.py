@@ -1,4 +1,4 @@
-"""A brief in words: one to fill in, what it asks and what it leaves open, and how long is left."""
+"""A brief in words: one to fill in, what it asks and does not say, and how much time is left."""
 
 from __future__ import annotations
 
@@ -20,46 +20,47 @@ from offbook.brief.points import (
     read_raw,
     shown,
 )
-from offbook.phrasing import clock_tenths
+from offbook.phrasing import MINUTE, clock_tenths
 
 _SAID: Mapping[str, str] = {
     "name": "whose brief it is",
-    "deadline": "by when it must be there; a day alone is over at its end, where you are",
+    "deadline": "when it must arrive; a day without a time means the end of that day, where you are",
     "pieces": "which pieces of the journal are sent, in this order",
     "shortest": "the shortest time that each recording may last",
-    "longest": "and the longest",
-    "limits": "for one piece its own time, in the place of the two above; two times are least and most",
+    "longest": "the longest time that each recording may last",
+    "limits": "the time for one piece, in place of the two above; two times: shortest, longest",
     "together": "the longest time that all of them may last together",
     "how_many": "how many pieces they want",
     "set_list": "those of your pieces that are from their list",
-    "free": "those that are your own choice",
+    "free": "those of your pieces that are your own choice",
     "unbroken": "true: one continuous take; false: cuts are allowed",
     "slate": "true: say your name before the speech; false: do not",
-    "kinds": "endings of the file that are taken",
-    "megabytes": "most a file may have",
-    "picture": "landscape, portrait, either, or none for sound alone",
-    "lines": "least pixels on the shorter side of the picture",
-    "frames": "least pictures a second",
-    "lufs": "softest and loudest that the whole recording may be: integrated loudness by ITU-R BS.1770",
-    "by_eye": "what only a person can look at",
-    "takes": "most takes of a piece on one day",
-    "file_name": f"how a file is to be called, without its ending; may hold {', '.join(NAMED_BY)}",
-    "send_to": "where it goes",
-    "confirm_days": "days after sending by which they should have confirmed that it came",
+    "kinds": "the kinds of file that they accept, by the ending",
+    "megabytes": "the largest size of a file",
+    "picture": "landscape, portrait, either, or none for a recording of the sound only",
+    "lines": "the fewest pixels on the shorter side of the picture",
+    "frames": "the fewest pictures a second",
+    "lufs": "the softest and the loudest for the whole recording: integrated loudness by ITU-R BS.1770",
+    "by_eye": "what only a person can check",
+    "takes": "the most takes of a piece on one day",
+    "file_name": f"how to name a file, without its ending; may contain {', '.join(NAMED_BY)}",
+    "send_to": "where to send it",
+    "confirm_days": "how many days after sending they should confirm that it has arrived",
 }
 
 
 def blank_brief(
     deadline: date, pieces: Sequence[str] = (), found: Mapping[str, tuple[str, str]] | None = None
 ) -> str:
-    """A brief to fill in: every line it can have, explained, all but the name, the deadline and, where some
-    are given, the pieces put aside.
+    """The text of a brief to fill in, with every line that it can have explained.
 
-    found: for a key its line and the words of a message that say so; such a line is written out.
+    All lines have a # before them, except the name, the deadline, and the pieces if some are given. found:
+    lines that a message asks for, by their key: the line, and the words of the message; these lines have no #
+    either.
     """
     lines = [
-        "# What is asked for. Take away the # before a line that the brief has; what comes after a # is",
-        "# not asked for. Copy from the one who asks, and ask them if they leave something open.",
+        "# What is asked for. Delete the # before each line that you need; lines with a # are not asked for.",
+        "# Copy what the brief says, and ask them about anything that it does not say.",
     ]
     for key, said in _SAID.items():
         lines += ["", f"# {said}"]
@@ -78,13 +79,16 @@ def blank_brief(
 
 
 def as_toml(value: Any) -> str:
-    """A value of a brief, or of its file as it was read, as TOML 1.0 writes it. Limits are given by piece."""
+    """A value of a brief, or of its file, in TOML 1.0.
+
+    Limits become a table with one entry for each piece.
+    """
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, str):
-        # A string of JSON is one of TOML too, but for DEL, which JSON leaves as it is.
+        # A string in JSON is also one in TOML, except that TOML does not allow DEL.
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, tuple) and value and isinstance(value[0], Limit):
         each = (f"{as_toml(x.piece)} = {_limit(x)}" for x in value)
@@ -97,16 +101,18 @@ def as_toml(value: Any) -> str:
 
 
 def line(key: str, value: Any) -> str:
-    """A line of a brief's file, times as people write them."""
+    """A line of a brief's file, with times as people write them."""
     return f"{key} = {_time(value) if key in _TIMES else as_toml(value)}"
 
 
 _TIMES = ("shortest", "longest", "together")
+_TENTHS = 10  # of a second
 
 
 def _time(seconds: float) -> str:
-    """A time as "1:30", or as a number where the tenth would not say all of it."""
-    return as_toml(clock_tenths(seconds)) if round(10 * seconds) == 10 * seconds else as_toml(seconds)
+    """A time as "1:30", or as a number of seconds if it has more than tenths."""
+    whole_tenths = round(_TENTHS * seconds) == _TENTHS * seconds
+    return as_toml(clock_tenths(seconds)) if whole_tenths else as_toml(seconds)
 
 
 def _limit(x: Limit) -> str:
@@ -115,15 +121,15 @@ def _limit(x: Limit) -> str:
 
 
 def written(brief: Brief) -> str:
-    """The brief as a file that says the same."""
+    """The text of a file that says the same as the brief."""
     values = ((key, getattr(brief, key)) for key in KEYS)
     return "".join(f"{line(key, value)}\n" for key, value in values if value not in (None, ()))
 
 
 def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinfo) -> str:
-    """A brief's text with these lines in the place of those of the same keys, and without the keys in `gone`.
+    """A brief's text with these lines in place of those with the same keys, and without the keys in `gone`.
 
-    Raises BriefError where it could not be read afterwards.
+    zone: the performer's. Raises BriefError if the new text is not a brief.
     """
     raw = tomllib.loads(text)
     for line in lines:
@@ -131,18 +137,20 @@ def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinf
             raw[key] = value
     unknown = [key for key in gone if key not in KEYS]
     if unknown:
-        raise BriefError(f"a brief has no line called {shown(unknown[0])}", f"known are: {', '.join(KEYS)}")
+        raise BriefError(
+            f"a brief has no line called {shown(unknown[0])}", f"choose one of: {', '.join(KEYS)}"
+        )
     return written(read_raw({k: v for k, v in raw.items() if k not in gone}, zone, "the brief"))
 
 
 def brief_in_words(brief: Brief) -> list[tuple[str, str]]:
-    """The brief for people: what, and what is asked; the deadline in its own zone."""
+    """The brief as people read it: pairs of a heading and what is asked. The deadline is in its own zone."""
     found = [(what, said) for what, say in _TOLD for said in say(brief)]
     return found + [("by eye", each) for each in brief.by_eye]
 
 
 def _if_given(value: Any, said: Callable[[Any], str]) -> list[str]:
-    """What is said of a point where the brief has it, nothing where it leaves it open."""
+    """What to say about a point, if the brief has it; otherwise nothing."""
     return [] if value is None or value == () else [said(value)]
 
 
@@ -163,7 +171,7 @@ def _confirmation(days: int) -> str:
 
 _PICTURES = {"either": "any", "none": "none, sound alone"}
 
-# What a brief may ask, in the order in which people are told: a heading, and what is said under it.
+# What a brief may ask, in the order in which people read it: a heading, and what is said under it.
 _TOLD: tuple[tuple[str, Callable[[Brief], list[str]]], ...] = (
     ("by", _deadline),
     ("pieces", lambda b: _if_given(b.pieces, ", ".join)),
@@ -191,7 +199,7 @@ _TOLD: tuple[tuple[str, Callable[[Brief], list[str]]], ...] = (
 
 
 def unsaid(brief: Brief) -> list[str]:
-    """What the brief leaves open of the points on which a recording is often sent back, for people."""
+    """The points that the brief does not say and for which recordings are often rejected."""
     known = {
         "how long each may be": brief.longest is not None or bool(brief.limits),
         "how long all together": brief.together is not None
@@ -208,11 +216,12 @@ def unsaid(brief: Brief) -> list[str]:
 
 def _zone(brief: Brief) -> str:
     offset = brief.deadline.strftime("%z")
-    return f"UTC{offset[:3]}:{offset[3:5]}" if brief.deadline.utcoffset() else "UTC"
+    hours, minutes = offset[: len("+01")], offset[len("+01") : len("+0100")]
+    return f"UTC{hours}:{minutes}" if brief.deadline.utcoffset() else "UTC"
 
 
 def length_told(shortest: float | None, longest: float | None) -> str:
-    """A length for people: 0:50 to 2:00."""
+    """A range of lengths as people read it: 0:50 to 2:00."""
     if shortest is not None and longest is not None:
         return f"{clock_tenths(shortest)} to {clock_tenths(longest)}"
     return (
@@ -222,36 +231,37 @@ def length_told(shortest: float | None, longest: float | None) -> str:
     )
 
 
-_HOUR = 3600  # seconds
-_IN_HOURS = 48  # from so many hours on, days are shown instead; set by hand
+_HOUR = 60 * MINUTE  # seconds
+_DAY_HOURS = 24
+_IN_HOURS = 48  # with so many hours or more, days are shown instead; set by hand
 
 
 def until(deadline: datetime, now: datetime) -> str:
-    """How long is left, for people."""
+    """How much time is left, in words."""
     left = (deadline.astimezone(UTC) - now.astimezone(UTC)).total_seconds()
     if left < 0:
         return f"deadline passed {_ago(-left)}"
     hours, rest = divmod(int(left), _HOUR)
-    minutes = rest // 60
+    minutes = rest // MINUTE
     if hours >= _IN_HOURS:
-        return f"{hours // 24} days left"
+        return f"{hours // _DAY_HOURS} days left"
     return f"{hours} h {minutes:02d} min left" if hours else f"{minutes} min left"
 
 
 def _ago(seconds: float) -> str:
-    """How long something is past, for people."""
+    """How long ago something was, in words."""
     hours = int(seconds) // _HOUR
     if hours >= _IN_HOURS:
-        return f"{hours // 24} days ago"
-    return f"{hours} h ago" if hours else f"{int(seconds) // 60} min ago"
+        return f"{hours // _DAY_HOURS} days ago"
+    return f"{hours} h ago" if hours else f"{int(seconds) // MINUTE} min ago"
 
 
 def late(brief: Brief, now: datetime) -> str:
-    """What to say of a brief whose deadline has passed and that was not sent; empty before."""
+    """What to say about a brief that was not sent before its deadline; "" before the deadline."""
     if brief.deadline.astimezone(UTC) >= now.astimezone(UTC):
         return ""
     ago = _ago((now.astimezone(UTC) - brief.deadline.astimezone(UTC)).total_seconds())
     return (
-        f"The deadline of {brief.name} passed {ago}, and it is not noted as sent. If it went, note it: "
-        f'offbook brief sent "{brief.name}". If not, ask them for a new one.'
+        f"The deadline of {brief.name} passed {ago}, and it is not noted as sent. If you sent it, note that: "
+        f'offbook brief sent "{brief.name}". If not, ask them for a new deadline.'
     )

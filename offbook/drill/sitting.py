@@ -22,7 +22,7 @@ from typing import Literal
 from offbook.drill.judging import JudgedAnswer
 from offbook.drill.units import Lookalike
 from offbook.records import Memory, Unit, Version
-from offbook.schedule import FIRST_HELP, MOST_HELP, faded, rating_of, recall_at
+from offbook.schedule import FIRST_HELP, MOST_HELP, next_help, rating_of, recall_at
 from offbook.words import as_written
 
 Kind = Literal["thought", "cue", "join", "build-up", "build-back", "drop-in", "tell-apart"]
@@ -311,7 +311,7 @@ def _row_ending(units: Sequence[Unit], at: int, most: int) -> list[Unit]:
 def help_after(help_: int, rating: int, exercise: Exercise, right: bool) -> int:
     """The help a thought gets next time. Right with nearly all of it shown proves nothing, but moves on."""
     if rating:
-        return faded(help_, rating)
+        return next_help(help_, rating)
     return min(help_, MOST_HELP - 1) if right and exercise.help >= MOST_HELP else help_
 
 

@@ -1,4 +1,4 @@
-"""Fitting: does a speech fit its limit, and which whole thoughts could go if it does not."""
+"""Fitting: whether a speech keeps to its time limit, and which whole thoughts could be cut if it does not."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
 """What a cut would break: connectives, questions, names, quotations, rhymes.
 
-Every possible cut is given a price. What a coach would never let pass is forbidden: a "but" whose other
-side is gone, an answer whose question is gone, half a quotation. What can be mended or lived with costs
-something and is said beside the proposal. The rest of the price is how much of the speech's own matter
-goes with the cut.
+Every possible cut has a price. What a coach would never accept is forbidden: a "but" without what it is
+opposed to, an answer without its question, half a quotation. What the performer can repair or accept adds to
+the price, and is told beside the proposal. The rest of the price depends on how much of the speech's content
+the cut takes.
 """
 
 from __future__ import annotations
@@ -19,32 +19,34 @@ from offbook.fit.edges import PARAGRAPH, Edge
 from offbook.fit.exchanges import Exchanges
 from offbook.lexicon import dictionary_form, pronounce
 from offbook.script import Script
-from offbook.thoughts import SUBJECTS, YOU, Parsed, called_on
+from offbook.thoughts import CONTENT_LETTERS, SUBJECTS, YOU, Parsed, called_on
 from offbook.words import Word, where
 
+# Prices, set by hand in relation to one another, on the speeches of the tests.
 FORBIDDEN = float("inf")
-ONE_CUT = 1.0  # each separate cut is a join the audience may hear
-CROSSING = 2.0  # for each level of edge that lies inside a cut and is stronger than its own edges
-HEADLESS = 2.0
+ONE_CUT = 1.0  # for each separate cut, because the audience may notice the join
+CROSSING = 2.0  # for each level by which an edge inside the cut is stronger than both edges of the cut
+HEADLESS = 2.0  # for the beginning of a paragraph without its end
 CLOSE = 6.0  # for the whole of the close
-MATTER = 10.0  # for the whole speech; a cut pays for its share, more where its words come again
-_MATTER_ONCE, _MATTER_AGAIN = (
-    0.6,
-    0.8,
-)  # of that share: for words met once, and put to it where all come again
-_PRONOUN_LOST, _NOUN_LOST = 4.0, 1.5  # for a pronoun without its name, a noun without its first mention
+MATTER = 10.0  # for the whole speech; a cut pays for its share
+# The price of a share is multiplied by the first number if its words are not repeated; if all of them are, by
+# the sum.
+_MATTER_ONCE, _MATTER_AGAIN = 0.6, 0.8
+_PRONOUN_LOST, _NOUN_LOST = 4.0, 1.5  # for a pronoun without its name, for a noun without its first mention
 _POINTS_ELSEWHERE, _FOLLOWS_ELSEWHERE = 2.5, 0.8  # for "this" and for "again" after the cut
-_SENTENCE_CLOSED = 1.0  # for a sentence that ends at the cut
-_RHYME_BROKEN = 1.2  # for each
-_RHYMES_WITHIN = 4  # lines
-_CLOSE_SHARE = 8  # the close of a speech of one paragraph is one part in so many of its words
-_TELLING = 3  # words after a quotation in which "he said" stands
+_SENTENCE_CLOSED = 1.0  # for a sentence that gets a new end at the cut
+_RHYME_BROKEN = 1.2  # for each rhyme
+
+# Other numbers, set by hand in the same way.
+_RHYMES_WITHIN = 4  # lines between two that rhyme, at most
+_CLOSE_SHARE = 8  # the close of a speech of one paragraph is its last eighth
+_TELLING = 3  # words after the first, among which "he said" is looked for
 
 _CONNECTIVES = """but yet however nevertheless nonetheless still instead otherwise whereas although though
     therefore thus hence so then consequently because for or nor also too moreover furthermore besides
     likewise similarly meanwhile rather except unless whereupon thereby thereupon"""
 _LEAN_BACK = frozenset(_CONNECTIVES.split())
-# At the head of a paragraph these gather up the whole speech so far, not the sentence before.
+# At the beginning of a paragraph these refer to the whole speech so far, not to the sentence before.
 _GATHER = frozenset(
     ["so", "then", "therefore", "thus", "hence", "still", "also", "meanwhile", "finally", "for"]
 )
@@ -53,32 +55,32 @@ _POINTING = frozenset(["this", "that", "these", "those", "such", "it", "both", "
 _PERSON = frozenset(["he", "him", "his", "himself", "she", "her", "hers", "herself"])
 _MANY = frozenset(["they", "them", "their", "theirs", "themselves"])
 _ORDER = ("first", "second", "third", "fourth", "fifth")
-RHYMED = 0.4  # rhymes for each verse line from which a poem rhymes; in blank verse a rhyme is an accident
-ADDRESSED_FOR = 40  # words after a cut in which a "you" still speaks to who was called on before it
-REACH_BACK = 80  # words; a pronoun further from a name leans on something else
+RHYMED = 0.4  # rhymes for each line of verse: with fewer, a rhyme is an accident
+ADDRESSED_FOR = 40  # words after a cut in which "you" still means a person addressed before it
+REACH_BACK = 80  # words before a pronoun in which its name is looked for
 _ASKED = frozenset(["ask", "asks", "asked", "wondered", "inquired", "enquired", "demanded"])
 _SAID = frozenset(["say", "says", "said", "answer", "answers", "answered", "reply", "replied", "told"])
-_SHORT_ANSWER = 8  # words; a cut no longer takes an answer and nothing else
-_SHORT_REPLY = 3  # words; so short a line says nothing without the one before it; common practice, no source
+_SHORT_ANSWER = 8  # words: a cut that is not longer takes only an answer
+_SHORT_REPLY = 3  # words: a line that is not longer needs the line before it; common practice, no source
 _FEW_ANSWERS = frozenset(["yes", "no", "ay", "aye", "nay", "never", "none", "nobody", "nothing", "indeed"])
-# A single quotation mark opens speech before a capital, unless letters are left out there ('Tis), and ends
-# it after a stop.
+# A single quotation mark opens a quotation before a capital, unless it stands for missing letters ('Tis). It
+# closes one after a stop.
 _SINGLE_OPENS = re.compile(
     r"(?<!\w)['‘](?!(?:T(?:is|was|were|will|would)|Gainst|Fore|Scape|Cause)\b)(?=[A-Z])"
 )
 _SINGLE_CLOSES = re.compile(r"[.,;:?!…—-]['’](?!\w)")
-_LOOSE = frozenset(["punct", "cc", "intj", "ROOT"])  # relations whose word can do without its head
+_LOOSE = frozenset(["punct", "cc", "intj", "ROOT"])  # a word with this relation does not need its head
 _CLAUSES = frozenset(["conj", "ccomp", "advcl", "parataxis", "dep"])  # with a subject they can stand alone
-# Tags of a verb that can do without a subject: `make thick my blood; stop up the access`.
+# The tags of a verb that does not need a subject: `make thick my blood; stop up the access`.
 _COMMAND_TAGS = frozenset(["VB", "VBP"])
-_SHORTEST = 3  # letters of a word that can carry the matter of a sentence; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class Leaning:
-    """A word at `at` that leans on the noun or name at `on`. others: earlier places of the same noun.
+    """A word that needs an earlier noun or name to be understood.
 
-    price: of leaving it without any of them.
+    at: the word. on: the noun or name. others: other earlier places of the same noun. price: of cutting all
+    of them.
     """
 
     at: int
@@ -88,17 +90,17 @@ class Leaning:
 
 
 class Coherence:
-    """Prices of cuts of one speech."""
+    """The prices of all cuts of one speech."""
 
     def __init__(self, script: Script, words: Sequence[Word], parsed: Parsed) -> None:
         self.script, self.words, self.parsed = script, words, parsed
         self.forms = [dictionary_form(w.text) for w in words]
         self.tags = [parsed.tag(i) for i in range(len(words))]
         self.content = [
-            f if t[:2] in ("NN", "VB", "JJ") and len(f) >= _SHORTEST else ""
+            f if t[:2] in ("NN", "VB", "JJ") and len(f) >= CONTENT_LETTERS else ""
             for f, t in zip(self.forms, self.tags, strict=True)
         ]
-        # by the noun that is leaned on, so that a cut looks only at what it takes away
+        # sorted by the noun, so that for a cut only the nouns inside it need be looked at
         self.leanings = sorted(self._leanings(), key=lambda lean: lean.on)
         self.rhymes = self._rhymes()
         verse = sum(line.verse for line in script.lines)
@@ -116,9 +118,9 @@ class Coherence:
         self.close = self._close()
 
     def price(self, a: Edge, b: Edge, inside: int) -> tuple[float, tuple[str, ...]]:
-        """The price of cutting the words from `a` up to `b`, and what a reader should check.
+        """The price of cutting the words from `a` up to `b`, and what the performer should check.
 
-        inside: the strongest level of the edges between them, 0 where there is none.
+        inside: the strongest level of the edges between them, 0 if there is none.
         """
         if not self.exchanges.allow(a.before, b.before) or self._leaves_nobody_addressed(a.before, b.before):
             return FORBIDDEN, ()
@@ -141,11 +143,11 @@ class Coherence:
         return price, tuple(notes)
 
     def _leans_back(self, a: Edge, b: Edge) -> bool:
-        """What follows the cut answers or turns against something that would be gone."""
+        """Whether what follows the cut answers, or is opposed to, something that would be cut."""
         i = b.before
         word = self.forms[i]
         if self._changes_speaker(i) and len(self._sentence_from(i)) <= _SHORT_REPLY:
-            return True  # "Are they?" takes up the very words before it
+            return True  # a line such as "Are they?" needs the words before it
         if self._ends_in(i - 1, "?") and not self._asks(i):
             return True  # an answer without its question
         if self._was_asked(a.before, i) and self._is_said(i):
@@ -153,42 +155,42 @@ class Coherence:
         if word in _FEW_ANSWERS and self._gap(i).strip()[-1:] in ("?", "!"):
             return True
         if word in _LEAN_BACK and not (word in _GATHER and b.level == PARAGRAPH):
-            # "So much", "then the king", "for ever" lean on nothing when no clause stop is before them.
+            # in "so much", "then the king" and "for ever" these are not connectives
             return not (word in ("so", "for", "then", "still", "too") and self.tags[i][:2] in ("JJ", "NN"))
         return False
 
     def _sentence_before(self, i: int) -> range:
-        """The words of the sentence that ends before word `i`."""
+        """The words (indices) of the sentence that ends before word `i`."""
         k = i
         while k > 0 and self.words[k - 1].sentence == self.words[i - 1].sentence:
             k -= 1
         return range(k, i)
 
     def _sentence_from(self, i: int) -> range:
-        """Word `i` and the others up to the end of its sentence."""
+        """The words (indices) from `i` to the end of its sentence."""
         k = i
         while k < len(self.words) and self.words[k].sentence == self.words[i].sentence:
             k += 1
         return range(i, k)
 
     def _was_asked(self, a: int, i: int) -> bool:
-        """Whether the sentence before word `i`, which would go with a cut from `a`, tells of a question."""
+        """Whether the sentence before word `i` says that somebody asked, and would go with a cut from `a`."""
         before = self._sentence_before(i)
         return before.start >= a and any(self.forms[k] in _ASKED for k in before)
 
     def _is_said(self, i: int) -> bool:
-        """Whether the sentence at word `i` begins by telling what was said."""
+        """Whether the sentence at word `i` begins by saying who said something."""
         return any(form in _SAID for form in self.forms[i + 1 : i + 1 + _TELLING])
 
     def _gap(self, i: int) -> str:
-        """What the speaker's own text has before word `i`."""
+        """What is printed before word `i` in the speaker's own text."""
         return self.parsed.gaps[i] if i else ""
 
     def _ends_in(self, i: int, mark: str) -> bool:
         return i >= 0 and mark in self._gap(i + 1) if i + 1 < len(self.words) else False
 
     def _changes_speaker(self, i: int) -> bool:
-        """Whether somebody else speaks from word `i` on, in a scene of which all parts are one speech."""
+        """Whether another part begins to speak at word `i`, if the speech is a scene with all its parts."""
         return i > 0 and self.speakers[self.words[i - 1].line] != self.speakers[self.words[i].line]
 
     def _asks(self, i: int) -> bool:
@@ -206,16 +208,16 @@ class Coherence:
         )
 
     def _breaks_sentence(self, a: Edge, b: Edge) -> bool:
-        """What is left of a sentence has lost what it hangs on.
+        """Whether what is left of a sentence no longer makes sense.
 
-        "That I may speak with you; and ask you why": without the first half nobody asks.
+        "That I may speak with you; and ask you why": the second half needs the first.
         """
         after = () if b.sentence else self._sentence_from(b.before)
         before = () if a.sentence else self._sentence_before(a.before)
         return any(self._hangs(k, a.before, b.before) for k in (*before, *after))
 
     def _hangs(self, word: int, first: int, after: int) -> bool:
-        """Whether `word`, which stays, is a part of a clause whose verb or noun is among those that go."""
+        """Whether `word`, which stays, depends on a verb or noun from `first` up to `after`, which is cut."""
         tokens = self.parsed.tokens
         for k in range(self.parsed.first[word], self.parsed.last[word] + 1):
             token = tokens[k]
@@ -227,19 +229,19 @@ class Coherence:
         return False
 
     def _dangles(self, a: Edge, b: Edge) -> bool:
-        """What comes before the cut promises something that would be gone: a colon."""
+        """Whether there is a colon before the cut, which announces something that would be cut."""
         return a.before > 0 and not a.sentence and not a.verse and ":" in self._gap(a.before)
 
     def _leaves_question(self, a: int, b: int) -> bool:
-        """The cut takes the answer to a question that would stay; a long one may, where one follows."""
+        """Whether the cut takes the answer to a question that stays, and no other question follows."""
         if not a or "?" not in self._gap(a) or self._asks(a):
             return False
         if self._changes_speaker(a):
-            return True  # whoever was asked would not answer
+            return True  # the other part would not answer
         return b - a <= _SHORT_ANSWER or b >= len(self.words) or not self._asks(b)
 
     def _leaves_nobody_addressed(self, a: int, b: int) -> bool:
-        """The cut calls on somebody to whom what follows still speaks."""
+        """Whether somebody is addressed in the cut to whom the text after it still speaks."""
         gone = [span for span in self.calls if a <= span[0] and span[1] < b]
         if not gone:
             return False
@@ -250,7 +252,7 @@ class Coherence:
         return not before or self.forms[before[-1][1]] != self.forms[gone[-1][1]]
 
     def _breaks_order(self, a: Edge, b: Edge) -> bool:
-        """ "Second" is left without its "first"."""
+        """Whether "first" would be cut and "second" kept."""
         for word, following in pairwise(_ORDER):
             places, later = self.ordinals[word], self.ordinals[following]
             gone = bisect_left(places, a.before) < bisect_left(places, b.before)
@@ -259,11 +261,10 @@ class Coherence:
         return False
 
     def _shape(self, a: Edge, b: Edge, inside: int) -> float:
-        """How badly the cut sits in the build of the speech.
+        """The part of the price for harming the structure of the speech.
 
-        A cut that crosses from the tail of one paragraph or turn into the head of the next takes the end
-        of one and the point of the other; one that takes the head of a paragraph takes what it is about;
-        and the close of a speech is what it has been built for.
+        A cut from the end of one paragraph or turn into the beginning of the next damages both; a paragraph
+        without its beginning does not say what it is about; and a speech leads up to its close.
         """
         price = CROSSING * max(0, inside - min(a.level, b.level))
         if a.level == PARAGRAPH and b.level < PARAGRAPH:
@@ -272,21 +273,21 @@ class Coherence:
         return price + (CLOSE * overlap / max(1, len(self.words) - self.close) if overlap > 0 else 0.0)
 
     def _close(self) -> int:
-        """The word at which the last paragraph begins, or the last eighth where there is only one."""
+        """The word at which the last paragraph begins, or the last eighth if there is only one paragraph."""
         paragraph = {line.n: line.paragraph for line in self.script.lines}
         last = paragraph[self.words[-1].line]
         first = next(w.i for w in self.words if paragraph[w.line] == last)
         return first or len(self.words) - max(1, len(self.words) // _CLOSE_SHARE)
 
     def _matter(self, a: int, b: int) -> float:
-        """The share of the speech that goes, more where its words come again elsewhere."""
+        """The part of the price for the content: more if the words are repeated elsewhere in the speech."""
         n = max(1, len(self.words))
         content = self.meaning[b] - self.meaning[a] or 1
         again = (self.repeated[b] - self.repeated[a]) / content
         return MATTER * (b - a) / n * (_MATTER_ONCE + _MATTER_AGAIN * again)
 
     def _leanings(self) -> list[Leaning]:
-        """Each third-person pronoun with the nearest noun or name before it that it can stand for."""
+        """The pronouns, each with the nearest name that it can mean, and the nouns with earlier mentions."""
         found = []
         places: dict[str, list[int]] = {}
         for i, (form, tag) in enumerate(zip(self.forms, self.tags, strict=True)):
@@ -302,7 +303,7 @@ class Coherence:
         return found
 
     def _is_definite(self, i: int) -> bool:
-        """ "the boat", "that old boat": a boat that was spoken of before."""
+        """Whether a noun is one mentioned before: "the boat", "that old boat"."""
         if self.forms[i] in _IN_PHRASES:
             return False
         return any(f in ("the", "that", "this", "those", "these") for f in self.forms[max(0, i - 2) : i])
@@ -315,7 +316,7 @@ class Coherence:
         return next((k for k in named if not (person and self.forms[k] in _CALENDAR)), None)
 
     def _names(self, a: int, b: int) -> list[tuple[float, str]]:
-        """Pronouns after the cut whose name or noun would be gone."""
+        """The prices of, and notes on, words after the cut whose noun or name would be cut."""
         found, told = [], set()
         first = bisect_left(self.leanings, a, key=lambda lean: lean.on)
         taken = self.leanings[first : bisect_left(self.leanings, b, first, key=lambda lean: lean.on)]
@@ -332,7 +333,7 @@ class Coherence:
         return found
 
     def _joins(self, a: Edge, b: Edge) -> list[tuple[float, str]]:
-        """How what is left meets."""
+        """The prices of, and notes on, how the text before and after the cut fit together."""
         found: list[tuple[float, str]] = []
         if b.before < len(self.words):
             word = self.forms[b.before]
@@ -346,7 +347,7 @@ class Coherence:
         return found
 
     def _rhymes(self) -> list[tuple[int, int]]:
-        """Pairs of verse line ends, by the word that ends them, that rhyme within four lines."""
+        """Pairs of rhyming line ends, each as the index of its word, not more than four lines apart."""
         ends = [
             i
             for i, w in enumerate(self.words)
@@ -372,7 +373,7 @@ class Coherence:
 
 
 def _rime(form: str) -> tuple[str, ...]:
-    """The phones from the last stressed vowel on, stress left out; empty where they are not known."""
+    """The phones from the last stressed vowel on, without stress digits; empty if they are not known."""
     phones = pronounce(form)[0].phones
     at = max((k for k, p in enumerate(phones) if p[-1] in "12"), default=None)
     return tuple(p.rstrip("012") for p in phones[at:]) if at is not None else ()

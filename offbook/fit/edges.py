@@ -1,10 +1,10 @@
 """Where a cut may begin and end: the edges of whole thoughts, and of whole lines in verse.
 
-A cut is a run of words between two edges. An edge comes before a word that begins a thought or a turn
-and where the sentence ends too, or at least stops (a semicolon or a dash; in verse, whose old
-punctuation stops with it, a colon), so that what is left are whole sentences. In verse both edges of a
-cut are at the beginnings of lines; only where that leaves no cut at all may both be at the same
-syllable of their lines, so that the two half-lines left make one whole line.
+A cut consists of the words between two edges. An edge is before a word that begins a thought or a turn, if a
+sentence ends there too, or if it at least has a stop there (a semicolon or a dash; in verse also a colon,
+which old printers used as a stop). So whole sentences are left. In verse, both edges of a cut are at the
+beginnings of lines. Only if no cut is possible in this way may both be at the same syllable of their lines,
+so that the two half-lines make one whole line.
 """
 
 from __future__ import annotations
@@ -15,23 +15,23 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from offbook.script import Script
-from offbook.thoughts import Shift
+from offbook.thoughts import THOUGHT_GRADE, TURN_GRADE, Shift
 from offbook.verse import Versification
 from offbook.words import Word
 
 PARAGRAPH, TURN, THOUGHT = 3, 2, 1
-MOST_EDGES = 120  # in a longer script only the strongest are weighed: paragraphs and turns first
+# Of a longer script only so many are used, paragraphs and turns first; set by hand, to save time
+MOST_EDGES = 120
 _STOPS = re.compile(r"[;—–…]|--")
-_THOUGHT_GRADE, _TURN_GRADE = 2, 3  # of a shift
 
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """A place before word `before` (the number of words for the end of the speech).
+    """A place before a word.
 
-    sentence: a sentence begins there. line_start: a verse or source line begins there. syllables: of its
-    line before it, None where the line is not scanned. verse: it is in a verse line.
-    level: how deep the edge goes: PARAGRAPH, TURN or THOUGHT.
+    before: the word's index; the number of words for the end of the speech. sentence: whether a sentence
+    begins there. line_start: whether a line begins there. verse: whether it is in a line of verse. syllables:
+    how many its line has before it, None if the line is not scanned. level: PARAGRAPH, TURN or THOUGHT.
     """
 
     before: int
@@ -45,9 +45,9 @@ class Edge:
 def edges_of(
     script: Script, words: Sequence[Word], shifts: Sequence[Shift], versification: Versification
 ) -> tuple[Edge, ...]:
-    """Every edge of the speech in order, its beginning and its end included."""
+    """All edges of the speech in order, with its beginning and its end."""
     grade = {s.before_word: s.grade for s in shifts}
-    inner = [i for i in range(1, len(words)) if grade.get(i, 0) >= _THOUGHT_GRADE]
+    inner = [i for i in range(1, len(words)) if grade.get(i, 0) >= THOUGHT_GRADE]
     verse = {line.n for line in script.lines if line.verse}
     clean = [i for i in inner if _clean(script, words, i, words[i - 1].line in verse)]
     chosen = clean or inner or [b.i for a, b in pairwise(words) if a.line != b.line]
@@ -63,18 +63,18 @@ def _clean(script: Script, words: Sequence[Word], i: int, verse: bool) -> bool:
 
 
 def _strongest(script: Script, words: Sequence[Word], at: list[int], grade: Mapping[int, int]) -> list[int]:
-    """At most MOST_EDGES of `at`, spread over the script by rank: paragraph, turn, sentence."""
+    """At most MOST_EDGES of the edges `at`, spread over the script: first paragraphs, then turns."""
     if len(at) <= MOST_EDGES:
         return at
     paragraph = {line.n: line.paragraph for line in script.lines}
 
     def rank(i: int) -> tuple[int, int]:
         opens = paragraph[words[i].line] != paragraph[words[i - 1].line]
-        return (0 if opens else 1 if grade.get(i, 0) == _TURN_GRADE else 2), i
+        return (0 if opens else 1 if grade.get(i, 0) == TURN_GRADE else 2), i
 
     ranked = sorted(at, key=rank)
     top = [i for i in ranked if rank(i)[0] == 0] or ranked
-    if len(top) > MOST_EDGES:  # thin them out evenly
+    if len(top) > MOST_EDGES:  # leave some out, evenly
         step = len(top) / MOST_EDGES
         top = [top[int(k * step)] for k in range(MOST_EDGES)]
     elif len(top) < MOST_EDGES:
@@ -97,7 +97,7 @@ def _edge(
     before = sum(scansion.word_syllables[: i - first]) if scansion is not None else None
     sentence = i == 0 or words[i - 1].sentence != words[i].sentence
     opens = i == 0 or script.lines[k].paragraph != _paragraph(script, words[i - 1])
-    level = PARAGRAPH if opens else TURN if grade.get(i, 0) == _TURN_GRADE else THOUGHT
+    level = PARAGRAPH if opens else TURN if grade.get(i, 0) == TURN_GRADE else THOUGHT
     return Edge(i, sentence, first == i, script.lines[k].verse, before, level)
 
 
@@ -106,9 +106,9 @@ def _paragraph(script: Script, word: Word) -> int:
 
 
 def may_pair(a: Edge, b: Edge, halves: bool = False) -> bool:
-    """Whether cutting from `a` up to `b` leaves whole verse lines.
+    """Whether whole lines of verse are left after cutting from `a` up to `b`.
 
-    halves: two half-lines may meet where they make a line as long as the one that was cut.
+    halves: whether two half-lines may meet if together they are as long as the line that was cut.
     """
     if not (a.verse or b.verse) or (a.line_start and b.line_start):
         return True

@@ -1,7 +1,7 @@
-"""What a cut may do to a scene: a partner's line goes only with the speech that answers it.
+"""What a cut may do to a scene: a partner's line may go only with the speech that answers it.
 
-A part is a row of speeches with a cue before each. Inside a speech the first thought answers the cue and the
-last one is what the partner answers, so both stay. Beyond that whole speeches may go, each with its cue.
+A part consists of speeches with a cue before each. In a speech, the first thought answers the cue, and the
+partner answers the last one, so both must stay. But whole speeches may go, each with its cue.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from offbook.script import Cue, Script
 from offbook.words import Word
 
-CUE_END = 6  # words of a partner's line that are quoted
-AT_ONCE = 4  # words of a line within which a pronoun takes up the line before
-SHORT_WORD = 3  # letters; words no longer join any two lines
+CUE_END = 6  # words at the end of a partner's line that are quoted; set by hand
+AT_ONCE = 4  # words at the beginning of a line: a pronoun among them refers to the line before; set by hand
+SHORT_WORD = 3  # letters: words that are no longer do not connect two lines; set by hand
 _PRONOUNS = frozenset(["he", "she", "it", "they", "him", "her", "them", "that", "this", "these", "those"])
 
 
@@ -21,7 +21,7 @@ class Exchanges:
     """The speeches of a part."""
 
     def __init__(self, script: Script, words: Sequence[Word], gaps: Sequence[str]) -> None:
-        """gaps: what the performer's own text has before each word (`Parsed.gaps`)."""
+        """gaps: what is printed before each word in the performer's own text (`Parsed.gaps`)."""
         self.words, self.gaps = words, gaps
         self.cues: dict[int, Cue] = {}  # the last cue before a word
         at = 0
@@ -31,7 +31,7 @@ class Exchanges:
             self.cues[at] = cue
 
     def allow(self, first: int, after: int) -> bool:
-        """Whether the words `first` up to `after` may go without leaving the partner alone."""
+        """Whether the words `first` up to `after` may go, so that the partner's lines still make sense."""
         inside = any(first < i < after for i in self.cues)
         if not inside and first not in self.cues and after not in self.cues:
             return True
@@ -41,17 +41,17 @@ class Exchanges:
         return not left_asking and "?" not in self.gaps[after] and not self._answers(first, after)
 
     def _answers(self, first: int, after: int) -> bool:
-        """Whether the partner's next line takes up what would be gone, by a word of it or a pronoun."""
+        """Whether the partner's next line refers to what would be cut, by one of its words or a pronoun."""
         said = [w.strip(".,;:!?’'\"“”").lower() for w in self.cues[after].text.split()]
         gone = {w.text.lower() for w in self.words[first:after] if len(w.text) > SHORT_WORD}
         return not _PRONOUNS.isdisjoint(said[:AT_ONCE]) or not gone.isdisjoint(said)
 
     def is_exchange(self, first: int, after: int) -> bool:
-        """Whether whole speeches go, each with the cue before it."""
+        """Whether the cut consists of whole speeches, each with the cue before it."""
         return first in self.cues and after in self.cues
 
     def note(self, first: int, after: int) -> str | None:
-        """What to say of a cut that takes partners' lines with it; None where it takes none."""
+        """What to tell about a cut that includes partners' lines; None if it includes none."""
         if not self.is_exchange(first, after):
             return None
         gone = [self.cues[i] for i in sorted(self.cues) if first <= i < after]

@@ -1,9 +1,9 @@
-"""What a cut takes from the build of a speech: its heart, and words that something later answers.
+"""What a cut takes from the structure of a speech: its heart, and words that a later passage refers to.
 
-The heart is the passage, from one turn to another, whose words come again most in the rest of the speech:
-what the rest leans on. It may be cut, but not without a word. A word that only the cut has said before, and
-that comes again after it, is answered there: who has not heard that somebody sang is not moved that it was
-heard.
+The heart is the passage between two turns whose words are repeated most in the rest of the speech, which
+depends on it. It may be cut, but the performer is told. If a word is said only inside the cut and then again
+after it, the later place refers to the cut: a listener who did not hear that somebody sang does not
+understand why it matters that it was heard.
 """
 
 from __future__ import annotations
@@ -16,16 +16,17 @@ from math import sqrt
 from offbook.fit.edges import TURN, Edge
 from offbook.lexicon import dictionary_form
 from offbook.script import Script
-from offbook.thoughts import Parsed
+from offbook.thoughts import CONTENT_LETTERS, Parsed
 from offbook.words import Word, where
 
-LEAST_AGAIN = 4  # words of a passage that come again elsewhere, below which nothing leans on it
-LEAST_SPANS = 4  # turns a speech must have for one of its passages to be its heart
-HEART_SIZE = (0.15, 0.35)  # of the speech: passages from turn to turn that together make its heart
-ANSWERED = 1.5  # price of each word answered after the cut whose like only the cut has said
-MOST_ANSWERED = 3  # such words named for one cut
-MOST_NAMED = 3  # passages named for one cut
-QUOTED = 5  # words by which a passage is named
+# All set by hand, on the speeches of the tests.
+LEAST_AGAIN = 4  # words of the heart that are repeated elsewhere
+LEAST_SPANS = 4  # passages between turns: a speech with fewer has no heart
+HEART_SIZE = (0.15, 0.35)  # the smallest and the largest share of the speech that may be its heart
+ANSWERED = 1.5  # the price of each word after the cut that refers to a word said only inside the cut
+MOST_ANSWERED = 3  # such words that are listed for one cut
+MOST_NAMED = 3  # passages that are listed for one cut
+QUOTED = 5  # words that are quoted of a passage
 
 _IRREGULAR = """
 bear bore borne born | begin began begun | bind bound | bite bit bitten | bleed bled
@@ -55,12 +56,11 @@ taken gave given got knew known thought kept stood put be have do say go come kn
 get make take give look tell ask let put want need keep stand use try turn call way thing time
 man woman year day night hand eye one people place lot bit"""
 COMMON = frozenset(_COMMON.split())
-_MOST_OF_IT = 0.5  # share of the heart that makes a passage the heart; set by hand
-_SHORTEST = 3  # letters of a word that can carry matter, and of its base form; set by hand
+_MOST_OF_IT = 0.5  # of the heart: a cut that takes so much of it is said to take the heart; set by hand
 
 
 class Heart:
-    """The passages of a speech and the words that tie them together."""
+    """The passages of a speech, and the words that are repeated in several of them."""
 
     def __init__(self, script: Script, words: Sequence[Word], parsed: Parsed, edges: Sequence[Edge]) -> None:
         self.script, self.words = script, words
@@ -75,7 +75,7 @@ class Heart:
         self.heart = self._heart()
 
     def _heart(self) -> tuple[int, int] | None:
-        """First word of the passage that the rest leans on most, and the word after its last."""
+        """The heart: the index of its first word and of the word after its last; None if there is none."""
         if len(self.spans) < LEAST_SPANS:
             return None
         low, high = (share * len(self.words) for share in HEART_SIZE)
@@ -85,14 +85,14 @@ class Heart:
         return best if best is not None and self._again(best) >= LEAST_AGAIN else None
 
     def _weight(self, span: tuple[int, int]) -> float:
-        """How many of the passage's words come again elsewhere, long passages set back."""
+        """How many of the passage's words are repeated elsewhere, in relation to its length."""
         return self._again(span) / sqrt(max(1, len(self._inside(span))))
 
     def _inside(self, span: tuple[int, int]) -> set[str]:
         return {f for f in self.families[span[0] : span[1]] if f}
 
     def _again(self, span: tuple[int, int]) -> int:
-        """How many words of a passage come again elsewhere."""
+        """How many words of a passage are repeated elsewhere."""
         return sum(any(not span[0] <= i < span[1] for i in self.places[f]) for f in self._inside(span))
 
     def share(self, first: int, after: int) -> float:
@@ -103,7 +103,7 @@ class Heart:
         return max(0, min(after, b) - max(first, a)) / (b - a)
 
     def answered(self, first: int, after: int) -> Iterator[str]:
-        """What after the cut answers a word that only the cut has said."""
+        """Sentences about words after the cut that refer to a word said only inside the cut."""
         told = 0
         for i in range(after, len(self.words)):
             family = self.families[i]
@@ -115,9 +115,9 @@ class Heart:
                 yield f"{here} answers {there}, which would be gone"
 
     def taken(self, first: int, after: int) -> Iterator[str]:
-        """The passages between two turns that go whole."""
+        """The passages between two turns that are cut completely, each quoted, the heart first."""
         if self.share(first, after) >= _MOST_OF_IT and self.heart is not None:
-            yield f"the heart, what the rest leans on most: {self.named(*self.heart)}"
+            yield f"the heart, which the rest refers to most: {self.named(*self.heart)}"
         heart = self.heart[0] if self.heart is not None else None
         whole = [(a, b) for a, b in self.spans if first <= a and b <= after and a != heart]
         for a, b in whole[:MOST_NAMED]:
@@ -138,13 +138,17 @@ class Heart:
 
 
 def _family(form: str, tag: str) -> str:
-    """What a word is counted as: its base form, empty where it carries no matter of the speech's own."""
-    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < _SHORTEST or form.endswith("n't"):
+    """The base form of a word, by which it is counted; "" for a word that occurs in every speech."""
+    if tag[:2] not in ("NN", "VB", "JJ") or len(form) < CONTENT_LETTERS or form.endswith("n't"):
         return ""
     base = _BASE.get(form, form)
     if base == form:
         for ending in ("'s", "ies", "ing", "ed", "es", "s"):
-            if form.endswith(ending) and len(form) - len(ending) >= _SHORTEST and not form.endswith("ss"):
+            if (
+                form.endswith(ending)
+                and len(form) - len(ending) >= CONTENT_LETTERS
+                and not form.endswith("ss")
+            ):
                 base = form[: -len(ending)] + ("y" if ending == "ies" else "")
                 break
     base = _BASE.get(base, base)

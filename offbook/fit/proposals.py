@@ -1,9 +1,10 @@
-"""Fit: does the speech keep to its limit, how surely, and what could go if it does not.
+"""Fit: whether the speech keeps to its limit, how surely, and what could be cut if it does not.
 
-A limit is a chance, not a line: the same performer takes a little more or less each time. `fit` says how
-likely the speech ends in time at a pace, and where that is not likely enough proposes cuts of whole
-thoughts: up to three that differ, each enough to end in time four times in five. The opening and the last
-thought stay unless asked for; a coach's rules about what may go together are in `fit.coherence`.
+Ending in time is a matter of chance, because the same performer takes a little more or less each time. `fit`
+says how likely the speech is to end in time at a pace. If that is not likely enough, it proposes cuts of
+whole thoughts: up to three different ones, with each of which the speech ends in time four times in five. The
+first and the last thought are kept, unless the performer allows cutting them. The rules about what belongs
+together are in `fit.coherence`.
 """
 
 from __future__ import annotations
@@ -26,19 +27,31 @@ from offbook.words import Word, where
 
 __all__ = ["Cut", "Fitting", "PassageError", "Pins", "Proposal", "fit", "passage", "spoken", "without"]
 
-LIKELY = 0.8  # a speech that ends in time with this chance needs no cut, and a proposal reaches it
+# All numbers below were set by hand, on the speeches of the tests. Prices are in the unit of `fit.coherence`.
+LIKELY = 0.8  # with this chance of ending in time a speech needs no cut; a proposal must reach it
 MOST_PROPOSALS = 3
-# Share of the shorter cut that the other cuts too, above which they are one idea; set by hand.
+# Two proposals are different if they have no more than this share of the shorter one in common.
 MOST_ALIKE = 0.75
-# Prices of cutting what an earlier proposal cuts, tried in turn until they differ.
+# The price of cutting again what an earlier proposal cuts; the next is tried if the proposals are still
+# alike.
 AGAIN = (20.0, 100.0, 400.0)
-HEART = 8.0  # price of cutting the whole heart of the speech
-_LEAST_EDGES = 3  # a title, the text and its end: with fewer, the first passage is all there is
+HEART = 8.0  # the price of cutting the whole heart of the speech
+_LEAST_EDGES = 3  # of a speech with a title: before the title, before the text, and at the end
+_HALVINGS = 40  # of the whole time, which find the time to aim at more exactly than a millisecond
+_HALVINGS_OF_MOST = 10  # of the whole time, to find the most that can be cut: exact to a thousandth of it
+_LEAST_NEEDED = 1e-3  # seconds
+_TRIES = 6  # to reach the time, because cuts do not save exactly what the search adds up
+_NEARLY = 0.005  # a chance that is less than LIKELY by so little is accepted
+_LEAST_MORE = 0.3  # seconds that are asked for in addition at each try
 
 
 @dataclass(frozen=True, slots=True)
 class Pins:
-    """What the performer has decided: runs of words (first, last, inclusive) to keep and to cut."""
+    """What the performer has decided.
+
+    keep, cut: passages as (first, last) word, both included. ends_too: whether the first and the last thought
+    may go.
+    """
 
     keep: tuple[tuple[int, int], ...] = ()
     cut: tuple[tuple[int, int], ...] = ()
@@ -47,9 +60,10 @@ class Pins:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """One way to cut. cuts: in order. time: of what is left. check: what to look at before agreeing.
+    """One way to cut.
 
-    goes: what the performer gives up with it: passages from turn to turn that go whole.
+    cuts: in order. time: of what is left. saved: seconds. chance: of ending in time, 0 to 1. check: what to
+    look at before agreeing. goes: the passages between two turns that are cut completely, each quoted.
     """
 
     cuts: tuple[Cut, ...]
@@ -67,9 +81,11 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Fitting:
-    """A speech against a limit in seconds. proposals: the best first, empty where none helps.
+    """Whether a speech keeps to its limit, and what could be cut.
 
-    shortest: the proposal that cuts the most that may go, where even that is too long; else None.
+    limit: in seconds. chance: of ending in time, 0 to 1. proposals: the best first, empty if none is needed
+    or possible. shortest: the proposal that cuts as much as is allowed, if even that is not enough; else
+    None.
     """
 
     limit: float
@@ -80,17 +96,17 @@ class Fitting:
 
     @property
     def fits(self) -> bool:
-        """Whether the expected time keeps to the limit."""
+        """Whether the expected time is within the limit."""
         return self.time.seconds <= self.limit
 
     @property
     def over_by(self) -> float:
-        """Seconds over the limit; negative where there is time to spare."""
+        """Seconds over the limit; negative if there is time left."""
         return self.time.seconds - self.limit
 
 
 class _Speech:
-    """A speech made ready for the search: its edges, its plain time, the prices of cuts."""
+    """A speech prepared for the search: its edges, its time, and the prices of cuts."""
 
     def __init__(
         self,
@@ -102,7 +118,7 @@ class _Speech:
         pins: Pins,
     ) -> None:
         self.script, self.words, self.pace, self.pins = script, words, pace, pins
-        self.halves = False  # half verse lines may meet
+        self.halves = False  # whether two halves of verse lines may meet
         self.plain = plain_of(script, words)
         self.time = running_time(self.plain, pace)
         self.edges = _with_pins(edges_of(script, words, shifts, versification), pins, len(words))
@@ -115,13 +131,16 @@ class _Speech:
         self.memory: dict[tuple[int, int], Cut | None] = {}
 
     def with_halves(self) -> _Speech:
-        """The same speech where half verse lines may meet."""
+        """The same speech, but two halves of verse lines may meet."""
         other = copy(self)
         other.halves, other.memory = True, {}
         return other
 
     def cut(self, i: int, j: int) -> Cut | None:
-        """The cut from edge i up to edge j, None where it may not be made; dearer where it was cut before."""
+        """The cut from edge i up to edge j, None if it is not allowed.
+
+        Its price is higher if an earlier proposal cuts some of the same words.
+        """
         if (i, j) not in self.memory:
             self.memory[i, j] = self._cut(self.edges[i], self.edges[j], i, j)
         found = self.memory[i, j]
@@ -135,7 +154,7 @@ class _Speech:
         if (first, after - 1) in self.pins.cut:
             price, check = self.coherence.price(a, b, 0)
             if price == FORBIDDEN:
-                check = ("you asked for this cut: what is left beside it leans on what goes",)
+                check = ("you asked for this cut, but what is left beside it needs what you cut",)
             return Cut(
                 first, after, self._seconds(first, after), 0.0, self._with_answers(first, after, check)[1]
             )
@@ -157,33 +176,34 @@ class _Speech:
         return Cut(first, after, self._seconds(first, after), price, check)
 
     def _with_answers(self, first: int, after: int, check: tuple[str, ...]) -> tuple[int, tuple[str, ...]]:
-        """How many later words answer what goes, and `check` with them; each word is named once."""
+        """How many later words refer to the cut, and `check` with a note on each; no word gets two notes."""
         answered = tuple(self.heart.answered(first, after))
         told = {note.split(" answers")[0] for note in answered}
         return len(answered), answered + tuple(n for n in check if n.split(" would")[0] not in told)
 
     def _seconds(self, first: int, after: int) -> float:
-        """What a cut saves: its words and the silence on one side of it."""
+        """The seconds that a cut saves: those of its words and of the silence on one side of it."""
         starts, ends = self.time.starts, self.time.ends
         if after < len(self.words):
             return starts[after] - starts[first]
         return ends[-1] - (ends[first - 1] if first else 0.0)
 
     def proposal(self, cuts: tuple[Cut, ...], limit: float) -> Proposal:
-        """`cuts` with the time of what is left, worked out afresh."""
+        """A proposal of `cuts`, with the time of what is left worked out again."""
         time = running_time(_plain_without(self.script, self.words, self.plain, cuts), self.pace)
         check = tuple(dict.fromkeys(note for c in cuts for note in c.check))
         goes = tuple(what for c in cuts for what in self.heart.taken(c.first, c.after))
         return Proposal(cuts, time, self.time.seconds - time.seconds, time.chance(limit), check, goes)
 
 
-_TITLE_WORDS = 8
+_TITLE_WORDS = 8  # of a title, at most; set by hand
 
 
 def _is_titled(script: Script, words: Sequence[Word], edges: Sequence[Edge]) -> bool:
-    """Whether the speech begins with what looks like its title: the opening is what comes after it.
+    """Whether the speech seems to begin with its title.
 
-    A few words without a stop, a paragraph to themselves, before prose.
+    A title is a paragraph of a few words without a stop, before prose. Then the thought after it is the first
+    one, which is kept.
     """
     if (
         len(edges) < _LEAST_EDGES
@@ -197,7 +217,7 @@ def _is_titled(script: Script, words: Sequence[Word], edges: Sequence[Edge]) -> 
 
 
 def _with_pins(edges: Sequence[Edge], pins: Pins, count: int) -> tuple[Edge, ...]:
-    """The edges with those of the passages to be cut put in, whatever is there."""
+    """The edges, with those added at which the passages to be cut begin and end."""
     found = {e.before: e for e in edges}
     for first, last in pins.cut:
         for i in (first, last + 1):
@@ -206,7 +226,7 @@ def _with_pins(edges: Sequence[Edge], pins: Pins, count: int) -> tuple[Edge, ...
 
 
 def _plain_without(script: Script, words: Sequence[Word], plain: Plain, cuts: Sequence[Cut]) -> Plain:
-    """The plain time of what is left. A rate asked for stays a rate, so spoken words are counted again."""
+    """The plain time of what is left. The spoken words are counted again, because a pace may be a rate."""
     gone = {i for c in cuts for i in range(c.first, c.after)}
     left = [w for w in words if w.i not in gone]
     numbered = tuple(replace(w, i=k) for k, w in enumerate(left))
@@ -222,9 +242,9 @@ def fit(
     limit: float,
     pins: Pins = Pins(),  # frozen
 ) -> Fitting:
-    """`words` against `limit` seconds at `pace`, with proposals where it is not likely to keep to it.
+    """Whether `words` end within `limit` seconds at `pace`, and proposals if that is not likely enough.
 
-    Raises PassageError where the same words are to be kept and cut.
+    Raises PassageError if the same words are to be kept and cut.
     """
     _agree(pins)
     whole = _Speech(script, words, shifts, versification, pace, pins)
@@ -240,10 +260,10 @@ def fit(
 
 
 def _different(ways: Sequence[_Speech], limit: float) -> tuple[Proposal, ...]:
-    """Up to three proposals that differ, each of which is likely to end in time.
+    """Up to three different proposals, each of which is likely to end in time.
 
-    ways: the speech with whole verse lines, then with half-lines that may meet, which is asked only
-    for what the first does not give. Of each the cheapest comes first.
+    ways: the speech with whole lines of verse, then with half-lines that may meet, which is used only if the
+    first does not give enough proposals. For each the cheapest come first.
     """
     found: list[Proposal] = []
     for speech in ways:
@@ -256,7 +276,7 @@ def _different(ways: Sequence[_Speech], limit: float) -> tuple[Proposal, ...]:
 
 
 def _another(speech: _Speech, limit: float, found: Sequence[Proposal]) -> Proposal | None:
-    """The cheapest proposal that is another idea than those in `found`; None where there is none."""
+    """The cheapest proposal that is different from those in `found`; None if there is none."""
     speech.cut_before = frozenset(i for p in found for i in p.words)
     for again in AGAIN:
         speech.again = again
@@ -269,7 +289,7 @@ def _another(speech: _Speech, limit: float, found: Sequence[Proposal]) -> Propos
 
 
 def _alike(one: Proposal, other: Proposal) -> float:
-    """How much of the shorter of two cuts the other cuts too, 0 to 1; 1 where one only grows the other."""
+    """The share of the shorter proposal's words that the other cuts too, 0 to 1."""
     return len(one.words & other.words) / max(1, min(len(one.words), len(other.words)))
 
 
@@ -278,35 +298,35 @@ def _agree(pins: Pins) -> None:
         for c, d in pins.cut:
             if a <= d and c <= b:
                 raise PassageError(
-                    "a passage is to be kept and to be cut", "take it out of --keep or out of --cut"
+                    "you asked to keep and to cut the same passage", "leave it out of --keep or out of --cut"
                 )
 
 
 def _reach(speech: _Speech, limit: float) -> Proposal | None:
-    """The cheapest cuts after which the speech is likely to end in time."""
+    """The cheapest proposal with which the speech is likely to end in time; None if there is none."""
     time = speech.time
-    # The time at which the chance is what is aimed at; then mended by what the proposals really take.
+    # Find the time with which the chance is LIKELY, then correct it by how long the proposals really take.
     low, high = 0.0, time.seconds
-    for _ in range(40):
+    for _ in range(_HALVINGS):
         middle = (low + high) / 2
         if replace(time, seconds=middle).chance(limit) >= LIKELY:
             low = middle
         else:
             high = middle
-    needed = max(time.seconds - low, 1e-3)
-    for _ in range(6):
+    needed = max(time.seconds - low, _LEAST_NEEDED)
+    for _ in range(_TRIES):
         cuts = _with_forced(speech, needed)
         if cuts is None:
             return None
         proposal = speech.proposal(cuts, limit)
-        if proposal.chance >= LIKELY - 0.005:
+        if proposal.chance >= LIKELY - _NEARLY:
             return proposal
-        needed += max(0.3, proposal.time.seconds - low)
+        needed += max(_LEAST_MORE, proposal.time.seconds - low)
     return None
 
 
 def _with_forced(speech: _Speech, needed: float) -> tuple[Cut, ...] | None:
-    """The cheapest cuts with those the performer asked for among them."""
+    """The cheapest cuts that include those the performer asked for; None if they do not save enough."""
     if not speech.pins.cut:
         return cheapest(speech.edges, speech.cut, needed)
     place = {e.before: k for k, e in enumerate(speech.edges)}
@@ -326,9 +346,9 @@ def _with_forced(speech: _Speech, needed: float) -> tuple[Cut, ...] | None:
 
 
 def _most(speech: _Speech, limit: float) -> Proposal | None:
-    """The most that may go, found by asking for less until there is an answer."""
+    """The proposal that cuts as much as is allowed; None if nothing may be cut."""
     low, high, best = 0.0, speech.time.seconds, None
-    for _ in range(10):
+    for _ in range(_HALVINGS_OF_MOST):
         middle = (low + high) / 2
         cuts = _with_forced(speech, middle)
         if cuts is None:
@@ -339,11 +359,11 @@ def _most(speech: _Speech, limit: float) -> Proposal | None:
 
 
 class LimitError(OffbookError):
-    """No proposal can be written."""
+    """There is no such proposal."""
 
 
 def chosen_proposal(fitting: Fitting, number: int) -> Proposal:
-    """Proposal `number`, from 1; the most that may go where none is likely enough. Raises LimitError."""
+    """Proposal `number`, counted from 1; the shortest one comes last. Raises LimitError if there is none."""
     every = fitting.proposals if fitting.shortest is None else (*fitting.proposals, fitting.shortest)
     if not 1 <= number <= len(every):
         count = len(every)

@@ -1,4 +1,4 @@
-"""The script as it reads after a cut, and where a passage that somebody names is in it."""
+"""The text of a script after a cut, and where a passage is that somebody quotes."""
 
 from __future__ import annotations
 
@@ -9,12 +9,15 @@ from itertools import pairwise
 from offbook.errors import OffbookError
 from offbook.fit.search import Cut
 from offbook.lexicon import dictionary_form
+from offbook.phrasing import PERCENT
 from offbook.script import Script
+from offbook.spelling import PRINTED_WORD
 from offbook.words import Word
 
-ALIKE = 0.8  # how alike by letters, 0 to 1, a named passage and a place in the script must be
-_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?", re.UNICODE)
-_NUMBERS = re.compile(r"(?:(?P<noun>line|sentence)s?\s+)?(\d+)(?:\s*[-–]\s*(\d+))?", re.IGNORECASE)
+ALIKE = 0.8  # how similar by letters, 0 to 1, a quoted passage and a place in the script must be; set by hand
+_NUMBERS = re.compile(
+    r"(?:(?P<noun>line|sentence)s?\s+)?(?P<first>\d+)(?:\s*[-–]\s*(?P<last>\d+))?", re.IGNORECASE
+)
 _TRAILING = re.compile(r"[,;:–—-]+(\s*)$")
 
 
@@ -23,26 +26,26 @@ class PassageError(OffbookError):
 
 
 def passage(script: Script, words: Sequence[Word], named: str) -> tuple[int, int]:
-    """The words of a passage, first and last: its own words, or numbers such as "5-8" or "sentence 4".
+    """The first and the last word (indices) of a passage.
 
-    A number by itself counts lines in verse and sentences in prose, as the marked script shows them.
-
-    Raises PassageError where it was not found in the script, or at more than one place.
+    named: words of the passage, or numbers such as "5-8" or "sentence 4". A number alone is that of a line in
+    verse and of a sentence in prose, as in the marked script. Raises PassageError if the passage is not in
+    the script, or is there more than once.
     """
     numbers = _NUMBERS.fullmatch(named.strip())
     if numbers is not None:
         noun = (numbers["noun"] or ("sentence" if script.form == "prose" else "line")).lower()
-        return _of_numbers(words, noun, int(numbers[2]), int(numbers[3] or numbers[2]))
-    wanted = [dictionary_form(m.group()).strip("'") for m in _WORD.finditer(named)]
+        return _of_numbers(words, noun, int(numbers["first"]), int(numbers["last"] or numbers["first"]))
+    wanted = [dictionary_form(m.group()).strip("'") for m in PRINTED_WORD.finditer(named)]
     forms = [dictionary_form(w.text).strip("'") for w in words]
     if not wanted:
         raise PassageError(
-            f"{named!r} names no passage", "quote words of the script, or give numbers such as 5-8"
+            f"{named!r} is not a passage", "quote words of the script, or give numbers such as 5-8"
         )
     exact = [i for i in range(len(forms) - len(wanted) + 1) if forms[i : i + len(wanted)] == wanted]
     if len(exact) > 1:
         raise PassageError(
-            f"{named!r} stands at {len(exact)} places in the script",
+            f"{named!r} is at {len(exact)} places in the script",
             "quote more of its words, or give its numbers",
         )
     if exact:
@@ -68,7 +71,7 @@ def _most_like(forms: Sequence[str], wanted: Sequence[str], named: str) -> tuple
 
     said = " ".join(wanted)
     scores = [
-        (fuzz.ratio(said, " ".join(forms[i : i + len(wanted)])) / 100, -i)
+        (fuzz.ratio(said, " ".join(forms[i : i + len(wanted)])) / PERCENT, -i)
         for i in range(max(1, len(forms) - len(wanted) + 1))
     ]
     score, at = max(scores)
@@ -78,7 +81,7 @@ def _most_like(forms: Sequence[str], wanted: Sequence[str], named: str) -> tuple
 
 
 def without(script: Script, words: Sequence[Word], cuts: Sequence[Cut]) -> str:
-    """The whole text of `script` with `cuts` taken out and the ends that then meet made to fit."""
+    """The whole text of `script` without `cuts`; punctuation and capitals are changed to fit there."""
     text, at, kept = script.text, 0, ""
     for cut in sorted(cuts, key=lambda c: c.first):
         start, end = _opening(text, words, cut.first), _opening(text, words, cut.after)
@@ -101,7 +104,7 @@ def without(script: Script, words: Sequence[Word], cuts: Sequence[Cut]) -> str:
 
 
 def _is_exchange(script: Script, words: Sequence[Word], cut: Cut) -> bool:
-    """Whether the cut takes whole speeches of a part, each with the partner's line before it."""
+    """Whether the cut consists of whole speeches of a part, each with the partner's line before it."""
     if not 0 < cut.first < cut.after < len(words):
         return False
     return all(
@@ -111,25 +114,29 @@ def _is_exchange(script: Script, words: Sequence[Word], cut: Cut) -> bool:
 
 
 def _stop_after(text: str, word: Word) -> int:
-    """Where the line of a speech's last word ends."""
+    """The offset at which the line of a word ends."""
     end = text.find("\n", word.end)
     return end if end >= 0 else len(text)
 
 
 def _white_before(text: str, at: int) -> str:
-    """The white space that comes before a place in the text."""
+    """The blanks and line ends before an offset."""
     return text[len(text[:at].rstrip()) : at]
 
 
 def _parted(kept: str, white: str) -> str:
-    """What is kept before a cut, parted from what comes after as strongly as either side was."""
+    """The kept text before a cut, with the line ends before the cut or at its end, whichever are more."""
     bare = kept.rstrip()
     own = kept[len(bare) :]
     return kept if own.count("\n") >= white.count("\n") else bare + white
 
 
 def _joined(kept: str, text: str, at: int, after: Word, ends: bool, opens: bool) -> tuple[str, int]:
-    """The join of a cut: a sentence left open is closed, one that has lost its beginning is opened."""
+    """The kept text and the next offset, with the sentences at the cut made to fit.
+
+    An unfinished sentence gets a full stop, one without its beginning a capital. ends: whether a sentence
+    ended before the cut. opens: whether one begins after it.
+    """
     if opens and not ends:
         kept = _TRAILING.sub(r".\1", kept)
     if ends and not opens and text[after.start].islower():
@@ -139,7 +146,7 @@ def _joined(kept: str, text: str, at: int, after: Word, ends: bool, opens: bool)
 
 
 def _opening(text: str, words: Sequence[Word], i: int) -> int:
-    """Where the text of word `i` begins, a quotation mark or bracket before it too."""
+    """The offset at which word `i` begins, with a quotation mark or bracket before it."""
     if i >= len(words):
         return len(text)
     start = words[i].start
@@ -150,7 +157,7 @@ def _opening(text: str, words: Sequence[Word], i: int) -> int:
 
 
 def _closing(text: str, words: Sequence[Word]) -> int:
-    """Where the text of the last word ends, its punctuation too."""
+    """The offset at which the last word ends, with its punctuation."""
     end = words[-1].end
     while end < len(text) and not text[end].isspace():
         end += 1
@@ -158,7 +165,7 @@ def _closing(text: str, words: Sequence[Word]) -> int:
 
 
 def spoken(words: Sequence[Word], script: Script, cuts: Sequence[Cut]) -> str:
-    """What is left to say, line by line, for people to read."""
+    """What is left to say after the cuts, line by line."""
     gone = {i for c in cuts for i in range(c.first, c.after)}
     text, rows, row = without(script, words, cuts), list[str](), ""
     if not script.cues and not script.left_out:

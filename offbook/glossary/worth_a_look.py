@@ -1,11 +1,11 @@
-"""Words worth a look: what a performer should look up or say aloud before learning a speech.
+"""Words worth a look: what a performer should look up or practise saying before learning a speech.
 
-Archaic and foreign words, rare ones, names, words whose meaning or stress has changed since older texts
-were written, and words spelt alike but said in two ways. Each is listed once, in syllables with its
-stress in capitals, with every place where it comes. All of it is found offline: the lists are offbook's own
-(`glossary.lists`), and a word is rare where it comes less than once in ten million words by the
-frequency data inside the `wordfreq` package (R. Speer, from many corpora), which is only read as data.
-offbook has no dictionary of its own and says "look up" where its lists have no help.
+These are archaic, foreign and rare words, names, words whose meaning or stress has changed since older texts
+were written, and words with one spelling that are said in two ways. Each is listed once, in syllables with
+the stressed one in capitals, and with all its places. No network is needed: the lists are offbook's own
+(`glossary.lists`), and a word is rare if it occurs less than once in ten million words, by the frequency data
+in the `wordfreq` package (R. Speer, from many corpora), of which only the data files are read. offbook has no
+dictionary of meanings; it says "look up" if its lists do not help.
 """
 
 from __future__ import annotations
@@ -29,25 +29,28 @@ from offbook.words import Word
 
 Kind = Literal["archaic", "foreign", "rare", "name", "older sense", "older stress", "said two ways"]
 LOOK_UP = "look up"
-WELL_KNOWN = 4.0  # Zipf scale; a capitalised word this common (John, Heaven, Friday) needs no look
+WELL_KNOWN = 4.0  # Zipf scale; a name as common as this (John, Heaven, Friday) is not listed; set by hand
 OLD_MARKS = frozenset(
     ["thou", "thee", "thy", "thine", "hath", "doth", "hast", "dost", "ere", "ye", "'tis", "'twas"]
 )
-# Zipf scale: once in ten million words, more than a reader meets in a year. Set by hand, on the words that a
-# bound of 3 calls rare in the demo and the speeches of bench/turns_read.txt: shopkeepers, smother, stealthy,
-# churlish are above 2, contumely, quietus, orisons, puissant below.
+# Zipf scale: 2 is once in ten million words, more words than most people read in a year. Set by hand, on the
+# words below 3 in the demo and the speeches of bench/turns_read.txt: shopkeepers, smother, stealthy and
+# churlish are above 2, contumely, quietus, orisons and puissant are below it.
 RARE = 2.0
 _SMALL, _LARGE = "small_en.msgpack.gz", "large_en.msgpack.gz"
-_STEPS = 100  # buckets of words to a step of 1 on the Zipf scale, which begins at 9 with the first
+_STEPS = 100  # buckets of words for each step of 1 on the Zipf scale: centibels (documented in `wordfreq`)
+_HIGHEST = 9  # on the Zipf scale: the value of the first bucket, a word that is every word of a text
+_THOU_WITHIN = 3  # words before and after, among which a "thou" is looked for; set by hand
+_COMPANY_WITHIN = 2  # words before and after, among which another foreign word is looked for; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class LookUp:
-    """One word worth a look. places: indices of the words of the speech (`Word.i`).
+    """One word worth a look.
 
-    shown: the word in syllables as it is usually said, the stressed one in capitals. stress: x and / for
-    each syllable. sure: False where no dictionary has the word and its sound is worked out. note: help in
-    a few words, or "look up".
+    kinds: why. shown: the word in syllables as it is usually said, the stressed one in capitals. stress: x or
+    / for each syllable. sure: False if no dictionary has the word, so that its sound was worked out. note:
+    help in a few words, or "look up". places: the indices of its places in the speech (`Word.i`).
     """
 
     word: str
@@ -61,9 +64,9 @@ class LookUp:
 
 
 def _buckets(name: str, down_to: float) -> Iterator[list[str]]:
-    """The words of a list of `wordfreq`, a bucket for each step of frequency, commonest first.
+    """The words in a list of `wordfreq`: a bucket for each frequency, the most frequent first.
 
-    down_to: where to stop, on the Zipf scale.
+    name: of the data file. down_to: the lowest frequency, on the Zipf scale.
     """
     import msgpack
 
@@ -72,43 +75,43 @@ def _buckets(name: str, down_to: float) -> Iterator[list[str]]:
         return
     path = Path(spec.submodule_search_locations[0]).joinpath("data", name)
     packed = msgpack.Unpacker(io.BytesIO(gzip.decompress(path.read_bytes())), raw=False)
-    most = round((9 - down_to) * _STEPS)
+    most = round((_HIGHEST - down_to) * _STEPS)
     for _ in range(min(packed.read_array_header() - 1, most + 1) + 1):
         bucket = packed.unpack()
-        if isinstance(bucket, list):  # the first is a header
+        if isinstance(bucket, list):  # the first item is a header
             yield bucket
 
 
 @cache
 def _common() -> dict[str, float]:
-    """English words met more than about once in a million, on the Zipf scale (3 is once in a million)."""
+    """English words that occur more than about once in a million words, with their Zipf values."""
     buckets = enumerate(_buckets(_SMALL, 0.0))
-    return {word: 9 - step / _STEPS for step, bucket in buckets for word in bucket}
+    return {word: _HIGHEST - step / _STEPS for step, bucket in buckets for word in bucket}
 
 
 @cache
-def _met() -> frozenset[str]:
+def _not_rare() -> frozenset[str]:
     """English words that are not rare."""
     return frozenset(word for bucket in _buckets(_LARGE, RARE) for word in bucket)
 
 
 def how_common(word: str) -> float:
-    """How often English has `word`, on the Zipf scale; 0 for less than about once in a million words."""
+    """The frequency of `word` on the Zipf scale; 0 for less than about once in a million words."""
     return _common().get(plain_spelling(word), 0.0)
 
 
-# Set by hand. Letters: a word to be looked up has more than the first; a stem whose doubled last letter is
-# taken away (begged) has more than the second. And the share of capitals above which all is printed in them.
+# Set by hand. A rare word has more letters than the first number. A stem from which the second of two equal
+# last letters is removed (begged) has more letters than the second number.
 _SHORTEST, _SHORTEST_DOUBLED = 2, 3
-_CAPITALS = 0.6
-# An ending, and what to put in its place to get back the word that it was added to.
+_CAPITALS = 0.6  # of the letters: with a larger share of capitals the whole text is in capitals; set by hand
+# Each ending, and what must be added to the rest to get the word that a dictionary lists.
 _ENDINGS_TEXT = """'s> s'>s 'd>ed 'd>e 'd> 'st> 'st>e est> est>e eth> eth>e ies>y es> s> ied>y ed> ed>e ing>
     ing>e ly> er> er>e in'>ing v'n>ven n't> 'll> 're> 've> iest>y ier>y ness>"""
 _ENDINGS = tuple(pair.partition(">")[::2] for pair in _ENDINGS_TEXT.split())
 
 
 def _stems(form: str) -> Iterator[str]:
-    """`form` and what is left when an ending is taken off, as a dictionary would list it."""
+    """`form`, and the words that it may be a form of, as a dictionary would list them."""
     yield form
     bare = form.strip("'")
     yield bare
@@ -120,14 +123,17 @@ def _stems(form: str) -> Iterator[str]:
                 yield left[:-1]  # begged: beg
 
 
-def _is_met(form: str) -> bool:
-    """Whether a word, or its stem, is not rare; most are found in the small list."""
+def _is_not_rare(form: str) -> bool:
+    """Whether a word, or the word that it is a form of, is not rare.
+
+    The small list is tried first: it has most words, and the large one takes longer to read.
+    """
     stems = tuple(_stems(form))
-    return any(stem in _common() for stem in stems) or any(stem in _met() for stem in stems)
+    return any(stem in _common() for stem in stems) or any(stem in _not_rare() for stem in stems)
 
 
 def words_worth_a_look(script: Script, words: Sequence[Word]) -> tuple[LookUp, ...]:
-    """The words of `words` worth a look, in the order in which they first come in the speech."""
+    """The words worth a look, in the order of their first places in the speech."""
     places: dict[str, list[int]] = {}
     for w in words:
         form = dictionary_form(w.text)
@@ -157,7 +163,7 @@ def _kinds(
         kinds.append("foreign")
         notes.append(lists.help_table(lists.FOREIGN).get(form, LOOK_UP))
     named: list[tuple[Kind, str]] = [("archaic", lists.ARCHAIC), ("said two ways", lists.HETERONYMS)]
-    if old:  # in a text of our own day these words mean and sound what they do now
+    if old:  # in a modern text these words have their modern meaning and stress
         named[1:1] = [("older sense", lists.CHANGED), ("older stress", lists.STRESS)]
     for kind, rows in named:
         single = bare.removesuffix("s") if kind == "archaic" else bare
@@ -171,18 +177,22 @@ def _kinds(
     elif not kinds and _old_verb(form):
         kinds.append("archaic")
         notes.append("an old verb ending: thou or he")
-    elif not kinds and not _is_met(form) and len(bare) > _SHORTEST:
+    elif not kinds and not _is_not_rare(form) and len(bare) > _SHORTEST:
         kinds.append("rare")
         notes.append(LOOK_UP)
     return tuple(kinds), "; ".join(dict.fromkeys(notes))
 
 
 def _beside_thou(words: Sequence[Word], i: int) -> bool:
-    return any(dictionary_form(w.text) == "thou" for w in words[max(0, i - 3) : i + 4])
+    near = words[max(0, i - _THOU_WITHIN) : i + 1 + _THOU_WITHIN]
+    return any(dictionary_form(w.text) == "thou" for w in near)
 
 
 def _old_verb(form: str) -> bool:
-    """mak'st, buriest, makest, maketh: an old ending on a word that is a verb, having an -ing, without it."""
+    """Whether a word is a verb with an old ending: mak'st, buriest, makest, maketh.
+
+    A verb also has an -ing.
+    """
     for ending in ("'st", "est", "eth"):
         stem = form.removesuffix(ending)
         if stem == form or len(stem) < _SHORTEST or form in _common():
@@ -195,10 +205,10 @@ def _old_verb(form: str) -> bool:
 
 
 def _names(script: Script, words: Sequence[Word]) -> frozenset[str]:
-    """Words with a capital where no sentence or verse line begins, and nowhere without one."""
+    """The words that always have a capital, also inside a sentence and inside a line of verse."""
     letters = [c for c in script.text if c.isalpha()]
     if sum(c.isupper() for c in letters) > _CAPITALS * max(1, len(letters)):
-        return frozenset()  # all in capitals: they tell nothing
+        return frozenset()  # the whole text is in capitals
     verse = {line.n for line in script.lines if line.verse}
     capital_inside = {
         dictionary_form(w.text).removesuffix("'s")
@@ -213,14 +223,14 @@ def _names(script: Script, words: Sequence[Word]) -> frozenset[str]:
 
 
 def _capital_of_a_name(text: str) -> bool:
-    """Whether a word has a capital that it needs not have: not I or I'm, and not SWEATING, which is loud."""
+    """Whether a word has a capital because it is a name: not I or I'm, and not SWEATING, which is shouted."""
     if len(text) <= 1 or not text[:1].isupper() or text.startswith("I'"):
         return False
-    return not (text.isupper() and _is_met(dictionary_form(text)))
+    return not (text.isupper() and _is_not_rare(dictionary_form(text)))
 
 
 def _foreign(words: Sequence[Word]) -> frozenset[str]:
-    """Words of the list of foreign ones, or with letters English does not have."""
+    """The words that are in the list of foreign words, or have letters that English does not have."""
     table = lists.help_table(lists.FOREIGN)
     forms = [dictionary_form(w.text) for w in words]
     found = set()
@@ -229,7 +239,7 @@ def _foreign(words: Sequence[Word]) -> frozenset[str]:
         if accents and not w.text.lower().endswith(("èd", "éd")):
             found.add(form)
         elif form in table:
-            beside = forms[max(0, k - 2) : k] + forms[k + 1 : k + 3]
+            beside = forms[max(0, k - _COMPANY_WITHIN) : k] + forms[k + 1 : k + 1 + _COMPANY_WITHIN]
             if form not in lists.NEEDS_COMPANY or any(b in table for b in beside):
                 found.add(form)
     return frozenset(found)
@@ -238,7 +248,7 @@ def _foreign(words: Sequence[Word]) -> frozenset[str]:
 def _look_up(form: str, kinds: tuple[Kind, ...], note: str, at: tuple[int, ...], text: str) -> LookUp:
     said = pronounce(form)[0]
     stress = "".join("/" if c in "12" else "x" for c in said.stress)
-    # which syllable of "perfect" is stressed is just what its note leaves open
+    # for a word such as "perfect" the note explains which syllable is stressed when
     open_stress = "said two ways" in kinds and any(part.isupper() for part in re.findall(r"\w{2,}", note))
     main = -1 if open_stress else said.stress.find("1")
     parts = divide(form, said.syllables)

@@ -1,4 +1,4 @@
-"""The one calendar: what to learn, run, take, choose and send on which day, under one cap for all of it."""
+"""The calendar: what to learn, run through, record, choose and send on which day, for all pieces together."""
 
 from __future__ import annotations
 

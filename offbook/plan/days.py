@@ -1,11 +1,12 @@
-"""Which day is for what: every brief counted back from its deadline, and every date of a piece of its own.
+"""Which day is for what: counted back from the deadline of each brief, and from each piece's own date.
 
-Sending comes a day before the deadline, because an upload can fail; before it a day to choose with fresh
-ears, a spare day for a second set of takes, the takes, a day that spares the voice, and two days with a
-run-through each, because off book means clean on two different days. Where days are short, this is given up
-in the order of `_GIVEN_UP`, and it is said with the days that would be needed. The order and the margins are
-common practice, no source. What a nearer brief has already (a recording that serves this one too, days with
-run-throughs of the same piece) is not asked for a second time.
+The recording is sent a day before the deadline, because an upload can fail. Before that come a day to choose
+with fresh ears, a spare day for a second set of takes, the day of the takes, a day that rests the voice, and
+two days with a run-through each, because off book means clean on two different days. If there are too few
+days, some of these are given up in the order of `_GIVEN_UP`, and the performer is told how many days would be
+needed. The order and the margins are common practice, no source. What is already planned for a brief with a
+nearer deadline (a recording that serves this one too, run-throughs of the same piece) is not planned a second
+time.
 """
 
 from __future__ import annotations
@@ -15,17 +16,18 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from offbook.phrasing import MINUTE
 from offbook.schedule import Item
 
 Kind = Literal["learn", "run", "quiet", "takes", "spare", "choose", "send", "day"]
 
-CLEAN_DAYS = 2  # of run-throughs, until a piece is off book
-TAKES = 5  # of a piece on one day; common practice, no source
-_MOST_EARLIER = 7  # days that takes are moved forward, so that a day's voice is enough; set by hand
+CLEAN_DAYS = 2  # days with a clean run-through until a piece is off book
+TAKES = 5  # of a piece on one day, at most; common practice, no source
+_MOST_EARLIER = 7  # days that takes may be moved to an earlier day, if the voice needs it; set by hand
 _RUN: tuple[Kind, ...] = ("run",)
 _AFTER_RUNS: tuple[Kind, ...] = ("quiet", "takes", "spare", "choose", "send")
 _GIVEN_UP: dict[Kind, str] = {
-    "quiet": "no day that spares the voice before the takes",
+    "quiet": "no day to rest the voice before the takes",
     "spare": "no spare day for a second set of takes",
     "choose": "no day of its own for choosing: rest your ears after the takes, then choose",
 }
@@ -33,8 +35,11 @@ _GIVEN_UP: dict[Kind, str] = {
 
 @dataclass(frozen=True, slots=True)
 class PieceNeed:
-    """A piece as the calendar sees it. seconds: one run-through. clean_days: days on which a run-through
-    was clean. items: its thoughts, as the schedule takes them. day: a date of its own, None without one."""
+    """A piece as the calendar sees it.
+
+    key: identifies it. seconds: of one run-through. clean_days: how many days had a clean run-through. items:
+    its thoughts for the schedule. day: the piece's own date, None without one.
+    """
 
     key: str
     name: str
@@ -46,8 +51,11 @@ class PieceNeed:
 
 @dataclass(frozen=True, slots=True)
 class BriefNeed:
-    """What a brief asks of the calendar. deadline: the performer's local day. pieces: their keys, in order.
-    takes: the most of a piece on one day. over: its moment has passed, though the day may be today."""
+    """A brief as the calendar sees it.
+
+    deadline: in the performer's local time. pieces: their keys, in order. takes: the most takes of a piece on
+    one day. over: whether the deadline has passed, even if it was earlier today.
+    """
 
     name: str
     deadline: date
@@ -58,8 +66,11 @@ class BriefNeed:
 
 @dataclass(frozen=True, slots=True)
 class RecordingNeed:
-    """One recording that has to be made. pieces: what is on it, by key. briefs: whom it serves, by name, the
-    nearest deadline first. made: a take is chosen for it already."""
+    """One recording that has to be made.
+
+    pieces: the keys of the pieces on it. briefs: the names of the briefs it is for, the nearest deadline
+    first. made: whether a take was already chosen for it.
+    """
 
     pieces: tuple[str, ...]
     briefs: tuple[str, ...]
@@ -68,22 +79,26 @@ class RecordingNeed:
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """What cannot be done by a date, and what would make it possible. about: the brief or piece it is of."""
+    """What cannot be done by a date, and what would make it possible. about: the brief's or piece's name."""
 
     about: str
     what: str
     do: str
 
     def __str__(self) -> str:
-        """Both, as people read them."""
+        """The two sentences together."""
         return f"{self.what} {self.do}".strip()
 
 
 @dataclass(frozen=True, slots=True)
 class Occasion:
-    """A day that is set for something. pieces: keys. briefs: names, empty for a date of the piece's own.
-    seconds: of all its pieces once through. takes: the most of each. made_for: whose recording is sent.
-    alone: nothing else is to be said aloud for the same pieces on that day."""
+    """Something to do on a certain day.
+
+    pieces: their keys. briefs: their names, empty if it is for the piece's own date. seconds: of all its
+    pieces said once. takes: the most takes of each piece. made_for: the name of the brief for which the
+    recording that is sent was made, None for a recording of its own. alone: whether nothing else is said
+    aloud for these pieces on that day.
+    """
 
     day: date
     kind: Kind
@@ -102,9 +117,10 @@ def occasions(
     today: date,
     voice_left: Callable[[date], float],
 ) -> tuple[list[Occasion], list[Shortfall]]:
-    """The days that are set, the nearest brief's first; and what its days are too few for.
+    """What to do on which days, the nearest brief first; and what there are too few days for.
 
-    briefs: the nearest deadline first, none of them over. voice_left: minutes of full voice that a day has.
+    briefs: the nearest deadline first, none of them over. voice_left: the minutes of full voice left on a
+    day.
     """
     known = {p.key: p for p in pieces}
     placed: list[Occasion] = []
@@ -124,7 +140,7 @@ def occasions(
 
 
 def _for_dates(pieces: Sequence[PieceNeed], placed: Sequence[Occasion], today: date) -> list[Occasion]:
-    """The days before the pieces' own dates, the nearest first."""
+    """What to do before the pieces' own dates, the nearest first."""
     found: list[Occasion] = []
     for piece in sorted(pieces, key=lambda p: (p.day or today, p.name)):
         if piece.day is not None:
@@ -172,7 +188,7 @@ def _laid_out(
     serves: tuple[str, ...],
     takes: int,
 ) -> list[Occasion]:
-    """The roles set on their days. earlier: days by which everything up to the takes is moved forward."""
+    """What to do on which day. earlier: how many days earlier everything up to the takes is planned."""
     at_takes = next(n for n, together in enumerate(roles) if "takes" in together)
     out = []
     for n, together in enumerate(roles):
@@ -186,23 +202,22 @@ def _laid_out(
 
 
 def _room(found: Sequence[Occasion], placed: Sequence[Occasion], voice_left: Callable[[date], float]) -> bool:
-    """Whether every day has the voice for all of it once through, with what is placed already."""
+    """Whether on every day the voice is enough to say everything once, with what was planned before."""
     wanted: dict[date, float] = {}
     for o in [*placed, *found]:
         if o.kind in ("run", "takes"):
-            wanted[o.day] = wanted.get(o.day, 0.0) + o.seconds / 60
+            wanted[o.day] = wanted.get(o.day, 0.0) + o.seconds / MINUTE
     return all(wanted[o.day] <= voice_left(o.day) for o in found if o.kind in ("run", "takes"))
 
 
 def _runs_wanted(piece: PieceNeed, placed: Sequence[Occasion], today: date) -> int:
-    """Days of run-throughs before the takes: two clean ones in all, and never none."""
+    """How many days of run-throughs are needed before the takes: until two are clean, and at least one."""
     before = len({o.day for o in placed if o.kind == "run" and piece.key in o.pieces})
     return max(1, CLEAN_DAYS - piece.clean_days - before)
 
 
 def _for_date(piece: PieceNeed, day: date, placed: Sequence[Occasion], today: date) -> list[Occasion]:
-    """The days before a date of the piece's own: run-throughs that no brief has it make before, and the eve
-    without voice."""
+    """What to do before a piece's own date: the run-throughs that no brief has planned, and a day of rest."""
     quiet: tuple[Kind, ...] = ("quiet",)
     last: tuple[Kind, ...] = ("day",)
     before = {o.day for o in placed if o.kind in ("run", "takes") and piece.key in o.pieces and o.day < day}
@@ -219,7 +234,8 @@ def _for_date(piece: PieceNeed, day: date, placed: Sequence[Occasion], today: da
 def roles_of(days: int, runs: int, name: str) -> tuple[list[tuple[Kind, ...]], list[Shortfall]]:
     """What each of the last days is for, the day of sending last; and what had to be given up.
 
-    days: from today to the day of sending, both counted. runs: days of run-throughs that are wanted.
+    days: how many there are from today to the day of sending, both included. runs: how many days of
+    run-throughs are needed. name: of the brief.
     """
     order = [*_RUN * runs, *_AFTER_RUNS]
     wanted = len(order)
@@ -232,7 +248,7 @@ def roles_of(days: int, runs: int, name: str) -> tuple[list[tuple[Kind, ...]], l
         order.remove("run")
         lost.append("only one day of run-throughs before the takes, and off book wants two")
     roles: list[tuple[Kind, ...]] = [(kind,) for kind in order]
-    while len(roles) > max(1, days):  # what is left goes together on one day, the last two first
+    while len(roles) > max(1, days):  # several things on one day, beginning with the first two
         roles[0:2] = [roles[0] + roles[1]]
     if "choose" not in order:
         roles[-1] = tuple(
@@ -243,5 +259,5 @@ def roles_of(days: int, runs: int, name: str) -> tuple[list[tuple[Kind, ...]], l
     if not lost:
         return roles, []
     more = wanted - days
-    what = f"{name}, for want of days: {'; '.join(lost)}."
-    return roles, [Shortfall(name, what, f"A deadline {more} day{'s' * (more > 1)} later would have room.")]
+    what = f"{name} has too few days: {'; '.join(lost)}."
+    return roles, [Shortfall(name, what, f"A deadline {more} day{'s' * (more > 1)} later would be enough.")]

@@ -1,8 +1,8 @@
-"""The drills of every day: one pool of thoughts from all pieces, one budget of minutes, nearest date first.
+"""The drills of every day: the thoughts of all pieces share the minutes of a day, the nearest date first.
 
-Each thought aims at the first day its piece is needed; when that day has passed, at the next one. What the
-minutes of the days left do not hold is found by looking ahead, and said with what would make it possible:
-more minutes a day, or more days.
+Each thought is learnt for the first day on which its piece is needed; when that day has passed, for the next
+one. The plan of all days shows whether something cannot be learnt in time. The performer is then told what
+would make it possible: more minutes a day, or more days.
 """
 
 from __future__ import annotations
@@ -16,16 +16,23 @@ from offbook.plan.days import Kind, Occasion, PieceNeed, Shortfall
 from offbook.report import day_name
 from offbook.schedule import DayLoad, Item, day_due, day_load, review_on
 
-HORIZON = 60  # days that are looked ahead: further off, what is begun now is safe or asked for again
-_WORKED_OUT = 3  # pieces, the most urgent first, for which it is worked out what would do; set by hand
-_MOST_LATER = 60  # days that a date is moved, to see what more time would do
-_MOST_MINUTES = 600.0  # minutes a day that are tried; as many as the performer can set
+# Days that are planned at most; set by hand, because later days depend on recall not measured yet
+HORIZON = 60
+# Pieces, the most urgent first, for which the minutes or days needed are worked out; set by hand
+_WORKED_OUT = 3
+_MOST_LATER = 60  # days by which a date is moved at most to see whether more time is enough; set by hand
+_MOST_MINUTES = 600.0  # minutes a day that are tried at most: as many as the performer can set
+# The next try has so many minutes more, or so many times as many; set by hand
+_MINUTES_MORE, _TIMES_MORE = 5, 1.5
 
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """A day a piece is needed. begin_by: the day before which every thought is to be begun; last: the last
-    day on which it is still drilled."""
+    """A day on which a piece is needed.
+
+    begin_by: every thought must have been begun before this day. last: the last day on which it is drilled
+    for this.
+    """
 
     day: date
     begin_by: date
@@ -41,7 +48,7 @@ class Learnt:
 
 
 def aims_of(pieces: Sequence[PieceNeed], placed: Sequence[Occasion]) -> dict[str, tuple[Aim, ...]]:
-    """For each piece, by key, the days it is needed, the nearest first."""
+    """For each piece, by its key, the days on which it is needed, the nearest first."""
     runs_of, takes_of = _days_of(placed, "run"), _days_of(placed, "takes")
     out: dict[str, tuple[Aim, ...]] = {}
     for piece in pieces:
@@ -54,7 +61,7 @@ def aims_of(pieces: Sequence[PieceNeed], placed: Sequence[Occasion]) -> dict[str
 
 
 def _days_of(placed: Sequence[Occasion], kind: Kind) -> dict[str, set[date]]:
-    """By the key of the piece, the days that are set for something of this kind."""
+    """The days planned for something of this kind, by the key of the piece."""
     out: dict[str, set[date]] = {}
     for o in placed:
         for key in o.pieces if o.kind == kind else ():
@@ -78,8 +85,9 @@ def learn(
 ) -> Learnt:
     """The drills from `today` on.
 
-    minutes: of practice a day, of which `practice` is used by run-throughs and, today, `done` by drills.
-    most_days: after so many days, the drills of which nothing is new any more may be left out.
+    minutes: of practice a day. practice: how many of them run-throughs use on each day. done: how many of
+    today's drills have used. least_days: how many days are planned at least. most_days: if given, later days
+    on which nothing new is begun may be left out.
     """
     aims = aims_of(pieces, placed)
     runs: dict[date, set[str]] = {}
@@ -109,7 +117,7 @@ def learn(
 
 
 def _while_new(pieces: Sequence[PieceNeed], aims: Mapping[str, Sequence[Aim]], today: date, days: int) -> int:
-    """Of `days` days from today, those up to the last on which something can be new: all, without a date."""
+    """How many of `days` days there are until nothing new can be begun; all, if a piece has no date."""
     fresh = [piece for piece in pieces if any(item.memory is None for item in piece.items)]
     if not all(aims.get(piece.key) for piece in fresh):
         return days
@@ -124,7 +132,7 @@ def _ahead(
     days: int,
     budget: Callable[[int], float],
 ) -> list[DayLoad]:
-    """Day after day as if every recall came out good; tomorrow is planned again from what was measured."""
+    """The drills day by day if every recall is good; tomorrow the plan is based on what was measured."""
     pools = [_Pool(piece.key, list(piece.items), aims.get(piece.key, ())) for piece in pieces]
     out = []
     for ahead in range(days):
@@ -143,9 +151,12 @@ def _ahead(
 
 
 class _Pool:
-    """The thoughts of a piece as they are on a day. Due days are worked out once, and again when a thought
-    was recalled or the next day it is needed is another; what a recall does to a thought is worked out when
-    the piece is next asked for. That is what makes looking ahead quick."""
+    """The thoughts of a piece, as they are on one day after another.
+
+    To make planning quick, the day on which a thought is due is worked out only once, and again only after a
+    recall or if the piece has a new date. The effect of a recall is worked out when the piece is asked for
+    the next time.
+    """
 
     def __init__(self, key: str, items: list[Item], aims: Sequence[Aim]) -> None:
         self.key = key
@@ -153,14 +164,14 @@ class _Pool:
         self._aims = aims
         self._aim: date | None = None
         self._due: list[date | None] = []
-        self._soonest: date | None = None  # before it nothing is asked; None: something new is at any time
-        self._recalled: list[tuple[set[int], bool, date]] = []  # not yet worked out
+        self._soonest: date | None = None  # the first day on which anything is due; None if anything is new
+        self._recalled: list[tuple[set[int], bool, date]] = []  # recalls whose effect is not worked out yet
 
     def asked_on(self, day: date) -> list[Item]:
-        """What may be asked on `day`: what is due by then, and what is new."""
+        """The thoughts that may be asked on `day`: those that are due, and new ones."""
         aim = next((a for a in self._aims if a.last >= day), None)
         if aim is None and self._aims:
-            return []  # its last day is over
+            return []  # the last day on which the piece is needed is over
         for recalled in self._recalled:
             self._work_out(*recalled)
         self._recalled.clear()
@@ -176,7 +187,7 @@ class _Pool:
         return [i for i, due in pairs if i.memory is None or (due is not None and due <= day)]
 
     def recalled(self, keys: set[int], all_begun: bool, day: date) -> None:
-        """Note that these thoughts were recalled well on `day`; all_begun: every one that was ever asked."""
+        """Note that thoughts were recalled well on `day`: these, or all that were ever asked (all_begun)."""
         self._recalled.append((keys, all_begun, day))
 
     def _work_out(self, keys: set[int], all_begun: bool, day: date) -> None:
@@ -188,7 +199,7 @@ class _Pool:
         self._look_out()
 
     def _look_out(self) -> None:
-        """Find the first day on which anything is asked."""
+        """Find the first day on which anything is due."""
         new = any(item.memory is None for item in self._items)
         self._soonest = None if new else min((due for due in self._due if due is not None), default=date.max)
 
@@ -196,7 +207,7 @@ class _Pool:
 def _not_begun(
     pieces: Sequence[PieceNeed], aims: Mapping[str, Sequence[Aim]], loads: Sequence[DayLoad], today: date
 ) -> list[tuple[PieceNeed, Aim, int]]:
-    """The pieces of which thoughts are still new at their first run-through, with how many."""
+    """The pieces with thoughts that are still new on the day of their first run-through, and how many."""
     out = []
     for piece in pieces:
         new = {i.unit.key for i in piece.items if i.memory is None}
@@ -225,7 +236,7 @@ def _enough(
     budget: Callable[[float], Callable[[int], float]],
     minutes: float,
 ) -> int | None:
-    """The least whole minutes a day with which the piece is begun in time, everything else kept; or None."""
+    """The fewest whole minutes a day with which the piece is begun in time; None if there are none."""
 
     def fits(each: float) -> bool:
         loads = _ahead(pieces, aims, runs, today, min(days, _span(aims[piece.key][0], today)), budget(each))
@@ -233,7 +244,7 @@ def _enough(
 
     low = floor(minutes)
     high = low
-    while not fits(high := max(high + 5, ceil(high * 1.5))):
+    while not fits(high := max(high + _MINUTES_MORE, ceil(high * _TIMES_MORE))):
         low = high
         if high > _MOST_MINUTES:
             return None
@@ -241,7 +252,7 @@ def _enough(
 
 
 def _least(low: int, high: int, fits: Callable[[int], bool]) -> int:
-    """The least whole number that fits, where `low` does not and `high` does."""
+    """The smallest whole number that fits, given that `low` does not and `high` does."""
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if fits(middle) else (middle, high)
@@ -261,7 +272,7 @@ def _later(
     today: date,
     budget: Callable[[int], float],
 ) -> int | None:
-    """How many days later the piece would have to be needed, with the minutes as they are; or None."""
+    """By how many days the date of the piece would have to be moved, with the same minutes a day; or None."""
 
     def fits(days: int) -> bool:
         step = timedelta(days=days)
@@ -290,12 +301,12 @@ def _told(
     ways.append("a shorter speech")
     do = f"{' or '.join(ways)[0].upper()}{' or '.join(ways)[1:]} would make it possible."
     if aim.begin_by <= today:
-        what = f"{many} are not begun yet, and no day is left that is for learning alone."
+        what = f"{many} are not begun yet, and no day is left that is only for learning."
         later_only = [f"{later} more day{'s' * (later > 1)}"] if later is not None else []
         do = f"{' or '.join([*later_only, 'a shorter speech'])} would make it possible."
         return Shortfall(piece.name, what, do[0].upper() + do[1:])
     what = (
-        f"{many} cannot be begun by its first run-through ({day_name(aim.begin_by)}) at {minutes:g} minutes "
-        "a day for everything."
+        f"{many} cannot be begun before its first run-through ({day_name(aim.begin_by)}) with {minutes:g} "
+        "minutes a day for everything."
     )
     return Shortfall(piece.name, what, do)

@@ -1,7 +1,8 @@
 """The calendar as a file for any calendar program: iCalendar, RFC 5545, written by `icalendar`.
 
-Everything but the drills reminds on the evening before. A step keeps its identity (UID, RFC 5545 section
-3.8.4.7) when the plan is made again, so that a file taken in again moves what has moved and doubles nothing.
+Every event except the drills has a reminder on the evening before. A step keeps its identity (UID, RFC 5545
+section 3.8.4.7) when the plan is made again. So if a calendar program imports a newer file, events are moved
+and none appears twice.
 """
 
 from __future__ import annotations
@@ -19,13 +20,15 @@ from offbook.plan.one_plan import Calendar, PlanStep
 if TYPE_CHECKING:
     from icalendar import Alarm, Event
 
-EVENING = time(18)  # when the evening before begins, local; set by hand, because the day's work is done
+# Local time of a reminder on the evening before; set by hand, because most people have time then
+EVENING = time(18)
+_UID_CHARACTERS = 32  # hexadecimal digits of the hash, as many as a UUID has (RFC 7986, section 5.3)
 _PRODUCT = "-//offbook//plan//EN"
 
 
 @dataclass(frozen=True, slots=True)
 class Deadline:
-    """A moment by which something has to have arrived. at: aware."""
+    """The moment by which a recording must have arrived. brief: its name. at: aware."""
 
     brief: str
     at: datetime
@@ -36,8 +39,8 @@ def as_icalendar(
 ) -> bytes:
     """The plan as an iCalendar file in UTF-8.
 
-    zone: the performer's. now: when the plan was made. care: what to heed, put into every event that asks
-    for full voice.
+    zone: the performer's. now: when the plan was made, aware. care: the cautions about the voice, which are
+    put into every event that needs full voice.
     """
     from icalendar import Calendar as Ics
 
@@ -59,27 +62,28 @@ def as_icalendar(
 
 
 def _uid(about: str) -> str:
-    return f"{hashlib.sha256(about.encode()).hexdigest()[:32]}@offbook"
+    return f"{hashlib.sha256(about.encode()).hexdigest()[:_UID_CHARACTERS]}@offbook"
 
 
 def _whole_day(step: PlanStep, day: date, uid: str, now: datetime, care: str) -> Event:
-    """A step as an event of a whole day, which leaves the day free for others."""
+    """A step as an all-day event, during which the person is shown as free."""
     event = _event(uid, now, _headline(step.what), step.kind)
     event.add("dtstart", day)
-    event.add("dtend", day + timedelta(days=1))  # the day after: DTEND is not part of the event
+    event.add("dtend", day + timedelta(days=1))  # the day after the event, because DTEND is exclusive
     event.add("transp", "TRANSPARENT")
     minutes = f"About {max(1, round(step.minutes))} minutes" if step.minutes else ""
     aloud = f", {max(1, round(step.voice))} of them at full voice. {care}" if step.voice else "."
     if minutes:
         event.add("description", minutes + aloud)
     if step.kind != "learn":
-        evening = timedelta(hours=EVENING.hour) - timedelta(days=1)  # from midnight, when the day begins
+        # counted from the midnight before the event
+        evening = timedelta(hours=EVENING.hour) - timedelta(days=1)
         event.add_component(_alarm(evening, f"Tomorrow: {_headline(step.what)}"))
     return event
 
 
 def _moment(deadline: Deadline, zone: ZoneInfo, uid: str, now: datetime) -> Event:
-    """A deadline as a moment, with an alarm on the evening before in the performer's own zone."""
+    """A deadline as an event, with a reminder on the evening before in the performer's own zone."""
     event = _event(uid, now, f"Deadline: {deadline.brief}", "deadline")
     event.add("dtstart", deadline.at.astimezone(UTC))
     event.add("transp", "TRANSPARENT")

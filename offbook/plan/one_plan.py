@@ -1,12 +1,13 @@
 """One calendar for everything a performer has to learn, record and send.
 
-All pieces, briefs and dates share one plan. A piece is learnt once, towards the first day it is needed, and
-kept for the days after that. The minutes of practice a day (drills and run-throughs) and the cap on full
-voice hold over everything together, and where they are short the nearest date has them first. Nothing here
-knows a database or a clock: plain values come in, and a `Calendar` comes out. `offbook today` is its first
-day and `offbook plan` is all of it, so the two cannot differ.
+All pieces, briefs and dates share one plan. A piece is learnt once, for the first day on which it is needed,
+and kept fresh for the days after that. The minutes of practice a day (drills and run-throughs) and the cap on
+full voice are for everything together, and the nearest date has them first. Nothing here uses a database or a
+clock: plain values come in, and a `Calendar` comes out. `offbook today` shows its first day and `offbook
+plan` shows all of it, so the two cannot differ.
 
-Takes, choosing and sending are appointments and come on top of the minutes of practice; their voice does not.
+Takes, choosing and sending do not count as practice and need time in addition; but the voice for takes
+counts.
 """
 
 from __future__ import annotations
@@ -15,19 +16,26 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from offbook.phrasing import MINUTE
 from offbook.plan.days import BriefNeed, Kind, Occasion, PieceNeed, RecordingNeed, Shortfall, occasions
 from offbook.plan.drills import Learnt, learn
 from offbook.plan.voice import Voiced, voiced
 from offbook.report import day_name
 from offbook.schedule import DayLoad
 
-WEEK = 7  # days that are always given
-MOST_DAYS = 1000  # further off, a slip in the year of a deadline is likelier than a plan
+WEEK = 7  # days that a calendar has at least
+MOST_DAYS = 1000  # days: a deadline further away more likely has a wrong year; set by hand
+# Choosing a take: so many minutes, and so many times the length of the pieces; set by hand
+_TO_CHOOSE, _LOOKS_AT_ALL = 10, 3
+_TO_SEND = 20  # minutes, with the check that everything has arrived; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
-    """What a performer gives to a day, in minutes. done, voice_used: of today's, used already."""
+    """The minutes that a performer has in a day.
+
+    minutes: of practice. voice: of full voice. done, voice_used: how many of today's are used already.
+    """
 
     minutes: float
     voice: float
@@ -37,9 +45,9 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True)
 class PlanStep:
-    """One thing to do. minutes: about how long; voice: minutes of full voice within them.
+    """One thing to do. minutes: about how long. voice: how many of these minutes are at full voice.
 
-    pieces, briefs: names of those it is for; a drill is for no brief in particular.
+    pieces, briefs: the names of those it is for; a drill is not for one brief in particular.
     """
 
     kind: Kind
@@ -52,7 +60,7 @@ class PlanStep:
 
 @dataclass(frozen=True, slots=True)
 class CalendarDay:
-    """A local day: its steps in the order to do them, and the drills, thought by thought."""
+    """A local day: its steps in the order to do them, and the thoughts to drill."""
 
     day: date
     steps: tuple[PlanStep, ...]
@@ -60,12 +68,12 @@ class CalendarDay:
 
     @property
     def minutes(self) -> float:
-        """What the day takes, everything together."""
+        """How long everything on this day takes."""
         return sum(s.minutes for s in self.steps)
 
     @property
     def practice(self) -> float:
-        """Minutes of drills and run-throughs, which the performer's minutes a day hold."""
+        """Minutes of drills and run-throughs, which are limited by the performer's minutes a day."""
         return sum(s.minutes for s in self.steps if s.kind in ("learn", "run"))
 
     @property
@@ -76,9 +84,9 @@ class CalendarDay:
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """The days, today first and without a gap; and what cannot be done, with what would make it possible.
+    """All days from today on, and what cannot be done, with what would make it possible.
 
-    takes_on: by the name of a brief, the day of its takes; none where other takes serve it.
+    takes_on: the day of the takes for each brief, by name; not for a brief that uses takes made for another.
     """
 
     days: tuple[CalendarDay, ...]
@@ -87,7 +95,7 @@ class Calendar:
 
     @property
     def today(self) -> CalendarDay:
-        """The first day."""
+        """The first day of the calendar."""
         return self.days[0]
 
 
@@ -101,12 +109,12 @@ def calendar(
     least_days: int = WEEK,
     most_days: int | None = None,
 ) -> Calendar:
-    """The one plan from `today` on.
+    """The plan from `today` on.
 
-    pieces: everything that is to be learnt, each once. briefs: what is still to be sent; recordings: which
-    recordings they need, as the briefs share them. least_days: how many days to give at least,
-    with nothing in them where there is nothing to do. most_days: how many are looked at; the drills after
-    them may be missing, and everything else is as without it.
+    pieces: everything that is to be learnt, each once. briefs: those still to be sent. recordings: those that
+    the briefs need; several briefs may share one. least_days: how many days the calendar has at least, even
+    if there is nothing to do. most_days: if given, drills may be missing after so many days, which is
+    quicker; nothing else changes.
     """
     open_briefs, past = _in_reach(briefs, today)
     caps = {today: max(0.0, allowance.voice - allowance.voice_used)}
@@ -123,7 +131,7 @@ def calendar(
 
 
 def _in_reach(briefs: Sequence[BriefNeed], today: date) -> tuple[list[BriefNeed], list[Shortfall]]:
-    """The briefs that can be planned for, and what to say of the others."""
+    """The briefs that can be planned for, and what to say about the others."""
     kept, told = [], []
     for brief in briefs:
         away = (brief.deadline - today).days
@@ -147,8 +155,8 @@ def _in_reach(briefs: Sequence[BriefNeed], today: date) -> tuple[list[BriefNeed]
             told.append(
                 Shortfall(
                     brief.name,
-                    f"{brief.name} names no piece to plan for.",
-                    'Add a line such as pieces = ["the_lamp"] to it and take it in again.',
+                    f"{brief.name} does not say which pieces it is for.",
+                    'Add a line such as pieces = ["the_lamp"] to its file and add it again.',
                 )
             )
         else:
@@ -164,7 +172,7 @@ def _days(
     learnt: Learnt,
     names: Mapping[str, str],
 ) -> tuple[CalendarDay, ...]:
-    """Drills, voice and appointments of every day put together."""
+    """Every day with its drills, what is said aloud, and everything else."""
     loads = {load.day: load for load in learnt.loads}
     quiet: dict[date, list[Occasion]] = {}
     for o in placed:
@@ -184,7 +192,7 @@ _IN_ORDER: tuple[Kind, ...] = ("learn", "run", "quiet", "takes", "spare", "choos
 
 
 def _learn_steps(load: DayLoad, names: Mapping[str, str]) -> list[PlanStep]:
-    """The drills of a day as one step for each piece, in the order in which they press."""
+    """The drills of a day as one step for each piece."""
     by_piece: dict[str, list[tuple[bool, float]]] = {}
     for task in load.tasks:
         by_piece.setdefault(task.piece_id, []).append((task.why == "new", task.minutes))
@@ -202,15 +210,18 @@ def _silent(o: Occasion, names: Mapping[str, str], aloud: bool) -> list[PlanStep
     pieces = tuple(names[key] for key in o.pieces)
     if o.kind == "choose":
         what = f"check the takes for {o.briefs[0]} against the brief and the text, and choose"
-        return [PlanStep("choose", what, pieces, o.briefs, 10 + 3 * o.seconds / 60)]
+        minutes = _TO_CHOOSE + _LOOKS_AT_ALL * o.seconds / MINUTE
+        return [PlanStep("choose", what, pieces, o.briefs, minutes)]
     if o.kind == "send":
         made = f" (the recording made for {o.made_for})" if o.made_for else ""
         what = f"send {o.briefs[0]}{made}, and check that it has arrived complete"
-        return [PlanStep("send", what, pieces, o.briefs, 20)]
+        return [PlanStep("send", what, pieces, o.briefs, _TO_SEND)]
     if o.kind == "day":
         return [PlanStep("day", f"the day of {names[o.pieces[0]]}", pieces, (), 0)]
     if o.kind == "quiet" and not aloud:
         return [
-            PlanStep("quiet", "spare the voice: drills typed, nothing at full voice", pieces, o.briefs, 0)
+            PlanStep(
+                "quiet", "rest the voice: type the drills, say nothing at full voice", pieces, o.briefs, 0
+            )
         ]
     return []

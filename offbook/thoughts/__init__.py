@@ -1,9 +1,9 @@
 """Thought shifts: where a speech moves to a new phrase, thought or turn, and why.
 
-A performer marks a script before learning it. `shifts_of` does the same: it reads the punctuation as
-a script uses it, finds the clauses with a parse, joins and divides them into thoughts as they are played,
-and turns where the aim, the subject, the person spoken to or the time changes, saying which. `marks_of` puts
-the performer's own marks in the place of the computed ones; `thoughts_of` gives the thoughts they make.
+A performer marks a script before learning it. `shifts_of` does the same: it reads the punctuation as a script
+uses it, finds the clauses with a parser, joins and divides them into thoughts as they are played, and finds
+the turns, where the aim, the subject, the person spoken to or the time changes. For each it gives the reason.
+`marks_of` replaces computed marks by the performer's own; `thoughts_of` gives the thoughts between them.
 """
 
 from __future__ import annotations
@@ -30,14 +30,22 @@ from offbook.thoughts.reasons import (
     is_seen,
 )
 from offbook.thoughts.shift import (
+    THOUGHT_GRADE,
+    TURN_GRADE,
     Grade,
     Shift,
     called_on,
     shifts_of,
 )
+from offbook.thoughts.wordlists import (
+    CONTENT_LETTERS,
+)
 
 __all__ = [
+    "CONTENT_LETTERS",
     "SUBJECTS",
+    "THOUGHT_GRADE",
+    "TURN_GRADE",
     "YOU",
     "Grade",
     "GradedMark",

@@ -1,7 +1,7 @@
 """Whom a speech speaks to: names called out, orders given, and the word `you`.
 
-A vocative is between two pauses and has no verb: `Come, night,`, `O gentle sleep,`, `Therefore, Jew,`.
-It counts where something near it speaks to somebody: a `you` or `thou`, an order, a question, a cry.
+A form of address is between two pauses and has no verb: `Come, night,`, `O gentle sleep,`, `Therefore, Jew,`.
+It counts if words near it speak to somebody: a `you` or `thou`, an order, a question, an exclamation.
 """
 
 from __future__ import annotations
@@ -14,15 +14,16 @@ from offbook.thoughts.wordlists import ADDRESSED, words_in
 
 YOU = words_in("you thou thee ye your thy thine yours yourself thyself yourselves y'all you're you'll you've")
 FINITE = ("VBD", "VBZ", "VBP", "MD")
-CALL_LENGTH = 6  # words; a longer stretch between two pauses is no form of address
-_REACH = 12  # words of a segment in which a name called out is looked for
+# Set by hand, on the speeches of bench/turns_read.txt and of the tests.
+CALL_LENGTH = 6  # words: a longer stretch between two pauses is not a form of address
+_REACH = 12  # words at the beginning of a step, in which a form of address is looked for
 _LEADS = words_in("o oh thou you ye good sweet fair dear my poor gentle noble kind brave old thick")
 _NOT_FIRST = words_in(
     "the a an this that his her their its to in of on with for from by and at as or nor but if"
 )
 _NOT_INSIDE = words_in("i i'll i'd i've we he it they to instead not")
 _SAYING = words_in("said says told tells asked asks answered replied cried")
-_CLAUSE = 8  # words before a name in which somebody may be reported to have said it
+_CLAUSE = 8  # words before a name, among which a verb such as "said" is looked for
 _NO_NAMES = words_in(
     "o oh come now and go ah alas alack fie woe pardon farewell welcome arise amen adieu out upon't "
     "peace silence mercy thanks god's good's od's faith sooth troth nothing anon enough away knock why well"
@@ -32,7 +33,7 @@ _BEFORE_AN_ORDER = words_in("and but so then now o oh well therefore please pray
 
 
 def called(parsed: Parsed, low: list[str], first: int, after: int) -> tuple[int, int] | None:
-    """First and last of the words up to `after` that call on somebody, None where none do."""
+    """The first and the last word of a form of address from `first` up to `after`, None if there is none."""
     end = min(after, first + _REACH)
     k = first
     while k < end:
@@ -46,12 +47,12 @@ def called(parsed: Parsed, low: list[str], first: int, after: int) -> tuple[int,
 
 
 def is_pause(gap: str) -> bool:
-    """Whether the mark between two words parts them; the hyphen of a compound does not."""
+    """Whether the text between two words makes a pause; the hyphen of a compound does not."""
     return bool(gap.strip()) and gap != "-"
 
 
 def is_called(parsed: Parsed, low: list[str], k: int) -> bool:
-    """Whether word `k` is in a form of address by its shape: `I understand, Kostya, that`."""
+    """Whether word `k` is part of what looks like a form of address: `I understand, Kostya, that`."""
     first = last = k
     while first > 0 and last - first < CALL_LENGTH and not is_pause(parsed.gaps[first]):
         first -= 1
@@ -61,7 +62,7 @@ def is_called(parsed: Parsed, low: list[str], k: int) -> bool:
 
 
 def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
-    """Whether the words between two pauses are a form of address by their shape."""
+    """Whether the words between two pauses look like a form of address."""
     if last - first >= CALL_LENGTH or not re.search("[,!?;:.—-]", parsed.gaps[last + 1]):
         return False
     led = low[first] in _LEADS or (low[first] == "come" and last > first)
@@ -69,7 +70,7 @@ def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
     named = parsed.tag(last) in ("NNP", "NNPS") or low[last] in ADDRESSED or (led and noun)
     named = named and low[last] not in _NO_NAMES
     verb = any(parsed.tag(k) in FINITE for k in range(first, last + 1))
-    # Give me the Holy Water: an order and no name; but `Come, night`, `Take heart, my friends`
+    # "Give me the Holy Water" is an order, not a name; "Come, night" is a form of address
     verb = verb or any(parsed.tag(k) == "VB" and low[k] != "come" for k in range(first, last))
     of_somebody = (
         first > 0 and low[first] == "my" and parsed.tag(first - 1) in ("NNP", "NNPS")
@@ -80,24 +81,24 @@ def _is_call(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
 
 
 def _heads_the_matter(parsed: Parsed, low: list[str], first: int, last: int) -> bool:
-    """Whether a pair of names stands over what is said of them: `Brutus and Caesar: what should be in`."""
+    """Whether two names are the topic of what follows: `Brutus and Caesar: what should be in`."""
     return "and" in low[first:last] and low[last] not in ADDRESSED and ":" in parsed.gaps[last + 1]
 
 
 def _reported(parsed: Parsed, low: list[str], first: int) -> bool:
-    """Whether a name is part of what somebody is said to have said: `I said you were late, Ada, and`."""
+    """Whether a name is part of reported speech: `I said you were late, Ada, and`."""
     if _SAYING.isdisjoint(low[max(0, first - _CLAUSE) : first]):
         return False
     return not any(re.search('["“”]', parsed.gaps[k]) for k in range(max(0, first - 1), first + 1))
 
 
 def _without_opener(low: list[str], first: int) -> int:
-    """`O` and `Come` call, but are not what is called on."""
+    """The first word of a form of address, without `O` or `Come` before it."""
     return first + 1 if low[first] in _NO_NAMES else first
 
 
 def speaks_to(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
-    """Whether the words `first` up to `after` speak to somebody: a `you`, an order, a cry, a question."""
+    """Whether words speak to somebody: with a `you`, an order, an exclamation or a question."""
     if any(w in YOU for w in low[first:after]):
         return True
     return orders(parsed, low, first, after) or any(c in parsed.gaps[after] for c in "?!")
@@ -132,7 +133,7 @@ def orders(parsed: Parsed, low: list[str], first: int, after: int) -> bool:
 def _has_subject(
     parsed: Parsed, verb: int, first: int, last: int, apart_from: frozenset[str] = frozenset()
 ) -> bool:
-    """Whether a verb has a subject among the tokens `first` to `last`, those words set aside."""
+    """Whether a verb has a subject among the tokens `first` to `last` that is not in `apart_from`."""
     return any(
         parsed.tokens[t].dep in SUBJECTS
         and parsed.tokens[t].head == verb

@@ -1,14 +1,14 @@
-"""Old forms put into words a parser of present-day English knows.
+"""Old forms, replaced by words that a parser of modern English knows.
 
-The parser was trained on modern prose. `hath`, `'tis` or `feed'st` are unknown words to it, and one
-unknown verb costs the edges of its whole clause. Each such word is handed over in a modern form that
-takes the same place in the sentence; nothing the performer sees is ever changed.
-The lists are our own; the endings are those of any grammar of Early Modern English (-est, -eth,
--'d and -'st): common knowledge of the trade, no source.
+The parser was trained on modern prose. `hath`, `'tis` or `feed'st` are unknown words to it, and an unknown
+verb makes the edges of its whole clause wrong. So the parser gets a modern form with the same place in the
+sentence; nothing that the performer sees is changed. The lists are our own; the endings are those in any
+grammar of Early Modern English (-est, -eth, -'d and -'st): common practice, no source.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from offbook.spelling import plain_spelling
@@ -44,14 +44,15 @@ NOT_EST = {
     "protest", "suggest", "arrest", "behest", "crest", "lest", "manifest", "digest", "contest", "invest",
     "attest", "detest", "molest", "infest", "unrest", "bequest", "zest", "pest", "wrest", "blest", "dearest",
 }  # fmt: skip
-_ENDED = 4  # characters that a word with such an ending has more of, or the ending is all there is of it
+# Letters: a word with such an ending has more, because otherwise it is hardly more than the ending
+_ENDED = 4
 
 
 def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool]) -> str:
-    """`word` as the parser is to read it; itself where it is modern already.
+    """The form of `word` for the parser; the word itself if it is modern.
 
-    after: the next word, lower case. near_thou: `thou` is within a few words (only then is -est
-    a verb's ending rather than a superlative). known: whether a form is in the parser's vocabulary.
+    after: the next word in lower case. near_thou: whether `thou` is near, because only then -est is the
+    ending of a verb and not of a superlative. known: whether the parser knows a form.
     """
     form = plain_spelling(word)
     if form in MODERN:
@@ -61,14 +62,15 @@ def modern(word: str, after: str, near_thou: bool, known: Callable[[str], bool])
         return _cased(word, own[0] if after[:1] in tuple("aeiouh") else own[1])
     if form == "art" and near_thou:
         return _cased(word, "are")
-    if form.endswith("'d") and len(form) > _ENDED and form[-3] not in "aeiou":
-        return _cased(word, _first([form[:-2] + "ed", form[:-2] + "d"], known))
+    stem = re.sub("(?:'d|'st|eth|est)$", "", form)
+    if form.endswith("'d") and len(form) > _ENDED and stem[-1] not in "aeiou":
+        return _cased(word, _first([stem + "ed", stem + "d"], known))
     if form.endswith("'st"):
-        return _cased(word, _first([form[:-3], form[:-3] + "e"], known))
+        return _cased(word, _first([stem, stem + "e"], known))
     if form.endswith("eth") and len(form) > _ENDED and form not in NOT_ETH and not form.endswith("ieth"):
-        return _cased(word, _first([form[:-3] + "s", form[:-3] + "es", form[:-4] + "s"], known))
+        return _cased(word, _first([stem + "s", stem + "es", stem[:-1] + "s"], known))
     if form.endswith("est") and len(form) > _ENDED and near_thou and form not in NOT_EST:
-        return _cased(word, _first([form[:-3], form[:-2], form[:-4]], known))
+        return _cased(word, _first([stem, stem + "e", stem[:-1]], known))
     return word
 
 

@@ -1,8 +1,8 @@
-"""What speaks for a mark before each word: named causes, gathered from punctuation and parse.
+"""The causes for a mark before each word, from the punctuation and the parse.
 
-Every place between two words gets the set of its causes: the punctuation there, the clauses that open
-or close there, how the words on its two sides relate to each other. `weights` adds them up. A cause is
-a short name like `opens relative` or `comma`; nothing about any one text is among them.
+Every place between two words has a set of causes: the punctuation there, the clauses that begin or end there,
+and how the words on both sides are related. `weights` adds up their weights. A cause has a short name such as
+`opens relative` or `comma`; no cause is about a particular text.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ _BEFORE_SUBJECT = frozenset({"adverbial", "relative", "gerund", "participle"})
 
 
 def punctuation(gap: str) -> str:
-    """The strongest mark in a gap inside a sentence. A single point there ends an abbreviation."""
+    """The strongest mark in a gap inside a sentence, where a single point belongs to an abbreviation."""
     gap = re.sub(r"^\.(?!\.)", "", gap)
     if ";" in gap:
         return "semicolon"
@@ -78,15 +78,17 @@ _TWO_WORD_CONNECTIVES = (
         ("even", "though"),
     ),
 )
-# How many words away the other half of a pair is looked for, set by hand: so ... that, for ... to, as ... as.
-_SO_THAT, _FOR_TO, _TO_FOR, _AS_AS = 7, 8, 6, 4
-_UNBROKEN = 4  # gaps before "to" that hold no mark, where "for" belongs to it
-# Words: of a clause so short that it is hardly one, and of one that wants a breath before it. Set by hand.
+# Set by hand: how many words away the other half is looked for, in so ... that, for ... to, as ... as, to ...
+# not to.
+_SO_THAT, _FOR_TO, _TO_FOR, _AS_AS, _TO_NOT_TO = 7, 8, 6, 4, 20
+_UNBROKEN = 4  # gaps before "to" without a mark, if "for" belongs to it; set by hand
+# Words, set by hand: a clause with no more than the first is hardly a clause, and before one with the second
+# people breathe.
 _SHORT_CLAUSE, _LONG_CLAUSE = 2, 6
 
 
 class Places:
-    """The causes of every place between words. index i: the place before word i."""
+    """The causes at every place between words. An index i means the place before word i."""
 
     def __init__(self, parsed: Parsed, words: Sequence[Word]) -> None:
         self.parsed, self.words = parsed, words
@@ -100,7 +102,7 @@ class Places:
         self.low = [plain_spelling(w.text) for w in words]
 
     def causes(self, i: int) -> frozenset[str]:
-        """Everything that speaks for or against a mark before word i (0 < i < number of words)."""
+        """All causes for or against a mark before word i (0 < i < number of words)."""
         parsed = self.parsed
         if i in parsed.paragraph_starts:
             return frozenset({"paragraph"})
@@ -120,7 +122,7 @@ class Places:
         return frozenset(found)
 
     def exclaims(self, i: int) -> bool:
-        """Word i is a cry before a comma, no link and no question: `why, he sent her none`."""
+        """Whether word i is an exclamation before a comma, and not a question: `why, he sent her none`."""
         return self.low[i] in _CRIES and self.parsed.gaps[i + 1].lstrip().startswith(",")
 
     def _openings(self, i: int, mark: str) -> set[str]:
@@ -158,7 +160,7 @@ class Places:
         return "wh" if self.parsed.tag(i) in _WH else "zero"
 
     def _no_other_verb(self, c: Clause) -> bool:
-        """The sentence has no other finite verb: what looks like a relative clause is the main one."""
+        """Whether the sentence has no other finite verb: then the relative clause is really the main one."""
         tokens = self.tree.tokens
         root = c.head
         while tokens[root].head != root:
@@ -166,7 +168,7 @@ class Places:
         return not tokens[root].tag.startswith(("VB", "MD"))
 
     def _after_it(self, c: Clause) -> bool:
-        """The clause is what an empty `it` before it stands for: `it is time to go`."""
+        """Whether an `it` before the clause stands for it: `it is time to go`."""
         tree = self.tree
         at = c.head
         while tree.tokens[at].head != at:
@@ -206,7 +208,7 @@ class Places:
         return found | self._verb_sides(i, mark, tag, last)
 
     def _word_itself(self, i: int, mark: str) -> set[str]:
-        """What word i says by being the word it is: a subordinator, but, without, so ... that."""
+        """The causes that depend on which word i is: a subordinator, but, without, so ... that."""
         word = self.low[i]
         found: set[str] = set()
         if word in _SUBORDINATORS or word in _PREPOSITIONS:
@@ -220,7 +222,7 @@ class Places:
         return found
 
     def _after_connective(self, i: int) -> set[str]:
-        """Whether the word before is a connective, and another one follows it at once: and when ..."""
+        """The causes after a connective; another may follow right after it: and when ..."""
         before = self.low[i - 1]
         if before not in _COORDINATORS and before not in ("that", "for", "because", "so"):
             return set()
@@ -239,7 +241,7 @@ class Places:
         return found
 
     def _goes_on(self, i: int) -> bool:
-        """A clause of its own comes after word i: `nothing was said but he knew`."""
+        """Whether a clause begins after word i: `nothing was said but he knew`."""
         after = i + 1
         if after >= len(self.low):
             return False
@@ -247,19 +249,19 @@ class Places:
         return subject or self.parsed.tag(after) in _FINITE
 
     def _means_only(self, i: int) -> bool:
-        """`but` at word i, with no mark before it, means except or only."""
+        """Whether `but` at word i, without a mark before it, means except or only."""
         before = self.low[i - 1]
         return (before in ONLY_BEFORE_BUT and not self._goes_on(i)) or self._inside_verb(i)
 
     def _inside_verb(self, i: int) -> bool:
-        """`but` between an auxiliary and its verb means only: `you have but slumber'd`."""
+        """Whether `but` between an auxiliary and its verb means only: `you have but slumber'd`."""
         auxiliary = self.low[i - 1] in _AUXILIARIES_OF_BUT
         following = self.parsed.tag(i + 1) if i + 1 < len(self.low) else ""
         return auxiliary and following in ("VBN", "VB", "VBD", "VBG")
 
     def _earlier_to(self, i: int) -> bool:
-        """Another `to` with its verb comes before word i in the same sentence: to bury, not to praise."""
-        for k in range(i - 1, max(0, i - 20), -1):
+        """Whether the sentence has another `to` with its verb before word i: to bury, not to praise."""
+        for k in range(i - 1, max(0, i - _TO_NOT_TO), -1):
             if self.low[k] == "to" and self.parsed.tag(k + 1) == "VB":
                 return True
             if k in self.parsed.sentence_starts:
@@ -279,7 +281,7 @@ class Places:
         return found | self._for_and_to(i, mark) | self._two_words(i) | self._as_and_as(i, mark)
 
     def _for_and_to(self, i: int, mark: str) -> set[str]:
-        """The halves of "for ... to": for him to go."""
+        """The causes in "for ... to": for him to go."""
         low = self.low
         found: set[str] = set()
         if low[i] == "for" and "to" in low[i + 2 : i + _FOR_TO] and mark in ("none", "comma"):
@@ -301,7 +303,7 @@ class Places:
         return found
 
     def _as_and_as(self, i: int, mark: str) -> set[str]:
-        """The second half of "as ... as", and "as if"."""
+        """The causes in "as ... as" and "as if"."""
         low = self.low
         if low[i] != "as":
             return set()
@@ -309,5 +311,5 @@ class Places:
         as_if = low[i + 1 : i + 2] in (["if"], ["though"])
         found = {"as if"} if as_if else set()
         seems = as_if and mark == "none" and not _SEEMING.isdisjoint(near)
-        # it seems to me as if: the seeming is nothing without it
+        # in "it seems to me as if" the verb needs the clause
         return found | {"as before as"} if "as" in near or seems else found

@@ -1,8 +1,8 @@
 """What a turn changes, in plain words: to whom, what for, what about, when.
 
-Each line says what the words themselves show: a name called out, a question put, a subject that was not
-spoken of before. Where several hold, the one that tells the performer most comes first; where the words
-show nothing, the last line says no more than that a new step begins.
+Each line says what the text shows: a person is addressed, a question is asked, a subject is new. If there are
+several, the one that helps the performer most comes first; if the text shows nothing, the only line says that
+a new step begins.
 """
 
 from __future__ import annotations
@@ -15,32 +15,32 @@ from itertools import pairwise
 from offbook.script import Script
 from offbook.thoughts.address import FINITE, YOU, is_called, is_pause, orders, speaks_to
 from offbook.thoughts.clauses import SUBJECTS
-from offbook.thoughts.turning import I_WORDS, LONG, SHORT, WINDOW, SpeechStep, Turning
-from offbook.thoughts.wordlists import ADDRESSED, SELF, words_in
+from offbook.thoughts.turning import AHEAD, I_WORDS, LONG, SHORT, WINDOW, SpeechStep, Turning
+from offbook.thoughts.wordlists import ADDRESSED, AFTER_SO, SELF, words_in
 from offbook.words import Word
 
 NEXT_STEP = "what about: the next step"
 _WE = words_in("we us our ours ourselves")
-_BACK_AFTER = 25  # words; somebody called on again sooner was never left
+# All numbers of this module were set by hand, on the speeches of the tests and of bench/turns_read.txt.
+_BACK_AFTER = 25  # words: "back to" a person is said only after so many words without addressing them
 _PHRASE = 5  # words of a subject that are quoted
-_SERIES = 14  # words; nearer openings alike are one list
-_LANDS = 8  # words; a thought that lands a long one is no longer
-_CRY = 12  # words; a longer step is no outcry
-_AGREE = 0.75  # share of the finite verbs of a sentence that make its time
+_SERIES = 14  # words between two steps that begin alike: with fewer they are one list
+_LANDS = 8  # words: a short thought after a long one has no more
+_CRY = 12  # words: an exclamation has no more
+_AGREE = 0.75  # the share of a sentence's finite verbs that must agree in their time
+# Words at the beginning of a step, in which "comes" and "good night" are looked for
+_COMING_WITHIN, _LEAVING_WITHIN = 6, 4
 _CONCLUDES = words_in("therefore thus hence so")
-_AFTER_SO = words_in(
-    "let be is are was were do does did shall may might will would much many long far well too"
-)
 _NEXT = words_in(
     "besides moreover furthermore first second secondly third thirdly fourth next last lastly again"
 )
 _ORDINALS = words_in("second third fourth fifth sixth seventh")
-_COUNTED_WITHIN = 3  # words of a step in which its number in a series stands: and my third
+_COUNTED_WITHIN = 3  # words at the beginning of a step, in which an ordinal is looked for: and my third
 _DETERMINERS = words_in("the a an one's my your thy his her our their this that these those mine thine")
 _DO = words_in("do does did dost doth didst")
 _SPEAKERS = words_in("i you thou we")
 _UNREAL = words_in("if would could should might may were as though")
-_TOPIC = 15  # words of a step in which its new subject is looked for
+_TOPIC = 15  # words at the beginning of a step, in which its new subject is looked for
 _HOLLOW = words_in(
     "end beginning moment instant hint "
     "kind sort manner way lot bit piece part number pair deal tut pooh lo alas bah hush ha thing things "
@@ -48,7 +48,7 @@ _HOLLOW = words_in(
     "witness advantage heed care notice hold amends pains chance others rest today tonight yesterday "
     "tomorrow to-day to-night to-morrow thrice twice afternoon morning evening"
 )
-"""Nouns that name nothing to speak of: measures, cries, half of a verb (`bear witness`), times of day."""
+"""Nouns that are never a subject: measures, exclamations, parts of verbs (`bear witness`), times of day."""
 _NO_SUBJECTS = words_in(
     "it it's 'tis 'twas there there's that that's this these those who which what one all nothing nobody"
 )
@@ -56,7 +56,7 @@ _COMES = words_in("comes cometh")
 _SHOWS = words_in("here yonder see look soft lo hark")
 _LEAVE = words_in("farewell adieu goodbye good-bye")
 _GOOD = words_in("night evening day morning afternoon bye")
-_NEAR_LEAVING = 40  # words from the end; further off, `good evening` greets
+_NEAR_LEAVING = 40  # words from the end: earlier in a speech `good evening` is a greeting
 _TIMES = words_in(
     "year years day days night nights morning evening afternoon week weeks month months winter summer "
     "spring autumn christmas easter monday tuesday wednesday thursday friday saturday sunday ago "
@@ -65,7 +65,7 @@ _TIMES = words_in(
 _WHEN = ("npadvmod", "pobj", "advmod", "nummod")  # relations of a time to its sentence
 _BEFORE_A_TIME = words_in("and but then so for yet")
 _YEAR = re.compile(r"1[0-9]{3}|20[0-9]{2}")
-_OPENING = 7  # words of a step in which it may name its time
+_OPENING = 7  # words at the beginning of a step, in which a time is looked for
 _BEFORE_A_CASE = words_in("and but or for so")
 _WHEN_FIRST = words_in("now today tonight yesterday tomorrow to-day to-night to-morrow once lately")
 _MODIFIERS = ("JJ", "JJR", "JJS", "NN", "NNP", "CD", "VBN")
@@ -89,7 +89,7 @@ class Changes:
         self.called = sorted(turning.calls)
 
     def at(self, step: SpeechStep) -> tuple[str, ...]:
-        """What changes at `step`, the most telling first; at least one line."""
+        """What changes at `step`, the most helpful line first; at least one line."""
         found = [
             *self._comes_or_goes(step),
             *self._whom(step),
@@ -102,7 +102,7 @@ class Changes:
         return tuple(dict.fromkeys(found)) or (self._shape(step),)
 
     def _shape(self, step: SpeechStep) -> str:
-        """What is left to say where the words show no change: how the step sits after what was said."""
+        """A line for a step whose words show no change: how it follows what was said before."""
         if self.turning.stands_alone(step):
             return f"what for: starts afresh, {self._quoted(step.first, step.first)}"
         before, ahead = step.first - step.sentence_before, step.sentence_after - step.first
@@ -113,7 +113,7 @@ class Changes:
         return next(self._small(step), NEXT_STEP)
 
     def _small(self, step: SpeechStep) -> Iterator[str]:
-        """What changes within one matter: a case is put, a time is named, another is the subject."""
+        """Small changes: a condition, a time, or another subject in the same matter."""
         k = step.first + (self.low[step.first] in _BEFORE_A_CASE and step.first + 1 < step.after)
         if self.low[k] == "if":
             yield "what for: puts a case, “if”"
@@ -125,12 +125,12 @@ class Changes:
             yield f"what about: from {self._phrase(was)} to {self._phrase(now)}"
 
     def _named_subject(self, first: int, after: int) -> int | None:
-        """The first subject of a stretch, None where it points at no one."""
+        """The index of the first subject from `first` up to `after`, None if it is a word such as "it"."""
         subject = next((k for k in range(first, after) if self.parsed.dep(k) in SUBJECTS), None)
         return None if subject is None or self.low[subject] in _NO_SUBJECTS else subject
 
     def _quoted(self, first: int, last: int) -> str:
-        """Words of the speech in quotation marks, without the capital of their place."""
+        """Words of the speech in quotation marks, without the capital of a sentence or line."""
         end = self.words[last].end - self._contracted(last)
         said = " ".join(self.script.text[self.words[first].start : end].split())
         place = first in self.turning.after or self.words[first].line != self.words[first - 1].line
@@ -139,12 +139,12 @@ class Changes:
         return f"“{said}”"
 
     def _contracted(self, k: int) -> int:
-        """Letters of the verb that word `k` ends in: `you're`, `her train's` (stuck); 0 where it has none."""
+        """How many characters of word `k` are a contracted verb: `you're`, `her train's` (stuck)."""
         whole = self.parsed.first[k] == self.parsed.last[k]
         if whole or self.parsed.tokens[self.parsed.last[k]].tag == "POS" or "'" not in self.low[k]:
             return 0
         if self.low[k].endswith("n't"):
-            return 0  # without its “not” a word would say the opposite
+            return 0  # without “not” the word would mean the opposite
         return len(self.low[k]) - self.low[k].rindex("'")
 
     def _whom(self, step: SpeechStep) -> Iterator[str]:
@@ -157,7 +157,7 @@ class Changes:
             if own:
                 yield f"to whom: to the speaker's own {self.low[span[1]]}"
             elif before is None and self._said_before(step, YOU) and self.parsed.tag(span[1]) == "NNP":
-                yield f"to whom: calls {self._quoted(*span)} by name"  # who was spoken to already
+                yield f"to whom: calls {self._quoted(*span)} by name"  # "you" was said before
             else:
                 yield f"to whom: {self._quoted(*span)} is spoken to now"
         elif span[0] - before[1] > _BACK_AFTER:
@@ -165,12 +165,12 @@ class Changes:
             yield f"to whom: {'calls on' if here else 'back to'} {self._quoted(*span)}{' again' * here}"
 
     def _comes_or_goes(self, step: SpeechStep) -> Iterator[str]:
-        """Somebody comes in (`Here comes Beatrice`), or the speaker takes leave."""
-        opening = self.low[step.first : min(step.first + 6, step.after)]
+        """The lines for somebody who comes in (`Here comes Beatrice`), or a speaker who takes leave."""
+        opening = self.low[step.first : min(step.first + _COMING_WITHIN, step.after)]
         coming = next((k for k, word in enumerate(opening) if word in _COMES), None)
         if coming is not None and not _SHOWS.isdisjoint(opening[:coming]):
             yield "to whom: somebody comes"
-        wishes = any(a == "good" and b in _GOOD for a, b in pairwise(opening[:4]))
+        wishes = any(a == "good" and b in _GOOD for a, b in pairwise(opening[:_LEAVING_WITHIN]))
         leaves = wishes or not _LEAVE.isdisjoint(opening[:2])
         if leaves and self.turning.count - step.first <= _NEAR_LEAVING:
             yield "what for: takes leave"
@@ -198,12 +198,15 @@ class Changes:
             yield "what for: breaks out"
 
     def _tells_a_question(self, step: SpeechStep) -> bool:
-        """Whether a step tells what somebody asked: `Caesar said, 'Darest thou?'`; a step all quoted asks."""
+        """Whether a step reports a question: `Caesar said, 'Darest thou?'`.
+
+        A step that is all quoted asks it.
+        """
         quoted = re.search("[?]['’\"”]", self.parsed.gaps[step.after])
         return quoted is not None and not re.search("['‘\"“]", self.parsed.gaps[step.first])
 
     def _resolve(self, step: SpeechStep) -> str:
-        """`I'll have`, `let us go`: a resolve with its verb."""
+        """The words of a decision with its verb: `I'll have`, `let us go`."""
         k = next(k for k in range(step.first, step.after) if self.low[k] in _RESOLVES)
         long = self.low[k] not in ("i'll", "we'll", "let's")
         return self._quoted(k, min(k + 1 + long, step.after - 1))
@@ -213,12 +216,12 @@ class Changes:
         return self.turning.steps[k - 1] if k > 0 else None
 
     def _link(self, step: SpeechStep) -> Iterator[str]:
-        """What the first words say of how the step hangs on what went before."""
+        """The lines for how the first words connect the step to what was said before."""
         k = step.first + (self.low[step.first] == "and" and step.first + 1 < step.after)
         word, after = self.low[k], self.low[k + 1] if k + 1 < step.after else ""
         if word in ("but", "yet"):
             yield f"what about: {self._quoted(step.first, k)} sets the other side against it"
-        elif word in _CONCLUDES and not (word == "so" and after in _AFTER_SO):
+        elif word in _CONCLUDES and not (word == "so" and after in AFTER_SO):
             yield f"what about: “{word}” draws what follows from it"
         elif word in _NEXT:
             yield f"what about: the next of a series, “{word}”"
@@ -226,7 +229,7 @@ class Changes:
             yield "when: “then”, what comes after that"
 
     def _series(self, step: SpeechStep) -> Iterator[str]:
-        """The same two words began an earlier step, or its first words count: `My third comfort`."""
+        """The lines for a series: an ordinal (`My third comfort`), or a beginning that was heard before."""
         opening = range(step.first + 1, min(step.first + _COUNTED_WITHIN, step.after - 1))
         counted = next((k for k in opening if self.low[k] in _ORDINALS), None)
         if counted is not None and self.parsed.tag(counted + 1).startswith("NN"):
@@ -235,7 +238,7 @@ class Changes:
             yield f"what about: the next of a series, {self._quoted(step.first, step.first + 1)}"
 
     def _heard(self, step: SpeechStep) -> int | None:
-        """An earlier step, some way back, that begins with the same two words."""
+        """The first word of an earlier step that begins with the same two words, if it is not too near."""
         if step.first + 1 >= step.after:
             return None
         word, after = self.low[step.first : step.first + 2]
@@ -249,7 +252,7 @@ class Changes:
             yield f"when: {_TENSE[was, now]}"
 
     def _moment(self, step: SpeechStep) -> Iterator[str]:
-        """A time named before the subject: `Last week the letters stopped`, `In 1994 I was in goal`."""
+        """The line for a time before the subject: `Last week the letters stopped`, `In 1994 I played`."""
         subject = self.turning.subject(step)
         if subject is None or self.turning.asks(step) or self.turning.orders(step):
             return
@@ -266,7 +269,7 @@ class Changes:
             yield f"when: {self._quoted(first, last)}"
 
     def _time(self, first: int, after: int) -> str | None:
-        """Past, present or future, where the verbs agree; None where they do not, or imagine something."""
+        """Past, present or future; None if the verbs do not agree, or if something is only imagined."""
         if orders(self.parsed, self.low, first, after):
             return None  # an order has no time
         if self.turning.verb(first, after) == "future":
@@ -279,7 +282,7 @@ class Changes:
         return "past" if past >= _AGREE else "present" if past <= 1 - _AGREE else None
 
     def _people(self, step: SpeechStep) -> Iterator[str]:
-        ahead = range(step.first, min(step.sentence_after, step.first + 15))
+        ahead = range(step.first, min(step.sentence_after, step.first + AHEAD))
         you = next((k for k in ahead if self.low[k] in YOU), None)
         if you is not None and (comes := self._comes(step, YOU)):
             yield f"to whom: {comes} {self._quoted(you, you)}"
@@ -290,7 +293,7 @@ class Changes:
             yield "what about: takes everyone in, “we”"
 
     def _comes(self, step: SpeechStep, words: frozenset[str]) -> str:
-        """How a step comes to such a word: for the first time, again after a while, or empty: not at all."""
+        """ "comes to" if the words are new, "back to" if they were said some time before, "" if just now."""
         if self._said_before(step, words):
             return ""
         return "back to" if self.turning.has(0, step.first, words) else "comes to"
@@ -307,9 +310,10 @@ class Changes:
             yield f"what about: on to {self._phrase(topic)}"
 
     def _new_topic(self, step: SpeechStep, subjects: Sequence[int]) -> int | None:
-        """The thing that a step brings in, None where it brings in none. subjects: of the step, as words.
+        """The index of the new thing that a step is about, None if there is none. subjects: those of the
+        step.
 
-        What is named first and set apart by a comma (`Leander, he would`), else the subject, else the first.
+        A first word with a comma (`Leander, he would`) is preferred, then a subject, then the first new noun.
         """
         near = range(step.first, min(step.sentence_after, step.first + _TOPIC))
         found = [
@@ -318,7 +322,7 @@ class Changes:
             if self.turning.is_new(k) and self.low[k] not in _HOLLOW | _TIMES and self._is_thing(step, k)
         ]
         sure = [k for k in found if k > step.first or k in subjects or is_pause(self.parsed.gaps[k + 1])]
-        new = [k for k in sure if k < step.after] or sure  # Bear with me: its capital makes it a name
+        new = [k for k in sure if k < step.after] or sure
         if not new:
             return None
         if new[0] == step.first and is_pause(self.parsed.gaps[step.first + 1]):
@@ -327,10 +331,10 @@ class Changes:
         return next((k for k in led if k in new), new[0])
 
     def _is_thing(self, step: SpeechStep, k: int) -> bool:
-        """Whether word `k` names a thing by itself.
+        """Whether word `k` is a noun for something that the step may be about.
 
-        Not a name called out, the first half of `twin-born`, what somebody is (`I am the man`) or is called
-        (`I call that piece a wonder`), nor a verb taken for a noun (`I did consent`).
+        Not a form of address, the first half of `twin-born`, what somebody is (`I am the man`) or is called
+        (`I call that piece a wonder`), nor a verb that the parser takes for a noun (`I did consent`).
         """
         half = self.parsed.gaps[k + 1] == "-" and not self.parsed.tag(k + 1).startswith("NN")
         verb = k > step.first and self.low[k - 1] in _DO
@@ -345,13 +349,13 @@ class Changes:
         return any(t.head == verb and t.dep in SUBJECTS and t.form.lower() in _SPEAKERS for t in tokens)
 
     def _is_address(self, step: SpeechStep, k: int) -> bool:
-        """Whether word `k` calls on somebody; the name in `Leander, he would` does not."""
+        """Whether word `k` is a form of address; the name in `Leander, he would` is not."""
         if not is_called(self.parsed, self.low, k):
             return False
         return k > step.first or speaks_to(self.parsed, self.low, step.first, step.sentence_after)
 
     def _holds_always(self, step: SpeechStep, subject: int) -> bool:
-        """A statement in the present about all of a kind, after talk of somebody."""
+        """Whether a step is a general statement in the present, not about "I", "you" or "we"."""
         span = range(step.first, step.sentence_after)
         led = self.low[subject - 1] if subject > step.first else ""
         plural = self.parsed.tag(subject) == "NNS" and led not in _DETERMINERS
@@ -365,7 +369,7 @@ class Changes:
         )
 
     def _phrase(self, noun: int) -> str:
-        """A noun with the words beside it that belong to it."""
+        """A noun, quoted with the words before and after it that belong to it."""
         first = last = noun
         while last + 1 < len(self.low) and self._goes_on(last):
             last += 1
@@ -382,13 +386,13 @@ class Changes:
         return self._quoted(first, last)
 
     def _goes_on(self, k: int) -> bool:
-        """The next word belongs to the noun too: what `Edward's` has, the second half of `harbour mouth`."""
+        """Whether the next word belongs to the noun: after `Edward's`, or the half of `harbour mouth`."""
         after = self.parsed.tag(k + 1)
         if self.parsed.tag(k) == "NNP" and after == "NN" and self.words[k + 1].text.islower():
-            return False  # What sighs shall poor Olivia breathe: a verb, taken for a noun
+            return False  # in "What sighs shall poor Olivia breathe" the parser takes the verb for a noun
         if is_pause(self.parsed.gaps[k + 1]) or self.words[k + 1].line != self.words[k].line:
             return False
         if self.low[k + 1] in _TIMES and self.parsed.dep(k + 1) == "npadvmod":
-            return False  # I found the brush yesterday
+            return False  # in "I found the brush yesterday" the time does not belong to the noun
         owned = self.parsed.tokens[self.parsed.last[k]].tag == "POS" or self.low[k].endswith("s'")
         return after.startswith("NN") or (after == "JJ" and (owned or self.parsed.tag(k) == "JJ"))

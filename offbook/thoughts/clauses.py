@@ -1,9 +1,9 @@
-"""Clause edges: where the parse says that a phrase with a verb of its own begins and ends.
+"""Clause edges: where phrases with their own verb begin and end, according to the parse.
 
-The units are those of Carlson & Marcu's Discourse Tagging Reference Manual (2001), which discourse
-corpora share: main and coordinated clauses, adverbial clauses, relative clauses and participles after
-a noun, infinitives of purpose, what is said or thought after a verb of saying; not the subject or
-object clauses of other verbs, and not the complements of `want to`, `begin to` and their like.
+The units are those of Carlson & Marcu's Discourse Tagging Reference Manual (2001), which discourse corpora
+use: main and coordinated clauses, adverbial clauses, relative clauses and participles after a noun,
+infinitives of purpose, and what is said or thought after a verb of saying. The subject and object clauses of
+other verbs are not units, and neither are the complements of `want to`, `begin to` and similar verbs.
 """
 
 from __future__ import annotations
@@ -57,10 +57,11 @@ CLAUSAL = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Clause:
-    """A clause of the parse. kind: what opens it. first, last: its words, inclusive.
+    """A clause of the parse.
 
-    head: token index of its verb. opener: lower-case form of its first word. subject: it has one of
-    its own. bare: nothing hangs on its verb but auxiliaries.
+    kind: how it is connected to the rest of the sentence. first, last: its first and last word. head: the
+    token of its verb. opener: its first word in lower case. subject: whether it has a subject. bare: whether
+    its verb has no object or other complement. finite: whether its verb is finite.
     """
 
     kind: str
@@ -74,7 +75,7 @@ class Clause:
 
 
 class Tree:
-    """The parse with what walking it needs: children, and the first and last token under each."""
+    """The parse as a tree: the children of each token, and the first and last token below it."""
 
     def __init__(self, parsed: Parsed) -> None:
         self.parsed = parsed
@@ -95,7 +96,7 @@ class Tree:
                 at = self.tokens[at].head
 
     def deps(self, i: int) -> dict[str, int]:
-        """relation -> the (last) child that has it"""
+        """For each relation the last child of the token that has it."""
         return {self.tokens[c].dep: c for c in self.children.get(i, ())}
 
     def form(self, i: int) -> str:
@@ -103,7 +104,7 @@ class Tree:
 
 
 def clauses(tree: Tree) -> list[Clause]:
-    """Every clause of the parse, in the order of its verbs."""
+    """All clauses of the parse, in the order of their verbs."""
     found = []
     for i, t in enumerate(tree.tokens):
         if t.word < 0 or t.dep not in CLAUSAL:
@@ -141,7 +142,7 @@ def _verbal(tree: Tree, i: int) -> bool:
 
 
 def _kind(tree: Tree, i: int) -> str | None:
-    """The kind of clause whose verb is token i, by the relation that the parser gave it."""
+    """The kind of the clause whose verb is token i, by the relation that the parser gives it."""
     t = tree.tokens[i]
     to = any(
         tree.tokens[c].tag == "TO" and tree.tokens[c].dep in ("aux", "mark") for c in tree.children.get(i, ())
@@ -164,13 +165,13 @@ def _kind(tree: Tree, i: int) -> str | None:
 
 
 def _at_noun(tree: Tree, i: int) -> str:
-    """A clause that hangs on a noun: the boy standing there, the news that he came."""
+    """The kind of a clause that depends on a noun: the boy standing there, the news that he came."""
     participle = tree.tokens[i].tag in ("VBG", "VBN", "VBD") and not _finite(tree, i)
     return "participle_noun" if participle and "mark" not in tree.deps(i) else "noun_that"
 
 
 def _adverbial(tree: Tree, i: int) -> str:
-    """A clause that says when, why or how: when he came, standing there, so cold."""
+    """The kind of a clause that says when, why or how: when he came, standing there, so cold."""
     deps = tree.deps(i)
     if _finite(tree, i) or "mark" in deps or ("advmod" in deps and _wh(tree, deps["advmod"])):
         return "adverbial"
@@ -217,7 +218,7 @@ def _coordinated(tree: Tree, i: int) -> str | None:
 
 
 def _edges(tree: Tree, i: int, kind: str) -> tuple[int | None, int | None]:
-    """First and last word of a clause: without what is coordinated to it, with its connective."""
+    """The first and the last word of a clause, with its connective, without clauses coordinated to it."""
     tokens = tree.tokens
     parts = [
         c
@@ -237,7 +238,7 @@ def _edges(tree: Tree, i: int, kind: str) -> tuple[int | None, int | None]:
 
 
 def _over_connective(tree: Tree, left: int) -> int:
-    """The `and` or `but` before a coordinated clause belongs to it."""
+    """The first token of a coordinated clause, which includes the `and` or `but` before it."""
     k = left - 1
     while k >= 0 and tree.tokens[k].word < 0:
         k -= 1

@@ -1,9 +1,9 @@
-"""Signals of a turn: where what comes sets itself against what was just said.
+"""Signals of contrast: where what follows is opposed to what was just said.
 
-Contrast and concession by a connective, a concession given first and then overridden, antithesis with
-no connective at all (a denial and its correction, opposites in parallel, a repeated word whose `not`
-has come or gone), question and answer, a new person addressed. Each signal has a short name; `weights`
-says how much each is worth and `reasons` how it is put to the performer.
+These are contrast and concession with a connective, a concession that comes first, antithesis without a
+connective (a denial and its correction, opposites in parallel, a repeated word with and without `not`), and
+question and answer. Each signal has a short name; `weights` uses these names, and `reasons` has the words for
+the performer.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from offbook.thoughts.causes import Places
 from offbook.thoughts.clauses import SUBJECTS, Clause
 from offbook.thoughts.wordlists import (
     AUXILIARIES,
+    CONTENT_LETTERS,
     CONTRAST_CONJUNCTS,
     NEGATIONS,
     OPPOSITES,
@@ -29,14 +30,18 @@ _CONCESSIVE = ("although", "though", "albeit", "whereas", "even though", "even i
 _FINITE = ("VBD", "VBZ", "VBP", "MD")
 _DEGREE = ("JJR", "RBR", "VBG", "JJ", "RB")
 _AFTERTHOUGHTS = ("whatever", "however", "no matter")
-_FEW = 6  # words
+# All set by hand, on the speeches of the tests.
+_FEW = 6  # words of a unit between two commas, at most
 _INSTEAD = ("instead of", "rather than", "far from", "not only")
-_SHORTEST = 3  # letters of a word that counts as matter; set by hand
-_SHORT_DENIAL = 5  # words of a clause that only denies; set by hand
+_SHORT_DENIAL = 5  # words of a clause that is only a denial, at most
+# Words, in which "or", "however" and "so much" are looked for
+_OR_WITHIN, _CONJUNCT_WITHIN, _SO_MUCH_WITHIN = 12, 12, 6
+# Words at the beginning of a unit, in which an auxiliary and a pair are looked for
+_AUXILIARY_WITHIN, _PAIR_WITHIN = 4, 3
 
 
 class Contrast:
-    """Turn signals of a speech. units: the words that begin a unit (a shift of any grade), and 0."""
+    """The signals of contrast in a speech. units: the first words of the units, which begin at any shift."""
 
     def __init__(self, places: Places, units: list[int]) -> None:
         self.places, self.units = places, units
@@ -45,7 +50,7 @@ class Contrast:
         self.before = dict(zip(units[1:], units, strict=False))
 
     def signals(self, i: int) -> frozenset[str]:
-        """The turn signals at unit start i (0 < i)."""
+        """The signals at the first word i of a unit (0 < i)."""
         found: set[str] = set()
         found |= self._but(i)
         found |= self._concession(i)
@@ -102,7 +107,7 @@ class Contrast:
             if opener in _AFTERTHOUGHTS and self._set_between_commas(i):
                 pass  # and you, whatever your name is, came too
             elif opener == "whether":
-                if "or" in self.low[i : i + 12]:
+                if "or" in self.low[i : i + _OR_WITHIN]:
                     found.add("whether or")
             elif opener == "however":
                 found.add("however clause" if self._pause(i + 1) == "none" else "conjunct")
@@ -127,7 +132,7 @@ class Contrast:
         return found
 
     def _set_between_commas(self, i: int) -> bool:
-        """Whether the unit at `i` is a few words with a comma before and after, inside its sentence."""
+        """Whether the unit at `i` is a few words between two commas of a sentence."""
         end = self.next[i]
         return (
             end - i <= _FEW
@@ -152,16 +157,16 @@ class Contrast:
         found: set[str] = set()
         phrase = self._starts(i, CONTRAST_CONJUNCTS)
         if phrase == "only" and not (self._verb_in(i) and self._subject(self._span(i)) is not None):
-            phrase = None  # only this and nothing more; and you only came aboard
+            phrase = None  # in "only this and nothing more" it is not a connective
         if phrase == "only" and self.parsed.tag(self.parsed.head(i)).startswith("NN"):
-            phrase = None  # only love can keep us: it goes with the love
+            phrase = None  # in "only love can keep us" it belongs to the noun
         if phrase == "still" and self.parsed.tag(min(i + 1, len(self.low) - 1)) in _DEGREE:
             phrase = None  # still slower, still learning
         fronted = self._starts(i, _INSTEAD) is not None and self._fronted(i)
         if phrase is not None and self._pause(i) != "none" and not fronted:
             found.add("contrast conjunct")
         if self._pause(i) in ("sentence", "stop"):
-            for k in range(i + 1, min(i + 12, len(self.low) - 1)):
+            for k in range(i + 1, min(i + _CONJUNCT_WITHIN, len(self.low) - 1)):
                 if k in self.parsed.sentence_starts:
                     break
                 if (
@@ -177,7 +182,7 @@ class Contrast:
     def _comparison(self, i: int) -> set[str]:
         if self.low[i] == "than":
             return {"than clause" if self._verb_in(i) else "than phrase"}
-        if self.low[i] == "as" and "so much" in self._phrase(max(0, i - 6), 6):
+        if self.low[i] == "as" and "so much" in self._phrase(max(0, i - _SO_MUCH_WITHIN), _SO_MUCH_WITHIN):
             return {"not so much as"}
         return set()
 
@@ -190,15 +195,14 @@ class Contrast:
         return any(self.low[k] in NEGATIONS or self.low[k].endswith("n't") for k in range(a, b))
 
     def _says_not(self, span: range) -> bool:
-        """Whether a unit denies outright: `without a horse` does not."""
+        """Whether a unit says that something is not so; `without a horse` does not."""
         return any(
             self.low[k] in ("not", "no", "never", "cannot") or self.low[k].endswith("n't") for k in span
         )
 
     def _content(self, span: range) -> set[str]:
-        return {
-            stem(self.low[k]) for k in span if self.low[k] not in STOP_WORDS and len(self.low[k]) >= _SHORTEST
-        }
+        kept = (self.low[k] for k in span)
+        return {stem(word) for word in kept if word not in STOP_WORDS and len(word) >= CONTENT_LETTERS}
 
     def _subject(self, span: range) -> str | None:
         for k in span:
@@ -207,7 +211,7 @@ class Contrast:
         return None
 
     def _negation(self, i: int) -> set[str]:
-        """The `not` has come or gone between this unit and the one before."""
+        """The signals if one of this unit and the one before has a `not`, and the other has not."""
         a, b = range(self.before[i], i), self._span(i)
         was, now = self._negated(a.start, a.stop), self._negated(b.start, b.stop)
         if was == now or "?" in self.parsed.gaps[b.stop]:
@@ -222,9 +226,8 @@ class Contrast:
         if pause == "none":
             return set()
         found = set()
-        auxiliary = any(
-            self.low[k].replace("n't", "") in AUXILIARIES for k in range(b.start, min(b.start + 4, b.stop))
-        )
+        opening = range(b.start, min(b.start + _AUXILIARY_WITHIN, b.stop))
+        auxiliary = any(self.low[k].replace("n't", "") in AUXILIARIES for k in opening)
         if self._says_not(a) and self._frame(b) is not None and self._frame(a) == self._frame(b):
             found.add("denied then said, same words")
         if shared:
@@ -247,14 +250,14 @@ class Contrast:
         return None
 
     def _parallel(self, i: int) -> set[str]:
-        """Opposites, or the two members of a pair, at the same place in two neighbouring units."""
+        """The signals of opposites, or of the two members of a pair, in two units that follow one another."""
         a, b = range(self.before[i], i), self._span(i)
         earlier = self.before.get(a.start, a.start)
         left, right = set(self.low[earlier : a.stop]), set(self.low[b.start : b.stop])
         found = set()
         if any(not right.isdisjoint(OPPOSITES.get(word, ())) for word in left):
             found.add("opposites")
-        first, second = set(self.low[a.start : a.start + 3]), set(self.low[b.start : b.start + 3])
+        first, second = (set(self.low[unit.start : unit.start + _PAIR_WITHIN]) for unit in (a, b))
         if any(x in first and y in second for x, y in PAIRS):
             found.add("pair")
             verbs = (
@@ -274,7 +277,7 @@ class Contrast:
             (k for k in range(i + 1, len(self.low)) if k in self.parsed.sentence_starts), len(self.low)
         )
         if "?" in self.parsed.gaps[end]:
-            # I think it is: and doth affection breed it? Its first half answers.
+            # in "I think it is: and doth affection breed it?" the first half is an answer
             halves = any(re.search("[:;—]", gap) for gap in self.parsed.gaps[i + 1 : end])
             return {"answer" if halves else "question after question"}
         answers = self.low[i] in ("yes", "no", "because", "never", "ay", "aye", "nay") or self._starts(

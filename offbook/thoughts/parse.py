@@ -1,10 +1,10 @@
 """The parse: every spoken word with its part of speech, its head and its relation.
 
-The only place that knows spaCy. It is loaded late and once, and only as much of it as is used (no
-names, no lemmas). The script is handed over in pieces the parser can read: one paragraph at a time,
-old forms made modern, capitals at verse line starts put down, stage directions left out. Sentences
-are cut here, by the punctuation of a script, and the parser is held to them, because on verse and on
-speech its own cuts are the largest source of wrong edges.
+This is the only module that uses spaCy. It is loaded once, when it is first needed, and only the parts that
+are used (no names, no lemmas). The parser gets the script in a form that it can read: one paragraph at a
+time, with modern forms for old ones, without capitals at the beginning of lines of verse, and without stage
+directions. Sentences are divided here, by the punctuation of a script, and the parser must keep to them,
+because in verse and in speeches its own division causes most of the wrong edges.
 """
 
 from __future__ import annotations
@@ -25,18 +25,24 @@ if TYPE_CHECKING:
     from spacy.language import Language
 
 UNUSED = ["ner", "lemmatizer", "attribute_ruler", "senter"]
-LONGEST_PIECE = 400  # words handed to the parser at once; more only costs memory
-BARE = 15  # words for each punctuation mark; a sentence barer than this is left to the parser to cut
-SHORT = 20  # words; a shorter sentence is never cut further
-_SHORT_CAPITALS = 3  # letters: such a word may be initials, a longer one is shouted
+# All set by hand, on the speeches of the tests.
+LONGEST_PIECE = 400  # words that the parser gets at once; more would only need more memory
+BARE = 15  # words for each punctuation mark: a sentence with fewer marks may be divided by the parser
+SHORT = 20  # words: a sentence that is not longer is never divided
+_SHORT_CAPITALS = 3  # letters: a word in capitals that is not longer may be initials, a longer one is shouted
+_SHOUTING = 0.8  # of the letters: with a larger share of capitals the whole text is in capitals
+_THOU_BEFORE, _THOU_AFTER = 5, 3  # words before and after, among which a "thou" is looked for
+# Of the lines: with a smaller share of capitals a capital at the beginning of a line means something
+_CAPITAL_LINES = 0.7
 
 
 @dataclass(frozen=True, slots=True)
 class ParsedToken:
-    """One piece of the parse. word: index into the words, -1 for punctuation.
+    """One token of the parse.
 
-    form: the text as parsed (old forms made modern). tag: Penn Treebank tag. dep: the relation to
-    `head`, an index into `Parsed.tokens` (a root is its own head). sentence: counted from 0.
+    form: the text as it was parsed, with modern forms for old ones. tag: a Penn Treebank tag. dep: the
+    relation to `head`. head: an index into `Parsed.tokens`; a root is its own head. word: the index of the
+    word it belongs to, -1 for punctuation. sentence: counted from 0.
     """
 
     form: str
@@ -49,12 +55,13 @@ class ParsedToken:
 
 @dataclass(frozen=True, slots=True)
 class Parsed:
-    """tokens: in order over the whole speech. first, last: for each word its tokens, inclusive.
+    """The parse of a speech.
 
-    unprinted_starts: sentences that the parser finds where hardly any punctuation is printed.
-    gaps: what is in the script before each word, directions and other people's lines taken out
-    (one more than there are words: the last is what follows the speech). directions: words that follow
-    something not spoken by them; manners: those of them where it only says how the words are spoken.
+    tokens: in order. first, last: for each word its first and last token. gaps: the text before each word,
+    without directions and other people's lines; there is one more than there are words, which is the text
+    after the speech. paragraph_starts, sentence_starts: words. unprinted_starts: words at which the parser
+    begins a sentence, in a text with hardly any punctuation. directions: words after something that the
+    performer does not say. manners: those of them after a direction that only says how to speak.
     """
 
     tokens: tuple[ParsedToken, ...]
@@ -69,7 +76,7 @@ class Parsed:
 
     @property
     def counted(self) -> tuple[int, ...]:
-        """Words before each word, and before the end, as a corpus counts them (`don't` is two)."""
+        """How many words come before each word and before the end, as a corpus counts (`don't` is two)."""
         pieces = (
             sum(any(c.isalnum() for c in self.tokens[k].form) for k in range(a, b + 1))
             for a, b in zip(self.first, self.last, strict=True)
@@ -77,15 +84,15 @@ class Parsed:
         return tuple(accumulate((max(1, n) for n in pieces), initial=0))
 
     def tag(self, word: int) -> str:
-        """Penn Treebank tag of a word's first piece."""
+        """The Penn Treebank tag of a word's first token."""
         return self.tokens[self.first[word]].tag
 
     def dep(self, word: int) -> str:
-        """Relation of a word's first piece to its head."""
+        """The relation of a word's first token to its head."""
         return self.tokens[self.first[word]].dep
 
     def head(self, word: int) -> int:
-        """Index of the word this one hangs on; its own index at a root."""
+        """The index of the word that this one depends on; its own index if it is a root."""
         return self.tokens[self.tokens[self.first[word]].head].word
 
 
@@ -99,7 +106,7 @@ def pipeline() -> Language:
 
 
 def parse_words(script: Script, words: Sequence[Word]) -> Parsed:
-    """The parse of `words` in `script`. Kept for the last few scripts."""
+    """The parse of `words` in `script`. The results for the last few scripts are cached."""
     return _parse(script, tuple(words))
 
 
@@ -136,8 +143,8 @@ def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
 
 
 def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int], set[int]]:
-    """What comes before each word, which words follow something that is not spoken by them, and which of them
-    only a word on how to speak."""
+    """The text before each word; the words after something that is not said; those of them after a manner."""
+    # each as its start, its end, whether anything happens there, and whether it only says how to speak
     cut = [(o.start, o.end, o.reason not in BESIDE_THE_TEXT, says_manner(o.text)) for o in script.left_out]
     cut = sorted(cut + [(c.start, c.end, True, False) for c in script.cues])
     gaps: list[str] = []
@@ -148,10 +155,11 @@ def _gaps(script: Script, words: tuple[Word, ...]) -> tuple[list[str], set[int],
         end = words[i].start if i < len(words) else len(script.text)
         parts: list[str] = []
         while k < len(cut) and cut[k][0] < end:
-            parts.append(script.text[at : max(at, cut[k][0])])
-            at = max(at, min(end, cut[k][1]))
-            if cut[k][2]:  # a number in the margin stops nobody
-                (manners if cut[k][3] else happens).add(i)
+            begins, ends, interrupts, is_manner = cut[k]
+            parts.append(script.text[at : max(at, begins)])
+            at = max(at, min(end, ends))
+            if interrupts:
+                (manners if is_manner else happens).add(i)
             k += 1
         parts.append(script.text[at:end])
         gaps.append(" ".join(parts) if len(parts) > 1 else parts[0])
@@ -169,15 +177,15 @@ def _paragraph_starts(script: Script, words: tuple[Word, ...]) -> set[int]:
 
 
 def _sentence_starts(words: Sequence[Word], paragraphs: set[int]) -> set[int]:
-    """Words that begin a sentence; a new paragraph, stanza or speaker always does."""
+    """The words that begin a sentence; the first of a paragraph, stanza or speech always does."""
     return paragraphs | {b.i for a, b in pairwise(words) if a.sentence != b.sentence}
 
 
 def _forms(script: Script, words: tuple[Word, ...], gaps: list[str], starts: set[int]) -> list[str]:
-    """Each word as the parser is to read it."""
+    """The form of each word for the parser."""
     nlp = pipeline()
     letters = [c for w in words for c in w.text if c.isalpha()]
-    shouting = len(letters) > 1 and sum(c.isupper() for c in letters) > 0.8 * len(letters)
+    shouting = len(letters) > 1 and sum(c.isupper() for c in letters) > _SHOUTING * len(letters)
     line_starts = _capital_line_starts(script, words, starts)
     lower = [plain_spelling(w.text) for w in words]
     forms: list[str] = []
@@ -190,24 +198,24 @@ def _forms(script: Script, words: tuple[Word, ...], gaps: list[str], starts: set
             text = text.title()
         elif i in line_starts and not re.match(r"I(?:['’]|$)", text):
             text = text[:1].lower() + text[1:]
-        near = "thou" in lower[max(0, i - 5) : i + 4]
+        near = "thou" in lower[max(0, i - _THOU_BEFORE) : i + 1 + _THOU_AFTER]
         after = lower[i + 1] if i + 1 < len(words) else ""
         forms.append(modern(text, after, near, nlp.vocab.strings.__contains__))
     return forms
 
 
 def _capital_line_starts(script: Script, words: tuple[Word, ...], starts: set[int]) -> set[int]:
-    """Verse line starts inside a sentence: their capital says nothing about the word."""
+    """The first words of lines inside a sentence, if their capitals mean nothing: most lines have one."""
     inside = [b.i for a, b in pairwise(words) if a.line != b.line and b.i not in starts]
     capital = [i for i in inside if words[i].text[:1].isupper()]
-    if len(capital) < 0.7 * len(inside):
+    if len(capital) < _CAPITAL_LINES * len(inside):
         return set()
     names = {w.text for w in words if w.i not in inside and w.i not in starts and w.text[:1].isupper()}
     return {i for i in capital if words[i].text not in names}
 
 
 def _pieces(n: int, paragraphs: set[int], starts: set[int]) -> Iterator[range]:
-    """Stretches of words for the parser: paragraphs, long ones cut at a sentence."""
+    """The words that the parser gets at once: paragraphs, and parts of long ones, divided at a sentence."""
     begin = 0
     for i in range(1, n + 1):
         full = i - begin >= LONGEST_PIECE and (i in starts or i - begin >= 2 * LONGEST_PIECE)
@@ -219,7 +227,7 @@ def _pieces(n: int, paragraphs: set[int], starts: set[int]) -> Iterator[range]:
 def _doc(
     nlp: Language, forms: list[str], gaps: list[str], piece: range, starts: set[int]
 ) -> tuple[Any, list[int]]:
-    """A spaCy Doc of one piece, and for each of its tokens the word it belongs to (-1: punctuation)."""
+    """A spaCy Doc of one piece, and for each of its tokens the word it belongs to (-1 for punctuation)."""
     from spacy.tokens import Doc
 
     text: list[str] = []
@@ -250,7 +258,7 @@ def _add_gap(gap: str, text: list[str], spaces: list[bool], owners: list[int]) -
 
 
 def _hold_sentences(doc: Any, owners: list[int], starts: set[int]) -> None:
-    """Tell the parser where sentences begin; one with hardly any punctuation is left to it to cut."""
+    """Tell the parser where sentences begin. One with hardly any punctuation it may divide itself."""
     begins = [0] + [k for k in range(1, len(owners)) if owners[k] in starts and owners[k] != owners[k - 1]]
     begins = [_back_over_openers(doc, owners, k) for k in begins]
     for a, b in zip(begins, [*begins[1:], len(owners)], strict=True):
@@ -263,7 +271,7 @@ def _hold_sentences(doc: Any, owners: list[int], starts: set[int]) -> None:
 
 
 def _back_over_openers(doc: Any, owners: list[int], k: int) -> int:
-    """An opening quotation mark or bracket belongs to the sentence that it opens."""
+    """The first token of a sentence: a quotation mark or bracket before it belongs to it."""
     while k > 0 and owners[k - 1] < 0 and doc[k - 1].text in '"“‘([-' and not doc[k - 1].whitespace_:
         k -= 1
     return k

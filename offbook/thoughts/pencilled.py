@@ -1,7 +1,7 @@
-"""The thoughts of a speech, with the performer's own marks in the place of the computed ones.
+"""The thoughts of a speech, with the performer's own marks in place of computed ones.
 
-Everything that speaks of thoughts (the marked script, the drills, the cuts, the running time, the plan) asks
-here, so that a speech has the same thoughts wherever it is looked at.
+Everything that needs thoughts (the marked script, the drills, the cuts, the running time, the plan) asks
+here, so that a speech has the same thoughts everywhere.
 """
 
 from __future__ import annotations
@@ -14,31 +14,29 @@ from typing import Literal, Protocol
 from offbook import pencil as pencils
 from offbook.pencil import Pencil
 from offbook.script import Script
-from offbook.thoughts.shift import Shift, shifts_of
+from offbook.thoughts.shift import THOUGHT_GRADE, TURN_GRADE, Shift, shifts_of
 from offbook.words import Word
 
 PERFORMERS_OWN = "your own mark"
-_THOUGHT: Literal[2] = 2  # grade of a mark
-_TURN: Literal[3] = 3
 
 
 class GradedMark(Protocol):
-    """What is needed of a shift to know where a thought begins."""
+    """The part of a shift that shows where a thought begins."""
 
     @property
     def before_word(self) -> int:
-        """The word it comes before."""
+        """The index of the word after it."""
 
     @property
     def grade(self) -> int:
-        """1 a phrase, 2 a thought, 3 a turn."""
+        """1 for a phrase, 2 for a thought, 3 for a turn."""
 
 
 @dataclass(frozen=True, slots=True)
 class Thought:
-    """A run of words from one thought or turn to the next. grade: of the shift it begins with.
+    """The words from one thought or turn to the next.
 
-    first, last: word indices, inclusive.
+    first, last: the indices of its words, both included. grade: of the shift at its beginning.
     """
 
     first: int
@@ -47,19 +45,19 @@ class Thought:
 
 
 def pencil_beside(script: Script, words: Sequence[Word]) -> Pencil:
-    """The pencil file beside `script`; an empty one where there is none."""
+    """The pencil file beside `script`; an empty one if there is none."""
     path = pencils.pencil_path(script)
     return Pencil() if path is None else pencils.load_pencil(path, words)
 
 
 def marks_of(script: Script, words: Sequence[Word], pencil: Pencil | None = None) -> tuple[Shift, ...]:
-    """The shifts of the speech as the performer wants them; `pencil` None: the file beside the script."""
+    """The shifts of the speech as the performer wants them. pencil: None for the file beside the script."""
     own = pencil if pencil is not None else pencil_beside(script, words)
     return with_pencil(() if own.only else shifts_of(script, words), own)
 
 
 def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:
-    """The computed shifts with the performer's in their place."""
+    """The computed shifts, with those replaced that the performer has marked differently."""
     shifts = {s.before_word: s for s in computed}
     for own in pencil.shifts:
         was = shifts.pop(own.before_word, None)
@@ -72,12 +70,17 @@ def with_pencil(computed: Sequence[Shift], pencil: Pencil) -> tuple[Shift, ...]:
 
 
 def thoughts_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark]) -> tuple[Thought, ...]:
-    """The thoughts of the speech: a new one at every mark of grade 2 or 3, and after every cue."""
-    grades = {m.before_word: m.grade for m in marks if m.grade >= _THOUGHT and 0 < m.before_word < len(words)}
+    """The thoughts of the speech. A new one begins at every mark of grade 2 or 3, and after every cue."""
+    grades = {
+        m.before_word: m.grade for m in marks if m.grade >= THOUGHT_GRADE and 0 < m.before_word < len(words)
+    }
     cues = {_first_word(words, cue.before_line) for cue in script.cues} - {None, 0}
     firsts = sorted({0} | grades.keys() | {i for i in cues if i is not None})
     edges = [*firsts, len(words)] if words else []
-    return tuple(Thought(a, b - 1, _TURN if grades.get(a) == _TURN else _THOUGHT) for a, b in pairwise(edges))
+    return tuple(
+        Thought(a, b - 1, TURN_GRADE if grades.get(a) == TURN_GRADE else THOUGHT_GRADE)
+        for a, b in pairwise(edges)
+    )
 
 
 def _first_word(words: Sequence[Word], line: int | None) -> int | None:

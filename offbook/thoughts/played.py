@@ -1,11 +1,11 @@
 """Thoughts at the scale a performer plays them: mostly a sentence, 8 to 20 words.
 
-A scrap (`Fie upon't!`, `Not one.`) is played with its neighbour. A long sentence is divided at the steps
-that leave a fair stretch on both sides; in verse a line end with a stop and a new statement after it
-divides sooner. Whatever is still too long to be played in one go is divided at a phrase, else at a stop or a
-line end. The sizes are those at which discourse units of speeches are read as thoughts; verse sizes
-were chosen on public-domain verse with the figures of `docs/thoughts.md` in view. They count words as a
-corpus does: `don't` and `well-known` are two each.
+A very short sentence (`Fie upon't!`, `Not one.`) is played together with its neighbour. A long sentence is
+divided where enough words are left on both sides; in verse, the end of a line with a stop and a new statement
+after it divides shorter sentences too. What is still too long to be played in one go is divided at a phrase,
+or else at a stop or a line end. The sizes are those at which readers take the discourse units of speeches for
+thoughts; those for verse were chosen on public-domain verse, with the figures of `docs/thoughts.md` in view.
+Words are counted as in a corpus: `don't` and `well-known` are two words each.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from bisect import bisect_left, insort
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-SCRAP = 4  # words; a shorter sentence joins its neighbour
-LONG, SHARE = 20, 8  # words: a longer stretch is divided where each side keeps at least so many
-VERSE_LONG, VERSE_SHARE = 12, 5  # the same at the end of a verse line with a stop
-UNPLAYABLE = 30  # words; a longer stretch is divided at a stop or a verse line end
-UNBROKEN = 40  # words; a longer stretch is divided at any phrase that leaves a fair stretch
+SCRAP = 4  # words: a shorter sentence is joined to its neighbour
+LONG, SHARE = 20, 8  # words: a stretch longer than the first is divided if each side has at least the second
+VERSE_LONG, VERSE_SHARE = 12, 5  # the same at the end of a line of verse with a stop
+UNPLAYABLE = 30  # words: a longer stretch is divided at a stop or the end of a line of verse
+UNBROKEN = 40  # words: a longer stretch is divided at any phrase with enough words on both sides
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Edges:
 
 
 def thought_starts(edges: Edges) -> list[int]:
-    """The words at which a thought begins, in order, without the first of the speech."""
+    """The words at which a thought begins, in order, without the first word of the speech."""
     starts = [0, *_sentences_without_scraps(edges), edges.count]
     steps = [i for i in range(1, edges.count) if edges.steps(i) > 0]
     phrases = [i for i in range(1, edges.count) if edges.phrases(i) > 0]
@@ -55,13 +55,13 @@ def thought_starts(edges: Edges) -> list[int]:
     divide([i for i in steps if i in edges.stops & edges.line_starts], VERSE_LONG, VERSE_SHARE)
     divide(steps, LONG, SHARE)
     divide(sorted(edges.stops), UNPLAYABLE, SHARE)
-    divide(sorted(edges.line_starts), UNPLAYABLE, SHARE)  # a list of pictures has no verb
+    divide(sorted(edges.line_starts), UNPLAYABLE, SHARE)  # for lists of images, which have no verbs
     divide(sorted(phrases, key=lambda i: -edges.phrases(i)), UNBROKEN, SHARE)
     return starts[1:-1]
 
 
 def _sentences_without_scraps(edges: Edges) -> list[int]:
-    """Sentence starts and what is kept, a scrap joined to a neighbour unless what is kept parts them."""
+    """The sentence starts and those in `kept`, after short sentences were joined to a neighbour."""
     chosen, at = sorted((edges.sentences | edges.kept) - {0}), edges.at
     k = 0
     while k < len(chosen):
@@ -83,7 +83,7 @@ def _sentences_without_scraps(edges: Edges) -> list[int]:
 
 
 def _divide(starts: list[int], at: Sequence[int], places: Iterable[int], long: int, share: int) -> None:
-    """Add to `starts` the places that divide a stretch of more than `long` words fairly."""
+    """Add to `starts` the places that divide more than `long` words, with at least `share` on each side."""
     for i in places:
         k = bisect_left(starts, i)
         if starts[k] == i:

@@ -1,4 +1,4 @@
-"""The reasons in the performer's words: what each signal means for the person who has to say it."""
+"""The reasons in a performer's words: what each signal means for the person who says the speech."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from offbook.thoughts.stance import ORDINALS
-from offbook.thoughts.wordlists import words_in
+from offbook.thoughts.wordlists import AFTER_SO, words_in
 from offbook.words import Word
 
 _WHOLE: dict[str, str] = {
@@ -120,10 +120,6 @@ _SUBORDINATE: dict[str, str] = {
     "whether": "leaves it open",
 }
 
-# after these `so` means in this way, or so very: it draws no result
-_AFTER_SO_TEXT = "let be is are was were do does did shall may might will would much many long far well too"
-_AFTER_SO = frozenset(_AFTER_SO_TEXT.split())
-
 _ORDER = (
     "new addressee",
     "but",
@@ -161,7 +157,7 @@ _ORDER = (
     "stanza",
     "paragraph",
 )
-# What the page shows by itself: said only where there is nothing better to say, the more telling first.
+# What is visible on the page: used only if there is no better reason, the more helpful ones first.
 _PRINTED = (
     "dash",
     "colon",
@@ -185,14 +181,14 @@ _SEEN = frozenset(
 
 
 def is_seen(reason: str) -> bool:
-    """Whether a reason says only what the reader sees on the page: a stop, the end of a line."""
+    """Whether a reason only says what the reader sees on the page: a stop, the end of a line."""
     return reason in _SEEN
 
 
 def explain(
     signals: frozenset[str], causes: frozenset[str], words: Sequence[Word], i: int
 ) -> tuple[str, ...]:
-    """Every reason for the mark before word i, the strongest first; at least one."""
+    """All reasons for the mark before word i, the strongest first; at least one."""
     word = f"“{_lower(words[i].text)}”"
     printed = {s for s in signals if s.startswith(_PRINTED)}
     found = _signals(sorted(signals - printed, key=lambda s: (_rank(s, _ORDER), s)), word, words, i)
@@ -212,7 +208,7 @@ _ENDS = {"question asked", "cry ended"}
 
 
 def _lower(text: str) -> str:
-    """A word without the capital of its place; the pronoun I keeps its own."""
+    """A word in small letters, except the pronoun I."""
     return text if re.match(r"I\b", text) else text.lower()
 
 
@@ -254,7 +250,7 @@ def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: in
         return []
     found: list[str] = []
     plain = re.sub(r"\W", "", words[i].text.lower())
-    manner = plain == "so" and i + 1 < len(words) and words[i + 1].text.lower() in _AFTER_SO
+    manner = plain == "so" and i + 1 < len(words) and words[i + 1].text.lower() in AFTER_SO
     if plain == "as" and "as if" in causes:
         found.append("“as if” makes a picture of it")
     elif plain in _SUBORDINATE and f"word {plain}" in causes and not manner:
@@ -267,12 +263,12 @@ def _from_causes(causes: frozenset[str], word: str, words: Sequence[Word], i: in
 
 
 def _may_be_said(key: str, text: str, causes: frozenset[str], plain: str) -> bool:
-    """Whether a cause's sentence is true here: of a speech only after its quotation mark, and so on."""
+    """Whether the sentence for a cause is true here: for example, a quotation ends in a quotation mark."""
     if text == _SPEECH_OVER:
         return "quotation mark" in causes
     if key == "opens relative" and plain not in _RELATIVES:
         return False
     if text == _SIDE_OVER:
-        # without a subject it is the next item of a list, not the main line again
+        # without a subject this is the next item of a list, and not the main clause
         return "subject starts" in causes and causes.isdisjoint(("semicolon", "colon", "sentence"))
     return True

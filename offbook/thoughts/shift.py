@@ -1,4 +1,4 @@
-"""From signals to marks: each place weighed, graded and given its reasons."""
+"""From signals to marks: each place gets its score, its grade and its reasons."""
 
 from __future__ import annotations
 
@@ -22,16 +22,19 @@ from offbook.thoughts.weights import CONTRASTS, PLAYED_CONTRASTS, phrase_score, 
 from offbook.words import Word
 
 Grade = Literal[1, 2, 3]
-_TURN = 3  # grade
+PHRASE_GRADE: Literal[1] = 1
+THOUGHT_GRADE: Literal[2] = 2
+TURN_GRADE: Literal[3] = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A mark before a word. grade: 1 a new phrase, 2 a new thought, 3 a turn.
+    """A mark before a word.
 
-    reason: the strongest signal in the performer's words; reasons: all of them, strongest first.
-    source: "offbook" where it was computed, "performer" where it is in the performer's file.
-    open: a turn that one good reader makes and another does not.
+    before_word: the word's index. grade: 1 for a new phrase, 2 for a new thought, 3 for a turn. reason: the
+    strongest one, in a performer's words. reasons: all of them, the strongest first. source: "offbook" if it
+    was computed, "performer" if it is from the pencil file. open: whether it is a turn that not every good
+    reader makes.
     """
 
     before_word: int
@@ -42,19 +45,20 @@ class Shift:
     open: bool = False
 
 
-PARAGRAPHS = 3  # from so many on, prose is taken to be laid out in paragraphs by its writer
-RUNS_ON = 3.0  # log-odds less for a thought where a verse line runs on with no stop
-CERTAIN = 99.0  # log-odds given to a turn that is marked whatever is near it
-WITHIN_PARAGRAPHS = 2.5  # log-odds more for a turn inside such a paragraph, set with the figures in view
+# All set by hand, with the figures of docs/thoughts.md in view.
+PARAGRAPHS = 3  # prose with so many paragraphs or more was divided into paragraphs by its writer
+RUNS_ON = 3.0  # log odds that are subtracted for a thought at the end of a line of verse without a stop
+CERTAIN = 99.0  # log odds of a turn that is always marked
+WITHIN_PARAGRAPHS = 2.5  # log odds that are subtracted for a turn inside such a paragraph
 
 
 def shifts_of(script: Script, words: Sequence[Word]) -> tuple[Shift, ...]:
-    """The shifts of the speech, in order, at most one before each word (never before the first)."""
+    """The shifts of the speech in order: at most one before each word, and none before the first."""
     return _Speech(script, words).shifts() if len(words) > 1 else ()
 
 
 def called_on(script: Script, words: Sequence[Word]) -> tuple[tuple[int, int], ...]:
-    """The words, first and last, that call on somebody who is then spoken to, in order."""
+    """The forms of address (first and last word) in order, if the text then speaks to that person."""
     if not words:
         return ()
     turning = Turning(Places(parse_words(script, words), words), frozenset())
@@ -66,7 +70,7 @@ def called_on(script: Script, words: Sequence[Word]) -> tuple[tuple[int, int], .
 
 
 class _Speech:
-    """A speech with everything that is asked about it to grade its places."""
+    """A speech with everything that is needed to grade its places."""
 
     def __init__(self, script: Script, words: Sequence[Word]) -> None:
         self.script, self.words = script, words
@@ -81,7 +85,7 @@ class _Speech:
         self.speakers = {line.n: line.speaker for line in script.lines}
 
     def shifts(self) -> tuple[Shift, ...]:
-        """Every shift with its grade and its reasons."""
+        """All shifts with their grades and reasons."""
         phrases = {
             i for i, found in self.causes.items() if phrase_score(found) > 0 or thought_score(found) > 0
         }
@@ -98,9 +102,9 @@ class _Speech:
         return frozenset(_outward(self.places, self.causes[i], self.words, i, self.verse_lines))
 
     def _played_turns(self) -> dict[int, bool]:
-        """Turns as a performer plays them: the first word, and whether others may not turn there."""
+        """The turns as a performer plays them: for each first word, whether others may not turn there."""
         scores = {i: turn_score(self.turning.signs(step)) for i, step in self.steps.items()}
-        laid = self.parsed.paragraph_starts  # always turns, and others keep their distance from them
+        laid = self.parsed.paragraph_starts  # these are always turns
         worth = [
             (i, CERTAIN if i in laid else score - (WITHIN_PARAGRAPHS if self._laid_out(i) else 0))
             for i, score in scores.items()
@@ -108,13 +112,14 @@ class _Speech:
         return {i: i not in laid and scores[i] <= SURE for i in turns_apart(worth)}
 
     def _laid_out(self, i: int) -> bool:
-        """Whether word `i` is in prose whose writer has laid out its subject in paragraphs."""
+        """Whether word `i` is in prose that its writer has divided into paragraphs."""
         return i not in self.verse and len(self.parsed.paragraph_starts) >= PARAGRAPHS
 
     def _turns_laid_out(self, signals: Mapping[int, frozenset[str]]) -> dict[int, bool]:
-        """Turns inside the paragraphs of laid-out prose: contrast, and another voice at a sentence start.
+        """The turns inside the paragraphs of prose: at a contrast, and where another voice begins a sentence.
 
-        With each, whether others may not turn there: contrast within a sentence.
+        For each first word, whether other readers may not turn there; they may not if it is inside a
+        sentence.
         """
         whole = self.parsed.sentence_starts
         turns = {i: i not in whole for i, found in signals.items() if not found.isdisjoint(CONTRASTS)}
@@ -122,7 +127,7 @@ class _Speech:
         return {i: open_ for i, open_ in turns.items() if self._laid_out(i)}
 
     def _kept(self) -> set[int]:
-        """Places where a thought begins whatever its length: another speaker, a direction, quoted speech."""
+        """Places where a thought of any length begins: at another speaker, a direction, quoted speech."""
         quoted = {i for i in self.parsed.sentence_starts if re.search('[“]|(?<!\\w)"', self.parsed.gaps[i])}
         kept = self.parsed.paragraph_starts | self.parsed.directions | quoted
         return {i for i in kept if 0 < i < len(self.words)}  # a direction may follow the last word
@@ -151,25 +156,25 @@ class _Speech:
         if new_part or (i in parsed.directions and i in parsed.paragraph_starts):
             signals |= {"speaker"} if new_part or self.script.cues else {_directed(parsed, i)}
         if any(s.startswith("repeats ") and s != "repeats 1" for s in signals):
-            signals -= {"pair in one frame"}  # some of you ... some of you: it builds, it does not oppose
-        grade: Grade = 3 if i in turns else 2 if i in thoughts else 1
+            signals -= {"pair in one frame"}  # "some of you ... some of you" is a list, not a contrast
+        grade: Grade = TURN_GRADE if i in turns else THOUGHT_GRADE if i in thoughts else PHRASE_GRADE
         causes = self.causes[i] | ({"exclaims"} if self.places.exclaims(i) else set())
         reasons = explain(signals, causes, words, i)
-        if grade == _TURN and i in self.steps and not new_part:
+        if grade == TURN_GRADE and i in self.steps and not new_part:
             reasons = tuple(dict.fromkeys(self.changes.at(self.steps[i]) + reasons))
-        vague = grade == _TURN and reasons[0] == NEXT_STEP  # nothing on the page says what changes
+        vague = grade == TURN_GRADE and reasons[0] == NEXT_STEP  # nothing in the text shows what changes
         return Shift(i, grade, reasons[0], reasons, open=turns.get(i, False) or vague)
 
 
 def _directed(parsed: Parsed, i: int) -> str:
-    """The reason that a stage direction before word `i` gives."""
+    """The signal of the stage direction before word `i`."""
     return "manner" if i in parsed.manners else "direction"
 
 
 def _outward(
     places: Places, causes: frozenset[str], words: Sequence[Word], i: int, verse: set[int]
 ) -> set[str]:
-    """What the page shows: punctuation in its use in a script, line ends, stanzas, directions."""
+    """The signals that are visible on the page: punctuation, line ends, stanzas, directions."""
     parsed, gap = places.parsed, places.parsed.gaps[i]
     new_line = words[i].line != words[i - 1].line
     in_verse = words[i].line in verse

@@ -1,7 +1,7 @@
-"""Signals of a new stance: whom the speech addresses, when it is, what the sentence does, what it repeats.
+"""Signals of something new: whom the speech addresses, its tense, what the sentence does, what it repeats.
 
-None of these says by itself how strong a mark is (a new person addressed does: that is a turn); they
-tell the performer what is new at a place that has been found to be one.
+Alone they do not decide how strong a mark is (except a new person addressed, which makes a turn); they tell
+the performer what is new at a place that has a mark.
 """
 
 from __future__ import annotations
@@ -54,7 +54,12 @@ _DETERMINERS = frozenset(
         "come",
     }
 )
-_ADDRESS_LENGTH = 6  # words; a longer opening is not a form of address
+# All set by hand, on the speeches of the tests.
+_ADDRESS_LENGTH = 6  # words: a form of address has no more
+_SPEAKS_WITHIN = 14  # words after a name, in which a "you" is looked for
+_THAT_WITHIN = 2  # words after "O", in which "that" is looked for
+_MOST_COUNTED = 9  # items: those after the eighth have no ordinal
+_MOST_ALIKE = 4  # words that two openings may share
 ORDINALS = {
     2: "second",
     3: "third",
@@ -66,14 +71,16 @@ ORDINALS = {
 }  # after that: one more
 
 
+_JOINING = ("and", "or", "but", "nor")
 _UNREAL = words_in("if though tho' would could should might")
 _EMPTY_SUBJECTS = words_in("it it's that that's this there there's these those 'tis 'twas")
-# Set by hand: the item from which on a list is noticed, and first words that are the same without a doubt.
+# Set by hand: the item from which on a list is mentioned, and how many equal first words show a repeated
+# opening.
 _NOTICED_ITEM, _SAME_OPENING = 3, 2
 
 
 class Stance:
-    """What each sentence does, read once; then what is new at a place."""
+    """What each sentence of a speech does, and what is new at a place."""
 
     def __init__(self, places: Places, units: list[int]) -> None:
         self.places, self.parsed, self.low = places, places.parsed, places.low
@@ -88,7 +95,7 @@ class Stance:
         self.called = sorted(self.addressees)
 
     def _main_clauses(self) -> dict[int, Clause]:
-        """sentence start -> its main clause"""
+        """The main clause of each sentence, by the sentence's first word."""
         found: dict[int, Clause] = {}
         main = ((self.parsed.tokens[c.head].word, c) for c in self.places.clauses if c.kind == "main")
         roots = sorted(main, key=lambda root: root[0])  # two may hang on one word
@@ -101,7 +108,7 @@ class Stance:
         return found
 
     def tense(self, start: int) -> Tense | None:
-        """Tense of a sentence's main verb, None where it has none."""
+        """The tense of a sentence's main verb, None if it has none or the sentence is only imagined."""
         clause = self.main.get(start)
         if clause is None:
             return None
@@ -123,17 +130,17 @@ class Stance:
         return "past" if "VBD" in tags else "present" if tags & {"VBZ", "VBP"} else None
 
     def _wishes(self, start: int) -> bool:
-        """Whether a sentence wishes for what is not: `O, that she knew she were!`."""
-        return self.low[start] in ("o", "oh") and "that" in self.low[start + 1 : start + 3]
+        """Whether a sentence wishes for something that is not so: `O, that she knew she were!`."""
+        return self.low[start] in ("o", "oh") and "that" in self.low[start + 1 : start + 1 + _THAT_WITHIN]
 
     def _imagined(self, start: int, clause: Clause) -> bool:
-        """Whether a `were` is no past: `as though to breathe were life`."""
+        """Whether a `were` is not in the past: `as though to breathe were life`."""
         subject = self.places.tree.deps(clause.head).get("nsubj")
         single = subject is not None and self.places.tree.tokens[subject].tag in ("NN", "NNP")
         return single or not _UNREAL.isdisjoint(self.low[start : self.end[start]])
 
     def mood(self, start: int) -> Mood:
-        """What a sentence does."""
+        """What a sentence does: states, asks, orders, wishes or exclaims something."""
         gap = self.parsed.gaps[self.end[start]]
         if "?" in gap and not any(
             re.search("[;:—]", g) for g in self.parsed.gaps[start + 1 : self.end[start]]
@@ -164,10 +171,13 @@ class Stance:
             (tree.deps(clause.head)[d] for d in ("nsubj", "nsubjpass") if d in tree.deps(clause.head)), None
         )
         form = "" if subject is None else tree.form(subject)
-        return None if form == "it" else _PERSONS.get(form)  # it seems, it rains: nobody new
+        return None if form == "it" else _PERSONS.get(form)  # "it seems" and "it rains" are about nobody
 
     def _vocative(self, i: int) -> str | None:
-        """The person or thing called on at the start of sentence i: `Friends,` `O Romeo,` `Mr. Chair,`."""
+        """The person or thing addressed at the beginning of sentence i: `Friends,` `O Romeo,` `Mr.
+
+        Chair,`.
+        """
         low, parsed = self.low, self.parsed
         for k in range(i, min(i + _ADDRESS_LENGTH, len(low))):
             if k > i and parsed.gaps[k].strip():
@@ -184,7 +194,7 @@ class Stance:
         return None
 
     def _speaks_to(self, i: int) -> bool:
-        """What follows a name speaks to someone: a second person, a command or a question close by."""
+        """Whether the words after a name speak to somebody: with a "you", an order or a question."""
         end = self.end[self.starts[bisect_right(self.starts, i) - 1]] if i < len(self.low) else i
         if "!" in self.parsed.gaps[i] if i < len(self.parsed.gaps) else False:
             return True
@@ -201,19 +211,20 @@ class Stance:
             "yourself",
             "yourselves",
         }
-        if any(w in second for w in self.low[i : min(end, i + 14)]) or "?" in self.parsed.gaps[end]:
+        near = self.low[i : min(end, i + _SPEAKS_WITHIN)]
+        if not second.isdisjoint(near) or "?" in self.parsed.gaps[end]:
             return True
         return i < len(self.low) and self.parsed.tag(i) == "VB" and self.parsed.dep(i) == "ROOT"
 
     def signals(self, i: int) -> frozenset[str]:
-        """What is new at unit start i."""
+        """The signals at the first word i of a unit."""
         found: set[str] = set()
         if i in self.previous:
             found |= self._sentence(i)
         found |= self._repeats(i)
         nth = self.items.get(i, 0)
         if nth >= _NOTICED_ITEM:
-            found.add(f"list {min(nth, 9)}")
+            found.add(f"list {min(nth, _MOST_COUNTED)}")
         return frozenset(found)
 
     def _sentence(self, i: int) -> set[str]:
@@ -230,25 +241,25 @@ class Stance:
             found.add(f"mood {mood}")
         person, person_before = self.person(i), self.person(before)
         if self.low[i] in _EMPTY_SUBJECTS:
-            person = None  # It's a flower shop: nobody new
+            person = None  # "It's a flower shop" is about nobody new
         if person is not None and self._spoken_of(person, before):
-            person = None  # it had not gone: I could tell you how we did it. We did it by turning up
+            person = None  # in "I could tell you how we did it. We did it by turning up" the "we" is not new
         if person is not None and person_before is not None and person != person_before:
             found.add(f"person {person}")
         return found
 
     def _spoken_of(self, person: Person, start: int) -> bool:
-        """Whether a sentence has spoken of `I`, `we` or `you`; of others there may be many."""
+        """Whether a sentence has this person (`I`, `we` or `you`) in it. `they` may be different people."""
         said = self.low[start : self.end[start]]
         return person != "they" and any(_PERSONS.get(word) == person for word in said)
 
     def _addressee_before(self, i: int) -> str | None:
-        """Who was last called on before word i."""
+        """The person who was last addressed before word i."""
         n = bisect_left(self.called, i)
         return self.addressees[self.called[n - 1]] if n else None
 
     def _repeats(self, i: int) -> set[str]:
-        """The unit begins with the words that the one before, or the one before that, began with."""
+        """The signal if the unit begins with the same words as the unit before, or the one before that."""
         before = self.unit_before.get(i)
         for start in (before, self.unit_before.get(before) if before is not None else None):
             n = 0 if start is None else self._alike(start, i)
@@ -257,9 +268,9 @@ class Stance:
         return set()
 
     def _alike(self, a: int, b: int) -> int:
-        """How many first words two units share, at most four; an `and` before them set aside."""
+        """How many first words two units have in common (at most four), without an `and` before them."""
         first, second = (
-            [w for w in self.low[k : self.unit_end[k]][:5] if w not in ("and", "or", "but", "nor")][:4]
+            [w for w in self.low[k : self.unit_end[k]][: _MOST_ALIKE + 1] if w not in _JOINING][:_MOST_ALIKE]
             for k in (a, b)
         )
         n = 0
@@ -268,9 +279,9 @@ class Stance:
         return n
 
     def _items(self) -> dict[int, int]:
-        """Which item of a list of clauses begins at a unit: along its coordination or its repeated opening.
+        """For each unit that is an item of a list of clauses, which item it is.
 
-        Only units count, so the numbers of one list rise by one; far from its last item a list begins again.
+        A list is shown by coordination or by a repeated opening. After a gap it is a new list.
         """
         found: dict[int, int] = {}
         counts: dict[object, int] = {}
@@ -279,7 +290,8 @@ class Stance:
         for i in self.unit_before:
             key = self._list_of(i, before)
             if key is not None:
-                since = (before, i) if isinstance(key, int) else (before, earlier, i)  # coordinated: at once
+                # coordination has no gap
+                since = (before, i) if isinstance(key, int) else (before, earlier, i)
                 near = last.get(key, i) in since
                 counts[key] = counts.get(key, 1) + 1 if near else 2
                 found[i], last[key] = counts[key], i
@@ -287,9 +299,9 @@ class Stance:
         return found
 
     def _list_of(self, i: int, before: int) -> object:
-        """What the list is known by to which unit i belongs; None where it continues none."""
+        """The key of the list that unit i continues: its opening or its first verb; None if there is none."""
         if self._alike(before, i) >= _SAME_OPENING:
-            opening = [w for w in self.low[i : self.unit_end[i]] if w not in ("and", "or", "but", "nor")]
+            opening = [w for w in self.low[i : self.unit_end[i]] if w not in _JOINING]
             return tuple(opening[:2])
         tokens = self.places.tree.tokens
         for c in self.places.opens[i]:
@@ -301,7 +313,7 @@ class Stance:
         return None
 
     def _begin_alike(self, a: int, b: int) -> bool:
-        """Whether two coordinated units begin with the same kind of word, so that they are heard as items."""
+        """Whether two coordinated units begin with the same part of speech, and so sound like a list."""
         first, second = (k + (self.low[k] in ("and", "or", "nor")) for k in (a, b))
         if max(first, second) >= len(self.low) or self.low[second] in ("but", "yet"):
             return False

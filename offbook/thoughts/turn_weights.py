@@ -1,14 +1,17 @@
-"""How much each sign of a turn is worth: one short table that is added up.
+"""The weight of each sign of a turn, in one short table. The weights of all signs at a place are added up.
 
-Fitted by ridge-penalised logistic regression on speeches in verse and prose whose turns we marked by
-reading (`bench/turns_read.txt`), the weakest signs dropped one by one, the rest rounded to a tenth:
-`bench/fit_turn_weights.py` fits it again. `docs/thoughts.md` has the figures, each speech left out in turn.
+They were fitted by ridge-penalised logistic regression on speeches in verse and prose whose turns we marked
+while reading them (`bench/turns_read.txt`). The weakest signs were dropped one by one, and the other weights
+rounded to a tenth. `bench/fit_turn_weights.py` fits them again. `docs/thoughts.md` has the figures, with each
+speech left out in turn.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import fsum
+
+from offbook.thoughts.weights import SCORE_DECIMALS
 
 TURN_BASE = -1.6
 TURN: dict[str, float] = {
@@ -26,31 +29,33 @@ TURN: dict[str, float] = {
     "question upon question": -1.0, "sentence opens with for": -1.0, "called on after a stop": -1.1,
     "near the start": -1.1, "short before": -1.2, "dash": -1.3, "scrap before": -1.5, "semicolon": -1.9,
 }  # fmt: skip
-"""For a turn as a performer plays it."""
+"""The weights for a turn as a performer plays it, in log odds."""
 
 SURE = 1.0
-"""Log-odds from which most readers turn: left out of the fit, 82 of 100 such marks are right, below it 56."""
+"""Log odds from which on most readers turn: in speeches left out of the fit, 82 of 100 such marks are right,
+and 56 of 100 below."""
 
 
 def turn_score(signs: Iterable[str]) -> float:
-    """Log-odds that a performer turns here, whatever the order of the signs; above 0 it is marked."""
-    return round(TURN_BASE + fsum(TURN.get(sign, 0.0) for sign in signs), 6)
+    """The log odds that a performer turns here; a turn is marked if they are above 0."""
+    return round(TURN_BASE + fsum(TURN.get(sign, 0.0) for sign in signs), SCORE_DECIMALS)
 
 
 CLOSE = 20  # words
 CLOSE_PRICE = 1.0
-"""Two turns nearer than CLOSE words cost up to CLOSE_PRICE of log-odds. Chosen on the same speeches, left
-out in turn, among no price (F1 .76) and prices of 1 to 3 over 12 to 25 words (.74 to .78)."""
+"""Two turns with fewer than CLOSE words between them cost up to CLOSE_PRICE (log odds), the nearer the more.
+Chosen on the same speeches, each left out in turn: without a price F1 is .76, with prices of 1 to 3 over 12
+to 25 words .74 to .78."""
 
 
 def turns_apart(scores: Sequence[tuple[int, float]]) -> list[int]:
-    """The turns to mark among `scores`, (word, log-odds) in order: those worth most together.
+    """The words of the turns to mark: the choice with the highest sum, by dynamic programming.
 
-    A turn close upon another must be worth the more for it; by dynamic programming.
+    scores: (word, log odds) in order. A turn that is close to another one needs a higher score.
     """
-    worth: list[float] = []  # of the best choice that ends with the n-th
+    worth: list[float] = []  # the sum of the best choice that ends with each turn
     back: list[int] = []  # the turn before it in that choice, -1 for none
-    best, far = -1, 0  # the best choice that ends far enough before
+    best, far = -1, 0  # the best choice that ends at least CLOSE words before
     for n, (place, score) in enumerate(scores):
         while place - scores[far][0] >= CLOSE:
             best = far if best < 0 or worth[far] > worth[best] else best

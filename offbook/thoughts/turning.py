@@ -1,8 +1,8 @@
 """Signs of a turn as a performer plays it: the aim, the subject, the person spoken to or the time changes.
 
-A speech is cut into steps: sentences, and the parts of a sentence between a semicolon, a colon or a dash.
-A sign belongs to the start of a step and has a short name, such as `you begins` or `asks`. The
-table in `turn_weights` adds them up, `changes` says in plain words what the turn changes.
+A speech is divided into steps: sentences, and the parts of a sentence between semicolons, colons and dashes.
+A sign belongs to the beginning of a step and has a short name, such as `you begins` or `asks`. `turn_weights`
+has their weights, and `changes` says in plain words what changes at the turn.
 """
 
 from __future__ import annotations
@@ -15,15 +15,20 @@ from functools import cached_property
 from offbook.thoughts.address import FINITE, YOU, called, is_pause, orders
 from offbook.thoughts.causes import Places, punctuation
 from offbook.thoughts.clauses import SUBJECTS
-from offbook.thoughts.wordlists import NO_TOPICS, STOP_WORDS, stem, words_in
+from offbook.thoughts.wordlists import CONTENT_LETTERS, NO_TOPICS, STOP_WORDS, stem, words_in
 
-WINDOW = 25  # words on each side that are looked at for who is spoken to and spoken about
-COHESION = 30  # words on each side whose nouns, verbs and adjectives are compared
-LONG, SHORT, SCRAP = 20, 6, 3  # words of a sentence
-MUCH = 3  # nouns not heard before, in one step
-NEAR_START = 12  # words; no speech turns before it has begun
-NEAR_END = 20  # words; where many a speech has its last turn
-NO_QUESTIONS = 40  # words without a question, after which one is the first of its kind
+# Set by hand, before the weights of the signs were fitted (`turn_weights`).
+WINDOW = 25  # words on each side, to see who is spoken to and about whom
+COHESION = 30  # words on each side, whose nouns, verbs and adjectives are compared
+# Words: a long sentence has at least the first, a short one at most the second or third
+LONG, SHORT, SCRAP = 20, 6, 3
+MUCH = 3  # new nouns in one step
+NEAR_START = 12  # words from the beginning: a turn so early is unlikely
+NEAR_END = 20  # words from the end, where many speeches have their last turn
+NO_QUESTIONS = 40  # words without a question before a first one
+AHEAD = 15  # words at the beginning of a step, in which a "you" is looked for
+# Words at the beginning of a step, in which "I" or somebody who comes, or a time is looked for
+_OPENING, _TIME_WITHIN = 6, 4
 
 I_WORDS = words_in("i me my mine myself i'll i've i'm i'd")
 _STOPS = ("semicolon", "colon", "dash", "stop inside")
@@ -55,19 +60,19 @@ _ADJECTIVES = ("less", "ous")
 _IT = words_in("it 'tis it's")
 _NO_NOUNS = ("'d", "'ld", "o'")  # ends of verbs that the parser takes for nouns
 _COMMON_OPENINGS = words_in("and the i a in to of for my")
-_SHORTEST = 3  # letters of a word that counts as matter; set by hand
-_I_CHANGES = (
-    0.08  # share of the words that say "I", more or less than before: two in twenty-five; set by hand
-)
-_SAME_MATTER = 2  # stems on both sides of a step; set by hand
+_I_CHANGES = 0.08  # the change in the share of words such as "I": two in twenty-five; set by hand
+_DECISION = 4  # words that show a decision, at most: "I will have to"
+_SAME_MATTER = 2  # stems that are on both sides of the beginning of a step; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class SpeechStep:
-    """A step of a speech. first: its first word; after: the word after its last; before: the step before.
+    """A step of a speech.
 
-    sentence, sentence_after: the bounds of the sentence that a whole-sentence step begins; those of the step
-    elsewhere. mark: what comes before it (`sentence`, `paragraph`, `colon`, ...).
+    first: its first word. after: the word after its last. before: the first word of the step before.
+    sentence_after: the end of its sentence, if the step begins one, otherwise the end of the step.
+    sentence_before: the beginning of the sentence before. mark: what is before it (`sentence`, `paragraph`,
+    `colon`, ...).
     """
 
     first: int
@@ -82,7 +87,7 @@ class Turning:
     """The steps of a speech and their signs."""
 
     def __init__(self, places: Places, verse: frozenset[int]) -> None:
-        """verse: the words that are in verse lines."""
+        """verse: the indices of words in lines of verse."""
         self.places, self.parsed, self.low = places, places.parsed, places.low
         self.verse = verse
         self.count = len(self.low)
@@ -103,7 +108,7 @@ class Turning:
 
     @cached_property
     def steps(self) -> tuple[SpeechStep, ...]:
-        """Every step but the first, in order."""
+        """All steps except the first, in order."""
         return tuple(self._step(i) for i in self.starts[1:])
 
     def _step(self, i: int) -> SpeechStep:
@@ -116,12 +121,12 @@ class Turning:
 
     @cached_property
     def calls(self) -> dict[int, tuple[int, int]]:
-        """The words that call on somebody, by the step in which they are."""
+        """The forms of address (first and last word), by the first word of their step."""
         found = {i: called(self.parsed, self.low, i, self.after[i]) for i in self.starts}
         return {i: span for i, span in found.items() if span is not None}
 
     def leads(self, i: int) -> bool:
-        """Whether the sentence at word `i` names somebody or something that the next one only points at."""
+        """Whether the sentence at word `i` has a noun for which the next sentence has a pronoun."""
         k = bisect_right(self.sentences, i)
         if k >= len(self.sentences):
             return False
@@ -133,16 +138,16 @@ class Turning:
 
     @cached_property
     def stems(self) -> list[str]:
-        """The stem of each word that carries meaning, empty for the others."""
+        """The stem of each content word, "" for the others."""
         tags = [self.parsed.tag(i)[:2] for i in range(self.count)]
         meant = [
-            w not in STOP_WORDS and len(w) >= _SHORTEST and tags[i] in _MEANING
+            w not in STOP_WORDS and len(w) >= CONTENT_LETTERS and tags[i] in _MEANING
             for i, w in enumerate(self.low)
         ]
         return [stem(w) if meant[i] else "" for i, w in enumerate(self.low)]
 
     def signs(self, step: SpeechStep) -> frozenset[str]:
-        """Everything that speaks for or against a turn at `step`."""
+        """All signs for or against a turn at `step`."""
         found = {step.mark} | self._lengths(step) | self._opener(step) | self._address(step)
         found |= self._subject(step) | self._mood(step) | self._again(step) | self._matter(step)
         if step.first in self.verse:
@@ -182,7 +187,7 @@ class Turning:
         found = set() if opener is None else {f"opens with {opener}"}
         if opener is not None and step.mark in ("paragraph", "sentence"):
             found.add(f"sentence opens with {opener}")
-        if self.has(step.first, min(step.after, step.first + 4), _TIME):
+        if self.has(step.first, min(step.after, step.first + _TIME_WITHIN), _TIME):
             found.add("time word")
         if self.stands_alone(step):
             found.add("a marker stands alone")
@@ -191,7 +196,7 @@ class Turning:
         return found
 
     def stands_alone(self, step: SpeechStep, words: frozenset[str] = _MARKERS) -> bool:
-        """A sentence begins with a mere marker (or one of `words`) and a pause: `Right.` `No, no`."""
+        """Whether a sentence begins with a marker (or one of `words`) and a pause: `Right.` `No, no`."""
         whole = step.mark in ("paragraph", "sentence")
         return whole and self.low[step.first] in words and is_pause(self.parsed.gaps[step.first + 1])
 
@@ -201,10 +206,10 @@ class Turning:
             found.add("called on")
             if step.mark not in ("paragraph", "sentence"):
                 found.add("called on after a stop")
-        ahead = min(step.sentence_after, step.first + 15)
+        ahead = min(step.sentence_after, step.first + AHEAD)
         if self.has(step.first, ahead, YOU) and not self.has(step.first - WINDOW, step.first, YOU):
             found.add("you begins")
-        if self.has(step.first, min(step.sentence_after, step.first + 6), _COMING):
+        if self.has(step.first, min(step.sentence_after, step.first + _OPENING), _COMING):
             found.add("somebody comes")
         return found
 
@@ -217,7 +222,7 @@ class Turning:
             found.add("a noun heard before is the subject")
         if self.low[step.first] in _IT:
             found.add("opens with it")
-        opening = self.has(step.first, step.first + 6, I_WORDS)
+        opening = self.has(step.first, step.first + _OPENING, I_WORDS)
         if opening and not self.has(step.first - WINDOW, step.first, I_WORDS):
             found.add("I begins")
         was = self.share(step.first - WINDOW, step.first, I_WORDS)
@@ -231,20 +236,20 @@ class Turning:
         return found
 
     def subject(self, step: SpeechStep) -> int | None:
-        """The first subject of a step, as a word."""
+        """The index of the first subject of a step, None if there is none."""
         span = range(step.first, step.sentence_after)
         return next((k for k in span if self.parsed.dep(k) in SUBJECTS), None)
 
     def _matter(self, step: SpeechStep) -> set[str]:
-        """Whether the step brings in things that were not spoken of before."""
+        """The signs for how many new things the step mentions."""
         new = sum(self.is_new(k) for k in range(step.first, step.sentence_after))
         return {"nothing new"} if new == 0 else {"much new"} if new >= MUCH else set()
 
     def is_new(self, k: int) -> bool:
-        """Whether word `k` is a noun whose like has not been said before; an oath names nothing."""
+        """Whether word `k` is a noun that was not said before; oaths do not count."""
         low = self.low[k]
         noun = self.parsed.tag(k).startswith("NN") and low not in NO_TOPICS and not low.endswith(_NO_NOUNS)
-        noun = noun and not low.endswith(_ADJECTIVES)  # thriftless sighs: taken for a noun
+        noun = noun and not low.endswith(_ADJECTIVES)  # the parser takes "thriftless" for a noun
         return noun and bool(self.stems[k]) and self.first_said[self.stems[k]] == k
 
     def _mood(self, step: SpeechStep) -> set[str]:
@@ -269,14 +274,14 @@ class Turning:
         return found
 
     def _question(self, step: SpeechStep) -> set[str]:
-        """Of a question: whether it follows one, or is the first in a while."""
+        """The signs of a question: whether it follows another one, or is the first for some time."""
         if "?" in self.parsed.gaps[step.first]:
             return {"question upon question"}
         recent = self.parsed.gaps[max(0, step.first - NO_QUESTIONS) : step.first + 1]
         return {"asks"} | (set() if any("?" in gap for gap in recent) else {"first question"})
 
     def ordered_before(self, step: SpeechStep) -> bool:
-        """Whether the step before begins with an order; the first of the speech does not count."""
+        """Whether the step before begins with an order; not counted for the first step of the speech."""
         return step.before > 0 and orders(self.parsed, self.low, step.before, step.first)
 
     def asks(self, step: SpeechStep) -> bool:
@@ -284,14 +289,15 @@ class Turning:
         return "?" in self.parsed.gaps[step.after]
 
     def resolves(self, step: SpeechStep) -> bool:
-        """Whether the step begins with a resolve: `I'll`, `I will`, `Let us`."""
+        """Whether the step begins with a decision: `I'll`, `I will`, `Let us`."""
         k = step.first
         while k + 2 < step.sentence_after and self.low[k] in _BEFORE_A_RESOLVE:
             k += 1
-        first, second, third = (*self.low[k : k + 3], "", "", "")[:3]
+        near = (self.low[n] if n < self.count else "" for n in range(k, k + _DECISION))
+        first, second, third, fourth = near
         verb = second if first in _RESOLVED else third
-        if verb == "have" and "to" not in self.low[k + 2 : k + 4]:
-            return False  # I'll have no call now: what will be, nothing that is decided
+        if verb == "have" and "to" not in (third, fourth):
+            return False  # "I'll have no call now" is a prediction
         return first in _RESOLVED or (first, second) in _RESOLVES
 
     def orders(self, step: SpeechStep) -> bool:
@@ -310,7 +316,7 @@ class Turning:
 
     @cached_property
     def openings(self) -> dict[str, list[int]]:
-        """The steps that begin with a word, by the word."""
+        """The first words of the steps, by the word that they begin with."""
         found: dict[str, list[int]] = defaultdict(list)
         for i in self.starts:
             found[self.low[i]].append(i)
@@ -318,14 +324,14 @@ class Turning:
 
     @cached_property
     def first_said(self) -> dict[str, int]:
-        """Where each stem is first said."""
+        """The index of the first word with each stem."""
         found: dict[str, int] = {}
         for i, each in enumerate(self.stems):
             found.setdefault(each, i)
         return found
 
     def verb(self, first: int, after: int) -> str | None:
-        """Penn tag of the first finite verb of a stretch; `future` where it is `will` or `shall`."""
+        """The Penn Treebank tag of the first finite verb; "future" if it is `will` or `shall`."""
         for k in range(first, after):
             if self.low[k] in (
                 "will",

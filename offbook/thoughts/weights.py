@@ -1,15 +1,14 @@
-"""How much each cause is worth: two short tables that are added up, and which signals make a turn.
+"""The weight of each cause, in two short tables, and which signals make a turn.
 
-A place gets a mark when the weights of its causes and the table's base add up to more than nothing.
-The two tables were fitted by ridge-penalised logistic regression on the eight openly licensed documents
-of the development half of a discourse corpus (GUM and GENTLE, annotations CC BY 4.0: Zeldes 2017, "The
-GUM Corpus", Language Resources and Evaluation 51(3), 581-612), the weakest causes dropped one after
-another, the rest rounded to a tenth. Four weights were set by hand because those documents hardly hold
-their case: `but meaning only` (`nothing but`) and `voice changes` (a comma and a quotation mark: the
-teller's voice gives way to someone else's, or comes back) and `not to after comma` (to bury, not to
-praise), and for a thought `word than` (a comparison is played in one go). The turn signals were chosen
-by hand, one by one, for the grammar behind them. `docs/thoughts.md` gives the figures, also for documents
-that took no part in the fit.
+A place gets a mark if the weights of its causes and the base of the table add up to more than 0. The two
+tables were fitted by ridge-penalised logistic regression on the eight openly licensed documents of the
+development half of a discourse corpus (GUM and GENTLE, annotations CC BY 4.0: Zeldes 2017, "The GUM Corpus",
+Language Resources and Evaluation 51(3), 581-612). The weakest causes were dropped one after another, and the
+other weights rounded to a tenth. Four weights were set by hand, because these documents hardly have such
+cases: `but meaning only` (`nothing but`), `voice changes` (a comma and a quotation mark, where another voice
+begins or ends), `not to after comma` (to bury, not to praise), and for a thought `word than` (a comparison is
+played in one go). The turn signals were chosen by hand, one by one, by their grammar. `docs/thoughts.md` has
+the figures, also for documents that were not used in the fit.
 """
 
 from __future__ import annotations
@@ -17,6 +16,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import fsum
 
+# A score is rounded, so that a sum of tenths that should be 0 is not slightly above or below it
+SCORE_DECIMALS = 6
 PHRASE_BASE = 1.9
 PHRASE: dict[str, float] = {
     "opens adverbial": 4.7, "opens gerund": 3.2, "back to the verb": 3.2, "sentence": 3.1,
@@ -39,7 +40,7 @@ PHRASE: dict[str, float] = {
     "none": -5.2, "but meaning only": -4.0, "voice changes": 5.0,
     "not to after comma": 4.0, "as before as": -6.0,
 }  # fmt: skip
-"""For a phrase edge (grade 1 and up)."""
+"""The weights for the beginning of a phrase (grade 1 or higher), in log odds."""
 
 THOUGHT_BASE = 1.6
 THOUGHT: dict[str, float] = {
@@ -58,7 +59,7 @@ THOUGHT: dict[str, float] = {
     "bracket closes": -3.5, "none": -5.1, "but meaning only": -4.0, "voice changes": 5.0,
     "not to after comma": 4.0, "as before as": -6.0, "word than": -2.0,
 }  # fmt: skip
-"""For a new thought (grade 2 and up)."""
+"""The weights for the beginning of a thought (grade 2 or higher), in log odds."""
 
 CONTRASTS = frozenset({
     "but comma clause", "but comma phrase", "but sentence clause", "but sentence phrase", "but stop clause",
@@ -69,17 +70,17 @@ CONTRASTS = frozenset({
     "denied then said, same words", "not to after comma", "or not", "pair in one frame",
     "answer yes",
 })  # fmt: skip
-"""Signals of contrast: a new thought everywhere, a turn inside the paragraphs of laid-out prose."""
+"""Signals of contrast: a new thought everywhere, and a turn in prose that is divided into paragraphs."""
 
 PLAYED_CONTRASTS = CONTRASTS - {"than clause", "not so much as"}
-"""Those of them at which a performer begins a new thought: the halves of a comparison are played together."""
+"""The signals at which a performer begins a new thought. The halves of a comparison are played together."""
 
 
 def phrase_score(causes: Iterable[str]) -> float:
-    """Log-odds that a phrase begins here; above 0 it is marked."""
-    return round(PHRASE_BASE + fsum(PHRASE.get(c, 0.0) for c in causes), 6)
+    """The log odds that a phrase begins here; it is marked if they are above 0."""
+    return round(PHRASE_BASE + fsum(PHRASE.get(c, 0.0) for c in causes), SCORE_DECIMALS)
 
 
 def thought_score(causes: Iterable[str]) -> float:
-    """Log-odds that a new thought begins here; above 0 it is marked."""
-    return round(THOUGHT_BASE + fsum(THOUGHT.get(c, 0.0) for c in causes), 6)
+    """The log odds that a new thought begins here; it is marked if they are above 0."""
+    return round(THOUGHT_BASE + fsum(THOUGHT.get(c, 0.0) for c in causes), SCORE_DECIMALS)

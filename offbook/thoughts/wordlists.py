@@ -1,9 +1,9 @@
-"""Word lists behind the signals. All written for this project.
+"""The word lists for the signals, all written for this project.
 
-The classes are those of the grammars: contrastive conjuncts and concessive subordinators as grouped
-in Quirk, Greenbaum, Leech & Svartvik (A Comprehensive Grammar of the English Language, 1985, chapters
-8 and 15; class names from memory), verbs of saying and thinking as in Carlson & Marcu's Discourse
-Tagging Reference Manual (2001), whose attribution units they open.
+The classes are those of the grammars: contrastive conjuncts and concessive subordinators as in Quirk,
+Greenbaum, Leech & Svartvik (A Comprehensive Grammar of the English Language, 1985, chapters 8 and 15; class
+names from memory), and the verbs of saying and thinking that begin the attribution units of Carlson & Marcu's
+Discourse Tagging Reference Manual (2001).
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ _IRREGULAR = {
     "hold": "held", "dream": "dreamt", "learn": "learnt", "show": "shown", "bet": "bet", "beg": "begged",
 }  # fmt: skip
 _SHORTEST_STEM = 3  # letters
+CONTENT_LETTERS = 3  # the shortest word that counts as content; set by hand
 
 
 def _listed(text: str) -> list[str]:
@@ -115,7 +116,12 @@ OPPOSITES: dict[str, set[str]] = {}
 for _one, _other in _OPPOSED:
     OPPOSITES.setdefault(_one, set()).add(_other)
     OPPOSITES.setdefault(_other, set()).add(_one)
-"""word -> the words that are set against it in antithesis."""
+"""For each word the words that are opposed to it in an antithesis."""
+
+AFTER_SO = words_in(
+    "let be is are was were do does did shall may might will would much many long far well too"
+)
+"""After these words `so` means "in this way" or "so very": it does not introduce a result."""
 
 STOP_WORDS = words_in(
     "the a an and or but of to in on at by for with from as is are was were be been am do does did "

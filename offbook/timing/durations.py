@@ -1,11 +1,11 @@
 """How long the sounds of a word last, before anybody's own pace is known.
 
-Syllables are a poor clock: "strength" and "a" count the same. The duration rules of D. H. Klatt
-("Synthesis by rule of segmental durations in English sentences", in Lindblom & Öhman, Frontiers of
-Speech Communication Research, 1979; also Allen, Hunnicutt & Klatt, From Text to Speech, 1987, ch. 9)
-give every sound an inherent and a shortest duration, and shorten it according to its place:
-shortest + (inherent - shortest) x the product of the rules that apply. The rules are told here from
-memory; the table of durations was checked against a published copy.
+Syllables are a poor clock: "strength" and "a" count the same. The duration rules of D. H. Klatt ("Synthesis
+by rule of segmental durations in English sentences", in Lindblom & Öhman, Frontiers of Speech Communication
+Research, 1979; also Allen, Hunnicutt & Klatt, From Text to Speech, 1987, ch. 9) give every sound an inherent
+and a shortest duration, and shorten it according to its place: shortest + (inherent - shortest) x the product
+of the rules that apply. The rules are from memory; the table of durations was checked against a published
+copy.
 """
 
 from __future__ import annotations
@@ -33,12 +33,13 @@ _POLYSYLLABLE = 0.8  # rule 5, vowels
 _NOT_INITIAL = 0.85  # rule 6, consonants
 _UNSTRESSED = 0.7  # rule 7; the shortest duration is halved with it
 _UNSTRESSED_MEDIAL = 0.5  # rule 7, a vowel neither first nor last
-# Not Klatt's: the last word before a pause is slower still in reading aloud than in his sentences.
-# Five readers of public-domain texts measured for offbook (docs/timing.md) gain about this much.
+# Not Klatt's: when people read aloud, the last word before a pause is even slower than in his sentences. Five
+# readers of public-domain texts, measured for offbook (docs/timing.md), need about this much more.
 _BEFORE_A_PAUSE = 80  # milliseconds
+_MILLISECONDS = 1000  # in a second
 _BETWEEN_CONSONANTS, _BESIDE_CONSONANT = 0.5, 0.7  # rule 10
 
-# Little words that lose their stress in a phrase: closed classes of English, listed by hand.
+# Small words that are unstressed in a phrase: the closed classes of English, listed by hand.
 _REDUCED = """a an the of to in on at by for from with and but or nor as if that than so this his her its my
     thy your our their he she it we they you i thou ye me him us them thee is was were be been are am
     art had has have hath hast do does did doth shall will should would could can may might must not
@@ -52,7 +53,7 @@ _UNKNOWN_VOWEL, _UNKNOWN_CONSONANT = "AH", "T"
 
 
 def _guessed(token: str) -> Phones:
-    """Phones of a word no dictionary has: a plain vowel a vowel group, a consonant a letter."""
+    """Phones for a word that no dictionary has: a vowel for each group of vowel letters, else a consonant."""
     bare = re.sub(r"(?<=[^aeiou])e[sd]?$", "", token) or token
     found: list[str] = []
     for piece in re.findall(r"[aeiouyàâäéèêëîïôöùûü]+|[^\W\d_aeiouyàâäéèêëîïôöùûü]", bare):
@@ -66,18 +67,18 @@ def _guessed(token: str) -> Phones:
 
 
 def sounds_of(token: str) -> Phones:
-    """The phones of one spoken token (lower case, straight apostrophes), the likeliest reading."""
+    """The likeliest phones of one spoken token (lower case, straight apostrophes)."""
     return pronounce(token)[0].phones or _guessed(token)
 
 
 def token_syllables(token: str) -> int:
-    """Syllables of one spoken token in its likeliest reading; 0 only for a clitic such as th'."""
+    """How many syllables one spoken token has in its likeliest form; 0 only for a clitic such as th'."""
     return pronounce(token)[0].syllables
 
 
 @lru_cache(maxsize=50_000)
 def seconds_of(token: str, final: bool) -> float:
-    """Seconds that `token` lasts at the pace of Klatt's table; `final` where a pause follows."""
+    """How long `token` lasts in seconds at the pace of Klatt's table. final: whether a pause follows."""
     phones = sounds_of(token)
     vowels = [j for j, p in enumerate(phones) if p[-1].isdigit()]
     reduced = token in REDUCED
@@ -89,7 +90,7 @@ def seconds_of(token: str, final: bool) -> float:
         factor = _factor(phones, j, vowels, final, stressed)
         least = float(shortest) if stressed else shortest / 2
         total += least + (inherent - least) * factor
-    return total / 1000
+    return total / _MILLISECONDS
 
 
 def _factor(phones: Phones, j: int, vowels: list[int], final: bool, stressed: bool) -> float:

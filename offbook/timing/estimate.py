@@ -1,9 +1,9 @@
-"""Running time: how long the speech will take, with an honest range.
+"""Running time: how long the speech will take, as a range.
 
-The sounds of every word (`timing.durations`) and the silences between them (`timing.pauses`) are added
-up at a plain pace, then stretched by a pace (`timing.pace`): a preset for the kind of speech, a rate
-in words a minute, or the performer's own, from readings timed earlier. The result knows when every
-word begins, so that a thought or a line can be timed alone, and how likely the speech is to end
+The durations of every word (`timing.durations`) and of the silences between words (`timing.pauses`) are added
+up at the plain pace, then multiplied by the factors of a pace (`timing.pace`): a preset for the kind of
+speech, a rate in words a minute, or the performer's own pace from earlier timed readings. The result has the
+time at which every word begins, so that a thought or a line can be timed alone, and the chance of ending
 within a limit.
 """
 
@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from offbook.phrasing import MINUTE
 from offbook.script import Script
 from offbook.timing.durations import seconds_of, token_syllables
 from offbook.timing.pace import PRESETS, EarlierReading, Pace, PaceError, Tempo, at_rate, calibrate, preset
@@ -42,13 +43,15 @@ INSIDE = 0.85  # the share of readings that should end between low and high
 _NORMAL = NormalDist()
 _REACH = _NORMAL.inv_cdf((1 + INSIDE) / 2)
 _LEAST_CARRIED = 4  # times that an address says "we are", "we must" and the like; set by hand
+_LEAST_SECONDS = 0.05  # of a speech, so that nothing is divided by zero
 
 
 @dataclass(frozen=True, slots=True)
 class Plain:
-    """A text at the plain pace. voiced, pauses: seconds of each word and of the silence after it.
+    """A text at the plain pace.
 
-    spoken: how many words are said (a number may be several), syllables: how many all together.
+    voiced, pauses: the seconds of each word, and of the silence after it. spoken: how many words are said (a
+    number may be several). syllables: how many there are in all. tempo: the kind of speech.
     """
 
     voiced: tuple[float, ...]
@@ -60,7 +63,10 @@ class Plain:
 
 @dataclass(frozen=True, slots=True)
 class TimedStretch:
-    """Seconds of a run of words: from the start of its first to the end of its last."""
+    """The times of some words in a row, in seconds: the start of the first, and the end of the last.
+
+    voiced, pauses: how long they are spoken, and how long the pauses between them are.
+    """
 
     start: float
     end: float
@@ -69,7 +75,7 @@ class TimedStretch:
 
     @property
     def seconds(self) -> float:
-        """How long it takes, the pauses inside it counted."""
+        """How long it takes, with the pauses inside it."""
         return self.end - self.start
 
 
@@ -77,10 +83,10 @@ class TimedStretch:
 class RunningTime:
     """The seconds of a speech; `voiced` and `pauses` add up to `seconds`.
 
-    low, high: seven readings in eight should end between them. rate_wpm: speech rate, words a minute
-    with the pauses counted. articulation: syllables a second of voiced time, pauses left out.
-    starts, ends: seconds from the first word at which each word begins and ends. spread: standard
-    deviation of the logarithm of the seconds.
+    low, high: about 85 in 100 readings should end between them (`INSIDE`). rate_wpm: the speech rate in words
+    a minute, with the pauses. articulation: syllables a second, without the pauses. starts, ends: when each
+    word begins and ends, in seconds from the first word. spread: the standard deviation of the logarithm of
+    the seconds.
     """
 
     seconds: float
@@ -97,7 +103,7 @@ class RunningTime:
     tempo: Tempo
 
     def stretch(self, first: int, last: int) -> TimedStretch:
-        """The words `first` to `last`, inclusive."""
+        """The times of the words `first` to `last`, both included."""
         start, end = self.starts[first], self.ends[last]
         voiced = sum(self.ends[i] - self.starts[i] for i in range(first, last + 1))
         return TimedStretch(start, end, voiced, max(0.0, end - start - voiced))
@@ -113,19 +119,19 @@ _AUDIENCE = re.compile(
     r"your (majest|excellenc|honou?r)\w*|class of \w+|graduates)\b",
     re.IGNORECASE,
 )
-# "We" with what is done now or shall be done: a speaker who carries the hearers along. "We were" tells.
+# "We" with the present or the future: the speaker includes the audience. "We were" tells a story.
 _CARRIED = re.compile(
     r"\b(we (are|have|shall|will|must|can|cannot|do|may|should|need|know|dare|stand|owe)|let us|let's|our)\b",
     re.IGNORECASE,
 )
-_CARRIED_ENOUGH = 0.02  # of the words
+_CARRIED_ENOUGH = 0.02  # of the words: the smallest share of these in an address; set by hand
 
 
 def tempo_of(script: Script, words: Sequence[Word]) -> Tempo:
-    """The kind of speech, for its preset: verse, a formal address, or prose read aloud.
+    """The kind of speech, which decides the preset: verse, a formal address, or prose read aloud.
 
-    Verse is a text most of whose lines, at least two, are verse lines. An address speaks to an
-    audience by name, or goes on saying what we are, must and shall do.
+    In verse most lines, and at least two, are lines of verse. A formal address names its audience, or often
+    says what we are, must and shall do.
     """
     verse = sum(line.verse for line in script.lines)
     if verse > 1 and verse * 2 > len(script.lines):
@@ -137,7 +143,7 @@ def tempo_of(script: Script, words: Sequence[Word]) -> Tempo:
 
 
 def plain_of(script: Script, words: Sequence[Word], tempo: Tempo | None = None) -> Plain:
-    """`words` at the plain pace of the duration table."""
+    """`words` at the plain pace. tempo: the kind of speech, None to work it out."""
     stops = stops_of(script, words)
     said = [w.spoken[0] if w.spoken else () for w in words]
     syllables = [sum(map(token_syllables, tokens)) for tokens in said]
@@ -156,9 +162,10 @@ def reading_of(
     speaking: float | None = None,
     occasion: str | None = None,
 ) -> EarlierReading:
-    """An earlier reading of `words` that took `seconds` (`speaking` of them voiced, where measured).
+    """An earlier reading of `words` that took `seconds`.
 
-    occasion: what the readings of one sitting share, such as their day.
+    speaking: how many of them were voiced, if measured. occasion: the same for all readings of one sitting,
+    such as its day. Raises PaceError if the seconds are not a number above 0.
     """
     if not math.isfinite(seconds) or seconds <= 0:
         raise PaceError(
@@ -169,27 +176,27 @@ def reading_of(
 
 
 def running_time(plain: Plain, pace: Pace | None = None) -> RunningTime:
-    """How long a text takes at `pace`, the preset of its kind where None."""
+    """How long a text takes at `pace`; None for the preset of its kind."""
     used = pace if pace is not None else preset(plain.tempo)
     voice, pause = used.voice, used.pause
     if used.rate is not None:
         plainly = voice * sum(plain.voiced) + pause * sum(plain.pauses)
-        fit = plain.spoken * 60 / used.rate / plainly if plainly > 0 else 1.0
+        fit = plain.spoken * MINUTE / used.rate / plainly if plainly > 0 else 1.0
         voice, pause = voice * fit, pause * fit
     starts, ends, at = [], [], 0.0
     for v, p in zip(plain.voiced, plain.pauses, strict=True):
         starts.append(at)
         ends.append(at + voice * v)
         at = ends[-1] + pause * p
-    seconds = max(ends[-1], 0.05) if ends else 0.05
+    seconds = max(ends[-1], _LEAST_SECONDS) if ends else _LEAST_SECONDS
     voiced = min(voice * sum(plain.voiced), seconds)
     spread = used.spread(sum(plain.voiced), sum(plain.pauses))
     return RunningTime(
         seconds=seconds,
         low=seconds * math.exp(-_REACH * spread),
         high=seconds * math.exp(_REACH * spread),
-        rate_wpm=plain.spoken * 60 / seconds,
-        articulation=plain.syllables / max(voiced, 0.05),
+        rate_wpm=plain.spoken * MINUTE / seconds,
+        articulation=plain.syllables / max(voiced, _LEAST_SECONDS),
         voiced=voiced,
         pauses=max(0.0, seconds - voiced),
         starts=tuple(starts),

@@ -1,20 +1,19 @@
 """A pace: how fast somebody speaks, how long they pause, and how sure that is.
 
-A reader differs from the plain pace of the duration table in two ways, which research keeps apart
-(articulation rate leaves pauses out, speech rate counts them; Goldman-Eisler 1968; Laver 1994, from
-memory): everything voiced is stretched by one factor, every pause by another. Both are unknown
-until the performer has been timed. Before that, a preset for the kind of speech and a wide range
-are all that can honestly be said.
+A reader differs from the plain pace of the duration table in two ways, which research distinguishes
+(articulation rate does not count pauses, speech rate does; Goldman-Eisler 1968; Laver 1994, from memory):
+everything voiced is multiplied by one factor, every pause by another. Both are unknown until the performer
+has been timed. Before that, only a preset for the kind of speech and a wide range can be given.
 
-Each timed reading then moves both factors away from the preset, by as much as the layers of
-`timing.spreads` say it is worth: the best linear unbiased prediction of a random-effects model (Henderson,
-Biometrics 31, 1975, from memory), found by Gauss-Newton steps because the seconds are a sum of two stretched
-parts. Readings of one day share that day's pace, so ten of them say much about that day and less about
-the next. The range is always that of another occasion.
+Each timed reading then moves both factors away from the preset, by as much as it is worth according to the
+layers of `timing.spreads`: this is the best linear unbiased prediction of a random-effects model (Henderson,
+Biometrics 31, 1975, from memory), found by Gauss-Newton steps, because the seconds are a sum of two parts
+with a factor each. Readings of one day share that day's pace, so ten of them tell much about that day and
+less about the next. The range is always that of another occasion.
 
-Readers lie around the preset with longer tails than a normal law. A Student t takes its place by
-reweighting (Lange, Little & Taylor, Journal of the American Statistical Association 84, 1989, from
-memory): somebody twice as slow as usual is believed after one reading.
+The distribution of readers around the preset has longer tails than a normal distribution. A Student t is
+used, by reweighting (Lange, Little & Taylor, Journal of the American Statistical Association 84, 1989, from
+memory): so even one reading can show that somebody is twice as slow as usual.
 """
 
 from __future__ import annotations
@@ -36,12 +35,17 @@ Tempo = Literal["narration", "verse", "address", "conversation"]
 PRESETS: dict[Tempo, float] = {"narration": 1.12, "verse": 1.20, "address": 1.32, "conversation": 0.80}
 
 SPREADS = Spreads()
-OTHER_TEMPO_SPREAD = 0.06  # more, where the earlier reading was another kind of speech
-OTHER_TEMPO_SHIFT = 0.5  # the part of the presets' difference that is expected then: the kind is a guess
-GIVEN_RATE_SPREAD = 0.05  # how near a performer keeps to the rate that was asked for
-SLOWEST, FASTEST = 40.0, 400.0  # words a minute that anyone could mean
-_STEPS, _NEAR = 60, 1e-9  # of the fit: at most so many steps, fewer where they have become as small as this
-_FASTEST, _SLOWEST = 1 / 3, 4  # times the plain pace: a reading beyond them is of another text; set by hand
+# If the earlier reading was another kind of speech: the spread that is added, as a standard deviation of a
+# logarithm, and the part of the difference between the presets that is expected, because the kind is only
+# guessed. Set by hand.
+OTHER_TEMPO_SPREAD, OTHER_TEMPO_SHIFT = 0.06, 0.5
+# How closely a performer keeps to a given rate, as a standard deviation of a logarithm; set by hand
+GIVEN_RATE_SPREAD = 0.05
+SLOWEST, FASTEST = 40.0, 400.0  # words a minute that may be asked for; set by hand
+_STEPS, _NEAR = 60, 1e-9  # the fit ends after so many steps, or when a step is smaller than this
+# Times the plain seconds: outside this range the reading is of another text; set by hand
+_FASTEST, _SLOWEST = 1 / 3, 4
+_LEAST_SECONDS = 1e-6  # of a text, so that nothing is divided by zero
 
 
 class PaceError(OffbookError):
@@ -50,11 +54,11 @@ class PaceError(OffbookError):
 
 @dataclass(frozen=True, slots=True)
 class EarlierReading:
-    """An earlier timed reading: what the table makes of its text, and how long it really took.
+    """An earlier timed reading: how long its text takes at the plain pace, and how long it really took.
 
-    voiced, pauses: seconds at the plain pace. seconds: first word to last word, as timed. tempo: the
-    kind of speech. speaking: seconds without pauses, where a recording has measured them. occasion: what
-    readings of one sitting have in common, such as the day; those that name none are taken as one.
+    voiced, pauses: seconds at the plain pace. seconds: measured from the first word to the last. tempo: the
+    kind of speech. speaking: the seconds without pauses, if a recording was measured. occasion: the same for
+    all readings of one sitting, such as its day; readings without one are taken as one sitting.
     """
 
     voiced: float
@@ -67,12 +71,13 @@ class EarlierReading:
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """How a performer speaks. voice, pause: factors on the plain pace.
+    """How fast a performer speaks.
 
-    covariance: of the logarithms of both on another occasion (voice variance, both together, pause
-    variance). readings, timed: how many earlier readings it rests on, and their seconds together. rate:
-    words a minute that were asked for; it then decides the total, and the factors only how it is shared
-    out. name: what it rests on, in words for people. spreads: the layers that it was reckoned with.
+    voice, pause: factors on the plain pace. covariance: of the logarithms of both on another occasion
+    (variance of the voice, covariance, variance of the pauses). name: what it is based on, in words.
+    readings, timed: how many earlier readings it is based on, and the sum of their seconds. rate: the words a
+    minute that were asked for; then it decides the total, and the factors only divide it between voice and
+    pauses. spreads: the layers used.
     """
 
     voice: float
@@ -85,9 +90,9 @@ class Pace:
     spreads: Spreads = SPREADS
 
     def spread(self, voiced: float, pauses: float) -> float:
-        """Standard deviation of the logarithm of the seconds of a text, given its plain seconds."""
+        """The standard deviation of the logarithm of a text's seconds. voiced, pauses: at the plain pace."""
         v, p = self.voice * voiced, self.pause * pauses
-        total = max(v + p, 1e-6)
+        total = max(v + p, _LEAST_SECONDS)
         return math.sqrt(through(self.covariance, (v / total, p / total)) + self.spreads.noise(total))
 
 
@@ -107,11 +112,11 @@ _KINDS: dict[Tempo, str] = {
 
 
 def at_rate(rate: float, tempo: Tempo) -> Pace:
-    """A pace of `rate` words a minute, pauses counted. Raises PaceError outside what can be spoken."""
+    """A pace of `rate` words a minute, pauses included. Raises PaceError if nobody can speak at that rate."""
     if not math.isfinite(rate) or not SLOWEST <= rate <= FASTEST:
         raise PaceError(
-            f"{rate:g} words a minute is not a rate at which anyone speaks",
-            f"give a rate between {SLOWEST:g} and {FASTEST:g}, or leave it out for a usual pace",
+            f"nobody speaks at {rate:g} words a minute",
+            f"give a rate between {SLOWEST:g} and {FASTEST:g}, or none for a usual pace",
         )
     k = PRESETS[tempo]
     return Pace(
@@ -120,14 +125,14 @@ def at_rate(rate: float, tempo: Tempo) -> Pace:
 
 
 def calibrate(readings: Sequence[EarlierReading], tempo: Tempo, spreads: Spreads = SPREADS) -> Pace:
-    """The pace of the reader of `readings` on another occasion, in a speech of `tempo`.
+    """The pace of the reader of `readings` on another occasion, in a speech of the kind `tempo`.
 
-    Raises PaceError where a reading's seconds cannot be those of its text.
+    Raises PaceError if the seconds of a reading cannot be those of its text.
     """
     if not readings:
         return preset(tempo, spreads)
     for r in readings:
-        _believe(r)
+        _check(r)
     offset, covariance = _settled(readings, tempo, spreads)
     usual = spreads.occasions(tempo == "address")
     another = scaled(usual, _unsteady(readings, tempo, offset, spreads))
@@ -151,8 +156,9 @@ def _name(readings: Sequence[EarlierReading]) -> str:
     return f"{len(readings)} earlier readings of your own{known}"
 
 
-def _believe(r: EarlierReading) -> None:
-    ratio = r.seconds / max(r.voiced + r.pauses, 1e-6)
+def _check(r: EarlierReading) -> None:
+    """Raise PaceError if a reading's seconds cannot be those of its text."""
+    ratio = r.seconds / max(r.voiced + r.pauses, _LEAST_SECONDS)
     if not math.isfinite(ratio) or not _FASTEST <= ratio <= _SLOWEST:
         raise PaceError(
             f"an earlier reading of {r.seconds:g} s cannot be of a text that takes about "
@@ -166,7 +172,8 @@ def _settled(readings: Sequence[EarlierReading], tempo: Tempo, spreads: Spreads)
     offset, prior = (0.0, 0.0), inverse(spreads.readers)
     covariance = spreads.readers
     for _ in range(_STEPS):
-        # Far from the preset, the preset counts for less: Student's t as a normal law of another width.
+        # Far from the preset, the preset counts less: a Student t, as a normal distribution with another
+        # width.
         weight = (spreads.tails + 2) / (spreads.tails + through(prior, offset))
         near = scaled(prior, weight)
         precision, back = near, applied(near, offset)
@@ -192,7 +199,7 @@ def _by_occasion(readings: Sequence[EarlierReading]) -> list[list[EarlierReading
 
 
 def _foreseen(r: EarlierReading, tempo: Tempo, offset: Pair) -> Pair:
-    """The voiced seconds and the pauses of a reading, at `offset` from the preset of its own kind."""
+    """The predicted voiced seconds and pauses of a reading, at `offset` from the preset of its own kind."""
     k = PRESETS[tempo] * (PRESETS[r.tempo] / PRESETS[tempo]) ** OTHER_TEMPO_SHIFT
     return k * math.exp(offset[0]) * r.voiced, k * math.exp(offset[1]) * r.pauses
 
@@ -215,7 +222,7 @@ def _normal_equations(
                 (math.log((r.seconds - r.speaking) / p), 0.0, 1.0),
             ]
         for miss, jv, jp in seen:
-            # A few pauses vary more than a voice does: their share carries the wider spread.
+            # Pauses vary more than the voice, so they count less.
             wider = 1 if jv else (spreads.pause / spreads.voice) ** 2
             w = 1 / (_variance(r, tempo, spreads) * wider)
             h[0] += w * jv * jv
@@ -227,10 +234,10 @@ def _normal_equations(
 
 
 def _unsteady(readings: Sequence[EarlierReading], tempo: Tempo, offset: Pair, spreads: Spreads) -> float:
-    """How much wider than usual this reader's occasions lie, as a factor on their variance; 1 is usual.
+    """How much more than usual this reader's occasions differ, as a factor on their variance; 1 is usual.
 
-    The mean of an inverse gamma law: the usual spread, counted as `habit` occasions, and what the
-    reader's own occasions show, one degree of freedom having gone into their mean.
+    This is the mean of an inverse gamma distribution: the usual spread counts as `habit` occasions, and the
+    reader's own occasions are added, without the degree of freedom that their mean uses.
     """
     days = _by_occasion(readings)
     if len(days) == 1:

@@ -1,10 +1,10 @@
-"""The silences between words: where a reader stops, and for how long at a plain pace.
+"""The silences between words: where a reader stops, and for how long at the plain pace.
 
-A stop is read from the punctuation, the verse line and the paragraph. Two things beside the mark
-itself decide its length. A comma beside a very short phrase ("Now, as I said") is hardly heard, and
-the longer the phrases on both sides the longer the pause (Zvonik & Cummins, Eurospeech 2003;
-Krivokapić, Journal of Phonetics 35, 2007). And nobody says a long unpunctuated stretch in one
-breath, so such a stretch is given short pauses in proportion to its length.
+The punctuation, the end of a line of verse and the end of a paragraph show where a reader stops. Besides the
+mark, two things decide the length. A comma beside a very short phrase ("Now, as I said") is hardly heard, and
+the longer the phrases on both sides are, the longer is the pause (Zvonik & Cummins, Eurospeech 2003;
+Krivokapić, Journal of Phonetics 35, 2007). And nobody says a long stretch without punctuation in one breath,
+so it gets short pauses in proportion to its length.
 """
 
 from __future__ import annotations
@@ -20,13 +20,15 @@ from offbook.words import Word
 
 # Seconds. Measured in readings aloud: comma .20-.50, ; and : .57-.84, sentence end .62-.91.
 COMMA, COLON, STOP = 0.40, 0.60, 0.85
-LINE_END = 0.10  # more for a comma that ends a verse line
-OPEN_LINE_END = 0.20  # a verse line that ends without any mark
-PARAGRAPH = 0.35  # more at the end of a paragraph or stanza
-SILENCE = 1.0  # a stage direction that asks for a pause; common practice, no source
-SHORT_PHRASE = 6  # syllables; a comma beside a shorter phrase is shortened in proportion
-BREATH_GROUP = 15  # syllables said in one go without a mark
-BREATH = 0.25  # for each further BREATH_GROUP of syllables
+# The next numbers were set by hand, with the figures of docs/timing.md in view.
+LINE_END = 0.10  # added for a comma that ends a line of verse
+OPEN_LINE_END = 0.20  # at the end of a line of verse without any mark
+PARAGRAPH = 0.35  # added at the end of a paragraph or stanza
+SILENCE = 1.0  # for a stage direction that asks for a pause; common practice, no source
+SHORT_PHRASE = 6  # syllables: a comma beside a shorter phrase is shorter in proportion
+_LEAST_OF_A_COLON = 0.5  # of its usual pause: a colon beside a short phrase keeps at least so much
+BREATH_GROUP = 15  # syllables that are said in one breath without a mark
+BREATH = 0.25  # for each BREATH_GROUP of syllables after the first
 
 _ASKED_FOR = re.compile(r"\b(pauses?|silence|beat)\b", re.IGNORECASE)
 _STOPS, _COLONS, _COMMAS = re.compile(r"[.?!。！？]"), re.compile(r"[;:—–…]|--|\.\.\."), re.compile(r"[,()]")
@@ -34,7 +36,11 @@ _STOPS, _COLONS, _COMMAS = re.compile(r"[.?!。！？]"), re.compile(r"[;:—–
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """What comes after one word: a mark ("," ":" "." or "" for none) and what else ends there."""
+    """What comes after one word.
+
+    mark: "," ":" "." or "" for none. line_end: whether a line of verse ends. paragraph_end: whether a
+    paragraph or stanza ends. asked: whether a stage direction asks for a pause.
+    """
 
     mark: str
     line_end: bool
@@ -43,7 +49,7 @@ class Stop:
 
     @property
     def any(self) -> bool:
-        """Whether a reader stops here at all, so that the word before it is drawn out."""
+        """Whether a reader stops here at all; then the word before is said more slowly."""
         return bool(self.mark) or self.line_end or self.paragraph_end
 
 
@@ -67,7 +73,7 @@ def stops_of(script: Script, words: Sequence[Word]) -> tuple[Stop, ...]:
 
 
 def _gap(text: str, start: int, end: int, out: Sequence[tuple[int, int]]) -> str:
-    """The characters between two words that are left in when directions are taken out."""
+    """The characters between two words without the directions between them. out: the directions."""
     kept, at = "", start
     for s, e in out:
         kept += text[at:s]
@@ -86,9 +92,9 @@ def _mark(gap: str, sentence_ends: bool) -> str:
 
 
 def plain_pauses(stops: Sequence[Stop], syllables: Sequence[int]) -> tuple[float, ...]:
-    """Seconds of silence after each word at a plain pace; none after the last.
+    """The seconds of silence after each word at the plain pace; 0 after the last.
 
-    syllables: of each word, as many as `stops`.
+    syllables: how many each word has, for as many words as there are stops.
     """
     edges = [i for i, s in enumerate(stops) if s.any]
     starts = [0, *(i + 1 for i in edges[:-1])]
@@ -105,7 +111,8 @@ def plain_pauses(stops: Sequence[Stop], syllables: Sequence[int]) -> tuple[float
 
 def _seconds(stop: Stop, shorter_side: int) -> float:
     weight = min(1.0, shorter_side / SHORT_PHRASE)
-    seconds = {"": 0.0, ",": COMMA * weight, ":": COLON * (0.5 + 0.5 * weight), ".": STOP}[stop.mark]
+    colon = COLON * (_LEAST_OF_A_COLON + (1 - _LEAST_OF_A_COLON) * weight)
+    seconds = {"": 0.0, ",": COMMA * weight, ":": colon, ".": STOP}[stop.mark]
     if stop.line_end:
         seconds += LINE_END if stop.mark == "," else 0.0 if stop.mark else OPEN_LINE_END
     if stop.paragraph_end:

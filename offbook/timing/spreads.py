@@ -1,12 +1,12 @@
-"""How far timed readings lie apart: between readers, between one reader's occasions, and within an occasion.
+"""How much timed readings differ: between readers, between one reader's occasions, and within an occasion.
 
-An earlier reading tells about the next one only what the two share. People differ from one another by
-much, one person differs from day to day by less, and on one day a short text strays further from the
-reader's own pace than a long one. These layers make a random-effects model (Searle, Casella & McCulloch,
-Variance Components, 1992, from memory). `bench/fit_pace.py FOLDER` fits them and prints how they do on
-readers left out. It finds them a fifth narrower (voice 0.094, pause 0.24, moment 0.12; occasion, audience and
-text as here). Its twelve readers are few and none of them was chosen for being unusual, so the wider
-values are. tails and habit are set by hand, because it would take hundreds of readers to fit them.
+An earlier reading tells about the next one only what both have in common. People differ from one another a
+lot, one person differs less from day to day, and on one day a short text differs more from the reader's usual
+pace than a long one. These layers make a random-effects model (Searle, Casella & McCulloch, Variance
+Components, 1992, from memory). `bench/fit_pace.py FOLDER` fits them and prints how well they predict readers
+who were left out. It finds values that are a fifth smaller (voice 0.094, pause 0.24, moment 0.12; occasion,
+audience and text as here). Its twelve readers are few, and none of them is unusual, so the larger values are
+used. tails and habit were set by hand, because hundreds of readers would be needed to fit them.
 
 A pace has two logarithms, of the voiced part and of the pauses, so that every spread here is a
 covariance of the two: (variance of the voice, covariance, variance of the pauses).
@@ -16,21 +16,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_SHORTEST_READING = 0.5  # seconds: a shorter one is treated as if it had so many; set by hand
+
 Pair = tuple[float, float]
 Symmetric = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Spreads:
-    """The layers, as standard deviations of natural logarithms unless said otherwise.
+    """The layers, as standard deviations of natural logarithms if nothing else is said.
 
-    voice, pause: between readers, of the voiced part and of the pauses; together: their correlation, that
-    is, how far slow speakers are also long pausers. occasion: the variance between occasions of one
-    reader, as a share of the variance between readers; audience: the same in a formal address, which is
-    given to people who laugh, clap and wait. text: between texts on one occasion, however long they are.
-    moment: what averages out over a reading, for one second of it. tails: degrees of freedom of the law of
-    readers (a Student t; few mean that very slow readers do turn up). habit: as how many of a reader's own
-    occasions the usual spread between occasions counts.
+    voice, pause: between readers, of the voiced part and of the pauses. together: the correlation of the two:
+    how much slow speakers also make long pauses. occasion: the variance between occasions of one reader, as a
+    share of the variance between readers. audience: the same for a formal address, whose audience may laugh
+    and clap. text: between texts on one occasion, of any length. moment: what averages out in a reading, for
+    one second of it. tails: the degrees of freedom of the distribution of readers (a Student t; a small
+    number means that very slow readers do occur). habit: the usual spread between occasions counts as much as
+    so many of the reader's own occasions.
     """
 
     voice: float = 0.12
@@ -49,12 +51,12 @@ class Spreads:
         return self.voice**2, self.together * self.voice * self.pause, self.pause**2
 
     def occasions(self, address: bool) -> Symmetric:
-        """The covariance between the occasions of one reader; `address` where an audience is spoken to."""
+        """The covariance between the occasions of one reader. address: whether it is a formal address."""
         return scaled(self.readers, self.audience if address else self.occasion)
 
     def noise(self, seconds: float) -> float:
         """The variance of the logarithm of a reading of `seconds` whose reader and occasion are known."""
-        return self.text**2 + self.moment**2 / max(seconds, 0.5)
+        return self.text**2 + self.moment**2 / max(seconds, _SHORTEST_READING)
 
 
 def plus(m: Symmetric, n: Symmetric) -> Symmetric:
@@ -85,15 +87,15 @@ def through(m: Symmetric, v: Pair) -> float:
 
 
 def shared(precision: Symmetric, slope: Pair, occasions: Symmetric) -> tuple[Symmetric, Pair]:
-    """What one occasion says of its reader: precision and slope with the occasion's own pace summed out.
+    """What one occasion tells about its reader: precision and slope, without the occasion's own pace.
 
-    With H the precision of the readings of the occasion and S the covariance between occasions, it is
-    (I + H S)^-1 H: at most S^-1, however many readings the day held.
+    If H is the precision of the readings of the occasion and S the covariance between occasions, the
+    precision is (I + H S)^-1 H: at most S^-1, however many readings there were on that day.
     """
     h, s = precision, occasions
     a, b = 1 + h[0] * s[0] + h[1] * s[1], h[0] * s[1] + h[1] * s[2]
     c, d = h[1] * s[0] + h[2] * s[1], 1 + h[1] * s[1] + h[2] * s[2]
     determinant = a * d - b * c
-    m = (d / determinant, -b / determinant, -c / determinant, a / determinant)
-    kept = (m[0] * h[0] + m[1] * h[1], m[0] * h[1] + m[1] * h[2], m[2] * h[1] + m[3] * h[2])
-    return kept, (m[0] * slope[0] + m[1] * slope[1], m[2] * slope[0] + m[3] * slope[1])
+    m11, m12, m21, m22 = d / determinant, -b / determinant, -c / determinant, a / determinant
+    kept = (m11 * h[0] + m12 * h[1], m11 * h[1] + m12 * h[2], m21 * h[1] + m22 * h[2])
+    return kept, (m11 * slope[0] + m12 * slope[1], m21 * slope[0] + m22 * slope[1])

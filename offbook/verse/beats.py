@@ -1,9 +1,8 @@
-"""Reading one line in one metre: which syllables are beats, at the least cost, for each number of beats.
+"""Reading one line in one metre: which syllables are beats, at the lowest cost, for each number of beats.
 
-A line is heard as beats with weak syllables before, between and after them (Attridge, "Poetic Rhythm",
-1995, from memory). A metre says how many weak syllables it likes in each place; everything else is a
-departure with its cost. The cheapest path over words, their possible lengths and their syllables is
-found by dynamic programming.
+A line is heard as beats with weak syllables before, between and after them (Attridge, "Poetic Rhythm", 1995,
+from memory). A metre has a usual number of weak syllables in each place; any other number has a cost. Dynamic
+programming finds the cheapest path over the words, the ways to say them, and their syllables.
 """
 
 from __future__ import annotations
@@ -16,23 +15,25 @@ from offbook.verse.costs import COSTS, Purpose
 from offbook.verse.metres import Foot
 from offbook.verse.syllables import SaidWord, VerseWord
 
-MOST_BEATS = 8
-# where the path is: no beat yet; one beat, on the first syllable; plain; two beats side by side; two
-# weak syllables just passed in a metre of two
-NONE, FIRST, PLAIN, CLASH, DOUBLE = range(5)
-_BEAM = 9.0
+MOST_BEATS = 8  # of a line; set by hand, because the longest line with a name is the octameter
+# What the path has just passed: no beat yet; one beat, on the first syllable; nothing unusual; two beats
+# without a weak syllable between them; two weak syllables in a metre of two.
+_KINDS = NONE, FIRST, PLAIN, CLASH, DOUBLE = (0, 1, 2, 3, 4)
+_BEAM = 9.0  # natural log units: a path that costs so much more than the best is dropped; set by hand
 
 State = tuple[int, int, int]
 Path = tuple[float, str, tuple[int, ...]]
-_TWO_WEAK, _MOST_WEAK = (
-    2,
-    3,
-)  # weak syllables in a row: one more than a foot of two has, and more than any foot
+# Weak syllables in a row: one more than a foot of two has, and more than any foot has.
+_TWO_WEAK, _MOST_WEAK = 2, 3
 
 
 @dataclass(frozen=True, slots=True)
 class MetricalReading:
-    """A line in a metre. labels: w and s. said: the way each word is said. cost: lower is better."""
+    """A line read in a metre.
+
+    cost: in natural log units, lower is better. labels: w or s for each syllable. said: how each word is
+    said.
+    """
 
     cost: float
     labels: str
@@ -41,7 +42,10 @@ class MetricalReading:
 
 
 def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str, ...], int]:
-    """The costs (keys of `Costs.step`) of a beat after `run` weak syllables, and where the path then is."""
+    """The costs (keys of `Costs.step`) of a beat after `run` weak syllables, and the kind of the new state.
+
+    kind: of the state before. pause: whether there is a pause before the beat.
+    """
     if kind == NONE:
         return (f"start {run}",), FIRST if run == 0 else PLAIN
     names: tuple[str, ...] = ()
@@ -61,7 +65,7 @@ def step_names(foot: Foot, run: int, kind: int, pause: bool) -> tuple[tuple[str,
 
 
 def end_names(foot: Foot, run: int, kind: int) -> tuple[str, ...]:
-    """The costs of ending the line after `run` weak syllables."""
+    """The costs (keys of `Costs.step`) of ending the line after `run` weak syllables. kind: of the state."""
     names: tuple[str, ...] = (f"end {run}",) if run < _MOST_WEAK else ("end 2", "end 2")
     if kind == CLASH:
         names += ("double after clash",) if run == _TWO_WEAK and foot.duple else ("clash again",)
@@ -75,12 +79,12 @@ Steps = dict[tuple[int, int, bool], tuple[float, int]]
 
 @cache
 def _steps(foot: Foot, freedom: float, purpose: Purpose) -> Steps:
-    """For (weak syllables passed, where the path is, a pause here): a beat's cost, where it leads."""
+    """For (weak syllables passed, kind of state, whether a pause is here): a beat's cost and the new kind."""
     found: Steps = {}
     costs = COSTS[purpose]
     step = costs.step[foot.name]
-    for run in range(4):
-        for kind in (NONE, FIRST, PLAIN, CLASH, DOUBLE):
+    for run in range(_MOST_WEAK + 1):
+        for kind in _KINDS:
             for pause in (False, True):
                 names, become = step_names(foot, run, kind, pause)
                 doubles = sum(n in ("between 2", "start 2") for n in names) if foot.duple else 0
@@ -100,8 +104,8 @@ def metrical_readings(
 ) -> dict[int, MetricalReading]:
     """The cheapest reading of the line for each number of beats.
 
-    purpose: which weights count, `costs.CHOOSING` or `costs.READING`. freedom: how much cheaper than usual
-    two weak syllables together are in a metre of two.
+    purpose: which weights are used, `costs.CHOOSING` or `costs.READING`. freedom: how much less than usual
+    two weak syllables in a row cost in a metre of two, in natural log units.
     """
     states: dict[State, Path] = {(0, 0, NONE): (0.0, "", ())}
     steps = _steps(foot, freedom, purpose)
@@ -126,7 +130,7 @@ def metrical_readings(
 def _through(
     states: dict[State, Path], said: SaidWord, pause: bool, steps: Steps, purpose: Purpose
 ) -> dict[State, Path]:
-    """The states after one way of saying a word."""
+    """The states after a word that is said in one way."""
     price = said.cost(purpose)
     current = {s: (p[0] + price, p[1], p[2]) for s, p in states.items()}
     variant = COSTS[purpose].variant

@@ -1,10 +1,10 @@
-"""The weights of a reading: how much each word class leans to a beat, what each departure costs.
+"""The weights of a reading: how likely each word class is to be on a beat, and what each variation costs.
 
-Named so that each can be argued with. The leanings are log odds (0: as often on a beat as off it); the
-costs are natural log units. There are two sets: those here choose the metre of a passage (first set by
-hand, then adjusted on hand-scanned verse), those in `learnt` read a line in a metre that is known. One set
-for both would have to be learnt from far more poems than there are: the choice of the metre fell from 90 to
-75 in a hundred (see docs/verse.md).
+Each weight has a name, so that it can be looked at and discussed. `LEANING` has log odds (0: as often on a
+beat as off it); the costs are natural log units. There are two sets: those here choose the metre of a passage
+(first set by hand, then adjusted on hand-scanned verse), those in `learnt` read a line if its metre is known.
+To fit one set for both, many more poems would be needed: with one set the right metre was chosen for 75 of
+100 passages instead of 90 (see docs/verse.md).
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ LEANING: dict[str, float] = {
     "number": 0.2,
     "light verb": 0.6,
     "content": 1.8,
-    # what the place in the line adds for a word of one syllable
+    # added for the place in the line of a word of one syllable
     "at the line's end": 1.5,
     "before a pause": 1.1,
     "after a pause": 0.2,
@@ -120,7 +120,7 @@ STEP: dict[str, dict[str, float]] = {
     },
 }
 
-# what an elision, an expansion or a second pronunciation costs before the metre is asked
+# the cost of an elision, an expansion or a second pronunciation, without the metre
 VARIANT: dict[str, float] = {
     "another pronunciation": 1.2,
     "an old stress": 1.0,
@@ -151,7 +151,7 @@ READING: Purpose = 1
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """One set of weights. freedom: how much of a poem's freedom counts."""
+    """One set of weights. freedom: the factor on a poem's freedom (`whole`)."""
 
     leaning: Mapping[str, float]
     step: Mapping[str, Mapping[str, float]]

@@ -1,4 +1,4 @@
-"""What the scansion of a speech is made of: the scanned line, the open reading, the versification."""
+"""The results of scansion: the scanned line, another possible reading, and the verse of a whole script."""
 
 from __future__ import annotations
 
@@ -8,16 +8,17 @@ from typing import Literal
 
 Form = Literal["verse", "prose", "mixed"]
 
-# A performer's corrections: a word's index (`Word.i`) or its lower-case text to its stress, one w or s
-# for each syllable it is to have ("wsw"). An index wins over a text.
+# A performer's corrections: from a word's index (`Word.i`) or its text in lower case to its stress, one w or
+# s for each syllable ("wsw"). An index counts more than a text.
 Fixes = Mapping[int | str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class OpenReading:
-    """Where good readers differ: another stress of the line, and why. Same syllables as the line.
+    """Another good reading of a line, with the same syllables.
 
-    variations: what departs from the plain metre when the line is said so.
+    stress: one w or s for each syllable. why: how it differs, in words. variations: from the plain metre,
+    with this stress.
     """
 
     stress: str
@@ -27,15 +28,15 @@ class OpenReading:
 
 @dataclass(frozen=True, slots=True)
 class Scansion:
-    """One verse line, scanned.
+    """One scanned line of verse.
 
-    n: `Line.n`. stress: spoken stress, one w or s a syllable. feet: the same syllables in feet, each
-    foot its own string of w and s; "".join(feet) is the foot scansion. pattern: the plain metre under the
-    line. word_syllables: how many of the syllables each word of the line has (0 for a word elided into
-    its neighbour). variations: where `stress` departs from the plain metre, foot by foot, by handbook name.
-    caesura_before_word: index into all words (`Word.i`). enjambed: the sense runs on without a stop.
-    open: readings that good readers differ on. shared_with: the `Line.n` with which two speakers
-    complete one verse line. metre: None where the line keeps to none.
+    n: `Line.n`. stress: the spoken stress, one w or s for each syllable. feet: the same syllables in feet,
+    each a string of w and s; "".join(feet) is the foot scansion. pattern: the plain metre of the line.
+    word_syllables: how many syllables each word of the line has (0 for a word elided into its neighbour).
+    metre: None if the line has none. variations: where `stress` differs from the plain metre, foot by foot,
+    by the names of the handbooks. caesura_before_word: an index into all words (`Word.i`). enjambed: whether
+    the sentence continues on the next line without a stop. open: other good readings. shared_with: the
+    `Line.n` of another speaker's part of the same line.
     """
 
     n: int
@@ -54,11 +55,11 @@ class Scansion:
 
 @dataclass(frozen=True, slots=True)
 class Versification:
-    """The verse of a whole script. lines: one `Scansion` for each `Line`, None for a line of prose.
+    """The verse of a whole script.
 
-    metre: the passage's form by name ("blank verse", "ballad measure", "iambic tetrameter", "free
-    verse"), None in prose. fit: 0..1, how well the lines keep that metre. open: where the metre itself can
-    be named in two ways, the other name; else empty.
+    metre: the name of its form ("blank verse", "ballad measure", "iambic tetrameter", "free verse"), None for
+    prose. lines: one `Scansion` for each `Line`, None for a line of prose. fit: 0 to 1, how well the lines
+    keep to the metre. open: another name for the metre, if it has two; else "".
     """
 
     form: Form

@@ -1,10 +1,10 @@
-"""The weights by which a line is read once its metre is known: learnt from hand-scanned lines.
+"""The weights for reading a line if its metre is known, fitted on hand-scanned lines.
 
-The same names as in `costs`, whose weights choose the metre of the passage. These are the likeliest
-weights of 1,962 hand-scanned lines given their metre (a log-linear model over the readings of a line; the
-lines marked for the voice count for their number of syllables only), each held near a plain starting
-value so that no rare one runs away. `bench/fit_scansion.py` learns them and says how well they do on
-poems left out.
+The names are the same as in `costs`, whose weights choose the metre of the passage. These weights make the
+readings of 1,962 hand-scanned lines as likely as possible, given their metre (a log-linear model over the
+readings of a line; of the lines marked for spoken stress only the number of syllables is used). Each weight
+is kept near a simple starting value, so that rare ones do not become extreme. `bench/fit_scansion.py` fits
+them and prints how well they do on poems left out.
 """
 
 from __future__ import annotations
@@ -155,5 +155,5 @@ VARIANT: dict[str, float] = {
     "stress against the word": 0.39,
 }
 
-# how much of the freedom of a poem counts (see `whole`)
+# the factor on a poem's freedom (see `whole`)
 FREEDOM = 0.7

@@ -1,4 +1,4 @@
-"""One scanned line put together: its feet and their names, its spoken stress, its pauses, what is open."""
+"""One scanned line: its feet and their names, its spoken stress, its pauses, and where readers may differ."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ from offbook.verse.beats import MetricalReading
 from offbook.verse.feet import divide_feet
 from offbook.verse.form import line_name
 from offbook.verse.kinds import OpenReading, Scansion
+from offbook.verse.metres import HEXAMETER, PENTAMETER
 from offbook.verse.names import variations_of
 from offbook.verse.spoken import likeliest, spoken_syllables
 from offbook.verse.syllables import VerseWord
 from offbook.verse.whole import StanzaLine
 
-# two readings nearer than this in log odds are both good (about two to one)
+# Log odds: if the second reading is not worse by more than this (about two to one), both are good. Set by
+# hand.
 _OPEN = 0.7
 _ELIDED = {
     "synaeresis": "synaeresis",
@@ -31,13 +33,14 @@ _ELIDED = {
     "synaloepha of -y": "synaloepha",
 }
 _EXPANDED = {"sounded -ed": "sounded -ed", "fire in two": "two syllables", "diaeresis of -ion": "diaeresis"}
+# How strong a pause each stop makes; set by hand, only their order matters.
 _STOPS = ((3, r"[.?!…]"), (3, r"[;:—–]|--"), (2, r","), (1, r"[()\"“”]"))
 
 
 def _spoken(tokens: Sequence[VerseWord], reading: MetricalReading, place: StanzaLine) -> tuple[str, str]:
-    """The spoken stress, and another that good readers might prefer; the same twice where none is near.
+    """The spoken stress, and another that good readers might prefer; the same twice if none is good enough.
 
-    Only words of one syllable are open: how a longer word is stressed is no matter of taste.
+    They differ only in words of one syllable, because the stress of a longer word is not a matter of taste.
     """
     fixed = [each.settled for said in reading.said for each in said.syllables]
     syllables = spoken_syllables(tokens, reading, not place.foot.duple)
@@ -52,7 +55,7 @@ def _spoken(tokens: Sequence[VerseWord], reading: MetricalReading, place: Stanza
 
 
 def _why(tokens: Sequence[VerseWord], reading: MetricalReading, best: str, other: str) -> str:
-    """In a performer's words, how two readings of the line differ: each word in one list at most."""
+    """In a performer's words, how two readings of the line differ."""
     owner = [k for k, said in enumerate(reading.said) for _ in said.syllables]
     gained, lost = (
         dict.fromkeys(owner[i] for i, (a, b) in enumerate(zip(best, other, strict=True)) if a + b == pair)
@@ -65,7 +68,7 @@ def _why(tokens: Sequence[VerseWord], reading: MetricalReading, best: str, other
 
 
 def _caesura(tokens: Sequence[VerseWord], text: str) -> int | None:
-    """The word before which the line's main inner pause is; None where none is printed."""
+    """The word after the main pause inside the line; None if no stop is printed there."""
     best: tuple[float, int] | None = None
     middle = len(tokens) / 2
     for k in range(1, len(tokens)):
@@ -78,7 +81,7 @@ def _caesura(tokens: Sequence[VerseWord], text: str) -> int | None:
 
 
 def _changes(tokens: Sequence[VerseWord], reading: MetricalReading) -> list[str]:
-    """The elisions and expansions of the line, by name, with their words."""
+    """The names of the line's elisions and expansions, each with its word."""
     found = []
     for token, said in zip(tokens, reading.said, strict=True):
         if said.name in _ELIDED:
@@ -94,16 +97,16 @@ def _changes(tokens: Sequence[VerseWord], reading: MetricalReading) -> list[str]
 
 _PRINTED = re.compile(r"[a-z]'(?!s$)[a-z]|^o'er|^e'er|^th'")
 _MODERN = re.compile(r"(?:n't|'ll|'re|'ve|i'm|'m|i'd)$")
-# participles and adjectives whose -ed is a syllable today, or may be: -'d then leaves something out
+# participles and adjectives whose -ed is, or may be, a syllable today, so that -'d leaves it out
 _MAY_SOUND = """
 aged belov bless bow'r crook curs dogg hallow jagg learn leg naked ragg rugg sacr wick wing wretch
 """
 
 
 def _left_out(form: str) -> bool:
-    """Whether the spelling leaves out what a speaker today sounds, or could: heav'n, bless'd, not charm'd.
+    """Whether the spelling leaves out a syllable that is said today, or may be: heav'n, bless'd, not charm'd.
 
-    -'d for a silent -ed is only the spelling of its time.
+    -'d for a silent -ed is only an old spelling.
     """
     if not _PRINTED.search(form) or _MODERN.search(form):
         return False
@@ -114,9 +117,9 @@ def _left_out(form: str) -> bool:
 
 
 def _feet_of(reading: MetricalReading, place: StanzaLine) -> int:
-    """How many feet the line has: its beats, but all the feet of its place where its syllables fill them.
+    """How many feet the line has: as many as beats, or as many as its place if it has syllables for them.
 
-    A line of ten syllables among pentameters has five feet, one of them light (a pyrrhic), not four.
+    A line of ten syllables and four beats among pentameters has five feet, one of them a pyrrhic.
     """
     short = len(place.foot.plain) * place.beats - len(reading.labels)
     full = short in ((0, -1) if place.foot.rising else (0, 1))
@@ -126,7 +129,7 @@ def _feet_of(reading: MetricalReading, place: StanzaLine) -> int:
 def _length(feet: int, place: StanzaLine) -> list[str]:
     if feet == place.beats:
         return []
-    if place.foot.name == "iambic" and (feet, place.beats) == (6, 5):
+    if place.foot.name == "iambic" and (feet, place.beats) == (HEXAMETER, PENTAMETER):
         return ["alexandrine"]
     kind = "short" if feet < place.beats else "long"
     return [f"{kind} line ({line_name(StanzaLine(place.foot, feet))})"]
@@ -141,9 +144,11 @@ def scansion(
     enjambed: bool,
     free: bool,
 ) -> Scansion | None:
-    """The line as scanned at its place; None where it has no reading.
+    """The scanned line; None if it has no reading.
 
-    free: free verse, which has stress and groups of syllables but no metre to depart from.
+    place: its foot and length in the stanza. text: of the whole script. enjambed: whether the sentence
+    continues on the next line. free: whether it is free verse, which has stress and groups of syllables but
+    no metre.
     """
     if reading is None:
         return None

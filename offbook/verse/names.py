@@ -1,15 +1,15 @@
-"""What departs from the plain metre, named from the marks that are shown: the stresses, foot by foot.
+"""The names of the variations from the plain metre, foot by foot, given the stresses that are shown.
 
-One function names everything, so that a mark and its name can never say different things. The names are
-those of the handbooks (Abrams, "A Glossary of Literary Terms", under Meter; Fussell, "Poetic Meter and
-Poetic Form", 1965, ch. 3; the names of the three-syllable feet are the classical ones; all from memory).
+One function gives all names, so that the marks and the names always agree. The names are those of the
+handbooks (Abrams, "A Glossary of Literary Terms", under Meter; Fussell, "Poetic Meter and Poetic Form", 1965,
+ch. 3; the names of the three-syllable feet are the classical ones; all from memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from offbook.verse.metres import Foot
+from offbook.verse.metres import LEAST_REVERSED, Foot
 
 FOOT_NAMES = {
     "ww": "pyrrhic",
@@ -29,15 +29,15 @@ _PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "e
 
 
 def place_name(k: int) -> str:
-    """The place of foot `k`, counted from 0: "first"."""
+    """The place of foot `k` (from 0) in words: "first"."""
     return _PLACES[k] if k < len(_PLACES) else f"{k + 1}th"
 
 
 def variations_of(sizes: Sequence[int], stress: str, foot: Foot) -> tuple[str, ...]:
-    """The departures of a line from the plain `foot`, in order.
+    """The names of a line's variations from the plain `foot`, in order.
 
-    sizes: the syllables of each foot; they add up to the length of `stress`, the marks (w and s) that
-    the line is shown with. Nothing but these marks decides what a foot is called.
+    sizes: how many syllables each foot has; their sum is the length of `stress`. stress: the marks (w and s)
+    that are shown for the line; only they decide the name of a foot.
     """
     if _turned(sizes, stress, foot):
         return ("trochaic line (falling throughout)" if foot.rising else "iambic line (rising throughout)",)
@@ -50,38 +50,35 @@ def variations_of(sizes: Sequence[int], stress: str, foot: Foot) -> tuple[str, .
     return tuple(found)
 
 
-_LEAST_TURNED = 3  # feet: a line of two that runs the other way is two inversions
-
-
 def _turned(sizes: Sequence[int], stress: str, foot: Foot) -> bool:
-    """Whether the whole line runs the other way: "Never, never, never, never, never!"."""
+    """Whether the whole line is in the opposite metre: "Never, never, never, never, never!"."""
     in_twos = foot.duple and set(sizes) == {2}
-    return in_twos and len(sizes) >= _LEAST_TURNED and stress == foot.plain[::-1] * len(sizes)
+    return in_twos and len(sizes) >= LEAST_REVERSED and stress == foot.plain[::-1] * len(sizes)
 
 
 def _departures(marks: str, foot: Foot, k: int, last: int) -> list[str]:
-    """The names of one foot's departures; two where a line's last foot has an ending besides."""
+    """The names of one foot's variations; the last foot may have two, of which one is an ending."""
     if marks == foot.plain:
         return []
     return _of_rising(marks, foot, k, last) if foot.rising else _of_falling(marks, foot, k, last)
 
 
 def _of_rising(marks: str, foot: Foot, k: int, last: int) -> list[str]:
-    """What departs in a foot of a rising metre: its last foot may have an ending, its first no head."""
+    """The variations of a foot in a rising metre: the last may have an ending, the first may be headless."""
     plain = foot.plain
     extra = marks[len(plain) :]
     if k == last and extra and set(extra) == {"w"}:
         ending = "feminine ending" if len(extra) == 1 else "triple ending"
         return [*_departures(marks[: len(plain)], foot, k, -1), ending]
     if not foot.duple and k == last and marks == "wsw":
-        return ["feminine ending"]  # an iamb for the anapaest, and the light syllable over
+        return ["feminine ending"]  # an iamb for the anapaest, and one more light syllable
     if k == 0 and len(marks) == 1:
         return ["headless (acephalous)"]
     return [_name(marks, plain, k)]
 
 
 def _of_falling(marks: str, foot: Foot, k: int, last: int) -> list[str]:
-    """What departs in a foot of a falling metre: its last foot may be cut short, its first begin late."""
+    """The variations of a foot in a falling metre: the last may be short, the first may have an upbeat."""
     plain = foot.plain
     if k == last and (len(marks) == 1 or plain.startswith(marks)):
         return ["catalexis"]

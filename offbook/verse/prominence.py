@@ -1,8 +1,8 @@
-"""How strongly a word of one syllable asks for stress before any metre is heard.
+"""How likely a word of one syllable is to be stressed, without a metre.
 
-These words carry most of the doubt in English verse: a noun is nearly always strong, an article nearly
-never, and between them is a scale of small words (Attridge, "The Rhythms of English Poetry", 1982,
-from memory). The lists are our own; how much each class leans to a beat is in `costs`.
+These words are the most uncertain in English verse: a noun is nearly always strong, an article nearly never,
+and the small words are between them (Attridge, "The Rhythms of English Poetry", 1982, from memory). The lists
+are our own; `costs` has how likely each class is to be on a beat.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ number: one two three four five six ten
 light verb: let make made come came go get got see say said says take give seem look
 """
 
-# longer words as light as prepositions: their stressed syllable can be passed over
+# longer words that are as light as prepositions: their stressed syllable need not be on a beat
 _LIGHT_LONGER = """
 upon into unto without within over under before after about above against among amongst between beneath
 behind beside beyond below until because although whether either neither rather any many every other
@@ -82,7 +82,7 @@ def _table() -> dict[str, str]:
     return found
 
 
-# Of these, those that carry a thought only where they are set against another word; set by hand.
+# Classes whose words carry the stress of a thought only in contrast to another word; set by hand.
 _HARDLY = frozenset({"article", "and", "of, to", "preposition", "that", "it"})
 
 
@@ -93,10 +93,10 @@ def hardly_stressed(word: str) -> bool:
 
 @cache
 def light_longer() -> frozenset[str]:
-    """The words of two or more syllables whose main stress is light."""
+    """The words of two or more syllables whose main stress is weak."""
     return frozenset(_LIGHT_LONGER.split())
 
 
 def class_of(word: str) -> str:
-    """The class of the one-syllable `word` (as `lexicon.plain` writes it); "content" where it has none."""
+    """The class of a word of one syllable (in its `dictionary_form`); "content" if it is not listed."""
     return _table().get(word, "content")

@@ -7,16 +7,18 @@ from functools import lru_cache
 
 from offbook.lexicon import dictionary_form, pronounce
 
-# how many lines further on a rhyme is still heard
-_REACH = 4
-_SEEN = 3  # last letters that are the same where words rhyme to the eye
+_REACH = 4  # lines between two line ends whose rhyme is still heard; set by hand
+_SEEN = 3  # letters at the end that are the same in words that rhyme by spelling; set by hand
+# Couplets: the smallest share of the pairs that rhyme, and the share of rhymes between the pairs, which must
+# be smaller. Set by hand.
+_PAIRS_RHYME, _BETWEEN_RHYME = 0.7, 0.5
 
 
 @lru_cache(maxsize=20000)
 def _endings(word: str) -> frozenset[tuple[bool, tuple[str, ...]]]:
-    """The sounds of `word` from its last stressed vowel on, and from its last vowel where that is weak.
+    """The sounds of `word` from its last stressed vowel on, and also from its last vowel if that is weak.
 
-    Each with whether its vowel is stressed.
+    Each comes with whether its vowel is stressed.
     """
     found = set()
     for each in pronounce(word):
@@ -32,7 +34,7 @@ def _endings(word: str) -> frozenset[tuple[bool, tuple[str, ...]]]:
 
 
 def _sound_alike(a: str, b: str) -> bool:
-    """The same ending, stressed in one of the two at least: eternity and me, not pastures and waters."""
+    """Whether two words end alike, with stress in at least one: eternity and me, not pastures and waters."""
     return any(
         tail == other and (strong or stressed)
         for strong, tail in _endings(a)
@@ -40,7 +42,7 @@ def _sound_alike(a: str, b: str) -> bool:
     )
 
 
-# light endings: the same letters there make no rhyme for the eye
+# unstressed endings, which do not make a rhyme by spelling
 _LIGHT = "ing ion ess ent ers est ure ous eth ity ant ens ons ies ary ory ely"
 
 
@@ -55,9 +57,10 @@ def rhymes(first: str, second: str) -> bool:
 
 
 def rhymed_share(ends: Sequence[str], repeated: bool = False) -> float:
-    """Of the lines ending in the words `ends`, how many rhyme with one of the four lines on either side.
+    """The share of lines that rhyme with one of the four lines before or after.
 
-    repeated: the same word once more counts as well, as in a refrain.
+    ends: the last word of each line. repeated: whether the same word again counts as a rhyme, as in a
+    refrain.
     """
     if len(ends) <= 1:
         return 0.0
@@ -76,18 +79,19 @@ def couplets(ends: Sequence[str]) -> bool:
     """Whether the lines rhyme mostly in pairs."""
     pairs = [rhymes(a, b) for a, b in zip(ends[::2], ends[1::2], strict=False)]
     between = [rhymes(a, b) for a, b in zip(ends[1::2], ends[2::2], strict=False)]
-    return len(pairs) > 1 and sum(pairs) >= 0.7 * len(pairs) and sum(between) < 0.5 * max(1, len(between))
+    mostly = len(pairs) > 1 and sum(pairs) >= _PAIRS_RHYME * len(pairs)
+    return mostly and sum(between) < _BETWEEN_RHYME * max(1, len(between))
 
 
-_LETTERED = 40  # lines: in a longer poem the letters begin again with each stanza
+_LETTERED = 40  # lines: in a longer poem the letters begin with a again in each stanza; set by hand
 _ALPHABET = "abcdefghijklmnopqrstuvwxyz"
 
 
 def rhyme_letters(ends: Sequence[str], stanzas: Sequence[int]) -> tuple[str, ...]:
-    """A letter for each line by its rhyme, a for the first; "-" for a line that rhymes with none near.
+    """The rhyme letter of each line: a for the first rhyme, "-" for a line that rhymes with none near it.
 
-    ends: the last word of each line. stanzas: the number of the stanza it is in. In a poem of more than
-    `_LETTERED` lines each stanza begins with a again.
+    ends: the last word of each line. stanzas: the number of its stanza. In a poem of more than `_LETTERED`
+    lines each stanza begins with a again.
     """
     found: list[str] = []
     used = 0

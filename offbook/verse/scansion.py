@@ -1,10 +1,10 @@
-"""Verse: the metre of a speech and every line read in it.
+"""Verse: the metre of a speech, and every line read in it.
 
-The metre is chosen for the whole passage, because a single line can be read many ways and its
-neighbours say which. Each line is then read in that metre: which syllables are beats, which words are
-elided, where the line departs from the plain metre and what a handbook calls that. Two answers are kept
-apart: the feet (what the metre makes of the line) and the spoken stress (what a reader says). Prose is
-left alone; free verse gets its spoken stress, in groups of syllables, and no metre.
+The metre is chosen for the whole passage, because a single line can be read in several ways, and the other
+lines show which one fits. Each line is then read in that metre: which syllables are beats, which words are
+elided, where the line differs from the plain metre, and what a handbook calls that. There are two different
+results: the feet (the line as the metre has it) and the spoken stress (the line as a reader says it). Prose
+is not scanned; free verse gets its spoken stress in groups of syllables, but no metre.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from types import MappingProxyType
 
 from offbook.script import Line, Script
 from offbook.verse.beats import MetricalReading
-from offbook.verse.form import accentual_name, form_name, irregularity, is_accentual, is_free
+from offbook.verse.form import RHYMED, accentual_name, form_name, irregularity, is_accentual, is_free
 from offbook.verse.kinds import Fixes, Form, OpenReading, Scansion, Versification
 from offbook.verse.lines import scansion
 from offbook.verse.metres import IAMBIC, TROCHAIC
@@ -39,15 +39,15 @@ from offbook.words import Word
 
 __all__ = ["Fixes", "OpenReading", "Scansion", "Versification", "scan"]
 
-# a line of a scene with no more words than this may be a part of one
+# words: a line of a scene that has no more may be part of a line; set by hand
 _PART_WORDS = 5
-# what a part of a line is named for only because it is taken by itself
+# variations that a part of a line has only because the rest of the line is missing
 _OF_A_PART = ("short line", "headless", "monosyllabic foot")
 _NO_FIXES: Fixes = MappingProxyType({})
-
-
-# so few lines rhyme only by chance
-_RHYMED = 0.4
+_FIT_DECIMALS = 3
+# the share of lines that begin and end with a beat, from which on the metre has two names; set by hand
+_BOTH_NAMES = 0.34
+_OPENING = len("sws")  # syllables of a line that begins with a beat in a metre of two
 
 
 def scan(
@@ -56,12 +56,11 @@ def scan(
     fixes: Mapping[int | str, str] = _NO_FIXES,
     metre: str | None = None,
 ) -> Versification:
-    """The versification of `script`: its form, its metre, and each of its verse lines scanned.
+    """The versification of `script`: its form, its metre, and the scansion of each line of verse.
 
-    fixes: the performer's own stresses, see `Fixes`. metre: the metre as the performer names it, see
-    `setting.set_metre`, which raises MetreError for a name it does not know; None: it is worked out from the
-    lines. Lines that are prose (`Line.verse` false), and lines no metre can hold (more than 45 words),
-    come back as None. Never fails on odd text.
+    fixes: the performer's own stresses, see `Fixes`. metre: the name that the performer gives it, see
+    `setting.set_metre`; None to work it out from the lines. The scansion is None for a line of prose, and for
+    a line that is too long for any metre (`LONGEST_LINE`). Raises MetreError for an unknown name.
     """
     by_line = _by_line(words)
     lines = [line for line in script.lines if line.n in by_line and line.verse]
@@ -84,7 +83,7 @@ def scan(
     parts = _shorter(edges, chosen, places) | set(shared) | set(completed)
     name = own[0] if own else _metre_name(chosen, places, ends, parts)
     free = name == FREE
-    fit = round(max(0.0, 1.0 - irregularity(chosen, places, parts)), 3)
+    fit = round(max(0.0, 1.0 - irregularity(chosen, places, parts)), _FIT_DECIMALS)
     partners = {} if free else _partners(lines, shared, completed)
     scanned = _scanned(script, lines, tokens, chosen, places, free, partners)
     other = "" if free else _other_name(chosen, places)
@@ -107,8 +106,8 @@ def _places_told(
     edges: frozenset[int],
     ends: Sequence[str],
 ) -> list[StanzaLine]:
-    """The place of each line in the metre that the lines themselves tell of."""
-    rhymed = rhymed_share(ends) >= _RHYMED
+    """The place (foot and length) of each line in the metre that fits the lines best."""
+    rhymed = rhymed_share(ends) >= RHYMED
     whole = _of_scene(script, heard, edges) if edges else fitting_form(heard[:SAMPLE], _stanza(lines), rhymed)
     return forms_by_block(heard, [line.paragraph for line in lines], whole)
 
@@ -116,7 +115,7 @@ def _places_told(
 def _shorter(
     edges: Set[int], chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]
 ) -> set[int]:
-    """The lines beside somebody else's that have fewer beats than the metre wants: parts of a line."""
+    """The lines next to another speaker's that have too few beats for the metre: they are parts of a line."""
     return {k for k in edges if (r := chosen[k]) is not None and r.beats < places[k].beats}
 
 
@@ -126,14 +125,14 @@ def _metre_name(
     ends: Sequence[str],
     parts: Set[int],
 ) -> str:
-    """What the metre is called, free verse included."""
+    """The name of the metre, or "free verse"."""
     if is_free(chosen, places, ends, parts):
         return FREE
     return accentual_name(places[0]) if is_accentual(chosen, places, ends) else form_name(places, ends)
 
 
 def _cycled(stanza: Sequence[StanzaLine], lines: Sequence[Line]) -> list[StanzaLine]:
-    """The places of a stanza one after the other, from the first again where a new paragraph begins."""
+    """The places of a stanza, repeated for all lines; a new paragraph begins with the first place again."""
     found: list[StanzaLine] = []
     at = 0
     for k, line in enumerate(lines):
@@ -144,7 +143,7 @@ def _cycled(stanza: Sequence[StanzaLine], lines: Sequence[Line]) -> list[StanzaL
 
 
 def _stanza(lines: Sequence[Line]) -> int | None:
-    """The number of lines in a printed stanza, where all have the same."""
+    """The number of lines in a printed stanza, None if the stanzas differ."""
     sizes = set(Counter(line.paragraph for line in lines).values())
     return sizes.pop() if len(sizes) == 1 else None
 
@@ -173,7 +172,7 @@ def _scanned(
         if k in partners:
             with_whom, other = partners[k]
             kept = [v for v in made.variations if not v.startswith(_OF_A_PART)]
-            if other is not None and other > line.n:  # somebody goes on where this part ends
+            if other is not None and other > line.n:  # another speaker continues the line
                 kept = [v.removesuffix(", feminine ending") for v in kept if v != "feminine ending"]
             made = replace(
                 made,
@@ -191,13 +190,13 @@ def _partners(
     found: dict[int, tuple[str, int | None]] = {k: (name, None) for k, name in completed.items()}
     for k, others in shared.items():
         names = dict.fromkeys(lines[n].speaker or "" for n in others)
-        nearest = min(others, key=lambda n: (abs(n - k), -n))  # the next part, and of the last the one before
+        nearest = min(others, key=lambda n: (abs(n - k), -n))  # the next part, or for the last the one before
         found[k] = (" and ".join(names), lines[nearest].n)
     return found
 
 
 def _edges(script: Script, lines: Sequence[Line]) -> frozenset[int]:
-    """The lines, by index, before or after which somebody else speaks: they may be parts of a line."""
+    """The indices of lines before or after which somebody else speaks: they may be parts of a line."""
     after_cue = {cue.before_line for cue in script.cues}
     found = set()
     for k in range(1, len(lines)):
@@ -207,7 +206,10 @@ def _edges(script: Script, lines: Sequence[Line]) -> frozenset[int]:
 
 
 def _of_scene(script: Script, heard: Sequence[LineReadings], edges: frozenset[int]) -> Whole:
-    """The one place of the lines of a scene, the cues' lines among them: judged by the whole lines only."""
+    """The place (foot and length) for all lines of a scene, chosen by the lines that are not parts of a line.
+
+    The lines of the cues are used as well.
+    """
     inner = [line for k, line in enumerate(heard) if k not in edges or len(line.tokens) > _PART_WORDS]
     inner = inner[:SAMPLE]
     for cue in script.cues:
@@ -222,7 +224,7 @@ def _of_scene(script: Script, heard: Sequence[LineReadings], edges: frozenset[in
 
 
 def _runs_on(script: Script, lines: Sequence[Line], tokens: Sequence[Sequence[VerseWord]], k: int) -> bool:
-    """Whether line `k` runs on into the next without a stop. False where the text has no stops at all."""
+    """Whether line `k` continues in the next without a stop. False for a text without any stops."""
     if k + 1 >= len(lines):
         return False
     line, after = lines[k], lines[k + 1]
@@ -233,11 +235,13 @@ def _runs_on(script: Script, lines: Sequence[Line], tokens: Sequence[Sequence[Ve
 
 
 def _other_name(chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]) -> str:
-    """The other name of a metre of two that can be called iambic without its first syllable, or trochaic
-    without its last, where such lines are a third of the passage or more."""
+    """The other name of a metre, if many lines begin and end with a beat; otherwise "".
+
+    Such lines can be called iambic without the first syllable, or trochaic without the last.
+    """
     read = [r.labels for r in chosen if r is not None]
-    bare = sum(x[0] == "s" and x[-1] == "s" and "sws" in x[:3] for x in read)
-    if bare < 0.34 * len(read):
+    bare = sum(x[0] == "s" and x[-1] == "s" and "sws" in x[:_OPENING] for x in read)
+    if bare < _BOTH_NAMES * len(read):
         return ""
     feet = {place.foot for place in places}
     if feet == {IAMBIC}:

@@ -1,4 +1,4 @@
-"""The metre as the performer sets it by hand: its name read into the lines it stands for."""
+"""The metre that the performer sets by hand: from its name to the lines of its stanza."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from offbook.verse.whole import StanzaLine
 
 FREE = "free verse"
 _PENTAMETER = (StanzaLine(IAMBIC, 5),)
-# names of forms that do not say their feet (Abrams, "A Glossary of Literary Terms"; memory)
+# names of forms that do not tell the feet (Abrams, "A Glossary of Literary Terms", from memory)
 _FORMS: dict[str, tuple[StanzaLine, ...]] = {
     FREE: (),
     "blank verse": _PENTAMETER,
@@ -28,7 +28,7 @@ _FORMS: dict[str, tuple[StanzaLine, ...]] = {
     "alexandrines": (StanzaLine(IAMBIC, 6),),
     "fourteeners": (StanzaLine(IAMBIC, 7),),
 }
-# other names and spellings in use for the same
+# other names and spellings of the same forms
 _SAME = {
     "common measure": "ballad measure",
     "common metre": "ballad measure",
@@ -50,14 +50,14 @@ _FEET = {foot.name: foot for foot in METRES} | {
 
 
 class MetreError(OffbookError):
-    """No metre goes by this name."""
+    """There is no metre with this name."""
 
 
 def set_metre(name: str) -> tuple[str, tuple[StanzaLine, ...]]:
-    """The metre called `name`, as offbook writes it, and the lines of its stanza; no lines: free verse.
+    """The metre's name as offbook writes it, and the lines of its stanza; none for free verse.
 
-    Understood are the names that `Versification.metre` gives, bracketed additions left out, in any case:
-    "blank verse", "trochaic tetrameter", "ballad measure". Raises MetreError for any other.
+    name: as in `Versification.metre`, without additions in brackets, in any case: "blank verse", "trochaic
+    tetrameter", "ballad measure". Raises MetreError for any other name.
     """
     said = re.sub(r"\s*\(.*\)$", "", " ".join(plain_spelling(name).split()))
     said = _SAME.get(said, said)

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from offbook.script import Cue, Line, Script
+from offbook.spelling import PRINTED_WORD
 from offbook.verse.beats import MetricalReading, metrical_readings
 from offbook.verse.costs import READING
 from offbook.verse.syllables import VerseWord, tokens_of
 from offbook.verse.whole import StanzaLine
 from offbook.words import Word
 
-_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*['’]?")
-# how much dearer than two short lines one shared line may be
-_DEARER = 1.5
-# speakers who complete one line between them; more is hardly ever printed
-_MOST_PARTS = 4
+_DEARER = 1.5  # natural log units: one shared line may cost so much more than two short lines; set by hand
+_MOST_PARTS = 4  # of one line; set by hand, because more are hardly ever printed
+_EXTRA_SYLLABLES = 2  # that a shared line may have more than its feet; set by hand
 
 
 def _joined(parts: Sequence[Sequence[VerseWord]], place: StanzaLine) -> MetricalReading | None:
-    """All parts read as one line of the place; None where they do not make one."""
+    """All parts read as one line at the place; None if they cannot be read so."""
     return metrical_readings([token for part in parts for token in part], place.foot, READING).get(
         place.beats
     )
@@ -37,11 +35,11 @@ def _half(whole: MetricalReading, start: int, end: int) -> MetricalReading:
 def _makes_one(
     whole: MetricalReading | None, parts: Sequence[MetricalReading | None], place: StanzaLine
 ) -> bool:
-    """Whether the parts, each short of a line, make a whole one that is not much dearer than they are."""
+    """Whether the parts, each with too few beats, make one line that does not cost much more than they do."""
     alone = [part for part in parts if part is not None]
     if whole is None or len(alone) < len(parts) or any(part.beats >= place.beats for part in alone):
         return False
-    if len(whole.labels) > len(place.foot.plain) * place.beats + 2:
+    if len(whole.labels) > len(place.foot.plain) * place.beats + _EXTRA_SYLLABLES:
         return False
     return whole.cost <= sum(part.cost for part in alone) + _DEARER * (len(alone) - 1)
 
@@ -52,9 +50,9 @@ def join_shared_lines(
     chosen: list[MetricalReading | None],
     places: Sequence[StanzaLine],
 ) -> dict[int, tuple[int, ...]]:
-    """Find the lines that two or more speakers share and read them as one, in `chosen`.
+    """Find the lines that two or more speakers share, and change `chosen` to their reading as one line.
 
-    Gives for the index of each part those of the other parts.
+    Returns for the index of each part the indices of the other parts.
     """
     found: dict[int, tuple[int, ...]] = {}
     k = 0
@@ -77,7 +75,7 @@ def _parts_from(
     chosen: Sequence[MetricalReading | None],
     places: Sequence[StanzaLine],
 ) -> tuple[range, MetricalReading | None]:
-    """The lines from `k` on that make one line between them, the fewest that do, and its reading."""
+    """The fewest lines from `k` on that make one line together, and its reading; no lines if none do."""
     for end in range(k + 2, min(k + _MOST_PARTS, len(lines)) + 1):
         before, after = lines[end - 2].speaker, lines[end - 1].speaker
         if before is None or after is None or before == after:
@@ -89,12 +87,12 @@ def _parts_from(
 
 
 def cue_rows(cue: Cue) -> list[tuple[VerseWord, ...]]:
-    """The lines of another speaker's words."""
+    """The lines of a cue, prepared for the metre."""
     found = []
     for row in cue.text.split("\n"):
         words = [
             Word(-1, m.group(), m.start(), m.end(), 0, 0, ((m.group().lower(),),))
-            for m in _WORD.finditer(row)
+            for m in PRINTED_WORD.finditer(row)
         ]
         if words:
             found.append(tokens_of(words, row, {}))
@@ -108,9 +106,9 @@ def share_with_cues(
     chosen: list[MetricalReading | None],
     places: Sequence[StanzaLine],
 ) -> dict[int, str]:
-    """The performer's lines that complete, or are completed by, a cue: by index, the other speaker.
+    """The performer's lines that make one line with a cue: the other speaker by the index of the line.
 
-    Such a line is read as its part of the whole, in `chosen`.
+    The reading of such a line in `chosen` is changed to its part of the whole line.
     """
     found: dict[int, str] = {}
     index = {line.n: k for k, line in enumerate(lines)}
@@ -137,7 +135,7 @@ def _completing(
     reading: MetricalReading | None,
     place: StanzaLine,
 ) -> MetricalReading | None:
-    """The performer's half line read as one with the cue's words before (or after) it, if they make one."""
+    """The reading of the performer's part of a line that begins or ends in a cue; None if it does not."""
     if reading is None or reading.beats >= place.beats:
         return None
     alone = min(metrical_readings(cue, place.foot, READING).values(), key=lambda r: r.cost, default=None)

@@ -1,11 +1,11 @@
-"""Spoken stress: what a reader says of a line whose beats are known.
+"""Spoken stress: which syllables of a line a reader stresses, if its beats are known.
 
-The metre says which syllables are beats; a voice does not follow it everywhere. A heavy word between
-two beats keeps its stress (a spondee), a light word on a beat may not get any (a pyrrhic), and what a
-syllable does depends on its neighbours. Each syllable gets a leaning from its word class, its place on
-or off the beat and the kinds of syllable beside it, each pair of syllables from how they follow one
-another; the likeliest whole line is taken (a linear-chain conditional random field: Lafferty, McCallum
-and Pereira 2001). The weights are in `spoken_weights`.
+The metre says which syllables are beats, but a voice does not follow it everywhere. A heavy word between two
+beats keeps its stress (a spondee), a light word on a beat may not get any (a pyrrhic), and neighbouring
+syllables influence one another. Each syllable gets weights for its word class, its place on or off the beat
+and the syllables beside it, and each pair of syllables gets weights for how they follow one another. The
+likeliest stress of the whole line is chosen (a linear-chain conditional random field: Lafferty, McCallum and
+Pereira 2001). The weights are in `spoken_weights`.
 """
 
 from __future__ import annotations
@@ -20,15 +20,16 @@ from offbook.verse.spoken_weights import PAIR, SINGLE
 from offbook.verse.syllables import VerseWord
 
 _STRONG = frozenset({"content", "light verb", "number", "main stress"})
+_LINE_EDGE = 3  # the pause at the beginning and the end of a line
 
 
 @dataclass(frozen=True, slots=True)
 class SpokenSyllable:
-    """One syllable on its way to be spoken.
+    """One syllable whose spoken stress is to be decided.
 
-    name: its word class or its stress in a longer word. kind: S strong, W weak, F small word, M between.
-    beat: s on the beat, w off it. before, after: a pause is there (3: the line's edge). triple: the
-    metre has two weak syllables to the beat.
+    name: its word class, or its stress in a longer word. kind: S strong, W weak, F function word, M between.
+    beat: s on the beat, w off it. before, after: the pause there (0 none, 1 a comma, 2 a longer stop, 3 the
+    line's edge). triple: whether the metre has feet of three syllables.
     """
 
     name: str
@@ -60,13 +61,14 @@ def spoken_syllables(
             plain.append((name, token.pause if j == 0 else 0))
     found = []
     for i, (name, pause) in enumerate(plain):
-        after = plain[i + 1][1] if i + 1 < len(plain) else 3
-        found.append(SpokenSyllable(name, _kind(name), reading.labels[i], pause if i else 3, after, triple))
+        before = pause if i else _LINE_EDGE
+        after = plain[i + 1][1] if i + 1 < len(plain) else _LINE_EDGE
+        found.append(SpokenSyllable(name, _kind(name), reading.labels[i], before, after, triple))
     return tuple(found)
 
 
 def single(line: Sequence[SpokenSyllable], i: int) -> list[str]:
-    """What speaks for or against stress on syllable `i`, by name."""
+    """The names of the weights (`spoken_weights.SINGLE`) for stress on syllable `i`."""
     x = line[i]
     last = i + 1 == len(line)
     at = f"{x.kind} {'on' if x.beat == 's' else 'off'}"
@@ -99,7 +101,7 @@ def single(line: Sequence[SpokenSyllable], i: int) -> list[str]:
 
 
 def pair(line: Sequence[SpokenSyllable], i: int) -> list[str]:
-    """What speaks for or against each way syllables `i` - 1 and `i` may follow one another, by name."""
+    """The names of the weights (`spoken_weights.PAIR`) for how syllable `i` follows the one before."""
     a, b = line[i - 1], line[i]
     return [f"beats {a.beat}{b.beat}", f"kinds {a.kind}{b.kind}", "across a stop" if b.before else "together"]
 
@@ -117,9 +119,9 @@ def _pair_scores(line: Sequence[SpokenSyllable], i: int) -> tuple[float, float, 
 def likeliest(
     line: Sequence[SpokenSyllable], fixed: Sequence[str | None] | None = None
 ) -> list[tuple[float, str]]:
-    """The two likeliest stress strings of the line with their scores (log units), best first.
+    """The two likeliest stress strings of the line with their scores (natural log units), best first.
 
-    fixed: for each syllable w or s where the performer has settled it, None elsewhere.
+    fixed: for each syllable w or s if the performer has decided it, else None.
     """
     beams: dict[str, list[tuple[float, str]]] = {}
     for i in range(len(line)):

@@ -1,8 +1,8 @@
-"""How much each circumstance leans a syllable towards stress, and how syllables follow one another.
+"""The weights of spoken stress: of each syllable, and of how syllables follow one another.
 
-Log odds, found on 558 lines of verse marked by hand for spoken stress (see docs/verse.md): SINGLE adds to
-"stressed"; PAIR to weak-weak, weak-strong, strong-weak, strong-strong. Kinds: S strong, W weak, F small
-word, M between; "on" and "off" the beat. What leans less than 0.15 either way is left out.
+They are log odds, fitted on 558 lines of verse marked by hand for spoken stress (see docs/verse.md). SINGLE
+is added to "stressed"; PAIR to weak-weak, weak-strong, strong-weak and strong-strong. The kinds are S strong,
+W weak, F function word, M between; "on" and "off" the beat. Weights between -0.15 and 0.15 are left out.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A line as the metre sees it: for each word its possible syllables, and what each costs weak or strong."""
+"""A line prepared for the metre: each word's possible syllables, and what each costs as weak or strong."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from offbook.words import Word
 
 @dataclass(frozen=True, slots=True)
 class Syllable:
-    """names: the leanings that apply (keys of `costs.LEANING`).
+    """One syllable of a word.
 
-    weak, strong: the cost of reading it so, by purpose (`costs.CHOOSING`, `costs.READING`).
-    rise: 1 where the word's stress rises from the syllable before, -1 where it falls, 0 otherwise; twice
-    that beside the main stress of a word that ends the line.
+    names: the weights that apply (keys of `costs.LEANING`). weak, strong: the cost of reading it as weak or
+    strong, for each purpose (`costs.CHOOSING`, `costs.READING`). rise: 1 if the stress rises from the
+    syllable before, -1 if it falls, else 0; twice that beside the main stress of a word that ends the line.
     """
 
     names: tuple[str, ...]
@@ -31,25 +31,25 @@ class Syllable:
 
     @property
     def settled(self) -> str | None:
-        """w or s where the performer has settled it; else None."""
+        """w or s if the performer has decided it; else None."""
         return None if self.names else "w" if self.weak[0] < self.strong[0] else "s"
 
 
 @dataclass(frozen=True, slots=True)
 class SaidWord:
-    """One way a word is said in the line: its price (a key of `costs.VARIANT`, or ""), its syllables."""
+    """One way to say a word in the line. name: of its price (a key of `costs.VARIANT`), "" for none."""
 
     name: str
     syllables: tuple[Syllable, ...]
 
     def cost(self, purpose: Purpose) -> float:
-        """What saying it so costs."""
+        """The cost of saying the word in this way."""
         return COSTS[purpose].variant[self.name] if self.name else 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class VerseWord:
-    """A word of the line: the ways to say it. pause: 0 none, 1 a comma, 2 a longer stop before it."""
+    """A word of the line with the ways to say it. pause: before it: 0 none, 1 a comma, 2 a longer stop."""
 
     word: Word
     form: str
@@ -66,7 +66,7 @@ _NOT_VOWEL = re.compile(r"(?:uni|use|usu|eu|ewe|one$|once$)")
 
 @lru_cache(maxsize=4000)
 def syllable(names: tuple[str, ...], rise: int = 0) -> Syllable:
-    """A syllable to which the leanings `names` apply; the two costs are -log of the two chances."""
+    """A syllable to which the weights `names` apply; its two costs are -log of the two probabilities."""
     choosing, reading = (sum(costs.leaning[n] for n in names) for costs in COSTS)
     return Syllable(
         names,
@@ -76,12 +76,13 @@ def syllable(names: tuple[str, ...], rise: int = 0) -> Syllable:
     )
 
 
-# shadow, window, sorrow: the dictionary gives some of them a second stress that nobody says (rainbow has it)
+# shadow, window, sorrow: the dictionary has a secondary stress for some of them that nobody says (rainbow has
+# one)
 _LIGHT_OW = re.compile(r"(?:ad|ead|ind|id|idd|all|ell|ill|oll|arr|orr|urr)ow(?:s|ed|'d|'s)?$")
 
 
 def _longer(form: str, stress: str, ends: bool) -> tuple[Syllable, ...]:
-    """The syllables of a longer word; `ends`: it ends the line, where its stress is never turned."""
+    """The syllables of a longer word. ends: whether it ends the line, where its stress hardly changes."""
     if stress == "12" and _LIGHT_OW.search(form):
         stress = "10"
     found = []
@@ -134,16 +135,22 @@ def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[SaidWo
     return tuple(best.values())
 
 
+# Natural log units: the cost of a stress that the performer does not want; more than any other
+_AGAINST_FIX = 8.0
+
+
 def _fixed(stress: str) -> tuple[SaidWord, ...]:
+    """A word with the stress that the performer wants."""
+
     def sure(c: str) -> Syllable:
-        weak, strong = (0.0, 8.0) if c == "w" else (8.0, 0.0)
+        weak, strong = (0.0, _AGAINST_FIX) if c == "w" else (_AGAINST_FIX, 0.0)
         return Syllable((), (weak, weak), (strong, strong), 0)
 
     return (SaidWord("", tuple(sure(c) for c in stress)),)
 
 
 def _edge(form: str, last: bool) -> str:
-    """How the last or first syllable of the word is by itself: s strong, w weak, m between."""
+    """How strong the last or first syllable of the word is, without a metre: s strong, w weak, m between."""
     stress = pronounce(form)[0].stress
     if len(stress) <= 1:
         name = class_of(form)
@@ -153,7 +160,7 @@ def _edge(form: str, last: bool) -> str:
 
 
 def _place(forms: Sequence[str], k: int, pauses: Sequence[int]) -> tuple[str, ...]:
-    """What the place in the line adds to the leaning of a one-syllable word."""
+    """The weights that its place in the line gives a word of one syllable."""
     found = []
     if k + 1 == len(forms):
         found.append("at the line's end")
@@ -180,7 +187,7 @@ def _place(forms: Sequence[str], k: int, pauses: Sequence[int]) -> tuple[str, ..
 
 
 def tokens_of(words: Sequence[Word], text: str, fixes: Fixes) -> tuple[VerseWord, ...]:
-    """The words of one line (with the script's whole `text`) as tokens."""
+    """The words of one line with the ways to say each. text: of the whole script."""
     forms = [dictionary_form(w.text) for w in words]
     gaps = [text[words[k - 1].end : words[k].start] if k else "" for k in range(len(words))]
     pauses = [2 if _LONG_STOP.search(g) else 1 if _STOP.search(g) else 0 for g in gaps]

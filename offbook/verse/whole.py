@@ -1,10 +1,10 @@
-"""Choosing the metre for a whole passage, and the foot and length of line for each place in the stanza.
+"""Choosing the metre for a whole passage: the foot and the length of the line at each place in the stanza.
 
-A stanza form is a repeating list of lines, each with its foot and its number of feet: one line of five
-iambs (blank verse), four and three in turn (ballad measure), four short trochaic lines and a long iambic
-one. The form with the least cost over all lines is taken; every freedom it uses has its price, so that a
-simpler form wins where it fits nearly as well. A block (a stanza, a song in a play) that keeps clearly to
-a form of its own gets it.
+A stanza form is a list of lines that is repeated, each with its foot and its number of feet: one line of five
+iambs (blank verse), four and three in turn (ballad measure), four short trochaic lines and a long iambic one.
+The form with the lowest cost over all lines is chosen. Every freedom that a form takes has a price, so that a
+simpler form is chosen if it fits nearly as well. A block (a stanza, a song in a play) that clearly has its
+own form gets it.
 """
 
 from __future__ import annotations
@@ -17,42 +17,46 @@ from dataclasses import dataclass
 
 from offbook.verse.beats import MetricalReading, metrical_readings
 from offbook.verse.costs import CHOOSING, READING, Purpose
-from offbook.verse.metres import ANAPAESTIC, IAMBIC, METRES, TROCHAIC, Foot
+from offbook.verse.metres import ANAPAESTIC, HEXAMETER, IAMBIC, METRES, PENTAMETER, TROCHAIC, Foot
 from offbook.verse.syllables import VerseWord
 
-LONGEST_STANZA = 26
-# a longer line than this, in words, is no verse line
-LONGEST_LINE = 45
-# so many lines settle the form of a long text
-SAMPLE = 160
-_NO_READING = 40.0
-_OTHER_LENGTH = 3.0
-_OTHER_FOOT = 7.0
-_OFF_LENGTH = 2.2
-# what it may cost, natural log units, to sound a word in full so that the line fills its place; set by hand
-# after "temperate" (3.9); no line of the hand-scanned verse is read otherwise for it
+# Set by hand: the most lines of a stanza, the most words of a line of verse, and how many lines of a long
+# text are used to choose its form.
+LONGEST_STANZA, LONGEST_LINE, SAMPLE = 26, 45, 160
+# Costs in natural log units, set by hand on the hand-scanned poems (docs/verse.md).
+_NO_READING = 40.0  # of a line that cannot be read in the foot
+_OTHER_LENGTH = 3.0  # of a place in the stanza with a length that no place before has
+# Of a place with another foot than the main one: the first, and a further one
+_OTHER_FOOT, _OTHER_FOOT_AGAIN = 7.0, 3.0
+_NOT_MAIN = 1.0  # of each place that is not like the main one
+_OTHER_STANZA = 1.0  # of a form whose stanza is not as long as the printed one
+_OFF_LENGTH = 2.2  # of each beat more or less than the place has, up to two
+_MOST_OFF = 2  # beats
+# What it may cost to say a word in full so that the line has all its syllables. "temperate" costs 3.9; no
+# line of the hand-scanned verse is read differently because of it.
 _IN_FULL = 4.5
-_ALEXANDRINE = 1.4
-# How much dearer than blank verse another metre is, whatever the lines: the rarer, the more (set by hand).
+_ALEXANDRINE = 1.4  # of six feet in a line of five, instead of _OFF_LENGTH
+# How much more than blank verse another metre costs, for any lines: the rarer it is, the more.
 _RARER = {"iambic": 0.0, "trochaic": 0.5, "anapaestic": 1.0, "dactylic": 2.5}
 _OTHER_THAN_FIVE = 0.5
-# Stanzas that everybody uses, as feet and lengths, and what taking one costs: hymns and ballads, short
-# measure, poulter's measure, the limerick.
+_CANDIDATE_SHARE = 40  # a foot and length is tried if at least one in so many lines has it by itself
+# Common stanzas: their foot, their lengths, and the cost of using one: hymns and ballads, short measure,
+# poulter's measure, the limerick.
 _USUAL_STANZAS: tuple[tuple[Foot, tuple[int, ...], float], ...] = (
     (IAMBIC, (4, 3), 2.0),
     (IAMBIC, (3, 3, 4, 3), 2.0),
     (IAMBIC, (6, 7), 4.0),
     (ANAPAESTIC, (3, 3, 2, 2, 3), 2.0),
 )
-_OWN_FORM = 8.0
-_OWN_FORM_A_LINE = 1.2
-# When a block of lines is read in a form of its own: it has so many lines, and each costs so much in the form
-# of the whole passage. Set by hand.
+_OWN_FORM = 8.0  # of a block with its own form
+_OWN_FORM_A_LINE = 1.2  # and for each of its lines
+# A block may have its own form if it has so many lines, and if each costs so much in the form of the whole
+# passage.
 _LEAST_BLOCK, _UNFIT = 4, 3.0
 
 
 class LineReadings:
-    """A line and its readings, each metre read when it is first asked for."""
+    """A line with its readings in each metre, which are worked out when they are first needed."""
 
     def __init__(self, tokens: Sequence[VerseWord]) -> None:
         self.tokens = tokens
@@ -61,7 +65,7 @@ class LineReadings:
     def read(
         self, foot: Foot, purpose: Purpose = CHOOSING, freedom: float = 0.0
     ) -> dict[int, MetricalReading]:
-        """The cheapest reading for each number of beats; empty for what is no verse line."""
+        """The cheapest reading for each number of beats; empty for a line that is too long for verse."""
         key = (foot.name, purpose, freedom if foot.duple else 0.0)
         if key not in self._found:
             long = len(self.tokens) > LONGEST_LINE
@@ -71,40 +75,43 @@ class LineReadings:
 
 @dataclass(frozen=True, slots=True)
 class StanzaLine:
-    """One line of the stanza form."""
+    """One line of a stanza form: its foot and its number of beats."""
 
     foot: Foot
     beats: int
 
 
+_BLANK_VERSE = StanzaLine(IAMBIC, PENTAMETER)
+
+
 @dataclass(frozen=True, slots=True)
 class Whole:
-    """The form of the passage: the places of the stanza, in order, and the cost of all lines in it."""
+    """The form of a passage: the lines of its stanza in order, and the cost of the whole passage in it."""
 
     places: tuple[StanzaLine, ...]
     cost: float
 
     def at(self, k: int) -> StanzaLine:
-        """The place of line `k`, counted from 0."""
+        """The place of line `k`, counted from 0, in the stanza."""
         return self.places[k % len(self.places)]
 
 
 def _off(reading: MetricalReading, place: StanzaLine) -> float:
-    if place.foot is IAMBIC and (place.beats, reading.beats) == (5, 6):
+    if place.foot is IAMBIC and (place.beats, reading.beats) == (PENTAMETER, HEXAMETER):
         return reading.cost + _ALEXANDRINE
-    return reading.cost + _OFF_LENGTH * min(2, abs(reading.beats - place.beats))
+    return reading.cost + _OFF_LENGTH * min(_MOST_OFF, abs(reading.beats - place.beats))
 
 
 def line_cost(line: LineReadings, place: StanzaLine) -> float:
-    """The cost of a line at a place: its best reading there, another number of beats costing more."""
+    """The cost of a line at a place: that of its best reading there, if its number of beats may differ."""
     return min((_off(r, place) for r in line.read(place.foot).values()), default=_NO_READING)
 
 
 def turned(chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]) -> list[StanzaLine]:
-    """The places, iambic or trochaic by the poem as a whole; its lines as they were read.
+    """The places, with iambic or trochaic decided for the whole poem. The readings do not change.
 
-    A line of seven syllables that begins and ends on a beat can be called either. Among the lines of one
-    length, the metre is trochaic where more of them begin on the beat than off it.
+    A line of seven syllables that begins and ends with a beat can be called either. Lines of one length are
+    called trochaic if more of them begin with a beat than without.
     """
     found = list(places)
     for beats in {place.beats for place in places if place.foot in (IAMBIC, TROCHAIC)}:
@@ -121,10 +128,10 @@ def turned(chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine
 def best_reading(
     line: LineReadings, place: StanzaLine, purpose: Purpose, freedom: float = 0.0
 ) -> MetricalReading | None:
-    """The line read at a place; None where no reading was found.
+    """The best reading of the line at a place; None if there is none.
 
-    A word is not elided to lose the line a foot ("temperate" in two) where sounded in full the line fills its
-    place at little more cost.
+    If the best reading elides a word ("temperate" in two syllables) and so has too few feet, the word is said
+    in full, provided that this costs only a little more.
     """
     found = line.read(place.foot, purpose, freedom)
     best = min(found.values(), key=lambda r: _off(r, place), default=None)
@@ -136,22 +143,23 @@ def best_reading(
 
 
 def _candidates(lines: Sequence[LineReadings]) -> list[StanzaLine]:
-    """The places worth trying: the foot and length that some lines take of themselves."""
+    """The places worth trying: the foot and length with which some lines are cheapest."""
     counts: Counter[tuple[int, int]] = Counter()
     for line in lines:
         for f, foot in enumerate(METRES):
             if each := line.read(foot):
                 counts[f, min(each.values(), key=lambda r: r.cost).beats] += 1
-    return [StanzaLine(METRES[f], beats) for (f, beats), n in counts.items() if n >= max(1, len(lines) // 40)]
+    enough = max(1, len(lines) // _CANDIDATE_SHARE)
+    return [StanzaLine(METRES[f], beats) for (f, beats), n in counts.items() if n >= enough]
 
 
 def fitting_form(lines: Sequence[LineReadings], stanza: int | None = None, rhymed: bool = True) -> Whole:
     """The form that fits `lines` best.
 
-    stanza: the number of lines in a printed stanza, if all agree. rhymed: whether the lines rhyme; lines of
-    unlike length in a fixed order are not looked for where they do not.
+    stanza: the number of lines in a printed stanza, if all have the same. rhymed: whether the lines rhyme; if
+    not, forms with lines of different lengths are not tried.
     """
-    candidates = _candidates(lines) or [StanzaLine(IAMBIC, 5)]
+    candidates = _candidates(lines) or [_BLANK_VERSE]
     table = [[line_cost(line, place) for place in candidates] for line in lines]
     single = [sum(row[k] for row in table) + _rare(place) for k, place in enumerate(candidates)]
     main = min(range(len(candidates)), key=single.__getitem__)
@@ -163,17 +171,17 @@ def fitting_form(lines: Sequence[LineReadings], stanza: int | None = None, rhyme
     periods = range(2, min(LONGEST_STANZA, len(lines) // 2) + 1)
     for period in periods if rhymed or stanza else ():
         form = _form(table, candidates, main, period)
-        if form.cost + (0.0 if period == stanza else 1.0) < best.cost:
+        if form.cost + (0.0 if period == stanza else _OTHER_STANZA) < best.cost:
             best = form
     return best
 
 
 def _rare(place: StanzaLine) -> float:
-    return _RARER[place.foot.name] + (0.0 if place == StanzaLine(IAMBIC, 5) else _OTHER_THAN_FIVE)
+    return _RARER[place.foot.name] + (0.0 if place == _BLANK_VERSE else _OTHER_THAN_FIVE)
 
 
 def _usual(lines: Sequence[LineReadings], places: tuple[StanzaLine, ...], price: float) -> Whole:
-    """The lines in a stanza of these places."""
+    """The form with these places. price: of using it."""
     cost = sum(line_cost(line, places[k % len(places)]) for k, line in enumerate(lines))
     return Whole(places, cost + price)
 
@@ -181,7 +189,10 @@ def _usual(lines: Sequence[LineReadings], places: tuple[StanzaLine, ...], price:
 def _form(
     table: Sequence[Sequence[float]], candidates: Sequence[StanzaLine], main: int, period: int
 ) -> Whole:
-    """The best stanza form of `period` lines, each departure from the `main` place priced."""
+    """The best form with a stanza of `period` lines. table: the cost of each line at each candidate.
+
+    main: the index of the candidate for the whole passage; places that differ from it have a price.
+    """
     places, cost = [], math.log(period)
     known = {main}
     for at in range(period):
@@ -189,8 +200,8 @@ def _form(
         price = [0.0 if k in known else _OTHER_LENGTH for k in range(len(candidates))]
         for k, place in enumerate(candidates):
             if place.foot != candidates[main].foot:
-                price[k] += _OTHER_FOOT if k not in known else 3.0
-            price[k] += 0.0 if k == main else 1.0
+                price[k] += _OTHER_FOOT if k not in known else _OTHER_FOOT_AGAIN
+            price[k] += 0.0 if k == main else _NOT_MAIN
         sums = [sum(row[k] for row in rows) + price[k] for k in range(len(candidates))]
         k = min(range(len(candidates)), key=sums.__getitem__)
         known.add(k)
@@ -200,7 +211,11 @@ def _form(
 
 
 def forms_by_block(lines: Sequence[LineReadings], blocks: Sequence[int], main: Whole) -> list[StanzaLine]:
-    """The place of every line: in the passage's form `main`, or in a block's own where it fits far better."""
+    """The place of every line, in the form of the passage or of its block.
+
+    main: the form of the passage. A block has its own only if that is much better. blocks: the number of the
+    block (stanza) of each line.
+    """
     places = [main.at(k) for k in range(len(lines))]
     starts = [k for k in range(len(lines)) if k == 0 or blocks[k] != blocks[k - 1]]
     if len(starts) <= 1 or len(lines) <= len(main.places):
@@ -225,25 +240,24 @@ def _cost(lines: Sequence[LineReadings], places: Sequence[StanzaLine]) -> float:
 def read_at_places(
     lines: Sequence[LineReadings], places: Sequence[StanzaLine]
 ) -> list[MetricalReading | None]:
-    """Each line read at its place, with the freedom that the whole passage shows."""
+    """The best reading of each line at its place, with the freedom that the whole passage has."""
     freedom = _freedom(lines[:SAMPLE], places[:SAMPLE])
     return [best_reading(line, place, READING, freedom) for line, place in zip(lines, places, strict=True)]
 
 
-# of a hundred feet of two syllables, how many usually have a third
-_USUAL = 0.02
-_PRIOR = 80
-_LEAST = -0.2
-
-
-# how unwilling the reading is that finds them
+# The freedom of a passage, set by hand on the hand-scanned poems. The usual share of feet of two syllables
+# that have a third one, which counts as much as so many feet of the passage; the least and the most freedom
+# (log odds), and its decimals.
+_USUAL, _PRIOR, _LEAST, _MOST_FREEDOM, _DECIMALS = 0.02, 80, -0.2, 1.0, 2
+# The freedom (log odds) with which such feet are counted: negative, so that a word is elided wherever it can
+# be.
 _STRICT = -1.5
 
 
 def _freedom(lines: Sequence[LineReadings], places: Sequence[StanzaLine]) -> float:
-    """How much more often than usual two weak syllables are together in these lines, as log odds.
+    """How much more often than usual two weak syllables follow one another in these lines, as log odds.
 
-    Counted where no elision can part them, in a reading that takes every elision there is.
+    They are counted in a reading with as many elisions as possible.
     """
     chosen = [
         best_reading(line, place, CHOOSING, _STRICT)
@@ -254,4 +268,4 @@ def _freedom(lines: Sequence[LineReadings], places: Sequence[StanzaLine]) -> flo
     doubles = sum(len(re.findall("(?<=s)ww(?=s)", r.labels[1:])) + r.labels.startswith("wws") for r in read)
     feet = sum(r.beats for r in read)
     rate = (doubles + _USUAL * _PRIOR) / (feet + _PRIOR)
-    return round(max(_LEAST, min(1.0, math.log(rate / _USUAL))), 2)
+    return round(max(_LEAST, min(_MOST_FREEDOM, math.log(rate / _USUAL))), _DECIMALS)

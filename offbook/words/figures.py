@@ -20,7 +20,7 @@ SCALE = {"k": ("thousand",), "m": ("million",), "bn": ("billion",)}
 SCALE_WORDS = word_set("hundred thousand million billion trillion")
 
 
-# Kept of a number with a sign or a per cent, which is hardly ever said in the rarer ways; by hand
+# Kept of a number with a sign or a per cent, which is hardly ever said in the rarer ways; set by hand
 _MOST_WAYS = 3
 
 
