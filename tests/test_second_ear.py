@@ -227,6 +227,12 @@ def test_where_fewer_words_were_heard_each_word_of_the_script_may_be_the_one_lef
     assert {"immediately", "perhaps"} <= set(blends("perhaps immediately", "admittedly"))
 
 
+def test_where_several_fewer_were_heard_what_is_missing_may_be_one_phrase() -> None:
+    """Of "the boats come in at dawn", cut down to one word, the first or the last may be left."""
+    assert {"the", "dawn"} <= set(blends("the boats come in at dawn", "don"))
+    assert {"at dawn", "the dawn", "the boats"} <= set(blends("the boats come in at dawn", "a dog"))
+
+
 def test_where_one_word_more_was_heard_it_is_tried_beside_the_scripts() -> None:
     assert "feast it" in blends("feast", "feels it")
 
@@ -257,16 +263,24 @@ def test_a_second_of_voice_between_two_words_speaks_against_their_standing_side_
 
 
 def test_several_words_are_not_called_missing_where_the_time_for_them_is_there() -> None:
-    scores = {"and the boats": -20.0, "": -1.0}
+    scores = {"and the boats": -27.0, "": -8.0}
     assert decided("and the boats", scores, ("", "", ""))[0] == ""
     word, sure = decided("and the boats", scores, ("", "", ""), PlacePace(2.2, 14, 0.086))
     assert word == "and the boats" and sure < TIE
     partly = {
-        "and the boats come in": (-40.0, words("and the boats come in")),
-        "come in": (-1.0, words("come in")),
+        "and the boats come in": (-47.0, words("and the boats come in")),
+        "come in": (-8.0, words("come in")),
     }
     found, _ = decide_by_second("and the boats come in", partly, ("come in",) * 3, PlacePace(2.7, 14, 0.086))
     assert [w.word for w in found if w.confidence < TIE] == ["and", "the", "boats"]
+
+
+def test_words_are_missing_all_the_same_where_the_second_ear_is_at_ease_without_them() -> None:
+    """A phrase cut out leaves nothing strange behind, however long the words around it took."""
+    time_for_them = PlacePace(2.2, 14, 0.086)
+    assert decided("and the boats", {"and the boats": -60.0, "": -4.9}, ("",) * 3, time_for_them)[0] == ""
+    word, sure = decided("and the boats", {"and the boats": -60.0, "": -5.1}, ("",) * 3, time_for_them)
+    assert word == "and the boats" and sure < TIE
 
 
 # --- the second ear decides ----------------------------------------------------------------------------
@@ -323,6 +337,28 @@ def test_what_every_hearing_put_in_is_taken_sooner_than_what_two_had() -> None:
     assert decided("", scores, ("no oar", "no oar", "no oar"))[0] == "no oar"
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
     assert decided("", {"": -14.0, "no oar": -9.6}, ("", "no oar", "no oar"))[0] == "no oar"
+
+
+def test_what_every_hearing_put_in_is_taken_sooner_where_the_voice_took_the_time_for_it() -> None:
+    """Between "brow" and "and" half a second of voice, or none to speak of."""
+    scores = {"": -9.0, "country": -12.2}
+    took, took_none = PlacePace(1.2, 7, 0.086), PlacePace(0.6, 7, 0.086)
+    assert decided("", scores, ("country",) * 3, took)[0] == "country"
+    assert decided("", scores, ("country",) * 3, took_none)[0] == ""
+    assert decided("", scores, ("country", "country", "hundred"), took)[0] == ""
+    beside = {"or": -2.4, "should or": -4.4}
+    assert decided("or", beside, ("should or",) * 3, PlacePace(1.2, 7, 0.086))[0] == "should or"
+    assert decided("or", beside, ("should or",) * 3, PlacePace(0.7, 7, 0.086))[0] == "or"
+
+
+def test_who_leaves_a_word_out_leaves_out_the_one_behind_it_too() -> None:
+    """A phrase of two was left out; one of its words fits the joined sound a little, not enough."""
+    scores = {"or cost incurred": -32.9, "or incurred": -9.5, "incurred": -6.8}
+    assert decided("or cost incurred", scores, ("incurred",) * 3)[0] == "incurred"
+    scores["incurred"] = -8.0
+    assert decided("or cost incurred", scores, ("incurred",) * 3)[0] == "or incurred"
+    heard_to = {"how much praise thy": -54.6, "to thy": -6.8, "thy": -8.8}
+    assert decided("how much praise thy", heard_to, ("to thy", "thy", "thy"))[0] == "thy"
 
 
 def test_a_word_put_in_beside_one_of_the_scripts_needs_less_than_a_swap() -> None:
@@ -397,6 +433,26 @@ def test_a_small_swap_that_the_first_ear_takes_as_written_is_found_with_the_seco
     scorer = TableEar({"the": -1.0}, otherwise=-1.0)
     assert hear(words_of(script), [sound], first, lines=script.lines, scorer=scorer) == alone
     assert scorer.followed, "it was asked"
+
+
+def test_a_phrase_begun_twice_is_heard_though_a_model_of_text_finds_that_unlikely() -> None:
+    """A single word said twice is weighed as any other, and so is a doubtful word beside the phrase."""
+    script = parse_script("We saw the harbour and the boats come in at five")
+    speaker = Speaker()
+    sound = speaker.say("we saw the harbour and the boats and the boats come in at five /")
+    scorer = TableEar({"": -1.0})
+    run = hear(words_of(script), [sound], Told(speaker), lines=script.lines, scorer=scorer)
+    assert [w.verdict for w in run.words] == ["said"] * 11
+    assert [x.heard for x in run.extras] == ["and", "the", "boats"]
+    sound = speaker.say("we saw the harbour and and the boats come in at five /")
+    run = hear(words_of(script), [sound], Told(speaker), lines=script.lines, scorer=scorer)
+    assert [w.verdict for w in run.words] == ["said"] * 11
+    assert run.extras == ()
+    scorer = TableEar({"an": -1.0}, {"and": [Rival("an", 0.0)]})
+    sound = speaker.say("we saw the harbour and the boats and the boats come in at five /")
+    run = hear(words_of(script), [sound], Told(speaker), lines=script.lines, scorer=scorer)
+    assert [w.verdict for w in run.words] == ["said"] * 11
+    assert [x.heard for x in run.extras] == ["the", "boats", "an"]
 
 
 # --- the real model ------------------------------------------------------------------------------------

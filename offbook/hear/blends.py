@@ -20,8 +20,8 @@ _DIFFERENCES = 4  # more differences than these are no variant of the script but
 def blends(script: str, other: str) -> list[str]:
     """The wordings that have one of the differences between the two, and those that lack one.
 
-    Where the other has fewer words, the script's without each one of its words too; where it has one more,
-    the script's with each of the other's put into its place.
+    Where the other has fewer words, the script's without each one of its words too, and without so many of
+    them in a row; where it has one more, the script's with each of the other's put into its place.
     """
     ours, theirs = script.split(), _opened(other.split(), script.split())
     changes = _word_by_word(ours, theirs)
@@ -30,6 +30,9 @@ def blends(script: str, other: str) -> list[str]:
         differ = []
     fewer = len(theirs) < len(ours) <= _DIFFERENCES
     found = [" ".join(ours[:k] + ours[k + 1 :]) for k in range(len(ours))] if fewer else []
+    missing = len(ours) - len(theirs)
+    if missing > 1 and len(theirs) < _DIFFERENCES:
+        found += [" ".join(ours[:k] + ours[k + missing :]) for k in range(len(theirs) + 1)]
     if len(theirs) == len(ours) + 1 <= _DIFFERENCES:
         found += [" ".join([*ours[:k], w, *ours[k:]]) for k, w in enumerate(theirs) if w not in ours]
     for k in differ:

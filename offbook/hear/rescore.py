@@ -31,6 +31,7 @@ from offbook.hear.decide import (
     slice_of,
     spread,
 )
+from offbook.hear.doubts import Doubt, places_to_weigh, said_again
 from offbook.hear.grammar import contesting, leaning
 from offbook.hear.pace import pace_of
 from offbook.hear.place_wordings import PlaceWordings
@@ -77,16 +78,6 @@ class Settled:
     leaned: int = 0
     contested: int = 0
     surely: tuple[Surely, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Doubt:
-    """Script words [script_from, script_to) of the region against leaning words [heard_from, heard_to)."""
-
-    script_from: int
-    script_to: int
-    heard_from: int
-    heard_to: int
 
 
 def settle(
@@ -217,7 +208,7 @@ class _Work:
         self.wordings = PlaceWordings(region, recogniser.knows, self.ear, self.suspicions)
 
     def settle(self, alone: Callable[[], bool]) -> tuple[list[HeardWord], list[Weighed]]:
-        doubts: list[_Doubt] = []
+        doubts: list[Doubt] = []
         at, stop = self.own.start, self._closed_part()
         for doubt in self._doubts():
             if doubt.heard_from < stop < doubt.heard_to and self._heard_again(doubt.heard_from):
@@ -256,32 +247,20 @@ class _Work:
         tail = max(self.own.start, hits[-1].heard_to if hits else 0)
         return tail if tail < self.own.stop and self._heard_again(tail) else self.own.stop
 
-    def _doubts(self) -> list[_Doubt]:
+    def _doubts(self) -> list[Doubt]:
         """The doubtful places in the order of the leaning words, neighbours joined."""
         hits = self.aligned.hits
-        doubts = self._gaps(hits) + self._contested(hits) + self._suspected()
-        joined: list[_Doubt] = []
-        own = (d for d in doubts if d.heard_from >= self.own.start)  # the others are settled
-        for d in sorted(own, key=lambda d: (d.heard_from, d.heard_to)):
-            last = joined[-1] if joined else None
-            if last is not None and d.heard_from <= last.heard_to and d.script_from <= last.script_to:
-                joined[-1] = _Doubt(
-                    min(last.script_from, d.script_from),
-                    max(last.script_to, d.script_to),
-                    last.heard_from,
-                    max(last.heard_to, d.heard_to),
-                )
-            else:
-                joined.append(d)
-        return joined
+        found = self._gaps(hits) + self._contested(hits) + self._suspected()
+        own = [d for d in found if d.heard_from >= self.own.start]  # the others are settled
+        return places_to_weigh(own, self.lean)
 
-    def _suspected(self) -> list[_Doubt]:
+    def _suspected(self) -> list[Doubt]:
         """Words that the second ear would rather have otherwise, whatever the first one's hearings say."""
         units = [s.unit for s in self.suspicions]
-        return [_Doubt(u.script.start, u.script.stop, u.heard.start, u.heard.stop) for u in units]
+        return [Doubt(u.script.start, u.script.stop, u.heard.start, u.heard.stop) for u in units]
 
-    def _gaps(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
-        found: list[_Doubt] = []
+    def _gaps(self, hits: Sequence[AlignmentStep]) -> list[Doubt]:
+        found: list[Doubt] = []
         for a, b in itertools.pairwise(hits):
             if b.script_from < a.script_to:
                 continue
@@ -291,10 +270,10 @@ class _Work:
                 and script <= max(self.most_missing, heard + _MORE_MISSING)
                 and heard <= _MOST_HEARD
             ):
-                found.append(_Doubt(a.script_to, b.script_from, a.heard_to, b.heard_from))
+                found.append(Doubt(a.script_to, b.script_from, a.heard_to, b.heard_from))
         return found + self._edges(hits) + self._missing_at_ends(hits)
 
-    def _edges(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
+    def _edges(self, hits: Sequence[AlignmentStep]) -> list[Doubt]:
         """Words heard before the first hit and after the last, where they take the places of script words.
 
         A part of the script is aligned without what lies around it, and so such a word may stand for none
@@ -302,7 +281,7 @@ class _Work:
         """
         if not hits:
             return []
-        found: list[_Doubt] = []
+        found: list[Doubt] = []
         first, last = hits[0], hits[-1]
         steps = [s for s in self.aligned.steps if s.kind == "substitution"]
         before = [s for s in steps if s.heard_to <= first.heard_from]
@@ -310,38 +289,38 @@ class _Work:
         count, start = first.heard_from, first.script_from
         if count <= _AT_EDGE:
             if before and before[-1].script_to == start:
-                found.append(_Doubt(before[0].script_from, start, before[0].heard_from, count))
+                found.append(Doubt(before[0].script_from, start, before[0].heard_from, count))
             elif self._alike(start - count, 0, count):
-                found.append(_Doubt(start - count, start, 0, count))
+                found.append(Doubt(start - count, start, 0, count))
         count, start = len(self.lean) - last.heard_to, last.script_to
         if count <= _AT_EDGE:
             if behind and behind[0].script_from == start:
-                found.append(_Doubt(start, behind[-1].script_to, last.heard_to, behind[-1].heard_to))
+                found.append(Doubt(start, behind[-1].script_to, last.heard_to, behind[-1].heard_to))
             elif self._alike(start, last.heard_to, count):
-                found.append(_Doubt(start, start + count, last.heard_to, last.heard_to + count))
+                found.append(Doubt(start, start + count, last.heard_to, last.heard_to + count))
         return found
 
-    def _missing_at_ends(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
+    def _missing_at_ends(self, hits: Sequence[AlignmentStep]) -> list[Doubt]:
         """Script words missing at the beginning of a stretch or at its end: there the first ear is poor.
 
         The second one is asked about them, and how far the script goes on at the end.
         """
         if not hits or self.ear is None:
             return []
-        found: list[_Doubt] = []
+        found: list[Doubt] = []
         first = next((s for s in hits if s.heard_from >= self.own.start), None)
         if first is not None and hits[0] is first:
             missing = first.script_from - self.here
             if 0 < missing <= _MISSING and first.heard_from - self.own.start <= _AT_EDGE:
-                found.append(_Doubt(self.here, first.script_from, self.own.start, first.heard_from))
+                found.append(Doubt(self.here, first.script_from, self.own.start, first.heard_from))
         last = hits[-1]
         strange = range(last.heard_to, len(self.lean))
         if 0 < len(strange) <= _AT_EDGE and last.script_to < len(self.region):
             count = self._said_at_end(self.ear, last.script_to, strange)
             if count:
-                found.append(_Doubt(last.script_to, last.script_to + count, strange.start, strange.stop))
+                found.append(Doubt(last.script_to, last.script_to + count, strange.start, strange.stop))
         elif self.ending and not strange and last.script_to < len(self.region) <= last.script_to + _AT_EDGE:
-            found.append(_Doubt(last.script_to, len(self.region), len(self.lean), len(self.lean)))
+            found.append(Doubt(last.script_to, len(self.region), len(self.lean), len(self.lean)))
         return found
 
     def _said_at_end(self, ear: SecondEar, script: int, strange: range) -> int:
@@ -362,7 +341,7 @@ class _Work:
         pairs = zip(self.region[script : script + count], self.lean[heard : heard + count], strict=True)
         return any(nearest(place, word.word) >= _ALIKE for place, word in pairs)
 
-    def _contested(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
+    def _contested(self, hits: Sequence[AlignmentStep]) -> list[Doubt]:
         other = self.contested
         sure = {
             i
@@ -371,26 +350,26 @@ class _Work:
             for i in range(s.script_from, s.script_to)
         }
         found = [
-            _Doubt(s.script_from, s.script_to, s.heard_from, s.heard_to)
+            Doubt(s.script_from, s.script_to, s.heard_from, s.heard_to)
             for s in hits
             if not all(i in sure for i in range(s.script_from, s.script_to))
             or min(w.confidence for w in self.lean[s.heard_from : s.heard_to]) < _SURE
         ]
         return found + self._put_in(hits)
 
-    def _put_in(self, hits: Sequence[AlignmentStep]) -> list[_Doubt]:
+    def _put_in(self, hits: Sequence[AlignmentStep]) -> list[Doubt]:
         """Places between two script words where the leaning hearing has nothing and another a word put in."""
         ends = {s.script_to: s for s in hits}
         starts = {s.script_from: s for s in hits}
-        found: list[_Doubt] = []
+        found: list[Doubt] = []
         for s in (*self.contested.steps, *self.freely.steps):
             if s.kind == "insertion" and s.script_from in ends and s.script_from in starts:
                 a, b = ends[s.script_from], starts[s.script_from]
                 if a.heard_to == b.heard_from:
-                    found.append(_Doubt(s.script_from, s.script_from, a.heard_to, a.heard_to))
+                    found.append(Doubt(s.script_from, s.script_from, a.heard_to, a.heard_to))
         return found
 
-    def _context(self, doubt: _Doubt) -> tuple[list[HeardWord], list[HeardWord]]:
+    def _context(self, doubt: Doubt) -> tuple[list[HeardWord], list[HeardWord]]:
         """Leaning words before and behind a place.
 
         Before it enough of them that the recogniser has found the voice when the place comes.
@@ -409,7 +388,7 @@ class _Work:
             edge = w.end
         return left, right
 
-    def _hearings(self, doubt: _Doubt, start: float, end: float) -> tuple[list[HeardWord], ...]:
+    def _hearings(self, doubt: Doubt, start: float, end: float) -> tuple[list[HeardWord], ...]:
         """What the free, the leaning and the contested hearing had between two times."""
         lean = self.lean[doubt.heard_from : doubt.heard_to]
         free = [w for w in self.free if start < (w.start + w.end) / 2 < end]
@@ -422,7 +401,7 @@ class _Work:
 
     def _by_second(
         self,
-        doubt: _Doubt,
+        doubt: Doubt,
         script: Sequence[str],
         others: Sequence[str],
         hearings: Sequence[Sequence[HeardWord]],
@@ -455,11 +434,15 @@ class _Work:
         scores = {r: s for r, s in scores_of(found, *around).items() if len(r.split()) <= longest}
         return {r: (score, _later(words, span[0])) for r, (score, words) in scores.items()}
 
-    def _again(self, doubt: _Doubt) -> tuple[list[HeardWord], Weighed | None]:
+    def _again(self, doubt: Doubt) -> tuple[list[HeardWord], Weighed | None]:
         """Hear one place again: the words to take there, and how the readings compared."""
         as_leaned = self.lean[doubt.heard_from : doubt.heard_to]
         left, right = self._context(doubt)
         if not left and not right:
+            return as_leaned, None
+        pace = pace_of(self.sound, self.lean, left, right)
+        if said_again(doubt, self.lean) and pace is not None and pace.speaks_for("", _text(as_leaned)) < 0:
+            # Neither ear is asked: a model of text finds the same words twice unlikely, whatever the sound.
             return as_leaned, None
         inner_start = left[-1].end if left else 0.0
         inner_end = right[0].start if right else len(self.sound) / BYTES_PER_SECOND
@@ -489,7 +472,7 @@ class _Work:
             end = (right[-1].end if right else inner_end) + _MARGIN
             scores = self._by_first(script, others, (start, end), (left, right))
         places = self.region[doubt.script_from : doubt.script_to]
-        return decide(places, script, scores, as_leaned, blank, pace_of(self.sound, self.lean, left, right))
+        return decide(places, script, scores, as_leaned, blank, pace)
 
 
 def _text(words: Sequence[HeardWord]) -> str:
