@@ -235,7 +235,8 @@ def listened() -> Iterator[str]:
             for w in run.words
         )
         yield told(run.extras)
-        yield told([list(phrases) for phrases in recogniser.asked])
+        # Two places are asked about at a time, and either may come first.
+        yield told(sorted(list(phrases) for phrases in recogniser.asked))
 
 
 def wordings() -> Iterator[str]:

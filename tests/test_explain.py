@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from offbook.cli.run_explain import explained
@@ -58,6 +60,14 @@ def test_a_place_heard_again_says_what_each_hearing_had_and_then_what_the_run_th
     assert word.steps[0].told == (
         "heard three ways: with no help from the script, “x”; leaning to the script, “w0”; with every small "
         "word contested, “x”. Compared once more, the chance that “w0” was said rather than “x” is 22 %"
+    )
+
+
+def test_a_place_that_was_not_contested_was_heard_two_ways() -> None:
+    uncontested = replace(place(0, 0.22), contested=False)
+    word = believed(run_of("changed", *SAID_9), _settled(uncontested), WORDS).words[0]
+    assert word.steps[0].told.startswith(
+        "heard two ways: with no help from the script, “x”; leaning to the script, “w0”. Compared once more"
     )
 
 

@@ -9,7 +9,7 @@ import pytest
 from offbook.hear import how_hard
 from offbook.hear.decide import Weighed
 from offbook.hear.rescore import Settled
-from offbook.hear.speaker_habit import believed
+from offbook.hear.speaker_habit import believed, easy_to_follow
 from offbook.score import SOMETHING_ELSE, TIE, Extra, Run, Verdict, WordVerdict
 
 WORDS = 120
@@ -153,3 +153,12 @@ def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it()
     assert (word.verdict, word.heard) == ("changed", SOMETHING_ELSE)
     word = seen(("changed", *SAID_9, *CHANGED_12), place(0, 0.01), *swaps(12))[0]
     assert (word.verdict, word.heard) == ("changed", "x")
+
+
+def test_a_voice_is_known_to_be_easy_from_sixty_contested_words_on() -> None:
+    """Stretches that were not contested tell nothing."""
+    assert not easy_to_follow([Settled((), (), leaned=59, contested=59), Settled((), ())])
+    assert easy_to_follow([Settled((), (), leaned=60, contested=58), Settled((), ())])
+    assert easy_to_follow([Settled((), (), leaned=60, contested=53)])
+    assert not easy_to_follow([Settled((), (), leaned=60, contested=52)])
+    assert not easy_to_follow([HARD])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -361,6 +363,12 @@ def test_who_leaves_a_word_out_leaves_out_the_one_behind_it_too() -> None:
     assert decided("how much praise thy", heard_to, ("to thy", "thy", "thy"))[0] == "thy"
 
 
+def test_of_two_words_swapped_side_by_side_the_second_needs_less() -> None:
+    heard = ("with the", "with a", "were the")
+    assert decided("for a", {"for a": -30.0, "for the": -8.2, "with the": -6.0}, heard)[0] == "with the"
+    assert decided("for a", {"for a": -30.0, "for the": -7.4, "with the": -6.0}, heard)[0] == "for the"
+
+
 def test_a_word_put_in_beside_one_of_the_scripts_needs_less_than_a_swap() -> None:
     """One hearing of three had "a rose" for "rose"."""
     scores = {"rose": -4.4, "a rose": -1.0}
@@ -453,6 +461,35 @@ def test_a_phrase_begun_twice_is_heard_though_a_model_of_text_finds_that_unlikel
     run = hear(words_of(script), [sound], Told(speaker), lines=script.lines, scorer=scorer)
     assert [w.verdict for w in run.words] == ["said"] * 11
     assert [x.heard for x in run.extras] == ["the", "boats", "an"]
+
+
+@dataclass
+class Counting(Told):
+    """Keeps how many hearings among phrases each stretch of sound was given."""
+
+    stretches: Counter[bytes] = field(default_factory=Counter)
+
+    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+        self.stretches[pcm] += 1
+        return super().among(pcm, phrases)
+
+
+def test_a_voice_that_sixty_words_have_shown_to_be_clear_is_contested_no_more() -> None:
+    """Four lines of twenty words with a silence after each; without a second ear all are contested."""
+    lines = [
+        " ".join(f"{letter}{k}" for letter in "klmnprstvz")
+        for k in ("a", "e", "i", "o", "u", "y", "ai", "au")
+    ]
+    script = parse_script("\n".join(f"{a} {b}" for a, b in zip(lines[::2], lines[1::2], strict=True)))
+    speaker = Speaker()
+    sound = speaker.say(" / ".join(f"{a} {b}" for a, b in zip(lines[::2], lines[1::2], strict=True)))
+    both, alone = Counting(speaker), Counting(speaker)
+    ear = TableEar(otherwise=-1.0)
+    run = hear(words_of(script), [sound], both, lines=script.lines, scorer=ear)
+    assert [w.verdict for w in run.words] == ["said"] * 80
+    assert list(both.stretches.values()) == [2, 2, 2, 1]
+    assert hear(words_of(script), [sound], alone, lines=script.lines).words == run.words
+    assert list(alone.stretches.values()) == [2, 2, 2, 2]
 
 
 # --- the real model ------------------------------------------------------------------------------------

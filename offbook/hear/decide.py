@@ -59,6 +59,8 @@ _SWAP, _LEFT_OUT, _WORD_PUT_IN, _HAD = 5.3, 6.3, 2.1, 1.2
 # A word left out right behind another: who leaves out a phrase leaves out all of its words. Set by hand on
 # phrases cut out of readings (`bench/spliced.py`), where from 2.7 on one of the words stays.
 _LEFT_OUT_TOO = 2.0
+# The same for a word swapped right behind another.
+_SWAP_TOO = 4.0
 # Natural log units by which the second ear may find another wording likelier than the one that is quoted as
 # what was said. Set by hand: beyond it a wording is e^6, four hundred times, as likely.
 _BEARABLE = 6.0
@@ -95,7 +97,8 @@ class Weighed:
     that the script's wording was said is reckoned from, one number for each weight; empty where it is not.
     chance: that chance. by_second: whether the second ear weighed it. pace: by how much better the time that
     the place took fits the script's wording (`hear.pace`). bearable: whether the ears can live with the
-    rival, so that it may be quoted as what was said.
+    rival, so that it may be quoted as what was said. contested: whether there was a contested hearing; else
+    `contest` is what the leaning one had.
     """
 
     script_from: int
@@ -113,6 +116,7 @@ class Weighed:
     by_second: bool = False
     pace: float = 0.0
     bearable: bool = True
+    contested: bool = True
 
     @property
     def other(self) -> float:
@@ -293,8 +297,9 @@ def _departs(script: Sequence[str], words: Sequence[str]) -> float:
         if c.tag != "equal":
             swapped = min(ours, theirs)
             left_out = ours - swapped
-            odds += _SWAP * swapped + _WORD_PUT_IN * (theirs - swapped)
+            odds += _SWAP * min(1, swapped) + _SWAP_TOO * max(0, swapped - 1)
             odds += _LEFT_OUT * min(1, left_out) + _LEFT_OUT_TOO * max(0, left_out - 1)
+            odds += _WORD_PUT_IN * (theirs - swapped)
     return odds
 
 

@@ -23,7 +23,7 @@ from offbook.hear.rescore import Settled, settle
 from offbook.hear.script_view import places_of, region_around
 from offbook.hear.segments import Segment, Stretcher
 from offbook.hear.softening import doubt
-from offbook.hear.speaker_habit import believed
+from offbook.hear.speaker_habit import believed, easy_to_follow
 from offbook.recognise import HeardWord, Recogniser, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Run, score
@@ -154,6 +154,8 @@ class Listener:
             self._here,
             self._two_at_a_time,
             self._scorer,
+            # A second ear finds what the contested hearing would, which then tells only if a voice is clear.
+            contested=self._scorer is None or not easy_to_follow(self._settled),
         )
         with self._growing:
             self._settled.append(found)

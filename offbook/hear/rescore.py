@@ -89,6 +89,7 @@ def settle(
     here: int = 0,
     alone: Callable[[], bool] = lambda: True,
     scorer: WordingScorer | None = None,
+    contested: bool = True,
 ) -> Settled:
     """What was said in `stretch`, where the script around it is `region` of `places`.
 
@@ -96,6 +97,7 @@ def settle(
     are heard along, for the voice and the context. here: the place after them. alone: tells when the free
     hearing does not need its core; then two things are done at a time. Words at the very end of a
     stretch that no silence follows are left for the next one. scorer: the second ear, where there is one.
+    contested: whether the words are contested as well; else the leaning hearing stands for that one too.
     """
     free = [h for h in (*stretch.wake, *stretch.words) if h.word != UNKNOWN]
     after = before[-1].end if before else 0.0
@@ -108,7 +110,7 @@ def settle(
     sound, at = stretch.pcm[begin:], stretch.at + begin / BYTES_PER_SECOND
     said = [h.word for h in (*wake, *free) if h.end > at and recogniser.knows(h.word)]
     around = places[region.start : region.stop]
-    lean, contest = _second_hearings(sound, around, said, recogniser, alone)
+    lean, contest = _second_hearings(sound, around, said, recogniser, alone, contested)
     work = _Work(
         around,
         lean,
@@ -121,6 +123,7 @@ def settle(
         _open_part(lean, after - at, len(sound) / BYTES_PER_SECOND, stretch.last),
         stretch.last,
         scorer,
+        contested,
     )
     work.ending = stretch.last and region.stop == len(places)
     words, weighed = work.settle(alone)
@@ -138,12 +141,16 @@ def _second_hearings(
     said: Sequence[str],
     recogniser: Recogniser,
     alone: Callable[[], bool],
+    contested: bool,
 ) -> tuple[list[HeardWord], list[HeardWord]]:
-    """The leaning and the contested hearing of a stretch."""
+    """The leaning and the contested hearing of a stretch; the leaning one twice where it is not contested."""
 
     def among(phrases: Sequence[str]) -> list[HeardWord]:
         return [w for w in recogniser.among(sound, phrases) if w.word != UNKNOWN]
 
+    if not contested:
+        lean = among(leaning(around, said))
+        return lean, lean
     lists = leaning(around, said), contesting(around, said, recogniser.knows)
     lean, contest = _each(among, lists, alone)
     return lean, contest
@@ -186,7 +193,9 @@ class _Work:
         own: range,
         last: bool,
         scorer: WordingScorer | None,
+        is_contested: bool,
     ) -> None:
+        self.is_contested = is_contested
         self.region, self.lean, self.contest, self.free = region, lean, contest, free
         self.sound, self.recogniser, self.own, self.last = sound, recogniser, own, last
         expected = here - wake
@@ -227,7 +236,12 @@ class _Work:
         return words + self.lean[at:stop], weighed
 
     def agreed(self) -> tuple[int, int]:
-        """How many script words of its own the leaning hearing had, and of them the contested one."""
+        """How many script words of its own the leaning hearing had, and of them the contested one.
+
+        None where they were not contested.
+        """
+        if not self.is_contested:
+            return 0, 0
         own = {
             i
             for s in self.aligned.hits
@@ -466,7 +480,7 @@ class _Work:
         )
         over = as_leaned or [HeardWord("", inner_start, inner_end, 1.0)]
         scores = self._by_second(doubt, script, others, heard, over)
-        blank = replace(blank, by_second=bool(scores))
+        blank = replace(blank, by_second=bool(scores), contested=self.is_contested)
         if not scores:
             start = max(0.0, (left[0].start if left else inner_start) - _MARGIN)
             end = (right[-1].end if right else inner_end) + _MARGIN
