@@ -47,7 +47,7 @@ def sound_jump(film: WatchedFilm, levels: NDArray[np.float64], hop: float) -> tu
     width, stride = round(_WINDOW / film.step), round(_STRIDE / film.step)
     told = []
     for k in range(0, len(at) - width + 1, stride):
-        late = _late(voice[k : k + width], [part[k : k + width] for part in parts], film.step)
+        late = _late(voice[k : k + width], parts[:, k : k + width], film.step)
         if late is not None:
             told.append((k, late))
     for n, (before, was) in enumerate(told):
@@ -57,29 +57,28 @@ def sound_jump(film: WatchedFilm, levels: NDArray[np.float64], hop: float) -> tu
     return None
 
 
-_Both = tuple[NDArray[np.float64], NDArray[np.float64], list[NDArray[np.float64]]]
+_Both = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 
 def _together(film: WatchedFilm, levels: NDArray[np.float64], hop: float) -> _Both | None:
-    """The seconds of each picture, the voice there, the motion of each part; None for a film too short."""
+    """The seconds of each picture, the voice there, the motion of each part (a row of the third); None for a
+    film too short."""
     step = film.step
     if step <= 0 or len(film.at) * step < _LEAST_SECONDS or len(levels) * hop < _LEAST_SECONDS:
         return None
     at = np.arange(film.at[0], min(film.at[-1], len(levels) * hop), step)
     voice = _even(np.interp(at, np.arange(len(levels)) * hop, np.maximum(levels, levels.max() - 40)), step)
-    return at, voice, [_even(np.interp(at, film.at, part), step) for part in film.motion.T]
+    return at, voice, np.array([_even(np.interp(at, film.at, part), step) for part in film.motion.T])
 
 
-def _late(voice: NDArray[np.float64], parts: list[NDArray[np.float64]], step: float) -> float | None:
+def _late(voice: NDArray[np.float64], parts: NDArray[np.float64], step: float) -> float | None:
     """The shift, s, at which one part of the picture moves with the voice clearly best; None without one."""
     reach = round(_FARTHEST / step)
     lags = np.arange(-reach, reach + 1)
-    alike = np.max(
-        [[_alike(part, voice, int(lag)) for lag in lags] for part in parts if part.std() > _STILL] or [[0.0]],
-        axis=0,
-    )
-    if len(alike) != len(lags):
+    moving = parts[parts.std(axis=1) > _STILL]
+    if not len(moving):
         return None
+    alike = np.array([_alike(moving, voice, int(lag)).max() for lag in lags])
     top = int(np.argmax(alike))
     far = np.abs(lags - lags[top]) * step >= _APART
     if alike[top] < _LEAST_ALIKE or alike[top] < _CLEARLY * max(0.0, float(alike[far].max())):
@@ -97,9 +96,10 @@ def _even(values: NDArray[np.float64], step: float) -> NDArray[np.float64]:
     return np.asarray(smooth - np.convolve(smooth, kernel, "same") / weight)
 
 
-def _alike(part: NDArray[np.float64], voice: NDArray[np.float64], lag: int) -> float:
-    """The correlation of motion with the voice `lag` pictures later."""
-    a, b = (part[: len(part) - lag], voice[lag:]) if lag >= 0 else (part[-lag:], voice[:lag])
-    a, b = a - a.mean(), b - b.mean()
-    size = float(np.sqrt((a @ a) * (b @ b)))
-    return float(a @ b) / size if size > 0 else 0.0
+def _alike(parts: NDArray[np.float64], voice: NDArray[np.float64], lag: int) -> NDArray[np.float64]:
+    """The correlation of each part's motion with the voice `lag` pictures later."""
+    a, b = (parts[:, : len(voice) - lag], voice[lag:]) if lag >= 0 else (parts[:, -lag:], voice[:lag])
+    a, b = a - a.mean(axis=1, keepdims=True), b - b.mean()
+    size = np.sqrt((a * a).sum(axis=1) * (b @ b))
+    alike: NDArray[np.float64] = np.divide(a @ b, size, out=np.zeros(len(parts)), where=size > 0)
+    return alike
