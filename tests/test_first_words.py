@@ -94,7 +94,7 @@ def test_debug_is_taken_after_the_command_as_before_it() -> None:
 
 
 SLOWLY = "Say line 2 slowly, with “oil”, then three times as you mean it."
-LISTEN = "Listen to it: from the sound it could not be made out. If it was “oil”, put the verdict right."
+LISTEN = "Listen to this place: the words could not be understood. If it was “oil”, put the verdict right."
 
 
 @pytest.mark.parametrize(("heard", "advice"), [("…", SLOWLY), ("charnvit", SLOWLY), ("tank … feed", LISTEN)])

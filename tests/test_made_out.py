@@ -74,7 +74,7 @@ def test_words_that_the_second_ear_finds_hardly_likely_are_not_quoted_and_not_se
     assert notes["changed"].detail.startswith("what was said here was not understood; the script has “wind")
     assert notes["unsure"].detail == "“the”: what was said here was not understood"
     (place,) = review.places
-    assert place.do.startswith("Listen to it: from the sound it could not be made out.")
+    assert place.do.startswith("Listen to this place: the words could not be understood.")
     told = " ".join(n.detail + n.heard for n in review.notes) + place.do
     assert not any(word in told for word in ("zoo", "ottomans", "suzuki", "element", "Ask what"))
 
@@ -114,7 +114,7 @@ def test_words_put_in_that_nobody_made_out_are_noted_without_a_wording() -> None
     assert [e.heard for e in review.added] == [SOMETHING_ELSE] * 2
     (note,) = review.notes
     assert note.detail == "after “six”, something was said that was not understood and is not in the script"
-    assert review.places[0].do == "Listen to it: from the sound it could not be made out."
+    assert review.places[0].do == "Listen to this place: the words could not be understood."
     one = reviewed(with_surely(replace(said({}), extras=put_in[:2]), MUDDLED))
     assert one.notes[0].detail == "“zoo”, after “six”, is not in the script"
 
@@ -124,8 +124,8 @@ def test_other_lines_in_the_place_of_the_script_are_no_other_wording_to_be_compa
     run = said({i: ("changed", word) for i, word in enumerate(other, 6)})
     (place,) = reviewed(run).places
     assert place.do == (
-        "Take “the lamp at six” as the cue and go straight on to “The wind was in the”, three times: other "
-        "lines had taken their place."
+        "Take “the lamp at six” as the cue and go straight on to “The wind was in the”, three times: you "
+        "said other lines here."
     )
 
 

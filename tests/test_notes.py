@@ -72,7 +72,7 @@ def test_an_opened_contraction_is_changed_but_not_added_and_said_kindly() -> Non
     r = said("i'm told", "i am told")
     assert kinds(r) == ["changed"]
     assert r.added == ()
-    assert "same sense" in r.notes[0].detail
+    assert "same meaning" in r.notes[0].detail
 
 
 def test_a_word_that_stands_nowhere_there_is_added_before_the_word_it_preceded() -> None:

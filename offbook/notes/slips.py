@@ -1,8 +1,8 @@
-"""Line notes: each slip in the performer's words, at its place in the script.
+"""Line notes: each slip in a performer's words, at its place in the script.
 
-Neighbouring words that went wrong together are one note (a dropped phrase, a phrase said otherwise);
-a whole line that was dropped is one of its own. Notes on what was said twice, prompted or corrected
-come from the asides, notes on what could not be judged from the unsure words.
+Words in a row that went wrong are one note (a dropped phrase, a changed phrase); a whole dropped line is a
+note of its own. Notes on what was repeated, prompted or corrected are made from the asides, and notes on what
+could not be judged from the unsure words.
 """
 
 from __future__ import annotations
@@ -17,17 +17,25 @@ from offbook.score import SOMETHING_ELSE, Extra, Run
 from offbook.spelling import plain_spelling
 from offbook.words import contraction, where
 
-_SURE = 0.7  # confidence under which the recogniser says itself that it did not hear well
-_SHORTEST_STEM, _LONGEST_ENDING = 3, 3  # letters of a word and of an ending that was put to it or left off
-# Heard, in a note on a stretch that nobody made out; one word that is surely another than the script's,
-# though it is open which, is only SOMETHING_ELSE.
+_SURE = 0.7  # confidence: below it the recogniser itself was not sure; set by hand
+# Letters of a word, and of an ending that was added or left out; set by hand
+_SHORTEST_STEM, _LONGEST_ENDING = 3, 3
+# What a note has as heard, if nobody could understand a stretch. A single word that is certainly not the
+# script's, but unknown, is SOMETHING_ELSE.
 NOT_UNDERSTOOD = f"{SOMETHING_ELSE} {SOMETHING_ELSE}"
 _ONE_SLIP = 3  # words of the script that one word may stand for; set by hand
-_SEVERAL_LINES = 2  # from which on a note says that lines were said again
+_SEVERAL_LINES = 2  # repeated lines from which on a note says how far the performer went back; set by hand
+# Quoted in a note, set by hand so that it stays short: characters of the script beside what was heard, of a
+# sentence that is named by its beginning, and of a place; words at the beginning and at the end of a place.
+_QUOTED_SCRIPT, _QUOTED_SENTENCE, _QUOTED_PLACE = 60, 34, 30
+_WORDS_AFTER, _WORDS_BEFORE = 4, 3
 
 
 def dropped_lines(page: SpokenScript, run: Run, swaps: Sequence[Swap]) -> tuple[DroppedLine, ...]:
-    """The lines of which no word was said, in order. A line said elsewhere is swapped, not dropped."""
+    """The lines of which no word was said, in order.
+
+    A line that was said elsewhere is swapped, not dropped.
+    """
     moved = {i for s in swaps for i in range(s.first, s.last + 1)}
     by_line: dict[int, list[int]] = {}
     for word in page.words:
@@ -40,17 +48,17 @@ def dropped_lines(page: SpokenScript, run: Run, swaps: Sequence[Swap]) -> tuple[
 
 
 def named_there(page: SpokenScript, i: int) -> str:
-    """What a person is to say again around word `i`: "line 5", or a sentence of prose by its first words."""
+    """What to say again around word `i`: "line 5", or for prose the sentence, quoted by its first words."""
     i = min(i, len(page) - 1)
     line = page.line(page.line_of(i))
     if line.verse:
         return f"line {line.n}"
     sentence = [w.i for w in page.words if w.sentence == page.words[i].sentence]
-    return f"“{shorten(page.wording(sentence[0], sentence[-1]), 34)}”"
+    return f"“{shorten(page.wording(sentence[0], sentence[-1]), _QUOTED_SENTENCE)}”"
 
 
 def time_near(run: Run, i: int) -> float | None:
-    """Seconds: when word `i` was said; where it was not, when the words before it had ended."""
+    """When word `i` was said, in seconds; if it was not said, the end of the words before it."""
     if i < len(run.words):
         start = run.words[i].start
         if start is not None:
@@ -72,7 +80,7 @@ def _make(
 def slip_notes(
     page: SpokenScript, run: Run, added: Sequence[Extra], swaps: Sequence[Swap], lines: Sequence[DroppedLine]
 ) -> list[Note]:
-    """The notes on dropped, changed and added words that belong to no swap."""
+    """The notes on dropped, changed and added words, except those in swaps."""
     swapped = {i for s in swaps for i in range(s.first, s.last + 1)}
     whole = {d.line for d in lines}
     notes, used = [], set[Extra]()
@@ -92,16 +100,17 @@ def slip_notes(
 
 
 def holds_a_line(page: SpokenScript, first: int, last: int, whole: Collection[int]) -> bool:
-    """Whether script words first to last hold one of the lines that were dropped as a whole."""
+    """Whether one of the lines from word `first` to word `last` was completely dropped."""
     return any(n in whole for n in range(page.line_of(first), page.line_of(last) + 1))
 
 
 def _pieces(
     page: SpokenScript, run: Run, first: int, last: int, swapped: set[int], whole: set[int]
 ) -> list[tuple[int, int]]:
-    """A run of wrong words, parted where a swap or a wholly dropped line begins or ends.
+    """Wrong words in a row, divided where a swap or a completely dropped line begins or ends.
 
-    What is missing up to the beginning of the speech or to its end is one piece: they began late, or stopped.
+    Words missing at the beginning or the end of the speech are one piece: the performer began late, or
+    stopped.
     """
     edge = first == 0 or last == len(page) - 1
     gone = all(run.words[i].verdict == "dropped" and i not in swapped for i in range(first, last + 1))
@@ -129,20 +138,20 @@ def _wrong(page: SpokenScript, run: Run, a: int, b: int, near: tuple[Extra, ...]
         return _make(page, "dropped", (a, b), "", time_near(run, a), detail)
     if SOMETHING_ELSE in said and (said != SOMETHING_ELSE or b - a >= _ONE_SLIP):
         said = NOT_UNDERSTOOD
-        detail = f"what was said here was not understood; the script has “{shorten(script, 60)}”"
+        detail = f"what was said here was not understood; the script has “{shorten(script, _QUOTED_SCRIPT)}”"
     elif SOMETHING_ELSE in said:
-        detail = f"you said something else; the script has “{shorten(script, 60)}”"
+        detail = f"you said something else; the script has “{shorten(script, _QUOTED_SCRIPT)}”"
     elif contraction(" ".join(page.forms[a : b + 1]), said):
-        detail = f"you said “{said}”: the same sense, but the script has “{script}”"
+        detail = f"you said “{said}”: the same meaning, but the script has “{script}”"
     elif a == b and not near and _ending_only(page.forms[a], said):
         detail = f"nearly: “{said}” for “{script}”, only the ending differs"
     else:
-        detail = f"you said “{said}”; the script has “{shorten(script, 60)}”"
+        detail = f"you said “{said}”; the script has “{shorten(script, _QUOTED_SCRIPT)}”"
     return _make(page, "changed", (a, b), said, heard[0][0], detail)
 
 
 def _left_out(page: SpokenScript, a: int, b: int) -> str:
-    """How to tell a person that words a to b, whole lines among them, were not said."""
+    """A sentence that says that words a to b, with whole lines among them, were not said."""
     first, last, end = page.line_of(a), page.line_of(b), len(page) - 1
     verse = page.line(first).verse
     cut_before = a > 0 and page.line_of(a - 1) == first
@@ -150,14 +159,14 @@ def _left_out(page: SpokenScript, a: int, b: int) -> str:
     if a > 0 and b == end and (cut_before or not verse):
         return f"you stopped after “{_end(page, a - 1)}”: the rest was not said"
     if a == 0 and b < end and (cut_behind or not verse):
-        return f"you began at “{shorten(_start(page, b + 1), 30)}”: what comes before it was not said"
+        return f"you began at “{_start(page, b + 1)}”: what comes before it was not said"
     if not verse:
         return f"“{shorten(page.wording(a, b))}” was not said"
     return f"{'the whole line was' if first == last else f'lines {first} to {last} were'} not said"
 
 
 def _ending_only(form: str, said: str) -> bool:
-    """Whether two words share all but an ending: ship and ships, climb and climbed."""
+    """Whether two words differ only in an ending: ship and ships, climb and climbed."""
     short, long = sorted((form, said), key=len)
     return (
         len(short) >= _SHORTEST_STEM and long.startswith(short) and len(long) - len(short) <= _LONGEST_ENDING
@@ -186,17 +195,19 @@ def swap_notes(page: SpokenScript, swaps: Sequence[Swap]) -> list[Note]:
             there = min(s.moved_to, len(page) - 1)
             side = "before" if s.moved_to < len(page) else "after"
             spot = where(page.script, page.words, there, there)
-            detail = f"said elsewhere: {side} “{shorten(_start(page, there), 30)}” ({spot})"
+            detail = f"said elsewhere: {side} “{_start(page, there)}” ({spot})"
         notes.append(_make(page, "swapped", (s.first, s.last), s.heard, s.at, detail))
     return notes
 
 
 def _start(page: SpokenScript, i: int) -> str:
-    return page.wording(i, min(i + 4, len(page) - 1))
+    """The words from `i` on, to name a place."""
+    return shorten(page.wording(i, min(i + _WORDS_AFTER, len(page) - 1)), _QUOTED_PLACE)
 
 
 def _end(page: SpokenScript, i: int) -> str:
-    return page.wording(max(0, i - 3), i)
+    """The words up to `i`, to name a place."""
+    return page.wording(max(0, i - _WORDS_BEFORE), i)
 
 
 def aside_notes(page: SpokenScript, asides: Sequence[Aside]) -> list[Note]:
@@ -232,9 +243,9 @@ def _restart(page: SpokenScript, a: Aside, span: tuple[int, int]) -> str:
         whole = last == len(page) - 1
         return f"you {'said it all' if whole else 'began'}, then began again: the later time counts"
     if first > a.before_word:
-        return f"you jumped ahead to “{shorten(_start(page, first), 30)}” and came back"
+        return f"you jumped ahead to “{_start(page, first)}” and came back"
     if page.line_of(a.before_word) - page.line_of(first) >= _SEVERAL_LINES:
-        return f"you went back to “{shorten(_start(page, first), 30)}” and said it again"
+        return f"you went back to “{_start(page, first)}” and said it again"
     again = "these words were" if last > first else f"“{page.words[first].text}” was"
     return f"{again} said twice, picked up again"
 

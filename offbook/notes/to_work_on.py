@@ -1,9 +1,10 @@
 """The three places to work on, and what to do there.
 
-Every note weighs as much as it would trouble somebody listening with the book: a line that is gone
-most, then a call for the line, a dry, a line out of order, a word of the sense, a small word. Notes of
-one line (of one sentence, in prose) weigh together, and so do dropped lines that follow each other.
-The weights are common practice of the trade, no source: losing the thread counts before losing a word.
+The weight of a note is how much the slip would disturb somebody who follows in the book: most of all a line
+that was not said, then a call for the line, a dry, a line out of order, a content word, a small word. The
+weights of all notes on one line (in prose, on one sentence) are added up, and so are those of dropped lines
+that follow one another. The weights are common practice, no source: losing the thread is worse than losing a
+word.
 """
 
 from __future__ import annotations
@@ -25,11 +26,18 @@ _WEIGHT: dict[Kind, float] = {
     "prompted": 6.0, "swapped": 2.0, "dropped": 1.0, "changed": 1.0, "added": 1.0, "repeated": 1.0,
     "unsure": 0.0,
 }  # fmt: skip
-_SENSE = 2.0  # a word of the sense weighs so many small words
-_LINE = 10.0  # a whole line
+_SENSE = 2.0  # of a content word; that of a small word is 1
+_LINE = 10.0  # of a whole line
 _DRY = 5.0
-_WHOLE_LINE, _SHARED = 6, 0.25  # words, and the share of them in the script, of another wording; set by hand
-_MOST_WORDS = 4  # of one changed or dropped phrase: it is one slip, however long
+_CONTRACTED = 0.5  # times the weight, if only a short form was said for a full one, or the other way round
+# Set by hand: other lines were said if at least so many words were heard, and less than this share of them is
+# in the script.
+_WHOLE_LINE, _SHARED = 6, 0.25
+# That count in one changed or dropped phrase, which is one slip even if it is longer; set by hand
+_MOST_WORDS = 4
+# Quoted in the advice, set by hand so that a sentence stays short: characters of a phrase and of one in
+# another order; words of a cue and of what follows it.
+_QUOTED, _QUOTED_ORDER, _CUE_WORDS = 30, 50, 4
 
 CARE = (
     "Half voice is enough for this. If your voice hurts, or hoarseness lasts, stop and see a qualified"
@@ -38,13 +46,16 @@ CARE = (
 
 
 def weigh(page: SpokenScript, note: Note, whole_lines: frozenset[int]) -> float:
-    """How much a note would trouble somebody listening with the book."""
+    """How much a slip would disturb somebody who follows in the book.
+
+    whole_lines: the numbers of the lines that were completely dropped.
+    """
     weight = _WEIGHT[note.kind]
     if note.kind == "dropped" and holds_a_line(page, note.first, note.last, whole_lines):
         return _LINE * sum(n in whole_lines for n in range(note.line, page.line_of(note.last) + 1))
     if note.kind in ("dropped", "changed"):
         if note.heard and contraction(note.script, note.heard):
-            return weight / 2
+            return _CONTRACTED * weight
         each = sorted(
             (1.0 if page.small(i) else _SENSE for i in range(note.first, note.last + 1)), reverse=True
         )
@@ -57,7 +68,7 @@ def weigh(page: SpokenScript, note: Note, whole_lines: frozenset[int]) -> float:
 def places_to_work_on(
     page: SpokenScript, notes: Sequence[Note], dries: Sequence[Dry], whole: frozenset[int]
 ) -> tuple[PlaceToWorkOn, ...]:
-    """Every place with something to work on, the heaviest first, the earlier first among equals."""
+    """All places with something to work on, those with the highest weight first, then the earlier ones."""
     keys: dict[int, list[Note | Dry]] = {}
     joined = _joined(page, whole)
     found_here: list[Note | Dry] = [*notes, *dries]
@@ -71,7 +82,10 @@ def places_to_work_on(
 
 
 def _joined(page: SpokenScript, whole: frozenset[int]) -> Callable[[int], int]:
-    """The key that gathers notes: the verse line or the sentence, dropped neighbours being one."""
+    """A function that gives the key of the place a word belongs to.
+
+    A place is a line of verse, a sentence of prose, or a row of dropped lines.
+    """
 
     def key(i: int) -> int:
         n = page.line_of(i)
@@ -96,7 +110,7 @@ def _place(page: SpokenScript, group: Sequence[Note | Dry], whole: frozenset[int
         what, do, at = heaviest.detail, advice(page, heaviest, whole), heaviest.at
     else:
         d = dries[0]
-        what = f"a dry of {d.seconds:.1f} s before “{shorten(_from(page, d.before_word), 30)}”"
+        what = f"a dry of {d.seconds:.1f} s before “{shorten(_from(page, d.before_word), _QUOTED)}”"
         do, at = _cue(page, d.before_word), d.at
     return PlaceToWorkOn(
         (page.line_of(first), page.line_of(last)), first, last, at,
@@ -106,34 +120,34 @@ def _place(page: SpokenScript, group: Sequence[Note | Dry], whole: frozenset[int
 
 def _from(page: SpokenScript, i: int) -> str:
     i = min(i, len(page) - 1)
-    return page.wording(i, min(i + 4, len(page) - 1))
+    return page.wording(i, min(i + _CUE_WORDS, len(page) - 1))
 
 
 def _cue(page: SpokenScript, i: int) -> str:
-    """Work on coming in at word `i` from the words before it."""
+    """How to practise coming in at word `i` after the words before it."""
     if i <= 0:
         return "Begin cold, from silence, three times: know the first words before you breathe in."
     return f"{_way_in(page, i)}, three times."
 
 
 def _way_in(page: SpokenScript, i: int) -> str:
-    """How to come in at word `i`, from silence or from the words before it."""
+    """How to come in at word `i`, after silence or after the words before it."""
     if i <= 0:
         return "Begin cold, from silence"
-    cue = page.wording(max(0, i - 4), i - 1)
-    return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), 30)}”"
+    cue = page.wording(max(0, i - _CUE_WORDS), i - 1)
+    return f"Take “{cue}” as the cue and go straight on to “{shorten(_from(page, i), _QUOTED)}”"
 
 
 def _makes_sense(heard: str) -> bool:
-    """Whether what was heard instead can be set against the script: words of the dictionary, all made out.
+    """Whether what was heard can be compared with the script: all words were understood and are real words.
 
-    What was not understood, or is a noise written down as letters, says nothing about the sense.
+    A noise that was written down as letters has no sense to compare.
     """
     return SOMETHING_ELSE not in heard and all(phones_of(w) for w in heard.split())
 
 
 def _other_lines(note: Note) -> bool:
-    """Whether so much else was said that it is no other wording of the script."""
+    """Whether so much else was said that it is not just another wording of the script."""
     heard, script = note.heard.split(), re.findall(r"[\w']+", plain_spelling(note.script))
     return len(heard) >= _WHOLE_LINE and LCSseq.similarity(heard, script) < _SHARED * len(heard)
 
@@ -142,37 +156,38 @@ def advice(page: SpokenScript, note: Note, whole: frozenset[int]) -> str:
     """What to do about a note: one or two sentences, something to try at once."""
     first, last = note.first, note.last
     if note.heard == NOT_UNDERSTOOD:
-        meant = f" If it was “{shorten(note.script, 30)}”, put the verdict right." if note.script else ""
-        return f"Listen to it: from the sound it could not be made out.{meant}"
+        script = shorten(note.script, _QUOTED)
+        meant = f" If it was “{script}”, put the verdict right." if note.script else ""
+        return f"Listen to this place: the words could not be understood.{meant}"
     if note.kind == "dropped" and holds_a_line(page, first, last, whole):
-        then = f", and on into “{shorten(_from(page, last + 1), 30)}”" if last + 1 < len(page) else ""
+        after = shorten(_from(page, last + 1), _QUOTED)
+        then = f", and on into “{after}”" if last + 1 < len(page) else ""
         why = "Decide why you say this next" if first > 0 else "Ask what makes you begin to speak"
         return f"{why}. {_way_in(page, first)}{then}, three times."
     if note.kind == "prompted":
         return _cue(page, first)
     if note.kind == "dropped":
-        gone = shorten(note.script, 30)
+        gone = shorten(note.script, _QUOTED)
         return f"Say {named_there(page, first)} slowly, leaning on “{gone}”, then three times as you mean it."
     if note.kind == "changed" and not _makes_sense(note.heard):
-        said = shorten(note.script, 30)
+        said = shorten(note.script, _QUOTED)
         return f"Say {named_there(page, first)} slowly, with “{said}”, then three times as you mean it."
     if note.kind == "changed" and contraction(note.script, note.heard):
-        return f"The sense is kept: say “{note.script}” as written, the rhythm was set with it."
+        return f"The meaning is the same, but say “{note.script}” as written: the rhythm depends on it."
     if note.kind == "changed" and first == last and page.small(first):
         small = f"A small word: “{note.script}”, not “{note.heard}”."
         return f"{small} Say {named_there(page, first)} three times with it."
     if note.kind == "changed" and _other_lines(note):
-        return f"{_way_in(page, first)}, three times: other lines had taken their place."
+        return f"{_way_in(page, first)}, three times: you said other lines here."
     if note.kind == "changed":
-        return (
-            f"Ask what “{shorten(note.script, 30)}” gives you that “{shorten(note.heard, 30)}” does not,"
-            f" then {named_there(page, first)} three times."
-        )
+        script, heard = shorten(note.script, _QUOTED), shorten(note.heard, _QUOTED)
+        where = named_there(page, first)
+        return f"Ask what “{script}” gives you that “{heard}” does not, then {where} three times."
     if note.kind == "added":
         return (
             f"Say {named_there(page, first)} without “{note.heard}”: where the line moves, it needs no help."
         )
     if note.kind == "swapped":
-        order = shorten(note.script, 50)
+        order = shorten(note.script, _QUOTED_ORDER)
         return f"Find the reason for the order and see it so: “{order}”. Then three times."
     return f"Breathe before the thought, not inside it: take {named_there(page, first)} in one go."

@@ -1,10 +1,10 @@
-"""Sound-alikes: what a word may be taken for by ear.
+"""Sound-alikes: which words a word may be mistaken for by ear.
 
-A recogniser knows only the words of its vocabulary. A script word outside it (makest, niggarding) can
-still be heard as what it sounds like: a known word of the same sound, or shorter known words that join
-to it. And a small word that was not said may pass for said because another sounds nearly like it
-(a/the, in/on, are/were). Both questions are answered here from phones, by the distances of
-`soundalike.phone_distance`, never from a list of cases.
+A recogniser only knows the words in its vocabulary. A script word that is not in it (makest, niggarding) can
+still be recognised as something that sounds like it: a known word with the same sound, or shorter known words
+that together sound like it. And a small word that was not said may be taken for said, because another one
+sounds nearly the same (a/the, in/on, are/were). Both are decided here by phones, with the distances of
+`soundalike.phone_distance`, and not by a list of cases.
 """
 
 from __future__ import annotations
@@ -43,19 +43,26 @@ _KINDS: tuple[tuple[str, ...], ...] = tuple(
 )
 SMALL_WORDS = tuple(dict.fromkeys(w for kind in _KINDS for w in kind))
 _SMALL = frozenset(SMALL_WORDS)
-_RIVALS = 8  # how many small words compete with one: more cost time and brought nothing
-_RIVAL_MOST = 1.3  # phone distance beyond which a small word is no rival
-_SHORTEST_DOUBLED = (
-    3  # letters that a stem must have more of, before a doubled last one is taken away (begged)
-)
+_RIVALS = 8  # of one small word, at most; set by hand, because more took time and found nothing
+_RIVAL_MOST = 1.3  # the largest phone distance of a rival; set by hand
+# Letters: a stem from which one of two equal last letters is removed (begged) has more; set by hand
+_SHORTEST_DOUBLED = 3
+# Ways to say each of several words, and ways to say all of them; set by hand, to save time
+_MOST_WAYS, _MOST_JOINED = 3, 4
+# Candidates for a word, set by hand to save time: how many of its pronunciations are tried, how many phones
+# may differ (one, and one more for so many phones), and how many dictionary sounds are compared exactly.
+_TRIED, _PHONES_A_DIFFERENCE, _COMPARED = 4, 4, 60
+_FAR = 9.0  # a phone distance that is larger than any that occurs
+_MOST_FORMS = 4  # known words that stand for one word; set by hand
 
 
 def is_small(word: str) -> bool:
-    """True for a word of the closed classes."""
+    """Whether a word belongs to the closed classes of English."""
     return word in _SMALL
 
 
-# ending, how it sounds, spellings of the stem to try: "y" for a final i, "e" put back, "-" undoubled
+# Each ending, its sounds, and which spellings of the stem are tried: "y" in place of a final i, "e" added,
+# "-" with one of two equal last letters removed.
 _ENDINGS: tuple[tuple[str, tuple[str, ...], str], ...] = (
     ("'st", ("S T",), "e"),
     ("est", ("S T", "IH S T"), "ye-"),
@@ -71,7 +78,7 @@ _ENDINGS: tuple[tuple[str, tuple[str, ...], str], ...] = (
     ("'s", ("Z", "S", "IH Z"), ""),
     ("s", ("Z", "S"), ""),
 )
-_STEM_DEPTH = 2
+_STEM_DEPTH = 2  # endings that may be removed one after another; set by hand
 
 
 def _stem_sounds(stem: str, tries: str, depth: int) -> tuple[Phones, ...]:
@@ -90,7 +97,7 @@ def _stem_sounds(stem: str, tries: str, depth: int) -> tuple[Phones, ...]:
 
 
 def _by_stem(word: str, depth: int = 0) -> tuple[Phones, ...]:
-    """The sound of a word from its stem's and its ending's; empty where no ending fits a known stem."""
+    """The sounds of a word, made of those of its stem and its ending; empty if it has no known stem."""
     if depth > _STEM_DEPTH:
         return ()
     for ending, said, tries in _ENDINGS:
@@ -102,14 +109,14 @@ def _by_stem(word: str, depth: int = 0) -> tuple[Phones, ...]:
     return ()
 
 
-# Words cut to a letter or two (common practice, no source).
+# Words of which only one or two letters are left (common practice, no source).
 _CUT = {"th'": "the", "i'": "in", "o'": "of", "wi'": "with", "a'": "all", "ha'": "have", "t'": "to"}
 _LEFT_OUT = ("e", "v", "o", "i", "u", "a", "l", "k")  # heav'n, o'er, pris'ner, flow'ry, shou'd, ta'en
 _LEFT_OUT_FIRST = ("be", "a", "e")  # 'neath, 'gainst, 'scape
 
 
 def in_full(word: str) -> str | None:
-    """The dictionary word that an apostrophe has cut short (heaven for heav'n); None where there is none."""
+    """The full form of a word with an apostrophe (heaven for heav'n); None if there is none."""
     if "'" not in word or word in _CUT:
         return _CUT.get(word)
     head, _, tail = word.partition("'")
@@ -119,7 +126,10 @@ def in_full(word: str) -> str | None:
 
 @lru_cache(maxsize=20000)
 def sounds(word: str) -> tuple[Phones, ...]:
-    """The ways `word` may sound, phones without stress, likeliest first; a guess by its letters at last."""
+    """The ways `word` may sound, as phones without stress, the likeliest first.
+
+    Those of a word that is in no dictionary are guessed by its letters.
+    """
     found = [tuple(map(bare, p)) for p in phones_of(word)]
     if not found:
         said = [(p.source == "old form", tuple(map(bare, p.phones))) for p in pronounce(word) if p.phones]
@@ -132,25 +142,25 @@ def sounds(word: str) -> tuple[Phones, ...]:
 
 @lru_cache(maxsize=50000)
 def alike(a: str, b: str) -> float:
-    """How alike two words, or strings of words with spaces, sound: 1 the same, 0 nothing in common."""
+    """How similar two words, or two phrases, sound: 1 for the same sound, 0 for nothing in common."""
     if a == b:
         return 1.0
     return max((likeness(x, y) for x in joined(a) for y in joined(b)), default=0.0)
 
 
 def joined(text: str) -> list[Phones]:
-    """The ways a string of words may sound, at most four."""
+    """The ways a phrase may sound, at most four."""
     ways: list[Phones] = [()]
     for word in text.split():
-        ways = [(*w, *p) for w in ways for p in sounds(word)[:3]][:4]
+        ways = [(*w, *p) for w in ways for p in sounds(word)[:_MOST_WAYS]][:_MOST_JOINED]
     return [w for w in ways if w]
 
 
 @lru_cache(maxsize=50000)
 def same_sound(a: str, b: str) -> bool:
-    """True where two words are homophones (heir/air).
+    """Whether two words are homophones (heir/air).
 
-    Small words have reduced forms in which many fall together (are/or, is/his); for them only the
+    Small words have weak forms in which many of them sound the same (are/or, is/his); for them only the
     likeliest pronunciations count.
     """
     if a == b:
@@ -166,7 +176,7 @@ def same_sound(a: str, b: str) -> bool:
 
 
 def sound_keys(word: str) -> tuple[object, ...]:
-    """Keys of which two words share at least one wherever `same_sound` holds, for looking them up."""
+    """Keys for looking up homophones: two words that have the `same_sound` share at least one."""
     return (*sounds(word), _undoubled(word))
 
 
@@ -174,8 +184,8 @@ def _undoubled(word: str) -> str:
     return re.sub(r"(.)\1", r"\1", word.replace("'", "").replace("-", ""))
 
 
-# Likeness from which two words of the same letters, doubled or not, are spelling variants; were is none of
-# we're, nor well of we'll.
+# The similarity from which on two words with the same letters, doubled or not, are variants of one spelling.
+# "were" and "we're" are not, nor are "well" and "we'll". Set by hand.
 _VARIANT = 0.82
 
 
@@ -185,13 +195,13 @@ def _shortened(word: str) -> bool:
 
 @cache
 def family(word: str) -> tuple[str, ...]:
-    """The small words that may be where a small word is, its own kind; none for other words."""
+    """The small words of the same kind as a small word, which may be in its place; none for other words."""
     return tuple(dict.fromkeys(w for kind in _KINDS if word in kind for w in kind if w != word))
 
 
 @cache
 def rivals(word: str) -> tuple[str, ...]:
-    """The small words that a small word may be mistaken for, nearest first; none for other words."""
+    """The small words that a small word may be mistaken for, the most similar first; none for other words."""
     if word not in _SMALL:
         return ()
     found: list[tuple[float, str]] = []
@@ -204,10 +214,10 @@ def rivals(word: str) -> tuple[str, ...]:
     return tuple(other for _, other in sorted(set(found))[:_RIVALS])
 
 
-# One letter a phone, so that a fast edit distance over strings can pick out candidates.
+# One letter for each phone, so that candidates can be found with a fast edit distance of strings.
 _LETTER: dict[str, str] = {phone: chr(0x100 + k) for k, phone in enumerate(PHONES)}
 _PHONE = {letter: phone for phone, letter in _LETTER.items()}
-# The same with stress digits: the dictionary has a hundred thousand words, and each waits for this.
+# The same with stress digits, which saves time, because it is used for every word of the dictionary.
 _STRESSED = _LETTER | {phone + digit: letter for phone, letter in _LETTER.items() for digit in "012"}
 
 
@@ -217,7 +227,7 @@ def _code(phones: Sequence[str]) -> str:
 
 @cache
 def _index() -> dict[str, tuple[str, ...]]:
-    """Every dictionary word by its sound: the phones as letters of one string."""
+    """All words of the dictionary by their sound, written with one letter for each phone."""
     found: dict[str, list[str]] = {}
     data = dictionary_file().read_text(encoding="utf-8")
     for row in data.splitlines():
@@ -236,11 +246,12 @@ def _phones(code: str) -> Phones:
     return tuple(_PHONE[c] for c in code)
 
 
-_FORM_MOST = 0.17  # phone distance for each phone of the word, beyond which a form stands for nothing
-_FORM_SPREAD = 0.35  # how much farther than the nearest a further form may be
-_FORM_CLOSE = 0.1  # the same beside one that sounds the same: what else is offered could only be another word
+# Set by hand. The largest phone distance of a form, for each phone of the word; how much larger than the
+# smallest distance that of another form may be; and the same if one form has exactly the same sound, because
+# then others would be wrong.
+_FORM_MOST, _FORM_SPREAD, _FORM_CLOSE = 0.17, 0.35, 0.1
 
-# Vowels that fall together when unstressed, which the phones no longer tell: little between them.
+# Vowels that sound nearly the same if unstressed, and the small distance between them; set by hand.
 _WEAK = frozenset(("AH", "IH", "UH", "EH"))
 _WEAKENED = 0.1
 _ANY_VOWEL = {ord(_LETTER[v]): "V" for v in VOWELS if v != "ER"}
@@ -252,7 +263,7 @@ def _coarse(code: str) -> str:
 
 @cache
 def _coarse_index() -> dict[str, tuple[str, ...]]:
-    """The sounds of the index by what is left of them when every vowel is the same."""
+    """The sounds of the index, by their sound with the same letter for every vowel."""
     found: dict[str, list[str]] = {}
     for code in _index():
         found.setdefault(_coarse(code), []).append(code)
@@ -260,7 +271,7 @@ def _coarse_index() -> dict[str, tuple[str, ...]]:
 
 
 def _vowels_apart(a: str, b: str) -> float:
-    """Distance of two sounds that differ in vowels alone."""
+    """The distance of two sounds that differ only in vowels."""
     total = 0.0
     for x, y in zip(a, b, strict=True):
         if x != y:
@@ -269,13 +280,16 @@ def _vowels_apart(a: str, b: str) -> float:
     return total
 
 
-_PIECE = 0.2  # phone distance charged for each further piece: fewer and longer pieces sound truer
-_PIECES = 3
-_BENT = 0.65  # how far the vowels of a piece may be out in all
+# Set by hand: a phone distance that is added for each further piece, because fewer and longer pieces sound
+# more natural; the most pieces; and the largest sum of the distances of a piece's vowels.
+_PIECE, _PIECES, _BENT = 0.2, 3, 0.65
 
 
 def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
-    """The known word nearest to `code` of those with its consonants, and how far it is."""
+    """The distance of the most similar known word with the consonants of `code`, and that word.
+
+    None if there is no such word.
+    """
     best: tuple[float, tuple[int, int, str]] | None = None
     for other in _coarse_index().get(_coarse(code), ()):
         far = _vowels_apart(code, other)
@@ -288,7 +302,7 @@ def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
 
 
 def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]:
-    """Two or three known words whose sounds join to `phones`, a weak sound between them left over."""
+    """Known words that together sound like `phones`; a weak sound between two of them may be left over."""
     code = _code(phones)
     best: dict[tuple[int, int], tuple[float, tuple[str, ...]]] = {(0, 0): (0.0, ())}
     size = len(phones)
@@ -305,25 +319,26 @@ def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]
                 if found is not None and count < _PIECES:
                     steps.append((end, count + 1, found[0] + (_PIECE if count else 0.0), (found[1],)))
                 for to, pieces, more, said in steps:
-                    if cost + more < best.get((to, pieces), (9.0,))[0]:
+                    if cost + more < best.get((to, pieces), (_FAR,))[0]:
                         best[to, pieces] = (cost + more, words + said)
     return [best[size, n] for n in range(1, _PIECES + 1) if (size, n) in best]
 
 
-_LEFT_OVER = 0.5
+_LEFT_OVER = 0.5  # the largest cost of a phone that is left over between two pieces; set by hand
 
 
 def _plainness(word: str) -> tuple[int, int, str]:
-    """Of words that sound the same, the one in the plainest letters: no apostrophe, short."""
+    """A key for sorting words that sound the same: without an apostrophe and short ones come first."""
     return ("'" in word or "." in word, len(word), word)
 
 
-def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...], ...]:
-    """What `word` sounds like among the known words, nearest first; each a string of words.
+def known_forms(word: str, knows: Knows, most: int = _MOST_FORMS) -> tuple[tuple[str, ...], ...]:
+    """The known words, or phrases of known words, that sound like `word`, the most similar first.
 
-    ((word,),) where it is known itself, and also without what is drawn out (sooo: so); empty where nothing
-    comes near enough to stand for it. Else no two of them sound the same: the recogniser could not choose
-    between them, and would be sure of neither. No word that could offend is among them (`soundalike.tact`).
+    knows: whether the recogniser knows a word. If it knows `word`, that is the first one, and others are only
+    its full form and the form that is not drawn out (sooo: so). The result is empty if nothing is similar
+    enough. No two of them sound the same, because the recogniser could not decide between them and would be
+    unsure of both. No word that could offend is among them (`soundalike.tact`).
     """
     if knows(word):
         other_ways = (*said_in_full(word), *drawn_out(word))
@@ -337,17 +352,21 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
         return _told_apart(short, most)
     found: dict[tuple[str, ...], float] = {}
     back: dict[str, Phones] = {}
-    for phones in sounds(word)[:4]:
+    for phones in sounds(word)[:_TRIED]:
         near = process.extract(
-            _code(phones), _codes(), scorer=Levenshtein.distance, score_cutoff=1 + len(phones) // 4, limit=60
+            _code(phones),
+            _codes(),
+            scorer=Levenshtein.distance,
+            score_cutoff=1 + len(phones) // _PHONES_A_DIFFERENCE,
+            limit=_COMPARED,
         )
         for other, _, _ in near:
             far = distance(phones, back.setdefault(other, _phones(other)))
             for known in _index()[other]:
                 if fit(known):
-                    found[(known,)] = min(found.get((known,), 9.0), far)
+                    found[(known,)] = min(found.get((known,), _FAR), far)
         for far, form in _pieces(phones, fit):
-            found[form] = min(found.get(form, 9.0), far)
+            found[form] = min(found.get(form, _FAR), far)
     limit = _FORM_MOST * max((len(p) for p in sounds(word)), default=0)
     ranked = sorted((far, [_plainness(w) for w in form], form) for form, far in found.items() if far <= limit)
     spread = _FORM_SPREAD if ranked and ranked[0][0] > 0 else _FORM_CLOSE
@@ -355,7 +374,7 @@ def known_forms(word: str, knows: Knows, most: int = 4) -> tuple[tuple[str, ...]
 
 
 def _told_apart(forms: Sequence[tuple[str, ...]], most: int) -> tuple[tuple[str, ...], ...]:
-    """The first of `forms` that do not sound the same."""
+    """The first `most` of `forms` of which no two sound the same."""
     kept: list[tuple[str, ...]] = []
     for form in forms:
         if len(kept) == most:

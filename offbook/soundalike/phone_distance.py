@@ -1,8 +1,8 @@
-"""How alike two sounds are: a distance between phones, and between strings of phones.
+"""How similar two sounds are: the distance between two phones, and between two sequences of phones.
 
-Phones are the ARPAbet symbols of the CMU Pronouncing Dictionary. Consonants differ by place, manner
-and voice, vowels by height and backness, roundly as the chart of the International Phonetic Association
-lays them out; the weights are our own. 0 is the same sound, 1 two sounds with nothing in common. Stress
+Phones are the ARPAbet symbols of the CMU Pronouncing Dictionary. Consonants differ in place, manner and
+voice, vowels in height and backness, approximately as in the chart of the International Phonetic Association;
+the weights are our own, set by hand. 0 means the same sound, 1 two sounds with nothing in common. Stress
 digits are ignored.
 """
 
@@ -68,11 +68,16 @@ _NEAR_MANNERS = {
     frozenset(("stop", "nasal")): 0.35,
     frozenset(("nasal", "liquid")): 0.4,
 }
-_VOICE = 0.15
-_PLACE_STEP, _PLACE_MOST = 0.1, 0.4
-_OFF = 0.5  # a sound left out or put in
+_OTHER_MANNER = 0.55  # of two consonants whose manners are not near
+_VOICE = 0.15  # added if only one of them is voiced
+_PLACE_STEP, _PLACE_MOST = 0.1, 0.4  # added for each step between their places, and the most that is added
+# Of two vowels: any two; times the distance on the vowel chart; if only one has a glide; if only one has an
+# r-colour.
+_OTHER_VOWEL, _CHART, _GLIDE, _R_COLOUR = 0.1, 0.7, 0.1, 0.2
+_HALF_VOWEL = 0.3  # of a vowel and the consonant that is nearly the same: W and UW
+_OFF = 0.5  # of a consonant that is left out or added
 _OFF_WEAK = {"HH": 0.3, "AH0": 0.3, "IH0": 0.3, "T": 0.35, "D": 0.35, "Y": 0.35, "R": 0.4, "ER0": 0.4}
-_VOWEL_OFF = 0.7
+_VOWEL_OFF = 0.7  # of a vowel that is left out or added
 
 
 def bare(phone: str) -> str:
@@ -82,34 +87,34 @@ def bare(phone: str) -> str:
 
 @cache
 def apart(a: str, b: str) -> float:
-    """How far apart two phones sound, 0 to 1."""
+    """The distance between two phones, 0 to 1."""
     a, b = bare(a), bare(b)
     if a == b:
         return 0.0
     if a in _VOWELS and b in _VOWELS:
         (h1, k1, g1, r1), (h2, k2, g2, r2) = _VOWELS[a], _VOWELS[b]
         far = math.hypot(h1 - h2, k1 - k2)
-        return min(1.0, 0.1 + 0.7 * far + 0.1 * abs(g1 - g2) + 0.2 * abs(r1 - r2))
+        return min(1.0, _OTHER_VOWEL + _CHART * far + _GLIDE * abs(g1 - g2) + _R_COLOUR * abs(r1 - r2))
     if a in _CONSONANTS and b in _CONSONANTS:
         (p1, m1, v1), (p2, m2, v2) = _CONSONANTS[a], _CONSONANTS[b]
-        manner = 0.0 if m1 == m2 else _NEAR_MANNERS.get(frozenset((m1, m2)), 0.55)
+        manner = 0.0 if m1 == m2 else _NEAR_MANNERS.get(frozenset((m1, m2)), _OTHER_MANNER)
         return min(1.0, manner + _VOICE * (v1 != v2) + min(_PLACE_MOST, _PLACE_STEP * abs(p1 - p2)))
     pair = {a, b}
     if pair in ({"W", "UW"}, {"Y", "IY"}, {"R", "ER"}):
-        return 0.3
+        return _HALF_VOWEL
     return 1.0
 
 
 @cache
 def missing(phone: str) -> float:
-    """What it costs to leave a phone out, or put it in."""
+    """The cost of leaving a phone out or adding it."""
     if phone in _OFF_WEAK:
         return _OFF_WEAK[phone]
     return _VOWEL_OFF if bare(phone) in _VOWELS else _OFF
 
 
 def distance(a: Sequence[str], b: Sequence[str]) -> float:
-    """The least sum of differences that turns phones `a` into phones `b` (weighted edit distance)."""
+    """The smallest cost of changing phones `a` into phones `b` (weighted edit distance)."""
     row = [0.0]
     for y in b:
         row.append(row[-1] + missing(y))
