@@ -24,11 +24,11 @@ from offbook.script import Line, Script, word_set
 from offbook.spelling import plain_spelling
 from offbook.words import words_of
 
-# Words in a speech, but alone between two silences they are what an "um" or an "er" is taken for.
+# These are words of a speech, but alone between two silences the recogniser writes them for "um" or "er".
 _SOFT_FILLERS = word_set("ah oh eh ha am i'm 'em them hum mum a the her on")
-_SOFT_SILENCE = 0.25  # s
+_SOFT_SILENCE = 0.25  # s, before and after them; set by hand
 
-# Talk inside a speech betrays itself: nobody adds these words to a line by mistake.
+# By these words talk inside a speech is recognised: nobody adds them to a line by mistake.
 _SORRY = word_set("sorry oops whoops damn shit fuck")
 _AGAIN = (
     "start again", "go again", "hang on", "hold on", "one more time", "start over", "from the top", "i mean",
@@ -44,11 +44,13 @@ _HEADING = word_set(
     "by from act scene the a an of number sonnet chapter part this is speech poem william called"
 )
 
-_ALONE = 0.5  # s of silence about "line" that make it a call and no word of the speech
+_ALONE = 0.5  # s of silence before and after "line", if it is a call and not a word of the speech
 _APART = 0.5  # s of silence between talk and the speech
 _CLOSE = 0.4  # s: one or two words nearer than this to the speech belong to it
 # Set by hand, on readings with talk before, after and inside them:
-_SHORT_SORRY = 4  # words with a "sorry" among them that put a wrong word right
+_SHORT_SORRY = 4  # words at most, a "sorry" among them, that correct a wrong word
+_WRONG_WORDS = 3  # at most that are corrected at once
+_OVERLAP = 0.05  # s by which two words that follow each other may overlap
 _LEAST_BEGUN = 2  # letters of a word begun and interrupted
 _FEW_ADDED = 2  # words beside the speech that are part of it
 _OF_TITLE, _OF_TITLE_LOOSELY = 0.3, 0.6  # share of the title's own words, and with by, from, act and the like
@@ -101,9 +103,11 @@ def extras_between(run: Run) -> list[ExtrasBetween]:
         extras = _one_at_a_time(group)
         if not extras:
             continue
-        ended = [w.end for w in run.words[:place] if w.end is not None and w.end <= extras[0].start + 0.05]
+        ended = [
+            w.end for w in run.words[:place] if w.end is not None and w.end <= extras[0].start + _OVERLAP
+        ]
         begun = [
-            w.start for w in run.words[place:] if w.start is not None and w.start >= extras[-1].end - 0.05
+            w.start for w in run.words[place:] if w.start is not None and w.start >= extras[-1].end - _OVERLAP
         ]
         before = extras[0].start - ended[-1] if ended else float("inf")
         after = begun[0] - extras[-1].end if begun else float("inf")
@@ -265,13 +269,13 @@ def _call_for_line(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
 
 
 def _corrected(page: SpokenScript, place: int, tokens: Sequence[str]) -> bool:
-    """A wrong word corrected: strangers with words of the script said again beside them.
+    """Whether a wrong word was corrected: words that are not in the script, beside some that were said again.
 
     Said: from fairest animals, from fairest creatures. Heard beside the script is either "animals
     from fairest", before "creatures", or "from fairest animals", before "from". Where one small word inside
     a phrase is all that comes again, several strangers are put in: in the middle of the second act.
     """
-    for strangers in range(1, min(3, len(tokens) - 1) + 1):
+    for strangers in range(1, min(_WRONG_WORDS, len(tokens) - 1) + 1):
         again = len(tokens) - strangers
         for place_again, said_again in ((place - again, tokens[strangers:]), (place, tokens[:again])):
             weak = strangers > 1 and again == 1 and said_again[0] in SMALL and not page.opens(place_again)

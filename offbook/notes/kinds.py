@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from offbook.phrasing import MINUTE
 from offbook.score import Extra, Run
 
 Kind = Literal["dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure"]
@@ -153,9 +154,9 @@ class Review:
 
     @property
     def rate_wpm(self) -> float:
-        """Script words heard in a minute of the speech, its pauses counted; 0 where nothing was heard."""
+        """Words of the script per minute of the speech, with its pauses; 0 if nothing was heard."""
         heard = sum(w.start is not None for w in self.run.words)
-        return 60.0 * heard / self.run.seconds if self.run.seconds > 0 else 0.0
+        return MINUTE * heard / self.run.seconds if self.run.seconds > 0 else 0.0
 
     @property
     def unsure(self) -> int:

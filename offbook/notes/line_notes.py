@@ -23,6 +23,7 @@ from offbook.notes.repair import put_right, set_cues_apart
 from offbook.notes.slips import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
 from offbook.notes.swaps import find_swaps, restate
 from offbook.notes.to_work_on import places_to_work_on
+from offbook.phrasing import PERCENT
 from offbook.score import Extra, Run
 from offbook.script import Script
 from offbook.words import Word, contraction
@@ -135,7 +136,7 @@ def _refuse_another_speech(page: SpokenScript, run: Run) -> None:
         return
     name = page.script.title.replace("_", " ") or page.script.source or "the script"
     what = (
-        f"this does not sound like “{name}”: only {100 * share:.0f} % of its words were heard in order"
+        f"this does not sound like “{name}”: only {PERCENT * share:.0f} % of its words were heard in order"
         if heard
         else f"no words of “{name}” were heard in the recording"
     )

@@ -26,6 +26,7 @@ SMALL = word_set(
     there here when where while though"""
 )
 _ALIKE = 0.6  # likeness of sound from which a word passes for another among words that are right
+_MOST_CHARACTERS = 42  # of a quotation in a sentence; set by hand
 _MOST_MARKS = 3  # marks between two words that are quoted with them: a dash and two quotation marks
 
 
@@ -111,7 +112,7 @@ class SpokenScript:
         return bool(self.stop_before(i)) or self.words[i].text[:1].isupper()
 
 
-def shorten(text: str, most: int = 42) -> str:
+def shorten(text: str, most: int = _MOST_CHARACTERS) -> str:
     """`text` cut at a word so that it is no longer than `most` characters, with an ellipsis."""
     if len(text) <= most:
         return text

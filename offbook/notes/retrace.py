@@ -16,6 +16,7 @@ from offbook.notes.quoting import SpokenScript
 
 _REACH = 60  # words that a performer may go back, about half a minute of speech
 _ALIKE = 0.5  # least likeness in letters of a word that the recogniser half heard
+_HALF_HEARD = 0.4  # price of a word that the recogniser half heard; that of another word is 1; set by hand
 _PRICE = 0.34  # greatest mean price of a retraced word: one stranger in three
 _JUMPED = 4  # words of a stretch from far away; fewer are there by chance
 _OF_JUMP = 0.7  # of them at least must be word for word
@@ -113,9 +114,9 @@ def _in_pieces(page: SpokenScript, place: int, said: Sequence[str]) -> Retrace |
 
 
 def _unlike(page: SpokenScript, i: int, token: str) -> float:
-    """0 for the word itself, 0.4 for one that was half heard, 1 for a stranger."""
+    """The price of a word: 0 for the word itself, `_HALF_HEARD`, or 1 for another word."""
     if page.says(i, token):
         return 0.0
     form = page.forms[i]
     alike = form[:1] == token[:1] and Levenshtein.normalized_similarity(form, token) >= _ALIKE
-    return 0.4 if alike else 1.0
+    return _HALF_HEARD if alike else 1.0
