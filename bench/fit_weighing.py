@@ -39,7 +39,7 @@ NAMES = {
     "both ears": (
         "constant", "lead", "more words", "fewer words", "hearings rival", "all, in time", RARER,
     ),
-    "both ears, a word put in": ("constant", "lead", "all had rival", "all, in time", RARER),
+    "both ears, a word put in": ("constant", "lead", "all had rival", "all, longer", RARER),
 }  # fmt: skip
 RIDGE = 0.3  # keeps the weights finite where the cases are told apart without an error
 CUTS = ((0.1, 0.5), (0.2, 0.5), (0.3, 0.5), (0.4, 0.6))

@@ -341,13 +341,12 @@ def test_what_every_hearing_put_in_is_taken_sooner_than_what_two_had() -> None:
     assert decided("", {"": -14.0, "no oar": -9.6}, ("", "no oar", "no oar"))[0] == "no oar"
 
 
-def test_what_every_hearing_put_in_is_taken_sooner_where_the_voice_took_the_time_for_it() -> None:
-    """Between "brow" and "and" half a second of voice, or none to speak of."""
-    scores = {"": -9.0, "country": -12.2}
-    took, took_none = PlacePace(1.2, 7, 0.086), PlacePace(0.6, 7, 0.086)
-    assert decided("", scores, ("country",) * 3, took)[0] == "country"
-    assert decided("", scores, ("country",) * 3, took_none)[0] == ""
-    assert decided("", scores, ("country", "country", "hundred"), took)[0] == ""
+def test_a_longer_word_that_every_hearing_put_in_is_taken_though_the_second_ear_does_without_it() -> None:
+    """A cough or an "um" may be heard three times as "the", hardly as "throughout"."""
+    assert decided("", {"": -0.9, "throughout": -8.9}, ("throughout",) * 3)[0] == "throughout"
+    assert decided("", {"": -0.9, "quite": -8.9}, ("quite",) * 3)[0] == "quite"
+    assert decided("", {"": -0.9, "such": -8.9}, ("such",) * 3)[0] == ""
+    assert decided("", {"": -0.9, "throughout": -8.9}, ("throughout", "throughout", "through"))[0] == ""
     beside = {"or": -2.4, "should or": -4.4}
     assert decided("or", beside, ("should or",) * 3, PlacePace(1.2, 7, 0.086))[0] == "should or"
     assert decided("or", beside, ("should or",) * 3, PlacePace(0.7, 7, 0.086))[0] == "or"
