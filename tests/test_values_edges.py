@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from offbook import cli, late
+from offbook.align import AlignedWord
 from offbook.audio.joins import joins_in
 from offbook.brief import Brief
 from offbook.brief.message import _CLOCK, _clock
@@ -26,6 +27,7 @@ from offbook.desk.serving import _against
 from offbook.desk.spoken_answers import said_from
 from offbook.errors import RecordingError
 from offbook.hear.listener import Listener
+from offbook.hear.script_view import region_around
 from offbook.journal.archive.members import _is_recording
 from offbook.lexicon.letter_to_sound import _stems
 from offbook.notes import Note
@@ -34,6 +36,7 @@ from offbook.notes.in_place import NotedLine, NotedWord
 from offbook.notes.quoting import SpokenScript
 from offbook.notes.slips import _why
 from offbook.pencil import _entry, _Finder
+from offbook.recognise import HeardWord
 from offbook.score import Extra, Run, Verdict, WordVerdict
 from offbook.script import formats, parse_script
 from offbook.script.finders.line_numbers import _agree, _Number
@@ -116,6 +119,9 @@ def test_a_thought_is_flat_with_half_the_usual_tune_where_it_is_no_louder_than_u
     )
 
 
+CODAS = ("zip", "tuck", "rob", "wesh", "jid", "pent", "harg", "vil", "quob")
+
+
 # Sound that arrives -----------------------------------------------------------------------------------
 
 
@@ -156,6 +162,19 @@ def test_a_hearing_that_nobody_waits_for_settles_nothing_more() -> None:
     listener._waiting = [Future(), Future(), Future()]
     listener.drop()
     assert [each.cancelled() for each in listener._waiting] == [False, True, True]
+
+
+def test_words_are_looked_for_around_where_two_of_them_are_or_else_ahead_of_the_last_place() -> None:
+    script = [f"{a}{b}{c}" for a in ("bah", "dee", "foo") for b in ("gah", "lee", "moo") for c in CODAS]
+    places = [AlignedWord(((word,),), spoken=(word,)) for word in script]
+
+    def region(*said: str) -> range:
+        words = [HeardWord(word, k / 2, k / 2 + 0.4, 1.0) for k, word in enumerate(said)]
+        return region_around(places, [], words, 10)[0]
+
+    assert region(script[50], script[51], "um", "um") == range(36, 66)
+    assert region(script[50], "um", "um", "um") == range(69)
+    assert region("um", "um") == range(67)
 
 
 # What is asked for ------------------------------------------------------------------------------------
