@@ -92,7 +92,7 @@ def one_by_one() -> Iterator[Any]:
     """An executor that does everything here and at once."""
     from offbook.at_once import AtOnce
 
-    pile_worker.warm(None)
+    pile_worker.load_models(None)
     yield AtOnce()
 
 
@@ -159,7 +159,7 @@ def kept(home: Path, many: int, server: str | None) -> float:
             file.write(k.to_bytes(8, "big"))
         stored = keep_recording(journal, piece, sound, datetime.now(UTC))
         heard = desk.Heard(script, words, sound, datetime.now(UTC), "made up", report, found)
-        desk.commit(journal, piece, version, heard, stored)
+        desk.commit_run(journal, piece, version, heard, stored)
     spent = time.monotonic() - began
     journal.close()
     return many / spent

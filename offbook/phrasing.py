@@ -4,6 +4,9 @@ from __future__ import annotations
 
 MINUTE = 60  # seconds
 PERCENT = 100
+# Decimals of what is written for other programs. Set by hand: a share of words to a ten-thousandth, which is
+# finer than one word of any speech; a chance and a time to a thousandth.
+SHARE_DECIMALS, CHANCE_DECIMALS, SECONDS_DECIMALS = 4, 3, 3
 _TENTHS = 10  # of a second
 
 

@@ -1,8 +1,10 @@
 """Charts of progress: as text for the terminal, as SVG for the page and for paper.
 
 Both show the same: one bar for each local day, solid up to the accuracy with unsure words counted as missed,
-lighter up to the accuracy with unsure words counted as said, and a line at 98 %, which is off book. Colour is
-never the only difference: the parts of a bar differ in their pattern, and every figure is written beside it.
+lighter up to the accuracy with unsure words counted as said, and a line at 98 %, which is off book. In the
+SVG a bar begins at 0 %. In the terminal it begins at 50 %, and the screen says so: if all of it had to fit
+into thirty characters, 91 % and 94 % would look the same. Colour is never the only difference: the parts of a
+bar differ in their pattern, and every figure is written beside it.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from offbook.progress import OFF_BOOK, DayAccuracy, StretchHistory
 from offbook.score import accuracy_share
 
 BAR = 30  # characters of a bar in the terminal
-_FLOOR = 0.5  # the share of the words at the left end of the bars; set by hand, because less is rare
+TEXT_FROM = 0.5  # the share of the words at the left end of a bar in the terminal; set by hand
 WIDTH, ROW, LEFT, RIGHT, TOP = 760, 22, 190, 150, 64  # of the SVG, in px
 _BELOW, _TICK_AT = 24, 16  # px from the last row down to the chart's edge, and to the figures of the scale
 # px in a row: from its top to the bar, from the bar's height to the row's, from its top to the base line of
@@ -25,7 +27,7 @@ _BELOW, _TICK_AT = 24, 16  # px from the last row down to the chart's edge, and 
 _BAR_AT, _BAR_LESS, _TEXT_AT = 3, 8, 14
 _BESIDE_NAME, _BESIDE_FIGURE = 8, 10  # px between the bars and the texts to their left and right
 _LINE_ABOVE = 6  # px by which the line of off book begins above the bars
-_TICKS = (0.5, 0.75, 1.0)  # the shares of the words that the scale has figures for
+_TICKS = (0.0, 0.25, 0.5, 0.75, 1.0)  # the shares of the words that the scale has figures for
 _DAY, _FIGURE = 9, 11  # characters of the columns for the day and for its figure, without the gaps
 _ROUNDING = 1e-9  # added to a length before it is cut down to whole characters
 _WIDE = 78  # columns of a terminal in which a bar has its full length; set by hand
@@ -40,7 +42,10 @@ def day_name(day: date) -> str:
 
 
 def text_chart(days: Sequence[DayAccuracy], width: int = _WIDE) -> str:
-    """Accuracy by day as text, not wider than `width` columns if that is 60 or more; `|` is at 98 %."""
+    """Accuracy by day as text, not wider than `width` columns if that is 60 or more; `|` is at 98 %.
+
+    A bar begins at `TEXT_FROM`; whoever shows the chart says so.
+    """
     size, gap = (BAR, "  ") if width >= _WIDE else (BAR // _NARROW_BAR, " ")
     rows = []
     for d in days:
@@ -54,7 +59,7 @@ def text_chart(days: Sequence[DayAccuracy], width: int = _WIDE) -> str:
 
 def _bar(low: float, high: float, size: int) -> str:
     def at(value: float) -> int:
-        return max(0, min(size, int((value - _FLOOR) / (1 - _FLOOR) * size + _ROUNDING)))
+        return max(0, min(size, int((value - TEXT_FROM) / (1 - TEXT_FROM) * size + _ROUNDING)))
 
     cells = ["█" if k < at(low) else "▒" if k < at(high) else "·" for k in range(size)]
     mark = at(OFF_BOOK / PERCENT)
@@ -137,7 +142,7 @@ def _svg(title: str, said: str, rows: Sequence[tuple[str, float, float, str]]) -
 
 
 def _row(y: int, name: str, low: float, high: float, figure: str) -> str:
-    start, a, b = _x(_FLOOR), _x(max(_FLOOR, low)), _x(max(_FLOOR, high))
+    start, a, b = _x(0.0), _x(low), _x(high)
     box = f'y="{y + _BAR_AT}" height="{ROW - _BAR_LESS}" stroke="#000"'
     return (
         f'<text x="{LEFT - _BESIDE_NAME}" y="{y + _TEXT_AT}" text-anchor="end">{escape(name)}</text>'
@@ -148,4 +153,4 @@ def _row(y: int, name: str, low: float, high: float, figure: str) -> str:
 
 
 def _x(value: float) -> float:
-    return round(LEFT + (WIDTH - LEFT - RIGHT) * (value - _FLOOR) / (1 - _FLOOR), 1)
+    return round(LEFT + (WIDTH - LEFT - RIGHT) * value, 1)

@@ -18,7 +18,7 @@ from offbook.brief import BriefError, until
 from offbook.brief import brief_in_words as points_of
 from offbook.brief import parse_brief as brief_of
 from offbook.drill import Answering, Sitting, judge, lookalikes
-from offbook.drill.sitting import Kind, veil, weakest_first
+from offbook.drill.sitting import Kind, veiled, weakest_first
 from offbook.drill.units import Lookalike
 from offbook.pencil import PencilError, with_mark, with_stress
 from offbook.pencil import read as pencil_read
@@ -239,7 +239,7 @@ def sitting(kinds: tuple[Kind, ...], learnt_: int, wrong: int) -> Iterator[str]:
 def asked_for() -> Iterator[str]:
     """What is shown of words, how a passage is printed, which thoughts are alike, prompts while typing."""
     for help_ in range(-1, 5):
-        yield veil(["They", "lit", "a", "lamp"], help_)
+        yield veiled(["They", "lit", "a", "lamp"], help_)
     version = _version(
         "(Softly.) The lamp -- my own -- was lit; and to-morrow [He sits.] it shall be "
         "lit.\nThe lamp was lit, and mine.\nThe lamp was lit and ours.\n"

@@ -116,7 +116,8 @@ We will confirm receipt within 3 working days. The first day of rehearsals is 20
 def test_a_message_becomes_a_brief_that_quotes_what_says_so(tmp_path: Path) -> None:
     (tmp_path / "mail.txt").write_text(MESSAGE, encoding="utf-8")
     file = tmp_path / "playhouse.toml"
-    done = CliRunner().invoke(blank_command, [str(file), "--message", str(tmp_path / "mail.txt")])
+    typed = [str(file), "--name", "Saltmarrow Playhouse", "--message", str(tmp_path / "mail.txt")]
+    done = CliRunner().invoke(blank_command, typed)
     assert done.exit_code == 0, done.output
     text = file.read_text(encoding="utf-8")
     read = parse_brief(text, ZoneInfo("UTC"))

@@ -14,7 +14,7 @@ from offbook.errors import JournalError
 from offbook.journal import choose_take, take_numbered
 from offbook.takes import asked_for
 from tests.sounds import voice, write
-from tests.test_cli_journal import Desk, desk_in
+from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_cli_sending import rows
 
 DUE = datetime(2026, 3, 16, 17, tzinfo=UTC)
@@ -104,8 +104,7 @@ how_many = 2
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with one piece, two briefs that ask for it, and a recording of half a minute."""
     write(tmp_path / "one.wav", voice(31, 16_000), 16_000)
-    found = desk_in(tmp_path, monkeypatch)
-    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
+    found = desk_with_lamp(tmp_path, monkeypatch)
     for name, text in (("players", PLAYERS), ("festival", FESTIVAL)):
         (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
         found.see("brief", "add", str(tmp_path / f"{name}.toml"))

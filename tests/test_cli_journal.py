@@ -78,6 +78,13 @@ def desk_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     return Desk(tmp_path, monkeypatch)
 
 
+def desk_with_lamp(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """The same, with the lamp as a piece that has no date."""
+    found = desk_in(tmp_path, monkeypatch)
+    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
+    return found
+
+
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     (tmp_path / "take.wav").write_bytes(b"RIFF" + bytes(500))

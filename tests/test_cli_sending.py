@@ -19,7 +19,7 @@ from offbook.script import Script
 from offbook.words import words_of
 from tests.journals import Slips, run_with
 from tests.once import measure_once, spoken_anew, spoken_recording
-from tests.test_cli_journal import Desk, desk_in
+from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_hear_sound import sound as clear_sound
 
 BRIEF = """\
@@ -49,9 +49,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     (tmp_path / "round.toml").write_text(BRIEF, encoding="utf-8")
     spoken_recording(tmp_path / "one.wav", 31)
     measure_once(monkeypatch)
-    found = desk_in(tmp_path, monkeypatch)
-    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
-    return found
+    return desk_with_lamp(tmp_path, monkeypatch)
 
 
 def spoken(desk: Desk, slips: Slips | None = None) -> None:
@@ -96,9 +94,14 @@ def test_a_blank_brief_is_written_taken_in_and_never_written_over(desk: Desk) ->
     written = path.read_text(encoding="utf-8")
     assert "already" in desk.fail("brief", "blank", str(path)).what
     assert path.read_text(encoding="utf-8") == written
-    assert "names no piece to plan for" in desk.see("brief", "add", str(path))
+    assert "the name is still empty" in desk.fail("brief", "add", str(path)).what
+    dated = desk.home / "dated.toml"
+    assert "Its name is still empty." in desk.see("brief", "blank", str(dated), "--deadline", "+14")
+    known = desk.home / "known.toml"
+    desk.see("brief", "blank", str(known), "--name", "Harbour Festival", "--deadline", "2026-05-01")
+    assert "names no piece to plan for" in desk.see("brief", "add", str(known))
     named = desk.home / "named.toml"
-    desk.see("brief", "blank", str(named), "--piece", "The lamp")
+    desk.see("brief", "blank", str(named), "--name", "Round one", "--deadline", "+14", "--piece", "The lamp")
     assert "Plan back from it" in desk.see("brief", "add", str(named))
 
 

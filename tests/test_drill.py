@@ -24,7 +24,7 @@ from offbook.drill import (
     units_of,
 )
 from offbook.drill.judging import passes
-from offbook.drill.sitting import Kind, veil
+from offbook.drill.sitting import Kind, veiled
 from offbook.drill.units import Lookalike
 from offbook.records import Memory, Version
 from offbook.schedule import AGAIN, GOOD, HARD
@@ -361,7 +361,7 @@ def test_one_kind_only_where_one_is_asked_for() -> None:
 
 def test_the_veil_shows_less_and_less() -> None:
     line = ["Nobody", "asked", "who"]
-    assert [veil(line, h) for h in (3, 2, 1, 0)] == ["Nobody a···· who", "N····· a···· w··", "Nobody …", ""]
+    assert [veiled(line, h) for h in (3, 2, 1, 0)] == ["Nobody a···· who", "N····· a···· w··", "Nobody …", ""]
 
 
 def test_the_command_offers_exactly_the_kinds_there_are() -> None:

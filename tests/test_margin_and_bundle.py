@@ -15,7 +15,7 @@ from offbook.desk import log_take, opened_journal
 from offbook.desk.bundle import file_name
 from tests.journals import LAMP, Clock
 from tests.once import measure_once, spoken_recording
-from tests.test_cli_journal import Desk, desk_in
+from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_cli_sending import BRIEF, brief, rows
 
 NAMED = BRIEF + 'file_name = "{performer}-{piece}"\nsend_to = "the playhouse"\nconfirm_days = 2\n'
@@ -26,9 +26,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with one piece, and a recording of half a minute."""
     spoken_recording(tmp_path / "one.wav", 31)
     measure_once(monkeypatch)
-    found = desk_in(tmp_path, monkeypatch)
-    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
-    return found
+    return desk_with_lamp(tmp_path, monkeypatch)
 
 
 # Notes in the margin ---------------------------------------------------------------------------------

@@ -65,3 +65,19 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
     assert "It has arrived" not in shown
     visitor.form(f"{brief}/sent", undo="1")
     assert "not sent yet" in visitor.ask("GET", brief).text
+
+
+def test_a_deadline_that_has_passed_says_what_to_press_and_names_no_command(visitor: Visitor) -> None:
+    add_piece(visitor, SPEECH, "The lamp")
+    asked = {"name": "Harbour Festival", "deadline": "2020-05-04", "piece": "The lamp"}
+    brief = visitor.form("/brief/new", **asked).headers["location"].partition(visitor.place)[2]
+    passed = "The deadline of Harbour Festival passed"
+    advice = {
+        brief: "If it was sent, choose the takes that went, and note it here.",
+        "/briefs": "open it above and press “Note it as sent”",
+        "/today": "Ask for a new one, or note it as sent if it was.",
+    }
+    for screen, said in advice.items():
+        shown = unescape(visitor.ask("GET", screen).text)
+        assert said in shown and "offbook brief" not in shown, screen
+    assert passed in unescape(visitor.ask("GET", brief).text)

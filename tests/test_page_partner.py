@@ -44,6 +44,7 @@ class Speaker:
         self.key, self.number, self.spell = json.loads(begun.text)["key"], 0, 0
         self._silence, self._gone = silence, 0  # acts of before an interruption
         self.acts: list[dict[str, Any]] = []
+        self.told: dict[str, Any] = {}  # what the server said last
 
     def hear(self, sound: bytes) -> None:
         """Say it; what the partner does goes to `acts`, and cues and prompts are taken as read at once."""
@@ -51,6 +52,7 @@ class Speaker:
             told = self._send(sound[at : at + PIECE])
             while told["behind"] > 0:  # as in real time: nothing comes before what was said is heard
                 told = self._send(b"")
+            self.told = told
             self.acts += told["acts"]
             for act in told["acts"]:
                 if act["kind"] == "say" and act["aloud"]:
@@ -99,6 +101,18 @@ class Speaker:
         job = self.server.room.turns.job(told["at"].rpartition("/")[2])
         assert job is not None and job.over.wait(300) and job.state == "done"
         return job.result
+
+
+def test_that_no_word_is_heard_is_told_after_ten_seconds_in_which_the_performer_could_speak(
+    server: PageServer, visitor: Visitor
+) -> None:
+    speaker = Speaker(server, visitor, add_piece(visitor, SCENE, "Muted", part="MARA"), silence="")
+    speaker.hear(bytes(2 * RATE * 9))
+    assert not speaker.told["unheard"]
+    speaker.hear(bytes(2 * RATE * 2))
+    assert speaker.told["unheard"]
+    speaker.hear(read())
+    assert speaker.told["place"] > 0 and not speaker.told["unheard"]
 
 
 def test_a_prompt_is_counted_where_it_was_given_in_the_journal_and_in_the_notes(

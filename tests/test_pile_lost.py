@@ -22,7 +22,7 @@ from offbook.desk.pile_worker import HearingDone, HearingJob
 from offbook.notes import notes_on
 from offbook.words import words_of
 from tests.journals import run_with
-from tests.test_cli_journal import Desk, desk_in
+from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_hear_sound import sound
 
 RECORDINGS = 4
@@ -46,8 +46,7 @@ def planted(job: HearingJob) -> HearingDone:
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A performer with a piece and four recordings of it; workers hear as planted."""
-    found = desk_in(tmp_path, monkeypatch)
-    found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
+    found = desk_with_lamp(tmp_path, monkeypatch)
     (tmp_path / "pile" / "Me").mkdir(parents=True)
     for n in range(RECORDINGS):
         (tmp_path / "pile" / "Me" / f"The lamp {n}.wav").write_bytes(b"RIFF" + bytes([n]) * 400)

@@ -16,7 +16,7 @@ from offbook.desk import correct_word, detail, record_run, standing
 from offbook.errors import JournalError
 from offbook.journal import runs
 from offbook.moment import local_day
-from offbook.progress import by_day, keeps_going, off_book
+from offbook.progress import by_day, off_book, often_wrong
 from offbook.progress.forecast import Past, PastThought, between, forecast, spread_of, steady_slips
 from offbook.progress.history import is_clean, timing_of
 from offbook.records import Memory, RunRow
@@ -176,7 +176,7 @@ def test_no_run_through_is_no_day() -> None:
 # Line by line --------------------------------------------------------------------------------------
 
 
-def test_a_line_that_keeps_going_is_named_with_what_it_becomes(desk: Desk) -> None:
+def test_a_line_that_goes_wrong_again_and_again_is_named_with_what_it_becomes(desk: Desk) -> None:
     stairs = next(w.i for w in desk.version.words if w.text == "stairs")
     for n in range(4):
         slips: Slips = {stairs: ("changed", "stars")} if n != 1 else {0: ("dropped", None)}
@@ -185,11 +185,11 @@ def test_a_line_that_keeps_going_is_named_with_what_it_becomes(desk: Desk) -> No
     with desk.journal.reading() as conn:
         seen = detail(conn, desk.piece)
     assert seen is not None
-    (bad,) = keeps_going(seen.lines)
+    (bad,) = often_wrong(seen.lines)
     assert (bad.n, bad.text.split()[0], bad.runs) == (4, "and", 4)
-    assert [(g.text, g.how, g.instead, g.times) for g in bad.going] == [("stairs", "changed", "stars", 3)]
+    assert [(g.text, g.how, g.instead, g.times) for g in bad.mistakes] == [("stairs", "changed", "stars", 3)]
     assert bad.accuracy == pytest.approx(1 - 3 / 36)
-    assert [t.n for t in keeps_going(seen.thoughts)] == [4]
+    assert [t.n for t in often_wrong(seen.thoughts)] == [4]
 
 
 def test_a_corrected_word_no_longer_counts_as_going_wrong(desk: Desk) -> None:
@@ -199,7 +199,7 @@ def test_a_corrected_word_no_longer_counts_as_going_wrong(desk: Desk) -> None:
         desk.clock.on(days=1)
     with desk.journal.reading() as conn:
         seen = detail(conn, desk.piece)
-    assert seen is not None and keeps_going(seen.lines) == ()
+    assert seen is not None and often_wrong(seen.lines) == ()
 
 
 def test_time_is_told_against_the_limit_and_half_a_speech_is_not_timed(desk: Desk) -> None:

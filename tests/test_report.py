@@ -59,13 +59,15 @@ def test_the_svg_is_well_formed_and_says_everything_in_words_too() -> None:
 
 
 def test_the_bars_of_the_svg_end_where_the_figures_say() -> None:
-    """Half the words are at the left edge of the bars, all of them at the right."""
+    """A bar begins at no words at all and is as long as its share, so that none looks smaller than it is."""
     root = ElementTree.fromstring(accuracy_svg("x", DAYS))
     bars = [r for r in root.iter(f"{SVG}rect") if r.get("stroke") == "#000"]
     solid, unsure = bars[0], bars[1]
-    width = 420  # px between 50 % and 100 %
-    assert abs(float(solid.get("width", 0)) - (0.842 - 0.5) * 2 * width) < 0.2
-    assert abs(float(unsure.get("width", 0)) - (0.871 - 0.842) * 2 * width) < 0.2
+    width = 420  # px between 0 % and 100 %
+    assert abs(float(solid.get("width", 0)) - 0.842 * width) < 0.2
+    assert abs(float(unsure.get("width", 0)) - (0.871 - 0.842) * width) < 0.2
+    scale = [t.text for t in root.iter(f"{SVG}text") if t.get("text-anchor") == "middle"]
+    assert scale == ["0 %", "25 %", "50 %", "75 %", "100 %"]
     assert solid.get("fill") != unsure.get("fill") and "url(#unsure)" in str(unsure.get("fill"))
 
 

@@ -332,3 +332,46 @@ def test_one_number_at_a_row_s_end_is_the_edition_s_under_an_act_and_said_withou
     (number,) = [o for o in read.left_out if o.reason == "line number"]
     assert (number.text, number.sure) == ("60", False), "shown with its other reading"
     assert "60" in said(script.parse_script(f"{prose} 60\n{rest}"))
+
+
+BY_LINES = [
+    "The Lamp\nby nobody in particular\n\n",
+    "The Lamp\nby nobody in particular\n",
+    "The Lamp\n\nby a keeper's daughter\n\n",
+    "The Lamp\n\nBy somebody who was there\n\n",
+    "THE LAMP\nby nobody in particular\n\n",
+]
+
+
+@pytest.mark.parametrize("above", BY_LINES, ids=lambda text: text.replace("\n", "|"))
+@pytest.mark.parametrize("body", [VERSE, PROSE], ids=["verse", "prose"])
+def test_who_wrote_it_is_left_out_under_the_title_also_where_it_is_no_name(above: str, body: str) -> None:
+    s = script.parse_script(above + body)
+    assert said(s) == body
+    assert all_but(above + body, s)
+
+
+# Emerson's "Concord Hymn" and Longfellow's "Hiawatha", from memory; the others are ours.
+BRIDGE = "By the rude bridge that arched the flood{}\nTheir flag to April's breeze unfurled,\nHere once.\n"
+SHORES = "By the shores of Gitche Gumee,\nBy the shining Big-Sea-Water,\nStood the wigwam of Nokomis.\n"
+WATCH = "By night and day\nI turned the wheel and trimmed the light,\nAnd saw the boats come in.\n"
+HARBOUR = "by the harbour wall{}\nwe turned the wheel and trimmed the light\nand saw the boats come in.\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Concord Hymn\n\n" + BRIDGE.format(","),
+        "Concord Hymn\n" + BRIDGE.format(""),
+        "Hiawatha\n\n" + SHORES,
+        "The Watch\n\n" + WATCH,
+        "The Watch\n" + WATCH,
+        "The Watch\n" + HARBOUR.format(""),
+        "The Watch\n\n" + HARBOUR.format("\n"),
+        "The Watch\n" + HARBOUR.format(","),
+        "I sat and waited\nby the harbour wall\n\n" + PROSE,
+    ],
+)
+def test_a_first_line_that_begins_with_by_is_spoken(text: str) -> None:
+    line = next(row for row in text.splitlines() if row.lower().startswith("by "))
+    assert line in said(script.parse_script(text)).splitlines()

@@ -6,7 +6,7 @@ import random
 from pathlib import Path
 
 from offbook.drill.judging import ComparedWord, JudgedAnswer
-from offbook.drill.sitting import Sitting, veil
+from offbook.drill.sitting import Sitting, veiled
 from offbook.moment import system_zone
 from tests.journals import desk_at
 
@@ -35,7 +35,7 @@ def test_an_answer_is_counted_by_the_words_of_the_script_and_what_was_added_stan
 
 def test_each_step_of_help_shows_what_it_says() -> None:
     words = ["Nobody", "asked", "who"]
-    assert [veil(words, help_) for help_ in range(4)] == [
+    assert [veiled(words, help_) for help_ in range(4)] == [
         "",
         "Nobody …",
         "N····· a···· w··",

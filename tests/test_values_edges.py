@@ -22,7 +22,7 @@ from offbook.brief.message import _CLOCK, _clock
 from offbook.cli.run_lines import draw
 from offbook.delivery import SpokenWord
 from offbook.delivery.stretches import ThoughtDelivery, _flat, _rates
-from offbook.desk.live_sound import _what
+from offbook.desk.live_sound import _wave_header
 from offbook.desk.serving import _against
 from offbook.desk.spoken_answers import said_from
 from offbook.errors import RecordingError
@@ -137,23 +137,23 @@ def riff(bits: int = 16, kind: int = 1, junk: bytes = b"") -> bytes:
 def test_what_a_recording_program_writes_is_read_from_the_head_of_its_wav(known: int, junk: bytes) -> None:
     whole = riff(junk=junk)
     pipe = io.BytesIO(whole[known:])
-    rate, channels, sound = _what(whole[:known], pipe)
+    rate, channels, sound = _wave_header(whole[:known], pipe)
     assert (rate, channels, sound + pipe.read()) == (48_000, 2, b"ab")
 
 
 def test_sound_without_a_head_is_16_bit_mono_at_16_khz() -> None:
-    assert _what(b"\1\0\2\0", io.BytesIO()) == (16_000, 1, b"\1\0\2\0")
+    assert _wave_header(b"\1\0\2\0", io.BytesIO()) == (16_000, 1, b"\1\0\2\0")
 
 
 def test_a_head_in_which_no_sound_begins_is_read_for_4096_bytes_and_refused() -> None:
     pipe = io.BytesIO(b"\0" * 10_000)
     with pytest.raises(RecordingError, match="a format that is not known"):
-        _what(b"RIFF", pipe)
+        _wave_header(b"RIFF", pipe)
     assert pipe.tell() == 4092
     with pytest.raises(RecordingError, match="24-bit"):
-        _what(riff(bits=24), io.BytesIO())
+        _wave_header(riff(bits=24), io.BytesIO())
     with pytest.raises(RecordingError, match="make it write 16-bit samples"):
-        _what(riff(kind=3), io.BytesIO())
+        _wave_header(riff(kind=3), io.BytesIO())
 
 
 def test_a_hearing_that_nobody_waits_for_settles_nothing_more() -> None:

@@ -15,11 +15,11 @@ from offbook.cli.setup import setup_command
 from offbook.delivery import ShiftStatement
 from offbook.desk.meant_pauses import marked_pauses
 from offbook.desk.recorded_lines import cut_lines, playing_command
-from offbook.desk.review_wording import stretches_told
+from offbook.desk.review_wording import reviewed_stretches
 from offbook.errors import ModelError, OffbookError, RecordingError
-from offbook.page.settings import _going
+from offbook.page.settings import _mistakes_in_words
 from offbook.partner import PartnerLine
-from offbook.progress import Going
+from offbook.progress import Mistake
 from offbook.score import WordVerdict
 from offbook.script import Script, parse_script
 from offbook.words import words_of
@@ -54,7 +54,7 @@ def fetched(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
 def test_both_models_are_fetched_and_each_says_what_it_is_for(fetched: dict[str, Any]) -> None:
     assert " ".join(typed().stdout.split()) == (
         "the speech model is ready, it hears the words and when they were said: /m/first "
-        "the speech model is ready, it tells small words apart that the first takes for each other: /m/second"
+        "the speech model is ready, it tells apart small words that the first one mixes up: /m/second"
     )
     assert [role for _, role, _ in fetched["asked"]] == [models.FIRST, models.SECOND]
 
@@ -64,8 +64,8 @@ def test_without_a_second_ear_the_set_up_goes_on_and_says_what_is_missed(fetched
     done = typed()
     assert (done.exit_code, done.stdout.count("is ready")) == (0, 1)
     assert " ".join(done.stderr.split()) == (
-        "no second ear: no connection. offbook hears without it, but a small word said for another "
-        "(a for the) may pass for the second ear: try again later"
+        "no second ear: no connection. offbook hears without it, but it may not notice when one "
+        "small word is said for another, such as “a” for “the”. To get the second ear: try again later"
     )
 
 
@@ -95,11 +95,12 @@ def test_every_byte_of_the_models_is_checked_and_one_of_your_own_is_taken_as_it_
     shown = " ".join(typed("--check").stdout.split())
     assert shown == (
         f"/m/{models.FIRST}: complete, every byte checked; it hears the words and when they were said "
-        f"/m/{models.SECOND}: a model of your own, with the files it is read from"
+        f"/m/{models.SECOND}: a model of your own; the files that offbook reads are there"
     )
     monkeypatch.setattr(models, "second_folder", lambda: None)
     shown = " ".join(typed("--check").stdout.split())
-    assert "no second ear: a small word said for another (a for the) may pass; fetch it" in shown
+    assert "no second ear: offbook hears without it, but it may not notice" in shown
+    assert shown.endswith("Fetch it with: offbook setup")
     assert "of your own" in " ".join(typed("--check", "--model", "one").stdout.split())
     damage["one"] = "a file is missing"
     broken = typed("--check").exception
@@ -196,7 +197,7 @@ def test_the_text_is_told_thought_by_thought_with_the_evidence_where_each_begins
         margin=notes,
         spoken=[SimpleNamespace(i=4, start=2.25)],
     )
-    told = stretches_told(reviewed)
+    told = reviewed_stretches(reviewed)
     assert [(s.first, s.last, s.bars, s.at, s.told) for s in told] == [
         (0, 3, "", None, ""),
         (4, 4, "||", 2.0, "told of 4"),
@@ -229,23 +230,23 @@ def test_pauses_that_were_marked_are_those_of_the_performers_own_pencil(tmp_path
 # What goes wrong in a line ----------------------------------------------------------------------------
 
 
-def going(word: int, text: str, how: Any, times: int, instead: str | None = None) -> Going:
-    return Going(word, text, how, instead, times)
+def mistake(word: int, text: str, how: Any, times: int, instead: str | None = None) -> Mistake:
+    return Mistake(word, text, how, instead, times)
 
 
 def test_what_goes_wrong_in_a_line_is_told_in_its_order_and_words_in_a_row_as_one() -> None:
     line: Any = SimpleNamespace(
-        going=(
-            going(7, "again", "dropped", 2),
-            going(2, "lamp", "dropped", 3),
-            going(1, "the", "dropped", 3),
-            going(3, "was", "dropped", 2),
-            going(4, "lit", "changed", 2, "light"),
-            going(5, "before", "changed", 2),
-            going(6, "the", "dropped", 1),
+        mistakes=(
+            mistake(7, "again", "dropped", 2),
+            mistake(2, "lamp", "dropped", 3),
+            mistake(1, "the", "dropped", 3),
+            mistake(3, "was", "dropped", 2),
+            mistake(4, "lit", "changed", 2, "light"),
+            mistake(5, "before", "changed", 2),
+            mistake(6, "the", "dropped", 1),
         )
     )
-    assert _going(line) == [
+    assert _mistakes_in_words(line) == [
         ("the lamp", "dropped", 3),
         ("was", "dropped", 2),
         ("lit", "became “light”", 2),

@@ -193,12 +193,16 @@ def _clean(value: Any) -> str:
 
 def _name(value: Any, source: str) -> str:
     clean = _clean(value)
+    if value == "":
+        raise BriefError(f"{source}: the name is still empty", _write("name"))
     if not 0 < len(clean) <= _LONGEST_NAME:
         raise BriefError(f"{source}: name must be 1 to {_LONGEST_NAME} characters", _write("name"))
     return clean
 
 
 def _deadline(value: Any, zone: tzinfo, source: str) -> datetime:
+    if value == "":
+        raise BriefError(f"{source}: the deadline is still empty", f"{_write('deadline')}, without quotes")
     if isinstance(value, date) and value.year not in _YEARS:
         raise BriefError(f"{source}: deadline is in the year {value.year}", _write("deadline"))
     if isinstance(value, datetime):

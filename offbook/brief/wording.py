@@ -23,8 +23,8 @@ from offbook.brief.points import (
 from offbook.phrasing import MINUTE, clock_tenths
 
 _SAID: Mapping[str, str] = {
-    "name": "whose brief it is",
-    "deadline": "when it must arrive; a day without a time means the end of that day, where you are",
+    "name": "whose brief it is, between the quotation marks",
+    "deadline": "when it must arrive, without quotation marks; a day alone means its end, where you are",
     "pieces": "which pieces of the journal are sent, in this order",
     "shortest": "the shortest time that each recording may last",
     "longest": "the longest time that each recording may last",
@@ -50,13 +50,16 @@ _SAID: Mapping[str, str] = {
 
 
 def blank_brief(
-    deadline: date, pieces: Sequence[str] = (), found: Mapping[str, tuple[str, str]] | None = None
+    name: str = "",
+    deadline: date | None = None,
+    pieces: Sequence[str] = (),
+    found: Mapping[str, tuple[str, str]] | None = None,
 ) -> str:
     """The text of a brief to fill in, with every line that it can have explained.
 
-    All lines have a # before them, except the name, the deadline, and the pieces if some are given. found:
-    lines that a message asks for, by their key: the line, and the words of the message; these lines have no #
-    either.
+    All lines have a # before them, except the name, the deadline, and the pieces if some are given. A name or
+    a deadline that is not given is an empty place, and `parse_brief` asks for it. found: lines that a message
+    asks for, by their key: the line, and the words of the message; these lines have no # either.
     """
     lines = [
         "# What is asked for. Delete the # before each line that you need; lines with a # are not asked for.",
@@ -68,9 +71,9 @@ def blank_brief(
             said_so, quoted = found[key]
             lines += [f"# they write: {quoted}", said_so]
         elif key == "name":
-            lines.append(EXAMPLES[key])
+            lines.append(f"name = {as_toml(name)}")
         elif key == "deadline":
-            lines.append(f"deadline = {deadline.isoformat()}")
+            lines.append(f"deadline = {as_toml('' if deadline is None else deadline)}")
         elif key == "pieces" and pieces:
             lines.append(f"pieces = {as_toml(tuple(pieces))}")
         else:
@@ -257,11 +260,8 @@ def _ago(seconds: float) -> str:
 
 
 def late(brief: Brief, now: datetime) -> str:
-    """What to say about a brief that was not sent before its deadline; "" before the deadline."""
+    """That the deadline of a brief that was not sent has passed; "" before the deadline."""
     if brief.deadline.astimezone(UTC) >= now.astimezone(UTC):
         return ""
     ago = _ago((now.astimezone(UTC) - brief.deadline.astimezone(UTC)).total_seconds())
-    return (
-        f"The deadline of {brief.name} passed {ago}, and it is not noted as sent. If you sent it, note that: "
-        f'offbook brief sent "{brief.name}". If not, ask them for a new deadline.'
-    )
+    return f"The deadline of {brief.name} passed {ago}, and it is not noted as sent."

@@ -82,15 +82,20 @@ def group(context: click.Context, debug: bool, largest: int | None) -> None:
     context.with_resource(allowing(largest))
 
 
+_OWNER_ONLY = 0o077  # a mask: what a command writes can be read by the person who runs it, and by nobody else
+# Exit status of a program that was interrupted: 128 and the number of SIGINT, as shells give it.
+_INTERRUPTED = 130
+
+
 def main(args: list[str] | None = None) -> None:
     """Run the command line. Exit status 1 after a two-line error, 2 for a wrong command line.
 
-    args: None for the arguments of this process, which then ends here and whose streams are put behind the
-    gate; a program that passes its own keeps the streams that it has.
+    args: None for the arguments of this process. It then ends here, and its output is guarded
+    (`guard_streams`); a program that passes arguments of its own keeps its streams as they are.
     """
     if args is None:
         guard_streams()
-    os.umask(0o077)  # whatever a command writes is the person's own
+    os.umask(_OWNER_ONLY)
     status = _status(sys.argv[1:] if args is None else args)
     if args is None:
         _leave(status)
@@ -113,7 +118,7 @@ def _status(argv: list[str]) -> int:
         return e.exit_code
     except (click.Abort, KeyboardInterrupt):
         click.echo("offbook: stopped", err=True)
-        return 130
+        return _INTERRUPTED
     except OSError as e:
         if e.errno not in _NO_MORE:
             raise
@@ -121,24 +126,27 @@ def _status(argv: list[str]) -> int:
     return result if isinstance(result, int) else 0
 
 
-# What writing to standard output ends in where nobody reads any more, or the disk behind it is full.
+# The errors of writing to standard output when nobody reads it any more, or the disk that it goes to is full.
 _NO_MORE = {errno.EPIPE, errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF}
 
 
 def _unwritten(e: OSError) -> int:
-    """Say that the output could not be written; no message goes to a reader who has stopped reading."""
-    sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  (what is left in it is given up)
+    """Say that the output could not be written, unless whoever read it has stopped reading."""
+    sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  (what is still in it is lost)
     if e.errno != errno.EPIPE:
         click.echo(
             f"offbook: the output cannot be written: {e.strerror}\n"
-            "free some space, or write it to another place; what was saved is saved",
+            "free some space, or write it to another place; everything that was saved is still there",
             err=True,
         )
     return 1
 
 
 def _leave(status: int) -> NoReturn:
-    """End the process at once: all is written, and a speech model goes faster whole than in parts."""
+    """End the process at once.
+
+    Everything is written by now, and freeing a speech model piece by piece takes time.
+    """
     try:
         sys.stdout.flush()
         sys.stderr.flush()

@@ -1,9 +1,9 @@
-"""`offbook brief`: what whoever receives a recording asks for, taken in, shown and ticked off."""
+"""`offbook brief`: what the receiver of a recording asks for: added, shown and ticked off."""
 
 from __future__ import annotations
 
 import json
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,9 +11,10 @@ import click
 
 from offbook import desk
 from offbook.cli.brief_pack import brief_confirmed, brief_pack
-from offbook.cli.common import print_json
+from offbook.cli.common import late_in_words, print_json, quoted
 from offbook.cli.screen import (
     CONTEXT,
+    beside_head,
     hanging,
     json_plain,
     listing_options,
@@ -22,7 +23,7 @@ from offbook.cli.screen import (
     say,
     wrapped,
 )
-from offbook.desk import opened_journal, who
+from offbook.desk import chosen_performer, opened_journal
 from offbook.errors import JournalError
 from offbook.outgoing import write_named
 
@@ -68,38 +69,52 @@ def brief_command() -> None:
     multiple=True,
     help="A piece it asks for; can be given several times.",
 )
+@click.option("--name", metavar="NAME", help="Whose brief it is.")
+@click.option(
+    "--deadline", metavar="DAY", help="By when it must be there: 2026-05-01, or +20 (days from today)."
+)
 @click.option("--message", metavar="TEXTFILE", help="Fill in what this message says outright.")
-def brief_blank(file: str, pieces: tuple[str, ...], message: str | None) -> None:
+def brief_blank(
+    file: str, pieces: tuple[str, ...], name: str | None, deadline: str | None, message: str | None
+) -> None:
     """Write a brief to fill in: a text file with every line it can have, explained.
 
-    With --message, what somebody wrote (a mail, a page, saved as text) is read for limits, deadline, one take
-    or cuts, file and picture; each point that is found is written in with the words that say so. Look it
-    over: what the message leaves open stays open.
+    Its name and its deadline are left empty where they are not given here; `offbook brief add` takes a brief
+    that has both. With --message, what somebody wrote (a mail, a page, saved as text) is read for limits,
+    deadline, one take or cuts, file and picture; each point that is found is written in with the words that
+    say so. Look it over: what the message leaves open stays open.
     """
     from offbook import brief
-    from offbook.desk import process_clock
+    from offbook.desk import day_in, process_clock
     from offbook.moment import system_zone, zone_named
 
     path = Path(file)
     today = process_clock()().date()
     found = () if message is None else brief.read_message(message, today, zone_named(system_zone()))
     values = {each.key: (brief.line(each.key, each.value), each.quoted) for each in found}
-    text = brief.blank_brief(today + timedelta(days=14), pieces, values)
-    write_named(path, text, new=True)
+    given = day_in(deadline, today)
+    write_named(path, brief.blank_brief(name or "", given, pieces, values), new=True)
     if message is not None:
         _say_found(found)
-    say(f"{path} is written. Fill it in, then: offbook brief add {path}")
+    there = {"name": bool(name), "deadline": given is not None or "deadline" in values}
+    say(f"{path} is written.{_still_empty(there)} Fill it in, then: offbook brief add {quoted(str(path))}")
+
+
+def _still_empty(there: Mapping[str, bool]) -> str:
+    """Which places of a blank brief have to be filled in. there: what is given, by its key."""
+    empty = [key for key, given in there.items() if not given]
+    if not empty:
+        return ""
+    return f" Its {' and its '.join(empty)} {'are' if len(empty) > 1 else 'is'} still empty."
 
 
 def _say_found(found: Sequence[Asked]) -> None:
-    """What a message was found to say, and what it leaves open of what matters."""
+    """Say what was found in a message, so that it can be compared."""
     from offbook import brief
 
     say("Found in the message; compare each with what they wrote:" if found else "Nothing was found in it.")
     for each in found:
         click.echo(hanging(f"{brief.line(each.key, each.value)}: “{each.quoted}”", "  "))
-    if "deadline" not in {each.key for each in found}:
-        click.echo(wrapped("No deadline was found: the one in the file is a placeholder. Put it right."))
 
 
 @brief_command.command("add", context_settings=CONTEXT)
@@ -112,7 +127,7 @@ def brief_add(file: str, performer: str | None) -> None:
     from offbook.moment import zone_named
 
     with opened_journal() as journal, journal.writing() as conn:
-        owner = who(conn, performer)
+        owner = chosen_performer(conn, performer)
         read, text = brief.load_brief(file, zone_named(owner.zone))
         for name in read.pieces:
             piece_named(conn, name, owner.name)  # refused here rather than on the day of the takes
@@ -121,7 +136,7 @@ def brief_add(file: str, performer: str | None) -> None:
     left = brief.until(read.deadline, now)
     say(f"{read.name}, for {owner.name}: {'replaced' if before else 'added'}, {left}.")
     click.echo(_open_points(read), nl=bool(brief.unsaid(read)))
-    if passed := brief.late(read, now):
+    if passed := late_in_words(read, now):
         click.echo(wrapped(f"Careful. {passed}"))
     elif read.pieces:
         say(f'Plan back from it with: offbook plan "{read.name}"')
@@ -162,7 +177,7 @@ def _say_points(read: Brief) -> None:
     from offbook.brief import brief_in_words
 
     for what, asked in brief_in_words(read):
-        click.echo(wrapped(f"  {what:10} {asked}", further=" " * 13))
+        click.echo(beside_head(f"  {what:10} ", asked))
     if still := _open_points(read):
         click.echo(still)
 
@@ -176,7 +191,7 @@ def brief_table(performer: str | None, json_: bool, csv_: bool) -> None:
     from offbook.journal import performers
 
     with opened_journal() as journal, journal.reading() as conn:
-        people = performers(conn) if performer is None else (who(conn, performer),)
+        people = performers(conn) if performer is None else (chosen_performer(conn, performer),)
         found = [serving_of(conn, p, journal.clock()) for p in people]
     rows = [_served_row(s, r) for s in found for r in s.served]
     notes = {
@@ -199,13 +214,28 @@ def brief_table(performer: str | None, json_: bool, csv_: bool) -> None:
 _DAY = len("2026-03-02")  # of a moment as ISO 8601 writes it
 
 
+# The heading over each kind of note, and what can be done about it.
+_NOTES = {
+    "late": (
+        "Too late",
+        "If one of them was sent, note it: offbook brief sent NAME. If not, ask them for a new deadline.",
+    ),
+    "conflicts": ("What conflicts", ""),
+    "missing": (
+        "What is missing",
+        "Choose a take with: offbook take choose PIECE N. Check one with: offbook take judge PIECE N",
+    ),
+}
+
+
 def _say_notes(notes: Mapping[str, Sequence[str]]) -> None:
     """What is too late, conflicts or is missing, each under its heading."""
-    for heading, told in zip(("Too late", "What conflicts", "What is missing"), notes.values(), strict=True):
-        if told:
+    for kind, (heading, advice) in _NOTES.items():
+        if notes[kind]:
             click.echo(f"\n{heading}")
-            for each in told:
+            for each in notes[kind]:
                 click.echo(hanging(f"{each[0].upper()}{each[1:]}", "  "))
+            click.echo(wrapped(advice), nl=bool(advice))
 
 
 def _served_row(serving: Serving, r: Served) -> dict[str, Any]:
@@ -235,7 +265,7 @@ def brief_list(performer: str | None, json_: bool, csv_: bool) -> None:
 
     with opened_journal() as journal, journal.reading() as conn:
         people = {p.id: p for p in performers(conn)}
-        owner = None if performer is None else who(conn, performer).id
+        owner = None if performer is None else chosen_performer(conn, performer).id
         now = journal.clock()
         rows: list[dict[str, Any]] = []
         for kept in desk.read_briefs(conn, owner):
@@ -296,8 +326,8 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
     """Show what a brief asks for, and which takes are chosen for it."""
     from dataclasses import asdict
 
-    from offbook.brief import late, until
-    from offbook.desk import told_of_parcel
+    from offbook.brief import until
+    from offbook.desk import parcel_in_words
     from offbook.journal import parcels
 
     with opened_journal() as journal, journal.reading() as conn:
@@ -306,7 +336,7 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
         now = journal.clock()
         chosen = desk.chosen_for(conn, kept)
         packed = parcels(conn, [row.id]).get(row.id, [])
-        went = [told_of_parcel(p, _today(conn, kept, now)) for p in packed]
+        went = [parcel_in_words(p, _today(conn, kept, now)) for p in packed]
     if json_:
         print_json(
             {
@@ -326,7 +356,7 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
         return
     left = f"sent {row.sent_at:%Y-%m-%d}" if row.sent_at is not None else until(read.deadline, now)
     say(f"{read.name} ({left})")
-    if row.sent_at is None and (passed := late(read, now)):
+    if row.sent_at is None and (passed := late_in_words(read, now)):
         click.echo(wrapped(passed))
     _say_points(read)
     for piece, take in chosen:
@@ -341,7 +371,7 @@ def brief_show(name: str, performer: str | None, json_: bool) -> None:
 @brief_command.command("sent", context_settings=CONTEXT)
 @click.argument("name")
 @performer_option
-@click.option("--to", "where", metavar="WHERE", help="Where it went; else as the brief says.")
+@click.option("--to", "where", metavar="WHERE", help="Where it went; if not given, where the brief says.")
 @click.option(
     "--confirm-by", metavar="DAY", help="The day by which they should confirm it: 2026-05-01, or +3."
 )
@@ -355,7 +385,7 @@ def sent(
     Every piece it names needs a take that is chosen, so that it is known later what went; --anyway notes it
     without.
     """
-    from offbook.desk import day_in, note_sent, take_back_sent, told_of_parcel
+    from offbook.desk import day_in, note_sent, parcel_in_words, take_back_sent
 
     with opened_journal() as journal, journal.writing() as conn:
         kept = desk.one_brief(conn, name, performer)
@@ -371,7 +401,7 @@ def sent(
         else:
             by = day_in(confirm_by, _today(conn, kept, now))
             parcel = note_sent(journal, conn, kept, None if where is None else _place(where), by)
-            stands = told_of_parcel(parcel, _today(conn, kept, now))
+            stands = parcel_in_words(parcel, _today(conn, kept, now))
     if undo:
         say(f"{kept.row.name}: open again.")
         return
@@ -387,7 +417,7 @@ def _place(where: str) -> str:
     place = " ".join(where.split())
     if not (0 < len(place) <= _LONGEST_PLACE and place.isprintable()):
         raise JournalError(
-            "where it went is empty or too long", f"say it in up to {_LONGEST_PLACE} characters"
+            "the place where it went is empty or too long", f"write up to {_LONGEST_PLACE} characters"
         )
     return place
 

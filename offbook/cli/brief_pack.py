@@ -1,4 +1,4 @@
-"""`offbook brief pack` and `brief_confirmed`: the bundle that is sent, and what becomes of it."""
+"""`offbook brief pack` and `offbook brief confirmed`: the bundle that is sent, and what becomes of it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,10 @@ import click
 from offbook import desk
 from offbook.cli.screen import CONTEXT, performer_option, wrapped
 from offbook.desk import opened_journal
+from offbook.intake import MEGABYTE
 from offbook.phrasing import plural
+
+_SUM_SHOWN = 16  # characters of a checksum; set by hand: enough to compare by eye
 
 
 @click.command("pack", context_settings=CONTEXT)
@@ -29,13 +32,17 @@ def brief_pack(name: str, folder: Path, performer: str | None) -> None:
     click.echo(wrapped(f"{files} for {bundle.kept.row.name} in {folder}, each compared:"))
     for f in bundle.files:
         click.echo(f"  {f.name}")
-        click.echo(wrapped(f"    {f.piece}, take {f.take}, {f.bytes / 1e6:.1f} MB, SHA-256 {f.sha256[:16]}…"))
+        click.echo(
+            wrapped(
+                f"    {f.piece}, take {f.take}, {f.bytes / MEGABYTE:.1f} MB, SHA-256 {f.sha256[:_SUM_SHOWN]}…"
+            )
+        )
         if not f.judged:
             click.echo(f'    not judged yet: offbook take judge "{f.piece}" {f.take}')
         elif f.unmet:
             click.echo(wrapped(f"    not met: {', '.join(f.unmet)}"))
     click.echo(f"Print {folder / desk.CHECKLIST} and tick it off.")
-    click.echo(f'When it has gone:\n  offbook brief sent "{bundle.kept.row.name}" --to WHERE')
+    click.echo(f'When it has been sent:\n  offbook brief sent "{bundle.kept.row.name}" --to WHERE')
 
 
 @click.command("confirmed", context_settings=CONTEXT)

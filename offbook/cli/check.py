@@ -1,4 +1,4 @@
-"""`offbook check RECORDING`: a recording as whoever receives it would meet it, compared with a brief."""
+"""`offbook check RECORDING`: a recording as whoever receives it will find it, compared with a brief."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from offbook.desk import opened_journal
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
+
+
+_NOT_MET = 3  # exit status where a point is not met: 1 is an error, 2 a wrong command line
 
 
 @click.command("check", context_settings=CONTEXT)
@@ -37,7 +40,7 @@ def check_command(
     most = None if limit is None else seconds_in(limit, "limit")
     facts = facts_of(recording)
     checks = checks_of(facts, asked, most)
-    status = 3 if missed(checks) else 0
+    status = _NOT_MET if missed(checks) else 0
     if json_:
         print_json(
             {

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.common import print_json
+from offbook.cli.common import late_in_words, print_json
 from offbook.cli.screen import CONTEXT, chance_shown, listing_options, print_listing, say, wrapped
 from offbook.desk import opened_journal
+from offbook.phrasing import CHANCE_DECIMALS, SHARE_DECIMALS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,9 +28,9 @@ COLUMNS = [
     ("forecast", "Safe"),
     ("stands", "Where it stands"),
 ]
-_AROUND = 9  # lines of a screen that are not rows: headings, what follows, the caution, the prompt
-_LATE_TOLD = 2  # late briefs that are named in a sentence
-_FEWEST = 8  # rows, however low the window is
+_AROUND = 9  # lines of a screen beside the rows: heading, sentences, caution, the terminal's own prompt
+_LATE_TOLD = 2  # late briefs that get a sentence each; set by hand
+_FEWEST = 8  # rows, however low the window is; set by hand
 
 
 @click.command("class", context_settings=CONTEXT)
@@ -68,12 +69,10 @@ def _warn_of_late(rows: Sequence[ClassRow], now: datetime) -> None:
     """Say of each brief whose deadline has passed unsent what to do about it, the first few of them."""
     from dataclasses import replace
 
-    from offbook.brief import late
-
     passed = {r.brief.row.id: (r.piece.performer, r.brief) for r in rows if r.late and r.brief is not None}
     for performer, kept in list(passed.values())[:_LATE_TOLD]:
         named = replace(kept.brief, name=kept.row.name)
-        click.echo(wrapped(f"{performer}: {late(named, now)}"))
+        click.echo(wrapped(f"{performer}: {late_in_words(named, now)}"))
     if len(passed) > _LATE_TOLD:
         say(f"{len(passed) - _LATE_TOLD} more briefs are late: offbook brief list")
 
@@ -97,10 +96,10 @@ def _as_json(r: ClassRow) -> dict[str, Any]:
         "late": r.late,
         "take_chosen": r.chosen,
         "last_work": None if r.stand.last_work is None else r.stand.last_work.isoformat(),
-        "latest": None if latest is None else round(latest.accuracy, 4),
+        "latest": None if latest is None else round(latest.accuracy, SHARE_DECIMALS),
         "off_book": r.off_book,
         "forecast": r.forecast.chance if r.forecast is not None else None,
-        "thoughts_asked": None if r.seen is None else round(r.seen, 3),
+        "thoughts_asked": None if r.seen is None else round(r.seen, CHANCE_DECIMALS),
         "stands": _stands(r),
     }
 

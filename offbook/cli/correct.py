@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from offbook.cli.screen import CONTEXT, listing_options, performer_option, print_listing, say
-from offbook.desk import opened_journal, which
+from offbook.desk import chosen_piece, opened_journal
 from offbook.errors import JournalError
 from offbook.phrasing import plural
 
@@ -61,7 +61,7 @@ def correct_command(
 
     with opened_journal() as journal:
         with journal.reading() as conn:
-            found = which(conn, piece, performer)
+            found = chosen_piece(conn, piece, performer)
             run = run_named(conn, found, run_id)
             rows = _in_question(conn, run)
         if word is None:

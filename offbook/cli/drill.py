@@ -12,14 +12,15 @@ import click
 from offbook import desk
 from offbook.cli.screen import (
     CONTEXT,
+    beside_head,
+    line_width,
     listing_options,
     performer_option,
     print_listing,
     say,
-    wide,
     wrapped,
 )
-from offbook.desk import draft_of, opened_journal, which
+from offbook.desk import chosen_piece, draft_of, opened_journal
 from offbook.phrasing import plural
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from offbook.journal import Journal
     from offbook.records import Piece, Session, Version
 
-# Repeated from offbook.drill.KINDS, which is not loaded for --help; a test holds them together.
+# The same as offbook.drill.KINDS, which is not loaded for --help; a test makes sure of it.
 KINDS = ("thought", "cue", "join", "build-up", "build-back", "drop-in", "tell-apart")
 COLUMNS = [
     ("at", "When"),
@@ -41,7 +42,10 @@ COLUMNS = [
     ("given", "Given"),
 ]
 _LEAVE = ("q", "quit")
-# What a kind of drill needs before it can be asked.
+# Minutes of a sitting; set by hand, the least so that a trial can be short.
+_LEAST_MINUTES, _USUAL_MINUTES, _MOST_MINUTES = 0.1, 10.0, 180
+_INDENT = "   "  # of what is said about an answer
+# What a kind of exercise needs before it can be asked.
 _WANTS = {
     "cue": "It needs another part's lines: add the piece with --part. Whole thoughts are asked instead.",
     "tell-apart": "It needs two thoughts that are alike, both begun. Whole thoughts are asked instead.",
@@ -51,7 +55,13 @@ _WANTS = {
 @click.command("drill", context_settings=CONTEXT)
 @click.argument("piece")
 @performer_option
-@click.option("--minutes", type=click.FloatRange(0.1, 180), default=10.0, show_default=True, help="How long.")
+@click.option(
+    "--minutes",
+    type=click.FloatRange(_LEAST_MINUTES, _MOST_MINUTES),
+    default=_USUAL_MINUTES,
+    show_default=True,
+    help="How long.",
+)
 @click.option(
     "--kind",
     "kinds",
@@ -65,7 +75,7 @@ _WANTS = {
 @click.option(
     "--record-with",
     metavar="COMMAND",
-    help='With --spoken: record with this program; FILE in it becomes the file, as in "arecord -q FILE".',
+    help='With --spoken: record with this program; FILE in it stands for the file, as in "arecord -q FILE".',
 )
 @click.option(
     "--say-cues",
@@ -101,7 +111,7 @@ def drill_command(
 
     if explain:
         for name, text in TOLD.items():
-            click.echo(wrapped(f"{name:11} {text}", further=" " * 12))
+            click.echo(beside_head(f"{name:11} ", text))
         return
     with opened_journal() as journal:
         if answers:
@@ -129,7 +139,7 @@ def _list_answers(journal: Journal, name: str, performer: str | None, json_: boo
     from offbook.journal import answers, newest_version
 
     with journal.reading() as conn:
-        piece = which(conn, name, performer)
+        piece = chosen_piece(conn, name, performer)
         version = newest_version(conn, piece.id)
         number = {u.key: u.n + 1 for u in version.units} if version is not None else {}
         rows: list[dict[str, Any]] = [
@@ -166,9 +176,9 @@ def _sit(
     from offbook.journal import end_session, start_session
 
     with journal.reading() as conn:
-        piece = which(conn, name, performer)
+        piece = chosen_piece(conn, name, performer)
         version = draft_of(conn, piece)
-    sitting, now = desk.lay_out(journal, piece, version, minutes, kinds, seed), journal.clock
+    sitting, now = desk.lay_out_sitting(journal, piece, version, minutes, kinds, seed), journal.clock
     with journal.writing() as conn:
         session = start_session(journal, conn, piece, minutes)
     say(f"{piece.name} · {minutes:g} min · {plural(len(sitting.wanted), 'thought')} to begin with")
@@ -184,7 +194,7 @@ def _sit(
     asked = right = 0
     while (exercise := sitting.ask()) is not None:
         if sitting.closing == 1:
-            say("\nTime is up; one more, to end on something that goes well.")
+            say("\nTime is up. One more, to end on something that goes well.")
         answer = _ask(exercise, version, asked + 1, now, ear, voice)
         if answer is None:
             say(f"\nLeft after {plural(asked, 'question')}; every answer is kept.")
@@ -344,10 +354,14 @@ def _take(
         script = as_written(version.script, version.words, exercise.first, exercise.last)
         click.echo(_told(f"It goes: {script}"))
     elif judged.clean:
-        slips = [p.given for p in judged.places if p.kind == "typo"]
+        slips = ", ".join(p.given for p in judged.places if p.kind == "typo")
         came = f" Came in after {answer.pick_up:.1f} s." if answer.pick_up is not None else ""
-        click.echo(f"   Right.{f' (spelling: {chr(44).join(slips)})' if slips else ''}{came}")
+        click.echo(f"   Right.{f' (spelling: {slips})' if slips else ''}{came}")
     else:
         click.echo(f"   {judged.right} of {judged.words} words")
-        click.echo("\n".join(f"   {row}" for row in side_by_side(judged, wide() - 3).splitlines()))
+        click.echo(
+            "\n".join(
+                f"{_INDENT}{row}" for row in side_by_side(judged, line_width() - len(_INDENT)).splitlines()
+            )
+        )
     return judged

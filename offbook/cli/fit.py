@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from textwrap import wrap
@@ -22,13 +20,16 @@ from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
 from offbook.markup import NARROWEST
 from offbook.outgoing import write_named
-from offbook.phrasing import clock_time
+from offbook.phrasing import CHANCE_DECIMALS, PERCENT, clock_time
 from offbook.script import Script, Selection
 from offbook.words import Word, where
 
-LONGEST_SHOWN = 3000  # words, some 20 minutes: more than anyone reads in a terminal
-PASSAGE_END = 14  # words shown of each end of a long cut
-# Chances in a hundred whose English names begin with a vowel: eight, eleven, eighteen, eighty and the like.
+LONGEST_SHOWN = 3000  # words, about 20 minutes: more than anybody reads in a terminal; set by hand
+PASSAGE_END = 14  # words shown of each end of a long cut; set by hand
+_WHOLE = 3 * PASSAGE_END  # words of a cut that is shown whole: a shorter gap would not be worth its mark
+_INDENT = "    "  # of the text that remains
+# Numbers up to a hundred whose English names begin with a vowel: eight, eleven, eighteen, and all from eighty
+# on.
 _SAID_WITH_AN = (8, 11, 18, *range(80, 90))
 
 
@@ -104,7 +105,7 @@ def _as_json(script: Script, spoken: tuple[Word, ...], found: Fitting) -> dict[s
         "limit": found.limit,
         "fits": found.fits,
         "over_by": round(found.over_by, 2),
-        "chance": round(found.chance, 3),
+        "chance": round(found.chance, CHANCE_DECIMALS),
         "time": _time(found.time),
         "proposals": [_proposal(script, spoken, p) for p in found.proposals],
         "shortest": _proposal(script, spoken, found.shortest) if found.shortest is not None else None,
@@ -132,7 +133,7 @@ def _proposal(script: Script, spoken: tuple[Word, ...], p: Proposal) -> dict[str
         ],
         "saved": round(p.saved, 2),
         "time": _time(p.time),
-        "chance": round(p.chance, 3),
+        "chance": round(p.chance, CHANCE_DECIMALS),
         "check": list(p.check),
         "goes": list(p.goes),
         "text": fitting.spoken(spoken, script, p.cuts),
@@ -140,11 +141,10 @@ def _proposal(script: Script, spoken: tuple[Word, ...], p: Proposal) -> dict[str
 
 
 def _show(script: Script, spoken: tuple[Word, ...], found: Fitting) -> None:
-    from offbook.cli.common import console
+    from offbook.cli.common import console, drawing_width
 
     out = console()
-    width = out.width if sys.stdout.isatty() else shutil.get_terminal_size((100, 24)).columns
-    for row in _page(script, spoken, found, max(width, NARROWEST)):
+    for row in _page(script, spoken, found, max(drawing_width(out), NARROWEST)):
         out.print(row, markup=False, soft_wrap=True)
 
 
@@ -208,12 +208,14 @@ def _proposal_rows(
         return
     yield "  It then reads:"
     for row in fitting.spoken(spoken, script, p.cuts).splitlines():
-        yield from wrap(row, width - 4, initial_indent="    ", subsequent_indent="      ") or [""]
+        yield from wrap(
+            row, width - len(_INDENT), initial_indent=_INDENT, subsequent_indent=f"{_INDENT}  "
+        ) or [""]
 
 
 def _in_short(said: list[str]) -> str:
     """A passage by its two ends, where it is long."""
-    whole = len(said) <= 3 * PASSAGE_END
+    whole = len(said) <= _WHOLE
     return " ".join(said if whole else [*said[:PASSAGE_END], "…", *said[-PASSAGE_END:]])
 
 
@@ -222,5 +224,5 @@ def _cuts(n: int) -> str:
 
 
 def _in_hundred(chance: float) -> str:
-    share = min(99, max(1, round(100 * chance)))
+    share = min(PERCENT - 1, max(1, round(PERCENT * chance)))
     return f"{'an' if share in _SAID_WITH_AN else 'a'} {share} in 100"

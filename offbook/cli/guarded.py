@@ -1,8 +1,8 @@
-"""The last gate on the way out: nothing that acts on a terminal gets through but what offbook sends itself.
+"""The last guard before the terminal: only control characters that offbook itself sends get through.
 
 Texts and names are made harmless where they come in; this is a second guard, for everything that is printed.
-What a terminal obeys is written out instead (an escape as \\x1b), except for line ends, tabs and, if somebody
-is looking, colours and the steps of a progress bar.
+Characters that a terminal would obey are printed as text (an escape as \\x1b), except line ends, tabs and,
+where somebody is looking, colours and the steps of a progress bar.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _CONTROL = re.compile(
 
 
 class Guarded(io.TextIOWrapper):
-    """A text stream that writes control characters out."""
+    """A text stream that prints control characters as text."""
 
     def write(self, text: str) -> int:
         """Write `text`, made harmless."""
@@ -32,7 +32,7 @@ class Guarded(io.TextIOWrapper):
 
 
 def guard_streams() -> None:
-    """Put both standard streams behind the gate. What cannot be encoded there is written out too."""
+    """Guard both standard streams. Characters that they cannot encode are printed as text too."""
     sys.stdout = _guarded(sys.stdout)
     sys.stderr = _guarded(sys.stderr)
 

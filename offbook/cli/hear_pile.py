@@ -13,15 +13,15 @@ import click
 
 from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, listing_options, print_listing, say, seconds_shown, wrapped
-from offbook.desk import filled
+from offbook.desk import filled_template
 from offbook.errors import OffbookError
 from offbook.outgoing import write_whole
-from offbook.phrasing import plural
+from offbook.phrasing import SHARE_DECIMALS, plural
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from offbook.desk import NotPlaced, PileHeard, Placed, Told, UnsurePiece
+    from offbook.desk import CountDone, NotPlaced, PileHeard, Placed, UnsurePiece
 
 COLUMNS = [
     ("performer", "Performer"),
@@ -35,6 +35,9 @@ COLUMNS = [
 ]
 
 
+_MOST_WORKERS = 256  # set by hand: no machine that this was tried on has more cores
+
+
 @click.command("hear", context_settings=CONTEXT)
 @click.argument("source", metavar="FOLDER-OR-TABLE")
 @click.option(
@@ -46,7 +49,7 @@ COLUMNS = [
 @click.option(
     "--workers",
     metavar="N",
-    type=click.IntRange(1, 256),
+    type=click.IntRange(1, _MOST_WORKERS),
     help="How many to hear at the same time; if not given, as many as the cores and the memory allow.",
 )
 @click.option("--cluster", metavar="ADDRESS", help="Hear on the Dask scheduler at this address.")
@@ -121,7 +124,7 @@ def hear_command(
 
 
 def _ask(placed: list[Placed]) -> None:
-    """Show who is taken for whom, and ask."""
+    """Show whose each recording seems to be, and ask whether that is right."""
     for each in placed[:_SHOWN]:
         piece = "piece to be found by hearing" if each.piece is None else each.piece.name
         click.echo(f"  {each.entry.recording.name}: {each.entry.performer}, {piece}", err=True)
@@ -131,7 +134,7 @@ def _ask(placed: list[Placed]) -> None:
 
 
 def _which(unsure: tuple[UnsurePiece, ...]) -> list[Placed]:
-    """Ask for the piece of each recording that was like none surely enough; those that were told."""
+    """Ask which piece each recording is that was not recognised; returns those for which somebody said."""
     from offbook.score import chance_told
 
     chosen = []
@@ -156,7 +159,7 @@ _SHOWN = 20  # recordings listed before asking
 
 
 @contextmanager
-def _bar() -> Iterator[Told]:
+def _bar() -> Iterator[CountDone]:
     """A progress bar on standard error where somebody is looking."""
     out = console(err=True)
     if not out.is_terminal:
@@ -171,7 +174,7 @@ def _bar() -> Iterator[Told]:
 
 
 def _rows(heard: PileHeard) -> list[dict[str, Any]]:
-    """One row a recording, whoever needs most work first: the fewest words, the most lines gone."""
+    """A row for each recording, those that need most work first: fewest words said, most lines dropped."""
     rows = []
     for line in sorted(
         heard.heard, key=lambda x: (x.accuracy, -x.dropped_lines, x.piece.performer, x.recording)
@@ -182,7 +185,7 @@ def _rows(heard: PileHeard) -> list[dict[str, Any]]:
             {
                 "performer": line.piece.performer,
                 "piece": line.piece.name,
-                "accuracy": round(line.accuracy, 4),
+                "accuracy": round(line.accuracy, SHARE_DECIMALS),
                 "dropped_lines": line.dropped_lines,
                 "length": seconds_shown(line.length),
                 "over": over,
@@ -195,7 +198,7 @@ def _rows(heard: PileHeard) -> list[dict[str, Any]]:
 
 
 def _counted(heard: PileHeard, failed: tuple[NotPlaced, ...]) -> str:
-    """How many recordings were heard now, before, and not."""
+    """How many recordings were heard now, how many had been heard before, and how many were not heard."""
     told = f"{plural(len(heard.heard), 'recording')} heard"
     if heard.before:
         told += f", {len(heard.before)} heard before"
@@ -214,7 +217,7 @@ def _write_page(
 
     from offbook import __version__
 
-    text = filled(
+    text = filled_template(
         "pile.html",
         title=source.resolve().stem,
         told=told,
@@ -236,7 +239,7 @@ def _write_page(
 
 
 def _tell(heard: PileHeard, failed: tuple[NotPlaced, ...], *, err: bool) -> None:
-    """How many were heard, how many before, and what failed, in two lines each."""
+    """Say how many were heard, and for each that failed, in two lines, why and what to do."""
     say(_counted(heard, failed), err=err)
     for each in failed:
         say(wrapped(f"{each.recording.name}: {each.what}"), err=True)

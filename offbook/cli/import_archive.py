@@ -29,7 +29,7 @@ def import_command(source: Path) -> int:
     done = import_from(source)
     say(f"Read in: {carried(done)}; {done.present} rows were here already.")
     if done.remembered:
-        say(f"{plural(done.remembered, 'thought')} asked later there: remembered as there.")
+        say(f"{plural(done.remembered, 'thought')} had been drilled there later: that memory was taken.")
     _print_differing(done)
     return print_left(done.left)
 

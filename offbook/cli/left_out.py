@@ -1,4 +1,4 @@
-"""What export and import left out, in words for people."""
+"""What an export or import left out, in words for people."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ if TYPE_CHECKING:
 
     from offbook.journal import Left
 
-NOT_WHOLE = 3  # exit status: it was done, and something was left out
-_SHOWN = 20
+NOT_WHOLE = 3  # exit status where the work was done but something was left out
+_SHOWN = 20  # rows that are named; set by hand
 
 
 def print_left(left: Sequence[Left]) -> int:
-    """Name what was left out; gives the exit status."""
+    """Name what was left out; returns the exit status."""
     for each in left[:_SHOWN]:
         say(f"Not whole: {each}.")
     if len(left) > _SHOWN:

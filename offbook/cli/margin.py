@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.screen import CONTEXT, hanging, json_plain, listing_options, performer_option, print_listing
-from offbook.desk import opened_journal, which
+from offbook.desk import chosen_piece, opened_journal
 
 if TYPE_CHECKING:
     from offbook.desk import PlacedNote
@@ -62,7 +62,7 @@ def margin_list(piece: str, everything: bool, performer: str | None, json_: bool
     from offbook.desk import placed_notes
 
     with opened_journal() as journal, journal.reading() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         placed = placed_notes(conn, found)
     rows = [_row(p) for p in placed if everything or p.note.done_at is None]
     if json_ or csv_:
@@ -112,7 +112,7 @@ def done(piece: str, number: int, undo: bool, performer: str | None) -> None:
     from offbook.journal import margin_note_numbered, tick_margin_note
 
     with opened_journal() as journal, journal.writing() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         note = margin_note_numbered(conn, found, number)
         tick_margin_note(journal, conn, note, None if undo else journal.clock())
     click.echo(f"{found.name}, note {number}: {'open again' if undo else 'done'}.")
@@ -127,6 +127,6 @@ def margin_delete(piece: str, number: int, performer: str | None) -> None:
     from offbook.journal import delete_margin_note, margin_note_numbered
 
     with opened_journal() as journal, journal.writing() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         delete_margin_note(conn, margin_note_numbered(conn, found, number))
     click.echo(f"{found.name}: note {number} is deleted.")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import sys
 from collections.abc import Callable, Iterator
 
 import click
@@ -93,7 +91,8 @@ def _write_pencil(marked: MarkedScript) -> None:
     path = pencil.pencil_path(marked.script)
     if path is None:
         raise pencil.PencilError(
-            "a script from standard input has no place beside it", "save it to a file and mark that"
+            "a script from standard input has no file to put the pencil file beside",
+            "save it to a file and mark that",
         )
     marks = [(s.before_word, s.grade, s.reason) for s in marked.shifts]
     pencil.write_new(path, pencil.start(marked.script.title, marked.words, marks))
@@ -103,11 +102,10 @@ def _write_pencil(marked: MarkedScript) -> None:
 def _show(page: Callable[[int], Iterator[Row]]) -> None:
     from rich.text import Text
 
-    from offbook.cli.common import console
+    from offbook.cli.common import console, drawing_width
 
     out = console()
-    width = out.width if sys.stdout.isatty() else shutil.get_terminal_size((100, 24)).columns
-    for row in page(width):
+    for row in page(drawing_width(out)):
         text = Text()
         for piece in row:
             text.append(piece.text, style=STYLES.get(piece.kind, ""))

@@ -1,4 +1,4 @@
-"""`offbook partner PIECE`: a scene or a speech run through with somebody who gives the cues and prompts."""
+"""`offbook partner PIECE`: run through a scene or a speech with somebody who gives cues and prompts."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from offbook.desk import (
     Rehearsed,
     Voice,
     Wishes,
-    cues_told,
+    cues_in_words,
     cut_lines,
     microphone_for,
     playing_command,
@@ -33,7 +33,7 @@ from offbook.scratch import scratch
 if TYPE_CHECKING:
     from offbook.partner import Act, PartnerLine
 
-SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than a pause inside a sentence
+SILENCE = 4.0  # s; set by hand: shorter than a dry in the notes, longer than a pause inside a sentence
 
 
 @click.command("partner", context_settings=CONTEXT)
@@ -45,14 +45,16 @@ SILENCE = 4.0  # s; shorter than the silences the notes call a dry, longer than 
     default=SILENCE,
     show_default=True,
     metavar="SECONDS",
-    help="Give you the words after a silence of so many seconds; 0: only when you ask.",
+    help="Prompt you after a silence of so many seconds; 0: only when you ask.",
 )
-@click.option("--show-prompts", is_flag=True, help="Show the words you are given instead of speaking them.")
-@click.option("--say-cues", metavar="COMMAND", help='A program that speaks, as "espeak-ng TEXT".')
+@click.option("--show-prompts", is_flag=True, help="Show the prompts instead of speaking them.")
+@click.option("--say-cues", metavar="COMMAND", help='A program that speaks, such as "espeak-ng TEXT".')
 @click.option("--cues", metavar="RECORDING", help="Play the other parts' lines as somebody recorded them.")
-@click.option("--play-with", metavar="COMMAND", help='With --cues: a program that plays, as "aplay FILE".')
+@click.option(
+    "--play-with", metavar="COMMAND", help='With --cues: a program that plays, such as "aplay FILE".'
+)
 @click.option("--no-voice", is_flag=True, help="Show the other parts' lines instead of speaking them.")
-@click.option("--record-with", metavar="COMMAND", help='A program that records, as "arecord -q FILE".')
+@click.option("--record-with", metavar="COMMAND", help='A program that records, such as "arecord -q FILE".')
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--keep/--no-keep", default=None, help="Keep the recording in the journal too, or not.")
 def partner_command(
@@ -156,7 +158,7 @@ def _tell(done: Rehearsed) -> None:
 
     report(done.heard)
     out = console()
-    for k, line in enumerate(told := cues_told(done.heard.pick_ups)):
+    for k, line in enumerate(told := cues_in_words(done.heard.pick_ups)):
         out.print(f"  {line}" if k else line, markup=False)
     if told:
         out.print()

@@ -1,4 +1,4 @@
-"""`offbook performer`: who learns, where they live, and how much a day."""
+"""`offbook performer`: who learns, in which time zone, and how much they practise a day."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import click
 from offbook.cli.screen import CONTEXT, listing_options, print_listing, say
 from offbook.desk import opened_journal
 from offbook.errors import JournalError
+from offbook.phrasing import MINUTE
 
 COLUMNS = [
     ("name", "Performer"),
@@ -17,6 +18,9 @@ COLUMNS = [
     ("voice_minutes", "Full voice, min"),
     ("pieces", "Pieces"),
 ]
+
+
+_MOST_MINUTES = 600  # a day; set by hand: ten hours, more than anybody practises
 
 
 @click.group("performer", context_settings=CONTEXT)
@@ -34,7 +38,7 @@ def performer_add(name: str, zone: str | None) -> None:
 
     with opened_journal() as journal, journal.writing() as conn:
         made = add_performer(journal, conn, name, zone or system_zone())
-    say(f"{made.name} is in the journal; their day is reckoned in {made.zone}.")
+    say(f"{made.name} is in the journal; their days follow the clock of {made.zone}.")
 
 
 @performer_command.command("list", context_settings=CONTEXT)
@@ -62,10 +66,10 @@ def performer_list(json_: bool, csv_: bool) -> None:
 @click.argument("name")
 @click.option("--name", "new_name", metavar="NEW", help="A new name.")
 @click.option(
-    "--zone", metavar="ZONE", help="The time zone from now on; days that are past stay as they were."
+    "--zone", metavar="ZONE", help="The time zone from now on; days that are over stay as they were."
 )
-@click.option("--minutes", type=click.FloatRange(1, 600), help="Minutes of drills a day.")
-@click.option("--voice-minutes", type=click.FloatRange(1, 600), help="Minutes of full voice a day.")
+@click.option("--minutes", type=click.FloatRange(1, _MOST_MINUTES), help="Minutes of drills a day.")
+@click.option("--voice-minutes", type=click.FloatRange(1, _MOST_MINUTES), help="Minutes of full voice a day.")
 def performer_set(
     name: str, new_name: str | None, zone: str | None, minutes: float | None, voice_minutes: float | None
 ) -> None:
@@ -108,7 +112,7 @@ def timed(name: str, text: str, time: str) -> None:
         person = performer_named(conn, name)
         spoken = "\n".join(line.text for line in script.lines)
         add_reading(journal, conn, person, script.title or Path(text).stem, spoken, seconds)
-    say(f"{person.name}: {len(words)} words in {seconds:g} s, {len(words) * 60 / seconds:.0f} a minute.")
+    say(f"{person.name}: {len(words)} words in {seconds:g} s, {len(words) * MINUTE / seconds:.0f} a minute.")
 
 
 @performer_command.command("delete", context_settings=CONTEXT)

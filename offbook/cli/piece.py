@@ -10,6 +10,7 @@ import click
 from offbook.cli.common import asking, print_json, quoted
 from offbook.cli.screen import (
     CONTEXT,
+    beside_head,
     chance_shown,
     json_plain,
     listing_options,
@@ -17,12 +18,12 @@ from offbook.cli.screen import (
     print_listing,
     say,
     seconds_shown,
-    wrapped,
 )
 from offbook.cli.selecting import selection_options
 from offbook.cli.timed import seconds_in
-from offbook.desk import EVERY_PART, broken_off, day_in, opened_journal, thought_rows, which
+from offbook.desk import EVERY_PART, broken_off, chosen_piece, day_in, opened_journal, thought_rows
 from offbook.errors import JournalError
+from offbook.intake import MEGABYTE
 from offbook.phrasing import plural
 
 if TYPE_CHECKING:
@@ -41,6 +42,11 @@ COLUMNS = [
     ("thoughts", "Thoughts"),
     ("draft", "Draft"),
 ]
+
+
+# Set by hand.
+_ALIKE_SHOWN = 5  # pairs of thoughts that are easily confused
+_KEY_SHOWN = 8  # characters of a recording's key that are enough to name it
 
 
 @click.group("piece", context_settings=CONTEXT)
@@ -89,9 +95,9 @@ def piece_add(
 
 
 def _warn_if_over(day: date | None, today: date) -> None:
-    """Say what becomes of a piece whose day has passed."""
+    """Say that a piece whose day has passed is not planned for."""
     if day is not None and day < today:
-        say(f"{day} is over: put it right with `offbook piece set … --date DAY`, or it is not in today.")
+        say(f"{day} is over, so `offbook today` leaves it out. Change it: offbook piece set PIECE --date DAY")
 
 
 def _ask_part(parts: Sequence[str]) -> str:
@@ -181,7 +187,7 @@ def piece_show(piece: str, performer: str | None, json_: bool, csv_: bool) -> No
     from offbook.journal import memories, recordings, unjudged, versions
 
     with opened_journal() as journal, journal.reading() as conn:
-        p = which(conn, piece, performer)
+        p = chosen_piece(conn, piece, performer)
         drafts = versions(conn, p.id)
         known = memories(conn, [p.id])[p.id]
         kept, waiting = recordings(conn, p.id), unjudged(conn, p.id)
@@ -224,8 +230,8 @@ def piece_show(piece: str, performer: str | None, json_: bool, csv_: bool) -> No
     say(f"{p.name}, for {p.performer}: draft {newest.n} of {newest.made_at:%Y-%m-%d}")
     for row in rows:
         state = "new" if row["recall"] is None else chance_shown(row["recall"])
-        click.echo(wrapped(f"{row['thought']:>4}  {state:>5}  {row['text']}", further=" " * 13))
-    for a, b, likeness in alike[:5]:
+        click.echo(beside_head(f"{row['thought']:>4}  {state:>5}  ", row["text"]))
+    for a, b, likeness in alike[:_ALIKE_SHOWN]:
         say(f"Easily confused: {a} and {b} ({likeness:.0f} % alike).")
     say(f"{plural(len(kept), 'recording')} kept, {len(waiting)} not judged yet.")
 
@@ -268,7 +274,7 @@ def piece_set(
             if revised.widened:
                 say(_WIDENED.format(piece=revised.piece.name, part=part))
         with journal.writing() as conn:
-            p = which(conn, piece, performer)
+            p = chosen_piece(conn, piece, performer)
             today = local_day(journal.clock(), p.zone)
             if due is not None:
                 values["due_day"] = None if due == "none" else day_in(due, today)
@@ -297,14 +303,14 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
     from offbook.journal import recordings, take_numbers, unjudged
 
     with opened_journal() as journal, journal.reading() as conn:
-        p = which(conn, piece, performer)
+        p = chosen_piece(conn, piece, performer)
         waiting = {r.id for r in unjudged(conn, p.id)}
         numbers = take_numbers(conn, p.id)
         rows = [
             {
-                "recording": r.id[:8],
+                "recording": r.id[:_KEY_SHOWN],
                 "day": r.day,
-                "megabytes": round(r.bytes / 1e6, 2),
+                "megabytes": round(r.bytes / MEGABYTE, 2),
                 "judged": r.id not in waiting,
                 "take": numbers.get(r.id),
                 "there": (journal.recordings / r.path).is_file(),
@@ -316,7 +322,7 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
     empty = f"No recording of {p.name} is kept."
     print_listing("recordings", rows, RECORDING_COLUMNS, json_=json_, csv_=csv_, empty=empty)
     for file in left:
-        say("From a rehearsal that is under way or was broken off, and not heard yet:", err=True)
+        say("From a rehearsal that is going on or was broken off, and was not judged:", err=True)
         click.echo(f"  offbook run {quoted(p.name)} {quoted(str(file))}", err=True)
 
 
@@ -342,7 +348,7 @@ def forget(
         )
     with opened_journal() as journal:
         with journal.reading() as conn:
-            p = which(conn, piece, performer)
+            p = chosen_piece(conn, piece, performer)
             kept = recordings(conn, p.id)
             chosen = {r.id for r in (kept if every else unjudged(conn, p.id) if waiting else ())}
         for number in numbers:
@@ -374,7 +380,7 @@ def piece_delete(piece: str, performer: str | None, yes: bool) -> None:
 
     with opened_journal() as journal:
         with journal.reading() as conn:
-            p = which(conn, piece, performer)
+            p = chosen_piece(conn, piece, performer)
         if not yes:
             click.confirm(f"Delete {p.name} of {p.performer} with all its history?", abort=True, err=True)
         with journal.writing() as conn:

@@ -10,7 +10,7 @@ import click
 from offbook import desk
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, chance_shown, performer_option, print_listing, say, wrapped
-from offbook.desk import opened_journal, who
+from offbook.desk import chosen_performer, opened_journal
 from offbook.errors import OffbookError
 from offbook.outgoing import write_named
 
@@ -52,7 +52,7 @@ def plan_command(brief: str | None, performer: str | None, ics: str | None, json
         raise click.UsageError("--json and --csv cannot both be given")
     with opened_journal() as journal, journal.reading() as conn:
         people = performers(conn) if performer is None else ()
-        chosen = people if len(people) > 1 else (who(conn, performer),)
+        chosen = people if len(people) > 1 else (chosen_performer(conn, performer),)
         made = plans_of(conn, chosen, journal.clock(), brief)
     if ics is not None:
         _write_ics(Path(ics), made)
@@ -75,7 +75,7 @@ def _write_ics(path: Path, made: list[Planned]) -> None:
             "a calendar file holds one performer's plan", "name the performer with --performer NAME"
         )
     write_named(path, calendar_file(made[0]))
-    say(f"{path} is written. Open it with your calendar program; made again, it moves what has moved.")
+    say(f"{path} is written. Open it with your calendar program. Written again, it updates what has changed.")
 
 
 def _rows(p: Planned) -> list[dict[str, Any]]:
@@ -165,7 +165,7 @@ def _line(step: PlanStep, name: str) -> str:
     tail = f" ({minutes}{voice})" if minutes else ""
     what = f"{step.what[0].upper()}{step.what[1:]}{tail}"
     head = f"{name:>10}  "
-    return wrapped(what, head, " " * 14)
+    return wrapped(what, head, " " * (len(head) + 2))
 
 
 def _told(p: Planned) -> str:

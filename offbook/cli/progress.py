@@ -14,23 +14,24 @@ from offbook.cli.screen import (
     CONTEXT,
     chance_shown,
     hanging,
+    line_width,
     listing_options,
     performer_option,
     print_listing,
     say,
     seconds_shown,
-    wide,
     wrapped,
 )
-from offbook.desk import opened_journal, which, who
+from offbook.desk import chosen_performer, chosen_piece, opened_journal
 from offbook.outgoing import write_named
+from offbook.phrasing import CHANCE_DECIMALS, PERCENT, SHARE_DECIMALS
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from offbook.desk import ClassRow
     from offbook.journal import Connection
-    from offbook.progress import Detail, Going, Standing, StretchHistory
+    from offbook.progress import Detail, Mistake, Standing, StretchHistory
 
 RUN_COLUMNS = [
     ("id", "Run-through"),
@@ -47,7 +48,14 @@ PIECE_COLUMNS = [
     ("off_book", "Off book"),
     ("forecast", "Forecast"),
 ]
-DAYS_SHOWN = 14
+# Set by hand.
+DAYS_SHOWN = 14  # newest days of the chart
+_OFTEN_SHOWN = 4  # mistakes of a line that are shown
+_MOST_RUNS, _USUAL_RUNS = 1000, 10  # run-throughs that can be looked back on, and that are
+_UNDER_LINE = "      "  # indent of a mistake under its line
+# Columns that the number and the figure beside a line take, as `report.text_stretches` sets them.
+_BESIDE_TEXT = 20
+KEY_SHOWN = 8  # characters of a run-through's key that are enough to name it
 
 
 @click.command("progress", context_settings=CONTEXT)
@@ -61,8 +69,8 @@ DAYS_SHOWN = 14
 @click.option("--thoughts", is_flag=True, help="Show every thought.")
 @click.option(
     "--last",
-    type=click.IntRange(1, 1000),
-    default=10,
+    type=click.IntRange(1, _MOST_RUNS),
+    default=_USUAL_RUNS,
     show_default=True,
     help="Run-throughs to look back on.",
 )
@@ -91,7 +99,7 @@ def progress_command(
         if piece is None:
             _list_pieces(conn, journal.clock(), performer, all_, json_, csv_)
             return
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         if runs_:
             from offbook.journal import runs
 
@@ -118,7 +126,7 @@ def _list_pieces(
     from offbook.cli.class_view import rows_on_a_screen
     from offbook.desk import class_rows, with_forecast
 
-    everything = class_rows(conn, now, who(conn, performer).id, past=True)
+    everything = class_rows(conn, now, chosen_performer(conn, performer).id, past=True)
     shown = with_forecast(conn, everything if all_ else everything[: rows_on_a_screen()])
     rows = [_piece_row(row) for row in shown]
     print_listing("pieces", rows, PIECE_COLUMNS, json_=json_, csv_=csv_, empty="No pieces yet.")
@@ -145,8 +153,8 @@ def _run_row(r: Any) -> dict[str, Any]:
         "at": r.at,
         "day": r.day,
         "zone": r.zone,
-        "accuracy": round(r.accuracy, 4),
-        "accuracy_low": round(r.accuracy_low, 4),
+        "accuracy": round(r.accuracy, SHARE_DECIMALS),
+        "accuracy_low": round(r.accuracy_low, SHARE_DECIMALS),
         "words": r.words,
         "said": r.said,
         "unsure": r.unsure,
@@ -168,7 +176,7 @@ def _list_runs(rows: list[dict[str, Any]], json_: bool, csv_: bool) -> None:
         rows = [
             {
                 **r,
-                "id": r["id"][:8],
+                "id": r["id"][:KEY_SHOWN],
                 "at": f"{r['day']} ({r['at']:%H:%M} UTC)",
                 "accuracy": accuracy_share(r["accuracy_low"], r["accuracy"]),
                 "time": seconds_shown(r["seconds"]),
@@ -196,9 +204,9 @@ def _csv(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> None:
                 "n": x.n,
                 "text": x.text,
                 "runs": x.runs,
-                "accuracy": round(x.accuracy, 4) if x.runs else None,
-                "latest": round(x.latest, 4) if x.runs else None,
-                "going": "; ".join(_going(g, x.runs) for g in x.going),
+                "accuracy": round(x.accuracy, SHARE_DECIMALS) if x.runs else None,
+                "latest": round(x.latest, SHARE_DECIMALS) if x.runs else None,
+                "going": "; ".join(_mistake_in_words(g, x.runs) for g in x.mistakes),
             }
             for x in stretches
         ]
@@ -208,8 +216,8 @@ def _csv(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> None:
             {
                 "day": d.day,
                 "runs": d.runs,
-                "accuracy": round(d.high, 4),
-                "accuracy_low": round(d.low, 4),
+                "accuracy": round(d.high, SHARE_DECIMALS),
+                "accuracy_low": round(d.low, SHARE_DECIMALS),
                 "prompts": d.prompts,
                 "seconds": round(d.seconds, 2),
             }
@@ -233,8 +241,8 @@ def _as_json(s: Standing, seen: Detail | None) -> dict[str, Any]:
             {
                 "day": d.day.isoformat(),
                 "runs": d.runs,
-                "accuracy": round(d.high, 4),
-                "accuracy_low": round(d.low, 4),
+                "accuracy": round(d.high, SHARE_DECIMALS),
+                "accuracy_low": round(d.low, SHARE_DECIMALS),
                 "prompts": d.prompts,
             }
             for d in s.days
@@ -260,13 +268,13 @@ def _as_json(s: Standing, seen: Detail | None) -> dict[str, Any]:
         "forecast": None
         if f is None
         else {
-            "chance": None if f.chance is None else round(f.chance, 3),
-            "low": round(f.low, 3),
-            "high": round(f.high, 3),
+            "chance": None if f.chance is None else round(f.chance, CHANCE_DECIMALS),
+            "low": round(f.low, CHANCE_DECIMALS),
+            "high": round(f.high, CHANCE_DECIMALS),
             "reason": f.reason,
-            "expected_accuracy": round(f.expected_accuracy, 4),
-            "accuracy_low": round(f.accuracy_low, 4),
-            "accuracy_high": round(f.accuracy_high, 4),
+            "expected_accuracy": round(f.expected_accuracy, SHARE_DECIMALS),
+            "accuracy_low": round(f.accuracy_low, SHARE_DECIMALS),
+            "accuracy_high": round(f.accuracy_high, SHARE_DECIMALS),
         },
     }
 
@@ -277,18 +285,18 @@ def _stretch_json(x: StretchHistory) -> dict[str, Any]:
         "words": [x.first, x.last],
         "text": x.text,
         "runs": x.runs,
-        "accuracy": round(x.accuracy, 4) if x.runs else None,
-        "latest": round(x.latest, 4) if x.runs else None,
+        "accuracy": round(x.accuracy, SHARE_DECIMALS) if x.runs else None,
+        "latest": round(x.latest, SHARE_DECIMALS) if x.runs else None,
         "going": [
             {"word": g.word, "text": g.text, "how": g.how, "heard": g.instead, "times": g.times}
-            for g in x.going
+            for g in x.mistakes
         ],
     }
 
 
 def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> str:
-    from offbook.progress import keeps_going
-    from offbook.report import text_chart, text_stretches
+    from offbook.progress import OFF_BOOK, often_wrong
+    from offbook.report import TEXT_FROM, text_chart, text_stretches
     from offbook.schedule import CAUTION
 
     out = [wrapped(_heading(s, seen)), _off_book(s), _forecast(s), ""]
@@ -301,16 +309,19 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
             ]
         )
     shown = s.days[-DAYS_SHOWN:]
-    key = "Words said, by day (solid: sure; shaded: with the unsure; | stands at 98 %)"
-    out += [wrapped(key), text_chart(shown, wide())]
+    key = (
+        f"Words said, by day. A bar begins at {PERCENT * TEXT_FROM:.0f} %. "
+        f"Solid: sure; shaded: with the unsure; | is at {OFF_BOOK} %."
+    )
+    out += [wrapped(key), text_chart(shown, line_width())]
     if len(s.days) > len(shown):
         out.append(wrapped(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all."))
-    bad = keeps_going(seen.lines) if seen else ()
+    bad = often_wrong(seen.lines) if seen else ()
     out += ["", "Lines that go wrong again and again" if bad else "No line has gone wrong twice lately."]
     for x in bad:
         out.append(hanging(f"{x.noun} {x.n}: {x.text}", "  "))
-        often = [_going(g, x.runs) for g in _in_rows(x.going) if g.times > 1][:4]
-        out += [hanging(each, " " * 6) for each in often]
+        often = [_mistake_in_words(g, x.runs) for g in _in_rows(x.mistakes) if g.times > 1][:_OFTEN_SHOWN]
+        out += [hanging(each, _UNDER_LINE) for each in often]
     for w in seen.same if seen is not None else ():
         asked = (
             f"“{w.text}” was heard as “{w.heard}” {w.times} times in a row. Did you say it? Then it is not a "
@@ -318,9 +329,9 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
         )
         out += ["", wrapped(asked)]
     if seen is not None and lines:
-        out += ["", "Every line", text_stretches(seen.lines, wide() - 20)]
+        out += ["", "Every line", text_stretches(seen.lines, line_width() - _BESIDE_TEXT)]
     if seen is not None and thoughts:
-        out += ["", "Every thought", text_stretches(seen.thoughts, wide() - 20)]
+        out += ["", "Every thought", text_stretches(seen.thoughts, line_width() - _BESIDE_TEXT)]
     return "\n".join([*out, "", _time(s)])
 
 
@@ -337,13 +348,14 @@ def _heading(s: Standing, seen: Detail | None) -> str:
 
 
 def _off_book(s: Standing) -> str:
+    from offbook.progress import OFF_BOOK
     from offbook.report import day_name
 
     o = s.off_book
     if o.since is not None:
         slipped = "" if o.holds else "; the newest run-through fell below it"
         return wrapped(f"Off book since {day_name(o.since)}{slipped}.")
-    rule = "98 % of the words without a prompt, on two different days"
+    rule = f"{OFF_BOOK} % of the words without a prompt, on two different days"
     if o.clean_days:
         day = day_name(o.clean_days[0])
         return wrapped(f"Off book: not yet. One clean day ({day}); it takes two. ({rule})")
@@ -356,20 +368,22 @@ def _forecast(s: Standing) -> str:
         return "Forecast: none without a date to come."
     if f.chance is None:
         return wrapped(f"Forecast: {f.reason}.")
+    from offbook.progress import OFF_BOOK
     from offbook.score import accuracy_share
 
     likely = f"{chance_shown(f.low)} to {chance_shown(f.high)}"
     words = accuracy_share(f.accuracy_low, f.accuracy_high)
     told = (
-        f"Forecast: {chance_shown(f.chance)} to say 98 % of the words on the day. Eight times in ten the "
-        f"true chance lies between {likely}, and the words said on the day between {words}."
+        f"Forecast: {chance_shown(f.chance)} to say {OFF_BOOK} % of the words on the day. "
+        f"Eight times in ten the true chance lies between {likely}, "
+        f"and the words said on the day between {words}."
     )
     return f"{wrapped(told)}\n{wrapped(f.reason + '.')}"
 
 
-def _in_rows(going: Sequence[Going]) -> list[Going]:
+def _in_rows(going: Sequence[Mistake]) -> list[Mistake]:
     """The same, with words that were dropped side by side and equally often shown as one stretch."""
-    out: list[Going] = []
+    out: list[Mistake] = []
     end = -1
     for g in sorted(going, key=lambda g: (-g.times, g.how != "dropped", g.word)):
         last = out[-1] if out else None
@@ -386,7 +400,7 @@ def _in_rows(going: Sequence[Going]) -> list[Going]:
     return out
 
 
-def _going(g: Going, runs: int) -> str:
+def _mistake_in_words(g: Mistake, runs: int) -> str:
     what = "dropped" if g.how == "dropped" else f"became “{g.instead}”" if g.instead else "changed"
     return f"“{g.text}” {what}: {g.times} of the last {runs}"
 

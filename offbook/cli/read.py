@@ -27,9 +27,15 @@ _SAID_SHOWN = 12
 # Other readings shown with their commands, and the words by which one is named.
 _READINGS_SHOWN = 5
 _WORDS_QUOTED = 6
-# A speech of so many words is worth taking by itself; so many are shown.
-_LONG_SPEECH = 60
-_SPEECHES_SHOWN = 12
+# Set by hand.
+_UNSEEN = 80  # columns where nobody is looking and COLUMNS is not set
+_NARROWEST = 20  # columns drawn, however narrow the window is
+_SHORTEST_NAME, _BESIDE_NAME = 4, 24  # columns of a part's name at least, and of what stands beside it
+_OPENING = 6  # words of a speech that name it
+_UNDER = 4  # columns by which the further rows of a list are indented
+_LEAST_TEXT = 12  # columns of text, however far it is indented
+_LONG_SPEECH = 60  # words of a speech that is worth taking by itself
+_SPEECHES_SHOWN = 12  # of these
 # Characters of what was left out that are shown: two rows of a wide screen. Set by hand.
 _LONGEST_LEFT_OUT = 160
 # A blank at which no line is broken.
@@ -57,10 +63,10 @@ def read_command(path: str, wanted: Selection, say: str | None, leave_out: str |
         print_json(_as_json(script, spoken))
         return
     looked_at = sys.stdout.isatty() or "COLUMNS" in os.environ
-    width = shutil.get_terminal_size().columns if looked_at else 80
+    width = shutil.get_terminal_size().columns if looked_at else _UNSEEN
     show = console()
-    show.width = max(width, 20)
-    for text, style in _view(script, spoken, max(width, 20)):
+    show.width = max(width, _NARROWEST)
+    for text, style in _view(script, spoken, max(width, _NARROWEST)):
         show.print(text, style=style, markup=False, soft_wrap=True)
 
 
@@ -188,7 +194,7 @@ def _other_readings(script: Script, width: int) -> Iterator[tuple[str, str | Non
 
 def _parts_table(script: Script, spoken: Sequence[Word], width: int) -> Iterator[tuple[str, str | None]]:
     sizes = _part_sizes(script, spoken)
-    room = max(4, min(max(len(name) for name, _, _ in sizes), width - 24))
+    room = max(_SHORTEST_NAME, min(max(len(name) for name, _, _ in sizes), width - _BESIDE_NAME))
     for name, lines, size in sizes:
         shown = name if len(name) <= room else name[: room - 1] + "…"
         yield f"  {shown:<{room}}  {_many(lines, 'line')}, {_many(size, 'word')}", None
@@ -205,8 +211,8 @@ def _speeches_table(script: Script, width: int) -> Iterator[tuple[str, str | Non
     if len(found) <= 1 or not longer:
         return
     for n, lines in longer[:_SPEECHES_SHOWN]:
-        opening = " ".join(lines[0].text.split()[:6])
-        yield from _wrapped(f"Speech {n}, {_many(sizes[n], 'word')}: {opening} …", width, 4, None, "  ")
+        opening = " ".join(lines[0].text.split()[:_OPENING])
+        yield from _wrapped(f"Speech {n}, {_many(sizes[n], 'word')}: {opening} …", width, _UNDER, None, "  ")
     yield from _wrapped(
         f"Take one of them with --speech, for instance --speech {longer[0][0]}", width, 0, "dim"
     )
@@ -269,7 +275,7 @@ def _wrapped(
     """Text wrapped to the width, later rows indented so that the margin stays clear."""
     rows = textwrap.wrap(
         text,
-        max(width, indent + 12),
+        max(width, indent + _LEAST_TEXT),
         initial_indent=first,
         subsequent_indent=" " * indent,
         break_long_words=True,

@@ -97,10 +97,10 @@ def _take(piece: str, number: int, performer: str | None, loading: Loading) -> R
 
 
 def _run_through(piece: str, run_id: str | None, performer: str | None) -> ReviewedTake:
-    from offbook.desk import opened_journal, review_kept, run_named, which
+    from offbook.desk import chosen_piece, opened_journal, review_kept, run_named
 
     with opened_journal() as journal:
         with journal.reading() as conn:
-            found = which(conn, piece, performer)
+            found = chosen_piece(conn, piece, performer)
             run = run_named(conn, found, run_id)
         return review_kept(journal, found, run)

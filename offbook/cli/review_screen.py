@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from offbook.cli.screen import hanging, wrapped
+from offbook.cli.screen import beside_head, hanging, wrapped
 from offbook.desk import (
-    UNITS_TOLD,
-    filled,
-    findings_besides,
-    in_the_margin,
-    measured,
-    place_told,
+    UNITS_EXPLAINED,
+    filled_template,
+    margin_note_in_words,
+    other_findings,
+    place_in_words,
     review_headline,
+    reviewed_stretches,
     speech_name,
-    stretches_told,
+    was_measured,
     written_opening,
 )
 from offbook.markup import BARS
@@ -31,34 +31,37 @@ def review_screen(reviewed: ReviewedTake) -> str:
     """The review for people: the text with the evidence, the places worth a listen, what stands out."""
     from offbook.delivery import CANNOT_KNOW
 
-    out = [wrapped(review_headline(reviewed)), wrapped(UNITS_TOLD), ""]
+    out = [wrapped(review_headline(reviewed)), wrapped(UNITS_EXPLAINED), ""]
     if reviewed.intention:
         out += [wrapped(f"The intention as you stated it: {reviewed.intention}"), ""]
     out += [_shift_line(reviewed, s) for s in reviewed.delivery.shifts if s.grade > 1]
     if reviewed.delivery.worth_a_look:
         out += ["", "Most worth a listen"]
         out += [_place(reviewed, n, p) for n, p in enumerate(reviewed.delivery.worth_a_look, 1)]
-    if besides := findings_besides(reviewed):
+    if besides := other_findings(reviewed):
         out += ["", "Over longer stretches"]
         out += [_finding(reviewed, f) for f in besides]
     if reviewed.margin:
         out += ["", "In the margin"]
-        out += [hanging(in_the_margin(p), "  ") for p in reviewed.margin]
+        out += [hanging(margin_note_in_words(p), "  ") for p in reviewed.margin]
     return "\n".join([*out, "", wrapped(CANNOT_KNOW)])
 
 
+_UNDER_NUMBER, _UNDER_BARS = " " * len("  1  "), " " * len("  ||  ")  # indents of further rows
+
+
 def _shift_line(reviewed: ReviewedTake, s: ShiftStatement) -> str:
-    at = clock_time(s.at) if measured(s) else ""
+    at = clock_time(s.at) if was_measured(s) else ""
     head = f"{at:>6}  {BARS[s.grade]:<3}  "
-    return wrapped(f"{written_opening(reviewed, s.before_word)} … {s.told}", head, " " * len(head))
+    return beside_head(head, f"{written_opening(reviewed, s.before_word)} … {s.told}")
 
 
 def _place(reviewed: ReviewedTake, n: int, p: ShiftStatement | StretchFinding) -> str:
-    return wrapped(f"{n}  {clock_time(p.at)}  {place_told(reviewed, p)}", "  ", " " * 5)
+    return wrapped(f"{n}  {clock_time(p.at)}  {place_in_words(reviewed, p)}", "  ", _UNDER_NUMBER)
 
 
 def _finding(reviewed: ReviewedTake, f: StretchFinding) -> str:
-    return wrapped(f"{clock_time(f.at):>6}  {place_told(reviewed, f)}", further=" " * 8)
+    return beside_head(f"{clock_time(f.at):>6}  ", place_in_words(reviewed, f))
 
 
 def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[ShiftBeside]) -> str:
@@ -69,13 +72,13 @@ def beside_screen(one: ReviewedTake, other: ReviewedTake, changed: Sequence[Shif
             out.append(wrapped(f"  take {each.take}: {each.intention}"))
     if not changed:
         return "\n".join([*out, "  Every shift came out the same in both."])
-    out.append(wrapped(UNITS_TOLD))
+    out.append(wrapped(UNITS_EXPLAINED))
     for c in changed:
         told = (
             f"{BARS[c.grade]} {written_opening(one, c.before_word)} … take {one.take}: {c.one.told}; "
             f"take {other.take}: {c.other.told}"
         )
-        out.append(wrapped(told, "  ", " " * 6))
+        out.append(wrapped(told, "  ", _UNDER_BARS))
     return "\n".join(out)
 
 
@@ -85,7 +88,7 @@ def review_sheet(reviewed: ReviewedTake) -> str:
 
     from offbook.delivery import CANNOT_KNOW
 
-    return filled(
+    return filled_template(
         "review.html",
         title=speech_name(reviewed.heard),
         headline=review_headline(reviewed),
@@ -96,13 +99,13 @@ def review_sheet(reviewed: ReviewedTake) -> str:
                 "bars": s.bars,
                 "at": "" if s.at is None else clock_time(s.at),
                 "told": s.told,
-                "notes": [in_the_margin(p) for p in s.notes],
+                "notes": [margin_note_in_words(p) for p in s.notes],
             }
-            for s in stretches_told(reviewed)
+            for s in reviewed_stretches(reviewed)
         ],
-        places=[(clock_time(p.at), place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
-        findings=[(clock_time(f.at), place_told(reviewed, f)) for f in findings_besides(reviewed)],
+        places=[(clock_time(p.at), place_in_words(reviewed, p)) for p in reviewed.delivery.worth_a_look],
+        findings=[(clock_time(f.at), place_in_words(reviewed, f)) for f in other_findings(reviewed)],
         picture=Markup(reviewed.picture),
-        units=UNITS_TOLD,
+        units=UNITS_EXPLAINED,
         cannot=CANNOT_KNOW,
     )

@@ -55,7 +55,7 @@ def run_command(
     """
     text, recording, piece = _named(script, recording, piece, performer, wanted)
     page = _page_path(html) if html is not None else None
-    loading = Loading(model)  # before the rest is imported, which takes as long as a third of it
+    loading = Loading(model)  # first: while it loads, the rest is imported
     saved = None
     if piece is None:
         from offbook.desk import listen
@@ -63,10 +63,10 @@ def run_command(
         with listening_bar() as progress:
             heard = listen(text or "", recording, wanted, loading, progress)
     else:
-        from offbook.desk import listen_for
+        from offbook.desk import hear_and_keep
 
         with listening_bar() as progress:
-            heard, saved = listen_for(piece, performer, text, recording, wanted, loading, keep, progress)
+            heard, saved = hear_and_keep(piece, performer, text, recording, wanted, loading, keep, progress)
     if page is not None:
         from offbook.cli.run_page import page_of
 
@@ -84,13 +84,13 @@ def run_command(
 
             click.echo("\n" + explained(heard, asked))
     if page is not None:
-        say(f"page written: {page}", err=True)
+        say(f"Wrote {page}.", err=True)
 
 
 def _named(
     script: str, recording: str | None, piece: str | None, performer: str | None, wanted: Selection
 ) -> tuple[str | None, str, str | None]:
-    """The script's file, None where it is the piece's own; the recording; the piece, where there is one."""
+    """The script's file, None for the piece's own; the recording; and the piece, None where there is none."""
     from offbook.desk import is_piece
 
     if recording is None:
@@ -106,7 +106,7 @@ def _named(
 
 
 def _page_path(name: str) -> Path:
-    """The page's path, refused before anything is heard where it could not be written."""
+    """The path of the page. Raises OffbookError, before anything is heard, where it could not be written."""
     path = Path(name)
     if path.is_dir() or not path.absolute().parent.is_dir():
         raise OffbookError(f"cannot write {path}", "name a file in a folder you can write to")

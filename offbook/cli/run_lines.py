@@ -1,6 +1,6 @@
-"""The speech with its notes drawn for a terminal: three rows where there is a note, one where not.
+"""The speech with its notes, drawn for a terminal: three rows where there is a note, one where there is none.
 
-Above the line is what was said, below it the mark: readable without colour, in any width.
+Above the line is what was said, and below it the mark, so that it can be read without colour, in any width.
 """
 
 from __future__ import annotations
@@ -52,12 +52,12 @@ class _Drawing:
     below: Text = field(default_factory=Text)
 
     def pad(self, column: int) -> None:
-        """Bring every row that is shorter to `column`."""
+        """Fill up every shorter row to `column`."""
         for row in (self.above, self.line, self.below):
             row.append(" " * max(0, column - len(row)))
 
     def rows(self) -> list[Text]:
-        """The rows that hold anything."""
+        """The rows that are not empty."""
         out = []
         for row in (self.above, self.line, self.below):
             row.rstrip()
@@ -66,13 +66,20 @@ class _Drawing:
         return out
 
 
-def key(lines: Sequence[NotedLine], width: int = 200) -> list[str]:
+# Set by hand.
+_WHOLE_KEY = 200  # columns in which the key is one row
+_SAMPLE = 3  # times that a mark is repeated in the key, as it is under a short word
+_APART = "   "  # between two items of the key
+_AROUND_NUMBER = "  " + "  "  # before and after the number in the gutter
+
+
+def key(lines: Sequence[NotedLine], width: int = _WHOLE_KEY) -> list[str]:
     """The meaning of the marks that were used, in rows no wider than `width`; none for no marks."""
-    shown = {kind: mark * 3 for kind, mark in MARKS.items()} | {"added": "^", "swapped": "<==>"}
+    shown = {kind: mark * _SAMPLE for kind, mark in MARKS.items()} | {"added": "^", "swapped": "<==>"}
     out: list[str] = []
     for item in (f"{shown[k]} {_MEANING[k]}" for k in marks_used(lines)):
-        if out and len(out[-1]) + 3 + len(item) <= width:
-            out[-1] += f"   {item}"
+        if out and len(out[-1]) + len(_APART) + len(item) <= width:
+            out[-1] += f"{_APART}{item}"
         else:
             out.append(item)
     return out
@@ -80,7 +87,7 @@ def key(lines: Sequence[NotedLine], width: int = 200) -> list[str]:
 
 def draw(lines: Sequence[NotedLine], width: int) -> list[Text]:
     """The rows of the speech for a terminal of `width` columns, an empty one between paragraphs."""
-    gutter = max((len(row.number) for row in lines), default=0) + 4
+    gutter = max((len(row.number) for row in lines), default=0) + len(_AROUND_NUMBER)
     room = max(_LEAST_WIDTH, width - gutter - 1)
     out: list[Text] = []
     marked = False  # whether the last row drawn is a row of marks
@@ -110,7 +117,7 @@ def _wrapped(cells: Sequence[NotedWord], room: int) -> list[_Drawing]:
 
 
 def _place(to: _Drawing, cell: NotedWord, room: int) -> bool:
-    """Put a cell at the end of a drawing; False, and nothing is put, where it does not fit."""
+    """Add a cell at the end of a drawing; False, without adding it, where it does not fit."""
     empty = not to.line.plain
     column = len(to.line) + (0 if empty else len(cell.glue))
     above = cell.above if len(cell.above) <= room else cell.above[: room - 1] + "…"
@@ -138,7 +145,7 @@ def _place(to: _Drawing, cell: NotedWord, room: int) -> bool:
 
 
 def _mark(cell: NotedWord) -> str:
-    """The mark under a cell: a caret, or its kind's mark as wide as the word; a swap has arrow heads."""
+    """The mark under a cell: a caret, or its kind's mark as wide as the word, with arrow heads for a swap."""
     assert cell.note is not None
     if not cell.text:
         return "^"

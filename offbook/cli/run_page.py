@@ -7,7 +7,7 @@ from itertools import groupby
 
 from offbook import __version__
 from offbook.cli.run_report import facts, headline, numbered_noun, sureness, time_rows
-from offbook.desk import PLACES, Heard, filled, speech_name
+from offbook.desk import PLACES, Heard, filled_template, speech_name
 from offbook.notes import (
     CARE,
     SAID_BEFORE,
@@ -48,7 +48,7 @@ def page_of(heard: Heard) -> str:
     """The whole page as one HTML document."""
     page = SpokenScript.of(heard.script, heard.words)
     lines = noted_lines(heard.script, heard.words, heard.review)
-    return filled(
+    return filled_template(
         "run.html",
         title=speech_name(heard),
         headline=headline(heard),

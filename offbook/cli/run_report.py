@@ -18,7 +18,7 @@ from offbook.phrasing import jump_clock, plural
 from offbook.score import accuracy_share
 from offbook.words import counted, number_of, where
 
-# How the sorted-out talk is named to people; a restart, a correction and a prompt have notes already.
+# What to call talk that is not counted. Restarts, corrections and prompts are among the notes.
 _ASIDES = {
     "filler": "fillers",
     "title": "the title",
@@ -28,16 +28,16 @@ _ASIDES = {
     "talk": "talk within it",
     "cue": "cues",
 }
-_HARD_FROM = 0.75  # how hard to follow a voice is before the report says so
+_HARD_FROM = 0.75  # how hard to follow a voice must be (0 to 1) for the report to say so; set by hand
 _HARD_TO_FOLLOW = (
-    "This voice was hard to follow: a small word said for another may have been missed.",
+    "This voice was hard to follow, so offbook may not have noticed every small word that was changed.",
     "Come closer to the microphone, or try another model: offbook setup --list names them.",
 )
 _NO_SECOND_EAR = (
-    "Heard with one ear: a small word said for another (a for the) may pass. "
-    "The second ear is fetched with: offbook setup"
+    "This was heard without the second ear, which notices when one small word is said for another. "
+    "Fetch it with: offbook setup"
 )
-_SHOWN = 4  # asides of one kind named one by one
+_SHOWN = 4  # asides of one kind that are named; set by hand
 _POOR = 0.8  # word accuracy below which a first line read as a title may be to blame; set by hand
 
 
@@ -81,7 +81,7 @@ def headline(heard: Heard) -> str:
 
 
 def facts(page: SpokenScript, heard: Heard) -> list[str]:
-    """What is under the headline: how many notes of each kind."""
+    """The row below the headline: how many notes there are of each kind."""
     counts = Counter(n.kind for n in heard.review.notes if n.kind != "unsure")
     whole = dropped_rows(heard.script, heard.words, heard.review)
     said = [f"{plural(len(whole), numbered_noun(page))} dropped"] if whole else []
@@ -98,7 +98,7 @@ def facts(page: SpokenScript, heard: Heard) -> list[str]:
 
 
 def numbered_noun(page: SpokenScript) -> str:
-    """What is numbered in a speech: its lines, or the sentences of one that is all prose."""
+    """What is numbered in a speech: lines, or sentences where all of it is prose."""
     return "line" if any(line.verse for line in page.script.lines) else "sentence"
 
 
@@ -141,14 +141,21 @@ def time_rows(page: SpokenScript, heard: Heard) -> list[str]:
     return out
 
 
+# Set by hand, so that each fits on a row. Characters quoted of an aside, and of what follows a silence:
+_LONGEST_HEARD, _LONGEST_PLACE = 40, 30
+_AFTER_SILENCE = 4  # words after the first one that say where a silence is
+_TITLE_WORDS = 6  # of a first line that are quoted
+_KEY_SHOWN = 8  # characters of a run-through's key that are enough to name it
+
+
 def _aside(a: Aside) -> str:
-    return f"“{shorten(a.heard, 40)}” at {jump_clock(a.start)}"
+    return f"“{shorten(a.heard, _LONGEST_HEARD)}” at {jump_clock(a.start)}"
 
 
 def _before(page: SpokenScript, i: int) -> str:
     """Where a silence is: the words after it, and their line or sentence."""
     i = min(i, len(page) - 1)
-    words = shorten(page.wording(i, min(i + 4, len(page) - 1)), 30)
+    words = shorten(page.wording(i, min(i + _AFTER_SILENCE, len(page) - 1)), _LONGEST_PLACE)
     return f"before “{words}” ({where(page.script, page.words, i, i)})"
 
 
@@ -161,7 +168,7 @@ def sureness(heard: Heard) -> list[str]:
 
 
 def _title_not_said(heard: Heard) -> list[str]:
-    """What to do where a first line that could be a title is not said though most of the rest is."""
+    """What to do where most of the speech was said, but not a first line that could be a title."""
     run, first = heard.review.run, heard.script.lines[0]
     like_a_title = any(out.start == first.start for out in heard.script.perhaps)
     if not like_a_title or run.accuracy < _POOR:
@@ -169,7 +176,7 @@ def _title_not_said(heard: Heard) -> list[str]:
     said = (v.verdict for v, w in zip(run.words, heard.words, strict=True) if w.line == first.n)
     if any(verdict in ("said", "unsure") for verdict in said):
         return []
-    text = " ".join(first.text.split()[:6])
+    text = " ".join(first.text.split()[:_TITLE_WORDS])
     return [
         "The first line is set apart like a title. If nobody says it:",
         f"offbook read {quoted(heard.script.source)} --leave-out {quoted(text)}",
@@ -206,7 +213,7 @@ def _places(page: SpokenScript, heard: Heard) -> list[RenderableType]:
 def saved_line(saved: Saved) -> str:
     """What was put into the journal, and the minutes of full voice used that day."""
     kept = "with its recording" if saved.recording_kept else "without the recording"
-    name = f"run-through {saved.run.id[:8]} of {saved.piece}"
+    name = f"run-through {saved.run.id[:_KEY_SHOWN]} of {saved.piece}"
     line = f"In the journal {kept}, as {name}."
     if not saved.counted:
         line = f"This recording was heard before, as {name} on {saved.run.day}: it does not count twice."

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 CONTEXT = {"help_option_names": ["-h", "--help"]}
-_WIDE = 76  # columns from which on there is room for two blanks between the columns of a table; set by hand
+# Set by hand.
+_WIDE = 76  # columns of a window that has room for two blanks between the columns of a table
+_NARROWEST, _WIDEST = 20, 78  # characters of a line of running text: fewer break words, more are hard to read
 
 
 def performer_option(command: F) -> F:
@@ -76,7 +78,7 @@ def print_listing(
 def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     """A table for people, each column as wide as it needs or, in a narrow window, as its longest word.
 
-    Where not even the longest words have room, or a row would be a tower, each row is a short paragraph.
+    Where not even the longest words have room, or a row would get too tall, each row is a short paragraph.
     """
     out = console()
     space = 2 if out.width >= _WIDE else 1
@@ -86,12 +88,12 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     if sum(widths) > room:
         least = [max(_width(w) for cell in column for w in _held(cell).split() or [""]) for column in columns]
         while sum(widths) > max(room, sum(least)):
-            # The column with most to give gives first.
+            # The column that has most room to lose is made narrower first.
             k = max(range(len(widths)), key=lambda k: widths[k] - least[k])
             widths[k] -= 1
     gap = " " * space
     tall = [_row_lines(row, widths, gap) for row in [headings, *rows]]
-    if sum(widths) > room or max(map(len, tall[1:]), default=0) > _TOWER:
+    if sum(widths) > room or max(map(len, tall[1:]), default=0) > _TALLEST:
         click.echo("\n".join(hanging(_as_paragraph(headings, row), "") for row in rows))
         return
     head, *body = ["\n".join(lines) for lines in tall]
@@ -100,7 +102,7 @@ def _print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None
         click.echo("\n".join(body))
 
 
-_TOWER = 3  # lines of a row from which on it is read more easily as a paragraph
+_TALLEST = 3  # lines of a row; a taller one is easier to read as a paragraph; set by hand
 
 
 def _as_paragraph(headings: Sequence[str], row: Sequence[str]) -> str:
@@ -126,12 +128,12 @@ def _row_lines(row: Sequence[str], widths: Sequence[int], gap: str) -> list[str]
 
 
 def _plain(text: str) -> bool:
-    """Whether each character takes one column, which nearly always holds and is soon seen."""
+    """Whether each character takes one column: quick to find out, and nearly always so."""
     return "\n" not in text and text.replace(_NOTHING, "").isascii()
 
 
 def _width(text: str) -> int:
-    """Columns a text takes on a terminal; plain letters, which is nearly all of it, need no table."""
+    """Columns that a text takes on a terminal; for plain letters, which are most, no table is needed."""
     return len(text) if text.isascii() else cell_len(text)
 
 
@@ -162,10 +164,10 @@ def json_plain(value: Any) -> Any:
 
 
 def _cell(value: Any) -> Any:
-    """A value as a cell of CSV. A text that a spreadsheet would take for a formula is put behind a quote.
+    """A value as a cell of CSV. A text that a spreadsheet would take for a formula gets a quote before it.
 
     After the OWASP Foundation's page on CSV injection: a cell that begins with = + - @, their wide forms, a
-    tab or a return, and what begins so after a sign at which another program would begin a new cell.
+    tab or a return; and the same after any character at which another program would begin a new cell.
     """
     if isinstance(value, str):
         value = value.replace("\r\n", "\n").replace("\r", "\n")  # a line end that every reader of CSV knows
@@ -176,7 +178,7 @@ def _cell(value: Any) -> Any:
 _FORMULA = re.compile("(^|[;\t\n] *)(?=[=+\\-@＝＋－＠\t\n])")
 
 
-_NOTHING = "–"  # in a cell of which nothing is known
+_NOTHING = "–"  # in a cell for which there is no value
 
 
 def _shown(value: Any) -> str:
@@ -195,12 +197,12 @@ def seconds_shown(seconds: float | None) -> str | None:
     return None if seconds is None else clock_time(seconds)
 
 
-def wide() -> int:
-    """Characters to a line of running text here: 78, or what a narrower window has."""
-    return max(20, min(78, shutil.get_terminal_size().columns))
+def line_width() -> int:
+    """Characters of a line of running text: `_WIDEST`, or as many as a narrower window has."""
+    return max(_NARROWEST, min(_WIDEST, shutil.get_terminal_size().columns))
 
 
-# A command that is to be typed as it is: between back quotes, or after a colon or a full stop to the end.
+# A command to be typed as it is: between back quotes, or from a colon or a full stop to the end of the text.
 _COMMAND = re.compile(r"`offbook [^`]*`|(?:(?<=: )|(?<=\. ))offbook [a-z].*$")
 _HELD = "\ue000"  # stands for a blank at which no line may end; a character that no text has
 _BEFORE_A_UNIT = re.compile(
@@ -209,20 +211,19 @@ _BEFORE_A_UNIT = re.compile(
 
 
 def _held(text: str) -> str:
-    """A text with no blank left at which a command or a number and its unit would be torn apart."""
+    """A text whose commands, and whose numbers with their units, have no blank at which a line may end."""
     held = _COMMAND.sub(lambda m: m.group().replace(" ", _HELD), text)
     return _BEFORE_A_UNIT.sub(_HELD, held)
 
 
 def wrapped(text: str, first: str = "", further: str = "") -> str:
-    """A paragraph for people, broken into lines; no word, no command and no number with its unit is broken
-    in two.
+    """A paragraph for people in lines, none broken in a word, a command, or a number with its unit.
 
     first, further: what comes before the first line and before the others.
     """
     told = textwrap.fill(
         _held(text),
-        wide(),
+        line_width(),
         initial_indent=first,
         subsequent_indent=further,
         break_on_hyphens=False,
@@ -234,6 +235,11 @@ def wrapped(text: str, first: str = "", further: str = "") -> str:
 def hanging(text: str, indent: str) -> str:
     """A paragraph behind an indent, its further lines two characters further in."""
     return wrapped(text, indent, f"{indent}  ")
+
+
+def beside_head(head: str, text: str) -> str:
+    """A paragraph beside a head, its further lines below its first word."""
+    return wrapped(text, head, " " * len(head))
 
 
 def say(text: str, *, err: bool = False) -> None:

@@ -9,14 +9,14 @@ from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeR
 
 from offbook import models
 from offbook.cli.common import console
-from offbook.cli.screen import say, wrapped
+from offbook.cli.screen import beside_head, say
 from offbook.errors import ModelError
 
 _PURPOSE = {
     models.FIRST: "it hears the words and when they were said",
-    models.SECOND: "it tells small words apart that the first takes for each other",
+    models.SECOND: "it tells apart small words that the first one mixes up",
 }
-_WITHOUT = "a small word said for another (a for the) may pass"
+_WITHOUT = "it may not notice when one small word is said for another, such as “a” for “the”"
 
 
 @click.command("setup")
@@ -49,19 +49,19 @@ def _list() -> None:
         here = (models.models_folder() / name).is_dir()
         usable = spec.grammar or spec.role == models.SECOND
         state = "here" if here else "not here" if usable else "cannot be used"
-        told = f"{name:12s}{state:16s}{spec.title}; {spec.licence}; {_PURPOSE[spec.role]}"
-        click.echo(wrapped(told, further=" " * 12))
+        told = f"{state:16s}{spec.title}; {spec.licence}; {_PURPOSE[spec.role]}"
+        click.echo(beside_head(f"{name:12s}", told))
 
 
 def _check(model: str | None) -> None:
     for role in models.named_roles(model):
         if role == models.SECOND and model is None and models.second_folder() is None:
-            say(f"no second ear: {_WITHOUT}; fetch it: offbook setup")
+            say(f"no second ear: offbook hears without it, but {_WITHOUT}. Fetch it with: offbook setup")
             continue
         spec, folder = models.chosen_model(model, role)
         models.model_folder(model, role)
         if spec is None:
-            say(f"{folder}: a model of your own, with the files it is read from")
+            say(f"{folder}: a model of your own; the files that offbook reads are there")
             continue
         found = models.damage(spec, folder, every_byte=True)
         if found is not None:
@@ -74,15 +74,17 @@ def _check(model: str | None) -> None:
 def _fetch(model: str | None, archive: Path | None) -> None:
     roles = models.named_roles(model) if model or archive is None else (models.FIRST,)
     if archive is not None and len(roles) > 1:
-        raise ModelError("one archive cannot be two models", "name the model it is: --model NAME --from FILE")
+        raise ModelError(
+            "one archive cannot be two models", "say which model it is: --model NAME --from FILE"
+        )
     for role in roles:
         try:
             folder = _fetch_one(model, role, archive)
         except ModelError as e:
             if role == models.FIRST or model is not None:
                 raise
-            say(f"no second ear: {e.what}. offbook hears without it, but {_WITHOUT}", err=True)
-            say(f"for the second ear: {e.do}", err=True)
+            say(f"no second ear: {e.what}. offbook hears without it, but {_WITHOUT}.", err=True)
+            say(f"To get the second ear: {e.do}", err=True)
             continue
         say(f"the speech model is ready, {_PURPOSE[role]}: {folder}")
 

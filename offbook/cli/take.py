@@ -19,8 +19,9 @@ from offbook.cli.screen import (
     seconds_shown,
     wrapped,
 )
-from offbook.desk import opened_journal, which
+from offbook.desk import chosen_piece, opened_journal
 from offbook.errors import JournalError, OffbookError
+from offbook.phrasing import SHARE_DECIMALS
 
 if TYPE_CHECKING:
     from offbook.desk import JudgedTake
@@ -51,7 +52,9 @@ def take_command() -> None:
     "--intention", metavar="TEXT", required=True, help="What this take tries: what you want, from whom."
 )
 @click.option(
-    "--brief", metavar="NAME", help="Check it against this brief; else the open one with this piece."
+    "--brief",
+    metavar="NAME",
+    help="Check it against this brief; if not given, against the open one that asks for this piece.",
 )
 @click.option("--model", metavar="NAME", help="Hear with this speech model: a name or a folder.")
 @click.option("--keep/--no-keep", default=None, help="Keep the recording in the journal too, or not.")
@@ -131,7 +134,7 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
     from offbook.takes import CLEAN, best
 
     with opened_journal() as journal, journal.reading() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         logged = [(take, run_of_take(conn, take)) for take in takes(conn, found.id)]
     standings = [desk.standing_of(take, run) for take, run in logged]
     leading = best(standings)
@@ -165,13 +168,13 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
 
 
 def _row(take: TakeRow, run: RunRow | None, leads: bool) -> dict[str, Any]:
-    told = desk.checked(take)
+    told = desk.findings_of_take(take)
     return {
         "take": take.n,
         "day": take.day,
         "intention": take.intention,
         "seconds": None if told is None else told["seconds"],
-        "words": None if run is None else round(run.accuracy, 4),
+        "words": None if run is None else round(run.accuracy, SHARE_DECIMALS),
         "shifts": None if told is None else told.get("delivery", {}).get("shifts"),
         "unmet": None if told is None else desk.unmet_of(told),
         "best": leads,
@@ -199,7 +202,7 @@ def take_show(piece: str, number: int, performer: str | None, json_: bool) -> No
     from offbook.words import where
 
     with opened_journal() as journal, journal.reading() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         take = take_numbered(conn, found, number)
         run = run_of_take(conn, take)
         noted = [] if run is None else desk.run_notes(conn, run)
@@ -207,7 +210,7 @@ def take_show(piece: str, number: int, performer: str | None, json_: bool) -> No
         if run is not None:
             draft = version_of(conn, run.version_id)
             places = [where(draft.script, draft.words, n.first, n.first) for n in noted]
-    told = desk.checked(take)
+    told = desk.findings_of_take(take)
     if json_:
         print_json(
             {
@@ -242,11 +245,11 @@ def take_choose(piece: str, number: int, performer: str | None) -> None:
     from offbook.journal import choose_take, take_numbered
 
     with opened_journal() as journal, journal.writing() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         take = take_numbered(conn, found, number)
         choose_take(journal, conn, take)
     say(f"{found.name}: take {take.n} is chosen, {take.file}")
-    told = desk.checked(take)
+    told = desk.findings_of_take(take)
     if told is None:
         say(f'It is not judged yet: offbook take judge "{found.name}" {take.n}')
     elif unmet := desk.unmet_of(told):
@@ -268,7 +271,7 @@ def take_delete(piece: str, number: int, recording: bool, performer: str | None)
     gone = "its recording is not deleted"
     with opened_journal() as journal:
         with journal.writing() as conn:
-            found = which(conn, piece, performer)
+            found = chosen_piece(conn, piece, performer)
             take = take_numbered(conn, found, number)
             delete_take(conn, take.id)
             kept = take.recording_id

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from offbook.cli.screen import say, wrapped
+from offbook.cli.screen import beside_head, say, wrapped
 from offbook.desk import JudgedTake
 from offbook.phrasing import plural
 
@@ -53,7 +53,7 @@ def check_lines(checks: Sequence[dict[str, Any]]) -> list[str]:
         if c["do"]:
             said += f". {c['do'][0].upper()}{c['do'][1:]}."
         head = f"  {_MARK[c['met']]:4}  "
-        lines.append(wrapped(said, head, " " * 8))
+        lines.append(beside_head(head, said))
     return lines
 
 

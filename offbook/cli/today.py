@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from offbook.cli.common import print_json
-from offbook.cli.screen import CONTEXT, hanging, performer_option, print_listing, say, wrapped
-from offbook.desk import opened_journal, who
-from offbook.phrasing import plural
+from offbook.cli.screen import CONTEXT, beside_head, hanging, performer_option, print_listing, say, wrapped
+from offbook.desk import chosen_performer, opened_journal
+from offbook.phrasing import CHANCE_DECIMALS, plural
 
 if TYPE_CHECKING:
     from offbook.desk import Agenda, ClassRow
@@ -54,7 +54,7 @@ def today_command(performer: str | None, json_: bool, csv_: bool) -> None:
         if len(people) > 1 and not (json_ or csv_):
             _coach(class_rows(conn, now))
             return
-        chosen = people if len(people) > 1 else (who(conn, performer),)
+        chosen = people if len(people) > 1 else (chosen_performer(conn, performer),)
         days = [agenda(conn, p, now, journal.recordings, most_days=WEEK) for p in chosen]
     if json_ and csv_:
         raise click.UsageError("--json and --csv cannot both be given")
@@ -115,7 +115,7 @@ def _rows(d: Agenda) -> list[dict[str, Any]]:
             "thought": t.unit.n + 1,
             "opening": t.unit.opening,
             "why": t.why,
-            "recall": None if t.why in ("new", "again") else round(t.recall, 3),
+            "recall": None if t.why in ("new", "again") else round(t.recall, CHANCE_DECIMALS),
             "minutes": round(t.minutes, 2),
         }
         for t in d.plan.today.load.tasks
@@ -182,7 +182,7 @@ def _screen(d: Agenda) -> str:
     return "\n".join(out)
 
 
-_SHOWN_DONE = 0.5  # minutes of today's work, from which on it is shown: less would be printed as none
+_SHOWN_DONE = 0.5  # minutes of work done today from which it is shown: less would be rounded to none
 
 
 def _piece_rows(d: Agenda, p: Piece, begun_later: bool) -> list[str]:
@@ -196,8 +196,8 @@ def _piece_rows(d: Agenda, p: Piece, begun_later: bool) -> list[str]:
         return [*out, f"  {_nothing(d, begun_later)}"]
     for t in tasks:
         recall = {"new": "new", "again": ""}.get(t.why, chance_told(t.recall))
-        row = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  {t.unit.opening} …"
-        out.append(wrapped(row, further=" " * 31))
+        head = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  "
+        out.append(beside_head(head, f"{t.unit.opening} …"))
     minutes = max(1, round(sum(t.minutes for t in tasks)))
     return [*out, f'       offbook drill "{p.name}" --minutes {minutes}']
 
@@ -251,11 +251,11 @@ def _cost(s: PlanStep) -> str:
 
 
 def _nothing(d: Agenda, begun_later: bool) -> str:
-    """Why a piece has no drill today: the day's minutes are used, others press more, or it is safe so far."""
+    """Why a piece has no drill today: the minutes are used, others are more urgent, or it is safe so far."""
     if d.done >= d.performer.minutes_a_day / 2:
         return "done for today"
     if begun_later:
-        return "the minutes of today go to what is needed sooner; it is begun later"
+        return "today's minutes go to what is needed sooner; this piece begins later"
     return "nothing due: rest, or run it through"
 
 

@@ -32,11 +32,11 @@ if TYPE_CHECKING:
         note_sent,
         overdue,
         pack_bundle,
+        parcel_in_words,
         take_back_sent,
-        told_of_parcel,
     )
     from offbook.desk.class_list import ClassRow, class_rows, with_forecast
-    from offbook.desk.cues import cues_told, picked_up
+    from offbook.desk.cues import cues_in_words, cues_picked_up
     from offbook.desk.delivery_review import (
         ReviewedTake,
         ShiftBeside,
@@ -46,9 +46,9 @@ if TYPE_CHECKING:
         review_heard,
     )
     from offbook.desk.differing import Difference, differences, take_other_value
-    from offbook.desk.drilling import lay_out
+    from offbook.desk.drilling import lay_out_sitting
     from offbook.desk.explain import words_asked
-    from offbook.desk.finding import day_in, draft_of, which, who
+    from offbook.desk.finding import chosen_performer, chosen_piece, day_in, draft_of
     from offbook.desk.heard_before import kept_recording, review_kept, run_named
     from offbook.desk.journal_open import opened_journal, process_clock
     from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
@@ -63,10 +63,10 @@ if TYPE_CHECKING:
         Revised,
         add_from_file,
         change_part,
-        divided,
         owner_named,
         revise_from_file,
         thought_rows,
+        words_and_thoughts,
     )
     from offbook.desk.pile import (
         USUAL_PATTERN,
@@ -78,9 +78,9 @@ if TYPE_CHECKING:
         pile_of,
     )
     from offbook.desk.pile_hearing import (
+        CountDone,
         PileHeard,
         PileLine,
-        Told,
         UnsurePiece,
         cluster_workers,
         hear_pile,
@@ -91,21 +91,28 @@ if TYPE_CHECKING:
     from offbook.desk.recorded_lines import RecordedVoice, cut_lines, playing_command, spans_of
     from offbook.desk.rehearsals import Front, Rehearsed, Wishes, broken_off, rehearse
     from offbook.desk.review_wording import (
-        UNITS_TOLD,
-        StretchTold,
-        findings_besides,
-        in_the_margin,
-        measured,
-        place_told,
+        UNITS_EXPLAINED,
+        ReviewedStretch,
+        margin_note_in_words,
+        other_findings,
+        place_in_words,
         review_headline,
+        reviewed_stretches,
         speech_name,
-        stretches_told,
+        was_measured,
         written_opening,
     )
     from offbook.desk.run_json import PLACES, note_as_json, run_as_json
-    from offbook.desk.run_throughs import Saved, commit, kept_once, listen_for, prompts_kept, spoken_at
+    from offbook.desk.run_throughs import (
+        Saved,
+        commit_run,
+        hear_and_keep,
+        keep_recording_once,
+        prompts_kept,
+        spoken_at,
+    )
     from offbook.desk.serving import Served, Serving, serving_of
-    from offbook.desk.sheets import filled
+    from offbook.desk.sheets import filled_template
     from offbook.desk.speech_of import EVERY_PART, excerpt_of, is_piece, script_of, several_parts, speech
     from offbook.desk.spoken_answers import (
         AnswerListener,
@@ -119,7 +126,7 @@ if TYPE_CHECKING:
     from offbook.desk.take_log import (
         JudgedTake,
         Logged,
-        checked,
+        findings_of_take,
         judge_logged,
         log_take,
         logged_take,
@@ -141,7 +148,7 @@ __all__ = [
     "EVERY_PART",
     "NEWEST",
     "PLACES",
-    "UNITS_TOLD",
+    "UNITS_EXPLAINED",
     "USUAL_PATTERN",
     "Added",
     "Agenda",
@@ -150,6 +157,7 @@ __all__ = [
     "Bundle",
     "BundledFile",
     "ClassRow",
+    "CountDone",
     "Difference",
     "Done",
     "Ears",
@@ -173,6 +181,7 @@ __all__ = [
     "RecordedVoice",
     "Recorder",
     "Rehearsed",
+    "ReviewedStretch",
     "ReviewedTake",
     "Revised",
     "Saved",
@@ -181,8 +190,6 @@ __all__ = [
     "ShiftBeside",
     "ShownRow",
     "SpokenAnswer",
-    "StretchTold",
-    "Told",
     "UnsurePiece",
     "Voice",
     "Wishes",
@@ -193,60 +200,61 @@ __all__ = [
     "broken_off",
     "calendar_file",
     "change_part",
-    "checked",
     "chosen_for",
+    "chosen_performer",
+    "chosen_piece",
     "class_rows",
     "cluster_workers",
-    "commit",
+    "commit_run",
     "confirm_word",
     "correct_brief",
     "correct_word",
-    "cues_told",
+    "cues_in_words",
+    "cues_picked_up",
     "cut_lines",
     "day_in",
     "delivery_summary",
     "detail",
     "differences",
-    "divided",
     "draft_of",
     "ear_for",
     "excerpt_of",
     "export_to",
-    "filled",
-    "findings_besides",
+    "filled_template",
+    "findings_of_take",
     "fits_brief",
+    "hear_and_keep",
     "hear_pile",
     "import_from",
-    "in_the_margin",
     "is_piece",
     "items_of",
     "judge_logged",
+    "keep_recording_once",
     "kept_by_piece",
-    "kept_once",
     "kept_recording",
-    "lay_out",
+    "lay_out_sitting",
     "listen",
-    "listen_for",
     "listen_to",
     "local_workers",
     "log_take",
     "logged_take",
+    "margin_note_in_words",
     "marked_pauses",
     "match_recordings",
-    "measured",
     "microphone_for",
     "note_as_json",
     "note_confirmed",
     "note_sent",
     "one_brief",
     "opened_journal",
+    "other_findings",
     "overdue",
     "owner_named",
     "pack_bundle",
+    "parcel_in_words",
     "pauses_in",
-    "picked_up",
     "pile_of",
-    "place_told",
+    "place_in_words",
     "placed_notes",
     "plans_of",
     "playing_command",
@@ -263,6 +271,7 @@ __all__ = [
     "review_headline",
     "review_heard",
     "review_kept",
+    "reviewed_stretches",
     "revise_from_file",
     "run_as_json",
     "run_named",
@@ -281,16 +290,14 @@ __all__ = [
     "standing",
     "standing_of",
     "still_open",
-    "stretches_told",
     "take_back_sent",
     "take_other_value",
     "thought_rows",
-    "told_of_parcel",
     "unmet_of",
     "usual_pauses",
-    "which",
-    "who",
+    "was_measured",
     "with_forecast",
+    "words_and_thoughts",
     "words_asked",
     "workers_here",
     "write_margin_note",

@@ -29,6 +29,7 @@ from offbook.journal import (
     voice_seconds,
 )
 from offbook.moment import local_day
+from offbook.phrasing import MINUTE
 from offbook.plan import (
     CLEAN_DAYS,
     TAKES,
@@ -45,20 +46,25 @@ from offbook.progress import OFF_BOOK, is_clean
 from offbook.records import NOTHING_YET, BriefRow, Performer, Piece, Recording, Summary
 from offbook.schedule import Item
 
-TYPED = 1.5  # seconds a word, 40 words a minute: common practice, no source; then as measured
-BETWEEN = 6.0  # seconds to read a cue and look at the difference
-PLAIN_RATE = 130.0  # words a minute of a piece never run through; as `timing` has it for verse and addresses
-LATELY = 3  # run-throughs that tell how long a piece takes
-LEAST_RATE = 40.0  # words a minute: a slower run-through was interrupted, so its length says nothing
+TYPED = 1.5  # s to type a word, 40 words a minute, until it has been measured; common practice, no source
+BETWEEN = 6.0  # s to read a cue and to look at what differs; set by hand
+# Words a minute of a piece that was never run through, as `timing` has it for verse and addresses.
+PLAIN_RATE = 130.0
+LATELY = 3  # newest run-throughs that say how long a piece takes; set by hand
+# Words a minute: a slower run-through was interrupted, so its length says nothing; set by hand.
+LEAST_RATE = 40.0
 
 
 @dataclass(frozen=True, slots=True)
 class Agenda:
-    """What one performer has to do. pieces: those that are planned for, the nearest date first. briefs: what
-    is still to be sent. done: minutes drilled today. voice: minutes of full voice used today. waiting:
-    recordings that were kept but never judged, below `folder`. takes: by the key of a recording, the number
-    of the take that it is. unconfirmed: briefs of which a confirmation should have come. margin: by the key
-    of a piece, how many notes in its margin are still to be worked on."""
+    """What one performer has to do.
+
+    pieces: those that are planned for, the nearest date first; briefs: those that are still to be sent; done:
+    minutes drilled today; voice: minutes of full voice used today; waiting: recordings that were kept and
+    never judged, in `folder`; takes: for a recording's key, the number of its take; unconfirmed: briefs that
+    should have been confirmed by now; margin: for a piece's key, how many notes in its margin are still to be
+    worked on.
+    """
 
     performer: Performer
     day: date
@@ -80,13 +86,13 @@ class Agenda:
         return self.plan.days[1:WEEK]
 
     def needed_in(self, piece: Piece) -> int | None:
-        """Days until a piece is first needed, its own date or a deadline to come; None without either."""
+        """Days until the piece's own date or the nearest deadline to come; None where it has neither."""
         left = [] if piece.due_day is None else [(piece.due_day - self.day).days]
         for b in self.briefs:
             if piece in b.pieces and b.row.deadline >= self.now:
-                whole = (
-                    b.row.deadline - self.now
-                ).days  # as it is shown beside the brief, but for the last two
+                # Whole days, as beside the brief; for the last two days the calendar's days are what people
+                # count.
+                whole = (b.row.deadline - self.now).days
                 by_day = (local_day(b.row.deadline, piece.zone) - self.day).days
                 left.append(whole if whole > 1 else by_day)
         return min((days for days in left if days >= 0), default=None)
@@ -113,8 +119,11 @@ def agenda(
     *,
     most_days: int | None = None,
 ) -> Agenda:
-    """The plan of a performer from their present local day on. folder: where recordings are kept. most_days:
-    how many of its days are looked at, None for all; a week costs a large journal much less."""
+    """The plan of a performer, from their present local day on.
+
+    folder: where recordings are kept; most_days: how many of its days are planned, None for all. In a large
+    journal a week takes much less time.
+    """
     day = local_day(now, performer.zone)
     everything = pieces_of(conn, performer.id)
     known = briefs_of(conn, performer, everything)
@@ -122,8 +131,8 @@ def agenda(
     asked = {p.id for b in kept if b.brief.deadline >= now for p in b.pieces}
     owned = tuple(p for p in everything if p.due_day is None or p.due_day >= day or p.id in asked)
     stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=LATELY)
-    done = drill_seconds(conn, performer.id, day) / 60
-    voice = voice_seconds(conn, performer.id, day) / 60
+    done = drill_seconds(conn, performer.id, day) / MINUTE
+    voice = voice_seconds(conn, performer.id, day) / MINUTE
     allowance = Allowance(performer.minutes_a_day, performer.voice_minutes, done, voice)
     waiting = unjudged(conn, *(p.id for p in owned))
     plan = calendar(
@@ -145,7 +154,7 @@ def agenda(
 
 
 def _unconfirmed(conn: Connection, known: Sequence[BriefKept], day: date) -> tuple[BriefRow, ...]:
-    """The briefs that were sent and of which a confirmation should have come by this day."""
+    """The briefs that were sent and should have been confirmed by this day."""
     sent = {b.row.id: b.row for b in known if b.row.sent_at is not None}
     if not sent:
         return ()
@@ -175,21 +184,21 @@ def _needs(
 
 
 def _rate(stands: Iterable[Summary]) -> float:
-    """Words a minute of this performer's whole run-throughs lately; the plain rate without any."""
+    """Words a minute of this performer's newest run-throughs; `PLAIN_RATE` where there is none."""
     rates = [r.rate_wpm for s in stands for r in s.runs if r.rate_wpm >= LEAST_RATE]
     return mean(rates) if rates else PLAIN_RATE
 
 
 def _seconds(stand: Summary, items: Sequence[Item], rate: float) -> float:
-    """How long a run-through takes: as run lately, else as many words at the performer's rate."""
+    """How long a run-through takes (s): as the newest did, or else as long as its words take at `rate`."""
     lately = [r.seconds for r in stand.runs if r.seconds > 0]
-    return mean(lately) if lately else sum(i.unit.words for i in items) * 60 / rate
+    return mean(lately) if lately else sum(i.unit.words for i in items) * MINUTE / rate
 
 
 def _clean_days(stand: Summary) -> int:
     """Days with a clean run-through; one less than off book where the newest one slipped."""
     if stand.runs and not is_clean(stand.runs[-1]):
-        return min(stand.clean_days, CLEAN_DAYS - 1)  # once more at least
+        return min(stand.clean_days, CLEAN_DAYS - 1)  # so that it is run at least once more
     return stand.clean_days
 
 
@@ -207,9 +216,9 @@ def _brief_need(kept: BriefKept, now: datetime, day: date) -> BriefNeed:
 def _recordings(
     conn: Connection, kept: Sequence[BriefKept], known: Sequence[BriefKept], now: datetime
 ) -> list[RecordingNeed]:
-    """The recordings still to be made or made already; one that serves several briefs is one.
+    """The recordings that the open briefs need, made or not; one that serves several briefs is one recording.
 
-    A brief that is over shares with none: what it asks for is not made any more.
+    A brief whose deadline has passed is left out: nobody records for it any more.
     """
     due = [b for b in kept if b.brief.deadline >= now]
     has = {(b.row.name, p.id): take is not None for b in due for p, take in chosen_for(conn, b, known)}

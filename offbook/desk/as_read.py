@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from offbook.script import Line, Script
 from offbook.words import Numbered, Word, as_written, numbered
 
-_OPENING = "“‘\"'([¿¡«—–"  # what belongs to the word after it
+_OPENING = "“‘\"'([¿¡«—–"  # marks that belong to the word after them
 
 
 @dataclass(frozen=True, slots=True)
 class ShownRow:
-    """A verse line, or a sentence of prose. number: as it is beside it, "" where nothing in it is said.
-    start, end: code points of the script's text, end exclusive."""
+    """A verse line, or a sentence of prose.
+
+    number: the one shown beside it, empty where nothing in it is said; start, end: code points of the
+    script's text, `end` exclusive.
+    """
 
     number: str
     text: str
@@ -56,7 +59,7 @@ def _sentences(
 
 
 def _opening(script: Script, start: int) -> int:
-    """Where the quotation mark or bracket before a word begins, else the word."""
+    """Where a word begins, with the quotation marks or brackets right before it."""
     while start and script.text[start - 1] in _OPENING:
         start -= 1
     return start

@@ -1,4 +1,4 @@
-"""The briefs in the journal, read, each with those of its pieces that are there and the takes chosen."""
+"""The briefs in the journal, each with its pieces that the journal has, and the takes chosen for them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from offbook import brief
 from offbook.brief import Brief
-from offbook.desk.finding import who
+from offbook.desk.finding import chosen_performer
 from offbook.errors import JournalError
 from offbook.journal import Connection, Journal, among, briefs, keep_brief, performers, pieces_of, takes
 from offbook.moment import zone_named
@@ -21,7 +21,7 @@ CONSENT = (
 
 @dataclass(frozen=True, slots=True)
 class BriefKept:
-    """A brief in the journal. pieces: those it names that the journal has, in its order."""
+    """A brief in the journal. pieces: those that it names and the journal has, in the brief's order."""
 
     row: BriefRow
     brief: Brief
@@ -29,12 +29,12 @@ class BriefKept:
 
     @property
     def missing(self) -> int:
-        """How many of the pieces it names are not in the journal, or not under that name any more."""
+        """How many of the pieces that it names the journal does not have under that name."""
         return len(self.brief.pieces) - len(self.pieces)
 
 
 def briefs_of(conn: Connection, owner: Performer, owned: Sequence[Piece] | None = None) -> list[BriefKept]:
-    """The briefs of a performer, the nearest deadline first. owned: their pieces, where they are at hand."""
+    """The briefs of a performer, the nearest deadline first. owned: their pieces; None to read them here."""
     rows = briefs(conn, owner.id)
     if not rows:
         return []
@@ -42,7 +42,7 @@ def briefs_of(conn: Connection, owner: Performer, owned: Sequence[Piece] | None 
 
 
 def briefs_read(rows: Sequence[BriefRow], owner: Performer, owned: Sequence[Piece]) -> list[BriefKept]:
-    """These rows read, each with those of its performer's pieces that it names."""
+    """The briefs of these rows, each with those of `owned`, its performer's pieces, that it names."""
     return [_kept(row, owner, owned) for row in rows]
 
 
@@ -65,12 +65,12 @@ def read_briefs(conn: Connection, performer_id: str | None = None) -> list[Brief
 
 
 def one_brief(conn: Connection, name: str, performer: str | None = None) -> BriefKept:
-    """The brief that somebody means by `name`, read. performer: by name. Raises JournalError.
+    """The brief that somebody means by `name`. performer: the name of whose brief it is. Raises JournalError.
 
-    A brief is known by its own name, by its file's, by the beginning of either, and by words of its name or
-    of where it goes, in this order; letter case, blanks and underscores do not matter.
+    A brief is found by its own name, by its file's, by the beginning of either, or by words of its name or of
+    where it goes, tried in this order. Capitals, blanks and underscores make no difference.
     """
-    there = read_briefs(conn, None if performer is None else who(conn, performer).id)
+    there = read_briefs(conn, None if performer is None else chosen_performer(conn, performer).id)
     loose = _loose(name)
     fitting = ([kept for kept in there if fits(kept, loose)] for fits in _KNOWN_BY) if loose else iter(())
     found = next(filter(None, fitting), [])
@@ -80,7 +80,7 @@ def one_brief(conn: Connection, name: str, performer: str | None = None) -> Brie
         known = "; ".join(map(_told, there[:_NAMED])) + ("; …" if len(there) > _NAMED else "")
         raise JournalError(
             f"there is no brief called {name}",
-            f"these are here: {known}" if there else "take one in: offbook brief add FILE",
+            f"these are here: {known}" if there else "add one: offbook brief add FILE",
         )
     raise JournalError(
         f"several briefs fit {name}: {'; '.join(map(_told, found[:_NAMED]))}",
@@ -89,7 +89,7 @@ def one_brief(conn: Connection, name: str, performer: str | None = None) -> Brie
 
 
 def brief_by_key(conn: Connection, key: str) -> BriefKept:
-    """The brief with this key, read. Raises JournalError where there is none."""
+    """The brief with this key. Raises JournalError where there is none."""
     for kept in read_briefs(conn):
         if kept.row.id == key:
             return kept
@@ -99,10 +99,10 @@ def brief_by_key(conn: Connection, key: str) -> BriefKept:
 def correct_brief(
     journal: Journal, conn: Connection, kept: BriefKept, lines: Sequence[str], gone: Sequence[str]
 ) -> Brief:
-    """Put lines of a brief in the place of those of the same keys, take away those of the keys in `gone`.
+    """Replace lines of a brief by these, key by key, and take out the lines whose keys are in `gone`.
 
-    The rest stays; gives the brief as it then is. Raises BriefError for what no brief can say, JournalError
-    for another name.
+    Returns the brief as it is then. Raises BriefError where a line makes no sense, and JournalError where the
+    name would be another.
     """
     owner = next(p for p in performers(conn) if p.id == kept.row.performer_id)
     zone = zone_named(owner.zone)
@@ -122,7 +122,7 @@ def _loose(name: str) -> str:
 
 
 def _told(kept: BriefKept) -> str:
-    """A brief by its names."""
+    """The brief's name, and its file's in brackets."""
     return kept.row.name + (f" ({kept.row.file})" if kept.row.file else "")
 
 
@@ -144,14 +144,14 @@ _KNOWN_BY: tuple[Callable[[BriefKept, str], bool], ...] = (
 
 
 def _words(text: str) -> str:
-    """A text as its words alone, loosely."""
+    """The words of a text, without what stands between them."""
     return _loose("".join(c if c.isalnum() or c in "_'" else " " for c in text))
 
 
 def brief_for(conn: Connection, piece: Piece, name: str | None) -> BriefKept | None:
-    """The brief a take of `piece` is checked against: the one named, else the only open one with this piece.
+    """The brief that a take of `piece` is checked against; None where there is none.
 
-    None where there is none. Raises JournalError.
+    name: the brief's; None for the only open brief that asks for this piece. Raises JournalError.
     """
     if name is not None:
         return one_brief(conn, name, piece.performer)
@@ -171,8 +171,11 @@ def brief_for(conn: Connection, piece: Piece, name: str | None) -> BriefKept | N
 def chosen_for(
     conn: Connection, kept: BriefKept, beside: Sequence[BriefKept] | None = None
 ) -> list[tuple[Piece, TakeRow | None]]:
-    """For each piece the take that was chosen: for this brief, for none in particular, or for another brief
-    that one recording serves as well. beside: the performer's briefs, where they are at hand."""
+    """For each piece of a brief the take that is chosen.
+
+    It is chosen for this brief, for none in particular, or for another where one recording serves both.
+    beside: the performer's briefs; None to read them here.
+    """
     others = read_briefs(conn, kept.row.performer_id) if beside is None else beside
     return [(piece, _chosen(takes(conn, piece.id), kept, piece, others)) for piece in kept.pieces]
 

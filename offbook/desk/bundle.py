@@ -1,8 +1,8 @@
 """The bundle for a brief: the chosen takes copied into one folder, named as asked, compared and noted.
 
-Every copy is read back and its SHA-256 compared with the source's before anything is noted; where one
-differs, what was made is removed again. offbook itself sends nothing: where it went and when, and whether
-whoever receives it has confirmed it, is noted by hand, and reminded of when it is due.
+Every copy is read back, and its SHA-256 is compared with the source's before anything is noted; where one
+differs, all copies are removed again. offbook itself sends nothing. The performer notes where the files went
+and when, and that they were confirmed; offbook reminds them when a confirmation is due.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 
 from offbook.brief import FILE_NAME, Brief
 from offbook.desk.briefs import CONSENT, BriefKept, chosen_for, one_brief
-from offbook.desk.sheets import filled
-from offbook.desk.take_log import checked, unmet_of
+from offbook.desk.sheets import filled_template
+from offbook.desk.take_log import findings_of_take, unmet_of
 from offbook.errors import JournalError
 from offbook.intake import RECORDING, open_input
 from offbook.journal import (
@@ -38,12 +38,11 @@ if TYPE_CHECKING:
     from offbook.journal import Connection, Journal
     from offbook.records import Parcel, Performer, Piece, TakeRow
 
-CONFIRM_DAYS = (
-    3  # until a confirmation is asked after, where the brief says nothing; common practice, no source
-)
+# Days after which to ask for a confirmation, where the brief says nothing; common practice, no source.
+CONFIRM_DAYS = 3
 SUMS = "SHA256SUMS.txt"
 CHECKLIST = "checklist.html"
-_BLOCK = 1 << 20
+_BLOCK = 1 << 20  # bytes copied at a time; set by hand
 _LONGEST_NAME = 150  # characters of a file's name; many drop boxes refuse more than 255 bytes
 
 
@@ -126,10 +125,10 @@ def pack_bundle(
 
 
 def _checklist(kept: BriefKept, owner: Performer, files: Sequence[BundledFile], day: date) -> str:
-    """What is to be ticked off before and after it goes, as an HTML page that prints on A4."""
+    """What to tick off before and after sending, as an HTML page that prints on A4."""
     from offbook.brief import brief_in_words
 
-    return filled(
+    return filled_template(
         "checklist.html",
         brief=kept.brief,
         performer=owner.name,
@@ -144,11 +143,22 @@ def _owner(conn: Connection, kept: BriefKept) -> Performer:
     return next(p for p in performers(conn) if p.id == kept.row.performer_id)
 
 
-_Wanted = tuple["Piece", "TakeRow", Path, "str | None", str]  # source, its SHA-256 where known, its new name
+@dataclass(frozen=True, slots=True)
+class _Copy:
+    """A file to be copied. sha256: of the source, None where it is not known; name: of the copy."""
+
+    piece: Piece
+    take: TakeRow
+    source: Path
+    sha256: str | None
+    name: str
 
 
-def _wanted(conn: Connection, kept: BriefKept, owner: Performer, folder: Path) -> list[_Wanted]:
-    """What is to be copied. Raises JournalError where a piece has no chosen take, or two names are one."""
+def _wanted(conn: Connection, kept: BriefKept, owner: Performer, folder: Path) -> list[_Copy]:
+    """What is to be copied.
+
+    Raises JournalError where a piece has no chosen take, or two copies the same name.
+    """
     chosen = chosen_for(conn, kept)
     without = [piece.name for piece, take in chosen if take is None]
     if without or not chosen:
@@ -159,15 +169,15 @@ def _wanted(conn: Connection, kept: BriefKept, owner: Performer, folder: Path) -
             else f"{kept.row.name} names no piece here",
             f'choose with: offbook take choose "{name}" N; nothing was packed',
         )
-    out: list[_Wanted] = []
+    out: list[_Copy] = []
     for number, (piece, take) in enumerate(chosen, 1):
         assert take is not None
         stored = next((r for r in recordings(conn, piece.id) if r.id == take.recording_id), None)
         source = Path(take.file) if stored is None else folder / stored.path
         ending = source.suffix.lower()
         named = file_name(kept.brief, owner.name, piece.name, number, take.n, ending)
-        out.append((piece, take, source, None if stored is None else stored.sha256, named))
-    names = [each[4].casefold() for each in out]
+        out.append(_Copy(piece, take, source, None if stored is None else stored.sha256, named))
+    names = [each.name.casefold() for each in out]
     if len({*names}) < len(names):
         raise JournalError(
             "two files of the bundle would have the same name",
@@ -184,10 +194,10 @@ def _check_folder(folder: Path) -> None:
         )
 
 
-def _copied(wanted: _Wanted, folder: Path, made: list[Path]) -> BundledFile:
-    """Copy one file and read the copy back. Raises JournalError where it is not what it was."""
-    piece, take, source, known, name = wanted
-    target = folder / name
+def _copied(wanted: _Copy, folder: Path, made: list[Path]) -> BundledFile:
+    """Copy one file and read the copy back. Raises JournalError where the copy differs from the source."""
+    piece, take, source, known = wanted.piece, wanted.take, wanted.source, wanted.sha256
+    target = folder / wanted.name
     if not source.exists():
         raise JournalError(
             f"the recording of take {take.n} of {piece.name} is gone: {source}",
@@ -207,9 +217,9 @@ def _copied(wanted: _Wanted, folder: Path, made: list[Path]) -> BundledFile:
             f"take {take.n} of {piece.name} cannot be packed: {whose} is not what was recorded",
             "try another disk, or choose another take; nothing was packed",
         )
-    told = checked(take)
+    told = findings_of_take(take)
     unmet = () if told is None else tuple(unmet_of(told))
-    return BundledFile(piece.name, take.n, name, copy, size, unmet, told is not None)
+    return BundledFile(piece.name, take.n, wanted.name, copy, size, unmet, told is not None)
 
 
 def _sum_of(path: Path) -> str:
@@ -226,8 +236,11 @@ def _remove(made: Sequence[Path]) -> None:
 def note_sent(
     journal: Journal, conn: Connection, kept: BriefKept, where: str | None, confirm_by: date | None
 ) -> Parcel:
-    """Note that what a brief asks for has gone. where: None for what the brief says; confirm_by: the day by
-    which a confirmation should come, None for the brief's days, else `CONFIRM_DAYS` days from today."""
+    """Note that what a brief asks for has been sent.
+
+    where: where it went, None for where the brief says; confirm_by: the day by which it should be confirmed,
+    None for as many days from today as the brief says, or `CONFIRM_DAYS` where it says nothing.
+    """
     owner = _owner(conn, kept)
     now = journal.clock()
     found = parcels(conn, [kept.row.id]).get(kept.row.id, [])
@@ -240,7 +253,7 @@ def note_sent(
 
 
 def take_back_sent(journal: Journal, conn: Connection, kept: BriefKept) -> None:
-    """It was not sent after all."""
+    """Note that a brief was not sent after all."""
     mark_sent(journal, conn, kept.row.id, None)
     for parcel in parcels(conn, [kept.row.id]).get(kept.row.id, [])[-1:]:
         send_parcel(journal, conn, parcel.id, None, "", None)
@@ -250,7 +263,7 @@ def take_back_sent(journal: Journal, conn: Connection, kept: BriefKept) -> None:
 def note_confirmed(
     journal: Journal, conn: Connection, kept: BriefKept, at: datetime | None, words: str
 ) -> Parcel:
-    """Note that whoever receives it has confirmed it; at None takes it back. Raises JournalError."""
+    """Note that whoever receives it has confirmed it; `at` None takes that back. Raises JournalError."""
     found = [p for p in parcels(conn, [kept.row.id]).get(kept.row.id, []) if p.sent_at is not None]
     if not found:
         raise JournalError(
@@ -268,8 +281,8 @@ def overdue(parcel: Parcel, today: date) -> bool:
     return today > parcel.confirm_by
 
 
-def told_of_parcel(parcel: Parcel, today: date) -> str:
-    """Where a parcel is, in one sentence for people."""
+def parcel_in_words(parcel: Parcel, today: date) -> str:
+    """Where a parcel is, in a sentence for people."""
     if parcel.sent_at is None:
         return f"packed {parcel.day:%Y-%m-%d} in {parcel.folder}, not sent yet"
     went = f"sent {local_day(parcel.sent_at, parcel.zone):%Y-%m-%d}"

@@ -1,7 +1,7 @@
-"""A whole class at once: every performer's pieces, who is at risk first, from a few queries.
+"""A whole class at once: every performer's pieces, those at risk first, from a few queries.
 
-The order needs no forecast: it weighs the days left against the days a piece still takes, as a coach would.
-Forecasts, which cost some milliseconds each, are made for the pieces that are shown.
+The order needs no forecast. It compares the days left with the days that a piece usually still takes, as a
+coach would. A forecast takes some milliseconds, so only the pieces that are shown get one.
 """
 
 from __future__ import annotations
@@ -18,17 +18,22 @@ from offbook.plan import CLEAN_DAYS
 from offbook.progress import OFF_BOOK, Forecast, is_clean, standing_from
 from offbook.records import NOTHING_YET, Piece, RunRow, Summary
 
-# Days a piece usually still takes, by how well it is known; set by hand: only their order matters here.
+# Days that a piece usually still takes, by how well it is known. Set by hand: only their order matters here.
 NOT_BEGUN, BEGUN, RUN_THROUGH, ONE_CLEAN, SLIPPED = 12, 8, 5, 2, 2
-LATE = -1000  # before everything else: a deadline that has passed unsent
-NO_DATE = 10_000
+# Slack in days that comes before and after every real one: of a brief that was not sent in time, and of a
+# piece that nobody needs on a day.
+LATE, NO_DATE = -1000, 10_000
 
 
 @dataclass(frozen=True, slots=True)
 class ClassRow:
-    """One piece of one performer. needed: the day it is needed, its own date or the nearest open deadline.
-    brief: that deadline's brief, else the last one sent; sent, late: what became of it. chosen: a take is
-    chosen. slack: days left less the days it usually still takes. seen: share of the thoughts asked."""
+    """One piece of one performer.
+
+    needed: its own date or the nearest open deadline; brief: the brief with that deadline, or the last one
+    that was sent; sent, late: what became of that brief; chosen: a take is chosen for it; slack: the days
+    left, less those that the piece usually still takes; seen: the share of its thoughts that a drill has
+    asked for, 0 to 1.
+    """
 
     piece: Piece
     today: date
@@ -44,7 +49,7 @@ class ClassRow:
 
     @property
     def days_left(self) -> int | None:
-        """Until it is needed."""
+        """Days until it is needed; None where it is needed on no day."""
         return None if self.needed is None else (self.needed - self.today).days
 
     @property
@@ -54,13 +59,13 @@ class ClassRow:
 
     @property
     def holds(self) -> bool:
-        """Off book, and the newest run-through still was."""
+        """Whether it is off book and the newest run-through was clean too."""
         latest = self.latest
         return self.off_book and latest is not None and is_clean(latest)
 
     @property
     def off_book(self) -> bool:
-        """Clean on two days, whatever came after."""
+        """Whether it was clean on two days, whatever came after."""
         return self.stand.clean_days >= CLEAN_DAYS
 
 
@@ -69,7 +74,7 @@ def class_rows(
 ) -> list[ClassRow]:
     """Every piece of everybody, or of one performer, most at risk first.
 
-    past: also those that are over and owe nothing.
+    past: also those whose day is over and that nothing is to be sent of.
     """
     owned: dict[str, list[Piece]] = {}
     for piece in pieces_of(conn, performer_id):
@@ -93,7 +98,7 @@ def class_rows(
 
 
 def _by_piece(kept: Sequence[BriefKept], now: datetime) -> dict[str, BriefKept]:
-    """For each piece the brief that matters: the nearest that is open, else the last that was sent."""
+    """For each piece the brief that matters: the nearest open one, or the last one that was sent."""
 
     def rank(b: BriefKept) -> tuple[bool, float]:
         at = b.row.deadline.timestamp()
@@ -138,7 +143,7 @@ def _still_takes(stand: Summary) -> int:
 
 
 def with_forecast(conn: Connection, rows: Sequence[ClassRow]) -> list[ClassRow]:
-    """The same rows with how likely each is safe on the day it is needed, and how much of it was asked."""
+    """The same rows, each with its chance of being off book on its day, and how much of it has been asked."""
     if not rows:
         return []
     kept = kept_by_piece(conn, [row.piece for row in rows], min(row.today for row in rows))

@@ -1,4 +1,4 @@
-"""How soon cues were picked up: kept with the run-through, and told in the same words everywhere."""
+"""How soon cues were picked up, as the journal keeps it, and in the same words everywhere."""
 
 from __future__ import annotations
 
@@ -11,21 +11,24 @@ from offbook.records import CuePickedUp
 if TYPE_CHECKING:
     from offbook.partner import Rehearsal
 
-_SLOW = 3  # cues that were picked up late, named at the end
-_LATE = 1.0  # s from which a cue is picked up late, where it also takes twice as long as usual; set by hand
-_WORDS = 6  # of a cue that name it: the last ones, which are what is listened for
+# Set by hand.
+_SLOW = 3  # late cues that are named at the end
+_LATE, _TIMES_USUAL = 1.0, 2  # s, and times the median, after both of which a cue counts as picked up late
+_DECIMALS = 2  # of the seconds that are kept: nobody's reaction is measured more exactly
+_WORDS = 6  # of a cue that are quoted: the last ones, which the performer listens for
 
 
-def picked_up(rehearsal: Rehearsal) -> tuple[CuePickedUp, ...]:
+def cues_picked_up(rehearsal: Rehearsal) -> tuple[CuePickedUp, ...]:
     """The cues that the performer picked up in a rehearsal, in order."""
     lines = rehearsal.scene.lines
     return tuple(
-        CuePickedUp(_end_of(lines[p.line].text), p.word, round(p.seconds, 2)) for p in rehearsal.pick_ups
+        CuePickedUp(_end_of(lines[p.line].text), p.word, round(p.seconds, _DECIMALS))
+        for p in rehearsal.pick_ups
     )
 
 
-def cues_told(found: Sequence[CuePickedUp]) -> list[str]:
-    """How soon, in the middle, then the slowest; nothing where there were no cues."""
+def cues_in_words(found: Sequence[CuePickedUp]) -> list[str]:
+    """The median time, then the slowest cues; nothing where there were no cues."""
     if not found:
         return []
     middle = median(p.seconds for p in found)
@@ -34,7 +37,9 @@ def cues_told(found: Sequence[CuePickedUp]) -> list[str]:
         if len(found) > 1
         else f"The cue was picked up after {middle:.1f} s."
     ]
-    slow = sorted((p for p in found if p.seconds >= max(_LATE, 2 * middle)), key=lambda p: -p.seconds)
+    slow = sorted(
+        (p for p in found if p.seconds >= max(_LATE, _TIMES_USUAL * middle)), key=lambda p: -p.seconds
+    )
     return rows + [f"{p.seconds:.1f} s after “{p.text}”" for p in slow[:_SLOW]]
 
 

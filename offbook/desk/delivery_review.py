@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from offbook.sampling import SAMPLE_RATE
+from offbook.phrasing import SHARE_DECIMALS
+from offbook.sampling import FULL_SCALE, SAMPLE_RATE
 
 if TYPE_CHECKING:
     from offbook.delivery import ShiftStatement, SpokenWord, TakeReview
@@ -17,15 +18,16 @@ if TYPE_CHECKING:
     from offbook.thoughts import Shift
 
 _STOP = re.compile(r"[,.;:?!\u2014\u2013]|--")
+_TURN = 3  # the grade of a turn
 
 
 @dataclass(frozen=True, eq=False)
 class ReviewedTake:
-    """A recording with its line notes and with what its delivery shows.
+    """A recording with its line notes, and with what its delivery shows.
 
-    marks: the shifts of the script, the performer's pencil counted in. spoken: the words that were heard.
-    intention: as it was stated when the take was logged, empty where none was. take: its number. margin: the
-    notes that somebody wrote beside its lines.
+    marks: the shifts of the script, with the performer's own marks; spoken: the words that were heard;
+    intention: what the take tries, as it was logged, empty where nothing was; take: its number, None where it
+    is no take; margin: the notes that somebody wrote beside its lines.
     """
 
     heard: Heard
@@ -58,7 +60,7 @@ def review_heard(
 ) -> ReviewedTake:
     """Review a recording that was heard. Raises RecordingError where its sound can no longer be read.
 
-    pencil: the performer's marks; None: those beside the script.
+    pencil: the performer's own marks; None for those in the file beside the script.
     """
     import numpy as np
 
@@ -70,7 +72,7 @@ def review_heard(
     marks = marks_of(heard.script, heard.words, pencil)
     spoken = spoken_words(heard)
     sound = np.frombuffer(b"".join(audio.pcm(heard.recording, sound=heard.sound)), "<i2")
-    samples = (sound / 32768).astype(np.float32)  # 16-bit full scale
+    samples = (sound / FULL_SCALE).astype(np.float32)
     lines = [(first, last) for first, last, verse in _lines(heard) if verse]
     delivery = review_delivery(
         samples,
@@ -88,7 +90,7 @@ def review_heard(
 
 
 def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
-    """The words of the script that were said or may have been, with how long their sounds usually last."""
+    """The words of the script that were said, or may have been, with how long their sounds usually last."""
     from offbook.delivery import SpokenWord
     from offbook.timing import seconds_of, token_syllables
 
@@ -103,7 +105,7 @@ def spoken_words(heard: Heard) -> tuple[SpokenWord, ...]:
     return tuple(found)
 
 
-# Talk that is between two words of the speech: the silence around it is no pause of the speaker's.
+# Talk between two words of the speech: the silence around it is not a pause that the speaker makes.
 _BETWEEN = {
     "prompt": "a prompt came here",
     "restart": "the line was begun again here",
@@ -115,12 +117,12 @@ _BETWEEN = {
 
 
 def _between(heard: Heard) -> dict[int, str]:
-    """What was said before a script word that is not of the speech, by word."""
+    """For each script word that talk came before, what it was."""
     return {a.before_word: _BETWEEN[a.kind] for a in heard.review.asides if a.kind in _BETWEEN}
 
 
 def _stops(heard: Heard) -> frozenset[int]:
-    """The script words before which a stop, a comma or a dash is."""
+    """The script words that come right after a stop, a comma or a dash."""
     text, words = heard.script.text, heard.words
     return frozenset(b.i for a, b in pairwise(words) if _STOP.search(text[a.end : b.start]))
 
@@ -146,7 +148,7 @@ class ShiftBeside:
 
 
 def review_differences(one: ReviewedTake, other: ReviewedTake) -> tuple[ShiftBeside, ...]:
-    """What changed between two takes of the same words, shift by shift: those judged differently."""
+    """The shifts of which more, or less, can be heard in the other take of the same words."""
     there = {s.before_word: s for s in other.delivery.shifts}
     return tuple(
         ShiftBeside(s.before_word, s.grade, s, there[s.before_word])
@@ -156,11 +158,11 @@ def review_differences(one: ReviewedTake, other: ReviewedTake) -> tuple[ShiftBes
 
 
 def delivery_summary(reviewed: ReviewedTake) -> dict[str, Any]:
-    """What the evidence says of a take, in a few numbers: thoughts and turns by what could be heard."""
+    """A take in a few numbers: how many of its shifts, and of its turns, could be heard, and how many not."""
     names = ("heard", "slight", "not heard", "not measured")
     return {
         "shifts": {name: reviewed.delivery.count(name) for name in names},
-        "turns": {name: reviewed.delivery.count(name, 3) for name in names},
+        "turns": {name: reviewed.delivery.count(name, _TURN) for name in names},
         "findings": len(reviewed.delivery.findings),
     }
 
@@ -217,7 +219,7 @@ def review_as_json(reviewed: ReviewedTake) -> dict[str, Any]:
         ],
         "energy": list(reviewed.delivery.energy),
         "summary": delivery_summary(reviewed),
-        "accuracy": round(reviewed.heard.review.run.accuracy, 4),
+        "accuracy": round(reviewed.heard.review.run.accuracy, SHARE_DECIMALS),
         "seconds": round(reviewed.heard.review.run.seconds, 2),
     }
 

@@ -1,4 +1,4 @@
-"""What was settled otherwise on the two sides of an import, with the command that takes the other."""
+"""Values that differ between the journal and an archive, with the command that takes the other one."""
 
 from __future__ import annotations
 
@@ -14,10 +14,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One value that differs. what: whose value; here, there: the two; which: the journal has now, and why.
+    """One value that differs between the journal and an archive.
 
-    command: the words after `offbook` that take the other one, none where that needs more than a command.
-    theirs: the command takes what the archive has. line: of a brief's text, by its key.
+    what: whose value it is; here, there: the two values, in words; which: a sentence that says which one the
+    journal has now, and why; command: the words after `offbook` that take the other one, none where one
+    command cannot; theirs: the command takes the archive's; line: the key of the line, where it is one of a
+    brief's text.
     """
 
     what: str
@@ -31,7 +33,7 @@ class Difference:
 
     @property
     def can_be_taken(self) -> bool:
-        """Whether the other one can simply be taken: a judged take cannot become one that was not."""
+        """Whether the other value can be taken. A take that was judged cannot become one that was not."""
         other = self.found.there if self.theirs else self.found.here
         return self.found.column != "checks" or other is not None
 
@@ -68,7 +70,7 @@ _OPTIONS = {
 
 
 def differences(found: Differing) -> list[Difference]:
-    """One difference in words; a brief's text gives one for each line of it that differs."""
+    """A difference in words; the text of a brief gives one for each line that differs."""
     if found.column == "text":
         return _of_brief(found)
     here, there = _value(found.column, found.here), _value(found.column, found.there)
@@ -147,9 +149,9 @@ def _of_brief(found: Differing) -> list[Difference]:
 
 
 def take_other_value(journal: Journal, conn: Connection, each: Difference) -> Difference:
-    """Let the journal have the other one of two values; of a brief's text, one line of it.
+    """Put the other one of two values into the journal; of a brief's text, only the line that differs.
 
-    Gives the difference as it then is. Raises JournalError or BriefError where that cannot be.
+    Returns the difference as it is then. Raises JournalError or BriefError where the journal cannot take it.
     """
     if each.line is None:
         from offbook.journal import take_other

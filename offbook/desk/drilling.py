@@ -1,4 +1,4 @@
-"""A sitting of drills laid out from the journal: the day's thoughts of a piece, and what is known of them."""
+"""A sitting of drills, made from the journal: the day's thoughts of a piece and the memory of each."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from offbook.desk.agendas import agenda
+from offbook.phrasing import MINUTE
 
 if TYPE_CHECKING:
     from offbook.drill import Sitting
@@ -14,7 +15,10 @@ if TYPE_CHECKING:
     from offbook.records import Piece, Version
 
 
-def lay_out(
+_WITHOUT_PLAN = 3  # thoughts of a sitting on a day for which the plan has none; set by hand
+
+
+def lay_out_sitting(
     journal: Journal,
     piece: Piece,
     version: Version,
@@ -22,9 +26,10 @@ def lay_out(
     kinds: Iterable[str] = (),
     seed: int | None = None,
 ) -> Sitting:
-    """A sitting of `minutes` over the newest draft, beginning now. kinds: only these, all where empty.
+    """A sitting of `minutes` on draft `version`, beginning now.
 
-    seed: fixes the dice; otherwise they fall with the piece and the minute.
+    kinds: which exercises it has, all where this is empty; seed: of the random choices; without it they
+    depend on the piece and the minute.
     """
     from offbook.drill import KINDS, Sitting, lookalikes, weakest_first
     from offbook.journal import memories, performer_named
@@ -39,9 +44,9 @@ def lay_out(
     return Sitting(
         version=version,
         memories=dict(known),
-        wanted=wanted or weakest_first(version.units, known, at)[:3],
+        wanted=wanted or weakest_first(version.units, known, at)[:_WITHOUT_PLAN],
         pairs=lookalikes(version.units, version.words),
-        seconds=minutes * 60,
+        seconds=minutes * MINUTE,
         now=lambda: (journal.clock() - at).total_seconds(),
         dice=random.Random(seed if seed is not None else f"{piece.id} {at:%Y%m%d%H%M}"),
         kinds=frozenset(k for k in KINDS if k in chosen),

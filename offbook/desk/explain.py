@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from offbook.errors import OffbookError
+from offbook.phrasing import MINUTE
 from offbook.spelling import plain_spelling
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ _NEAR_SECONDS = 1.0  # set by hand: a time read off a note is rounded to the sec
 
 
 def words_asked(heard: Heard, asked: str) -> list[WordVerdict]:
-    """The verdicts that `asked` names: a word, wherever it is, or a time in the recording.
+    """The verdicts that `asked` is about: a word, everywhere it stands, or a time in the recording.
 
     A time is seconds (21.4) or minutes and seconds (1:05); it names the word heard then, or the nearest
     within a second. Raises OffbookError where there is none.
@@ -25,7 +26,7 @@ def words_asked(heard: Heard, asked: str) -> list[WordVerdict]:
     verdicts = heard.review.run.words
     timed = _TIME.fullmatch(asked.strip())
     if timed is not None:
-        at = 60 * int(timed.group(1) or 0) + float(timed.group(2))
+        at = MINUTE * int(timed.group(1) or 0) + float(timed.group(2))
         near = [(_away(w, at), w.i) for w in verdicts if w.start is not None and w.end is not None]
         if not near or min(near)[0] > _NEAR_SECONDS:
             raise OffbookError(

@@ -1,4 +1,4 @@
-"""Finding in the journal what somebody named: the performer, the piece, its newest draft, a day."""
+"""Finding what somebody named: a performer, a piece and its newest draft in the journal, and a day."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from offbook.records import Performer, Piece, Version
 
 
-def who(conn: Connection, name: str | None) -> Performer:
-    """The performer named, or the only one there is. Raises JournalError."""
+def chosen_performer(conn: Connection, name: str | None) -> Performer:
+    """The performer with this name; for None the only one there is. Raises JournalError."""
     from offbook.journal import performer_named, performers
 
     if name is not None:
@@ -31,7 +31,7 @@ def who(conn: Connection, name: str | None) -> Performer:
     return found[0]
 
 
-def which(conn: Connection, name: str, performer: str | None) -> Piece:
+def chosen_piece(conn: Connection, name: str, performer: str | None) -> Piece:
     """The piece called `name`, of this performer where one is named. Raises JournalError."""
     from offbook.journal import piece_named
 
@@ -56,5 +56,5 @@ def day_in(value: str | None, today: date) -> date | None:
         return today + timedelta(days=int(value)) if value.startswith("+") else date.fromisoformat(value)
     except (ValueError, OverflowError) as e:
         raise JournalError(
-            f"{value!r} is not a day", "write it as 2026-05-01, or +20 for twenty days on"
+            f"{value!r} is not a day", "write it as 2026-05-01, or +20 for twenty days from now"
         ) from e

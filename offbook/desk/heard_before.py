@@ -1,4 +1,4 @@
-"""A run-through of the journal as it was heard: its words and verdicts, and its recording measured again."""
+"""A run-through that is in the journal: its verdicts as they were, and its recording measured again."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def run_named(conn: Connection, piece: Piece, run_id: str | None) -> RunRow:
-    """The run-through of a piece with this key, the newest where none is given. Raises JournalError."""
+    """The run-through of a piece with this key; for None the newest. Raises JournalError."""
     from offbook.journal import run_of, runs
 
     if run_id is not None:
@@ -36,10 +36,10 @@ def run_named(conn: Connection, piece: Piece, run_id: str | None) -> RunRow:
 
 
 def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | None = None) -> ReviewedTake:
-    """Review a run-through that was heard before, hand corrections counted in; nothing is heard again.
+    """Review a run-through that was heard before, with its hand corrections; nothing is heard again.
 
-    Where it belongs to a take, the take's intention and number come with it. pencil: the performer's marks,
-    where they do not lie beside the script. Raises JournalError, and RecordingError where the
+    Where it belongs to a take, the review has the take's intention and number. pencil: the performer's own
+    marks; None for those in the file beside the script. Raises JournalError, and RecordingError where the
     recording is no longer kept.
     """
     from offbook.audio import survey
@@ -68,7 +68,7 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
 
 
 def kept_recording(conn: Connection, journal: Journal, run: RunRow) -> Recording | None:
-    """The recording behind a run-through, None where the journal keeps none or its file is gone."""
+    """The recording of a run-through; None where the journal keeps none, or its file is gone."""
     from offbook.journal import recordings
 
     kept = next((r for r in recordings(conn, run.piece_id) if r.id == run.recording_id), None)
@@ -76,7 +76,7 @@ def kept_recording(conn: Connection, journal: Journal, run: RunRow) -> Recording
 
 
 def _sound_of(conn: Connection, journal: Journal, piece: Piece, run: RunRow, take: TakeRow | None) -> Path:
-    """The recording of a run-through: kept in the journal, or where the take's own file still lies."""
+    """Where the recording of a run-through is: in the journal, or else where the take's own file was."""
     kept = kept_recording(conn, journal, run)
     if kept is not None:
         return journal.recordings / kept.path

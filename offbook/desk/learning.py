@@ -1,7 +1,7 @@
-"""Recording a run-through or an answer together with what it does to the memory of each thought.
+"""Writing a run-through or an answer into the journal, with what it changes in the memory of each thought.
 
-The two belong in one transaction: a journal in which there is a run-through but the schedule has not
-heard of it would be half-written. This module is the one door through which both go in.
+Both belong in one transaction: a journal that has a run-through of which the schedule knows nothing would be
+only half written. Every run-through and every answer goes into the journal through this module.
 """
 
 from __future__ import annotations
@@ -33,11 +33,12 @@ from offbook.journal import (
     versions,
 )
 from offbook.moment import local_day
+from offbook.progress import UNRATED, recall_in
 from offbook.records import Answer, Memory, Piece, Recall, RunRow, Session, Version
 from offbook.schedule import RIGHT, rating_of, ratings_of, recall_at, review
 from offbook.score import Run, Verdict
 
-MOST_RUNS = 1000  # run-throughs that a confirmed word is corrected in
+MOST_RUNS = 1000  # newest run-throughs in which a confirmed word is corrected; set by hand
 
 
 def record_run(
@@ -48,7 +49,10 @@ def record_run(
     facts: RunFacts,
     prompted: Sequence[int] = (),
 ) -> RunRow:
-    """Commit a run-through, its verdicts and all it says about the memory. Raises JournalError."""
+    """Commit a run-through, its verdicts, and what it says about the memory of each thought.
+
+    prompted: the script words at which a prompt was given. Raises JournalError.
+    """
     with journal.writing() as conn:
         known = memories(conn, [piece.id])[piece.id]
         held = confirmed_words(conn, piece.id)
@@ -61,7 +65,7 @@ def record_run(
             changed.append(review(before, piece.id, key, rating, facts.at))
         row = add_run(journal, conn, piece, version, run, facts, told)
         save_memories(conn, changed)
-        for word in said:  # as first judged it stays, with the performer's word beside it
+        for word in said:  # the first verdict stays, and the performer's own stands beside it
             correct(journal, conn, row.id, word, "said", CONFIRMED)
         return run_of(conn, row.id) if said else row
 
@@ -76,7 +80,10 @@ def record_answer(
     judged: JudgedAnswer | None,
     ratings: Mapping[int, int],
 ) -> dict[int, Memory]:
-    """Commit an answer for every thought it touched; gives what is known of these thoughts now."""
+    """Commit an answer for every thought it asked for; returns the memory of those thoughts by their keys.
+
+    judged: None where no answer was given; ratings: by the keys of the thoughts.
+    """
     whole = exercise.last - exercise.first + 1
     out: dict[int, Memory] = {}
     with journal.writing() as conn:
@@ -121,7 +128,7 @@ def record_answer(
 
 
 def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict: Verdict, note: str) -> None:
-    """Commit a hand correction; the counts, the ratings and the memory follow it."""
+    """Commit a hand correction of one word; counts, ratings and memory are worked out again from it."""
     with journal.writing() as conn:
         correct(journal, conn, run_id, word, verdict, note)
         rows = {row.id: (row, ratings, told) for row, ratings, told in recalls(conn, piece.id)}
@@ -129,7 +136,7 @@ def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict
         drafts = versions(conn, piece.id)
         draft = next(v for v in drafts if v.id == row.version_id)
         at = next((n for n, u in enumerate(draft.units) if u.first <= word <= u.last), None)
-        if at is None or ratings[at] == "0":
+        if at is None or ratings[at] == UNRATED:
             return
         unit = draft.units[at]
         part = scored(conn, run_id).words[unit.first : unit.last + 1]
@@ -138,7 +145,7 @@ def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict
             Recall(
                 u.key,
                 fresh if u is unit else int(ratings[n]),
-                None if told[2 * n : 2 * n + 2] == "--" else int(told[2 * n : 2 * n + 2]) / 100,
+                recall_in(told, n),
             )
             for n, u in enumerate(draft.units)
         ]
@@ -147,9 +154,10 @@ def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict
 
 
 def confirm_word(journal: Journal, piece: Piece, run_id: str, word: int) -> int:
-    """Note that a word is said as written though it is heard otherwise, here, before and from now on.
+    """Note that a word was said as written although another was heard: here, earlier, and from now on.
 
-    Gives in how many run-throughs that puts it right. Raises JournalError where it was not heard otherwise.
+    Returns how many run-throughs are corrected by it. Raises JournalError where no other word was heard
+    there.
     """
     with journal.reading() as conn:
         row = run_of(conn, run_id)
@@ -175,7 +183,7 @@ def confirm_word(journal: Journal, piece: Piece, run_id: str, word: int) -> int:
 
 
 def _replay(conn: Connection, piece: Piece, drafts: Sequence[Version], key: int) -> None:
-    """Work out the memory of one thought again from everything that was measured of it."""
+    """Work out the memory of one thought again, from everything that was measured of it."""
     before = memories(conn, [piece.id])[piece.id].get(key)
     memory: Memory | None = None
     for at, rating in sorted(_events(conn, piece, drafts, key, None)):
@@ -187,11 +195,12 @@ def _replay(conn: Connection, piece: Piece, drafts: Sequence[Version], key: int)
 def _events(
     conn: Connection, piece: Piece, drafts: Sequence[Version], key: int, until: datetime | None
 ) -> list[tuple[datetime, int]]:
+    """When a thought was rated, and how, before `until`; also the ratings of the thought it came from."""
     place = {v.id: {u.key: n for n, u in enumerate(v.units)} for v in drafts}
     found = [(a.at, a.rating) for a in answers(conn, piece.id, unit=key) if a.rating]
     for row, ratings, _ in recalls(conn, piece.id):
         n = place[row.version_id].get(key)
-        if n is not None and ratings[n] != "0":
+        if n is not None and ratings[n] != UNRATED:
             found.append((row.at, int(ratings[n])))
     first = next((v for v in drafts if key in place[v.id]), None)
     parent = next((u.parent for u in first.units if u.key == key), None) if first is not None else None

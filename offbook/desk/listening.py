@@ -30,16 +30,18 @@ if TYPE_CHECKING:
 
 Progress = Callable[[float], None]  # called with the share of the recording heard so far, 0 to 1
 
-_TURN = 0.0005  # s of Python that a thread has to itself
-_AHEAD = 120  # chunks of a quarter of a second: decoded while the model is read, and no more than that
+# Both set by hand; bench/run_cost.py measures what they do.
+_TURN = 0.0005  # s for which a thread may run Python before another gets its turn
+_AHEAD = 120  # chunks of a quarter of a second that are decoded ahead at most, while the model is loading
+_GIVING_UP = 0.01  # s between two looks at whether the decoding thread has stopped
 
 
 @dataclass(frozen=True)
 class Heard:
-    """A script, a recording of it, and the review.
+    """A script, a recording of it, and the review of the recording.
 
-    recorded_at: when the file was last written, UTC. hard: how hard the voice was to follow, 0 to 1.
-    second_ear: whether a second ear heard it as well. pick_ups: how soon each cue of a partner was picked up.
+    recorded_at: when the file was last written, UTC; hard: how hard the voice was to follow, 0 to 1;
+    second_ear: whether a second ear heard it too; pick_ups: how soon each of a partner's cues was picked up.
     """
 
     script: Script
@@ -61,10 +63,10 @@ def listen(
     model: str | Loading | None = None,
     progress: Progress | None = None,
 ) -> Heard:
-    """Hear `recording` as somebody saying the script, and review it.
+    """Hear `recording` as a run-through of the script, and review it.
 
-    model: a name, a folder, or one already on its way. Raises ScriptError, RecordingError or ModelError, in
-    this order where several things are wrong.
+    model: a name, a folder, or models that are already loading. Raises ScriptError, RecordingError or
+    ModelError; where several things are wrong, the first of these.
     """
     loading = model if isinstance(model, Loading) else Loading(model)
     return listen_to(speech(script_path, wanted), recording, loading, progress=progress)
@@ -80,17 +82,18 @@ def listen_to(
     one_core: bool = False,
     prompts: Sequence[Aside] = (),
 ) -> Heard:
-    """Hear `recording` as somebody saying `script`, and review it. Raises RecordingError or ModelError.
+    """Hear `recording` as a run-through of `script`, and review it. Raises RecordingError or ModelError.
 
-    sound: what `audio.survey` said of it; measured here where it is not given. one_core: on this thread
-    alone, as the other cores hear other recordings. prompts: those that were given on the way, unheard.
+    sound: what `audio.survey` found; None to measure it here. one_core: everything on this thread, because
+    the other cores hear other recordings. prompts: those that were shown during the run-through, and so
+    cannot be heard.
     """
     from offbook import audio, notes, words
     from offbook.hear import Listener, how_hard
 
     spoken = words.words_of(script)
     path = Path(recording)
-    audio.probe(path)  # what is no recording is refused before anything is waited for
+    audio.probe(path)  # a file that is not a recording is refused before anything is waited for
     step = progress or (lambda share: None)
     with _short_turns():
         sound = _measured(path, len(spoken), sound)
@@ -116,10 +119,10 @@ def listen_to(
 
 @contextmanager
 def _short_turns() -> Iterator[None]:
-    """Threads take shorter turns in Python than its 5 ms.
+    """Let threads take shorter turns than Python's usual 5 ms.
 
-    The free hearing is in Python for a tenth of a millisecond at a time, some seventy times a second: waiting
-    for whole turns of the second hearing's thread would cost it a quarter of its speed.
+    The first, free hearing needs Python for a tenth of a millisecond, about seventy times a second. If it had
+    to wait for a whole turn of the other hearing's thread each time, it would lose a quarter of its speed.
     """
     usual = sys.getswitchinterval()
     sys.setswitchinterval(_TURN)
@@ -131,9 +134,9 @@ def _short_turns() -> Iterator[None]:
 
 @contextmanager
 def _ahead(chunks: Iterator[bytes]) -> Iterator[Iterator[bytes]]:
-    """The same chunks, made on a thread of its own, `_AHEAD` of them at most before they are asked for."""
+    """The same chunks, made on a thread of their own; at most `_AHEAD` of them wait to be asked for."""
     made: Queue[bytes | None] = Queue(_AHEAD)
-    left = Event()  # nobody takes any more of them
+    left = Event()  # nobody will ask for more
 
     def make() -> None:
         try:
@@ -153,11 +156,14 @@ def _ahead(chunks: Iterator[bytes]) -> Iterator[Iterator[bytes]]:
             left.set()
             while not making.done():
                 with suppress(Empty):
-                    made.get(timeout=0.01)
+                    made.get(timeout=_GIVING_UP)
 
 
 def _measured(path: Path, spoken: int, sound: SoundReport | None) -> SoundReport:
-    """What the recording is like. Raises RecordingError, also where it can't hold `spoken` words."""
+    """How good the sound is.
+
+    Raises RecordingError, also where the recording is too short for `spoken` words.
+    """
     from offbook import audio
 
     if sound is None:
@@ -171,12 +177,12 @@ def _written_at(path: Path) -> datetime:
         return datetime.fromtimestamp(path.stat().st_mtime, UTC)
     except OSError as e:
         raise RecordingError(
-            f"{path} disappeared while it was being heard", "put it back and run again"
+            f"{path} disappeared while it was being heard", "put it back, and run the command again"
         ) from e
 
 
 def _counted(chunks: Iterable[bytes], seconds: float, step: Callable[[float], None]) -> Iterator[bytes]:
-
+    """The same chunks; `step` is told the share that has been passed on, 0 to 1. seconds: of all of them."""
     done = 0.0
     for chunk in chunks:
         yield chunk

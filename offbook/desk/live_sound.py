@@ -1,7 +1,8 @@
 """Sound from a microphone while it is spoken: pieces in the order in which they come.
 
-The microphone is read with `sounddevice` (the `mic` extra), or by a recording program of the person's own:
-`arecord -q -f S16_LE -r 16000 FILE` is run with FILE replaced by a pipe that is read while it is written.
+The microphone is read with `sounddevice` (the `mic` extra), or with a recording program that the person
+names: `arecord -q -f S16_LE -r 16000 FILE` is run with a pipe in the place of FILE, which is read while it is
+written.
 """
 
 from __future__ import annotations
@@ -19,25 +20,30 @@ from queue import Empty, Queue
 from typing import Any, Protocol
 
 from offbook.errors import RecordingError
-from offbook.sampling import SAMPLE_RATE
+from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE
 from offbook.scratch import scratch
 
+# Set by hand.
 PIECE_SECONDS = 0.1
-_NOTHING = 5.0  # s without a sound after which the microphone is given up
-_STOPPING = 5.0  # s a recording program may take to stop
-_HEADER = 4_096  # bytes in which a RIFF file says what it holds
-_BITS, _PCM, _EXTENSIBLE = (
-    16,
-    1,
-    0xFFFE,
-)  # of a sample; formats of a WAVE file whose samples are whole numbers
+_NOTHING = 5.0  # s without any sound after which the microphone is given up
+_LOOKS = 0.05  # s between two looks at whether a recording program has begun
+_STOPPING = 5.0  # s that a recording program may take to stop
+# Bytes of a WAVE file (Multimedia Programming Interface and Data Specifications 1.0, IBM and Microsoft, 1991;
+# from memory): its usual header, the most of it that is read (set by hand), and the name and the size at the
+# beginning of each chunk.
+_USUAL_HEADER, _LONGEST_HEADER, _CHUNK_HEAD = 44, 4_096, 8
+# Kind, channels, samples a second, bytes a second, bytes a frame, bits a sample.
+_FORMAT = struct.Struct("<HHIIHH")
+_SIZE_STEP = 4  # bytes read at a time while the header is longer than usual
+_BITS = 8 * SAMPLE_BYTES  # of a sample
+_PCM, _EXTENSIBLE = 1, 0xFFFE  # the kinds of sound whose samples are whole numbers
 
 
 class LiveSound(Protocol):
     """Pieces of 16-bit mono sound as they are spoken."""
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
-        """Each piece with its samples a second, until the sound ends or `close` is called."""
+        """Each piece of sound with its rate (samples a second), until the sound ends or `close` is called."""
         ...
 
     def close(self) -> None:
@@ -63,9 +69,9 @@ def microphone_library() -> Any:
 
 
 def open_microphone(sounddevice: Any, give: Callable[[bytes], object]) -> Any:
-    """The machine's own microphone, begun: each piece of its sound, 16-bit mono, goes to `give`.
+    """Begin to read the machine's own microphone: each piece of sound, 16-bit mono, is passed to `give`.
 
-    Raises RecordingError where it cannot be read.
+    Returns the stream, to be closed. Raises RecordingError where the microphone cannot be read.
     """
 
     def take(data: Any, frames: int, time: object, status: object) -> None:
@@ -92,7 +98,7 @@ class Microphone:
         self._stream = open_microphone(microphone_library(), self._come.put)
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
-        """As `LiveSound` says. Raises RecordingError where the microphone falls silent for good."""
+        """See `LiveSound`. Raises RecordingError where the microphone gives no sound any more."""
         while True:
             try:
                 piece = self._come.get(timeout=_NOTHING)
@@ -106,13 +112,16 @@ class Microphone:
             yield piece, SAMPLE_RATE
 
     def close(self) -> None:
-        """As `LiveSound` says."""
+        """See `LiveSound`."""
         self._stream.close()
         self._come.put(None)
 
 
 class ProgramSound:
-    """What a recording program hears. command: with FILE where its file is named. Raises RecordingError."""
+    """The sound that a recording program records.
+
+    command: with FILE in the place of its file's name. Raises RecordingError.
+    """
 
     def __init__(self, command: str) -> None:
         words = shlex.split(command)
@@ -141,12 +150,11 @@ class ProgramSound:
             ) from e
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
-        """As `LiveSound` says. Raises RecordingError where the program gives no sound."""
+        """See `LiveSound`. Raises RecordingError where the program gives no sound."""
         heard = False
         with open(self._opened(), "rb", closefd=True) as pipe:
-            begun = pipe.read(44)
-            rate, channels, begun = _what(begun, pipe)
-            size = 2 * channels * round(rate * PIECE_SECONDS)
+            rate, channels, begun = _wave_header(pipe.read(_USUAL_HEADER), pipe)
+            size = SAMPLE_BYTES * channels * round(rate * PIECE_SECONDS)
             while piece := begun + pipe.read(size - len(begun)):
                 heard, begun = True, b""
                 yield _mono(piece, channels), rate
@@ -154,21 +162,21 @@ class ProgramSound:
             told = self._child.stderr.read().decode(errors="replace").strip() if self._child.stderr else ""
             raise RecordingError(
                 f"the recording program gave no sound{': ' + told.splitlines()[-1] if told else ''}",
-                "try it by itself first",
+                "try the program by itself first",
             )
 
     def _opened(self) -> int:
-        """The pipe, open for reading; a program that ends before it opens its file does not hold it up."""
+        """Open the pipe for reading; stop waiting where the program ends before it opens its file."""
         self._keeper = os.open(self._pipe, os.O_RDONLY | os.O_NONBLOCK)
-        for _ in range(round(_NOTHING / 0.05)):
-            ready, _, _ = select.select([self._keeper], [], [], 0.05)
+        for _ in range(round(_NOTHING / _LOOKS)):
+            ready, _, _ = select.select([self._keeper], [], [], _LOOKS)
             if ready or self._child.poll() is not None:
                 break
         os.set_blocking(self._keeper, True)
         return self._keeper
 
     def close(self) -> None:
-        """As `LiveSound` says."""
+        """See `LiveSound`."""
         if self._child.poll() is None:
             self._child.send_signal(signal.SIGINT)
         try:
@@ -180,11 +188,15 @@ class ProgramSound:
             self._folder.cleanup()
 
 
-def _what(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
-    """Samples a second and channels of what comes, and the first of its sound. Raises RecordingError."""
+def _wave_header(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
+    """The samples a second and the channels of the sound in `pipe`, and the first bytes of the sound.
+
+    begun: what was read of it. Sound without a header is taken to be mono, as offbook asks for it. Raises
+    RecordingError.
+    """
     if not begun.startswith(b"RIFF"):
         return SAMPLE_RATE, 1, begun
-    while b"data" not in begun and len(begun) < _HEADER and (more := pipe.read(4)):
+    while b"data" not in begun and len(begun) < _LONGEST_HEADER and (more := pipe.read(_SIZE_STEP)):
         begun += more
     at = begun.find(b"fmt ")
     data = begun.find(b"data")
@@ -192,14 +204,15 @@ def _what(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
         raise RecordingError(
             "the recording program writes sound in a format that is not known", "make it write 16-bit WAV"
         )
-    kind, channels, rate, _, _, bits = struct.unpack("<HHIIHH", begun[at + 8 : at + 24])
+    kind, channels, rate, _, _, bits = _FORMAT.unpack_from(begun, at + _CHUNK_HEAD)
     if bits != _BITS or kind not in (_PCM, _EXTENSIBLE):
         raise RecordingError(
             f"the recording program writes {bits}-bit sound", "make it write 16-bit samples (S16_LE)"
         )
-    while len(begun) < data + 8 and (more := pipe.read(data + 8 - len(begun))):
+    sound = data + _CHUNK_HEAD
+    while len(begun) < sound and (more := pipe.read(sound - len(begun))):
         begun += more
-    return rate, channels, begun[data + 8 :]
+    return rate, channels, begun[sound:]
 
 
 def _mono(piece: bytes, channels: int) -> bytes:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from offbook.desk.finding import draft_of, which
+from offbook.desk.finding import chosen_piece, draft_of
 from offbook.errors import JournalError
 from offbook.journal import add_margin_note, margin_notes, take_numbered
 from offbook.words import at_number, number_of, where
@@ -15,14 +15,16 @@ if TYPE_CHECKING:
     from offbook.journal import Connection, Journal
     from offbook.records import MarginNote, Piece, Version
 
-_LONGEST = 2000  # characters of a note
-_LONGEST_AUTHOR = 200
+_LONGEST, _LONGEST_AUTHOR = 2000, 200  # characters of a note, and of who wrote it; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class PlacedNote:
-    """A note and where it is in the newest draft. where: "line 5", "sentence 3"; line: the number of its
-    line in the script; word: the word it hangs on; all None where that word has been cut."""
+    """A note, and where it is in a draft.
+
+    where: "line 5" or "sentence 3"; line: the number of its line in the script; word: the word that it was
+    written beside. All three are None where that word has been cut.
+    """
 
     note: MarginNote
     where: str | None
@@ -65,15 +67,17 @@ def write_margin_note(
     author: str,
     take: int | None = None,
 ) -> tuple[Piece, PlacedNote]:
-    """Write a note beside a line of a piece, or a sentence of prose, by its number as in the line notes ("4",
-    "s4"). Raises JournalError."""
+    """Write a note beside a line of a piece, or beside a sentence of prose.
+
+    line: its number, as in the line notes ("4", "s4"). Raises JournalError.
+    """
     said, by = " ".join(text.split()), " ".join(author.split())
     if not 0 < len(said) <= _LONGEST or not said.isprintable():
         raise JournalError("the note is empty or too long", f"write up to {_LONGEST} characters of text")
     if not 0 < len(by) <= _LONGEST_AUTHOR or not by.isprintable():
-        raise JournalError("the name of who writes is empty or too long", "give it as in --by Ivo")
+        raise JournalError("the name of who writes is empty or too long", "give a name, as in --by Ivo")
     with journal.writing() as conn:
-        piece = which(conn, name, performer)
+        piece = chosen_piece(conn, name, performer)
         version = draft_of(conn, piece)
         there = at_number(version.script, version.words, line)
         if there is None:

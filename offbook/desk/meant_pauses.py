@@ -11,18 +11,19 @@ if TYPE_CHECKING:
     from offbook.journal import Connection
     from offbook.score import Run
 
-_RUNS = 5  # run-throughs of this draft that are looked at, the newest
-_ALWAYS = 3  # of them at least must have the pause, and all that have both words around it
-_PAUSE = 1.0  # s from which a silence is a pause that is made; shorter ones are part of speaking
-_DRY = 6.0  # s: a longer one may be a dry, which nobody makes on purpose (as in the line notes)
+# Set by hand.
+_RUNS = 5  # newest run-throughs of this draft that are looked at
+# At least so many of them must have both words around the pause, and all of those must have the pause.
+_ALWAYS = 3
+_PAUSE = 1.0  # s from which a silence is a pause; shorter ones are part of speaking
+_DRY = 6.0  # s: a longer silence may be a dry, which nobody means to make (as in the line notes)
 
 
 def marked_pauses(version: Version, path: Path | None = None) -> frozenset[int]:
-    """The words before which the pencil file has a mark of the performer's own.
+    """The script words before which the performer has put a mark of their own.
 
-    path: the pencil file, None for the one beside the script.
-    A file that offbook wrote holds every computed mark; of such a one only those that were changed count.
-    Raises PencilError where the file cannot be read.
+    path: the pencil file; None for the one beside the script. A file that offbook wrote holds every computed
+    mark: only those that the performer changed count. Raises PencilError where the file cannot be read.
     """
     from offbook import pencil
 
@@ -39,7 +40,7 @@ def marked_pauses(version: Version, path: Path | None = None) -> frozenset[int]:
 
 
 def usual_pauses(conn: Connection, piece: Piece, version: Version) -> dict[int, float]:
-    """By word, the longest silence (s) before it where the newest run-throughs all have one there."""
+    """For each word before which all the newest run-throughs pause, their longest silence there (s)."""
     from offbook.journal import runs, scored
 
     newest = [r for r in runs(conn, piece.id, last=_RUNS) if r.version_id == version.id]
@@ -47,7 +48,7 @@ def usual_pauses(conn: Connection, piece: Piece, version: Version) -> dict[int, 
 
 
 def pauses_in(scored: list[Run]) -> dict[int, float]:
-    """By word, the longest silence (s) before it where every one of several run-throughs has one there."""
+    """For each word before which all of several run-throughs pause, their longest silence there (s)."""
     silences: dict[int, list[float]] = {}
     for run in scored:
         for before, word in zip(run.words, run.words[1:], strict=False):

@@ -1,7 +1,7 @@
-"""The speech models, read on threads of their own while the rest gets ready.
+"""The speech models, loaded on threads of their own while everything else gets ready.
 
-Reading a model takes most of a second, nearly all of it outside Python: begun first, it is done by the time
-the libraries are loaded, the script is read and the sound is measured.
+Loading a model takes most of a second, and nearly all of that outside Python. If it begins first, it is done
+by the time the libraries are loaded, the script is read and the sound is measured.
 """
 
 from __future__ import annotations
@@ -24,7 +24,10 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True)
 class Ears:
-    """What a run-through is heard with. second: None where no second ear was asked for or fetched."""
+    """The models that a run-through is heard with.
+
+    second: None where no second ear was asked for, or none was fetched.
+    """
 
     first: VoskRecogniser
     second: WordingScorer | None
@@ -36,19 +39,19 @@ class Ears:
 
 
 class Loading:
-    """Speech models on their way. name: their names or folders, None for the usual ones."""
+    """Speech models that are being loaded. name: their names or folders; None for the usual ones."""
 
     def __init__(self, name: str | None) -> None:
         late.whole("offbook.desk")
         self._name = name
         self._first: Future[VoskRecogniser] = Future()
         self._second: Future[WordingScorer | None] = Future()
-        # Daemons: where the script or the recording is at fault, nobody waits for the models.
+        # Daemons, so that a command which fails for another reason does not wait for the models.
         Thread(target=_read, args=(self._first, self._read_first), name="model", daemon=True).start()
         Thread(target=_read, args=(self._second, self._read_second), name="second model", daemon=True).start()
 
     def result(self) -> Ears:
-        """The models, once they are read. Raises ModelError."""
+        """The models, as soon as they are loaded. Raises ModelError."""
         return Ears(self._first.result(), self._second.result())
 
     def _read_first(self) -> VoskRecogniser:

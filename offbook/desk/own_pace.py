@@ -11,8 +11,9 @@ from offbook.errors import JournalError
 if TYPE_CHECKING:
     from offbook.journal import Connection
 
-NEWEST = 8  # readings that make the pace: enough to know it, few enough to follow a change
-_WHOLE = 0.03  # share of the words that may be dropped before a run-through no longer times its text
+# Set by hand.
+NEWEST = 8  # newest readings that the pace is taken from: enough to know it, few enough to follow a change
+_WHOLE = 0.03  # share of the words that a run-through may drop and still be a reading of its text
 
 
 def readings_of(performer: str) -> list[timing.EarlierReading]:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from offbook.desk.finding import day_in, draft_of, which, who
+from offbook.desk.finding import chosen_performer, chosen_piece, day_in, draft_of
 from offbook.desk.speech_of import EVERY_PART, excerpt_of, speech, speech_again
+from offbook.phrasing import CHANCE_DECIMALS
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -18,12 +19,12 @@ if TYPE_CHECKING:
     from offbook.script import Script, Selection
     from offbook.words import Word
 
-AskPart = Callable[[Sequence[str]], str]  # given the parts there are, the one to learn
+AskPart = Callable[[Sequence[str]], str]  # takes the names of the parts, returns the one to learn
 
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """A piece that was taken in, with its first draft. today: the performer's own day."""
+    """A piece that was added, with its first draft. today: the performer's local day."""
 
     piece: Piece
     version: Version
@@ -32,10 +33,11 @@ class Added:
 
 @dataclass(frozen=True, slots=True)
 class Revised:
-    """A new draft of a piece. before, stayed: words of the old draft, and those of them that are still there.
+    """A new draft of a piece.
 
-    thoughts: of the new draft; changed and new of them. widened: before, only a stretch of the script was
-    learnt, and now all of it is.
+    before, stayed: how many words the old draft had, and how many of them are still there; thoughts, changed,
+    new: how many thoughts the new draft has, and how many of them were changed or are new; widened: until now
+    only a stretch of the script was learnt, and now all of it is.
     """
 
     piece: Piece
@@ -48,7 +50,7 @@ class Revised:
     widened: bool = False
 
 
-def divided(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
+def words_and_thoughts(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
     """The words and the thoughts of a script."""
     from offbook.drill import units_of
     from offbook.thoughts import marks_of
@@ -59,13 +61,13 @@ def divided(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
 
 
 def owner_named(journal: Journal, conn: Connection, name: str | None) -> Performer:
-    """The performer; the first piece of an empty journal makes one called Me. Raises JournalError."""
+    """The performer with this name. In an empty journal one called Me is made. Raises JournalError."""
     from offbook.journal import add_performer, performers
     from offbook.moment import system_zone
 
     if name is None and not performers(conn):
         return add_performer(journal, conn, "Me", system_zone())
-    return who(conn, name)
+    return chosen_performer(conn, name)
 
 
 def add_from_file(
@@ -82,16 +84,16 @@ def add_from_file(
 ) -> Added:
     """Take the script at `path` ("-": standard input) into the journal as a new piece. Raises OffbookError.
 
-    wanted: which part, or which stretch of the script. ask_part: asked where several parts speak and none
-    was chosen; without it that is an error. limit: seconds. due: a day as 2026-05-01, or +20 for twenty days
-    from today.
+    wanted: which part, or which stretch of the script; ask_part: called where several parts speak and none
+    was chosen, which without it is an error; limit: seconds; due: a day as 2026-05-01, or +20 for twenty days
+    from today; keep: keep the recordings of this piece.
     """
     from offbook.journal import add_piece, add_version
     from offbook.moment import local_day
     from offbook.script import Selection
 
     script = _chosen(path, wanted or Selection(), ask_part)
-    words, units = divided(script)
+    words, units = words_and_thoughts(script)
     with journal.writing() as conn:
         owner = owner_named(journal, conn, performer)
         today = local_day(journal.clock(), owner.zone)
@@ -110,7 +112,7 @@ def add_from_file(
 
 
 def _chosen(path: str, wanted: Selection, ask_part: AskPart | None) -> Script:
-    """The speech that is wanted of a script, the part asked for where that is left open."""
+    """The speech that is wanted; where several parts speak and none was chosen, `ask_part` is called."""
     if wanted.part is not None or ask_part is None:
         return speech(path, wanted)
     script = excerpt_of(path, wanted)
@@ -124,7 +126,7 @@ def change_part(journal: Journal, piece: str, part: str, performer: str | None =
     from offbook.journal import change_piece
 
     with journal.reading() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         draft = draft_of(conn, found)
     script = speech_again(draft.script, part)
     before = speech_again(draft.script, draft.script.part or EVERY_PART)
@@ -150,7 +152,7 @@ def revise_from_file(
     wanted = wanted or Selection()
     if wanted.part is None:
         with journal.reading() as conn:
-            part = which(conn, piece, performer).part
+            part = chosen_piece(conn, piece, performer).part
         wanted = replace(wanted, part=part or EVERY_PART)
     return _next_draft(journal, piece, speech(path, wanted), performer)
 
@@ -158,9 +160,9 @@ def revise_from_file(
 def _next_draft(journal: Journal, piece: str, script: Script, performer: str | None) -> Revised:
     from offbook.journal import add_version, newest_version
 
-    words, units = divided(script)
+    words, units = words_and_thoughts(script)
     with journal.writing() as conn:
-        found = which(conn, piece, performer)
+        found = chosen_piece(conn, piece, performer)
         old = newest_version(conn, found.id)
         made, carried = add_version(journal, conn, found.id, script, words, units)
     before = set(old.slots) if old is not None else set()
@@ -176,7 +178,7 @@ def _next_draft(journal: Journal, piece: str, script: Script, performer: str | N
 
 
 def thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> list[dict[str, Any]]:
-    """The thoughts of a draft as rows: where each is, its text, how often it was asked, its recall."""
+    """The thoughts of a draft as rows: words, text, how often it was asked for, and its recall, 0 to 1."""
     from offbook.schedule import recall_at
     from offbook.words import as_written
 
@@ -186,7 +188,7 @@ def thought_rows(draft: Version, known: dict[int, Memory], now: datetime) -> lis
             "words": [u.first, u.last],
             "text": as_written(draft.script, draft.words, u.first, u.last),
             "asked": known[u.key].times if u.key in known else 0,
-            "recall": round(recall_at(known.get(u.key), now), 3) if u.key in known else None,
+            "recall": round(recall_at(known.get(u.key), now), CHANCE_DECIMALS) if u.key in known else None,
         }
         for u in draft.units
     ]

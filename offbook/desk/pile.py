@@ -1,7 +1,7 @@
-"""A pile of recordings: whose each one is and of which piece, before anything is heard or stored.
+"""A pile of recordings: whose each one is, and of which piece, before anything is heard or stored.
 
-A pile is a folder, in which names say who it is by a pattern, or a table (CSV with the columns performer,
-piece and recording). What cannot be placed is listed with its reason; nothing of it is stored.
+A pile is a folder in which the files' names follow a pattern, or a table (CSV with the columns performer,
+piece and recording). A recording whose performer is not known is listed with the reason, and not stored.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 USUAL_PATTERN = "{performer}/{piece}"
 _COLUMNS = ("performer", "piece", "recording")
 _FIELD = re.compile(r"\{(performer|piece)\}")
-# Endings by which a recording is known in a folder; what each file truly is, its content decides.
+# In a folder, files with these endings are taken for recordings. What a file really is, its content decides.
 _SOUNDS = {".wav", ".mp3", ".m4a", ".ogg", ".opus", ".oga", ".webm", ".flac", ".mp4", ".mov", ".aac", ".mka"}
-_NUMBER_BEHIND = re.compile(r"[ _-]*\d+$")  # take_2, "take 2": a counter behind the piece's name
+_NUMBER_BEHIND = re.compile(r"[ _-]*\d+$")  # a counter after the piece's name, as in "the_lamp_2"
 
 
 class PileError(OffbookError):
@@ -34,7 +34,7 @@ class PileError(OffbookError):
 
 @dataclass(frozen=True, slots=True)
 class PileEntry:
-    """One recording of a pile. performer, piece: as named; piece is empty where the name does not say."""
+    """One recording of a pile. performer, piece: from the file's name or the table; empty where not given."""
 
     recording: Path
     performer: str
@@ -43,7 +43,7 @@ class PileEntry:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A recording whose performer is known. piece: None where hearing has to find it, among `among`."""
+    """A recording whose performer is known. piece: None where only hearing tells which of `among` it is."""
 
     entry: PileEntry
     piece: Piece | None
@@ -52,7 +52,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class NotPlaced:
-    """A recording that cannot be placed: why, and what to do."""
+    """A recording that was not heard: why, and what to do."""
 
     recording: Path
     what: str
@@ -113,7 +113,7 @@ def _table(path: Path) -> Iterator[PileEntry]:
 
 
 def match_recordings(conn: Connection, entries: Sequence[PileEntry]) -> tuple[list[Placed], list[NotPlaced]]:
-    """Set each recording against the performers and pieces of the journal. Nothing is changed."""
+    """Find the performer and the piece of each recording in the journal. Nothing is changed."""
     from offbook.journal import performers, pieces_of
 
     people = {p.name.casefold(): p for p in performers(conn)}
@@ -127,9 +127,11 @@ def match_recordings(conn: Connection, entries: Sequence[PileEntry]) -> tuple[li
             what = (
                 f"no performer is called {entry.performer!r}"
                 if entry.performer
-                else "its name says no performer"
+                else "its name does not say whose it is"
             )
-            lost.append(NotPlaced(entry.recording, what, "add the performer, or correct it with --pattern"))
+            lost.append(
+                NotPlaced(entry.recording, what, "add the performer, or correct the name or --pattern")
+            )
             continue
         key = (entry.recording.resolve(), person.id)
         if key in seen:
@@ -138,14 +140,16 @@ def match_recordings(conn: Connection, entries: Sequence[PileEntry]) -> tuple[li
         seen[key] = entry
         mine = owned.setdefault(person.id, pieces_of(conn, person.id))
         if not mine:
-            lost.append(NotPlaced(entry.recording, f"{person.name} has no piece", "offbook piece add SCRIPT"))
+            lost.append(
+                NotPlaced(entry.recording, f"{person.name} has no piece", "add one: offbook piece add SCRIPT")
+            )
             continue
         placed.append(_placed(entry, mine))
     return placed, lost
 
 
 def _placed(entry: PileEntry, mine: tuple[Piece, ...]) -> Placed:
-    """The piece that the name says, the only one there is, or all of them for hearing to choose from."""
+    """The piece that the file is named after, or the only one, or all of them for hearing to choose from."""
     from offbook.journal import among
 
     if entry.piece:

@@ -1,8 +1,8 @@
-"""Hearing a pile: every recording on all cores or on a cluster, into one journal, stopping for none.
+"""Hearing a pile: every recording, on all cores or on a cluster, into one journal.
 
-There is one code path, on an executor: a pool of processes here, or a Dask scheduler's. Only this process
-writes the journal. A recording is in the journal before it is heard; a worker that is killed costs nothing
-but the time of what it was hearing; starting again goes on where it was.
+The same code runs on any executor: a pool of processes on this machine, or the workers of a Dask scheduler.
+Only this process writes the journal. A recording is in the journal before it is heard. When a worker is
+killed, only the time for its recording is lost, and the same command goes on where it was.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from typing import TYPE_CHECKING, Any
 
 from offbook import late
 from offbook.desk.pile import NotPlaced, PileError, Placed
-from offbook.desk.pile_worker import HearingDone, HearingJob, hear_job, warm, worker_version
-from offbook.desk.run_throughs import Saved, commit, kept_once
+from offbook.desk.pile_worker import HearingDone, HearingJob, hear_job, load_models, worker_version
+from offbook.desk.run_throughs import Saved, commit_run, keep_recording_once
 from offbook.errors import OffbookError, RecordingError
 from offbook.intake import RECORDING, digest_of, read_bytes
 
@@ -30,24 +30,31 @@ if TYPE_CHECKING:
     from offbook.journal import Journal
     from offbook.records import Piece, Recording, Version
 
-_TRIES = 2  # a recording that brings two workers down is given up
-_RESTARTS = 3  # how often a scheduler may go away and come back; set by hand
-_AHEAD = (
-    64  # recordings that are with the workers or wait there, so that bytes sent do not pile up; set by hand
-)
-_REACH_SECONDS = 10.0  # to wait for a scheduler to answer, and then for its first worker; set by hand
+# Set by hand.
+_TRIES = 2  # how often a recording is tried whose worker was killed
+_RESTARTS = 3  # how often a scheduler may go away and come back
+# Recordings that are with the workers at once, heard or waiting: bytes that are sent must not pile up.
+_AHEAD = 64
+_REACH_SECONDS = 10.0  # to wait for a scheduler to answer, and then for its first worker
 
-# What a worker with its models and one recording takes at most (`bench/school_cost.py`: 661 MB), with room.
-WORKER_BYTES = 700 << 20
+# Memory of a worker with its models and one recording at most (`bench/school_cost.py`: 661 MB), and some
+# room.
+_WORKER_MEGABYTES = 700
+_KILOBYTE_BITS, _MEGABYTE_BITS = 10, 20  # a shift by so many bits
+WORKER_BYTES = _WORKER_MEGABYTES << _MEGABYTE_BITS
 
 _ONE_OF_TWO = "one of the two was taken; delete the other"
 
-Told = Callable[[int, int], None]  # how many recordings are done, of how many
+CountDone = Callable[[int, int], None]  # how many recordings are done, of how many
 
 
 @dataclass(frozen=True, slots=True)
 class PileLine:
-    """One recording of a pile that is in the journal now. likeness: how surely its piece was found."""
+    """One recording of a pile that is now in the journal.
+
+    length: seconds; accuracy: word accuracy, 0 to 1; sound: what is wrong with the sound, None for nothing;
+    likeness: how like the piece's its opening was, 0 to 1.
+    """
 
     recording: Path
     piece: Piece
@@ -61,9 +68,9 @@ class PileLine:
 
 @dataclass(frozen=True, slots=True)
 class PileHeard:
-    """What became of a pile: what was heard now, what had been heard before, what failed.
+    """What became of a pile: what was heard now, what had been heard before, and what failed.
 
-    unsure: those of the failed whose piece could not be recognised; somebody can be asked.
+    unsure: those of the failed whose piece could not be recognised, so that somebody can be asked.
     """
 
     heard: tuple[PileLine, ...]
@@ -72,7 +79,7 @@ class PileHeard:
     unsure: tuple[UnsurePiece, ...] = ()
 
     def and_then(self, later: PileHeard, chosen: Sequence[Placed]) -> PileHeard:
-        """This, and what became of its unsure ones whose piece somebody has chosen."""
+        """All of this, and what became of its unsure ones after somebody chose their pieces."""
         asked = {each.entry.recording for each in chosen}
         return PileHeard(
             self.heard + later.heard,
@@ -83,7 +90,7 @@ class PileHeard:
 
 @dataclass(frozen=True, slots=True)
 class UnsurePiece:
-    """A recording like no piece surely enough. likely: the pieces with their likeness, the likest first."""
+    """A recording whose piece is not sure. likely: pieces and their likeness, 0 to 1, most alike first."""
 
     placed: Placed
     likely: tuple[tuple[Piece, float], ...]
@@ -91,7 +98,7 @@ class UnsurePiece:
 
 @dataclass(slots=True)
 class _Waiting:
-    """A recording on its way. stored: as the journal keeps it, where it does."""
+    """A recording that is to be heard. stored: the journal's copy, None where it keeps none."""
 
     placed: Placed
     pieces: dict[str, tuple[Piece, Version]]
@@ -101,32 +108,32 @@ class _Waiting:
 
 
 def workers_here() -> int:
-    """How many workers this machine has cores and free memory for, at least one."""
+    """For how many workers this machine has cores and free memory; at least one."""
     cores = os.cpu_count() or 1
     try:
         free = os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
         free = max(free, _available())
-    except (OSError, ValueError):  # a system that does not tell
+    except (OSError, ValueError):  # a system that does not say
         return cores
     return max(1, min(cores, free // WORKER_BYTES))
 
 
 def _available() -> int:
-    """Bytes that Linux can give to a new program, cached files included; 0 where it does not tell."""
+    """Bytes that Linux can give to a new program, with those of cached files; 0 where it does not say."""
     try:
         told = Path("/proc/meminfo").read_text(encoding="ascii")
     except OSError:
         return 0
     found = re.search(r"^MemAvailable:\s+(\d+) kB$", told, re.M)
-    return 0 if found is None else int(found[1]) << 10
+    return 0 if found is None else int(found[1]) << _KILOBYTE_BITS
 
 
 @contextmanager
 def local_workers(count: int, model: str | None) -> Iterator[Executor]:
-    """A pool of so many processes, each with the model loaded."""
+    """A pool of `count` processes that load the model when they start."""
     late.whole("offbook.desk")
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(count, mp_context=context, initializer=warm, initargs=(model,))
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=load_models, initargs=(model,))
     try:
         yield pool
     finally:
@@ -135,14 +142,18 @@ def local_workers(count: int, model: str | None) -> Iterator[Executor]:
 
 @contextmanager
 def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
-    """The workers of a Dask scheduler, after their releases and models were compared. Raises PileError."""
+    """The workers of a Dask scheduler.
+
+    Raises PileError where their offbook or their model is not the same as here.
+    """
     try:
         from distributed import Client
     except ImportError as e:
         raise PileError(
             "hearing on a cluster needs dask.distributed", "install it with: pip install 'offbook[cluster]'"
         ) from e
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # we report a lost scheduler ourselves, once
+    # offbook reports a lost scheduler itself, once
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
         connect: Any = Client
         client = connect(address, timeout=_REACH_SECONDS)
@@ -152,7 +163,7 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
             "start it or correct the address, then run the same command again: what was heard is kept",
         ) from e
     try:
-        with suppress(TimeoutError):  # a scheduler that was restarted gets its workers back one by one
+        with suppress(TimeoutError):  # the workers of a scheduler that was restarted come back one by one
             client.wait_for_workers(1, timeout=_REACH_SECONDS)
         versions = set(client.run(worker_version, model).values())
         if not versions:
@@ -171,14 +182,16 @@ def cluster_workers(address: str, model: str | None) -> Iterator[Executor]:
 
 
 def _check_memory(told: dict[str, Any]) -> None:
-    """Raises PileError where a worker has less memory for each of its threads than a hearing takes."""
+    """Raise PileError where a worker has less memory for each of its threads than a hearing takes."""
     for address, worker in told["workers"].items():
         threads = max(1, worker["nthreads"])
         if 0 < worker["memory_limit"] < WORKER_BYTES * threads:
-            each = worker["memory_limit"] // threads >> 20
+            each = worker["memory_limit"] // threads >> _MEGABYTE_BITS
             raise PileError(
-                f"the worker {address} has {each} MB for each of its {threads} threads, a hearing takes 700",
-                "start it with one thread for each 700 MB: dask worker ADDRESS --nworkers N --nthreads 1",
+                f"the worker {address} has {each} MB for each of its {threads} threads, a hearing takes "
+                f"{_WORKER_MEGABYTES}",
+                f"start it with one thread for each {_WORKER_MEGABYTES} MB: "
+                "dask worker ADDRESS --nworkers N --nthreads 1",
             )
 
 
@@ -190,14 +203,15 @@ def hear_pile(
     model: str | None = None,
     send_bytes: bool = False,
     one_core: bool = True,
-    told: Told = lambda done, of: None,
+    told: CountDone = lambda done, of: None,
 ) -> PileHeard:
-    """Hear every recording of a pile into the journal. workers: makes the executor, as a context.
+    """Hear every recording of a pile into the journal.
 
-    send_bytes: the workers do not see this machine's files. one_core: a hearing keeps to one core, so that
-    as many workers as cores get on side by side; without it a hearing uses two, for a worker on its own. What
-    was heard before (the same bytes, the same draft) is not heard again. Nothing is raised for a single
-    recording; KeyboardInterrupt keeps what is committed.
+    workers: makes the executor, as a context; send_bytes: the workers cannot read this machine's files;
+    one_core: a hearing keeps to one core, which is right for as many workers as cores, while a single worker
+    may use two; told: is called with how many recordings are done, and of how many. A recording that was
+    heard before (the same bytes, the same draft) is not heard again. No error is raised for a single
+    recording, and after a KeyboardInterrupt everything that was committed is kept.
     """
     before, waiting, failed = _prepared(journal, placed, model, one_core)
     total = len(placed)
@@ -211,7 +225,7 @@ def hear_pile(
         with workers() as pool:
             for each, result in _results(pool, waiting, send_bytes):
                 if isinstance(result, CancelledError) and restarts < _RESTARTS:
-                    again.append(each)  # it was lost with the scheduler, which is not its fault
+                    again.append(each)  # it was lost because the scheduler was, so it is not counted as a try
                     continue
                 if isinstance(result, BaseException):
                     each.tries += 1
@@ -237,7 +251,7 @@ def hear_pile(
 def _results(
     pool: Executor, waiting: Sequence[_Waiting], send_bytes: bool
 ) -> Iterator[tuple[_Waiting, HearingDone | BaseException]]:
-    """Each recording with what became of it, as they are done; an exception where its worker was killed."""
+    """Each recording with what became of it, when it is done; an exception where its worker was killed."""
     running: dict[Future[HearingDone], _Waiting] = {}
     left = list(reversed(waiting))
     while running or left:
@@ -260,7 +274,7 @@ def _results(
 def _prepared(
     journal: Journal, placed: Sequence[Placed], model: str | None, one_core: bool
 ) -> tuple[list[Path], list[_Waiting], list[NotPlaced]]:
-    """What was heard before, what is to be heard with its recording kept, and what cannot be read."""
+    """What was heard before, what is to be heard (its recording kept by now), and what cannot be read."""
     before: list[Path] = []
     waiting: list[_Waiting] = []
     failed: list[NotPlaced] = []
@@ -294,7 +308,7 @@ def _prepared(
             failed.append(NotPlaced(path, e.what, e.do))
         except OSError as e:
             failed.append(
-                NotPlaced(path, f"it cannot be read: {e.strerror}", "look whether the file is there")
+                NotPlaced(path, f"it cannot be read: {e.strerror}", "see whether the file is there")
             )
     return before, waiting, failed
 
@@ -315,14 +329,14 @@ def _heard_before(journal: Journal, piece: Piece, digest: str, drafts: dict[str,
 
 
 def _kept(journal: Journal, piece: Piece, path: Path, digest: str) -> Recording | None:
-    """The recording in the journal: there already from a hearing that was cut short, or copied now."""
+    """The journal's copy of the recording: made before a hearing that was cut short, or made now."""
     from offbook.journal import unjudged
 
     with journal.reading() as conn:
         for recording in unjudged(conn, piece.id):
             if recording.sha256 == digest:
                 return recording
-    return kept_once(journal, piece, path) if piece.keep_recordings else None
+    return keep_recording_once(journal, piece, path) if piece.keep_recordings else None
 
 
 def _committed(journal: Journal, each: _Waiting, result: HearingDone) -> PileLine:
@@ -331,7 +345,7 @@ def _committed(journal: Journal, each: _Waiting, result: HearingDone) -> PileLin
     path = each.placed.entry.recording
     heard = replace(result.heard, recording=path)
     stored = each.stored or _kept(journal, piece, path, digest_of(path))
-    saved = commit(journal, piece, version, heard, stored)
+    saved = commit_run(journal, piece, version, heard, stored)
     return PileLine(
         path,
         piece,

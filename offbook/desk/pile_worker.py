@@ -1,7 +1,7 @@
-"""What a worker process does with one recording of a pile: hears it, or finds out which piece it is.
+"""What a worker process does with one recording of a pile: finds out which piece it is, and hears it.
 
-A worker loads each model once and keeps it. It writes nothing: the journal belongs to whoever sent the work,
-so a worker can be killed at any moment and the same work sent again.
+A worker loads each model once and keeps it. It writes nothing: only the process that sends the work writes
+the journal. So a worker can be killed at any moment, and the same work can be sent again.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 from offbook.desk.model_loading import Loading
 from offbook.errors import OffbookError, RecordingError
 from offbook.intake import digest_of
-from offbook.sampling import SAMPLE_RATE
+from offbook.phrasing import PERCENT
+from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE
 from offbook.score import chance_told
 from offbook.scratch import scratch
 
@@ -22,19 +23,21 @@ if TYPE_CHECKING:
     from offbook.desk.listening import Heard
     from offbook.script import Script
 
-# Recognising a piece by its opening. Set by hand: two sentences are enough to tell speeches apart.
+# A piece is recognised by its opening. Set by hand: two sentences are enough to tell speeches apart.
 OPENING_SECONDS = 20.0
 _OPENING_WORDS = 40
-_SURE, _AHEAD = 0.6, 0.15  # likeness of the best piece, and how far it leads the next one
+# Least likeness of the best piece (0 to 1), and how much less the next one must have.
+_SURE, _AHEAD = 0.6, 0.15
 
 
 @dataclass(frozen=True, slots=True)
 class HearingJob:
-    """One recording to hear. scripts: by piece; with several, hearing finds which one it is.
+    """One recording to hear.
 
-    path: where the worker reads it. digest: SHA-256 of its bytes, in hexadecimal. data: the bytes, where the
-    worker does not see that path. model: a name or a folder, None for the default. one_core: the other cores
-    hear other recordings.
+    scripts: the pieces that it may be, by name, with their scripts; path: where the worker reads it; digest:
+    SHA-256 of its bytes, in hexadecimal; data: the bytes themselves, where the worker cannot read that path;
+    model: a name or a folder, None for the default; one_core: keep to one core, because the others hear other
+    recordings.
     """
 
     key: int
@@ -48,9 +51,10 @@ class HearingJob:
 
 @dataclass(frozen=True, slots=True)
 class HearingDone:
-    """What became of a job: what was heard of which piece, or why not, in two lines.
+    """What became of a job: which piece was heard, or why nothing was.
 
-    likeness: 0 to 1. likely: where no piece is sure, all of them with their likeness, the likest first.
+    likeness: of the piece's opening, 0 to 1; what, do: the two lines of an error; likely: where no piece is
+    like enough, all of them with their likeness, the most alike first.
     """
 
     key: int
@@ -62,12 +66,12 @@ class HearingDone:
     likely: tuple[tuple[str, float], ...] = ()
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=2)  # models: the one asked for, and the default
 def _loaded(model: str | None) -> Loading:
     return Loading(model)
 
 
-def warm(model: str | None) -> None:
+def load_models(model: str | None) -> None:
     """Load the model of this process before the first recording comes."""
     _loaded(model).result()
 
@@ -91,14 +95,14 @@ def hear_job(job: HearingJob) -> HearingDone:
 
 def _heard_or_why(job: HearingJob, path: Path) -> HearingDone:
     try:
-        return _hear(job, _the_same(path, job.digest))
+        return _hear(job, _checked_bytes(path, job.digest))
     except OffbookError as e:
-        # whoever sent it knows it by another name than the copy that is heard here
+        # Whoever sent it knows it by another name than the copy that is heard here.
         return HearingDone(job.key, None, None, what=e.what.replace(str(path), "it"), do=e.do)
 
 
-def _the_same(path: Path, digest: str) -> Path:
-    """`path`, if it holds the very bytes that were meant. Raises RecordingError."""
+def _checked_bytes(path: Path, digest: str) -> Path:
+    """`path`, where it has the bytes with this digest. Raises RecordingError."""
     try:
         found = digest_of(path)
     except RecordingError as e:
@@ -126,7 +130,7 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
                 None,
                 None,
                 likeness,
-                f"its opening words are like no piece surely enough ({chance_told(likeness)} like {piece})",
+                f"its opening does not show which piece it is (most alike: {piece}, {chance_told(likeness)})",
                 "name the piece in the file's name or in the table",
                 likely,
             )
@@ -140,7 +144,7 @@ def heard_opening(path: Path, loading: Loading) -> tuple[str, ...]:
 
     decoder = loading.result().first.open()
     sound = audio.survey(path)
-    left = round(OPENING_SECONDS * SAMPLE_RATE) * 2  # bytes of 16-bit sound
+    left = round(OPENING_SECONDS * SAMPLE_RATE) * SAMPLE_BYTES
     for chunk in audio.pcm(path, sound=sound):
         decoder.feed(chunk[:left])
         left -= len(chunk)
@@ -152,7 +156,7 @@ def heard_opening(path: Path, loading: Loading) -> tuple[str, ...]:
 def likeness_of_pieces(
     heard: tuple[str, ...], scripts: tuple[tuple[str, Script], ...]
 ) -> tuple[tuple[str, float], ...]:
-    """How like the words heard the opening of each piece is, 0 to 1, the likest first."""
+    """How like the words heard each piece's opening is, 0 to 1, the most alike first."""
     from rapidfuzz.fuzz import partial_ratio
 
     from offbook.words import words_of
@@ -161,5 +165,5 @@ def likeness_of_pieces(
     likes = []
     for name, script in scripts:
         opening = " ".join(" ".join(w.spoken[0]) for w in words_of(script)[: len(heard) + _OPENING_WORDS])
-        likes.append((name, partial_ratio(said, opening) / 100 if said else 0.0))  # of 100
+        likes.append((name, partial_ratio(said, opening) / PERCENT if said else 0.0))
     return tuple(sorted(likes, key=lambda like: (-like[1], like[0])))

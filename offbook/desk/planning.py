@@ -1,4 +1,4 @@
-"""The plan of a performer as it is asked for: all of it, or the part of it that is for one brief."""
+"""A performer's plan: all of it, or the part that is for one brief."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from offbook.schedule import CAUTION
 
 @dataclass(frozen=True, slots=True)
 class Foretold:
-    """How likely a piece is off book on the day it is first needed."""
+    """How likely a piece is to be off book on the day it is first needed."""
 
     piece: str
     day: date
@@ -29,7 +29,7 @@ class Foretold:
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A performer's plan. only: the brief it was asked for, None for everything. briefs: those it shows."""
+    """A performer's plan. only: the brief that it is for, None for everything; briefs: those it shows."""
 
     agenda: Agenda
     only: BriefKept | None
@@ -49,7 +49,7 @@ class Planned:
 
     @property
     def short(self) -> tuple[Shortfall, ...]:
-        """What cannot be done, as far as it is shown."""
+        """What cannot be done, of what is shown."""
         if self.only is None:
             return self.agenda.plan.short
         about = {self.only.row.name, *(p.name for p in self.only.pieces)}

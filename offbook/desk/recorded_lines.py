@@ -1,7 +1,7 @@
 """The others' lines as somebody recorded them: one recording, heard once and cut line by line.
 
-Whoever reads them says each line once, in the order of the scene, with a pause between. What is cut is
-written as sound files for a program that plays them.
+Whoever records them says each line once, in the order of the scene, with a pause between two lines. Each line
+is written into a sound file, for a program that plays it.
 """
 
 from __future__ import annotations
@@ -15,17 +15,18 @@ from typing import TYPE_CHECKING
 
 from offbook.desk.voices import ProgramVoice, Voice, split_command
 from offbook.errors import OffbookError, RecordingError
-from offbook.sampling import SAMPLE_RATE
+from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE
 
 if TYPE_CHECKING:
     from offbook.desk.model_loading import Loading
     from offbook.partner import PartnerLine
     from offbook.score import WordVerdict
 
-# Programs that play a sound file, the first that is installed.
+# Programs that play a sound file; the first one that is installed is taken.
 _PLAYERS = ("aplay -q FILE", "paplay FILE", "ffplay -nodisp -autoexit -loglevel quiet FILE", "afplay FILE")
-_HEARD = 0.5  # of the words of a line, from which it is in the recording
-_BEFORE, _AFTER = 0.15, 0.3  # s kept around a line, as far as the next one leaves room
+# Set by hand.
+_HEARD = 0.5  # share of a line's words that must be heard for it to be in the recording
+_BEFORE, _AFTER = 0.15, 0.3  # s of sound kept around a line, where the next one leaves room for them
 
 
 def playing_command(command: str | None) -> str:
@@ -40,9 +41,10 @@ def playing_command(command: str | None) -> str:
 
 
 class RecordedVoice:
-    """Plays what was recorded of the lines; what is not there, and prompts, another voice says.
+    """Plays the lines that were recorded; another voice says the others, and the prompts.
 
-    files: a sound file for each line of the scene; player: as `playing_command` gives it.
+    files: a sound file for each recorded line, by its number; player: a command, as `playing_command` returns
+    it.
     """
 
     def __init__(self, files: Mapping[int, Path], player: str, other: Voice) -> None:
@@ -50,7 +52,7 @@ class RecordedVoice:
         self._now = other
 
     def begin(self, text: str, line: int | None) -> None:
-        """As `Voice` says."""
+        """See `Voice`."""
         self._now = self._other
         if line is not None and line in self._files:
             words = [w.replace("FILE", str(self._files[line])) for w in shlex.split(self._player)]
@@ -58,23 +60,26 @@ class RecordedVoice:
         self._now.begin(text, line)
 
     def over(self) -> bool:
-        """As `Voice` says."""
+        """See `Voice`."""
         return self._now.over()
 
     def stop(self) -> None:
-        """As `Voice` says."""
+        """See `Voice`."""
         self._now.stop()
 
 
 def cut_lines(
     recording: Path, lines: Sequence[PartnerLine], loading: Loading, folder: Path
 ) -> dict[int, Path]:
-    """Hear `recording`, and write each line that is in it into `folder`. Raises RecordingError for none."""
+    """Hear `recording`, and write each line that is in it into a file in `folder`.
+
+    Returns the files by the numbers of their lines. Raises RecordingError where none of the lines was heard.
+    """
     from offbook import audio
     from offbook.desk.listening import listen_to
     from offbook.script import parse_script
 
-    # Each line a paragraph of its own; brackets would be taken for directions.
+    # Each line is a paragraph of its own. Brackets are taken out: they would make directions of it.
     texts = ["".join(c for c in line.text if c not in "[]()*_#") for line in lines]
     script = parse_script("\n\n".join(texts) + "\n")
     heard = listen_to(script, recording, loading)
@@ -87,22 +92,25 @@ def cut_lines(
     spans = spans_of(by_line)
     if not spans:
         raise RecordingError(
-            f"none of the others' lines was heard in {recording}", "record them one after the other, in order"
+            f"none of the others' lines was heard in {recording}",
+            "record them one after the other, in the order of the scene",
         )
     sound = b"".join(audio.pcm(recording, sound=heard.sound))
     files = {}
     for k, (begin, end) in spans.items():
         files[lines[k].n] = folder / f"line-{lines[k].n + 1:03d}.wav"
         with wave.open(str(files[lines[k].n]), "wb") as out:
-            out.setparams((1, 2, SAMPLE_RATE, 0, "NONE", ""))
-            out.writeframes(sound[2 * int(begin * SAMPLE_RATE) : 2 * int(end * SAMPLE_RATE)])
+            out.setparams((1, SAMPLE_BYTES, SAMPLE_RATE, 0, "NONE", ""))
+            out.writeframes(
+                sound[SAMPLE_BYTES * int(begin * SAMPLE_RATE) : SAMPLE_BYTES * int(end * SAMPLE_RATE)]
+            )
     return files
 
 
 def spans_of(by_line: Sequence[Sequence[WordVerdict]]) -> dict[int, tuple[float, float]]:
-    """Where each line is in a recording (s), by its number; one that was hardly heard is left out.
+    """Where each line begins and ends in a recording (s), by its number, without those hardly heard.
 
-    by_line: the verdicts on the words of each line.
+    by_line: for each line, the verdicts on its words.
     """
     found: dict[int, tuple[float, float]] = {}
     for k, words in enumerate(by_line):

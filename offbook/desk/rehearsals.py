@@ -1,7 +1,7 @@
-"""A piece run straight through with the partner: live, recorded, noted, and put into the journal.
+"""A piece run straight through with the partner, live: recorded, judged, and put into the journal.
 
-The sound is on disk before it is listened to, the recording is in the journal before it is judged, and the
-verdicts are committed before anybody is told. Who drives a rehearsal gives the sound, a voice and a `Front`.
+The sound is on disk before it is heard, the recording is in the journal before it is judged, and the verdicts
+are committed before they are shown. Whoever drives a rehearsal gives it the sound, a voice and a `Front`.
 """
 
 from __future__ import annotations
@@ -14,13 +14,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.desk.cues import picked_up
-from offbook.desk.finding import draft_of, which
+from offbook.desk.cues import cues_picked_up
+from offbook.desk.finding import chosen_piece, draft_of
 from offbook.desk.journal_open import opened_journal
 from offbook.desk.listening import Heard
 from offbook.desk.meant_pauses import marked_pauses, usual_pauses
-from offbook.desk.run_throughs import Saved, commit
+from offbook.desk.run_throughs import Saved, commit_run
 from offbook.errors import OffbookError, RecordingError
+from offbook.sampling import SAMPLE_BYTES
 
 if TYPE_CHECKING:
     from offbook.audio import Arriving, SoundReport
@@ -35,9 +36,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Front:
-    """What shows a rehearsal. ready: everything is loaded, the microphone opens now; told: something the
-    partner does; place: script words gone by; asked: whether a prompt was asked for since; stopped: whether
-    the performer wants to stop.
+    """What a rehearsal calls to show itself and to ask the performer.
+
+    ready: everything is loaded, and the microphone opens now; told: the partner does this; place: so many
+    script words are past; asked: whether the performer has asked for a prompt since the last call; stopped:
+    whether the performer wants to stop.
     """
 
     ready: Callable[[], None]
@@ -49,9 +52,10 @@ class Front:
 
 @dataclass(frozen=True)
 class Wishes:
-    """How the performer wants it. silence: seconds until words are given, None for only when called.
+    """How the performer wants the rehearsal.
 
-    aloud: words are spoken, not only shown. keep: keep the recording, None as the piece has it.
+    silence: seconds until a prompt, None for only when they call; aloud: prompts are spoken, and not only
+    shown; keep: keep the recording, None for what the piece says.
     """
 
     silence: float | None = 4.0
@@ -61,7 +65,7 @@ class Wishes:
 
 @dataclass(frozen=True)
 class Rehearsed:
-    """What came of it. lines: everybody else's, by number. over: it went to the end."""
+    """What came of a rehearsal. lines: everybody else's, in order; over: it went to the end of the scene."""
 
     heard: Heard
     saved: Saved
@@ -80,15 +84,15 @@ def rehearse(
     wishes: Wishes,
     front: Front,
 ) -> Rehearsed:
-    """Run the piece with the partner, note it and commit it. Raises OffbookError; the sound is kept then.
+    """Run the piece with the partner, judge it and commit it. Raises OffbookError, and still keeps the sound.
 
-    voice: who speaks, or what makes the voice once the others' lines and the model are known.
+    voice: the partner's, or a function that makes it from the others' lines and the models.
     """
     from offbook.partner import Manners, Patience, scene_of
 
     with opened_journal() as journal:
         with journal.reading() as conn:
-            piece = which(conn, piece_name, performer)
+            piece = chosen_piece(conn, piece_name, performer)
             version = draft_of(conn, piece)
             usual = usual_pauses(conn, piece, version)
         manners = Manners(Patience(wishes.silence), wishes.aloud, marked_pauses(version), usual)
@@ -106,22 +110,21 @@ def rehearse(
             raise
 
 
-_HEADER = 44  # bytes of a sound file without sound
+_HEADER = 44  # bytes of a WAVE file that has no sound in it
+_ARRIVING = "arriving-"  # the name of a sound file begins so while it is being recorded
+_KEY_DIGITS = 12  # of a random key that are enough to tell such files apart; set by hand
 
 
 def broken_off(journal: Journal, piece: Piece) -> list[Path]:
-    """The sound of rehearsals that were ended from outside: on disk, and in no row of the journal."""
+    """The sound files of rehearsals that were killed: they are on disk, but not in the journal."""
     return sorted((journal.recordings / piece.id).glob(f"{_ARRIVING}*.wav"))
 
 
-_ARRIVING = "arriving-"  # begins the name of a sound file while it is spoken
-
-
 def _new_file(journal: Journal, piece: Piece) -> Path:
-    """Where the sound is written while it is spoken."""
+    """Where the sound is written while it is being recorded."""
     folder = journal.recordings / piece.id
     folder.mkdir(parents=True, exist_ok=True)
-    return folder / f"{_ARRIVING}{journal.key()[:12]}.wav"
+    return folder / f"{_ARRIVING}{journal.key()[:_KEY_DIGITS]}.wav"
 
 
 def _kept(
@@ -140,7 +143,7 @@ def _kept(
     heard = run.judge(path)
     if stored is not None:
         heard = replace(heard, recording=journal.recordings / stored.path)
-    saved = commit(journal, piece, version, heard, stored)
+    saved = commit_run(journal, piece, version, heard, stored)
     path.unlink(missing_ok=True)
     rehearsal = run.partner.rehearsal
     return Rehearsed(
@@ -149,7 +152,7 @@ def _kept(
 
 
 class _Run:
-    """One rehearsal under way."""
+    """A rehearsal that is going on."""
 
     def __init__(
         self, version: Version, manners: Manners, loading: Loading, voice: Voice, front: Front
@@ -167,10 +170,10 @@ class _Run:
         )
         self._arriving: Arriving = Arriving()
         self._saying: int | None = None
-        self._seconds = 0.0  # of sound taken in; the levelled sound comes a little later
+        self._seconds = 0.0  # of sound recorded; the partner hears it a little later, once it is levelled
 
     def listen(self, sound: Callable[[], LiveSound], path: Path) -> None:
-        """From the first cue to the end, or until the performer stops; every piece on disk first."""
+        """Go from the first cue to the end, or until the performer stops; sound goes to the disk first."""
         self._front.ready()
         file: wave.Wave_write | None = None
         with ExitStack() as after:
@@ -181,17 +184,20 @@ class _Run:
             for piece, rate in live.pieces():
                 if file is None:
                     file = after.enter_context(wave.open(str(path), "wb"))
-                    file.setparams((1, 2, rate, 0, "NONE", ""))
-                file.writeframes(piece)  # says how long it is after every piece: cut short, it can be heard
+                    file.setparams((1, SAMPLE_BYTES, rate, 0, "NONE", ""))
+                # This writes the length anew each time, so that a killed one can be heard.
+                file.writeframes(piece)
                 self._take(piece, rate)
                 if self.partner.rehearsal.over or self._front.stopped():
                     break
         if file is None:
-            raise RecordingError("no sound came", "see that the microphone is on and may be used")
+            raise RecordingError(
+                "no sound came", "see that the microphone is on, and that programs may use it"
+            )
 
     def _take(self, piece: bytes, rate: int) -> None:
         rehearsal = self.partner.rehearsal
-        self._seconds += len(piece) / (2 * rate)
+        self._seconds += len(piece) / (SAMPLE_BYTES * rate)
         self._act(self.partner.feed(self._arriving.feed(piece, rate)))
         self._listener.feed(self.partner.own())
         if self._saying is not None and self._voice.over():
@@ -215,10 +221,10 @@ class _Run:
                 self._act(self.partner.rehearsal.playing(act.id, self._seconds))
 
     def judge(self, path: Path) -> Heard:
-        """The notes. Raises RecordingError where nothing of the speech was heard."""
+        """What was heard, with its notes. Raises RecordingError where nothing of the speech was heard."""
         from offbook import notes
         from offbook.hear import how_hard
-        from offbook.partner import prompts_told
+        from offbook.partner import prompts_given
 
         script, words = self._version.script, self._version.words
         self.partner.feed(self._arriving.finish())
@@ -232,8 +238,8 @@ class _Run:
             recorded_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
             model=self._model,
             sound=report,
-            review=notes.notes_on(script, words, run, prompts_told(self.partner)),
+            review=notes.notes_on(script, words, run, prompts_given(self.partner)),
             hard=how_hard(self._listener.settled),
             second_ear=self._second,
-            pick_ups=picked_up(self.partner.rehearsal),
+            pick_ups=cues_picked_up(self.partner.rehearsal),
         )

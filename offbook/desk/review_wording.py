@@ -1,4 +1,4 @@
-"""A review in sentences, as the command line and the page both tell it."""
+"""A review in sentences, the same on the command line and on the page."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ if TYPE_CHECKING:
     from offbook.desk.margins import PlacedNote
 
 GRADE_NAMES = {1: "phrase", 2: "thought", 3: "turn"}
-UNITS_TOLD = (
+UNITS_EXPLAINED = (
     "A semitone is one key on a piano. 1 LU is about the least change of loudness that a listener notices."
 )
-_QUOTED = 7  # words of a thought that are quoted; set by hand, so that a place fits on one row
+_QUOTED = 7  # words of a thought that are quoted; set by hand, so that they fit on one row
 
 
 def speech_name(heard: Heard) -> str:
-    """How to call the speech: its title, and the part where there is one."""
+    """What to call the speech: its title, and the part where there is one."""
     title = heard.script.title.replace("_", " ").strip() or heard.script.source
-    title = title[:1].upper() + title[1:]  # the title is often the name of the file
+    title = title[:1].upper() + title[1:]  # it is often the name of the file, in small letters
     return f"{title} ({heard.script.part})" if heard.script.part else title
 
 
@@ -63,21 +63,21 @@ def shifts_in_words(delivery: TakeReview) -> str:
     return f"Of {shifts} shifts of thought, {', '.join(first)} and {last}."
 
 
-def in_the_margin(p: PlacedNote) -> str:
-    """A note of a coach's as it is on the sheet."""
+def margin_note_in_words(p: PlacedNote) -> str:
+    """A coach's note as it is shown."""
     return f"{p.where or 'a line that was cut'}, {p.note.author}: {p.note.text}"
 
 
 def written_opening(reviewed: ReviewedTake, first: int, last: int | None = None) -> str:
-    """The first words of a stretch, as they are in the script."""
+    """The first words of a stretch as they are in the script, up to the next shift of thought."""
     words = reviewed.heard.words
     ends = [first + _QUOTED - 1, len(words) - 1 if last is None else last]
     ends += [s.before_word - 1 for s in reviewed.delivery.shifts if s.grade > 1 and s.before_word > first][:1]
     return as_written(reviewed.heard.script, words, first, min(ends))
 
 
-def place_told(reviewed: ReviewedTake, p: ShiftStatement | StretchFinding) -> str:
-    """A place worth a listen, in a sentence."""
+def place_in_words(reviewed: ReviewedTake, p: ShiftStatement | StretchFinding) -> str:
+    """A place that is worth a listen, in a sentence."""
     from offbook.delivery import ShiftStatement
 
     if isinstance(p, ShiftStatement):
@@ -87,17 +87,18 @@ def place_told(reviewed: ReviewedTake, p: ShiftStatement | StretchFinding) -> st
     return f"{p.kind}: “{written_opening(reviewed, p.first, p.last)}”, {p.told}."
 
 
-def findings_besides(reviewed: ReviewedTake) -> tuple[StretchFinding, ...]:
-    """What stands out over stretches and is not among the places worth a listen already."""
+def other_findings(reviewed: ReviewedTake) -> tuple[StretchFinding, ...]:
+    """What stands out over a stretch and is not already among the places worth a listen."""
     return tuple(f for f in reviewed.delivery.findings if f not in reviewed.delivery.worth_a_look)
 
 
 @dataclass(frozen=True, slots=True)
-class StretchTold:
-    """A thought of the speech with the evidence at its beginning.
+class ReviewedStretch:
+    """A thought of the speech, with what can be heard where it begins.
 
-    first, last: its words. bars: of the shift before it, empty at the beginning. at: seconds into the
-    recording, None where the shift was not measured. told: the evidence. notes: what is in the margin.
+    first, last: its script words; bars: the mark of the shift before it, empty at the beginning of the
+    speech; at: seconds into the recording, None where the shift was not measured; told: the evidence in
+    words; notes: those in the margin beside it.
     """
 
     first: int
@@ -109,7 +110,7 @@ class StretchTold:
     notes: tuple[PlacedNote, ...]
 
     def words_apart(self, reviewed: ReviewedTake) -> list[tuple[str, str, float | None]]:
-        """Each word, what comes after it, and where it begins in the recording, None if unsaid."""
+        """Each word, the text after it, and where it begins in the recording (s), None if it was not said."""
         heard = reviewed.heard
         between = between_words(heard.script, heard.words, self.first, self.last)
         starts = {w.i: w.start for w in reviewed.spoken}
@@ -121,19 +122,19 @@ class StretchTold:
         return [(between[0].lstrip() + text, after, at), *told[1:]]
 
 
-def stretches_told(reviewed: ReviewedTake) -> tuple[StretchTold, ...]:
-    """The text thought by thought."""
+def reviewed_stretches(reviewed: ReviewedTake) -> tuple[ReviewedStretch, ...]:
+    """The speech thought by thought."""
     words, script = reviewed.heard.words, reviewed.heard.script
     shifts = [s for s in reviewed.delivery.shifts if s.grade > 1]
     starts = [0, *(s.before_word for s in shifts)]
     ends = [*(s - 1 for s in starts[1:]), len(words) - 1]
     return tuple(
-        StretchTold(
+        ReviewedStretch(
             a,
             b,
             as_written(script, words, a, b),
             "" if s is None else BARS[s.grade],
-            None if s is None or not measured(s) else s.at,
+            None if s is None or not was_measured(s) else s.at,
             "" if s is None else s.told,
             tuple(p for p in reviewed.margin if p.word is not None and a <= p.word <= b),
         )
@@ -142,6 +143,6 @@ def stretches_told(reviewed: ReviewedTake) -> tuple[StretchTold, ...]:
     )
 
 
-def measured(s: ShiftStatement) -> bool:
+def was_measured(s: ShiftStatement) -> bool:
     """Whether there is a place in the recording where the shift was looked for."""
     return s.audible != "not measured" or s.at > 0.0

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from offbook.phrasing import CHANCE_DECIMALS, SECONDS_DECIMALS, SHARE_DECIMALS
+
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard
     from offbook.notes import Aside, Dry, Note, Pause, PlaceToWorkOn
     from offbook.score import Extra, WordVerdict
 
-PLACES = 3  # places to work on: more is no help in the next hour
+PLACES = 3  # places to work on; set by hand: more than that cannot be worked on in the next hour
 
 
 def run_as_json(heard: Heard) -> dict[str, Any]:
@@ -31,8 +33,8 @@ def run_as_json(heard: Heard) -> dict[str, Any]:
         "dries": [_pause(d) for d in review.dries],
         "longest_pause": _pause(review.longest_pause) if review.longest_pause is not None else None,
         "places": [_place(p) for p in review.places[:PLACES]],
-        "accuracy": round(run.accuracy, 4),
-        "accuracy_low": round(run.accuracy_low, 4),
+        "accuracy": round(run.accuracy, SHARE_DECIMALS),
+        "accuracy_low": round(run.accuracy_low, SHARE_DECIMALS),
         "seconds": _seconds(run.seconds),
         "speaking_seconds": _seconds(run.speaking_seconds),
         "rate_wpm": round(review.rate_wpm, 1),
@@ -54,7 +56,7 @@ def _word(w: WordVerdict) -> dict[str, Any]:
         "heard": w.heard,
         "start": _seconds(w.start),
         "end": _seconds(w.end),
-        "confidence": _seconds(w.confidence),
+        "confidence": _rounded(w.confidence),
         "steps": [{"by": s.by, "verdict": s.verdict, "told": s.told} for s in w.steps],
     }
 
@@ -65,7 +67,7 @@ def _added(e: Extra) -> dict[str, Any]:
         "heard": e.heard,
         "start": _seconds(e.start),
         "end": _seconds(e.end),
-        "confidence": _seconds(e.confidence),
+        "confidence": _rounded(e.confidence),
     }
 
 
@@ -109,7 +111,11 @@ def _place(p: PlaceToWorkOn) -> dict[str, Any]:
 
 
 def _seconds(value: float | None) -> float | None:
-    return None if value is None else round(value, 3)
+    return None if value is None else round(value, SECONDS_DECIMALS)
+
+
+def _rounded(chance: float | None) -> float | None:
+    return None if chance is None else round(chance, CHANCE_DECIMALS)
 
 
 def _finite(value: float) -> float | None:

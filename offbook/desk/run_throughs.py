@@ -1,7 +1,7 @@
-"""Hearing a run-through as one of a piece in the journal.
+"""Hearing a run-through of a piece and keeping it in the journal.
 
-The script is compared with the piece's draft before anything is heard; the recording is in the
-journal before it is judged; the verdicts and all they change are committed before a word is printed.
+The script is compared with the piece's draft before anything is heard. The recording is in the journal before
+it is judged. The verdicts, and everything that they change, are committed before anything is printed.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.desk.finding import draft_of, which
+from offbook.desk.finding import chosen_piece, draft_of
 from offbook.desk.journal_open import opened_journal
 from offbook.desk.speech_of import EVERY_PART, speech
 from offbook.errors import JournalError
 from offbook.intake import digest_of
+from offbook.phrasing import MINUTE
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard, Progress
@@ -28,8 +29,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """What was committed. voice: what to say about the minutes of full voice used that day. counted: whether
-    the run-through is new; False where the same recording had one, which then is `run`."""
+    """What was committed.
+
+    voice: a sentence on the minutes of full voice that were used that day; counted: the run-through is new;
+    False where the same recording already had one, which then is `run`.
+    """
 
     piece: str
     run: RunRow
@@ -38,7 +42,7 @@ class Saved:
     counted: bool = True
 
 
-def listen_for(
+def hear_and_keep(
     piece_name: str,
     performer: str | None,
     script_path: str | None,
@@ -48,24 +52,26 @@ def listen_for(
     keep: bool | None,
     progress: Progress | None = None,
 ) -> tuple[Heard, Saved]:
-    """Hear `recording` as a run-through of the piece and commit it. Raises OffbookError.
+    """Hear `recording` as a run-through of the piece, and commit it. Raises OffbookError.
 
-    script_path: a file that must hold the words of the piece's draft; None for the draft itself. wanted:
-    which part and stretch of that file.
+    script_path: a file that must have the same words as the piece's draft; None for the draft itself; wanted:
+    which part and which stretch of that file; keep: keep the recording, None for what the piece says.
     """
     from offbook.desk.listening import listen_to
 
     with opened_journal() as journal:
         with journal.reading() as conn:
-            piece = which(conn, piece_name, performer)
+            piece = chosen_piece(conn, piece_name, performer)
             version = draft_of(conn, piece)
         script = version.script
         if script_path is not None:
             script = _same_words(piece, version, script_path, wanted)
         source = Path(recording)
-        stored = _stored(journal, piece, source, piece.keep_recordings if keep is None else keep)
+        stored = _recording_in_journal(
+            journal, piece, source, piece.keep_recordings if keep is None else keep
+        )
         heard = listen_to(script, recording, loading, progress=progress)
-        return heard, commit(journal, piece, version, heard, stored)
+        return heard, commit_run(journal, piece, version, heard, stored)
 
 
 def _same_words(piece: Piece, version: Version, script_path: str, wanted: Selection | None) -> Script:
@@ -74,7 +80,7 @@ def _same_words(piece: Piece, version: Version, script_path: str, wanted: Select
 
     wanted = wanted or Selection()
     if wanted.part is None:
-        # a piece without a part was taken in as one speech, however many parts its script names
+        # A piece without a part was added as one speech, however many parts its script names.
         wanted = replace(wanted, part=piece.part or EVERY_PART)
     script = speech(script_path, wanted)
     words = words_of(script)
@@ -86,21 +92,23 @@ def _same_words(piece: Piece, version: Version, script_path: str, wanted: Select
     return script
 
 
-def _stored(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recording | None:
-    """The recording as it lies in the journal: copied now, or there already from a run that was cut short."""
+def _recording_in_journal(journal: Journal, piece: Piece, source: Path, keep: bool) -> Recording | None:
+    """The journal's copy of the recording: made now, or there already from a hearing that was cut short."""
     from offbook.journal import unjudged
 
     with journal.reading() as conn:
         for r in unjudged(conn, piece.id):
             if (journal.recordings / r.path).resolve() == source.resolve():
                 return r
-    return kept_once(journal, piece, source) if keep else None
+    return keep_recording_once(journal, piece, source) if keep else None
 
 
-def kept_once(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:
-    """The recording in the journal: there already, with the same bytes, or copied now. Raises OffbookError.
+def keep_recording_once(
+    journal: Journal, piece: Piece, source: Path, at: datetime | None = None
+) -> Recording:
+    """The journal's copy of the recording: one with the same bytes, or else made now. Raises OffbookError.
 
-    at: when it was spoken, where that is known better than from the file's own time.
+    at: when it was spoken; None to go by the file's own time.
     """
     from offbook.journal import keep_recording, recordings
 
@@ -113,7 +121,7 @@ def kept_once(journal: Journal, piece: Piece, source: Path, at: datetime | None 
 
 
 def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
-    """When it was spoken: the file's own time, unless that lies before the piece or after now."""
+    """When it was spoken: the file's own time, unless that is before the piece was added or after now."""
     from datetime import UTC
 
     now = journal.clock()
@@ -124,11 +132,13 @@ def spoken_at(journal: Journal, piece: Piece, source: Path) -> datetime:
     return written if piece.added_at <= written <= now else now
 
 
-def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> Saved:
-    """Commit a run-through of the piece, with all it changes.
+def commit_run(
+    journal: Journal, piece: Piece, version: Version, heard: Heard, stored: Recording | None
+) -> Saved:
+    """Commit a run-through of the piece, with everything that it changes.
 
-    One recording is one reading: where it has been heard for this draft, as a run-through or as a take, it is
-    not counted again.
+    A recording counts once: where it has already been heard for this draft, as a run-through or as a take, it
+    is not counted again.
     """
     from offbook.journal import performer_named, voice_seconds
     from offbook.schedule import CAUTION, voice_note
@@ -136,7 +146,7 @@ def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, store
     before = _same_reading(journal, version, heard, stored)
     row = _new_run(journal, piece, version, heard, stored) if before is None else before
     with journal.reading() as conn:
-        used = voice_seconds(conn, piece.performer_id, row.day) / 60
+        used = voice_seconds(conn, piece.performer_id, row.day) / MINUTE
         cap = performer_named(conn, piece.performer).voice_minutes
     voice = f"{voice_note(used, cap)} {CAUTION}"
     return Saved(piece.name, row, stored is not None, voice, counted=before is None)
@@ -145,7 +155,7 @@ def commit(journal: Journal, piece: Piece, version: Version, heard: Heard, store
 def _same_reading(
     journal: Journal, version: Version, heard: Heard, stored: Recording | None
 ) -> RunRow | None:
-    """The run-through of this draft that the same recording has, which keeps the recording from now on."""
+    """The run-through of this draft that the recording already has; it keeps the recording from now on."""
     from offbook.journal import give_recording, run_of_recording
 
     digest = digest_of(heard.recording) if stored is None else stored.sha256
@@ -171,13 +181,13 @@ def _new_run(
         added=len(heard.review.added),
         prompts=len(prompts),
         recording_id=stored.id if stored is not None else None,
-        told=_told(heard),
+        told=_circumstances(heard),
     )
     at_words = [a.words[0] if a.words is not None else a.before_word for a in prompts]
     return record_run(journal, piece, version, heard.review.run, facts, at_words)
 
 
-def _told(heard: Heard) -> Circumstances:
+def _circumstances(heard: Heard) -> Circumstances:
     """What the journal keeps of a run-through besides its verdicts."""
     from offbook.records import Circumstances, PromptGiven, Reason
 
@@ -194,7 +204,7 @@ def _told(heard: Heard) -> Circumstances:
 
 
 def prompts_kept(told: Circumstances) -> tuple[Aside, ...]:
-    """The prompts of a kept run-through, as `notes.review` takes them."""
+    """The prompts of a run-through in the journal, as `notes.review` takes them."""
     from offbook.notes import Aside
 
     return tuple(

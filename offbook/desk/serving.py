@@ -1,7 +1,7 @@
-"""Which recording serves whom, what conflicts and what is missing: a performer's open briefs as one.
+"""Which recording serves whom, what conflicts and what is missing, over all open briefs of a performer.
 
-Lengths are those of the takes that are chosen, else of the last run-throughs; where a piece was neither taken
-nor run, nothing is said of its length.
+The length of a piece is that of the chosen take, or else that of the last run-throughs; where there are
+neither, nothing is said of its length.
 """
 
 from __future__ import annotations
@@ -15,26 +15,29 @@ from typing import TYPE_CHECKING
 
 from offbook.brief import SharedRecording, clashes, late, length_told, recordings_of, separate_files
 from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
-from offbook.desk.take_log import checked, unmet_of
+from offbook.desk.take_log import findings_of_take, unmet_of
 from offbook.journal import summaries
 from offbook.moment import local_day
 from offbook.phrasing import clock_tenths
+from offbook.progress import OFF_BOOK
 
 if TYPE_CHECKING:
     from offbook.brief import Brief
     from offbook.journal import Connection
     from offbook.records import Performer, TakeRow
 
-_OFF_BOOK, _LATELY = 98, 3  # per cent of a clean run-through, and how many are looked at for the length
-_ROUNDING = 0.5  # s that a length may be over, as in a take's own checks
+_LATELY = 3  # newest run-throughs that say how long a piece takes; set by hand
+_ROUNDING = 0.5  # s that a length may be over the limit, as in a take's own checks
 
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """One recording. briefs: whom it serves, the nearest deadline first; by: that deadline. shortest,
-    longest: seconds, None where nobody says. unbroken: True where one of them wants one continuous take,
-    False where one allows cuts and none wants it otherwise, None where nobody says. take: the chosen one,
-    None before."""
+    """One recording.
+
+    briefs: those that it serves, the nearest deadline first; by: that deadline; shortest, longest: seconds,
+    None where no brief says; unbroken: True where one of them wants one continuous take, False where none
+    does and one allows cuts, None where none says; take: the chosen one, None where none is.
+    """
 
     piece: str
     briefs: tuple[str, ...]
@@ -47,7 +50,7 @@ class Served:
 
 @dataclass(frozen=True, slots=True)
 class Serving:
-    """A performer's open briefs as one. conflicts, missing, late: sentences for people."""
+    """What a performer's open briefs need together. conflicts, missing, late: sentences for people."""
 
     performer: Performer
     served: tuple[Served, ...]
@@ -93,13 +96,13 @@ def _lengths(
     due: Sequence[BriefKept],
     chosen: Mapping[str, Mapping[str, TakeRow | None]],
 ) -> dict[tuple[str, str], tuple[float, str]]:
-    """By brief and piece: seconds, and what they were measured on."""
-    stands = summaries(conn, performer.id, clean_percent=_OFF_BOOK, newest=_LATELY)
+    """For each brief and piece, how long a recording lasts (s), and the words that say which recording."""
+    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=_LATELY)
     found: dict[tuple[str, str], tuple[float, str]] = {}
     for b in due:
         for piece in b.pieces:
             take = chosen[b.row.name].get(piece.name)
-            told = None if take is None else checked(take)
+            told = None if take is None else findings_of_take(take)
             runs = [r.seconds for r in stands[piece.id].runs if r.seconds > 0] if piece.id in stands else []
             if take is not None and told is not None:
                 found[b.row.name, piece.name] = (
@@ -112,7 +115,7 @@ def _lengths(
 
 
 def _between(named: Sequence[Brief], performer: Performer) -> Iterator[str]:
-    """Where two briefs ask for what one recording, one file or one day cannot give."""
+    """Where two briefs ask for different things that one recording, one file or one day cannot be."""
     for one, other in combinations(sorted(named, key=lambda b: b.deadline), 2):
         for piece in [p for p in one.pieces if p in other.pieces]:
             if apart := clashes(one, other, piece):
@@ -140,7 +143,7 @@ def _against(
     chosen: Mapping[str, TakeRow | None],
     lengths: Mapping[tuple[str, str], tuple[float, str]],
 ) -> Iterator[str]:
-    """Where what there is breaks what one brief asks."""
+    """Where a take or a run-through is not what a brief asks for."""
     total, counted = 0.0, 0
     for piece in brief.pieces:
         if (brief.name, piece) not in lengths:
@@ -152,7 +155,7 @@ def _against(
         if over or (shortest is not None and seconds < shortest - _ROUNDING):
             yield f"{what} {clock_tenths(seconds)}; {brief.name} wants {length_told(shortest, longest)}."
         take = chosen.get(piece)
-        told = None if take is None else checked(take)
+        told = None if take is None else findings_of_take(take)
         unmet = [] if told is None else [w for w in unmet_of(told) if w != "length"]
         if take is not None and unmet:
             yield f"take {take.n} of {piece}, for {brief.name}: not met: {', '.join(unmet)}."
@@ -176,5 +179,5 @@ def _missing(kept: BriefKept, chosen: Mapping[str, TakeRow | None]) -> Iterator[
     if without:
         yield f"{name}: no take is chosen of {', '.join(without)}."
     for piece, take in chosen.items():
-        if take is not None and checked(take) is None:
-            yield f'{name}: take {take.n} of {piece} is not judged: offbook take judge "{piece}" {take.n}'
+        if take is not None and findings_of_take(take) is None:
+            yield f"{name}: take {take.n} of {piece} is not judged yet."

@@ -1,10 +1,13 @@
-"""Pages that print: a template of offbook's, filled in."""
+"""Pages to print: a template of offbook's, filled in."""
 
 from __future__ import annotations
 
 
-def filled(template: str, /, **facts: object) -> str:
-    """A page of HTML. template: its name; facts: what it shows. Raises UndefinedError for a missing one."""
+def filled_template(template: str, /, **facts: object) -> str:
+    """A page of HTML. template: its name; facts: what it shows.
+
+    Raises UndefinedError where one is missing.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     env = Environment(

@@ -1,4 +1,4 @@
-"""The speech that one performer says: out of a script file, pasted text, or a piece in the journal."""
+"""The speech that one performer says, from a script file, pasted text, or a piece in the journal."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ EVERY_PART = "all"  # the name that stands for all the parts of a scene together
 
 
 def speech(path: str, wanted: Selection | str | None = None, performer: str | None = None) -> Script:
-    """What one performer says of the script at `path`, or of the piece that is called so.
+    """What one performer says in the script at `path`, or in the piece with that name.
 
-    wanted: which part and which stretch of it; a name by itself is a part's, `EVERY_PART` all of them as one
-    speech. performer: whose piece. Raises ScriptError as `script.load` does, where there is no such file or
-    piece, and where several parts speak there and none was chosen.
+    wanted: which part and which stretch of it; a text alone is the name of a part, or `EVERY_PART` for all of
+    them as one speech; performer: whose piece it is. Raises ScriptError as `script.load_script` does, and
+    where several parts speak and none was chosen.
     """
     from offbook.script import Selection
 
@@ -31,7 +31,7 @@ def speech(path: str, wanted: Selection | str | None = None, performer: str | No
 
 
 def excerpt_of(path: str, wanted: Selection, performer: str | None = None) -> Script:
-    """The same, with as many parts as there are in it. Raises ScriptError."""
+    """The same as `speech`, but it may have several parts. Raises ScriptError."""
     from offbook import script as scripts
     from offbook.words import words_of
 
@@ -46,7 +46,7 @@ def excerpt_of(path: str, wanted: Selection, performer: str | None = None) -> Sc
 
 
 def _numbered(script: Script, number: str) -> tuple[int, int] | None:
-    """Where what has a number begins and ends: a line of verse, a sentence of prose."""
+    """Where the verse line, or the sentence of prose, with this number begins and ends."""
     from offbook.words import at_number, words_of
 
     words = words_of(script)
@@ -55,7 +55,7 @@ def _numbered(script: Script, number: str) -> tuple[int, int] | None:
 
 
 def speech_again(script: Script, part: str) -> Script:
-    """Another part, or all of them, of a script that was read before: from its file, else from its text."""
+    """Another part, or all parts, of a script that was read before; from its file, or else from its text."""
     from offbook import script as scripts
 
     chosen = None if _is_every(part) else part
@@ -65,7 +65,7 @@ def speech_again(script: Script, part: str) -> Script:
 
 
 def several_parts(script: Script) -> ScriptError:
-    """What to say where several parts speak and none was chosen."""
+    """The error for a script in which several parts speak and none was chosen."""
     from offbook.script import part_names
 
     example = f'"{script.parts[0]}"' if " " in script.parts[0] else script.parts[0]
@@ -80,7 +80,7 @@ def _is_every(part: str | None) -> bool:
 
 
 def script_of(path: str, part: str | None = None, performer: str | None = None) -> Script:
-    """The script in the file `path`, "-" for standard input; without such a file, of the piece called so."""
+    """The script in the file `path` ("-": standard input); without such a file, that of the piece `path`."""
     from offbook import script as scripts
 
     if path == "-" or Path(path).exists() or not is_piece(path, performer):
@@ -92,8 +92,8 @@ def script_of(path: str, part: str | None = None, performer: str | None = None) 
 
 
 def is_piece(name: str, performer: str | None = None) -> bool:
-    """Whether the journal has a piece of this name. Where there is no journal yet, none is made."""
-    from offbook.desk.finding import which
+    """Whether the journal has a piece with this name. A journal is not made for asking."""
+    from offbook.desk.finding import chosen_piece
     from offbook.desk.journal_open import opened_journal
     from offbook.journal import has_journal
 
@@ -101,15 +101,15 @@ def is_piece(name: str, performer: str | None = None) -> bool:
         return False
     with opened_journal() as journal, journal.reading() as conn:
         try:
-            which(conn, name, performer)
+            chosen_piece(conn, name, performer)
         except JournalError as e:
             return "several" in e.what
     return True
 
 
 def _of_piece(name: str, performer: str | None) -> Script:
-    from offbook.desk.finding import draft_of, which
+    from offbook.desk.finding import chosen_piece, draft_of
     from offbook.desk.journal_open import opened_journal
 
     with opened_journal() as journal, journal.reading() as conn:
-        return draft_of(conn, which(conn, name, performer)).script
+        return draft_of(conn, chosen_piece(conn, name, performer)).script

@@ -1,8 +1,8 @@
 """Spoken answers in a drill: recorded, heard offline, judged word by word.
 
-The microphone is read with `sounddevice` (the `mic` extra), or by a recording program of your own:
-`--record-with "arecord -q -f S16_LE -r 16000 FILE"` is run for each answer, with FILE replaced by the
-name of a fresh file, and told to stop (as by Ctrl-C) when the person has done.
+The microphone is read with `sounddevice` (the `mic` extra), or with a recording program of your own:
+`--record-with "arecord -q -f S16_LE -r 16000 FILE"` is run for each answer with the name of a new file in the
+place of FILE, and is stopped (as by Ctrl-C) when the person is done.
 """
 
 from __future__ import annotations
@@ -29,17 +29,22 @@ if TYPE_CHECKING:
     from offbook.score import Run
     from offbook.words import Word
 
-_NOTHING = 4_000  # bytes: an eighth of a second, Enter pressed at once
-_STOPPING = 5.0  # seconds a recording program may take to finish its file
+# Set by hand.
+_NOTHING = 4_000  # bytes, an eighth of a second: in a shorter recording Enter was pressed at once
+_STOPPING = 5.0  # s that a recording program may take to finish its file
 _KIND: dict[str, Kind] = {"said": "right", "unsure": "right", "changed": "changed", "dropped": "lost"}
 
-Recorder = Callable[[Path], bool]  # records one answer into the file; False when the person leaves
-Done = Callable[[], bool]  # waits until the answer has been said; False when the person leaves
+Recorder = Callable[[Path], bool]  # records an answer into the file; returns False where the person leaves
+Done = Callable[[], bool]  # waits until the answer has been said; returns False where the person leaves
 
 
 @dataclass(frozen=True, slots=True)
 class SpokenAnswer:
-    """A spoken answer. text: what was heard, None for nothing. pick_up, seconds: from the cue on."""
+    """A spoken answer.
+
+    text: what was heard, None for nothing; pick_up: seconds until the first word; seconds: of the whole
+    recording.
+    """
 
     text: str | None
     judged: JudgedAnswer | None
@@ -48,9 +53,9 @@ class SpokenAnswer:
 
 
 class AnswerListener:
-    """Hears spoken answers: a recorder and a recogniser, loaded once for a sitting.
+    """Records and hears the spoken answers of a sitting.
 
-    scorer: the second ear, where there is one.
+    scorer: the second ear, None where there is none.
     """
 
     def __init__(
@@ -60,7 +65,7 @@ class AnswerListener:
         self._recogniser, self._scorer = recogniser, scorer
 
     def answer(self, version: Version, first: int, last: int) -> SpokenAnswer | None:
-        """Record and hear the words first..last; None when the person leaves."""
+        """Record an answer and hear it as the words first to last; None where the person leaves."""
         from offbook import audio
         from offbook.hear import Listener
 
@@ -82,7 +87,7 @@ class AnswerListener:
 
 
 def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> SpokenAnswer:
-    """A spoken answer from what was heard of `words`, which begin at script word `first`."""
+    """The spoken answer that `run` shows. words: those asked for, from script word `first` on."""
     from offbook.drill import ComparedWord, JudgedAnswer
 
     heard = [(w.start, w.heard) for w in run.words if w.heard is not None and w.start is not None]
@@ -92,7 +97,7 @@ def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> 
     places: list[ComparedWord] = []
     for w in run.words:
         for e in run.extras:
-            if e.before_word == w.i and w.i > 0:  # before the first word one clears one's throat
+            if e.before_word == w.i and w.i > 0:  # before the first word people clear their throat
                 places.append(ComparedWord("added", None, "", e.heard))
         given = "" if w.verdict == "dropped" else (w.heard or w.text)
         places.append(ComparedWord(_KIND[w.verdict], first + w.i, w.text, given))
@@ -101,9 +106,9 @@ def said_from(run: Run, words: tuple[Word, ...], first: int, seconds: float) -> 
 
 
 def ear_for(command: str | None, model: str | None, done: Done) -> AnswerListener:
-    """An ear on the microphone, or on the recording program `command`. Raises OffbookError.
+    """A listener at the microphone, or with the recording program `command`. Raises OffbookError.
 
-    done: asked once an answer is being recorded; it comes back when the answer has been said.
+    done: called while an answer is being recorded; it returns when the answer has been said.
     """
     from offbook.desk.model_loading import Loading
 

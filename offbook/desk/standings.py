@@ -1,4 +1,4 @@
-"""How well a piece is known, from the journal: for `progress`, `class` and the plan."""
+"""How well pieces are known, from the journal: for `progress`, `class` and the plan."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ from offbook.schedule import Item
 def kept_by_piece(
     conn: Connection, wanted: Sequence[Piece], today: date, items: Sequence[Item] | None = None
 ) -> dict[str, Kept]:
-    """By the key of the piece, what the journal keeps of it, for its standing around the local day `today`.
+    """For each piece's key, what its standing near the local day `today` is worked out from.
 
-    items: the thoughts of all of them as the schedule sees them, where they are at hand.
+    items: the thoughts of all these pieces as the schedule sees them; None to read them here.
     """
     ids = [p.id for p in wanted]
     mine: dict[str, list[Item]] = {key: [] for key in ids}
@@ -34,7 +34,7 @@ def kept_by_piece(
         mine[item.piece_id].append(item)
     totals, newest = day_totals(conn, ids, OFF_BOOK), newest_runs(conn, ids, LATELY)
     units = units_by_version(conn, ids)
-    # A day more than is looked at: days differ by one at most between the zones of two performers.
+    # This is one day more than is used: between two time zones the local day differs by one at most.
     days = practice_days(conn, ids, today - timedelta(days=HABIT_DAYS))
     return {
         key: Kept(totals[key], newest[key].rated, newest[key].marked, units, mine[key], frozenset(days[key]))
@@ -43,13 +43,13 @@ def kept_by_piece(
 
 
 def standing(conn: Connection, piece: Piece, now: datetime) -> Standing:
-    """Where `piece` is at the moment `now`."""
+    """How well `piece` is known at the moment `now`."""
     today = local_day(now, piece.zone)
     return standing_from(piece, today, kept_by_piece(conn, [piece], today)[piece.id])
 
 
 def detail(conn: Connection, piece: Piece, last: int = LATELY) -> Detail | None:
-    """The `last` run-throughs laid on the newest draft; None while the piece has no script."""
+    """The newest `last` run-throughs by line and by thought; None while the piece has no script."""
     version = newest_version(conn, piece.id)
     if version is None:
         return None

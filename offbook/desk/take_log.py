@@ -1,4 +1,4 @@
-"""A take: it is logged first, then measured, heard and compared with the brief, then committed."""
+"""A take: it is logged first; then it is measured, heard and compared with its brief."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from offbook.desk.briefs import brief_for, read_briefs
-from offbook.desk.finding import draft_of, which
-from offbook.desk.run_throughs import commit, kept_once, spoken_at
+from offbook.desk.finding import chosen_piece, draft_of
+from offbook.desk.run_throughs import commit_run, keep_recording_once, spoken_at
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -27,7 +27,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """A take in the journal, not judged yet. path: where its recording is read from."""
+    """A take in the journal that is to be judged.
+
+    path: where its recording is; stored: the journal's copy of it, None where it keeps none; today: how many
+    takes of the piece were made on the same day.
+    """
 
     piece: Piece
     version: Version
@@ -40,8 +44,11 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class JudgedTake:
-    """A take with all that was found. saved: the run-through of its recording, None where the take had been
-    judged before; run: that run-through's key."""
+    """A take with everything that was found.
+
+    saved: the run-through of its recording, None where the take had been judged before; run: that
+    run-through's key.
+    """
 
     logged: Logged
     facts: RecordingFacts
@@ -60,18 +67,22 @@ def log_take(
     brief: str | None,
     keep: bool | None,
 ) -> Logged:
-    """Commit that the take was made, with its recording where recordings are kept. Raises OffbookError."""
+    """Commit that a take was made, with its recording where recordings are kept. Raises OffbookError.
+
+    brief: the name of the brief it is for, None for the only open one that asks for the piece; keep: keep the
+    recording, None for what the piece says.
+    """
     from offbook import audio
     from offbook.journal import add_take, takes_on
 
     with journal.reading() as conn:
-        piece = which(conn, name, performer)
+        piece = chosen_piece(conn, name, performer)
         version = draft_of(conn, piece)
         asked = brief_for(conn, piece, brief)
-    audio.probe(source)  # what is no recording is refused before anything is written
+    audio.probe(source)  # a file that is not a recording is refused before anything is written
     at: datetime = spoken_at(journal, piece, source)
     kept = piece.keep_recordings if keep is None else keep
-    stored = kept_once(journal, piece, source) if kept else None
+    stored = keep_recording_once(journal, piece, source) if kept else None
     with journal.writing() as conn:
         take = add_take(
             journal,
@@ -92,7 +103,7 @@ def logged_take(journal: Journal, name: str, performer: str | None, number: int)
     from offbook.journal import recordings, take_numbered, takes_on
 
     with journal.reading() as conn:
-        piece = which(conn, name, performer)
+        piece = chosen_piece(conn, name, performer)
         version = draft_of(conn, piece)
         take = take_numbered(conn, piece, number)
         stored = next((r for r in recordings(conn, piece.id) if r.id == take.recording_id), None)
@@ -118,8 +129,8 @@ def judge_logged(
     checks = checks_of(facts, logged.brief, piece.limit_seconds, spoken_of(heard.review), piece.name)
     with journal.reading() as conn:
         before = run_of_take(conn, logged.take) if logged.take.run_id is not None else None
-    # what was judged before is no second run-through
-    saved = None if before else commit(journal, logged.piece, logged.version, heard, logged.stored)
+    # A take that was judged before does not get a second run-through.
+    saved = None if before else commit_run(journal, logged.piece, logged.version, heard, logged.stored)
     run = saved.run if saved is not None else before
     reviewed = review_heard(heard, logged.take.intention, logged.take.n)
     told = {
@@ -138,8 +149,8 @@ def judge_logged(
     return JudgedTake(logged, facts, checks, heard, saved, None if run is None else run.id)
 
 
-def checked(take: TakeRow) -> dict[str, Any] | None:
-    """What was found when a take was judged: its seconds and its checks; None before."""
+def findings_of_take(take: TakeRow) -> dict[str, Any] | None:
+    """What was found when a take was judged: its seconds and its checks; None where it was not judged."""
     return None if take.checks is None else dict(json.loads(take.checks))
 
 
@@ -157,10 +168,10 @@ def standing_of(take: TakeRow, run: RunRow | None) -> TakeStanding:
     """A take as `takes.best` compares it; hand corrections of its run-through count."""
     from offbook.takes import TakeStanding
 
-    told = checked(take)
+    told = findings_of_take(take)
     if told is None:
         return TakeStanding(take.n, 0, None, None)
-    # the words are compared as they are now, not as they were first judged
+    # The words are compared as they are now, not as they were first judged.
     unmet = sum(what != "words" for what in unmet_of(told))
     wrong = None if run is None else run.changed + run.dropped + run.added
     return TakeStanding(take.n, unmet, wrong, None if run is None else run.prompts)

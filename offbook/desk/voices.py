@@ -1,6 +1,6 @@
-"""Voices for the partner: a speaking program, or none.
+"""Voices for the partner: a program that speaks, or none.
 
-A voice begins to speak and comes back at once; whether it is over is asked while the performer is heard.
+`begin` returns at once, and while the performer is heard, `over` says whether the voice has finished.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from typing import Protocol
 
 from offbook.errors import OffbookError
 
-# Speaking programs that are asked for where none is named, the first that is installed. All are free software
-# but `say`, which comes with macOS.
+# Programs that speak; where none is named, the first one that is installed is taken. All are free software
+# except `say`, which comes with macOS.
 _SPEAKERS = ("espeak-ng TEXT", "espeak TEXT", "spd-say -w TEXT", "say TEXT")
-_READING = 2.5  # words a second in which a line that is only shown is read: 150 words a minute
+_READING = 2.5  # words a second, 150 a minute, at which somebody reads a line that is only shown; set by hand
 
 
 class Voice(Protocol):
@@ -28,7 +28,7 @@ class Voice(Protocol):
         ...
 
     def over(self) -> bool:
-        """Whether nothing is being said any more. Raises OffbookError where it could not be said."""
+        """Whether the voice has finished. Raises OffbookError where it could not speak."""
         ...
 
     def stop(self) -> None:
@@ -43,7 +43,7 @@ def speaking_command(command: str | None) -> str | None:
     if not any("TEXT" in w for w in split_command(command, "espeak-ng TEXT")[1:]):
         raise OffbookError(
             f"the speaking program has no TEXT in it: {command}",
-            'write TEXT in the place of the words to be spoken, as in "espeak-ng TEXT"',
+            'write TEXT where the words to be spoken belong, as in "espeak-ng TEXT"',
         )
     return command
 
@@ -57,19 +57,19 @@ def split_command(command: str, example: str) -> list[str]:
 
 
 class ProgramVoice:
-    """Speaks through a program. command: as `speaking_command` gives it."""
+    """A program that speaks. command: as `speaking_command` returns it."""
 
     def __init__(self, command: str) -> None:
         self._words = shlex.split(command)
         self._child: subprocess.Popen[bytes] | None = None
 
     def begin(self, text: str, line: int | None) -> None:
-        """As `Voice` says."""
-        safe = text.lstrip("-")  # a cue that begins with a dash is no option of the program
+        """See `Voice`."""
+        safe = text.lstrip("-")  # the program would take a cue that begins with a dash for an option
         self.start("TEXT", safe)
 
     def start(self, word: str, by: str) -> None:
-        """Start the program with `word` in its command replaced."""
+        """Start the program, with `by` in the place of `word` in its command."""
         call = [self._words[0], *(w.replace(word, by) for w in self._words[1:])]
         self.stop()
         try:
@@ -82,7 +82,7 @@ class ProgramVoice:
             ) from e
 
     def over(self) -> bool:
-        """As `Voice` says."""
+        """See `Voice`."""
         if self._child is None:
             return True
         status = self._child.poll()
@@ -98,7 +98,7 @@ class ProgramVoice:
         return True
 
     def stop(self) -> None:
-        """As `Voice` says."""
+        """See `Voice`."""
         if self._child is not None and self._child.poll() is None:
             self._child.terminate()
             self._child.wait()
@@ -106,19 +106,19 @@ class ProgramVoice:
 
 
 class NoVoice:
-    """Nothing speaks: a line is over when it has been read on the screen. clock: seconds."""
+    """No voice: a line is over as soon as somebody could have read it on the screen. clock: gives seconds."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock, self._until = clock, 0.0
 
     def begin(self, text: str, line: int | None) -> None:
-        """As `Voice` says."""
+        """See `Voice`."""
         self._until = self._clock() + (len(text.split()) / _READING if line is not None else 0.0)
 
     def over(self) -> bool:
-        """As `Voice` says."""
+        """See `Voice`."""
         return self._clock() >= self._until
 
     def stop(self) -> None:
-        """As `Voice` says."""
+        """See `Voice`."""
         self._until = 0.0

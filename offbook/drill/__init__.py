@@ -8,8 +8,10 @@ from offbook.drill.answers import (
 )
 from offbook.drill.judging import (
     ComparedWord,
+    ComparisonColumn,
     JudgedAnswer,
     Kind,
+    compared,
     judge,
     side_by_side,
 )
@@ -34,12 +36,14 @@ __all__ = [
     "TITLES",
     "Answering",
     "ComparedWord",
+    "ComparisonColumn",
     "Exercise",
     "GivenAnswer",
     "JudgedAnswer",
     "Kind",
     "Sitting",
     "before_a_prompt",
+    "compared",
     "judge",
     "lookalikes",
     "remembered_after",

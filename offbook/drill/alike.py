@@ -13,14 +13,16 @@ from functools import lru_cache
 from offbook.lexicon import Pronunciation, phones_of, pronounce
 from offbook.spelling import plain_spelling
 
-# Printed short and written out, where the sound is the same or nearly so. O'er and over differ by a syllable
-# that the line decides on and that nobody can type; th' is a "the" whose vowel runs into the next word.
+_PAIRS_KEPT = 4096  # pairs of words whose answer is kept; set by hand: more than two speeches have
+# Words that are printed short, and the same written out, where both sound the same or nearly so. O'er and
+# over differ by a syllable, which the verse line decides and nobody can type; in th' the vowel of "the" runs
+# into the next word.
 _WRITTEN_OUT = {"th'": "the", "ha'": "have", "'em": "them", "'scape": "escape"}
 # The changes of verse, by their names in `lexicon.variants`, that a spelling with an apostrophe prints.
 _PRINTED = ("syncope", "syncope of -en", "syncope of -est", "power in one", "synaeresis")
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=_PAIRS_KEPT)
 def one_word_spelled_twice(one: str, other: str) -> bool:
     """Whether these are one word, printed once with letters left out and once without."""
     a, b = plain_spelling(one), plain_spelling(other)
@@ -48,7 +50,7 @@ def _pasts(stem: str) -> set[str]:
     return written
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=_PAIRS_KEPT)
 def said_alike(one: str, other: str) -> bool:
     """Whether two words have the same usual pronunciation, stress aside."""
     return bool(_ways(one, False) & _ways(other, False))

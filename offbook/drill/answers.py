@@ -1,4 +1,4 @@
-"""An answer as it came, and what it does to the memory of a thought."""
+"""An answer as it was given, and what it changes in the memory of a thought."""
 
 from __future__ import annotations
 
@@ -12,7 +12,11 @@ from offbook.schedule import review
 
 @dataclass(frozen=True, slots=True)
 class GivenAnswer:
-    """An answer as it came. text is None for "don't know"; seconds in all, pick_up until it began."""
+    """An answer as it was given.
+
+    text: None for "I don't know"; seconds: how long it took; pick_up: seconds until it began, None where
+    unknown.
+    """
 
     text: str | None
     at: datetime
@@ -30,9 +34,9 @@ def remembered_after(
     at: datetime,
     right: bool,
 ) -> Memory | None:
-    """What is known of a thought after an answer rated `rating`; None where that is what was known before.
+    """The memory of a thought after an answer; None where it did not change.
 
-    right: every word of it was given.
+    rating: of the answer, 0 for not rated; right: every word of the thought was given.
     """
     if rating:
         return review(before, piece_id, key, rating, at)

@@ -1,11 +1,12 @@
-"""Judging an answer by its words: spelling forgiven, wrong words not.
+"""Judging an answer by its words: slips of spelling pass, wrong words do not.
 
-The answer is aligned with the script's words (least number of substitutions, deletions and
-insertions, as speech recognition scores transcripts). A typed word passes for the script's word when
-it is the same, is said the same (`alike`), or is a slip of the fingers: a short optimal-string-alignment
-distance (Damerau 1964: insertion, deletion, substitution, transposition are four fifths of all typing
-errors), and not itself another word of English. Small words get no such grace: they are what slips. Accents
-are forgiven, and a number passes however it is written: 1603 for sixteen hundred and three, or the reverse.
+The answer is aligned with the script's words, by the least number of substitutions, deletions and insertions,
+as transcripts of speech recognition are scored. A typed word passes for the script's word where it is the
+same, is said the same (`alike`), or is a slip of the fingers: a small optimal-string-alignment distance
+(Damerau 1964: insertion, deletion, substitution and transposition are four fifths of all typing errors), and
+not another word of English. Small words must be typed right, because they are the words that performers get
+wrong. Accents make no difference, and a number passes however it is written: 1603 for sixteen hundred and
+three, or the other way round.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ _THREE_LETTERS, _ONE_SLIP, _MOST_SLIPS = 3, 6, 2
 # Two neighbouring letters in the other order are a slip even where they make another entry of the dictionary
 # ("freind", "thier" and "siad" are surnames), if that is rare and a hundred times rarer than what was meant.
 _RARE, _RARER = 3.0, 2.0  # Zipf scale: once in a million words, and a factor of 100
+# Answers that are kept: of spellings, of numbers, and of pairs of words. Set by hand: more than a speech has.
+_WORDS_KEPT, _NUMBERS_KEPT, _PAIRS_KEPT = 8192, 1024, 4096
 Kind = Literal["right", "typo", "changed", "lost", "added", "prompted"]
 
 
@@ -87,7 +90,7 @@ def tokens(text: str) -> list[str]:
     return _TOKEN.findall(unicodedata.normalize("NFC", text))
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=_WORDS_KEPT)
 def _fold(text: str) -> str:
     """Letters and figures alone, without case or accents."""
     if text == "&":
@@ -96,7 +99,7 @@ def _fold(text: str) -> str:
     return re.sub(r"['’ʼ`´,]", "", bare).casefold()
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=_NUMBERS_KEPT)
 def _ways(number: str) -> frozenset[tuple[str, ...]]:
     """The ways to say a typed number ("1603", "3rd", "£5"); none for what has no figure in it."""
     if not any(c.isdecimal() for c in number):
@@ -106,7 +109,7 @@ def _ways(number: str) -> frozenset[tuple[str, ...]]:
     return frozenset(read[0].spoken) if len(read) == 1 else frozenset()
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=_PAIRS_KEPT)
 def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
     """Whether a typed word passes for the script's word (one word each)."""
     a, b = _fold(script), _fold(given)
@@ -134,7 +137,7 @@ def passes(script: str, given: str) -> Literal["right", "typo", "no"]:
 
 
 def _turned_round(meant: str, typed: str) -> bool:
-    """Whether `typed` is `meant` with two neighbours in the other order, and hardly a word itself."""
+    """Whether `typed` is `meant` with two neighbouring letters swapped, and itself hardly ever a word."""
     if len(meant) != len(typed) or OSA.distance(meant, typed) != 1 or sorted(meant) != sorted(typed):
         return False
     # The table ends at _RARE: what is not in it may be nearly as common as that.
@@ -146,8 +149,8 @@ def judge(
 ) -> JudgedAnswer:
     """Compare `answer` with a stretch of the script's words.
 
-    before, after: the script on both sides. To begin a little early or to go on is no mistake: words of
-    the answer that are the script's own there are left out of the comparison.
+    before, after: the script on both sides. To begin a little early, or to go on a little, is not a mistake:
+    words of the answer that are the script's own there are left out of the comparison.
     """
     given = tokens(answer)
     near = len(given)
@@ -166,7 +169,10 @@ def judge(
 
 
 def _compare(words: Sequence[Word], given: list[str], first: int, end: int) -> list[ComparedWord]:
-    """The cheapest alignment. Words outside first..end are the surroundings: to leave them out is free."""
+    """The cheapest alignment.
+
+    Words outside [first, end) are around the stretch: leaving them out costs nothing.
+    """
     n, m = len(words), len(given)
     # best[i][j]: (errors, slips, -right) for the first i words and j given; the least is best.
     best: list[list[tuple[int, int, int]]] = [[(0, 0, 0)] * (m + 1) for _ in range(n + 1)]
@@ -214,7 +220,7 @@ def _steps(
 
 
 def _written_apart(words: Sequence[Word], given: list[str], i: int, j: int) -> Iterator[tuple[int, int]]:
-    """How many words of the script and given end at (i, j) and are one but for a gap: any one, anyone."""
+    """How many words of script and answer end at (i, j) and differ only by a gap: any one, anyone."""
     if j > 1 and _fold(words[i - 1].text) == _fold("".join(given[j - 2 : j])):
         yield 1, 2
     if i > 1 and _fold(words[i - 2].text + words[i - 1].text) == _fold(given[j - 1]):
@@ -222,7 +228,7 @@ def _written_apart(words: Sequence[Word], given: list[str], i: int, j: int) -> I
 
 
 def _said_otherwise(words: Sequence[Word], given: list[str], i: int, j: int) -> Iterator[tuple[int, int]]:
-    """The same for a number typed as it is said, or typed in figures where the script has words."""
+    """The same for a number that is typed as it is said, or in figures where the script has words."""
     for way in words[i - 1].spoken:  # "1603"
         k = len(way)
         if k <= j and [_fold(x) for x in way] == [_fold(x) for x in given[j - k : j]]:
@@ -252,6 +258,7 @@ def _walk(
     return out[::-1]
 
 
+# What is written under a place that differs, so that it can be read without colour.
 _SIGNS: dict[Kind, str] = {
     "right": "",
     "typo": "",
@@ -260,23 +267,42 @@ _SIGNS: dict[Kind, str] = {
     "added": "added",
     "prompted": "prompt",
 }
-
-
 _LABEL = 8  # columns for "script" and "yours" before the words
+_WIDTH = 78  # columns of a comparison; set by hand, as wide as the other screens of the terminal
 
 
-def side_by_side(judged: JudgedAnswer, width: int = 78) -> str:
-    """The script, the answer below it, and below that what differs: readable without colour."""
-    columns = []
-    for p in judged.places:
-        script = p.script or "^"
-        given = p.given or ("" if p.kind in ("right", "typo") else "_" * len(p.script))
-        columns.append((script, given, _SIGNS[p.kind]))
+@dataclass(frozen=True, slots=True)
+class ComparisonColumn:
+    """One place of the comparison as people see it: the script's word, theirs below it, and what differs.
+
+    script: "^" where the script has no word; given: "_" for each letter of a word that is missing; sign:
+    empty where nothing differs.
+    """
+
+    script: str
+    given: str
+    sign: str
+
+
+def compared(judged: JudgedAnswer) -> tuple[ComparisonColumn, ...]:
+    """The script and the answer, place by place."""
+    return tuple(
+        ComparisonColumn(
+            p.script or "^",
+            p.given or ("" if p.kind in ("right", "typo") else "_" * len(p.script)),
+            _SIGNS[p.kind],
+        )
+        for p in judged.places
+    )
+
+
+def side_by_side(judged: JudgedAnswer, width: int = _WIDTH) -> str:
+    """The comparison for a terminal: rows of at most `width` columns, letters of one width."""
     rows: list[str] = []
-    block: list[tuple[str, str, str]] = []
+    block: list[ComparisonColumn] = []
     used = _LABEL
-    for column in columns:
-        size = max(len(c) for c in column) + 1
+    for column in compared(judged):
+        size = _size(column) + 1
         if block and used + size > width:
             rows += _block(block)
             block, used = [], _LABEL
@@ -285,11 +311,19 @@ def side_by_side(judged: JudgedAnswer, width: int = 78) -> str:
     return "\n".join(rows + _block(block)) if block else ""
 
 
-def _block(columns: list[tuple[str, str, str]]) -> list[str]:
-    sizes = [max(len(c) for c in column) for column in columns]
+def _size(column: ComparisonColumn) -> int:
+    return max(len(column.script), len(column.given), len(column.sign))
+
+
+def _block(columns: list[ComparisonColumn]) -> list[str]:
     lines = []
-    for k, name in enumerate(("script", "yours", "")):
-        cells = " ".join(column[k].ljust(size) for column, size in zip(columns, sizes, strict=True))
+    rows = {
+        "script": [c.script for c in columns],
+        "yours": [c.given for c in columns],
+        "": [c.sign for c in columns],
+    }
+    for name, words in rows.items():
+        cells = " ".join(word.ljust(_size(c)) for word, c in zip(words, columns, strict=True))
         if name or cells.strip():
             lines.append(f"{name:{_LABEL - 1}} {cells}".rstrip())
     return lines

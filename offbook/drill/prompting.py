@@ -1,6 +1,6 @@
-"""Prompts in a drill: asked for with a question mark, given word by word, then to the end of the phrase.
+"""Prompts in a drill: a question mark asks for the next word, and then for the rest of the phrase.
 
-What was prompted was not recalled: it counts as such for the answer, and the thought it is in comes back.
+A word that was prompted was not recalled: the answer does not count it, and its thought comes back.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ _STOPS = frozenset(",;:.!?—–…")
 
 
 def before_a_prompt(typed: str, next_word: str = "") -> str | None:
-    """What was typed before a prompt was asked for, None where none was.
+    """What was typed before a prompt was asked for; None where none was asked for.
 
     "?" or "line?" at the end asks, and "line" by itself, unless that is the next word of the script.
     """
@@ -46,7 +46,10 @@ class Answering:
     fresh: bool = False  # the last thing that happened was a prompt
 
     def add(self, text: str) -> Answering:
-        """The answer with more typed. The words of the last prompt may be said again: that is usual."""
+        """The answer with more words typed.
+
+        Typing the words of the last prompt again, as people do, is no mistake.
+        """
         if not text.strip():
             return self
         given = tokens(text)

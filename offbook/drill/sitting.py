@@ -1,13 +1,12 @@
 """Drills: what to ask next, what to show with it, and when to stop.
 
-A sitting asks for thoughts, never shows them to be reread: retrieving is what makes memory last
-(Roediger & Karpicke 2006). What is shown fades as the recall gets surer and comes back when it fails
-(diminishing cues: Finley, Benjamin, Hays, Bjork & Kornell 2011). Whatever fails comes back a few
-questions later in the same sitting. Every sitting ends when its time is over, on something that
-went right.
+A sitting asks for thoughts; it does not show them to be read again, because recalling is what makes memory
+last (Roediger & Karpicke 2006). The surer the recall, the less help is shown, and after a failure more is
+shown again (diminishing cues: Finley, Benjamin, Hays, Bjork & Kornell 2011). A question that failed comes
+back a few questions later. A sitting ends when its time is over, with an answer that was right.
 
-The kinds, each with what it asks for and the evidence it rests on, are in `KINDS`. Everything here
-is pure: the clock and the dice are passed in, nothing is printed.
+`KINDS` says what each kind of exercise asks for; docs/learning.md says what it rests on. The clock and the
+random choices are passed in, and nothing is printed.
 """
 
 from __future__ import annotations
@@ -48,19 +47,27 @@ TITLES: dict[Kind, str] = {
     "tell-apart": "Tell two thoughts apart",
 }
 
-JOIN_WORDS = 5  # as many words as carry one over a join
-CUE_WORDS = 8  # of the thought before
-APART = 3  # questions between a failure and its return
-CHAIN = 3  # thoughts in a chain, at most
-_LEAST_DROP_IN = 6  # words of a thought that can be entered in its middle; set by hand
+# Set by hand.
+JOIN_WORDS = 5  # words of the next thought that a join asks for
+CUE_WORDS = 8  # last words of the thought before that are shown
+APART = 3  # other questions before one that failed comes back
+CHAIN = 3  # thoughts in a chain at most
+_LEAST_DROP_IN = 6  # words that a thought must have to be entered in its middle
+_LEAD_IN = 3  # words shown before the place where a drop-in begins
+_MEASURED = 0.6  # share of a thought's words that must be asked for before a good answer says it is known
+# Last words of the surest thought that are asked for once it has failed at the end, one fewer at each try.
+_LAST_WORDS = 3
+_WEAKEST, _PAIRS = 3, 2  # weakest thoughts, and pairs of lookalikes, in each round after the day's work
 
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One question. first, last: the words asked for. shown: what leads into it, "" at the start.
+    """One question.
 
-    hint: the words asked for as far as they are shown (see `veil`). first_look: a new thought, to be
-    read once before it is asked. key: the thought it counts for; a chain counts for all it covers.
+    key: the thought that it asks for, the first one of a chain; first, last: the script words asked for;
+    shown: what leads into them, empty at the beginning; help, hint: how much of them is shown, 0 to 3, and
+    how they are then shown (see `veiled`); speaker: of the cue; first_look: the thought is new, and is to be
+    read once before it is asked for.
     """
 
     kind: Kind
@@ -74,10 +81,11 @@ class Exercise:
     first_look: bool = False
 
 
-def veil(words: Sequence[str], help_: int) -> str:
-    """`words` as far as the help shows them.
+def veiled(words: Sequence[str], help_: int) -> str:
+    """As much of `words` as the help shows.
 
-    0 nothing; 1 the first word; 2 first letters; 3 every other word, and first letters between.
+    help_: 0 nothing; 1 the first word; 2 the first letters; 3 every other word, and the first letters of the
+    others.
     """
     if help_ <= 0:
         return ""
@@ -92,10 +100,12 @@ def _letter(word: str) -> str:
 
 @dataclass
 class Sitting:
-    """One sitting of drills over one draft. memories: by thought key; wanted: the day's thoughts, in order.
+    """One sitting of drills on one draft.
 
-    now: gives seconds since the sitting began. kinds: only these, all where empty. closing: questions asked
-    since the time was over.
+    memories: by the thoughts' keys; wanted: the keys of the day's thoughts, in order; pairs: thoughts that
+    are easily mixed up; seconds: how long it lasts; now: gives the seconds since it began; dice: for random
+    choices; kinds: which exercises it has, all where this is empty; closing: how many questions were asked
+    after the time was over.
     """
 
     version: Version
@@ -140,7 +150,7 @@ class Sitting:
         return self._with_help(found, help_)
 
     def take(self, exercise: Exercise, judged: JudgedAnswer | None) -> dict[int, int]:
-        """Note an answer (None: "don't know"); gives the rating of each thought it measured, 0 for none."""
+        """Note an answer (None: "I don't know"); returns ratings by the thoughts' keys, 0 for not rated."""
         self._asked += 1
         self._last_good = judged is not None and judged.clean
         ratings: dict[int, int] = {}
@@ -161,14 +171,18 @@ class Sitting:
             return rating_of(0, u.words, gave_up=True)
         right, asked = judged.within(first, last)
         rating = rating_of(right, asked, help_=exercise.help, prompted=judged.prompted(first, last))
-        # A few words of a thought that came prove little; a few that did not come prove it is not safe.
-        partial = asked < 0.6 * u.words
+        # A few words that were right do not prove that the thought is known; a few wrong ones prove that it
+        # is not.
+        partial = asked < _MEASURED * u.words
         return 0 if partial and rating > 1 else rating
 
     # How the sitting is laid out --------------------------------------------------------------
 
     def _days_work(self) -> list[Exercise]:
-        """The day's thoughts. A new one is asked again after the next has come between, then joined to it."""
+        """The day's thoughts.
+
+        A new one is asked for again after the next one, and then the join between them.
+        """
         out: list[Exercise] = []
         row: list[Unit] = []
         waiting: Unit | None = None
@@ -190,10 +204,10 @@ class Sitting:
         """More to do once the day's work is done: the weakest joins, chains, random places, lookalikes."""
         self._rounds += 1
         begun = self._begun()
-        some = self._weakest()[:3]
+        some = self._weakest()[:_WEAKEST]
         out = [self._join(u) for u in some if u.n]
         keys = {u.key for u in begun}
-        for pair in [p for p in self.pairs if p.one in keys and p.other in keys][:2]:
+        for pair in [p for p in self.pairs if p.one in keys and p.other in keys][:_PAIRS]:
             out += [
                 replace(self._thought(self._by_key[k]), kind="tell-apart") for k in (pair.one, pair.other)
             ]
@@ -206,7 +220,7 @@ class Sitting:
         return self._allowed(out) or self._only_kind()
 
     def _begun(self) -> list[Unit]:
-        """The thoughts that have been asked at all: nothing else can be chained or dropped into."""
+        """The thoughts that have been asked for: only these can be chained, or entered in the middle."""
         known = self._seen | set(self.memories)
         return [u for u in self.version.units if u.key in known] or list(self.version.units[:1])
 
@@ -238,10 +252,11 @@ class Sitting:
         return m.stability if m is not None and m.stability is not None else 0.0
 
     def _close(self) -> Exercise:
-        """Time is over but the last answer went wrong: end on the surest thought, more and more shown."""
+        """Time is over and the last answer was wrong: ask for the surest thought, showing more each time."""
         sure = min(self._begun(), key=lambda u: (self.help[u.key], -self._stability(u.key), u.words))
         self.closing += 1
-        first = sure.first if self.closing == 1 else max(sure.first, sure.last - 3 + min(self.closing, 4) - 1)
+        left = max(1, _LAST_WORDS - (self.closing - 2))  # words asked for, once all of the thought has failed
+        first = sure.first if self.closing == 1 else max(sure.first, sure.last - left + 1)
         asked = self._with_help(replace(self._thought(sure), first=first), MOST_HELP)
         lead = self._text(sure.first, first - 1)
         return replace(asked, shown=lead or asked.shown)
@@ -249,7 +264,7 @@ class Sitting:
     # The kinds --------------------------------------------------------------------------------
 
     def _with_help(self, e: Exercise, help_: int) -> Exercise:
-        return replace(e, help=help_, hint=veil(self._texts[e.first : e.last + 1], help_))
+        return replace(e, help=help_, hint=veiled(self._texts[e.first : e.last + 1], help_))
 
     def _thought(self, u: Unit, *, first_look: bool = False) -> Exercise:
         cue = self._cues.get(u.first)
@@ -259,7 +274,7 @@ class Sitting:
 
     def _join(self, u: Unit) -> Exercise:
         last = min(u.last, u.first + JOIN_WORDS - 1)
-        while last < u.last and self._hyphen_after(last):  # to-morrow is asked for whole
+        while last < u.last and self._hyphen_after(last):  # a compound such as to-morrow is asked for whole
             last += 1
         return Exercise("join", u.key, u.first, last, self._before(u.first), 0, "")
 
@@ -269,10 +284,12 @@ class Sitting:
     def _drop_in(self, u: Unit) -> Exercise:
         if u.words < _LEAST_DROP_IN:
             return replace(self._thought(u), kind="drop-in")
-        start = self.dice.randrange(u.first + 3, u.last - 1)
-        while start > u.first + 3 and self._hyphen_after(start - 1):
+        start = self.dice.randrange(u.first + _LEAD_IN, u.last - 1)
+        while start > u.first + _LEAD_IN and self._hyphen_after(start - 1):
             start -= 1
-        return Exercise("drop-in", u.key, start, u.last, f"… {self._text(start - 3, start - 1)}", 0, "")
+        return Exercise(
+            "drop-in", u.key, start, u.last, f"… {self._text(start - _LEAD_IN, start - 1)}", 0, ""
+        )
 
     def _hyphen_after(self, word: int) -> bool:
         """Whether a word and the next are the two halves of a compound."""
@@ -280,7 +297,7 @@ class Sitting:
         return self.version.script.text[a.end : b.start] in ("-", "\u2010", "\u2011")
 
     def _before(self, word: int) -> str:
-        """The end of what comes before: the cue of a thought is the thought before it."""
+        """What leads into a word: its cue, or the last words before it."""
         if word in self._cues:
             return self._cues[word][0]
         lead = self._text(max(0, word - CUE_WORDS), word - 1)
@@ -309,12 +326,15 @@ def _row_ending(units: Sequence[Unit], at: int, most: int) -> list[Unit]:
 
 
 def help_after(help_: int, rating: int, exercise: Exercise, right: bool) -> int:
-    """The help a thought gets next time. Right with nearly all of it shown proves nothing, but moves on."""
+    """The help that a thought gets next time.
+
+    A right answer with nearly all of it shown proves nothing, so it is not rated; but a little less is shown.
+    """
     if rating:
         return next_help(help_, rating)
     return min(help_, MOST_HELP - 1) if right and exercise.help >= MOST_HELP else help_
 
 
 def weakest_first(units: Sequence[Unit], memories: Mapping[int, Memory], at: datetime) -> list[int]:
-    """Keys of the thoughts with the lowest recall foretold for the moment `at`, the weakest first."""
+    """The keys of the thoughts by their recall at the moment `at`, the lowest first."""
     return [u.key for u in sorted(units, key=lambda u: (recall_at(memories.get(u.key), at), u.n))]

@@ -1,7 +1,7 @@
-"""The pieces in which a speech is learnt: its thoughts, not its pages.
+"""The units in which a speech is learnt: its thoughts, not its pages.
 
-Actors learn by the thought and its intention, not by rote (Noice & Noice 1999 and their earlier
-work). They are the same thoughts that the marked script shows, the performer's own marks among them.
+Actors learn thought by thought, by the intention of each, and not by rote (Noice & Noice 1999 and their
+earlier work). They are the same thoughts that the marked script shows, with the performer's own marks.
 """
 
 from __future__ import annotations
@@ -16,9 +16,10 @@ from offbook.script import Script
 from offbook.thoughts import GradedMark, thoughts_of
 from offbook.words import Word, as_written
 
-ALIKE = 70.0  # rapidfuzz's token ratio, 0 to 100, from which two thoughts are taken for alike
+# Set by hand.
+ALIKE = 70.0  # rapidfuzz's token ratio, 0 to 100, from which two thoughts count as alike
 OPENING = 5  # words of a thought that name it in lists
-_OPENING = 4  # first words by which two lines can be mixed up; set by hand
+_OPENING = 4  # first words that are enough to mix two lines up
 
 
 def units_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark]) -> tuple[Unit, ...]:
@@ -30,7 +31,7 @@ def units_of(script: Script, words: Sequence[Word], marks: Iterable[GradedMark])
 
 
 def opening_of(script: Script, words: Sequence[Word], first: int, last: int) -> str:
-    """The first words of a thought as they are in the script, stops between them too, none at the end."""
+    """The first words of a thought as they are in the script, without a stop at the end."""
     return as_written(script, words, first, min(last, first + OPENING - 1)).rstrip(" .,;:–—-")
 
 
@@ -44,7 +45,7 @@ class Lookalike:
 
 
 def lookalikes(units: Sequence[Unit], words: Sequence[Word]) -> tuple[Lookalike, ...]:
-    """Pairs of thoughts alike in their words or their openings, the likest first (by `Unit.key`)."""
+    """Pairs of thoughts, by their keys, alike in their words or their openings; the most alike first."""
     texts = [" ".join(w.text.lower() for w in words[u.first : u.last + 1]) for u in units]
     found = []
     for i, one in enumerate(texts):
@@ -58,6 +59,6 @@ def lookalikes(units: Sequence[Unit], words: Sequence[Word]) -> tuple[Lookalike,
 
 
 def _opening(one: str, other: str) -> float:
-    """Likeness of the first four words: that is where one line slides into another."""
+    """Likeness of the first words, 0 to 100: that is where a performer slips from one line into another."""
     a, b = one.split()[:_OPENING], other.split()[:_OPENING]
     return fuzz.ratio(" ".join(a), " ".join(b)) if len(a) == len(b) == _OPENING else 0.0

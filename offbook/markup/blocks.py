@@ -1,7 +1,7 @@
-"""The marked script in the order it is shown: verse line by line, prose thought by thought.
+"""The marked script in the order in which it is shown: verse line by line, prose thought by thought.
 
-Between them are the things that are read and not said: the cue a performer waits for, and the stage
-directions that are not inside a line.
+Between them is what a performer reads and does not say: the cues that they wait for, and the stage directions
+that are not inside a line.
 """
 
 from __future__ import annotations
@@ -15,16 +15,16 @@ from offbook.script import DIRECTION
 from offbook.thoughts import is_seen
 from offbook.words import number_of
 
-CUE_WORDS = 8  # of another speaker's line: the end is what the performer listens for
+CUE_WORDS = 8  # last words of another speaker's line, which the performer listens for; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A verse line or a thought of prose. first, last: its words, inclusive. at: seconds.
+    """A verse line, or a thought of prose.
 
-    line: the verse line, None for prose. number: of its (first) line. count: the number printed beside
-    it, of its line or its sentence, "" where the block before has the same. before: cues and directions that
-    come before it, (label, text).
+    first, last: its words, inclusive; at: when it begins (s); number: of its first line; count: the number
+    printed beside it, of its line or its sentence, empty where the block before has the same; line: the verse
+    line, None for prose; before: the cues and directions before it, each a label and a text.
     """
 
     first: int
@@ -74,7 +74,7 @@ def _edges(marked: MarkedScript, lines: dict[int, MarkedLine]) -> set[int]:
 
 
 def _between(marked: MarkedScript, start: int, end: int, n: int) -> Iterator[tuple[str, str]]:
-    """What is read and not said from `start` to `end`, in order."""
+    """What a performer reads and does not say between `start` and `end`, in order."""
     script = marked.script
     found = [(x.start, "", " ".join(x.text.split())) for x in script.left_out
              if start <= x.start and x.end <= end and x.reason == DIRECTION]  # fmt: skip
@@ -87,10 +87,10 @@ def _between(marked: MarkedScript, start: int, end: int, n: int) -> Iterator[tup
 
 
 def block_notes(marked: MarkedScript, block: Block, every: bool = False) -> list[str]:
-    """What is to be said of a block: the reasons for its marks, then its scansion; one note, or every one.
+    """The notes on a block: the reasons for its marks, then its scansion; the best one, or `every` one.
 
-    The performer's own mark comes first, then a turn, then a thought. A bar whose reason is seen on the page
-    (a stop, the end of a line) explains itself and has no note.
+    The best is on the performer's own mark, or else on a turn, or else on a thought. A bar whose reason can
+    be seen on the page (a stop, the end of a line) needs no note.
     """
     found = []
     for shift in marked.shifts_from(block.first, block.last):

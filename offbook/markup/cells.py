@@ -1,6 +1,6 @@
 """The words of a speech as cells: text with its punctuation, stress marks above, the bar before.
 
-The terminal page and the printed page are both made of them, so that both show the same marks.
+Both the terminal and the printed page are made of them, so that both show the same marks.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from offbook.thoughts import Shift
 
 BARS = {1: "|", 2: "||", 3: "|||"}
 OPEN = "?"  # after the bar of a turn that one good reader makes and another does not
-_VOWELS = "aeiouyàâäéèêëîïôöùûü"
+VOWELS = "aeiouyàâäéèêëîïôöùûü"
 
 
 def bar_of(shift: Shift) -> str:
@@ -23,11 +23,11 @@ def bar_of(shift: Shift) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One word as shown, with the punctuation before and after it.
+    """One word as it is shown, with the punctuation before and after it.
 
-    word: its index. before, text, after: what is printed, in order. stress: spoken stress, one w or s a
-    syllable, empty where nothing is scanned. bar: the mark before it, empty where there is none. glued:
-    nothing parts it from the word before.
+    word: its number; before, text, after: what is printed, in this order; stress: spoken stress, w (weak) or
+    s (strong) for each syllable, empty where nothing is scanned; bar: the mark before it, empty where there
+    is none; glued: there is no blank between it and the word before.
     """
 
     word: int
@@ -45,11 +45,11 @@ class Cell:
 
     @property
     def above(self) -> str:
-        """x and / standing over the vowels of the syllables, to be set above `printed`."""
+        """The marks x and / over the vowels of the syllables, to be printed above `printed`."""
         row = [" "] * len(self.printed)
         at = len(self.before)
         for part, mark in zip(self.syllables, self.stress, strict=False):
-            vowel = next((k for k, c in enumerate(part) if c.lower() in _VOWELS), 0)
+            vowel = next((k for k, c in enumerate(part) if c.lower() in VOWELS), 0)
             row[min(at + vowel, len(row) - 1)] = "/" if mark == "s" else "x"
             at += len(part)
         return "".join(row).rstrip()

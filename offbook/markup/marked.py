@@ -1,9 +1,9 @@
 """The marked script: everything found about a speech, put together in one place.
 
-`mark` asks every stage before this one (the performer's pencil, thought shifts, verse, running time,
-words worth a look) and gives a `MarkedScript`, which the terminal (`markup.marked_page`), the printed page
-(`markup.print_sheet`) and the JSON (`markup.marked_json`) only show. Where the pencil file says otherwise
-than a computed shift, the pencil is right.
+`mark` asks every stage before this one (the performer's pencil, thought shifts, verse, running time, words
+worth a look) and returns a `MarkedScript`. The terminal (`markup.marked_page`), the printed page
+(`markup.print_sheet`) and the JSON (`markup.marked_json`) only show it. Where the pencil file and a computed
+shift differ, the pencil file wins.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ from offbook.words import Word
 
 @dataclass(frozen=True, slots=True)
 class TimedThought:
-    """A thought and where it is in the running time. grade: of the shift it begins with.
+    """A thought, and when it is spoken.
 
-    first, last: word indices, inclusive.
+    first, last: its words, inclusive; grade: of the shift that it begins with; time: where it is in the
+    running time.
     """
 
     first: int
@@ -75,12 +76,12 @@ class MarkedScript:
 
 
 def without_phrases(marked: MarkedScript) -> MarkedScript:
-    """`marked` as it is shown by default: thoughts and turns, and whatever marks are the performer's own."""
+    """`marked` as it is shown by default: thoughts and turns, and all marks of the performer's own."""
     return replace(marked, shifts=tuple(s for s in marked.shifts if s.grade > 1 or s.source == "performer"))
 
 
 def as_form(script: Script, form: str | None) -> Script:
-    """`script` taken as "verse" or "prose", whatever it looks like; as it is where `form` is None."""
+    """`script` as "verse" or as "prose", whatever it looks like; unchanged where `form` is None."""
     if form is None:
         return script
     lines = tuple(replace(line, verse=form == "verse") for line in script.lines)
@@ -95,10 +96,11 @@ def mark(
     tempo: Tempo | None = None,
     metre: str | None = None,
 ) -> MarkedScript:
-    """Everything about `words` of `script`; `pace` None: the usual pace of its kind.
+    """Everything that is found about `words` of `script`.
 
-    metre: as the performer names it; None: as the pencil file sets it, else told from the lines. Raises
-    MetreError where `metre` is no metre's name; in the pencil file such a name is reported with its row.
+    pace: None for the usual pace of its kind; metre: its name; None for the one in the pencil file, or else
+    the one that fits the lines. Raises MetreError where `metre` is not the name of a metre; in the pencil
+    file such a name is reported with its row.
     """
     pencilled, set_by_hand = with_metre(pencil if pencil is not None else Pencil())
     time = running_time(plain_of(script, words, tempo), pace)
@@ -121,7 +123,10 @@ def mark(
 
 
 def with_metre(pencil: Pencil) -> tuple[Pencil, str | None]:
-    """The metre that a pencil file sets, and the file with a name no metre goes by among its unplaced."""
+    """The pencil file, and the metre that it sets.
+
+    A name that no metre has is put among the unplaced rows.
+    """
     if pencil.metre is None:
         return pencil, None
     name, row = pencil.metre

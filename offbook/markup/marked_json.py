@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from offbook.markup.marked import MarkedLine, MarkedScript
+from offbook.phrasing import CHANCE_DECIMALS
 
 
 def marked_as_json(marked: MarkedScript, limit: float | None = None) -> dict[str, Any]:
@@ -100,7 +101,7 @@ def _time(marked: MarkedScript, limit: float | None) -> dict[str, Any]:
         "limit": limit,
         "fits": None if limit is None else t.seconds <= limit,
         "over_by": None if limit is None else round(t.seconds - limit, 2),
-        "chance": None if limit is None else round(t.chance(limit), 3),
+        "chance": None if limit is None else round(t.chance(limit), CHANCE_DECIMALS),
         "articulation_rate": round(t.articulation, 2),
         "tempo": t.tempo,
         "pace": t.pace.name,

@@ -2,8 +2,8 @@
 
 From left to right: the number of the line or sentence, the running clock, the bar with which the line or
 thought begins, the speech with its stress marks above and its bars in place, and, where there is room, the
-reasons in the margin; in a narrow terminal they are under the line. Nothing is said by colour alone: a row
-is made of pieces that name what they are, and the command line may colour them or not.
+reasons in the margin; in a narrow terminal they are below the line. Nothing is said by colour alone: each
+piece of a row says what it is, and the command line may colour it or not.
 """
 
 from __future__ import annotations
@@ -16,14 +16,18 @@ from typing import Literal
 from offbook.markup.blocks import Block, block_notes, marked_blocks
 from offbook.markup.cells import Cell, bar_of, cells
 from offbook.markup.marked import MarkedScript
-from offbook.phrasing import clock_time
+from offbook.phrasing import PERCENT, clock_time
 from offbook.script import other_language
 from offbook.words import counted, numbered, where_each
 
 Kind = Literal["text", "bar", "stress", "clock", "note", "cue", "head", "warning"]
-NARROWEST = 40  # columns; in fewer the page is laid out for 40
-MARGIN_FROM = 96  # columns from which the reasons have a margin of their own
-NUMBER, CLOCK, GUTTER, GAP = 4, 6, 5, 3
+# Columns, set by hand.
+NARROWEST = 40  # in a narrower window the page is laid out for so many
+_TEXT_AT_MOST, _TEXT_PERCENT = 62, 60  # of the speech beside a margin: at most, and of what there is
+_LONGEST_WORD, _LEAST_NOTE = 24, 20  # of a word worth a look, and of what is said of it
+_AROUND_WORD = "  " + "  "  # the gaps before and after such a word
+MARGIN_FROM = 96  # of a window in which the reasons have a margin of their own
+NUMBER, CLOCK, GUTTER, GAP = 4, 6, 5, 3  # of the number, the running clock and the bar, and before the margin
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +57,7 @@ class _Page:
         self.marked, self.every_note = marked, every_note
         self.margin = width >= MARGIN_FROM
         room = width - NUMBER - CLOCK - GUTTER
-        self.text_width = min(62, room * 6 // 10) if self.margin else room
+        self.text_width = min(_TEXT_AT_MOST, room * _TEXT_PERCENT // PERCENT) if self.margin else room
         self.note_width = room - self.text_width - GAP if self.margin else room - 2
         self.shifts = {s.before_word: s for s in marked.shifts}
 
@@ -149,7 +153,7 @@ def limit_in_words(marked: MarkedScript, limit: float) -> str:
     """Whether the speech keeps to `limit` seconds, for people."""
     over = marked.time.seconds - limit
     fits = f"{clock_time(-over)} to spare" if over <= 0 else f"{clock_time(over)} over"
-    chance = f"{100 * marked.time.chance(limit):.0f} in 100 chance of ending in time"
+    chance = f"{PERCENT * marked.time.chance(limit):.0f} in 100 chance of ending in time"
     return f"Limit {clock_time(limit)}: {fits}, {chance}."
 
 
@@ -173,7 +177,7 @@ def legend(marked: MarkedScript) -> str:
 
 
 def foot(marked: MarkedScript, width: int) -> Iterator[Row]:
-    """The legend, words worth a look, and what of the pencil file found no place."""
+    """The legend, the words worth a look, and the rows of the pencil file that found no place."""
     room = max(width, NARROWEST)
     for part in wrap(legend(marked), room):
         yield (PageSpan(part, "cue"),)
@@ -184,10 +188,10 @@ def foot(marked: MarkedScript, width: int) -> Iterator[Row]:
     if found:
         yield ()
         yield (PageSpan("Words worth a look", "head"),)
-    longest = min(24, max((len(x["shown"]) for x in found), default=0))
+    longest = min(_LONGEST_WORD, max((len(x["shown"]) for x in found), default=0))
     for x in found:
         note = f"{x['why']} ({x['where']})"
-        for k, part in enumerate(wrap(note, max(20, room - longest - 4))):
+        for k, part in enumerate(wrap(note, max(_LEAST_NOTE, room - longest - len(_AROUND_WORD)))):
             yield (
                 PageSpan("  " + (x["shown"] if k == 0 else "").ljust(longest) + "  ", "head"),
                 PageSpan(part),

@@ -1,7 +1,7 @@
-"""The teacher's sheet: the feet of each line divided, the lines numbered, the rhymes lettered, no shifts.
+"""The teacher's sheet: feet divided, lines numbered, rhymes lettered, and no shifts.
 
-Marks are as in prosody handbooks: x and / over the syllables, a bar between two feet, a letter at the end
-of a line for its rhyme, - for a line that rhymes with none (common practice, no source).
+The marks are those of prosody handbooks: x and / over the syllables, a bar between two feet, a letter at the
+end of a line for its rhyme, and - for a line without a rhyme (common practice, no source).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from offbook.errors import ScriptError
-from offbook.markup.cells import cells
+from offbook.markup.cells import VOWELS, cells
 from offbook.markup.marked import MarkedLine, MarkedScript
 from offbook.markup.marked_page import NARROWEST, PageSpan, Row, summary
 from offbook.verse import rhyme_letters
@@ -21,8 +21,10 @@ from offbook.verse import rhyme_letters
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-_VOWELS = "aeiouyàâäéèêëîïôöùûü"
-_LEAST_LETTERED = 0.3  # share of the lines that must rhyme, or the verse has no rhymes to letter
+# Columns of a line's number, and of the letter of its rhyme, with their gaps; set by hand.
+_NUMBER, _LETTER = 5, 4
+_APART, _UNDER = "   ", " " * 7  # before a note beside its line, and before one below it; set by hand
+_LEAST_LETTERED = 0.3  # share of the lines that must rhyme for the rhymes to get letters; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def taught(marked: MarkedScript) -> tuple[TaughtLine, ...]:
 
 
 def _syllables(marked: MarkedScript, line: MarkedLine) -> tuple[ShownSyllable, ...]:
-    """The line's syllables in order, blanks and points with the one before them."""
+    """The syllables of a line in order, each with the blanks and stops after it."""
     assert line.first is not None and line.last is not None
     feet = line.scansion.feet if line.scansion is not None else ()
     edges, at = set(), 0
@@ -106,16 +108,16 @@ def teaching_rows(marked: MarkedScript, width: int) -> Iterator[Row]:
             yield ()
         above, said = _printed(line)
         letter = f"  {line.letter}" if line.letter else ""
-        yield (PageSpan(" " * 5 + above, "stress"),)
+        yield (PageSpan(" " * _NUMBER + above, "stress"),)
         note = ", ".join(line.notes)
-        shown = said.ljust(min(longest, room - 9)) if letter else said
+        shown = said.ljust(min(longest, room - _NUMBER - _LETTER)) if letter else said
         row = [PageSpan(f"{line.number:>4} ", "clock"), PageSpan(shown), PageSpan(letter, "bar")]
-        if note and 5 + len(shown) + len(letter) + 3 + len(note) <= room:
-            row.append(PageSpan("   " + note, "note"))
+        if note and _NUMBER + len(shown) + len(letter) + len(_APART) + len(note) <= room:
+            row.append(PageSpan(_APART + note, "note"))
             note = ""
         yield tuple(row)
-        for part in wrap(note, room - 7):
-            yield (PageSpan(" " * 7), PageSpan(part, "note"))
+        for part in wrap(note, room - len(_UNDER)):
+            yield (PageSpan(_UNDER), PageSpan(part, "note"))
     yield ()
     yield (PageSpan("/ stressed  x unstressed  | between two feet", "cue"),)
     if any(line.letter for line in lines):
@@ -126,7 +128,7 @@ def _printed(line: TaughtLine) -> tuple[str, str]:
     """The marks and the words of a line, each mark over the vowel of its syllable."""
     above, said = "", ""
     for s in line.syllables:
-        vowel = next((k for k, c in enumerate(s.text) if c.lower() in _VOWELS), 0)
+        vowel = next((k for k, c in enumerate(s.text) if c.lower() in VOWELS), 0)
         if s.mark:
             above = above.ljust(len(said) + vowel) + s.mark
         bar = "" if not s.ends_foot else "| " if s.text.endswith(" ") else "|"

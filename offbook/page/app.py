@@ -1,13 +1,14 @@
 """The page as a web application: the screens put together behind the door.
 
-Everything is made on the server and sent as plain HTML: a screen works as far as it can without scripts,
-which only spare the person a reload. A failure a person can mend is two lines on the page, as in the
-terminal.
+Everything is made on the server and sent as plain HTML. A screen works without scripts as far as it can; the
+scripts only save the person from loading it again. An error that a person can mend is two lines on the page,
+as in the terminal.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from http import HTTPStatus
 from typing import Any
 
 from flask import (
@@ -30,13 +31,14 @@ from offbook.errors import OffbookError
 from offbook.page import door as doors
 from offbook.page.door import FIELD, Door
 from offbook.page.room import Room
+from offbook.phrasing import jump_clock
 
-FORM_BYTES = 2 << 20  # a form with a pasted script; routes that take files set their own
+# Bytes of a form with a pasted script; routes that take files set their own limit. Set by hand.
+FORM_BYTES = 2 << 20
 RAISE = "offbook page --largest MB"  # what to say where a file is too large
-MESSAGES = 8  # that wait to be shown, at most
+MESSAGES = 8  # messages that wait to be shown at most; set by hand
 
 Screens = Callable[[Blueprint, Room], None]
-_NOT_FOUND = 404  # RFC 9110, 15.5.5
 
 
 def make_app(room: Room, door: Door, screens: list[Screens], stop: Callable[[], None]) -> Flask:
@@ -60,6 +62,7 @@ def make_app(room: Room, door: Door, screens: list[Screens], stop: Callable[[], 
     def everywhere() -> dict[str, Any]:
         return {
             "url": url,
+            "clock": jump_clock,
             "asset": lambda name: url_for("static", filename=name),
             "token": lambda: Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, g.token),
             "session_token": g.get("token", ""),
@@ -77,14 +80,14 @@ def url(name: str, **values: Any) -> str:
     return url_for(f"page.{name}", **values)
 
 
-def rendered(template: str, status: int = 200, **values: Any) -> Response:
-    """A screen."""
+def rendered(template: str, status: int = HTTPStatus.OK, **values: Any) -> Response:
+    """The screen that a template makes."""
     return make_response(render_template(template, **values), status)
 
 
 def go(name: str, **values: Any) -> Response:
-    """On to another screen, after a change."""
-    answer = redirect(url(name, **values), 303)
+    """The answer that sends the browser on to another screen, after a change."""
+    answer = redirect(url(name, **values), HTTPStatus.SEE_OTHER)
     return make_response(answer)
 
 
@@ -102,7 +105,7 @@ def wants_json() -> bool:
 
 def _refused(why: str) -> Response:
     text = f"offbook: {why}.\nOpen the page with the link that `offbook page` gives.\n"
-    return Response(text, 403, mimetype="text/plain")
+    return Response(text, HTTPStatus.FORBIDDEN, mimetype="text/plain")
 
 
 def _add_entrance(place: Blueprint, door: Door) -> None:
@@ -129,19 +132,23 @@ def _add_close(place: Blueprint, stop: Callable[[], None]) -> None:
 def _handle_errors(app: Flask) -> None:
     @app.errorhandler(OffbookError)
     def failed(e: OffbookError) -> Response:
-        return _failure(e.what, e.do, 400)
+        return _failure(e.what, e.do, HTTPStatus.BAD_REQUEST)
 
     @app.errorhandler(RequestEntityTooLarge)
     def too_large(e: RequestEntityTooLarge) -> Response:
         return _failure(
-            "this is larger than the page takes", f"give a smaller file, or begin the page with {RAISE}", 413
+            "this is larger than the page takes",
+            f"give a smaller file, or begin the page with {RAISE}",
+            HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
         )
 
     @app.errorhandler(HTTPException)
     def http(e: HTTPException) -> Response:
-        if e.code == _NOT_FOUND:
-            return _failure("there is no such page", "go back to the list of pieces", _NOT_FOUND)
-        return _failure(str(e.name).lower(), "go back and try again", e.code or 500)
+        if e.code == HTTPStatus.NOT_FOUND:
+            return _failure("there is no such page", "go back to the list of pieces", e.code)
+        return _failure(
+            str(e.name).lower(), "go back and try again", e.code or HTTPStatus.INTERNAL_SERVER_ERROR
+        )
 
 
 def _failure(what: str, do: str, status: int) -> Response:

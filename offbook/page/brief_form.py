@@ -1,4 +1,4 @@
-"""A brief as a form: its usual points as fields, written as the text that a brief is kept as."""
+"""A brief as a form: its usual points are fields, and are written as the text in which a brief is kept."""
 
 from __future__ import annotations
 
@@ -110,7 +110,7 @@ def as_text(given: BriefFields) -> str:
 
 
 def fields_of(brief: Brief, names: Sequence[str]) -> BriefFields:
-    """A brief in the fields of the form. names: of the performer's pieces, as they are written."""
+    """A brief as the fields of the form. names: of the performer's pieces, with their capitals."""
     known = {name.casefold(): name for name in names}
 
     def called(pieces: Sequence[str]) -> tuple[str, ...]:
@@ -169,7 +169,7 @@ def changed_lines(before: BriefFields, after: BriefFields) -> tuple[list[str], l
 
 
 def _moment(given: BriefFields) -> str:
-    """A day, or a day and a time, as TOML writes them: digits and signs alone."""
+    """A day, or a day and a time, as TOML writes them, without quotation marks."""
     moment = f"{given.deadline}T{given.clock}:00" if given.clock else given.deadline
     if not set(moment) <= set("0123456789-:T"):
         raise FieldError(
@@ -186,7 +186,7 @@ def _number(value: str) -> str:
 
 
 def _text(value: str) -> str:
-    """A TOML basic string: JSON's escapes are among TOML 1.0's."""
+    """A text as a TOML basic string; JSON's escapes are valid in TOML 1.0."""
     return json.dumps(value, ensure_ascii=False)
 
 

@@ -1,11 +1,11 @@
 """Captures: what is being spoken into the page, on disk piece by piece while it is spoken.
 
-The browser sends the sound in numbered pieces of one size, each acknowledged only when it is written and
-synchronised, so that a closed tab, a crash or a dead battery loses what was not acknowledged yet: less than
-a second. A capture is a folder: `about.json` says whose it is, and each *spell* (the sound from one press of
-the button to the next interruption) is a file of 16-bit little-endian mono samples; `partner.json` has the
-prompts that were given and when the partner was heard. The number of a piece tells its place in the file, so
-that a piece sent twice is written once and a gap is seen at once.
+The browser sends the sound in numbered pieces of one size. A piece is acknowledged only when it is on the
+disk, so a closed tab, a crash or an empty battery loses only what was not acknowledged yet: less than a
+second. A capture is a folder. `about.json` says whose it is, `partner.json` has the prompts that were given
+and when the partner was heard, and each *spell* (the sound from one press of the button to the next
+interruption) is a file of 16-bit little-endian mono samples. The number of a piece says where it belongs in
+the file, so that a piece which is sent twice is written once, and a gap is noticed.
 """
 
 from __future__ import annotations
@@ -25,19 +25,21 @@ from typing import TYPE_CHECKING
 
 from offbook.errors import JournalError, RecordingError
 from offbook.outgoing import write_whole
+from offbook.sampling import SAMPLE_BYTES
 
 if TYPE_CHECKING:
     from offbook.notes import Aside
     from offbook.partner import Played
 
-PIECE_SECONDS = 0.25  # a piece; set by hand: four writes a second cost nothing, and little is lost
-MOST_PIECES = (
-    16  # in one request; set by hand: a browser that fell behind on a busy machine catches up 4 s at a time
-)
+PIECE_SECONDS = 0.25  # of a piece; set by hand: four writes a second are no work, and little can be lost
+# Pieces in one request at most; set by hand: a browser that fell behind on a busy machine catches up 4 s at a
+# time.
+MOST_PIECES = 16
 RATES = (8_000, 192_000)  # Hz that a microphone may have
 LONGEST_SECONDS = 5_400.0  # as for any recording: 90 minutes
 _PARTNER = "partner.json"
-_KEY = re.compile(r"[0-9a-f]{32}")
+_KEY_BYTES = 16  # random bytes of a key, which has twice as many digits
+_KEY = re.compile(rf"[0-9a-f]{{{2 * _KEY_BYTES}}}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +51,13 @@ class Spell:
 
     @property
     def piece(self) -> int:
-        """Bytes of a piece: all of them are as long, but for the last."""
-        return 2 * round(PIECE_SECONDS * self.rate)
+        """Bytes of a piece; only the last may be shorter."""
+        return SAMPLE_BYTES * round(PIECE_SECONDS * self.rate)
 
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What a capture is: a run-through of `version_id` of `piece_id`, begun at `begun` (ISO 8601, UTC)."""
+    """What a capture is: a run-through of a draft of a piece, begun at `begun` (ISO 8601, UTC)."""
 
     key: str
     piece_id: str
@@ -71,7 +73,7 @@ class About:
 
 
 class Capture:
-    """A capture on disk, open for more. Safe to use from several threads."""
+    """A capture on disk, to which more can be added; several threads may use it at once."""
 
     def __init__(self, folder: Path, about: About) -> None:
         self.folder, self.about = folder, about
@@ -79,7 +81,7 @@ class Capture:
 
     @property
     def seconds(self) -> float:
-        """Seconds of sound on disk."""
+        """How much sound is on the disk (s)."""
         return sum(self._size(s) / (2 * s.rate) for s in self.about.spells)
 
     def begin_spell(self, rate: int) -> Spell:
@@ -120,14 +122,14 @@ class Capture:
             return have + count + bool(short), True
 
     def sound(self) -> Iterator[tuple[Spell, bytes]]:
-        """All the sound there is, piece by piece, spell after spell."""
+        """All the sound, spell by spell and piece by piece."""
         for spell in self.about.spells:
             with self._path(spell).open("rb") as file:
                 while data := file.read(spell.piece):
                     yield spell, data[: len(data) // 2 * 2]
 
     def end(self) -> None:
-        """Note that no more sound will come: what is left is to hear it."""
+        """Note that no more sound will come, so that only the hearing is left."""
         with self._lock:
             self._write(replace(self.about, ended=True))
 
@@ -163,7 +165,7 @@ class Capture:
             self.folder.parent.rmdir()
 
     def mend(self) -> None:
-        """After a crash: a piece that was half written, and never acknowledged, is cut off again."""
+        """After a crash, cut off a piece that was only half written; it was never acknowledged."""
         with self._lock:
             for spell in self.about.spells:
                 path, size = self._path(spell), self._size(spell)
@@ -200,7 +202,7 @@ class Capture:
 
 def begin(home: Path, piece_id: str, version_id: str, at: datetime) -> Capture:
     """A new, empty capture below `home`. Raises JournalError where no folder can be made."""
-    key = secrets.token_hex(16)
+    key = secrets.token_hex(_KEY_BYTES)
     folder = home / piece_id / key  # a piece's folder goes with the piece
     try:
         folder.mkdir(parents=True)

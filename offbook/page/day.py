@@ -93,11 +93,11 @@ def _task(t: Task) -> dict[str, Any]:
 
 
 def _nothing(d: Agenda, piece: str) -> str:
-    """Why a piece has no drill today."""
+    """Why a piece has no drill today, in a sentence."""
     if d.done >= d.performer.minutes_a_day / 2:
         return "Done for today."
     if any(t.piece_id == piece and t.why == "new" for x in d.plan.days[1:] for t in x.load.tasks):
-        return "The minutes of today go to what is needed sooner; it is begun later."
+        return "Today's minutes go to what is needed sooner; this piece begins later."
     return "Nothing due: rest, or run it through."
 
 
@@ -107,6 +107,6 @@ def minutes_shown(minutes: float) -> str:
 
 
 def _cost(step: PlanStep) -> str:
-    """What a step takes."""
+    """What a step costs, in minutes and in minutes of full voice."""
     aloud = f", {max(1, round(step.voice))} aloud" if step.voice else ""
     return f"{minutes_shown(step.minutes)}{aloud}" if step.minutes else ""

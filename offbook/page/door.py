@@ -1,7 +1,7 @@
 """The door: who may come in to the page, and what may be done from where.
 
-The page listens on 127.0.0.1 alone, but that address is shared: other users of the machine can reach it, and
-so can every website that is open in the same browser. Each of them meets several of these checks:
+The page listens only on 127.0.0.1, but others share that address: other users of the machine can reach it,
+and so can every website that is open in the same browser. Each of them meets several of these checks:
 
 - every address begins with a random place, and the cookie is bound to it, so that the cookie never goes to
   another program that listens on 127.0.0.1 (cookies do not tell ports apart: RFC 6265, section 8.5);
@@ -68,9 +68,10 @@ HEADERS = {
 
 @dataclass
 class Door:
-    """The secrets of one run of the server; nothing of them is kept when it stops. port: set once known.
+    """The secrets of one run of the server; none of them is kept when it stops.
 
-    again: what another `offbook page` of the same user shows to be given a new token.
+    port: set as soon as it is known; again: with this, another `offbook page` of the same user gets a new
+    token.
     """
 
     port: int = 0
@@ -93,7 +94,7 @@ class Door:
         return f"{self.origin}/{self.place}/{ENTRANCE}/{token}"
 
     def enter(self, token: str) -> tuple[str, str] | None:
-        """Use up a token: the name and value of a new session's cookie, None where it is no longer good."""
+        """Use up a token; returns name and value of a new session's cookie, None where it is not valid."""
         with self._lock:
             fits = [each for each in self._tokens if compare_digest(each.encode(), token.encode())]
             if not fits:

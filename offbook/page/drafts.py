@@ -1,7 +1,7 @@
-"""A script on its way in: what was taken as spoken is shown, and corrected, before it is kept.
+"""A script that is being added: what was taken as spoken is shown, and can be corrected, before it is kept.
 
-The file lies in a folder of our own under a name of our own; of the name it came with only a known ending is
-used, and that only to tell its format.
+The file is kept in a folder of our own, under a name of our own. Of the name it came with only a known ending
+is used, and only to know its format.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from offbook.script import RespokenStretch, Script
 
 ENDINGS = frozenset({".txt", ".md", ".markdown", ".fountain", ".docx", ".odt", ".pdf"})
 LARGEST_SCRIPT = 20_000_000  # bytes, where no more was asked for: a whole play as a pdf with pictures
-_KEY = re.compile(r"[0-9a-f]{24}")
+_KEY_BYTES = 12  # random bytes of a key, which has twice as many digits
+_KEY = re.compile(rf"[0-9a-f]{{{2 * _KEY_BYTES}}}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def save(home: Path, data: bytes, name: str, title: str, revises: str = "") -> D
         )
     ending = Path(name.lower()).suffix
     file = f"script{ending if ending in ENDINGS else '.txt'}"
-    key = secrets.token_hex(12)
+    key = secrets.token_hex(_KEY_BYTES)
     folder = home / key
     try:
         folder.mkdir(parents=True)
@@ -69,7 +70,7 @@ def save(home: Path, data: bytes, name: str, title: str, revises: str = "") -> D
 
 
 def write(draft: Draft) -> None:
-    """Keep what was chosen. Raises JournalError."""
+    """Write down what was chosen so far. Raises JournalError."""
     told = {k: v for k, v in asdict(draft).items() if k not in ("folder", "key", "problem")}
     try:
         write_whole(draft.folder / "draft.json", json.dumps(told, ensure_ascii=False))
@@ -82,7 +83,7 @@ def _no_room(e: OSError) -> JournalError:
 
 
 def load_draft(home: Path, key: str) -> Draft:
-    """The draft with this key. Raises ScriptError where it is gone."""
+    """The draft with this key. Raises ScriptError where it does not exist any more."""
     if _KEY.fullmatch(key) is None:
         raise ScriptError("there is no such script", "add it again")
     folder = home / key

@@ -1,4 +1,4 @@
-"""A coach's class, and everything in one archive: out, and in again."""
+"""A coach's class, and the whole journal in one archive, to save and to read back."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def _minutes(field: str) -> float:
 
 
 def _sending(r: ClassRow) -> str:
-    """What becomes of the brief that wants this piece."""
+    """Where things stand with the brief that asks for this piece."""
     if r.sent:
         return "sent"
     if r.late:
@@ -114,7 +114,7 @@ def _ago(day: date | None, today: date) -> str:
 
 
 def _stands(r: ClassRow) -> str:
-    """Where a piece is, in a few words."""
+    """How well a piece is known, in a few words."""
     if r.off_book:
         return "off book" if r.holds else "was off book, slipped in the newest run-through"
     if r.stand.clean_days:
@@ -166,7 +166,7 @@ def _add_archives(place: Blueprint, room: Room) -> None:
 
     @place.post("/keep-safe/import/<key>/<int:n>")
     def take_other(key: str, n: int) -> Response:
-        """Of two values that differ, let the journal have the other one."""
+        """Put the other one of two values that differ into the journal."""
         done = _import(room, key)
         if not 0 <= n < len(done.found):
             raise FieldError("there is no such difference", "load the page again")

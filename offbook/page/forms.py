@@ -1,4 +1,4 @@
-"""What people type into the fields of the page, read: a time limit, a day, a name."""
+"""Reading what people type into the fields of the page: a time limit, a day, a name."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def limit_in(typed: str) -> float | None:
 
 
 def limit_shown(seconds: float | None) -> str:
-    """The same for a field: 2:00, empty for none."""
+    """A time limit as a field shows it: 2:00, or empty for none."""
     return "" if seconds is None else clock_time(seconds)
 
 
@@ -57,6 +57,6 @@ def name_in(typed: str) -> str:
 
 
 def title_of_file(name: str) -> str:
-    """What to call a script by the name of the file it came in; the name is shown, never opened."""
+    """What to call a script that came in a file of this name. The name is only shown, never opened."""
     stem = PurePath(name.replace("\\", "/")).stem
     return name_in(stem.replace("_", " ").replace("-", " "))

@@ -1,4 +1,4 @@
-"""What came in and was never kept nor thrown away: a script shown once, a recording sent halfway."""
+"""What came in and was neither kept nor thrown away: a script that was only looked at, half a recording."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from pathlib import Path
 # Set by hand: nobody goes on with a script that was shown a month ago, and a recording that came in through
 # the page is a copy of a file that the person has.
 DAYS = 30
+_DAY = 86_400  # seconds
 _OURS = re.compile(r"[0-9a-f]{24}|[0-9a-f]{32}")  # the keys of drafts and of uploads
 
 
@@ -23,7 +24,7 @@ def delete_old_drafts(folder: Path, now: float) -> None:
         for entry in entries:
             if _OURS.fullmatch(entry.name) and entry.is_dir(follow_symlinks=False):
                 with suppress(OSError):
-                    if now - _written(Path(entry.path)) > DAYS * 86_400:
+                    if now - _written(Path(entry.path)) > DAYS * _DAY:
                         shutil.rmtree(entry.path, ignore_errors=True)
 
 

@@ -1,8 +1,8 @@
-"""A capture heard while it is spoken: the notes are nearly ready when the last word is.
+"""A capture that is heard while it is spoken, so that the notes are nearly ready after the last word.
 
-The sound goes from the disk's acknowledgement straight to a thread of its own, which levels and measures it
-(`audio.Arriving`), gives it to the partner, who follows in the book, and what is the performer's own of it to
-the listener that makes the notes. The speech is over when the partner is at its end and it has been quiet.
+As soon as a piece of sound is on the disk it goes to a thread of its own. That thread levels and measures it
+(`audio.Arriving`), passes it to the partner, who follows in the script, and passes the performer's own sound
+to the listener that makes the notes. The speech is over when the partner is at its end and it has been quiet.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ from queue import Queue
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
-from offbook.desk import Ears, Heard, Loading, picked_up
+from offbook.desk import Ears, Heard, Loading, cues_picked_up
 from offbook.errors import OffbookError, RecordingError
 from offbook.page.capture import PIECE_SECONDS
 from offbook.records import Version
+from offbook.sampling import SAMPLE_BYTES
 
 if TYPE_CHECKING:
     from offbook.audio import Arriving
@@ -26,26 +27,31 @@ if TYPE_CHECKING:
     from offbook.notes import Aside
     from offbook.partner import Act, Manners, OwnSound, Partner, Played
 
-QUIET_SECONDS = 0.5  # of quiet after the last word; set by hand: shorter than a breath before a last phrase
-SETTLING_SECONDS = 0.25  # of quiet after the last word from which it is settled, in case it was the last
-BEHIND_SECONDS = 0.5  # of sound that waits, from which the partner is behind; set by hand: two pieces
-QUIET_DB = 15.0  # so far below the loudest of the last seconds a piece counts as quiet; set by hand
-_LOUDEST_OF = 10.0  # s over which the loudest is looked for
+# Set by hand.
+QUIET_SECONDS = 0.5  # of quiet after the last word that end the speech: shorter than a breath before a phrase
+# Of quiet after the last word, after which what was heard is decided, as it may be the end.
+SETTLING_SECONDS = 0.25
+UNHEARD_SECONDS = 10.0  # without a word of the speech after which the page says so
+BEHIND_SECONDS = 0.5  # of sound that waits to be heard, two pieces, from which the partner counts as behind
+QUIET_DB = 15.0  # a piece so far below the loudest of the last seconds counts as quiet
+_LOUDEST_OF = 10.0  # s in which the loudest is looked for
 
-Told = Callable[["Partner"], "list[Act]"]  # something that happened outside, for the partner
+PartnerEvent = Callable[["Partner"], "list[Act]"]  # something that happened outside, for the partner
 
 
 class Live:
-    """One capture being heard. place: words gone by; done: the last word was said, and it is quiet since.
+    """One capture that is being heard.
 
-    ready: the speech model is read, and what was said since the beginning is being gone through.
-    fed, seconds: seconds of sound taken in, and heard. unsent: seconds that wait in the browser yet.
-    acts: what the partner asks for, in order.
-    manners: how the partner behaves, None for nobody who speaks or prompts. before: seconds that were spoken
-    to a process that is gone, and given, played: the prompts that came in them and what the partner said
-    aloud: the partner goes through them without a word. prompts: all that were given so far. keep: is told
-    of all prompts and all that was said aloud when something is added. partner_spoke: at the end, whether
-    the partner said anything aloud.
+    manners: how the partner behaves, None for no partner; keep: is called with all prompts, and all that the
+    partner said aloud, after each new one; before, given, played: how much of the sound was spoken to an
+    earlier process (s), the prompts that were given in it, and what the partner said aloud in it: the partner
+    goes through that part without saying anything.
+
+    place: how many script words are past; done: the last word was said, and it has been quiet since; ready:
+    the speech model is loaded, and the sound so far is being heard; fed, seconds: how much sound came in, and
+    how much of it was heard (s); unsent: how much still waits in the browser (s); acts: what the partner asks
+    for, in order; prompts: all prompts so far; partner_spoke: known at the end, whether the partner said
+    anything aloud.
     """
 
     def __init__(
@@ -61,6 +67,7 @@ class Live:
         self.place, self.done, self.ready = 0, Event(), False
         self.fed = self.seconds = self.unsent = 0.0
         self.acts: list[Act] = []
+        self._unheard = 0.0  # s in which the performer could speak, and no word of the speech was heard
         self.prompts: tuple[Aside, ...] = tuple(given)
         self.partner_spoke = False
         self.result: Future[Heard] = Future()
@@ -68,7 +75,7 @@ class Live:
         self._before, self._given, self._keep = before, tuple(given), keep
         self._played = list(played)  # in the sound before `before`
         self._known = (self.prompts, repr(self._played))
-        self._waiting: Queue[tuple[int, bytes] | Told | None] = Queue()
+        self._waiting: Queue[tuple[int, bytes] | PartnerEvent | None] = Queue()
         self._recording: Future[Path] = Future()
         self._levels: list[float] = []
         self._dropped = self._settling = False
@@ -78,43 +85,48 @@ class Live:
 
     @property
     def behind(self) -> float:
-        """Seconds of sound that were spoken and are not heard yet."""
+        """How much sound was spoken and has not been heard yet (s)."""
         return self.unsent + self.fed - self.seconds
 
+    @property
+    def unheard(self) -> bool:
+        """Whether the performer has had time to begin, and no word of the speech has been heard."""
+        return self.place == 0 and self._unheard >= UNHEARD_SECONDS
+
     def feed(self, rate: int, sound: bytes) -> None:
-        """Take in a piece. rate: samples a second. Returns at once."""
-        self.fed += len(sound) / (2 * rate)
+        """Take in a piece of sound, and return at once. rate: samples a second."""
+        self.fed += len(sound) / (SAMPLE_BYTES * rate)
         self._waiting.put((rate, sound))
 
     @property
     def with_partner(self) -> bool:
-        """Whether somebody reads and prompts."""
+        """Whether there is a partner who reads and prompts."""
         return self._manners is not None
 
-    def tell(self, told: Told) -> None:
-        """Tell the partner of something; what it asks for then is added to `acts`."""
+    def tell(self, told: PartnerEvent) -> None:
+        """Tell the partner that something happened; what it asks for then is added to `acts`."""
         self._waiting.put(told)
 
     def end(self) -> None:
-        """No more sound comes."""
+        """Note that no more sound will come."""
         self._waiting.put(None)
 
     @property
     def share(self) -> float:
-        """How much of the sound taken in is heard and settled: 0 to 1."""
+        """The share of the sound that has been heard and decided on, 0 to 1."""
         if self._listener is None or not self.fed:
             return 0.0
         return self.seconds / self.fed * self._listener.share
 
     def drop(self) -> None:
-        """Nobody wants to know any more: what is not heard yet never is."""
+        """Stop hearing: nobody wants the result any more."""
         self._dropped = True
         self._waiting.put(None)
         if self._listener is not None:
             self._listener.drop()
 
     def judge(self, recording: Path) -> Future[Heard]:
-        """What it came to, once `end` was called and the recording is written at `recording`."""
+        """What was heard, as soon as it is. `end` was called, and the sound is written at `recording`."""
         self._recording.set_result(recording)
         return self.result
 
@@ -164,27 +176,29 @@ class Live:
         partner.rehearsal.behind = self.behind > BEHIND_SECONDS
         self._ask(partner, partner.feed(pcm))
         listener.feed(self._own(pcm, partner))
-        self.seconds += len(sound) / (2 * rate)
+        self.seconds += len(sound) / (SAMPLE_BYTES * rate)
         self._levels = [*self._levels[-round(_LOUDEST_OF / PIECE_SECONDS) :], arriving.level]
         self.place = partner.rehearsal.place
+        if all(each.end is not None for each in partner.rehearsal.played):  # nobody else is speaking
+            self._unheard += len(sound) / (SAMPLE_BYTES * rate)
         spot = partner.rehearsal.follower.spot
         said_it_all = spot.place == len(self._version.words)
         if said_it_all and not self._settling and self._is_quiet(SETTLING_SECONDS):
-            self._settling = True  # while it is waited whether more comes
+            self._settling = True  # in the meantime, while more may still come
             listener.cut()
         at_the_end = said_it_all and self._is_quiet(QUIET_SECONDS)
-        # With a partner the last word may be somebody else's.
+        # With a partner, somebody else may have the last word.
         if at_the_end if self._manners is None else partner.rehearsal.over:
             self.done.set()
 
     def _ask(self, partner: Partner, acts: list[Act]) -> None:
-        """Note what the partner asks for. With nobody there to say it, a cue is over as soon as it is due."""
-        from offbook.partner import Say, prompts_told
+        """Note what the partner asks for. Without a partner a cue is over as soon as it is due."""
+        from offbook.partner import Say, prompts_given
 
         if self._manners is not None and self.seconds >= self._before:
             self.acts += acts
             if any(isinstance(act, Say) and act.prompt is not None for act in acts):
-                now = [p for p in prompts_told(partner) if p.start >= self._before]
+                now = [p for p in prompts_given(partner) if p.start >= self._before]
                 self.prompts = (*self._given, *now)
                 self._keep_partner(partner)
             return
@@ -239,7 +253,7 @@ class Live:
             sound=sound,
             review=notes.notes_on(script, words, run, self.prompts),
             hard=how_hard(listener.settled),
-            pick_ups=picked_up(partner.rehearsal) if self._manners is not None else (),
+            pick_ups=cues_picked_up(partner.rehearsal) if self._manners is not None else (),
         )
 
 

@@ -1,4 +1,4 @@
-"""A piece that was asked for by its key: with its newest draft and its pencil marks."""
+"""A piece that is asked for by its key, with its newest draft and its pencil marks."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Opened:
     def penciled_at(self) -> float:
         """When the pencil marks were last written, s since 1970; 0 where there are none."""
         try:
-            return self.pencil.stat().st_mtime_ns / 1e9
+            return self.pencil.stat().st_mtime
         except OSError:
             return 0.0
 

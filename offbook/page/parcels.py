@@ -1,4 +1,4 @@
-"""What goes out for a brief: the chosen takes in one file to save, noted as sent, and its confirmation."""
+"""What is sent for a brief: the chosen takes in one file to save, noted as sent and as confirmed."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def add_parcels(place: Blueprint, room: Room) -> None:
 
 
 def _check_chosen(conn: Connection, kept: desk.BriefKept, so: str) -> None:
-    """Raises JournalError where a piece of the brief has no chosen take."""
+    """Raise JournalError where a piece of the brief has no chosen take."""
     missing = [p.name for p, take in desk.chosen_for(conn, kept) if take is None]
     if missing:
         raise JournalError(
@@ -90,12 +90,12 @@ def _blocks(whole: Path, folder: TemporaryDirectory[str]) -> Iterator[bytes]:
             yield block
 
 
-def parcel_told(room: Room, conn: Connection, kept: desk.BriefKept) -> dict[str, Any]:
-    """Where the last parcel of a brief is, in words, and whether its confirmation is still awaited."""
+def parcel_on_screen(room: Room, conn: Connection, kept: desk.BriefKept) -> dict[str, Any]:
+    """Where the last parcel of a brief is, in words, and whether it still has to be confirmed."""
     found = journals.parcels(conn, [kept.row.id]).get(kept.row.id, [])
     if not found:
         return {"stands": "", "awaited": False}
     zone = next(p.zone for p in journals.performers(conn) if p.id == kept.row.performer_id)
-    stands = desk.told_of_parcel(found[-1], local_day(room.clock(), zone))
+    stands = desk.parcel_in_words(found[-1], local_day(room.clock(), zone))
     awaited = found[-1].sent_at is not None and found[-1].confirmed_at is None
     return {"stands": f"{stands[0].upper()}{stands[1:]}.", "awaited": awaited}

@@ -1,10 +1,12 @@
-"""The pieces: the list of them, and a script's way in, shown as it was understood before it is kept."""
+"""The list of the pieces, and adding a script: it is shown as it was understood before it is kept."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from http import HTTPStatus
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,13 +34,19 @@ from offbook.words import Word, numbered, words_of
 if TYPE_CHECKING:
     from offbook.progress import Standing
 
-BESIDE = 1 << 20  # bytes of a form beside its file
+BESIDE = 1 << 20  # bytes of a form beside its file; set by hand
+_LONGEST_FIELD = 20  # characters of a time or a day; set by hand
+_CHOICE = re.compile(r"([0-9]+)-([0-9]+)-([01])")  # where a stretch begins and ends, and whether it is spoken
 
 
 @dataclass(frozen=True, slots=True)
 class UnderstoodRow:
-    """One row of a script as it was understood. kind: line, out (not spoken) or cue; of prose a line is a
-    sentence. n: the number beside it."""
+    """One row of a script as it was understood.
+
+    kind: "line" (of prose, a sentence), "out" (not spoken) or "cue"; start, end: where it is in the script's
+    text; n: the number beside it; why: the reason why it is not spoken, or who speaks; gap: a blank row comes
+    before it.
+    """
 
     kind: str
     text: str
@@ -72,7 +80,9 @@ def add_pieces(place: Blueprint, room: Room) -> None:
         try:
             draft = _taken_in(room, text, name, "" if revised is None else revised.id)
         except OffbookError as e:
-            return rendered("add.html", 400, text=text, name=name, revises=revised, failed=e)
+            return rendered(
+                "add.html", HTTPStatus.BAD_REQUEST, text=text, name=name, revises=revised, failed=e
+            )
         return go("draft", key=draft.key)
 
     @place.get("/add/<key>")
@@ -89,7 +99,7 @@ def _drafts(room: Room) -> Path:
 
 
 def _revised(room: Room, key: str) -> Piece | None:
-    """The piece a new draft is of, None for a new piece."""
+    """The piece that a new draft belongs to; None for a new piece."""
     if not key:
         return None
     with room.journal.reading() as conn:
@@ -123,7 +133,7 @@ def _draft_screen(room: Room, draft: Draft, failed: OffbookError | None = None) 
     whole = scripts.load_script(draft.folder / draft.file)
     return rendered(
         "draft.html",
-        400 if failed is not None else 200,
+        HTTPStatus.OK if failed is None else HTTPStatus.BAD_REQUEST,
         draft=draft,
         script=script,
         parts=whole.parts,
@@ -141,8 +151,8 @@ def _change(room: Room, draft: Draft) -> Response:
     draft = replace(
         draft,
         title=name_in(form.get("name", draft.title)),
-        limit=form.get("limit", draft.limit)[:20],
-        day=form.get("day", draft.day)[:20],
+        limit=form.get("limit", draft.limit)[:_LONGEST_FIELD],
+        day=form.get("day", draft.day)[:_LONGEST_FIELD],
     )
     anchor = None
     if "part" in form:
@@ -164,14 +174,15 @@ def _change(room: Room, draft: Draft) -> Response:
 
 
 def _choice(value: str) -> RespokenStretch:
-    start, end, spoken = (int(x) if x.isdecimal() else -1 for x in [*value.split("-"), "", "", ""][:3])
-    if not 0 <= start < end or spoken not in (0, 1):
+    named = _CHOICE.fullmatch(value)
+    start, end, spoken = (0, 0, 0) if named is None else map(int, named.groups())
+    if not start < end:
         raise FieldError("this is not a part of the script", "load the page again")
     return RespokenStretch(start, end, bool(spoken))
 
 
 def _many_rows(script: Script, words: Sequence[Word]) -> str:
-    """How many lines a speech has, of prose how many sentences."""
+    """How many lines a speech has, or sentences where it is prose."""
     n = len(numbered(script, words)) if script.form == "prose" else len(script.lines)
     return f"{n} {'sentence' if script.form == 'prose' else 'line'}{'s' if n != 1 else ''}"
 
@@ -205,7 +216,7 @@ def understood_rows(script: Script, words: Sequence[Word]) -> list[UnderstoodRow
 
 
 def _keep(room: Room, draft: Draft, performer: str) -> Response:
-    """Take the draft into the journal, its file beside its pencil marks."""
+    """Take the draft into the journal; its file goes to where its pencil marks are kept."""
     script = draft.script()
     limit, day = limit_in(draft.limit), typed_day(draft.day)
     words, units = units_for(script)
@@ -242,7 +253,7 @@ def units_for(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
 
 
 def _owner(room: Room, conn: Connection, performer: str) -> Performer:
-    """The performer chosen; the first piece of an empty journal makes one called Me."""
+    """The chosen performer; for the first piece of an empty journal one called Me is made."""
     people = journals.performers(conn)
     if not people:
         return journals.add_performer(room.journal, conn, "Me", system_zone())
@@ -260,7 +271,7 @@ def days_left(due: date | None, today: date) -> str:
 
 
 def _says(s: Standing) -> str:
-    """What there is to say of a piece in the list."""
+    """What the list says about a piece."""
     if s.latest is None:
         return "not spoken yet"
     said = f"{accuracy_share(s.latest.accuracy)} of the words in the last run-through"

@@ -1,8 +1,8 @@
 """Speaking a piece: the screen with the one button, and where its sound goes.
 
-The browser sends the sound in small numbered pieces, several at once where it has fallen behind; the answer
-says which is wanted next, so that a piece lost on the way is sent again, and how far the performer is in the
-text. Files made elsewhere come in slices the same way, or as a plain form.
+The browser sends the sound in small numbered pieces, several at once where it has fallen behind. The answer
+says which piece is wanted next, so that one that was lost on the way is sent again, and how far the performer
+is in the text. Recordings made elsewhere come in slices in the same way, or as a plain form.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ from offbook.page.opened import Opened
 from offbook.page.room import Room
 from offbook.page.speaking import OpenCapture
 from offbook.page.turns import Job
-from offbook.page.uploads import ENDINGS, Upload, begin_upload, open_upload
+from offbook.page.uploads import ENDINGS, LARGEST_FORM, SLICE, Upload, begin_upload, open_upload
+from offbook.phrasing import MINUTE, SHARE_DECIMALS
+from offbook.sampling import SAMPLE_BYTES
 from offbook.words import numbered
 
 if TYPE_CHECKING:
@@ -34,9 +36,11 @@ if TYPE_CHECKING:
     from offbook.script import Script
     from offbook.words import Word
 
-LARGEST_PIECES = MOST_PIECES * round(2 * PIECE_SECONDS * RATES[1])  # bytes, at the highest rate
-SLICE = 4 << 20  # bytes of a recording that is sent in slices
-LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
+LARGEST_PIECES = MOST_PIECES * round(SAMPLE_BYTES * PIECE_SECONDS * RATES[1])  # bytes, at the highest rate
+# Set by hand.
+_LEAST_SILENCE, _MOST_SILENCE = 1.0, 60.0  # s before a prompt that can be chosen
+_SOON_DONE = 2.0  # s for which the answer waits for notes that are nearly ready: one question less
+_SOON_STOPPED = 3.0  # s for which the answer waits for a hearing that is being stopped
 
 
 def add_record(place: Blueprint, room: Room) -> None:
@@ -56,7 +60,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
 
         with room.journal.reading() as conn:
             day = local_day(room.clock(), there.piece.zone)
-            used = journals.voice_seconds(conn, there.piece.performer_id, day) / 60
+            used = journals.voice_seconds(conn, there.piece.performer_id, day) / MINUTE
             cap = journals.performer_named(conn, there.piece.performer).voice_minutes
             waiting = journals.unjudged(conn, there.piece.id)
         return rendered(
@@ -77,7 +81,7 @@ def _add_screen(place: Blueprint, room: Room) -> None:
 
 
 def _rows(there: Opened) -> list[dict[str, Any]]:
-    """The speech as it is shown while it is spoken: by lines or sentences, the words as printed, the cues."""
+    """The speech as it is shown while it is spoken: lines or sentences, each with its words and its cues."""
     from offbook.words import as_written
 
     script, words = there.version.script, there.version.words
@@ -101,7 +105,7 @@ def _rows(there: Opened) -> list[dict[str, Any]]:
 
 
 def _apart(script: Script, words: Sequence[Word], i: int) -> str:
-    """What stands between a word and the next: a blank, or nothing, as inside ill-disposed."""
+    """What stands between a word and the next: a blank, or nothing, as in ill-disposed."""
     between = script.text[words[i].end : words[i + 1].start] if i + 1 < len(words) else ""
     return " " if not between or any(c.isspace() for c in between) else ""
 
@@ -134,15 +138,16 @@ def _add_capture(place: Blueprint, room: Room) -> None:
             acts=[_act(act) for act in live.acts[_count("acts") :]],
             ready=live.ready,
             behind=round(live.behind, 2),
+            unheard=live.unheard,
         )
 
 
 def _add_capture_told(place: Blueprint, room: Room) -> None:
-    """What else a page that is spoken into tells: what the partner does, that it is over, that it goes."""
+    """What else the page reports while somebody speaks: the partner, the end, and that it is being closed."""
 
     @place.post("/capture/<key>/partner")
     def partner(key: str) -> Response:
-        """Something for the partner: a prompt is asked for, a line begins to be heard, or is over."""
+        """Tell the partner that a prompt is asked for, or that a line begins to be heard or is over."""
         live, what = room.speaking.spoken(key).live, request.form.get("what", "")
         number, at = int(float(_digits("id"))), float(_digits("at"))
         if what == "ask":
@@ -158,18 +163,18 @@ def _add_capture_told(place: Blueprint, room: Room) -> None:
         job = room.speaking.end(key)
         if not request.headers.get("Accept", "").startswith("application/json"):
             return go("job", key=job.key)
-        job.over.wait(timeout=2.0)  # most are over before that: one answer less to wait for
+        job.over.wait(timeout=_SOON_DONE)
         return jsonify(_told(room, job))
 
     @place.post("/capture/<key>/leave")
     def leave(key: str) -> Response:
-        """The page that was spoken into goes: another may go on at once."""
+        """The page is being closed: another can go on at once."""
         room.speaking.spoken(key).leave()
         return jsonify(left=True)
 
     @place.get("/capture/<key>/closed")
     def closed(key: str) -> Response:
-        """Whether the capture is no longer spoken into; the answer waits some seconds until it is not."""
+        """Whether nobody speaks into the capture any more; the answer waits some seconds for that."""
         return jsonify(closed=room.speaking.closed(key))
 
     @place.post("/capture/<key>/drop")
@@ -201,12 +206,12 @@ def _digits(name: str) -> str:
 
 
 def _manners(room: Room, there: Opened) -> Manners:
-    """How the partner is to behave: what was asked for, and the pauses that are meant."""
+    """How the partner behaves: what was asked for, and the pauses that the performer means."""
     from offbook.partner import Manners, Patience
 
     typed = request.form.get("silence", "").strip().replace(",", ".")
     try:
-        silence = min(60.0, max(1.0, float(typed))) if typed else None
+        silence = min(_MOST_SILENCE, max(_LEAST_SILENCE, float(typed))) if typed else None
     except ValueError as e:
         raise FieldError(f"“{typed}” is not a number of seconds", "write a number, such as 4") from e
     with room.journal.reading() as conn:
@@ -291,7 +296,7 @@ def _add_uploads(place: Blueprint, room: Room) -> None:
 
 
 def hear_upload(room: Room, there: Opened, upload: Upload) -> Job:
-    """Put a recording that has come in whole into the queue. It is in the journal before it is heard."""
+    """Put a recording that has come in as a whole into the queue. It is in the journal before it is heard."""
     from offbook import audio
 
     try:
@@ -332,7 +337,7 @@ def _add_jobs(place: Blueprint, room: Room) -> None:
     def stop(key: str) -> Response:
         found = _job(room, key)
         found.stop()
-        found.over.wait(timeout=3.0)
+        found.over.wait(timeout=_SOON_STOPPED)
         return go("job", key=key)
 
 
@@ -348,7 +353,7 @@ def _told(room: Room, job: Job) -> dict[str, Any]:
     told: dict[str, Any] = {
         "state": job.state,
         "doing": job.doing,
-        "share": round(job.share, 3),
+        "share": round(job.share, SHARE_DECIMALS),
         "before": room.turns.before(job),
         "at": url("job", key=job.key),
     }

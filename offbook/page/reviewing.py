@@ -1,4 +1,4 @@
-"""The review of a run-through on the page, two takes side by side, and the notes in the margin of a piece."""
+"""The review of a run-through, two takes side by side, and the notes in the margin of a piece."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from offbook.page.forms import name_in
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
 from offbook.page.turns import Job
-from offbook.phrasing import jump_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,7 +47,7 @@ def _add_review(place: Blueprint, room: Room) -> None:
             )
             return go("job", key=room.turns.add(job).key)
         shown = _shown(room, found, row, reviewed)
-        return rendered("review.html", piece=found, units=desk.UNITS_TOLD, **shown)
+        return rendered("review.html", piece=found, units=desk.UNITS_EXPLAINED, **shown)
 
 
 def _add_beside(place: Blueprint, room: Room) -> None:
@@ -70,7 +69,7 @@ def _add_beside(place: Blueprint, room: Room) -> None:
             return go("job", key=room.turns.add(job).key)
         both = [_as_take(r, take) for r, take in zip(reviewed, takes, strict=True) if r is not None]
         shown = _shown_beside(rows, both)
-        return rendered("beside.html", piece=found, units=desk.UNITS_TOLD, **shown)
+        return rendered("beside.html", piece=found, units=desk.UNITS_EXPLAINED, **shown)
 
 
 def _add_margin(place: Blueprint, room: Room) -> None:
@@ -107,12 +106,12 @@ def _run(room: Room, piece: str, run: str) -> tuple[Piece, RunRow]:
 
 
 def _as_take(measured: ReviewedTake, take: TakeRow | None) -> ReviewedTake:
-    """A review as that of the take which the run-through is now: it may have been logged since."""
+    """The review as one of a take: the run-through may have been logged as a take since it was measured."""
     return measured if take is None else replace(measured, take=take.n, intention=take.intention)
 
 
 def _two_takes(room: Room, piece: str, numbers: str) -> tuple[Piece, list[TakeRow], list[RunRow]]:
-    """Two takes and their run-throughs. Raises JournalError where one is not there, or is not judged."""
+    """Two takes and their run-throughs. Raises JournalError where one does not exist or is not judged."""
     asked = re.fullmatch(r"(\d{1,6})-(\d{1,6})", numbers)
     if asked is None:
         raise JournalError("two takes were not named", "choose them under Takes")
@@ -160,7 +159,7 @@ def _measure(room: Room, piece: Piece, row: RunRow, job: Job, share: float = 1.0
 
 
 def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dict[str, Any]:
-    """What the screen tells: all of it in words, and the picture."""
+    """What the screen shows: everything in words, and the picture."""
     from markupsafe import Markup
 
     from offbook.delivery import CANNOT_KNOW
@@ -176,11 +175,10 @@ def _shown(room: Room, piece: Piece, row: RunRow, measured: ReviewedTake) -> dic
         "sound": kept_sound(room, row),
         "headline": desk.review_headline(reviewed),
         "intention": reviewed.intention,
-        "stretches": [(s, s.words_apart(reviewed)) for s in desk.stretches_told(reviewed)],
-        "places": [(p.at, desk.place_told(reviewed, p)) for p in reviewed.delivery.worth_a_look],
-        "findings": [(p.at, desk.place_told(reviewed, p)) for p in desk.findings_besides(reviewed)],
+        "stretches": [(s, s.words_apart(reviewed)) for s in desk.reviewed_stretches(reviewed)],
+        "places": [(p.at, desk.place_in_words(reviewed, p)) for p in reviewed.delivery.worth_a_look],
+        "findings": [(p.at, desk.place_in_words(reviewed, p)) for p in desk.other_findings(reviewed)],
         "picture": Markup(reviewed.picture),
-        "told_note": desk.in_the_margin,
-        "clock": jump_clock,
+        "told_note": desk.margin_note_in_words,
         "cannot": CANNOT_KNOW,
     }

@@ -27,14 +27,16 @@ if TYPE_CHECKING:
     from offbook.notes import Aside, Review
     from offbook.timing import Pace
 
+# Set by hand.
 MARKED = 8  # marked scripts that are kept ready
 REVIEWED = 8  # reviews that are kept ready: each holds the pitch and the loudness of its recording
 IMPORTS = 8  # imports whose differences can still be settled by pressing
+_KEY_BYTES = 12  # random bytes of the key of an import
 
 
 @dataclass(frozen=True, slots=True)
 class Import:
-    """What an import came to. read: in a sentence; found: what differs, as it is now; left: left out."""
+    """The result of an import. read: what came in, in words; found: what differs now; left: left out."""
 
     read: str
     found: list[desk.Difference]
@@ -42,12 +44,13 @@ class Import:
 
 
 class Room:
-    """One process, one journal, one model. messages: what waits to be shown, by session.
+    """What one server shares: one journal, one speech model, and what is kept ready while the server runs.
 
-    loading: the speech model on its way, read once for everybody. sounds: what is to be said of the sound
-    of a run-through, by its key, while the server runs. reviews: as it was heard, prompts of the partner too.
-    imports: those whose differences can be looked at, by a key of ours.
-    reviewed: what its delivery shows, by its row, which a correction changes, and the moment of the pencil.
+    messages: what waits to be shown, by session; loading: the speech models, loaded once for everybody;
+    sounds: a sentence on the sound of a run-through, by its key; reviews: the line notes as they were heard,
+    by the same key; reviewed: reviews of the delivery, by the run-through's row (a correction changes it) and
+    by when the pencil marks were written; imports: imports whose differences can still be settled, by a key
+    of our own.
     """
 
     def __init__(self, journal: Journal, loading: Loading | None = None) -> None:
@@ -83,7 +86,7 @@ class Room:
 
         pace = self._pace(there)
         key = (there.version.id, there.penciled_at, pace)
-        with self._marking:  # the parser is one, and what it has parsed for one tab serves the next
+        with self._marking:  # there is one parser, and what it has parsed for one window serves the next
             if key not in self._marked:
                 own = pencil.load_pencil(there.pencil, there.version.words)
                 self._marked[key] = markup.mark(there.version.script, there.version.words, own, pace)
@@ -106,15 +109,15 @@ class Room:
             self.reviewed.popitem(last=False)
 
     def keep_import(self, done: Import) -> str:
-        """Keep what an import came to, to be looked at and settled; gives its key."""
-        key = secrets.token_hex(12)
+        """Keep the result of an import, so that it can be looked at and settled; returns its key."""
+        key = secrets.token_hex(_KEY_BYTES)
         self.imports[key] = done
         while len(self.imports) > IMPORTS:
             self.imports.popitem(last=False)
         return key
 
     def warm(self) -> None:
-        """Load what the first screen of a text would wait for. Returns at once."""
+        """Begin to load what the first screen of a text would have to wait for."""
         from offbook import script as scripts
         from offbook.thoughts import shifts_of
         from offbook.words import words_of
@@ -127,11 +130,11 @@ class Room:
 
     def keep(self, piece: Piece, source: Path, at: datetime) -> Recording | None:
         """Keep a recording in the journal before it is judged, where the piece keeps any."""
-        return desk.kept_once(self.journal, piece, source, at) if piece.keep_recordings else None
+        return desk.keep_recording_once(self.journal, piece, source, at) if piece.keep_recordings else None
 
     def commit(self, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> str:
-        """Commit a run-through; gives its key."""
-        saved = desk.commit(self.journal, piece, version, heard, stored)
+        """Commit a run-through; returns its key."""
+        saved = desk.commit_run(self.journal, piece, version, heard, stored)
         self.reviews[saved.run.id] = heard.review
         if heard.sound.line is not None:
             self.sounds[saved.run.id] = heard.sound.line
@@ -147,9 +150,9 @@ class Room:
         sound: SoundReport | None = None,
         prompts: Sequence[Aside] = (),
     ) -> str:
-        """Hear a recording from its file, whole, and commit it; gives the key of its run-through.
+        """Hear a whole recording from its file and commit it; returns the key of its run-through.
 
-        prompts: those that the partner gave without a voice.
+        prompts: those that the partner only showed.
         """
         heard = desk.listen_to(version.script, path, self.loading, sound, job.step, prompts=prompts)
         return self.commit(piece, version, heard, stored)

@@ -1,4 +1,4 @@
-"""The notes of a run-through, in place on the text, with the sound behind every word."""
+"""The notes of a run-through at their places in the text, with the sound of every word."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, request, send_file
 
 from offbook import journal as journals
-from offbook.desk import cues_told, kept_recording, prompts_kept
+from offbook.desk import cues_in_words, kept_recording, prompts_kept
 from offbook.errors import JournalError, RecordingError
 from offbook.page.app import go, rendered, tell
 from offbook.page.forms import FieldError
@@ -44,7 +44,7 @@ PLACES = 3  # to work on: more is no help in the next hour
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ShownRun:
     """A run-through as the screen shows it."""
 
     piece: Piece
@@ -74,7 +74,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
 
     @place.get("/piece/<piece>/notes/<run>")
     def notes(piece: str, run: str) -> Response:
-        told = _told(room, piece, run)
+        told = _shown_run(room, piece, run)
         return rendered(
             "notes.html",
             piece=told.piece,
@@ -86,7 +86,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
     def correct(piece: str, run: str) -> Response:
         from offbook.desk import correct_word
 
-        told = _told(room, piece, run)
+        told = _shown_run(room, piece, run)
         first, last = _span(request.form.get("words", ""), len(told.version.words))
         verdict = VERDICTS.get(request.form.get("verdict", "said"))
         if verdict is None:
@@ -94,7 +94,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
         for word in range(first, last + 1):
             if told.run.words[word].verdict != verdict:
                 correct_word(room.journal, told.piece, told.row.id, word, verdict, "")
-        after = _told(room, piece, run).row
+        after = _shown_run(room, piece, run).row
         was, now = accuracy_share(told.row.accuracy), accuracy_share(after.accuracy)
         tell(room, f"Corrected: {was} of the words before, {now} now. The first verdict is kept beside it.")
         return go("notes", piece=piece, run=run, _anchor=f"w{first}")
@@ -114,7 +114,7 @@ def add_notes(place: Blueprint, room: Room) -> None:
         raise RecordingError("this recording is no longer kept", "its notes stay")
 
 
-def _told(room: Room, piece: str, run: str) -> Told:
+def _shown_run(room: Room, piece: str, run: str) -> ShownRun:
     from offbook.notes import notes_on
 
     with room.journal.reading() as conn:
@@ -129,11 +129,11 @@ def _told(room: Room, piece: str, run: str) -> Told:
     sound = kept_sound(room, row)
     as_heard = room.reviews.get(row.id) if not mended else None
     reviewed = as_heard or notes_on(version.script, version.words, scored, prompts_kept(beside))
-    return Told(found, version, row, scored, reviewed, mended, sound, beside)
+    return ShownRun(found, version, row, scored, reviewed, mended, sound, beside)
 
 
 def kept_sound(room: Room, row: RunRow) -> str | None:
-    """The key of the recording behind a run-through, None where none is kept."""
+    """The key of the recording of a run-through; None where none is kept."""
     with room.journal.reading() as conn:
         kept = kept_recording(conn, room.journal, row)
     return None if kept is None else kept.id
@@ -146,7 +146,7 @@ def _span(value: str, count: int) -> tuple[int, int]:
     return int(first), int(last)
 
 
-def _shown(told: Told) -> dict[str, Any]:
+def _shown(told: ShownRun) -> dict[str, Any]:
     from offbook.notes import CARE, SAID_BEFORE, marks_used, noted_lines
 
     review, script = told.review, told.version.script
@@ -167,19 +167,18 @@ def _shown(told: Told) -> dict[str, Any]:
         "places": [_work_on(p, told) for p in review.places[:PLACES]],
         "times": _times(told),
         "care": CARE,
-        "clock": jump_clock,
         "percent": accuracy_share,
         "before": BEFORE,
     }
 
 
-def _headline(told: Told) -> str:
+def _headline(told: ShownRun) -> str:
     if told.row.said + told.row.unsure == told.row.words and not told.review.added:
         return "Word-perfect" if told.row.unsure == 0 else "Word-perfect, as far as could be heard"
     return f"{accuracy_share(told.row.accuracy)} of the words"
 
 
-def _facts(told: Told) -> str:
+def _facts(told: ShownRun) -> str:
     row = told.row
     said = f"{row.said + row.unsure} of {row.words} words as written"
     if row.unsure:
@@ -190,7 +189,7 @@ def _facts(told: Told) -> str:
     return said
 
 
-def _times(told: Told) -> list[str]:
+def _times(told: ShownRun) -> list[str]:
     review = told.review
 
     out = [f"{jump_clock(told.run.seconds)} from first word to last, {review.rate_wpm:.0f} words a minute."]
@@ -203,7 +202,7 @@ def _times(told: Told) -> list[str]:
         out.append(
             f"Longest pause {review.longest_pause.seconds:.1f} s, at {jump_clock(review.longest_pause.at)}."
         )
-    out += cues_told(told.beside.pick_ups)
+    out += cues_in_words(told.beside.pick_ups)
     fillers = [a for a in review.asides if a.kind == "filler"]
     if fillers:
         heard = ", ".join(dict.fromkeys(f"“{a.heard}”" for a in fillers))
@@ -211,8 +210,8 @@ def _times(told: Told) -> list[str]:
     return out
 
 
-def _line(row: NotedLine, told: Told, numbers: dict[int, int]) -> dict[str, Any]:
-    """A verse line or sentence: stretches of cells under one note, or under none."""
+def _line(row: NotedLine, told: ShownRun, numbers: dict[int, int]) -> dict[str, Any]:
+    """A verse line or a sentence, in stretches of words that share a note or have none."""
     starts: dict[int | None, float | None] = {w.i: w.start for w in told.run.words}
 
     def words(cells: list[NotedWord]) -> list[dict[str, Any]]:
@@ -237,7 +236,7 @@ def _line(row: NotedLine, told: Told, numbers: dict[int, int]) -> dict[str, Any]
     return {"number": row.number, "spans": spans, "at": at, "stanza": row.stanza, "dropped": row.dropped}
 
 
-def _note(note: Note, told: Told) -> dict[str, Any]:
+def _note(note: Note, told: ShownRun) -> dict[str, Any]:
     return {
         "n": note,
         "number": number_of(told.version.script, told.version.words[note.first]),
@@ -249,7 +248,7 @@ def _note(note: Note, told: Told) -> dict[str, Any]:
     }
 
 
-def _work_on(place: PlaceToWorkOn, told: Told) -> dict[str, Any]:
+def _work_on(place: PlaceToWorkOn, told: ShownRun) -> dict[str, Any]:
     there = where(told.version.script, told.version.words, place.first, place.last)
     return {"where": f"{there[0].upper()}{there[1:]}", "what": place.what, "at": place.at, "do": place.do}
 

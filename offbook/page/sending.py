@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from http import HTTPStatus
 from typing import Any
 
 from flask import Blueprint, Response, request
@@ -19,18 +19,15 @@ from offbook.page.app import go, rendered, tell
 from offbook.page.brief_form import BriefFields, as_text, changed_lines, fields_of, given_in
 from offbook.page.forms import FieldError
 from offbook.page.opened import piece_of
-from offbook.page.parcels import parcel_told
+from offbook.page.parcels import parcel_on_screen
 from offbook.page.room import Room
 from offbook.page.turns import Job
-from offbook.page.uploads import begin_upload
+from offbook.page.uploads import LARGEST_FORM, SLICE, begin_upload
 from offbook.records import Performer
 from offbook.score import accuracy_share
 from offbook.takes import asked_for
 
-LARGEST_FORM = 250 << 20  # bytes of a recording sent as a plain form
-SLICE = 4 << 20
 LONGEST_INTENTION = 300  # characters, as in the terminal
-_AHEAD = timedelta(days=14)  # the deadline of a blank brief
 
 
 def add_sending(place: Blueprint, room: Room) -> None:
@@ -58,7 +55,7 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
             people = journals.performers(conn)
             names = [p.name for p in journals.pieces_of(conn)]
         if request.args.get("as") == "text":
-            text = briefs.blank_brief((room.clock() + _AHEAD).date(), names[:1])
+            text = briefs.blank_brief(pieces=names[:1])
             return rendered("brief_text.html", text=text, people=people, owner="")
         return rendered(
             "brief_form.html", given=BriefFields(), people=people, owner="", pieces=names, kept=None
@@ -78,8 +75,10 @@ def _add_briefs(place: Blueprint, room: Room) -> None:
         except OffbookError as e:
             shown = {"people": people, "owner": chosen, "failed": e}
             if typed is None:
-                return rendered("brief_form.html", 400, given=given, pieces=names, kept=None, **shown)
-            return rendered("brief_text.html", 400, text=typed, **shown)
+                return rendered(
+                    "brief_form.html", HTTPStatus.BAD_REQUEST, given=given, pieces=names, kept=None, **shown
+                )
+            return rendered("brief_text.html", HTTPStatus.BAD_REQUEST, text=typed, **shown)
         return go("brief", key=row)
 
 
@@ -89,12 +88,12 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
         with room.journal.reading() as conn:
             kept = desk.brief_by_key(conn, key)
             chosen = desk.chosen_for(conn, kept)
-            parcel = parcel_told(room, conn, kept)
+            parcel = parcel_on_screen(room, conn, kept)
         return rendered(
             "brief.html", **parcel, kept=kept, points=briefs.brief_in_words(kept.brief), chosen=chosen,
             left=briefs.until(kept.brief.deadline, room.clock()), care=desk.CONSENT,
             open=briefs.unsaid(kept.brief),
-            passed="" if kept.row.sent_at is not None else _passed(kept, room.clock()),
+            passed="" if kept.row.sent_at is not None else briefs.late(kept.brief, room.clock()),
         )  # fmt: skip
 
     @place.get("/brief/<key>/change")
@@ -112,7 +111,7 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
 
     @place.post("/brief/<key>/change")
     def correct_brief(key: str) -> Response:
-        """The lines of a brief whose fields were changed; the others stay, those that have no field too."""
+        """Change the lines of a brief whose fields were changed; all other lines stay."""
         with room.journal.reading() as conn:
             kept, people = desk.brief_by_key(conn, key), journals.performers(conn)
             names = [p.name for p in journals.pieces_of(conn, kept.row.performer_id)]
@@ -123,7 +122,9 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
                 desk.correct_brief(room.journal, conn, kept, lines, gone)
         except OffbookError as e:
             shown = {"people": people, "owner": kept.row.performer_id, "failed": e, "kept": kept}
-            return rendered("brief_form.html", 400, given=given, pieces=_all(names, given), **shown)
+            return rendered(
+                "brief_form.html", HTTPStatus.BAD_REQUEST, given=given, pieces=_all(names, given), **shown
+            )
         tell(room, "Corrected." if lines or gone else "Nothing was changed.")
         return go("brief", key=key)
 
@@ -135,13 +136,8 @@ def _add_one_brief(place: Blueprint, room: Room) -> None:
         return go("briefs")
 
 
-def _passed(kept: desk.BriefKept, now: datetime) -> str:
-    """A warning where the deadline has passed; on this page a button is where a command is named."""
-    return briefs.late(kept.brief, now).partition(" If it went,")[0]
-
-
 def _all(names: Sequence[str], given: BriefFields) -> list[str]:
-    """The pieces that a brief can ask for: those there are, and what it names besides."""
+    """The pieces that a brief can ask for: those of the performer, and others that it names."""
     return [*names, *(name for name in given.pieces if name not in names)]
 
 
@@ -152,7 +148,7 @@ def _owner(people: tuple[Performer, ...], key: str) -> Performer:
 
 
 def _kept(room: Room, owner: Performer, text: str) -> str:
-    """Take a brief in; gives its key."""
+    """Add a brief to the journal; returns its key."""
     read = briefs.parse_brief(text, zone_named(owner.zone))
     with room.journal.writing() as conn:
         for name in read.pieces:
@@ -231,7 +227,7 @@ def _add_take_changes(place: Blueprint, room: Room) -> None:
 
 
 def _judged(room: Room, name: str, performer: str, n: int, piece: str) -> str:
-    """Put the judging of a take into the queue; gives the key of the job."""
+    """Put the judging of a take into the queue; returns the key of the job."""
 
     def work(job: Job) -> str:
         logged = desk.logged_take(room.journal, name, performer, n)
@@ -244,14 +240,14 @@ def _judged(room: Room, name: str, performer: str, n: int, piece: str) -> str:
 
 
 def _takes(conn: journals.Connection, piece_id: str) -> list[dict[str, Any]]:
-    """The takes of a piece, each with the numbers of those that it can be set beside."""
+    """The takes of a piece, each with the numbers of those that it can be compared with."""
     rows = [_take(conn, t) for t in journals.takes(conn, piece_id)]
     heard = [r["take"].n for r in rows if r["run"] is not None]
     return [r | {"others": [n for n in heard if r["run"] and n != r["take"].n]} for r in rows]
 
 
 def _take(conn: journals.Connection, take: Any) -> dict[str, Any]:
-    told = desk.checked(take)
+    told = desk.findings_of_take(take)
     run = journals.run_of_take(conn, take) if told is not None else None
     shifts = None if told is None else desk.shifts_heard(told.get("delivery", {}).get("shifts"))
     unmet = [] if told is None else desk.unmet_of(told)

@@ -33,6 +33,7 @@ THREADS = 8  # requests served at once: a tab asks for few at a time
 LARGEST_BODY = 256 << 20  # bytes of one request; a browser sends larger recordings in slices
 BESIDE = 1 << 20  # bytes of a form beside its file
 _ANSWERING_SECONDS = 0.3  # in which the page that says so reaches the browser
+_REACH_SECONDS = 3.0  # in which another server of this journal, on the same machine, answers if there is one
 _CLOSING_SECONDS = 5.0  # that the last answers may take
 _STATE = "page.json"  # beside the journal, readable by its owner alone
 _OPENING = "open-offbook.html"  # what the browser is given; readable by its owner alone too
@@ -104,7 +105,7 @@ def running(home: Path) -> str | None:
             f"{base}/{ENTRANCE}/again", method="POST", data=b"", headers={HEADER: str(there["again"])}
         )
         opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
-        with opener.open(asked, timeout=3) as answer:
+        with opener.open(asked, timeout=_REACH_SECONDS) as answer:
             return str(answer.read().decode())
     except (OSError, ValueError, KeyError, TypeError):
         return None

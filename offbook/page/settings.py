@@ -96,7 +96,7 @@ def _add_recordings(place: Blueprint, room: Room) -> None:
 def _add_progress(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/progress")
     def progress(piece: str) -> Response:
-        from offbook.progress import keeps_going
+        from offbook.progress import often_wrong
 
         with room.journal.reading() as conn:
             found = piece_of(conn, piece)
@@ -110,19 +110,19 @@ def _add_progress(place: Blueprint, room: Room) -> None:
             chart=_drawn(accuracy_svg(found.name, stand.days), "days") if stand.days else "",
             by_line=_drawn(lines_svg(found.name, lines), "lines") if 0 < len(lines) <= STRETCHES else "",
             lines=lines,
-            going=[(each, _going(each)) for each in keeps_going(lines)],
+            going=[(each, _mistakes_in_words(each)) for each in often_wrong(lines)],
             percent=accuracy_share,
         )
 
 
-def _going(line: StretchHistory) -> list[tuple[str, str, int]]:
-    """What goes wrong in a line again and again, in its order: the words, what becomes of them, how often.
+def _mistakes_in_words(line: StretchHistory) -> list[tuple[str, str, int]]:
+    """The mistakes in a line that come back, in its order: the words, what becomes of them, and how often.
 
-    Words in a row that are dropped equally often are told as one.
+    Words in a row that are dropped equally often are shown as one stretch.
     """
     found: list[tuple[str, str, int]] = []
     before = -1
-    for g in sorted((g for g in line.going if g.times > 1), key=lambda g: g.word):
+    for g in sorted((m for m in line.mistakes if m.times > 1), key=lambda m: m.word):
         how = g.how if g.how == "dropped" else f"became “{g.instead}”" if g.instead else "changed"
         if found and how == "dropped" and before == g.word - 1 and found[-1][1:] == (how, g.times):
             found[-1] = (f"{found[-1][0]} {g.text}", how, g.times)
@@ -133,7 +133,7 @@ def _going(line: StretchHistory) -> list[tuple[str, str, int]]:
 
 
 def _drawn(svg: str, name: str) -> str:
-    """A chart in the ink of the page, with names of its own for what it refers to."""
+    """A chart in the colours of the page, with ids that no other chart on the page has."""
     for colour, ink in (("#fff", "none"), ("#000", "currentColor"), ("#444", "currentColor")):
         svg = svg.replace(f'fill="{colour}"', f'fill="{ink}"').replace(
             f'stroke="{colour}"', f'stroke="{ink}"'

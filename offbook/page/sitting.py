@@ -1,4 +1,7 @@
-"""Drills on the page: a sitting kept in memory between two requests, every answer in the journal at once."""
+"""Drills on the page.
+
+A sitting is kept in memory from request to request; each answer is in the journal at once.
+"""
 
 from __future__ import annotations
 
@@ -24,17 +27,23 @@ from offbook.records import Session
 if TYPE_CHECKING:
     from offbook.drill import Answering, Exercise, GivenAnswer, JudgedAnswer, Sitting
 
-MOST = 50  # sittings that are open at once
+MOST = 50  # sittings that are open at once; set by hand
+_KEY_BYTES = 8  # random bytes of the key of a sitting
 LARGEST_SPOKEN = 40 << 20  # bytes of an answer said aloud: three minutes at the highest usual rate
-LONGEST_ANSWER = 4000  # characters
+LONGEST_ANSWER = 4000  # characters; set by hand
 _LEAST_MINUTES, _MOST_MINUTES = 0.1, 180  # of a sitting; set by hand, the least so that a trial can be short
 _LONGEST_ANSWER = 3600  # seconds; what took longer says nothing about recall
 
 
 @dataclass
-class Open:
-    """A sitting under way. exercise: the question; looking: it is shown to be read once. answer: typed so
-    far, with prompts. last: how the answer before went."""
+class OpenSitting:
+    """A sitting that is going on.
+
+    exercise: the question; looking: its words are shown to be read once; asked_at: when it was asked; answer:
+    what was typed so far, with the prompts; prompts: those given for this question; asked, right: how many
+    questions were asked, and how many answers were right; heard: what was heard of a spoken answer; last: the
+    answer before this question.
+    """
 
     there: Opened
     sitting: Sitting
@@ -52,7 +61,7 @@ class Open:
 
 def add_drill(place: Blueprint, room: Room) -> None:
     """The routes of the drills."""
-    sittings: OrderedDict[str, Open] = OrderedDict()
+    sittings: OrderedDict[str, OpenSitting] = OrderedDict()
 
     @place.get("/piece/<piece>/drill")
     def drill(piece: str) -> Response:
@@ -66,14 +75,14 @@ def add_drill(place: Blueprint, room: Room) -> None:
     def sit(piece: str) -> Response:
         there = room.opened(piece)
         minutes = _minutes(request.form.get("minutes", "10"))
-        sitting = desk.lay_out(
+        sitting = desk.lay_out_sitting(
             room.journal, there.piece, there.version, minutes, request.form.getlist("kind")
         )
         with room.journal.writing() as conn:
             session = journals.start_session(room.journal, conn, there.piece, minutes)
-        found = Open(there, sitting, session, None, False, room.clock())
-        _next(room, found)
-        key = secrets.token_hex(8)
+        found = OpenSitting(there, sitting, session, None, False, room.clock())
+        _ask_next(room, found)
+        key = secrets.token_hex(_KEY_BYTES)
         sittings[key] = found
         while len(sittings) > MOST:
             sittings.popitem(last=False)
@@ -82,7 +91,7 @@ def add_drill(place: Blueprint, room: Room) -> None:
     @place.get("/piece/<piece>/drill/<key>")
     def question(piece: str, key: str) -> Response:
         found = _open(sittings, key)
-        return rendered("question.html", piece=found.there.piece, key=key, now=found, **_told(found))
+        return rendered("question.html", piece=found.there.piece, key=key, now=found, **_on_screen(found))
 
     @place.post("/piece/<piece>/drill/<key>")
     def answer(piece: str, key: str) -> Response:
@@ -97,7 +106,7 @@ def add_drill(place: Blueprint, room: Room) -> None:
             _prompt(found, request.form.get("answer", "")[:LONGEST_ANSWER])
         else:
             given = "" if done == "unknown" else request.form.get("answer", "")[:LONGEST_ANSWER]
-            _take(room, found, given, _pick_up(request.form.get("pick_up", "")))
+            _judge_typed(room, found, given, _pick_up(request.form.get("pick_up", "")))
         return go("question", piece=piece, key=key)
 
     @place.post("/piece/<piece>/drill/<key>/spoken")
@@ -108,11 +117,11 @@ def add_drill(place: Blueprint, room: Room) -> None:
         rate = request.headers.get("X-Rate", "")
         if not rate.isdecimal() or not RATES[0] <= int(rate) <= RATES[1]:
             raise FieldError("the microphone did not say its sampling rate", "load the page again")
-        _hear(room, found, request.get_data(), int(rate))
+        _judge_spoken(room, found, request.get_data(), int(rate))
         return jsonify(heard=True)
 
 
-def _open(sittings: OrderedDict[str, Open], key: str) -> Open:
+def _open(sittings: OrderedDict[str, OpenSitting], key: str) -> OpenSitting:
     if key not in sittings:
         raise FieldError("this sitting is over", "begin another: every answer is kept")
     return sittings[key]
@@ -129,7 +138,7 @@ def _minutes(value: str) -> float:
 
 
 def _pick_up(value: str) -> float | None:
-    """Seconds until the first key, as the browser measured them; None without scripts."""
+    """Seconds until the first key was pressed, as the browser measured them; None without scripts."""
     try:
         seconds = float(value)
     except ValueError:
@@ -137,7 +146,7 @@ def _pick_up(value: str) -> float | None:
     return seconds if 0 <= seconds <= _LONGEST_ANSWER else None
 
 
-def _next(room: Room, found: Open) -> None:
+def _ask_next(room: Room, found: OpenSitting) -> None:
     from offbook.drill import Answering
 
     found.exercise = found.sitting.ask()
@@ -151,13 +160,13 @@ def _next(room: Room, found: Open) -> None:
     found.answer = Answering(found.there.version.script, found.there.version.words, e.first, e.last)
 
 
-def _prompt(found: Open, typed: str) -> None:
+def _prompt(found: OpenSitting, typed: str) -> None:
     assert found.answer is not None
     found.answer, words = found.answer.add(typed).prompt()
     found.prompts.append(words or "that was the end")
 
 
-def _take(room: Room, found: Open, typed: str, pick_up: float | None) -> None:
+def _judge_typed(room: Room, found: OpenSitting, typed: str, pick_up: float | None) -> None:
     """Judge an answer, commit it, and go on."""
     from offbook.drill import GivenAnswer
 
@@ -171,7 +180,9 @@ def _take(room: Room, found: Open, typed: str, pick_up: float | None) -> None:
     found.heard = ""
 
 
-def _commit(room: Room, found: Open, e: Exercise, given: GivenAnswer, judged: JudgedAnswer | None) -> None:
+def _commit(
+    room: Room, found: OpenSitting, e: Exercise, given: GivenAnswer, judged: JudgedAnswer | None
+) -> None:
     """Put an answer into the journal, and ask the next question."""
     from offbook.words import as_written
 
@@ -183,10 +194,10 @@ def _commit(room: Room, found: Open, e: Exercise, given: GivenAnswer, judged: Ju
     found.asked += 1
     found.right += judged is not None and judged.clean
     found.last = (judged, as_written(there.version.script, there.version.words, e.first, e.last), e)
-    _next(room, found)
+    _ask_next(room, found)
 
 
-def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
+def _judge_spoken(room: Room, found: OpenSitting, sound: bytes, rate: int) -> None:
     """Hear and judge a spoken answer, commit it, and go on."""
     from offbook.drill import GivenAnswer
 
@@ -207,9 +218,9 @@ def _hear(room: Room, found: Open, sound: bytes, rate: int) -> None:
     found.heard = said.text or "nothing"
 
 
-def _told(found: Open) -> dict[str, Any]:
-    """What the screen says of the last answer and of the question."""
-    from offbook.drill import KINDS, TITLES, side_by_side
+def _on_screen(found: OpenSitting) -> dict[str, Any]:
+    """What the screen says about the last answer and the question."""
+    from offbook.drill import KINDS, TITLES, compared
     from offbook.words import as_written
 
     version, e = found.there.version, found.exercise
@@ -220,5 +231,5 @@ def _told(found: Open) -> dict[str, Any]:
         "looking": ""
         if e is None or not found.looking
         else as_written(version.script, version.words, e.first, e.last),
-        "beside": "" if judged is None or judged.clean else side_by_side(judged, 70),
+        "compared": () if judged is None or judged.clean else compared(judged),
     }

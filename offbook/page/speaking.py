@@ -1,7 +1,7 @@
-"""What is being spoken into the page: captures with their live hearing, from the first piece to the notes.
+"""What is being spoken into the page: captures and their live hearing, from the first piece to the notes.
 
-The recording is in the journal before it is judged, and the run-through is committed before anybody is told.
-A sound too poor for the quick way is heard once more, whole, levelled and cleaned.
+The recording is in the journal before it is judged, and the run-through is committed before anything is
+shown. A sound that is too poor for the live hearing is heard once more as a whole, levelled and cleaned.
 """
 
 from __future__ import annotations
@@ -25,18 +25,20 @@ from offbook.page.capture import PIECE_SECONDS, Capture, Spell
 from offbook.page.live import Live
 from offbook.page.turns import Job, Turns
 from offbook.records import Piece, Recording, Version
+from offbook.sampling import SAMPLE_BYTES
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.notes import Aside
     from offbook.partner import Manners
 
-ALIVE_SECONDS = 4.0  # since its last piece: a capture that is older is no longer being spoken
-_ON_ITS_WAY = 1.0  # s in which the last pieces of a window that was closed may still arrive; set by hand
-HELD_SECONDS = 20.0  # that an answer is held back while a capture is spoken into; set by hand: few questions
+# Set by hand.
+ALIVE_SECONDS = 4.0  # after the last piece of sound: then nobody speaks into a capture any more
+_ON_ITS_WAY = 1.0  # s in which the last pieces of a window that was closed may still arrive
+HELD_SECONDS = 20.0  # for which an answer waits while somebody speaks into a capture, so that few are needed
 _STEPS = 0.25  # s between two looks at how far the hearing has come
 _LOOKS = 0.05  # s between two looks at whether another window has gone
-LOUDEST_GAIN_DB = 28.0  # a voice that needs more than the live hearing gives is heard once more, whole
+LOUDEST_GAIN_DB = 28.0  # the live hearing gives no more: a softer voice is heard once more as a whole
 
 
 @dataclass
@@ -49,21 +51,21 @@ class OpenCapture:
     live: Live
     last: float = field(default_factory=time.monotonic)
     job: Job | None = None
-    _gone: int = -1  # the last spell whose window has said that it goes
+    _gone: int = -1  # the last spell whose window has said that it is being closed
 
     def note_piece(self, spell: int) -> None:
-        """A piece of `spell` was written; one that was on its way when its window went tells nothing."""
+        """Note that a piece of `spell` was written, unless it was on its way when its window was closed."""
         if spell > self._gone:
             self.last = time.monotonic()
 
     def leave(self) -> None:
-        """The window that was spoken into goes: another may go on at once."""
+        """Note that the window is being closed, so that another can go on at once."""
         self._gone = len(self.capture.about.spells) - 1
         self.last = 0.0
 
     @property
     def alive(self) -> bool:
-        """Whether a tab is sending sound now."""
+        """Whether a window is sending sound now."""
         return self.job is None and time.monotonic() - self.last < ALIVE_SECONDS
 
     @property
@@ -83,7 +85,7 @@ class SpeakingRoom(Protocol):
         """Keep a recording in the journal before it is judged."""
 
     def commit(self, piece: Piece, version: Version, heard: Heard, stored: Recording | None) -> str:
-        """Commit a run-through; gives its key."""
+        """Commit a run-through; returns its key."""
 
     def hear_again(
         self,
@@ -108,11 +110,11 @@ class Speaking:
 
     @property
     def home(self) -> Path:
-        """Where captures lie."""
+        """The folder of all captures."""
         return self._room.journal.home / "spoken"
 
     def left(self, piece_id: str | None = None) -> list[Capture]:
-        """Captures that nobody is speaking into and that were not heard to the end, oldest first."""
+        """The captures that nobody is speaking into and that were not heard to the end, oldest first."""
         with self._lock:
             busy = {
                 k for k, s in self._open.items() if s.alive or (s.job is not None and not s.job.over.is_set())
@@ -141,7 +143,7 @@ class Speaking:
         return spoken, spell
 
     def go_on(self, key: str, rate: int, manners: Manners | None = None) -> tuple[OpenCapture, Spell]:
-        """A new spell of a capture that was interrupted, with or without a partner now."""
+        """A new spell of an interrupted capture. manners: of the partner from now on, None for no partner."""
         spoken = self.spoken(key, manners)
         self._wait_until_free()
         if spoken.live.with_partner != (manners is not None):
@@ -155,30 +157,32 @@ class Speaking:
         return spoken, spell
 
     def still_open(self, piece_id: str) -> str | None:
-        """The key of the capture of this piece that looks as if it were spoken into, None without one."""
+        """The key of the capture of this piece into which somebody seems to speak; None without one."""
         return next((s.capture.about.key for s in self.open_now() if s.piece.id == piece_id), None)
 
     def closed(self, key: str) -> bool:
-        """Return True as soon as nobody speaks into this capture, False where somebody still does after
-        `HELD_SECONDS`: a page that is loaded anew is often asked for while the old one still sends."""
+        """Wait until nobody speaks into this capture; False where somebody still does after `HELD_SECONDS`.
+
+        A page that is loaded again is often asked for while the old one is still sending.
+        """
         until = time.monotonic() + HELD_SECONDS
-        while any(s.capture.about.key == key for s in self.open_now()):
-            if time.monotonic() > until:
-                return False
-            time.sleep(_LOOKS)
-        return True
+        return _waited(
+            lambda: all(s.capture.about.key != key for s in self.open_now()),
+            lambda: time.monotonic() > until,
+        )
 
     def _wait_until_free(self) -> None:
-        """Return when nobody is speaking any more, or when it is certain that somebody is.
+        """Wait until nobody is speaking any more, or it is certain that somebody is.
 
-        A window that was closed a moment ago looks like one that is spoken into until its next piece of
-        sound does not come: its performer, who presses Begin in another, need not be told to press it again.
+        A window that was closed a moment ago looks as if somebody still spoke into it, until its next piece
+        of sound does not come. A performer who presses Begin in another window should not have to press it
+        again.
         """
         began = time.monotonic()
-        while there := self.open_now():
-            if any(s.last > began + _ON_ITS_WAY for s in there):
-                return
-            time.sleep(_LOOKS)
+        _waited(
+            lambda: not self.open_now(),
+            lambda: any(s.last > began + _ON_ITS_WAY for s in self.open_now()),
+        )
 
     def _check_free(self) -> None:
         if self.open_now():
@@ -200,7 +204,7 @@ class Speaking:
         return found
 
     def spoken(self, key: str, manners: Manners | None = None) -> OpenCapture:
-        """The capture with this key; one that an earlier process left is heard up to where its sound ends."""
+        """The capture with this key; one that an earlier process left behind is heard as far as it goes."""
         with self._lock:
             if key in self._open:
                 return self._open[key]
@@ -223,9 +227,9 @@ class Speaking:
     def add(
         self, key: str, number: int, piece: int, sound: bytes, *, last: bool, unsent: int = 0
     ) -> tuple[OpenCapture, int]:
-        """Write a piece or several, and pass them on to be heard; gives the number that is wanted next.
+        """Write pieces and pass them on to be heard; returns the number of the piece that is wanted next.
 
-        unsent: pieces that wait in the browser behind these.
+        number: of the spell; piece: of the first piece; unsent: how many pieces still wait in the browser.
         """
         spoken = self.spoken(key)
         spoken.live.unsent = unsent * PIECE_SECONDS
@@ -238,8 +242,10 @@ class Speaking:
         return spoken, wanted
 
     def end(self, key: str) -> Job:
-        """Nothing more is said: the job that makes the notes. Asked again, the same, when it is done too: the
-        first answer may have been lost on its way."""
+        """Note that nothing more will be said; returns the job that makes the notes.
+
+        Asked again, even when the job is done, it returns the same one: the first answer may have been lost.
+        """
         begun = self._room.turns.job(key)
         if begun is not None and begun.problem is None:
             return begun
@@ -260,7 +266,7 @@ class Speaking:
         self._forget(self.spoken(key))
 
     def close(self) -> None:
-        """The server stops: what is being spoken stays on disk, and is offered again when it starts."""
+        """The server stops: what is being spoken stays on the disk, and is offered when it starts again."""
         for spoken in list(self._open.values()):
             if spoken.job is None:
                 spoken.live.drop()
@@ -275,13 +281,13 @@ class Speaking:
             try:
                 result = self._awaited(job, spoken, heard)
             except OffbookError:
-                if stored is not None:  # it can be heard again from the journal's own copy
+                if stored is not None:  # it can be heard again from the journal's copy
                     self._forget(spoken)
-                else:  # or from its sound, which stays
+                else:  # it can be heard again from the capture, which stays
                     self._let_go(spoken)
                 raise
             poor = result.sound.background is not None or result.sound.gain > LOUDEST_GAIN_DB
-            # With a partner's voice in it the recording is no longer the performer's alone.
+            # A recording with the partner's voice in it is not the performer's alone, and is not heard again.
             if poor and not spoken.live.partner_spoke:
                 prompts = spoken.live.prompts
                 run = room.hear_again(
@@ -295,7 +301,7 @@ class Speaking:
         return work
 
     def _awaited(self, job: Job, spoken: OpenCapture, heard: Future[Heard]) -> Heard:
-        """What was heard, once it is; how far it has come is told until then. Raises Stopped."""
+        """What was heard, as soon as it is; until then the job learns how far it has come. Raises Stopped."""
         while True:
             try:
                 return heard.result(timeout=_STEPS)
@@ -312,19 +318,28 @@ class Speaking:
         spoken.capture.drop()
 
 
+def _waited(over: Callable[[], bool], hopeless: Callable[[], bool]) -> bool:
+    """Wait until `over`, and return True; return False as soon as waiting is `hopeless`."""
+    while not over():
+        if hopeless():
+            return False
+        time.sleep(_LOOKS)
+    return True
+
+
 def write_wav(capture: Capture, target: Path) -> None:
     """All the sound of a capture as one WAV file, at the rate of its first spell."""
     rate = capture.about.spells[0].rate
     with wave.open(str(target), "wb") as out:
         out.setnchannels(1)
-        out.setsampwidth(2)
+        out.setsampwidth(SAMPLE_BYTES)
         out.setframerate(rate)
         for spell, sound in capture.sound():
             out.writeframes(sound if spell.rate == rate else _at_rate(sound, spell.rate, rate))
 
 
 def _at_rate(sound: bytes, was: int, wanted: int) -> bytes:
-    """A piece of another microphone at the rate of the first one, by straight lines between the samples."""
+    """The sound of another microphone at the rate of the first one, by straight lines between its samples."""
     import numpy as np
 
     samples = np.frombuffer(sound, "<i2").astype(np.float32)

@@ -1,7 +1,8 @@
-"""The text of a piece: marked, with layers, and corrected with the pencil; its time, and cuts."""
+"""The text of a piece: marked, in layers, with the performer's pencil marks; its running time, and cuts."""
 
 from __future__ import annotations
 
+from http import HTTPStatus
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, request
@@ -30,7 +31,8 @@ LAYERS = {
     "numbers": "Line numbers",
     "words": "Words worth a look",
 }
-HIDDEN_AT_FIRST = {"phrases"}  # the finer edges: there when asked for
+HIDDEN_AT_FIRST = {"phrases"}  # the finer edges are shown only when somebody asks for them
+_LONGEST_REASON, _LONGEST_STRESS = 300, 60  # characters of what is typed; set by hand
 GRADES: dict[str, pencil.Mark | None] = {"own": None, "0": 0, "1": 1, "2": 2, "3": 3}
 NAMES = {
     "|": "phrase",
@@ -94,7 +96,7 @@ def _marked_screen(
         noted = desk.placed_notes(conn, there.piece, there.version)
     return rendered(
         "text.html",
-        400 if failed is not None else 200,
+        HTTPStatus.OK if failed is None else HTTPStatus.BAD_REQUEST,
         there=there,
         piece=there.piece,
         marked=marked,
@@ -106,7 +108,7 @@ def _marked_screen(
         at=None if at is None else _at(marked, at),
         failed=failed,
         margin=[p for p in noted if p.note.done_at is None],
-        told_note=desk.in_the_margin,
+        told_note=desk.margin_note_in_words,
         **_words_for(marked),
     )
 
@@ -178,7 +180,7 @@ def _word(value: str, version: Version) -> int:
 
 
 def _pencil_change(there: Opened, word: int) -> None:
-    """Write what the form says of a word into the pencil file."""
+    """Write what the form says about a word into the pencil file."""
     form, words = request.form, there.version.words
     try:
         old = there.pencil.read_text(encoding="utf-8-sig") if there.pencil.is_file() else ""
@@ -186,9 +188,11 @@ def _pencil_change(there: Opened, word: int) -> None:
         raise pencil.PencilError("your pencil marks cannot be read", "move the pencil file away") from e
     new = old
     if form.get("grade") in GRADES and word > 0:
-        new = pencil.with_mark(new, words, word, GRADES[form["grade"]], form.get("reason", "")[:300])
+        new = pencil.with_mark(
+            new, words, word, GRADES[form["grade"]], form.get("reason", "")[:_LONGEST_REASON]
+        )
     if "said" in form:
-        said = form["said"].strip()[:60]
+        said = form["said"].strip()[:_LONGEST_STRESS]
         was = form.get("was", "")
         if said != was or "unfix" in form:
             new = pencil.with_stress(new, words, word, None if "unfix" in form or not said else said)
@@ -215,7 +219,7 @@ def _fitted(room: Room, there: Opened, limit: float, ends_too: bool) -> Fitting:
 
 
 def _proposals(there: Opened, found: Fitting) -> list[dict[str, Any]]:
-    """The proposals with the words that go and the text that stays."""
+    """The proposals, each with the words that go and the text that stays."""
     from offbook import fit
     from offbook.words import as_written
 

@@ -1,7 +1,7 @@
 """Recordings waiting to be heard: one at a time, in turns, with how far each has come.
 
-Hearing a recording takes both cores of a small machine, so one is heard at a time. Where several people
-wait, they take turns: nobody waits for all the recordings of somebody else.
+Hearing a recording takes both cores of a small machine, so recordings are heard one at a time. Where several
+people wait, they take turns, so that nobody waits for all the recordings of somebody else.
 """
 
 from __future__ import annotations
@@ -17,11 +17,12 @@ from typing import Literal
 from offbook.errors import OffbookError
 
 State = Literal["waiting", "hearing", "done", "failed", "stopped"]
-KEPT = 200  # jobs that are over and can still be asked about
+KEPT = 200  # jobs that are over and can still be asked about; set by hand
+_KEY_BYTES = 12  # random bytes of the key of a job
 
 
 class Stopped(OffbookError):
-    """The person stopped it."""
+    """Somebody stopped the hearing."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -34,10 +35,12 @@ Work = Callable[["Job"], str]
 
 @dataclass
 class Job:
-    """One recording on its way. owner: whose turn it is; share: 0 to 1; result: what the work gave.
+    """One recording that is to be heard.
 
-    screen: where it leads when it is done. doing: what is being done, as people are told.
-    file: the recording, in a place of ours; called: what the person calls it, or may.
+    owner: the key of whose turn it takes; piece, what: the key and the name of the piece; work: what is to be
+    done, and returns `result`; screen: where the page goes then; doing: what is being done, for people; file:
+    the recording, under a name of our own; called: what to call it instead; share: how far the work has come,
+    0 to 1.
     """
 
     owner: str
@@ -48,7 +51,7 @@ class Job:
     doing: str = "Hearing the recording"
     file: Path | None = None
     called: str = "the recording"
-    key: str = field(default_factory=lambda: secrets.token_hex(12))
+    key: str = field(default_factory=lambda: secrets.token_hex(_KEY_BYTES))
     state: State = "waiting"
     share: float = 0.0
     result: str = ""
@@ -57,17 +60,20 @@ class Job:
     _stop: Event = field(default_factory=Event)
 
     def stop(self) -> None:
-        """Ask for it to be stopped."""
+        """Ask for the work to be stopped."""
         self._stop.set()
 
     def fail(self, problem: OffbookError) -> None:
-        """Note why it came to nothing. The person never chose our name of the file, and does not read it."""
+        """Note why the work failed.
+
+        Our own name of the file would mean nothing to people, so it is replaced.
+        """
         self.state, self.problem = "failed", problem
         if self.file is not None:
             self.problem = OffbookError(problem.what.replace(str(self.file), self.called), problem.do)
 
     def step(self, share: float) -> None:
-        """Note how far it has come. Raises Stopped where it was stopped."""
+        """Note how far the work has come. Raises Stopped where somebody stopped it."""
         self.share = share
         if self._stop.is_set():
             raise Stopped
@@ -85,7 +91,7 @@ class Turns:
         self._standing: list[Thread] = []
 
     def add(self, job: Job) -> Job:
-        """Put a job at the end of its owner's."""
+        """Put a job behind the others of its owner."""
         with self._changed:
             self._note(job)
             self._waiting.setdefault(job.owner, deque()).append(job)
@@ -96,7 +102,7 @@ class Turns:
         return job
 
     def now(self, job: Job) -> Job:
-        """Begin a job at once, whatever waits: somebody is standing there for it."""
+        """Begin a job at once, whatever else is waiting: somebody is sitting there waiting for it."""
         with self._changed:
             self._note(job)
         worker = Thread(target=self._guarded, args=(job,), name="hearing", daemon=True)
@@ -110,11 +116,11 @@ class Turns:
             self._jobs.popitem(last=False)
 
     def job(self, key: str) -> Job | None:
-        """The job with this key, None where there is none (any more)."""
+        """The job with this key; None where there is none, or none any more."""
         return self._jobs.get(key)
 
     def before(self, job: Job) -> int:
-        """How many others are heard before this one."""
+        """How many other recordings are heard before this one."""
         with self._changed:
             mine = list(self._waiting.get(job.owner, ()))
             if job not in mine:
@@ -124,7 +130,7 @@ class Turns:
             return k + sum(others)
 
     def close(self) -> None:
-        """Take no more; return when what is being heard is finished. What still waits is kept, unheard."""
+        """Finish what is being heard, and return; recordings that still wait are kept without being heard."""
         with self._changed:
             self._closing = True
             self._changed.notify_all()
@@ -140,7 +146,7 @@ class Turns:
                     if jobs:
                         job = jobs.popleft()
                         if jobs:
-                            self._waiting[owner] = jobs  # at the end: the others come first
+                            self._waiting[owner] = jobs  # behind the others, whose turn is next
                         return job
                 self._changed.wait()
         return None
@@ -150,12 +156,12 @@ class Turns:
             self._guarded(job)
 
     def _guarded(self, job: Job) -> None:
-        # A thread of its own, so that a bug which ends it does not end the queue.
+        # On a thread of its own, so that a bug does not end the queue.
         worker = Thread(target=self._work, args=(job,), name="job", daemon=True)
         worker.start()
         worker.join()
         if not job.over.is_set():
-            job.problem, job.state = _STUMBLED, "failed"
+            job.problem, job.state = _CRASHED, "failed"
             job.over.set()
 
     def _work(self, job: Job) -> None:
@@ -171,7 +177,7 @@ class Turns:
         job.over.set()
 
 
-_STUMBLED = OffbookError(
+_CRASHED = OffbookError(
     "offbook failed while it heard this recording",
     "it is kept: hear it again, and report what the terminal says",
 )

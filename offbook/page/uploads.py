@@ -1,4 +1,4 @@
-"""Recordings made elsewhere, on their way in: slice by slice, into a file whose name is ours."""
+"""Recordings made elsewhere that are coming in, slice by slice, into a file under a name of our own."""
 
 from __future__ import annotations
 
@@ -32,13 +32,18 @@ ENDINGS = frozenset(
         ".3gp",
     }
 )
-LARGEST = 4_000_000_000  # bytes, where no more was asked for: an hour of a phone's film
+# Bytes, set by hand.
+LARGEST = 4_000_000_000  # of a recording, where no more was asked for: an hour of a phone's film
+SLICE = 4 << 20  # of a slice
+LARGEST_FORM = 250 << 20  # of a recording that is sent as a plain form
+_KEY_BYTES = 16  # random bytes of a key: not to be guessed, and twice as many digits
+_LONGEST_NAME = 120  # characters of a file's name that are shown; set by hand
 _KEY = re.compile(r"[0-9a-f]{32}")
 
 
 @dataclass(frozen=True, slots=True)
 class Upload:
-    """A recording that is coming in. name: what it was called, to be shown; path: where it lies here."""
+    """A recording that is coming in. name: the name of its file, to be shown; path: where it is kept here."""
 
     key: str
     folder: Path
@@ -52,7 +57,7 @@ class Upload:
         return int((self.folder / "slices").read_text() or 0)
 
     def add(self, number: int, data: bytes) -> int:
-        """Write slice `number` where it is the one wanted; gives the one wanted next. Raises OffbookError."""
+        """Write slice `number` if it is wanted now; returns the number wanted next. Raises OffbookError."""
         wanted = self.slices
         if number != wanted:
             return wanted
@@ -75,16 +80,16 @@ class Upload:
         return wanted + 1
 
     def drop(self) -> None:
-        """Throw it away."""
+        """Throw the upload away."""
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
 def begin_upload(home: Path, piece: str, name: str) -> Upload:
-    """A new, empty one. name: the file's own; only a known ending of it is used."""
+    """A new upload. name: of the file; only its ending is used, and only a known one."""
     ending = PurePath(name.lower().replace("\\", "/")).suffix
-    key = secrets.token_hex(16)
+    key = secrets.token_hex(_KEY_BYTES)
     folder = home / key
-    shown = PurePath(name.replace("\\", "/")).name[:120] or "the recording"
+    shown = PurePath(name.replace("\\", "/")).name[:_LONGEST_NAME] or "the recording"
     path = folder / f"recording{ending if ending in ENDINGS else ''}"
     try:
         folder.mkdir(parents=True)
@@ -98,7 +103,7 @@ def begin_upload(home: Path, piece: str, name: str) -> Upload:
 
 
 def open_upload(home: Path, key: str) -> Upload:
-    """The one with this key. Raises RecordingError where there is none."""
+    """The upload with this key. Raises RecordingError where there is none."""
     if _KEY.fullmatch(key) is None:
         raise RecordingError("there is no such recording", "choose it again")
     folder = home / key

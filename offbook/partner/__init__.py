@@ -11,7 +11,7 @@ After each `Say` whose `aloud` is true: say its text, `rehearsal.playing(id)` wh
 report nothing. `rehearsal.ask()` is for the key that asks for a prompt. A `Hold` comes when a pause that the
 performer marked has lasted as long as the silence before a prompt: tell them that they can call for one.
 After `Over`, or whenever the performer stops, call `partner.own(last=True)`, and read `rehearsal.prompts`,
-`rehearsal.pick_ups` and `rehearsal.played`; `notes.review(script, words, run, prompts_told(partner))` puts
+`rehearsal.pick_ups` and `rehearsal.played`; `notes.review(script, words, run, prompts_given(partner))` puts
 the prompts among the notes.
 
 Times are seconds of the sound fed in. Where the sound is played elsewhere (by a page), pass `at` to `playing`
@@ -37,7 +37,7 @@ from offbook.partner.live import (
     OwnSound,
     Partner,
     partner_for,
-    prompts_told,
+    prompts_given,
 )
 from offbook.partner.loudspeaker import (
     Played,
@@ -86,6 +86,6 @@ __all__ = [
     "Utterance",
     "partner_for",
     "phrases_for",
-    "prompts_told",
+    "prompts_given",
     "scene_of",
 ]

@@ -27,7 +27,7 @@ from offbook.words import Word
 
 # Set by hand.
 _PIECE = BYTES_PER_SECOND // 10  # bytes that are taken in at a time: 0.1 s of sound
-# s after the partner's voice in which the room still sounds of it; a quick performer comes in after 0.2
+# Seconds after the partner's voice in which the room still sounds of it; a quick performer needs 0.2.
 _TAIL = 0.1
 _HELD = 3.0  # s of sound held back while the partner speaks, in case the performer comes in early
 _EARLY = 1.0  # s before an early entry was noticed from which the performer's sound is kept
@@ -87,7 +87,7 @@ class Partner:
         return self._own.take(self.rehearsal.played, last=last)
 
 
-def prompts_told(partner: Partner) -> tuple[Aside, ...]:
+def prompts_given(partner: Partner) -> tuple[Aside, ...]:
     """The prompts as `notes.review` needs them: one for each place, however many were given there."""
     found: list[Aside] = []
     scene = partner.rehearsal.scene

@@ -140,7 +140,7 @@ def _in_reach(briefs: Sequence[BriefNeed], today: date) -> tuple[list[BriefNeed]
                 Shortfall(
                     brief.name,
                     f"The deadline of {brief.name} was {day_name(brief.deadline)}: no plan is made for it.",
-                    "Ask for a new one, or note it as sent if it was: offbook brief sent.",
+                    "Ask for a new one, or note it as sent if it was.",
                 )
             )
         elif away > MOST_DAYS:

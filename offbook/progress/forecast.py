@@ -1,14 +1,14 @@
-"""The forecast: how likely a run-through on the date keeps to 98 % of the words, and why.
+"""The forecast: how likely a run-through on the date keeps 98 % of the words, and why.
 
-What is added up: for each thought, the recall that FSRS foretells for the date if practice goes on
-as it has lately; then this performer's own habit of doing better or worse than FSRS foretells,
-learnt from which thoughts their run-throughs really kept against what was foretold (one shift on the
-log-odds, with a prior). A thought comes clean or it loses some words, geometric in number, about as
-many as this performer loses at a time; the chance is that of losing no more than 2 % over all thoughts,
-a mean over everything the shift may be. Where that leaves nearly every answer open, it is too early.
+It begins with the recall that FSRS predicts for each thought on the date, if practice goes on as it has
+lately. Then comes this performer's own habit of doing better or worse than FSRS predicts: one shift of the
+log-odds, with a prior, learnt by comparing which thoughts their run-throughs kept with what had been
+predicted. A thought is either clean or loses some words; their number is geometric, with about as many as
+this performer usually loses at a time. The chance is that of losing no more than 2 % over all thoughts,
+averaged over all values of the shift. Where nearly every answer is still possible, it is too early to say.
 
 The constants were set on simulated learners of three families (`bench/forecast.py`) and tested on new
-ones and on a fourth family with another rule of forgetting; the bench prints the calibration.
+learners and on a fourth family with another rule of forgetting; the bench prints the calibration.
 """
 
 from __future__ import annotations
@@ -21,37 +21,49 @@ from math import comb
 import numpy as np
 
 from offbook.moment import local_day
+from offbook.phrasing import PERCENT
 from offbook.progress.history import OFF_BOOK, is_clean
 from offbook.records import RunRow, Unit
 from offbook.schedule import Item, day_due, recall_after, review_on
 from offbook.score import accuracy_share, chance_told
 
+# Before so many run-throughs, on so many days, and so large a share of the thoughts asked for, it is too
+# early to say; set by hand.
 EARLIEST_RUNS, EARLIEST_DAYS, SEEN = 2, 2, 0.5
-# Left out of the range of accuracies at each end. Eight in a hundred and not ten: the learners whose rule of
-# forgetting the forecast does not know spread wider than it believes (bench/forecast_coverage.py).
+# The share left out of the range of accuracies at each end: eight in a hundred and not ten, because learners
+# with another rule of forgetting vary more than the forecast assumes (bench/forecast_coverage.py).
 TAIL = 0.08
-# How far the true chance lies from the one foretold, in log-odds, by the run-throughs there were: fitted to
-# 10 lives each of 320 simulated learners (bench/forecast_coverage.py --fit), the last for four or more.
+# How far the true chance is from the predicted one (a standard deviation, in log-odds), by the number of
+# run-throughs, the last for four or more; fitted to 10 lives each of 320 simulated learners
+# (bench/forecast_coverage.py --fit).
 SPREAD = {2: 1.7, 3: 1.5, 4: 1.4}
 EIGHT_IN_TEN = 1.2816  # standard deviations of a normal distribution to either side that hold 80 %
-OPEN = 0.9  # 80 % of what is possible spans more than this: too early to say
-STEADY_RUNS, STEADY_WORDS = 2, 2  # run-throughs on end with the same few words lost: not memory, a habit
-_SAFE = 0.9  # chance of a thought on the date from which on it counts as safe; set by hand
-_SHIFTED = (
-    0.5  # log-odds between what the drills foretold and how run-throughs went that is worth a word; by hand
-)
-_SOON = 2  # days before the date, from which on a forecast is given however wide it is
+# Set by hand.
+OPEN = 0.9  # where the range of the chance is wider than this, it is too early to say
+# In so many run-throughs in a row up to so many words of a thought were lost, each time as many: that is a
+# habit or a mishearing, not memory.
+STEADY_RUNS, STEADY_WORDS = 2, 2
+_SAFE = 0.9  # chance of a thought on the date from which it counts as safe
+_WEAK_SHOWN = 5  # thoughts that are not safe that are named
+# Log-odds between what the drills predicted and how run-throughs went that are worth a sentence.
+_SHIFTED = 0.5
+_SOON = 2  # days before the date from which a forecast is given however wide its range is
+_LEAST_RECALL, _MOST_RECALL = 0.02, 0.995  # of a thought: nothing is surely lost, and nothing surely kept
+_PRIOR_CLUMPS = 3  # times of losing words that the usual number of words counts as
+_SURE = 1e-4  # a chance so near 0 or 1 is as good as that: log-odds need some distance
+_ROUNDING = 1e-9  # added to a number of words before it is cut to a whole one
+_WEEK = 7  # days
 
 
 @dataclass(frozen=True, slots=True)
 class Constants:
-    """What the forecast believes of a performer before it has seen them, set on simulated learners.
+    """What the forecast assumes of a performer at first; set on simulated learners (bench/forecast.py).
 
-    prior, prior_spread: of the shift, in log-odds. drift: how far it may move in a week. per_run: how
-    far one run-through differs from the next, the form of the day. forgets: weight of a run-through
-    for each newer one. trust: how much one thought says, since those of one run-through rise and
-    fall together. clump: words lost together. unseen: recall of a thought on a run-through before it was
-    ever asked. offset, slope: of the final log-odds. stubborn: see `kept_to`.
+    prior, prior_spread: mean and standard deviation of the shift, in log-odds; drift: how far the shift moves
+    in a week; per_run: how far one run-through differs from the next; forgets: by what a run-through's weight
+    is multiplied for each newer one; trust: the weight of one thought, as those of one run-through rise and
+    fall together; clump: words lost at a time; unseen: recall of a thought in a run-through before it was
+    ever asked for; offset, slope: of the final log-odds; stubborn: see `held_down`.
     """
 
     prior: float = -1.5
@@ -70,12 +82,13 @@ class Constants:
 SET = Constants()
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+# Log-odds: the values of the shift that are averaged over, set by hand.
 _SHIFTS: Floats = np.linspace(-6.0, 5.0, 111)
 
 
 @dataclass(frozen=True, slots=True)
 class PastThought:
-    """One thought in an earlier run-through. foretold: its recall, None where it was never asked before."""
+    """One thought in an earlier run-through. foretold: its predicted recall, None where it was new."""
 
     key: int
     words: int
@@ -102,7 +115,7 @@ class Past:
 
 @dataclass(frozen=True, slots=True)
 class Weak:
-    """A thought that is foretold to be shaky on the date."""
+    """A thought that is not predicted to be safe on the date."""
 
     unit: Unit
     recall: float
@@ -110,11 +123,12 @@ class Weak:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """chance: of 98 % of the words on the date; None where it is too early to say.
+    """The forecast of a piece for its date.
 
-    low, high: where 80 % of what is possible lies. reason: in words for people. weak: weakest first.
-    expected_accuracy: of the words on the date; accuracy_low, accuracy_high: between which eight of ten
-    run-throughs on the date would come out.
+    chance: of saying 98 % of the words then, None where it is too early to say; low, high: the range in which
+    the true chance lies eight times in ten; reason: a sentence for people; weak: the thoughts that are not
+    safe, the weakest first; expected_accuracy: share of the words on the date; accuracy_low, accuracy_high:
+    the range in which it lies eight times in ten.
     """
 
     chance: float | None
@@ -136,8 +150,9 @@ def forecast(
 ) -> Forecast:
     """The forecast for the date of `items` (all of one piece, with a date).
 
-    runs, past: the newest run-throughs, oldest first, one for one. practice_rate: the share of days
-    on which the performer has practised lately, 0 to 1.
+    runs, past: the newest run-throughs, oldest first, and the same thought by thought; practice_rate: the
+    share of the last days on which the performer practised, 0 to 1. Raises ValueError where `items` have no
+    date.
     """
     due = items[0].date
     if due is None:
@@ -148,10 +163,10 @@ def forecast(
     keys = [i.unit.key for i in items]
     sizes = np.array([item.unit.words for item in items], float)
     known = _never_lowered(recalls, keys, sizes, runs, past, left)
-    recalls = kept_to(recalls, keys, past)
+    recalls = held_down(recalls, keys, past)
     shown = 1 / (1 + (1 - recalls) / recalls * np.exp(-known.shift))
     order = np.argsort(shown, kind="stable")
-    weak = tuple(Weak(items[k].unit, float(shown[k])) for k in order if shown[k] < _SAFE)[:5]
+    weak = tuple(Weak(items[k].unit, float(shown[k])) for k in order if shown[k] < _SAFE)[:_WEAK_SHOWN]
     early = _too_early(items, runs, left, known.high - known.low)
     reason = early or _reason(weak, shown, known.shift, left, practice_rate, known.accuracy)
     chance = None if early else known.chance
@@ -175,7 +190,7 @@ def _never_lowered(
     past: Sequence[Past],
     left: int,
 ) -> Known:
-    """What is known after all run-throughs; a newest one as good as the one before it never lowers it."""
+    """The chance after all run-throughs. One that is as good as the one before it never lowers the chance."""
     known = spread_of(recalls, keys, sizes, past, left)
     if len(runs) <= EARLIEST_RUNS or not _as_good(runs[-1], runs[-2]):
         return known
@@ -184,16 +199,17 @@ def _never_lowered(
 
 
 def _as_good(new: RunRow, old: RunRow) -> bool:
-    """Whether a run-through is better than the one before, or clean where that was no better."""
+    """Whether a run-through is better than the one before it, or equally good and clean."""
     if new.prompts > old.prompts or new.accuracy < old.accuracy:
         return False
     return new.accuracy > old.accuracy or is_clean(new)
 
 
 def steady_slips(past: Sequence[Past]) -> dict[int, int]:
-    """Thoughts that lost the same one or two words in each of the last run-throughs, with how many.
+    """The thoughts that lost as many words in each of the last run-throughs, one or two, and how many.
 
-    That is a habit or a mishearing, not memory: it costs those words, and nothing more is learnt from it.
+    That is a habit or a mishearing, not memory: these words count as lost, and nothing else is learnt from
+    them.
     """
     found: dict[int, int] = {}
     for t in past[-1].thoughts if past else ():
@@ -203,11 +219,11 @@ def steady_slips(past: Sequence[Past]) -> dict[int, int]:
     return found
 
 
-def kept_to(recalls: Floats, keys: Sequence[int], past: Sequence[Past], set_: Constants = SET) -> Floats:
-    """Hold the recalls down where a thought keeps going wrong.
+def held_down(recalls: Floats, keys: Sequence[int], past: Sequence[Past], set_: Constants = SET) -> Floats:
+    """The recalls, lower where a thought goes wrong again and again.
 
-    The schedule looks ahead as if every practice succeeded. A thought that has failed in three
-    run-throughs or more on end, practised or not, will not be corrected by one practice more.
+    The schedule looks ahead as if every practice succeeded. But a thought that has failed in three
+    run-throughs in a row or more, practised or not, is not put right by one more practice.
     """
     fails = dict.fromkeys(keys, 0)
     ended: set[int] = set(steady_slips(past))
@@ -218,13 +234,17 @@ def kept_to(recalls: Floats, keys: Sequence[int], past: Sequence[Past], set_: Co
                 if t.missed == 0:
                     ended.add(t.key)
     held = np.array([1 / max(1, fails[k] - 1) for k in keys])
-    return np.asarray(np.clip(recalls * held**set_.stubborn, 0.02, 0.995))
+    return np.asarray(np.clip(recalls * held**set_.stubborn, _LEAST_RECALL, _MOST_RECALL))
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The chance, where 80 % of it lies, the performer's likely shift, the accuracy expected, and between
-    which accuracies eight run-throughs of ten on the date would come out."""
+    """What the run-throughs say of the date.
+
+    chance, low, high: of 98 % of the words, and the range in which it lies eight times in ten; shift: the
+    performer's most likely one, in log-odds; accuracy, accuracy_low, accuracy_high: the share of the words,
+    and its range.
+    """
 
     chance: float
     low: float
@@ -243,14 +263,14 @@ def spread_of(
     left: int,
     set_: Constants = SET,
 ) -> Known:
-    """The chance of 98 % of the words, from the recalls FSRS foretells and the words of each thought."""
+    """The chance of 98 % of the words. recalls: as FSRS predicts them; sizes: words of each thought."""
     steady = steady_slips(past)
     clump = _clump(past, set_)
     weights = _posterior(past, left, set_, frozenset(steady))
     free = np.array([k not in steady for k in keys])
-    failing = _failing(kept_to(recalls, keys, past, set_)[free])
+    failing = _failing(held_down(recalls, keys, past, set_)[free])
     total, gone = float(sizes.sum()), sum(steady.get(k, 0) for k in keys)
-    allowed = int(np.floor((1 - OFF_BOOK / 100) * total + 1e-9)) - gone
+    allowed = int(np.floor((1 - OFF_BOOK / PERCENT) * total + _ROUNDING)) - gone
     chances = _at_most(allowed, failing, clump) if allowed >= 0 else np.zeros(len(_SHIFTS))
     lost = np.minimum(sizes[free], clump) @ failing
     accuracy = 1 - (float(weights @ lost) + gone) / total
@@ -269,7 +289,7 @@ def spread_of(
 
 
 def between(chance: float, runs: int) -> tuple[float, float]:
-    """Where the true chance lies eight times in ten, after so many run-throughs."""
+    """The range in which the true chance lies eight times in ten, after so many run-throughs."""
     far = EIGHT_IN_TEN * SPREAD[min(max(runs, min(SPREAD)), max(SPREAD))]
     odds = float(np.log(chance / (1 - chance)))
     return 1 / (1 + float(np.exp(far - odds))), 1 / (1 + float(np.exp(-far - odds)))
@@ -288,8 +308,10 @@ def _run_rate(runs: Sequence[RunRow], today: date) -> float:
 
 
 def _days_before(due: date, today: date, rate: float) -> set[date]:
-    """Days from today to the date, as many as the rate makes of them. Counted back from the date: how long
-    before it one practises last must not hang on which day it is now."""
+    """The days between today and the date on which somebody practises who does so at this rate.
+
+    They are counted back from the date, so that the last of them does not depend on which day it is now.
+    """
     if rate <= 0:
         return set()
     step = 1 / min(1.0, rate)
@@ -297,54 +319,54 @@ def _days_before(due: date, today: date, rate: float) -> set[date]:
 
 
 def _recall_on(item: Item, today: date, due: date, rate: float, aloud: float) -> float:
-    """Recall of one thought on the date, if drills go on at `rate`, run-throughs at `aloud`, and go well."""
+    """Recall of a thought on the date if drills go on at `rate`, run-throughs at `aloud`, and all succeed."""
     said = _days_before(due, today, aloud)
     for day in sorted(said | _days_before(due, today, rate)):
         back = day_due(item, day)
         if item.memory is None or day in said or (back is not None and back <= day):
             item = item.remembered(review_on(item, day))
     if item.memory is None or item.memory.last_review is None:
-        return 0.02
+        return _LEAST_RECALL
     last = local_day(item.memory.last_review, item.zone)
-    return min(0.995, max(0.02, recall_after(item.memory, max(0, (due - last).days))))
+    return min(_MOST_RECALL, max(_LEAST_RECALL, recall_after(item.memory, max(0, (due - last).days))))
 
 
 def _failing(recalls: Floats) -> Floats:
-    """Chance of each thought to lose words, for each shift: thoughts by shifts."""
+    """The chance that each thought loses words, for each shift: an array of thoughts by shifts."""
     odds = np.log(recalls / (1 - recalls))[:, None] + _SHIFTS[None, :]
     return np.asarray(1 / (1 + np.exp(odds)))
 
 
 def _clump(past: Sequence[Past], set_: Constants) -> float:
-    """Words lost at a time: this performer's, drawn towards what is usual while little is known."""
+    """Words that this performer loses at a time; nearer to the usual number while little is known."""
     missed, clumps = sum(p.missed for p in past), sum(p.clumps for p in past)
-    return float((set_.clump * 3 + missed) / (3 + clumps))
+    return float((set_.clump * _PRIOR_CLUMPS + missed) / (_PRIOR_CLUMPS + clumps))
 
 
 def _posterior(past: Sequence[Past], left: int, set_: Constants, steady: frozenset[int]) -> Floats:
-    """Weights of the shifts, from which thoughts came clean against what was foretold."""
+    """The weights of the shifts: how well each explains which thoughts were clean and which were not."""
     log = -((_SHIFTS - set_.prior) ** 2) / (2 * set_.prior_spread**2)
     for age, p in enumerate(reversed(past)):
         counted = [t for t in p.thoughts if t.key not in steady]
         if not counted:
             continue
         told = [set_.unseen if t.foretold is None else t.foretold for t in counted]
-        failing = _failing(np.clip(told, 0.02, 0.995))
+        failing = _failing(np.clip(told, _LEAST_RECALL, _MOST_RECALL))
         failed = np.array([t.missed > 0 for t in counted])
         fit = np.log(failing[failed]).sum(axis=0) + np.log(1 - failing[~failed]).sum(axis=0)
         log = log + set_.trust * set_.forgets**age * fit
     weights = np.exp(log - log.max())
-    spread = np.sqrt(set_.per_run**2 + set_.drift**2 * left / 7)
+    spread = np.sqrt(set_.per_run**2 + set_.drift**2 * left / _WEEK)
     apart = _SHIFTS[:, None] - _SHIFTS[None, :]
     weights = np.exp(-(apart**2) / (2 * spread**2)) @ weights
     return np.asarray(weights / weights.sum())
 
 
 def _at_most(allowed: int, failing: Floats, clump: float) -> Floats:
-    """P(no more than `allowed` words lost) for each shift.
+    """The probability that no more than `allowed` words are lost, for each shift.
 
-    The number of failing thoughts is Poisson-binomial (added up one thought after the other); the
-    words that k of them lose are negative binomial, k at least.
+    The number of thoughts that fail is Poisson-binomial (worked out one thought after the other); the number
+    of words that k of them lose is negative binomial, and at least k.
     """
     count = np.zeros((allowed + 1, failing.shape[1]))
     count[0] = 1.0
@@ -374,7 +396,7 @@ def _lost_between(failing: Floats, weights: Floats, clump: float, total: int) ->
 
 
 def _negative_binomial(most: int, total: int, stop: float) -> Floats:
-    """P(w words lost by k thoughts that fail), k at least: k from 0 to `most` by w from 0 to `total`."""
+    """The probability that k thoughts lose w words: an array of k, 0 to `most`, by w, 0 to `total`."""
     out = np.zeros((most + 1, total + 1))
     out[0, 0] = 1.0
     one = np.zeros(total + 1)
@@ -385,8 +407,8 @@ def _negative_binomial(most: int, total: int, stop: float) -> Floats:
 
 
 def _scaled(chance: float, set_: Constants) -> float:
-    """Draw a chance in towards what came true of the simulated learners (logistic recalibration)."""
-    p = min(1 - 1e-4, max(1e-4, chance))
+    """Correct a chance by how often it came true of the simulated learners (logistic recalibration)."""
+    p = min(1 - _SURE, max(_SURE, chance))
     return float(1 / (1 + np.exp(-(set_.offset + set_.slope * np.log(p / (1 - p))))))
 
 
@@ -418,6 +440,6 @@ def _reason(
         parts.append("run-throughs have gone better than the drills foretold")
     if left:
         ahead = f"the {left} days" if left != 1 else "the one day"
-        parts.append(f"if you practise in {ahead} left as lately, {rate * 7:.0f} days in 7")
+        parts.append(f"if you practise in {ahead} left as lately, {rate * _WEEK:.0f} days in {_WEEK}")
     parts.append(f"about {accuracy_share(accuracy)} of the words expected")
     return "; ".join(parts)

@@ -1,10 +1,9 @@
 """Progress: what the run-throughs say, day by day, line by line, thought by thought.
 
-Accuracy is words said / words of the script, once with the unsure words counted as said and once as
-missed. Days are the performer's local days. Off book means at least 98 % of the words on two
-run-throughs on different days without a prompt: professional actors say about 98 % of the script's
-words in performance (Noice & Noice, Memory 7(3), 1999). Everything here is computed from records
-handed in; the journal is read by the caller.
+Accuracy is the words said divided by the words of the script, once with the unsure words counted as said and
+once as missed. Days are the performer's local days. Off book means at least 98 % of the words in two
+run-throughs on different days without a prompt: professional actors say about 98 % of the script's words in
+performance (Noice & Noice, Memory 7(3), 1999). Everything is computed from the records that are passed in.
 """
 
 from __future__ import annotations
@@ -16,19 +15,26 @@ from datetime import date
 from statistics import median
 from typing import Literal
 
+from offbook.phrasing import PERCENT
 from offbook.records import DayTotal, RunRow, Unit, VerdictLetters, Version
 from offbook.score import SOMETHING_ELSE
 from offbook.words import as_written, numbered, where
 
 OFF_BOOK = 98  # per cent of the words
-LATELY = 10  # run-throughs that the figures by line and by thought look back on
-_PACE_RUNS = 5
+# Set by hand.
+LATELY = 10  # newest run-throughs that the figures by line and by thought look back on
+_PACE_RUNS = 5  # newest run-throughs that running time and pace are taken from
+_NEARLY_WHOLE = 0.1  # share of the words that such a run-through may drop
+_WORST_SHOWN = 5  # lines or thoughts that go wrong again and again
 How = Literal["dropped", "changed"]
 
 
 @dataclass(frozen=True, slots=True)
 class DayAccuracy:
-    """One local day. high: unsure words counted as said; low: counted as missed. seconds: mean run."""
+    """Accuracy on one local day, 0 to 1.
+
+    high: unsure words counted as said; low: counted as missed; seconds: mean length of a run-through.
+    """
 
     day: date
     runs: int
@@ -40,7 +46,7 @@ class DayAccuracy:
 
 
 def by_day(totals: Iterable[DayTotal]) -> tuple[DayAccuracy, ...]:
-    """Accuracy by local day; several run-throughs of a day weigh by their words."""
+    """Accuracy by local day. Several run-throughs on one day count by their words."""
     return tuple(
         DayAccuracy(
             d.day,
@@ -76,15 +82,15 @@ def off_book(days: Iterable[DayAccuracy], newest: RunRow | None) -> OffBook:
 
 def is_clean(run: RunRow) -> bool:
     """Whether a run-through counts towards off book: 98 % of the words or more, and no prompt."""
-    return run.words > 0 and (run.said + run.unsure) * 100 >= OFF_BOOK * run.words and run.prompts == 0
+    return run.words > 0 and (run.said + run.unsure) * PERCENT >= OFF_BOOK * run.words and run.prompts == 0
 
 
 # Line by line --------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Going:
-    """What keeps happening at one word. times: in how many of the run-throughs; instead: what was heard."""
+class Mistake:
+    """A mistake at one word that comes back. times: in how many run-throughs; instead: what was heard."""
 
     word: int
     text: str
@@ -95,11 +101,12 @@ class Going:
 
 @dataclass(frozen=True, slots=True)
 class StretchHistory:
-    """A line, a sentence of prose or a thought over the latest run-throughs. n: counted from 1, of a line its
-    number in the script. number: as it is beside the speech. noun: what is counted.
+    """A line, a sentence of prose or a thought in the newest run-throughs.
 
-    runs: run-throughs that had words of it; accuracy: words said there / words asked there.
-    latest: the same for the newest run-through alone. going: what still goes wrong, most often first.
+    n: its number from 1; number: as it is shown beside the speech; noun: "line", "sentence" or "thought";
+    first, last: its words; runs: how many run-throughs had words of it; accuracy: words said there divided by
+    words of it, 0 to 1; latest: the same for the newest run-through alone; mistakes: what went wrong, the
+    most frequent first.
     """
 
     n: int
@@ -109,14 +116,17 @@ class StretchHistory:
     runs: int
     accuracy: float
     latest: float
-    going: tuple[Going, ...]
+    mistakes: tuple[Mistake, ...]
     number: str
     noun: str
 
 
 @dataclass(frozen=True, slots=True)
 class WordCounts:
-    """For each word of the draft: run-throughs that had it, times missed, and how."""
+    """For each word of the draft: how many run-throughs had it, how often it was missed, and how.
+
+    latest: whether the newest run-through said it, None where it did not have it.
+    """
 
     asked: tuple[int, ...]
     missed: tuple[int, ...]
@@ -127,7 +137,10 @@ class WordCounts:
 def count_words(
     version: Version, marked: Sequence[VerdictLetters], slots: Mapping[str, Sequence[int]]
 ) -> WordCounts:
-    """Verdicts of run-throughs of any draft, laid on the words of `version` by their slots."""
+    """The verdicts of run-throughs of any drafts, counted for the words of `version`.
+
+    slots: for each draft's key, the slots of its words; a word keeps its slot from draft to draft.
+    """
     place = {slot: i for i, slot in enumerate(version.slots)}
     n = len(version.words)
     asked, missed = [0] * n, [0] * n
@@ -166,16 +179,18 @@ def by_thought(version: Version, counts: WordCounts) -> tuple[StretchHistory, ..
     )
 
 
-def keeps_going(stretches: Iterable[StretchHistory], most: int = 5) -> tuple[StretchHistory, ...]:
+def often_wrong(stretches: Iterable[StretchHistory], most: int = _WORST_SHOWN) -> tuple[StretchHistory, ...]:
     """The lines or thoughts with a word that went wrong at least twice lately, the worst first."""
-    bad = [s for s in stretches if any(g.times > 1 for g in s.going)]
+    bad = [s for s in stretches if any(g.times > 1 for g in s.mistakes)]
     return tuple(sorted(bad, key=lambda s: (s.accuracy, s.first))[:most])
 
 
 @dataclass(frozen=True, slots=True)
 class SameEachTime:
-    """A word that was heard otherwise in each of the last run-throughs, and always as the same: said so, it
-    may be, and only heard wrong. times: in how many."""
+    """A word that was heard as the same other word in each of the last run-throughs.
+
+    It may well have been said as written, and only be heard wrong. times: in how many run-throughs.
+    """
 
     word: int
     text: str
@@ -183,13 +198,13 @@ class SameEachTime:
     times: int
 
 
-LIKELY_HABIT = 2  # run-throughs on end from which it is asked; one alone is a slip like any other
+LIKELY_HABIT = 2  # run-throughs in a row after which the performer is asked; set by hand: once is any slip
 
 
 def same_each_time(
     version: Version, marked: Sequence[VerdictLetters], slots: Mapping[str, Sequence[int]]
 ) -> tuple[SameEachTime, ...]:
-    """Words of `version` that the last run-throughs have heard in the same other way each time they came."""
+    """The words of `version` that were heard as the same other word in each of the last run-throughs."""
     told: dict[int, list[str | None]] = {}
     for m in marked:
         for k, slot in enumerate(slots[m.version_id]):
@@ -205,7 +220,7 @@ def same_each_time(
 
 
 def _quoted(marked: VerdictLetters, word: int) -> str | None:
-    """What was heard in the place of a changed word; None where that is not sure enough to be quoted."""
+    """What was heard in place of a changed word; None where that is not sure enough to be quoted."""
     heard = marked.heard.get(word) if marked.letters[word] == "c" else None
     return None if heard == SOMETHING_ELSE else heard
 
@@ -217,12 +232,12 @@ def _stretch(
     asked = sum(counts.asked[i] for i in span)
     missed = sum(counts.missed[i] for i in span)
     now = [said for i in span if (said := counts.latest[i]) is not None]
-    going = [
-        Going(i, version.words[i].text, kind, instead, times)
+    mistakes = [
+        Mistake(i, version.words[i].text, kind, instead, times)
         for i in span
         for (kind, instead), times in counts.how[i].items()
     ]
-    going.sort(key=lambda g: (-g.times, g.word))
+    mistakes.sort(key=lambda g: (-g.times, g.word))
     return StretchHistory(
         n,
         first,
@@ -231,7 +246,7 @@ def _stretch(
         max((counts.asked[i] for i in span), default=0),
         1 - missed / asked if asked else 0.0,
         sum(now) / len(now) if now else 0.0,
-        tuple(going),
+        tuple(mistakes),
         number,
         noun,
     )
@@ -242,7 +257,11 @@ def _stretch(
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """Running time lately. seconds: median of whole run-throughs; over: how many broke the limit."""
+    """Running time in the newest run-throughs.
+
+    runs: how many there are; seconds: their median; rate_wpm: words a minute; limit: seconds, None without
+    one; over: how many were longer than the limit.
+    """
 
     runs: int
     seconds: float
@@ -255,7 +274,9 @@ class Timing:
 
 def timing_of(runs: Sequence[RunRow], limit: float | None) -> Timing | None:
     """Running time and pace of the newest run-throughs in which nearly every word was spoken."""
-    whole = [r for r in runs if r.words and r.dropped <= 0.1 * r.words and r.seconds > 0][-_PACE_RUNS:]
+    whole = [r for r in runs if r.words and r.dropped <= _NEARLY_WHOLE * r.words and r.seconds > 0][
+        -_PACE_RUNS:
+    ]
     if not whole:
         return None
     seconds = [r.seconds for r in whole]
@@ -271,6 +292,6 @@ def timing_of(runs: Sequence[RunRow], limit: float | None) -> Timing | None:
 
 
 def units_seen(units: Sequence[Unit], known: Iterable[int]) -> float:
-    """The share of the thoughts that have ever been asked."""
+    """The share of the thoughts that were ever asked for, 0 to 1."""
     keys = set(known)
     return sum(u.key in keys for u in units) / len(units) if units else 0.0

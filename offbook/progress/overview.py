@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from offbook.moment import local_day
+from offbook.phrasing import PERCENT
 from offbook.progress.forecast import Forecast, Past, PastThought, forecast
 from offbook.progress.history import (
     DayAccuracy,
@@ -25,14 +26,21 @@ from offbook.progress.history import (
 from offbook.records import DayTotal, Piece, RunRow, Unit, VerdictLetters, Version
 from offbook.schedule import Item
 
-HABIT_DAYS = 14  # days back over which the habit of practising is judged
+HABIT_DAYS = 14  # last days from which it is judged how often somebody practises; set by hand
+# As the journal packs what a run-through said of each thought: its rating in one digit, "0" for not rated,
+# and the recall predicted for it in two digits of per cent, "--" for none.
+UNRATED = "0"
+_NO_RECALL, _RECALL_DIGITS = "--", 2
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What the journal keeps of a piece. totals: by local day, oldest first. rated: the newest run-throughs,
-    oldest first, each with its ratings (a digit a thought) and predictions (two digits). verdicts: of the
-    same run-throughs. units: the thoughts of each draft. practised: the days lately with any practice."""
+    """What the journal keeps of a piece.
+
+    totals: by local day, oldest first; rated: the newest run-throughs, oldest first, each with its packed
+    ratings and recalls; verdicts: of the same run-throughs; units: the thoughts of each draft, by its key;
+    items: the thoughts of the newest draft; practised: the days lately on which anything was practised.
+    """
 
     totals: tuple[DayTotal, ...]
     rated: Sequence[tuple[RunRow, str, str]]
@@ -44,7 +52,11 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How well a piece is known today. days_left is None without a date; runs: the newest, oldest first."""
+    """How well a piece is known today.
+
+    days_left: None without a date; runs: the newest ones, oldest first; seen: the share of its thoughts that
+    a drill has asked for, 0 to 1.
+    """
 
     piece: Piece
     today: date
@@ -63,7 +75,7 @@ class Standing:
 
 
 def standing_from(piece: Piece, today: date, kept: Kept, *, foretell: bool = True) -> Standing:
-    """Where `piece` is on the local day `today`. foretell: also how likely it is safe on its date."""
+    """How well `piece` is known on the local day `today`. foretell: with the forecast for its date."""
     days = by_day(kept.totals)
     runs = tuple(row for row, _, _ in kept.rated)
     left = None if piece.due_day is None else (piece.due_day - today).days
@@ -97,11 +109,17 @@ def _foretold(piece: Piece, today: date, kept: Kept, items: Sequence[Item]) -> F
 
 
 def habit(piece: Piece, today: date, practised: frozenset[date]) -> float:
-    """The share of the last days, since the piece came in, on which it was practised."""
+    """The share of the last days, or those since the piece was added, on which it was practised."""
     began = local_day(piece.added_at, piece.zone)
     span = min(HABIT_DAYS, max(1, (today - began).days + 1))
     since = today - timedelta(days=span - 1)
     return min(1.0, max(1 / HABIT_DAYS, sum(day >= since for day in practised) / span))
+
+
+def recall_in(packed: str, n: int) -> float | None:
+    """The recall of thought `n` among packed recalls, 0 to 1; None where it has none."""
+    digits = packed[_RECALL_DIGITS * n : _RECALL_DIGITS * (n + 1)]
+    return None if digits == _NO_RECALL else int(digits) / PERCENT
 
 
 def pasts(
@@ -109,17 +127,16 @@ def pasts(
     verdicts: Sequence[VerdictLetters],
     units: Mapping[str, Sequence[Unit]],
 ) -> list[Past]:
-    """For each run-through: what was missed in each thought, and what had been foretold."""
+    """Each run-through thought by thought: the words missed, and the recall that had been predicted."""
     letters = {m.run_id: m.letters for m in verdicts}
     out = []
     for row, ratings, predicted in rated:
         thoughts = []
         for n, u in enumerate(units[row.version_id]):
-            if ratings[n] == "0":
+            if ratings[n] == UNRATED:
                 continue
             part = letters[row.id][u.first : u.last + 1]
-            mark = predicted[2 * n : 2 * n + 2]
-            foretold = None if mark == "--" else int(mark) / 100
+            foretold = recall_in(predicted, n)
             thoughts.append(PastThought(u.key, u.words, part.count("c") + part.count("d"), foretold))
         out.append(Past(tuple(thoughts)))
     return out
@@ -127,7 +144,7 @@ def pasts(
 
 @dataclass(frozen=True, slots=True)
 class Detail:
-    """The latest run-throughs line by line and thought by thought, on the newest draft."""
+    """The newest run-throughs line by line and thought by thought, for the newest draft."""
 
     version: Version
     lines: tuple[StretchHistory, ...]
@@ -138,7 +155,7 @@ class Detail:
 def detail_of(
     version: Version, verdicts: Sequence[VerdictLetters], slots: Mapping[str, Sequence[int]]
 ) -> Detail:
-    """Run-throughs laid on a draft. slots: of the words of each draft, as the journal keeps them."""
+    """Run-throughs counted for a draft. slots: of the words of each draft, by its key."""
     counts = count_words(version, verdicts, slots)
     same = same_each_time(version, verdicts, slots)
     return Detail(version, by_line(version, counts), by_thought(version, counts), same)

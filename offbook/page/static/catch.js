@@ -1,5 +1,7 @@
 // The microphone's samples, gathered into pieces of one size, on the sound thread of the browser.
 
+const LOWEST = -32768, HIGHEST = 32767; // values of a 16-bit sample
+
 class Catch extends AudioWorkletProcessor {
   constructor(options) {
     super();
@@ -21,7 +23,7 @@ class Catch extends AudioWorkletProcessor {
       let sample = 0;
       for (const channel of channels) sample += channel[k];
       sample /= channels.length;
-      this.piece[this.filled] = Math.max(-32768, Math.min(32767, Math.round(sample * 32767)));
+      this.piece[this.filled] = Math.max(LOWEST, Math.min(HIGHEST, Math.round(sample * HIGHEST)));
       this.filled += 1;
       if (this.filled === this.size) {
         this.port.postMessage({ piece: this.piece, last: false });

@@ -1,14 +1,16 @@
-// Drills: Enter gives the answer, and how soon the first key came is measured; or the answer is said aloud.
+// Drills: Enter gives the answer, and the time until the first key is measured; or the answer is said aloud.
 
 import { openMicrophone } from "./microphone.js";
 import { Trouble } from "./send.js";
 
+const SECOND = 1000; // ms
+const PIECE = 0.25; // s of sound that the microphone gives at a time; set by hand
 const field = document.getElementById("answer");
 const began = performance.now();
 if (field) {
   field.addEventListener("input", () => {
     const pickUp = document.getElementById("pick_up");
-    if (!pickUp.value) pickUp.value = ((performance.now() - began) / 1000).toFixed(2);
+    if (!pickUp.value) pickUp.value = ((performance.now() - began) / SECOND).toFixed(2);
   });
   field.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || event.shiftKey) return;
@@ -56,7 +58,7 @@ if (say) {
     }
     try {
       pieces.length = 0;
-      microphone = await openMicrophone({ module, seconds: 0.25, piece: take, partner: false, gone: () => stumbled(new Trouble("The microphone is gone", "Plug it in")) });
+      microphone = await openMicrophone({ module, seconds: PIECE, piece: take, partner: false, gone: () => stumbled(new Trouble("The microphone is gone", "Plug it in")) });
       say.textContent = "I have said it";
     } catch (error) { stumbled(error); }
   });

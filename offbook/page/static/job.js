@@ -2,7 +2,7 @@
 
 import { lookedUp, pause } from "./send.js";
 
-const LOOKS = 400; // ms
+const LOOKS = 400; // ms between two questions how far it has come; set by hand
 const box = document.getElementById("job");
 const words = document.getElementById("job-words");
 const silent = (lost) => {
@@ -19,4 +19,4 @@ async function follow() {
     await pause(LOOKS);
   }
 }
-if (box) follow().catch(() => location.reload()); // it is not known any more: the screen says what to do
+if (box) follow().catch(() => location.reload()); // the server no longer knows it: the screen says what to do

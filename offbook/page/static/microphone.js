@@ -1,15 +1,15 @@
-// The microphone: opened with words for what goes wrong, its samples in pieces of one size.
+// The microphone: opens it, says in words what goes wrong, and gives its samples in pieces of one size.
 
 import { Trouble } from "./send.js";
 
-const STARTS = 4000; // ms in which the browser's sound starts, where it does at all; a second try often helps
+const STARTS = 4000; // ms in which the browser's sound starts if it starts at all; set by hand, a second try often helps
 
-// Rejects with a Trouble where `work` takes longer than it ever should.
+// Rejects with a Trouble where `work` takes longer than it should.
 const within = (ms, work) => {
   let timer;
   const late = new Promise((_, no) => {
     timer = setTimeout(() => no(new Trouble("the browser does not start its sound",
-      "see that another program does not hold the microphone, and press the button again")), ms);
+      "see that no other program is using the microphone, and press the button again")), ms);
   });
   return Promise.race([work, late]).finally(() => clearTimeout(timer));
 };
@@ -35,7 +35,7 @@ export async function openMicrophone({ module, seconds, device, partner, piece, 
   if (!navigator.mediaDevices?.getUserMedia) {
     throw new Trouble("this browser gives no microphone to a page", "use another browser, or give a recording");
   }
-  // Nothing is done to the voice; only where the partner speaks from a loudspeaker is that taken out.
+  // The voice is left as it is; only the partner's, from the loudspeaker, is taken out.
   const wanted = { echoCancellation: partner, noiseSuppression: false, autoGainControl: true, channelCount: 1 };
   if (device) wanted.deviceId = { exact: device };
   let stream;
@@ -46,7 +46,7 @@ export async function openMicrophone({ module, seconds, device, partner, piece, 
       NotAllowedError: new Trouble("the browser does not let this page use the microphone",
         "allow it beside the address of the page and try again, or give a recording"),
       NotFoundError: new Trouble("there is no microphone", "plug one in, or give a recording"),
-      NotReadableError: new Trouble("another program holds the microphone", "close it, and try again"),
+      NotReadableError: new Trouble("another program is using the microphone", "close it, and try again"),
       OverconstrainedError: new Trouble("that microphone is gone", "choose another one"),
     }[error.name] ?? new Trouble(`the microphone does not open (${error.name})`, "choose another one");
   }

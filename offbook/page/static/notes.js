@@ -7,6 +7,7 @@ for (const button of document.querySelectorAll("[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
 }
+const GAP = 8; // px between a note and its word, and the edge of the window; set by hand
 // A marked word opens its note beside it; without scripts it leads to the list of notes.
 document.addEventListener("click", (event) => {
   const mark = event.target.closest("a.mark");
@@ -15,9 +16,10 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   note.showPopover();
   const at = mark.getBoundingClientRect(), size = note.getBoundingClientRect();
+  const below = at.bottom + GAP, above = Math.max(GAP, at.top - size.height - GAP);
   note.style.margin = "0";
-  note.style.left = `${Math.max(8, Math.min(at.left, innerWidth - size.width - 8))}px`;
-  note.style.top = `${at.bottom + size.height + 8 < innerHeight ? at.bottom + 8 : Math.max(8, at.top - size.height - 8)}px`;
+  note.style.left = `${Math.max(GAP, Math.min(at.left, innerWidth - size.width - GAP))}px`;
+  note.style.top = `${below + size.height < innerHeight ? below : above}px`;
   note.querySelector("button:not([hidden])")?.focus();
   note.addEventListener("toggle", (e) => { if (e.newState === "closed") mark.focus(); }, { once: true });
 });
@@ -36,7 +38,7 @@ function placeOf(event) {
 }
 
 if (sound) {
-  const before = 0.35; // seconds heard before a word
+  const before = 0.35; // s played before a word; set by hand, as in run_notes.py
   const words = [...speech.querySelectorAll(".w[data-at]")];
   for (const button of document.querySelectorAll("button[data-at]")) button.hidden = false;
   document.addEventListener("click", (event) => {

@@ -1,4 +1,7 @@
-// The partner's voice: the browser's own, and only a voice of this machine, since others send the text away.
+// The partner's voice: one of the browser's, and only one that this machine has, because others send the text away.
+
+const READING = 2.5; // words a second, 150 a minute, at which somebody reads a line that is only shown; set by hand
+const SECOND = 1000; // ms
 
 export class Partner {
   // report(what, id): tells the server that something is being said ("playing") or over ("said").
@@ -6,7 +9,7 @@ export class Partner {
     this.report = report;
     this.shown = shown;
     this.saying = null;
-    speechSynthesis?.getVoices?.(); // they come late: asked for now, they are there when a line is due
+    speechSynthesis?.getVoices?.(); // the browser loads them slowly: asked for now, they are there when a line is due
   }
 
   get voice() {
@@ -32,9 +35,9 @@ export class Partner {
       this.report("said", id);
     };
     const voice = this.voice;
-    if (!voice) { // it is read instead: 150 words a minute
+    if (!voice) { // the performer reads it
       this.report("playing", id);
-      this.timer = setTimeout(over, (text.split(/\s+/).length / 2.5) * 1000);
+      this.timer = setTimeout(over, (text.split(/\s+/).length / READING) * SECOND);
       return;
     }
     const said = new SpeechSynthesisUtterance(text);

@@ -1,4 +1,4 @@
-// Numbered pieces to the server, in order, each kept until it is acknowledged as written to disk.
+// Sends numbered pieces to the server in order, and keeps each until the server says that it is on the disk.
 
 export class Trouble extends Error {
   constructor(what, then) {
@@ -8,7 +8,7 @@ export class Trouble extends Error {
   }
 }
 
-const ANSWERS = 15_000; // ms in which offbook, on the same machine, answers
+const ANSWERS = 15_000; // ms in which offbook, on the same machine, surely answers; set by hand
 
 export async function ask(token, at, body, signal) {
   const answer = await fetch(at, {
@@ -26,12 +26,12 @@ async function read(answer) {
 
 export const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
-const LONGEST_PAUSE = 2000; // ms between two tries while the server does not answer
+const FIRST_PAUSE = 200, LONGEST_PAUSE = 2000; // ms between two tries while the server does not answer, each twice the last; set by hand
 
-// What the server answers to a question that changes nothing or that may be asked twice, asked until it does answer.
-// silent(true) is told when it does not answer, silent(false) when it answers again.
+// Asks the server until it answers; for questions that change nothing, or that may be asked twice.
+// silent(true) is called when it does not answer, silent(false) when it answers again.
 export async function askUntilAnswered(question, silent) {
-  for (let wait = 200, lost = false; ; wait = Math.min(LONGEST_PAUSE, wait * 2)) {
+  for (let wait = FIRST_PAUSE, lost = false; ; wait = Math.min(LONGEST_PAUSE, wait * 2)) {
     try {
       const told = await question();
       if (lost) silent(false);
@@ -51,10 +51,12 @@ async function look(at, wait) {
 // What the server knows about something, as soon as it answers. wait: ms that one answer may take.
 export const lookedUp = (at, silent, wait = ANSWERS) => askUntilAnswered(() => look(at, wait), silent);
 
+const TAKEN = 8000; // ms in which a piece is written, even on a busy machine; set by hand
+
 export class Sender {
-  // at(number, last, unsent): the address of a piece, with so many waiting behind it. heard(told): each answer. trouble(error, lost): told once for
-  // each change; lost is true while the server does not answer.
-  // most: how many pieces go together where the machine was too busy to send each by itself.
+  // at(number, last, unsent): the address of a piece behind which so many still wait. heard(told): called with each answer.
+  // trouble(error, lost): called once for each change; lost is true while the server does not answer.
+  // most: how many pieces are sent together where the machine was too busy to send each by itself.
   constructor(token, at, heard, trouble, most) {
     Object.assign(this, { token, at, heard, trouble, most });
     this.waiting = [];
@@ -73,15 +75,15 @@ export class Sender {
 
   async run() {
     this.running = true;
-    let wait = 200;
+    let wait = FIRST_PAUSE;
     while (this.waiting.length && !this.dead) {
       const together = this.waiting.slice(0, this.most);
       const sound = new Blob(together.map((each) => each.sound));
       const { number } = together[0], { last } = together.at(-1);
       try {
-        const told = await ask(this.token, this.at(number, last, this.waiting.length - together.length), sound, AbortSignal.timeout(8000));
+        const told = await ask(this.token, this.at(number, last, this.waiting.length - together.length), sound, AbortSignal.timeout(TAKEN));
         if (this.lost) { this.lost = false; this.trouble(null, false); }
-        wait = 200;
+        wait = FIRST_PAUSE;
         this.next = told.next;
         while (this.waiting.length && this.waiting[0].number < told.next) this.waiting.shift();
         if (this.waiting.length && this.waiting[0].number > told.next) {
@@ -96,7 +98,7 @@ export class Sender {
         } else {
           if (!this.lost) { this.lost = true; this.trouble(null, true); }
           await pause(wait);
-          wait = Math.min(2000, wait * 2);
+          wait = Math.min(LONGEST_PAUSE, wait * 2);
         }
       }
     }

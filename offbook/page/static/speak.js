@@ -1,4 +1,4 @@
-// Speaking: one button, the level in words, and what was said safe on disk while it is said.
+// Speaking: one button, the level in words, and every piece of sound on the disk while the performer speaks.
 
 import { openMicrophone } from "./microphone.js";
 import { Partner } from "./partner.js";
@@ -9,7 +9,8 @@ const { token } = box.dataset;
 const byId = (id) => document.getElementById(id);
 const go = byId("go"), state = byId("state"), timer = byId("timer"), level = byId("level"), words = byId("level-words");
 const microphone = byId("microphone"), trouble = byId("trouble"), speech = byId("speech");
-const clock = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
+const MINUTE = 60; // seconds
+const clock = (s) => `${Math.floor(s / MINUTE)}:${String(Math.floor(s % MINUTE)).padStart(2, "0")}`;
 const say = (text) => { if (state.textContent !== text) state.textContent = text; };
 
 let sound = null; // the open microphone
@@ -21,9 +22,9 @@ let early = null; // what was said between the press of the button and the serve
 let lastPiece = 0; // when sound last came from the microphone, ms
 
 byId("controls").hidden = false;
-// In a narrow window the speech comes first, and how it is spoken can be opened.
+// In a narrow window (as narrow as in page.css) the speech comes first, and the settings can be opened.
 if (matchMedia("(max-width: 46rem)").matches) byId("how").open = false;
-// What was broken off can be gone on with.
+// Where a recording was broken off, the page offers to go on with it.
 function offer(left) {
   const button = left.querySelector("[data-go-on]");
   button.hidden = false;
@@ -31,7 +32,7 @@ function offer(left) {
 }
 for (const left of document.querySelectorAll("[data-left]")) offer(left);
 
-// The same, as the page would offer it loaded anew.
+// Shows what the page would offer if it were loaded again.
 async function offerAgain() {
   const fresh = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
   if (sender) return; // begun anew meanwhile
@@ -42,7 +43,7 @@ async function offerAgain() {
 }
 // A page that is loaded again is often asked for while the old one still sends. The server holds back its answer until
 // it knows that the old one is closed, or has had no sound from it for some seconds.
-const HELD = 60_000; // ms, well over what the server holds an answer back
+const HELD = 60_000; // ms; set by hand, well over what the server holds an answer back
 async function offerWhenClosed(key) {
   let told;
   do {
@@ -111,26 +112,37 @@ microphone.addEventListener("change", async () => {
   await tryMicrophone();
 });
 
-// The level in words: said when it has been so for a second and a half, never more often.
+// The level in words. A sentence is shown when it has been true for a while, so that the text does not flicker.
+// All of these are set by hand; levels are decibels of full scale, and a piece is a quarter of a second.
+const FULL_SCALE = 32768; // of a 16-bit sample
+const SILENCE = -100; // the level of digital silence, which has no logarithm
+const FAINTEST = Number(level.min); // where the meter begins
+const AMPLITUDE_DB = 20; // decibels are twenty times the logarithm of a ratio of amplitudes
+const REMEMBERED = 40, AT_FIRST = 8, ENOUGH = 20; // pieces: looked back on, before anything is said, before noise is named
+const LOUD_SHARE = 0.9, SOFT_SHARE = 0.1; // of the pieces: the loud and the soft level lie there
+const CLIPPED = -0.1, TOO_QUIET = -45; // a peak that is cut off; a voice that is too far away
+const NOISY = -42, VOICE_ABOVE = 14; // the soft level in a noisy room; how far a voice should be above it
+const TRUE_FOR = 1500; // ms
 const levels = [];
 let meant = "", since = 0;
+function decibels(x) { return x > 0 ? Math.max(SILENCE, AMPLITUDE_DB * Math.log10(x)) : SILENCE; }
 function measure(piece) {
   let sum = 0, peak = 0;
   for (const s of piece) { sum += s * s; peak = Math.max(peak, Math.abs(s)); }
-  const db = (x) => (x > 0 ? Math.max(-100, 20 * Math.log10(x)) : -100);
-  const now = { level: db(Math.sqrt(sum / Math.max(1, piece.length)) / 32768), peak: db(peak / 32768) };
+  const now = { level: decibels(Math.sqrt(sum / Math.max(1, piece.length)) / FULL_SCALE), peak: decibels(peak / FULL_SCALE) };
   levels.push(now);
-  if (levels.length > 40) levels.shift();
-  level.value = Math.max(-60, now.level);
+  if (levels.length > REMEMBERED) levels.shift();
+  level.value = Math.max(FAINTEST, now.level);
   const sorted = levels.map((l) => l.level).sort((a, b) => a - b);
-  const loud = sorted[Math.floor(0.9 * (sorted.length - 1))], low = sorted[Math.floor(0.1 * (sorted.length - 1))];
+  const at = (share) => sorted[Math.floor(share * (sorted.length - 1))];
+  const loud = at(LOUD_SHARE), soft = at(SOFT_SHARE);
   let text = "The level is good.";
-  if (levels.slice(-8).some((l) => l.peak > -0.1)) text = "Too loud: it clips. Move back from the microphone.";
-  else if (levels.length < 8) text = "";
-  else if (loud < -45) text = "Too quiet: come closer, or choose another microphone.";
-  else if (levels.length >= 20 && low > -42 && loud - low < 14) text = "There is noise behind you: find a quieter place, or come closer.";
+  if (levels.slice(-AT_FIRST).some((l) => l.peak > CLIPPED)) text = "Too loud: the sound is cut off. Move back from the microphone.";
+  else if (levels.length < AT_FIRST) text = "";
+  else if (loud < TOO_QUIET) text = "Too quiet: come closer, or choose another microphone.";
+  else if (levels.length >= ENOUGH && soft > NOISY && loud - soft < VOICE_ABOVE) text = "There is noise behind you: find a quieter place, or come closer.";
   if (text !== meant) { meant = text; since = levels.length ? performance.now() : 0; }
-  if (performance.now() - since > 1500 && words.textContent !== meant) words.textContent = meant;
+  if (performance.now() - since > TRUE_FOR && words.textContent !== meant) words.textContent = meant;
 }
 
 async function tryMicrophone() {
@@ -151,8 +163,11 @@ byId("try").addEventListener("click", () => {
 
 // Recording ----------------------------------------------------------------------------------------
 
-const ASKS = 6000; // ms after which somebody who was asked for the microphone is told that they were
-const SILENT = 3000; // ms without a piece of sound: the microphone gives none, not even silence
+// Set by hand.
+const ASKS = 6000; // ms without an answer after which the page says that the browser asks for the microphone
+const SILENT = 3000; // ms without a piece of sound: the microphone gives nothing, not even silence
+const LOOKS = 500; // ms between two looks at that
+const ASKS_AGAIN = 250; // ms between two questions how far the hearing has come
 
 // Opens the microphone; while the browser asks whether it may be used, the page says so.
 async function openOrTell() {
@@ -214,7 +229,7 @@ async function begin(key) {
 setInterval(() => {
   if (!sender || ending || performance.now() - lastPiece < SILENT) return;
   unplugged("the microphone gives no sound", "press “Go on from there”, as after the computer has slept; if it happens again, choose another microphone, or unplug this one and plug it in again");
-}, 500);
+}, LOOKS);
 
 function caught(piece, last) {
   lastPiece = performance.now();
@@ -226,13 +241,16 @@ function caught(piece, last) {
   if (last) finish();
 }
 
-// Where the hearing is behind the voice, that is said once, and once more when it has caught up.
-const BEHIND = 3, CAUGHT_UP = 1; // s
+// Says once, while it is so, that the hearing is behind the voice, or that no word of the speech was heard yet.
+const BEHIND = 3, CAUGHT_UP = 1; // s between the voice and the hearing; set by hand, apart so that the text stays steady
 const late = byId("behind");
-function tellBehind({ ready, behind }) {
-  if (!ready) late.textContent = "offbook is still getting ready to follow you. Speak: every word is kept, and heard as soon as it is ready.";
-  else if (behind > BEHIND) late.textContent = "This computer is busy, so offbook follows you late. Speak on: every word is kept, and heard.";
-  else if (behind < CAUGHT_UP) late.textContent = "";
+function tellHearing({ ready, behind, unheard }) {
+  let text = late.textContent;
+  if (!ready) text = "offbook is still getting ready to follow you. Speak: every word is kept, and heard as soon as it is ready.";
+  else if (behind > BEHIND) text = "This computer is busy, so offbook follows you late. Speak on: every word is kept, and heard.";
+  else if (unheard) text = "No word of the speech has been heard yet. If you have begun, see that this is the right microphone and that it is not muted.";
+  else if (behind < CAUGHT_UP) text = "";
+  if (late.textContent !== text) late.textContent = text;
 }
 
 let acts = 0; // what the partner asked for so far
@@ -249,7 +267,7 @@ function heard(told) {
   acts += told.acts.length;
   if (partner && !ending) for (const act of told.acts) partner.act(act);
   capture.safe = told.seconds;
-  tellBehind(told);
+  tellHearing(told);
   const word = speech.querySelector(`.word[data-i="${told.place - 1}"]`);
   for (const old of speech.querySelectorAll(".place")) if (old !== word) old.classList.remove("place");
   word?.classList.add("place");
@@ -304,7 +322,7 @@ function over() {
   say("Not recording.");
 }
 
-// While the server does not answer, that is said; asked again, it goes on to the notes.
+// Says that the server does not answer, while it does not.
 function silent(lost) {
   tell(lost ? new Trouble("offbook does not answer; what you said is safe on disk",
     "wait, and it goes on when it answers. If it has stopped, start it again, and it offers to hear it") : null);
@@ -315,7 +333,7 @@ async function follow(told) {
   byId("stop-hearing").onclick = () => ask(token, `${told.at}/stop`).catch(() => {});
   while (["waiting", "hearing"].includes(told.state)) {
     byId("share").value = told.share;
-    await pause(250);
+    await pause(ASKS_AGAIN);
     told = await lookedUp(told.at, silent);
   }
   if (told.notes) {
@@ -339,12 +357,12 @@ async function unplugged(what = "the microphone is gone", then = "plug it in aga
 
 go.addEventListener("click", () => { if (sender) stop(); else begin(null); });
 document.addEventListener("keydown", (event) => { if (event.key === "Escape" && sender) stop(); });
-// A page that goes says so: loaded again, it offers to go on at once.
+// A page that is closed says so, so that it offers to go on as soon as it is loaded again.
 addEventListener("pagehide", () => {
   if (!sender || ending) return;
   navigator.sendBeacon(`${box.dataset.home}capture/${capture.key}/leave`, new URLSearchParams({ _token: token }));
 });
-// Back from the notes by the browser's own button: what it kept of this page is not what is so now.
+// Back from the notes by the browser's own button: what the browser kept of this page is out of date.
 addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 addEventListener("beforeunload", (event) => { if (sender && !ending) event.preventDefault(); });
 

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from offbook.script.finders.bare_directions import direction_certainty
+from offbook.script.finders.by_line import begins_with_capital, is_by_line, rows_together_below
 from offbook.script.finders.directions import DIRECTION
 from offbook.script.finders.heading_lines import (
     EXCLAMATIONS,
@@ -172,13 +172,18 @@ def _block_above(
             name, at = found, k
             if found.inline:
                 break
-        elif _heading_certainty(sheet, row) == SURE:
+        elif _is_surely_heading(sheet, row):
             name, at = None, k  # what looked like a name is the work; this row is its act and scene
         elif not _may_stand_above(sheet, rows, k, headed):
             break
     if name is None:
         return rows[: at + 1], None
     return (rows[:at] if name.sure or headed or at > 0 else []), name
+
+
+def _is_surely_heading(sheet: Sheet, row: Row) -> bool:
+    apart = _blank_follows(sheet, row)
+    return _heading_certainty(sheet, row) == SURE or is_by_line(sheet, row, apart=apart)
 
 
 def _is_label(sheet: Sheet, name: _NameRow | None) -> bool:
@@ -356,7 +361,7 @@ def _mark_set_apart(sheet: Sheet, row: Row, rest: list[Row]) -> None:
         len(rest) < _LEAST_REST
         or not _enough_below(sheet, row)
         or not _blank_follows(sheet, row)
-        or not _several_below(sheet, row)
+        or not rows_together_below(sheet, row)
     ):
         return
     words = row.text.split()
@@ -381,7 +386,7 @@ def _over_a_speech(sheet: Sheet, titles: list[Row]) -> bool:
     if _blank_follows(sheet, last) and last.text[-1] not in ".,":
         return True
     following = _next_spoken_row(sheet, last)
-    opens = following is not None and following.text.lstrip("\"“‘'’([—")[:1].isupper()
+    opens = following is not None and begins_with_capital(following)
     return (
         opens
         and len(last.text.split()) <= _MOST_OVER
@@ -427,13 +432,6 @@ def _blank_follows(sheet: Sheet, row: Row) -> bool:
     """Whether a blank line follows a row."""
     place = next(k for k, r in enumerate(sheet.rows) if r.start == row.start)
     return place + 1 < len(sheet.rows) and sheet.rows[place + 1].blank
-
-
-def _several_below(sheet: Sheet, row: Row) -> bool:
-    """Whether some rows below have no blank line between them; if none, the first row is like the others."""
-    rows = sheet.rows
-    place = next(k for k, r in enumerate(rows) if r.start == row.start)
-    return any(not a.blank and not b.blank for a, b in pairwise(rows[place + 2 :]))
 
 
 def find_source(sheet: Sheet) -> None:
