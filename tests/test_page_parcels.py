@@ -68,8 +68,8 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
 
 
 def test_a_deadline_that_has_passed_says_what_to_press_and_names_no_command(visitor: Visitor) -> None:
-    add_piece(visitor, SPEECH, "The lamp")
-    asked = {"name": "Harbour Festival", "deadline": "2020-05-04", "piece": "The lamp"}
+    add_piece(visitor, SPEECH, "The tide")
+    asked = {"name": "Harbour Festival", "deadline": "2020-05-04", "piece": "The tide"}
     brief = visitor.form("/brief/new", **asked).headers["location"].partition(visitor.place)[2]
     passed = "The deadline of Harbour Festival passed"
     advice = {
