@@ -507,7 +507,7 @@ def test_a_piece_that_has_to_wait_says_so_and_not_that_nothing_is_due(desk: Desk
     shown = desk.see("today")
     ferry, lamp = shown.index("The ferry (4 days left)"), shown.index("The lamp (20 days left)")
     assert "begin it" in shown[ferry:lamp]
-    assert "the minutes of today go to what is needed sooner" in " ".join(shown[lamp:].split())
+    assert "today's minutes go to what is needed sooner" in " ".join(shown[lamp:].split())
 
 
 def test_the_plan_is_written_as_a_calendar_file(desk: Desk) -> None:
