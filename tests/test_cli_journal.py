@@ -146,7 +146,7 @@ def test_the_time_asked_for_is_kept_and_the_end_is_right(desk: Desk) -> None:
     shown = desk.see(
         "drill", "The lamp", "--minutes", "1", "--seed", "4", keys="\n" * 9 + f"{LAMP.splitlines()[0]}\n" * 30
     )
-    assert "Time is up; one more" in shown
+    assert "Time is up. One more" in shown
     assert shown.rstrip().splitlines()[-1].endswith("and the last one was. See what is left: offbook today")
     assert shown.rstrip().splitlines()[-3].strip() == "Right."
 
