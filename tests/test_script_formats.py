@@ -624,7 +624,7 @@ def test_paths_that_cannot_be_read_say_what_to_do(tmp_path: Path, monkeypatch: p
         raise PermissionError(13, "Permission denied", str(path))
 
     monkeypatch.setattr(os, "open", shut)
-    with pytest.raises(ScriptError, match="permission denied"):
+    with pytest.raises(ScriptError, match="you do not have permission"):
         script.load_script(file)
 
 
