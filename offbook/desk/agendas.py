@@ -50,7 +50,7 @@ TYPED = 1.5  # s to type a word, 40 words a minute, until it has been measured; 
 BETWEEN = 6.0  # s to read a cue and to look at what differs; set by hand
 # Words a minute of a piece that was never run through, as `timing` has it for verse and addresses.
 PLAIN_RATE = 130.0
-LATELY = 3  # newest run-throughs that say how long a piece takes; set by hand
+TIMED_RUNS = 3  # newest run-throughs that say how long a piece takes; set by hand
 # Words a minute: a slower run-through was interrupted, so its length says nothing; set by hand.
 LEAST_RATE = 40.0
 
@@ -130,7 +130,7 @@ def agenda(
     kept = tuple(b for b in known if b.row.sent_at is None)
     asked = {p.id for b in kept if b.brief.deadline >= now for p in b.pieces}
     owned = tuple(p for p in everything if p.due_day is None or p.due_day >= day or p.id in asked)
-    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=LATELY)
+    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=TIMED_RUNS)
     done = drill_seconds(conn, performer.id, day) / MINUTE
     voice = voice_seconds(conn, performer.id, day) / MINUTE
     allowance = Allowance(performer.minutes_a_day, performer.voice_minutes, done, voice)

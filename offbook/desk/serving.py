@@ -14,6 +14,7 @@ from statistics import mean
 from typing import TYPE_CHECKING
 
 from offbook.brief import SharedRecording, clashes, late, length_told, recordings_of, separate_files
+from offbook.desk.agendas import TIMED_RUNS
 from offbook.desk.briefs import BriefKept, briefs_of, chosen_for
 from offbook.desk.take_log import findings_of_take, unmet_of
 from offbook.journal import summaries
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from offbook.journal import Connection
     from offbook.records import Performer, TakeRow
 
-_LATELY = 3  # newest run-throughs that say how long a piece takes; set by hand
 _ROUNDING = 0.5  # s that a length may be over the limit, as in a take's own checks
 
 
@@ -97,7 +97,7 @@ def _lengths(
     chosen: Mapping[str, Mapping[str, TakeRow | None]],
 ) -> dict[tuple[str, str], tuple[float, str]]:
     """For each brief and piece, how long a recording lasts (s), and the words that say which recording."""
-    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=_LATELY)
+    stands = summaries(conn, performer.id, clean_percent=OFF_BOOK, newest=TIMED_RUNS)
     found: dict[tuple[str, str], tuple[float, str]] = {}
     for b in due:
         for piece in b.pieces:

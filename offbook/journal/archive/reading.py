@@ -19,7 +19,7 @@ from sqlalchemy import Connection, Table, UniqueConstraint, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from offbook.errors import JournalError
-from offbook.intake import ARCHIVE, open_input
+from offbook.intake import ARCHIVE, MEGABYTE, open_input
 from offbook.journal import tables as t
 from offbook.journal.archive.carried import Carried, FitsBrief, Left
 from offbook.journal.archive.meeting import Meeting
@@ -82,7 +82,7 @@ class _Taking:
             make_private(self.journal.recordings)
             if wanted and room > shutil.disk_usage(self.journal.recordings).free:
                 raise JournalError(
-                    f"the recordings in the archive need {room / 1e6:,.0f} MB, more than the disk has free",
+                    f"the archive's recordings need {room / MEGABYTE:,.0f} MB, more than the disk has free",
                     "free some space and import it again; nothing was changed",
                 )
             for row in wanted:
