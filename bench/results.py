@@ -175,11 +175,11 @@ _NOW, _LATE, _MIDDLE, _EARLY = "2026-11-30", "2026-11-29", "2026-11-26", "2026-1
 _HEARING, _SCHOOL = "bench/hearing.py FOLDER", "bench/school_cost.py --recordings 80"
 BY_HAND = (
     HandRow("mutants.newest", "87 of 120", "small faults that the quick tests notice, drawn with the newest seed; nothing was mended for it", _NOW, "84d9866", "bench/mutants.py --seed 48813"),
-    HandRow("mutants.mended", "110 of 115", "the faults of mutants.caught after tests were written for what it missed; those that change nothing left out", _NOW, "cb87515", "bench/mutants.py --again FILE"),
+    HandRow("mutants.mended", "110 of 115", "the faults of mutants.caught after tests were written for what it missed; those that change nothing left out", _NOW, "73bc717", "bench/mutants.py --again FILE"),
     HandRow("hearing.near.six", "97.1", "small words swapped, found, per cent, six readings", _LATE, "2ba4592", _HEARING),
     HandRow("hearing.false.nineteen", "0.09", "words said that are called wrong, per cent, nineteen other readings", _LATE, "a25f52e", _HEARING),
     HandRow("hearing.near.nineteen", "97.2", "small words swapped, found, per cent, nineteen other readings", _LATE, "a25f52e", _HEARING),
-    HandRow("hearing.near.talk", "95.9", "small words swapped, found, per cent, talk", "2026-11-30", "be6152e", _HEARING),
+    HandRow("hearing.near.talk", "95.9", "small words swapped, found, per cent, talk", "2026-11-30", "8bb58f4", _HEARING),
     HandRow("hearing.processor", "2.08", "processor time of a run, times one bare pass, prose, idle", _LATE, "2509470", "bench/run_cost.py FOLDER"),
     HandRow("hearing.wall", "1.26", "time of a run by the clock, times one bare pass, prose, idle", _LATE, "2509470", "bench/run_cost.py FOLDER"),
     HandRow("hearing.lag", "0.30", "seconds from the last word to the notes, prose, one ear", _EARLY, "e280fc6", "bench/live_lag.py FOLDER --one-ear"),
