@@ -170,7 +170,7 @@ def test_a_recording_that_may_not_be_read(script: Path, tmp_path: Path) -> None:
             folder.chmod(0o755)
     with as_nobody(), pytest.raises(RecordingError) as caught:
         survey(path)
-    assert "permission denied" in caught.value.what
+    assert "you do not have permission to read" in caught.value.what
 
 
 def test_a_wav_that_was_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:

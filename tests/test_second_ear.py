@@ -473,15 +473,20 @@ class Counting(Told):
         return super().among(pcm, phrases)
 
 
+def four_lines() -> list[str]:
+    """Eighty different words, twenty a line."""
+    halves = [
+        " ".join(f"{letter}{end}" for letter in "klmnprstvz")
+        for end in ("a", "e", "i", "o", "u", "y", "ai", "au")
+    ]
+    return [f"{a} {b}" for a, b in zip(halves[::2], halves[1::2], strict=True)]
+
+
 def test_a_voice_that_sixty_words_have_shown_to_be_clear_is_contested_no_more() -> None:
     """Four lines of twenty words with a silence after each; without a second ear all are contested."""
-    lines = [
-        " ".join(f"{letter}{k}" for letter in "klmnprstvz")
-        for k in ("a", "e", "i", "o", "u", "y", "ai", "au")
-    ]
-    script = parse_script("\n".join(f"{a} {b}" for a, b in zip(lines[::2], lines[1::2], strict=True)))
-    speaker = Speaker()
-    sound = speaker.say(" / ".join(f"{a} {b}" for a, b in zip(lines[::2], lines[1::2], strict=True)))
+    lines = four_lines()
+    script, speaker = parse_script("\n".join(lines)), Speaker()
+    sound = speaker.say(" / ".join(lines))
     both, alone = Counting(speaker), Counting(speaker)
     ear = TableEar(otherwise=-1.0)
     run = hear(words_of(script), [sound], both, lines=script.lines, scorer=ear)
@@ -489,6 +494,17 @@ def test_a_voice_that_sixty_words_have_shown_to_be_clear_is_contested_no_more() 
     assert list(both.stretches.values()) == [2, 2, 2, 1]
     assert hear(words_of(script), [sound], alone, lines=script.lines).words == run.words
     assert list(alone.stretches.values()) == [2, 2, 2, 2]
+
+
+@pytest.mark.parametrize("slip", ["kai lai kai lai mai", "kai mai", "kai py mai", "kai lai mai nai la"])
+def test_a_clear_voice_is_contested_again_where_it_departs_from_the_script(slip: str) -> None:
+    """Words said twice, left out, put in another's place or put in at the end, in the last of four lines."""
+    lines = four_lines()
+    script, speaker = parse_script("\n".join(lines)), Speaker()
+    both = Counting(speaker)
+    sound = speaker.say(" / ".join([*lines[:3], slip]))
+    hear(words_of(script), [sound], both, lines=script.lines, scorer=TableEar(otherwise=-1.0))
+    assert list(both.stretches.values()) == [2, 2, 2, 2]
 
 
 # --- the real model ------------------------------------------------------------------------------------

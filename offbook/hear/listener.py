@@ -154,7 +154,7 @@ class Listener:
             self._here,
             self._two_at_a_time,
             self._scorer,
-            # A second ear finds what the contested hearing would, which then tells only if a voice is clear.
+            # A second ear finds nearly all that it would; besides, it tells how clear a voice is.
             contested=self._scorer is None or not easy_to_follow(self._settled),
         )
         with self._growing:

@@ -97,7 +97,8 @@ def settle(
     are heard along, for the voice and the context. here: the place after them. alone: tells when the free
     hearing does not need its core; then two things are done at a time. Words at the very end of a
     stretch that no silence follows are left for the next one. scorer: the second ear, where there is one.
-    contested: whether the words are contested as well; else the leaning hearing stands for that one too.
+    contested: whether the words are contested as well; else only where the leaning hearing departs from the
+    script, and it stands for the contested one elsewhere.
     """
     free = [h for h in (*stretch.wake, *stretch.words) if h.word != UNKNOWN]
     after = before[-1].end if before else 0.0
@@ -110,7 +111,8 @@ def settle(
     sound, at = stretch.pcm[begin:], stretch.at + begin / BYTES_PER_SECOND
     said = [h.word for h in (*wake, *free) if h.end > at and recogniser.knows(h.word)]
     around = places[region.start : region.stop]
-    lean, contest = _second_hearings(sound, around, said, recogniser, alone, contested)
+    expected = here - region.start - len(wake)
+    lean, contest = _second_hearings(sound, around, said, recogniser, alone, contested, expected)
     work = _Work(
         around,
         lean,
@@ -123,14 +125,13 @@ def settle(
         _open_part(lean, after - at, len(sound) / BYTES_PER_SECOND, stretch.last),
         stretch.last,
         scorer,
-        contested,
     )
     work.ending = stretch.last and region.stop == len(places)
     words, weighed = work.settle(alone)
     return Settled(
         tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
-        *work.agreed(),
+        *(work.agreed() if contested else (0, 0)),  # stretches with slips alone say little of a voice
         tuple(work.ear.sure(work.own, at)) if work.ear is not None else (),
     )
 
@@ -142,18 +143,23 @@ def _second_hearings(
     recogniser: Recogniser,
     alone: Callable[[], bool],
     contested: bool,
+    expected: int,
 ) -> tuple[list[HeardWord], list[HeardWord]]:
-    """The leaning and the contested hearing of a stretch; the leaning one twice where it is not contested."""
+    """The leaning and the contested hearing of a stretch.
+
+    Unless `contested`, a leaning hearing that is the script's words one after the other stands for both.
+    expected: the place of `around` that the stretch probably begins at.
+    """
 
     def among(phrases: Sequence[str]) -> list[HeardWord]:
         return [w for w in recogniser.among(sound, phrases) if w.word != UNKNOWN]
 
-    if not contested:
-        lean = among(leaning(around, said))
-        return lean, lean
     lists = leaning(around, said), contesting(around, said, recogniser.knows)
-    lean, contest = _each(among, lists, alone)
-    return lean, contest
+    if contested:
+        lean, contest = _each(among, lists, alone)
+        return lean, contest
+    lean = among(lists[0])
+    return lean, lean if align_part(around, lean, expected).is_unbroken(len(lean)) else among(lists[1])
 
 
 def _each(do: Callable[[_A], _B], items: Sequence[_A], alone: Callable[[], bool]) -> list[_B]:
@@ -193,9 +199,8 @@ class _Work:
         own: range,
         last: bool,
         scorer: WordingScorer | None,
-        is_contested: bool,
     ) -> None:
-        self.is_contested = is_contested
+        self.is_contested = contest is not lean
         self.region, self.lean, self.contest, self.free = region, lean, contest, free
         self.sound, self.recogniser, self.own, self.last = sound, recogniser, own, last
         expected = here - wake
@@ -236,12 +241,7 @@ class _Work:
         return words + self.lean[at:stop], weighed
 
     def agreed(self) -> tuple[int, int]:
-        """How many script words of its own the leaning hearing had, and of them the contested one.
-
-        None where they were not contested.
-        """
-        if not self.is_contested:
-            return 0, 0
+        """How many script words of its own the leaning hearing had, and of them the contested one."""
         own = {
             i
             for s in self.aligned.hits
