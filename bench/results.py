@@ -186,6 +186,7 @@ BY_HAND = (
     HandRow("hearing.lag.both", "1.10", "seconds from the last word to the notes, verse, both ears", _LATE, "2509470", "bench/live_lag.py FOLDER"),
     HandRow("spliced.noticed", "215 of 216", "slips made in the sound that are noticed", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
     HandRow("spliced.right", "181 of 216", "slips made in the sound that are reported right in every word and note", _MIDDLE, "fe711c8", "bench/spliced.py FOLDER"),
+    HandRow("spliced.both", "209 of 216", "slips made in the sound that are reported right in every word and note, both ears", _NOW, "642b69a", "bench/spliced.py FOLDER"),
     HandRow("unknown.said", "96.2", "words outside the vocabulary, said, per cent", _EARLY, "e172b07", "bench/unknown_words.py FOLDER"),
     HandRow("unknown.caught", "95.9", "words outside the vocabulary, not said, caught, per cent", _EARLY, "e172b07", "bench/unknown_words.py FOLDER"),
     HandRow("sound.crowd", "0.00", "words said that are called wrong, per cent, crowd 10 dB below", _LATE, "9e1aabd", "bench/conditions.py --folder FOLDER"),
