@@ -340,6 +340,8 @@ BY_LINES = [
     "The Lamp\n\nby a keeper's daughter\n\n",
     "The Lamp\n\nBy somebody who was there\n\n",
     "THE LAMP\nby nobody in particular\n\n",
+    "The young man\nby nobody in particular\n\n",
+    "How we kept the lamp\n\nby an unknown hand\n\n",
 ]
 
 
@@ -370,6 +372,7 @@ HARBOUR = "by the harbour wall{}\nwe turned the wheel and trimmed the light\nand
         "The Watch\n\n" + HARBOUR.format("\n"),
         "The Watch\n" + HARBOUR.format(","),
         "I sat and waited\nby the harbour wall\n\n" + PROSE,
+        "I was kept waiting,\nby nobody in particular\n\n" + PROSE,
     ],
 )
 def test_a_first_line_that_begins_with_by_is_spoken(text: str) -> None:

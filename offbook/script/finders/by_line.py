@@ -2,7 +2,8 @@
 
 A verse may begin with the same word: "By the rude bridge that arched the flood". So a by-line is short, ends
 no phrase, and stands right under the title; the speech after it begins with a capital; and the line is set
-apart, or is in small letters where the speech is not. A by-line with a name is known by the name
+apart, or is in small letters where the speech is not. Under a line without the capitals of a title, which may
+be a first line of verse, it has to say that a person wrote it. A by-line with a name is known by the name
 (`heading_lines`).
 """
 
@@ -15,6 +16,12 @@ from offbook.script.finders.heading_lines import is_title
 from offbook.script.sheet import Row, Sheet
 
 _BY_LINE = re.compile(r"by\s[\w\s.'’-]*[\w.]", re.IGNORECASE)
+# Somebody without a name: what follows "by" in "by nobody in particular", "by an unknown hand".
+_SOMEBODY = re.compile(
+    r"by\s+(?:(?:nobody|no one|somebody|someone|anon|anonymous|me|myself|us|ourselves)\b"
+    r"|(?:the|an?|my|our)\s+(?:\w+\s+)?(?:author|writer|poet|playwright|hand|friend|pupil|student|child|class)\b)",
+    re.IGNORECASE,
+)
 # Set by hand.
 _LONGEST = 7  # words of such a line, with "by"
 _LOOKED_AT = 12  # rows of the speech that have to begin with capitals
@@ -27,7 +34,11 @@ def is_by_line(sheet: Sheet, row: Row, *, apart: bool) -> bool:
         return False
     above = [r for r in sheet.rows if r.end < row.start and not r.blank]
     below = [r for r in sheet.rows if r.start > row.end and sheet.spoken(r)][:_LOOKED_AT]
-    if len(above) != 1 or not below or not _looks_like_title(above[0]):
+    if (
+        len(above) != 1
+        or not below
+        or not _looks_like_title(above[0], by_somebody=bool(_SOMEBODY.match(said)))
+    ):
         return False
     if not begins_with_capital(below[0]):
         return False
@@ -36,8 +47,11 @@ def is_by_line(sheet: Sheet, row: Row, *, apart: bool) -> bool:
     return apart and rows_together_below(sheet, row)
 
 
-def _looks_like_title(row: Row) -> bool:
-    return is_title(row.text) and row.text.strip(" *_")[-1].isalnum()
+def _looks_like_title(row: Row, *, by_somebody: bool) -> bool:
+    """Whether a row is a title. by_somebody: the row below says that somebody wrote it."""
+    text = row.text.strip(" *_")
+    short = by_somebody and len(text.split()) <= _LONGEST and text[:1].isupper()
+    return (short or is_title(row.text)) and text[-1:].isalnum()
 
 
 def begins_with_capital(row: Row) -> bool:

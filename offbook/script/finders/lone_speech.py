@@ -182,8 +182,11 @@ def _block_above(
 
 
 def _is_surely_heading(sheet: Sheet, row: Row) -> bool:
-    apart = _blank_follows(sheet, row)
-    return _heading_certainty(sheet, row) == SURE or is_by_line(sheet, row, apart=apart)
+    return _heading_certainty(sheet, row) == SURE or _is_by_line(sheet, row)
+
+
+def _is_by_line(sheet: Sheet, row: Row) -> bool:
+    return is_by_line(sheet, row, apart=_blank_follows(sheet, row))
 
 
 def _is_label(sheet: Sheet, name: _NameRow | None) -> bool:
@@ -194,12 +197,12 @@ def _is_label(sheet: Sheet, name: _NameRow | None) -> bool:
 
 
 def _may_stand_above(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
-    """Whether row k could be a title, a direction or a place above a name or a heading."""
-    row = rows[k]
+    """Whether row k could be a title, a direction or a place above a name, a heading or a by-line."""
     return (
-        _heading_certainty(sheet, row) != NO
-        or direction_certainty(row.text) != NO
+        _heading_certainty(sheet, rows[k]) != NO
+        or direction_certainty(rows[k].text) != NO
         or _is_place_line(sheet, rows, k, headed)
+        or (k + 1 < len(rows) and _is_by_line(sheet, rows[k + 1]))
     )
 
 
