@@ -154,12 +154,14 @@ def _second_hearings(
     def among(phrases: Sequence[str]) -> list[HeardWord]:
         return [w for w in recogniser.among(sound, phrases) if w.word != UNKNOWN]
 
+    if not contested:
+        lean = among(leaning(around, said))
+        if align_part(around, lean, expected).is_unbroken(len(lean)):
+            return lean, lean
+        return lean, among(contesting(around, said, recogniser.knows))
     lists = leaning(around, said), contesting(around, said, recogniser.knows)
-    if contested:
-        lean, contest = _each(among, lists, alone)
-        return lean, contest
-    lean = among(lists[0])
-    return lean, lean if align_part(around, lean, expected).is_unbroken(len(lean)) else among(lists[1])
+    lean, contest = _each(among, lists, alone)
+    return lean, contest
 
 
 def _each(do: Callable[[_A], _B], items: Sequence[_A], alone: Callable[[], bool]) -> list[_B]:
