@@ -97,7 +97,7 @@ def spoken(server: PageServer, visitor: Visitor, reading: Reading) -> tuple[floa
     from offbook import journal as journals
 
     with server.room.journal.reading() as conn:
-        run = journals.scored(conn, told["notes"].rsplit("/", 1)[1])
+        run = journals.scored_run(conn, told["notes"].rsplit("/", 1)[1])
     last = max(w.end for w in run.words if w.end is not None)
     return (number + 1) / 4, slowest, stopped - last, noted - last
 

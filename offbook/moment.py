@@ -14,8 +14,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from offbook.errors import JournalError
 
+# Local days that are remembered: a plan for many weeks asks for the same moments many times. Set by hand.
+_DAYS_REMEMBERED = 8192
 
-@lru_cache(maxsize=8192)  # a plan for many weeks asks for the same moments many times
+
+@lru_cache(maxsize=_DAYS_REMEMBERED)
 def local_day(at: datetime, zone: str) -> date:
     """The local day in `zone` (an IANA name) at the moment `at`. Raises ValueError if `at` has no zone."""
     if at.tzinfo is None:
@@ -57,5 +60,5 @@ def utc_text(at: datetime) -> str:
 
 
 def utc_from(text: str) -> datetime:
-    """The moment in a text written by `utc_text`."""
+    """The moment in UTC that a text written by `utc_text` stands for. Raises ValueError if it is not one."""
     return datetime.fromisoformat(text).astimezone(UTC)

@@ -7,6 +7,10 @@ PERCENT = 100
 # Decimals of what is written for other programs. Set by hand: a share of words to a ten-thousandth, which is
 # finer than one word of any speech; a chance and a time to a thousandth.
 SHARE_DECIMALS, CHANCE_DECIMALS, SECONDS_DECIMALS = 4, 3, 3
+# Characters of a row's random key that are shown, and that are enough to name the row. Set by hand: of
+# 10,000 rows two begin with the same eight with a chance of about one in a hundred, and then offbook asks
+# for more of the key.
+KEY_SHOWN = 8
 _TENTHS = 10  # of a second
 
 

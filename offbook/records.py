@@ -1,4 +1,8 @@
-"""What the journal hands out: frozen records, one for each kind of row."""
+"""What the journal gives to the rest of the program: frozen records, one class for each kind of row.
+
+In every record `id` is the row's key, `at` is a moment in UTC, `zone` is the IANA name of the time zone that
+the performer was in, and `day` is the local day there. Times and lengths are in seconds.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +16,11 @@ from offbook.words import Word
 
 @dataclass(frozen=True, slots=True)
 class Performer:
-    """One person who learns. minutes_a_day: what they want to work; voice_minutes: cap of full voice."""
+    """One person who learns speeches.
+
+    minutes_a_day: how long they want to work each day. voice_minutes: how many minutes a day they may use
+    their full voice.
+    """
 
     id: str
     name: str
@@ -24,7 +32,12 @@ class Performer:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One speech to learn. limit_seconds: the time allowed; due_day: the performer's local day."""
+    """One speech to learn.
+
+    performer, zone: the name and the time zone of the person it belongs to. part: whose lines they are in the
+    script, None if nobody is named there. limit_seconds: how long the speech may take, None without a limit.
+    due_day: the performer's local day on which it must be known.
+    """
 
     id: str
     performer_id: str
@@ -40,10 +53,12 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One thought, the piece in which a speech is learnt. first, last: word numbers, inclusive.
+    """One thought: a speech is learnt thought by thought.
 
-    key: kept from draft to draft while most of its words stay. opening: its first words, to name it.
-    parent: the key of the thought it was split from, whose past it shares.
+    n: its place in the speech, from 0. key: the number that identifies it; it keeps this number in new drafts
+    as long as at least half of its words stay. first, last: the numbers of its first and its last word.
+    opening: its first words, by which it is called on the screen. parent: if it was split off from another
+    thought, the key of that one, whose history it shares.
     """
 
     n: int
@@ -61,7 +76,11 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """One draft of a piece. slots: for each word the number it keeps while it stays in the speech."""
+    """One draft of a piece.
+
+    n: its number, from 1. slots: for each word, the number that it keeps in all drafts while it stays in the
+    speech.
+    """
 
     id: str
     piece_id: str
@@ -75,7 +94,13 @@ class Version:
 
 @dataclass(frozen=True, slots=True)
 class RunRow:
-    """One run-through in the journal, without its words. The counts have hand corrections in them."""
+    """One run-through in the journal, without the verdicts of its words.
+
+    model: the speech model that heard it, None if none did. seconds: from the first word to the last;
+    speaking_seconds: the same without the pauses. words: how many the script has; said, unsure, changed,
+    dropped: how many of them were judged so, corrections by hand included. added: words that were spoken and
+    are not in the script. prompts: how many were given.
+    """
 
     id: str
     piece_id: str
@@ -97,25 +122,26 @@ class RunRow:
 
     @property
     def accuracy(self) -> float:
-        """Words said / words of the script; an unsure word counts as said."""
+        """The share of the script's words that were said, 0 to 1; an unsure word counts as said."""
         return (self.said + self.unsure) / self.words if self.words else 0.0
 
     @property
     def accuracy_low(self) -> float:
-        """The same with unsure words counted as missed."""
+        """The share of the script's words that were said, 0 to 1; an unsure word counts as missed."""
         return self.said / self.words if self.words else 0.0
 
     @property
     def rate_wpm(self) -> float:
-        """Words of the script a minute, from the first word to the last."""
+        """The words of the script that were spoken in a minute, pauses included."""
         return (self.words - self.dropped) * MINUTE / self.seconds if self.seconds else 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class PromptGiven:
-    """Words that the performer was given. first, last: script words, inclusive; at: seconds in the recording.
+    """A prompt: words that the performer was given.
 
-    asked: they called for them, rather than fell silent.
+    first, last: the numbers of the first and the last of these script words. at: seconds from the start of
+    the recording. asked: true if the performer called for the prompt, false if they fell silent.
     """
 
     first: int
@@ -127,7 +153,11 @@ class PromptGiven:
 
 @dataclass(frozen=True, slots=True)
 class CuePickedUp:
-    """How soon a cue was picked up. text: its last words; word: the performer's first; seconds: after it."""
+    """How soon the performer answered a cue.
+
+    text: the last words of the cue. word: the number of the first script word of the answer. seconds: from
+    the end of the cue to that word.
+    """
 
     text: str
     word: int
@@ -136,7 +166,11 @@ class CuePickedUp:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One step on the way to the verdict of script word `word`. by: what decided; told: why, in words."""
+    """One step that led to the verdict of a word.
+
+    word: the number of the script word. by: which part of the program decided. verdict: what it decided.
+    told: why, in words.
+    """
 
     word: int
     by: str
@@ -146,9 +180,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Circumstances:
-    """What is known of a run-through besides what was heard.
+    """What is known about a run-through besides the words that were heard.
 
-    prompts, pick_ups: of the partner, in order. reasons: for the words that were not plainly said.
+    prompts, pick_ups: the prompts that the partner gave and the cues that were answered, in order. reasons:
+    why each word that was not clearly said was judged as it was.
     """
 
     prompts: tuple[PromptGiven, ...] = ()
@@ -158,7 +193,11 @@ class Circumstances:
 
 @dataclass(frozen=True, slots=True)
 class DayTotal:
-    """The run-throughs of one local day, summed. clean: how many were good enough to count as off book."""
+    """The run-throughs of one local day, added up.
+
+    words, said, unsure, prompts: sums over the day. seconds: the mean length of a run-through. clean: how
+    many run-throughs were good enough to count as off book.
+    """
 
     day: date
     runs: int
@@ -172,7 +211,11 @@ class DayTotal:
 
 @dataclass(frozen=True, slots=True)
 class Recall:
-    """How a run-through rated one thought. predicted: the recall foretold before it, None for a new one."""
+    """How well one thought was recalled in a run-through.
+
+    unit: the key of the thought. rating: FSRS's, 0 if nothing was shown. predicted: the chance of recall that
+    was predicted before the run-through, 0 to 1; None for a thought that had never been asked.
+    """
 
     unit: int
     rating: int
@@ -181,7 +224,11 @@ class Recall:
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """A verdict the performer contested. was: as it stood before; the original stays in the run."""
+    """A verdict that was corrected by hand.
+
+    word: the number of the script word. was, now: the verdict before and after the correction. The verdict
+    that was given first stays in the run-through.
+    """
 
     id: str
     run_id: str
@@ -194,7 +241,7 @@ class Correction:
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """A recording on disk. path: below the journal's recordings folder."""
+    """A recording on disk. path: from the journal's folder of recordings. bytes: the size of the file."""
 
     id: str
     piece_id: str
@@ -208,7 +255,7 @@ class Recording:
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """One sitting of drills. ended_at is None where it was interrupted."""
+    """One sitting of drills. minutes: how long it was meant to take. ended_at: None if it was interrupted."""
 
     id: str
     piece_id: str
@@ -221,7 +268,14 @@ class Session:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One drill answer. given is None for "don't know"; pick_up: seconds until the first key or sound."""
+    """One answer in a drill.
+
+    kind: of the drill. unit: the key of the thought that was asked. help: how much of the text was shown, 0
+    (nothing) to 3 (nearly all). first, last: the numbers of the words that were asked for. given: what was
+    answered, None for "don't know". right: how many of the `words` were right. seconds: how long the answer
+    took; pick_up: seconds until the first key or sound. rating: FSRS's, 0 if it does not count. predicted:
+    the chance of recall that was predicted before, 0 to 1.
+    """
 
     id: str
     piece_id: str
@@ -247,7 +301,12 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """What the scheduler knows of one thought. stability in days; help: the drill's present cue level."""
+    """What the scheduler knows about one thought of a piece.
+
+    unit: the key of the thought. state, step, difficulty (1 to 10): as FSRS has them. stability: in days.
+    due: when it should be asked next. times: how often it was asked; lapses: how often it failed. help: how
+    much of its text the next drill shows, 0 (nothing) to 3 (nearly all).
+    """
 
     piece_id: str
     unit: int
@@ -264,7 +323,7 @@ class Memory:
 
 @dataclass(frozen=True, slots=True)
 class TimedReading:
-    """A timed reading that calibrates a performer's pace: this text took `seconds`."""
+    """A reading that was timed, from which the performer's pace is worked out: `text` took `seconds`."""
 
     id: str
     performer_id: str
@@ -278,8 +337,11 @@ class TimedReading:
 
 @dataclass(frozen=True, slots=True)
 class BriefRow:
-    """What somebody asks for, as it was taken in. text: what its file says; sent_at: None until it is sent;
-    file: the name of that file, None where it came from none."""
+    """A brief: what somebody asks the performer to send.
+
+    text: the brief as its file has it. deadline: the moment in UTC, worked out from that text. sent_at: None
+    until it is sent. file: the name of the file, None if the brief came from no file.
+    """
 
     id: str
     performer_id: str
@@ -293,10 +355,12 @@ class BriefRow:
 
 @dataclass(frozen=True, slots=True)
 class TakeRow:
-    """One take: a recording meant to be sent. n: its number among the takes of its piece, from 1.
+    """One take: a recording that is meant to be sent.
 
-    file: where the recording was when it was logged. checks: what was checked, as JSON, None until then.
-    run_id: the run-through that its words were judged as.
+    n: its number among the takes of its piece, from 1. recording_id: None if the recording is not kept.
+    run_id: the run-through with the verdicts of its words. intention: what the performer wanted to try.
+    file: where the recording was when the take was logged. checks: the results of the checks as JSON, None
+    until they are made. chosen: whether it is the take that will be sent.
     """
 
     id: str
@@ -316,10 +380,11 @@ class TakeRow:
 
 @dataclass(frozen=True, slots=True)
 class MarginNote:
-    """A coach's words beside a line. n: its number among the notes of its piece, from 1.
+    """A note that a coach wrote beside a line.
 
-    slot: the word it is beside, by the number that the word keeps from draft to draft. quote: the line as
-    it was. take: the number of the take it is about, None for none. done_at: when it was worked on.
+    n: its number among the notes of its piece, from 1. slot: the word it is beside, by the number that the
+    word keeps in all drafts. quote: the line as it was when the note was written. take: the number of the
+    take that the note is about, None if it is about none. done_at: when it was worked on, None until then.
     """
 
     id: str
@@ -338,8 +403,12 @@ class MarginNote:
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """What was packed for a brief. files: what it holds, as JSON. confirm_by: the performer's local day by
-    which whoever receives it should have confirmed it; confirmation: what they said."""
+    """The files that were packed for a brief.
+
+    folder: where they are. files: what was packed, as JSON. sent_at: None until it is sent; sent_to: where it
+    went. confirm_by: the performer's local day by which the person who receives it should have confirmed it.
+    confirmation: what they answered.
+    """
 
     id: str
     brief_id: str
@@ -357,9 +426,10 @@ class Parcel:
 
 @dataclass(frozen=True, slots=True)
 class VerdictLetters:
-    """The verdicts of one run-through as letters (s, u, c, d), corrections counted in.
+    """The verdicts of one run-through, a letter for each word, corrections by hand included.
 
-    heard: what was heard at a word, where it was not the script's word.
+    letters: s said, u unsure, c changed, d dropped. heard: what was heard, by the number of the word, for
+    each word at which it was not the script's; None if nothing was heard.
     """
 
     run_id: str
@@ -371,9 +441,12 @@ class VerdictLetters:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What a piece has come to. runs: the newest few, oldest first. run_days: days with a run-through;
-    clean_days: those with a clean one. asked: thoughts that were ever asked. last_work: the last day with a
-    drill or a run-through."""
+    """What has been done for a piece so far.
+
+    runs: the newest run-throughs, oldest first. run_days: how many days had a run-through; clean_days: how
+    many had a clean one. asked: how many thoughts were ever asked. last_work: the last day with a drill or a
+    run-through, None if there was none.
+    """
 
     runs: tuple[RunRow, ...]
     run_days: int

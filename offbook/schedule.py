@@ -58,6 +58,9 @@ _TIMES_NEW, _TIMES_KNOWN = 3.0, 1.5
 _NEXT_ASK = timedelta(minutes=10)
 _NOON = 12  # hours
 _NEED_DAYS = 14  # looked at to find the minutes a day that are needed; set by hand
+# Reviews and recalls that are remembered, some 100 bytes each: the plan of a class for half a year asks for
+# fewer. Set by hand.
+_REMEMBERED = 100_000
 
 
 @cache
@@ -80,7 +83,7 @@ class _Reviewed:
 _START = datetime(2000, 1, 1, tzinfo=UTC)  # any moment: FSRS only uses the time between two reviews
 
 
-@lru_cache(maxsize=100_000)
+@lru_cache(maxsize=_REMEMBERED)
 def _reviewed(
     state: int | None,
     step: int | None,
@@ -110,7 +113,7 @@ def _reviewed(
     return _Reviewed(int(done.state), done.step, done.stability, done.difficulty, done.due - at)
 
 
-@lru_cache(maxsize=100_000)
+@lru_cache(maxsize=_REMEMBERED)
 def _retrievability(stability: float | None, days: int) -> float:
     card = Card(card_id=1, state=State.Review, stability=stability, last_review=_START)
     return float(_scheduler().get_card_retrievability(card, _START + timedelta(days=days)))

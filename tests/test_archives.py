@@ -19,7 +19,15 @@ from harm.forge import Built, forge
 from sqlalchemy import event, select
 
 from offbook.errors import JournalError
-from offbook.journal import Carried, Journal, delete_doomed, delete_performer, delete_piece, export, read_in
+from offbook.journal import (
+    Carried,
+    Journal,
+    delete_marked_files,
+    delete_performer,
+    delete_piece,
+    export,
+    read_in,
+)
 from offbook.journal import tables as t
 from offbook.journal.archive.rows import ROWS
 from tests.journals import Clock, Desk, full_desk, open_at
@@ -388,7 +396,7 @@ def test_a_brief_that_cannot_be_read_is_left_out(base: Built, there: Journal, tm
 def test_a_performer_of_the_same_name_is_no_other_one(desk: Desk, base: Built, tmp_path: Path) -> None:
     before = everything(desk.journal)
     path = changed(base, "performer", id="d" * 32).save(tmp_path / "a.zip")
-    with pytest.raises(JournalError, match="has the name of another one here") as caught:
+    with pytest.raises(JournalError, match="has the same name as a different one here") as caught:
         read_in(desk.journal, path)
     assert "offbook performer set" in caught.value.do
     assert everything(desk.journal) == before
@@ -516,14 +524,14 @@ def test_a_journal_that_is_moved_away_costs_no_recording(desk: Desk) -> None:
     for file in desk.journal.home.glob("journal.sqlite3*"):
         file.rename(file.with_name(f"moved {file.name}"))
     journal = open_at(desk.journal.home, Clock())
-    delete_doomed(journal)
+    delete_marked_files(journal)
     assert before and files(journal) == before
 
 
 def test_what_is_being_written_now_is_not_swept(desk: Desk) -> None:
     part = desk.journal.recordings / f"{'1' * 32}.{os.getppid()}.part"
     part.write_bytes(b"half")
-    delete_doomed(desk.journal)
+    delete_marked_files(desk.journal)
     assert part.exists()
 
 
@@ -532,7 +540,7 @@ def test_deleting_a_performer_takes_the_orphans_too(desk: Desk) -> None:
     kept.with_name("0" * 32 + ".wav").write_bytes(b"left")
     with desk.journal.writing() as conn:
         delete_performer(conn, desk.performer.id)
-    delete_doomed(desk.journal)
+    delete_marked_files(desk.journal)
     assert files(desk.journal) == {}
     assert list(desk.journal.recordings.iterdir()) == []
 
@@ -559,7 +567,7 @@ def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk)
         there += [gone / "coming-in" / str(n) / name] * (n > 1)
     with desk.journal.writing() as conn:
         delete_piece(conn, desk.piece.id)
-    delete_doomed(desk.journal)
+    delete_marked_files(desk.journal)
     assert len(list((gone / "coming-in").iterdir())) == 3
     assert not any((gone / name / desk.piece.id).exists() for name in ("recordings", "scripts", "spoken"))
     assert all(file.is_file() for file in there)
@@ -571,11 +579,11 @@ def test_deleting_a_piece_erases_the_copies_that_have_its_text_also_after_a_kill
     copies.mkdir()
     for name in ("journal-0001.sqlite3", "journal-0002.sqlite3.77.part"):
         (copies / name).write_bytes(b"The lamp was lit before the tide came in.")
-    delete_doomed(desk.journal)
+    delete_marked_files(desk.journal)
     assert len(list(copies.iterdir())) == 2
     with desk.journal.writing() as conn:
         delete_piece(conn, desk.piece.id)
-    delete_doomed(desk.journal)  # as at the next opening
+    delete_marked_files(desk.journal)  # as at the next opening
     assert list(copies.iterdir()) == []
     left = (p for p in desk.journal.home.rglob("*") if p.is_file())
     assert [p.name for p in left if b"before the tide" in p.read_bytes()] == []
@@ -588,5 +596,5 @@ def test_a_piece_that_an_import_brought_back_keeps_its_folders(desk: Desk, tmp_p
         delete_piece(conn, desk.piece.id)
     (desk.journal.recordings / next(iter(before))).unlink()
     read_in(desk.journal, tmp_path / "a.zip")
-    delete_doomed(desk.journal)
+    delete_marked_files(desk.journal)
     assert set(files(desk.journal)) == set(before)

@@ -25,7 +25,7 @@ from offbook.errors import JournalError
 from offbook.journal import Carried, Differing, export, open_journal, read_in
 from offbook.journal import tables as t
 from offbook.journal.lately import newest_runs
-from offbook.journal.margin import margin_notes, tick_margin_note
+from offbook.journal.margin import margin_notes, mark_margin_note_done
 from offbook.journal.people import add_piece, change_piece, delete_piece, pieces_of
 from offbook.journal.practice import memories
 from offbook.journal.run_throughs import run_of
@@ -192,7 +192,7 @@ def test_a_later_drill_a_correction_and_a_tick_come_over(pair: Pair) -> None:
     with there.journal.writing() as conn:
         (note,) = conn.execute(select(t.margin_note)).mappings().all()
     with there.journal.writing() as conn:
-        tick_margin_note(there.journal, conn, margin_notes(conn, there.piece.id)[0], there.clock.now)
+        mark_margin_note_done(there.journal, conn, margin_notes(conn, there.piece.id)[0], there.clock.now)
     done = pair.brought(2)
     assert note["done_at"] is None
     assert [(d.table, d.column, d.taken, d.number) for d in done.differing] == [
@@ -361,7 +361,7 @@ def test_a_name_that_is_taken_here_or_a_piece_that_is_gone_cannot_be_taken(pair:
     with pair.there.journal.writing() as conn:
         change_piece(pair.there.journal, conn, pair.there.piece.id, name="Lantern")
     (told,) = differences(pair.brought().differing[0])
-    with pytest.raises(JournalError, match="there is something called Lantern here already"):
+    with pytest.raises(JournalError, match="something here is already called Lantern"):
         flipped(pair.here, told)
     with pair.here.journal.writing() as conn:
         delete_piece(conn, other.id)
@@ -369,5 +369,5 @@ def test_a_name_that_is_taken_here_or_a_piece_that_is_gone_cannot_be_taken(pair:
     with pair.here.journal.writing() as conn:
         assert [piece.name for piece in pieces_of(conn)] == ["Lantern"]
         delete_piece(conn, pair.here.piece.id)
-    with pytest.raises(JournalError, match="is not here any more"):
+    with pytest.raises(JournalError, match="is no longer in the journal"):
         flipped(pair.here, told)

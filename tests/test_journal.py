@@ -16,7 +16,7 @@ from sqlalchemy import select, text
 
 from offbook.desk import correct_word, record_run
 from offbook.errors import JournalError
-from offbook.journal import Connection, delete_doomed, people, practice, sending
+from offbook.journal import Connection, delete_marked_files, people, practice, sending
 from offbook.journal import run_throughs as runs
 from offbook.journal import tables as t
 from offbook.journal.lately import day_totals, newest_runs, practice_days
@@ -56,7 +56,7 @@ def test_a_run_through_comes_back_word_for_word(desk: Desk) -> None:
     run = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride"), 9: ("unsure", "in")})
     row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
     with desk.journal.reading() as conn:
-        assert runs.scored(conn, row.id) == run
+        assert runs.scored_run(conn, row.id) == run
         assert runs.runs(conn, desk.piece.id) == (row,)
     assert (row.said, row.unsure, row.changed, row.dropped) == (31, 1, 1, 1)
 
@@ -83,8 +83,8 @@ def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk
     with desk.journal.reading() as conn:
         after = runs.run_of(conn, row.id)
         assert (row.accuracy, after.accuracy) == (33 / 34, 1.0)
-        assert runs.scored(conn, row.id).words[3].verdict == "said"
-        assert runs.scored(conn, row.id, original=True) == run
+        assert runs.scored_run(conn, row.id).words[3].verdict == "said"
+        assert runs.scored_run(conn, row.id, original=True) == run
         assert [(c.was, c.now, c.note) for c in runs.corrections(conn, row.id)] == [
             ("dropped", "said", "I did say that")
         ]
@@ -122,7 +122,7 @@ def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path:
         log_a_take(desk, conn, kept.id, row.id)
     with desk.journal.writing() as conn:
         people.delete_performer(conn, desk.performer.id)
-    delete_doomed(desk.journal)
+    delete_marked_files(desk.journal)
     with desk.journal.reading() as conn:
         for table in (*t.IN_ORDER, t.doomed):
             assert conn.execute(select(table)).all() == [], table.name
@@ -421,7 +421,7 @@ def test_voice_used_counts_the_local_day_only(desk: Desk) -> None:
 
 
 def test_a_name_with_nothing_in_it_is_no_name(desk: Desk) -> None:
-    with pytest.raises(JournalError, match="is not a name"), desk.journal.writing() as conn:
+    with pytest.raises(JournalError, match="cannot be used as a name"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "  ", "UTC")
     with pytest.raises(JournalError, match="no time zone"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "Ada", "Mars/Olympus")
@@ -431,9 +431,9 @@ def test_a_new_name_must_be_free_too(desk: Desk) -> None:
     with desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "Ivo", "UTC")
         people.add_piece(desk.journal, conn, desk.performer, "The lantern")
-    with pytest.raises(JournalError, match="called Ivo already"), desk.journal.writing() as conn:
+    with pytest.raises(JournalError, match="already a performer called Ivo"), desk.journal.writing() as conn:
         people.change_performer(desk.journal, conn, desk.performer.id, name="Ivo")
-    with pytest.raises(JournalError, match="called The lantern already"), desk.journal.writing() as conn:
+    with pytest.raises(JournalError, match="piece called The lantern"), desk.journal.writing() as conn:
         people.change_piece(desk.journal, conn, desk.piece.id, name="The lantern")
 
 

@@ -18,7 +18,7 @@ from sqlalchemy import event, text
 
 from offbook.desk import record_run
 from offbook.errors import JournalError
-from offbook.journal import Journal, delete_doomed, people, practice
+from offbook.journal import Journal, delete_marked_files, people, practice
 from offbook.journal import run_throughs as runs
 from offbook.journal.opening import bring_up_to_date, make_engine, revision_of
 from tests.journals import Clock, desk_at, facts, full_desk, open_at, run_with
@@ -123,7 +123,7 @@ def test_killed_while_scoring_every_run_through_told_is_whole_and_in_the_schedul
         found = runs.runs(conn, desk.piece.id)
         assert {r.id for r in found} >= set(told)
         assert len(found) - len(told) <= 1  # one may be committed and not yet told
-        assert all(len(runs.scored(conn, r.id).words) == 34 for r in found)
+        assert all(len(runs.scored_run(conn, r.id).words) == 34 for r in found)
         known = practice.memories(conn, [desk.piece.id])[desk.piece.id]
     assert {m.times for m in known.values()} == {len(found)}
 
@@ -246,7 +246,7 @@ def test_a_full_disk_loses_nothing_that_was_committed(tmp_path: Path) -> None:
     pages = sqlite3.connect(tmp_path / "journal.sqlite3").execute("PRAGMA page_count").fetchone()[0]
     event.listen(journal.engine, "connect", lambda raw, _: raw.execute(f"PRAGMA max_page_count={pages}"))
     journal.engine.dispose()
-    with pytest.raises(JournalError, match="disk would not take") as caught:
+    with pytest.raises(JournalError, match="disk is full or does not work") as caught:
         for _ in range(200):
             record_run(
                 journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock.__class__())
@@ -367,7 +367,7 @@ def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Pa
     desk.journal.close()
     journal = open_at(tmp_path / "here", Clock())
     assert list(journal.recordings.rglob("*.wav")) == []
-    delete_doomed(journal)
+    delete_marked_files(journal)
 
 
 def test_a_folder_in_the_journal_s_place_is_named(tmp_path: Path) -> None:

@@ -80,7 +80,7 @@ def test_two_takes_stand_side_by_side_with_what_each_was_to_try_and_each_shift_t
 
     take(recording, "let it slip")
     with journal.reading() as conn:
-        words = journals.scored(conn, journals.runs(conn, piece)[0].id).words
+        words = journals.scored_run(conn, journals.runs(conn, piece)[0].id).words
     edge = ((words[still - 1].end or 0.0) + (words[still].start or 0.0)) / 2
     take(with_a_gap(recording, edge, 1.0, tmp_path / "held.wav"), "hold them back")
 

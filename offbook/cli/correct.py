@@ -92,9 +92,9 @@ def correct_command(
 
 
 def _in_question(conn: Connection, run: RunRow) -> list[dict[str, Any]]:
-    from offbook.journal import corrections, scored
+    from offbook.journal import corrections, scored_run
 
-    words = scored(conn, run.id).words
+    words = scored_run(conn, run.id).words
     mended = {c.word: c for c in corrections(conn, run.id)}
     rows = []
     for w in words:

@@ -10,13 +10,13 @@ from offbook.phrasing import plural
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from offbook.journal import Left
+    from offbook.journal import NotCarried
 
 NOT_WHOLE = 3  # exit status where the work was done but something was left out
 _SHOWN = 20  # rows that are named; set by hand
 
 
-def print_left(left: Sequence[Left]) -> int:
+def print_left(left: Sequence[NotCarried]) -> int:
     """Name what was left out; returns the exit status."""
     for each in left[:_SHOWN]:
         say(f"Not whole: {each}.")

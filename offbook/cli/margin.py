@@ -109,12 +109,12 @@ def note_paragraph(p: PlacedNote) -> str:
 @performer_option
 def done(piece: str, number: int, undo: bool, performer: str | None) -> None:
     """Tick off note N of PIECE."""
-    from offbook.journal import margin_note_numbered, tick_margin_note
+    from offbook.journal import margin_note_numbered, mark_margin_note_done
 
     with opened_journal() as journal, journal.writing() as conn:
         found = chosen_piece(conn, piece, performer)
         note = margin_note_numbered(conn, found, number)
-        tick_margin_note(journal, conn, note, None if undo else journal.clock())
+        mark_margin_note_done(journal, conn, note, None if undo else journal.clock())
     click.echo(f"{found.name}, note {number}: {'open again' if undo else 'done'}.")
 
 

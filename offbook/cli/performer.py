@@ -120,7 +120,13 @@ def timed(name: str, text: str, time: str) -> None:
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def performer_delete(name: str, yes: bool) -> None:
     """Delete a performer and everything of theirs: pieces, history, recordings, kept copies."""
-    from offbook.journal import delete_doomed, delete_performer, erase_copies, performer_named, pieces_of
+    from offbook.journal import (
+        delete_marked_files,
+        delete_performer,
+        erase_copies,
+        performer_named,
+        pieces_of,
+    )
 
     with opened_journal() as journal:
         with journal.reading() as conn:
@@ -134,6 +140,6 @@ def performer_delete(name: str, yes: bool) -> None:
             )
         with journal.writing() as conn:
             delete_performer(conn, found.id)
-        delete_doomed(journal)
+        delete_marked_files(journal)
         erase_copies(journal)
     say(f"{found.name} and everything of theirs is gone. Archives you exported still hold it.")

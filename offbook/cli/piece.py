@@ -24,7 +24,7 @@ from offbook.cli.timed import seconds_in
 from offbook.desk import EVERY_PART, broken_off, chosen_piece, day_in, opened_journal, thought_rows
 from offbook.errors import JournalError
 from offbook.intake import MEGABYTE
-from offbook.phrasing import plural
+from offbook.phrasing import KEY_SHOWN, plural
 
 if TYPE_CHECKING:
     from datetime import date
@@ -46,7 +46,6 @@ COLUMNS = [
 
 # Set by hand.
 _ALIKE_SHOWN = 5  # pairs of thoughts that are easily confused
-_KEY_SHOWN = 8  # characters of a recording's key that are enough to name it
 
 
 @click.group("piece", context_settings=CONTEXT)
@@ -308,7 +307,7 @@ def recordings_(piece: str, performer: str | None, json_: bool, csv_: bool) -> N
         numbers = take_numbers(conn, p.id)
         rows = [
             {
-                "recording": r.id[:_KEY_SHOWN],
+                "recording": r.id[:KEY_SHOWN],
                 "day": r.day,
                 "megabytes": round(r.bytes / MEGABYTE, 2),
                 "judged": r.id not in waiting,
@@ -340,7 +339,7 @@ def forget(
 
     RECORDING is a number as `offbook piece recordings` lists it.
     """
-    from offbook.journal import delete_doomed, forget_recording, recordings, unjudged
+    from offbook.journal import delete_marked_files, forget_recording, recordings, unjudged
 
     if not (numbers or waiting or every):
         raise JournalError(
@@ -366,7 +365,7 @@ def forget(
         with journal.writing() as conn:
             for key in chosen:
                 forget_recording(conn, key)
-        delete_doomed(journal)
+        delete_marked_files(journal)
     say(f"{plural(len(chosen), 'recording')} of {p.name} gone; archives you exported still hold them.")
 
 
@@ -376,7 +375,7 @@ def forget(
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def piece_delete(piece: str, performer: str | None, yes: bool) -> None:
     """Delete a piece with all its history and recordings, also from the copies kept before updates."""
-    from offbook.journal import delete_doomed, delete_piece, erase_copies
+    from offbook.journal import delete_marked_files, delete_piece, erase_copies
 
     with opened_journal() as journal:
         with journal.reading() as conn:
@@ -385,6 +384,6 @@ def piece_delete(piece: str, performer: str | None, yes: bool) -> None:
             click.confirm(f"Delete {p.name} of {p.performer} with all its history?", abort=True, err=True)
         with journal.writing() as conn:
             delete_piece(conn, p.id)
-        delete_doomed(journal)
+        delete_marked_files(journal)
         erase_copies(journal)
     say(f"{p.name} is gone.")

@@ -24,7 +24,7 @@ from offbook.cli.screen import (
 )
 from offbook.desk import chosen_performer, chosen_piece, opened_journal
 from offbook.outgoing import write_named
-from offbook.phrasing import CHANCE_DECIMALS, PERCENT, SHARE_DECIMALS
+from offbook.phrasing import CHANCE_DECIMALS, KEY_SHOWN, PERCENT, SHARE_DECIMALS
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -55,7 +55,6 @@ _MOST_RUNS, _USUAL_RUNS = 1000, 10  # run-throughs that can be looked back on, a
 _UNDER_LINE = "      "  # indent of a mistake under its line
 # Columns that the number and the figure beside a line take, as `report.text_stretches` sets them.
 _BESIDE_TEXT = 20
-KEY_SHOWN = 8  # characters of a run-through's key that are enough to name it
 
 
 @click.command("progress", context_settings=CONTEXT)

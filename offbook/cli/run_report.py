@@ -14,7 +14,7 @@ from offbook.cli.run_lines import draw, key
 from offbook.cli.screen import seconds_shown, wrapped
 from offbook.desk import PLACES, Heard, Saved, speech_name
 from offbook.notes import CARE, Aside, Note, Review, SpokenScript, dropped_rows, noted_lines, shorten
-from offbook.phrasing import jump_clock, plural
+from offbook.phrasing import KEY_SHOWN, jump_clock, plural
 from offbook.score import accuracy_share
 from offbook.words import counted, number_of, where
 
@@ -145,7 +145,6 @@ def time_rows(page: SpokenScript, heard: Heard) -> list[str]:
 _LONGEST_HEARD, _LONGEST_PLACE = 40, 30
 _AFTER_SILENCE = 4  # words after the first one that say where a silence is
 _TITLE_WORDS = 6  # of a first line that are quoted
-_KEY_SHOWN = 8  # characters of a run-through's key that are enough to name it
 
 
 def _aside(a: Aside) -> str:
@@ -213,7 +212,7 @@ def _places(page: SpokenScript, heard: Heard) -> list[RenderableType]:
 def saved_line(saved: Saved) -> str:
     """What was put into the journal, and the minutes of full voice used that day."""
     kept = "with its recording" if saved.recording_kept else "without the recording"
-    name = f"run-through {saved.run.id[:_KEY_SHOWN]} of {saved.piece}"
+    name = f"run-through {saved.run.id[:KEY_SHOWN]} of {saved.piece}"
     line = f"In the journal {kept}, as {name}."
     if not saved.counted:
         line = f"This recording was heard before, as {name} on {saved.run.day}: it does not count twice."

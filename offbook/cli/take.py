@@ -266,7 +266,7 @@ def take_delete(piece: str, number: int, recording: bool, performer: str | None)
 
     Its run-through stays, and so does its recording, unless you give --recording.
     """
-    from offbook.journal import delete_doomed, delete_take, forget_recording, take_numbered, takes
+    from offbook.journal import delete_marked_files, delete_take, forget_recording, take_numbered, takes
 
     gone = "its recording is not deleted"
     with opened_journal() as journal:
@@ -282,5 +282,5 @@ def take_delete(piece: str, number: int, recording: bool, performer: str | None)
                 gone = "and its recording with it"
                 if kept is not None:
                     forget_recording(conn, kept)
-        delete_doomed(journal)
+        delete_marked_files(journal)
     say(f"{found.name}: take {take.n} is out of the log, {gone}.")

@@ -9,7 +9,7 @@ from offbook import brief
 from offbook.brief import Brief
 from offbook.desk.finding import chosen_performer
 from offbook.errors import JournalError
-from offbook.journal import Connection, Journal, among, briefs, keep_brief, performers, pieces_of, takes
+from offbook.journal import Connection, Journal, briefs, keep_brief, performers, piece_among, pieces_of, takes
 from offbook.moment import zone_named
 from offbook.records import BriefRow, Performer, Piece, TakeRow
 
@@ -51,7 +51,7 @@ def _kept(row: BriefRow, owner: Performer, owned: Sequence[Piece]) -> BriefKept:
     found = []
     for name in read.pieces:
         try:
-            found.append(among(owned, name))
+            found.append(piece_among(owned, name))
         except JournalError:  # renamed or deleted since: `brief show` and `plan` say so
             continue
     return BriefKept(row, read, tuple(found))

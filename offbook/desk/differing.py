@@ -154,9 +154,9 @@ def take_other_value(journal: Journal, conn: Connection, each: Difference) -> Di
     Returns the difference as it is then. Raises JournalError or BriefError where the journal cannot take it.
     """
     if each.line is None:
-        from offbook.journal import take_other
+        from offbook.journal import set_other_value
 
-        take_other(journal, conn, each.found)
+        set_other_value(journal, conn, each.found)
     else:
         _take_line(journal, conn, each.found, each.line, theirs=each.theirs)
     found = replace(each.found, taken=each.theirs)

@@ -43,12 +43,12 @@ def review_kept(journal: Journal, piece: Piece, run: RunRow, pencil: Pencil | No
     recording is no longer kept.
     """
     from offbook.audio import survey
-    from offbook.journal import circumstances_of, scored, takes, version_of
+    from offbook.journal import circumstances_of, scored_run, takes, version_of
     from offbook.notes import notes_on
 
     with journal.reading() as conn:
         version = version_of(conn, run.version_id)
-        words_scored = scored(conn, run.id)
+        words_scored = scored_run(conn, run.id)
         asides = prompts_kept(circumstances_of(conn, run.id))
         take = next((t for t in takes(conn, piece.id) if t.run_id == run.id), None)
         placed = placed_notes(conn, piece, version)

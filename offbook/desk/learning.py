@@ -18,16 +18,16 @@ from offbook.journal import (
     Journal,
     RunFacts,
     add_answer,
+    add_correction,
     add_run,
     answers,
     confirmed_words,
-    correct,
     memories,
     newest_runs,
-    recalls,
+    rated_runs,
     run_of,
     save_memories,
-    scored,
+    scored_run,
     set_recalls,
     slots_by_version,
     versions,
@@ -66,7 +66,7 @@ def record_run(
         row = add_run(journal, conn, piece, version, run, facts, told)
         save_memories(conn, changed)
         for word in said:  # the first verdict stays, and the performer's own stands beside it
-            correct(journal, conn, row.id, word, "said", CONFIRMED)
+            add_correction(journal, conn, row.id, word, "said", CONFIRMED)
         return run_of(conn, row.id) if said else row
 
 
@@ -130,8 +130,8 @@ def record_answer(
 def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict: Verdict, note: str) -> None:
     """Commit a hand correction of one word; counts, ratings and memory are worked out again from it."""
     with journal.writing() as conn:
-        correct(journal, conn, run_id, word, verdict, note)
-        rows = {row.id: (row, ratings, told) for row, ratings, told in recalls(conn, piece.id)}
+        add_correction(journal, conn, run_id, word, verdict, note)
+        rows = {row.id: (row, ratings, told) for row, ratings, told in rated_runs(conn, piece.id)}
         row, ratings, told = rows[run_id]
         drafts = versions(conn, piece.id)
         draft = next(v for v in drafts if v.id == row.version_id)
@@ -139,7 +139,7 @@ def correct_word(journal: Journal, piece: Piece, run_id: str, word: int, verdict
         if at is None or ratings[at] == UNRATED:
             return
         unit = draft.units[at]
-        part = scored(conn, run_id).words[unit.first : unit.last + 1]
+        part = scored_run(conn, run_id).words[unit.first : unit.last + 1]
         fresh = rating_of(sum(w.verdict in RIGHT for w in part), len(part))
         anew = [
             Recall(
@@ -198,7 +198,7 @@ def _events(
     """When a thought was rated, and how, before `until`; also the ratings of the thought it came from."""
     place = {v.id: {u.key: n for n, u in enumerate(v.units)} for v in drafts}
     found = [(a.at, a.rating) for a in answers(conn, piece.id, unit=key) if a.rating]
-    for row, ratings, _ in recalls(conn, piece.id):
+    for row, ratings, _ in rated_runs(conn, piece.id):
         n = place[row.version_id].get(key)
         if n is not None and ratings[n] != UNRATED:
             found.append((row.at, int(ratings[n])))

@@ -41,10 +41,10 @@ def marked_pauses(version: Version, path: Path | None = None) -> frozenset[int]:
 
 def usual_pauses(conn: Connection, piece: Piece, version: Version) -> dict[int, float]:
     """For each word before which all the newest run-throughs pause, their longest silence there (s)."""
-    from offbook.journal import runs, scored
+    from offbook.journal import runs, scored_run
 
     newest = [r for r in runs(conn, piece.id, last=_RUNS) if r.version_id == version.id]
-    return pauses_in([scored(conn, r.id) for r in newest])
+    return pauses_in([scored_run(conn, r.id) for r in newest])
 
 
 def pauses_in(scored: list[Run]) -> dict[int, float]:

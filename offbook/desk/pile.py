@@ -150,11 +150,11 @@ def match_recordings(conn: Connection, entries: Sequence[PileEntry]) -> tuple[li
 
 def _placed(entry: PileEntry, mine: tuple[Piece, ...]) -> Placed:
     """The piece that the file is named after, or the only one, or all of them for hearing to choose from."""
-    from offbook.journal import among
+    from offbook.journal import piece_among
 
     if entry.piece:
         try:
-            return Placed(entry, among(mine, entry.piece))
+            return Placed(entry, piece_among(mine, entry.piece))
         except JournalError:
             pass  # the name says something else, such as a date: hearing finds the piece
     return Placed(entry, mine[0]) if len(mine) == 1 else Placed(entry, None, mine)

@@ -156,7 +156,7 @@ def _same_reading(
     journal: Journal, version: Version, heard: Heard, stored: Recording | None
 ) -> RunRow | None:
     """The run-through of this draft that the recording already has; it keeps the recording from now on."""
-    from offbook.journal import give_recording, run_of_recording
+    from offbook.journal import run_of_recording, set_recording_of_run
 
     digest = digest_of(heard.recording) if stored is None else stored.sha256
     with journal.reading() as conn:
@@ -164,7 +164,7 @@ def _same_reading(
     if before is None or before.recording_id is not None or stored is None:
         return before
     with journal.writing() as conn:
-        give_recording(conn, before.id, stored.id)
+        set_recording_of_run(conn, before.id, stored.id)
     return replace(before, recording_id=stored.id)
 
 

@@ -179,8 +179,8 @@ def standing_of(take: TakeRow, run: RunRow | None) -> TakeStanding:
 
 def run_notes(conn: Connection, run: RunRow) -> Sequence[Note]:
     """The line notes of a run-through in the journal, hand corrections counted in."""
-    from offbook.journal import scored, version_of
+    from offbook.journal import scored_run, version_of
     from offbook.notes import notes_on
 
     version = version_of(conn, run.version_id)
-    return notes_on(version.script, version.words, scored(conn, run.id)).notes
+    return notes_on(version.script, version.words, scored_run(conn, run.id)).notes

@@ -1,11 +1,14 @@
 """Carrying history from one draft of a script to the next.
 
-Every word of a piece has a slot, a number it keeps for as long as it stays in the speech. A new
-draft is aligned with the old one word by word (Levenshtein, unit costs, as `rapidfuzz` computes
-it); words that stayed keep their slots, so that last week's run-through still speaks about them. A
-passage moved elsewhere is recognised when at least four words of it are together unchanged.
-A thought keeps its key, and what the scheduler knows of it, while at least half of its words stay; where
-the same words are only divided otherwise, nothing comes due for it.
+Every word of a piece has a slot: a number that it keeps as long as it stays in the speech. A new draft is
+aligned with the one before it word by word (Levenshtein distance, every edit costs the same, computed by
+`rapidfuzz`). Words that stayed keep their slots, so that the results of last week's run-through still
+belong to them. A passage that was moved is recognised if at least four of its words still stand together
+unchanged.
+
+A thought keeps its key, and what the scheduler knows about it, as long as at least half of its words stay.
+If the same words are only divided into thoughts in another way, no thought has to be asked again because of
+it.
 """
 
 from __future__ import annotations
@@ -18,12 +21,12 @@ from rapidfuzz.distance import Levenshtein
 
 from offbook.records import Unit
 
-MOVED = 4  # fewer words in a row than this may match by accident ("of the king")
+MOVED = 4  # words in a row; fewer may be the same by accident ("of the king"); set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class DraftWords:
-    """What carrying needs of one draft: its words (lower case), their slots, its thoughts."""
+    """What is needed here of one draft: its words in small letters, their slots, and its thoughts."""
 
     words: tuple[str, ...]
     slots: tuple[int, ...]
@@ -31,9 +34,11 @@ class DraftWords:
 
 
 def slots_of(drafts: Sequence[DraftWords], new: Sequence[str]) -> tuple[int, ...]:
-    """The slot of each word of `new`. drafts: oldest first; the newest is aligned word by word.
+    """The slot of each word of `new`.
 
-    What the newest lacks is sought in the older ones, so that a cut that is taken back finds its past.
+    drafts: all drafts so far, oldest first. `new` is aligned word by word with the newest. Words that it does
+    not have are looked for in the older ones, so that words that were cut and are put back get their old
+    slots again.
     """
     found: list[int | None] = [None] * len(new)
     for back, draft in enumerate(reversed(drafts)):
@@ -50,7 +55,10 @@ def slots_of(drafts: Sequence[DraftWords], new: Sequence[str]) -> tuple[int, ...
 
 
 def _aligned(draft: DraftWords, new: Sequence[str], found: list[int | None]) -> list[int]:
-    """Fill `found` by aligning with `draft`; gives the words of the draft that are nowhere."""
+    """Fill in the slots in `found` by aligning `new` with `draft`.
+
+    Returns the numbers of those words of `draft` that have no partner in `new`.
+    """
     gone: list[int] = []
     for op in Levenshtein.opcodes(draft.words, new):
         if op.tag == "equal":
@@ -62,7 +70,10 @@ def _aligned(draft: DraftWords, new: Sequence[str], found: list[int | None]) -> 
 
 
 def _moved(draft: DraftWords, new: Sequence[str], free: list[int], found: list[int | None]) -> None:
-    """Give words of a moved passage the slots they had; `found` is changed in place."""
+    """Give the words of a moved passage the slots that they had; `found` is changed in place.
+
+    free: the numbers of the words of `draft` that have no partner in `new` yet.
+    """
     old, left = draft.words, set(free)
     starts: dict[tuple[str, ...], list[int]] = {}
     for i in free:
@@ -83,10 +94,12 @@ def _moved(draft: DraftWords, new: Sequence[str], free: list[int], found: list[i
 
 @dataclass(frozen=True, slots=True)
 class CarriedUnit:
-    """A thought of the new draft. copied_from: the key whose memory it takes over, None for new ground.
+    """A thought of the new draft.
 
-    made_of: the old thoughts that have words in it, the one with most first. changed: it has words that
-    were not learnt, or has lost some that were; the same words divided otherwise are no change.
+    copied_from: the key of the thought whose history it takes over, None if most of its words are new.
+    made_of: the keys of the old thoughts that have words in it; the one with the most words comes first.
+    changed: whether it has words that were not in any thought before, or has lost some that were. If the
+    same words are only divided in another way, that is no change.
     """
 
     unit: Unit
@@ -98,7 +111,7 @@ class CarriedUnit:
 def carry_units(
     drafts: Sequence[DraftWords], new: Sequence[Unit], new_slots: Sequence[int]
 ) -> tuple[CarriedUnit, ...]:
-    """Keys for the thoughts of the new draft. drafts: all before it, oldest first."""
+    """The thoughts of the new draft with their keys. drafts: all drafts before it, oldest first."""
     owner: dict[int, int] = {}
     slots: dict[int, tuple[int, ...]] = {}
     for draft in drafts:

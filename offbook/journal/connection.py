@@ -1,10 +1,10 @@
-"""The journal: everything a performer has done, kept so that nothing committed is ever lost.
+"""The journal: everything that a performer has done. Nothing that was committed is ever lost.
 
-`open_journal` gives a `Journal`; `with journal.writing() as conn:` is one transaction, in which the
-functions of this package add and change rows: `people` (performers, pieces, drafts), `runs`
-(recordings, run-throughs, corrections), `practice` (drill sessions, answers, the scheduler's memory,
-timed readings), `sending` (briefs, takes) and `archive` (export, import). What comes out is a frozen
-record (`records`). The clock and the random keys are passed in when the journal is opened.
+`open_journal` gives a `Journal`. `with journal.writing() as conn:` is one transaction, and inside it the
+functions of this package add and change rows: `people` (performers, pieces, drafts), `run_throughs`
+(recordings, run-throughs, corrections), `practice` (sittings of drills, answers, the scheduler's memory,
+timed readings), `sending` (briefs, takes) and `archive` (export, import). They return frozen records
+(`offbook.records`). The clock and the function that makes random keys are given when the journal is opened.
 """
 
 from __future__ import annotations
@@ -19,14 +19,24 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine
 
 from offbook.errors import JournalError
-from offbook.journal.files import delete_doomed
-from offbook.journal.opening import bring_up_to_date, home_folder, make_engine, one_writer, plain_errors
+from offbook.journal.files import delete_marked_files
+from offbook.journal.opening import (
+    as_journal_errors,
+    bring_up_to_date,
+    home_folder,
+    make_engine,
+    take_write_lock,
+)
 
 __all__ = ["Connection", "Journal", "open_journal"]
 
 
 class Journal:
-    """An open journal. home: its folder; clock: gives the present moment (aware); key: a fresh key."""
+    """An open journal.
+
+    engine: of the database. home: the folder of the journal. clock: gives the present moment, with its time
+    zone. key: makes a new key for a row.
+    """
 
     def __init__(
         self, engine: Engine, home: Path, clock: Callable[[], datetime], key: Callable[[], str]
@@ -43,28 +53,34 @@ class Journal:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """One consistent view, which no writer disturbs."""
-        with plain_errors(self.engine, self.home), self.engine.connect() as conn, conn.begin():
+        """A transaction for reading.
+
+        It sees the journal as it is at its start, whatever others write meanwhile.
+        """
+        with as_journal_errors(self.engine, self.home), self.engine.connect() as conn, conn.begin():
             yield conn
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """One transaction that holds the write lock: all of it is committed at its end, or none."""
+        """A transaction for writing, which holds the write lock.
+
+        At its end everything is committed; if there is an error, nothing is. Raises JournalError.
+        """
         with (
-            plain_errors(self.engine, self.home),
+            as_journal_errors(self.engine, self.home),
             self.engine.connect().execution_options(writes=True) as conn,
             conn.begin(),
         ):
-            one_writer(conn)
+            take_write_lock(conn)
             yield conn
 
     def close(self) -> None:
-        """Let go of the file or the server."""
+        """Close the connections to the file or the server."""
         self.engine.dispose()
 
 
 def random_key() -> str:
-    """A key that no other journal has."""
+    """A random key (UUID version 4, 32 hexadecimal digits), which no other journal has."""
     return uuid.uuid4().hex
 
 
@@ -75,16 +91,17 @@ def open_journal(
     url: str | None = None,
     key: Callable[[], str] = random_key,
 ) -> Journal:
-    """Open the journal, making or migrating it where needed.
+    """Open the journal. It is created if there is none, and migrated if it is older than this program.
 
-    home: its folder, `OFFBOOK_HOME` or the platform's data folder by default. url: a SQLAlchemy
-    address, `OFFBOOK_JOURNAL` by default, else the SQLite file in `home`. Raises JournalError.
+    home: its folder; by default `OFFBOOK_HOME`, or the platform's data folder. url: the address of a
+    database as SQLAlchemy writes it; by default `OFFBOOK_JOURNAL`, or the SQLite file in `home`. Raises
+    JournalError if it cannot be opened, is damaged, or was written by a newer offbook.
     """
     folder = home_folder() if home is None else home
     engine = make_engine(folder, url or os.environ.get("OFFBOOK_JOURNAL") or None)
-    with plain_errors(engine, folder):
+    with as_journal_errors(engine, folder):
         bring_up_to_date(engine, folder, clock())
     journal = Journal(engine, folder, clock, key)
-    with suppress(JournalError, OSError):  # on a full disk, or one that is only read, there is another time
-        delete_doomed(journal)
+    with suppress(JournalError, OSError):  # if the disk is full or read-only, the next opening tries again
+        delete_marked_files(journal)
     return journal

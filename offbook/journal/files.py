@@ -1,12 +1,14 @@
-"""Recordings on disk: copied in whole or not at all, and gone for good when they are deleted.
+"""Recordings on disk: each is copied in whole or not at all, and a deleted one is gone for good.
 
 A recording is copied to a `.part` file and synchronised. It is linked into its place inside the transaction
 that writes its row, so no row ever names half a file, and the part is deleted afterwards. If the process was
 killed in between, its part is still there, and shows the next process which file has no row. Other files
 without a row are never deleted: a journal may have been moved away, or put back from a copy, and that must
-not cost anybody a recording. Deleting goes the other way: the same transaction that deletes a row writes its
-path into `doomed` (for a piece, its folders), and the files are deleted after the commit; what a killed
-process did not come to is done by the next.
+not cost anybody a recording.
+
+Deleting works the other way round. The transaction that deletes a row also writes the path of its file (or
+the key of a piece, for all its folders) into the table `doomed`, the list of what is to be deleted. The
+files are deleted after the commit. If the process is killed before that, the next one deletes them.
 """
 
 from __future__ import annotations
@@ -32,27 +34,32 @@ from offbook.scratch import is_running
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-SUFFIX_PART = ".part"  # of a file that is still being written, behind the number of its process
+SUFFIX_PART = ".part"  # ends the name of a file that is still being written, after its process's number
 _PART = re.compile(r"\.(\d+)\.part$")
-_STALE_SECONDS = 86_400.0  # where it cannot be asked whether a process runs, older parts are nobody's
+# A part that is older than this (seconds: a day) is deleted on a system that does not tell whether the
+# process that wrote it still runs. Set by hand.
+_STALE_SECONDS = 86_400.0
+BLOCK = 1 << 20  # bytes that are copied at a time; set by hand
 
 
 class Readable(Protocol):
-    """What gives its bytes in blocks: a file, or a member of an archive."""
+    """Anything that can be read in blocks of bytes: a file, or a member of an archive."""
 
     def read(self, most: int, /) -> bytes:
-        """The next bytes, none at the end."""
+        """The next bytes, `most` of them or fewer; none at the end."""
 
 
 def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[str, int]:
-    """Copy `source` into the new file `part` and synchronise it; gives its SHA-256 and its size.
+    """Copy `source` into the new file `part` and synchronise it.
 
-    most: after so many bytes the copying stops, because the source is longer than it may be.
+    most: copying stops after so many bytes, because the source is larger than it should be; None for no
+    limit. Returns the SHA-256 in hexadecimal and the size in bytes of what was copied. If copying fails,
+    `part` is deleted and the error is raised again.
     """
     digest, size = hashlib.sha256(), 0
     try:
         with private_file(part) as out:
-            while (block := source.read(1 << 20)) and (most is None or size <= most):
+            while (block := source.read(BLOCK)) and (most is None or size <= most):
                 digest.update(block)
                 size += len(block)
                 out.write(block)
@@ -67,8 +74,8 @@ def write_part(source: Readable, part: Path, most: int | None = None) -> tuple[s
 def keep_part(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[], str]) -> Path:
     """Give a part a second name in `folder`, never that of another file; gives the path.
 
-    stem: its name, unless there is such a file: then a fresh key. Done with the journal's write lock held;
-    the part itself is unlinked when the row is committed.
+    stem: the name that the file gets, without its suffix; if there is a file with that name, a new key is
+    used instead. The caller holds the journal's write lock, and deletes the part once the row is committed.
     """
     make_private(folder)
     target = folder / f"{stem}{suffix}"
@@ -78,7 +85,7 @@ def keep_part(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[]
             break
         except FileExistsError:
             target = folder / f"{key()}{suffix}"
-        except OSError:  # a disk without links, such as a memory card's: after a kill here the file stays
+        except OSError:  # no hard links, as on a memory card: a file whose process is killed now stays
             if target.exists():
                 target = folder / f"{key()}{suffix}"
                 continue
@@ -88,14 +95,17 @@ def keep_part(part: Path, folder: Path, stem: str, suffix: str, key: Callable[[]
     return target
 
 
-def ending(path: Path | str) -> str:
-    """The ending of a file's name in small letters, where it is a plain one; else none."""
+def plain_suffix(path: Path | str) -> str:
+    """The suffix of a file's name in small letters, such as ".wav".
+
+    It is "" if the name has none, or one with other signs than letters and digits or longer than eight.
+    """
     found = os.path.splitext(str(path))[1].lower()
     return found if re.fullmatch(r"\.[0-9a-z]{1,8}", found) else ""
 
 
 def _synchronise(folder: Path) -> None:
-    """Make a change of names in `folder` outlive a power cut, where the platform can."""
+    """Write the names of the files in `folder` to the disk, so that a power cut cannot undo a change."""
     if os.name != "posix":
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -106,9 +116,10 @@ def _synchronise(folder: Path) -> None:
 
 
 def copy_in(journal: Journal, source: Path) -> tuple[Path, str, int]:
-    """Copy the recording `source` into the journal's folder; gives the part, its SHA-256 and its size.
+    """Copy the recording `source` into the journal's folder.
 
-    Raises RecordingError where it cannot be read, JournalError where it cannot be kept.
+    Returns the new part, its SHA-256 in hexadecimal and its size in bytes. Raises RecordingError if the
+    recording cannot be read, JournalError if it cannot be kept.
     """
     part = journal.recordings / f"{journal.key()}.{os.getpid()}{SUFFIX_PART}"
     with open_input(source, RECORDING, RecordingError) as (file, _):
@@ -122,28 +133,29 @@ def copy_in(journal: Journal, source: Path) -> tuple[Path, str, int]:
             ) from e
 
 
-def doom(conn: Connection, paths: Iterable[str]) -> None:
-    """Note that these recordings go once the transaction is committed."""
+def mark_for_deletion(conn: Connection, paths: Iterable[str]) -> None:
+    """List these recordings for deletion after the transaction. paths: from the folder of recordings."""
     rows = [{"path": p} for p in paths]
     if rows:
         conn.execute(insert(t.doomed), rows)
 
 
-def doom_pieces(conn: Connection, piece_ids: Iterable[str]) -> None:
-    """Note that everything on disk goes that lies under these pieces' keys."""
-    doom(conn, [piece_id + _WHOLE for piece_id in piece_ids])
+def mark_pieces_for_deletion(conn: Connection, piece_ids: Iterable[str]) -> None:
+    """List all folders of these pieces for deletion after the transaction."""
+    mark_for_deletion(conn, [piece_id + _WITH_ALL_IN_IT for piece_id in piece_ids])
 
 
-def delete_doomed(journal: Journal) -> None:
-    """Unlink what is doomed, and what killed processes left."""
+def delete_marked_files(journal: Journal) -> None:
+    """Delete the files that are listed for deletion, and the parts that killed processes left."""
     with journal.reading() as conn:
         doomed = list(conn.execute(select(t.doomed.c.path)).scalars())
-    if any(path.endswith(_WHOLE) for path in doomed):  # where it was killed before it came to them
+    # The process that deleted a piece may have been killed before it erased the copies.
+    if any(path.endswith(_WITH_ALL_IN_IT) for path in doomed):
         erase_copies(journal)
     for path in doomed:
         with journal.writing() as conn:
             if not _is_back(conn, path) and not _unlink_doomed(journal, path):
-                continue  # still doomed: the next opening tries again
+                continue  # it stays listed, and the next opening tries again
             conn.execute(delete(t.doomed).where(t.doomed.c.path == path))
     now = journal.clock().timestamp()
     files = _files(journal.recordings)
@@ -153,32 +165,34 @@ def delete_doomed(journal: Journal) -> None:
             named = set(conn.execute(select(t.recording.c.path)).scalars())
             for part in left:
                 for file in files:
-                    # The same file by another name: put in its place, and perhaps never acknowledged.
+                    # The same file under another name: it was put in its place, but its row was not
+                    # committed.
                     if file != part and _path(journal, file) not in named and _is_same(file, part):
                         _unlink(journal, file)
                 _unlink(journal, part)
 
 
-_WHOLE = "/"  # ends a doomed path that is a piece's key: its folders go with all that is in them
-# Where a piece has a folder of its own: its recordings, its script and pencil file, what was spoken into the
-# page and not ended.
+# at the end of a listed path: it is the key of a piece, and all its folders are deleted
+_WITH_ALL_IN_IT = "/"
+# In each of these a piece has a folder of its own: for its recordings, for its script and pencil file, and
+# for sound that was recorded on the page and not finished.
 _FOLDERS = ("recordings", "scripts", "spoken")
-# What the page has taken in and not kept yet, and where each says for which piece it came.
+# What was uploaded to the page and is not kept yet, and the file and the field in it that name the piece.
 _COMING_IN = "coming-in"
 _CAME_FOR = (("upload.json", "piece"), ("draft.json", "revises"))
 
 
 def _is_back(conn: Connection, path: str) -> bool:
-    """Whether an import has brought back what was doomed."""
-    piece = select(t.piece.c.id).where(t.piece.c.id == path.rstrip(_WHOLE))
+    """Whether an import has brought back a piece or a recording that is listed for deletion."""
+    piece = select(t.piece.c.id).where(t.piece.c.id == path.rstrip(_WITH_ALL_IN_IT))
     recording = select(t.recording.c.id).where(t.recording.c.path == path)
     return conn.execute(piece.union(recording)).first() is not None
 
 
 def _unlink_doomed(journal: Journal, path: str) -> bool:
-    if not path.endswith(_WHOLE):
+    if not path.endswith(_WITH_ALL_IN_IT):
         return _unlink(journal, journal.recordings / path)
-    key = path.rstrip(_WHOLE)
+    key = path.rstrip(_WITH_ALL_IN_IT)
     found = [journal.home / name / key for name in _FOLDERS]
     found += _coming_in_for(journal.home / _COMING_IN, key)
     for folder in found:
@@ -187,7 +201,7 @@ def _unlink_doomed(journal: Journal, path: str) -> bool:
 
 
 def _coming_in_for(folder: Path, piece_id: str) -> list[Path]:
-    """The recordings and scripts on their way in that came for a piece."""
+    """The folders of the uploads for a piece that are not kept yet."""
     found: list[Path] = []
     for name, field in _CAME_FOR:
         for about in folder.glob(f"*/{name}"):
@@ -205,7 +219,7 @@ def _is_same(file: Path, other: Path) -> bool:
 
 
 def _files(folder: Path) -> list[Path]:
-    """The files of the recordings folder and of the folder of each piece."""
+    """All files in the folder of recordings and in the folders of the pieces below it."""
     found: list[Path] = []
     with suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
@@ -241,7 +255,10 @@ def _unlink(journal: Journal, file: Path) -> bool:
 
 
 def erase_copies(journal: Journal) -> None:
-    """Delete the copies kept before migrations and empty the write-ahead log: both may hold the deleted."""
+    """Delete the copies made before migrations, and empty the write-ahead log.
+
+    Both may still have rows that were deleted from the journal.
+    """
     copies = journal.home / "copies"
     if copies.is_dir():
         for copy in copies.iterdir():

@@ -1,6 +1,6 @@
 """How well pieces are known: their days and their newest run-throughs, for many pieces in a few queries.
 
-A screen of a class shows fifteen pieces; asked one after the other they would cost a hundred queries.
+The screen of a class shows fifteen pieces. With separate queries for each of them it would need a hundred.
 """
 
 from __future__ import annotations
@@ -14,19 +14,22 @@ from sqlalchemy import Connection, func, select
 
 from offbook.journal import tables as t
 from offbook.journal.run_throughs import (
-    LISTED,
+    RUN_COLUMNS,
+    corrected_letters,
     corrected_verdicts,
+    earliest_of_the_last,
     is_clean_run,
-    mended_letters,
-    moment_of_the_last,
 )
 from offbook.records import DayTotal, RunRow, VerdictLetters
 
 
 @dataclass(slots=True)
 class Newest:
-    """The newest run-throughs of a piece, oldest first. rated: each with its ratings (a digit a thought) and
-    predictions (two digits); marked: the verdicts of the same ones."""
+    """The newest run-throughs of a piece, oldest first.
+
+    rated: each run-through with its ratings (one digit for each thought) and with the recall that was
+    predicted for each thought (two digits, per cent, or "--"). marked: the verdicts of the same run-throughs.
+    """
 
     rated: list[tuple[RunRow, str, str]] = field(default_factory=list)
     marked: list[VerdictLetters] = field(default_factory=list)
@@ -35,9 +38,10 @@ class Newest:
 def day_totals(
     conn: Connection, piece_ids: Sequence[str], clean_percent: int
 ) -> dict[str, tuple[DayTotal, ...]]:
-    """For each piece, its run-throughs summed by local day, oldest first, without reading each of them.
+    """For each piece, the sums of its run-throughs by local day, the oldest day first.
 
-    clean_percent: per cent of the words that a run-through without a prompt needs to be clean.
+    The database adds them up. clean_percent: a run-through without a prompt is clean if at least so many per
+    cent of its words were said.
     """
     r = t.run.c
     sums = [func.sum(column) for column in (r.words, r.said, r.unsure, r.prompts)]
@@ -55,7 +59,7 @@ def day_totals(
 
 
 def practice_days(conn: Connection, piece_ids: Sequence[str], since: date) -> dict[str, set[date]]:
-    """For each piece, the local days from `since` on with a drill answer or a run-through."""
+    """For each piece, the local days on or after `since` with a drill answer or a run-through."""
     found: dict[str, set[date]] = {key: set() for key in piece_ids}
     for table in (t.answer, t.run):
         c = table.c
@@ -66,10 +70,10 @@ def practice_days(conn: Connection, piece_ids: Sequence[str], since: date) -> di
 
 
 def newest_runs(conn: Connection, piece_ids: Sequence[str], last: int) -> dict[str, Newest]:
-    """For each piece, its `last` run-throughs with their ratings and verdicts, corrections counted in."""
-    r, begin = t.run.c, moment_of_the_last(t.piece.c.id.in_(piece_ids), last)
+    """For each piece, its newest `last` run-throughs with ratings and verdicts, corrections included."""
+    r, begin = t.run.c, earliest_of_the_last(t.piece.c.id.in_(piece_ids), last)
     query = (
-        select(*LISTED, r.ratings, r.predicted, r.letters, r.heard)
+        select(*RUN_COLUMNS, r.ratings, r.predicted, r.letters, r.heard)
         .join(begin, begin.c.id == r.piece_id)
         .where(r.at >= begin.c.since)
         .order_by(r.at.desc(), r.id)
@@ -80,11 +84,11 @@ def newest_runs(conn: Connection, piece_ids: Sequence[str], last: int) -> dict[s
     for *listed, ratings, predicted, letters, heard in rows:
         run = RunRow(*listed)
         its = found[run.piece_id]
-        if len(its.rated) == last:  # one more at the same moment as the earliest of them
+        if len(its.rated) == last:  # it was at the same moment as the earliest of them
             continue
         told = {int(k): v for k, v in json.loads(heard).items()}
         its.rated.append((run, ratings, predicted))
-        verdicts = mended_letters(letters, mended.get(run.id, {}))
+        verdicts = corrected_letters(letters, mended.get(run.id, {}))
         its.marked.append(VerdictLetters(run.id, run.version_id, run.at, verdicts, told))
     for its in found.values():
         its.rated.reverse()

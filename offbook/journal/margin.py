@@ -1,7 +1,7 @@
-"""Notes in the margin: what a coach writes beside a line, kept with the piece until it is worked on.
+"""Notes in the margin: what a coach writes beside a line. They are kept with the piece.
 
-A note hangs on a word by the number that the word keeps from draft to draft, so that it moves with its line;
-the line's words as they stood when it was written are kept with it, for the day when they have been cut.
+A note belongs to a word, by the number that the word keeps in all drafts, so the note moves with its line.
+The line is kept with the note as it was when the note was written, in case the line is cut later.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from sqlalchemy import Connection, delete, func, insert, select
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.settling import change
+from offbook.journal.settling import change_and_note
 from offbook.moment import local_day
 from offbook.records import MarginNote, Piece
 
@@ -36,7 +36,11 @@ def add_margin_note(
     author: str,
     take: int | None = None,
 ) -> MarginNote:
-    """Write a note beside a word. slot: the number it keeps; quote: its line; take: the number of a take."""
+    """Write a note beside a word.
+
+    slot: the number that the word keeps in all drafts. quote: the line it is in. take: the number of the take
+    that the note is about, None if it is about none.
+    """
     last = conn.execute(select(func.max(t.margin_note.c.n)).where(t.margin_note.c.piece_id == piece.id))
     now = journal.clock()
     made = MarginNote(
@@ -58,13 +62,13 @@ def add_margin_note(
 
 
 def margin_notes(conn: Connection, piece_id: str) -> tuple[MarginNote, ...]:
-    """The notes beside a piece's lines, in the order in which they were written."""
+    """The notes of a piece, in the order in which they were written."""
     query = select(*_NOTE).where(t.margin_note.c.piece_id == piece_id).order_by(t.margin_note.c.n)
     return tuple(MarginNote(*row) for row in conn.execute(query))
 
 
 def open_margin_notes(conn: Connection, performer_id: str) -> dict[str, int]:
-    """By the key of a performer's piece, how many notes are still to be worked on."""
+    """How many notes are still to be worked on, by the key of each piece of a performer that has any."""
     query = (
         select(t.margin_note.c.piece_id, func.count())
         .join(t.piece)
@@ -75,7 +79,7 @@ def open_margin_notes(conn: Connection, performer_id: str) -> dict[str, int]:
 
 
 def margin_note_numbered(conn: Connection, piece: Piece, n: int) -> MarginNote:
-    """Note `n` of a piece. Raises JournalError where there is none."""
+    """The note of a piece with the number `n`. Raises JournalError if there is none."""
     query = select(*_NOTE).where(t.margin_note.c.piece_id == piece.id, t.margin_note.c.n == n)
     row = conn.execute(query).one_or_none()
     if row is None:
@@ -85,11 +89,11 @@ def margin_note_numbered(conn: Connection, piece: Piece, n: int) -> MarginNote:
     return MarginNote(*row)
 
 
-def tick_margin_note(journal: Journal, conn: Connection, note: MarginNote, at: datetime | None) -> None:
-    """Note when a note was worked on; None opens it again."""
-    change(conn, t.margin_note, t.margin_note.c.id == note.id, {"done_at": at}, journal.clock())
+def mark_margin_note_done(journal: Journal, conn: Connection, note: MarginNote, at: datetime | None) -> None:
+    """Write down that a note was worked on at the moment `at`; None opens it again."""
+    change_and_note(conn, t.margin_note, t.margin_note.c.id == note.id, {"done_at": at}, journal.clock())
 
 
 def delete_margin_note(conn: Connection, note: MarginNote) -> None:
-    """Delete a note."""
+    """Delete a note of the margin."""
     conn.execute(delete(t.margin_note).where(t.margin_note.c.id == note.id))

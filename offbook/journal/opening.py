@@ -1,12 +1,12 @@
-"""Opening the journal: where it lies, how it is locked, how it is brought up to date.
+"""Opening the journal: where it is, how it is locked, and how an older one is brought up to date.
 
-The journal is one SQLite file in the platform's data folder (`OFFBOOK_HOME` moves it), in WAL mode
-with foreign keys on and every commit synchronised, so that a process killed at any moment loses
-nothing that was committed. Writers take the write lock at their first word (BEGIN IMMEDIATE) and
-wait for each other. `OFFBOOK_JOURNAL=postgresql+psycopg://…` puts the tables on a server instead.
+The journal is one SQLite file in the platform's data folder (or in `OFFBOOK_HOME`). It is in WAL mode, with
+foreign keys on and every commit synchronised, so a process that is killed at any moment loses nothing that
+was committed. A writer takes the write lock when its transaction begins (BEGIN IMMEDIATE), and others wait
+for it. `OFFBOOK_JOURNAL=postgresql+psycopg://…` puts the tables on a server instead.
 
-An older journal is copied, then brought up to date by the numbered Alembic migrations, all in one
-transaction; a newer one is refused untouched.
+An older journal is copied first, then brought up to date by the numbered Alembic migrations, all of them in
+one transaction. A newer journal is not opened and not changed.
 """
 
 from __future__ import annotations
@@ -33,35 +33,47 @@ from offbook.journal.private import make_private, private_file
 from offbook.scratch import scratch
 
 HEAD = "0007"  # the newest numbered migration; a test holds it to the migrations folder
-BUSY_SECONDS = 20.0  # how long a writer waits for another
+BUSY_SECONDS = 20.0  # how long a writer waits for another one; set by hand, far longer than any write takes
+_GROUP_AND_OTHERS = 0o077  # POSIX: the rights of everybody but a file's owner
+_OWNER = 0o700  # POSIX: the rights of its owner
+# PostgreSQL's advisory locks have a number each. Chosen by hand; any two that no other program uses would do.
+_MIGRATION_LOCK, _WRITE_LOCK = 662_665, 662_666
 
 
 def home_folder() -> Path:
-    """The folder of the journal: `OFFBOOK_HOME`, or the platform's data folder. Not made here."""
+    """The folder of the journal: `OFFBOOK_HOME`, or the platform's data folder. It is not created here."""
     named = os.environ.get("OFFBOOK_HOME")
     return Path(named).expanduser() if named else Path(platformdirs.user_data_dir("offbook", appauthor=False))
 
 
 def has_journal() -> bool:
-    """Whether there is a journal to open: on a server, or in the home folder. None is made."""
+    """Whether there is a journal, on a server or in the home folder. It is not created here."""
     return bool(os.environ.get("OFFBOOK_JOURNAL")) or (home_folder() / "journal.sqlite3").is_file()
 
 
 def make_engine(home: Path, url: str | None) -> Engine:
-    """An engine on the SQLite file in `home`, or on the server at `url`."""
+    """A database engine for the SQLite file in `home`, or for the server at `url`.
+
+    Creates the folder and an empty file that only their owner can read. Raises JournalError if it cannot.
+    """
     if url is not None:
         try:
             return create_engine(url, pool_pre_ping=True)
-        except (ArgumentError, NoSuchModuleError, ImportError, ValueError) as e:  # the last: a bad port
+        except (
+            ArgumentError,
+            NoSuchModuleError,
+            ImportError,
+            ValueError,
+        ) as e:  # ValueError: a port that is not a number
             raise JournalError(
-                f"OFFBOOK_JOURNAL is not an address this program can open ({type(e).__name__})",
+                f"OFFBOOK_JOURNAL has an address that offbook cannot open ({type(e).__name__})",
                 "write it as postgresql+psycopg://USER@HOST/DATABASE and install offbook[postgresql]",
             ) from e
     file = home / "journal.sqlite3"
     try:
         make_private(home)
         if not os.path.lexists(file) and os.access(home, os.W_OK):
-            with suppress(FileExistsError), private_file(file):  # SQLite makes its logs with the same rights
+            with suppress(FileExistsError), private_file(file):  # SQLite gives its logs the same rights
                 pass
     except OSError as e:
         raise JournalError(
@@ -87,9 +99,9 @@ _OURS = (
 
 
 def _tighten(home: Path) -> None:
-    """Make what is here readable by its owner alone, and say so once if other users could read it.
+    """Let only their owner read offbook's files and, if nothing else is in it, the folder `home`.
 
-    Only offbook's own files change: a folder with other things in it stays as it is.
+    If other users could read something until now, a warning says so once.
     """
     if os.name != "posix":
         return
@@ -98,10 +110,10 @@ def _tighten(home: Path) -> None:
         alone = all(name.startswith(_OURS) for name in os.listdir(home))
         for path in [home] * alone + [home / name for name in _PRIVATE]:
             found = os.stat(path) if path.exists() else None
-            if found is not None and found.st_mode & 0o077 and found.st_uid == os.getuid():
-                os.chmod(path, found.st_mode & 0o700)
+            if found is not None and found.st_mode & _GROUP_AND_OTHERS and found.st_uid == os.getuid():
+                os.chmod(path, found.st_mode & _OWNER)
                 done.append(path.name)
-    except OSError:  # it is not ours to change
+    except OSError:  # somebody else owns it, and only they may change it
         return
     if done:
         _LOG.warning("offbook: other users could read %s in %s; now only you can", ", ".join(done), home)
@@ -115,7 +127,10 @@ _LOG = logging.getLogger("offbook")
 
 
 def _connection(file: Path) -> sqlite3.Connection:
-    """A connection to the journal; one that can only read where the disk is full or cannot be written."""
+    """A connection to the journal. If the disk is full or read-only, it can only read.
+
+    Raises sqlite3.Error if the file cannot be read either.
+    """
     try:
         raw = sqlite3.connect(file, timeout=BUSY_SECONDS, check_same_thread=False)
         try:
@@ -136,10 +151,11 @@ def _cannot_write(message: str) -> bool:
 
 
 def _reading_only(file: Path, first: sqlite3.OperationalError) -> sqlite3.Connection:
-    """The journal as it is, to be read alone. Raises `first` where it cannot be read either.
+    """A connection that can only read. first: the error of the usual connection, raised if this fails too.
 
-    Without its shared memory, which needs a place on the disk, SQLite cannot read a log that is not yet in
-    the file: then a copy of both is read, in a folder of its own that is gone with the process.
+    To read a write-ahead log SQLite needs shared memory, which is a file on the disk. If there is a log and
+    that file cannot be written, the journal and its log are copied into a temporary folder and read there;
+    the folder is deleted when the process ends.
     """
     log = file.with_name(file.name + "-wal")
     try:
@@ -162,14 +178,17 @@ def _reading_only(file: Path, first: sqlite3.OperationalError) -> sqlite3.Connec
 
 
 def _sqlite_pragmas(raw: sqlite3.Connection) -> None:
-    raw.isolation_level = None  # transactions begin where this code says, not where the driver guesses
+    raw.isolation_level = None  # this code begins the transactions, not the driver
     for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
         _execute(raw, f"PRAGMA {pragma}")
     _execute(raw, "SELECT count(*) FROM sqlite_master")  # fails if the file cannot be read
 
 
 def _execute(raw: sqlite3.Connection, sql: str) -> None:
-    """Raises sqlite3.Error, also when its message is not valid text because it quotes what is damaged."""
+    """Execute `sql`.
+
+    Raises sqlite3.Error, even if SQLite's message quotes damaged bytes and is not valid text.
+    """
     try:
         raw.execute(sql).fetchone()
     except UnicodeDecodeError as e:
@@ -180,29 +199,29 @@ def _sqlite_begin(conn: Connection) -> None:
     conn.exec_driver_sql("BEGIN IMMEDIATE" if conn.get_execution_options().get("writes") else "BEGIN")
 
 
-def one_writer(conn: Connection) -> None:
-    """Let only one transaction write at a time, on a server too: SQLite does so anyway.
+def take_write_lock(conn: Connection) -> None:
+    """Let only one transaction write at a time on a server too, as SQLite does by itself.
 
-    Otherwise two writers could read the same memory, and the second would overwrite what the first wrote.
+    Otherwise two writers could read the same row, and the second would overwrite what the first had written.
     """
     if conn.dialect.name == "postgresql":
-        conn.execute(text("SELECT pg_advisory_xact_lock(662666)"))
+        conn.execute(text(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})"))
 
 
 @contextmanager
-def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
-    """Turn what the database driver raises into two clear lines."""
+def as_journal_errors(engine: Engine, home: Path) -> Iterator[None]:
+    """Raise the errors of the database, and of damaged values, as JournalError: what failed, what to do."""
     try:
         yield
     except DBAPIError as e:
-        raise _told(str(e.orig), engine, home) from e
+        raise _as_journal_error(str(e.orig), engine, home) from e
     except sqlite3.Error as e:
-        raise _told(str(e), engine, home) from e
-    except UnicodeEncodeError as e:  # half a surrogate pair: a byte of a name that is no UTF-8
+        raise _as_journal_error(str(e), engine, home) from e
+    except UnicodeEncodeError as e:  # half a surrogate pair: the name has a byte that is not UTF-8
         raise JournalError(
             "a name or a text that was given is not in UTF-8", "give it another name, and do it again"
         ) from e
-    except (*_MEANINGLESS, zlib.error) as e:
+    except (*_BAD_VALUE_ERRORS, zlib.error) as e:
         if not _is_stored(e) or _is_ours(e):
             raise
         where = home / "journal.sqlite3" if engine.dialect.name == "sqlite" else engine.url.render_as_string()
@@ -212,13 +231,21 @@ def plain_errors(engine: Engine, home: Path) -> Iterator[None]:
         ) from e
 
 
-# The errors that come up when a stored value is read back from a damaged file.
-_MEANINGLESS = (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError, ArithmeticError)
-_STORED = (str, bytes, int, float, list, dict, tuple, date, NoneType)  # the types that stored values come in
+# The errors that Python raises if a stored value was damaged.
+_BAD_VALUE_ERRORS = (
+    ValueError,
+    KeyError,
+    TypeError,
+    IndexError,
+    AttributeError,
+    OverflowError,
+    ArithmeticError,
+)
+_STORED = (str, bytes, int, float, list, dict, tuple, date, NoneType)  # the types of stored values
 
 
 def _is_stored(e: BaseException) -> bool:
-    """Whether an error came up in the journal's own code, where stored values are read."""
+    """Whether an error was raised by the code that reads stored values."""
     last = None
     for frame, _ in traceback.walk_tb(e.__traceback__):
         name = frame.f_globals.get("__name__", "")
@@ -226,16 +253,20 @@ def _is_stored(e: BaseException) -> bool:
             last = name
     if last is None or not last.startswith(("offbook.journal.", "offbook.moment")):
         return False
-    return last != __name__ or isinstance(e, UnicodeDecodeError)  # nothing else is read back here
+    return last != __name__ or isinstance(
+        e, UnicodeDecodeError
+    )  # this module itself reads no other stored values
 
 
 def _is_ours(e: BaseException) -> bool:
-    """Whether an error is a slip in offbook's own code: a name that some object of the program lacks. What
-    was stored comes as plain values, so where one of those lacks the name the journal is damaged."""
+    """Whether an error is a mistake in offbook's own code: one of its objects lacks an attribute.
+
+    Stored values have plain types. If one of those does not have the attribute, the journal is damaged.
+    """
     return isinstance(e, AttributeError) and not isinstance(e.obj, _STORED)
 
 
-def _told(message: str, engine: Engine, home: Path) -> JournalError:
+def _as_journal_error(message: str, engine: Engine, home: Path) -> JournalError:
     where = home / "journal.sqlite3" if engine.dialect.name == "sqlite" else engine.url.render_as_string()
     low = message.lower()
     first = message.strip().splitlines()[0] if message.strip() else "no reason given"
@@ -243,18 +274,18 @@ def _told(message: str, engine: Engine, home: Path) -> JournalError:
         low = first = "the disk is full"
     if "full" in low or "disk i/o" in low or "no space" in low:
         return JournalError(
-            f"the disk would not take what was to be written to {where} ({first})",
+            f"nothing could be written to {where}: its disk is full or does not work ({first})",
             "free some space and do it again; everything saved before is safe",
         )
     if "permission denied" in low and engine.dialect.name != "sqlite":
         return JournalError(
-            f"your login may not do this on the journal's server ({first})",
-            "ask somebody who may do it, such as a coach or whoever runs the server; nothing was changed",
+            f"your login is not allowed to do this on the journal's server ({first})",
+            "ask somebody who is, such as a coach or the person who runs the server; nothing was changed",
         )
     if "readonly" in low or "read-only" in low or "permission" in low or "unable to open" in low:
         return JournalError(
             f"cannot write {where} ({first})",
-            "make the folder writable, or set OFFBOOK_HOME to one that is",
+            "make the folder writable, or set OFFBOOK_HOME to a folder that is",
         )
     if "malformed" in low or "not a database" in low or "corrupt" in low:
         return JournalError(
@@ -263,7 +294,7 @@ def _told(message: str, engine: Engine, home: Path) -> JournalError:
         )
     if "locked" in low or "busy" in low:
         return JournalError(
-            f"another program has kept {where} busy for {BUSY_SECONDS:.0f} seconds",
+            f"another program has been writing to {where} for {BUSY_SECONDS:.0f} seconds",
             "let it finish or close it, then try again",
         )
     if "connection" in low and engine.dialect.name != "sqlite":
@@ -271,7 +302,7 @@ def _told(message: str, engine: Engine, home: Path) -> JournalError:
             f"cannot reach the journal's server ({first})", "start it, or unset OFFBOOK_JOURNAL"
         )
     return JournalError(
-        f"{where} would not do it ({first})", "run again with --debug and report what it shows"
+        f"the database {where} reported an error ({first})", "run again with --debug and report what it shows"
     )
 
 
@@ -282,11 +313,12 @@ def _is_full(home: Path) -> bool:
         return False
 
 
-_LEAST_ROOM = 200_000  # bytes: SQLite's shared memory and a few pages of its log
+# Bytes: SQLite needs 32 kB for its shared memory and room for a few pages of its log. Set by hand.
+_LEAST_ROOM = 200_000
 
 
 def revision_of(conn: Connection) -> str | None:
-    """The migration the journal is at; None for an empty database."""
+    """The number of the newest migration that the journal has had, such as "0007"; None if it is empty."""
     if not inspect(conn).has_table("alembic_version"):
         return None
     found: str | None = conn.execute(text("SELECT version_num FROM alembic_version")).scalar()
@@ -294,7 +326,11 @@ def revision_of(conn: Connection) -> str | None:
 
 
 def bring_up_to_date(engine: Engine, home: Path, now: datetime, to: str = HEAD) -> None:
-    """Migrate the journal to revision `to`, keeping a copy first. Raises JournalError for a newer one."""
+    """Migrate the journal to revision `to`, after a copy was made.
+
+    now: the moment, for the name of the copy. Raises JournalError if the journal was written by a newer
+    offbook, or if there is no room for the copy.
+    """
     with engine.connect() as conn:
         stands = revision_of(conn)
     if stands == to:
@@ -308,13 +344,13 @@ def bring_up_to_date(engine: Engine, home: Path, now: datetime, to: str = HEAD) 
         keep_copy(engine, home, stands, now)
     with engine.connect().execution_options(writes=True) as conn, conn.begin():
         if engine.dialect.name == "postgresql":
-            conn.execute(text("SELECT pg_advisory_xact_lock(662665)"))
-        if revision_of(conn) != to:  # another process may have been here first
+            conn.execute(text(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})"))
+        if revision_of(conn) != to:  # another process may have done it meanwhile
             _upgrade(conn, to)
 
 
 def _upgrade(conn: Connection, to: str) -> None:
-    # Alembic takes half a second to import, and is needed once in a journal's life for each release.
+    # Imported only here, because it takes half a second and is needed once for each release.
     from alembic import command
     from alembic.config import Config
 
@@ -325,7 +361,11 @@ def _upgrade(conn: Connection, to: str) -> None:
 
 
 def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
-    """Keep the journal as it is before a migration, under `copies`; complete, or not there at all."""
+    """Copy the journal into the folder `copies` before a migration.
+
+    stands: its revision, for the name of the copy. The copy is complete, or it is not there at all. Raises
+    JournalError if it cannot be made.
+    """
     folder = home / "copies"
     make_private(folder)
     ending = "sqlite3" if engine.dialect.name == "sqlite" else "jsonl"
@@ -354,7 +394,7 @@ def keep_copy(engine: Engine, home: Path, stands: str, now: datetime) -> Path:
 
 
 def _dump(engine: Engine, path: Path) -> None:
-    """Every table as it is on the server, a JSON line for each row (bytes in base 64)."""
+    """Write every table of the server to `path`, a line of JSON for each row, bytes in base 64."""
     import base64
     import json
 

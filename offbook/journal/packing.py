@@ -1,9 +1,10 @@
-"""Packing: every word verdict of a run-through in a few bytes, and back.
+"""The verdicts of a run-through, packed into a few bytes for each word, and unpacked again.
 
-Ten years of daily run-throughs are some 20 million verdicts. Kept as a row each they make a file
-that is slow to copy; kept as one letter a word, the words that were heard otherwise, and a
-compressed block of times they take about five bytes each and a whole run-through is read at once.
-Times are kept to the millisecond and confidence to the thousandth, finer than the recogniser gives.
+Ten years of daily run-throughs have about 20 million verdicts. With a row for each of them the file would
+be slow to copy. So a run-through is stored as one letter for each word, the words that were heard
+differently, and a compressed block of times: about five bytes for each word, and all of it is read at once.
+Times are rounded to the millisecond and confidences to the thousandth, which is finer than what the
+recogniser gives.
 """
 
 from __future__ import annotations
@@ -22,38 +23,57 @@ from offbook.spelling import plain_spelling
 
 LETTER: dict[Verdict, str] = {"said": "s", "unsure": "u", "changed": "c", "dropped": "d"}
 VERDICT: dict[str, Verdict] = {letter: verdict for verdict, letter in LETTER.items()}
-_NONE_TIME = np.iinfo(np.int32).min
-_NONE_CONFIDENCE = 65535
+_NONE_TIME = np.iinfo(np.int32).min  # stands for no time: the least value of its type
+_NONE_CONFIDENCE = np.iinfo(np.uint16).max  # stands for no confidence: the greatest value of its type
+_MILLISECONDS = 1000  # in a second
+_THOUSANDTHS = 1000  # the confidence of 1
+_TIME_BYTES, _CONFIDENCE_BYTES = 4, 2  # of one stored value: int32 and uint16
+_WORD_BYTES = 2 * _TIME_BYTES + _CONFIDENCE_BYTES  # a start, a length and a confidence
+_ZLIB_LEVEL = 6  # zlib's own default; a change would alter the bytes by which a run-through is recognised
 
 
 def pack_verdicts(words: Sequence[WordVerdict]) -> tuple[str, str, bytes]:
-    """`words` as (letters, heard as JSON, compressed times)."""
+    """The verdicts, packed: their letters, what was heard as JSON, and the compressed times and confidences.
+
+    The JSON has an entry, under the number of the word, only if something else than the word was heard.
+    """
     letters = "".join(LETTER[w.verdict] for w in words)
     heard = {str(i): w.heard for i, w in enumerate(words) if w.heard != _as_script(w)}
     starts = _milliseconds([w.start for w in words])
     ends = _milliseconds([w.end for w in words])
     confidence = np.array(
-        [_NONE_CONFIDENCE if w.confidence is None else round(w.confidence * 1000) for w in words], np.uint16
+        [_NONE_CONFIDENCE if w.confidence is None else round(w.confidence * _THOUSANDTHS) for w in words],
+        np.uint16,
     )
-    # Differences are small numbers, and small numbers compress well; overflow wraps there and back.
+    # Differences between times are small numbers, which compress well. If one overflows, unpacking reverses
+    # it.
     with np.errstate(over="ignore"):
         block = np.diff(starts, prepend=np.int32(0)).tobytes() + (ends - starts).tobytes()
-    return letters, json.dumps(heard, ensure_ascii=False), zlib.compress(block + confidence.tobytes(), 6)
+    return (
+        letters,
+        json.dumps(heard, ensure_ascii=False),
+        zlib.compress(block + confidence.tobytes(), _ZLIB_LEVEL),
+    )
 
 
 def unpack(texts: Sequence[str], letters: str, heard: str, times: bytes) -> tuple[WordVerdict, ...]:
-    """The verdicts again. texts: the script words of the version that was run."""
+    """The verdicts that `pack_verdicts` packed. texts: the words of the draft that was run through.
+
+    Raises JournalError if they do not belong together, zlib.error if the block is damaged.
+    """
     n = len(letters)
     block = zlib.decompress(times)
-    if len(block) != 10 * n or len(texts) != n:
+    if len(block) != _WORD_BYTES * n or len(texts) != n:
         raise JournalError(
-            "the times of a run-through do not fit its words",
-            "the journal is damaged: restore a copy or import your last export",
+            "the stored times of a run-through do not match its words",
+            "the journal is damaged: put back a copy of it, or import your last export",
         )
+    lengths_at = _TIME_BYTES * n
+    confidence_at = lengths_at + _TIME_BYTES * n
     with np.errstate(over="ignore"):
-        starts = np.cumsum(np.frombuffer(block[: 4 * n], np.int32), dtype=np.int32)
-        ends = starts + np.frombuffer(block[4 * n : 8 * n], np.int32)
-    confidence = np.frombuffer(block[8 * n :], np.uint16)
+        starts = np.cumsum(np.frombuffer(block[:lengths_at], np.int32), dtype=np.int32)
+        ends = starts + np.frombuffer(block[lengths_at:confidence_at], np.int32)
+    confidence = np.frombuffer(block[confidence_at:], np.uint16)
     other: dict[str, str | None] = json.loads(heard)
     return tuple(
         WordVerdict(
@@ -63,25 +83,25 @@ def unpack(texts: Sequence[str], letters: str, heard: str, times: bytes) -> tupl
             other[str(i)] if str(i) in other else plain_spelling(text),
             _seconds(starts[i]),
             _seconds(ends[i]),
-            None if confidence[i] == _NONE_CONFIDENCE else float(confidence[i]) / 1000,
+            None if confidence[i] == _NONE_CONFIDENCE else float(confidence[i]) / _THOUSANDTHS,
         )
         for i, (text, letter) in enumerate(zip(texts, letters, strict=True))
     )
 
 
 def pack_extras(extras: Sequence[Extra]) -> str:
-    """Heard words that stand for no script word, as JSON rows."""
+    """The words that were heard and belong to no script word, as JSON."""
     rows = [[e.before_word, e.heard, e.start, e.end, e.confidence] for e in extras]
     return json.dumps(rows, ensure_ascii=False)
 
 
 def unpack_extras(text: str) -> tuple[Extra, ...]:
-    """What `pack_extras` wrote."""
+    """The words that `pack_extras` packed."""
     return tuple(Extra(*row) for row in json.loads(text))
 
 
 def pack_told(told: Circumstances) -> str | None:
-    """What is known of a run-through besides its words, as JSON; None for nothing."""
+    """What is known about a run-through besides its words, as JSON; None if nothing is."""
     if told == Circumstances():
         return None
     rows = {
@@ -93,7 +113,7 @@ def pack_told(told: Circumstances) -> str | None:
 
 
 def unpack_told(text: str | None) -> Circumstances:
-    """What `pack_told` wrote."""
+    """What `pack_told` packed; nothing is known if `text` is None."""
     rows = {} if text is None else json.loads(text)
     return Circumstances(
         tuple(PromptGiven(*row) for row in rows.get("prompts", ())),
@@ -107,8 +127,8 @@ def _as_script(w: WordVerdict) -> str | None:
 
 
 def _milliseconds(times: list[float | None]) -> np.ndarray[tuple[int], np.dtype[np.int32]]:
-    return np.array([_NONE_TIME if t is None else round(t * 1000) for t in times], np.int32)
+    return np.array([_NONE_TIME if t is None else round(t * _MILLISECONDS) for t in times], np.int32)
 
 
 def _seconds(ms: np.int32) -> float | None:
-    return None if ms == _NONE_TIME else int(ms) / 1000
+    return None if ms == _NONE_TIME else int(ms) / _MILLISECONDS

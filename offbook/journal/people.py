@@ -14,8 +14,8 @@ from sqlalchemy.exc import IntegrityError
 from offbook.errors import JournalError, visible
 from offbook.journal import tables as t
 from offbook.journal.carry import CarriedUnit, DraftWords, carry_units, slots_of
-from offbook.journal.files import doom, doom_pieces
-from offbook.journal.settling import change
+from offbook.journal.files import mark_for_deletion, mark_pieces_for_deletion
+from offbook.journal.settling import change_and_note
 from offbook.moment import zone_named
 from offbook.records import Performer, Piece, Unit, Version
 from offbook.script import Cue, LeftOut, Line, Script
@@ -25,20 +25,23 @@ from offbook.words import Word
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-MINUTES_A_DAY = 20.0  # of drills, until the performer says otherwise
+MINUTES_A_DAY = 20.0  # of drills, until the performer sets another number; set by hand
 VOICE_MINUTES = 45.0  # of full voice a day before the caution; common practice, no source
-_LONGEST_NAME = 200
+_LONGEST_NAME = 200  # characters: the width of the column
 _PERFORMER = t.columns_of(t.performer, Performer)
 
 
 def add_performer(journal: Journal, conn: Connection, name: str, zone: str) -> Performer:
-    """A new performer. Raises JournalError where the name is taken or empty, or there is no such zone."""
+    """Add a performer. zone: an IANA name.
+
+    Raises JournalError if the name is taken or cannot be used, or if there is no such time zone.
+    """
     zone_named(zone)
     found = Performer(journal.key(), _name(name), zone, MINUTES_A_DAY, VOICE_MINUTES, journal.clock())
     try:
         conn.execute(insert(t.performer).values(**asdict(found)))
     except IntegrityError as e:
-        raise JournalError(f"there is a performer called {name} already", "choose another name") from e
+        raise JournalError(f"there is already a performer called {name}", "choose another name") from e
     return found
 
 
@@ -46,7 +49,8 @@ def _name(name: str) -> str:
     clean = " ".join(name.split())
     if not clean or len(clean) > _LONGEST_NAME or visible(clean) != clean:
         raise JournalError(
-            f"{name!r} is not a name", f"give one of 1 to {_LONGEST_NAME} characters that can be printed"
+            f"{name!r} cannot be used as a name",
+            f"give a name of 1 to {_LONGEST_NAME} characters that can be printed",
         )
     return clean
 
@@ -58,7 +62,7 @@ def performers(conn: Connection) -> tuple[Performer, ...]:
 
 
 def performer_named(conn: Connection, name: str) -> Performer:
-    """The performer called `name`. Raises JournalError where there is none."""
+    """The performer called `name`. Raises JournalError if there is none."""
     query = select(*_PERFORMER).where(t.performer.c.name == " ".join(name.split()))
     row = conn.execute(query).one_or_none()
     if row is None:
@@ -69,25 +73,29 @@ def performer_named(conn: Connection, name: str) -> Performer:
 
 
 def change_performer(journal: Journal, conn: Connection, performer_id: str, **values: Any) -> None:
-    """Set columns of a performer: name, zone, minutes_a_day, voice_minutes. What is past stays as it was."""
+    """Change a performer's name, zone, minutes_a_day or voice_minutes.
+
+    Everything that was recorded before stays as it is. Raises JournalError if the name is taken or cannot
+    be used, or if there is no such time zone.
+    """
     if "zone" in values:
         zone_named(values["zone"])
     if "name" in values:
         values["name"] = _name(values["name"])
     try:
-        change(conn, t.performer, t.performer.c.id == performer_id, values, journal.clock())
+        change_and_note(conn, t.performer, t.performer.c.id == performer_id, values, journal.clock())
     except IntegrityError as e:
         raise JournalError(
-            f"there is a performer called {values['name']} already", "choose another name"
+            f"there is already a performer called {values['name']}", "choose another name"
         ) from e
 
 
 def delete_performer(conn: Connection, performer_id: str) -> None:
-    """Delete a performer and everything of theirs; `files.sweep` then unlinks the recordings."""
+    """Delete a performer and all that belongs to them. `delete_marked_files` then deletes the recordings."""
     owned = select(t.recording.c.path).join(t.piece).where(t.piece.c.performer_id == performer_id)
-    doom(conn, list(conn.execute(owned).scalars()))
+    mark_for_deletion(conn, list(conn.execute(owned).scalars()))
     theirs = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
-    doom_pieces(conn, list(conn.execute(theirs).scalars()))
+    mark_pieces_for_deletion(conn, list(conn.execute(theirs).scalars()))
     conn.execute(delete(t.performer).where(t.performer.c.id == performer_id))
 
 
@@ -116,7 +124,10 @@ def add_piece(
     due_day: date | None = None,
     keep_recordings: bool = True,
 ) -> Piece:
-    """A new piece, as yet without a script. Raises JournalError where the performer has one of that name."""
+    """Add a piece, without a script so far.
+
+    Raises JournalError if the performer has a piece with this name, or if it cannot be used as a name.
+    """
     row: dict[str, Any] = {
         "id": journal.key(),
         "performer_id": owner.id,
@@ -131,14 +142,14 @@ def add_piece(
         conn.execute(insert(t.piece).values(**row))
     except IntegrityError as e:
         raise JournalError(
-            f"{owner.name} has a piece called {name} already",
+            f"{owner.name} already has a piece called {name}",
             "choose another name, or use `offbook piece revise` for a new draft",
         ) from e
     return piece_named(conn, row["name"], owner.name)
 
 
 def pieces_of(conn: Connection, performer_id: str | None = None) -> tuple[Piece, ...]:
-    """Pieces of one performer, or of everybody; the nearest date first, then by name."""
+    """The pieces of one performer, or of everybody. The nearest date comes first, then the names decide."""
     query = select(*_PIECE).select_from(t.piece.join(t.performer))
     if performer_id is not None:
         query = query.where(t.piece.c.performer_id == performer_id)
@@ -148,16 +159,18 @@ def pieces_of(conn: Connection, performer_id: str | None = None) -> tuple[Piece,
 
 
 def piece_named(conn: Connection, name: str, performer_name: str | None = None) -> Piece:
-    """The piece called `name`; the performer must be named where two have a piece of that name.
+    """The piece called `name`.
 
-    Letter case, blanks and underscores do not matter, and a beginning that fits one piece is enough.
+    Capital letters, spaces and underscores make no difference, and the beginning of a name is enough if only
+    one piece begins so. If two performers have a piece with the name, performer_name is needed. Raises
+    JournalError if no piece, or more than one, is called so.
     """
     owner = None if performer_name is None else performer_named(conn, performer_name).id
-    return among(pieces_of(conn, owner), name)
+    return piece_among(pieces_of(conn, owner), name)
 
 
-def among(there: Sequence[Piece], name: str) -> Piece:
-    """The one of these pieces that is called `name`, as `piece_named` reads it. Raises JournalError."""
+def piece_among(there: Sequence[Piece], name: str) -> Piece:
+    """The one of these pieces that is called `name`, by the same rules as in `piece_named`."""
     loose = _loose(name)
     found = [p for p in there if p.name == name] or [p for p in there if _loose(p.name) == loose]
     if not found and loose:
@@ -183,22 +196,25 @@ def _loose(name: str) -> str:
 
 
 def change_piece(journal: Journal, conn: Connection, piece_id: str, **values: Any) -> None:
-    """Set columns of a piece: name, part, limit_seconds, due_day, keep_recordings."""
+    """Change a piece's name, part, limit_seconds, due_day or keep_recordings.
+
+    Raises JournalError if the performer has another piece with the name, or if it cannot be used as a name.
+    """
     if "name" in values:
         values["name"] = _name(values["name"])
     try:
-        change(conn, t.piece, t.piece.c.id == piece_id, values, journal.clock())
+        change_and_note(conn, t.piece, t.piece.c.id == piece_id, values, journal.clock())
     except IntegrityError as e:
-        raise JournalError(f"there is a piece called {values['name']} already", "choose another name") from e
+        raise JournalError(f"there is already a piece called {values['name']}", "choose another name") from e
 
 
 def delete_piece(conn: Connection, piece_id: str) -> None:
-    """Delete a piece and all its history; `files.sweep` then unlinks the recordings."""
-    doom(
+    """Delete a piece and all its history. `delete_marked_files` then deletes the recordings."""
+    mark_for_deletion(
         conn,
         list(conn.execute(select(t.recording.c.path).where(t.recording.c.piece_id == piece_id)).scalars()),
     )
-    doom_pieces(conn, [piece_id])
+    mark_pieces_for_deletion(conn, [piece_id])
     conn.execute(delete(t.piece).where(t.piece.c.id == piece_id))
 
 
@@ -213,7 +229,11 @@ def add_version(
     words: Sequence[Word],
     units: Sequence[Unit],
 ) -> tuple[Version, tuple[CarriedUnit, ...]]:
-    """A new draft. History and memory of what stayed are carried over; changed thoughts come due at once."""
+    """Add a draft to a piece.
+
+    Words and thoughts that stayed keep their history and what the scheduler knows about them. A thought that
+    changed should be asked at once. Returns the draft, and for each of its thoughts where it came from.
+    """
     before = versions(conn, piece_id)
     drafts = [DraftWords(_plain(v.words), v.slots, v.units) for v in before]
     slots = slots_of(drafts, _plain(words))
@@ -242,11 +262,11 @@ def _carry_memory(journal: Journal, conn: Connection, piece_id: str, carried: Se
         row["unit"]: dict(row)
         for row in conn.execute(select(t.memory).where(t.memory.c.piece_id == piece_id)).mappings()
     }
-    for c in carried:  # the memory of a cut thought is kept too: the cut may be taken back
+    for c in carried:  # what is known of a thought that was cut is kept: it may be put back
         known = [rows[key] for key in c.made_of if key in rows]
         if not known:
             continue
-        row = min(known, key=lambda each: each["due"])  # a thought is as safe as the weakest of its parts
+        row = min(known, key=lambda each: each["due"])  # a thought is as weak as the weakest of its parts
         whole = not c.changed and len(known) == len(c.made_of)
         due = row["due"] if whole else min(row["due"], journal.clock())
         conn.execute(delete(t.memory).where(t.memory.c.piece_id == piece_id, t.memory.c.unit == c.unit.key))
@@ -254,14 +274,14 @@ def _carry_memory(journal: Journal, conn: Connection, piece_id: str, carried: Se
 
 
 def newest_version(conn: Connection, piece_id: str) -> Version | None:
-    """The draft that is being learnt, None where the piece has no script yet."""
+    """The draft that is being learnt; None if the piece has no script yet."""
     query = select(t.version).where(t.version.c.piece_id == piece_id).order_by(t.version.c.n.desc()).limit(1)
     row = conn.execute(query).one_or_none()
     return None if row is None else _version_from(row)
 
 
 def version_of(conn: Connection, version_id: str) -> Version:
-    """The draft with this key. Raises JournalError where there is none."""
+    """The draft with this key. Raises JournalError if there is none."""
     row = conn.execute(select(t.version).where(t.version.c.id == version_id)).one_or_none()
     if row is None:
         raise JournalError("there is no such draft", "see `offbook piece show`")
@@ -269,7 +289,7 @@ def version_of(conn: Connection, version_id: str) -> Version:
 
 
 def versions(conn: Connection, piece_id: str) -> tuple[Version, ...]:
-    """All drafts, oldest first."""
+    """All drafts of a piece, oldest first."""
     query = select(t.version).where(t.version.c.piece_id == piece_id).order_by(t.version.c.n)
     return tuple(_version_from(row) for row in conn.execute(query))
 
@@ -290,7 +310,7 @@ def units_by_piece(conn: Connection, piece_ids: Sequence[str]) -> dict[str, tupl
 
 
 def slots_by_version(conn: Connection, piece_id: str) -> dict[str, tuple[int, ...]]:
-    """For each draft, the slots of its words."""
+    """For each draft of a piece, the slots of its words."""
     query = select(t.version.c.id, t.version.c.slots).where(t.version.c.piece_id == piece_id)
     return {row.id: tuple(json.loads(row.slots)) for row in conn.execute(query)}
 

@@ -16,9 +16,13 @@ from offbook.records import Answer, Memory, Performer, Piece, Session, TimedRead
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
+# How many of the newest a performer's pace is worked out from: drill answers, timed readings. Set by hand:
+# older ones say little about the pace of today.
+_ANSWERS_FOR_PACE, _READINGS_FOR_PACE = 60, 10
+
 
 def start_session(journal: Journal, conn: Connection, piece: Piece, minutes: float) -> Session:
-    """A new sitting of drills, its end still open."""
+    """Begin a sitting of drills. minutes: how long it is meant to take."""
     now = journal.clock()
     found = Session(journal.key(), piece.id, now, local_day(now, piece.zone), piece.zone, minutes, None)
     conn.execute(insert(t.session).values(**asdict(found)))
@@ -26,7 +30,7 @@ def start_session(journal: Journal, conn: Connection, piece: Piece, minutes: flo
 
 
 def end_session(journal: Journal, conn: Connection, session_id: str) -> None:
-    """Note that a sitting came to its proper end."""
+    """Write down that a sitting was finished and not interrupted."""
     conn.execute(update(t.session).where(t.session.c.id == session_id).values(ended_at=journal.clock()))
 
 
@@ -44,7 +48,10 @@ def add_answer(conn: Connection, answer: Answer) -> None:
 def answers(
     conn: Connection, piece_id: str, *, last: int | None = None, unit: int | None = None
 ) -> tuple[Answer, ...]:
-    """Drill answers of a piece (of one thought, only the `last` ones), oldest first."""
+    """The drill answers of a piece, oldest first.
+
+    last: only so many of the newest. unit: only those for the thought with this key.
+    """
     query = select(t.answer).where(t.answer.c.piece_id == piece_id)
     if unit is not None:
         query = query.where(t.answer.c.unit == unit)
@@ -54,13 +61,15 @@ def answers(
 
 
 def _newest_first(answer: Any) -> tuple[Any, ...]:
-    """Answers to one question have one moment. They go by their words then, and not by their random keys, so
-    that where the oldest of some is cut off two journals with the same answers cut at the same one."""
+    """The order of answers. All answers to one question have the same moment, and then their words decide.
+
+    If their random keys decided, two journals with the same answers could give different ones as the newest.
+    """
     return answer.at.desc(), answer.first.desc(), answer.id
 
 
 def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
-    """Seconds that a performer drilled on a local day, all pieces together."""
+    """How many seconds a performer drilled on a local day, all pieces together."""
     owned = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
     query = select(func.coalesce(func.sum(t.answer.c.seconds), 0.0)).where(
         t.answer.c.piece_id.in_(owned), t.answer.c.day == day
@@ -68,8 +77,13 @@ def drill_seconds(conn: Connection, performer_id: str, day: date) -> float:
     return float(conn.execute(query).scalar_one())
 
 
-def seconds_a_word(conn: Connection, piece_ids: Sequence[str], last: int = 60) -> dict[str, float]:
-    """By the key of the piece, how long a word of its `last` answers took; none without answers."""
+def seconds_a_word(
+    conn: Connection, piece_ids: Sequence[str], last: int = _ANSWERS_FOR_PACE
+) -> dict[str, float]:
+    """The mean seconds for a word in the newest `last` answers, by the key of the piece.
+
+    Pieces without answers are left out.
+    """
     a = t.answer.c
     place = func.row_number().over(partition_by=a.piece_id, order_by=_newest_first(a)).label("place")
     ranked = select(a.piece_id, a.seconds, a.words, place).where(a.piece_id.in_(piece_ids)).subquery().c
@@ -79,7 +93,7 @@ def seconds_a_word(conn: Connection, piece_ids: Sequence[str], last: int = 60) -
 
 
 def memories(conn: Connection, piece_ids: Sequence[str]) -> dict[str, dict[int, Memory]]:
-    """For each piece, what the scheduler knows of each of its thoughts."""
+    """For each piece, what the scheduler knows about its thoughts, by the key of the thought."""
     found: dict[str, dict[int, Memory]] = {p: {} for p in piece_ids}
     for row in conn.execute(select(t.memory).where(t.memory.c.piece_id.in_(piece_ids))).all():
         memory = Memory(*row)
@@ -88,7 +102,7 @@ def memories(conn: Connection, piece_ids: Sequence[str]) -> dict[str, dict[int, 
 
 
 def save_memories(conn: Connection, changed: Sequence[Memory]) -> None:
-    """Write what the scheduler knows now, in place of what it knew."""
+    """Write what the scheduler knows now about these thoughts, in place of what it knew before."""
     if not changed:
         return
     for m in changed:
@@ -99,7 +113,7 @@ def save_memories(conn: Connection, changed: Sequence[Memory]) -> None:
 def add_reading(
     journal: Journal, conn: Connection, performer: Performer, title: str, text: str, seconds: float
 ) -> TimedReading:
-    """A timed reading of `text`, for the performer's pace."""
+    """Add a timed reading: the performer read `text` in `seconds`."""
     now = journal.clock()
     zone = performer.zone
     found = TimedReading(journal.key(), performer.id, now, local_day(now, zone), zone, title, text, seconds)
@@ -107,7 +121,9 @@ def add_reading(
     return found
 
 
-def timed_readings(conn: Connection, performer_id: str, last: int = 10) -> tuple[TimedReading, ...]:
-    """The newest timed readings of a performer, oldest first."""
+def timed_readings(
+    conn: Connection, performer_id: str, last: int = _READINGS_FOR_PACE
+) -> tuple[TimedReading, ...]:
+    """The newest `last` timed readings of a performer, oldest first."""
     query = select(t.reading).where(t.reading.c.performer_id == performer_id).order_by(t.reading.c.at.desc())
     return tuple(TimedReading(*row) for row in reversed(conn.execute(query.limit(last)).all()))

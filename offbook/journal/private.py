@@ -1,6 +1,6 @@
-"""Files and folders that are the person's own: nobody else on the machine can read or enter them.
+"""Private files and folders: nobody else on the machine can read or open them.
 
-Files have the rights 0600, folders 0700, whatever the umask of the process.
+Files have the rights 0600 and folders 0700, whatever the umask of the process is.
 """
 
 from __future__ import annotations
@@ -11,19 +11,19 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-FILE_MODE, FOLDER_MODE = 0o600, 0o700
+FILE_MODE, FOLDER_MODE = 0o600, 0o700  # POSIX rights: all for the owner, none for others
 
 
 def make_private(folder: Path) -> None:
-    """Make a folder that its owner alone can enter, and its parents where they are missing."""
+    """Create a folder that only its owner can open, and its parents if they are missing. Raises OSError."""
     if not folder.is_dir():
         folder.mkdir(parents=True, exist_ok=True, mode=FOLDER_MODE)
-        os.chmod(folder, FOLDER_MODE)  # an unusual umask may have taken away more
+        os.chmod(folder, FOLDER_MODE)  # the umask may have taken away rights of the owner
 
 
 @contextmanager
 def private_file(path: Path) -> Iterator[IO[bytes]]:
-    """A new file that its owner alone can read. Raises FileExistsError where there is one."""
+    """Create a file that only its owner can read, open for writing. Raises FileExistsError if it exists."""
     flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     with os.fdopen(os.open(path, flags, FILE_MODE), "w+b") as file:
         yield file

@@ -1,8 +1,8 @@
-"""Recordings, run-throughs with every word verdict, and the corrections made by hand.
+"""Recordings, run-throughs with the verdict of every word, and corrections by hand.
 
-A run-through is written in two steps: the recording first, on disk and in the journal, before it is
-judged; then the verdicts, together with all they change, in one transaction. A recording without a
-run-through is one that was never judged to the end, and can be judged again.
+A run-through is written in two steps. First the recording is kept, on disk and in the journal, before it is
+judged. Then the verdicts and everything that they change are written in one transaction. A recording
+without a run-through is one whose judging was interrupted; it can be judged again.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from sqlalchemy import (
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.files import copy_in, doom, ending, keep_part
+from offbook.journal.files import copy_in, keep_part, mark_for_deletion, plain_suffix
 from offbook.journal.packing import (
     LETTER,
     VERDICT,
@@ -42,6 +42,7 @@ from offbook.journal.packing import (
 )
 from offbook.journal.people import version_of
 from offbook.moment import local_day
+from offbook.phrasing import PERCENT
 from offbook.records import (
     Circumstances,
     Correction,
@@ -56,20 +57,26 @@ from offbook.score import Run, Verdict
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-LISTED = tuple(t.run.c[f.name] for f in fields(RunRow))
+_MOST_PREDICTED = 99  # per cent: a prediction is stored in two digits
+# The columns of a run-through that a `RunRow` has: without its words.
+RUN_COLUMNS = tuple(t.run.c[f.name] for f in fields(RunRow))
 
 
 def is_clean_run(percent: int) -> ColumnElement[int]:
-    """1 for a run-through that is clean, else 0, as the database reckons it: without a prompt, and
-    with at least so many per cent of the words said or unsure."""
+    """An expression for the database: 1 for a clean run-through, 0 for any other.
+
+    A run-through is clean if it had no prompt and at least `percent` per cent of its words were said; unsure
+    words count as said.
+    """
     r = t.run.c
-    return case((((r.said + r.unsure) * 100 >= r.words * percent) & (r.prompts == 0), 1), else_=0)
+    return case((((r.said + r.unsure) * PERCENT >= r.words * percent) & (r.prompts == 0), 1), else_=0)
 
 
-def moment_of_the_last(which: ColumnElement[bool] | None, last: int) -> Subquery:
-    """For each piece (of `which`), when the earliest of its `last` run-throughs was; "" where it has fewer.
+def earliest_of_the_last(which: ColumnElement[bool] | None, last: int) -> Subquery:
+    """For each piece that fits `which`, the moment of the earliest of its newest `last` run-throughs.
 
-    The index of pieces and moments gives it at once, where ranking would read every run-through there is.
+    It is "" if the piece has fewer. The index of pieces and moments gives it at once; ranking them would read
+    every run-through in the journal.
     """
     p, r = t.piece.c, t.run.c
     nth = select(r.at).where(r.piece_id == p.id).order_by(r.at.desc()).limit(1).offset(last - 1)
@@ -79,9 +86,10 @@ def moment_of_the_last(which: ColumnElement[bool] | None, last: int) -> Subquery
 
 
 def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | None = None) -> Recording:
-    """Copy a recording into the journal and commit its row. Do this before judging it.
+    """Copy a recording into the journal and commit its row, before it is judged.
 
-    Raises RecordingError where it cannot be read, JournalError where it cannot be kept.
+    at: when it was recorded, now if None. Raises RecordingError if the recording cannot be read, JournalError
+    if it cannot be kept.
     """
     moment = journal.clock() if at is None else at
     key, folder = journal.key(), journal.recordings / piece.id
@@ -89,7 +97,7 @@ def keep_recording(journal: Journal, piece: Piece, source: Path, at: datetime | 
     placed: Path | None = None
     try:
         with journal.writing() as conn:
-            placed = keep_part(part, folder, key, ending(source), journal.key)
+            placed = keep_part(part, folder, key, plain_suffix(source), journal.key)
             path = f"{folder.name}/{placed.name}"
             day = local_day(moment, piece.zone)
             found = Recording(key, piece.id, moment, day, piece.zone, path, sha256, size)
@@ -110,7 +118,7 @@ def recordings(conn: Connection, piece_id: str) -> tuple[Recording, ...]:
 
 
 def unjudged(conn: Connection, *piece_ids: str) -> tuple[Recording, ...]:
-    """Recordings of these pieces that have no run-through yet: their judging was cut short."""
+    """The recordings of these pieces that have no run-through, because their judging was interrupted."""
     judged = select(t.run.c.recording_id).where(t.run.c.recording_id.is_not(None))
     query = (
         select(t.recording)
@@ -121,25 +129,25 @@ def unjudged(conn: Connection, *piece_ids: str) -> tuple[Recording, ...]:
 
 
 def forget_recording(conn: Connection, recording_id: str) -> None:
-    """Delete a recording; its run-through stays. `files.sweep` then unlinks the file."""
+    """Delete a recording; its run-through stays. `delete_marked_files` then deletes the file."""
     path = conn.execute(select(t.recording.c.path).where(t.recording.c.id == recording_id)).scalar()
     if path is not None:
-        doom(conn, [path])
+        mark_for_deletion(conn, [path])
         conn.execute(delete(t.recording).where(t.recording.c.id == recording_id))
 
 
 def run_of_recording(conn: Connection, version_id: str, sha256: str, scored: Run) -> RunRow | None:
-    """The run-through of a draft that was heard from the recording with these bytes; None where none was.
+    """The run-through of a draft that was made from a recording; None if there is none.
 
-    scored: how it is heard now. A run-through whose recording is not kept is known again by that: no two
-    readings have each word at the same millisecond.
+    sha256: of the recording's bytes. scored: what is heard in it now. A run-through whose recording was not
+    kept is recognised by that: no two readings have every word at the same millisecond.
     """
     r = t.run.c
     letters, _, times = pack_verdicts(scored.words)
     gone = t.recording.c.sha256.is_(None)
     alike = (r.letters == letters) & (r.times == times) & (r.seconds == scored.seconds)
     query = (
-        select(*LISTED)
+        select(*RUN_COLUMNS)
         .select_from(t.run.outerjoin(t.recording, t.recording.c.id == r.recording_id))
         .where(r.version_id == version_id, (t.recording.c.sha256 == sha256) | (gone & alike))
         .order_by(r.at, r.id)
@@ -149,14 +157,18 @@ def run_of_recording(conn: Connection, version_id: str, sha256: str, scored: Run
     return None if row is None else RunRow(*row)
 
 
-def give_recording(conn: Connection, run_id: str, recording_id: str) -> None:
-    """Note which recording a run-through was heard from."""
+def set_recording_of_run(conn: Connection, run_id: str, recording_id: str) -> None:
+    """Write down which recording a run-through was heard from."""
     conn.execute(update(t.run).where(t.run.c.id == run_id).values(recording_id=recording_id))
 
 
 @dataclass(frozen=True, slots=True)
 class RunFacts:
-    """What is known of a run-through besides its score. at: when it was spoken."""
+    """What is known about a run-through besides its score.
+
+    at: when it was spoken. model: the speech model that heard it. added: how many words were spoken that are
+    not in the script. prompts: how many were given. told: prompts, cues, and why words were judged so.
+    """
 
     at: datetime
     model: str | None
@@ -175,13 +187,13 @@ def add_run(
     facts: RunFacts,
     recalls: Sequence[Recall],
 ) -> RunRow:
-    """Write a run-through of `version`, with the rating of each thought beside it.
+    """Write a run-through of `version`, together with the ratings of its thoughts.
 
-    Raises JournalError where the score is not of this draft's words.
+    Raises JournalError if the words that were scored are not those of this draft.
     """
     if [w.text for w in scored.words] != [w.text for w in version.words]:
         raise JournalError(
-            f"the run-through is not of draft {version.n} of {piece.name}",
+            f"the words of the run-through are not those of draft {version.n} of {piece.name}",
             "bring the piece up to date with `offbook piece revise`, then run it again",
         )
     counts = Counter(w.verdict for w in scored.words)
@@ -225,26 +237,31 @@ def _recall_columns(version: Version, recalls: Sequence[Recall]) -> dict[str, st
     for unit in version.units:
         r = by_unit.get(unit.key)
         ratings.append("0" if r is None else str(r.rating))
-        per_cent = None if r is None or r.predicted is None else min(99, int(r.predicted * 100))
+        per_cent = (
+            None if r is None or r.predicted is None else min(_MOST_PREDICTED, int(r.predicted * PERCENT))
+        )
         predicted.append("--" if per_cent is None else f"{per_cent:02d}")
     return {"ratings": "".join(ratings), "predicted": "".join(predicted)}
 
 
 def set_recalls(conn: Connection, run_id: str, version: Version, recalls: Sequence[Recall]) -> None:
-    """Rate the thoughts of a run-through again, after a correction."""
+    """Replace the ratings of the thoughts of a run-through, after a correction."""
     conn.execute(update(t.run).where(t.run.c.id == run_id).values(**_recall_columns(version, recalls)))
 
 
 def runs(conn: Connection, piece_id: str, last: int | None = None) -> tuple[RunRow, ...]:
-    """The run-throughs of a piece (only the `last` ones where given), oldest first."""
-    query = select(*LISTED).where(t.run.c.piece_id == piece_id).order_by(t.run.c.at.desc(), t.run.c.id)
+    """The run-throughs of a piece, oldest first. last: only so many of the newest."""
+    query = select(*RUN_COLUMNS).where(t.run.c.piece_id == piece_id).order_by(t.run.c.at.desc(), t.run.c.id)
     rows = conn.execute(query if last is None else query.limit(last)).all()
     return tuple(RunRow(*row) for row in reversed(rows))
 
 
 def run_of(conn: Connection, run_id: str) -> RunRow:
-    """The run-through with this key or the beginning of it. Raises JournalError where there is not one."""
-    query = select(*LISTED).where(t.run.c.id.startswith(run_id, autoescape=True)).limit(2)
+    """The run-through whose key is or begins with `run_id`.
+
+    Raises JournalError unless there is exactly one.
+    """
+    query = select(*RUN_COLUMNS).where(t.run.c.id.startswith(run_id, autoescape=True)).limit(2)
     found = conn.execute(query).all()
     if len(found) != 1:
         raise JournalError(
@@ -255,7 +272,7 @@ def run_of(conn: Connection, run_id: str) -> RunRow:
 
 
 def voice_seconds(conn: Connection, performer_id: str, day: Any) -> float:
-    """Seconds of full voice that a performer used on a local day: run-throughs and spoken drills."""
+    """How many seconds a performer used their full voice on a local day: run-throughs and spoken drills."""
     owned = select(t.piece.c.id).where(t.piece.c.performer_id == performer_id)
     spoken = select(func.coalesce(func.sum(t.run.c.seconds), 0.0)).where(
         t.run.c.piece_id.in_(owned), t.run.c.day == day
@@ -267,7 +284,10 @@ def voice_seconds(conn: Connection, performer_id: str, day: Any) -> float:
 
 
 def corrected_verdicts(conn: Connection, where: ColumnElement[bool]) -> dict[str, dict[int, Verdict]]:
-    """By run-through and word, what the corrections that fit `where` have put in place of a verdict."""
+    """The corrected verdicts, by the key of the run-through and the number of the word.
+
+    where: which corrections. If a word was corrected twice, the later correction counts.
+    """
     found: dict[str, dict[int, Verdict]] = {}
     query = select(t.correction.c.run_id, t.correction.c.word, t.correction.c.now).where(where)
     for row in conn.execute(query.order_by(t.correction.c.at)):
@@ -275,8 +295,8 @@ def corrected_verdicts(conn: Connection, where: ColumnElement[bool]) -> dict[str
     return found
 
 
-def mended_letters(letters: str, changes: Mapping[int, Verdict]) -> str:
-    """The letters of a run-through's verdicts, with these corrected."""
+def corrected_letters(letters: str, changes: Mapping[int, Verdict]) -> str:
+    """The letters of a run-through's verdicts after these corrections."""
     if not changes:
         return letters
     chars = list(letters)
@@ -285,8 +305,8 @@ def mended_letters(letters: str, changes: Mapping[int, Verdict]) -> str:
     return "".join(chars)
 
 
-def scored(conn: Connection, run_id: str, *, original: bool = False) -> Run:
-    """A run-through as it was scored, word by word; hand corrections counted in unless `original`."""
+def scored_run(conn: Connection, run_id: str, *, original: bool = False) -> Run:
+    """A run-through with the verdict of every word. original: without the corrections by hand."""
     row = conn.execute(select(t.run).where(t.run.c.id == run_id)).one()
     version = version_of(conn, row.version_id)
     words = unpack([w.text for w in version.words], row.letters, row.heard, row.times)
@@ -297,16 +317,17 @@ def scored(conn: Connection, run_id: str, *, original: bool = False) -> Run:
 
 
 def circumstances_of(conn: Connection, run_id: str) -> Circumstances:
-    """The prompts and cues of a run-through, and why its doubtful words were judged as they were."""
+    """The prompts and the cues of a run-through, and why its doubtful words were judged as they were."""
     return unpack_told(conn.execute(select(t.run.c.told).where(t.run.c.id == run_id)).scalar_one())
 
 
-def correct(
+def add_correction(
     journal: Journal, conn: Connection, run_id: str, word: int, verdict: Verdict, note: str
 ) -> Correction:
-    """Change one verdict by hand; the counts follow in the same transaction, the original stays.
+    """Correct the verdict of one word by hand.
 
-    Raises JournalError where the run-through has no such word.
+    The counts are changed in the same transaction; the verdict that was given first stays too. Raises
+    JournalError if the run-through has no word with that number.
     """
     row = conn.execute(select(t.run.c.letters).where(t.run.c.id == run_id)).one()
     if not 0 <= word < len(row.letters):
@@ -322,10 +343,10 @@ def correct(
 
 
 def recount(conn: Connection, run_id: str) -> None:
-    """Count the words of a run-through again, its corrections counted in."""
+    """Count the verdicts of a run-through again, corrections by hand included."""
     letters = conn.execute(select(t.run.c.letters).where(t.run.c.id == run_id)).scalar_one()
     changes = corrected_verdicts(conn, t.correction.c.run_id == run_id).get(run_id, {})
-    counts = Counter(mended_letters(letters, changes))
+    counts = Counter(corrected_letters(letters, changes))
     values = {name: counts[letter] for name, letter in LETTER.items()}
     conn.execute(update(t.run).where(t.run.c.id == run_id).values(values))
 
@@ -336,22 +357,29 @@ def corrections(conn: Connection, run_id: str) -> tuple[Correction, ...]:
     return tuple(Correction(*row) for row in conn.execute(query))
 
 
-def recalls(conn: Connection, piece_id: str, last: int | None = None) -> list[tuple[RunRow, str, str]]:
-    """Each run-through with its ratings (a digit a thought) and predictions (two digits), oldest first."""
+def rated_runs(conn: Connection, piece_id: str, last: int | None = None) -> list[tuple[RunRow, str, str]]:
+    """The run-throughs of a piece, each with its ratings and predictions, oldest first.
+
+    Ratings are one digit for each thought, predictions two digits (per cent, or "--"). last: only so many of
+    the newest.
+    """
     query = (
-        select(*LISTED, t.run.c.ratings, t.run.c.predicted)
+        select(*RUN_COLUMNS, t.run.c.ratings, t.run.c.predicted)
         .where(t.run.c.piece_id == piece_id)
         .order_by(t.run.c.at.desc(), t.run.c.id)
     )
     rows = conn.execute(query if last is None else query.limit(last)).all()
-    return [(RunRow(*row[:-2]), row[-2], row[-1]) for row in reversed(rows)]
+    return [(RunRow(*listed), ratings, predicted) for *listed, ratings, predicted in reversed(rows)]
 
 
-CONFIRMED = "heard so each time"  # the note of a correction that holds for every run-through to come
+CONFIRMED = "heard so each time"  # the note of a correction that is also made in every later run-through
 
 
 def confirmed_words(conn: Connection, piece_id: str) -> set[tuple[int, str]]:
-    """What the performer has confirmed to say though it is heard otherwise: (slot of the word, heard)."""
+    """Words that the performer confirmed to say although another one is heard.
+
+    Each is (slot of the word, what is heard).
+    """
     import json
 
     query = (

@@ -1,7 +1,7 @@
-"""Briefs and takes: what somebody asks for, and the recordings meant for them.
+"""Briefs and takes: what somebody asks for, and the recordings that are meant for them.
 
-A take is written in two steps, as a run-through is: first that it was made, with its intention, before
-anything is judged; then what was found. A take without checks is one that was never judged to the end.
+A take is written in two steps, like a run-through. First it is logged with its intention, before anything
+is judged; then the results are added. A take without checks is one whose judging was interrupted.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sqlalchemy import Connection, and_, delete, func, insert, or_, select, upda
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.settling import change
+from offbook.journal.settling import change_and_note
 from offbook.moment import local_day
 from offbook.records import BriefRow, Performer, Piece, RunRow, TakeRow
 
@@ -33,9 +33,11 @@ def keep_brief(
     deadline: datetime,
     file: str | None = None,
 ) -> tuple[BriefRow, bool]:
-    """Take a brief in; one of the same name is replaced. Gives it, and whether it was there before.
+    """Write a brief into the journal; a brief of the same name is replaced.
 
-    file: the name of the file it came from; None where it came from none, which leaves the one it has.
+    deadline: the moment in UTC, worked out from `text`. file: the name of the file that it came from; None if
+    it came from none, which leaves the name that is noted. Returns the brief, and whether there was one
+    already.
     """
     query = select(*_BRIEF).where(t.brief.c.performer_id == owner.id, t.brief.c.name == name)
     row = conn.execute(query).one_or_none()
@@ -43,7 +45,7 @@ def keep_brief(
         before = BriefRow(*row)
         here = t.brief.c.id == before.id
         if (before.text, before.deadline) != (text, deadline):
-            change(conn, t.brief, here, {"text": text, "deadline": deadline}, journal.clock())
+            change_and_note(conn, t.brief, here, {"text": text, "deadline": deadline}, journal.clock())
         if file is not None:
             conn.execute(update(t.brief).where(here).values(file=file))
         return replace(before, text=text, deadline=deadline, file=file or before.file), True
@@ -61,12 +63,12 @@ def briefs(conn: Connection, performer_id: str | None = None) -> tuple[BriefRow,
 
 
 def mark_sent(journal: Journal, conn: Connection, brief_id: str, at: datetime | None) -> None:
-    """Note when what a brief asks for was sent; None takes it back."""
-    change(conn, t.brief, t.brief.c.id == brief_id, {"sent_at": at}, journal.clock())
+    """Write down when what a brief asks for was sent; None means that it was not sent after all."""
+    change_and_note(conn, t.brief, t.brief.c.id == brief_id, {"sent_at": at}, journal.clock())
 
 
 def delete_brief(conn: Connection, brief_id: str) -> None:
-    """Delete a brief; the takes made for it stay."""
+    """Delete a brief; the takes that were made for it stay."""
     conn.execute(delete(t.brief).where(t.brief.c.id == brief_id))
 
 
@@ -81,7 +83,7 @@ def add_take(
     recording_id: str | None,
     brief_id: str | None,
 ) -> TakeRow:
-    """Log a take, not judged yet. at: when it was spoken."""
+    """Log a take that is not judged yet. at: when it was spoken; file: where the recording is."""
     last = conn.execute(select(func.max(t.take.c.n)).where(t.take.c.piece_id == piece.id)).scalar()
     made = TakeRow(
         id=journal.key(),
@@ -103,9 +105,9 @@ def add_take(
 
 
 def judge_take(journal: Journal, conn: Connection, take_id: str, run_id: str | None, checks: str) -> None:
-    """Note what was found: the run-through its words were judged as, and the checks as JSON."""
+    """Add the results of judging a take: its run-through, and the checks as JSON."""
     values = {"run_id": run_id, "checks": checks}
-    change(conn, t.take, t.take.c.id == take_id, values, journal.clock())
+    change_and_note(conn, t.take, t.take.c.id == take_id, values, journal.clock())
 
 
 def takes(conn: Connection, piece_id: str) -> tuple[TakeRow, ...]:
@@ -115,7 +117,7 @@ def takes(conn: Connection, piece_id: str) -> tuple[TakeRow, ...]:
 
 
 def chosen_takes(conn: Connection) -> dict[str, set[str | None]]:
-    """By the key of the piece, the briefs its chosen takes were made for; None for no brief in particular."""
+    """The briefs that have a chosen take, by the key of the piece; None for a take made for no brief."""
     found: dict[str, set[str | None]] = {}
     query = select(t.take.c.piece_id, t.take.c.brief_id).where(t.take.c.chosen)
     for piece_id, brief_id in conn.execute(query):
@@ -124,12 +126,12 @@ def chosen_takes(conn: Connection) -> dict[str, set[str | None]]:
 
 
 def take_numbers(conn: Connection, piece_id: str) -> dict[str, int]:
-    """By the key of its recording, the number of each take of a piece whose recording is kept."""
+    """The numbers of the takes of a piece whose recordings are kept, by the key of the recording."""
     return {take.recording_id: take.n for take in takes(conn, piece_id) if take.recording_id is not None}
 
 
 def take_numbered(conn: Connection, piece: Piece, n: int) -> TakeRow:
-    """Take `n` of a piece. Raises JournalError where there is none."""
+    """The take of a piece with the number `n`. Raises JournalError if there is none."""
     query = select(*_TAKE).where(t.take.c.piece_id == piece.id, t.take.c.n == n)
     row = conn.execute(query).one_or_none()
     if row is None:
@@ -144,25 +146,25 @@ def takes_on(conn: Connection, piece_id: str, day: date) -> int:
 
 
 def choose_take(journal: Journal, conn: Connection, take: TakeRow) -> None:
-    """Choose a take to be sent, in place of the one chosen before for the same brief.
+    """Choose the take to be sent. The one that was chosen for the same brief is no longer chosen.
 
-    One that was made for no brief in particular takes the place of every other.
+    If the take was made for no brief, no other take of the piece stays chosen.
     """
     same = t.take.c.piece_id == take.piece_id
     if take.brief_id is not None:
         same = and_(same, or_(t.take.c.brief_id == take.brief_id, t.take.c.id == take.id))
     now = journal.clock()
-    change(conn, t.take, and_(same, t.take.c.id != take.id), {"chosen": False}, now)
-    change(conn, t.take, t.take.c.id == take.id, {"chosen": True}, now)
+    change_and_note(conn, t.take, and_(same, t.take.c.id != take.id), {"chosen": False}, now)
+    change_and_note(conn, t.take, t.take.c.id == take.id, {"chosen": True}, now)
 
 
 def delete_take(conn: Connection, take_id: str) -> None:
-    """Delete a take from the log; its recording and run-through stay."""
+    """Delete a take; its recording and its run-through stay."""
     conn.execute(delete(t.take).where(t.take.c.id == take_id))
 
 
 def run_of_take(conn: Connection, take: TakeRow) -> RunRow | None:
-    """The run-through a take was judged as, or that was made of its recording; None where there is none."""
+    """The run-through of a take, or one that was made from the same recording; None if there is none."""
     from offbook.journal.run_throughs import run_of
 
     key = take.run_id

@@ -1,4 +1,4 @@
-"""Parcels: the files packed for a brief, where they went and when, and whether anybody confirmed them."""
+"""Parcels: the files that were packed for a brief, where and when they were sent, and who confirmed them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, insert, select
 
 from offbook.journal import tables as t
-from offbook.journal.settling import change
+from offbook.journal.settling import change_and_note
 from offbook.moment import local_day
 from offbook.records import BriefRow, Parcel
 
@@ -23,7 +23,10 @@ _PARCEL = t.columns_of(t.parcel, Parcel)
 def add_parcel(
     journal: Journal, conn: Connection, brief: BriefRow, zone: str, folder: str, files: str
 ) -> Parcel:
-    """Note what was packed. files: as JSON, what `desk.parcels` makes of them; folder: where they lie."""
+    """Write down what was packed for a brief.
+
+    zone: the performer's time zone. folder: where the files are. files: their list as JSON (`desk.bundle`).
+    """
     now = journal.clock()
     made = Parcel(
         id=journal.key(),
@@ -44,7 +47,7 @@ def add_parcel(
 
 
 def parcels(conn: Connection, brief_ids: Sequence[str]) -> dict[str, list[Parcel]]:
-    """The parcels of these briefs by the brief's key, the oldest first."""
+    """The parcels of these briefs, oldest first, by the key of the brief."""
     query = select(*_PARCEL).where(t.parcel.c.brief_id.in_(list(brief_ids))).order_by(t.parcel.c.at)
     found: dict[str, list[Parcel]] = {}
     for row in conn.execute(query):
@@ -60,14 +63,17 @@ def send_parcel(
     sent_to: str,
     confirm_by: date | None,
 ) -> None:
-    """Note when a parcel went, where, and by which day it should be confirmed; sent_at None takes it back."""
+    """Write down when and where a parcel was sent, and by which local day it should be confirmed.
+
+    sent_at: None means that it was not sent after all.
+    """
     values = {"sent_at": sent_at, "sent_to": sent_to, "confirm_by": confirm_by}
-    change(conn, t.parcel, t.parcel.c.id == parcel_id, values, journal.clock())
+    change_and_note(conn, t.parcel, t.parcel.c.id == parcel_id, values, journal.clock())
 
 
 def confirm_parcel(
     journal: Journal, conn: Connection, parcel_id: str, at: datetime | None, words: str
 ) -> None:
-    """Note when a confirmation came and what it said; None takes it back."""
+    """Write down when a confirmation came and what it said; None means that none came after all."""
     values = {"confirmed_at": at, "confirmation": words}
-    change(conn, t.parcel, t.parcel.c.id == parcel_id, values, journal.clock())
+    change_and_note(conn, t.parcel, t.parcel.c.id == parcel_id, values, journal.clock())

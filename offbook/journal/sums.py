@@ -1,6 +1,6 @@
-"""What many pieces have come to, in a few queries: for a plan over all of them, and for a whole class.
+"""Sums over many pieces in a few queries: for the plan of all pieces, and for a whole class.
 
-Everything is summed by the database, so that a journal of ten years and thousands of pieces answers as
+The database does all the adding up, so a journal of ten years with thousands of pieces answers about as
 quickly as a new one.
 """
 
@@ -21,17 +21,18 @@ from sqlalchemy import (
 )
 
 from offbook.journal import tables as t
-from offbook.journal.run_throughs import LISTED, is_clean_run, moment_of_the_last
+from offbook.journal.run_throughs import RUN_COLUMNS, earliest_of_the_last, is_clean_run
 from offbook.records import RunRow, Summary
 
 
 def summaries(
     conn: Connection, performer_id: str | None = None, *, clean_percent: int, newest: int = 1
 ) -> dict[str, Summary]:
-    """By the key of the piece, what its run-throughs and drills have come to; all pieces, or a performer's.
+    """What has been done for each piece so far, by the key of the piece.
 
-    clean_percent: per cent of the words that a run-through without a prompt needs to be clean. newest: how
-    many of the newest run-throughs to give.
+    performer_id: only the pieces of this performer. clean_percent: a run-through without a prompt is clean
+    if at least so many per cent of its words were said. newest: how many of the newest run-throughs to
+    return.
     """
     owned = _owned(performer_id)
     lately = _newest(conn, owned, newest)
@@ -65,8 +66,8 @@ def _counted(table: Any, what: ColumnElement[Any], owned: Select[Any] | None) ->
 def _newest(conn: Connection, owned: Select[Any] | None, many: int) -> dict[str, list[RunRow]]:
     """The newest run-throughs of each piece, oldest first."""
     r = t.run.c
-    begin = moment_of_the_last(None if owned is None else t.piece.c.id.in_(owned), many)
-    query = select(*LISTED).join(begin, begin.c.id == r.piece_id).where(r.at >= begin.c.since)
+    begin = earliest_of_the_last(None if owned is None else t.piece.c.id.in_(owned), many)
+    query = select(*RUN_COLUMNS).join(begin, begin.c.id == r.piece_id).where(r.at >= begin.c.since)
     found: dict[str, list[RunRow]] = {}
     for row in conn.execute(query.order_by(r.at, r.id.desc())).all():
         run = RunRow(*row)
@@ -77,7 +78,7 @@ def _newest(conn: Connection, owned: Select[Any] | None, many: int) -> dict[str,
 def _run_days(
     conn: Connection, owned: Select[Any] | None, clean_percent: int
 ) -> dict[str, tuple[int, int, Any]]:
-    """For each piece: days with run-throughs, clean ones among them, the last of them."""
+    """For each piece: how many days had a run-through, how many a clean one, and the last such day."""
     r = t.run.c
     by_day = select(r.piece_id, r.day, func.max(is_clean_run(clean_percent)).label("clean")).group_by(
         r.piece_id, r.day
@@ -86,11 +87,11 @@ def _run_days(
         by_day = by_day.where(r.piece_id.in_(owned))
     d = by_day.subquery().c
     query = select(d.piece_id, func.count(), func.sum(d.clean), func.max(d.day)).group_by(d.piece_id)
-    return {row[0]: (row[1], int(row[2]), row[3]) for row in conn.execute(query).all()}
+    return {piece: (days, int(clean), last) for piece, days, clean, last in conn.execute(query).all()}
 
 
 class DraftCounts(NamedTuple):
-    """The newest draft of a piece in numbers: which one it is, its words, its thoughts."""
+    """The number of the newest draft of a piece, and how many words and thoughts it has."""
 
     n: int
     words: int
@@ -98,9 +99,11 @@ class DraftCounts(NamedTuple):
 
 
 def draft_counts(conn: Connection, performer_id: str | None = None) -> dict[str, DraftCounts]:
-    """By the key of the piece, its newest draft in numbers, without reading the scripts themselves."""
+    """The newest draft of each piece in numbers, by the key of the piece. No script is read."""
     v, server = t.version.c, conn.dialect.name == "postgresql"
-    lengths = [_length(column, server).label(column.name) for column in (v.slots, v.units)]  # a slot a word
+    lengths = [
+        _length(column, server).label(column.name) for column in (v.slots, v.units)
+    ]  # a word has one slot
     query = select(v.piece_id, v.n, *lengths).order_by(v.piece_id, v.n)
     owned = _owned(performer_id)
     if owned is not None:
@@ -109,9 +112,9 @@ def draft_counts(conn: Connection, performer_id: str | None = None) -> dict[str,
 
 
 def _length(column: ColumnElement[Any], server: bool) -> ColumnElement[int]:
-    """How many values a list in JSON has, counted by the database.
+    """An expression for the database: how many values a list in JSON has.
 
-    On SQLite it stands in an index (revision 0007), which is used only where the words are the same.
+    SQLite has the lengths in an index (revision 0007), and uses it only for exactly the same expression.
     """
     if server:
         return func.json_array_length(cast(column, JSON))

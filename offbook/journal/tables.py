@@ -1,9 +1,9 @@
-"""The tables of the journal, for SQLite and PostgreSQL alike.
+"""The tables of the journal, the same for SQLite and PostgreSQL.
 
-A run-through is one row: its verdicts are packed (see `packing`), with the counts a listing needs
-beside them. A row for each word was measured too: see `bench/journal_cost.py`. Keys are random text,
-so that an archive made on one machine can be read into another's journal without renumbering.
-Everything that belongs to a performer hangs on the performer's row and goes with it.
+A run-through is one row: its verdicts are packed (see `packing`), and the counts that a list shows have
+columns of their own. A row for each word was measured too: see `bench/journal_cost.py`. Keys are random
+texts, so an archive from one machine can be imported into the journal of another without new numbers.
+Everything that belongs to a performer refers to the performer's row, and is deleted with it.
 """
 
 from __future__ import annotations
@@ -33,8 +33,16 @@ from sqlalchemy import (
 
 from offbook.moment import utc_from, utc_text
 
+# Days that are remembered, because the same few are in most rows: more than ten years have. Set by hand.
+_DAYS_REMEMBERED = 4096
+# Widths of columns in characters, from what they hold: `uuid.uuid4().hex`; an IANA name (the longest has 32);
+# a name that a person gives; a path from the folder of recordings; a moment as `moment.utc_text` writes it;
+# an ISO 8601 day; a hash in hexadecimal (SHA-256); the longest verdict; a drill's kind. The migrations that
+# have shipped have the same numbers written out.
+_KEY, _ZONE, _NAME, _PATH, _MOMENT, _DAY, _HASH, _VERDICT, _KIND = 32, 64, 200, 400, 27, 10, 64, 8, 16
 
-@lru_cache(maxsize=4096)  # the same few days are in most rows
+
+@lru_cache(maxsize=_DAYS_REMEMBERED)
 def _day(value: str | None) -> date | None:
     return None if value is None else date.fromisoformat(value)
 
@@ -44,9 +52,9 @@ def _moment(value: str | None) -> datetime | None:
 
 
 class Moment(TypeDecorator[datetime]):
-    """An aware datetime, stored as ISO 8601 text in UTC (SQLite has no type that keeps the zone)."""
+    """A moment with its time zone, stored as ISO 8601 text in UTC, as SQLite has no type with a zone."""
 
-    impl = String(27)
+    impl = String(_MOMENT)
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
@@ -56,14 +64,14 @@ class Moment(TypeDecorator[datetime]):
         return _moment(value)
 
     def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], datetime | None]:
-        """The plain function, which is twice as quick over thousands of rows as what wraps it."""
+        """The plain function: over thousands of rows it is twice as fast as SQLAlchemy's wrapper."""
         return _moment
 
 
 class Day(TypeDecorator[date]):
     """A calendar day, stored as ISO 8601 text."""
 
-    impl = String(10)
+    impl = String(_DAY)
     cache_ok = True
 
     def process_bind_param(self, value: date | None, dialect: Dialect) -> str | None:
@@ -73,7 +81,7 @@ class Day(TypeDecorator[date]):
         return _day(value)
 
     def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], date | None]:
-        """As of a moment."""
+        """The plain function, for the same reason as `Moment` does it."""
         return _day
 
 
@@ -88,12 +96,12 @@ metadata = MetaData(
 
 
 def _key() -> Column[str]:
-    return Column("id", String(32), primary_key=True)
+    return Column("id", String(_KEY), primary_key=True)
 
 
 def _owner(table: str) -> Column[str]:
     return Column(
-        f"{table}_id", String(32), ForeignKey(f"{table}.id", ondelete="CASCADE"), nullable=False, index=True
+        f"{table}_id", String(_KEY), ForeignKey(f"{table}.id", ondelete="CASCADE"), nullable=False, index=True
     )
 
 
@@ -101,12 +109,12 @@ def _when() -> list[Column[Any]]:
     return [
         Column("at", Moment, nullable=False),
         Column("day", Day, nullable=False),
-        Column("zone", String(64), nullable=False),
+        Column("zone", String(_ZONE), nullable=False),
     ]
 
 
 def _settled() -> Column[str | None]:
-    """When each of the row's values that a person settles was last changed; see `settling`. Revision 0006."""
+    """The moments at which the values that a person sets were last changed; see `settling`. Revision 0006."""
     return Column("settled", Text)
 
 
@@ -114,8 +122,8 @@ performer = Table(
     "performer",
     metadata,
     _key(),
-    Column("name", String(200), nullable=False, unique=True),
-    Column("zone", String(64), nullable=False),
+    Column("name", String(_NAME), nullable=False, unique=True),
+    Column("zone", String(_ZONE), nullable=False),
     Column("minutes_a_day", Float, nullable=False),
     Column("voice_minutes", Float, nullable=False),
     Column("added_at", Moment, nullable=False),
@@ -127,8 +135,8 @@ piece = Table(
     metadata,
     _key(),
     _owner("performer"),
-    Column("name", String(200), nullable=False),
-    Column("part", String(200)),
+    Column("name", String(_NAME), nullable=False),
+    Column("part", String(_NAME)),
     Column("limit_seconds", Float),
     Column("due_day", Day),
     Column("keep_recordings", Boolean, nullable=False),
@@ -146,12 +154,12 @@ version = Table(
     Column("made_at", Moment, nullable=False),
     Column("script", Text, nullable=False),  # the Script as JSON
     Column("words", Text, nullable=False),  # the Words as JSON
-    Column("slots", Text, nullable=False),  # a number for each word that it keeps from draft to draft
+    Column("slots", Text, nullable=False),  # for each word, the number that it keeps in all drafts
     Column("units", Text, nullable=False),  # the thoughts as JSON
     UniqueConstraint("piece_id", "n"),
 )
-# How many values a column's list has. Revision 0007 puts it into an index of version for slots and units:
-# to count them otherwise a listing reads every script on the way, as they come after it in the row.
+# How many values the list in a column has. Revision 0007 has an index on it for slots and units of version:
+# without that, counting them would read every script, which comes before them in the row.
 LENGTH_ON_SQLITE = "CASE WHEN json_valid({0}) THEN json_array_length({0}) END"
 
 recording = Table(
@@ -160,8 +168,8 @@ recording = Table(
     _key(),
     _owner("piece"),
     *_when(),
-    Column("path", String(400), nullable=False),  # below the recordings folder
-    Column("sha256", String(64), nullable=False),
+    Column("path", String(_PATH), nullable=False),  # below the recordings folder
+    Column("sha256", String(_HASH), nullable=False),
     Column("bytes", Integer, nullable=False),
 )
 
@@ -170,30 +178,31 @@ run = Table(
     metadata,
     _key(),
     Column(
-        "piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False
-    ),  # its index is (piece_id, at)
-    Column("version_id", String(32), ForeignKey("version.id", ondelete="CASCADE"), nullable=False),
-    Column("recording_id", String(32), ForeignKey("recording.id", ondelete="SET NULL")),
+        "piece_id", String(_KEY), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False
+    ),  # it has an index with `at`, below
+    Column("version_id", String(_KEY), ForeignKey("version.id", ondelete="CASCADE"), nullable=False),
+    Column("recording_id", String(_KEY), ForeignKey("recording.id", ondelete="SET NULL")),
     *_when(),
-    Column("model", String(200)),
+    Column("model", String(_NAME)),
     Column("seconds", Float, nullable=False),
     Column("speaking_seconds", Float, nullable=False),
     Column("words", Integer, nullable=False),
-    Column("said", Integer, nullable=False),  # these four with hand corrections counted in
+    Column("said", Integer, nullable=False),  # these four include corrections by hand
     Column("unsure", Integer, nullable=False),
     Column("changed", Integer, nullable=False),
     Column("dropped", Integer, nullable=False),
     Column("added", Integer, nullable=False),
     Column("prompts", Integer, nullable=False),
-    Column("letters", Text, nullable=False),  # one letter a word, as first judged
+    Column("letters", Text, nullable=False),  # one letter for each word, as it was judged first
     Column("heard", Text, nullable=False),
     Column("times", LargeBinary, nullable=False),
     Column("extras", Text, nullable=False),
-    Column("ratings", Text, nullable=False),  # one digit a thought, "0" for none
-    Column("predicted", Text, nullable=False),  # two digits a thought: per cent, "--" for none
-    Column("told", Text),  # revision 0005: prompts, cues picked up, why a word was judged so, as JSON
+    Column("ratings", Text, nullable=False),  # one digit for each thought, "0" for no rating
+    Column("predicted", Text, nullable=False),  # two digits for each thought: per cent, or "--"
+    Column("told", Text),  # revision 0005: prompts, cues, and why a word was judged so, as JSON
     Index("ix_run_piece_id_at", "piece_id", "at"),
-    # Covers the sums by day, which would otherwise read a page for each run-through.
+    # It has all columns of the sums by day; without it they would read a page of the file for each
+    # run-through.
     Index("ix_run_day_totals", "piece_id", "day", "words", "said", "unsure", "prompts", "seconds"),
 )
 
@@ -204,8 +213,8 @@ correction = Table(
     _owner("run"),
     Column("word", Integer, nullable=False),
     Column("at", Moment, nullable=False),
-    Column("was", String(8), nullable=False),
-    Column("now", String(8), nullable=False),
+    Column("was", String(_VERDICT), nullable=False),
+    Column("now", String(_VERDICT), nullable=False),
     Column("note", Text, nullable=False),
 )
 
@@ -223,22 +232,22 @@ answer = Table(
     "answer",
     metadata,
     _key(),
-    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
-    Column("version_id", String(32), ForeignKey("version.id", ondelete="CASCADE"), nullable=False),
+    Column("piece_id", String(_KEY), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
+    Column("version_id", String(_KEY), ForeignKey("version.id", ondelete="CASCADE"), nullable=False),
     _owner("session"),
     *_when(),
-    Column("kind", String(16), nullable=False),
+    Column("kind", String(_KIND), nullable=False),
     Column("unit", Integer, nullable=False),
     Column("help", Integer, nullable=False),  # 0 nothing shown … 3 nearly all shown
     Column("first", Integer, nullable=False),
     Column("last", Integer, nullable=False),
-    Column("given", Text),  # None: "don't know"
+    Column("given", Text),  # None for "don't know"
     Column("right", Integer, nullable=False),
     Column("words", Integer, nullable=False),
     Column("seconds", Float, nullable=False),
     Column("pick_up", Float),
     Column("spoken", Boolean, nullable=False),
-    Column("rating", Integer, nullable=False),  # 0: not counted for the memory
+    Column("rating", Integer, nullable=False),  # 0: it does not count for the memory
     Column("predicted", Float),
     Index("ix_answer_piece_id_at", "piece_id", "at"),
     Index("ix_answer_piece_id_day", "piece_id", "day"),
@@ -248,7 +257,7 @@ answer = Table(
 memory = Table(
     "memory",
     metadata,
-    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), primary_key=True),
+    Column("piece_id", String(_KEY), ForeignKey("piece.id", ondelete="CASCADE"), primary_key=True),
     Column("unit", Integer, primary_key=True),
     Column("state", Integer, nullable=False),
     Column("step", Integer),
@@ -261,7 +270,7 @@ memory = Table(
     Column("help", Integer, nullable=False),
 )
 
-doomed = Table("doomed", metadata, Column("path", String(400), primary_key=True))
+doomed = Table("doomed", metadata, Column("path", String(_PATH), primary_key=True))
 
 # Revision 0002.
 reading = Table(
@@ -270,7 +279,7 @@ reading = Table(
     _key(),
     _owner("performer"),
     *_when(),
-    Column("title", String(200), nullable=False),
+    Column("title", String(_NAME), nullable=False),
     Column("text", Text, nullable=False),
     Column("seconds", Float, nullable=False),
 )
@@ -281,8 +290,8 @@ brief = Table(
     metadata,
     _key(),
     _owner("performer"),
-    Column("name", String(200), nullable=False),
-    Column("text", Text, nullable=False),  # the brief as its file has it
+    Column("name", String(_NAME), nullable=False),
+    Column("text", Text, nullable=False),  # the brief as it is in its file
     Column("deadline", Moment, nullable=False),
     Column("added_at", Moment, nullable=False),
     Column("sent_at", Moment),
@@ -295,10 +304,10 @@ take = Table(
     "take",
     metadata,
     _key(),
-    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
-    Column("recording_id", String(32), ForeignKey("recording.id", ondelete="SET NULL")),
-    Column("run_id", String(32), ForeignKey("run.id", ondelete="SET NULL")),
-    Column("brief_id", String(32), ForeignKey("brief.id", ondelete="SET NULL")),
+    Column("piece_id", String(_KEY), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
+    Column("recording_id", String(_KEY), ForeignKey("recording.id", ondelete="SET NULL")),
+    Column("run_id", String(_KEY), ForeignKey("run.id", ondelete="SET NULL")),
+    Column("brief_id", String(_KEY), ForeignKey("brief.id", ondelete="SET NULL")),
     *_when(),
     Column("n", Integer, nullable=False),
     Column("intention", Text, nullable=False),
@@ -314,13 +323,13 @@ margin_note = Table(
     "margin_note",
     metadata,
     _key(),
-    Column("piece_id", String(32), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
+    Column("piece_id", String(_KEY), ForeignKey("piece.id", ondelete="CASCADE"), nullable=False),
     *_when(),
     Column("n", Integer, nullable=False),
-    Column("slot", Integer, nullable=False),  # the word it is beside, by the number it keeps
+    Column("slot", Integer, nullable=False),  # the word it is beside, by the number that the word keeps
     Column("quote", Text, nullable=False),  # the line as it was when the note was written
     Column("take", Integer),  # the number of the take it is about
-    Column("author", String(200), nullable=False),
+    Column("author", String(_NAME), nullable=False),
     Column("text", Text, nullable=False),
     Column("done_at", Moment),
     _settled(),
@@ -345,11 +354,11 @@ parcel = Table(
 
 
 def columns_of(table: Table, record: type[Any]) -> tuple[Column[Any], ...]:
-    """The columns of a table that a record of it has, in the record's order."""
+    """The columns of a table for the fields of its record, in the order of the fields."""
     return tuple(table.c[each.name] for each in fields(record))
 
 
-# Parents before children: the order in which an archive is written and read.
+# The order in which an archive is written and read: a row comes after the rows that it refers to.
 IN_ORDER: tuple[Table, ...] = (
     performer,
     piece,

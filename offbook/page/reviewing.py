@@ -94,7 +94,7 @@ def _add_margin(place: Blueprint, room: Room) -> None:
         with room.journal.writing() as conn:
             found = piece_of(conn, piece)
             note = journals.margin_note_numbered(conn, found, n)
-            journals.tick_margin_note(room.journal, conn, note, room.clock())
+            journals.mark_margin_note_done(room.journal, conn, note, room.clock())
         tell(room, f"Note {n} is ticked off.")
         return go("text", piece=piece, _anchor="margin")
 

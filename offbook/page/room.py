@@ -22,7 +22,7 @@ from offbook.records import Piece, Recording, RunRow, Version
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
     from offbook.desk import ReviewedTake
-    from offbook.journal import Left
+    from offbook.journal import NotCarried
     from offbook.markup import MarkedScript
     from offbook.notes import Aside, Review
     from offbook.timing import Pace
@@ -40,7 +40,7 @@ class Import:
 
     read: str
     found: list[desk.Difference]
-    left: tuple[Left, ...]
+    left: tuple[NotCarried, ...]
 
 
 class Room:

@@ -123,7 +123,7 @@ def _shown_run(room: Room, piece: str, run: str) -> ShownRun:
         if row.piece_id != found.id:
             raise JournalError("this run-through is of another piece", "look at the notes of that piece")
         version = journals.version_of(conn, row.version_id)
-        scored = journals.scored(conn, row.id)
+        scored = journals.scored_run(conn, row.id)
         beside = journals.circumstances_of(conn, row.id)
         mended = frozenset(c.word for c in journals.corrections(conn, row.id))
     sound = kept_sound(room, row)

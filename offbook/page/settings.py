@@ -68,7 +68,7 @@ def _add_settings(place: Blueprint, room: Room) -> None:
                     "the name does not fit, so nothing was deleted", f"write “{found.name}” to delete it"
                 )
             journals.delete_piece(conn, found.id)
-        journals.delete_doomed(room.journal)
+        journals.delete_marked_files(room.journal)
         journals.erase_copies(room.journal)
         tell(room, f"{found.name} is gone, with all its history and recordings.")
         return go("home")
@@ -87,7 +87,7 @@ def _add_recordings(place: Blueprint, room: Room) -> None:
             gone = [r.id for r in journals.recordings(conn, found.id) if r.id in chosen]
             for key in gone:
                 journals.forget_recording(conn, key)
-        journals.delete_doomed(room.journal)
+        journals.delete_marked_files(room.journal)
         count = f"{len(gone)} recording{'s' * (len(gone) != 1)}"
         tell(room, f"{count} gone for good; the notes stay. Archives that you exported still contain them.")
         return go("settings", piece=piece)

@@ -1,8 +1,9 @@
-"""Archives: the whole journal written into one file, and read back as if a stranger had sent it.
+"""Archives: the whole journal in one file, which an import checks as if a stranger had sent it.
 
-`writing` exports and proves what it wrote, `reading` imports, `rows` says what a row must look like,
-`references` what rows may hang on, `members` reads the zip within bounds. The schemas' library takes a fifth
-of a second to load, so nothing of it is imported before an archive is at hand.
+`writing` exports the journal and checks the file that it wrote; `reading` imports one. `rows` says what a
+row must look like, `references` which rows it may refer to, `merging` what happens to rows that both sides
+have, and `members` reads the zip file within limits. The library for the schemas takes a fifth of a second
+to load, so these modules are only imported when they are needed.
 """
 
 from __future__ import annotations
@@ -10,20 +11,22 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from offbook.journal.archive.carried import Carried, Differing, FitsBrief, Left
+from offbook.journal.archive.carried import Carried, Differing, FitsBrief, NotCarried
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from offbook.journal.connection import Journal
 
-__all__ = ["Carried", "Differing", "FitsBrief", "Left", "export", "read_in", "take_other"]
+__all__ = ["Carried", "Differing", "FitsBrief", "NotCarried", "export", "read_in", "set_other_value"]
 
 
 def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:
-    """Write the whole journal to `target` (a new file), and read it back.
+    """Write the whole journal to the new file `target`, and read it back to check it.
 
-    The file can be read by its owner alone. Raises JournalError; leaves no half file.
+    Only its owner can read the file. fits_brief: see `FitsBrief`. Returns what was written, and what an
+    import would leave out and why. Raises JournalError if it cannot be written; then there is no
+    half-written file.
     """
     from offbook.journal.archive import writing
 
@@ -31,21 +34,22 @@ def export(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) 
 
 
 def read_in(journal: Journal, source: Path, fits_brief: FitsBrief | None = None) -> Carried:
-    """Read what is whole of an archive into the journal, in one transaction.
+    """Import an archive into the journal in one transaction, except for what is damaged.
 
-    fits_brief: raises ValueError where a brief's text, meant in a zone, cannot be read. Raises JournalError
-    where nothing of the archive can be read, or where a name in it is taken here: then nothing was changed.
+    fits_brief: see `FitsBrief`. Returns what came in, and what was left out and why. Raises JournalError if
+    nothing of the archive can be read, or if something here already has a name that is in it; then nothing
+    was changed.
     """
     from offbook.journal.archive import reading
 
     return reading.read_archive(journal, source, fits_brief)
 
 
-def take_other(journal: Journal, conn: Connection, found: Differing) -> None:
-    """Set what an import found to differ to the other one of its two values.
+def set_other_value(journal: Journal, conn: Connection, found: Differing) -> None:
+    """After an import, set a value that differed to the other one of its two values.
 
-    Raises JournalError where that cannot be.
+    Raises JournalError if its row was deleted, or if another row has the name by now.
     """
-    from offbook.journal.archive import meeting
+    from offbook.journal.archive import merging
 
-    meeting.set_other_value(journal, conn, found)
+    merging.change_to_other(journal, conn, found)

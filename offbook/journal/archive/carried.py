@@ -1,12 +1,14 @@
-"""What an export or an import carried, and what it left out and why."""
+"""What an export or an import contained, and what it left out and why."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-# What people call a row of a table; the others are called as their table is.
-_TOLD = {
+from offbook.phrasing import KEY_SHOWN
+
+# What people call a row of these tables. The rows of the others are called by the name of their table.
+_ROW_NAMES = {
     "version": "draft",
     "run": "run-through",
     "session": "sitting",
@@ -14,31 +16,35 @@ _TOLD = {
     "margin_note": "note in the margin",
 }
 
-# Raises ValueError where a brief's text, meant in a time zone, cannot be read. The journal comes before
-# whoever knows briefs, and is given it.
+# A function that raises ValueError if the text of a brief cannot be read; it is given that text and a time
+# zone. The stages that know briefs come after the journal, so they hand it in.
 FitsBrief = Callable[[str, str], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Left:
-    """Something that was left out. key: of the row, None for a whole table or for a row without one."""
+class NotCarried:
+    """A row or a table that was left out. key: of the row; None for a table, or for a row without a key."""
 
     table: str
     key: str | None
     why: str
 
     def __str__(self) -> str:
-        name = _TOLD.get(self.table, self.table)
-        return f"{name} {self.key[:8]}: {self.why}" if self.key is not None else f"{name}: {self.why}"
+        name = _ROW_NAMES.get(self.table, self.table)
+        return f"{name} {self.key[:KEY_SHOWN]}: {self.why}" if self.key is not None else f"{name}: {self.why}"
 
 
 @dataclass(frozen=True, slots=True)
 class Differing:
-    """Something that was settled otherwise on the two sides. name: of the row here, or of what it belongs to;
-    column: of the table; here, there: the two values, as they were before the import. taken: theirs is
-    what the journal has now. later_there: theirs is the later one; it is not taken where another row here has
-    the name. together: neither is later, as far as is known. number: of a take or a note. key: of the row.
-    whole: here and there, the values of all columns that go together with this one (`settling.SETTLED`)."""
+    """A value that was different in the journal and in the archive.
+
+    table, column, key: where the value is. name: of its row here, or of the piece or brief that the row
+    belongs to. number: of a take or a note, else None. here, there: the two values before the import, in
+    the journal and in the archive. taken: whether the journal now has the archive's value. later_there:
+    whether the archive's was set later; even then it is not taken if it is a name that another row here
+    has. together: it is not known which of them was set later. whole: for both sides, the values of all
+    columns that change together with this one (`settling.SETTLED`).
+    """
 
     table: str
     name: str
@@ -55,15 +61,16 @@ class Differing:
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """What an export or import carried: rows by table, and recordings.
+    """What an export or an import contained.
 
-    present: rows that the journal had already. left: what is not whole and was left out. differing: what was
-    settled otherwise on the two sides. remembered: thoughts that were asked later there.
+    rows: how many rows, by table. recordings: how many files. present: how many rows the journal had
+    already. left: what was damaged and left out. differing: values that were different on the two sides.
+    remembered: how many thoughts were asked later on the other side, so that its memory of them was taken.
     """
 
     rows: dict[str, int]
     recordings: int
     present: int = 0
-    left: tuple[Left, ...] = ()
+    left: tuple[NotCarried, ...] = ()
     differing: tuple[Differing, ...] = ()
     remembered: int = 0

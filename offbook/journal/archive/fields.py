@@ -1,7 +1,8 @@
-"""What a value of an archive's row may be: names, texts, days, counts, each within its range.
+"""The values that a row of an archive may have: names, texts, days and counts, each within its range.
 
-The ranges are those of what the tables mean, a little wider than what offbook itself writes, so that no
-row of an honest journal is ever refused.
+The ranges follow from what the columns mean. They are a little wider than what offbook itself writes, so
+that no row of a real journal is ever refused. A value that is not accepted raises ValueError with the
+reason.
 """
 
 from __future__ import annotations
@@ -15,13 +16,13 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter
 
 from offbook.moment import utc_from
 
-# Set by hand. Years that anything here can be meant in: clear of both ends of Python's calendar, so that
-# adding days or another zone never leaves it.
+# All set by hand. The years that a moment or a day may be in. They are far from both ends of Python's
+# calendar, so that a few more days or another time zone never lead out of it.
 _YEARS = range(1970, 3000)
-MOST_WORDS = 200_000  # of one draft; the longest play of Shakespeare's has some 30,000
+MOST_WORDS = 200_000  # of one draft; Shakespeare's longest play has about 30,000
 LONGEST_TEXT = 8_000_000  # characters of one script, note or reading
 DAY_SECONDS = 86_400.0  # s: no recording, answer or sitting lasts longer
-MOST = 1_000_000  # of anything that is counted
+MOST = 1_000_000  # the highest number of anything that is counted
 
 
 def _plain(text: str) -> str:
@@ -31,7 +32,7 @@ def _plain(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """The text, where it is one line without control characters. Raises ValueError."""
+    """The text itself. Raises ValueError if it is more than one line or holds control characters."""
     if any(unicodedata.category(c) in ("Cc", "Zl", "Zp") for c in text):
         raise ValueError("is more than one line, or holds control characters")
     return text
@@ -39,7 +40,7 @@ def one_line(text: str) -> str:
 
 def _name(text: str) -> str:
     if text != " ".join(text.split()):
-        raise ValueError("is no name")
+        raise ValueError("cannot be used as a name")
     return one_line(text)
 
 
@@ -61,7 +62,7 @@ def _zone(text: str) -> str:
     try:
         ZoneInfo(text)
     except (LookupError, ValueError, OSError):
-        raise ValueError("is no time zone") from None
+        raise ValueError("is not a time zone") from None
     return text
 
 
@@ -85,7 +86,7 @@ Day = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\d$"), AfterValidator(_day)]
 Zone = Annotated[str, Field(min_length=1, max_length=64), AfterValidator(_zone)]
 Count = Annotated[int, Field(ge=0, le=MOST)]
 Seconds = Annotated[float, Field(ge=0, le=DAY_SECONDS, allow_inf_nan=False)]
-# A time inside a recording; the recogniser may put the first word a little before its start.
+# A time in a recording, in seconds. The recogniser may find the first word a little before the start.
 At = Annotated[float, Field(ge=-10, le=DAY_SECONDS, allow_inf_nan=False)]
 Confidence = Annotated[float, Field(ge=0, le=1.01, allow_inf_nan=False)]
 Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
@@ -94,12 +95,12 @@ Said = Literal["said", "unsure", "changed", "dropped"]
 
 
 class ArchiveRow(BaseModel):
-    """A row: every column, of its type, and nothing else."""
+    """The base of all rows: a row has exactly these columns, and each has exactly this type."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
 
 class Part(BaseModel):
-    """A part of a script as an older or newer offbook may have written it: unknown fields are passed over."""
+    """A part of a script. An older or newer offbook may have written other fields too; they are ignored."""
 
     model_config = ConfigDict(strict=True, extra="ignore", frozen=True)

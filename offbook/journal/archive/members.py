@@ -1,7 +1,8 @@
-"""The members of an archive, read within bounds.
+"""The members of an archive, read within limits.
 
-A zip can lie about everything: how many members it has, how large they are, how they are packed. Before
-anything is unpacked its table of contents is compared with bounds, and what is unpacked is counted.
+Nothing that a zip file says about itself can be trusted: how many members it has, how large they are, how
+they are packed. So its table of contents is compared with limits before anything is unpacked, and every
+byte that is unpacked is counted.
 """
 
 from __future__ import annotations
@@ -18,31 +19,37 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from offbook.errors import JournalError
 from offbook.intake import check_contents
 from offbook.journal import tables as t
+from offbook.journal.files import BLOCK
 from offbook.journal.opening import HEAD
 
-WHOLE = "give an archive that `offbook export` wrote, copied whole; nothing was changed"
-# Set by hand, far above what a journal of ten years needs (350 MB of tables, a few thousand recordings).
+GIVE_WHOLE = "give an archive that `offbook export` wrote, copied whole; nothing was changed"
+# All set by hand, far above what the journal of ten years needs (350 MB of tables, a few thousand
+# recordings).
 MOST_MEMBERS = 200_000
 MOST_CONTENTS = 64_000_000  # bytes of the zip's table of contents
 MOST_MANIFEST = 64_000_000  # bytes
 MOST_TABLE = 2_000_000_000  # bytes of one table, unpacked
 MOST_LINE = 32_000_000  # bytes of one row; a run-through of 200,000 words has 22 million
 MOST_UNPACKED = 1_000_000_000_000  # bytes, all together
-MOST_TIMES = 200  # a member that unpacks to more than this many times its size is a bomb
-# What a damaged or hostile zip makes Python's zipfile raise.
+# A member that unpacks to more than this many times its packed size was made to fill the disk. Small
+# members, up to the size of a page of memory, are left out of that: an empty table is packed into almost
+# nothing.
+MOST_TIMES = 200
+_SMALL_MEMBER = 4096  # bytes
+# The errors that Python's zipfile raises for a damaged or malicious zip file.
 FAULTS = (
     *(zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, KeyError),
     *(OSError, IndexError, OverflowError),
 )
-_LONGEST_NAME = 500  # characters; set by hand, a bound for archives from strangers
+_LONGEST_NAME = 500  # characters of a member's name; set by hand, for archives from strangers
 
 
-class Torn(Exception):
-    """A table of the archive is not what was written."""
+class DamagedTable(Exception):
+    """A table of the archive is damaged: it is not what the manifest says."""
 
 
 class MemberFacts(BaseModel):
-    """What the manifest says of one member: its SHA-256 and its size in bytes."""
+    """What the manifest says about one member: its SHA-256 and its size in bytes."""
 
     model_config = ConfigDict(strict=True, extra="ignore", frozen=True)
     sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
@@ -50,7 +57,7 @@ class MemberFacts(BaseModel):
 
 
 class ArchiveManifest(BaseModel):
-    """`manifest.json`: the format, the newest migration its writer knew, and every other member."""
+    """`manifest.json`: the format, the newest migration that its writer knew, and all other members."""
 
     model_config = ConfigDict(strict=True, extra="ignore", frozen=True)
     format: Literal[1]
@@ -60,22 +67,25 @@ class ArchiveManifest(BaseModel):
 
 
 @dataclass
-class Checked:
-    """A member being read: counts and hashes what passes, so that the end can be held to the manifest."""
+class CheckedMember:
+    """A member that is being read.
+
+    Its bytes are counted and hashed, to be compared with the manifest at the end.
+    """
 
     raw: IO[bytes]
     digest: hashlib._Hash = field(default_factory=hashlib.sha256)
     size: int = 0
 
-    def read(self, most: int = 1 << 20) -> bytes:
-        """The next bytes. Raises one of `FAULTS`."""
+    def read(self, most: int = BLOCK) -> bytes:
+        """The next bytes, none at the end. Raises one of `FAULTS`."""
         block = self.raw.read(most)
         self.digest.update(block)
         self.size += len(block)
         return block
 
     def fits(self, facts: MemberFacts) -> bool:
-        """Whether what was read is what the manifest says, and nothing is left."""
+        """Whether all that was read is what the manifest says."""
         return self.size == facts.bytes and self.digest.hexdigest() == facts.sha256
 
 
@@ -88,33 +98,36 @@ class Archive:
         self._infos = {i.filename: i for i in zipped.infolist()}
 
     def has(self, name: str) -> bool:
-        """Whether a member is there and named by the manifest."""
+        """Whether the zip file and the manifest both have the member `name`."""
         return name in self._infos and name in self.manifest.members
 
     def facts(self, name: str) -> MemberFacts:
-        """What the manifest says of a member."""
+        """What the manifest says about a member."""
         return self.manifest.members[name]
 
-    def open(self, name: str) -> Checked:
-        """A member, to be read. Raises one of `FAULTS`."""
+    def open(self, name: str) -> CheckedMember:
+        """Open a member for reading. Raises one of `FAULTS`."""
         info = self._infos[name]
         if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
             raise NotImplementedError("packed in a way that offbook does not use")
-        if info.file_size > MOST_TIMES * max(info.compress_size, 4096):
+        if _unpacks_to_too_much(info):
             raise zipfile.BadZipFile("unpacks to more than it can hold")
-        return Checked(self._zipped.open(info))
+        return CheckedMember(self._zipped.open(info))
 
     def lines(self, name: str) -> Iterator[bytes]:
-        """The lines of a table. Raises Torn where it breaks off, or, at the end, where it is not what the
-        manifest says."""
+        """The lines of a table, one by one.
+
+        Raises DamagedTable as soon as a line cannot be read, or after the last one if all of them together
+        are not what the manifest says.
+        """
         try:
             yield from self._lines(name)
         except FAULTS as e:
-            raise Torn("it is damaged") from e
+            raise DamagedTable("it is damaged") from e
 
     def _lines(self, name: str) -> Iterator[bytes]:
         if not self.has(name) or self._infos[name].file_size > MOST_TABLE:
-            raise zipfile.BadZipFile("not there, or larger than a table can be")
+            raise zipfile.BadZipFile("missing, or larger than a table can be")
         checked = self.open(name)
         left = b""
         while block := checked.read():
@@ -128,24 +141,34 @@ class Archive:
             raise zipfile.BadZipFile("not what was written")
 
 
+def _unpacks_to_too_much(info: zipfile.ZipInfo) -> bool:
+    return info.file_size > MOST_TIMES * max(info.compress_size, _SMALL_MEMBER)
+
+
 def opened_archive(file: IO[bytes], size: int) -> Archive:
-    """The archive in `file`. Raises JournalError where it is none, or one that is out of all bounds."""
+    """The archive in `file`, of `size` bytes.
+
+    Raises JournalError if it is not an archive, is damaged, is beyond a limit, or was written by a newer
+    offbook.
+    """
     try:
         check_contents(file, size, MOST_MEMBERS, MOST_CONTENTS)
         zipped = zipfile.ZipFile(file)
         infos = zipped.infolist()
         info = zipped.getinfo("manifest.json")
-        if info.file_size > MOST_MANIFEST or info.file_size > MOST_TIMES * max(info.compress_size, 4096):
+        if info.file_size > MOST_MANIFEST or _unpacks_to_too_much(info):
             raise zipfile.BadZipFile("manifest")
         raw = zipped.read(info)
     except KeyError as e:
-        raise JournalError("this is not a journal archive: it has no manifest", WHOLE) from e
+        raise JournalError("this is not a journal archive: it has no manifest", GIVE_WHOLE) from e
     except FAULTS as e:
-        raise JournalError("cannot read the archive: it is damaged, or no archive at all", WHOLE) from e
+        raise JournalError(
+            "cannot read the archive: it is damaged, or it is not an archive", GIVE_WHOLE
+        ) from e
     try:
         manifest = ArchiveManifest.model_validate_json(raw)
     except (ValidationError, RecursionError) as e:
-        raise JournalError("this is not a journal archive: its manifest cannot be read", WHOLE) from e
+        raise JournalError("this is not a journal archive: its manifest cannot be read", GIVE_WHOLE) from e
     if (theirs := manifest.revision) > HEAD:
         raise JournalError(
             f"the archive was written by a newer offbook (revision {theirs}, this one knows {HEAD})",
@@ -153,16 +176,16 @@ def opened_archive(file: IO[bytes], size: int) -> Archive:
         )
     names = [i.filename for i in infos]
     if len({*names}) != len(names):
-        raise JournalError("the archive holds two members of one name", WHOLE)
+        raise JournalError("the archive holds two members of the same name", GIVE_WHOLE)
     tables = {f"{table.name}.jsonl" for table in t.IN_ORDER}
     strange = [n for n in names if n != "manifest.json" and n not in tables and not _is_recording(n)]
     if strange or {*names} - {*manifest.members, "manifest.json"}:
-        raise JournalError("the archive holds something that does not belong to a journal", WHOLE)
+        raise JournalError("the archive holds something that does not belong to a journal", GIVE_WHOLE)
     if sum(i.file_size for i in infos) > MOST_UNPACKED:
-        raise JournalError("the archive claims to hold more than any disk", WHOLE)
+        raise JournalError("the archive claims to hold more than fits on any disk", GIVE_WHOLE)
     return Archive(zipped, manifest)
 
 
 def _is_recording(name: str) -> bool:
-    """Below `recordings/`; what is behind it is only a name to find it by, never a path."""
+    """Whether a member is a recording. Its name only serves to find it; it is never used as a path."""
     return name.startswith("recordings/") and len(name) <= _LONGEST_NAME

@@ -1,9 +1,10 @@
-"""Import: an archive read into the journal, as if a stranger had sent it.
+"""Import: an archive is read into the journal, and checked as if a stranger had sent it.
 
-What is whole comes in, in one transaction; what is not is left out and named, with all that hangs on it.
-A recording is unpacked beside its place before anything is written in the journal, compared with the hash
-that its row has, and only then put where the journal wants it: a path in the archive is never followed,
-and a file that is there already is never touched. Undoing removes what this import made and nothing else.
+Everything that is whole comes in, in one transaction. What is damaged is left out and reported, together
+with the rows that refer to it. A recording is first unpacked into a part file and compared with the hash
+that its row has. Only then it is put into its place, which the journal decides: a path in the archive is
+never followed, and a file that is there already is never changed. If the import fails, the files that it
+made are removed, and no others.
 """
 
 from __future__ import annotations
@@ -21,59 +22,64 @@ from sqlalchemy.exc import IntegrityError
 from offbook.errors import JournalError
 from offbook.intake import ARCHIVE, MEGABYTE, open_input
 from offbook.journal import tables as t
-from offbook.journal.archive.carried import Carried, FitsBrief, Left
-from offbook.journal.archive.meeting import Meeting
-from offbook.journal.archive.members import FAULTS, WHOLE, Archive, Torn
+from offbook.journal.archive.carried import Carried, FitsBrief, NotCarried
+from offbook.journal.archive.members import FAULTS, GIVE_WHOLE, Archive, DamagedTable
 from offbook.journal.archive.members import opened_archive as archive_in
+from offbook.journal.archive.merging import RowMerge
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
-from offbook.journal.files import SUFFIX_PART, ending, keep_part, write_part
+from offbook.journal.files import SUFFIX_PART, keep_part, plain_suffix, write_part
 from offbook.journal.private import make_private
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-_AT_ONCE = 500  # rows that are inserted together
-_MOST_MISFITS = 200  # in one table; one with more is no table of a journal
+_AT_ONCE = 500  # rows that are inserted together; set by hand
+# rows of one table that are left out one by one; with more, it is not a journal's. Set by hand
+_MOST_MISFITS = 200
 
 
 def read_archive(journal: Journal, source: Path, fits_brief: FitsBrief | None = None) -> Carried:
-    """Read what is whole of an archive into the journal, in one transaction.
-
-    fits_brief: raises ValueError where a brief's text, meant in a zone, cannot be read. Raises JournalError
-    where nothing of the archive can be read, or where a name in it is taken here: then nothing was changed.
-    """
+    """Import an archive; see `archive.read_in`."""
     with open_input(source, ARCHIVE, JournalError) as (file, size):
         archive = archive_in(file, size)
-        taking = _Taking(journal, archive)
+        importing = _Import(journal, archive)
         try:
-            taking.unpack()
+            importing.unpack()
             with journal.writing() as conn:
-                carried = taking.rows(conn, References(conn, fits_brief))
+                carried = importing.rows(conn, References(conn, fits_brief))
                 if not sum(carried.rows.values()) and not carried.present and carried.left:
-                    raise JournalError(f"nothing in {source.name} is whole: {carried.left[0]}", WHOLE)
+                    raise JournalError(f"nothing in {source.name} is whole: {carried.left[0]}", GIVE_WHOLE)
         except BaseException:
-            taking.undo()
+            importing.undo()
             raise
         finally:
-            taking.clear()
+            importing.clear()
     return carried
 
 
 @dataclass
-class _Taking:
-    """One import under way. parts: recordings unpacked, by key. made: files put in place by this import."""
+class _Import:
+    """An import that is going on.
+
+    parts: the recordings that were unpacked, by key; refused: why the others were not. made: the files that
+    this import has put into their places. left: what is left out. present: how many rows the journal had
+    already.
+    """
 
     journal: Journal
     archive: Archive
     parts: dict[str, Path] = field(default_factory=dict)
     refused: dict[str, str] = field(default_factory=dict)
     made: list[Path] = field(default_factory=list)
-    left: list[Left] = field(default_factory=list)
+    left: list[NotCarried] = field(default_factory=list)
     present: int = 0
 
     def unpack(self) -> None:
-        """Unpack the recordings that the journal lacks, each into a part of its own."""
+        """Unpack the recordings that the journal does not have, each into a part file.
+
+        Raises JournalError if the disk has no room for them.
+        """
         with self.journal.reading() as conn:
             there = set(conn.execute(select(t.recording.c.id)).scalars())
         wanted = [row for row in self._recordings() if row["id"] not in there]
@@ -99,8 +105,8 @@ class _Taking:
                 try:
                     yield row_of("recording", line)
                 except Misfit:
-                    continue  # named when its turn comes
-        except Torn:
+                    continue  # it is reported later, with the other rows of its table
+        except DamagedTable:
             return
 
     def _why_not(self, row: dict[str, Any]) -> str | None:
@@ -133,31 +139,31 @@ class _Taking:
         self.refused[row["id"]] = why
 
     def rows(self, conn: Connection, references: References) -> Carried:
-        """Insert what is whole and hangs on something, table by table, and settle what is on both sides."""
+        """Insert the rows that are whole, table by table, and merge those that both sides have."""
         counts: dict[str, int] = {}
-        meeting = Meeting(conn, references)
+        merge = RowMerge(conn, references)
         for table in t.IN_ORDER:
             name = f"{table.name}.jsonl"
             if not self.archive.has(name) and name not in self.archive.manifest.members:
-                counts[table.name] = 0  # written before there was such a table
+                counts[table.name] = 0  # the archive is older than this table
                 continue
             nested, before, seen = conn.begin_nested(), len(self.left), self.present
-            told, known = len(meeting.differing), meeting.remembered
+            told, known = len(merge.differing), merge.remembered
             try:
-                counts[table.name] = self._table(conn, table, references, meeting)
+                counts[table.name] = self._table(conn, table, references, merge)
                 nested.commit()
-            except Torn:
+            except DamagedTable:
                 nested.rollback()
-                del self.left[before:], meeting.differing[told:]
-                meeting.remembered = known
+                del self.left[before:], merge.differing[told:]
+                merge.remembered = known
                 self.present, counts[table.name] = seen, 0
-                self.left.append(Left(table.name, None, "the whole table is damaged in the archive"))
+                self.left.append(NotCarried(table.name, None, "the whole table is damaged in the archive"))
             references.forget()
         kept = len(self.made)
-        differing = tuple(meeting.differing)
-        return Carried(counts, kept, self.present, tuple(self.left), differing, meeting.remembered)
+        differing = tuple(merge.differing)
+        return Carried(counts, kept, self.present, tuple(self.left), differing, merge.remembered)
 
-    def _table(self, conn: Connection, table: Table, references: References, meeting: Meeting) -> int:
+    def _table(self, conn: Connection, table: Table, references: References, merge: RowMerge) -> int:
         there = {tuple(row) for row in conn.execute(select(*table.primary_key.columns))}
         unique = _Unique(conn, table)
         fresh: list[dict[str, Any]] = []
@@ -169,7 +175,7 @@ class _Taking:
                 key = row.get("id")
                 if tuple(row[c.name] for c in table.primary_key.columns) in there:
                     self.present += 1
-                    if "name" in meeting.meet(table, row):
+                    if "name" in merge.merge_row(table, row):
                         unique.look_again(conn)
                     continue
                 references.check(table.name, row)
@@ -177,14 +183,14 @@ class _Taking:
                 if table is t.recording:
                     self._settle(row)
                 elif table is t.take:
-                    meeting.choose(row)
+                    merge.choose(row)
                 elif table is t.correction:
-                    meeting.corrected(row["run_id"])
+                    merge.corrected(row["run_id"])
             except Misfit as e:
                 misfits += 1
                 if misfits > _MOST_MISFITS:
-                    raise Torn("it holds hardly a row of a journal") from e
-                self.left.append(Left(table.name, key, str(e)))
+                    raise DamagedTable("most of its rows are not those of a journal") from e
+                self.left.append(NotCarried(table.name, key, str(e)))
                 continue
             fresh.append(row)
             count += 1
@@ -192,34 +198,37 @@ class _Taking:
                 _insert(conn, table, fresh)
                 fresh = []
         _insert(conn, table, fresh)
-        meeting.recounted()
+        merge.recounted()
         return count
 
     def _settle(self, row: dict[str, Any]) -> None:
-        """Put the recording of a row that goes in where the journal wants it."""
+        """Put the recording of a row into its place, and write that place into the row.
+
+        Raises Misfit if there is no file for it.
+        """
         part = self.parts.get(row["id"])
         if part is None:
             raise Misfit(self.refused.get(row["id"], "its file is not in the archive"))
         folder = self.journal.recordings / row["piece_id"]
-        placed = keep_part(part, folder, row["id"], ending(row["path"]), self.journal.key)
+        placed = keep_part(part, folder, row["id"], plain_suffix(row["path"]), self.journal.key)
         self.made.append(placed)
         row["path"] = f"{folder.name}/{placed.name}"
 
     def undo(self) -> None:
-        """Remove the recordings that this import put in place, and no other file."""
+        """Remove the recordings that this import has put into their places, and no other file."""
         for path in self.made:
             path.unlink(missing_ok=True)
             if path.parent.is_dir() and not any(path.parent.iterdir()):
                 path.parent.rmdir()
 
     def clear(self) -> None:
-        """Remove what was unpacked: what is wanted has its place by now."""
+        """Remove the part files. The recordings that came in are in their places by now."""
         for part in self.parts.values():
             part.unlink(missing_ok=True)
 
 
 class _Unique:
-    """What must be unique in a table, such as a piece's name."""
+    """The values that must be unique in a table, such as the name of a piece."""
 
     def __init__(self, conn: Connection, table: Table) -> None:
         self._table = table
@@ -233,29 +242,32 @@ class _Unique:
         self.look_again(conn)
 
     def look_again(self, conn: Connection) -> None:
-        """See what is taken here, again after a row was given another name."""
+        """Read from the journal which values are taken; needed again after a row got another name."""
         for names in self._taken:
             rows = conn.execute(select(*[self._table.c[n] for n in names]))
             self._here[names] = {tuple(row) for row in rows}
 
     def take(self, row: dict[str, Any]) -> None:
-        """Raises JournalError for a name that another row here has, Misfit for what comes twice."""
+        """Take the values of a row.
+
+        Raises JournalError if another row here has its name, Misfit if it comes twice.
+        """
         for names, here in self._here.items():
             value = tuple(row[n] for n in names)
             if value in here and names[-1] == "name":
                 raise self._name_taken(row["name"])
             if value in here or value in self._taken[names]:
-                raise Misfit("there is another one in its place")
+                raise Misfit("another row has the same key or number")
         for names in self._here:
             self._taken[names].add(tuple(row[n] for n in names))
 
     def _name_taken(self, name: str) -> JournalError:
         kind = self._table.name
         if kind == "brief":
-            do = f'take yours out with `offbook brief delete "{name}"`, or give it another name'
+            do = f'delete yours with `offbook brief delete "{name}"`, or give it another name'
         else:
             do = f'rename yours with `offbook {kind} set "{name}" --name NEW`'
-        what = f"a {kind} in the archive has the name of another one here: {name}"
+        what = f"a {kind} in the archive has the same name as a different one here: {name}"
         return JournalError(what, f"{do}; nothing was changed")
 
 
@@ -265,4 +277,4 @@ def _insert(conn: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
     try:
         conn.execute(insert(table), rows)
     except IntegrityError as e:
-        raise JournalError(f"rows of {table.name} in the archive do not fit this journal", WHOLE) from e
+        raise JournalError(f"rows of {table.name} in the archive do not fit this journal", GIVE_WHOLE) from e

@@ -1,8 +1,8 @@
-"""What the rows of an archive say of each other, compared with what is in the journal by then.
+"""The references between the rows of an archive, checked against the rows that are in the journal so far.
 
-Rows come in parents first, so whatever a row names is in the journal's transaction when its turn comes,
-or it was left out and the row with it. A row may only hang on rows of its own piece or performer: a
-run-through on a draft of the same piece, a take on a recording of it.
+A row comes after the rows that it refers to. So when its turn comes, these are in the journal's
+transaction, or they were left out, and then the row is left out too. A row may only refer to rows of its
+own piece or performer: a run-through to a draft of the same piece, a take to a recording of it.
 """
 
 from __future__ import annotations
@@ -18,9 +18,8 @@ from sqlalchemy import Connection, Table, select
 from offbook.journal import tables as t
 from offbook.journal.archive.rows import Misfit
 
-# Drafts of which the words are kept at hand while their run-throughs come in.
-_DRAFTS = 64
-_MOST_OWNERS = 100_000  # remembered at once: enough for any journal, a bound for any other; set by hand
+_DRAFTS = 64  # drafts whose words are remembered while their run-throughs come in; set by hand
+_MOST_OWNERS = 100_000  # rows whose owner is remembered at once: enough for any real journal; set by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +31,7 @@ class _Draft:
 
 
 class References:
-    """Checks rows against what is in the journal. fits_brief: raises ValueError for a brief's text and zone
-    that cannot be read."""
+    """Checks what rows refer to. fits_brief: see `carried.FitsBrief`; None to accept every brief."""
 
     def __init__(self, conn: Connection, fits_brief: Callable[[str, str], None] | None = None) -> None:
         self._conn = conn
@@ -43,16 +41,16 @@ class References:
         self._keys: dict[str, frozenset[int]] = {}
 
     def check(self, table: str, row: dict[str, Any]) -> None:
-        """Raise Misfit where `row` hangs on nothing or does not fit what it hangs on.
+        """Raise Misfit if a row that `row` needs is missing, or if the two do not belong together.
 
-        A recording, run-through or brief that a row may do without and that is not there is set to None.
+        If `row` can do without it (a recording, run-through or brief), the reference is set to None instead.
         """
         for parent in ("performer", "piece", "run", "session", "brief"):
             key = f"{parent}_id"
             if row.get(key) is None or key in _LOOSE.get(table, {}):
                 continue
             if self._owner(parent, row[key]) is None:
-                raise Misfit(f"the {_TOLD[parent]} it belongs to is not there")
+                raise Misfit(f"the {_ROW_NAMES[parent]} it belongs to is missing")
         self._loose(table, row)
         check = _CHECKS.get(table)
         if check is not None:
@@ -68,12 +66,12 @@ class References:
             elif parent == "brief":
                 owner = self._owner("piece", row["piece_id"])
                 if owner is None or found[0] != owner[0]:
-                    raise Misfit("its brief is another performer's")
+                    raise Misfit("its brief belongs to another performer")
             elif found[0] != row["piece_id"]:
-                raise Misfit(f"its {_TOLD[parent]} is of another piece")
+                raise Misfit(f"its {_ROW_NAMES[parent]} belongs to another piece")
 
     def _owner(self, table: str, key: str) -> tuple[Any, ...] | None:
-        """What a row belongs to and, of a run-through, its words; None where it is not there."""
+        """The columns of `_OWNED` for the row with this key: whose it is. None if there is no such row."""
         at = (table, key)
         if at not in self._owners:
             if len(self._owners) > _MOST_OWNERS:
@@ -83,7 +81,7 @@ class References:
         return self._owners[at]
 
     def forget(self) -> None:
-        """Look everything up again: rows came in, or were taken back."""
+        """Forget all that was looked up, because rows came in or were rolled back."""
         self._owners.clear()
         self._drafts.clear()
         self._keys.clear()
@@ -100,9 +98,9 @@ class References:
     def _of_its_piece(self, row: Mapping[str, Any]) -> _Draft:
         draft = self._draft(row["version_id"])
         if draft is None:
-            raise Misfit("the draft it belongs to is not there")
+            raise Misfit("the draft it belongs to is missing")
         if draft.piece_id != row["piece_id"]:
-            raise Misfit("its draft is of another piece")
+            raise Misfit("its draft belongs to another piece")
         return draft
 
     def _run(self, row: dict[str, Any]) -> None:
@@ -110,20 +108,20 @@ class References:
         if tuple(row.pop("texts")) != draft.texts:
             raise Misfit("its words are not those of its draft")
         if len(row["ratings"]) != draft.units:
-            raise Misfit("its ratings do not fit the thoughts of its draft")
+            raise Misfit("it does not have one rating for each thought of its draft")
 
     def _correction(self, row: dict[str, Any]) -> None:
         run = self._owner("run", row["run_id"])
         if run is not None and row["word"] >= run[1]:
-            raise Misfit("it corrects a word that the run-through has not")
+            raise Misfit("it corrects a word that the run-through does not have")
 
     def _answer(self, row: dict[str, Any]) -> None:
         draft = self._of_its_piece(row)
         session = self._owner("session", row["session_id"])
         if session is not None and session[0] != row["piece_id"]:
-            raise Misfit("its sitting is of another piece")
+            raise Misfit("its sitting belongs to another piece")
         if row["last"] >= len(draft.texts) or row["unit"] not in draft.keys:
-            raise Misfit("it is of words that its draft has not")
+            raise Misfit("it is about words that its draft does not have")
 
     def _memory(self, row: dict[str, Any]) -> None:
         piece = row["piece_id"]
@@ -131,7 +129,7 @@ class References:
             drafts = self._conn.execute(select(t.version.c.units).where(t.version.c.piece_id == piece))
             self._keys[piece] = frozenset(u[1] for units in drafts.scalars() for u in json.loads(units))
         if row["unit"] not in self._keys[piece]:
-            raise Misfit("it is of a thought that the piece has not")
+            raise Misfit("it is about a thought that the piece does not have")
 
     def _brief(self, row: dict[str, Any]) -> None:
         if self._fits_brief is None:
@@ -155,12 +153,12 @@ _CHECKS: Mapping[str, Callable[[References, dict[str, Any]], None]] = {
     "memory": References._memory,
     "brief": References._brief,
 }
-# What a row may name and do without, as the tables say with ON DELETE SET NULL.
+# The references that a row can do without: in the tables they are ON DELETE SET NULL.
 _LOOSE: Mapping[str, Mapping[str, str]] = {
     "run": {"recording_id": "recording"},
     "take": {"recording_id": "recording", "run_id": "run", "brief_id": "brief"},
 }
-_TOLD = {
+_ROW_NAMES = {
     "performer": "performer",
     "piece": "piece",
     "run": "run-through",
@@ -168,7 +166,7 @@ _TOLD = {
     "recording": "recording",
     "brief": "brief",
 }
-_TABLES: Mapping[str, Table] = {name: getattr(t, name) for name in _TOLD}
+_TABLES: Mapping[str, Table] = {name: getattr(t, name) for name in _ROW_NAMES}
 _OWNED: Mapping[str, tuple[Any, ...]] = {
     "performer": (t.performer.c.id, t.performer.c.zone),
     "piece": (t.piece.c.performer_id,),

@@ -1,9 +1,9 @@
-"""What a row of an archive must look like before it is let into the journal.
+"""What a row of an archive must look like before it comes into the journal.
 
-An archive may come from a stranger. Every row is compared with a schema with types, ranges and lengths
-(pydantic, in strict mode, straight from the JSON), and the JSON texts inside a row against schemas of
-their own. What single values may be is in `fields`, what the rows say of each other is checked in
-`references`.
+An archive may come from a stranger. Every row is checked against a schema with types, ranges and lengths
+(pydantic in strict mode, directly from the JSON). Texts inside a row that are JSON have schemas of their
+own. The module `fields` has the ranges of single values; `references` checks what rows say about each
+other.
 """
 
 from __future__ import annotations
@@ -46,11 +46,12 @@ from offbook.journal.archive.fields import (
 from offbook.journal.packing import pack_verdicts
 from offbook.score import WordVerdict
 
-_LONGEST_FIELD = 30  # characters of a field's name that is repeated in an error; ours are shorter
+_LONGEST_FIELD = 30  # characters of a field's name that a message repeats; ours are shorter. Set by hand
+_LONGEST_REASON = 120  # characters of pydantic's message that are shown; set by hand, about a line and a half
 
 
 class Misfit(ValueError):
-    """A row does not fit its table; the text says why, in a few words."""
+    """A row cannot come into its table; the text says why, in a few words."""
 
 
 class _Line(Part):
@@ -107,8 +108,9 @@ class _Circumstances(ArchiveRow):
 
     @property
     def furthest(self) -> int:
-        """The last script word that is named."""
-        named = [p[1] for p in self.prompts] + [p[1] for p in self.pick_ups] + [r[0] for r in self.reasons]
+        """The highest number of a script word that is mentioned."""
+        named = [last for _, last, *_ in self.prompts]
+        named += [word for _, word, _ in self.pick_ups] + [word for word, *_ in self.reasons]
         return max(named, default=0)
 
 
@@ -173,7 +175,7 @@ class PieceIn(ArchiveRow):
 
 
 class VersionIn(ArchiveRow):
-    """A row of `version`: the JSON texts in it are read too, and compared with each other."""
+    """A row of `version`. The JSON texts in it are read too, and compared with each other."""
 
     id: Key
     piece_id: Key
@@ -190,21 +192,27 @@ class VersionIn(ArchiveRow):
         words, slots = _words.validate_json(self.words), _slots.validate_json(self.slots)
         units = _units.validate_json(self.units)
         size, lines = len(script.text), {line.n for line in script.lines}
-        spans = [(w[1], w[2]) for w in words]
+        spans = [(start, end) for _, start, end, *_ in words]
         spans += [(x.start, x.end) for part in (script.lines, script.left_out, script.cues) for x in part]
-        if any(not start <= end <= size for start, end in spans) or not {w[3] for w in words} <= lines:
+        if (
+            any(not start <= end <= size for start, end in spans)
+            or not {line for _, _, _, line, *_ in words} <= lines
+        ):
             raise ValueError("its words are not in its script")
         if len(slots) != len(words) or len({*slots}) != len(slots):
-            raise ValueError("its slots do not fit its words")
-        if len({u[1] for u in units}) != len(units) or [u[0] for u in units] != list(range(len(units))):
+            raise ValueError("it does not have one slot for each word")
+        if len({key for _, key, *_ in units}) != len(units) or [n for n, *_ in units] != [*range(len(units))]:
             raise ValueError("its thoughts are not numbered one after another")
-        if any(not u[2] <= u[3] < len(words) for u in units):
+        if any(not first <= last < len(words) for _, _, first, last, *_ in units):
             raise ValueError("its thoughts reach beyond its words")
         return self
 
 
 class RecordingIn(ArchiveRow):
-    """A row of `recording`. Of `path` only the ending is used: where a recording lies is ours to say."""
+    """A row of `recording`.
+
+    Only the suffix of `path` is used; the journal decides where the recording goes.
+    """
 
     id: Key
     piece_id: Key
@@ -352,7 +360,7 @@ class ReadingIn(ArchiveRow):
 
 
 class BriefIn(ArchiveRow):
-    """A row of `brief`; its text is read by whoever knows briefs."""
+    """A row of `brief`. Its text is checked with `FitsBrief`."""
 
     id: Key
     performer_id: Key
@@ -409,7 +417,7 @@ class MarginNoteIn(ArchiveRow):
 
 
 class ParcelIn(ArchiveRow):
-    """A row of `parcel`. Where its folder lies is reported and never followed."""
+    """A row of `parcel`. Its folder is only shown, never opened."""
 
     id: Key
     brief_id: Key
@@ -450,16 +458,17 @@ ROWS: Mapping[str, type[ArchiveRow]] = {
 
 
 def row_of(table: str, line: bytes) -> dict[str, Any]:
-    """The columns of a row of `table` out of its line of JSON; a run-through comes packed.
+    """The columns of a row of `table`, from its line of JSON. The verdicts of a run-through are packed.
 
-    Raises Misfit with the reason. A moment is a day off its `day` at most: zones reach 14 hours from UTC.
+    Raises Misfit with the reason. A row's `day` may be one day before or after that of its moment in UTC,
+    because time zones are up to 14 hours from UTC.
     """
     try:
         found: dict[str, Any] = dict(ROWS[table].model_validate_json(line))
     except (ValidationError, RecursionError) as e:
         raise Misfit(_why(e)) from e
     if "day" in found and abs((found["day"] - found["at"].date()).days) > 1:
-        raise Misfit("day: is not the day of its moment")
+        raise Misfit("day: is not the local day of its moment")
     if table == "run":
         words = [WordVerdict(**dict(v)) for v in found.pop("verdicts")]
         found["letters"], found["heard"], found["times"] = pack_verdicts(words)
@@ -468,11 +477,11 @@ def row_of(table: str, line: bytes) -> dict[str, Any]:
 
 
 def _why(e: ValidationError | RecursionError) -> str:
-    """The first thing wrong, in a few words, with nothing in it of what was read."""
+    """The first thing that is wrong, in a few words, without repeating any value from the archive."""
     if isinstance(e, RecursionError):
         return "it is nested too deeply"
     first = e.errors(include_url=False, include_context=False, include_input=False)[0]
     place = next((str(x) for x in first["loc"] if isinstance(x, str)), "")
-    told = first["msg"].removeprefix("Value error, ").splitlines()[0][:120]
+    told = first["msg"].removeprefix("Value error, ").splitlines()[0][:_LONGEST_REASON]
     known = place.isidentifier() and len(place) <= _LONGEST_FIELD
     return f"{place}: {told}" if known else told

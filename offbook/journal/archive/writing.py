@@ -1,12 +1,12 @@
-"""Export: the whole journal as one archive that outlives this program.
+"""Export: the whole journal as one archive, in a form that can be read without this program.
 
-The archive is a zip: `manifest.json` (format, revision, and the size and SHA-256 of every other member),
-one `.jsonl` file for each table with a JSON object a line, and the recordings. Run-throughs are written
-word by word, in the plain terms of `offbook run --json`, not as they are packed here.
+The archive is a zip file: `manifest.json` (format, revision, and the size and SHA-256 of every other
+member), one `.jsonl` file for each table with a JSON object on each line, and the recordings. Run-throughs
+are written word by word, in the terms of `offbook run --json`, not packed as they are in the journal.
 
-An export is proved before it is called done: the archive is opened again and read through the same gate
-that an import goes through, every byte compared with the manifest and every row against its table. A
-recording that is gone or damaged on disk is named and costs nothing else.
+An export is only called done after it was checked: the archive is opened again and read with the same
+checks as in an import, every byte compared with the manifest and every row with its table. A recording that
+is missing or damaged on the disk is reported, and everything else is exported.
 """
 
 from __future__ import annotations
@@ -24,27 +24,29 @@ from sqlalchemy import Connection, Table, select
 
 from offbook.errors import JournalError
 from offbook.journal import tables as t
-from offbook.journal.archive.carried import Carried, FitsBrief, Left
-from offbook.journal.archive.members import FAULTS, Archive, Torn
+from offbook.journal.archive.carried import Carried, FitsBrief, NotCarried
+from offbook.journal.archive.members import FAULTS, Archive, DamagedTable
 from offbook.journal.archive.members import opened_archive as archive_in
 from offbook.journal.archive.references import References
 from offbook.journal.archive.rows import Misfit, row_of
+from offbook.journal.files import BLOCK
 from offbook.journal.opening import HEAD
 from offbook.journal.packing import unpack
 from offbook.moment import utc_text
 from offbook.outgoing import whole_file
+from offbook.phrasing import KEY_SHOWN
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-_PACKED = {"letters", "heard", "times"}
+_PACKED = {"letters", "heard", "times"}  # columns of a run-through that are written word by word instead
+# The moment of every recording in the zip file, so that the same journal gives the same bytes: the earliest
+# that the format can express (.ZIP File Format Specification, 4.4.6: years count from 1980; from memory).
+_ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 
 
 def write_archive(journal: Journal, target: Path, fits_brief: FitsBrief | None = None) -> Carried:
-    """Write the whole journal to `target` (a new file), and read it back.
-
-    The file can be read by its owner alone. Raises JournalError; leaves no half file.
-    """
+    """Write the whole journal to the new file `target` and check it; see `archive.export`."""
     if not target.name:
         raise JournalError("an export needs the name of a file", "give one, such as journal.zip")
     try:
@@ -56,7 +58,7 @@ def write_archive(journal: Journal, target: Path, fits_brief: FitsBrief | None =
             return _proved(conn, Path(file.name), rows, gone, fits_brief)
     except FileExistsError as e:
         raise JournalError(
-            f"{target} exists already", "give the name of a new file; nothing was overwritten"
+            f"{target} already exists", "give the name of a new file; nothing was overwritten"
         ) from e
     except (OSError, ValueError) as e:  # ValueError: a NUL in the name
         raise JournalError(
@@ -65,8 +67,10 @@ def write_archive(journal: Journal, target: Path, fits_brief: FitsBrief | None =
         ) from e
 
 
-def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> tuple[dict[str, int], list[Left]]:
-    """Write every member; gives the rows by table, and the recordings that are gone."""
+def _write(
+    journal: Journal, conn: Connection, out: zipfile.ZipFile
+) -> tuple[dict[str, int], list[NotCarried]]:
+    """Write every member. Returns how many rows each table has, and the recordings that could not be read."""
     members: dict[str, dict[str, Any]] = {}
     rows: dict[str, int] = {}
     for table in t.IN_ORDER:
@@ -80,18 +84,18 @@ def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> tuple[di
                 member.write(line)
         members[f"{table.name}.jsonl"] = {"sha256": digest.hexdigest(), "bytes": size}
         rows[table.name] = count
-    gone: list[Left] = []
+    gone: list[NotCarried] = []
     columns = (t.recording.c.id, t.recording.c.path, t.piece.c.name)
     for key, path, piece in conn.execute(select(*columns).join(t.piece)):
-        do = f'put it back, or delete it: offbook piece forget "{piece}" {key[:8]}'
+        do = f'put it back, or delete it: offbook piece forget "{piece}" {key[:KEY_SHOWN]}'
         try:
             members[f"recordings/{path}"] = _write_recording(out, journal.recordings / path, path)
         except FileNotFoundError:
-            gone.append(Left("recording", key, f"its file is gone from the disk; {do}"))
+            gone.append(NotCarried("recording", key, f"its file is no longer on the disk; {do}"))
         except OSError as e:
-            if e.filename is None:  # not the recording but the archive cannot be written
+            if e.filename is None:  # the archive cannot be written; the recording is not to blame
                 raise
-            gone.append(Left("recording", key, f"its file cannot be read ({e.strerror}); {do}"))
+            gone.append(NotCarried("recording", key, f"its file cannot be read ({e.strerror}); {do}"))
     manifest = {
         "format": 1,
         "kind": "offbook journal",
@@ -104,12 +108,15 @@ def _write(journal: Journal, conn: Connection, out: zipfile.ZipFile) -> tuple[di
 
 
 def _write_recording(out: zipfile.ZipFile, file: Path, path: str) -> dict[str, Any]:
-    """Write a recording as it is; gives its size and SHA-256. Raises OSError."""
+    """Write a recording into the zip file as it is.
+
+    Returns its size and SHA-256 for the manifest. Raises OSError.
+    """
     digest, size = hashlib.sha256(), 0
     with open(file, "rb") as source:
-        info = zipfile.ZipInfo(f"recordings/{path}", (1980, 1, 1, 0, 0, 0))
+        info = zipfile.ZipInfo(f"recordings/{path}", _ZIP_EPOCH)
         with out.open(info, "w", force_zip64=True) as member:
-            while block := source.read(1 << 20):
+            while block := source.read(BLOCK):
                 digest.update(block)
                 size += len(block)
                 member.write(block)
@@ -137,10 +144,13 @@ def _plain(value: Any) -> Any:
 
 
 def _proved(
-    conn: Connection, part: Path, rows: dict[str, int], gone: list[Left], fits_brief: FitsBrief | None
+    conn: Connection, part: Path, rows: dict[str, int], gone: list[NotCarried], fits_brief: FitsBrief | None
 ) -> Carried:
-    """What an import would make of the archive just written. Raises JournalError where it is not what was
-    meant to be written; a row that an import would not take is named."""
+    """Read the archive that was just written as an import would.
+
+    Returns what it contains, with the rows and recordings that an import would leave out. Raises
+    JournalError if the file is not what was meant to be written.
+    """
     left = list(gone)
     kept = 0
     with open(part, "rb") as file:
@@ -156,13 +166,15 @@ def _proved(
                         fits = row_of(table.name, line)
                         references.check(table.name, fits)
                     except Misfit as e:
-                        left.append(Left(table.name, row.get("id"), f"{e}; an import will leave it out"))
+                        left.append(
+                            NotCarried(table.name, row.get("id"), f"{e}; an import will leave it out")
+                        )
                         continue
                     if table is t.recording:
                         why = _why_not_whole(archive, fits)
                         kept += why is None
-                        left += [Left("recording", fits["id"], why)] if why else []
-            except Torn as e:
+                        left += [NotCarried("recording", fits["id"], why)] if why else []
+            except DamagedTable as e:
                 raise _not_proved(part) from e
             if count != rows[table.name]:
                 raise _not_proved(part)
@@ -170,7 +182,10 @@ def _proved(
 
 
 def _why_not_whole(archive: Archive, row: dict[str, Any]) -> str | None:
-    """Why a recording is not in the archive as it was kept; "" where that is said already."""
+    """Why a recording in the archive is not as it was kept.
+
+    None if it is; "" if it is not in the archive at all, which has been reported already.
+    """
     name = f"recordings/{row['path']}"
     if not archive.has(name):
         return ""

@@ -1,8 +1,8 @@
-"""Rows that are on both sides of an import: the value that was changed later is the one that is right.
+"""Rows that both the journal and the archive have: of two values, the one that was changed later is taken.
 
-Each value is looked at by itself, so that a date changed here and a limit changed there are both kept. Where
-neither side is later, as far as the two know, what is here stays. Every value that differs is given,
-whichever was taken: nothing is settled behind anybody's back.
+Each value is compared by itself. If the date was changed here and the limit there, both changes are kept.
+If it is not known which value is later, the one in the journal stays. Every value that was different is
+reported, whichever was taken, so that nothing changes without the person being told.
 """
 
 from __future__ import annotations
@@ -20,21 +20,26 @@ from offbook.journal.archive.carried import Differing
 from offbook.journal.archive.references import References
 from offbook.journal.run_throughs import recount
 from offbook.journal.sending import choose_take, takes
-from offbook.journal.settling import SETTLED, change, moments_as_text, settled_at, since
+from offbook.journal.settling import SETTLED, change_and_note, moments_as_text, settled_at, unchanged_since
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
 
-# Columns that take any value while they are empty: a take not judged here may have been judged there.
-_GIVES_WAY = {"checks"}
+# Columns that take the other side's value while they are empty: the take may have been judged there.
+_EMPTY_GIVES_WAY = {"checks"}
 
 
-def _ahead(here: datetime, there: datetime) -> int:
+def _later_side(here: datetime, there: datetime) -> int:
+    """1 if `there` is later, -1 if `here` is, 0 if they are the same moment."""
     return (there > here) - (there < here)
 
 
-class Meeting:
-    """What is made of the rows that are on both sides, within one transaction."""
+class RowMerge:
+    """Merges the rows that both sides have, within one transaction.
+
+    differing: the values that were different so far. remembered: how many memories of thoughts were taken
+    from the archive.
+    """
 
     def __init__(self, conn: Connection, references: References) -> None:
         self.differing: list[Differing] = []
@@ -49,10 +54,10 @@ class Meeting:
         rows = [dict(row) for row in conn.execute(chosen).mappings()]
         self._chosen = {(row["piece_id"], row["brief_id"]): row for row in rows}
 
-    def meet(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
-        """Settle a row of the archive with the one of the same key here; gives what was changed here.
+    def merge_row(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
+        """Merge a row of the archive with the row here that has the same key.
 
-        Raises Misfit where a value that is later cannot be read.
+        Returns the columns that were changed here. Raises Misfit if a value that is later cannot be read.
         """
         if table is t.memory:
             self._remember(row)
@@ -68,13 +73,13 @@ class Meeting:
         moments, values = dict(ours), {}
         for group in SETTLED[table.name]:
             first = group[0]
-            at_here, at_there = since(here, first, ours), since(row, first, theirs)
-            later = at_there > at_here or (first in _GIVES_WAY and here[first] is None)
+            at_here, at_there = unchanged_since(here, first, ours), unchanged_since(row, first, theirs)
+            later = at_there > at_here or (first in _EMPTY_GIVES_WAY and here[first] is None)
             if any(here[name] != row[name] for name in group):
                 taken = later and self._can_be(table, here, row, first)
                 if taken:
                     values.update({name: row[name] for name in group})
-                self._tell(table, here, row, first, taken=taken, ahead=_ahead(at_here, at_there))
+                self._tell(table, here, row, first, taken=taken, ahead=_later_side(at_here, at_there))
                 later = taken
             if later and first in theirs:
                 moments[first] = at_there
@@ -84,7 +89,7 @@ class Meeting:
         return values
 
     def _can_be(self, table: Table, here: Mapping[str, Any], row: dict[str, Any], column: str) -> bool:
-        """Whether the journal can have this value; raises Misfit where it means nothing."""
+        """Whether the journal can take this value. Raises Misfit if it cannot be read."""
         if column == "text":
             self._references.check(table.name, dict(row))
         elif column == "name":
@@ -100,30 +105,30 @@ class Meeting:
         return True
 
     def choose(self, row: dict[str, Any]) -> None:
-        """Let a take that is only there be the chosen one, where it was chosen later than the one here."""
+        """Decide whether a take that only the archive has stays chosen: only if ours was chosen earlier."""
         if not row["chosen"]:
             return
         place = (row["piece_id"], row["brief_id"])
-        if place in self._let_in:  # the archive has chosen two
+        if place in self._let_in:  # the archive has two that are chosen; the first one counts
             row["chosen"] = False
             return
         self._let_in.add(place)
         here = self._chosen.get(place)
         if here is None:
             return
-        at_here = since(here, "chosen", settled_at(here))
-        at_there = since(row, "chosen", settled_at(row))
+        at_here = unchanged_since(here, "chosen", settled_at(here))
+        at_there = unchanged_since(row, "chosen", settled_at(row))
         taken = at_there > at_here
-        self._tell(t.take, here, row, "chosen", taken=taken, ahead=_ahead(at_here, at_there))
+        self._tell(t.take, here, row, "chosen", taken=taken, ahead=_later_side(at_here, at_there))
         row["chosen"] = taken
         if taken:
             self._give_up_chosen(row)
 
     def _give_up_chosen(self, row: Mapping[str, Any]) -> None:
-        """Takes here that were chosen for the same brief no longer are, from the moment of `row` on."""
+        """Unchoose the other takes here for the same brief, with the moment at which `row` was chosen."""
         same = (t.take.c.piece_id == row["piece_id"], t.take.c.id != row["id"], t.take.c.chosen)
         of_brief = t.take.c.brief_id.is_not_distinct_from(row["brief_id"])
-        at = since(row, "chosen", settled_at(row))
+        at = unchanged_since(row, "chosen", settled_at(row))
         for other in self._conn.execute(select(t.take).where(*same, of_brief)).mappings().all():
             settled = moments_as_text({**settled_at(dict(other)), "chosen": at})
             which = t.take.c.id == other["id"]
@@ -139,8 +144,11 @@ class Meeting:
         taken: bool,
         ahead: int,
     ) -> None:
-        """Note what differs. ahead: 1 where theirs was changed later, 0 where neither was, else -1. Of two
-        takes, the one that is chosen there tells of both."""
+        """Report a value that differs.
+
+        ahead: 1 if the archive's was set later, -1 if ours was, 0 if neither was. If different takes are
+        chosen on the two sides, one report, of the take that is chosen there, stands for both.
+        """
         name, number, values = self._named(table, here), here.get("n"), (here[column], row[column])
         if column == "name" and taken:
             name = row[column]
@@ -158,7 +166,7 @@ class Meeting:
         )
 
     def _named(self, table: Table, here: Mapping[str, Any]) -> str:
-        """What people call the row, or what it belongs to."""
+        """The name of the row, or of the brief or piece that it belongs to."""
         if "name" in here:
             return str(here["name"])
         parent = t.brief if table is t.parcel else t.piece
@@ -166,7 +174,11 @@ class Meeting:
         return str(self._conn.execute(select(parent.c.name).where(parent.c.id == key)).scalar_one())
 
     def _remember(self, row: dict[str, Any]) -> None:
-        """Take what is known of a thought from the side that asked it later, or whose corrections came in."""
+        """Take the memory of a thought from the side that asked it later.
+
+        If both asked it last at the same moment, it is the archive's if corrections of the piece came from
+        there.
+        """
         m = t.memory.c
         which = (m.piece_id == row["piece_id"], m.unit == row["unit"])
         last, theirs = (
@@ -180,11 +192,11 @@ class Meeting:
         self.remembered += 1
 
     def corrected(self, run_id: str) -> None:
-        """A correction came in; `recounted` counts its run-through again."""
+        """A correction of this run-through came in, so `recounted` will count it again."""
         self._corrected.add(run_id)
 
     def recounted(self) -> None:
-        """Count the run-throughs again of which corrections came in, and rate them as the other side did."""
+        """Count the run-throughs with new corrections again, and give them the ratings of the archive."""
         for key in self._corrected:
             recount(self._conn, key)
             if key in self._ratings:
@@ -195,33 +207,36 @@ class Meeting:
         self._corrected.clear()
 
 
-def set_other_value(journal: Journal, conn: Connection, found: Differing) -> None:
-    """Set what differs to the other one of its two values, as a change made now.
+def change_to_other(journal: Journal, conn: Connection, found: Differing) -> None:
+    """Set a value that differed to the other one of its two values, as a change that is made now.
 
-    Raises JournalError where another row has the name by now, or the row is gone.
+    Raises JournalError if another row has the name by now, or if the row was deleted.
     """
     other = found.whole[0] if found.taken else found.whole[1]
     table = t.metadata.tables[found.table]
     if conn.execute(select(table.c.id).where(table.c.id == found.key)).first() is None:
-        raise JournalError(f"{found.name} is not here any more", "it was deleted since the import")
+        raise JournalError(
+            f"{found.name} is no longer in the journal",
+            "it was deleted after the import; there is nothing to do",
+        )
     if found.column == "chosen":
         _choose_other(journal, conn, found)
     else:
         try:
-            change(conn, table, table.c.id == found.key, other, journal.clock())
+            change_and_note(conn, table, table.c.id == found.key, other, journal.clock())
         except IntegrityError as e:
             raise JournalError(
-                f"there is something called {found.here if found.taken else found.there} here already",
+                f"something here is already called {found.here if found.taken else found.there}",
                 "give that another name first",
             ) from e
 
 
 def _choose_other(journal: Journal, conn: Connection, found: Differing) -> None:
-    """Of two takes for the same brief, choose the other one; none, where none was chosen here."""
+    """Choose the other one of two takes for the same brief; none if none was chosen here before."""
     theirs = t.take.c.id == found.key
     number = found.here if found.taken else found.there
     if number is None:
-        change(conn, t.take, theirs, {"chosen": False}, journal.clock())
+        change_and_note(conn, t.take, theirs, {"chosen": False}, journal.clock())
         return
     piece = select(t.take.c.piece_id).where(theirs).scalar_subquery()
     [take] = [each for each in takes(conn, conn.execute(select(piece)).scalar_one()) if each.n == number]
