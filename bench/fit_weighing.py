@@ -5,7 +5,7 @@
 FOLDER holds recordings of word-perfect readings with their texts, as for `bench/hearing.py`, which plants
 the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
 A place that comes back with every seed counts once in all. Prints the weights, the last of them for how
-much rarer than supposed the run-through has swaps (`offbook/hear/speaker_habit.py`), and what they do to each
+much rarer than supposed the run-through has swaps (`offbook/hear/whole_run.py`), and what they do to each
 reading when they are fitted on the others alone. The weights for places with both ears are fitted apart from
 those where the script has no word, and --one-ear fits those of the first ear alone. Then, with the weights in use, what a voice that is hard to
 follow changes: how much is put to the odds and how much less they count. FOLDER needs such voices for that.
@@ -24,9 +24,9 @@ from hearing import Planted, Reading, installed, installed_second, page, plant, 
 from numpy.typing import NDArray
 
 from offbook.align.alignment import FILLERS
-from offbook.hear import Listener, how_hard
-from offbook.hear.decide import Weighed
-from offbook.hear.speaker_habit import again, how_much_rarer, odds_of
+from offbook.hear import Listener, voice_difficulty
+from offbook.hear.decide import WeighedPlace
+from offbook.hear.whole_run import log_odds_in_run, log_odds_of, swap_rarities
 from offbook.recognise import Recogniser, WordingScorer
 
 KINDS = ("perfect", "near", "far", "dropped", "added")
@@ -66,7 +66,7 @@ class Case:
 
 
 def case_of(
-    reading: Reading, planted: Planted, words: Sequence[str], w: Weighed, rarer: float, hard: float
+    reading: Reading, planted: Planted, words: Sequence[str], w: WeighedPlace, rarer: float, hard: float
 ) -> Case | None:
     """The case that a weighed place makes.
 
@@ -84,10 +84,10 @@ def case_of(
     said = not any(slips) and not gone
     text = " ".join(words[w.script_from : w.script_to])
     place = (reading.name, round(w.start, 1), said, text)
-    put = again(w, rarer, 0.0) - odds_of(w)
+    put = log_odds_in_run(w, rarer, 0.0) - log_odds_of(w)
     of = "one ear" if not w.by_second else "both ears" if slips else "both ears, a word put in"
     part = any(slips) and not all(slips)
-    return Case(reading.name, of, (*w.found, rarer), said, place, part, (odds_of(w), put), hard)
+    return Case(reading.name, of, (*w.evidence, rarer), said, place, part, (log_odds_of(w), put), hard)
 
 
 def cases_of(
@@ -101,11 +101,11 @@ def cases_of(
         listener.feed(reading.sound[at : at + 32_000])
     run = listener.finish()
     heard = sum(w.heard is not None for w in run.words) + len(run.extras)
-    places = [w for each in listener.settled for w in each.weighed if w.found]
-    texts, hard = [w.text for w in words], how_hard(listener.settled)
+    places = [w for each in listener.settled for w in each.weighed if w.evidence]
+    texts, hard = [w.text for w in words], voice_difficulty(listener.settled)
     made = [
         case_of(reading, planted, texts, *one, hard)
-        for one in zip(places, how_much_rarer(places, heard), strict=True)
+        for one in zip(places, swap_rarities(places, heard), strict=True)
     ]
     return [case for case in made if case is not None]
 

@@ -9,14 +9,14 @@ from functools import partial
 from offbook.align.alignment import AlignmentStep, align
 from offbook.align.error_counts import error_counts
 from offbook.align.gaps import gaps, partners
-from offbook.hear import how_hard
+from offbook.hear import voice_difficulty
 from offbook.hear.blends import blends
-from offbook.hear.decide import Weighed, decide
-from offbook.hear.grammar import contesting, expecting, leaning
+from offbook.hear.decide import WeighedPlace, decide
+from offbook.hear.grammar import contested_phrases, leaning_phrases, phrases_to_follow
 from offbook.hear.pace import pace_of
-from offbook.hear.rescore import Settled
+from offbook.hear.rescore import SettledSegment
 from offbook.hear.script_view import places_of, region_around
-from offbook.hear.speaker_habit import believed, how_much_rarer, odds_of
+from offbook.hear.whole_run import log_odds_of, reconsider, swap_rarities
 from offbook.notes import Review, noted_lines
 from offbook.recognise import HeardWord
 from offbook.score import Verdict, accuracy_share
@@ -177,7 +177,7 @@ def _decided(script: str, scores: dict[str, float], had: tuple[str, str, str]) -
         for wording, score in scores.items()
     }
     words = script.split()
-    blank = Weighed(0, len(words), script, "", 0.0, *had, 0.0, float(max(1, len(words))))
+    blank = WeighedPlace(0, len(words), script, "", 0.0, *had, 0.0, float(max(1, len(words))))
     for by_second in (False, True):
         found, weighed = decide(known(*words), [script], heard, [], replace(blank, by_second=by_second))
         taken = " ".join(f"{w.word} {figures(w.confidence)} {w.start:.2f}-{w.end:.2f}" for w in found) or "-"
@@ -185,35 +185,42 @@ def _decided(script: str, scores: dict[str, float], had: tuple[str, str, str]) -
         yield f"{script!r} {told(had)} {figures(scores[script] - 300)} {ear}: {taken}{_odds(weighed)}"
 
 
-def _odds(weighed: Weighed | None) -> str:
+def _odds(weighed: WeighedPlace | None) -> str:
     if weighed is None:
         return ""
-    lead = f"{weighed.rival!r} {figures(weighed.lead)} {told(weighed.found)}"
-    return f"; {lead} {figures(weighed.chance)} {weighed.bearable}"
+    lead = f"{weighed.rival!r} {figures(weighed.lead)} {told(weighed.evidence)}"
+    return f"; {lead} {figures(weighed.chance)} {weighed.quotable}"
 
 
 def believed_or_not() -> Iterator[str]:
     """One doubtful place after another in the light of the whole run-through."""
-    yield told([how_hard([CLEAR]), how_hard([HARD]), how_hard([CLEAR, HARD]), how_hard([CLEAR, CLEAR, HARD])])
+    yield told(
+        [
+            voice_difficulty([CLEAR]),
+            voice_difficulty([HARD]),
+            voice_difficulty([CLEAR, HARD]),
+            voice_difficulty([CLEAR, CLEAR, HARD]),
+        ]
+    )
     verdicts: tuple[Verdict, ...] = ("changed", "dropped", "unsure", "said")
     for verdict in verdicts:
         for chance in (0.001, 0.01, 0.05, 0.1, 0.22, 0.4):
             for swaps in (0, 1, 3, 12):
                 for voice in (CLEAR, HARD):
                     yield (
-                        f"{verdict} {chance} {swaps} {voice.contested}: "
+                        f"{verdict} {chance} {swaps} {voice.contested_hits}: "
                         f"{_believed(verdict, chance, swaps, voice)}"
                     )
     many = [place(k, chance) for k, chance in enumerate((0.001, 0.1, 0.3, 0.5, 0.9))]
-    yield told([odds_of(p) for p in many])
-    yield told([how_much_rarer(many, words) for words in (5, 40, 120, 1000)])
+    yield told([log_odds_of(p) for p in many])
+    yield told([swap_rarities(many, words) for words in (5, 40, 120, 1000)])
 
 
-def _believed(verdict: Verdict, chance: float, swaps: int, voice: Settled) -> str:
+def _believed(verdict: Verdict, chance: float, swaps: int, voice: SettledSegment) -> str:
     verdicts: tuple[Verdict, ...] = (verdict, *SAID_9, *CHANGED_12[:swaps])
     doubtful = place(0, chance, rival="" if verdict == "dropped" else "x")
     others = [place(10 + k, 0.001) for k in range(swaps)]
-    after = believed(run_of(*verdicts), [Settled((), (doubtful, *others)), voice], 120)
+    after = reconsider(run_of(*verdicts), [SettledSegment((), (doubtful, *others)), voice], 120)
     word = after.words[0]
     steps = ", ".join(step.by for step in word.steps)
     return f"{word.verdict} {word.heard} {told(word.confidence)}; {steps}"
@@ -249,9 +256,9 @@ def wordings() -> Iterator[str]:
     ):
         yield f"{script} / {other}: {told(blends(script, other))}"
         for phrases in (
-            leaning(known(*script.split()), other.split()),
-            expecting(known(*script.split()), [other]),
-            contesting(known(*script.split()), other.split(), lambda word: len(word) < 6),
+            leaning_phrases(known(*script.split()), other.split()),
+            phrases_to_follow(known(*script.split()), [other]),
+            contested_phrases(known(*script.split()), other.split(), lambda word: len(word) < 6),
         ):
             yield told(phrases)
     sound = b"".join(n.to_bytes(2, "little") * 4000 for n in (4000, 0, 3000, 9000, 0, 0, 200, 5000))
@@ -261,8 +268,8 @@ def wordings() -> Iterator[str]:
     pace = pace_of(sound, heard, heard[:1], heard[2:])
     assert pace is not None
     yield (
-        f"{told(pace)} {figures(pace.speaks_for('before the house', 'be'))} "
-        f"{figures(pace.speaks_for('', 'before'))}"
+        f"{told(pace)} {figures(pace.time_lead('before the house', 'be'))} "
+        f"{figures(pace.time_lead('', 'before'))}"
     )
     yield ", ".join(accuracy_share(x) for x in (0.0, 0.001, 0.5, 0.8549, 0.855, 0.9949, 0.995, 0.9999, 1.0))
     yield ", ".join(

@@ -25,7 +25,7 @@ from offbook.delivery.level import level_track
 from offbook.delivery.pitch import PitchTrack
 from offbook.delivery.statement import evidence_of, statement_at, usual_of
 from offbook.desk.recorded_lines import spans_of
-from offbook.hear.segments import Stretcher
+from offbook.hear.segments import Segmenter
 from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import WordVerdict
 from tests.held import Rows
@@ -190,11 +190,12 @@ def stretched() -> Iterator[str]:
     ):
         speaker = Speaker()
         sound = speaker.say(said)
-        stretcher = Stretcher(Told(speaker))
-        found = [s for k in range(0, len(sound), step) for s in stretcher.feed(sound[k : k + step])]
-        found += [*stretcher.cut(), *stretcher.finish()]
+        segmenter = Segmenter(Told(speaker))
+        found = [s for k in range(0, len(sound), step) for s in segmenter.feed(sound[k : k + step])]
+        found += [*segmenter.cut(), *segmenter.finish()]
         shown = [
-            f"{figures(s.at)}+{figures(s.lead)}-{figures(s.end)} {len(s.words)}/{len(s.wake)} {s.last:d}"
+            f"{figures(s.at)}+{figures(s.lead_in)}-{figures(s.end)} "
+            f"{len(s.words)}/{len(s.lead_in_words)} {s.last:d}"
             for s in found
         ]
         yield f"{said[:20]} {len(sound) / BYTES_PER_SECOND:g} s by {step}: {'; '.join(shown)}"

@@ -11,7 +11,7 @@ from offbook.audio import loudness_of, survey
 from offbook.audio import stream as audio
 from offbook.audio.quality import quality_line
 from offbook.errors import RecordingError
-from offbook.hear.softening import doubtful
+from offbook.hear.softening import too_poor_to_be_sure
 from tests.sounds import Sound, silence, sine, voice, write
 
 
@@ -148,7 +148,7 @@ def test_a_background_is_named_when_verdicts_soften_and_called_too_loud_when_tha
         path = write(tmp_path / f"{ratio}.wav", 0.5 * (said + noise * 10 ** (-ratio / 20)), 16_000)
         report = survey(path)
         told[ratio] = (report.line is not None, report.poor)
-        assert (report.line is not None) == doubtful(report)
+        assert (report.line is not None) == too_poor_to_be_sure(report)
     assert told == {5: (True, True), 10: (True, True), 15: (True, False), 25: (False, False)}
 
 

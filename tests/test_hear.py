@@ -12,7 +12,7 @@ import pytest
 
 from offbook.hear import Listener
 from offbook.hear.listener import hear
-from offbook.hear.segments import Segment, Stretcher
+from offbook.hear.segments import Segment, Segmenter
 from offbook.recognise import UNKNOWN, Alternative, HeardWord
 from offbook.recognise.vosk_recogniser import Decoder
 from offbook.sampling import BYTES_PER_SECOND
@@ -306,12 +306,12 @@ def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is
     assert region == range(len(script))
 
 
-def stretch_of(sound: bytes) -> Segment:
-    """The one stretch of a short sound that comes in pieces."""
-    stretcher = Stretcher(Told(Speaker()))
+def segment_of(sound: bytes) -> Segment:
+    """The one segment of a short sound that comes in pieces."""
+    segmenter = Segmenter(Told(Speaker()))
     for k in range(0, len(sound), STEP):
-        assert not list(stretcher.feed(sound[k : k + STEP]))
-    [only] = stretcher.finish()
+        assert not list(segmenter.feed(sound[k : k + STEP]))
+    [only] = segmenter.finish()
     return only
 
 
@@ -320,7 +320,7 @@ HUSH = bytes(BYTES_PER_SECOND)  # 1 s of silence
 
 
 def test_a_recording_cut_close_is_heard_with_silence_before_and_behind_it_and_keeps_its_times() -> None:
-    cut_close = stretch_of(VOICE)
+    cut_close = segment_of(VOICE)
     before = cut_close.pcm.index(VOICE)
     assert before >= BYTES_PER_SECOND // 2
     assert not any(cut_close.pcm[:before])
@@ -331,14 +331,14 @@ def test_a_recording_cut_close_is_heard_with_silence_before_and_behind_it_and_ke
 
 def test_a_recording_that_begins_and_ends_with_silence_is_heard_as_it_is() -> None:
     for sound in (HUSH + VOICE + HUSH[: 3 * STEP], HUSH + HUSH, HUSH[:100]):
-        whole = stretch_of(sound)
+        whole = segment_of(sound)
         assert (whole.pcm, whole.at) == (sound, 0.0)
 
 
 def test_what_is_heard_does_not_depend_on_how_the_sound_comes_in() -> None:
     """At once or bit by bit: loud only later, so that by the whole of it the opening would be silence."""
     sound = bytes(b // 8 if b < 128 else 255 for b in VOICE) + VOICE * 3
-    whole, pieces = Stretcher(Told(Speaker())), Stretcher(Told(Speaker()))
+    whole, pieces = Segmenter(Told(Speaker())), Segmenter(Told(Speaker()))
     assert not list(whole.feed(sound))
     for k in range(0, len(sound), 1000):
         assert not list(pieces.feed(sound[k : k + 1000]))

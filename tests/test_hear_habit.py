@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from offbook.hear import how_hard
-from offbook.hear.decide import Weighed
-from offbook.hear.rescore import Settled
-from offbook.hear.speaker_habit import believed, easy_to_follow
+from offbook.hear import voice_difficulty
+from offbook.hear.decide import WeighedPlace
+from offbook.hear.rescore import SettledSegment
+from offbook.hear.whole_run import reconsider, voice_is_clear
 from offbook.score import SOMETHING_ELSE, TIE, Extra, Run, Verdict, WordVerdict
 
 WORDS = 120
@@ -27,20 +27,26 @@ def run_of(*verdicts: Verdict) -> Run:
     return Run(tuple(words), (), 10.0, 9.0)
 
 
-def place(i: int, chance: float, rival: str = "x") -> Weighed:
+def place(i: int, chance: float, rival: str = "x") -> WeighedPlace:
     """Word i, said as written by this chance."""
-    return Weighed(i, i + 1, f"w{i}", rival, -3.0, "x", f"w{i}", "x", i + 0.0, i + 0.5, (1.0,), chance)
+    return WeighedPlace(i, i + 1, f"w{i}", rival, -3.0, "x", f"w{i}", "x", i + 0.0, i + 0.5, (1.0,), chance)
 
 
-def seen(verdicts: tuple[Verdict, ...], *places: Weighed) -> list[WordVerdict]:
-    return list(believed(run_of(*verdicts), [Settled((), places)], WORDS).words)
+def seen(verdicts: tuple[Verdict, ...], *places: WeighedPlace) -> list[WordVerdict]:
+    return list(reconsider(run_of(*verdicts), [SettledSegment((), places)], WORDS).words)
 
 
-CLEAR = Settled((), (), leaned=200, contested=196)
-HARD = Settled((), (), leaned=200, contested=150)
+def contested_words(leaning: int, contested: int) -> SettledSegment:
+    """A segment whose leaning hearing had so many script words, and of these the contested one so many."""
+    return SettledSegment((), (), leaning_hits=leaning, contested_hits=contested)
 
 
-def swaps(count: int) -> list[Weighed]:
+CLEAR = contested_words(200, 196)
+HARD = contested_words(200, 150)
+UNCONTESTED = SettledSegment((), ())
+
+
+def swaps(count: int) -> list[WeighedPlace]:
     """As many places beyond doubt where another word was said."""
     return [place(10 + k, 0.001) for k in range(count)]
 
@@ -77,7 +83,7 @@ def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
     run = replace(
         run_of("dropped", "said"), extras=(Extra(0, "x", 0.1, 0.4, 0.8), Extra(1, "um", 0.7, 0.9, 1.0))
     )
-    after = believed(run, [Settled((), (place(0, 0.25),))], WORDS)
+    after = reconsider(run, [SettledSegment((), (place(0, 0.25),))], WORDS)
     assert after.words[0].verdict == "said"
     assert [x.heard for x in after.extras] == ["um"]
 
@@ -85,15 +91,15 @@ def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
 def test_a_word_more_in_a_place_that_is_a_doubt_is_no_added_word() -> None:
     """Heard as "last eat": where that itself is doubtful, so is the "eat"."""
     run = replace(run_of("changed", *SAID_9, *CHANGED_12), extras=(Extra(1, "eat", 0.3, 0.5, 0.8),))
-    places = Settled((), (place(0, 0.008, rival="last eat"), *swaps(12)))
-    assert believed(run, [places, CLEAR], WORDS).extras == run.extras
-    after = believed(run, [places, HARD], WORDS)
+    places = SettledSegment((), (place(0, 0.008, rival="last eat"), *swaps(12)))
+    assert reconsider(run, [places, CLEAR], WORDS).extras == run.extras
+    after = reconsider(run, [places, HARD], WORDS)
     assert (after.words[0].verdict, after.extras) == ("unsure", ())
 
 
 def test_what_was_said_is_never_held_against_anybody() -> None:
     before = run_of("said", *SAID_9, *CHANGED_12)
-    after = believed(before, [Settled((), (place(0, 0.4), *swaps(12)))], WORDS)
+    after = reconsider(before, [SettledSegment((), (place(0, 0.4), *swaps(12)))], WORDS)
     assert after.words[0] == before.words[0]
     assert after.extras == before.extras
 
@@ -115,18 +121,18 @@ def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -
     """Doubtful, and in a stretch said out of its place, after words that the script has behind it."""
     run = replace(run_of("dropped", "said", "said"), extras=(Extra(3, "x", 5.1, 5.4, 0.8),))
     moved = replace(place(0, 0.25), start=5.0, end=5.5)
-    after = believed(run, [Settled((), (moved,))], WORDS)
+    after = reconsider(run, [SettledSegment((), (moved,))], WORDS)
     assert (after.words[0].verdict, after.extras) == ("dropped", run.extras)
 
 
 def test_a_voice_is_hard_to_follow_by_the_words_that_only_the_leaning_hearing_had() -> None:
-    assert how_hard([CLEAR]) == 0.0
-    assert how_hard([HARD]) == 1.0
-    assert 0.0 < how_hard([CLEAR, HARD]) < 1.0
+    assert voice_difficulty([CLEAR]) == 0.0
+    assert voice_difficulty([HARD]) == 1.0
+    assert 0.0 < voice_difficulty([CLEAR, HARD]) < 1.0
 
 
 def test_a_few_words_do_not_make_a_voice_hard_to_follow() -> None:
-    assert how_hard([]) == how_hard([Settled((), (), leaned=20, contested=18)]) == 0.0
+    assert voice_difficulty([]) == voice_difficulty([contested_words(20, 18)]) == 0.0
 
 
 @pytest.mark.parametrize("slip", ["changed", "dropped"])
@@ -135,7 +141,7 @@ def test_a_slip_in_a_voice_hard_to_follow_is_a_doubt_where_it_is_a_slip_in_a_cle
     verdicts: tuple[Verdict, ...] = (slip, *SAID_9, *CHANGED_12)
     places = (place(0, 0.008, rival="x" if slip == "changed" else ""), *swaps(12))
     told = [
-        believed(run_of(*verdicts), [Settled((), places), voice], WORDS).words[0].verdict
+        reconsider(run_of(*verdicts), [SettledSegment((), places), voice], WORDS).words[0].verdict
         for voice in (CLEAR, HARD)
     ]
     assert told == [slip, "unsure"]
@@ -143,12 +149,12 @@ def test_a_slip_in_a_voice_hard_to_follow_is_a_doubt_where_it_is_a_slip_in_a_cle
 
 def test_a_slip_beyond_doubt_stays_one_in_a_voice_however_hard_to_follow() -> None:
     run = run_of("changed", *SAID_9, *CHANGED_12)
-    after = believed(run, [Settled((), (place(0, 0.001), *swaps(12))), HARD], WORDS)
+    after = reconsider(run, [SettledSegment((), (place(0, 0.001), *swaps(12))), HARD], WORDS)
     assert after.words[0].verdict == "changed"
 
 
 def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it() -> None:
-    unlikely = replace(place(0, 0.01), bearable=False)
+    unlikely = replace(place(0, 0.01), quotable=False)
     word = seen(("changed", *SAID_9, *CHANGED_12), unlikely, *swaps(12))[0]
     assert (word.verdict, word.heard) == ("changed", SOMETHING_ELSE)
     word = seen(("changed", *SAID_9, *CHANGED_12), place(0, 0.01), *swaps(12))[0]
@@ -157,8 +163,8 @@ def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it()
 
 def test_a_voice_is_known_to_be_easy_from_sixty_contested_words_on() -> None:
     """Stretches that were not contested tell nothing."""
-    assert not easy_to_follow([Settled((), (), leaned=59, contested=59), Settled((), ())])
-    assert easy_to_follow([Settled((), (), leaned=60, contested=58), Settled((), ())])
-    assert easy_to_follow([Settled((), (), leaned=60, contested=53)])
-    assert not easy_to_follow([Settled((), (), leaned=60, contested=52)])
-    assert not easy_to_follow([HARD])
+    assert not voice_is_clear([contested_words(59, 59), SettledSegment((), ())])
+    assert voice_is_clear([contested_words(60, 58), SettledSegment((), ())])
+    assert voice_is_clear([contested_words(60, 53)])
+    assert not voice_is_clear([contested_words(60, 52)])
+    assert not voice_is_clear([HARD])

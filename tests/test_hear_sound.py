@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from offbook.audio import SoundReport
-from offbook.hear import doubt
-from offbook.hear.decide import Weighed
-from offbook.hear.rescore import Settled
+from offbook.hear import soften_for_poor_sound
+from offbook.hear.decide import WeighedPlace
+from offbook.hear.rescore import SettledSegment
 from offbook.score import Run, Verdict, WordVerdict
 
 
@@ -51,14 +51,14 @@ RUN = Run(
 )
 
 
-def weighed(first: int, last: int, script: str, hearings: tuple[str, str, str]) -> Weighed:
-    return Weighed(first, last, script, "", -2.5, *hearings, 0.0, 1.0)
+def weighed(first: int, last: int, script: str, hearings: tuple[str, str, str]) -> WeighedPlace:
+    return WeighedPlace(first, last, script, "", -2.5, *hearings, 0.0, 1.0)
 
 
 SETTLED = (
-    Settled((), (weighed(1, 2, "had", ("have", "had", "have")),)),
-    Settled((), (weighed(2, 3, "stood", ("fell", "fell", "fell")),)),
-    Settled((), (weighed(3, 5, "in the", ("on", "in the", "in the")),)),
+    SettledSegment((), (weighed(1, 2, "had", ("have", "had", "have")),)),
+    SettledSegment((), (weighed(2, 3, "stood", ("fell", "fell", "fell")),)),
+    SettledSegment((), (weighed(3, 5, "in the", ("on", "in the", "in the")),)),
 )
 
 
@@ -67,13 +67,13 @@ def verdicts(run: Run) -> list[str]:
 
 
 def test_in_a_good_sound_every_verdict_stands() -> None:
-    assert doubt(RUN, SETTLED, sound(35.0, 0.2)) == RUN
-    assert doubt(RUN, SETTLED, sound(35.0, None)) == RUN
+    assert soften_for_poor_sound(RUN, SETTLED, sound(35.0, 0.2)) == RUN
+    assert soften_for_poor_sound(RUN, SETTLED, sound(35.0, None)) == RUN
 
 
 @pytest.mark.parametrize("bad", [sound(16.0), sound(35.0, 0.4)])
 def test_in_noise_or_an_echoing_room_what_a_hearing_had_as_written_is_unsure(bad: SoundReport) -> None:
-    after = doubt(RUN, SETTLED, bad)
+    after = soften_for_poor_sound(RUN, SETTLED, bad)
     assert verdicts(after) == ["said", "unsure", "changed", "unsure", "unsure"]
     assert [w.heard for w in after.words] == [w.heard for w in RUN.words]
     assert after.accuracy > RUN.accuracy
@@ -81,10 +81,10 @@ def test_in_noise_or_an_echoing_room_what_a_hearing_had_as_written_is_unsure(bad
 
 
 def test_what_no_hearing_had_as_written_stays_a_slip_in_any_sound() -> None:
-    assert doubt(RUN, SETTLED[1:2], sound(5.0, 0.9)) == RUN
+    assert soften_for_poor_sound(RUN, SETTLED[1:2], sound(5.0, 0.9)) == RUN
 
 
 def test_softened_words_are_no_surer_than_a_tie() -> None:
-    after = doubt(RUN, SETTLED, sound(16.0))
+    after = soften_for_poor_sound(RUN, SETTLED, sound(16.0))
     assert after.words[1].confidence is not None
     assert after.words[1].confidence <= 0.6

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from offbook.align import AlignedWord
-from offbook.hear.decide import Weighed, decide
+from offbook.hear.decide import WeighedPlace, decide
 from offbook.recognise import HeardWord
 from offbook.score import TIE
 
@@ -24,7 +24,7 @@ def decided(
         for wording, score in scores.items()
     }
     words = script.split()
-    blank = Weighed(0, len(words), script, "", 0.0, *hearings, 0.0, 1.0)
+    blank = WeighedPlace(0, len(words), script, "", 0.0, *hearings, 0.0, 1.0)
     found, _ = decide(places(*words), [script], heard, [], blank)
     return " ".join(w.word for w in found), [w.confidence for w in found]
 

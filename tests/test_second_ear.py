@@ -13,8 +13,8 @@ import pytest
 from offbook.align import AlignedWord, align_part
 from offbook.audio import pcm
 from offbook.errors import ModelError
-from offbook.hear.blends import blends, spelt, unspelt
-from offbook.hear.decide import Scores, Weighed, decide, spread
+from offbook.hear.blends import blends, with_script_spelling, with_vocabulary_words
+from offbook.hear.decide import Scores, WeighedPlace, decide, spread
 from offbook.hear.listener import hear
 from offbook.hear.pace import PlacePace, pace_of
 from offbook.hear.place_wordings import PlaceWordings
@@ -194,8 +194,8 @@ def test_the_sound_before_the_first_word_heard_and_behind_the_last_is_taken_in()
 
 def test_what_it_would_write_by_itself_at_a_place_is_told() -> None:
     ear, _ = ear_on(TableEar(free={"the harbour": ("a", "harbor")}), "we saw the harbour and")
-    assert ear.freely(range(2, 4)) == "a harbor"
-    assert ear.freely(range(1, 2)) is None
+    assert ear.free_wording(range(2, 4)) == "a harbor"
+    assert ear.free_wording(range(1, 2)) is None
 
 
 def test_of_several_words_each_may_be_another_one_that_it_would_rather_have() -> None:
@@ -204,12 +204,12 @@ def test_of_several_words_each_may_be_another_one_that_it_would_rather_have() ->
     scorer = TableEar(rivals={"at": [near, far], "harbour": [Rival("", 1.0)], "saw": [near]})
     text = "We saw them at the harbour today"
     ear, _ = ear_on(scorer, "we saw them adder today", text)
-    assert ear.rather(range(3, 4), ["at", "the", "harbour"]) == [(0, "in"), (2, "")]
+    assert ear.likely_replacements(range(3, 4), ["at", "the", "harbour"]) == [(0, "in"), (2, "")]
     places = script_places(text)
     wordings = PlaceWordings(places, lambda _: True, ear, [])
-    asked = wordings.for_second(range(3, 6), range(3, 4), ["at the harbour"], ["adder"], ["adder"])
+    asked = wordings.for_second_ear(range(3, 6), range(3, 4), ["at the harbour"], ["adder"], ["adder"])
     assert {"adder", "in the harbour", "at the"} <= set(asked)
-    assert wordings.for_second(range(3, 4), range(3, 4), ["at"], ["adder"], ["adder"]) == ["adder"]
+    assert wordings.for_second_ear(range(3, 4), range(3, 4), ["at"], ["adder"], ["adder"]) == ["adder"]
 
 
 # --- wordings between two ---
@@ -259,8 +259,8 @@ def test_a_second_of_voice_between_two_words_speaks_against_their_standing_side_
     voiced = pace_of(tone((2.2, 3000)), words, left, right)
     silent = pace_of(tone((0.6, 3000), (1.0, 0), (0.6, 3000)), words, left, right)
     assert voiced is not None and silent is not None
-    assert voiced.speaks_for("and the boats", "") > 0.5
-    assert silent.speaks_for("and the boats", "") < -0.5
+    assert voiced.time_lead("and the boats", "") > 0.5
+    assert silent.time_lead("and the boats", "") < -0.5
     assert silent.voiced == pytest.approx(1.2, abs=0.05)
 
 
@@ -297,11 +297,11 @@ def words(wording: str) -> list[HeardWord]:
 
 def decide_by_second(
     script: str, scores: Scores, hearings: tuple[str, str, str], pace: PlacePace | None = None
-) -> tuple[list[HeardWord], Weighed | None]:
+) -> tuple[list[HeardWord], WeighedPlace | None]:
     """`decide` on scores of the second ear."""
     mine = script.split()
     places = [AlignedWord(((w,),), spoken=(w,), written=(w,)) for w in mine]
-    blank = Weighed(0, len(mine), script, "", 0.0, *hearings, 0.0, 1.0, by_second=True)
+    blank = WeighedPlace(0, len(mine), script, "", 0.0, *hearings, 0.0, 1.0, by_second=True)
     return decide(places, [script], scores, [], blank, pace)
 
 
@@ -387,7 +387,7 @@ def test_a_word_nearly_alike_is_told_apart_where_the_second_ear_can() -> None:
 def test_a_word_outside_the_vocabulary_does_not_take_in_the_one_beside_it() -> None:
     """ "makest" is heard as "maxed"; the second ear scores it as it is spelt, and the "waste" behind it."""
     places = [AlignedWord((("maxed",),), known=False, spoken=("makest",), written=("makest",))]
-    blank = Weighed(0, 1, "maxed", "", 0.0, *("maxed waste",) * 3, 0.0, 1.0, by_second=True)
+    blank = WeighedPlace(0, 1, "maxed", "", 0.0, *("maxed waste",) * 3, 0.0, 1.0, by_second=True)
     scores = {"maxed": (-12.0, words("maxed")), "maxed waste": (-2.0, words("maxed waste"))}
     found, _ = decide(places, ["maxed"], scores, [], blank)
     assert [w.word for w in found] == ["maxed", "waste"]
@@ -413,7 +413,7 @@ def test_what_was_put_in_is_what_was_heard_unless_the_second_ear_cannot_live_wit
 
 
 def test_what_was_put_in_may_be_a_small_word_like_the_one_that_was_heard() -> None:
-    asked = PlaceWordings([], lambda _: True, None, []).for_second(
+    asked = PlaceWordings([], lambda _: True, None, []).for_second_ear(
         range(3, 3), range(2, 3), [""], ["and", "ending"], ["and", "ending", ""]
     )
     assert asked[:2] == ["and", "ending"] and {"an", "in"} <= set(asked)
@@ -422,8 +422,8 @@ def test_what_was_put_in_may_be_a_small_word_like_the_one_that_was_heard() -> No
 
 def test_what_the_second_ear_writes_is_told_as_the_recogniser_would_hear_it() -> None:
     places = [AlignedWord((("maxed",),), known=False, spoken=("makest",), written=("Makest",))]
-    assert unspelt("makest waste", places) == "maxed waste"
-    assert spelt("maxed waste", places) == "Makest waste"
+    assert with_vocabulary_words("makest waste", places) == "maxed waste"
+    assert with_script_spelling("maxed waste", places) == "Makest waste"
 
 
 # --- a whole run-through -------------------------------------------------------------------------------

@@ -89,7 +89,7 @@ def listen_to(
     cannot be heard.
     """
     from offbook import audio, notes, words
-    from offbook.hear import Listener, how_hard
+    from offbook.hear import Listener, voice_difficulty
 
     spoken = words.words_of(script)
     path = Path(recording)
@@ -113,7 +113,7 @@ def listen_to(
         second_ear=ears.second is not None,
         sound=sound,
         review=notes.notes_on(script, spoken, run, prompts),
-        hard=how_hard(listener.settled),
+        hard=voice_difficulty(listener.settled),
     )
 
 

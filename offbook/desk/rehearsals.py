@@ -223,7 +223,7 @@ class _Run:
     def judge(self, path: Path) -> Heard:
         """What was heard, with its notes. Raises RecordingError where nothing of the speech was heard."""
         from offbook import notes
-        from offbook.hear import how_hard
+        from offbook.hear import voice_difficulty
         from offbook.partner import prompts_given
 
         script, words = self._version.script, self._version.words
@@ -239,7 +239,7 @@ class _Run:
             model=self._model,
             sound=report,
             review=notes.notes_on(script, words, run, prompts_given(self.partner)),
-            hard=how_hard(self._listener.settled),
+            hard=voice_difficulty(self._listener.settled),
             second_ear=self._second,
             pick_ups=cues_picked_up(self.partner.rehearsal),
         )

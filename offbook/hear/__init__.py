@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from offbook.hear.grammar import (
-    expecting,
+    phrases_to_follow,
 )
 from offbook.hear.listener import (
     Listener,
@@ -12,16 +12,16 @@ from offbook.hear.script_view import (
     places_of,
 )
 from offbook.hear.softening import (
-    doubt,
+    soften_for_poor_sound,
 )
-from offbook.hear.speaker_habit import (
-    how_hard,
+from offbook.hear.whole_run import (
+    voice_difficulty,
 )
 
 __all__ = [
     "Listener",
-    "doubt",
-    "expecting",
-    "how_hard",
+    "phrases_to_follow",
     "places_of",
+    "soften_for_poor_sound",
+    "voice_difficulty",
 ]

@@ -1,8 +1,9 @@
-"""How long a place took, and which of its wordings that time fits.
+"""How long a place took to say, and which of its wordings needs about that time.
 
-A word that was left out leaves no time behind it, and words that nobody made out leave some: where a second
-of voice lies between two words, something was said there, whatever was heard. The time is that of the voice
-alone, at the pace of the words around the place, measured in letters.
+If a word was left out, no time was spent on it. If words were mumbled so that nobody made them out, they took
+time: where a voice is heard for a second between two words, something was said there, whatever the recogniser
+wrote. Only the time with a voice in it counts, and it is compared with the pace of the whole segment,
+measured in seconds a letter.
 """
 
 from __future__ import annotations
@@ -16,40 +17,48 @@ import numpy as np
 from offbook.recognise import HeardWord
 from offbook.sampling import BYTES_PER_SECOND
 
-_FRAME = BYTES_PER_SECOND // 2 // 100  # samples, 10 ms
-_QUIET_DB = 20.0  # below the level of the words, where there is no voice; set by hand
-_LEAST = 0.02  # s; nothing is shorter
+_BYTES_PER_SAMPLE = 2  # 16-bit sound
+_FRAMES_PER_SECOND = 100  # levels are measured over 10 ms
+_FRAME_SAMPLES = BYTES_PER_SECOND // _BYTES_PER_SAMPLE // _FRAMES_PER_SECOND
+_FRAME_BYTES = _FRAME_SAMPLES * _BYTES_PER_SAMPLE
+_DB_PER_DECADE = 10  # decibels for a power ten times as large, by definition
+_QUIET_DB = 20.0  # so far below the level of the words there is no voice; set by hand
+_LEAST_SECONDS = 0.02  # no time is taken to be shorter, so that it has a logarithm; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class PlacePace:
-    """voiced: s of voice in a place with the word before it and the word behind it. around: their letters.
+    """The time of one place, and the pace around it.
 
-    letter: s a letter takes here.
+    voiced: seconds with a voice in them, from the beginning of the word before the place to the end of the
+    word behind it. letters_around: how many letters these two words have. seconds_per_letter: the pace here.
     """
 
     voiced: float
-    around: int
-    letter: float
+    letters_around: int
+    seconds_per_letter: float
 
-    def speaks_for(self, script: str, rival: str) -> float:
+    def time_lead(self, script: str, rival: str) -> float:
         """By how much better the time fits the script's wording than the rival's; 0 where both fit alike.
 
-        A difference of two logarithms of how many times too long or too short each is.
+        Each misfit is the natural logarithm of how many times too long or too short the place is for the
+        wording; this is the rival's misfit less the script's.
         """
-        return self._off(rival) - self._off(script)
+        return self._misfit(rival) - self._misfit(script)
 
-    def _off(self, wording: str) -> float:
-        letters = self.around + sum(c.isalnum() for c in wording)
-        return abs(math.log(max(_LEAST, self.voiced) / max(_LEAST, letters * self.letter)))
+    def _misfit(self, wording: str) -> float:
+        letters = self.letters_around + sum(c.isalnum() for c in wording)
+        needed = max(_LEAST_SECONDS, letters * self.seconds_per_letter)
+        return abs(math.log(max(_LEAST_SECONDS, self.voiced) / needed))
 
 
 def pace_of(
     sound: bytes, words: Sequence[HeardWord], left: Sequence[HeardWord], right: Sequence[HeardWord]
 ) -> PlacePace | None:
-    """The pace of a stretch `sound` with these words, at the place between `left` and `right`.
+    """The pace at the place between the words `left` and `right`.
 
-    None where the words tell no pace.
+    sound: of the whole segment (16-bit mono); words: what was heard in it, times in seconds from its
+    beginning. None where there are no words, or only silent ones, to take a pace from.
     """
     letters, seconds = sum(len(w.word) for w in words), sum(w.end - w.start for w in words)
     levels = _levels(sound)
@@ -58,19 +67,21 @@ def pace_of(
         return None
     loud = float(np.median(spoken)) - _QUIET_DB
     start = left[-1].start if left else 0.0
-    end = right[0].end if right else len(levels) * _FRAME * 2 / BYTES_PER_SECOND
-    voiced = float((levels[_frame(start) : _frame(end)] > loud).sum()) * _FRAME * 2 / BYTES_PER_SECOND
+    end = right[0].end if right else len(levels) * _FRAME_BYTES / BYTES_PER_SECOND
+    voiced = float((levels[_frame(start) : _frame(end)] > loud).sum()) * _FRAME_BYTES / BYTES_PER_SECOND
     voice_share = float((spoken > loud).mean())
-    around = sum(len(w.word) for w in (*left[-1:], *right[:1]))
-    return PlacePace(voiced, around, seconds * voice_share / letters)
+    letters_around = sum(len(w.word) for w in (*left[-1:], *right[:1]))
+    return PlacePace(voiced, letters_around, seconds * voice_share / letters)
 
 
 def _levels(sound: bytes) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """The level of each 10 ms, dB."""
-    samples = np.frombuffer(sound[: len(sound) // 2 * 2], "<i2").astype(np.float64)
-    frames = samples[: samples.size // _FRAME * _FRAME].reshape(-1, _FRAME)
-    return np.asarray(10 * np.log10((frames**2).mean(1) + 1.0))
+    """The level of each 10 ms, dB above one step of 16-bit sound."""
+    whole = len(sound) // _BYTES_PER_SAMPLE * _BYTES_PER_SAMPLE
+    samples = np.frombuffer(sound[:whole], "<i2").astype(np.float64)
+    frames = samples[: samples.size // _FRAME_SAMPLES * _FRAME_SAMPLES].reshape(-1, _FRAME_SAMPLES)
+    return np.asarray(_DB_PER_DECADE * np.log10((frames**2).mean(1) + 1.0))
 
 
 def _frame(seconds: float) -> int:
-    return max(0, round(seconds * 100))
+    """Which of the frames of 10 ms begins at this time."""
+    return max(0, round(seconds * _FRAMES_PER_SECOND))

@@ -1,7 +1,7 @@
-"""The wordings that compete at a doubtful place: the script's, those of the hearings, and any other.
+"""The wordings that compete at a doubtful place: the script's, those of the hearings, and others like them.
 
-The recogniser, where it is asked alone, is given the rivals of each small word too. The second ear need not
-be: it has told which word it would rather have of all that there are.
+Where the recogniser weighs a place by itself, it is also given the words that sound like each small word. The
+second ear needs fewer of them: it has already gone over the text and said which other words it would prefer.
 """
 
 from __future__ import annotations
@@ -9,23 +9,25 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from offbook.align import AlignedWord
-from offbook.hear.blends import blends, spelt, unspelt
+from offbook.hear.blends import blends, with_script_spelling, with_vocabulary_words
 from offbook.hear.decide import same
 from offbook.hear.second_ear import SecondEar, Suspicion
 from offbook.soundalike import family, rivals
 
-_FEW = 4  # script words of a place up to which single small words of it are swapped
-_BLENDS = 10  # wordings at most between the script's and those of the hearings
-_NEAR = 6  # wordings at most that have another word in one place of the script's
-_MOST_WORDS = 8  # of a place for which those are looked for
-_FORMS, _SCRIPT = 4, 6  # ways to say a word outside the vocabulary, and wordings of the script that they make
+# All set by hand: each wording more costs the second ear about 10 ms, and the recogniser more.
+_FEW_WORDS = 4  # a place of more script words is not tried with its single words swapped
+_MOST_BLENDS = 10  # wordings at most that lie between the script's and those of the hearings
+_MOST_REWORDED = 6  # wordings at most that are the script's with one word changed
+_MOST_WORDS_REWORDED = 8  # a place of more words is not tried with one word changed
+_MOST_FORMS = 4  # ways to say one script word that are tried
+_MOST_SCRIPT_WORDINGS = 6  # wordings of the script at most that these ways make together
 
 
 class PlaceWordings:
-    """What may have been said at the places of one stretch, whose part of the script is `region`.
+    """What may have been said at the places of one segment, whose part of the script is `region`.
 
-    knows: whether a word is in the recogniser's vocabulary. suspicions: what the second ear would rather
-    have.
+    knows: whether a word is in the recogniser's vocabulary. ear: the second ear on this segment, None where
+    there is none. suspicions: the words that it would prefer to the script's.
     """
 
     def __init__(
@@ -37,16 +39,22 @@ class PlaceWordings:
     ) -> None:
         self._region, self._knows, self._ear, self._suspicions = region, knows, ear, suspicions
 
-    def of(self, here: range, hearings: Sequence[str]) -> tuple[list[str], list[str]]:
-        """The script's wordings of the script words `here`, and the rival ones."""
+    def script_and_rivals(self, here: range, hearings: Sequence[str]) -> tuple[list[str], list[str]]:
+        """The wordings of the script words `here` (numbers in the region), and the rival wordings.
+
+        Rivals are what the hearings had, the script's words with one of them swapped for a word of the same
+        sound or family, what the second ear would prefer and, for a single word, no word at all. A wording
+        that sounds the same as the script's is no rival.
+        """
         places = self._region[here.start : here.stop]
         script = [""]
         for place in places:
-            script = [f"{s} {' '.join(f)}".strip() for s in script for f in place.forms[:_FORMS]][:_SCRIPT]
+            ways = place.forms[:_MOST_FORMS]
+            script = [f"{s} {' '.join(f)}".strip() for s in script for f in ways][:_MOST_SCRIPT_WORDINGS]
         others = [" ".join(w for w in h.split() if self._knows(w)) for h in hearings]
         kin = {p: (*rivals(p.text), *family(p.text)) for p in places}
         for i, place in enumerate(places):
-            for rival in kin[place] if len(places) <= _FEW else ():
+            for rival in kin[place] if len(places) <= _FEW_WORDS else ():
                 if self._knows(rival):
                     around = [p.text for p in places]
                     around[i] = rival
@@ -58,7 +66,7 @@ class PlaceWordings:
         return list(dict.fromkeys(script)), kept
 
     def suspected(self, here: range) -> list[str]:
-        """The wordings of a place that the second ear would rather have."""
+        """The wordings of the script words `here` that the second ear prefers to the script's."""
         found = []
         for s in self._suspicions:
             if here.start <= s.unit.script.start < here.stop:
@@ -68,49 +76,57 @@ class PlaceWordings:
                 found.append(" ".join(filter(None, around)))
         return found
 
-    def for_second(
+    def for_second_ear(
         self, here: range, heard: range, script: Sequence[str], others: Sequence[str], hearings: Sequence[str]
     ) -> list[str]:
         """The wordings that the second ear is asked about beside the script's.
 
-        Of `others` those that were heard or that it suspects; what lies between these and the script's, and
-        what it would write there by itself. Between two script words also the small words that a small one
-        which was heard may be.
+        These are the ones of `others` that a hearing had or that the second ear suspects, the blends of them
+        with the script's, and what the second ear would write there by itself. Where the place lies between
+        two script words, also the small words that sound like a heard one.
+
+        here: script words (numbers in the region); heard: the leaning words there; script: the script's
+        wordings; hearings: what each hearing had.
         """
         heard_or_suspected = [*hearings, *self.suspected(here)]
         asked = [h for h in dict.fromkeys(heard_or_suspected) if h in others]
         if not here:
             asked += [w for h in hearings for w in rivals(h) if self._knows(w) and w not in asked]
-        for wording in (*self._near(here, heard), *self._between(here, heard, script[0], heard_or_suspected)):
+        blended = self._free_wording_and_blends(here, heard, script[0], heard_or_suspected)
+        for wording in (*self._with_one_word_changed(here, heard), *blended):
             if not any(same(wording, o) for o in (*script, *asked)):
                 asked.append(wording)
         return asked
 
-    def _near(self, here: range, heard: range) -> list[str]:
-        """The script's wording of several words with one of them as the second ear would rather have it.
+    def _with_one_word_changed(self, here: range, heard: range) -> list[str]:
+        """The script's wording of several words with one of them changed to what the second ear prefers.
 
-        Of one word it has told that already.
+        For a place of one word the second ear has said so already, in its suspicions.
         """
         places = self._region[here.start : here.stop]
         written = [w for p in places for w in p.written]
-        if self._ear is None or not 1 < len(written) <= _MOST_WORDS:
+        if self._ear is None or not 1 < len(written) <= _MOST_WORDS_REWORDED:
             return []
         found = []
-        for k, word in self._ear.rather(heard, written):
-            wording = unspelt(" ".join(filter(None, (*written[:k], word, *written[k + 1 :]))), places)
+        for k, word in self._ear.likely_replacements(heard, written):
+            changed = " ".join(filter(None, (*written[:k], word, *written[k + 1 :])))
+            wording = with_vocabulary_words(changed, places)
             if all(self._knows(w) for w in wording.split()):
                 found.append(wording)
-        return found[:_NEAR]
+        return found[:_MOST_REWORDED]
 
-    def _between(self, here: range, heard: range, script: str, wordings: Sequence[str]) -> list[str]:
-        """What the second ear would write at a place by itself, and what lies between the script's wording
-        and that or one of the others.
+    def _free_wording_and_blends(
+        self, here: range, heard: range, script: str, wordings: Sequence[str]
+    ) -> list[str]:
+        """What the second ear would write at a place by itself, and the blends of the script's wording.
+
+        It is blended with that, and with each of `wordings`.
         """
         places = self._region[here.start : here.stop]
-        alone = None if self._ear is None else self._ear.freely(heard)
-        free = [] if alone is None else [unspelt(alone, places)]
-        # As they are written, so that a name of several forms is left out or taken whole.
-        ours = spelt(script, places)
-        lying_between = (b for w in (*wordings, *free) for b in blends(ours, spelt(w, places)))
-        found = [*free, *(unspelt(b, places) for b in lying_between)]
-        return [f for f in dict.fromkeys(found) if all(self._knows(w) for w in f.split())][:_BLENDS]
+        alone = None if self._ear is None else self._ear.free_wording(heard)
+        free = [] if alone is None else [with_vocabulary_words(alone, places)]
+        # Spelt as in the script, so that a name that is heard as several words is left out or taken whole.
+        ours = with_script_spelling(script, places)
+        blended = (b for w in (*wordings, *free) for b in blends(ours, with_script_spelling(w, places)))
+        found = [*free, *(with_vocabulary_words(b, places) for b in blended)]
+        return [f for f in dict.fromkeys(found) if all(self._knows(w) for w in f.split())][:_MOST_BLENDS]

@@ -1,27 +1,34 @@
-"""The script as the hearing sees it, and the part of it around what is being said."""
+"""The script as the hearing sees it, and which part of it is being said."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from offbook.align import AlignedWord, AlignmentStep, align_part
-from offbook.hear.written import in_writing
+from offbook.hear.written import written_form
 from offbook.recognise import HeardWord
 from offbook.script import Line
 from offbook.soundalike import Knows, known_forms
 from offbook.words import Word
 
-_MOST_FORMS = 8
-_AROUND = 14  # script words taken in before the first and after the last that was heard
-_MEMORY = 40  # heard words before the stretch that help to find the place
-_NEAR = 600  # script words on either side of the last settled place that are searched first
-_RUN = 4  # words that hit nothing, from which on they are looked for by themselves
-_JUMP = 100  # script words from the rest within which they are
-_AHEAD = 40  # script words ahead that are taken in where nothing tells the place
+# All set by hand.
+_MOST_FORMS = 8  # ways at most in which one word may be heard
+_MARGIN_WORDS = 14  # script words taken in before the first and after the last one that was heard
+_MEMORY_WORDS = 40  # heard words before the segment that help to find the place
+_NEAR_WORDS = 600  # script words on either side of the last settled place that are searched first
+_STRANGE_RUN = 4  # so many words in a row that hit nothing are looked for by themselves
+_JUMP_WORDS = 100  # they count if they are found within so many script words of the rest
+_AHEAD_WORDS = 40  # script words taken in ahead, beside as many as were heard, if few words tell the place
+# Hits are few below one heard word in so many, and below this number.
+_FEW_HITS_SHARE, _FEW_HITS = 3, 2
+_FEWEST_FOUND = 3  # words of a strange run that must be found elsewhere, and half of the run
 
 
 def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tuple[AlignedWord, ...]:
-    """One `AlignedWord` for each word: the forms the recogniser can hear it as, and what begins with it."""
+    """One `AlignedWord` for each script word: the forms the recogniser can hear, and what begins with it.
+
+    knows: whether a word is in the recogniser's vocabulary. lines: the script's lines.
+    """
     found: list[AlignedWord] = []
     stanza_of = {line.n: (line.paragraph, line.speaker) for line in lines}
     line = stanza = sentence = None
@@ -45,7 +52,7 @@ def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tup
 def _written(word: Word, begins: bool) -> tuple[str, ...]:
     """How a word is written within a sentence. begins: a line or a sentence begins with it here.
 
-    A capital that only the beginning asks for is taken away, and so are capitals throughout.
+    It loses a capital that it has only because something begins with it, and capitals throughout.
     """
     text = word.text.replace("\u2019", "'")
     if not text.replace("'", "").isalpha():
@@ -54,26 +61,27 @@ def _written(word: Word, begins: bool) -> tuple[str, ...]:
     lower = text.lower()
     if alone or not (begins or text.isupper()):
         return (text,)
-    return (in_writing(lower),)
+    return (written_form(lower),)
 
 
 def region_around(
     places: Sequence[AlignedWord], before: Sequence[HeardWord], words: Sequence[HeardWord], last: int
 ) -> tuple[range, int]:
-    """The script places among which `words`, heard after `before`, are to be looked for.
+    """The part of the script in which `words`, heard after `before`, are to be looked for.
 
-    last: the place after the last settled word as it was found then. Also gives that place as found now.
+    last: the script word after the last settled one, as it was found before. Gives the part, and that script
+    word as it is found now.
     """
-    memory = before[-_MEMORY:]
-    among = range(max(0, last - _NEAR), min(len(places), last + _NEAR))
+    memory = before[-_MEMORY_WORDS:]
+    among = range(max(0, last - _NEAR_WORDS), min(len(places), last + _NEAR_WORDS))
     spots, here, strange = _spots(places, among, memory, words, last)
     if len(spots) < len(words) // 2 and len(among) < len(places):
         among = range(len(places))
         spots, here, strange = _spots(places, among, memory, words, last)
     spots += _across_a_jump(places, among, spots, strange, here)
-    if len(spots) < max(2, len(words) // 3):
-        spots += [here, min(len(places) - 1, here + len(words) + _AHEAD)]
-    region = range(max(0, min(spots) - _AROUND), min(len(places), max(spots) + 1 + _AROUND))
+    if len(spots) < max(_FEW_HITS, len(words) // _FEW_HITS_SHARE):
+        spots += [here, min(len(places) - 1, here + len(words) + _AHEAD_WORDS)]
+    region = range(max(0, min(spots) - _MARGIN_WORDS), min(len(places), max(spots) + 1 + _MARGIN_WORDS))
     return region, here
 
 
@@ -84,19 +92,20 @@ def _spots(
     words: Sequence[HeardWord],
     last: int,
 ) -> tuple[list[int], int, list[Sequence[HeardWord]]]:
-    """The script places that `words` hit within `among`, and the place after what `memory` hit.
+    """Where in the part `among` of the script `words` are found.
 
-    Also the longer runs of words that hit nothing.
+    Gives the script words that they hit, the script word after those that `memory` hit (`last` where it hit
+    none), and the longer runs of words that hit nothing.
     """
     expected = max(0, last - len(memory) - among.start)
     found = align_part(places[among.start : among.stop], [*memory, *words], expected)
     hits = found.hits
     own = [s for s in hits if s.heard_to > len(memory)]
-    spots = _reached(own, among.start)
+    spots = _script_words_hit(own, among.start)
     settled = (among.start + s.script_to for s in reversed(hits) if s.heard_to <= len(memory))
     edges = [0, *(k - len(memory) for s in own for k in (s.heard_from, s.heard_to)), len(words)]
     runs = [words[max(0, a) : b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
-    return spots, next(settled, last), [run for run in runs if len(run) >= _RUN]
+    return spots, next(settled, last), [run for run in runs if len(run) >= _STRANGE_RUN]
 
 
 def _across_a_jump(
@@ -106,21 +115,22 @@ def _across_a_jump(
     strange: Sequence[Sequence[HeardWord]],
     here: int,
 ) -> list[int]:
-    """Where words that hit nothing beside `spots` were said from, if not far from them.
+    """The script words from which runs of words that hit nothing were said, if they are not far from `spots`.
 
-    A jump within a stretch costs an alignment more than a few words that hit nothing.
+    The speaker may have jumped within the segment. To the alignment a jump costs more than a few words that
+    hit nothing, so these runs are looked for by themselves.
     """
     found: list[int] = []
     for run in strange if spots else ():
         found_there = align_part(places[among.start : among.stop], run, max(0, here - among.start))
-        own = _reached(found_there.hits, among.start)
-        if len(own) < max(3, len(run) // 2):
+        own = _script_words_hit(found_there.hits, among.start)
+        if len(own) < max(_FEWEST_FOUND, len(run) // 2):
             continue
-        if min(spots) - _JUMP <= min(own) and max(own) <= max(spots) + _JUMP:
+        if min(spots) - _JUMP_WORDS <= min(own) and max(own) <= max(spots) + _JUMP_WORDS:
             found += own
     return found
 
 
-def _reached(hits: Sequence[AlignmentStep], first: int) -> list[int]:
-    """The script places of `hits`, which are counted from `first`."""
+def _script_words_hit(hits: Sequence[AlignmentStep], first: int) -> list[int]:
+    """The script words of `hits`, which are counted from script word `first` on."""
     return [first + i for s in hits for i in range(s.script_from, s.script_to)]

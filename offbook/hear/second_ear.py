@@ -1,9 +1,9 @@
-"""The second ear along a stretch: how likely the settled wording is, and what else might be there.
+"""The second ear on one segment: how likely its words are, and which other words might be there.
 
-The second ear (`recognise.WordingScorer`) is given the words of a stretch as they are written, the script's
-where they were heard and what was heard where they were not, in passages of several seconds. After one
-look at a passage it says of each word what could be there instead, even where all hearings of the first ear
-agree; then it compares the wordings of a doubtful place.
+The second ear (`recognise.WordingScorer`) is given the text of a segment in passages of several seconds. The
+text has the script's words where they were heard, and elsewhere what was heard, all of it as it is written.
+After one look at a passage the second ear says of each word what else could be there, even where all hearings
+of the first ear agree. Later it compares the wordings of each doubtful place.
 """
 
 from __future__ import annotations
@@ -13,26 +13,31 @@ from dataclasses import dataclass
 
 from offbook.align import AlignedWord, AlignmentStep
 from offbook.hear.decide import same, slice_of
-from offbook.hear.written import in_writing
+from offbook.hear.written import written_form
 from offbook.recognise import HeardWord, Passage, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Surely
 
-_LONG = 8.0  # s of a passage's own words at most, about
-_BEFORE, _AFTER = 2.5, 1.2  # s of words before and behind them that are taken in as well
-_MARGIN = 0.15  # s of sound around a passage
-# s of sound before the first word of a stretch that belong to its first passage, and behind the last word to
-# its last: what the first ear made nothing of.
-_UNHEARD = 3.0
-_FREE_WORDS = 8  # words at most that the second ear writes by itself for one place
-_LOOKED_AT = 4  # beginnings of other words that are looked at for each word
-_NEAR = -1.0  # lead of a beginning from which the whole word is tried
-_DOUBT = 0.0  # lead of a whole wording from which it is a doubt
+# All set by hand. A lead is in natural log units, as `recognise.Rival` and `Passage.weigh` give them.
+_PASSAGE_SECONDS = 8.0  # length of a passage's own words, at most about this
+_BEFORE_SECONDS, _AFTER_SECONDS = 2.5, 1.2  # of words before and behind them that are taken in as a context
+_MARGIN_SECONDS = 0.15  # of sound around a passage
+# Sound before the first word of a segment that belongs to its first passage, and sound behind the last word
+# that belongs to its last passage: the first ear may have made nothing of it.
+_UNHEARD_SECONDS = 3.0
+_MOST_FREE_WORDS = 8  # words that the second ear writes by itself for one place
+_MOST_RIVALS = 4  # other words that are looked at for each word, by how likely their beginnings are
+_TRIED_FROM_LEAD = -1.0  # a rival whose beginning leads by this much is tried as a whole word
+_SUSPECTED_ABOVE_LEAD = 0.0  # a wording that leads by more than this makes the place doubtful
 
 
 @dataclass(frozen=True, slots=True)
 class WordUnit:
-    """A word of the text: as it is written, the script words and the heard ones it stands for."""
+    """One unit of the text that the second ear is given, mostly a single word.
+
+    text: its words as they are written. script, heard: the script words (numbers in the region) and the heard
+    words that it stands for; script is empty where what was heard is not the script's.
+    """
 
     text: tuple[str, ...]
     script: range
@@ -41,23 +46,28 @@ class WordUnit:
 
 @dataclass(frozen=True, slots=True)
 class Suspicion:
-    """Another word that the second ear would rather have, in the place of one unit of the text or before it.
+    """Another word that the second ear finds likelier at one unit of the text.
 
-    word: "" where it would rather have none.
+    word: the other word, "" where it finds it likelier that the unit was left out. inserted: whether the word
+    comes before the unit instead of replacing it.
     """
 
     unit: WordUnit
     word: str
-    put_in: bool
+    inserted: bool
 
     def instead_of(self, text: str) -> str:
-        """What would be heard in the place of the unit, where that is heard as `text`."""
-        return f"{self.word} {text}" if self.put_in else self.word
+        """What would be heard in the place of the unit, where the unit itself would be heard as `text`."""
+        return f"{self.word} {text}" if self.inserted else self.word
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
-    """A passage: its first unit, the units that are its own, and where each unit's words begin."""
+class _UnitsInPassage:
+    """A passage and the units of the text that are in it.
+
+    first: the number of its first unit. own: the units that it is there for; the others are its context.
+    begins: at which word of the passage each unit begins, and behind the last one where it ends.
+    """
 
     first: int
     own: range
@@ -68,7 +78,10 @@ class _Piece:
 def word_units(
     steps: Sequence[AlignmentStep], places: Sequence[AlignedWord], words: Sequence[HeardWord]
 ) -> list[WordUnit]:
-    """The text of what was heard, the script's words as they are written."""
+    """The text of what was heard: the script's words as they are written, and the other heard words.
+
+    steps: the alignment of the heard `words` with the script words `places`.
+    """
     found = []
     for s in steps:
         if s.heard_from == s.heard_to:
@@ -78,13 +91,18 @@ def word_units(
             text = tuple(w for p in places[s.script_from : s.script_to] for w in p.written)
             found.append(WordUnit(text, range(s.script_from, s.script_to), heard))
         else:
-            text = tuple(in_writing(words[h].word) for h in heard)
+            text = tuple(written_form(words[h].word) for h in heard)
             found.append(WordUnit(text, range(s.script_from, s.script_from), heard))
     return found
 
 
 class SecondEar:
-    """The second ear on one stretch: the text `units` in `sound`, whose word times are those of `words`."""
+    """The second ear on one segment.
+
+    units: the text that is taken to be said in `sound` (16-bit mono); words: what was heard there, times in
+    seconds from the beginning of the sound; own: which of these words the segment settles. Ranges of heard
+    words are always numbers in `words`.
+    """
 
     def __init__(
         self,
@@ -95,15 +113,15 @@ class SecondEar:
         own: range,
     ) -> None:
         self._scorer, self._units, self._words, self._sound = scorer, units, words, sound
-        self._names = {w.lower(): w for u in units for w in u.text}
-        self._pieces = [self._piece(part) for part in self._parts(own)]
+        self._spellings = {w.lower(): w for u in units for w in u.text}
+        self._passages = [self._passage_of(part) for part in self._parts(own)]
 
     def _parts(self, own: range) -> list[range]:
-        """The units of the stretch's own heard words, cut into passages."""
+        """The units of the segment's own words, cut into parts of about the length of a passage."""
         units = [k for k, u in enumerate(self._units) if own.start <= u.heard.start < own.stop]
         found: list[list[int]] = []
         for k in units:
-            if not found or self._end(k) - self._start(found[-1][0]) > _LONG:
+            if not found or self._end(k) - self._start(found[-1][0]) > _PASSAGE_SECONDS:
                 found.append([])
             found[-1].append(k)
         return [range(p[0], p[-1] + 1) for p in found]
@@ -114,43 +132,50 @@ class SecondEar:
     def _end(self, unit: int) -> float:
         return self._words[self._units[unit].heard.stop - 1].end
 
-    def _piece(self, own: range) -> _Piece:
+    def _passage_of(self, own: range) -> _UnitsInPassage:
+        """The passage for these units of the text, with a context before and behind them."""
         first, stop = own.start, own.stop
-        while first > 0 and self._start(own.start) - self._start(first - 1) <= _BEFORE:
+        while first > 0 and self._start(own.start) - self._start(first - 1) <= _BEFORE_SECONDS:
             first -= 1
-        while stop < len(self._units) and self._end(stop) - self._end(own.stop - 1) <= _AFTER:
+        while stop < len(self._units) and self._end(stop) - self._end(own.stop - 1) <= _AFTER_SECONDS:
             stop += 1
         texts = [self._units[k].text for k in range(first, stop)]
         begins = [0]
         for text in texts:
             begins.append(begins[-1] + len(text))
         words = [w for text in texts for w in text]
-        start = max(0.0, self._start(first) - (_MARGIN if first else _UNHEARD))
-        end = self._end(stop - 1) + _MARGIN
-        if stop == len(self._units):  # what the first ear made nothing of is heard along
-            end = max(end, min(len(self._sound) / BYTES_PER_SECOND, end + _UNHEARD))
-        passage = self._scorer.follow(slice_of(self._sound, start, end), _begun(words))
-        return _Piece(first, own, passage, tuple(begins))
+        start = max(0.0, self._start(first) - (_MARGIN_SECONDS if first else _UNHEARD_SECONDS))
+        end = self._end(stop - 1) + _MARGIN_SECONDS
+        if stop == len(self._units):
+            end = max(end, min(len(self._sound) / BYTES_PER_SECOND, end + _UNHEARD_SECONDS))
+        passage = self._scorer.follow(slice_of(self._sound, start, end), _as_a_beginning(words))
+        return _UnitsInPassage(first, own, passage, tuple(begins))
 
     def suspicions(self, knows: Callable[[str], bool]) -> list[Suspicion]:
-        """Where another wording than the script's is likelier to the second ear."""
+        """Where the second ear finds another wording likelier than the script's single word.
+
+        knows: whether a word is in the recogniser's vocabulary; other words are not suspected.
+        """
         found = []
-        for piece in self._pieces:
-            for k in piece.own:
+        for part in self._passages:
+            for k in part.own:
                 unit = self._units[k]
                 if len(unit.script) == len(unit.text) == 1:
-                    suspicion = self._likelier(piece, k, knows)
+                    suspicion = self._suspicion_of(part, k, knows)
                     if suspicion is not None:
                         found.append(suspicion)
         return found
 
-    def _likelier(self, piece: _Piece, unit: int, knows: Callable[[str], bool]) -> Suspicion | None:
+    def _suspicion_of(
+        self, part: _UnitsInPassage, unit: int, knows: Callable[[str], bool]
+    ) -> Suspicion | None:
+        """The likeliest other wording of a unit, if it is likelier than the script's word."""
         word = self._units[unit].text[0]
-        at = piece.begins[unit - piece.first]
-        tried: dict[tuple[str, bool], tuple[str, ...]] = {}  # by the other word, and whether it is put in
-        for rival in piece.passage.rivals(at, _LOOKED_AT):
+        at = part.begins[unit - part.first]
+        tried: dict[tuple[str, bool], tuple[str, ...]] = {}  # by the other word, and whether it is inserted
+        for rival in part.passage.rivals(at, _MOST_RIVALS):
             other = rival.word.lower()
-            if rival.lead < _NEAR or (other and not knows(other)) or same(other, word.lower()):
+            if rival.lead < _TRIED_FROM_LEAD or (other and not knows(other)) or same(other, word.lower()):
                 continue
             tried[other, False] = tuple(filter(None, (self._written(other),)))
             if other:
@@ -158,45 +183,55 @@ class SecondEar:
         if not tried:
             return None
         wordings = [(word,), *tried.values()]
-        ours, *theirs = piece.passage.weigh(at, at + 1, [_begun(w) if at == 0 else w for w in wordings])
+        texts = [_as_a_beginning(w) if at == 0 else w for w in wordings]
+        ours, *theirs = part.passage.weigh(at, at + 1, texts)
         lead, best = max(zip((s - ours for s in theirs), tried, strict=True))
-        return Suspicion(self._units[unit], *best) if lead > _DOUBT else None
+        return Suspicion(self._units[unit], *best) if lead > _SUSPECTED_ABOVE_LEAD else None
 
     def weigh(self, heard: range, wordings: Mapping[str, Sequence[str]]) -> dict[str, float]:
-        """The log probability of each wording in the place of the heard words; empty where none is told.
+        """The natural log probability of each wording in the place of the heard words, by its name.
 
-        wordings: by name, each as it is written.
+        wordings: by name, each as it is written. Empty where no passage has the whole place.
         """
-        found = self._found(heard)
+        found = self._passage_at(heard)
         if found is None:
             return {}
         passage, a, b = found
-        texts = [_begun(w) if a == 0 else w for w in wordings.values()]
+        texts = [_as_a_beginning(w) if a == 0 else w for w in wordings.values()]
         return dict(zip(wordings, passage.weigh(a, b, texts), strict=True))
 
-    def freely(self, heard: range) -> str | None:
-        """What the second ear would write by itself for the heard words; None where it gets lost."""
-        found = self._found(heard)
-        words = None if found is None else found[0].freely(found[1], found[2], _FREE_WORDS)
+    def free_wording(self, heard: range) -> str | None:
+        """What the second ear would write by itself in the place of the heard words.
+
+        None where it does not find back to the text behind them.
+        """
+        found = self._passage_at(heard)
+        words = None if found is None else found[0].freely(found[1], found[2], _MOST_FREE_WORDS)
         return None if words is None else " ".join(words)
 
-    def rather(self, heard: range, words: Sequence[str]) -> list[tuple[int, str]]:
-        """With `words` in the place of the heard ones: which other word might stand for each of them."""
-        found = self._found(heard)
+    def likely_replacements(self, heard: range, words: Sequence[str]) -> list[tuple[int, str]]:
+        """Other words that might be in the place of each of `words`, if these replaced the heard words.
+
+        Gives pairs: which of `words` it is, and the other word ("" where that one might be left out).
+        """
+        found = self._passage_at(heard)
         if found is None:
             return []
         passage, a, b = found
-        reworded = passage.reworded(a, b, _begun(words) if a == 0 else words)
+        reworded = passage.reworded(a, b, _as_a_beginning(words) if a == 0 else words)
         return [
             (k, rival.word.lower())
             for k in range(len(words))
-            for rival in reworded.rivals(a + k, _LOOKED_AT)
-            if rival.lead >= _NEAR
+            for rival in reworded.rivals(a + k, _MOST_RIVALS)
+            if rival.lead >= _TRIED_FROM_LEAD
         ]
 
-    def _found(self, heard: range) -> tuple[Passage, int, int] | None:
-        """The passage in which the place of the heard words is whole, and the words of its text there."""
-        for piece in self._pieces:
+    def _passage_at(self, heard: range) -> tuple[Passage, int, int] | None:
+        """The passage that has the whole place of the heard words, and from where to where in its text.
+
+        None where there is no such passage.
+        """
+        for part in self._passages:
             inside = [k for k, u in enumerate(self._units) if _within(u.heard, heard)]
             start = (
                 inside[0]
@@ -206,25 +241,29 @@ class SecondEar:
                 )
             )
             stop = inside[-1] + 1 if inside else start
-            if piece.own.start <= start <= piece.own.stop and stop - piece.first < len(piece.begins):
-                return piece.passage, piece.begins[start - piece.first], piece.begins[stop - piece.first]
+            if part.own.start <= start <= part.own.stop and stop - part.first < len(part.begins):
+                return part.passage, part.begins[start - part.first], part.begins[stop - part.first]
         return None
 
     def _written(self, word: str) -> str:
-        return self._names.get(word, in_writing(word)) if word else ""
+        """A heard word as the text of this segment writes it, with its capitals."""
+        return self._spellings.get(word, written_form(word)) if word else ""
 
-    def in_writing(self, wording: str) -> tuple[str, ...]:
-        """A heard wording as it would be written here."""
+    def written_wording(self, wording: str) -> tuple[str, ...]:
+        """The words of a heard wording as the text of this segment writes them."""
         return tuple(self._written(w) for w in wording.split())
 
-    def sure(self, own: range, at: float) -> list[Surely]:
-        """How likely each word of the text within the heard words `own` is. at: where the sound begins."""
+    def certainties(self, own: range, at: float) -> list[Surely]:
+        """How likely the second ear finds each unit of the text within the heard words `own`.
+
+        at: where the sound begins in the recording (s). The times given are seconds in the recording.
+        """
         found = []
-        for piece in self._pieces:
-            sure = piece.passage.sure
-            for k in piece.own:
+        for part in self._passages:
+            sure = part.passage.sure
+            for k in part.own:
                 if _within(self._units[k].heard, own):
-                    a, b = piece.begins[k - piece.first : k - piece.first + 2]
+                    a, b = part.begins[k - part.first : k - part.first + 2]
                     heard = self._units[k].heard
                     start, end = self._words[heard.start].start, self._words[heard.stop - 1].end
                     found.append(Surely(at + start, at + end, sum(sure[a:b])))
@@ -235,6 +274,6 @@ def _within(inner: range, outer: range) -> bool:
     return outer.start <= inner.start and inner.stop <= outer.stop
 
 
-def _begun(words: Sequence[str]) -> list[str]:
-    """Words as a sentence begins: with a capital."""
+def _as_a_beginning(words: Sequence[str]) -> list[str]:
+    """The words with a capital for the first one, because a sentence begins with them."""
     return [w[:1].upper() + w[1:] if k == 0 else w for k, w in enumerate(words)]

@@ -1,10 +1,10 @@
-"""Stretches: the sound cut where nobody is speaking, as it arrives.
+"""Segments: the sound cut where nobody is speaking, as it arrives.
 
-The free decoding runs on as sound comes in. It is cut into stretches at pauses, because everything
-after it works on one stretch at a time: memory stays flat, a live session gets its notes soon, and the
-second hearing can follow on another core. The recogniser ends an utterance itself at a long silence,
-and by force after twenty seconds, in the middle of a word; so a stretch that grows long is cut here
-at the next short pause instead.
+The free decoding runs on while sound comes in. The sound is cut into segments at pauses, because everything
+after this works on one segment at a time: so memory does not grow, a live session gets its notes soon, and
+the other hearings can follow on another processor core. The recogniser itself ends an utterance at a long
+silence, and after twenty seconds in any case, in the middle of a word; so a segment that grows long is cut
+here at the next short pause instead.
 """
 
 from __future__ import annotations
@@ -17,124 +17,132 @@ import numpy as np
 from offbook.recognise import HeardWord, Recogniser
 from offbook.sampling import BYTES_PER_SECOND
 
-_STEP = BYTES_PER_SECOND // 10  # bytes of 0.1 s, the grain of the pause search
-# After so many seconds, a pause of so many steps is enough to cut at.
-_PATIENCE = ((7.0, 4), (10.0, 3), (13.0, 2), (16.0, 1))
-_WORTH_CUTTING = 10  # steps
-_FORCED = 19.0  # s; the recogniser would cut at 20
-_QUIET = 0.12  # of the stretch's loud level: below it a step is a pause
-# Silence heard before a sound that begins with a voice, and after one that ends with it: a recording cut
-# close begins in the middle of a word for the recogniser, which then misses it. As much as the network takes
-# at a time, so that the rest is heard as it would have been.
-_HUSH = bytes(6 * BYTES_PER_SECOND // 10)
-_OPENING = BYTES_PER_SECOND  # sound from which that is judged
-_VOICE = 300.0  # root mean square in steps of 16 bit; quieter than that is nobody near
-# Sound kept from before a cut, so that the next stretch is heard in its wake.
-_LEAD = 7 * BYTES_PER_SECOND // 2
+# All set by hand, where nothing else is said.
+_STEPS_PER_SECOND = 10  # pauses are looked for in steps of 0.1 s
+_STEP = BYTES_PER_SECOND // _STEPS_PER_SECOND  # bytes of a step
+# For a segment of so many seconds, a pause of so many steps is enough to cut at.
+_ENOUGH_PAUSE = ((7.0, 4), (10.0, 3), (13.0, 2), (16.0, 1))
+_SHORTEST_STEPS = 10  # a shorter segment is not cut on request
+_LONGEST_SECONDS = 19.0  # a segment is cut then, pause or not; the recogniser itself would at 20
+# A segment's loud level: so much of it is quieter. A step below this share of the loud level is a pause.
+_LOUD_QUANTILE, _PAUSE_SHARE = 0.9, 0.12
+# Silence put before a sound that begins with a voice, and after one that ends with it. A recording that is
+# cut close begins in the middle of a word for the recogniser, which then misses that word. It is as much as
+# the recogniser's network takes at a time, so that the rest is heard as it would have been.
+_PADDING = bytes(6 * BYTES_PER_SECOND // 10)
+_OPENING = BYTES_PER_SECOND  # bytes of sound from which that is judged
+_VOICE_LEVEL = 300.0  # root mean square in steps of 16-bit sound; whatever is quieter is nobody near
+# Bytes of sound kept from before a cut, so that the next segment does not begin without a context.
+_LEAD_IN = 7 * BYTES_PER_SECOND // 2
 
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """A stretch of sound and what was freely heard in it.
+    """A segment of sound and what was freely heard in it.
 
-    pcm: its sound, `lead` seconds of it from before the cut; at: where pcm begins (s). words: as freely
-    heard after the cut, wake: before it; times from the beginning of the recording. last: no sound follows.
+    pcm: its sound (16-bit mono), of which the first `lead_in` seconds are from before the cut. at: where pcm
+    begins. words: what was freely heard after the cut; lead_in_words: before it. All times are seconds from
+    the beginning of the recording. last: no sound follows.
     """
 
     pcm: bytes
     at: float
-    lead: float
+    lead_in: float
     words: tuple[HeardWord, ...]
-    wake: tuple[HeardWord, ...] = ()
+    lead_in_words: tuple[HeardWord, ...] = ()
     last: bool = False
 
     @property
     def end(self) -> float:
-        """Where the stretch ends (s)."""
+        """Where the segment ends (s)."""
         return self.at + len(self.pcm) / BYTES_PER_SECOND
 
 
-class Stretcher:
-    """Feeds a free decoder and cuts what it hears into stretches."""
+class Segmenter:
+    """Gives the sound to a free decoder as it arrives, and cuts it into segments."""
 
     def __init__(self, recogniser: Recogniser) -> None:
         self._decoder = recogniser.open()
-        self._left = b""
+        self._not_yet_decoded = b""
         self._opened = False
-        self._tail = b""
+        self._lead_in = b""
         self._parts: list[bytes] = []
         self._levels: list[float] = []
-        self._begun = 0.0
-        self._words: tuple[HeardWord, ...] = ()
+        self._begins_at = 0.0
+        self._words_before: tuple[HeardWord, ...] = ()
 
     def feed(self, pcm: bytes) -> Iterator[Segment]:
-        """Take in sound of any length; yields each stretch as it ends."""
-        self._left += pcm
-        if not self._opened and len(self._left) < _OPENING:
+        """Take in sound of any length (16-bit mono); yields each segment as soon as it ends."""
+        self._not_yet_decoded += pcm
+        if not self._opened and len(self._not_yet_decoded) < _OPENING:
             return
         self._open()
         at = 0
-        while len(self._left) - at >= _STEP:
-            step = self._left[at : at + _STEP]
+        while len(self._not_yet_decoded) - at >= _STEP:
+            step = self._not_yet_decoded[at : at + _STEP]
             at += _STEP
             self._parts.append(step)
             self._levels.append(_level(step))
-            if self._decoder.feed(step) or self._pause():
+            if self._decoder.feed(step) or self._at_a_pause():
                 yield self._cut(self._decoder.cut())
-        self._left = self._left[at:]
+        self._not_yet_decoded = self._not_yet_decoded[at:]
 
     def cut(self) -> Iterator[Segment]:
-        """What there is up to now, as a stretch of its own; nothing where it is less than a second."""
-        if len(self._levels) >= _WORTH_CUTTING:
+        """What has arrived since the last cut, as a segment; nothing where that is less than a second."""
+        if len(self._levels) >= _SHORTEST_STEPS:
             yield self._cut(self._decoder.cut())
 
     def finish(self) -> Iterator[Segment]:
-        """The last stretch."""
+        """The last segment."""
         self._open()
-        if self._voiced((b"".join(self._parts[-1:]) + self._left)[-_STEP:]):
-            self._left += _HUSH
-        if self._left:
-            self._parts.append(self._left)
-            self._decoder.feed(self._left)
-            self._left = b""
+        if self._has_voice((b"".join(self._parts[-1:]) + self._not_yet_decoded)[-_STEP:]):
+            self._not_yet_decoded += _PADDING
+        if self._not_yet_decoded:
+            self._parts.append(self._not_yet_decoded)
+            self._decoder.feed(self._not_yet_decoded)
+            self._not_yet_decoded = b""
         yield self._cut(self._decoder.finish(), last=True)
 
     def _open(self) -> None:
+        """Put silence before the sound where it begins with a voice."""
         if not self._opened:
             self._opened = True
-            if self._voiced(self._left[:_STEP]):
-                self._parts.append(_HUSH)  # not for the free hearing, which keeps the clock
-                self._begun = -len(_HUSH) / BYTES_PER_SECOND
+            if self._has_voice(self._not_yet_decoded[:_STEP]):
+                self._parts.append(_PADDING)  # the free decoder does not get it, so its times stay right
+                self._begins_at = -len(_PADDING) / BYTES_PER_SECOND
 
-    def _voiced(self, step: bytes) -> bool:
-        """Whether somebody speaks in `step`, by the levels so far and those of what is heard next."""
-        steps = range(0, min(len(self._left), _OPENING) - _STEP + 1, _STEP)
-        loud = max([*self._levels, *(_level(self._left[at : at + _STEP]) for at in steps)], default=0.0)
-        return len(step) > _STEP // 2 and loud >= _VOICE and _level(step) >= _QUIET * loud
+    def _has_voice(self, step: bytes) -> bool:
+        """Whether somebody speaks in `step`, by the levels so far and those of the sound that waits."""
+        waiting = self._not_yet_decoded
+        steps = range(0, min(len(waiting), _OPENING) - _STEP + 1, _STEP)
+        loud = max([*self._levels, *(_level(waiting[at : at + _STEP]) for at in steps)], default=0.0)
+        return len(step) > _STEP // 2 and loud >= _VOICE_LEVEL and _level(step) >= _PAUSE_SHARE * loud
 
-    def _pause(self) -> bool:
-        seconds = len(self._levels) / 10
-        if seconds >= _FORCED:
+    def _at_a_pause(self) -> bool:
+        """Whether the segment ends here: in a pause that is long enough, or because it must."""
+        seconds = len(self._levels) / _STEPS_PER_SECOND
+        if seconds >= _LONGEST_SECONDS:
             return True
-        for after, steps in reversed(_PATIENCE):
+        for after, steps in reversed(_ENOUGH_PAUSE):
             if seconds >= after:
-                loud = sorted(self._levels)[int(0.9 * len(self._levels))]
-                return max(self._levels[-steps:]) < _QUIET * loud
+                loud = sorted(self._levels)[int(_LOUD_QUANTILE * len(self._levels))]
+                return max(self._levels[-steps:]) < _PAUSE_SHARE * loud
         return False
 
     def _cut(self, words: tuple[HeardWord, ...], last: bool = False) -> Segment:
+        """End the segment here. words: what was freely heard in it."""
         own = b"".join(self._parts)
-        lead = len(self._tail) / BYTES_PER_SECOND
-        at = self._begun - lead
-        wake = tuple(w for w in self._words if w.end > at)
-        stretch = Segment(self._tail + own, at, lead, words, wake, last)
-        self._tail = (self._tail + own)[-_LEAD:]
-        self._begun += len(own) / BYTES_PER_SECOND
-        self._words = (*wake, *words)
+        lead_in = len(self._lead_in) / BYTES_PER_SECOND
+        at = self._begins_at - lead_in
+        lead_in_words = tuple(w for w in self._words_before if w.end > at)
+        segment = Segment(self._lead_in + own, at, lead_in, words, lead_in_words, last)
+        self._lead_in = (self._lead_in + own)[-_LEAD_IN:]
+        self._begins_at += len(own) / BYTES_PER_SECOND
+        self._words_before = (*lead_in_words, *words)
         self._parts, self._levels = [], []
-        return stretch
+        return segment
 
 
 def _level(step: bytes) -> float:
-    """The root mean square of 16-bit sound."""
+    """The root mean square of 16-bit sound, in its steps."""
     return float(np.sqrt(np.mean(np.square(np.frombuffer(step, "<i2").astype(np.float32)))))

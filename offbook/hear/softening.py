@@ -1,9 +1,9 @@
-"""Verdicts in a bad sound: where one hearing had the script's words, a slip does not count.
+"""What poor sound leaves unsure: a slip does not count where one of the hearings had the script's words.
 
-In noise or an echoing room the weighing of a doubtful place loses its edge: the script's wording often
-does not come back from it at all, and the rival wins by default. A false note on a word that was said
-costs more trust than one word left unsure, so such slips become unsure there. What no hearing had as
-written stays a slip. Figures in `docs/sound.md`.
+In noise or in a room that echoes, comparing the wordings of a doubtful place works less well: the recogniser
+often does not propose the script's wording at all, and another one wins for want of it. Performers lose more
+trust over one wrong note on a word that they did say than over one word left unsure, so such a slip becomes
+unsure. Where no hearing had the script's words, the slip stands. Figures in `docs/sound.md`.
 """
 
 from __future__ import annotations
@@ -12,47 +12,55 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from offbook.audio import ECHO_SECONDS, SoundReport
-from offbook.hear.decide import Weighed, same
-from offbook.hear.rescore import Settled
+from offbook.hear.decide import WeighedPlace, same
+from offbook.hear.rescore import SettledSegment
 from offbook.score import TIE, Run, WordVerdict, decided
 
-# Measured ratio, dB, below which verdicts are softened. Readings with 10 dB of noise by ITU-T P.56 measure
-# 16 to 17 in a crowd, 18 in a hall and up to 20 in traffic; a crowd 20 dB below measures 24.
-DOUBTFUL_SNR_DB = 22.0
-_LITTLE = 0.5  # confidence of a tie
+# The measured signal-to-noise ratio, dB, below which verdicts are softened. Readings with noise 10 dB below
+# them by ITU-T P.56 measure 16 to 17 in a crowd, 18 in a hall and up to 20 in traffic; with a crowd 20 dB
+# below them they measure 24.
+SOFTENED_BELOW_SNR_DB = 22.0
+_TIE_CONFIDENCE = 0.5  # the confidence of a word that nobody can tell; an even chance
 
 
-def doubtful(sound: SoundReport) -> bool:
-    """Whether the background or the room is in the way of the verdicts."""
-    return sound.snr < DOUBTFUL_SNR_DB or (sound.decay is not None and sound.decay > ECHO_SECONDS)
+def too_poor_to_be_sure(sound: SoundReport) -> bool:
+    """Whether the background is so loud, or the echo so long, that verdicts have to be softened."""
+    return sound.snr < SOFTENED_BELOW_SNR_DB or (sound.decay is not None and sound.decay > ECHO_SECONDS)
 
 
-def doubt(run: Run, settled: Sequence[Settled], sound: SoundReport, votes: int = 1) -> Run:
-    """`run` with the slips unsure that only a bad sound speaks for; in a good sound it is left as it is.
+def soften_for_poor_sound(
+    run: Run, settled: Sequence[SettledSegment], sound: SoundReport, least_hearings: int = 1
+) -> Run:
+    """`run` with those slips unsure for which poor sound may be to blame. In good sound it is left as it is.
 
-    settled: what was weighed on the way. votes: of the three hearings of a place, how many must have
-    had the script's words for its slips to become unsure.
+    settled: the segments with the places that were weighed in them. least_hearings: how many of the three
+    hearings of a place must have had the script's words for its slips to become unsure.
     """
-    if not doubtful(sound):
+    if not too_poor_to_be_sure(sound):
         return run
-    open_words = {
+    to_soften = {
         i
         for each in settled
-        for w in each.weighed
-        if _votes(w) >= votes
-        for i in range(w.script_from, w.script_to)
+        for place in each.weighed
+        if _hearings_with_the_script(place) >= least_hearings
+        for i in range(place.script_from, place.script_to)
     }
-    return replace(run, words=tuple(_softened(w) if w.i in open_words else w for w in run.words))
+    return replace(run, words=tuple(_made_unsure(w) if w.i in to_soften else w for w in run.words))
 
 
-def _votes(place: Weighed) -> int:
+def _hearings_with_the_script(place: WeighedPlace) -> int:
+    """How many of the free, the leaning and the contested hearing had the script's words at the place."""
     return sum(bool(h) and same(h, place.script) for h in (place.free, place.lean, place.contest))
 
 
-def _softened(word: WordVerdict) -> WordVerdict:
+def _made_unsure(word: WordVerdict) -> WordVerdict:
+    """The verdict, where it is a slip, as unsure and at most as confident as a tie."""
     if word.verdict not in ("changed", "dropped"):
         return word
-    sure = _LITTLE if word.confidence is None else min(word.confidence, TIE)
-    told = "the background or the room is too loud to be sure, and one hearing had the script's word"
+    sure = _TIE_CONFIDENCE if word.confidence is None else min(word.confidence, TIE)
+    told = (
+        "the background is too loud or the room echoes too much to be sure, and at least one hearing had the "
+        "script's word"
+    )
     confidence = sure if word.heard is not None else None
     return decided(word, "poor sound", told, verdict="unsure", confidence=confidence)

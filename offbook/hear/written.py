@@ -1,8 +1,11 @@
-"""How a heard word is written."""
+"""How a heard word is written in a text."""
 
 from __future__ import annotations
 
 
-def in_writing(word: str) -> str:
-    """A word in lower case, with a capital where English has one whatever is around it: i, i'm."""
+def written_form(word: str) -> str:
+    """The word in lower case, except that "i" and its contractions ("i'm") get their capital.
+
+    word: as the recogniser gives it, in lower case.
+    """
     return word[:1].upper() + word[1:] if word == "i" or word.startswith("i'") else word

@@ -231,7 +231,7 @@ class Live:
 
     def _judged(self, arriving: Arriving, listener: Listener, ears: Ears, partner: Partner) -> Heard:
         from offbook import notes
-        from offbook.hear import how_hard
+        from offbook.hear import voice_difficulty
 
         script, words = self._version.script, self._version.words
         self.partner_spoke = bool(self._aloud(partner))
@@ -252,7 +252,7 @@ class Live:
             second_ear=ears.second is not None,
             sound=sound,
             review=notes.notes_on(script, words, run, self.prompts),
-            hard=how_hard(listener.settled),
+            hard=voice_difficulty(listener.settled),
             pick_ups=cues_picked_up(partner.rehearsal) if self._manners is not None else (),
         )
 

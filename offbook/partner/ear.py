@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from offbook.align import AlignedWord
-from offbook.hear import expecting
+from offbook.hear import phrases_to_follow
 from offbook.partner.scene import PlayedScene
 from offbook.recognise import LiveRecogniser
 from offbook.sampling import BYTES_PER_SECOND
@@ -133,4 +133,4 @@ def phrases_for(scene: PlayedScene, places: Sequence[AlignedWord], knows: Callab
     vocabulary.
     """
     others = (" ".join(w for w in turn.heard_as if knows(w)) for turn in scene.turns)
-    return expecting(places, [*(line for line in others if line), *(w for w in _TALK if knows(w))])
+    return phrases_to_follow(places, [*(line for line in others if line), *(w for w in _TALK if knows(w))])
