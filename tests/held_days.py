@@ -13,7 +13,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from offbook.audio import Loudness, Picture, SoundReport
-from offbook.audio.quality import broken_line, cut_off_line, quality_line
+from offbook.audio.quality import cut_off_line, invalid_samples_line, quality_line
 from offbook.brief import BriefError, until
 from offbook.brief import brief_in_words as points_of
 from offbook.brief import parse_brief as brief_of
@@ -498,7 +498,7 @@ def sound_lines() -> Iterator[str]:
         (0.5, 10.0, 59.0), (None, 10.0, 10.9, 11.1, 60.0, 61.9), (False, True)
     ):
         yield f"{seconds} {claimed} {unfinished}: {cut_off_line(seconds, claimed, unfinished)}"
-    yield told([broken_line(n) for n in (0, 1, 2, 1600, 16000, 160000)])
+    yield told([invalid_samples_line(n) for n in (0, 1, 2, 1600, 16000, 160000)])
 
 
 PARTS: dict[str, Rows] = {

@@ -104,7 +104,7 @@ def film(
     brightness = 0.4 + 0.02 * (hertz > 0) * np.sin(2 * np.pi * hertz * at) + 1e-4 * dice.random(pictures)
     sides = np.column_stack([np.full(pictures, 0.4), np.full(pictures, 0.4 * dark)])
     white = np.full(pictures, 0.01 + 0.3 * (dark > 1.5))
-    return WatchedFilm(at, change, brightness, white, sides, dice.random((pictures, 64)) * 0.01, 0, True)
+    return WatchedFilm(at, change, brightness, white, sides, dice.random((pictures, 64)) * 0.01, True)
 
 
 def films() -> Iterator[str]:
@@ -139,7 +139,7 @@ def _late(late: float, seconds: int, clear: float) -> float | None:
     motion = 0.01 * dice.random((len(seen.at), 64))
     motion[:, 20] += clear * moved
     heard = np.interp(np.arange(len(beats)) * hop - late, np.arange(len(beats)) * hop, beats)
-    watched = WatchedFilm(seen.at, seen.change, seen.brightness, seen.white, seen.sides, motion, 0, True)
+    watched = WatchedFilm(seen.at, seen.change, seen.brightness, seen.white, seen.sides, motion, True)
     return sound_late(watched, 40 * heard - 60, hop)
 
 

@@ -1,4 +1,4 @@
-"""Sound that is levelled while it arrives."""
+"""Live sound is levelled while it comes in."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ QUARTER = RATE // 4
 
 
 def noise(seconds: float, level_db: float, seed: int) -> np.ndarray:
-    """White noise of so many dBFS (root mean square)."""
+    """White noise with this root mean square, dBFS."""
     raw = np.random.default_rng(seed).standard_normal(int(seconds * RATE))
     return np.clip(np.rint(raw * 10 ** (level_db / 20) * 32768), -32768, 32767).astype("<i2")
 

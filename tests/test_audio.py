@@ -1,4 +1,4 @@
-"""Decoding: whatever a phone, a camera or a browser makes comes out as the same 16 kHz stream."""
+"""Decoding: whatever a phone, a camera or a browser writes becomes the same 16 kHz stream."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from offbook.audio import stream as audio
 from offbook.sampling import SAMPLE_RATE
 from tests.sounds import Sound, silence, sine, voice, write
 
-# name of the file, codec, rate; what phones, recorders, editors and browsers write
+# Name of the file, codec, rate: what phones, recorders, editors and browsers write.
 FORMATS = [
     ("phone.m4a", "aac", 44_100),
     ("old-phone.wav", "pcm_mulaw", 8_000),
@@ -41,8 +41,10 @@ def level(wave: NDArray[np.float64]) -> float:
 
 
 def as_it_is(path: Path) -> SoundReport:
-    """The survey without gain and without cleaning (a steady tone is all background), so that what comes
-    out can be compared with what was put in."""
+    """The survey without gain and without cleaning, so that the result can be compared with the input.
+
+    A steady tone would be taken for a background.
+    """
     return dataclasses.replace(survey(path), gain=0.0, background=None)
 
 
@@ -106,7 +108,7 @@ def test_what_the_new_rate_cannot_hold_is_gone_and_what_it_can_is_untouched(tmp_
 @pytest.mark.parametrize("dead", ["right", "left"])
 @pytest.mark.heavy
 def test_a_dead_channel_costs_nothing(dead: str, tmp_path: Path) -> None:
-    """Averaging the two would cost 6 dB and bring in the dead one's noise."""
+    """The average of the two would lose 6 dB and bring in the noise of the dead one."""
     said = voice(6, 48_000)
     hum = sine(50, 6, 48_000, -50)
     both = np.concatenate([said, hum] if dead == "right" else [hum, said])
@@ -151,7 +153,7 @@ def test_the_same_file_gives_the_same_samples_and_pieces_of_any_length_join_to_t
 
 
 def test_peaks_are_bent_never_cut(tmp_path: Path) -> None:
-    """A gain that would overshoot full scale must not make flat tops of its own."""
+    """A gain that would go over full scale must not make flat tops."""
     sparse = np.zeros((1, 8 * SAMPLE_RATE))
     sparse[0, :: SAMPLE_RATE // 4] = 0.9  # clicks, so that the loudness is low and the gain high
     sparse += 0.01 * voice(8, SAMPLE_RATE)

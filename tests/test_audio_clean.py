@@ -1,4 +1,4 @@
-"""Taking a steady background out: the voice stays, the background goes, no sample is lost."""
+"""Removing a steady background: the voice stays, the background goes, and no sample is lost."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def test_the_background_is_turned_down_and_the_voice_is_not(tmp_path: Path) -> N
     t = np.arange(len(wave)) / SAMPLE_RATE
     pauses, voiced = t % 2.0 > 1.5, t % 2.0 < 1.3
     before, after = np.std(noisy[0][pauses]), np.std(wave[pauses])
-    assert after < 0.75 * before  # mild: the setting that was measured
+    assert after < 0.75 * before  # the cleaning is mild: its setting was measured
     assert np.std(wave[voiced]) == pytest.approx(np.std(said[0][voiced]), rel=0.1)
 
 
@@ -45,7 +45,7 @@ def test_a_clean_recording_is_left_alone(tmp_path: Path) -> None:
 
 
 def test_the_background_is_the_quiet_end_not_the_mean() -> None:
-    """A fifth of the frames quiet, the rest 40 dB louder: the quiet ones count."""
+    """A fifth of the frames is quiet and the rest is 40 dB louder: the quiet ones count."""
     heard = Background()
     power = np.full((100, 257), 1e-2)
     power[:30] = 1e-6

@@ -1,4 +1,4 @@
-"""A film watched whole: one unbroken take, its light, its step, and who can play the file."""
+"""A whole film is watched: is it one take, how is its light, is its sound in step, and who can play it."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ LATE = 0.4  # s
 
 @dataclass(frozen=True)
 class Films:
-    """One film of each kind, and where the broken one was joined, s."""
+    """One film of each kind, and the time, s, at which the broken one was joined."""
 
     broken: Path
     joined_at: float
@@ -76,7 +76,7 @@ def test_an_unbroken_take_is_not_suspected(films: Films) -> None:
 
 
 def watched(**values: object) -> WatchedFilm:
-    """A film of 100 pictures at 25 a second in which little moves, but for what is given."""
+    """A film of 100 pictures at 25 a second in which little moves, except what is given."""
     n = 100
     usual: dict[str, object] = {
         "at": np.arange(n) / 25,
@@ -85,7 +85,6 @@ def watched(**values: object) -> WatchedFilm:
         "white": np.zeros(n),
         "sides": np.full((n, 2), 0.5),
         "motion": np.zeros((n, 64)),
-        "sizes": 0,
         "whole": True,
     }
     return WatchedFilm(**(usual | values))  # type: ignore[arg-type]
@@ -140,13 +139,13 @@ HOP = 0.02  # s between two levels
 
 
 def levels_of(mouth: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The level of a voice that is as strong as the mouth is open, dB."""
+    """The level, dB, of a voice that is as strong as the mouth is open."""
     at = np.arange(round(len(mouth) / 25 / HOP)) * HOP
     return np.asarray(20 * np.log10(0.1 * np.interp(at, np.arange(len(mouth)) / 25, mouth) + 0.001))
 
 
 def test_sound_cut_out_while_the_picture_runs_on_is_told_with_its_place_and_by_how_much() -> None:
-    """Mouth and voice go together for 20 s; then 0.6 s of the voice are gone, and the rest comes early."""
+    """Mouth and voice go together for 20 s. Then 0.6 s of the voice are missing, and the rest comes early."""
     mouth = mouthing(np.random.default_rng(5), 1_000)
     cut = np.concatenate([mouth[:500], mouth[515:], np.zeros(15)])
     motion = np.zeros((1_000, 64))
@@ -180,13 +179,13 @@ def test_who_can_play_a_film_is_a_point_of_its_check(films: Films, tmp_path: Pat
 
 
 def box(name: bytes, *inside: bytes) -> bytes:
-    """A box of ISO/IEC 14496-12: its size, its name, what is in it."""
+    """A box of ISO/IEC 14496-12: its size, its name and its contents."""
     data = b"".join(inside)
     return struct.pack(">I4s", 8 + len(data), name) + data
 
 
 def edited(*stretches: tuple[int, int]) -> bytes:
-    """A file whose one track plays these stretches: how long, and from where; -1 for a wait."""
+    """A file with one track that plays these parts: how long each is, and from where; -1 for a wait."""
     rows = b"".join(struct.pack(">Iii", length, start, 0x10000) for length, start in stretches)
     edits = box(b"edts", box(b"elst", struct.pack(">II", 0, len(stretches)), rows))
     clock = box(b"mvhd", struct.pack(">IIIII", 0, 0, 0, 1000, 0) + bytes(80))

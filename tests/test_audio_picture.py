@@ -217,7 +217,7 @@ def test_a_photograph_coded_with_loss_is_still_and_a_mouth_in_it_is_not(
 
 
 def test_a_film_that_repeats_as_evenly_as_its_key_frames_come_is_not_still(tmp_path: Path) -> None:
-    """Each key frame shows a shut mouth; what is between them is looked at before it is judged."""
+    """Each key frame shows a shut mouth, so the frames between them must be looked at too."""
     shut, open_ = wall(), wall()
     open_[90:98, 150:166] -= 40
     frames = [(open_ if 5 <= n % 25 < 20 else shut).astype(np.uint8) for n in range(125)]
@@ -293,7 +293,7 @@ def test_a_webm_that_says_nothing_of_its_length_is_measured(count: int, tmp_path
 
 
 def test_a_picture_that_changes_its_size_midway_is_as_most_of_it(tmp_path: Path) -> None:
-    """A transport stream may be joined of two (ISO/IEC 13818-1); keys come often enough to be found."""
+    """Two transport streams may be joined to one (ISO/IEC 13818-1); it has enough key frames."""
     short = film(tmp_path / "short.ts", moving(20, 64, 48), keys_every=5).read_bytes()
     long = film(tmp_path / "long.ts", moving(80, 48, 64), keys_every=5).read_bytes()
     path = tmp_path / "a.ts"
@@ -302,7 +302,7 @@ def test_a_picture_that_changes_its_size_midway_is_as_most_of_it(tmp_path: Path)
 
 
 def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """The packets that are decoded from here on, one entry each."""
+    """A list that grows by one entry with each packet that is decoded from here on."""
     decode: Callable[[Any, Any], list[Any]] = audio_picture.decoded
     packets: list[int] = []
 
@@ -327,7 +327,7 @@ def test_of_a_long_film_only_a_dozen_frames_are_decoded(
 def test_of_a_long_film_without_a_length_few_frames_are_decoded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """24 of the first, and 12 more each time the number of key frames passed doubles: here 300."""
+    """24 of the first key frames, and 12 more each time their number doubles: here there are 300."""
     path = film(tmp_path / "a.webm", moving(1500), "libvpx", keys_every=5, live=True)
     packets = counted(monkeypatch)
     assert not seen(path).still
@@ -340,7 +340,7 @@ def test_a_film_with_one_key_frame_is_watched_no_further_than_the_bound(
     frames = [flat(BLACK)] * 200 + [flat(WHITE)] * 200
     path = film(tmp_path / "a.mp4", frames, "mpeg4", keys_every=1000)
     whole = seen(path)
-    monkeypatch.setattr(audio_picture, "_MOST_PIXELS", 50 * 64 * 48)
+    monkeypatch.setattr(audio_picture, "_MOST_DECODED_PIXELS", 50 * 64 * 48)
     packets = counted(monkeypatch)
     bounded = seen(path)
     assert len(packets) <= 2 + 51  # the key frames, the second where the encoder saw the change
@@ -348,7 +348,7 @@ def test_a_film_with_one_key_frame_is_watched_no_further_than_the_bound(
 
 
 def damaged(path: Path, places: int) -> Path:
-    """`path` with that many bytes turned over, away from its head and its end."""
+    """`path` with so many bytes inverted, none of them near its beginning or its end."""
     data = bytearray(path.read_bytes())
     for at in np.random.default_rng(7).integers(len(data) // 10, len(data) * 8 // 10, places):
         data[at] ^= 0xFF
@@ -369,7 +369,7 @@ def test_damaged_places_are_stepped_over(name: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["a.mp4", "a.ts"])
 def test_half_a_frame_is_not_taken_for_movement(name: str, tmp_path: Path) -> None:
-    """The decoder of H.264 says which frames it had to fill up; that of VP8 does not."""
+    """The decoder of H.264 marks the frames that it had to complete; that of VP8 does not."""
     frames = [noisy(wall(), n) for n in range(200)]
     path = damaged(film(tmp_path / name, frames, keys_every=5, bits=600_000), 20)
     light = (wall().mean() - BLACK) / (WHITE - BLACK)

@@ -94,7 +94,7 @@ def test_clipping_is_seen_through_a_codec_that_rounds_the_flat_tops(
 
 
 def test_an_echoing_room_is_heard_in_the_voice(tmp_path: Path) -> None:
-    """Decays of a known time are put in: noise bursts in a dry room, and in one of RT60 0.6 s."""
+    """Bursts of noise that die away in a known time: in a dry room, and in one with an RT60 of 0.6 s."""
     rng = np.random.default_rng(8)
     n, rate = 20 * 16_000, 16_000
     t = np.arange(n) / rate
@@ -139,7 +139,7 @@ def test_poor_sound_is_told_in_one_line_that_says_what_to_do(
 def test_a_background_is_named_when_verdicts_soften_and_called_too_loud_when_that_is_no_longer_enough(
     tmp_path: Path,
 ) -> None:
-    """A steady hiss measures 3 dB over its ratio to the voice; the figures are in docs/sound.md."""
+    """A steady hiss measures 3 dB more than its ratio to the voice; docs/sound.md has the figures."""
     said = voice(20, 16_000, -6)
     loud = said[np.abs(said) > 0.02]
     noise = np.random.default_rng(1).standard_normal(said.shape) * np.sqrt(np.mean(loud**2))
@@ -181,6 +181,6 @@ def test_a_length_the_header_does_not_tell_is_found_while_decoding(
 ) -> None:
     monkeypatch.setattr("offbook.audio.decode.LONGEST_SECONDS", 5.0)
     path = write(tmp_path / "a.wav", voice(8, 16_000), 16_000)
-    monkeypatch.setattr("offbook.audio.decode.claim", lambda container: None)
+    monkeypatch.setattr("offbook.audio.decode.stated_seconds", lambda container: None)
     with pytest.raises(RecordingError, match="long"):
         survey(path)

@@ -324,7 +324,7 @@ def test_samples_that_are_no_numbers_are_silence_and_said(tmp_path: Path) -> Non
     data[0, 5_000], data[1, 5_001], data[0, 20_000], data[1, 20_001] = np.nan, np.inf, -np.inf, 1e30
     report = survey(floats(tmp_path / "broken.wav", data))
     assert report.line is not None and report.line.endswith(
-        "4 samples of the file are not numbers and count as silence: export it again."
+        "4 samples of the file are not valid numbers and count as silence: export it again."
     )
     assert report.loudness == pytest.approx(whole.loudness, abs=0.3)
     assert report.peak == pytest.approx(whole.peak, abs=0.5)

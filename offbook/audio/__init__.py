@@ -1,4 +1,4 @@
-"""Sound: any recording as a stream of samples at one rate and level, and how good that sound is."""
+"""Sound: turns any recording into samples at one rate and level, and measures how good it is."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Decoding: any file a phone, a camera or a browser makes, as a stream of samples.
+"""Decoding: turns any file that a phone, a camera or a browser makes into a stream of samples.
 
-FFmpeg's own libraries (through PyAV) open the container and decode its first audio stream, a block
-at a time, so memory does not grow with the length. What can go wrong with a file is put into words
-here: everything else of the project only ever sees samples or a `RecordingError`.
+FFmpeg's own libraries (through PyAV) open the container and decode its first audio stream block by block, so
+that a long file needs no more memory than a short one. Everything that can go wrong with a file becomes a
+`RecordingError` with a clear message here; the rest of the project only ever sees samples or that error.
 """
 
 from __future__ import annotations
@@ -19,40 +19,60 @@ from numpy.typing import NDArray
 
 from offbook.errors import RecordingError
 from offbook.intake import RECORDING, open_input
-from offbook.sampling import SAMPLE_RATE
+from offbook.phrasing import MINUTE
+from offbook.sampling import LONGEST_SECONDS, SAMPLE_RATE
 
 if TYPE_CHECKING:
     from types import ModuleType
 
 KINDS = "wav, mp3, m4a, ogg, opus, webm, flac, mp4 or mov"
-LONGEST_SECONDS = 90 * 60.0
-# The containers that are opened, by FFmpeg's names of their readers: what recorders, phones, cameras and
-# browsers write, and pictures, so that a photograph can be called one. Nothing that names other files.
+# The containers that are opened, by FFmpeg's names for their readers: those that recorders, phones, cameras
+# and browsers write, and those of pictures, so that a photograph gets a message of its own. Formats that can
+# refer to other files, such as playlists, are left out on purpose.
 _CONTAINERS = (
     *("wav", "w64", "aiff", "caf", "au", "mp3", "aac", "ac3", "amr", "flac", "ogg", "matroska", "webm"),
     *("mov", "mp4", "m4a", "3gp", "3g2", "mj2", "avi", "asf", "flv", "mpeg", "mpegts"),
     *("png_pipe", "jpeg_pipe", "webp_pipe", "bmp_pipe", "tiff_pipe", "gif"),
 )
-_RATES = 1_000, 1_000_000  # Hz: no recorder stores less, or more; a damaged header may claim anything
-_SHORTEST = 0.5  # s
-_FASTEST = 6.0  # words a second: nobody says a script faster than this for any length of it
-_LEANEST = 250.0  # bytes a second: below the leanest speech codec in use (Opus at 6 kbit/s is 750)
-# A damaged packet is stepped over, as every player does; this many in a row are no longer a recording.
-_BAD_PACKETS_IN_A_ROW = 200
+# Hz: no recorder stores fewer or more samples a second, but a damaged header may say anything; set by hand
+_LOWEST_RATE, _HIGHEST_RATE = 1_000, 1_000_000
+_SHORTEST_SECONDS = 0.5  # a shorter recording is refused; set by hand
+_MOST_WORDS_A_SECOND = 6.0  # nobody says several words of a script faster than this; set by hand
+_FEWEST_BYTES_A_SECOND = 250.0  # a third of the leanest speech codec in use (Opus at 6 kbit/s has 750)
+# Damaged packets are skipped, as every player does. After more than this many in a row, reading stops; set by
+# hand, because a file that has so many is damaged to its end.
+BAD_PACKETS_IN_A_ROW = 200
+_TOO_FEW_WORDS_SECONDS = 3.0  # a recording this long is heard even if its script is far longer; set by hand
+# A recording is blamed on a bad copy when its container states more than twice the decoded length and this.
+_CUT_OFF_SECONDS = 1
+_MINUTES_AN_HOUR = 60
+_FFMPEG_TIME_BASE = 1_000_000  # FFmpeg states the length of a container in microseconds (AV_TIME_BASE)
+# The layout of a WAV file, in bytes (IBM and Microsoft, Multimedia Programming Interface and Data
+# Specifications 1.0, 1991): the file's head, each field of it and of a chunk's head, and the part of the
+# chunk "fmt " up to and behind the field with the bytes a second.
+_WAV_HEAD, _WAV_FIELD, _CHUNK_HEAD = 12, 4, 8
+_FORMAT_CHUNK, _FORMAT_BYTES_A_SECOND = 16, slice(8, 12)
+# A recorder that could not write its header at the end leaves a size near 2 or 4 GiB in it, which means
+# nothing. Set by hand, 64 KiB below 2 GiB.
+_NO_SIZE = 2**31 - 2**16
+# The layout of an Ogg page, in bytes (RFC 3533, section 6): its first word; its head, whose last byte counts
+# the segments; that many bytes with the size of each segment; the segments. Each count or size is at most
+# 255.
+_OGG_WORD, _OGG_HEAD, _OGG_BYTE = b"OggS", 27, 255
+_LONGEST_OGG_PAGE = _OGG_HEAD + _OGG_BYTE + _OGG_BYTE * _OGG_BYTE
+_STEREO = 2  # channels
+_LARGEST_VALID = 1e4  # times full scale: a larger sample is damage and not a loud sound; set by hand
 
 Samples = NDArray[np.float32]
-_SHORT_FOR_ITS_WORDS = 3.0  # s: a longer recording is heard even if it holds far too few words; set by hand
-_CHUNK_HEAD = 8  # bytes of a RIFF chunk's name and size
-_PAGE_HEAD = 27  # bytes of an Ogg page's head before its table of segments (RFC 3533, 6)
-_STEREO = 2  # channels
 
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """What the container says of itself, before anything is decoded.
+    """What the container of a recording states, before anything is decoded.
 
-    seconds: the container's claim, None where it makes none (a browser's webm often makes none).
-    rate: samples a second of each channel, as stored.
+    seconds: the length that the container states, None if it states none (as in many a browser's WebM).
+    container, codec: FFmpeg's names. rate: samples a second of each channel, as stored.
+    has_video: whether there is a moving picture.
     """
 
     path: Path
@@ -65,13 +85,13 @@ class Clip:
 
 
 def libraries() -> ModuleType:
-    """FFmpeg's libraries, loaded late: importing them takes a quarter of a second."""
+    """PyAV, with FFmpeg's libraries. Imported only when needed, because that takes a quarter of a second."""
     import av
     import av.error
     import av.logging
     import av.stream
 
-    av.logging.set_level(av.logging.PANIC)  # a broken file is reported in our words, once
+    av.logging.set_level(av.logging.PANIC)  # we report a broken file ourselves, once
     return av
 
 
@@ -84,10 +104,11 @@ def _not_media(path: Path) -> RecordingError:
 
 @contextmanager
 def container_of(path: Path, unreadable: RecordingError) -> Iterator[Any]:
-    """The opened container, whatever streams it has. Raises `unreadable` where it is none.
+    """Open a container, whatever streams it has. Raises `unreadable` if FFmpeg cannot read it.
 
-    The file is opened once, by the gate, and FFmpeg is given the open file: it knows no name, and may open
-    nothing else, so that a playlist that calls itself a recording leads nowhere.
+    Raises RecordingError if the file is empty or `intake` refuses it. The file is opened once, by
+    `intake.open_input`, and FFmpeg only gets the open file. It never learns a name and may open nothing else,
+    so that a playlist with the name of a recording cannot make it read other files.
     """
     av = libraries()
     with open_input(path, RECORDING, RecordingError) as (file, size):
@@ -99,7 +120,7 @@ def container_of(path: Path, unreadable: RecordingError) -> Iterator[Any]:
         if os.name == "posix":
             address = "fd:"
             options |= {"fd": str(file.fileno()), "protocol_whitelist": "fd"}
-        else:  # elsewhere an open file has no number that FFmpeg could use
+        else:  # on other systems FFmpeg cannot use the number of an open file
             address = os.path.abspath(path)
             options |= {"protocol_whitelist": "file"}
         try:
@@ -112,7 +133,7 @@ def container_of(path: Path, unreadable: RecordingError) -> Iterator[Any]:
 
 @contextmanager
 def _open(path: Path) -> Iterator[Any]:
-    """The opened container, with at least one audio stream whose codec is known."""
+    """Open a container whose first audio stream can be decoded. Raises RecordingError if there is none."""
     with container_of(path, _not_media(path)) as container:
         if not container.streams.audio:
             seen = "a picture or video" if container.streams.video else "no sound"
@@ -128,7 +149,7 @@ def _open(path: Path) -> Iterator[Any]:
                 f"{path} holds sound in a coding that cannot be read here", f"export it as {KINDS}"
             )
         rate = stream.codec_context.sample_rate
-        if rate and not _RATES[0] <= rate <= _RATES[1]:
+        if rate and not _LOWEST_RATE <= rate <= _HIGHEST_RATE:
             raise RecordingError(
                 f"{path} claims {rate} samples a second: its header is damaged",
                 "copy it again from where it was made",
@@ -137,12 +158,11 @@ def _open(path: Path) -> Iterator[Any]:
 
 
 def probe(path: Path | str) -> Clip:
-    """What is in the container of `path`. Raises RecordingError where there is no sound to decode."""
+    """What the container of `path` states. Raises RecordingError if there is no sound to decode."""
     path = Path(path)
     with _open(path) as container:
         stream = container.streams.audio[0]
-        seconds = max(filter(None, (claim(container), _wav_claim(path))), default=None)
-        # A still picture (a cover inside an mp3) is no video.
+        seconds = max(filter(None, (stated_seconds(container), _wav_seconds(path))), default=None)
         moving = [v for v in container.streams.video if not is_cover(v)]
         return Clip(
             path=path,
@@ -156,28 +176,29 @@ def probe(path: Path | str) -> Clip:
 
 
 def is_cover(stream: Any) -> bool:
-    """True for a still picture inside a sound file, as music has its cover."""
+    """Whether a video stream is only a still picture, such as the cover inside an mp3."""
     return bool(stream.disposition & libraries().stream.Disposition.attached_pic)
 
 
 def check_length(
     path: Path | str, seconds: float, words: int | None = None, claimed: float | None = None
 ) -> None:
-    """Raise RecordingError where `seconds` of sound can't be a run-through.
+    """Raise RecordingError if `seconds` of sound are too long or too short for a run-through.
 
-    words: of the script, where it is known: a fragment too short to hold a few of them is refused.
-    claimed: what the container says its length is; where most of that is gone, the copy is to blame.
+    words: how many the script has, if that is known: a recording under 3 s in which nobody could say so many
+    is refused. claimed: the length that the container states, in seconds; if the recording has less than half
+    of it, the message says that the copy is incomplete.
     """
     if seconds > LONGEST_SECONDS:
-        hours, minutes = divmod(round(seconds / 60), 60)
+        hours, minutes = divmod(round(seconds / MINUTE), _MINUTES_AN_HOUR)
         raise RecordingError(
             f"{path} is {hours} h {minutes} min long; one run-through may take up to 1 h 30 min",
             "cut out the part where the speech is said and name that file",
         )
-    if seconds < _SHORTEST or (
-        words is not None and seconds < _SHORT_FOR_ITS_WORDS and words > _FASTEST * seconds
+    if seconds < _SHORTEST_SECONDS or (
+        words is not None and seconds < _TOO_FEW_WORDS_SECONDS and words > _MOST_WORDS_A_SECOND * seconds
     ):
-        if claimed is not None and claimed > 2 * seconds + 1:
+        if claimed is not None and claimed > 2 * seconds + _CUT_OFF_SECONDS:
             raise RecordingError(
                 f"{path} breaks off after {seconds:.1f} s of the {claimed:.0f} s it claims:"
                 " too short for this script",
@@ -189,100 +210,92 @@ def check_length(
         )
 
 
-def _check_claim(path: Path, seconds: float | None) -> None:
-    """Refuse what is plainly too long before decoding it.
+def _check_stated_length(path: Path, seconds: float | None) -> None:
+    """Raise RecordingError before decoding if the length that the container states is too long.
 
-    A claim that would leave less sound in a second than any codec needs is a broken header: then the
-    decoding itself counts.
+    If the file is too small to hold a sound of that length in any codec, its header is wrong. Nothing is
+    raised then, and the length is checked while decoding.
     """
-    if seconds is not None and path.stat().st_size > _LEANEST * seconds:
+    if seconds is not None and path.stat().st_size > _FEWEST_BYTES_A_SECOND * seconds:
         check_length(path, max(seconds, 1.0))
 
 
-def frames(path: Path, no_numbers: Callable[[int], None] | None = None) -> Iterator[Any]:
-    """The decoded first audio stream, as PyAV frames of about a second, in the format as stored.
+def frames(path: Path, on_invalid: Callable[[int], None] | None = None) -> Iterator[Any]:
+    """The decoded first audio stream, as PyAV frames of about a second, in the sample format as stored.
 
-    More than two channels are brought to two, and samples that are not numbers (NaN, infinity) to silence;
-    no_numbers is given their number. Damaged packets are stepped over. Raises RecordingError where
-    nothing at all can be decoded, where the channels have no known places, and where the sound runs on past
-    `LONGEST_SECONDS`.
+    More than two channels are mixed down to two. Samples that are not valid numbers (NaN, infinity) are
+    replaced by silence, and `on_invalid` is called with how many there were. Damaged packets are skipped.
+    Raises RecordingError if nothing at all can be decoded, if the file does not say where each of its
+    channels belongs, or if the sound is longer than `LONGEST_SECONDS`.
     """
     decoded = 0.0
     with _open(path) as container:
-        _check_claim(path, claim(container))
+        _check_stated_length(path, stated_seconds(container))
         for frame in _gathered(_in_stereo(path, _packets(container))):
-            if (gone := _silence_no_numbers(frame)) and no_numbers is not None:
-                no_numbers(gone)
+            if (invalid := _silence_invalid(frame)) and on_invalid is not None:
+                on_invalid(invalid)
             decoded += frame.samples / frame.sample_rate
             if decoded > LONGEST_SECONDS:
-                longer = max(decoded, claim(container) or 0.0)
-                check_length(path, longer)
+                check_length(path, max(decoded, stated_seconds(container) or 0.0))
             yield frame
     if not decoded:
         raise _not_media(path)
 
 
-def claim(container: Any) -> float | None:
-    """Seconds that the container states, None where it states none."""
-    return container.duration / 1_000_000 if container.duration else None
+def stated_seconds(container: Any) -> float | None:
+    """The length that the container states, in seconds; None if it states none."""
+    return container.duration / _FFMPEG_TIME_BASE if container.duration else None
 
 
-# A recorder that could not go back to its header leaves a size near 2 or 4 GiB there: no claim at all.
-_NO_SIZE = 2**31 - 2**16
+def _wav_seconds(path: Path) -> float | None:
+    """The length that the header of a WAV file states, in seconds.
 
-
-def _wav_claim(path: Path) -> float | None:
-    """Seconds that the header of a WAV file claims, None for other files and for headers without a size.
-
-    FFmpeg takes the length of a WAV from the size of the file, so that one cut off would look whole.
-    Chunks after the RIFF specification (IBM and Microsoft, Multimedia Programming Interface and Data
-    Specifications 1.0, 1991).
+    None for other files and for headers without a usable size. FFmpeg takes the length of a WAV file from the
+    size of the file, so that it would not notice that the end is missing.
     """
     with open_input(path, RECORDING, RecordingError) as (file, _):
-        head = file.read(12)
-        if head[:4] != b"RIFF" or head[8:] != b"WAVE":
+        head = file.read(_WAV_HEAD)
+        if head[:_WAV_FIELD] != b"RIFF" or head[2 * _WAV_FIELD :] != b"WAVE":
             return None
         bytes_a_second = 0
         while len(chunk := file.read(_CHUNK_HEAD)) == _CHUNK_HEAD:
-            size = int.from_bytes(chunk[4:], "little")
-            if chunk[:4] == b"data":
+            name, size = chunk[:_WAV_FIELD], int.from_bytes(chunk[_WAV_FIELD:], "little")
+            if name == b"data":
                 return size / bytes_a_second if bytes_a_second and 0 < size < _NO_SIZE else None
-            if chunk[:4] == b"fmt ":
-                bytes_a_second = int.from_bytes(file.read(16)[8:12], "little")
-                size -= 16
+            if name == b"fmt ":
+                bytes_a_second = int.from_bytes(file.read(_FORMAT_CHUNK)[_FORMAT_BYTES_A_SECOND], "little")
+                size -= _FORMAT_CHUNK
             file.seek(size + size % 2, os.SEEK_CUR)
     return None
 
 
-_OGG_PAGE = 27 + 255 + 255 * 255  # bytes that a page of Ogg can have at most
-
-
 def ogg_breaks_off(path: Path) -> bool:
-    """True for an Ogg file whose last page is not whole; False for whole ones and for other files.
+    """Whether this is an Ogg file whose last page is incomplete. False for any other kind of file.
 
-    Ogg says nowhere how long it is, so that a copy cut off looks like a shorter recording. Pages after
-    RFC 3533, section 6: "OggS", a head of 27 bytes, the sizes of its segments, the segments.
+    An Ogg file does not state its length, so a copy without its end looks like a shorter recording.
     """
     with open_input(path, RECORDING, RecordingError) as (file, _):
-        if file.read(4) != b"OggS":
+        if file.read(len(_OGG_WORD)) != _OGG_WORD:
             return False
         end = file.seek(0, os.SEEK_END)
-        file.seek(max(0, end - 2 * _OGG_PAGE))
+        file.seek(max(0, end - 2 * _LONGEST_OGG_PAGE))
         tail = file.read()
-    at = tail.rfind(b"OggS\x00")
-    head = tail[at : at + _PAGE_HEAD]
-    if at < 0 or len(head) < _PAGE_HEAD:
+    at = tail.rfind(_OGG_WORD + b"\x00")  # the zero is the version of the format
+    head = tail[at : at + _OGG_HEAD]
+    if at < 0 or len(head) < _OGG_HEAD:
         return True
-    sizes = tail[at + 27 : at + 27 + head[26]]
-    return len(sizes) < head[26] or at + 27 + len(sizes) + sum(sizes) > len(tail)
+    segments, table = head[-1], at + _OGG_HEAD
+    sizes = tail[table : table + segments]
+    return len(sizes) < segments or table + len(sizes) + sum(sizes) > len(tail)
 
 
 def _packets(container: Any) -> Iterator[Any]:
+    """The frames of the first audio stream as FFmpeg decodes them, without damaged packets."""
     av = libraries()
     stream = container.streams.audio[0]
-    stream.thread_type = "NONE"  # audio frames are small: threads cost more than they bring
+    stream.thread_type = "NONE"  # audio frames are small, and threads would take more time than they save
     packets, bad = container.demux(stream), 0
-    while bad <= _BAD_PACKETS_IN_A_ROW:
+    while bad <= BAD_PACKETS_IN_A_ROW:
         try:
             packet = next(packets, None)
             if packet is None:
@@ -291,14 +304,16 @@ def _packets(container: Any) -> Iterator[Any]:
             bad = 0
         except av.error.EOFError:
             return
-        except (av.error.FFmpegError, ValueError, IndexError):  # the last where a stream appears midway
+        # PyAV raises IndexError at the end of a file in which a stream appeared midway.
+        except (av.error.FFmpegError, ValueError, IndexError):
             bad += 1
 
 
 def _in_stereo(path: Path, frames: Iterator[Any]) -> Iterator[Any]:
-    """The same frames with two channels at most, mixed down by FFmpeg's weights for their layout.
+    """The same frames with two channels at most, mixed down with FFmpeg's weights for their layout.
 
-    Before any array is made of them: PyAV cannot make one of more than eight separate channels.
+    This comes before any array is made, because PyAV cannot make one of more than eight separate channels.
+    Raises RecordingError if the layout is unknown.
     """
     av = libraries()
     mixer: Any = None
@@ -321,26 +336,23 @@ def _in_stereo(path: Path, frames: Iterator[Any]) -> Iterator[Any]:
         yield from mixed
 
 
-_LOUDEST = 1e4  # times full scale: a sample beyond that is a damaged one, not a loud one
-
-
-def _silence_no_numbers(frame: Any) -> int:
-    """Set samples that are not numbers, or far too large, to 0 in place; gives how many there were."""
+def _silence_invalid(frame: Any) -> int:
+    """Set samples that are not numbers, or are far too large, to 0 in place; return how many there were."""
     if frame.format.name not in ("flt", "fltp", "dbl", "dblp"):
         return 0
     kind = np.float32 if frame.format.name.startswith("flt") else np.float64
-    gone = 0
+    invalid = 0
     for plane in frame.planes:
         data = np.frombuffer(plane, kind)
-        fine = np.abs(data) <= _LOUDEST
-        if not fine.all():
-            gone += int(data.size - np.count_nonzero(fine))
-            data[~fine] = 0
-    return gone
+        valid = np.abs(data) <= _LARGEST_VALID
+        if not valid.all():
+            invalid += int(data.size - np.count_nonzero(valid))
+            data[~valid] = 0
+    return invalid
 
 
 def _gathered(frames: Iterator[Any]) -> Iterator[Any]:
-    """Frames of 20 ms joined to frames of a second: what follows then costs a third of the time."""
+    """The same sound in frames of a second instead of 20 ms: what follows then takes a third of the time."""
     av = libraries()
     fifo: Any = None
     kind: tuple[str, str, int] | None = None
@@ -359,7 +371,7 @@ def _gathered(frames: Iterator[Any]) -> Iterator[Any]:
 
 
 class Resampler:
-    """PyAV frames in, float32 arrays (channels, n) at `SAMPLE_RATE` out; channels stay apart."""
+    """Turns PyAV frames into float32 arrays, shape (channels, n), at `SAMPLE_RATE`; full scale is 1.0."""
 
     def __init__(self) -> None:
         self._av = libraries()
@@ -367,7 +379,7 @@ class Resampler:
         self._resampler: Any = None
 
     def feed(self, frame: Any) -> Iterator[Samples]:
-        """Blocks ready after `frame`. A stream that changes its layout or rate midway starts again."""
+        """Take in a frame and give the blocks that are ready. The layout and the rate may change midway."""
         kind = (frame.format.name, frame.layout.name, frame.sample_rate)
         if kind != self._now:
             yield from self.flush()
@@ -377,7 +389,7 @@ class Resampler:
             yield out.to_ndarray()
 
     def flush(self) -> Iterator[Samples]:
-        """The last samples still inside."""
+        """Give the last samples that are still held back."""
         if self._resampler is not None:
             for out in self._resampler.resample(None):
                 yield out.to_ndarray()
@@ -386,7 +398,10 @@ class Resampler:
 
 
 def decoded_blocks(path: Path) -> Iterator[Samples]:
-    """The recording at `SAMPLE_RATE`, float32 (channels, n), full scale = 1.0, in blocks of any size."""
+    """The recording at `SAMPLE_RATE` in blocks of any size: float32, shape (channels, n), full scale 1.0.
+
+    Raises RecordingError as `frames` does.
+    """
     resampler = Resampler()
     for frame in frames(path):
         yield from resampler.feed(frame)

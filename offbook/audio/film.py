@@ -1,4 +1,4 @@
-"""What a film is like from its first picture to its last: joins, light, step, layout, and who can play it."""
+"""What a whole film is like: its joins and light, whether its sound is in step, and who can play the file."""
 
 from __future__ import annotations
 
@@ -17,17 +17,20 @@ from offbook.audio.picture import film_in, not_film
 from offbook.audio.quality import SoundReport
 from offbook.audio.stream import pcm
 from offbook.audio.watching import watch_film
-from offbook.sampling import SAMPLE_RATE
+from offbook.sampling import AMPLITUDE_DB, FULL_SCALE, SAMPLE_RATE
 
-_HOP = 0.02  # s between two levels of the sound
-_FULL = 32768.0
-_LEAST = 1e-5
+_HOP = 0.02  # s from one level of the sound to the next; set by hand, half a picture of 25 a second
+_SOFTEST = 1e-5  # the amplitude that silence counts as, so that it has a logarithm: -100 dBFS
 
 
 @dataclass(frozen=True, slots=True)
 class FilmFacts:
-    """A film watched whole. whole: False where it is longer than is watched. sound_late: s, early is
-    negative, None where that cannot be told."""
+    """What was seen in a film.
+
+    joins: the places that look as if two pieces were joined there. sound_late: by how many seconds the sound
+    comes late (negative: early), None if that cannot be told. whole: False if the film is so long that its
+    end was not watched.
+    """
 
     joins: tuple[Join, ...]
     light: Light
@@ -37,8 +40,12 @@ class FilmFacts:
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """Who can play a file. lacks: what of it some browsers cannot play, None where all can. header_first:
-    None where that is no question of this kind of file. edits: s at which its own edit list jumps."""
+    """Who can play a file.
+
+    lacks: the part of it that some browsers cannot play, None if all can play it. header_first: whether it
+    can begin to play before all of it has arrived, None for files other than MP4 and MOV. edits: the times,
+    s, at which its edit list goes on with another part of what was recorded.
+    """
 
     lacks: str | None
     header_first: bool | None
@@ -46,9 +53,9 @@ class Playing:
 
 
 def film_facts_of(path: Path | str, sound: SoundReport | None = None) -> FilmFacts | None:
-    """Watch a film; None where the recording has none. Raises RecordingError where it cannot be read.
+    """Watch a film; None if the recording has no moving picture. Raises RecordingError if it cannot be read.
 
-    sound: what `survey` said of the file, where that is known.
+    sound: what `survey` reported about the file; it is measured here if it is not given.
     """
     film = watch_film(path)
     if film is None:
@@ -63,7 +70,7 @@ def film_facts_of(path: Path | str, sound: SoundReport | None = None) -> FilmFac
 
 
 def playing_of(path: Path | str) -> Playing:
-    """Who can play a file. Raises RecordingError where it cannot be read."""
+    """Find out who can play a file. Raises RecordingError if it cannot be read."""
     path = Path(path)
     layout = layout_of(path)
     with container_of(path, not_film(path)) as container:
@@ -82,11 +89,11 @@ def playing_of(path: Path | str) -> Playing:
 
 
 def _levels(path: Path, sound: SoundReport | None) -> NDArray[np.float64] | None:
-    """The level of the sound, dB, one each `_HOP` seconds; None where the film is silent."""
+    """The level of the sound, dBFS, one every `_HOP` seconds, shape (n,); None if the film has no sound."""
     with container_of(path, not_film(path)) as container:
         if not container.streams.audio:
             return None
     size = round(_HOP * SAMPLE_RATE)
     data = np.frombuffer(b"".join(pcm(path, sound=sound)), "<i2")
-    rows = data[: len(data) // size * size].reshape(-1, size) / _FULL
-    return np.asarray(20 * np.log10(np.maximum(np.sqrt((rows**2).mean(axis=1)), _LEAST)))
+    rows = data[: len(data) // size * size].reshape(-1, size) / float(FULL_SCALE)
+    return np.asarray(AMPLITUDE_DB * np.log10(np.maximum(np.sqrt((rows**2).mean(axis=1)), _SOFTEST)))

@@ -1,7 +1,7 @@
-"""Loudness and peaks by the broadcast standards, for the recogniser's level and for takes to be sent.
+"""Loudness and peaks by the broadcast standards: for the recogniser's level, and for takes that are sent.
 
-Integrated loudness (LUFS) and true peak (dBTP) are those of ITU-R BS.1770-4 as FFmpeg's `ebur128`
-filter computes them; the tests hold it to the signals of EBU Tech 3341.
+Integrated loudness (LUFS) and true peak (dBTP) are those of ITU-R BS.1770-4, as FFmpeg's `ebur128` filter
+computes them. The tests check them with the signals of EBU Tech 3341.
 """
 
 from __future__ import annotations
@@ -15,19 +15,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.audio.decode import frames, libraries
+from offbook.sampling import AMPLITUDE_DB
 
-FLOOR_DB = -100.0  # anything quieter is given as this
-# The histogram of sample sizes has steps of 1/1000 of full scale. Those at the peak are compared with eleven
-# times as many below them; a peak under a tenth of full scale is too low to say anything. Set by hand.
-_STEPS, _PEAK_STEPS, _SLOPE_STEPS, _LOWEST_PEAK = 1000, 10, 120, 100
-_PILE = 3  # times what the slope predicts
+FLOOR_DB = -100.0  # dBFS: every softer sound is given as this; set by hand
+# How flat tops are found: in a histogram of the sizes of samples, in steps of 1/1000 of full scale, the steps
+# at the peak are compared with those below it. All set by hand.
+_STEPS = 1000  # of the histogram, from 0 to full scale
+_COUNTED = 1024  # steps that are counted; everything above full scale falls into the last ones
+_PEAK_STEPS = 10  # below the peak that belong to it: flat tops are within 1 % of full scale of it
+_SLOPE_STEPS = 120  # below the peak where those end that it is compared with
+_SLOPE_DIVISOR = 10  # the slope has 110 steps and the peak, with its topmost step, 11
+_LOWEST_PEAK = 100  # steps: a peak under a tenth of full scale is too low to tell anything
+_PILE = 3  # times as many samples at the peak as the slope predicts are flat tops
+_NEAR_PEAK = 0.5  # of the peak: only samples larger than this are counted
+_FULL_FROM = 0.9995  # of full scale: a sample from here on is at full scale or over it
+_BITS_A_BYTE = 8
+_MIDDLE_OF_BYTES = 128  # silence in samples of 8 bits, which have no sign
 
 
 @dataclass(frozen=True, slots=True)
 class Loudness:
-    """integrated: LUFS, -inf where nothing passes the standard's gate of -70. true_peak: dBTP.
+    """How loud a recording is. integrated: LUFS, -inf if all of it is below the standard's gate of -70 LUFS.
 
-    peak: sample peak, dBFS. clipped: share of samples in flat tops. seconds: decoded length.
+    true_peak: dBTP. peak: sample peak, dBFS. clipped: the share of samples in flat tops, 0 to 1.
+    seconds: decoded length.
     """
 
     integrated: float
@@ -38,7 +49,7 @@ class Loudness:
 
 
 def loudness_of(path: Path | str) -> Loudness:
-    """Measure a recording as whoever receives it would. Raises RecordingError."""
+    """Measure a recording as the people who receive it would. Raises RecordingError as `frames` does."""
     meter, seconds = Meter(true_peak=True), 0.0
     for frame in frames(Path(path)):
         meter.feed(frame)
@@ -53,12 +64,16 @@ def loudness_of(path: Path | str) -> Loudness:
 
 
 def decibels(amplitude: float) -> float:
-    """dB relative to full scale, no lower than `FLOOR_DB`."""
-    return max(FLOOR_DB, 20 * math.log10(amplitude)) if amplitude > 0 else FLOOR_DB
+    """The level of an amplitude (full scale 1.0) in dBFS; `FLOOR_DB` for everything softer than that."""
+    return max(FLOOR_DB, AMPLITUDE_DB * math.log10(amplitude)) if amplitude > 0 else FLOOR_DB
 
 
 class Meter:
-    """Loudness by FFmpeg's `ebur128` filter, sample peak and flat tops, at the rate as stored."""
+    """Measures frames as they are fed in, at the rate as stored.
+
+    loudness: integrated so far, LUFS. peak: the largest sample so far, full scale 1.0. true_peak: the same
+    between the samples, None unless it was asked for. samples: how many there were in all channels.
+    """
 
     def __init__(self, *, true_peak: bool = False) -> None:
         self._av = libraries()
@@ -69,11 +84,12 @@ class Meter:
         self.loudness = -math.inf
         self.peak = 0.0
         self.samples = 0
-        self._over = 0
-        self._tops: NDArray[np.int64] = np.zeros(1024, dtype=np.int64)
+        self._at_full_scale = 0
+        self._sizes: NDArray[np.int64] = np.zeros(_COUNTED, dtype=np.int64)
 
     def feed(self, frame: Any) -> None:
-        self._tally(frame)
+        """Take in a PyAV frame. If the layout or the rate changes midway, the loudness starts again."""
+        self._count_sizes(frame)
         kind = (frame.format.name, frame.layout.name, frame.sample_rate)
         if kind != self._kind:
             graph = self._av.filter.Graph()
@@ -90,6 +106,7 @@ class Meter:
         self._pull()
 
     def _pull(self) -> None:
+        """Read what the filter has measured so far."""
         while True:
             try:
                 out = self._graph.pull()
@@ -101,31 +118,35 @@ class Meter:
             if (top := out.metadata.get("lavfi.r128.true_peak")) is not None:
                 self.true_peak = max(self.true_peak or 0.0, float(top))
 
-    def _tally(self, frame: Any) -> None:
+    def _count_sizes(self, frame: Any) -> None:
+        """Add the samples of a frame to the peak and to the histogram."""
         data = frame.to_ndarray()
         if data.dtype.kind == "u":
-            data = data.astype(np.int16) - 128
-            full = 128.0
+            data = data.astype(np.int16) - _MIDDLE_OF_BYTES
+            full = float(_MIDDLE_OF_BYTES)
+        elif data.dtype.kind == "f":
+            full = 1.0
         else:
-            full = 1.0 if data.dtype.kind == "f" else float(2 ** (8 * data.dtype.itemsize - 1))
+            full = float(2 ** (_BITS_A_BYTE * data.dtype.itemsize - 1))
         size = np.abs(data.ravel(), dtype=np.float32, casting="unsafe")
         self.peak = max(self.peak, float(size.max(initial=0.0)) / full)
         self.samples += size.size
-        # Clipped sound that was coded with loss afterwards has no flat tops but is over full scale.
-        self._over += int(np.count_nonzero(size >= 0.9995 * full))
-        # Only the upper end matters: flat tops are within 1 % of the peak.
-        size = size[size > 0.5 * self.peak * full] * np.float32(_STEPS / full)
-        self._tops += np.bincount(np.minimum(size, 1023).astype(np.int64), minlength=1024)
+        # Sound that was clipped and then coded with loss has no flat tops any more, but goes over full scale.
+        self._at_full_scale += int(np.count_nonzero(size >= _FULL_FROM * full))
+        size = size[size > _NEAR_PEAK * self.peak * full] * np.float32(_STEPS / full)
+        steps = np.minimum(size, _COUNTED - 1).astype(np.int64)
+        self._sizes += np.bincount(steps, minlength=_COUNTED)
 
     def clipped(self) -> float:
-        """Share of samples that were cut: at full scale, or piled up at a peak lower than that.
+        """The share of samples that were cut off, 0 to 1: those at full scale, or in flat tops below it.
 
-        A pile is more samples at the peak than the slope below it predicts.
+        Flat tops are there if far more samples are at the peak than the slope below the peak predicts.
         """
-        top = min(int(self.peak * _STEPS), 1023)
+        top = min(int(self.peak * _STEPS), _COUNTED - 1)
         if not self.samples:
             return 0.0
-        near = int(self._tops[max(0, top - _PEAK_STEPS) : top + 1].sum())
-        below = int(self._tops[max(0, top - _SLOPE_STEPS) : max(0, top - _PEAK_STEPS)].sum()) / 10
-        pile = near - below if top >= _LOWEST_PEAK and near > _PILE * below else 0.0
-        return max(pile, self._over) / self.samples
+        slope_from, peak_from = max(0, top - _SLOPE_STEPS), max(0, top - _PEAK_STEPS)
+        at_peak = int(self._sizes[peak_from : top + 1].sum())
+        predicted = int(self._sizes[slope_from:peak_from].sum()) / _SLOPE_DIVISOR
+        flat = at_peak - predicted if top >= _LOWEST_PEAK and at_peak > _PILE * predicted else 0.0
+        return max(flat, self._at_full_scale) / self.samples

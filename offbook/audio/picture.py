@@ -1,7 +1,7 @@
-"""The picture beside the sound: how a player shows it, how bright it is and whether anything moves.
+"""The picture of a film: how a player shows it, how bright it is and whether anything moves in it.
 
-A dozen frames spread over the recording are looked at, key frames wherever the file can be sought in,
-so that a long film costs no more than a short one.
+About a dozen frames spread over the recording are looked at. If the file can be searched, these are key
+frames, so that a long film takes no more time than a short one.
 """
 
 from __future__ import annotations
@@ -17,34 +17,47 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from offbook.audio.decode import KINDS, claim, container_of, is_cover, libraries
+from offbook.audio.decode import (
+    BAD_PACKETS_IN_A_ROW,
+    KINDS,
+    container_of,
+    is_cover,
+    libraries,
+    stated_seconds,
+)
 from offbook.errors import RecordingError
 
-_LOOKS = 12
-_FEW = 4  # fewer key frames than this say little: then the film is watched from its start
-_MOST_PIXELS = 1_000_000_000  # watched at most: 16 s of 1080p at 30 frames a second, a few seconds' work
-_PACKETS_TO_A_KEY = 300  # a seek may land between key frames: some ten seconds to the next whole one
-_BAD_IN_A_ROW = 200
-_CELLS = 64  # a look is kept as 64 x 64 means: coarse, so that the noise of a sensor averages out
-# Share of the way from black to white that a cell of a picture may stray and be the same. Ours, between what
-# was measured on films made for it: 0.03 for a noisy camera's wall coded with loss, 0.2 for a small mouth.
+_LOOKS = 12  # frames that are looked at; set by hand
+_FEWEST_KEYS = 4  # with fewer key frames the film is watched from its start; set by hand
+# The most that is decoded to find out whether anything moves: 16 s of 1080p at 30 frames a second. Set by
+# hand, as it takes a few seconds.
+_MOST_DECODED_PIXELS = 1_000_000_000
+# After a seek, packets that are read to find a key frame: about ten seconds of film. Set by hand.
+_PACKETS_TO_A_KEY = 300
+_CELLS = 64  # a look is kept as 64 x 64 means, so coarse that the noise of a camera averages out; set by hand
+# How far a cell may change in the same picture, as a share of the way from black to white. Set by hand,
+# between two values measured on films made for it: 0.03 for a wall filmed by a noisy camera and coded with
+# loss, and 0.2 for a small mouth that speaks.
 _SAME = 0.04
 _FULL_RANGE = 2  # AVCOL_RANGE_JPEG of FFmpeg: 0 is black and 255 is white
-_UPRIGHT_FROM, _UPRIGHT_TO = (
-    45,
-    135,
-)  # degrees that a picture is turned by, where its width becomes its height
+WHITE_LUMA = 255.0  # in that range
+_HALF_A_TURN = 180  # degrees
+# Degrees by which a picture is turned, modulo half a turn, if its width becomes its height: nearer to a
+# quarter of a turn than to none.
+_UPRIGHT_FROM, _UPRIGHT_TO = 45, 135
+_MIDDLE = 0.5  # of a part of the film, as a share of its length
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
     """The moving picture of a recording as a player shows it.
 
-    width, height: pixels after rotation and pixel shape. frames_a_second: average, None where unknown.
-    codec: FFmpeg's name of it. seconds: length of the picture, or of the whole file where the container
-    says no more; None where unknown. brightness: mean luma of the frames looked at, 0 black to 1 white,
-    in the range that the file states, video range (16 to 235 of ITU-R BT.601 and BT.709) where it states
-    none. still: all frames looked at are the same picture (a frozen camera, a photograph, one frame).
+    width, height: pixels, after the picture was turned and its pixels made square. frames_a_second: on
+    average, None if unknown. codec: FFmpeg's name. seconds: the length of the picture, or that of the whole
+    file if the container states no other; None if unknown. brightness: mean luma of the frames that were
+    looked at, from 0 for black to 1 for white, in the range that the file states; if it states none, in video
+    range (16 to 235, ITU-R BT.601 and BT.709). still: whether all these frames show the same picture (a
+    frozen camera, a photograph, a single frame).
     """
 
     width: int
@@ -57,24 +70,28 @@ class Picture:
 
     @property
     def upright(self) -> bool:
-        """True where the picture is higher than wide."""
+        """Whether the picture is higher than wide."""
         return self.height > self.width
 
 
-# One frame: width and height as shown, and its mean luma in each of (64, 64) cells, 0 to 255.
+# A look at one frame: its width and height as shown, and its mean luma in 64 x 64 cells, 0 to 255.
 _Look = tuple[int, int, NDArray[np.uint8]]
 
 
-class _Spread:
-    """Keeps a look at every n-th frame that passes by; n doubles as it fills, so any length is covered."""
+class _SpreadLooks:
+    """Keeps looks at frames that are evenly spread over a film whose length is not known.
+
+    It keeps every n-th frame, and doubles n whenever it has too many.
+    """
 
     def __init__(self) -> None:
         self.looks: list[_Look] = []
-        self._step, self._passed = 1, 0
+        self._step, self._offered = 1, 0
 
-    def pass_by(self, look: Callable[[], _Look | None]) -> None:
-        wanted = self._passed % self._step == 0
-        self._passed += 1
+    def offer(self, look: Callable[[], _Look | None]) -> None:
+        """Call `look` and keep its result if the turn of this frame has come."""
+        wanted = self._offered % self._step == 0
+        self._offered += 1
         if wanted and (seen := look()) is not None:
             self.looks.append(seen)
             if len(self.looks) == 2 * _LOOKS:
@@ -83,39 +100,39 @@ class _Spread:
 
 
 def moving_picture(path: Path | str) -> Picture | None:
-    """Look at the picture of a recording; None where it has no moving one (a cover, a photograph).
+    """Look at the picture of a recording; None if it has no moving picture (only a cover, or a photograph).
 
-    Damaged frames are stepped over. Raises RecordingError where the file cannot be read, and where it
-    has a picture of which no frame can be decoded.
+    Damaged frames are skipped. Raises RecordingError if the file cannot be read, or if no frame of its
+    picture can be decoded.
     """
     path = Path(path)
     with container_of(path, not_film(path)) as container:
         if (film := film_in(path, container)) is None:
             return None
         codec, rate = film.codec_context.name, film.average_rate
-        seconds = float(film.duration * film.time_base) if film.duration else claim(container)
+        seconds = float(film.duration * film.time_base) if film.duration else stated_seconds(container)
         if seconds is not None:
             looks = _look_at_keys(container, film, seconds)
         else:
             looks, seconds, rate = _read_through(container, film)
-    by_keys = len(looks) >= _FEW
+    by_keys = len(looks) >= _FEWEST_KEYS
     if not by_keys:
-        watched, whole = _watch(path)
-        looks = watched if whole else looks + watched
+        decoded_looks, whole = _look_from_start(path)
+        looks = decoded_looks if whole else looks + decoded_looks
     if not looks:
         raise _unreadable(path)
-    # A browser changes the size of its picture midway when the phone is turned: most of it counts.
+    # A browser changes the size of the picture when the phone is turned: the commonest size counts.
     width, height = Counter((width, height) for width, height, _ in looks).most_common(1)[0][0]
     brightness = float(_cells(looks).mean())
     rate = float(rate) if rate else None
-    # Key frames come at even distances: a picture that repeats as evenly shows the same in each of them.
+    # Key frames come at even distances. A movement that repeats just as evenly looks the same in all of them.
     still = _is_still(looks) and not (by_keys and _moves_between_keys(path))
     return Picture(width, height, rate, codec, seconds, brightness, still)
 
 
 def _cells(looks: list[_Look]) -> NDArray[np.float64]:
-    """The mean luma of each cell of each look, 0 black to 1 white."""
-    return np.stack([cells for _, _, cells in looks]) / 255
+    """The mean luma of each cell of each look, from 0 for black to 1 for white, shape (looks, 64, 64)."""
+    return np.stack([cells for _, _, cells in looks]) / WHITE_LUMA
 
 
 def _is_still(looks: list[_Look]) -> bool:
@@ -124,7 +141,7 @@ def _is_still(looks: list[_Look]) -> bool:
 
 
 def not_film(path: Path) -> RecordingError:
-    """What is said of a file that holds neither picture nor sound that can be read."""
+    """The error for a file that has neither a picture nor sound that can be read."""
     return RecordingError(
         f"{path} is not a recording, or is cut off before its picture can be read",
         f"use the file the camera itself saved: {KINDS}",
@@ -139,9 +156,12 @@ def _unreadable(path: Path) -> RecordingError:
 
 
 def film_in(path: Path, container: Any) -> Any:
-    """The first stream with a moving picture, None where there is none."""
+    """The first stream with a moving picture; None if there is none.
+
+    Raises RecordingError if the file is neither film nor sound, or if its picture cannot be decoded.
+    """
     kind = container.format.name
-    # FFmpeg draws any text file as a film of a terminal, and reads subtitles alone.
+    # FFmpeg shows any text file as a film of a terminal ("tty"), and opens files of subtitles.
     if kind == "tty" or not (container.streams.video or container.streams.audio):
         raise not_film(path)
     if kind == "image2" or kind.endswith("_pipe"):
@@ -151,14 +171,14 @@ def film_in(path: Path, container: Any) -> Any:
         return None
     if film.codec_context is None:
         raise _unreadable(path)
-    film.thread_type = "NONE"  # FFmpeg's threads can hang where a film is closed before its end
+    film.thread_type = "NONE"  # FFmpeg's threads can hang if a film is closed before its end
     return film
 
 
 def packets_of(container: Any, film: Any) -> Iterator[Any]:
-    """The film's packets from the container's present place on; what cannot be read is skipped."""
+    """The packets of a film from where the container stands; damaged ones are skipped."""
     av, bad = libraries(), 0
-    while bad <= _BAD_IN_A_ROW:
+    while bad <= BAD_PACKETS_IN_A_ROW:
         try:
             for packet in container.demux(film):
                 bad = 0
@@ -167,12 +187,12 @@ def packets_of(container: Any, film: Any) -> Iterator[Any]:
             return
         except av.error.FFmpegError:
             bad += 1
-        except IndexError:  # PyAV's at the end of a file in which a stream appeared midway
+        except IndexError:  # PyAV raises this at the end of a file in which a stream appeared midway
             return
 
 
 def decoded(film: Any, packet: Any) -> list[Any]:
-    """The frames that `packet` brings forth, None the last ones; none where it is damaged."""
+    """The frames that are ready after `packet`, none if it is damaged; with None, the last frames."""
     av = libraries()
     try:
         return [f for f in film.codec_context.decode(packet) if not f.is_corrupt]
@@ -181,7 +201,7 @@ def decoded(film: Any, packet: Any) -> list[Any]:
 
 
 def look_at(film: Any, frame: Any) -> _Look | None:
-    """What a player would show of `frame`; None where its pixels are of a kind that cannot be converted."""
+    """What a player would show of `frame`; None if pixels of this kind cannot be converted."""
     av = libraries()
     try:
         ranges = {"src_color_range": frame.color_range, "dst_color_range": _FULL_RANGE}
@@ -189,15 +209,14 @@ def look_at(film: Any, frame: Any) -> _Look | None:
     except (av.error.FFmpegError, ValueError):
         return None
     width = max(1, round(frame.width * float(film.sample_aspect_ratio or 1)))
-    turned = (
-        _UPRIGHT_FROM < frame.rotation % 180 < _UPRIGHT_TO
-    )  # a phone held upright stores its picture lying
+    # A phone that is held upright stores its picture lying on its side, and says that it is to be turned.
+    turned = _UPRIGHT_FROM < frame.rotation % _HALF_A_TURN < _UPRIGHT_TO
     shown = (frame.height, width) if turned else (width, frame.height)
     return *shown, small.to_ndarray()
 
 
 def _look_at_key(film: Any, packet: Any) -> _Look | None:
-    """One key frame decoded by itself: drained at once, for most decoders hold frames back."""
+    """Decode one key frame by itself. The decoder is emptied at once, because most hold frames back."""
     film.codec_context.flush_buffers()
     frames = decoded(film, packet) + decoded(film, None)
     film.codec_context.flush_buffers()
@@ -205,11 +224,15 @@ def _look_at_key(film: Any, packet: Any) -> _Look | None:
 
 
 def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
-    """Looks at different key frames near the middles of equal parts of the length."""
+    """Divide the film into equal parts, and look at a key frame near the middle of each of them.
+
+    Each key frame is looked at once, so there may be fewer looks than parts.
+    """
     av = libraries()
     found: dict[int, _Look] = {}  # by their place in the file, in bytes
     for n in range(_LOOKS):
-        place = (film.start_time or 0) + round(seconds * (n + 0.5) / _LOOKS / float(film.time_base))
+        middle = seconds * (n + _MIDDLE) / _LOOKS
+        place = (film.start_time or 0) + round(middle / float(film.time_base))
         try:
             container.seek(place, stream=film)
         except (av.error.FFmpegError, OverflowError):
@@ -225,11 +248,14 @@ def _look_at_keys(container: Any, film: Any, seconds: float) -> list[_Look]:
 
 
 def _read_through(container: Any, film: Any) -> tuple[list[_Look], float | None, float | None]:
-    """A file that states no length, read once but hardly decoded: looks, seconds, frames a second."""
-    spread, times = _Spread(), list[int]()
+    """Read a file that states no length: looks at key frames, seconds, and frames a second.
+
+    Only key frames are decoded. The last two are None if no frame has a time.
+    """
+    spread, times = _SpreadLooks(), list[int]()
     for packet in packets_of(container, film):
         if packet.is_keyframe:
-            spread.pass_by(partial(_look_at_key, film, packet))
+            spread.offer(partial(_look_at_key, film, packet))
         at = packet.dts if packet.pts is None else packet.pts
         if at is not None:
             times.append(at)
@@ -240,35 +266,35 @@ def _read_through(container: Any, film: Any) -> tuple[list[_Look], float | None,
     return spread.looks, len(times) / rate, rate
 
 
-def _watch(path: Path) -> tuple[list[_Look], bool]:
-    """Looks at frames decoded one after the other, as far as the bound allows; True where that was all."""
-    spread, pixels = _Spread(), 0
+def _look_from_start(path: Path) -> tuple[list[_Look], bool]:
+    """Decode up to `_MOST_DECODED_PIXELS` from the start: the looks, and whether that was the whole film."""
+    spread, pixels = _SpreadLooks(), 0
     with container_of(path, not_film(path)) as container:
         film = film_in(path, container)
         for packet in chain(packets_of(container, film), [None]):
             for frame in decoded(film, packet):
-                spread.pass_by(partial(look_at, film, frame))
+                spread.offer(partial(look_at, film, frame))
                 pixels += frame.width * frame.height
-            if pixels > _MOST_PIXELS:
+            if pixels > _MOST_DECODED_PIXELS:
                 return spread.looks, False
     return spread.looks, True
 
 
 def _moves_between_keys(path: Path) -> bool:
-    """Whether the picture moves from one key frame to the next, in most of the stretches that are watched.
+    """Whether the picture moves between most key frames and the next, up to `_MOST_DECODED_PIXELS`.
 
-    A damaged place looks like movement too, but in its own stretch alone.
+    A damaged place looks like movement too, but only between one key frame and the next.
     """
-    stretches, pixels = list[_Spread](), 0
+    stretches, pixels = list[_SpreadLooks](), 0
     with container_of(path, not_film(path)) as container:
         film = film_in(path, container)
         for packet in packets_of(container, film):
             if packet.is_keyframe or not stretches:
-                stretches.append(_Spread())
+                stretches.append(_SpreadLooks())
             for frame in decoded(film, packet):
-                stretches[-1].pass_by(partial(look_at, film, frame))
+                stretches[-1].offer(partial(look_at, film, frame))
                 pixels += frame.width * frame.height
-            if pixels > _MOST_PIXELS:
+            if pixels > _MOST_DECODED_PIXELS:
                 break
     seen = [stretch.looks for stretch in stretches if stretch.looks]
     return 2 * sum(not _is_still(looks) for looks in seen) > len(seen)

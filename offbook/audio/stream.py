@@ -1,9 +1,9 @@
-"""Sound: from any recording to the stream of samples the recogniser hears.
+"""From any recording to the samples that the recogniser gets.
 
-A recording is measured once (`survey`: loudness, noise, channels, see `audio.quality`), then decoded
-as a stream (`pcm`): the channels mixed so that a dead or inverted one costs nothing, the voice brought
-to one level, 16-bit mono at 16 kHz. The same file always gives the same samples, and neither pass keeps
-more than a second or two of them.
+A recording is measured once (`survey`: loudness, noise, channels; see `audio.quality`) and then decoded again
+as a stream (`pcm`). Its channels are mixed so that a dead or an inverted one does no harm, the voice is
+brought to one level, and the result is 16-bit mono at 16 kHz. The same file always gives the same samples,
+and neither pass keeps more than a second or two of them in memory.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import numpy as np
 
 from offbook.audio.decode import (
     KINDS,
-    LONGEST_SECONDS,
     Clip,
     Samples,
     check_length,
@@ -25,7 +24,7 @@ from offbook.audio.decode import (
 from offbook.audio.denoise import Cleaner
 from offbook.audio.loudness import Loudness, loudness_of
 from offbook.audio.quality import TARGET_LUFS, SoundReport, quality_line, survey
-from offbook.sampling import SAMPLE_RATE
+from offbook.sampling import LARGEST_SAMPLE, LONGEST_SECONDS, SAMPLE_BYTES, SAMPLE_RATE, amplitude_ratio
 
 __all__ = [
     "KINDS",
@@ -41,53 +40,54 @@ __all__ = [
     "quality_line",
     "survey",
 ]
-_BEND = (
-    0.85  # of full scale, -1.4 dB: above it the curve bends, so that gain never makes flat tops; set by hand
-)
-_FULL_SCALE = 32_767  # of a sample in 16 bits
+# Of full scale, -1.4 dB. Samples above this are bent, so that a gain never makes flat tops; set by hand.
+_BEND = 0.85
+_CHUNK_SECONDS = 0.25  # set by hand: the recogniser's answers come four times a second
 
 
 def to_pcm(mono: Samples) -> bytes:
-    """float32 full scale 1.0 -> 16-bit little-endian, peaks bent softly rather than cut."""
+    """Samples (float32, shape (n,), full scale 1.0) as 16-bit little-endian. Peaks are bent, not cut off."""
     size = np.abs(mono)
     over = size > _BEND
     if over.any():
         mono = mono.copy()
         room = 1 - _BEND
         mono[over] = np.sign(mono[over]) * (_BEND + room * np.tanh((size[over] - _BEND) / room))
-    return np.rint(mono * _FULL_SCALE).astype("<i2").tobytes()
+    return np.rint(mono * LARGEST_SAMPLE).astype("<i2").tobytes()
 
 
 def pcm(
-    path: Path | str, *, chunk_seconds: float = 0.25, sound: SoundReport | None = None
+    path: Path | str, *, chunk_seconds: float = _CHUNK_SECONDS, sound: SoundReport | None = None
 ) -> Iterator[bytes]:
-    """The recording as 16-bit little-endian mono at `SAMPLE_RATE`, levelled, in pieces of `chunk_seconds`.
+    """The recording, levelled, as 16-bit little-endian mono at `SAMPLE_RATE`.
 
-    sound: what `survey` said of this file; measured here where it is not given. The last piece may be
-    shorter. Raises RecordingError where the file can't be decoded or runs on past `LONGEST_SECONDS`.
+    It comes in pieces of `chunk_seconds`; the last one may be shorter. sound: what `survey` reported about
+    this file; it is measured here if it is not given. Raises RecordingError if the file cannot be decoded or
+    is longer than `LONGEST_SECONDS`.
     """
     path = Path(path)
     if sound is None:
         sound = survey(path)
-    size = max(1, round(chunk_seconds * SAMPLE_RATE))
+    size = SAMPLE_BYTES * max(1, round(chunk_seconds * SAMPLE_RATE))
     kept: list[bytes] = []
     held = 0
-    for data in map(to_pcm, _mono(path, sound)):
+    for data in map(to_pcm, _levelled_mono(path, sound)):
         kept.append(data)
         held += len(data)
-        if held >= 2 * size:
+        if held >= size:
             whole = b"".join(kept)
-            ends = range(2 * size, held + 1, 2 * size)
+            ends = range(size, held + 1, size)
             for end in ends:
-                yield whole[end - 2 * size : end]
-            kept = [whole[len(ends) * 2 * size :]]
+                yield whole[end - size : end]
+            kept = [whole[len(ends) * size :]]
             held = len(kept[0])
     if held:
         yield b"".join(kept)
 
 
-def _mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
-    factor = np.float32(10 ** (sound.gain / 20))
+def _levelled_mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
+    """The recording in one channel at the recogniser's level, without its background if `sound` has one."""
+    factor = np.float32(amplitude_ratio(sound.gain))
     if sound.background is None:
         for mono in _mixed(path, sound):
             yield mono * factor
@@ -99,9 +99,10 @@ def _mono(path: Path, sound: SoundReport) -> Iterator[Samples]:
 
 
 def _mixed(path: Path, sound: SoundReport) -> Iterator[Samples]:
+    """The recording in one channel, mixed with the weights of `sound`."""
     weights = np.asarray(sound.mix, dtype=np.float32)
     for block in decoded_blocks(path):
         if block.shape[0] == len(weights):
             yield (weights @ block).astype(np.float32, copy=False)
-        else:  # the stream changed its channels midway
+        else:  # the number of channels changed midway
             yield block.mean(axis=0).astype(np.float32)

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 
 from offbook.errors import JournalError, RecordingError
 from offbook.outgoing import write_whole
-from offbook.sampling import SAMPLE_BYTES
+from offbook.sampling import LONGEST_SECONDS, SAMPLE_BYTES
 
 if TYPE_CHECKING:
     from offbook.notes import Aside
@@ -36,7 +36,6 @@ PIECE_SECONDS = 0.25  # of a piece; set by hand: four writes a second are no wor
 # time.
 MOST_PIECES = 16
 RATES = (8_000, 192_000)  # Hz that a microphone may have
-LONGEST_SECONDS = 5_400.0  # as for any recording: 90 minutes
 _PARTNER = "partner.json"
 _KEY_BYTES = 16  # random bytes of a key, which has twice as many digits
 _KEY = re.compile(rf"[0-9a-f]{{{2 * _KEY_BYTES}}}")

@@ -11,7 +11,7 @@ from collections import deque
 
 import numpy as np
 
-from offbook.sampling import FULL_SCALE, SAMPLE_BYTES, SAMPLE_RATE
+from offbook.sampling import FULL_SCALE, POWER_DB, SAMPLE_BYTES, SAMPLE_RATE
 
 # All numbers here are set by hand; bench/following.py measures what they do together.
 _FRAMES_PER_SECOND = 100
@@ -32,7 +32,6 @@ _SOFTEST, _MIDDLE, _LOUDEST = 10, 50, 90  # percentiles of those frames
 _LOUDEST_ROOM = -35.0  # dB of full scale: what is louder is taken for a voice
 _GAP = 0.4  # s: a shorter silence lies inside what somebody says
 _FLOOR = -75.0  # dB of full scale: everything softer counts as this, digital silence too
-_DB = 10  # decibels are ten times the logarithm of a ratio of powers
 _NO_POWER = 1e-12  # added to a power so that silence has a logarithm; -120 dB, far below `_FLOOR`
 
 
@@ -83,7 +82,7 @@ class Voicing:
         self._left = sound[used:]
         samples = np.frombuffer(sound[:used], "<i2").astype(np.float64).reshape(whole, _FRAME)
         samples = samples - samples.mean(axis=1, keepdims=True) if whole else samples
-        levels = _DB * np.log10(np.mean(np.square(samples / FULL_SCALE), axis=1) + _NO_POWER)
+        levels = POWER_DB * np.log10(np.mean(np.square(samples / FULL_SCALE), axis=1) + _NO_POWER)
         if whole:
             self._levels.extend(np.maximum(levels, _FLOOR))
             if self._assumed and self._found_louder_room():
