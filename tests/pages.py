@@ -14,6 +14,9 @@ from pathlib import Path
 from threading import Event, Thread
 from urllib.parse import urlencode
 
+import pytest
+from werkzeug.routing import Rule
+
 from offbook.desk import Ears, Loading
 from offbook.journal import open_journal
 from offbook.page import SCREENS, PageServer
@@ -72,15 +75,35 @@ def served(
     for the computer's.
     """
     journal = open_journal(clock or (lambda: datetime.now(UTC)), home=home)
-    server = PageServer(journal, SCREENS, Room(journal, loading or UsualEars()))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Rule, "_compile_builder", _builder_when_asked)
+        server = PageServer(journal, SCREENS, Room(journal, loading or UsualEars()))
     serving = Thread(target=server.run)
     serving.start()
     try:
         yield server
     finally:
-        server.stop()
-        serving.join()
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr("offbook.page.server._ANSWERING_SECONDS", 0.0)  # every answer was read by now
+            server.stop()
+            serving.join()
         journal.close()
+
+
+_usual_builder = Rule._compile_builder
+
+
+def _builder_when_asked(rule: Rule, append_unknown: bool = True) -> Callable[..., tuple[str, str]]:
+    """What puts the addresses of a route together. werkzeug compiles two for each of the seventy routes of a
+    server, and for most routes no test asks for an address: here they are compiled when one does."""
+    made: list[Callable[..., tuple[str, str]]] = []
+
+    def build(_: Rule, **values: object) -> tuple[str, str]:
+        if not made:
+            made.append(_usual_builder(rule, append_unknown))
+        return made[0](rule, **values)
+
+    return build
 
 
 @dataclass

@@ -126,6 +126,15 @@ def imports_when_run(path: Path) -> list[str]:
     return [module for module, line in imports(path) if line not in for_types]
 
 
+def dotted(node: ast.expr) -> str:
+    """A name or a name of a name, as "sys.stdout"; "" for any other expression."""
+    if isinstance(node, ast.Name):
+        return node.id
+    if isinstance(node, ast.Attribute) and (of := dotted(node.value)):
+        return f"{of}.{node.attr}"
+    return ""
+
+
 def branches(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
     """The branches of a function with all that is inside it, counted strictly.
 

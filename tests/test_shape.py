@@ -27,6 +27,7 @@ from tests.shape import (
     PACKAGE,
     PURE,
     branches,
+    dotted,
     imports,
     imports_when_run,
     module_name,
@@ -213,11 +214,11 @@ def test_every_kind_of_branch_is_counted() -> None:
 def test_the_road_up_to_the_notes_prints_nothing_and_reads_no_clock() -> None:
     forbidden = {"print", "datetime.now", "datetime.utcnow", "date.today", "time.time"}
     wrong = [
-        f"{name_of(path)}:{node.lineno} calls {ast.unparse(node.func)}"
+        f"{name_of(path)}:{node.lineno} calls {dotted(node.func)}"
         for path in modules()
         if stage_of(path) in PURE
         for node in nodes_of(path)
-        if isinstance(node, ast.Call) and ast.unparse(node.func) in forbidden
+        if isinstance(node, ast.Call) and dotted(node.func) in forbidden
     ]
     assert wrong == []
 
@@ -226,22 +227,20 @@ def test_the_use_cases_print_nothing_and_know_no_terminal() -> None:
     """The command line and the page are fronts of the desk: it imports neither, and asks by callbacks."""
     wrong = []
     for path in (p for p in modules() if stage_of(p) == "desk"):
-        tree = tree_of(path)
         wrong += [
             f"{name_of(path)}:{line} imports {module}"
             for module, line in imports(path)
             if module.split(".")[0] in {"click", "rich"}
         ]
         wrong += [
-            f"{name_of(path)}:{node.lineno} calls {ast.unparse(node.func)}"
-            for node in ast.walk(tree)
-            if isinstance(node, ast.Call) and ast.unparse(node.func) in {"print", "input"}
+            f"{name_of(path)}:{node.lineno} calls {dotted(node.func)}"
+            for node in nodes_of(path)
+            if isinstance(node, ast.Call) and dotted(node.func) in {"print", "input"}
         ]
         wrong += [
-            f"{name_of(path)}:{node.lineno} uses {ast.unparse(node)}"
-            for node in ast.walk(tree)
-            if isinstance(node, ast.Attribute)
-            and ast.unparse(node) in {"sys.stdout", "sys.stderr", "sys.stdin"}
+            f"{name_of(path)}:{node.lineno} uses {dotted(node)}"
+            for node in nodes_of(path)
+            if isinstance(node, ast.Attribute) and dotted(node) in {"sys.stdout", "sys.stderr", "sys.stdin"}
         ]
     assert wrong == []
 
@@ -314,7 +313,7 @@ def test_what_to_do_about_an_error_is_written_in_one_style() -> None:
         for node in nodes_of(path):
             if not isinstance(node, ast.Call) or len(node.args) != 2:
                 continue
-            if ast.unparse(node.func).rpartition(".")[2] not in errors:
+            if dotted(node.func).rpartition(".")[2] not in errors:
                 continue
             first = (_opening(node.args[1]) or "x").split()[0]
             small = not first[0].isupper() or first.isupper()

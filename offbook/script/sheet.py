@@ -109,6 +109,8 @@ class Sheet:
     lone: bool = False
     kept: list[tuple[int, int]] = field(default_factory=list)
     perhaps: list[Mark] = field(default_factory=list)
+    # What `spoken` said of the row at an offset since the last mark; every finder asks about every row.
+    _spoken: dict[int, bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.gone = bytearray(len(self.page.text))
@@ -119,6 +121,7 @@ class Sheet:
         """Put marks on the page, except where the performer says that the text is spoken."""
         for m in itertools.chain.from_iterable(map(self._beside_kept, marks)):
             self.marks.append(m)
+            self._spoken.clear()
             self.gone[m.start : m.end] = (b"\x02" if m.what == MARK_UP else b"\x01") * (m.end - m.start)
 
     def _beside_kept(self, mark: Mark) -> list[Mark]:
@@ -149,7 +152,10 @@ class Sheet:
 
     def spoken(self, row: Row) -> bool:
         """Whether a row still has a letter or figure that is spoken."""
-        return any(map(str.isalnum, self.remaining(row)))
+        known = self._spoken.get(row.start)
+        if known is None:
+            known = self._spoken[row.start] = any(map(str.isalnum, self.remaining(row)))
+        return known
 
 
 def bracketed_stretches(
