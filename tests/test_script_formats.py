@@ -144,6 +144,23 @@ def test_an_italic_line_that_speaks_to_somebody_is_spoken_under_a_heading_too(
     assert taken(s)[0] == line.strip("*")
 
 
+@pytest.mark.parametrize(
+    ("written", "title"),
+    [
+        ("---\ntitle: *Night Ferry*\n---\n", "Night Ferry"),
+        ('---\ntitle: "**Night** _Ferry_"\n---\n', "Night Ferry"),
+        ("---\nTitle: '***Night Ferry***, a `draft`'\n---\n", "Night Ferry, a draft"),
+        ("---\ntitle: night_ferry_2\n---\n", "night_ferry_2"),
+        ("# The *Night* Ferry\n", "The Night Ferry"),
+        ("# night_ferry_2\n", "night_ferry_2"),
+        ("*Night Ferry*\n===\n", "Night Ferry"),
+    ],
+)
+def test_a_markdown_title_has_no_marks_of_emphasis(written: str, title: str, tmp_path: Path) -> None:
+    """CommonMark 0.31, 6.2: an underscore inside a word is no emphasis, so a file name keeps its own."""
+    assert read(tmp_path, "a.md", f"{written}\nThe boat came in on the tide.\n").title == title
+
+
 def test_a_markdown_play_has_bold_names_and_italic_directions(tmp_path: Path) -> None:
     text = """# The Salt Road
 

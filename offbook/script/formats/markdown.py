@@ -47,7 +47,7 @@ def read_markdown(text: str) -> Page:
     if front is not None:
         marks.append(Mark(0, front.end(), "out", "front matter"))
         named = re.search(r"^title:\s*[\"']?(.*?)[\"']?\s*$", front[1], re.MULTILINE | re.IGNORECASE)
-        title = named[1] if named is not None else ""
+        title = _without_emphasis(named[1]) if named is not None else ""
     begin = front.end() if front is not None else 0
     headings = list(_headings(text_rows(text), begin))
     names = _heading_names(headings)
@@ -81,11 +81,18 @@ def _headings(rows: list[Row], begin: int) -> Iterator[tuple[Row, int, str]]:
             continue
         m = _HEADING.match(row.text)
         if m is not None:
-            yield row, len(m[1]), re.sub(r"[*_`]", "", m[2]).strip()
+            yield row, len(m[1]), _without_emphasis(m[2])
             continue
         below = rows[k + 1].text if k + 1 < len(rows) else ""
         if re.fullmatch(r"=+|-+", below) and len(below) > 1 and (k == 0 or rows[k - 1].blank):
-            yield row, 1 if below[0] == "=" else 2, row.text
+            yield row, 1 if below[0] == "=" else 2, _without_emphasis(row.text)
+
+
+def _without_emphasis(text: str) -> str:
+    """A title or a heading without the marks of emphasis and of code: "*Night Ferry*" is "Night Ferry"."""
+    plain = _STRONG.sub(lambda m: m["in"], text)
+    plain = _EMPHASIS.sub(lambda m: m["a"] if m["a"] is not None else m["b"], plain)
+    return re.sub(r"[*`]", "", plain).strip()
 
 
 _BOLD_NAME = re.compile(r"\*\*(?P<name>[A-Z][^*\n]{0,40}?)[.:]?\*\*:?(?:\s*[(\[][^)\]]*[)\]])?")
