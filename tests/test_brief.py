@@ -226,6 +226,9 @@ def test_what_a_brief_does_not_name_is_not_asked() -> None:
     [
         ('"1:30"', 90),
         ('" 1:30 "', 90),
+        ('"1: 30"', 90),
+        ('"1m30"', 90),
+        ('"1.5 min"', 90),
         ('"90"', 90),
         ('"90s"', 90),
         ("90", 90),
@@ -244,7 +247,7 @@ def test_a_time_is_minutes_and_seconds_or_seconds(written: str, seconds: float) 
 @pytest.mark.parametrize(
     "written",
     [
-        *("1:75", "1:60", "-1:00", "-0:30", "1:-5", "1:-0", "+1:30", "1_0:30", "1:3e1", "1:nan", "1: 30"),
+        *("1:75", "1:60", "-1:00", "-0:30", "1:-5", "1:-0", "+1:30", "1_0:30", "1:3e1", "1:nan", "1 30"),
         *("1::30", ":30", "1:", ":", "", " ", "nan", "inf", "infinity", "1e400", "1:30:00", "1.5:00"),
         *("two minutes", "0", "0:00", "１:３０", "１:30", "9" * 400, f"{'9' * 400}:00", "1439:60", "1440:00"),
     ],
@@ -598,6 +601,10 @@ def test_lines_set_by_hand_take_the_place_of_those_of_the_same_key_and_the_rest_
     after = parse_brief(with_lines(text, ['longest = "1:30"', "unbroken = true"], ["slate"], BERLIN), BERLIN)
     assert (after.longest, after.unbroken, after.slate) == (90.0, True, None)
     assert after.deadline == parse_brief(text, BERLIN).deadline
+    whole_day = text.replace("2026-12-14T17:00:00+01:00", "2026-12-14")
+    assert "deadline = 2026-12-14\n" in with_lines(whole_day, ["unbroken = true"], [], BERLIN), (
+        "as it was written"
+    )
     for lines, gone in (
         (["longest = soon"], []),
         (['longst = "1:30"'], []),

@@ -1,4 +1,4 @@
-"""What two machines settled otherwise: the later change is right, and both are shown with the command."""
+"""Values that differ between two machines: the later one is taken, and both are shown with a command."""
 
 from __future__ import annotations
 
@@ -8,15 +8,18 @@ import zipfile
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
 
+from offbook.brief import parse_brief
 from offbook.desk import (
     Difference,
     correct_brief,
     correct_word,
     differences,
+    fits_brief,
     read_briefs,
     record_run,
     take_other_value,
@@ -29,7 +32,7 @@ from offbook.journal.margin import margin_notes, mark_margin_note_done
 from offbook.journal.people import add_piece, change_piece, delete_piece, pieces_of
 from offbook.journal.practice import memories
 from offbook.journal.run_throughs import run_of
-from offbook.journal.sending import add_take, briefs, choose_take, takes
+from offbook.journal.sending import add_take, briefs, choose_take, keep_brief, takes
 from offbook.journal.sent_parcels import confirm_parcel, parcels
 from offbook.journal.settling import settled_at
 from tests.journals import Clock, facts, full_desk, run_with
@@ -371,3 +374,69 @@ def test_a_name_that_is_taken_here_or_a_piece_that_is_gone_cannot_be_taken(pair:
         delete_piece(conn, pair.here.piece.id)
     with pytest.raises(JournalError, match="is no longer in the journal"):
         flipped(pair.here, told)
+
+
+BY_THE_DAY = 'name = "Saltmarrow by the day"\ndeadline = 2026-03-20\nkinds = [".MP4"]\nlongest = 90\n'
+
+
+def add_by_the_day(desk: Held, text: str = BY_THE_DAY) -> None:
+    """A brief whose deadline is a day, without a time and a zone, as most people write it."""
+    zone = ZoneInfo(desk.performer.zone)
+    with desk.journal.writing() as conn:
+        asked = parse_brief(text, zone)
+        keep_brief(desk.journal, conn, desk.performer, asked.name, text, asked.deadline)
+
+
+def text_by_the_day(desk: Held) -> str:
+    """The text of that brief as the journal has it."""
+    with desk.journal.reading() as conn:
+        return next(row.text for row in briefs(conn) if row.name == "Saltmarrow by the day")
+
+
+def set_a_line(desk: Held, line: str) -> None:
+    """What `offbook brief set` does."""
+    with desk.journal.writing() as conn:
+        kept = next(kept for kept in read_briefs(conn) if kept.row.name == "Saltmarrow by the day")
+        correct_brief(desk.journal, conn, kept, [line], ())
+
+
+def test_a_line_set_on_one_side_does_not_make_the_deadline_differ(pair: Pair) -> None:
+    """The deadline keeps the form in which it was written; only the line that was set is shown."""
+    add_by_the_day(pair.here)
+    export(pair.here.journal, pair.folder / "day.zip")
+    read_in(pair.there.journal, pair.folder / "day.zip")
+    pair.there.clock.on(minutes=5)
+    set_a_line(pair.there, "slate = true")
+    assert "deadline = 2026-03-20\n" in text_by_the_day(pair.there)
+    (found,) = pair.brought().differing
+    assert [each.line for each in differences(found)] == ["slate"]
+
+
+def test_lines_that_are_written_differently_and_mean_the_same_are_not_shown(pair: Pair) -> None:
+    """A deadline with its zone, an ending without its dot and a time with a colon mean what they meant."""
+    add_by_the_day(pair.here)
+    export(pair.here.journal, pair.folder / "day.zip")
+    read_in(pair.there.journal, pair.folder / "day.zip")
+    with pair.here.journal.reading() as conn:
+        moment = next(row.deadline for row in briefs(conn) if row.name == "Saltmarrow by the day")
+    written = BY_THE_DAY.replace("2026-03-20", moment.isoformat()).replace(".MP4", "mp4")
+    written = written.replace("longest = 90", 'longest = "1:30"')
+    pair.there.clock.on(minutes=5)
+    add_by_the_day(pair.there, written)
+    (found,) = pair.brought().differing
+    assert found.taken and differences(found) == []
+    pair.there.clock.on(minutes=5)
+    set_a_line(pair.there, "deadline = 2026-03-21")
+    (found,) = pair.brought(70).differing
+    assert [each.line for each in differences(found)] == ["deadline"], "another day is shown"
+
+
+def test_a_text_of_a_brief_that_cannot_be_read_is_left_out_on_whichever_side_it_is_later(pair: Pair) -> None:
+    pair.there.clock.on(minutes=5)
+    with pair.there.journal.writing() as conn:
+        (asked,) = briefs(conn)
+        conn.execute(update(t.brief).where(t.brief.c.id == asked.id).values(text="deadline = soon"))
+    export(pair.there.journal, pair.folder / "bad.zip")
+    done = read_in(pair.here.journal, pair.folder / "bad.zip", fits_brief)
+    assert [str(each) for each in done.left] == [f"brief {asked.id[:8]}: it cannot be read as a brief"]
+    assert done.differing == ()

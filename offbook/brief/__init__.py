@@ -26,6 +26,7 @@ from offbook.brief.points import (
     load_brief,
     parse_brief,
     raw_of,
+    read_raw,
     same_name,
 )
 from offbook.brief.shared import (
@@ -70,6 +71,7 @@ __all__ = [
     "parse_brief",
     "raw_of",
     "read_message",
+    "read_raw",
     "recordings_of",
     "same_name",
     "separate_files",

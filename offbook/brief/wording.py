@@ -123,16 +123,23 @@ def _limit(x: Limit) -> str:
     return longest if x.shortest is None else f"[{_time(x.shortest)}, {longest}]"
 
 
-def written(brief: Brief) -> str:
-    """The text of a file that says the same as the brief."""
+def written(brief: Brief, deadline: date | None = None) -> str:
+    """The text of a file that says the same as the brief.
+
+    deadline: the day or the moment as it was written, which may have no time zone; None for the brief's own
+    moment.
+    """
     values = ((key, getattr(brief, key)) for key in KEYS)
+    if deadline is not None:
+        values = ((key, deadline if key == "deadline" else value) for key, value in values)
     return "".join(f"{line(key, value)}\n" for key, value in values if value not in (None, ()))
 
 
 def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinfo) -> str:
     """A brief's text with these lines in place of those with the same keys, and without the keys in `gone`.
 
-    zone: the performer's. Raises BriefError if the new text is not a brief.
+    The deadline stays as it is written: one that is only a day gets no time and no zone. zone: the
+    performer's. Raises BriefError if the new text is not a brief.
     """
     raw = tomllib.loads(text)
     for line in lines:
@@ -143,7 +150,8 @@ def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinf
         raise BriefError(
             f"a brief has no line called {shown(unknown[0])}", f"choose one of: {', '.join(KEYS)}"
         )
-    return written(read_raw({k: v for k, v in raw.items() if k not in gone}, zone, "the brief"))
+    kept = {key: value for key, value in raw.items() if key not in gone}
+    return written(read_raw(kept, zone, "the brief"), kept.get("deadline"))
 
 
 def brief_in_words(brief: Brief) -> list[tuple[str, str]]:

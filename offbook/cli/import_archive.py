@@ -36,10 +36,11 @@ def import_command(source: Path) -> int:
 
 def _print_differing(done: Carried) -> None:
     """Both sides of what differs, which one holds now, and the command that takes the other."""
-    if not done.differing:
+    found = [each for differing in done.differing for each in differences(differing)]
+    if not found:
         return
     click.echo("These differ between the two sides:")
-    for each in (d for found in done.differing for d in differences(found)):
+    for each in found:
         whose = "theirs" if each.theirs else "yours"
         command = " ".join(quoted(word) for word in each.command)
         take = f" To take {whose}: offbook {command}" if command else ""

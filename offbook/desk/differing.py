@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import date, datetime
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
 from offbook.phrasing import clock_tenths
@@ -130,14 +130,19 @@ def _command(found: Differing, other: str) -> tuple[str, ...]:
 
 
 def _of_brief(found: Differing) -> list[Difference]:
-    """The lines of two texts of a brief that differ."""
-    from offbook.brief import as_toml, raw_of
+    """The lines of two texts of a brief that do not mean the same; "90" and "1:30" do."""
+    from offbook.brief import as_toml, raw_of, read_raw
 
     here, there = raw_of(str(found.here), "the brief"), raw_of(str(found.there), "the brief")
+    mean_here, mean_there = (asdict(read_raw(side, UTC, "the brief")) for side in (here, there))
+    # A deadline without a zone is in the performer's, and the journal has the moment that it stands for.
+    moments = [side.get("deadline") for side in found.whole]
+    if None not in moments:
+        mean_here["deadline"], mean_there["deadline"] = moments
     other = here if found.taken else there
     out = []
     for key in [*here, *(key for key in there if key not in here)]:
-        if here.get(key) == there.get(key):
+        if mean_here[key] == mean_there[key]:
             continue
         mine, theirs = (
             f"{key} = {as_toml(side[key])}" if key in side else f"no {key}" for side in (here, there)

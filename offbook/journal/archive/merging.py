@@ -57,7 +57,7 @@ class RowMerge:
     def merge_row(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
         """Merge a row of the archive with the row here that has the same key.
 
-        Returns the columns that were changed here. Raises Misfit if a value that is later cannot be read.
+        Returns the columns that were changed here. Raises Misfit if the text of a brief cannot be read.
         """
         if table is t.memory:
             self._remember(row)
@@ -76,6 +76,8 @@ class RowMerge:
             at_here, at_there = unchanged_since(here, first, ours), unchanged_since(row, first, theirs)
             later = at_there > at_here or (first in _EMPTY_GIVES_WAY and here[first] is None)
             if any(here[name] != row[name] for name in group):
+                if first == "text":
+                    self._references.check(table.name, dict(row))
                 taken = later and self._can_be(table, here, row, first)
                 if taken:
                     values.update({name: row[name] for name in group})
@@ -89,15 +91,13 @@ class RowMerge:
         return values
 
     def _can_be(self, table: Table, here: Mapping[str, Any], row: dict[str, Any], column: str) -> bool:
-        """Whether the journal can take this value. Raises Misfit if it cannot be read."""
-        if column == "text":
-            self._references.check(table.name, dict(row))
-        elif column == "name":
+        """Whether the journal can take this value."""
+        if column == "name":
             same = [table.c.name == row["name"], table.c.id != row["id"]]
             if table is t.piece:
                 same.append(table.c.performer_id == here["performer_id"])
             return self._conn.execute(select(table.c.id).where(*same)).first() is None
-        elif column == "checks" and row["run_id"] is not None:
+        if column == "checks" and row["run_id"] is not None:
             run = self._conn.execute(select(t.run.c.id).where(t.run.c.id == row["run_id"])).first()
             row["run_id"] = None if run is None else row["run_id"]
         elif column == "chosen" and row["chosen"]:
