@@ -19,6 +19,7 @@ FOUNDATION = [
     "scratch",
     "outgoing",
     "phrasing",
+    "typed_times",
     "spelling",
     "sampling",
     "at_once",

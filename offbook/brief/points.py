@@ -21,6 +21,7 @@ from rapidfuzz import fuzz, process
 from offbook.errors import OffbookError
 from offbook.intake import BRIEF, read_text
 from offbook.phrasing import MINUTE
+from offbook.typed_times import TypedTimeError, seconds_in
 
 Picture = Literal["landscape", "portrait", "either", "none"]
 PICTURES: tuple[Picture, ...] = ("landscape", "portrait", "either", "none")
@@ -35,7 +36,6 @@ _YEARS = range(2000, 3000)  # in which a deadline may be; set by hand, far from 
 NAMED_BY = ("{performer}", "{piece}", "{brief}", "{number}", "{take}")
 FILE_NAME = "{number}_{performer}_{piece}"  # the pattern if a brief asks for none
 _PLACE = re.compile("|".join(re.escape(each) for each in NAMED_BY))
-_CLOCK = re.compile(r"(?:([0-9]{1,6}):)?([0-9]{1,6}(?:\.[0-9]+)?)s?")  # as on the command line
 _DAY = 24 * 60 * MINUTE  # seconds
 END_OF_DAY = time(23, 59)  # when a deadline that is only a day, or "midnight", is over
 GATE_LUFS = -70  # sound that is softer does not count for the loudness (ITU-R BS.1770-4)
@@ -225,10 +225,10 @@ def _write(key: str) -> str:
 
 def _seconds(value: Any) -> float:
     if isinstance(value, str):
-        clock = _CLOCK.fullmatch(value.strip())
-        if clock is None or (clock[1] is not None and float(clock[2]) >= MINUTE):
-            raise ValueError("is not a time")
-        found = MINUTE * int(clock[1] or 0) + float(clock[2])
+        try:
+            found = seconds_in(value)
+        except TypedTimeError as e:
+            raise ValueError(f"cannot be used: {e.what}") from None
     else:
         found = _number(value)
     if not 0 < found < _DAY:

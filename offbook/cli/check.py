@@ -33,8 +33,8 @@ def check_command(
     Nothing is heard or stored; `offbook take add` does that. Exit status 3 where a point is not met.
     """
     from offbook.cli.take_judge import print_checks
-    from offbook.cli.timed import seconds_in
     from offbook.takes import checks_of, facts_of, missed
+    from offbook.typed_times import seconds_in
 
     asked = None if brief is None else _brief(brief, performer)
     most = None if limit is None else seconds_in(limit, "limit")

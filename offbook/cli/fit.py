@@ -14,7 +14,7 @@ from offbook import markup, thoughts, timing, verse, words
 from offbook.cli.common import print_json
 from offbook.cli.screen import say
 from offbook.cli.selecting import selection_options
-from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
+from offbook.cli.timed import form_option, pace_for, pace_options, tempo_for
 from offbook.desk import speech
 from offbook.errors import OffbookError
 from offbook.fit import Fitting, Pins, Proposal
@@ -22,6 +22,7 @@ from offbook.markup import NARROWEST
 from offbook.outgoing import write_named
 from offbook.phrasing import CHANCE_DECIMALS, PERCENT, clock_time
 from offbook.script import Script, Selection
+from offbook.typed_times import seconds_in
 from offbook.words import Word, where
 
 LONGEST_SHOWN = 3000  # words, about 20 minutes: more than anybody reads in a terminal; set by hand

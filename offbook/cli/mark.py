@@ -10,11 +10,12 @@ from offbook import markup, pencil, thoughts, timing, words
 from offbook.cli.common import print_json
 from offbook.cli.screen import say
 from offbook.cli.selecting import selection_options
-from offbook.cli.timed import form_option, pace_for, pace_options, seconds_in, tempo_for
+from offbook.cli.timed import form_option, pace_for, pace_options, tempo_for
 from offbook.desk import speech
 from offbook.markup import MarkedScript, Row
 from offbook.outgoing import write_named
 from offbook.script import Selection
+from offbook.typed_times import seconds_in
 
 STYLES = {"bar": "bold", "stress": "cyan", "clock": "dim", "note": "italic", "cue": "dim", "head": "bold",
           "warning": "bold"}  # fmt: skip

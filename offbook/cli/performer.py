@@ -100,8 +100,8 @@ def timed(name: str, text: str, time: str) -> None:
 
     from offbook import script as scripts
     from offbook import timing
-    from offbook.cli.timed import seconds_in
     from offbook.journal import add_reading, performer_named
+    from offbook.typed_times import seconds_in
     from offbook.words import words_of
 
     seconds = seconds_in(time, "time of a reading")

@@ -20,11 +20,11 @@ from offbook.cli.screen import (
     seconds_shown,
 )
 from offbook.cli.selecting import selection_options
-from offbook.cli.timed import seconds_in
 from offbook.desk import EVERY_PART, broken_off, chosen_piece, day_in, opened_journal, thought_rows
 from offbook.errors import JournalError
 from offbook.intake import MEGABYTE
 from offbook.phrasing import KEY_SHOWN, plural
+from offbook.typed_times import seconds_in
 
 if TYPE_CHECKING:
     from datetime import date

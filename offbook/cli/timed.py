@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
@@ -11,26 +10,13 @@ import click
 from offbook import script as scripts
 from offbook import timing, words
 from offbook.errors import OffbookError
-from offbook.phrasing import MINUTE
+from offbook.typed_times import seconds_in
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-_CLOCK = re.compile(r"(?:(\d+):)?(\d+(?:\.\d+)?)s?")
 
-
-class TimeError(OffbookError):
-    """A time on the command line cannot be read."""
-
-
-def seconds_in(value: str, what: str = "time") -> float:
-    """Seconds in "90", "90s", "1:30" or "1:30.5". Raises TimeError, also for 0."""
-    found = _CLOCK.fullmatch(value.strip())
-    if found is None or (found[1] is not None and float(found[2]) >= MINUTE):
-        raise TimeError(f"{value!r} is not a {what}", "write minutes and seconds as 2:00, or seconds as 120")
-    seconds = MINUTE * int(found[1] or 0) + float(found[2])
-    if seconds <= 0:
-        raise TimeError(f"a {what} of {value} leaves no time to speak", "give a time above 0, such as 2:00")
-    return seconds
+class PaceError(OffbookError):
+    """The pace that was asked for on the command line cannot be used."""
 
 
 _PERFORMER = "offbook.performer"
@@ -83,12 +69,12 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
     performer = None if context is None else context.meta.get(_PERFORMER)
     if rate is not None and (pace_from or performer is not None):
         other = "--pace-from" if pace_from else "--performer"
-        raise TimeError(f"--rate and {other} both set the pace", "give one of them")
+        raise PaceError(f"--rate and {other} both set the pace", "give one of them")
     if rate is not None and tempo_for(rate) is None:
         try:
             return timing.at_rate(float(rate), tempo)
         except ValueError as e:
-            raise TimeError(
+            raise PaceError(
                 f"{rate!r} is not a rate",
                 f"give words a minute, such as 130, or one of {', '.join(timing.PRESETS)}",
             ) from e
@@ -103,7 +89,7 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
 def _earlier(pair: str) -> timing.EarlierReading:
     path, sign, value = pair.rpartition("=")
     if not sign or not path:
-        raise TimeError(
+        raise PaceError(
             f"{pair!r} names no earlier reading",
             "write the text and its time, such as --pace-from sonnet.txt=52.4",
         )

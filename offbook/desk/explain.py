@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from offbook.errors import OffbookError
-from offbook.phrasing import MINUTE
 from offbook.spelling import plain_spelling
+from offbook.typed_times import typed_seconds
 
 if TYPE_CHECKING:
     from offbook.desk.listening import Heard
     from offbook.score import WordVerdict
 
-_TIME = re.compile(r"(?:(\d{1,3}):)?(\d{1,4}(?:\.\d+)?)")  # 21.4 (seconds), 1:05, 1:05.5
 _NEAR_SECONDS = 1.0  # set by hand: a time read off a note is rounded to the second
 
 
@@ -24,9 +22,9 @@ def words_asked(heard: Heard, asked: str) -> list[WordVerdict]:
     within a second. Raises OffbookError where there is none.
     """
     verdicts = heard.review.run.words
-    timed = _TIME.fullmatch(asked.strip())
-    if timed is not None:
-        at = MINUTE * int(timed.group(1) or 0) + float(timed.group(2))
+    # With a letter in it, such as "90s", it may be a word of the script, and is not taken for a time.
+    at = None if any(c.isalpha() for c in asked) else typed_seconds(asked)
+    if at is not None:
         near = [(_away(w, at), w.i) for w in verdicts if w.start is not None and w.end is not None]
         if not near or min(near)[0] > _NEAR_SECONDS:
             raise OffbookError(

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from pathlib import PurePath
 
 from offbook.errors import OffbookError
-from offbook.phrasing import MINUTE, clock_time
+from offbook.phrasing import clock_time
+from offbook.typed_times import seconds_in
 
-_TIME = re.compile(r"(?:(\d{1,3})\s*[:.]\s*)?(\d{1,4})\s*(?:s|sec|seconds)?")
-_MINUTES = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*(?:m|min|minutes?)")
 _LONGEST_NAME = 120  # characters; set by hand, so that a name fits on a row or two
 
 
@@ -19,20 +17,11 @@ class FieldError(OffbookError):
 
 
 def limit_in(typed: str) -> float | None:
-    """Seconds in "2:00", "90", "2 min"; None where nothing was typed. Raises FieldError."""
-    text = typed.strip().lower()
-    if not text:
-        return None
-    minutes = _MINUTES.fullmatch(text)
-    found = _TIME.fullmatch(text)
-    seconds = 0.0
-    if minutes is not None:
-        seconds = MINUTE * float(minutes[1])
-    elif found is not None and not (found[1] is not None and int(found[2]) >= MINUTE):
-        seconds = MINUTE * float(found[1] or 0) + int(found[2])
-    if seconds <= 0:
-        raise FieldError(f"“{typed.strip()}” is not a time limit", "write minutes and seconds, such as 2:00")
-    return seconds
+    """The time limit in seconds ("2:00", "2.00", "90", "2 min"), None if nothing was typed.
+
+    Raises TypedTimeError.
+    """
+    return seconds_in(typed, "time limit", dot_for_colon=True) if typed.strip() else None
 
 
 def limit_shown(seconds: float | None) -> str:
