@@ -30,6 +30,11 @@ def clock_tenths(seconds: float) -> str:
     return _clock(whole) + (f".{tenths}" if tenths else "")
 
 
+def minutes_shown(minutes: float) -> str:
+    """Minutes as a plan shows them, rounded; anything above 0 is at least 1 min."""
+    return f"{max(1, round(minutes)) if minutes else 0} min"
+
+
 def plural(count: int, noun: str) -> str:
     """A count with its noun: 1 thought, 2 thoughts."""
     return f"{count} {noun}{'s' * (count != 1)}"

@@ -1,4 +1,4 @@
-"""A word as it is compared: one kind of apostrophe, small letters."""
+"""Words and names as they are compared: one kind of apostrophe, small letters."""
 
 from __future__ import annotations
 
@@ -15,3 +15,8 @@ def straight(text: str) -> str:
 def plain_spelling(word: str) -> str:
     """A word in small letters with straight apostrophes."""
     return straight(word).lower()
+
+
+def plain_name(name: str) -> str:
+    """A name in small letters, with single spaces in place of underscores and of more than one space."""
+    return " ".join(name.replace("_", " ").casefold().split())

@@ -15,7 +15,7 @@ from offbook.typed_times import seconds_in
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-class PaceError(OffbookError):
+class RateError(OffbookError):
     """The pace that was asked for on the command line cannot be used."""
 
 
@@ -69,12 +69,12 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
     performer = None if context is None else context.meta.get(_PERFORMER)
     if rate is not None and (pace_from or performer is not None):
         other = "--pace-from" if pace_from else "--performer"
-        raise PaceError(f"--rate and {other} both set the pace", "give one of them")
+        raise RateError(f"--rate and {other} both set the pace", "give one of them")
     if rate is not None and tempo_for(rate) is None:
         try:
             return timing.at_rate(float(rate), tempo)
         except ValueError as e:
-            raise PaceError(
+            raise RateError(
                 f"{rate!r} is not a rate",
                 f"give words a minute, such as 130, or one of {', '.join(timing.PRESETS)}",
             ) from e
@@ -89,7 +89,7 @@ def pace_for(tempo: timing.Tempo, rate: str | None, pace_from: Sequence[str]) ->
 def _earlier(pair: str) -> timing.EarlierReading:
     path, sign, value = pair.rpartition("=")
     if not sign or not path:
-        raise PaceError(
+        raise RateError(
             f"{pair!r} names no earlier reading",
             "write the text and its time, such as --pace-from sonnet.txt=52.4",
         )

@@ -9,7 +9,7 @@ import click
 from offbook.cli.common import print_json
 from offbook.cli.screen import CONTEXT, beside_head, hanging, performer_option, print_listing, say, wrapped
 from offbook.desk import chosen_performer, opened_journal
-from offbook.phrasing import CHANCE_DECIMALS, plural
+from offbook.phrasing import CHANCE_DECIMALS, minutes_shown, plural
 
 if TYPE_CHECKING:
     from offbook.desk import Agenda, ClassRow
@@ -159,8 +159,8 @@ def _screen(d: Agenda) -> str:
     from offbook.schedule import CAUTION, voice_note
 
     load = d.plan.today.load
-    done = f", {_minutes(d.done)} done" if d.done >= _SHOWN_DONE else ""
-    work = f"about {_minutes(load.minutes)} of work" if load.tasks else "nothing due"
+    done = f", {minutes_shown(d.done)} done" if d.done >= _SHOWN_DONE else ""
+    work = f"about {minutes_shown(load.minutes)} of work" if load.tasks else "nothing due"
     out = [wrapped(f"{day_name(d.day)} · {d.performer.name} · {work}{done}")]
     later = {t.piece_id for x in d.plan.days[1:] for t in x.load.tasks if t.why == "new"}
     for p in d.pieces:
@@ -247,7 +247,7 @@ def _margin_rows(d: Agenda) -> list[str]:
 def _cost(s: PlanStep) -> str:
     """What a step takes, for people."""
     aloud = f", {max(1, round(s.voice))} aloud" if s.voice else ""
-    return f" ({_minutes(s.minutes)}{aloud})" if s.minutes else ""
+    return f" ({minutes_shown(s.minutes)}{aloud})" if s.minutes else ""
 
 
 def _nothing(d: Agenda, begun_later: bool) -> str:
@@ -265,7 +265,3 @@ def _left(days: int) -> str:
 
 def _why(why: str) -> str:
     return {"late": "waiting", "new": "begin it", "again": "not yet sure"}.get(why, why)
-
-
-def _minutes(minutes: float) -> str:
-    return f"{max(1, round(minutes)) if minutes else 0} min"

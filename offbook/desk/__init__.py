@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     from offbook.desk.heard_before import kept_recording, review_kept, run_named
     from offbook.desk.journal_open import opened_journal, process_clock
     from offbook.desk.learning import confirm_word, correct_word, record_answer, record_run
-    from offbook.desk.listening import Heard, Progress, listen, listen_to
+    from offbook.desk.listening import Heard, Progress, listen, listen_to, reviewed
     from offbook.desk.live_sound import LiveSound, microphone_for
     from offbook.desk.margins import PlacedNote, placed_notes, still_open, write_margin_note
     from offbook.desk.meant_pauses import marked_pauses, pauses_in, usual_pauses
@@ -64,6 +64,7 @@ if TYPE_CHECKING:
         add_from_file,
         change_part,
         owner_named,
+        performers_or_me,
         revise_from_file,
         thought_rows,
         words_and_thoughts,
@@ -253,6 +254,7 @@ __all__ = [
     "pack_bundle",
     "parcel_in_words",
     "pauses_in",
+    "performers_or_me",
     "pile_of",
     "place_in_words",
     "placed_notes",
@@ -271,6 +273,7 @@ __all__ = [
     "review_headline",
     "review_heard",
     "review_kept",
+    "reviewed",
     "reviewed_stretches",
     "revise_from_file",
     "run_as_json",

@@ -12,6 +12,7 @@ from offbook.errors import JournalError
 from offbook.journal import Connection, Journal, briefs, keep_brief, performers, piece_among, pieces_of, takes
 from offbook.moment import zone_named
 from offbook.records import BriefRow, Performer, Piece, TakeRow
+from offbook.spelling import plain_name
 
 CONSENT = (
     "When filming, local rules on consent and on safeguarding minors come first: ask whoever else is seen or"
@@ -71,7 +72,7 @@ def one_brief(conn: Connection, name: str, performer: str | None = None) -> Brie
     where it goes, tried in this order. Capitals, blanks and underscores make no difference.
     """
     there = read_briefs(conn, None if performer is None else chosen_performer(conn, performer).id)
-    loose = _loose(name)
+    loose = plain_name(name)
     fitting = ([kept for kept in there if fits(kept, loose)] for fits in _KNOWN_BY) if loose else iter(())
     found = next(filter(None, fitting), [])
     if len(found) == 1:
@@ -117,10 +118,6 @@ def correct_brief(
 _NAMED = 8  # briefs in an error; set by hand, what can be read at a glance
 
 
-def _loose(name: str) -> str:
-    return " ".join(name.replace("_", " ").casefold().split())
-
-
 def _told(kept: BriefKept) -> str:
     """The brief's name, and its file's in brackets."""
     return kept.row.name + (f" ({kept.row.file})" if kept.row.file else "")
@@ -129,13 +126,13 @@ def _told(kept: BriefKept) -> str:
 def _file_names(kept: BriefKept) -> tuple[str, ...]:
     """The name of its file, with and without the ending."""
     file = kept.row.file
-    return () if file is None else (_loose(file), _loose(file.rpartition(".")[0] or file))
+    return () if file is None else (plain_name(file), plain_name(file.rpartition(".")[0] or file))
 
 
 _KNOWN_BY: tuple[Callable[[BriefKept, str], bool], ...] = (
-    lambda kept, name: _loose(kept.row.name) == name,
+    lambda kept, name: plain_name(kept.row.name) == name,
     lambda kept, name: name in _file_names(kept),
-    lambda kept, name: _loose(kept.row.name).startswith(name),
+    lambda kept, name: plain_name(kept.row.name).startswith(name),
     lambda kept, name: any(each.startswith(name) for each in _file_names(kept)),
     lambda kept, name: any(
         f" {_words(name)} " in f" {_words(each)} " for each in (kept.row.name, kept.brief.send_to or "")
@@ -145,7 +142,7 @@ _KNOWN_BY: tuple[Callable[[BriefKept, str], bool], ...] = (
 
 def _words(text: str) -> str:
     """The words of a text, without what stands between them."""
-    return _loose("".join(c if c.isalnum() or c in "_'" else " " for c in text))
+    return plain_name("".join(c if c.isalnum() or c in "_'" else " " for c in text))
 
 
 def brief_for(conn: Connection, piece: Piece, name: str | None) -> BriefKept | None:

@@ -16,15 +16,17 @@ from queue import Empty, Queue
 from threading import Event
 from typing import TYPE_CHECKING
 
-from offbook.desk.model_loading import Loading
+from offbook.desk.model_loading import Ears, Loading
 from offbook.desk.speech_of import speech
 from offbook.errors import RecordingError
 from offbook.sampling import BYTES_PER_SECOND
 
 if TYPE_CHECKING:
     from offbook.audio import SoundReport
+    from offbook.hear import Listener
     from offbook.notes import Aside, Review
     from offbook.records import CuePickedUp
+    from offbook.score import Run
     from offbook.script import Script, Selection
     from offbook.words import Word
 
@@ -88,8 +90,8 @@ def listen_to(
     the other cores hear other recordings. prompts: those that were shown during the run-through, and so
     cannot be heard.
     """
-    from offbook import audio, notes, words
-    from offbook.hear import Listener, voice_difficulty
+    from offbook import audio, words
+    from offbook.hear import Listener
 
     spoken = words.words_of(script)
     path = Path(recording)
@@ -104,16 +106,39 @@ def listen_to(
             for chunk in _counted(stream, sound.seconds, step):
                 listener.feed(chunk)
         run = listener.finish(sound)
+    return reviewed(script, spoken, path, sound, run, listener, ears, prompts)
+
+
+def reviewed(
+    script: Script,
+    spoken: tuple[Word, ...],
+    recording: Path,
+    sound: SoundReport,
+    run: Run,
+    listener: Listener,
+    ears: Ears,
+    prompts: Sequence[Aside] = (),
+    pick_ups: tuple[CuePickedUp, ...] = (),
+) -> Heard:
+    """The review of a recording that was heard to its end. Raises RecordingError if its file is gone.
+
+    spoken: the words of the script. run: what `listener.finish` gave. ears: the models that heard it.
+    prompts: those that were shown, or heard in the partner's voice.
+    """
+    from offbook import notes
+    from offbook.hear import voice_difficulty
+
     return Heard(
         script=script,
         words=spoken,
-        recording=path,
-        recorded_at=_written_at(path),
+        recording=recording,
+        recorded_at=_written_at(recording),
         model=ears.name,
         second_ear=ears.second is not None,
         sound=sound,
         review=notes.notes_on(script, spoken, run, prompts),
         hard=voice_difficulty(listener.settled),
+        pick_ups=pick_ups,
     )
 
 

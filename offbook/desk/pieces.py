@@ -61,13 +61,21 @@ def words_and_thoughts(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ..
 
 
 def owner_named(journal: Journal, conn: Connection, name: str | None) -> Performer:
-    """The performer with this name. In an empty journal one called Me is made. Raises JournalError."""
+    """The performer with this name; for None the only one there is, see `performers_or_me`.
+
+    Raises JournalError.
+    """
+    if name is None:
+        performers_or_me(journal, conn)
+    return chosen_performer(conn, name)
+
+
+def performers_or_me(journal: Journal, conn: Connection) -> tuple[Performer, ...]:
+    """All performers; if there are none yet, one called Me is added, in the time zone of this machine."""
     from offbook.journal import add_performer, performers
     from offbook.moment import system_zone
 
-    if name is None and not performers(conn):
-        return add_performer(journal, conn, "Me", system_zone())
-    return chosen_performer(conn, name)
+    return performers(conn) or (add_performer(journal, conn, "Me", system_zone()),)
 
 
 def add_from_file(

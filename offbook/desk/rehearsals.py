@@ -10,14 +10,14 @@ import wave
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from offbook.desk.cues import cues_picked_up
 from offbook.desk.finding import chosen_piece, draft_of
 from offbook.desk.journal_open import opened_journal
-from offbook.desk.listening import Heard
+from offbook.desk.listening import Heard, reviewed
 from offbook.desk.meant_pauses import marked_pauses, usual_pauses
 from offbook.desk.run_throughs import Saved, commit_run
 from offbook.errors import OffbookError, RecordingError
@@ -161,9 +161,8 @@ class _Run:
         from offbook.hear import Listener
         from offbook.partner import partner_for
 
-        ears = loading.result()
+        self._ears = ears = loading.result()
         self._version, self._voice, self._front = version, voice, front
-        self._model, self._second = ears.name, ears.second is not None
         self.partner: Partner = partner_for(version.script, version.words, ears.first, manners)
         self._listener: Listener = Listener(
             version.words, ears.first, lines=version.script.lines, scorer=ears.second
@@ -222,8 +221,6 @@ class _Run:
 
     def judge(self, path: Path) -> Heard:
         """What was heard, with its notes. Raises RecordingError where nothing of the speech was heard."""
-        from offbook import notes
-        from offbook.hear import voice_difficulty
         from offbook.partner import prompts_given
 
         script, words = self._version.script, self._version.words
@@ -231,15 +228,5 @@ class _Run:
         self._listener.feed(self.partner.own(last=True))
         report: SoundReport = self._arriving.report(path)
         run = self._listener.finish(report)
-        return Heard(
-            script=script,
-            words=words,
-            recording=path,
-            recorded_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
-            model=self._model,
-            sound=report,
-            review=notes.notes_on(script, words, run, prompts_given(self.partner)),
-            hard=voice_difficulty(self._listener.settled),
-            second_ear=self._second,
-            pick_ups=cues_picked_up(self.partner.rehearsal),
-        )
+        prompts, pick_ups = prompts_given(self.partner), cues_picked_up(self.partner.rehearsal)
+        return reviewed(script, words, path, report, run, self._listener, self._ears, prompts, pick_ups)

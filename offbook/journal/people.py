@@ -19,7 +19,7 @@ from offbook.journal.settling import change_and_note
 from offbook.moment import zone_named
 from offbook.records import Performer, Piece, Unit, Version
 from offbook.script import Cue, LeftOut, Line, Script
-from offbook.spelling import plain_spelling
+from offbook.spelling import plain_name, plain_spelling
 from offbook.words import Word
 
 if TYPE_CHECKING:
@@ -171,10 +171,10 @@ def piece_named(conn: Connection, name: str, performer_name: str | None = None) 
 
 def piece_among(there: Sequence[Piece], name: str) -> Piece:
     """The one of these pieces that is called `name`, by the same rules as in `piece_named`."""
-    loose = _loose(name)
-    found = [p for p in there if p.name == name] or [p for p in there if _loose(p.name) == loose]
+    loose = plain_name(name)
+    found = [p for p in there if p.name == name] or [p for p in there if plain_name(p.name) == loose]
     if not found and loose:
-        found = [p for p in there if _loose(p.name).startswith(loose)]
+        found = [p for p in there if plain_name(p.name).startswith(loose)]
     if not found:
         raise JournalError(
             f"there is no piece called {name}", "see `offbook piece list`, or add it with `offbook piece add`"
@@ -189,10 +189,6 @@ def piece_among(there: Sequence[Piece], name: str) -> Piece:
             f"several performers have a piece called {name}", "name the performer with --performer NAME"
         )
     return found[0]
-
-
-def _loose(name: str) -> str:
-    return " ".join(name.replace("_", " ").casefold().split())
 
 
 def change_piece(journal: Journal, conn: Connection, piece_id: str, **values: Any) -> None:

@@ -6,32 +6,22 @@ a screen reader hears the bars by name and the speech without the stress marks.
 
 from __future__ import annotations
 
-from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from offbook.markup.blocks import Block, block_notes, marked_blocks
 from offbook.markup.cells import bar_of, cells
 from offbook.markup.marked import MarkedScript
 from offbook.markup.marked_page import legend, limit_in_words, look_up_rows, summary
+from offbook.markup.sheet_templates import sheet_template
 from offbook.phrasing import clock_time
 from offbook.words import counted
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 NAMES = {"|": "phrase:", "||": "thought:", "|||": "turn:", "|||?": "open turn:"}
 
 
-@cache
-def _templates() -> Environment:
-    from jinja2 import Environment, PackageLoader
-
-    return Environment(loader=PackageLoader("offbook", "templates"), autoescape=True)
-
-
 def sheet(marked: MarkedScript, limit: float | None = None, every_note: bool = False) -> str:
     """The page as HTML, one note a line unless `every_note`. limit: seconds."""
-    return _templates().get_template("mark.html").render(
+    return sheet_template("mark.html").render(
         title=marked.script.title or "untitled",
         facts=summary(marked),
         limit=limit_in_words(marked, limit) if limit is not None else "",

@@ -8,18 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 from textwrap import wrap
-from typing import TYPE_CHECKING
 
 from offbook.errors import ScriptError
 from offbook.markup.cells import VOWELS, cells
 from offbook.markup.marked import MarkedLine, MarkedScript
 from offbook.markup.marked_page import NARROWEST, PageSpan, Row, summary
+from offbook.markup.sheet_templates import sheet_template
 from offbook.verse import rhyme_letters
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 # Columns of a line's number, and of the letter of its rhyme, with their gaps; set by hand.
 _NUMBER, _LETTER = 5, 4
@@ -138,17 +134,10 @@ def _printed(line: TaughtLine) -> tuple[str, str]:
     return above, said.rstrip()
 
 
-@cache
-def _templates() -> Environment:
-    from jinja2 import Environment, PackageLoader
-
-    return Environment(loader=PackageLoader("offbook", "templates"), autoescape=True)
-
-
 def teaching_sheet(marked: MarkedScript) -> str:
     """The teacher's sheet as a page of HTML that prints on A4."""
     lines = taught(marked)
-    return _templates().get_template("feet.html").render(
+    return sheet_template("feet.html").render(
         title=marked.script.title or "untitled",
         facts=summary(marked)[-2:-1],
         lines=lines,

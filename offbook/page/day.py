@@ -11,6 +11,7 @@ from offbook import journal as journals
 from offbook.errors import JournalError
 from offbook.page.app import rendered
 from offbook.page.room import Room
+from offbook.phrasing import minutes_shown
 from offbook.records import Performer
 
 if TYPE_CHECKING:
@@ -99,11 +100,6 @@ def _nothing(d: Agenda, piece: str) -> str:
     if any(t.piece_id == piece and t.why == "new" for x in d.plan.days[1:] for t in x.load.tasks):
         return "Today's minutes go to what is needed sooner; this piece begins later."
     return "Nothing due: rest, or run it through."
-
-
-def minutes_shown(minutes: float) -> str:
-    """Minutes for people, at least one where there is anything."""
-    return f"{max(1, round(minutes)) if minutes else 0} min"
 
 
 def _cost(step: PlanStep) -> str:

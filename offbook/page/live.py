@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Future
-from datetime import UTC, datetime
 from pathlib import Path
 from queue import Queue
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
-from offbook.desk import Ears, Heard, Loading, cues_picked_up
+from offbook.desk import Ears, Heard, Loading, cues_picked_up, reviewed
 from offbook.errors import OffbookError, RecordingError
 from offbook.page.capture import PIECE_SECONDS
 from offbook.records import Version
@@ -230,9 +229,6 @@ class Live:
         return max(self._levels[-pieces:]) < max(self._levels) - QUIET_DB
 
     def _judged(self, arriving: Arriving, listener: Listener, ears: Ears, partner: Partner) -> Heard:
-        from offbook import notes
-        from offbook.hear import voice_difficulty
-
         script, words = self._version.script, self._version.words
         self.partner_spoke = bool(self._aloud(partner))
         recording = self._recording.result()
@@ -243,18 +239,8 @@ class Live:
                 "nothing of the speech was heard",
                 "choose another microphone, come closer, and watch the level while you speak",
             )
-        return Heard(
-            script=script,
-            words=words,
-            recording=recording,
-            recorded_at=datetime.fromtimestamp(recording.stat().st_mtime, UTC),
-            model=ears.name,
-            second_ear=ears.second is not None,
-            sound=sound,
-            review=notes.notes_on(script, words, run, self.prompts),
-            hard=voice_difficulty(listener.settled),
-            pick_ups=cues_picked_up(partner.rehearsal) if self._manners is not None else (),
-        )
+        pick_ups = cues_picked_up(partner.rehearsal) if self._manners is not None else ()
+        return reviewed(script, words, recording, sound, run, listener, ears, self.prompts, pick_ups)
 
 
 def _thrown_away() -> RecordingError:

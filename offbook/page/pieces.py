@@ -18,7 +18,7 @@ from offbook import script as scripts
 from offbook.errors import OffbookError, ScriptError
 from offbook.intake import at_least
 from offbook.journal import Connection
-from offbook.moment import local_day, system_zone
+from offbook.moment import local_day
 from offbook.outgoing import write_whole
 from offbook.page import drafts
 from offbook.page.app import go, rendered, tell
@@ -26,7 +26,7 @@ from offbook.page.drafts import Draft
 from offbook.page.forms import FieldError, limit_in, name_in, title_of_file, typed_day
 from offbook.page.opened import piece_of
 from offbook.page.room import Room
-from offbook.records import Performer, Piece, Unit
+from offbook.records import Performer, Piece
 from offbook.score import accuracy_share
 from offbook.script import RespokenStretch, Script
 from offbook.words import Word, numbered, words_of
@@ -219,7 +219,7 @@ def _keep(room: Room, draft: Draft, performer: str) -> Response:
     """Take the draft into the journal; its file goes to where its pencil marks are kept."""
     script = draft.script()
     limit, day = limit_in(draft.limit), typed_day(draft.day)
-    words, units = units_for(script)
+    words, units = desk.words_and_thoughts(script)
     with room.journal.writing() as conn:
         if draft.revises:
             piece = piece_of(conn, draft.revises)
@@ -242,21 +242,9 @@ def _keep(room: Room, draft: Draft, performer: str) -> Response:
     return go("text", piece=piece.id)
 
 
-def units_for(script: Script) -> tuple[tuple[Word, ...], tuple[Unit, ...]]:
-    """The words of a script and the thoughts in which it is learnt."""
-    from offbook.drill import units_of
-    from offbook.thoughts import shifts_of
-    from offbook.words import words_of
-
-    words = words_of(script)
-    return words, units_of(script, words, shifts_of(script, words))
-
-
 def _owner(room: Room, conn: Connection, performer: str) -> Performer:
-    """The chosen performer; for the first piece of an empty journal one called Me is made."""
-    people = journals.performers(conn)
-    if not people:
-        return journals.add_performer(room.journal, conn, "Me", system_zone())
+    """The performer with this key; the first one if there is none with it."""
+    people = desk.performers_or_me(room.journal, conn)
     return next((p for p in people if p.id == performer), people[0])
 
 
