@@ -14,7 +14,6 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import fields, is_dataclass
 from functools import cache
-from functools import cache
 from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent / "held"
@@ -22,7 +21,6 @@ Rows = Callable[[], Iterable[str]]
 
 
 @cache  # each of a file's examples asks for it
-@cache  # asked for by each of the examples of a file
 def read(name: str) -> dict[str, list[str]]:
     """The parts of a file: the rows of each example by its name."""
     found: dict[str, list[str]] = {}

@@ -51,11 +51,6 @@ class _Drawing:
     line: Text = field(default_factory=Text)
     below: Text = field(default_factory=Text)
 
-    def pad(self, column: int) -> None:
-        """Fill up every shorter row to `column`."""
-        for row in (self.above, self.line, self.below):
-            row.append(" " * max(0, column - len(row)))
-
     def rows(self) -> list[Text]:
         """The rows that are not empty."""
         out = []
