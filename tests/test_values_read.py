@@ -115,6 +115,7 @@ def test_figures_signs_and_what_is_shortened_are_shown_as_they_are_said() -> Non
     ]
     assert said_as("The doctor and Mister Vane were late, I'm told; it's true.") == []
     assert said_as("She was 2nd of 40.") == ["Said as: 2nd = second; 40 = forty."]
+    assert said_as("I’m from the USA, etc.") == ["Said as: USA = u s a; etc = et cetera."]
 
 
 def test_of_many_figures_twelve_are_shown_each_once_and_the_rest_are_counted() -> None:
@@ -191,3 +192,39 @@ def test_programs_are_told_the_first_and_the_last_word_of_each_line() -> None:
         {"name": "ANNA", "lines": 2, "words": 6},
         {"name": "BEN", "lines": 2, "words": 2},
     ]
+
+
+def test_what_is_left_out_inside_a_cue_is_not_shown_and_inside_a_line_it_is() -> None:
+    text = "ANNA\nWho is (aside) there?\n\nBEN\nNobody (aside) here.\n\nANNA\nThen I sleep.\n\nBEN\nDo.\n"
+    script = script_of(text, part="BEN")
+    body = rows(_view(script, words_of(script), 60))
+    assert [row for row in body if row.startswith("   -")] == ["   -  (aside)  [stage direction]"]
+    assert "   >  ANNA: Who is there?" in body
+
+
+def test_a_long_text_goes_on_below_its_own_beginning_and_a_hint_at_the_margin() -> None:
+    script = script_of("Nobody asked me to keep the lamp, and nobody thanked me for it.\n")
+    assert rows(_view(script, words_of(script), 30))[3:6] == [
+        "   1  Nobody asked me to keep",
+        "      the lamp, and nobody",
+        "      thanked me for it.",
+    ]
+    place = LeftOut(0, 10, "One two three four five", "heading", sure=False)
+    told = Script("night", "n", script.text, script.form, script.lines, left_out=(place,))
+    assert rows(_other_readings(told, 30))[1:3] == [
+        "“One two three four five” is",
+        "taken as left out. If it is",
+    ]
+
+
+def test_one_speaker_alone_is_nobody_to_choose_from() -> None:
+    script = script_of("ANNA\nWho is there?\n\nANNA\nThen I sleep.\n\nANNA\nNo.\n")
+    assert script.parts == ("ANNA",)
+    assert not any("--part" in row for row in rows(_view(script, words_of(script), 80)))
+
+
+def test_a_speech_is_named_by_its_first_line() -> None:
+    line = "I say " + " ".join(["so"] * 31)
+    said = f"ANNA\nFirst {line}.\nThen {line}.\n\nBEN\nNo.\n\nANNA\nNo.\n\nBEN\nNo.\n"
+    script = script_of(said, part="ANNA")
+    assert rows(_speeches_table(script, 80))[0] == "  Speech 1, 68 words: First I say so so so …"

@@ -33,7 +33,6 @@ _NARROWEST = 20  # columns drawn, however narrow the window is
 _SHORTEST_NAME, _BESIDE_NAME = 4, 24  # columns of a part's name at least, and of what stands beside it
 _OPENING = 6  # words of a speech that name it
 _UNDER = 4  # columns by which the further rows of a list are indented
-_LEAST_TEXT = 12  # columns of text, however far it is indented
 _LONG_SPEECH = 60  # words of a speech that is worth taking by itself
 _SPEECHES_SHOWN = 12  # of these
 # Characters of what was left out that are shown: two rows of a wide screen. Set by hand.
@@ -275,7 +274,7 @@ def _wrapped(
     """Text wrapped to the width, later rows indented so that the margin stays clear."""
     rows = textwrap.wrap(
         text,
-        max(width, indent + _LEAST_TEXT),
+        width,
         initial_indent=first,
         subsequent_indent=" " * indent,
         break_long_words=True,
@@ -302,9 +301,8 @@ def _said_as(spoken: Iterable[Word], width: int) -> Iterator[tuple[str, str | No
     seen: dict[str, str] = {}
     for w in spoken:
         likeliest = " ".join(w.spoken[0])
-        figures = not w.text.isalpha() and any(c.isdigit() or c == "&" for c in w.text)
         in_full = likeliest in _IN_FULL and likeliest != w.text.lower()
-        if figures or in_full or len(w.spoken[0]) > 1 or likeliest[:1] != words.fold(w.text)[:1]:
+        if in_full or len(w.spoken[0]) > 1 or likeliest[:1] != words.fold(w.text)[:1]:
             seen.setdefault(w.text, likeliest)
     if not seen:
         return
