@@ -33,7 +33,7 @@ from offbook.errors import ScriptError
 from offbook.lexicon.letter_to_sound import _aphetic
 from offbook.notes.asides import ExtrasBetween, _call_for_line
 from offbook.notes.quoting import SpokenScript
-from offbook.notes.retrace import retrace
+from offbook.notes.restarts import find_restart
 from offbook.score import Extra
 from offbook.script import Script, parse_script
 from offbook.script.finders.speakers import mark_lone_speaker
@@ -168,7 +168,7 @@ def restarts() -> Iterator[str]:
             "stranger": [*words[:-2], "zebra", *words[-1:]],
             "runs": [*words, *words[-2:]],
         }
-        found = [(way, retrace(page, place, said)) for way, said in ways.items()]
+        found = [(way, find_restart(page, place, said)) for way, said in ways.items()]
         rows = [f"{way} {r.first}-{r.last}{' exact' * r.exact}{' ahead' * r.ahead}" for way, r in found if r]
         yield f"{count} from {first} before {place}: {'; '.join(rows) or 'none'}"
 

@@ -48,7 +48,7 @@ def advice_when_lost(first: int, last: int) -> str:
 def test_a_first_line_that_was_dropped_has_no_thought_before_it_and_its_advice_is_a_whole_sentence() -> None:
     end = next(w.i for w in read(LAMP)[1] if w.line == 2)
     assert advice_when_lost(0, end - 1) == (
-        "Ask what makes you begin to speak. Begin cold, from silence, and on into “Nobody asked who "
+        "Ask what makes you begin to speak. Begin out of silence, and on into “Nobody asked who "
         "carried up”, three times."
     )
 
@@ -93,8 +93,8 @@ def test_debug_is_taken_after_the_command_as_before_it() -> None:
             main(argv)
 
 
-SLOWLY = "Say line 2 slowly, with “oil”, then three times as you mean it."
-LISTEN = "Listen to this place: the words could not be understood. If it was “oil”, put the verdict right."
+SLOWLY = "Say line 2 slowly with “oil”, then say it three times as you mean it."
+LISTEN = "Listen to this place: the words could not be understood. If you did say “oil”, correct the verdict."
 
 
 @pytest.mark.parametrize(("heard", "advice"), [("…", SLOWLY), ("charnvit", SLOWLY), ("tank … feed", LISTEN)])

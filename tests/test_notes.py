@@ -354,7 +354,7 @@ def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
         r = hear_said(SCRIPT, f"{began} [3.0] {WHOLE}")
         assert [(a.kind, a.words) for a in r.asides] == [("restart", (0, len(began.split()) - lines))], lines
         assert (kinds(r), r.added, r.run.accuracy) == (["repeated"], (), 1.0)
-    assert r.notes[0].detail == "you said it all, then began again: the later time counts"
+    assert r.notes[0].detail == "you said it all, then began again: the last time counts"
 
 
 def test_a_call_for_the_line_among_repeats_after_the_last_word_is_told_there() -> None:

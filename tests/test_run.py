@@ -182,7 +182,7 @@ def read_aloud(page: str) -> Reader:
 def test_the_page_strikes_out_and_puts_in_with_the_elements_made_for_it() -> None:
     reader = read_aloud(page_of(heard_as(SCRIPT, SAID)))
     assert "[script: children, said: kittens]" in reader.text
-    assert "[put in: old]" in reader.text
+    assert "[added: old]" in reader.text
     assert "[not said: And left the window open on the stair]" in reader.text
     assert {"del", "ins", "main", "h1", "h2", "ol"} <= set(reader.tags)
     assert "script" not in reader.tags

@@ -31,10 +31,10 @@ from offbook.hear.script_view import region_around
 from offbook.journal.archive.members import _is_recording
 from offbook.lexicon.letter_to_sound import _stems
 from offbook.notes import Note
-from offbook.notes.asides import _leads
+from offbook.notes.asides import _silences_before
 from offbook.notes.in_place import NotedLine, NotedWord
 from offbook.notes.quoting import SpokenScript
-from offbook.notes.slips import _why
+from offbook.notes.slips import _why_unsure
 from offbook.pencil import _entry, _Finder
 from offbook.recognise import HeardWord
 from offbook.score import Extra, Run, Verdict, WordVerdict
@@ -251,26 +251,26 @@ def test_the_silence_before_a_word_is_from_the_latest_end_before_it() -> None:
     """None before the first word, and none where nothing was heard of a word or before it."""
     gone: Told = ("dropped", None, None, None)
     run = run_of(gone, said_until(1.0), said_until(3.0), gone, said_until(4.0))
-    assert _leads(run, 5, 5) == pytest.approx((0.7, 0.0, 1.7, 0.0, 0.0))
-    assert _leads(run, 5, 2) == pytest.approx((0.7, 0.0))
-    assert _leads(run, 1, 5) == (0.0,)
-    assert _leads(run, 0, 3) == ()
+    assert _silences_before(run, 5, 5) == pytest.approx((0.7, 0.0, 1.7, 0.0, 0.0))
+    assert _silences_before(run, 5, 2) == pytest.approx((0.7, 0.0))
+    assert _silences_before(run, 1, 5) == (0.0,)
+    assert _silences_before(run, 0, 3) == ()
 
 
 @pytest.mark.parametrize(
     ("heard", "sure", "why"),
     [
         (None, None, "“The lamp”: nothing was heard clearly here"),
-        ("lump", 0.69, "“The lamp”: heard faintly, as “the lump”"),
-        ("lump", 0.7, "“The lamp” or “the lump”: they could not be told apart"),
-        ("lamp", 0.9, "“The lamp” was heard, but faintly"),
+        ("lump", 0.69, "“The lamp”: only “the lump” was heard, and that faintly"),
+        ("lump", 0.7, "“The lamp” or “the lump”: the two could not be told apart"),
+        ("lamp", 0.9, "“The lamp” was heard, but only faintly"),
     ],
 )
 def test_an_unsure_place_says_why_it_is_unsure(heard: str | None, sure: float | None, why: str) -> None:
     script = parse_script(LINES)
     first: Told = ("unsure", heard and "the", 1.0, 0.95)
     run = run_of(first, ("unsure", heard, 2.0, sure))
-    assert _why(SpokenScript.of(script, words_of(script)), run, 0, 1) == why
+    assert _why_unsure(SpokenScript.of(script, words_of(script)), run, 0, 1) == why
 
 
 def noted(stanza: int, kind: Any, above: str = "") -> NotedLine:

@@ -24,8 +24,8 @@ MARKS: dict[Kind, str] = {
 }
 _MEANING: dict[Kind, str] = {
     "dropped": "not said",
-    "changed": "said otherwise, as above it",
-    "added": "put in",
+    "changed": "other words were said, shown above",
+    "added": "added",
     "swapped": "said in another order or place",
     "repeated": "said twice",
     "prompted": "prompted",

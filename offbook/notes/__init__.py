@@ -30,10 +30,6 @@ from offbook.notes.quoting import (
     SpokenScript,
     shorten,
 )
-from offbook.notes.slips import (
-    holds_a_line,
-    named_there,
-)
 from offbook.notes.to_work_on import (
     CARE,
 )
@@ -54,9 +50,7 @@ __all__ = [
     "SpokenScript",
     "cue_words",
     "dropped_rows",
-    "holds_a_line",
     "marks_used",
-    "named_there",
     "noted_lines",
     "notes_on",
     "shorten",

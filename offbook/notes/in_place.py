@@ -1,9 +1,8 @@
-"""The speech with its notes in place: what is where, before it is drawn.
+"""The speech with its notes in place: which note is on which word, before anything is drawn.
 
-The terminal and the printed page draw the same thing: the lines of the script as cells, one for each
-word with its punctuation, each cell carrying the note that is on it. The marks follow the practice
-of proof-reading (ISO 5776): what is not said is struck out, what is said instead is above, what is
-put in is above a caret.
+The terminal and the pages draw the same thing: the lines of the script as cells, one for each word with its
+punctuation, and each cell with the note that is on it. The marks are those of proof-reading (ISO 5776): what
+was not said is struck out, what was said instead stands above it, and what was added stands above a caret.
 """
 
 from __future__ import annotations
@@ -15,17 +14,17 @@ from offbook.notes.kinds import Kind, Note, Review
 from offbook.script import Line, Script
 from offbook.words import Word, numbered
 
-# Where two notes are on one word, the earlier in this list is drawn; both are in the list of notes.
+# Where two notes are on one word, the kind that comes first here is drawn. The list of notes has both.
 _FIRST_DRAWN: tuple[Kind, ...] = ("swapped", "dropped", "changed", "prompted", "unsure", "repeated")
 
 
 @dataclass
 class NotedWord:
-    """One word as printed, or a caret alone (text empty).
+    """One word as it is printed, or a caret alone (then the text is empty).
 
-    glue: what is between it and the cell before (a space, or nothing after a dash or hyphen).
-    note: the note drawn on it. begins, ends: whether that note begins or ends here (on this line).
-    above: what is above it. word: the script word's index, None for a caret.
+    glue: what stands between it and the cell before: a space, or nothing after a dash or hyphen. note: the
+    note that is drawn on it. begins, ends: whether this note begins or ends here, on this line. above: what
+    stands above it. word: the number of the script word, None for a caret.
     """
 
     text: str
@@ -39,7 +38,11 @@ class NotedWord:
 
 @dataclass
 class NotedLine:
-    """One verse line, or one sentence of prose. number: as it is beside it (see `numbered`)."""
+    """One verse line, or one sentence of prose.
+
+    number: as it stands beside it (see `numbered`). stanza: the number of its paragraph. dropped: no word of
+    it was said, here or elsewhere.
+    """
 
     number: str
     stanza: int
@@ -52,12 +55,12 @@ class NotedLine:
         return "".join(c.glue + c.text for c in self.cells if c.word is not None).strip()
 
     def within(self, first: int, last: int) -> bool:
-        """Whether all of it is between two words of the script, inclusive."""
+        """Whether all its words are among script words `first` to `last`."""
         return all(first <= c.word <= last for c in self.cells if c.word is not None)
 
 
 def noted_lines(script: Script, words: Sequence[Word], review: Review) -> list[NotedLine]:
-    """The whole speech as rows of cells."""
+    """The whole speech as rows of cells, each with the note on it."""
     drawn = _drawn(review.notes)
     carets: dict[int, list[Note]] = {}
     for note in review.notes:
@@ -86,6 +89,7 @@ def noted_lines(script: Script, words: Sequence[Word], review: Review) -> list[N
 
 
 def _drawn(notes: Sequence[Note]) -> dict[int, Note]:
+    """For each word with a note, the one that is drawn on it."""
     drawn: dict[int, Note] = {}
     for kind in reversed(_FIRST_DRAWN):
         for note in notes:
@@ -95,14 +99,14 @@ def _drawn(notes: Sequence[Note]) -> dict[int, Note]:
 
 
 def _above(note: Note) -> str:
-    """What is above the first word of a note: what was said instead, or what was asked for."""
+    """What stands above the first word of a note: what was said instead, or that the line was asked for."""
     if note.kind in ("changed", "swapped"):
         return note.heard
     return "line?" if note.kind == "prompted" else ""
 
 
 def _all_printed(script: Script, words: Sequence[Word]) -> dict[int, tuple[str, str]]:
-    """For each word the glue before it and its printed form."""
+    """For each word what stands between it and the one before, and its printed form."""
     by_line: dict[int, list[Word]] = {}
     for w in words:
         by_line.setdefault(w.line, []).append(w)
@@ -119,7 +123,7 @@ def dropped_rows(script: Script, words: Sequence[Word], review: Review) -> list[
 
 
 def _printed(script: Script, line: Line, words: Sequence[Word]) -> list[tuple[Word, str, str]]:
-    """Each word of a line with the glue before it and its printed form, punctuation included."""
+    """Each word of a line with what stands before it, and its printed form with the punctuation."""
     hidden = [(x.start, x.end) for x in script.left_out if x.start < line.end and x.end > line.start]
 
     def between(start: int, end: int) -> str:
@@ -149,7 +153,7 @@ def _inside(spans: Sequence[tuple[int, int]], k: int) -> bool:
 
 
 def marks_used(lines: Sequence[NotedLine]) -> list[Kind]:
-    """The kinds of note that are drawn on these rows, in the order of the contract's list."""
+    """The kinds of note that are drawn on these rows, in the order of `Kind`."""
     order: tuple[Kind, ...] = ("dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure")
     used = {c.note.kind for row in lines for c in row.cells if c.note is not None}
     return [k for k in order if k in used]

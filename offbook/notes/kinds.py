@@ -1,8 +1,6 @@
-"""What the notes are made of: a note, an aside, a dry, a place to work on, and the review holding them.
+"""What the notes are made of: notes, asides, dries, places to work on, and the review that holds them all.
 
-Nothing is worked out here. `notes.quoting` says where things are in the script, `notes.asides` sorts
-what was heard beside the script, `notes.swaps` finds what came in the other order, `notes.slips`
-words the notes, `notes.to_work_on` chooses what to work on, and `notes.review` leads through them all.
+Nothing is computed here. `notes.line_notes` makes a review; the other modules of this package are its steps.
 """
 
 from __future__ import annotations
@@ -15,20 +13,22 @@ from offbook.score import Extra, Run
 
 Kind = Literal["dropped", "changed", "added", "swapped", "repeated", "prompted", "unsure"]
 
-# What a screen reader says before the marked words; the eye sees the mark itself.
+# What a screen reader says before the marked words, because it cannot show the mark itself.
 SAID_BEFORE: dict[Kind, str] = {
     "dropped": "not said:",
     "changed": "script:",
-    "added": "put in:",
+    "added": "added:",
     "swapped": "said in another order:",
     "repeated": "said twice:",
     "prompted": "prompted:",
     "unsure": "not sure:",
 }
 
-# What a stretch of heard words can be that is nowhere in the script at that place and still is no
-# added word. before, after: talk outside the speech; talk: inside it; correction: a wrong word corrected;
-# cue: another part's line, read by somebody else.
+# What heard words can be that the script does not have at that place, if they are not words added to it.
+# filler: an "um"; restart: words of the script said again; cut short: a word begun and broken off;
+# correction: a wrong word that was corrected at once; title and slate: what is said before a speech begins;
+# before, talk and after: talk before the speech, inside it and after it; prompt: a call for the line, or the
+# line that was given; cue: another part's line, read by somebody else.
 AsideKind = Literal[
     "filler",
     "restart",
@@ -46,12 +46,12 @@ AsideKind = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """Heard words that are neither the script's at that place nor added to it.
+    """Heard words that are not the script's at that place, and not words added to it either.
 
-    before_word: the script word they come before (the number of words for what follows the last).
-    words: first and last script word that they repeat or prompt, None where they repeat none.
-    start, end: seconds in the recording. asked: the performer asked for the line (kind "prompt"). given: the
-    prompt was not found by ear, whoever gave it reported it.
+    before_word: the script word they come before (the number of words where they follow the last one).
+    words: the first and last script word that they repeat or prompt, None where there are none. start, end:
+    seconds in the recording. asked: the performer asked for the line (kind "prompt"). given: the prompt was
+    reported by whoever gave it, not found in the sound.
     """
 
     kind: AsideKind
@@ -66,11 +66,11 @@ class Aside:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One line note. first, last: script words, inclusive (for an added word: the word it is by).
+    """One line note. first, last: its script words, inclusive (for an added word: the word next to it).
 
-    script, heard: the wording of both sides, empty where there is none. at: seconds in the recording,
-    where to listen; None where nothing near was heard. line: `Line.n` of the first word. detail: one
-    sentence for the performer. before_word: the script word an added word comes before, else None.
+    script, heard: what the script has and what was heard, empty where there is nothing. at: where to listen,
+    in seconds; None where nothing was heard nearby. line: `Line.n` of the first word. detail: one sentence
+    for the performer. before_word: the script word that an added word comes before; None for other kinds.
     """
 
     kind: Kind
@@ -86,9 +86,9 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Dry:
-    """A silence in which the performer had lost the words.
+    """A silence in which the performer did not know how to go on.
 
-    before_word: the script word after it; at: its start; seconds: its length.
+    before_word: the script word after it. at: where it begins (s). seconds: how long it is.
     """
 
     before_word: int
@@ -99,7 +99,10 @@ class Dry:
 
 @dataclass(frozen=True, slots=True)
 class Pause:
-    """A silence between two heard words. before_word: the script word that follows it. Seconds."""
+    """A silence between two heard words.
+
+    before_word: the script word after it. at: where it begins (s). seconds: how long it is.
+    """
 
     before_word: int
     line: int
@@ -118,9 +121,11 @@ class DroppedLine:
 
 @dataclass(frozen=True, slots=True)
 class PlaceToWorkOn:
-    """A place to work on. lines: first and last line; notes and dries found there; do: what to try.
+    """A place to work on, and what to try there.
 
-    weight: how much it would trouble somebody listening with the book; at: seconds, where to listen.
+    lines: its first and last line; first, last: its script words, inclusive. at: where to listen, in seconds;
+    None where nothing was heard nearby. weight: how much its slips would disturb somebody who follows in the
+    book. notes, dries: those that are here. what: the heaviest of them, in a sentence; do: what to try.
     """
 
     lines: tuple[int, int]
@@ -136,11 +141,11 @@ class PlaceToWorkOn:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """A run-through as somebody on book would report it.
+    """A run-through as somebody who follows in the book would report it.
 
-    run: the run with its verdicts as the notes leave them (a word corrected at once counts as
-    said). added: the words that are nowhere in the script at that place. Notes are in the order of
-    the script.
+    run: with its verdicts as the notes change them (a word that was corrected at once counts as said). added:
+    heard words that the script does not have at that place. notes: in the order of the script. longest_pause:
+    None where there is no pause. places: the places to work on, the most important one first.
     """
 
     run: Run
@@ -160,5 +165,5 @@ class Review:
 
     @property
     def unsure(self) -> int:
-        """How many words could not be judged either way."""
+        """How many words could not be judged."""
         return sum(w.verdict == "unsure" for w in self.run.words)

@@ -1,10 +1,14 @@
-"""Notes: a scored run-through as somebody on book would report it.
+"""From the score to line notes: a run-through as somebody who follows in the book would report it.
 
-The score knows, word by word, what was said, changed, dropped or unsure, and what was heard besides.
-`notes_on` turns that into line notes: what was corrected at once counts as said; fillers, restarts,
-prompts, titles and talk are told apart from added words; neighbouring slips become one note; lines
-that are gone, words in another order, dries and the places to work on are found. It refuses a
-recording that is plainly of something else.
+The score says of each word whether it was said, changed, dropped or unsure, and what else was heard.
+`notes_on` turns that into line notes:
+
+- What was corrected at once counts as said.
+- Fillers, restarts, prompts, titles and talk are told apart from added words.
+- Words that went wrong side by side are one note.
+- It finds dropped lines, words said in another order, dries, and the places to work on.
+
+A recording that is clearly of another text is refused.
 """
 
 from __future__ import annotations
@@ -15,54 +19,59 @@ from statistics import median
 
 from offbook.align import FILLERS
 from offbook.errors import RecordingError
-from offbook.notes.asides import cue_words, extras_between, sort_stretch
+from offbook.notes.asides import cue_words, extras_between, sort_extras
 from offbook.notes.kinds import Aside, Dry, Note, Pause, Review
-from offbook.notes.made_out import quoted_where_made_out
+from offbook.notes.not_understood import quote_only_what_is_clear
 from offbook.notes.quoting import SpokenScript
-from offbook.notes.repair import put_right, set_cues_apart
+from offbook.notes.repair import accept_corrections, take_out_cues
 from offbook.notes.slips import aside_notes, dropped_lines, slip_notes, swap_notes, unsure_notes
-from offbook.notes.swaps import find_swaps, restate
+from offbook.notes.swaps import apply_swaps, find_swaps
 from offbook.notes.to_work_on import places_to_work_on
 from offbook.phrasing import PERCENT
 from offbook.score import Extra, Run
 from offbook.script import Script
 from offbook.words import Word, contraction
 
-# A speech is known by words said in a row: single words agree by chance, four in a row hardly ever.
+# A speech is recognised by words said in a row: single words agree by chance, four in a row hardly ever. A
+# script of fewer than _LONG_SCRIPT words needs only two in a row. Set by hand.
 _IN_A_ROW = 4
-_LONG, _IN_A_ROW_SHORT = 20, 2  # words; of a shorter script two in a row have to do
-_OF_SCRIPT, _OF_HEARD = 0.15, 0.5
+_LONG_SCRIPT, _IN_A_ROW_SHORT = 20, 2
+# The recording is of this script if words in a row make up at least this share of the script's words, or this
+# share of the words that were heard. Set by hand.
+_SCRIPT_SHARE, _HEARD_SHARE = 0.15, 0.5
 
-# s: the longest silence that may be meant, by what has just ended; in the middle of a phrase nobody
-# stops long on purpose. Common practice, no source. A dry also exceeds the performer's own pauses.
-_MEANT = {"paragraph": 6.0, "sentence": 5.0, "line": 4.0, "phrase": 4.0, "": 2.5}
-_OWN_PAUSES = 3.0  # times the performer's median pause
-_ENOUGH_PAUSES = 5  # fewer say nothing about how the performer pauses
-# s before and after a prompt was given, in which what was heard as a call or a prompt is that one.
-_CALLED_BEFORE, _CALLED_AFTER = 4.0, 3.0
-_PAUSE = 0.2  # s: a shorter silence is part of speaking
+# The longest silence (s) that may be intended, by what has just ended ("": nothing, because nobody stops for
+# long in the middle of a phrase on purpose). Common practice, no source. To be a dry a silence must also be
+# long for this performer.
+_LONGEST_MEANT = {"paragraph": 6.0, "sentence": 5.0, "line": 4.0, "phrase": 4.0, "": 2.5}
+_TIMES_OWN_PAUSE = 3.0  # a dry is at least so many times the performer's median pause; set by hand
+_ENOUGH_PAUSES = 5  # fewer pauses say nothing about how the performer pauses; set by hand
+# What is heard as a call for the line or as a prompt is taken for a prompt that is known to have been given
+# if it begins at most so many seconds before it, or after it. Set by hand.
+_CALL_BEFORE_PROMPT, _CALL_AFTER_PROMPT = 4.0, 3.0
+_SHORTEST_PAUSE = 0.2  # s; a shorter silence is part of speaking; set by hand
 
 
 def notes_on(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[Aside] = ()) -> Review:
-    """The notes on `run`, somebody's saying of the `words` of `script`.
+    """The review of `run`, in which somebody says the `words` of `script`.
 
-    prompts: those known to have been given (`Aside.given`); a prompt found by ear is not told beside them.
-    Raises RecordingError where the recording is not of this script.
+    prompts: those that are known to have been given (`Aside.given`). What was heard of such a prompt is not
+    reported a second time. Raises RecordingError if the recording is not of this script.
     """
     page = SpokenScript.of(script, words)
     _refuse_another_speech(page, run)
     cues, scored = cue_words(script), run
-    run, given = set_cues_apart(page, run, cues)
+    run, given = take_out_cues(page, run, cues)
     swaps = find_swaps(page, run, extras_between(run))
-    run, corrections = put_right(page, restate(run, swaps))
+    run, corrections = accept_corrections(page, apply_swaps(run, swaps))
     asides, added = [*given, *corrections], list[Extra]()
-    for stretch in extras_between(run):
-        found, kept = sort_stretch(page, stretch, cues)
+    for extras in extras_between(run):
+        found, kept = sort_extras(page, extras, cues)
         asides += found
         added += kept
     heard = [a for a in asides if not any(_same_prompt(a, p) for p in prompts)]
-    asides = _prompts_taken_up(sorted([*heard, *prompts], key=lambda a: a.start))
-    run, added = quoted_where_made_out(run, added, {i for s in swaps for i in range(s.first, s.last + 1)})
+    asides = _with_prompts_joined(sorted([*heard, *prompts], key=lambda a: a.start))
+    run, added = quote_only_what_is_clear(run, added, {i for s in swaps for i in range(s.first, s.last + 1)})
     lines = dropped_lines(page, run, swaps)
     notes = [
         *slip_notes(page, run, added, swaps, lines),
@@ -86,7 +95,7 @@ def notes_on(script: Script, words: Sequence[Word], run: Run, prompts: Sequence[
 
 
 def _opens_a_contraction(notes: Sequence[Note], extra: Extra) -> bool:
-    """Whether an extra is the second half of "I am" said for "I'm": changed, not added."""
+    """Whether an extra is the second half of "I am" said for "I'm": that is a change, not an added word."""
     return any(
         n.kind == "changed"
         and n.first <= extra.before_word <= n.last + 1
@@ -97,13 +106,13 @@ def _opens_a_contraction(notes: Sequence[Note], extra: Extra) -> bool:
 
 
 def _same_prompt(heard: Aside, given: Aside) -> bool:
-    """Whether what was heard is the call for a prompt that is known to have been given, or its words."""
-    near = -_CALLED_BEFORE <= heard.start - given.start <= _CALLED_AFTER
+    """Whether what was heard is the call for this prompt, which is known to have been given, or its words."""
+    near = -_CALL_BEFORE_PROMPT <= heard.start - given.start <= _CALL_AFTER_PROMPT
     return heard.kind in ("prompt", "talk", "after", "before") and near
 
 
-def _prompts_taken_up(asides: Sequence[Aside]) -> list[Aside]:
-    """The asides, with the words said twice after a call for the line taken as its prompt."""
+def _with_prompts_joined(asides: Sequence[Aside]) -> list[Aside]:
+    """The asides; where words were said twice right after a call for the line, they become its prompt."""
     out: list[Aside] = []
     for a in asides:
         asked = out[-1] if out and out[-1].kind == "prompt" and out[-1].asked and not out[-1].given else None
@@ -115,12 +124,13 @@ def _prompts_taken_up(asides: Sequence[Aside]) -> list[Aside]:
 
 
 def _refuse_another_speech(page: SpokenScript, run: Run) -> None:
-    """Raise RecordingError where hardly any words of the script were heard in a row.
+    """Raise RecordingError if hardly any words of the script were heard in a row.
 
-    Both shares are asked for: who says a fifth of the script and stops has said it word for word, and
-    who drops half of it and loses the thread still says a good part of the script in a row.
+    Either of two shares is enough. Somebody who says a tenth of the script and stops has said it word for
+    word, so these words are most of what was heard. Somebody who drops half of it and loses the thread has
+    still said a good part of the script in a row.
     """
-    need = _IN_A_ROW if len(page) >= _LONG else min(_IN_A_ROW_SHORT, len(page))
+    need = _IN_A_ROW if len(page) >= _LONG_SCRIPT else min(_IN_A_ROW_SHORT, len(page))
     in_a_row = count = 0
     for w in (*run.words, None):
         if w is not None and w.verdict == "said":
@@ -132,7 +142,7 @@ def _refuse_another_speech(page: SpokenScript, run: Run) -> None:
         count = 0
     heard = sum(w.heard is not None for w in run.words) + len(run.extras)
     share = in_a_row / len(page)
-    if heard and (share >= _OF_SCRIPT or in_a_row >= _OF_HEARD * heard):
+    if heard and (share >= _SCRIPT_SHARE or in_a_row >= _HEARD_SHARE * heard):
         return
     name = page.script.title.replace("_", " ") or page.script.source or "the script"
     what = (
@@ -146,7 +156,8 @@ def _refuse_another_speech(page: SpokenScript, run: Run) -> None:
 def heard_pauses(page: SpokenScript, run: Run) -> list[Pause]:
     """Every silence of at least 0.2 s between two heard words of the speech; fillers count as silence.
 
-    run: as scored, so that words noted as moved, or as somebody else's, are not taken for silence.
+    run: as it was scored, before the notes change it, so that words that were moved, or said by somebody
+    else, do not count as silence.
     """
     events = [(w.start, w.end, w.i) for w in run.words if w.start is not None and w.end is not None]
     if not events:
@@ -160,7 +171,7 @@ def heard_pauses(page: SpokenScript, run: Run) -> list[Pause]:
     events.sort()
     pauses, ended = [], events[0][1]
     for start, end, i in events[1:]:
-        if start - ended >= _PAUSE:
+        if start - ended >= _SHORTEST_PAUSE:
             place = min(i, len(page) - 1)
             pauses.append(Pause(place, page.line_of(place), ended, start - ended))
         ended = max(ended, end)
@@ -168,14 +179,14 @@ def heard_pauses(page: SpokenScript, run: Run) -> list[Pause]:
 
 
 def _dries(page: SpokenScript, pauses: Sequence[Pause]) -> tuple[Dry, ...]:
-    """The pauses in which the performer had lost the words."""
+    """The pauses that are too long to be intended."""
     if not pauses:
         return ()
-    own = _OWN_PAUSES * median(p.seconds for p in pauses) if len(pauses) >= _ENOUGH_PAUSES else 0.0
+    own = _TIMES_OWN_PAUSE * median(p.seconds for p in pauses) if len(pauses) >= _ENOUGH_PAUSES else 0.0
     return tuple(
         Dry(p.before_word, p.line, p.at, p.seconds)
         for p in pauses
-        if p.seconds >= max(own, _MEANT[page.stop_before(p.before_word)])
+        if p.seconds >= max(own, _LONGEST_MEANT[page.stop_before(p.before_word)])
     )
 
 

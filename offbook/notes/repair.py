@@ -1,7 +1,8 @@
-"""Slips corrected at once: the wrong word, then the right one, counts as said.
+"""Corrections: a wrong word and then, at once, the right one counts as said.
 
 The alignment may have given a script word the first thing that was heard in its place and left the
-correction over as an extra. Here the two change places: the word is said, the slip becomes an aside.
+correction over as an extra. Here the two change places: the word counts as said, and the slip becomes an
+aside. Cues that were heard in the place of script words are taken out in a similar way.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ from offbook.notes.kinds import Aside
 from offbook.notes.quoting import SpokenScript
 from offbook.score import Extra, Run, WordVerdict, decided
 
-Heard = tuple[float, float, str, float | None]  # start, end (s), word, confidence
+# A heard word: its start and end (s), the word, and its confidence.
+Heard = tuple[float, float, str, float | None]
 
 
-def bad_runs(words: tuple[WordVerdict, ...]) -> list[tuple[int, int]]:
-    """First and last index of every run of neighbouring words that were changed or dropped."""
+def wrong_runs(words: tuple[WordVerdict, ...]) -> list[tuple[int, int]]:
+    """The first and last word of every run of neighbouring words that were changed or dropped."""
     runs: list[tuple[int, int]] = []
     for w in words:
         if w.verdict not in ("changed", "dropped"):
@@ -30,12 +32,12 @@ def bad_runs(words: tuple[WordVerdict, ...]) -> list[tuple[int, int]]:
     return runs
 
 
-def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) -> list[Heard]:
-    """What was heard for words first to last, with `extras`, in the order of time."""
+def heard_for(run: Run, first: int, last: int, extras: tuple[Extra, ...]) -> list[Heard]:
+    """What was heard in the place of script words first to last, and the `extras`, in the order of time."""
     out: list[Heard] = [(e.start, e.end, e.heard, e.confidence) for e in extras]
     before: WordVerdict | None = None
     for w in run.words[first : last + 1]:
-        # "I'm" for "I am" is what was heard for both words, once
+        # "I'm" in the place of "I am" stands for both words, but was heard once.
         twice = before is not None and (w.heard, w.start, w.end) == (before.heard, before.start, before.end)
         before = w
         if w.heard is not None and w.start is not None and w.end is not None and not twice:
@@ -43,13 +45,16 @@ def heard_between(run: Run, first: int, last: int, extras: tuple[Extra, ...]) ->
     return sorted(out, key=lambda h: h[0])
 
 
-def set_cues_apart(page: SpokenScript, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
-    """`run` with the words that only seemed changed, because a cue was heard in their place, as dropped."""
+def take_out_cues(page: SpokenScript, run: Run, cues: Cues) -> tuple[Run, list[Aside]]:
+    """`run` without the cues that were heard in the place of script words, and these cues as asides.
+
+    Such words seemed to be changed; without the cue they are dropped.
+    """
     words, asides = list(run.words), list[Aside]()
     used: set[Extra] = set()
-    for first, last in bad_runs(run.words) if cues else ():
+    for first, last in wrong_runs(run.words) if cues else ():
         near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)
-        heard = heard_between(run, first, last, near)
+        heard = heard_for(run, first, last, near)
         tokens = [h[2] for h in heard]
         if len(tokens) <= 1 or len(near) == len(tokens) or not is_cue(page, first, tokens, cues):
             continue
@@ -63,21 +68,21 @@ def set_cues_apart(page: SpokenScript, run: Run, cues: Cues) -> tuple[Run, list[
     return replace(run, words=tuple(words), extras=kept), asides
 
 
-def put_right(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
-    """`run` with every slip that was corrected at once counted as said, and the slips as asides."""
+def accept_corrections(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
+    """`run` with every slip that was corrected at once counted as said, and these slips as asides."""
     words, asides = list(run.words), list[Aside]()
-    for w in run.words:  # a neighbour's slip may have cast doubt on a word that was heard as written
+    for w in run.words:  # a slip beside a word may have made it doubtful, though it was heard as written
         if w.verdict == "changed" and w.heard is not None and page.says(w.i, w.heard):
-            told = "what was heard in its place sounds as the script's word does"
+            told = "what was heard in its place sounds the same as the script's word"
             words[w.i] = decided(w, "correction", told, verdict="said")
     run = replace(run, words=tuple(words))
     used: set[Extra] = set()
-    for first, last in bad_runs(run.words):
+    for first, last in wrong_runs(run.words):
         near = tuple(e for e in run.extras if first <= e.before_word <= last + 1 and e not in used)
         if not near:
             continue
-        heard = heard_between(run, first, last, near)
-        at = _find(page, first, last, [h[2] for h in heard])
+        heard = heard_for(run, first, last, near)
+        at = _last_place_of(page, first, last, [h[2] for h in heard])
         if at is None:
             continue
         size = last - first + 1
@@ -95,10 +100,10 @@ def put_right(page: SpokenScript, run: Run) -> tuple[Run, list[Aside]]:
     return replace(run, words=tuple(words), extras=kept), asides
 
 
-def _find(page: SpokenScript, first: int, last: int, tokens: list[str]) -> int | None:
-    """Where in `tokens` script words first to last are, word for word; the last such place."""
+def _last_place_of(page: SpokenScript, first: int, last: int, tokens: list[str]) -> int | None:
+    """Where in `tokens` script words first to last stand, word for word, the last time; None if nowhere."""
     size = last - first + 1
     for at in range(len(tokens) - size, -1, -1):
-        if page.same(first, tokens[at : at + size]):
+        if page.is_word_for_word(first, tokens[at : at + size]):
             return at
     return None

@@ -1,8 +1,8 @@
-"""Swaps: words, phrases or lines that were all said, in another order than the script's.
+"""Swaps: words, phrases or lines that were all said, but in another order than the script's.
 
-Two ways to find them. A stretch that was dropped here and heard there has moved. And a stretch whose
-heard words are the script's own, only in another order ("no oar, no bell" for "no bell, no oar"),
-was swapped within itself.
+They are found in two ways. Words that were dropped at one place and heard at another have moved. And words
+that are the script's own at their place, only in another order ("no oar, no bell" for "no bell, no oar"),
+were swapped in place.
 """
 
 from __future__ import annotations
@@ -16,25 +16,25 @@ from rapidfuzz.distance import Levenshtein
 from offbook.align import FILLERS
 from offbook.notes.asides import ExtrasBetween
 from offbook.notes.quoting import SMALL, SpokenScript
-from offbook.notes.repair import Heard, bad_runs, heard_between
+from offbook.notes.repair import Heard, heard_for, wrong_runs
 from offbook.score import Extra, Run, WordVerdict, decided
 from offbook.soundalike import same_sound
 
-_FAR = 120  # script words that a whole line may have moved, about a minute of speech
-_NEAR = 3  # script words that a single word may have moved past
-_LIKE = 0.7  # least agreement, word for word, of a moved phrase with the script
-# Words, set by hand: the more of them there are, the surer that they moved together.
+_FARTHEST = 120  # script words that a longer phrase may have moved, about a minute of speech
+_FARTHEST_WORD = 3  # script words that a single word may have moved, and as many for each word of a pair
+_LEAST_AGREEMENT = 0.7  # at least this share of a moved phrase must be the script's words
+# How many words make a pair, several, and a phrase: the more words, the surer it is that they moved.
 _PAIR, _SEVERAL, _PHRASE = 2, 3, 4
-_SPAN = 12  # longest stretch, in words, searched for a swap within itself
+_LONGEST_SWAP = 12  # words; a longer stretch is not searched for a swap in place
 
 
 @dataclass(frozen=True, slots=True)
 class Swap:
-    """Words first to last of the script were said in another order, or elsewhere.
+    """Script words first to last were said in another order, or somewhere else.
 
-    moved_to: the script word before which a moved stretch was said; None for a swap within itself.
-    extras: the heard words it accounts for. heard: what was heard. at: seconds. restated: the verdicts
-    of a swap within itself, each word beside what was heard in its place.
+    heard: what was heard instead. at: when (s). moved_to: the script word before which moved words were said;
+    None for a swap in place. extras: the extras that it explains. restated: for a swap in place the verdict
+    on each word, with what was heard in its place; otherwise empty.
     """
 
     first: int
@@ -47,8 +47,11 @@ class Swap:
 
 
 def find_swaps(page: SpokenScript, run: Run, stretches: list[ExtrasBetween]) -> list[Swap]:
-    """Every swap of `run`, in the order of the script; no word belongs to two of them."""
-    found = _within(page, run)
+    """Every swap of `run`, in the order of the script; no word belongs to two of them.
+
+    stretches: the extras of each place.
+    """
+    found = _swapped_in_place(page, run)
     taken = {i for s in found for i in range(s.first, s.last + 1)}
     for stretch in stretches:
         if any(e in s.extras for s in found for e in stretch.extras):
@@ -61,7 +64,10 @@ def find_swaps(page: SpokenScript, run: Run, stretches: list[ExtrasBetween]) -> 
 
 
 def _moved(page: SpokenScript, run: Run, stretch: ExtrasBetween, taken: set[int]) -> Swap | None:
-    """The dropped stretch of the script that this stretch of extras is, said elsewhere."""
+    """The swap, if the extras of a place are words of the script that were dropped elsewhere; else None.
+
+    taken: script words that belong to other swaps.
+    """
     best, score = None, 0.0
     for start, end in _dropped_spans(run, len(stretch.tokens), taken):
         if not _reachable(page, start, end, stretch.place, len(stretch.tokens)):
@@ -73,16 +79,18 @@ def _moved(page: SpokenScript, run: Run, stretch: ExtrasBetween, taken: set[int]
         return None
     first, last, place = best[0], best[1], stretch.place
     low, high = min(first, place), max(last, place - 1)
-    if high - low + 1 <= _SPAN and len(stretch.tokens) < _PHRASE:  # neighbours: one note over both
+    if (
+        high - low + 1 <= _LONGEST_SWAP and len(stretch.tokens) < _PHRASE
+    ):  # close together: one note for both places
         between = tuple(e for e in run.extras if low <= e.before_word <= high + 1)
-        spoken = heard_between(run, low, high, between)
+        spoken = heard_for(run, low, high, between)
         return Swap(low, high, " ".join(h[2] for h in spoken), spoken[0][0], None, between)
     return Swap(first, last, " ".join(stretch.tokens), stretch.extras[0].start, place, stretch.extras)
 
 
 def _dropped_spans(run: Run, count: int, taken: set[int]) -> Iterator[tuple[int, int]]:
-    """The first and last of script words that were dropped together, up to `count` of them."""
-    for first, last in bad_runs(run.words):
+    """The first and last word of each run of up to `count` dropped words, none of them `taken`."""
+    for first, last in wrong_runs(run.words):
         dropped = [i for i in range(first, last + 1) if run.words[i].heard is None and i not in taken]
         for start in dropped:
             end = min(start + count - 1, last)
@@ -91,31 +99,34 @@ def _dropped_spans(run: Run, count: int, taken: set[int]) -> Iterator[tuple[int,
 
 
 def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]) -> float:
-    """How like heard words are to script words start..end, from 0 to 1; 0 where it could be by chance."""
-    said = [page.forms[start + k] if _is(page, start + k, end, t) else t for k, t in enumerate(tokens)]
+    """How much heard words agree with script words start to end, 0 to 1; 0 where it may be by chance."""
+    said = [
+        page.forms[start + k] if _says_up_to(page, start + k, end, t) else t for k, t in enumerate(tokens)
+    ]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-    if like < _LIKE and len(tokens) == _PAIR and page.about(start, tokens):
-        like = _LIKE
-    return like if like == 1.0 or (len(tokens) >= _PAIR and like >= _LIKE) else 0.0
+    if like < _LEAST_AGREEMENT and len(tokens) == _PAIR and page.is_roughly(start, tokens):
+        like = _LEAST_AGREEMENT
+    return like if like == 1.0 or (len(tokens) >= _PAIR and like >= _LEAST_AGREEMENT) else 0.0
 
 
-def _is(page: SpokenScript, i: int, last: int, token: str) -> bool:
+def _says_up_to(page: SpokenScript, i: int, last: int, token: str) -> bool:
+    """Whether script word `i` is not behind word `last` and a heard word is it."""
     return i <= last and page.says(i, token)
 
 
 def _reachable(page: SpokenScript, start: int, end: int, place: int, count: int) -> bool:
-    """Whether a stretch may have moved from words start..end to `place`, and has really moved."""
+    """Whether `count` heard words may have moved from script words start to end as far as `place`."""
     distance = place - end - 1 if place > end else start - place
     if distance <= 0:
         return False
     if count >= _SEVERAL:
-        return distance <= _FAR
-    small = all(page.small(i) for i in range(start, end + 1))
-    return distance <= (1 if small else _NEAR * count)
+        return distance <= _FARTHEST
+    small = all(page.is_small(i) for i in range(start, end + 1))
+    return distance <= (1 if small else _FARTHEST_WORD * count)
 
 
-def _within(page: SpokenScript, run: Run) -> list[Swap]:
-    """Stretches whose heard words are the script's own in another order, the shortest first."""
+def _swapped_in_place(page: SpokenScript, run: Run) -> list[Swap]:
+    """The swaps in place, the shortest first."""
     found: list[Swap] = []
     taken: set[int] = set()
     for first, last in _windows(page, run):
@@ -123,59 +134,73 @@ def _within(page: SpokenScript, run: Run) -> list[Swap]:
             continue
         for low, high in ((first + 1, last), (first, last), (first + 1, last + 1), (first, last + 1)):
             extras = tuple(e for e in run.extras if low <= e.before_word <= high)
-            heard = heard_between(run, first, last, extras)
-            if _permuted(page, first, last, [h[2] for h in heard]):
-                found.append(_trimmed(page, first, last, heard, extras))
+            heard = heard_for(run, first, last, extras)
+            if _is_another_order(page, first, last, [h[2] for h in heard]):
+                found.append(_swap_in_place(page, first, last, heard, extras))
                 taken |= set(range(first, last + 1))
                 break
     return found
 
 
 def _windows(page: SpokenScript, run: Run) -> list[tuple[int, int]]:
-    """Where to look for a swap: between any two places of trouble that are near, the nearest first."""
-    marks = {i for first, last in bad_runs(run.words) for i in range(first, last + 1)}
+    """Where to look for a swap: from one slip to another that is near, the shortest stretches first."""
+    marks = {i for first, last in wrong_runs(run.words) for i in range(first, last + 1)}
     marks |= {i for e in run.extras for i in (e.before_word - 1, e.before_word) if 0 <= i < len(page)}
     ordered = sorted(marks)
-    pairs = [(a, b) for k, a in enumerate(ordered) for b in ordered[k + 1 : k + _SPAN] if b - a < _SPAN]
+    pairs = [
+        (a, b)
+        for k, a in enumerate(ordered)
+        for b in ordered[k + 1 : k + _LONGEST_SWAP]
+        if b - a < _LONGEST_SWAP
+    ]
     return sorted(pairs, key=lambda p: (p[1] - p[0], p[0]))
 
 
-def _permuted(page: SpokenScript, first: int, last: int, tokens: list[str]) -> bool:
-    """Whether `tokens` are script words first to last in another order, and that says something."""
+def _is_another_order(page: SpokenScript, first: int, last: int, tokens: list[str]) -> bool:
+    """Whether `tokens` are script words first to last in another order, and cannot be so by chance."""
     forms = list(page.forms[first : last + 1])
-    if len(forms) != len(tokens) or page.same(first, tokens):
+    if len(forms) != len(tokens) or page.is_word_for_word(first, tokens):
         return False
     said = _spelled(forms, tokens)
     if Counter(forms) != Counter(said):
         return False
     if [f for f in forms if f not in FILLERS] == [t for t in said if t not in FILLERS]:
-        return False  # a hesitation elsewhere moves no words
+        return False  # only a hesitation came elsewhere
     return len(forms) == _PAIR or any(f not in SMALL for f in forms)
 
 
 def _spelled(forms: Sequence[str], tokens: Sequence[str]) -> list[str]:
-    """`tokens` with each that sounds like one of `forms` spelled as that one: or, for oar."""
+    """`tokens`, each spelled as the one of `forms` that sounds the same: "oar" for "or"."""
     return [next((f for f in forms if f == t or same_sound(f, t)), t) for t in tokens]
 
 
-def _trimmed(
+def _swap_in_place(
     page: SpokenScript, first: int, last: int, heard: list[Heard], extras: tuple[Extra, ...]
 ) -> Swap:
-    """The swap without the words on either side that are where they should; every word restated."""
+    """The swap without the words at its ends that are where they belong.
+
+    Its restated verdicts are those of all words first to last.
+    """
     wrong = [k for k, h in enumerate(heard) if not page.says(first + k, h[2])]
     a, b = wrong[0], wrong[-1]
     restated = tuple(
         WordVerdict(
-            first + k, page.words[first + k].text, "changed" if k in wrong else "said", h[2], h[0], h[1], h[3]
+            i=first + k,
+            text=page.words[first + k].text,
+            verdict="changed" if k in wrong else "said",
+            heard=token,
+            start=start,
+            end=end,
+            confidence=confidence,
         )
-        for k, h in enumerate(heard)
+        for k, (start, end, token, confidence) in enumerate(heard)
     )
     said = " ".join(_spelled(page.forms[first : last + 1], [h[2] for h in heard[a : b + 1]]))
     return Swap(first + a, first + b, said, heard[a][0], None, extras, restated)
 
 
-def restate(run: Run, swaps: list[Swap]) -> Run:
-    """`run` with the words of every swap as they are in it, and without the extras it accounts for."""
+def apply_swaps(run: Run, swaps: list[Swap]) -> Run:
+    """`run` with the verdicts as the swaps restate them, and without the extras that they explain."""
     words = list(run.words)
     for swap in swaps:
         for verdict in swap.restated:

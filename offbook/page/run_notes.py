@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 KEY = {
     "dropped": "not said",
-    "changed": "said otherwise, as above",
-    "added": "put in",
+    "changed": "other words were said, shown above",
+    "added": "added",
     "swapped": "in another order or place",
     "repeated": "said twice",
     "prompted": "prompted",
