@@ -129,10 +129,10 @@ def load_pencil(path: Path, words: Sequence[Word]) -> Pencil:
     """The pencil file at `path`, applied to `words`. Empty if there is no file."""
     if not os.path.lexists(path):
         return Pencil()
-    return read(read_text(path, PENCIL, PencilError), words)
+    return read_pencil(read_text(path, PENCIL, PencilError), words)
 
 
-def read(text: str, words: Sequence[Word]) -> Pencil:
+def read_pencil(text: str, words: Sequence[Word]) -> Pencil:
     """The text of a pencil file, applied to `words`."""
     entries, only, unread, metre = _entries(text)
     finder = _Finder(words)
@@ -314,7 +314,7 @@ def _side(quoted: Sequence[str], found: Sequence[str]) -> float:
     return _SAME_WORDS * same + _SAME_LETTERS * letters + _NEAREST_WORD * nearest
 
 
-def start(title: str, words: Sequence[Word], shifts: Iterable[tuple[int, int, str]]) -> str:
+def new_pencil_text(title: str, words: Sequence[Word], shifts: Iterable[tuple[int, int, str]]) -> str:
     """The text of a new pencil file with all computed marks, for the performer to change.
 
     shifts: each as (before_word, grade, reason).
@@ -362,7 +362,7 @@ def with_mark(
 
     Everything else in the file stays as it is, with the performer's own notes.
     """
-    shifts = {s.before_word: s.row for s in read(text, words).shifts}
+    shifts = {s.before_word: s.row for s in read_pencil(text, words).shifts}
     row = None
     if grade is not None:
         before, after = _Finder(words).context(before_word)

@@ -3,8 +3,8 @@
 `facts_of` measures the file as its receiver would get it: its size, its length, its picture, its loudness and
 the faults of its sound. `checks_of` compares this with the brief, the limit and what was heard of the speech.
 For every point it says whether it is met, what was found, and what to do. Points that a machine cannot check
-are listed for the performer to look at, and are never said to be met. `best` compares takes by their checks
-and words, not by how they felt.
+are listed for the performer to look at, and are never said to be met. `best_take` compares takes by their
+checks and words, not by how they felt.
 """
 
 from __future__ import annotations
@@ -266,7 +266,7 @@ def _typed(name: str) -> str:
     return shlex.quote(name if not name.startswith("-") else f"./{name}")
 
 
-def missed(checks: Sequence[Check]) -> list[Check]:
+def unmet_checks(checks: Sequence[Check]) -> list[Check]:
     """The points that are not met."""
     return [c for c in checks if c.met is False]
 
@@ -450,7 +450,7 @@ class TakeStanding:
     prompts: int | None
 
 
-def best(takes: Sequence[TakeStanding]) -> TakeStanding | None:
+def best_take(takes: Sequence[TakeStanding]) -> TakeStanding | None:
     """The take with the fewest points that are not met. None if no take was judged.
 
     Among equal ones, the one with fewer prompts, then with fewer wrong words, then the latest.

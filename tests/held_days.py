@@ -20,8 +20,7 @@ from offbook.brief import parse_brief as brief_of
 from offbook.drill import Answering, Sitting, judge, lookalikes
 from offbook.drill.sitting import Kind, veiled, weakest_first
 from offbook.drill.units import Lookalike
-from offbook.pencil import PencilError, with_mark, with_stress
-from offbook.pencil import read as pencil_read
+from offbook.pencil import PencilError, read_pencil, with_mark, with_stress
 from offbook.plan import Allowance, BriefNeed, PieceNeed, RecordingNeed, calendar
 from offbook.progress import StretchHistory, by_day, is_clean, off_book
 from offbook.progress.forecast import Past, PastThought, between, forecast, steady_slips
@@ -30,7 +29,7 @@ from offbook.records import DayTotal, Memory, RunRow, Unit, Version
 from offbook.report import accuracy_svg, lines_svg, text_chart, text_stretches
 from offbook.schedule import Item, next_help, plan, rating_of, recall_after, review
 from offbook.script import parse_script
-from offbook.takes import HeardTake, RecordingFacts, TakeStanding, best, checks_of
+from offbook.takes import HeardTake, RecordingFacts, TakeStanding, best_take, checks_of
 from offbook.words.passage import as_written, between_words
 from tests import test_plan
 from tests.held import Rows, figures, told
@@ -329,7 +328,7 @@ def checked() -> Iterator[str]:
         TakeStanding(4, 0, None, None),
         TakeStanding(5, 0, 1, 1),
     ]
-    yield told([best(takes[a:b]) for a in range(5) for b in range(a, 6)])
+    yield told([best_take(takes[a:b]) for a in range(5) for b in range(a, 6)])
 
 
 def briefs() -> Iterator[str]:
@@ -405,7 +404,7 @@ def pencilled() -> Iterator[str]:
         "the || \n",
     ):
         try:
-            yield f"{text!r}: {told(pencil_read(text, words))}"
+            yield f"{text!r}: {told(read_pencil(text, words))}"
         except PencilError as error:
             yield f"{text!r}: {error.what} / {error.do}"
     text = "every boat ||| But one was\n    the first fear\n"

@@ -51,7 +51,7 @@ def marked_of(title: str) -> MarkedScript:
     text, own, part = TEXTS[title]
     script = parse_script(text, title="lamp", part=part)
     words = words_of(script)
-    return mark(script, words, pencil.read(own, words))
+    return mark(script, words, pencil.read_pencil(own, words))
 
 
 def marked(title: str) -> Iterator[str]:

@@ -24,7 +24,7 @@ from offbook.journal.opening import HEAD, bring_up_to_date, make_engine, revisio
 from offbook.journal.packing import pack_verdicts, unpack
 from offbook.journal.sums import DraftCounts, draft_counts
 from offbook.records import Answer, Circumstances, CuePickedUp, Piece, PromptGiven, Reason, Unit, Version
-from offbook.score import Verdict, WordVerdict
+from offbook.score import SOMETHING_ELSE, Verdict, WordVerdict
 from tests.journals import LAMP, Clock, Desk, desk_at, facts, log_a_take, open_at, run_with, script_of
 from tests.once import _usual_pragmas
 from tests.servers import postgresql
@@ -89,6 +89,20 @@ def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk
             ("dropped", "said", "I did say that")
         ]
         assert newest_runs(conn, [desk.piece.id], 1)[desk.piece.id].marked[0].letters == "s" * 34
+
+
+def test_of_a_word_corrected_to_a_slip_no_note_quotes_the_script_as_what_was_said(desk: Desk) -> None:
+    """Nothing was heard of a dropped word, and what was said for a changed one is not known."""
+    run = run_with(desk.version.words, {7: ("changed", "ride")})
+    row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
+    slips: list[tuple[int, Verdict]] = [(3, "dropped"), (5, "changed"), (7, "dropped"), (7, "changed")]
+    for word, verdict in slips:
+        correct_word(desk.journal, desk.piece, row.id, word, verdict, "")
+    with desk.journal.reading() as conn:
+        words = runs.scored_run(conn, row.id).words
+    assert (words[3].verdict, words[3].heard, words[3].start, words[3].end) == ("dropped", None, None, None)
+    assert (words[5].verdict, words[5].heard) == ("changed", SOMETHING_ELSE)
+    assert (words[7].verdict, words[7].heard) == ("changed", "ride")
 
 
 def test_a_correction_is_felt_by_the_schedule_too(desk: Desk) -> None:

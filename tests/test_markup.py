@@ -43,7 +43,7 @@ HALE: He did not come. (She turns to the window.) I went on all the same.
 def marked(text: str, own: str = "", part: str | None = None) -> MarkedScript:
     s = script.parse_script(text, title="lamp", part=part)
     w = words.words_of(s)
-    return markup.mark(s, w, pencil.read(own, w))
+    return markup.mark(s, w, pencil.read_pencil(own, w))
 
 
 def shown(m: MarkedScript, width: int) -> list[str]:

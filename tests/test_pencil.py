@@ -30,14 +30,14 @@ def index(found: tuple[words.Word, ...], text: str, nth: int = 0) -> int:
 
 def test_a_mark_stands_where_its_words_are_quoted() -> None:
     w = said(SPEECH)
-    got = pencil.read("every boat ||| But one was\n    the first fear\n", w)
+    got = pencil.read_pencil("every boat ||| But one was\n    the first fear\n", w)
     assert got.shifts == (PencilShift(index(w, "But"), 3, "the first fear", 1),)
     assert got.unplaced == ()
 
 
 def test_a_plus_takes_a_mark_away_and_bars_grade_it() -> None:
     w = said(SPEECH)
-    got = pencil.read("came in + And still\nwas late | and none\nher name || I held\n", w)
+    got = pencil.read_pencil("came in + And still\nwas late | and none\nher name || I held\n", w)
     assert [(s.before_word, s.grade) for s in got.shifts] == [
         (index(w, "And"), 0),
         (index(w, "and"), 1),
@@ -47,56 +47,56 @@ def test_a_plus_takes_a_mark_away_and_bars_grade_it() -> None:
 
 def test_quoted_punctuation_capitals_and_apostrophes_do_not_matter() -> None:
     w = said("'Tis late, O’er the wall: come down.")
-    got = pencil.read("'tis LATE, ||| o'er the wall:\n", w)
+    got = pencil.read_pencil("'tis LATE, ||| o'er the wall:\n", w)
     assert [s.before_word for s in got.shifts] == [2]
 
 
 def test_a_bracketed_word_is_fixed_there_or_everywhere() -> None:
     w = said("The tide took all my revenue, and all revenue is dust.")
-    here = pencil.read("all my [re-VEN-ue] and\n", w)
+    here = pencil.read_pencil("all my [re-VEN-ue] and\n", w)
     assert here.fixes == {index(w, "revenue"): "wsw"}
-    everywhere = pencil.read("[re-VEN-ue]\n", w)
+    everywhere = pencil.read_pencil("[re-VEN-ue]\n", w)
     assert everywhere.fixes == {index(w, "revenue", 0): "wsw", index(w, "revenue", 1): "wsw"}
 
 
 def test_notes_after_a_hash_and_blank_rows_say_nothing() -> None:
-    assert pencil.read("# a note || to myself\n\n", said(SPEECH)) == pencil.Pencil()
+    assert pencil.read_pencil("# a note || to myself\n\n", said(SPEECH)) == pencil.Pencil()
 
 
 def test_marks_survive_a_script_whose_words_changed_around_them() -> None:
     changed = SPEECH.replace("every boat", "every little boat").replace("But one", "Yet one")
     w = said("A new line stands before it all today.\n" + changed)
-    got = pencil.read("counted every boat ||| But one was late\n", w)
+    got = pencil.read_pencil("counted every boat ||| But one was late\n", w)
     assert [s.before_word for s in got.shifts] == [index(w, "Yet")]
 
 
 def test_a_mark_whose_words_are_gone_is_reported_and_not_guessed() -> None:
     w = said(SPEECH)
-    got = pencil.read("seven green bottles || hanging on the wall\nname || I held\n", w)
+    got = pencil.read_pencil("seven green bottles || hanging on the wall\nname || I held\n", w)
     assert [s.before_word for s in got.shifts] == [index(w, "I")]
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
 def test_a_mark_of_which_no_word_is_like_any_in_the_script_is_reported() -> None:
-    got = pencil.read("xylophones ||| zigzagging\n", said(SPEECH))
+    got = pencil.read_pencil("xylophones ||| zigzagging\n", said(SPEECH))
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
 def test_of_equal_places_the_next_in_order_is_meant() -> None:
     w = said("And so we go. And so we stay. And so we sing.")
-    got = pencil.read("And || so we\nAnd ||| so we\n", w)
+    got = pencil.read_pencil("And || so we\nAnd ||| so we\n", w)
     assert [(s.before_word, s.grade) for s in got.shifts] == [(1, 2), (5, 3)]
 
 
 def test_rows_that_cannot_be_read_are_reported_with_their_number() -> None:
-    got = pencil.read("just some words\none || two ||| three\nname ||\n", said(SPEECH))
+    got = pencil.read_pencil("just some words\none || two ||| three\nname ||\n", said(SPEECH))
     assert [u.row for u in got.unplaced] == [1, 2, 3]
 
 
 def test_a_first_file_gives_back_exactly_the_marks_it_was_written_from() -> None:
     w = said(SPEECH)
     marks = [(index(w, "And"), 2, "on it goes"), (index(w, "But"), 3, ""), (index(w, "and"), 1, "one more")]
-    got = pencil.read(pencil.start("lamp", w, marks), w)
+    got = pencil.read_pencil(pencil.new_pencil_text("lamp", w, marks), w)
     assert got.only
     assert [(s.before_word, s.grade, s.reason or "") for s in got.shifts] == sorted(marks)
 
@@ -110,7 +110,7 @@ def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.Dat
     w = said(text + ".")
     finder_places = data.draw(st.sets(st.integers(1, len(w) - 1), max_size=6))
     marks = [(i, 2, "") for i in sorted(finder_places)]
-    got = pencil.read(pencil.start("t", w, marks), w)
+    got = pencil.read_pencil(pencil.new_pencil_text("t", w, marks), w)
     quoted_once = {
         i for i, _, _ in marks if text.split().count(text.split()[i]) == 1
     }  # a word that occurs once cannot be mistaken for another

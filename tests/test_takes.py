@@ -19,11 +19,11 @@ from offbook.takes import (
     HeardTake,
     RecordingFacts,
     TakeStanding,
-    best,
+    best_take,
     checks_of,
     facts_of,
-    missed,
     spoken_of,
+    unmet_checks,
 )
 from tests.journals import LAMP, run_with, script_of
 from tests.sounds import sine, voice, write
@@ -64,7 +64,7 @@ def test_a_take_with_nothing_wrong_misses_nothing(facts: RecordingFacts) -> None
         lufs=(-24.0, -14.0),
     )
     checks = checks_of(facts, asked, 90.0, SPOKEN)
-    assert missed(checks) == []
+    assert unmet_checks(checks) == []
     assert all(c.met for c in checks), "nothing is left open either"
     assert all(c.do == "" for c in checks), "what is met needs nothing done"
 
@@ -94,7 +94,7 @@ def test_each_point_that_is_not_met_is_the_only_one_told_and_says_what_to_do(
     what: str, asked: dict[str, object], measured: dict[str, object], facts: RecordingFacts
 ) -> None:
     checks = checks_of(replace(facts, **measured), replace(BRIEF, **asked))  # type: ignore[arg-type]
-    (only,) = missed(checks)
+    (only,) = unmet_checks(checks)
     assert only.what == what
     assert only.do and only.found and only.wanted and "\n" not in only.do
 
@@ -246,7 +246,7 @@ def test_a_file_that_is_no_recording_is_refused_in_two_lines(tmp_path: Path) -> 
 
 def test_the_best_take_meets_most_then_needs_no_prompt_then_has_the_words_then_is_the_later() -> None:
     def first(*takes: TakeStanding) -> int:
-        found = best(takes)
+        found = best_take(takes)
         assert found is not None
         return found.n
 
@@ -257,4 +257,4 @@ def test_the_best_take_meets_most_then_needs_no_prompt_then_has_the_words_then_i
     assert first(TakeStanding(1, 0, None, None), TakeStanding(2, 3, 9, 4)) == 2, (
         "one not judged leads nothing"
     )
-    assert best([TakeStanding(1, 0, None, None)]) is None and best([]) is None
+    assert best_take([TakeStanding(1, 0, None, None)]) is None and best_take([]) is None

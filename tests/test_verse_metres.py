@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from offbook.pencil import read as read_pencil
+from offbook.pencil import read_pencil
 from offbook.script import parse_script
 from offbook.verse import MetreError, Scansion, Versification, scan, set_metre
 from offbook.verse.metres import ANAPAESTIC, DACTYLIC, IAMBIC, TROCHAIC, Foot

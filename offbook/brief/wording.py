@@ -22,7 +22,7 @@ from offbook.brief.points import (
 )
 from offbook.phrasing import MINUTE, clock_tenths
 
-_SAID: Mapping[str, str] = {
+_HINTS: Mapping[str, str] = {
     "name": "whose brief it is, between the quotation marks",
     "deadline": "when it must arrive, without quotation marks; a day alone means its end, where you are",
     "pieces": "which pieces of the journal are sent, in this order",
@@ -65,7 +65,7 @@ def blank_brief(
         "# What is asked for. Delete the # before each line that you need; lines with a # are not asked for.",
         "# Copy what the brief says, and ask them about anything that it does not say.",
     ]
-    for key, said in _SAID.items():
+    for key, said in _HINTS.items():
         lines += ["", f"# {said}"]
         if found is not None and key in found:
             said_so, quoted = found[key]
@@ -156,7 +156,7 @@ def with_lines(text: str, lines: Sequence[str], gone: Sequence[str], zone: tzinf
 
 def brief_in_words(brief: Brief) -> list[tuple[str, str]]:
     """The brief as people read it: pairs of a heading and what is asked. The deadline is in its own zone."""
-    found = [(what, said) for what, say in _TOLD for said in say(brief)]
+    found = [(what, said) for what, say in _IN_WORDS for said in say(brief)]
     return found + [("by eye", each) for each in brief.by_eye]
 
 
@@ -183,7 +183,7 @@ def _confirmation(days: int) -> str:
 _PICTURES = {"either": "any", "none": "none, sound alone"}
 
 # What a brief may ask, in the order in which people read it: a heading, and what is said under it.
-_TOLD: tuple[tuple[str, Callable[[Brief], list[str]]], ...] = (
+_IN_WORDS: tuple[tuple[str, Callable[[Brief], list[str]]], ...] = (
     ("by", _deadline),
     ("pieces", lambda b: _if_given(b.pieces, ", ".join)),
     ("length", _lengths),

@@ -33,14 +33,14 @@ def check_command(
     Nothing is heard or stored; `offbook take add` does that. Exit status 3 where a point is not met.
     """
     from offbook.cli.take_judge import print_checks
-    from offbook.takes import checks_of, facts_of, missed
+    from offbook.takes import checks_of, facts_of, unmet_checks
     from offbook.typed_times import seconds_in
 
     asked = None if brief is None else _brief(brief, performer)
     most = None if limit is None else seconds_in(limit, "limit")
     facts = facts_of(recording)
     checks = checks_of(facts, asked, most)
-    status = _NOT_MET if missed(checks) else 0
+    status = _NOT_MET if unmet_checks(checks) else 0
     if json_:
         print_json(
             {

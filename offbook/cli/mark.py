@@ -96,7 +96,7 @@ def _write_pencil(marked: MarkedScript) -> None:
             "save it to a file and mark that",
         )
     marks = [(s.before_word, s.grade, s.reason) for s in marked.shifts]
-    pencil.write_new(path, pencil.start(marked.script.title, marked.words, marks))
+    pencil.write_new(path, pencil.new_pencil_text(marked.script.title, marked.words, marks))
     say(f"Wrote {path} with {len(marks)} marks. Edit it; `offbook mark` will follow it.")
 
 

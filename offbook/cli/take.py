@@ -131,13 +131,13 @@ def take_list(piece: str, performer: str | None, json_: bool, csv_: bool) -> Non
     """
     from offbook.journal import run_of_take, takes
     from offbook.score import accuracy_share
-    from offbook.takes import CLEAN, best
+    from offbook.takes import CLEAN, best_take
 
     with opened_journal() as journal, journal.reading() as conn:
         found = chosen_piece(conn, piece, performer)
         logged = [(take, run_of_take(conn, take)) for take in takes(conn, found.id)]
     standings = [desk.standing_of(take, run) for take, run in logged]
-    leading = best(standings)
+    leading = best_take(standings)
     rows = []
     for (take, run), stand in zip(logged, standings, strict=True):
         leads = leading is not None and take.n == leading.n

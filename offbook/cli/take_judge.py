@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def take_as_json(judged: JudgedTake) -> dict[str, Any]:
     """The take for other programs; `run` is what `offbook run --json` gives."""
     from offbook.desk import run_as_json
-    from offbook.takes import missed
+    from offbook.takes import unmet_checks
 
     take = judged.logged.take
     return {
@@ -31,7 +31,7 @@ def take_as_json(judged: JudgedTake) -> dict[str, Any]:
         "file": take.file,
         "seconds": round(judged.facts.seconds, 2),
         "checks": [asdict(c) for c in judged.checks],
-        "met": not missed(judged.checks),
+        "met": not unmet_checks(judged.checks),
         "run": run_as_json(judged.heard) | {"run": judged.run},
     }
 
@@ -59,11 +59,11 @@ def check_lines(checks: Sequence[dict[str, Any]]) -> list[str]:
 
 def print_checks(checks: Sequence[Check]) -> None:
     """Print the points for people, and how many are not met."""
-    from offbook.takes import missed
+    from offbook.takes import unmet_checks
 
     for line in check_lines([asdict(c) for c in checks]):
         click.echo(line)
-    unmet = len(missed(checks))
+    unmet = len(unmet_checks(checks))
     say(f"{plural(unmet, 'point')} not met." if unmet else "Everything that can be checked is met.")
 
 

@@ -165,7 +165,7 @@ def shifts_heard(shifts: dict[str, int] | None) -> str | None:
 
 
 def standing_of(take: TakeRow, run: RunRow | None) -> TakeStanding:
-    """A take as `takes.best` compares it; hand corrections of its run-through count."""
+    """A take as `takes.best_take` compares it; hand corrections of its run-through count."""
     from offbook.takes import TakeStanding
 
     told = findings_of_take(take)

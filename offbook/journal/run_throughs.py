@@ -52,7 +52,7 @@ from offbook.records import (
     RunRow,
     Version,
 )
-from offbook.score import Run, Verdict
+from offbook.score import SOMETHING_ELSE, Run, Verdict, WordVerdict
 
 if TYPE_CHECKING:
     from offbook.journal.connection import Journal
@@ -312,8 +312,21 @@ def scored_run(conn: Connection, run_id: str, *, original: bool = False) -> Run:
     words = unpack([w.text for w in version.words], row.letters, row.heard, row.times)
     if not original:
         changes = corrected_verdicts(conn, t.correction.c.run_id == run_id).get(run_id, {})
-        words = tuple(replace(w, verdict=changes.get(w.i, w.verdict)) for w in words)
+        words = tuple(_as_corrected(w, changes[w.i]) if w.i in changes else w for w in words)
     return Run(words, unpack_extras(row.extras), row.seconds, row.speaking_seconds)
+
+
+def _as_corrected(word: WordVerdict, verdict: Verdict) -> WordVerdict:
+    """The verdict on a word as it was corrected by hand.
+
+    Of a word that was dropped nothing was heard, and what was said instead of one that was taken for said is
+    not known.
+    """
+    if verdict == "dropped":
+        return replace(word, verdict=verdict, heard=None, start=None, end=None, confidence=None)
+    if verdict == "changed" and word.verdict == "said":
+        return replace(word, verdict=verdict, heard=SOMETHING_ELSE)
+    return replace(word, verdict=verdict)
 
 
 def circumstances_of(conn: Connection, run_id: str) -> Circumstances:

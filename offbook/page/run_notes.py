@@ -40,6 +40,9 @@ VERDICTS: dict[str, Verdict] = {
     "dropped": "dropped",
 }
 BEFORE = 0.35  # s that are played before a word
+# A note of up to so many words offers each of them by itself for "I did say that"; a longer one is a whole
+# phrase or line, whose words would fill the screen. Set by hand.
+_MOST_WORDS_OFFERED = 8
 PLACES = 3  # to work on: more is no help in the next hour
 
 
@@ -243,9 +246,20 @@ def _note(note: Note, told: ShownRun) -> dict[str, Any]:
         "where": where(told.version.script, told.version.words, note.first, note.first),
         "mended": any(i in told.mended for i in range(note.first, note.last + 1)),
         "can_be_said": note.kind in ("dropped", "changed", "unsure", "swapped"),
+        "words": _words_to_contest(note, told),
         "why": _why(note),
         "steps": _steps(note, told.beside),
     }
+
+
+def _words_to_contest(note: Note, told: ShownRun) -> list[tuple[int, str]]:
+    """The words of a note that do not count as said yet, each with its number; none where it is only one."""
+    wrong = [
+        (w.i, told.version.words[w.i].text)
+        for w in told.run.words[note.first : note.last + 1]
+        if w.verdict != "said"
+    ]
+    return wrong if 1 < len(wrong) <= _MOST_WORDS_OFFERED else []
 
 
 def _work_on(place: PlaceToWorkOn, told: ShownRun) -> dict[str, Any]:

@@ -104,15 +104,15 @@ def learn(
             max(0.0, each - practice.get(today + timedelta(days=ahead), 0.0)) - (0.0 if ahead else done)
         )
 
-    loads = _ahead(pieces, aims, runs, today, days, budget(minutes))
+    loads = _drills_by_day(pieces, aims, runs, today, days, budget(minutes))
     short = _not_begun(pieces, aims, loads, today)
     told = []
     for n, (piece, aim, left) in enumerate(sorted(short, key=lambda s: s[1].begin_by)):
         enough = later = None
         if n < _WORKED_OUT:
-            enough = _enough(piece, pieces, aims, runs, today, days, budget, minutes)
-            later = _later(piece, aim, pieces, aims, runs, today, budget(minutes))
-        told.append(_told(piece, aim, left, today, minutes, enough, later))
+            enough = _minutes_needed(piece, pieces, aims, runs, today, days, budget, minutes)
+            later = _days_needed(piece, aim, pieces, aims, runs, today, budget(minutes))
+        told.append(_shortfall(piece, aim, left, today, minutes, enough, later))
     return Learnt(tuple(loads), tuple(told))
 
 
@@ -124,7 +124,7 @@ def _while_new(pieces: Sequence[PieceNeed], aims: Mapping[str, Sequence[Aim]], t
     return max(((aims[piece.key][-1].last - today).days + 1 for piece in fresh), default=0)
 
 
-def _ahead(
+def _drills_by_day(
     pieces: Sequence[PieceNeed],
     aims: Mapping[str, Sequence[Aim]],
     runs: Mapping[date, set[str]],
@@ -132,7 +132,7 @@ def _ahead(
     days: int,
     budget: Callable[[int], float],
 ) -> list[DayLoad]:
-    """The drills day by day if every recall is good; tomorrow the plan is based on what was measured."""
+    """The drills of each of so many days, if every recall is good. The plan is made anew every day."""
     pools = [_Pool(piece.key, list(piece.items), aims.get(piece.key, ())) for piece in pieces]
     out = []
     for ahead in range(days):
@@ -226,7 +226,7 @@ def _not_begun(
     return out
 
 
-def _enough(
+def _minutes_needed(
     piece: PieceNeed,
     pieces: Sequence[PieceNeed],
     aims: Mapping[str, Sequence[Aim]],
@@ -239,7 +239,9 @@ def _enough(
     """The fewest whole minutes a day with which the piece is begun in time; None if there are none."""
 
     def fits(each: float) -> bool:
-        loads = _ahead(pieces, aims, runs, today, min(days, _span(aims[piece.key][0], today)), budget(each))
+        loads = _drills_by_day(
+            pieces, aims, runs, today, min(days, _span(aims[piece.key][0], today)), budget(each)
+        )
         return all(found.key != piece.key for found, _, _ in _not_begun([piece], aims, loads, today))
 
     low = floor(minutes)
@@ -263,7 +265,7 @@ def _span(aim: Aim, today: date) -> int:
     return max(1, (aim.begin_by - today).days)
 
 
-def _later(
+def _days_needed(
     piece: PieceNeed,
     aim: Aim,
     pieces: Sequence[PieceNeed],
@@ -280,7 +282,7 @@ def _later(
             **aims,
             piece.key: (Aim(aim.day + step, aim.begin_by + step, aim.last + step), *aims[piece.key][1:]),
         }
-        loads = _ahead(pieces, moved, runs, today, _span(aim, today) + days, budget)
+        loads = _drills_by_day(pieces, moved, runs, today, _span(aim, today) + days, budget)
         return not _not_begun([piece], moved, loads, today)
 
     low, high = 0, 1
@@ -291,9 +293,14 @@ def _later(
     return _least(low, high, fits)
 
 
-def _told(
+def _shortfall(
     piece: PieceNeed, aim: Aim, left: int, today: date, minutes: float, enough: int | None, later: int | None
 ) -> Shortfall:
+    """What cannot be learnt in time, and what would make it possible, in sentences.
+
+    left: thoughts that are not begun in time. enough: minutes a day that would do; later: days that would do;
+    None where none would.
+    """
     many = f"{left} of {len(piece.items)} thoughts of {piece.name}"
     ways = [f"{enough} minutes a day"] if enough is not None else []
     if later is not None:

@@ -282,7 +282,7 @@ def _vowels_apart(a: str, b: str) -> float:
 
 # Set by hand: a phone distance that is added for each further piece, because fewer and longer pieces sound
 # more natural; the most pieces; and the largest sum of the distances of a piece's vowels.
-_PIECE, _PIECES, _BENT = 0.2, 3, 0.65
+_FURTHER_PIECE, _MOST_PIECES, _MOST_VOWEL_DISTANCE = 0.2, 3, 0.65
 
 
 def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
@@ -293,7 +293,7 @@ def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
     best: tuple[float, tuple[int, int, str]] | None = None
     for other in _coarse_index().get(_coarse(code), ()):
         far = _vowels_apart(code, other)
-        if far <= _BENT and (best is None or far <= best[0]):
+        if far <= _MOST_VOWEL_DISTANCE and (best is None or far <= best[0]):
             fits = [w for w in _index()[other] if knows(w)]
             if fits:
                 found = (far, min(map(_plainness, fits)))
@@ -309,19 +309,19 @@ def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]
     for at in range(size):
         for end in range(at + 1, size + 1):
             found = _piece(code[at:end], knows) if end > at + 1 else None
-            for count in range(_PIECES + 1):
+            for count in range(_MOST_PIECES + 1):
                 if (at, count) not in best:
                     continue
                 cost, words = best[at, count]
                 steps: list[tuple[int, int, float, tuple[str, ...]]] = []
                 if end == at + 1 and missing(phones[at]) <= _LEFT_OVER:
                     steps.append((end, count, missing(phones[at]), ()))
-                if found is not None and count < _PIECES:
-                    steps.append((end, count + 1, found[0] + (_PIECE if count else 0.0), (found[1],)))
+                if found is not None and count < _MOST_PIECES:
+                    steps.append((end, count + 1, found[0] + (_FURTHER_PIECE if count else 0.0), (found[1],)))
                 for to, pieces, more, said in steps:
                     if cost + more < best.get((to, pieces), (_FAR,))[0]:
                         best[to, pieces] = (cost + more, words + said)
-    return [best[size, n] for n in range(1, _PIECES + 1) if (size, n) in best]
+    return [best[size, n] for n in range(1, _MOST_PIECES + 1) if (size, n) in best]
 
 
 _LEFT_OVER = 0.5  # the largest cost of a phone that is left over between two pieces; set by hand

@@ -96,7 +96,8 @@ class Whole:
         return self.places[k % len(self.places)]
 
 
-def _off(reading: MetricalReading, place: StanzaLine) -> float:
+def _cost_at_place(reading: MetricalReading, place: StanzaLine) -> float:
+    """The cost of a reading at a place, with what it costs if its number of beats is not the place's."""
     if place.foot is IAMBIC and (place.beats, reading.beats) == (PENTAMETER, HEXAMETER):
         return reading.cost + _ALEXANDRINE
     return reading.cost + _OFF_LENGTH * min(_MOST_OFF, abs(reading.beats - place.beats))
@@ -104,7 +105,7 @@ def _off(reading: MetricalReading, place: StanzaLine) -> float:
 
 def line_cost(line: LineReadings, place: StanzaLine) -> float:
     """The cost of a line at a place: that of its best reading there, if its number of beats may differ."""
-    return min((_off(r, place) for r in line.read(place.foot).values()), default=_NO_READING)
+    return min((_cost_at_place(r, place) for r in line.read(place.foot).values()), default=_NO_READING)
 
 
 def turned(chosen: Sequence[MetricalReading | None], places: Sequence[StanzaLine]) -> list[StanzaLine]:
@@ -134,7 +135,7 @@ def best_reading(
     in full, provided that this costs only a little more.
     """
     found = line.read(place.foot, purpose, freedom)
-    best = min(found.values(), key=lambda r: _off(r, place), default=None)
+    best = min(found.values(), key=lambda r: _cost_at_place(r, place), default=None)
     full = found.get(place.beats)
     if best is None or full is None or best.beats >= place.beats:
         return best
@@ -161,32 +162,33 @@ def fitting_form(lines: Sequence[LineReadings], stanza: int | None = None, rhyme
     """
     candidates = _candidates(lines) or [_BLANK_VERSE]
     table = [[line_cost(line, place) for place in candidates] for line in lines]
-    single = [sum(row[k] for row in table) + _rare(place) for k, place in enumerate(candidates)]
+    single = [sum(row[k] for row in table) + _price_of_metre(place) for k, place in enumerate(candidates)]
     main = min(range(len(candidates)), key=single.__getitem__)
     best = Whole((candidates[main],), single[main])
     for foot, lengths, price in _USUAL_STANZAS:
-        form = _usual(lines, tuple(StanzaLine(foot, beats) for beats in lengths), price)
+        form = _usual_stanza(lines, tuple(StanzaLine(foot, beats) for beats in lengths), price)
         if rhymed and form.cost < best.cost:
             best = form
     periods = range(2, min(LONGEST_STANZA, len(lines) // 2) + 1)
     for period in periods if rhymed or stanza else ():
-        form = _form(table, candidates, main, period)
+        form = _best_stanza(table, candidates, main, period)
         if form.cost + (0.0 if period == stanza else _OTHER_STANZA) < best.cost:
             best = form
     return best
 
 
-def _rare(place: StanzaLine) -> float:
+def _price_of_metre(place: StanzaLine) -> float:
+    """What it costs to take this metre for a passage: the rarer the metre, the more."""
     return _RARER[place.foot.name] + (0.0 if place == _BLANK_VERSE else _OTHER_THAN_FIVE)
 
 
-def _usual(lines: Sequence[LineReadings], places: tuple[StanzaLine, ...], price: float) -> Whole:
+def _usual_stanza(lines: Sequence[LineReadings], places: tuple[StanzaLine, ...], price: float) -> Whole:
     """The form with these places. price: of using it."""
     cost = sum(line_cost(line, places[k % len(places)]) for k, line in enumerate(lines))
     return Whole(places, cost + price)
 
 
-def _form(
+def _best_stanza(
     table: Sequence[Sequence[float]], candidates: Sequence[StanzaLine], main: int, period: int
 ) -> Whole:
     """The best form with a stanza of `period` lines. table: the cost of each line at each candidate.
