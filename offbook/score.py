@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from difflib import SequenceMatcher
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -122,6 +123,10 @@ class Run:
 
 # Stands for what was heard in a word's place where no wording of it is sure enough to be quoted.
 SOMETHING_ELSE = "…"
+# Median log probability, natural units, that the second ear gives at least to the words of a stretch that was
+# understood. Sentences of another book, read clearly in the place of the script's, have -0.03; a reader's
+# voice played backwards, alone or under another voice, -3.2 to -7.4 (`tests/test_made_out.py` hears some).
+UNDERSTOOD_FROM = -1.0
 TIE = 0.5  # confidence up to which a hearing is undecided
 # Confidence from which a word heard in another's place is taken for changed, where it is what a hearing
 # claims; where it is the chance by which the place was decided, it need only be past a tie.
@@ -129,6 +134,8 @@ _CHANGED_FROM = 0.7
 _STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
 _STRANGE_UNSURE = 0.4  # and from which it may have been
 _NOT_MADE_OUT = "hesitations are often not recognised, so they never count as a mistake"
+# So many words heard as they are written, one after the other, are no accident; set by hand.
+_NO_ACCIDENT = 3
 _SHORT = 3  # words that a contraction and its full form have at most
 
 
@@ -229,6 +236,17 @@ class _Scoring:
 
     def _paired(self, begin: int, end: int, inside: Sequence[int]) -> None:
         """Verdicts for script words [begin, end) in whose place the words `inside` were heard."""
+        as_written = self._as_written(begin, end, inside)
+        if as_written is not None:
+            i, a, count = as_written
+            self._paired(begin, i, inside[:a])
+            for k in range(count):
+                h = inside[a + k]
+                self.spare.discard(h)
+                self.stands[h] = i + k
+                self.verdicts[i + k] = self._hit(i + k, AlignmentStep("hit", i + k, i + k + 1, h, h + 1))
+            self._paired(i + count, end, inside[a + count :])
+            return
         short = self._contracted(begin, end, inside)
         if short is not None:
             i, j, a, b = short
@@ -249,6 +267,17 @@ class _Scoring:
                 if self._hesitates(i):
                     gone, told = replace(gone, verdict="unsure"), _NOT_MADE_OUT
                 self.verdicts[i] = decided(gone, "alignment", told)
+
+    def _as_written(self, begin: int, end: int, inside: Sequence[int]) -> tuple[int, int, int] | None:
+        """The longest run of script words that were heard as they are written, if it is long enough.
+
+        It is given as its first script word, the place of its first heard word in `inside`, and its number of
+        words. Between two stretches that are missing the alignment may pass over a few such words.
+        """
+        script = [self.places[i].forms[0] if self.places[i].forms else () for i in range(begin, end)]
+        heard = [(self.heard[h].word,) for h in inside]
+        block = SequenceMatcher(None, script, heard, autojunk=False).find_longest_match()
+        return (begin + block.a, block.b, block.size) if block.size >= _NO_ACCIDENT else None
 
     def _hesitates(self, i: int) -> bool:
         """Whether the script itself has an "um" here."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from offbook.align import AlignedWord
+from offbook.align import AlignedWord, Alignment, AlignmentStep
 from offbook.align.alignment import align
 from offbook.recognise import HeardWord
 from offbook.score import Run, score
@@ -62,6 +62,23 @@ def test_a_word_in_anothers_place_is_changed_and_one_left_out_is_dropped() -> No
     found = run(SCRIPT, "the kettle sang before a house up")
     assert verdicts(found) == "sssscsds"
     assert found.words[4].heard == "a"
+
+
+def test_three_words_heard_as_written_between_two_stretches_left_out_are_said() -> None:
+    """Heard "one two three" are never told as changed to "one two three"; two of them may be an accident."""
+    scored = _unaligned("I have the cold so I probably sound ill", "cold so i")
+    assert verdicts(scored) == "dddsssddd"
+    assert [(w.start, w.end) for w in scored.words[3:6]] == [(0.0, 0.4), (0.5, 0.9), (1.0, 1.4)]
+    assert scored.extras == ()
+    assert verdicts(_unaligned("I have the cold so I probably sound ill", "so i")) == "ddddccddd"
+
+
+def _unaligned(script: str, said: str) -> Run:
+    """The score where the alignment found no hit at all."""
+    words = words_of(parse_script(script))
+    places = [AlignedWord((w.spoken[0],), False, w.spoken[0]) for w in words]
+    none = [AlignmentStep("insertion", 0, 0, k, k + 1) for k in range(len(said.split()))]
+    return score(words, places, heard(said), Alignment(tuple(none), 0.0))
 
 
 def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> None:

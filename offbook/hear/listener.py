@@ -22,6 +22,7 @@ from threading import Event, Lock
 from offbook.align import AlignedWord, Growing
 from offbook.at_once import AtOnce
 from offbook.audio import SoundReport
+from offbook.hear.mumbling import doubt_mumbled
 from offbook.hear.rescore import SettledSegment, settle
 from offbook.hear.script_view import places_of, region_around
 from offbook.hear.segments import Segment, Segmenter
@@ -120,7 +121,7 @@ class Listener:
         with self._lock:
             heard, settled, alignment = list(self._heard), self.settled, aligned.alignment()
         run = reconsider(score(self._words, places, heard, alignment), settled, len(heard))
-        return replace(run, surely=tuple(s for each in settled for s in each.surely))
+        return doubt_mumbled(replace(run, surely=tuple(s for each in settled for s in each.surely)))
 
     @property
     def _script(self) -> tuple[tuple[AlignedWord, ...], Growing]:

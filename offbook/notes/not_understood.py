@@ -14,12 +14,8 @@ from dataclasses import replace
 from itertools import groupby
 from statistics import mean, median
 
-from offbook.score import SOMETHING_ELSE, Extra, Run, WordVerdict, decided
+from offbook.score import SOMETHING_ELSE, UNDERSTOOD_FROM, Extra, Run, WordVerdict, decided
 
-# The median natural log probability that the second ear gives to the words of a place that was understood, at
-# least. Sentences of another book, read clearly in the place of the script's, have -0.03; a reader's voice
-# played backwards, alone or under another voice, -3.2 to -7.4 (`tests/test_made_out.py` hears some of these).
-_UNDERSTOOD_LOG_PROBABILITY = -1.0
 # This is asked of a place with so many heard words, or of one that stands for so many script words. Set by
 # hand: the wordings of a smaller place have been compared one by one.
 _FEWEST_HEARD, _FEWEST_SCRIPT = 2, 4
@@ -72,7 +68,7 @@ def _was_understood(
     """Whether what was heard in the place of so many words of the script may be quoted."""
     known = [p for h in heard if (p := _log_probability_of(h, likelihoods)) is not None]
     is_asked = len(known) >= _FEWEST_HEARD or (known and script >= _FEWEST_SCRIPT)
-    return not is_asked or median(known) >= _UNDERSTOOD_LOG_PROBABILITY
+    return not is_asked or median(known) >= UNDERSTOOD_FROM
 
 
 def _not_quoted(word: WordVerdict) -> WordVerdict:
