@@ -1,15 +1,19 @@
-"""What a school's journal costs: 2,000 pieces and 10,000 run-throughs or more, processor time beyond start-up.
+"""What a school's journal costs: 2,000 pieces and at least 10,000 run-throughs, without the start of a
+command.
 
-A number of performers share the pieces evenly; every piece has a speech of about 100 words in 12 thoughts,
-a date in the next five weeks or just past, five run-throughs (or `--runs`) and some drill answers; every tenth
-is asked for by a brief. Then `class`, `today`, `today --performer`, `progress`, `piece list` and `plan --performer` are run
-as a user runs them, each in a process of its own, once on this journal and once on one with a single piece.
-The two starts of a pair follow each other at once, because the same start costs up to half as much again from one
-minute to the next. Printed: the median of each, and the median of the pairs' differences, which is what the size
-costs, with how far half of them lie from it.
-With `--server` the tables are in two empty databases of a PostgreSQL server (offbook_small and offbook_big must
-be there); its own processor time is not counted.
-Run: python bench/class_cost.py [--performers N] [--pieces N] [--runs N] [--home FOLDER] [--server URL]
+A number of performers have the same number of pieces each. Every piece has a speech of about 100 words in
+12 thoughts, a date in the next five weeks or in the last few days, five run-throughs (or `--runs`) and some
+drill answers. A brief asks for every tenth piece. Then `class`, `today`, `today --performer`, `progress`,
+`piece list` and `plan --performer` are run as a user runs them, each in a process of its own, once on this
+journal and once on a journal with a single piece. The two processes of a pair are run directly one after
+the other, because from one minute to the next the same command can take half as much time again.
+
+It prints the median of each in milliseconds of processor time, and the median of the differences within the
+pairs, which is what the size of the journal costs; beside that, how far half of the differences are from
+it. With `--server` the tables are in two empty databases of a PostgreSQL server, offbook_small and
+offbook_big, which must exist; the processor time of the server is not counted.
+
+    python bench/class_cost.py [--performers N] [--pieces N] [--runs N] [--home FOLDER] [--server URL]
 """
 
 from __future__ import annotations
@@ -55,7 +59,7 @@ def speech(dice: random.Random) -> str:
 
 
 def fill(journal: Journal, performers: int, pieces: int, runs: int, dice: random.Random) -> None:
-    """Write everything in one transaction a performer."""
+    """Write everything into the journal, in one transaction for each performer."""
     templates = []
     for _ in range(20):
         script = parse_script(speech(dice), title="x")
@@ -170,7 +174,7 @@ def _piece(
 
 
 def processor_ms(home: Path, command: str, server: str | None) -> float:
-    """Processor time of a command in a process of its own, milliseconds."""
+    """The processor time of a command in a process of its own, in milliseconds."""
     env = {**os.environ, "OFFBOOK_HOME": str(home), "OFFBOOK_NOW": NOW.isoformat(), "COLUMNS": "100"}
     env.pop("PYTHONDONTWRITEBYTECODE", None)  # or every start would compile what it imports
     if server is not None:
@@ -188,7 +192,7 @@ def processor_ms(home: Path, command: str, server: str | None) -> float:
 def in_turn(
     small: Path, big: Path, command: str, one: str | None, all_: str | None
 ) -> list[tuple[float, float]]:
-    """The processor time on both journals, milliseconds, one straight after the other, the first in turn."""
+    """The processor time of a command on both journals in milliseconds, one directly after the other."""
     found = []
     for n in range(PAIRS):
         if n % 2:
@@ -200,7 +204,7 @@ def in_turn(
 
 
 def made(home: Path, performers: int, pieces: int, runs: int, server: str | None) -> Path:
-    """A journal in `home` or on a server, filled where it is not there yet."""
+    """The journal in `home` or on a server. It is filled if it is not there yet."""
     journal = open_journal(lambda: NOW, home=home, url=server)
     with journal.reading() as conn:
         empty = not people(conn)

@@ -86,10 +86,11 @@ def write(path: Path, sound: Sound, rate: int = RATE, codec: str = "pcm_s16le", 
 
 
 def active_level(sound: Sound) -> float:
-    """Active speech level, root mean square: ITU-T P.56 method B, pauses left out (constants from memory).
+    """The active speech level as a root mean square, without the pauses (ITU-T P.56, method B).
 
-    Envelope by two exponential averages of 30 ms, hangover 200 ms; the threshold that lies 15.9 dB below
-    the level of what exceeds it is found by interpolation between thresholds 3 dB apart.
+    The constants are from memory. The envelope is made by two exponential averages of 30 ms with a hangover
+    of 200 ms. The threshold that is 15.9 dB below the level of what exceeds it is interpolated between
+    thresholds 3 dB apart.
     """
     lag = np.arange(int(0.4 * RATE)) / RATE / 0.03
     envelope = convolved(np.abs(sound[:1]), lag * np.exp(-lag) / 0.03 / RATE)[0][:: RATE // 1000]
@@ -111,7 +112,7 @@ def active_level(sound: Sound) -> float:
 
 
 def filtered(sound: Sound, gain: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> Sound:
-    """`sound` with each frequency (Hz) multiplied by `gain` of it, in one transform of the whole."""
+    """`sound` with every frequency (Hz) multiplied by its `gain`, in one transform of the whole sound."""
     n = sound.shape[1]
     size = 1 << (n - 1).bit_length()
     spectrum = np.fft.rfft(sound, size) * gain(np.asarray(np.fft.rfftfreq(size, 1 / RATE)))
@@ -119,7 +120,7 @@ def filtered(sound: Sound, gain: Callable[[NDArray[np.float64]], NDArray[np.floa
 
 
 def convolved(sound: Sound, response: NDArray[np.float64]) -> Sound:
-    """`sound` in a room of this impulse response, cut to its own length."""
+    """`sound` as it is heard in a room with this impulse response, cut to its own length."""
     n = sound.shape[1]
     size = 1 << (n + len(response) - 1).bit_length()
     return np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(response, size), size)[:, :n]
@@ -161,7 +162,7 @@ def crowd(seed: int) -> Sound:
 
 
 def chords(n: int) -> Sound:
-    """Four slow chords going round, with harmonics, struck and dying away."""
+    """Four slow chords again and again, with harmonics; each is struck and dies away."""
     t = np.arange(n) / RATE
     out = np.zeros(n)
     length = 2.4
@@ -178,7 +179,7 @@ def chords(n: int) -> Sound:
 
 @cache
 def traffic(seed: int) -> Sound:
-    """20 s of noise that falls by 6 dB an octave above 60 Hz and swells as cars go by."""
+    """20 s of noise that falls by 6 dB an octave above 60 Hz and grows and fades as cars pass."""
     n = 20 * RATE
     rumble = filtered(np.random.default_rng(seed).standard_normal((1, n)), lambda f: 1 / np.maximum(f, 60))
     rumble *= 1 + 0.5 * np.sin(2 * np.pi * np.arange(n) / RATE / 5)
@@ -203,7 +204,7 @@ _HOTH = {
 
 @cache
 def hall(seed: int) -> Sound:
-    """20 s of Hoth's room noise, 50 Hz to 12 kHz, swelling by a third as people pass."""
+    """20 s of the room noise after Hoth, 50 Hz to 12 kHz, which grows and fades by a third as people pass."""
     n = 20 * RATE
     at, db = np.log(list(_HOTH)), np.array(list(_HOTH.values()))
     noise = filtered(
@@ -275,7 +276,7 @@ CONDITIONS: dict[str, Callable[[Sound, Path], Path]] = {
 
 @dataclass
 class Count:
-    """Over all recordings of one condition."""
+    """The counts over all recordings of one condition."""
 
     words: int = 0
     false: int = 0
@@ -285,7 +286,7 @@ class Count:
 
 
 def hear(command: list[str], text: Path, recording: Path) -> Count:
-    """What `offbook run --json` made of one perfect reading."""
+    """What `offbook run --json` says about one perfect reading."""
     done = subprocess.run(
         [*command, "run", str(text), str(recording), "--json"], capture_output=True, text=True, check=False
     )

@@ -1,10 +1,12 @@
-"""Ways of speaking made from an ordinary reading: very fast, slowly with long pauses, whispered, shouted.
+"""Ways of speaking that are made from an ordinary reading: very fast, slow with long pauses, whispered,
+shouted.
 
-They stand for recordings of such speech, which hardly anybody has with a text, and are rougher than it: a
-change of tempo leaves the vowels as clear as they were, and a whisper made of a voice keeps its formants
-where a whisperer's rise. What they have in common with the real thing is what tries a recogniser: little
-time for each sound, long silences, no pitch, another balance of low and high.
-Sound is (channels, n) at `rate` Hz, full scale 1.0.
+They stand for recordings of such speech, which hardly anybody has together with a text. They are rougher
+than real ones: after a change of tempo the vowels are as clear as before, and in a whisper that is made
+from a voice the formants stay where they were, while those of a person who whispers are higher. But they
+have in common with real ones what is difficult for a recogniser: little time for each sound, long silences,
+no pitch, and other proportions of low and high frequencies. Sound is an array of (channels, n) at `rate` Hz
+with a full scale of 1.0.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ _TONE = 60.0  # dB by which what is left of the room lies below the voice in a w
 
 
 def at_tempo(sound: Sound, rate: int, times: float) -> Sound:
-    """`sound` said so many times as fast at the same pitch (FFmpeg's atempo)."""
+    """`sound` at so many times its tempo, with the same pitch (FFmpeg's atempo)."""
     graph = av.filter.Graph()
     source = graph.add_abuffer(sample_rate=rate, format="flt", layout="mono", time_base=f"1/{rate}")  # type: ignore[arg-type]
     tempo, sink = graph.add("atempo", f"{times}"), graph.add("abuffersink")
@@ -48,9 +50,9 @@ def at_tempo(sound: Sound, rate: int, times: float) -> Sound:
 
 
 def with_long_pauses(sound: Sound, rate: int, seconds: float) -> Sound:
-    """`sound` with so many seconds more of its own silence in the middle of each of its pauses.
+    """`sound` with so many seconds of silence put into the middle of each of its pauses.
 
-    That is noise with the spectrum of the pause's quietest tenth of a second.
+    The silence is noise with the spectrum of the quietest tenth of a second in that pause.
     """
     rng = np.random.default_rng(5)
     step = rate // 10
@@ -74,9 +76,10 @@ def with_long_pauses(sound: Sound, rate: int, seconds: float) -> Sound:
 
 
 def whispered(sound: Sound, rate: int) -> Sound:
-    """`sound` without its voice: each frame's formants, by linear prediction, filled with noise.
+    """`sound` without its voice: the formants of each frame, by linear prediction, are filled with noise.
 
-    The frames' own loudness is kept, but for the tilt of the voice, 6 dB an octave, which a whisper has not.
+    Each frame keeps its loudness, but not the tilt of the voice, 6 dB an octave, which a whisper does not
+    have.
     """
     rng = np.random.default_rng(3)
     voice = _resampled(sound[0], rate, _WIDE)
@@ -110,10 +113,10 @@ def _resampled(x: NDArray[np.float64], old: int, new: int) -> NDArray[np.float64
 
 
 def raised(sound: Sound, rate: int) -> Sound:
-    """`sound` a tone and a quarter higher, its sounds a tenth longer.
+    """`sound` about two and a half semitones higher, with its sounds a tenth longer.
 
-    Vocal effort raises the pitch, the first formant and the weight of what lies above 1 kHz (Traunmüller &
-    Eriksson, JASA 107, 2000, from memory). Here all formants rise with the pitch, by 15 %.
+    With more vocal effort the pitch, the first formant and the share of everything above 1 kHz rise
+    (Traunmüller & Eriksson, JASA 107, 2000, from memory). Here all formants rise with the pitch, by 15 %.
     """
     up = 1.15
     n = int(sound.shape[1] / up)

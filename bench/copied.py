@@ -2,10 +2,11 @@
 
     python bench/copied.py --package DIR [--folder DIR] [--kept | --developed] [--show N]
 
-An item is right where exactly the words of the speech are taken as spoken. `lost unseen` counts items in which a
-spoken word is neither taken nor shown among what was left out. Works (plays, authors) and ways of copying are
-halved: `developed` were looked at, `kept` were not. See `copied_texts.py` for the texts, `copied_kinds.py` for
-the ways.
+An item is right if exactly the words of the speech are taken as spoken. `lost unseen` counts the items in
+which a spoken word is not taken, and is not shown among what was left out either. The works (plays,
+authors) and the ways of copying are divided into two halves: `developed` were looked at while the reading
+was written, `kept` were not. For the texts see `copied_texts.py`, for the ways of copying
+`copied_kinds.py`.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ EACH = 7  # pieces for each way of copying, set by hand: some 350 items in all
 
 @dataclass(frozen=True)
 class Item:
-    """A text as copied. way: how. suffix: of its file."""
+    """A text as somebody copied it. way: how it was copied. suffix: of its file."""
 
     piece: Piece
     way: str
@@ -44,17 +45,17 @@ class Item:
 
 
 def kept_back(piece: Piece) -> bool:
-    """Whether a piece is of a work (or, of the sonnets, a number) that was not looked at."""
+    """Whether a piece belongs to a work (or, for sonnets, has a number) that was not looked at."""
     return zlib.crc32((piece.work or piece.name).encode()) % 2 == 1
 
 
 def _tidy(piece: Piece) -> Piece:
-    """The piece with the name of a work, so that there is something to copy with it."""
+    """The piece with the name of a work, so that there is a heading to copy with it."""
     return replace(piece, work=piece.work or "Measure for Measure" if piece.kind != "poem" else piece.work)
 
 
 def items(speeches: Sequence[Piece], poems: Sequence[Piece], kept: bool, seed: int) -> Iterator[Item]:
-    """The items of one half."""
+    """The items of one of the two halves."""
     r = random.Random(f"{seed} {kept}")
     directed = [p for p in speeches if any(not said for said, _ in p.rows)]
     short = [p for p in speeches if p.kind == "prose" or len(p.rows) < 45]
@@ -81,7 +82,7 @@ def items(speeches: Sequence[Piece], poems: Sequence[Piece], kept: bool, seed: i
 
 
 def _with_line_breaks(p: Piece, way: str) -> list[tuple[bool, str]]:
-    """The rows; prose of one long row a paragraph is not numbered by lines."""
+    """The rows of a piece. Prose with one long row for each paragraph has no line numbers."""
     return list(p.rows)
 
 
@@ -132,7 +133,7 @@ def _folded(text: str) -> list[str]:
 
 @dataclass(frozen=True)
 class Result:
-    """What became of an item: the words too many and too few, and of these those not shown."""
+    """What was done with an item: the words too many and those missing, and which were not shown."""
 
     item: Item
     right: bool
@@ -143,7 +144,7 @@ class Result:
 
 
 def judge(item: Item, folder: Path) -> Result:
-    """Read an item as the tool does."""
+    """Read an item as offbook does, and compare it with what is spoken."""
     path = folder / f"copied{item.suffix}"
     if item.suffix == ".docx":
         _docx(path, item.text)
@@ -165,7 +166,7 @@ def judge(item: Item, folder: Path) -> Result:
 
 
 def main() -> None:
-    """Measure, and print the figures by way of copying."""
+    """Measure, and print the figures for each way of copying."""
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     ask.add_argument("--package", type=Path, required=True)
     ask.add_argument("--folder", type=Path)

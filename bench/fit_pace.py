@@ -1,13 +1,15 @@
-"""Fits the layers of spread in `offbook.timing.spreads` and says how the ranges hold on readers left out.
+"""Fit the layers of spread in `offbook.timing.spreads`, and say how the ranges hold for readers left out.
 
-A folder holds `pieces.tsv` (piece, reader, seconds; `occasion` where a reader was timed on several, else
-the piece's own leading year, else one) and `text/PIECE.txt`. It is not part of the project.
+A folder holds `pieces.tsv` (piece, reader, seconds; also `occasion` if a reader was timed on several days,
+otherwise the year with which the name of the piece begins, otherwise one occasion) and `text/PIECE.txt`. It
+is not part of the project.
 
-Method: the logarithms of all readings of one reader are normal with a covariance made of the layers (reader,
-occasion, text, moment); the sum of their log densities is climbed one parameter at a time, in smaller and
-smaller steps, with a weak prior on each around the value it starts from, since there are few readers. Then each reader
-is left out in turn, the layers are fitted on the others, and each reading of that reader is foreseen twice: by
-the preset, and from all the reader's other readings, taken as one earlier occasion.
+The method: the logarithms of all readings of one reader are taken to be normal, with a covariance that is
+made of the layers (reader, occasion, text, moment). The sum of their log densities is maximised one
+parameter after the other, in smaller and smaller steps. Because there are few readers, each parameter has a
+weak prior around the value at which it starts. Then each reader is left out in turn and the layers are
+fitted to the others. Each reading of that reader is predicted twice: from the preset, and from all the
+reader's other readings, as if they were of one earlier occasion.
 
     python bench/fit_pace.py FOLDER [--spread-of-starts 0.4]
 """
@@ -34,7 +36,7 @@ SHORT, LONG = 20.0, 300.0  # seconds
 
 @dataclass(frozen=True, slots=True)
 class Timed:
-    """One reading: what the table makes of its text, whose it is and on which occasion."""
+    """One reading: the preset's seconds for its text, who read it, and on which occasion."""
 
     piece: str
     reader: str
@@ -71,7 +73,7 @@ def by_reader(timed: Sequence[Timed]) -> dict[str, list[Timed]]:
 
 
 def log_density(readings: Sequence[Timed], spreads: Spreads) -> float:
-    """Of the logarithms of one reader's seconds around their presets."""
+    """The log density of the logarithms of one reader's seconds around their presets."""
     shares = np.array([[sum(t.plain.voiced), sum(t.plain.pauses)] for t in readings])
     total = shares.sum(axis=1)
     shares = shares / total[:, None]
@@ -92,7 +94,7 @@ def log_density(readings: Sequence[Timed], spreads: Spreads) -> float:
 
 
 def scaled(spreads: Spreads, name: str, factor: float) -> Spreads:
-    """`spreads` with one layer wider; the pauses keep their ratio to the voice."""
+    """`spreads` with one layer wider; the pauses keep their proportion to the voice."""
     value = getattr(spreads, name) * factor
     if name == "voice":
         return replace(spreads, voice=value, pause=spreads.pause * factor)
@@ -100,7 +102,10 @@ def scaled(spreads: Spreads, name: str, factor: float) -> Spreads:
 
 
 def fitted(readers: Mapping[str, Sequence[Timed]], start: Spreads, looseness: float) -> Spreads:
-    """The layers that make the readings likeliest. looseness: of the prior around `start`, on logarithms."""
+    """The layers for which the readings are most likely.
+
+    looseness: of the prior around `start`, on logarithms.
+    """
 
     def worth(spreads: Spreads) -> float:
         prior = sum(math.log(getattr(spreads, n) / getattr(start, n)) ** 2 for n in FITTED)
@@ -121,7 +126,7 @@ def fitted(readers: Mapping[str, Sequence[Timed]], start: Spreads, looseness: fl
 
 @dataclass(frozen=True, slots=True)
 class Foreseen:
-    """A reading against its forecast. error: of the seconds, relative; width: half of the range, relative."""
+    """A reading and its prediction. error: of the seconds, relative; width: half of the range, relative."""
 
     of: Timed
     error: float
@@ -130,7 +135,7 @@ class Foreseen:
 
 
 def foreseen(t: Timed, pace: timing.Pace) -> Foreseen:
-    """Reading `t` against `pace`."""
+    """How reading `t` compares with what `pace` predicts."""
     time = timing.running_time(t.plain, pace)
     return Foreseen(
         t,
@@ -155,7 +160,7 @@ def told(name: str, found: Sequence[Foreseen]) -> str:
 
 
 def table(readers: Mapping[str, Sequence[Timed]], spreads: Mapping[str, Spreads]) -> None:
-    """Prints how the forecasts of each reader's readings do with the layers of `spreads[reader]`."""
+    """Print how well the readings of each reader are predicted with the layers of `spreads[reader]`."""
     preset, paced = [], []
     for reader, own in readers.items():
         for t in own:
@@ -171,7 +176,7 @@ def table(readers: Mapping[str, Sequence[Timed]], spreads: Mapping[str, Spreads]
 
 
 def main() -> None:
-    """Fit, leave out, print."""
+    """Fit, leave readers out in turn, and print."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

@@ -1,13 +1,15 @@
-"""Learn the weights of `offbook/verse/learnt.py` from hand-scanned lines, and say how they do on poems left out.
+"""Learn the weights of `offbook/verse/learnt.py` from lines scanned by hand, and test them on poems left
+out.
 
     python bench/fit_scansion.py LINES.tsv [--folds 8]
 
-LINES.tsv: id, poem, author, line, real (one w or s a syllable); ids that begin with "fbfv" are marked for
-the voice, the others in feet. A line's readings in its metre (told by the weights of `costs.py`) are
-weighed by a log-linear model; the right one is the likeliest possible. Lines marked for the voice teach the
-number of syllables only. Each weight is held near a plain starting value (`START`), not near the hand-set
-ones, so that the figure for the poems left out owes nothing to them. A poem that is in the file twice
-is left out whole.
+LINES.tsv has the columns id, poem, author, line and real (a w or an s for each syllable). Lines whose id
+begins with "fbfv" are marked as they are spoken, the others in feet. The possible readings of a line in its
+metre (which the weights of `costs.py` choose) are weighed by a log-linear model, and the right reading is
+the likeliest one that is possible. From the lines that are marked as they are spoken only the number of
+syllables is learnt. Each weight is held near a simple starting value (`START`) and not near the weight that
+was set by hand, so the figure for the poems left out does not depend on those. A poem that is in the file
+twice is left out as a whole.
 """
 
 from __future__ import annotations
@@ -62,7 +64,7 @@ START: dict[str, dict[str, float]] = {
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """A hand-scanned line: its poem, its marks, and its possible readings, each with what it counts."""
+    """A line scanned by hand: its poem, its marks, and its possible readings, each with what it counts."""
 
     poem: str
     voice: bool
@@ -73,7 +75,7 @@ class Sample:
 def counted(
     tokens: Sequence[VerseWord], place: StanzaLine, freedom: float
 ) -> tuple[tuple[str, Counter[str]], ...]:
-    """The likeliest readings of a line by the present weights: labels, and how often each name counts."""
+    """The likeliest readings of a line by the present weights, and how often each name counts in them."""
     costs, foot = COSTS[READING], place.foot
     step = costs.step[foot.name]
     beam: list[tuple[float, str, tuple[int, int, int], tuple[str, ...]]] = [(0.0, "", (0, 0, NONE), ())]
@@ -116,7 +118,7 @@ def counted(
 
 
 def samples(path: Path) -> list[Sample]:
-    """The metrical lines of the file, each in its metre."""
+    """The metrical lines of the file, each with its metre."""
     poems: dict[str, list[dict[str, str]]] = defaultdict(list)
     with path.open(encoding="utf-8", newline="") as f:
         for row in csv.DictReader(f, delimiter="\t", quoting=csv.QUOTE_NONE):
@@ -199,7 +201,10 @@ class Model:
 
 
 def descend(loss_of: Callable[[Array], tuple[float, Array]], start: Array, steps: int = 120) -> Array:
-    """Where a loss is least, from its value and slope (limited-memory BFGS: Nocedal & Wright 2006, ch. 7, memory)."""
+    """The place at which a loss is least, found from its value and its slope.
+
+    By limited-memory BFGS (Nocedal & Wright 2006, chapter 7, from memory).
+    """
     weights = start.copy()
     moves: list[tuple[Array, Array]] = []
     loss, slope = loss_of(weights)
@@ -247,7 +252,10 @@ def _start(name: str) -> float:
 
 
 def told(lines: Iterable[tuple[Sample, str]]) -> str:
-    """Whole lines, syllables (where the count agrees) and counts right, in per cent."""
+    """How many whole lines, syllables and numbers of syllables are right, in per cent.
+
+    Syllables are counted in lines with the right number of them.
+    """
     pairs = [(line.real, said) for line, said in lines]
     same = [(a, b) for a, b in pairs if len(a) == len(b)]
     syllables = sum(x == y for a, b in same for x, y in zip(a, b, strict=True)) / sum(len(a) for a, _ in same)
@@ -258,7 +266,7 @@ def told(lines: Iterable[tuple[Sample, str]]) -> str:
 
 
 def main() -> None:
-    """Print the figures for the poems left out, then the weights learnt from all."""
+    """Print the figures for the poems left out, then the weights learnt from all poems."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("lines", type=Path, metavar="LINES.tsv")
     ask.add_argument("--folds", type=int, default=8)

@@ -1,22 +1,25 @@
-"""Fits the two weight tables of `offbook.thoughts.weights` again and prints them beside those in use.
+"""Fit the two weight tables of `offbook.thoughts.weights` again, and print them beside those in use.
 
-It also says how the tables and the signals of contrast do on documents that took no part in choosing them.
+It also says how well the tables and the signals of contrast do on documents that were not used to choose
+them.
 
-The data is a TSV made from openly licensed documents of a discourse corpus (GUM and GENTLE; Zeldes 2017), one
-row a token: `doc`, `licence`, `token`, `space_after`, `para_end`, `line_end` (0 or 1), `rst_rel`, and
-`strength` of the boundary after the token: 0 none, 1 a clause-like unit ends, 2 a sentence or a clause that
-carries a new step. It is not part of the project. Documents whose licence forbids commercial use take no
-part in the fit and are scored apart.
+The data is a TSV file made from openly licensed documents of a discourse corpus (GUM and GENTLE; Zeldes
+2017), with a row for each token: `doc`, `licence`, `token`, `space_after`, `para_end`, `line_end` (0 or 1),
+`rst_rel`, and the `strength` of the boundary after the token: 0 none, 1 a unit like a clause ends, 2 a
+sentence ends, or a clause that brings a new step. It is not part of the project. Documents whose licence
+forbids commercial use are not used for the fit; they are scored separately.
 
-Method: ridge-penalised logistic regression by Newton's steps on the named causes; the causes with the least
-evidence (squared weight over its variance) are dropped, eight at a time, until the wanted number is left;
-then the base is moved by a threshold chosen for F1 and everything is rounded to a tenth.
+The method: logistic regression with a ridge penalty, by Newton's steps, on the causes by their names. The
+causes with the least evidence (squared weight over its variance) are removed, eight at a time, until the
+wanted number is left. Then the base is moved by a threshold that is chosen for the best F1, and everything
+is rounded to a tenth.
 
-Turns inside the paragraphs of laid-out prose have no table: they are the signals of contrast in `CONTRASTS`, and
-steps whose score as a turn (`turn_weights`, fitted on other texts) passes a threshold. With `--left-out`, each document
-in turn is scored by a set and a threshold chosen on the other documents alone: signals are added one at a
-time as long as the mean of the F1 of both kinds of turn grows. The grammar behind each signal was written with
-these documents in view, which no leaving out can undo.
+There is no table for turns inside the paragraphs of prose. They are the signals of contrast in `CONTRASTS`,
+and steps whose score as a turn (`turn_weights`, fitted to other texts) is above a threshold. With
+`--left-out`, each document in turn is scored by a set of signals and a threshold that were chosen on the
+other documents alone: signals are added one at a time as long as the mean of the F1 of both kinds of turn
+grows. But the grammar behind each signal was written after these documents had been read, and leaving one
+out cannot undo that.
 
     python bench/fit_shift_weights.py shifts.tsv [--left-out]
 """
@@ -58,10 +61,11 @@ Row = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place between two words. strength: of the boundary that is there. open: may be fitted on.
+    """A place between two words.
 
-    paragraph: a paragraph or another speaker begins. strong, contrast: the two kinds of turn of the reference.
-    signals: of a turn. score: as a turn of a speech in one piece, very low where no step begins.
+    strength: of the boundary there. open: whether it may be used for the fit. paragraph: whether a
+    paragraph or another speaker begins. strong, contrast: the two kinds of turn in the reference. signals:
+    of a turn. score: as a turn of a speech without paragraphs, very low if no step begins there.
     """
 
     doc: str
@@ -76,14 +80,14 @@ class Spot:
 
 
 def spots(path: pathlib.Path) -> list[Spot]:
-    """Every place of every document, titles at the top and document ends left out."""
+    """Every place of every document, without titles at the beginning and without the ends of documents."""
     with path.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE, escapechar="\\"))
     return [spot for _, doc in groupby(rows, key=lambda r: r["doc"]) for spot in spots_of(list(doc))]
 
 
 def spots_of(rows: Sequence[Row]) -> Iterable[Spot]:
-    """Every place of one document, given by its rows."""
+    """Every place of one document, from its rows."""
     text, starts, anchors, last = "", list[int](), list[int](), -1
     for k, r in enumerate(rows):
         starts.append(len(text))
@@ -139,7 +143,7 @@ Array = NDArray[np.float64]
 
 
 def regression(data: Sequence[Spot], least: int, keys: Sequence[str], ridge: float) -> tuple[Array, Array]:
-    """The weights of `keys` and, last, of the base; the curvature at the answer."""
+    """The weights of `keys`, the base last, and the curvature at the solution."""
     column = {key: n for n, key in enumerate(keys)}
     x = np.zeros((len(data), len(keys) + 1))
     x[:, -1] = 1
@@ -160,7 +164,7 @@ def regression(data: Sequence[Spot], least: int, keys: Sequence[str], ridge: flo
 
 
 def table(data: Sequence[Spot], least: int, size: int, ridge: float, threshold: float) -> dict[str, float]:
-    """The `size` causes with most evidence and their weights, rounded to a tenth."""
+    """The `size` causes with the most evidence and their weights, rounded to a tenth."""
     counts = collections.Counter(c for spot in data for c in spot.causes)
     keys = [c for c, n in counts.items() if n >= LEAST]
     while True:
@@ -182,7 +186,7 @@ def f1(data: Iterable[Spot], least: int, found: Mapping[str, float]) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Marks in the reference, marks made, and those of them that are right."""
+    """How many marks the reference has, how many were made, and how many of these are right."""
 
     true: int
     said: int
@@ -195,7 +199,7 @@ class Counts:
 
 
 def counted(data: Sequence[Spot], signals: frozenset[str], threshold: float, kind: str) -> Counts:
-    """Turns inside paragraphs that a set of signals and a threshold give. kind: `strong` or `contrast`."""
+    """The turns inside paragraphs that a set of signals and a threshold give. kind: `strong` or `contrast`."""
     inside = [s for s in data if not s.paragraph]
     said = [not signals.isdisjoint(s.signals) or s.score > threshold for s in inside]
     true = [bool(getattr(s, kind)) for s in inside]
@@ -203,7 +207,7 @@ def counted(data: Sequence[Spot], signals: frozenset[str], threshold: float, kin
 
 
 def chosen(data: Sequence[Spot]) -> tuple[frozenset[str], float]:
-    """The signals and the threshold with the greatest mean F1 of both kinds, found one signal at a time."""
+    """The signals and the threshold with the best mean F1 of both kinds, found one signal after the other."""
 
     def worth(signals: frozenset[str], threshold: float) -> float:
         return sum(counted(spots_, signals, threshold, kind).f1 for kind in KINDS)
@@ -223,7 +227,7 @@ def chosen(data: Sequence[Spot]) -> tuple[frozenset[str], float]:
 
 
 def left_out(data: Sequence[Spot]) -> None:
-    """Prints how phrases and turns inside paragraphs are found in documents left out in turn."""
+    """Print how phrases and turns inside paragraphs are found in documents that are left out in turn."""
     docs = sorted({s.doc for s in data})
     in_use = [counted(data, weights.CONTRASTS, IN_USE, kind) for kind in KINDS]
     totals = {kind: [0, 0, 0] for kind in KINDS}
@@ -247,7 +251,7 @@ def left_out(data: Sequence[Spot]) -> None:
 
 
 def main() -> None:
-    """Fit both tables and print them with their F1, and those in use with theirs."""
+    """Fit both tables and print them with their F1, beside those in use with theirs."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

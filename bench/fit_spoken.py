@@ -1,13 +1,15 @@
-"""Learn the weights of `offbook/verse/spoken_weights.py` from verse marked for the voice, poems left out in turn.
+"""Learn the weights of `offbook/verse/spoken_weights.py` from verse marked as it is spoken, and test them.
 
     python bench/fit_spoken.py LINES.tsv [--folds 6] [--table]
 
-LINES.tsv is that of `fit_scansion.py`; the lines whose ids begin with "fbfv" are marked for the voice. Each line
-is read in the metre that offbook tells for its poem, with the weights in use; its syllables are then a linear
-chain (Lafferty, McCallum and Pereira 2001) whose weights are learnt here with a normal prior. A line whose reading has
-another number of syllables than the marks teaches nothing and counts as wrong. Free verse is among them.
+LINES.tsv is the file of `fit_scansion.py`; the lines whose ids begin with "fbfv" are marked as they are
+spoken. Each line is read in the metre that offbook finds for its poem, with the weights in use. Its
+syllables are then a linear chain (Lafferty, McCallum and Pereira 2001), whose weights are learnt here with
+a normal prior. The figures are for poems that are left out in turn. If a line's reading has another number
+of syllables than its marks, nothing is learnt from it and it counts as wrong. There is free verse among the
+lines.
 
-With --table the weights learnt from all lines are printed; what leans less than 0.15 either way is left out.
+With --table the weights learnt from all lines are printed, without those below 0.15 in either direction.
 """
 
 from __future__ import annotations
@@ -40,7 +42,7 @@ WAYS = 4  # weak-weak, weak-strong, strong-weak, strong-strong
 
 @dataclass(frozen=True, slots=True)
 class Marked:
-    """A line marked for the voice: its poem, its marks, and its syllables as they are read in the metre."""
+    """A line marked as it is spoken: its poem, its marks, and its syllables as they are read in the metre."""
 
     poem: str
     real: str
@@ -48,12 +50,12 @@ class Marked:
 
     @property
     def fits(self) -> bool:
-        """Whether the reading has as many syllables as the marks."""
+        """Whether the reading has as many syllables as there are marks."""
         return len(self.line) == len(self.real)
 
 
 def marked_lines(path: Path) -> list[Marked]:
-    """The lines marked for the voice, in their poems' metres. A poem that is twice goes by one name."""
+    """The marked lines in the metres of their poems. A poem that is there twice has one name."""
     poems: dict[str, list[dict[str, str]]] = defaultdict(list)
     with path.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE):
@@ -82,7 +84,7 @@ def marked_lines(path: Path) -> list[Marked]:
 
 
 class Chain:
-    """All lines as arrays: which weights speak for stress on a syllable, and which for how two follow."""
+    """All lines as arrays: the weights for a stress on each syllable, and for each pair of syllables."""
 
     def __init__(self, lines: Sequence[Marked]) -> None:
         self.lines = [line for line in lines if line.fits]
@@ -107,11 +109,11 @@ class Chain:
 
     @property
     def count(self) -> int:
-        """How many weights there are: one a name for single syllables, four for pairs."""
+        """How many weights there are: one for each name of a single syllable, four for each name of a pair."""
         return len(self.singles) + WAYS * len(self.pairs)
 
     def scores(self, weights: Array) -> tuple[Array, Array]:
-        """(lines, syllables): for stress; (lines, syllables, 4): for each way to follow the one before."""
+        """The scores of a stress, (lines, syllables), and of each kind of pair, (lines, syllables, 4)."""
         size = len(self.lines) * self.long
         alone, table = weights[: len(self.singles)], weights[len(self.singles) :].reshape(-1, WAYS)
         lean = np.bincount(self.own[:, 0], alone[self.own[:, 1]], size)
@@ -153,7 +155,7 @@ class Chain:
         return descend(lambda weights: self.loss(weights, used), np.zeros(self.count))
 
     def table(self, weights: Array) -> tuple[dict[str, float], dict[str, tuple[float, ...]]]:
-        """The weights by name, those that lean too little left out."""
+        """The weights by name, without the small ones."""
         alone = weights[: len(self.singles)]
         ways = weights[len(self.singles) :].reshape(-1, WAYS)
 
@@ -169,7 +171,7 @@ class Chain:
 
 
 def _expected(lean: Array, follow: Array, length: NDArray[np.int_]) -> tuple[Array, Array, Array]:
-    """Log of the sum over all markings, and how likely stress and each way of following are, by line."""
+    """The log of the sum over all markings, and the chance of each stress and each pair, for every line."""
     count, long = lean.shape
     own = np.stack([np.zeros_like(lean), lean], -1)
     step = follow.reshape(count, long, 2, 2) + own[:, :, None, :]
@@ -194,7 +196,7 @@ def _expected(lean: Array, follow: Array, length: NDArray[np.int_]) -> tuple[Arr
 
 
 def read(line: Sequence[SpokenSyllable], chain: Chain, weights: Array) -> str:
-    """The likeliest marking of a line by `weights`, names left aside that were not learnt."""
+    """The likeliest marking of a line by `weights`; names that were not learnt are ignored."""
     table = weights[len(chain.singles) :].reshape(-1, WAYS)
     best: dict[int, tuple[float, str]] = {}
     for i in range(len(line)):
@@ -214,7 +216,7 @@ def read(line: Sequence[SpokenSyllable], chain: Chain, weights: Array) -> str:
 
 
 def told(pairs: Sequence[tuple[str, str]]) -> str:
-    """Whole lines and, where the count agrees, syllables right, in per cent."""
+    """Whole lines, and syllables of lines with the right number of them, that are right, in per cent."""
     same = [(a, b) for a, b in pairs if len(a) == len(b)]
     right = sum(x == y for a, b in same for x, y in zip(a, b, strict=True)) / sum(len(a) for a, _ in same)
     whole = sum(a == b for a, b in pairs) / len(pairs)
@@ -222,7 +224,7 @@ def told(pairs: Sequence[tuple[str, str]]) -> str:
 
 
 def main() -> None:
-    """Print the figures for the poems left out, those of the table in use, and the table where asked."""
+    """Print the figures for the poems left out and for the table in use and, if asked, the table."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("lines", type=Path, metavar="LINES.tsv")
     ask.add_argument("--folds", type=int, default=6)

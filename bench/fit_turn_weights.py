@@ -1,19 +1,21 @@
-"""Fits the table of `offbook.thoughts.turn_weights` again and says how well it finds turns it has not seen.
+"""Fit the table of `offbook.thoughts.turn_weights` again, and say how well it finds turns it was not fitted
+to.
 
-The data is `turns_read.txt` beside this file: speeches in which one of us marked, reading for meaning
-before any mark of the tool was seen, where a performer begins a new beat. `@` comes before a turn, `~`
-before one that some would make; the letter after it says what changes (W to whom, F what for, A what
-about, T when). Folders named on the command line are read as more speeches, one a file, with @ and ~
-but no letters.
+The data is `turns_read.txt` beside this file: speeches in which one of us marked where a performer begins a
+new beat, by reading for the meaning, before looking at any mark of offbook. `@` is before a turn, `~`
+before one that some performers would make. The letter after it says what changes (W: to whom it is said, F:
+what for, A: what about, T: when). Folders on the command line are read as more speeches, one in a file,
+with @ and ~ but without letters.
 
-Method: ridge-penalised logistic regression on the signs of each step of a speech, a `~` counting half. The
-signs with the least evidence (squared weight over its variance) are dropped one by one until the wanted
-number is left, and the base is moved by a threshold. The figure to believe is `left out`: every speech is
-scored by a table that was fitted, signs chosen and all, on the other speeches.
+The method: logistic regression with a ridge penalty on the signs of each step of a speech; a `~` counts
+half. The signs with the least evidence (squared weight over its variance) are removed one by one until the
+wanted number is left, and the base is moved by a threshold. The figure to trust is `left out`: every speech
+is scored by a table that was fitted to the other speeches, and whose signs were chosen on them too.
 
     python bench/fit_turn_weights.py [FOLDER ...]
 
-A turn is found where a mark is within 3 words of it; a mark near a `~` alone counts neither way.
+A turn is found if a mark is at most 3 words away from it; a mark near a `~` counts neither as right nor as
+wrong.
 """
 
 from __future__ import annotations
@@ -49,7 +51,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Speech:
-    """A speech with its turns. steps: (first word, signs); sure, some: words before which @ and ~ are."""
+    """A speech with its turns. steps: (first word, signs); sure, some: the words before which @ and ~ are."""
 
     name: str
     steps: tuple[tuple[int, frozenset[str]], ...]
@@ -58,7 +60,7 @@ class Speech:
 
 
 def speeches(folders: Sequence[pathlib.Path]) -> Iterator[Speech]:
-    """Those of `turns_read.txt`, then those of the folders."""
+    """The speeches of `turns_read.txt`, then those of the folders."""
     for block in re.split(r"(?m)^# ", (HERE / "turns_read.txt").read_text(encoding="utf-8"))[1:]:
         head, body = block.split("\n", 1)
         yield _speech(head.split("|")[0].strip(), re.sub(r"([@~])[WFAT]", r"\1", body.strip("\n") + "\n"))
@@ -87,7 +89,7 @@ def _speech(name: str, marked: str) -> Speech:
 
 
 def labels(speech: Speech) -> Array:
-    """1 for the step nearest to an @, a half for a ~, 0 elsewhere."""
+    """1 for the step nearest to an @, a half for a ~, 0 for every other."""
     found = np.zeros(len(speech.steps))
     for places, worth in ((speech.some, HALF), (speech.sure, 1.0)):
         for place in places:
@@ -98,13 +100,13 @@ def labels(speech: Speech) -> Array:
 
 
 def matrix(speech: Speech, signs: Sequence[str]) -> Array:
-    """One row a step, one column a sign, and a first column of ones for the base."""
+    """A row for each step, a column for each sign, and a first column of ones for the base."""
     rows = [[1.0, *(float(sign in found) for sign in signs)] for _, found in speech.steps]
     return np.array(rows).reshape(len(speech.steps), len(signs) + 1)
 
 
 def regression(x: Array, y: Array) -> tuple[Array, Array]:
-    """Weights and the curvature at the answer, by Newton's steps; a half-turn weighs half."""
+    """The weights and the curvature at the solution, by Newton's steps; a `~` weighs half."""
     worth = np.where((y > 0) & (y < 1), HALF, 1.0)
     penalty = np.full(x.shape[1], RIDGE)
     penalty[0] = 1e-6
@@ -121,7 +123,7 @@ def regression(x: Array, y: Array) -> tuple[Array, Array]:
 
 
 def table(data: Sequence[Speech]) -> dict[str, float]:
-    """The signs kept with their weights, rounded to a tenth, and the base moved by the threshold."""
+    """The signs that are kept with their weights, rounded to a tenth, and the base moved by the threshold."""
     counts = Counter(sign for speech in data for _, signs in speech.steps for sign in signs)
     signs = sorted(sign for sign, n in counts.items() if n >= LEAST)
     y = np.concatenate([labels(speech) for speech in data])
@@ -136,7 +138,7 @@ def table(data: Sequence[Speech]) -> dict[str, float]:
 
 
 def said(speech: Speech, weights: Mapping[str, float]) -> list[tuple[int, float]]:
-    """Where `weights` mark a turn, and by how much."""
+    """The places where `weights` mark a turn, and by how much."""
     scores = {
         i: round(weights[BASE] + fsum(weights.get(sign, 0.0) for sign in signs), 6)
         for i, signs in speech.steps
@@ -145,7 +147,7 @@ def said(speech: Speech, weights: Mapping[str, float]) -> list[tuple[int, float]
 
 
 def tally(speech: Speech, marks: Sequence[int]) -> Array:
-    """Turns there, marks that count, turns found, marks that are right."""
+    """How many turns there are, how many marks count, how many turns are found, how many marks are right."""
 
     def near(place: int, places: Sequence[int]) -> bool:
         return any(abs(place - other) <= NEAR for other in places)
@@ -164,7 +166,7 @@ def figures(t: Array) -> str:
 
 
 def _group(speech: Speech) -> str:
-    """The folder a speech comes from, or verse or prose for those of `turns_read.txt`."""
+    """The folder that a speech comes from; verse or prose for those of `turns_read.txt`."""
     if "/" in speech.name:
         return speech.name.split("/")[0]
     return "verse" if any("verse" in signs for _, signs in speech.steps) else "prose"

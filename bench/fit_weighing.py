@@ -1,14 +1,15 @@
-"""Fits the weights by which a doubtful place is decided (`offbook/hear/decide.py`).
+"""Fit the weights by which a doubtful place is decided (`offbook/hear/decide.py`).
 
     python bench/fit_weighing.py FOLDER [FOLDER ...] [--seeds 3] [--cache FILE] [--one-ear]
 
 FOLDER holds recordings of word-perfect readings with their texts, as for `bench/hearing.py`, which plants
-the slips. Every place that was weighed is a case: what was found there, and whether its words were said.
-A place that comes back with every seed counts once in all. Prints the weights, the last of them for how
-much rarer than supposed the run-through has swaps (`offbook/hear/whole_run.py`), and what they do to each
-reading when they are fitted on the others alone. The weights for places with both ears are fitted apart from
-those where the script has no word, and --one-ear fits those of the first ear alone. Then, with the weights in use, what a voice that is hard to
-follow changes: how much is put to the odds and how much less they count. FOLDER needs such voices for that.
+the slips. Every place that was weighed is a case: what was found there, and whether its words were said. A
+place that is there with every seed counts once in all. It prints the weights, and what they do to each
+reading if they are fitted to the others alone. The last weight is for how much rarer swaps are in the whole
+run-through than was assumed (`offbook/hear/speaker_habit.py`). The weights for both ears are fitted
+separately for places where the script has no word, and --one-ear fits those of the first ear alone. Then it
+prints what changes, with the weights in use, for a voice that is hard to follow: how much is added to the
+odds, and how much less the weights count. FOLDER must have such voices for that.
 """
 
 from __future__ import annotations
@@ -49,10 +50,11 @@ Vector = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Case:
-    """A place weighed in `reading`: what was found, whether its words were said, which place it is.
+    """A place that was weighed in `reading`: what was found, whether its words were said, and which place
+    it is.
 
-    part: some of its words were said. odds: logarithm of the odds by which it was decided, and what the whole
-    run-through put to it. hard: how hard the voice was to follow.
+    part: whether some of its words were said. odds: the logarithm of the odds by which it was decided, and
+    what the whole run-through added to it. hard: how hard the voice was to follow.
     """
 
     reading: str
@@ -68,11 +70,11 @@ class Case:
 def case_of(
     reading: Reading, planted: Planted, words: Sequence[str], w: WeighedPlace, rarer: float, hard: float
 ) -> Case | None:
-    """The case that a weighed place makes.
+    """The case that a weighed place makes, or None.
 
-    None where a word was taken out of the script and nobody can tell whether the rival has it: for one ear,
-    beside a slip, and where the rival has no more words than the script. None either for a hesitation of the
-    script, which is never called wrong.
+    It is None if a word was taken out of the script there and nobody can tell whether the rival has that
+    word: for one ear, beside a slip, and if the rival has no more words than the script. It is also None
+    for a hesitation in the script, because that is never called wrong.
     """
     if FILLERS.intersection(w.script.split()):
         return None
@@ -111,10 +113,10 @@ def cases_of(
 
 
 def fit(found: Vector, said: Vector, counts: Vector, given: Vector | None = None) -> Vector:
-    """Logistic regression by Newton's method, its steps halved until they help.
+    """Logistic regression by Newton's method; a step is halved until it helps.
 
-    Shapes (n, k), (n,), (n,); gives (k,). given: logarithm of the odds that is already, (n,): then no
-    column is a constant, and every weight is drawn to nothing.
+    Shapes (n, k), (n,), (n,); returns (k,). given: the logarithm of the odds that is there already, (n,).
+    With it there is no constant, and every weight is pulled towards 0.
     """
     put = np.zeros(len(said)) if given is None else given
     weights = np.zeros(found.shape[1])
@@ -140,7 +142,7 @@ def fit(found: Vector, said: Vector, counts: Vector, given: Vector | None = None
 
 
 def print_hard(cases: Sequence[Case], counts: Vector) -> None:
-    """What a voice that is hard to follow changes, and how many such cases there are."""
+    """Print what changes for a voice that is hard to follow, and how many such cases there are."""
     hard = np.array([c.hard for c in cases])
     odds, put = np.array([c.odds for c in cases]).T
     said = np.array([float(c.said) for c in cases])
@@ -150,7 +152,7 @@ def print_hard(cases: Sequence[Case], counts: Vector) -> None:
 
 
 def print_fit(of: str, cases: Sequence[Case]) -> None:
-    """The weights for one kind of case, and what each reading comes to by those of the others."""
+    """Print the weights for one kind of case, and what each reading gives with those of the others."""
     often = Counter(c.place for c in cases)
     found = np.array([c.found for c in cases])
     said = np.array([float(c.said) for c in cases])

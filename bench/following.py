@@ -1,19 +1,21 @@
-"""Whether the partner keeps the place, prompts in time, and never into somebody's words.
+"""Whether the partner keeps the place, gives prompts in time, and never speaks while the performer does.
 
     python bench/following.py FOLDER... [--seeds 4] [--only NAME,...] [--silence 3] [--cache FILE] [--detail]
 
-FOLDER holds recordings and, under the same name with .txt, the words as they were read, a line a line. Each
-reading becomes speeches with dries, skips, words said again, restarts from the top, talk, laughter and noises
-spliced in, and scenes with another's lines, some turns of which end in other words (`following_scenes`). They
-are fed a tenth of a second at a time to the partner, whose lines and prompts, said by a synthetic voice
-(Debian's flite), come back into the microphone from a loudspeaker, with an echo. The clock is that of the
-sound, so nothing waits. With --cache what the recogniser answers is kept.
+FOLDER holds recordings and, under the same name with .txt, the words as they were read, line by line. From
+each reading speeches are made with silences where the words were forgotten, jumps, words said again,
+restarts from the top, talk, laughter and noises, and scenes with another person's lines, where some turns
+end in other words (`following_scenes`). They are given to the partner a tenth of a second at a time. The
+partner's lines and prompts are said by a synthetic voice (Debian's flite) and come back into the microphone
+from a loudspeaker, with an echo. The clock is that of the sound, so nothing has to wait. With --cache the
+recogniser's answers are kept.
 
-place: the share of tenths of a second, from the first word to the last, in which the place shown is within two
-words of the true one, more than 3 s after any jump; and all told, jumps included. found: seconds from the first
-word after a jump until the place is right. prompts: of the dries longer than the silence, how many were
-prompted, how far from the silence chosen, and how many prompts came while the performer spoke. cues: how soon
-they came after the last word, how many were missed or came into the line.
+place: the share of tenths of a second, from the first word to the last, in which the place shown is at most
+two words from the true one, at times more than 3 s after any jump; and the same for all times. found: the
+seconds from the first word after a jump until the place is right. prompts: how many of the silences that
+were long enough got a prompt, how far from the chosen silence, and how many prompts came while the
+performer was speaking. cues: how soon they came after the last word, and how many were missed or came
+during the line.
 """
 
 from __future__ import annotations
@@ -48,7 +50,7 @@ _GIVES_UP = 6.0  # s after which a performer goes on without the cue
 
 
 class KeptLive:
-    """A recogniser that follows, its answers kept by all the sound before them."""
+    """A recogniser that follows; its answers are kept, by all the sound before them."""
 
     def __init__(
         self, file: Path | None, make: Callable[[], VoskRecogniser], knows: Callable[[str], bool]
@@ -110,7 +112,7 @@ class _KeptLiveDecoder:
 
 @dataclass
 class Session:
-    """What happened when, in seconds. shown: (second, true place from, true place to, place shown)."""
+    """What happened at which second. shown: (second, true place from, true place to, place shown)."""
 
     shown: list[tuple[float, int, int, int]] = field(default_factory=list)
     jumps: list[float] = field(default_factory=list)
@@ -230,7 +232,7 @@ class Room:
 
 @dataclass
 class Tally:
-    """What sessions came to. Counts, but for the lists of seconds."""
+    """The counts of several sessions, and lists of seconds."""
 
     seconds: float = 0.0
     steps: int = 0
@@ -254,7 +256,7 @@ class Tally:
 
 
 def judge(s: Session, silence: float | None, tell: Callable[[str], None]) -> Tally:
-    """A session as counts."""
+    """The counts of one session."""
     t = Tally(seconds=s.seconds)
     wrong_from: tuple[int, int] | None = None
     for now, true, upto, shown in s.shown:
@@ -386,7 +388,7 @@ def session(
     silence: float,
     tell: Callable[[str], None],
 ) -> Tally:
-    """One speech or scene, run and judged."""
+    """One speech or scene, from beginning to end, judged."""
     performance = (speech if kind == "speech" else scene)(s, seed, readings)
     if kind == "speech":
         script = parse_script("\n".join(" ".join(line) for line in s.lines) + "\n")

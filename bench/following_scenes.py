@@ -1,7 +1,8 @@
-"""Scenes for `following.py`: what a performer does with a speech, made of a reading, and what is then true.
+"""Scenes for `following.py`: what a performer does with a speech, made from a reading, and what is then
+true.
 
-A performance is a list of sounds to be made, one after the other, with what is true of each moment of them, and
-of waits for a cue. It is put together from a word-perfect reading at places where it may be cut.
+A performance is a list of sounds, one after the other, with what is true at each moment of them, and of
+waits for a cue. It is put together from a word-perfect reading, at places where the sound may be cut.
 """
 
 from __future__ import annotations
@@ -26,11 +27,12 @@ CUES = (
 
 @dataclass
 class Step:
-    """One sound of a performance, or a wait for a cue where `cue` is its number.
+    """One sound of a performance; if `cue` is a number, a wait for that cue.
 
-    places: (second in the sound, script words gone by from then on). voiced: spans with a voice. jump: the second
-    at which the words go on elsewhere. dry: the silence is one, in which the words have gone. upto: other words
-    stand for the script's up to here, so that any place on the way is right.
+    places: (second in the sound, how many script words are past from then on). voiced: the spans with a
+    voice. jump: the second from which the words go on at another place. dry: whether it is a silence in
+    which the performer has forgotten the words. upto: other words stand for the script up to this word, so
+    every place until there is right.
     """
 
     sound: Sound
@@ -43,14 +45,14 @@ class Step:
 
 
 class Performance:
-    """A performance being put together."""
+    """A performance that is being put together."""
 
     def __init__(self, s: Spoken) -> None:
         self.s, self.steps, self.place = s, list[Step](), 0
         self.told: list[str] = []
 
     def say(self, first: int, end: int) -> None:
-        """Words [first, end) of the reading."""
+        """The words from `first` to before `end` of the reading."""
         s = self.s
         at = s.cuts[first] / RATE
         step = Step(s.piece(first, end))
@@ -63,15 +65,15 @@ class Performance:
         self.place = end
 
     def quiet(self, seconds: float, dry: bool = False) -> None:
-        """So many seconds of the room."""
+        """So many seconds of the sound of the room."""
         self.steps.append(Step(self.s.room(seconds), dry=dry))
 
     def other(self, sound: Sound, upto: int | None = None) -> None:
-        """A sound of the performer's that is none of the speech; upto: it stands for its words as far as that."""
+        """A sound by the performer that is not in the speech; upto: it stands for the words up to this one."""
         self.steps.append(Step(sound, voiced=[(0.0, len(sound) / RATE)], upto=upto))
 
     def wait(self, cue: int) -> None:
-        """Until the cue is over."""
+        """Wait until the cue is over."""
         self.steps.append(Step(self.s.room(0.1), cue=cue))
 
 
@@ -79,7 +81,7 @@ Event = Callable[[Performance, random.Random, Sequence[Spoken]], bool]
 
 
 def next_fair(s: Spoken, k: int) -> int:
-    """The next place from word `k` on at which the reading may be cut."""
+    """The next place after word `k` at which the reading may be cut."""
     return next((j for j in range(k, len(s.words)) if s.fair(j)), len(s.words))
 
 
@@ -162,7 +164,7 @@ EVENTS: dict[str, Event] = {
 
 
 def speech(s: Spoken, seed: int, others: Sequence[Spoken]) -> Performance:
-    """A speech with something happening every ten to twenty-five words."""
+    """A speech in which something happens every ten to twenty-five words."""
     rnd = random.Random(f"following {s.name} {seed}")
     p = Performance(s)
     p.steps.append(Step(s.head()))
@@ -179,14 +181,14 @@ def speech(s: Spoken, seed: int, others: Sequence[Spoken]) -> Performance:
 
 
 def cued_at(s: Spoken) -> list[int]:
-    """The words before which somebody else speaks: the first of every second line that may be cut there."""
+    """The words before which somebody else speaks: those that begin every second line, if it may be cut."""
     starts = [s.line_of.index(n) for n in range(len(s.lines))]
     found = [k for n, k in enumerate(starts) if n % 2 == 0 and (k == 0 or s.fair(k))]
     return found if len(found) > 1 else [0, next_fair(s, len(s.words) // 2)]
 
 
 def scene_text(s: Spoken) -> str:
-    """The script of a scene: the reading's lines, with somebody else's before every second one."""
+    """The script of a scene: the lines of the reading, with somebody else's before every second one."""
     cued, rows = cued_at(s), list[str]()
     for n, first in enumerate(cued):
         end = cued[n + 1] if n + 1 < len(cued) else len(s.words)
@@ -195,7 +197,7 @@ def scene_text(s: Spoken) -> str:
 
 
 def scene(s: Spoken, seed: int, others: Sequence[Spoken]) -> Performance:
-    """The same speech as a scene: cues waited for, and the ends of some turns said in other words."""
+    """The same speech as a scene: the performer waits for cues, and ends some turns in other words."""
     rnd = random.Random(f"scene {s.name} {seed}")
     p, cued = Performance(s), cued_at(s)
     for n, first in enumerate(cued):

@@ -1,20 +1,21 @@
-"""Is a forecast of 70 % right seven times in ten? The forecast tested on simulated learners.
+"""Is a forecast of 70 % right seven times in ten? The forecast is tested on simulated learners.
 
-Learners with known forgetting learn a speech to a date: they practise on some days and not on others,
-drill what the schedule asks of them, run the speech through, and are asked on the date. The forecast
-sees only what the journal would: ratings, run-throughs, days. Four families forget by four rules,
-none of them the scheduler's own:
+Learners who forget by a known rule learn a speech until a date. They practise on some days and not on
+others, do the drills that the schedule asks for, run through the speech, and are asked on the date. The
+forecast gets only what the journal would have: ratings, run-throughs, days. Four families of learners
+forget by four rules, none of which is the scheduler's own:
 
-  halving   each thought has a half-life, lengthened by every spaced recall (exponential forgetting)
-  power     recall falls as a power of time, and grows more the nearer it was to being lost
-  words     every word has a half-life of its own; a thought fails one word at a time
-  plateau   recall falls fast, but to a floor that every spaced recall raises
+    halving   each thought has a half-life, which every recall after a pause makes longer (exponential forgetting)
+    power     recall falls as a power of time; a recall helps more the nearer the thought was to being lost
+    words     every word has a half-life of its own; a thought fails word by word
+    plateau   recall falls fast, but only to a level that every recall after a pause raises
 
-One thought in ten is stubborn: it hardly gains by practice, as every performer knows some line to do.
+One thought in ten is stubborn: practice hardly helps it, as every performer knows of some line.
 
-The constants of the forecast were set on 300 learners each of the first three (seeds 0 to 299). The
-table is made with learners of other seeds, and with "plateau", whose rule it has never seen.
-Run: python bench/forecast.py [--learners N] [--seed FIRST]
+The constants of the forecast were fitted to 300 learners of each of the first three families (seeds 0 to
+299). The table is made with learners of other seeds, and with "plateau", to whose rule nothing was fitted.
+
+    python bench/forecast.py [--learners N] [--seed FIRST]
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ ZONE = "UTC"
 
 @dataclass
 class Learner:
-    """Somebody who forgets by a known rule. strength: half-lives in days, for each thought or word."""
+    """Somebody who forgets by a known rule. strength: half-lives in days, of each thought or word."""
 
     family: str
     dice: random.Random
@@ -52,7 +53,10 @@ class Learner:
     stubborn: list[bool] = field(default_factory=list)
 
     def recall(self, unit: int, at: float) -> list[float]:
-        """The true chance of each word of a thought at `at` (days); all alike except for "words"."""
+        """The true chance of each word of a thought at `at` (days).
+
+        It is the same for all words of a thought, except in the family "words".
+        """
         if self.last[unit] < 0:
             return [0.0] * len(self.strength[unit])
         t = at - self.last[unit]
@@ -64,7 +68,7 @@ class Learner:
         return [float(2 ** (-t / s)) for s in self.strength[unit]]
 
     def attempt(self, unit: int, at: float, help_: int) -> int:
-        """Words missed when the thought is asked with `help_`; the learner learns from it."""
+        """Ask the thought with `help_`: how many words were missed. The learner learns from it."""
         chances = [p + (1 - p) * (0.0, 0.25, 0.55, 0.85)[help_] for p in self.recall(unit, at)]
         n = self.sizes[unit]
         if self.family == "words":
@@ -95,7 +99,7 @@ class Learner:
 
 
 def learner(family: str, seed: int) -> Learner:
-    """A learner of the family, with gifts, habits, speech and date drawn at random."""
+    """A learner of the family, with abilities, habits, a speech and a date chosen at random."""
     dice = random.Random(f"{family}-{seed}")
     sizes = [dice.randint(5, 20) for _ in range(dice.randint(8, 30))]
     first = dice.lognormvariate(0.3, 0.6) * (4 if family == "words" else 1)
@@ -121,7 +125,7 @@ def learner(family: str, seed: int) -> Learner:
 
 @dataclass
 class Told:
-    """One forecast and what came of it."""
+    """One forecast, and what happened on the date."""
 
     family: str
     left: int
@@ -133,7 +137,7 @@ class Told:
 
 @dataclass
 class Diary:
-    """What the journal would know of a learner."""
+    """What the journal would know about a learner."""
 
     units: list[Unit]
     due: date
@@ -148,12 +152,12 @@ class Diary:
 
 
 def moment(day: date, hour: float) -> datetime:
-    """A moment of that day, UTC."""
+    """A moment of that day, in UTC."""
     return datetime(day.year, day.month, day.day, tzinfo=UTC) + timedelta(hours=hour)
 
 
 def simulate(who: Learner) -> list[Told]:
-    """The learner's whole time up to the date, with up to four forecasts on the way."""
+    """The whole time of a learner until the date, with up to four forecasts on the way."""
     edges = [sum(who.sizes[:k]) for k in range(len(who.sizes) + 1)]
     units = [Unit(n, n, edges[n], edges[n + 1] - 1, f"thought {n + 1}") for n in range(len(who.sizes))]
     diary = Diary(units, START + timedelta(days=who.days))
@@ -240,7 +244,7 @@ def _run(who: Learner, diary: Diary, day: date, d: int) -> None:
 
 
 def table(told: Sequence[Told]) -> str:
-    """The calibration curve as text: foretold, came true, and how many."""
+    """The calibration as text: what was forecast, how often it came true, and how many forecasts."""
     said = [t for t in told if t.chance is not None]
     rows = ["foretold      mean   came true   forecasts"]
     for low in range(0, 100, 10):
@@ -253,7 +257,7 @@ def table(told: Sequence[Told]) -> str:
 
 
 def figures(told: Sequence[Told]) -> str:
-    """Brier score against always saying the base rate, calibration error, and how often it was too early."""
+    """The Brier score, that of the base rate alone, the calibration error, and how often it was too early."""
     said = [(t.chance, t.came) for t in told if t.chance is not None]
     base = sum(came for _, came in said) / len(said)
     brier = sum((c - came) ** 2 for c, came in said) / len(said)
@@ -272,7 +276,7 @@ def figures(told: Sequence[Told]) -> str:
 
 
 def main() -> None:
-    """Print the calibration of the forecast, family by family."""
+    """Print the calibration of the forecast for each family."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

@@ -1,18 +1,20 @@
-"""Does a range that says "eight in ten" hold eight in ten? The forecast's ranges on simulated learners.
+"""Does a range that says "eight in ten" hold the true value eight times in ten? Tested on simulated
+learners.
 
-The learners of `bench/forecast.py` practise as there. In the evening of their second, third and fourth
-run-through the forecast is made; then the rest of their time is lived through several times over with other
-luck, each time up to the date. That gives what came of it (the accuracy on the date) and, counted over the
-lives, how likely 98 % of the words really was. Printed for each number of run-throughs:
+The learners of `bench/forecast.py` practise as they do there. On the evening of their second, third and
+fourth run-through the forecast is made. Then the rest of their time is simulated several times with other
+random numbers, each time until the date. This gives what happened (the accuracy on the date) and, counted
+over the simulations, how likely 98 % of the words really was. For each number of run-throughs it prints:
 
-  accuracy   how often the accuracy on the date lay within the stated range, and how wide the range was
-  chance     how often the true chance lay within the stated range, and how wide that was
+    accuracy   how often the accuracy on the date was within the stated range, and how wide the range was
+    chance     how often the true chance was within the stated range, and how wide that was
 
-The true chance of a learner is known only from its lives, so its log-odds are spread by luck; the share
-within the range is counted after taking that luck away (each learner's hits are weighed over the range by the
-beta distribution they allow, flat prior). The widths are set on some families and printed for the one left
-out: --fit prints what they would be set to.
-Run: python bench/forecast_coverage.py [--learners N] [--lives N] [--seed FIRST] [--fit]
+The true chance of a learner is only known from a few simulations, so chance spreads its log-odds; this is
+taken out before the share within the range is counted (a learner's hits are weighed over the range by the
+beta distribution that they allow, with a flat prior). The widths are fitted to some families and printed
+for the one that is left out; --fit prints what they would be set to.
+
+    python bench/forecast_coverage.py [--learners N] [--lives N] [--seed FIRST] [--fit]
 """
 
 from __future__ import annotations
@@ -34,7 +36,7 @@ RUNS = (2, 3, 4)
 
 @dataclass(frozen=True)
 class Case:
-    """A forecast after `runs` run-throughs, with what came of it in each life."""
+    """A forecast after `runs` run-throughs, and what happened on the date in each simulation."""
 
     family: str
     runs: int
@@ -50,12 +52,12 @@ class Case:
 
     @property
     def hits(self) -> int:
-        """Lives in which the date came out clean."""
+        """The number of simulations in which the run-through on the date was clean."""
         return sum(a >= 0.98 for a in self.lives)
 
 
 def live(who: Learner, diary: Diary, first: int) -> float:
-    """The rest of the days, and the accuracy on the date."""
+    """Simulate the remaining days; returns the accuracy on the date."""
     for d in range(first, who.days):
         _a_day(who, diary, d)
     missed = sum(who.attempt(u.key, who.days + 0.4, 0) for u in diary.units)
@@ -72,7 +74,7 @@ def _a_day(who: Learner, diary: Diary, d: int) -> None:
 
 
 def cases(who: Learner, lives: int) -> list[Case]:
-    """The forecasts after the second, third and fourth run-through."""
+    """The forecasts after the second, the third and the fourth run-through."""
     edges = [sum(who.sizes[:k]) for k in range(len(who.sizes) + 1)]
     units = [Unit(n, n, edges[n], edges[n + 1] - 1, f"thought {n + 1}") for n in range(len(who.sizes))]
     diary = Diary(units, START + timedelta(days=who.days))
@@ -108,7 +110,7 @@ def cases(who: Learner, lives: int) -> list[Case]:
 
 
 def within_beta(low: float, high: float, hits: int, lives: int) -> float:
-    """How much of what the hits allow (beta, flat prior) lies between two chances."""
+    """How much of the beta distribution that the hits allow (flat prior) is between two chances."""
     grid = np.linspace(0.0005, 0.9995, 1000)
     weight = grid**hits * (1 - grid) ** (lives - hits)
     inside = (grid >= low) & (grid <= high)
@@ -116,7 +118,7 @@ def within_beta(low: float, high: float, hits: int, lives: int) -> float:
 
 
 def table(found: Sequence[Case]) -> str:
-    """Coverage and width of both ranges by number of run-throughs."""
+    """How often both ranges held, and how wide they were, by the number of run-throughs."""
     rows = ["runs  forecasts  too early   accuracy within  width   chance within  width"]
     for runs in RUNS:
         group = [c for c in found if c.runs == runs]
@@ -135,7 +137,7 @@ def table(found: Sequence[Case]) -> str:
 
 
 def main() -> None:
-    """Print the coverage, family by family and all together."""
+    """Print this for each family and for all together."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

@@ -1,9 +1,9 @@
-"""The harm campaign, whole: scripts, recordings, archives and kills by the thousand, with counts.
+"""The whole harm campaign: thousands of scripts, recordings, archives and kills, with counts.
 
     .venv/bin/python bench/harm_campaign.py scripts=10000 recordings=2000 archives=1000 kills=300 --seed 7
 
-Each part prints what went wrong with its input, and its counts at the end; inputs that did harm are kept in
-the folder `--keep`. The exit status is 1 where anything went wrong.
+Each part prints what went wrong and with which input, and its counts at the end. Inputs that did harm are
+kept in the folder `--keep`. The exit status is 1 if anything went wrong.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _MARKED = 25
 
 
 def bombs_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Documents that are small and unpack to something vast, up to `count` of them."""
+    """Up to `count` small documents that unpack to something huge."""
     with folder() as made:
         for path, what in scripts.bombs(made)[:count]:
             counts.take(run(["read", str(path)]), what, path)
@@ -38,7 +38,7 @@ def bombs_part(count: int, rng: random.Random, counts: Counts) -> None:
 
 
 def scripts_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Scripts of every format."""
+    """Mutated scripts of every format."""
     whole = scripts.seeds()
     with folder() as made:
         for n in range(count):
@@ -54,7 +54,7 @@ def scripts_part(count: int, rng: random.Random, counts: Counts) -> None:
 
 
 def recordings_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Recordings of every container, as `offbook check` meets them."""
+    """Mutated recordings of every container, given to `offbook check`."""
     whole = recordings.seeds()
     with folder() as made:
         (made / "other.wav").write_bytes(whole[0][1])
@@ -65,7 +65,7 @@ def recordings_part(count: int, rng: random.Random, counts: Counts) -> None:
 
 
 def archives_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Archives of a stranger read into a journal with recordings of its own."""
+    """Forged archives, imported into a journal that has recordings of its own."""
     with folder() as made:
         model, base = _journals(made)
         for n in range(count):
@@ -91,7 +91,7 @@ def archives_part(count: int, rng: random.Random, counts: Counts) -> None:
 
 
 def journals_part(count: int, rng: random.Random, counts: Counts) -> None:
-    """Journals damaged on the disk: some bytes of the file are others."""
+    """Journals that were damaged on the disk: some bytes of the file were changed."""
     with folder() as made:
         model, _ = _journals(made)
         whole = (model / "journal.sqlite3").read_bytes()
@@ -117,7 +117,7 @@ def journals_part(count: int, rng: random.Random, counts: Counts) -> None:
 
 
 def _journals(made: Path) -> tuple[Path, Built]:
-    """A journal, and the archive of another one, with a row in every table."""
+    """A journal with a row in every table, and the archive of another one."""
     from tests.journals import full_desk
 
     here = full_desk(made / "here", made / "take.wav")
@@ -134,7 +134,7 @@ def _journals(made: Path) -> tuple[Path, Built]:
 def kills_part(
     count: int, rng: random.Random, counts: Counts, names: Sequence[str] = tuple(kills.COMMANDS)
 ) -> None:
-    """Kills at random moments of every command that writes, or of those in `names`."""
+    """Kills at random moments of every command that writes, or of the commands in `names`."""
     with folder() as made:
         desk = kills.prepared(made, names)
         for n in range(count):

@@ -1,13 +1,15 @@
-"""What ten years in one journal cost: size of the file, and the time of progress and today.
+"""What ten years in one journal cost: the size of the file, and the time of progress and today.
 
-Four performers run a speech of 685 words through twice a day for 3,650 days and answer 20 drill
-questions a day: 29,200 run-throughs, 20 million word verdicts, 292,000 answers. Run-throughs are
-written with `packing.pack` as the program writes them (200 different ones, in turn). Then the calls
-behind `offbook progress PIECE`, `offbook today` and `offbook class` are timed, median of 9, the
-journal just opened (imports not counted: they cost the same in an empty journal).
+Four performers run through a speech of 685 words twice a day for 3,650 days and answer 20 drill questions a
+day: 29,200 run-throughs, 20 million verdicts, 292,000 answers. Run-throughs are written with
+`packing.pack_verdicts` as the program writes them (200 different ones, again and again). Then the calls
+behind `offbook progress PIECE`, `offbook today` and `offbook class` are timed, the median of 9, in a
+journal that was just opened (without imports, which take the same time in an empty journal).
 
-For comparison, a million verdicts are also written a row each, with the index such a table needs.
-Run: python bench/journal_cost.py [--days N] [--home FOLDER]
+For comparison a million verdicts are also written with a row for each, and with the index that such a table
+needs.
+
+    python bench/journal_cost.py [--days N] [--home FOLDER]
 """
 
 from __future__ import annotations
@@ -58,7 +60,7 @@ def speech(dice: random.Random) -> str:
 
 
 def a_run(words: tuple[Word, ...], dice: random.Random) -> dict[str, Any]:
-    """The packed columns of one run-through, three words in a hundred missed."""
+    """The packed columns of one run-through in which three words in a hundred are missed."""
     out, at = [], 0.3
     for w in words:
         draw = dice.random()
@@ -106,7 +108,7 @@ def a_run(words: tuple[Word, ...], dice: random.Random) -> dict[str, Any]:
 
 
 def fill(journal: Journal, days: int, dice: random.Random) -> None:
-    """Write everything, a performer at a time."""
+    """Write everything, one performer after the other."""
     script = parse_script(speech(dice), title="The lighthouse")
     words = words_of(script)
     units = tuple(Unit(k, k, k * 8, min(WORDS, k * 8 + 8) - 1, "the lamp") for k in range(-(-WORDS // 8)))
@@ -183,7 +185,10 @@ def _year(
 
 
 def median_ms(call: Callable[[], object]) -> str:
-    """Median of nine calls in milliseconds: by the clock, and of the processor alone (a busy machine)."""
+    """The median of nine calls in milliseconds: by the clock, and of processor time.
+
+    The machine may be busy with other work, which only the first of them shows.
+    """
     wall, cpu = [], []
     for _ in range(9):
         began, used = time.perf_counter(), time.process_time()
@@ -194,13 +199,13 @@ def median_ms(call: Callable[[], object]) -> str:
 
 
 def _size_of(home: Path, table: str) -> int:
-    """Bytes of a table in the SQLite file, without its indexes."""
+    """The bytes of a table in the SQLite file, without its indexes."""
     with sqlite3.connect(home / "journal.sqlite3") as db:
         return int(db.execute("SELECT sum(pgsize) FROM dbstat WHERE name = ?", (table,)).fetchone()[0])
 
 
 def row_each(folder: Path) -> float:
-    """Bytes a verdict takes as a row of its own, from a million of them."""
+    """The bytes for each verdict if each has a row of its own, from a million of them."""
     path = folder / "rows.sqlite3"
     path.unlink(missing_ok=True)
     dice = random.Random(1)

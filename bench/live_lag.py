@@ -1,11 +1,11 @@
-"""How soon a live session has its notes, once nothing more is said.
+"""How soon the notes of a live session are ready after the performer has stopped speaking.
 
     python bench/live_lag.py FOLDER [--only NAME,NAME] [--pace 1] [--chunk 0.1] [--one-ear]
 
-FOLDER holds recordings with their texts, as for `bench/hearing.py`. Each is fed to a `Listener` as a
-microphone would give it, a chunk at a time, no sooner than it would have been spoken. Printed for each
-recording: how long the feeding itself fell behind the speaker at worst, how long after the last chunk
-the notes stood, and how long after the last word, whose end is where it was heard to end.
+FOLDER holds recordings with their texts, as for `bench/hearing.py`. Each is given to a `Listener` as a
+microphone would give it, one chunk after the other, never before it would have been spoken. For each
+recording it prints how far the feeding was behind the speaker at worst, how long after the last chunk the
+notes were ready, and how long after the last word (after the end of it that was heard).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from offbook.sampling import BYTES_PER_SECOND
 def lag(
     reading: Reading, recogniser: Recogniser, scorer: WordingScorer | None, chunk: float, pace: float
 ) -> tuple[float, float, float]:
-    """Seconds: behind at worst while feeding, to the notes from the last chunk, and from the last word."""
+    """In seconds: how far behind at worst, and from the last chunk and from the last word to the notes."""
     script, words = page(reading.lines)
     size = round(chunk * BYTES_PER_SECOND) // 2 * 2
     began, behind = time.perf_counter(), 0.0

@@ -1,7 +1,7 @@
-"""What `offbook mark` costs beside spaCy's own load and parse of the same text.
+"""What `offbook mark` costs in comparison with spaCy's loading and parsing of the same text.
 
-Both run as whole processes, in turn, so that a busy machine slows both; the figure is the ratio of their
-least times. The text is 100 verse lines, or --lines of them, made from the demo's own words.
+Both run as whole processes, in turn, so that a busy machine slows down both; the figure is the ratio of
+their shortest times. The text is 100 lines of verse (or --lines of them), made from the demo's own words.
 
     python bench/mark_cost.py [--lines 100] [--runs 5] [--script FILE]
 """
@@ -33,7 +33,7 @@ SPACY = (
 
 
 def taken(command: list[str]) -> float:
-    """Seconds of one whole run; it must succeed."""
+    """The seconds of one whole run, which must succeed."""
     start = time.perf_counter()
     subprocess.run(command, check=True, capture_output=True)
     return time.perf_counter() - start

@@ -1,12 +1,12 @@
-"""How often the metre of a passage is the one that handbooks give it.
+"""How often the metre that offbook finds for a passage is the one that handbooks give.
 
     python bench/metres.py [--wrong] [--half odd|even|new]
 
-The passages are in `metre_passages.txt`, each with the names that are right for it and the handbook.
-Of the first 85 every second one (the even half) was kept unseen until the odd half was right: 38 of its 42
-were. Those from the 86th on (new) were written when nothing was changed any more: they took no part,
-but that one of them, "Virtue", was given a second right name after its answer was seen. A name is right that begins with one of
-the accepted ones.
+The passages are in `metre_passages.txt`, each with the names that are right for it and the handbook. Of the
+first 85, every second one (the even half) was not looked at until the odd half was right; 38 of its 42 were
+right then. The passages from the 86th on (new) were written when nothing was changed any more and had no
+influence, except that one of them, "Virtue", was given a second right name after its answer was seen. A
+name is right if it begins with one of the accepted names.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Passage:
 
     @property
     def half(self) -> str:
-        """The part of the file it belongs to: `odd`, `even` or `new`."""
+        """The part of the file that it belongs to: `odd`, `even` or `new`."""
         return "new" if self.number > MENDED_ON else "odd" if self.number % 2 else "even"
 
 
@@ -51,13 +51,13 @@ def passages(path: Path = PASSAGES) -> Iterator[Passage]:
 
 
 def metre_of(passage: Passage) -> str:
-    """The name the passage gets; "prose" where it is not scanned."""
+    """The name that offbook gives the metre; "prose" if it does not scan the passage."""
     script = parse_script(passage.text)
     return scan(script, words_of(script)).metre or "prose"
 
 
 def main() -> None:
-    """Print the share of right names in each half, and the wrong ones where asked."""
+    """Print the share of right names in each half and, if asked, the wrong ones."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--wrong", action="store_true", help="name the passages that are wrong")
     ask.add_argument("--half", choices=tuple(PARTS), help="only this part")

@@ -1,12 +1,12 @@
-"""How soon after the last word the notes are on the page, through the server as the browser uses it.
+"""How soon after the last word the notes are on the page, through the server as a browser uses it.
 
     python bench/page_lag.py FOLDER [--only NAME,NAME] [--until SECONDS]
 
 FOLDER holds recordings with their texts, as for `bench/hearing.py`. Each is spoken into the page in real
-time, a piece of a quarter of a second at a time, with quiet after it; the page is stopped when the server
-says that the last word was said, or two seconds after the recording. Printed for each: the seconds spoken,
-the slowest acknowledgement of a piece (it is on disk by then), and from the end of the last word heard to
-"stop" and to the notes.
+time, in pieces of a quarter of a second, with silence after it. The page is stopped when the server says
+that the last word was said, or two seconds after the end of the recording. For each it prints the seconds
+that were spoken, the slowest answer to a piece (it is on the disk by then), and the time from the end of
+the last word that was heard to "stop" and to the notes.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ QUIET = 4  # s after the recording
 
 
 class Visitor:
-    """A browser as far as the bench needs one: a cookie, the token of a session, one connection."""
+    """What the bench needs of a browser: a cookie, the token of a session, one connection."""
 
     def __init__(self, server: PageServer) -> None:
         self.door = server.door
@@ -54,24 +54,24 @@ class Visitor:
         }
 
     def get(self, at: str) -> bytes:
-        """A page."""
+        """Get a page."""
         self.conn.request("GET", f"/{self.door.place}{at}", headers=self.headers)
         return self.conn.getresponse().read()
 
     def post(self, at: str, body: bytes, kind: str = "application/octet-stream") -> tuple[int, str, bytes]:
-        """A change: the status, where it leads, the answer."""
+        """Make a change: returns the status, the page that it leads to, and the answer."""
         headers = self.headers | {"Content-Type": kind}
         self.conn.request("POST", f"/{self.door.place}{at}", body, headers)
         answer = self.conn.getresponse()
         return answer.status, answer.getheader("Location") or "", answer.read()
 
     def form(self, at: str, **fields: str) -> tuple[int, str, bytes]:
-        """A form."""
+        """Send a form."""
         return self.post(at, urlencode(fields).encode(), "application/x-www-form-urlencoded")
 
 
 def spoken(server: PageServer, visitor: Visitor, reading: Reading) -> tuple[float, float, float, float]:
-    """Seconds spoken, slowest acknowledgement, and from the last word to stop and to the notes."""
+    """The seconds spoken, the slowest answer, and the time from the last word to stop and to the notes."""
     _, at, _ = visitor.form(
         "/add", text="\n".join(" ".join(line) for line in reading.lines), name=reading.name
     )

@@ -1,13 +1,14 @@
-"""A long session in a real browser: half an hour spoken into Chromium's microphone, and what became of it.
+"""A long session in a real browser: half an hour is spoken into Chromium's microphone.
 
     python bench/page_long.py FOLDER [--minutes 30] [--only NAME,NAME]
 
-FOLDER holds recordings with their texts, as for `bench/hearing.py`. They are joined, again and again with
-three seconds of quiet between them, until they last so many minutes, and Debian's Chromium is given them as its
-microphone. `offbook page` runs in a process of its own, as a person starts it; the script is added, the button
-pressed, and after the last reading pressed again. Printed every minute: the seconds on disk against the
-clock, and the memory and processor time of the server. At the end: what is on disk, from the button to the
-notes, the words said, the browser's own memory, and whether the recording kept is as long as what was spoken.
+FOLDER holds recordings with their texts, as for `bench/hearing.py`. They are joined again and again, with
+three seconds of silence between them, until they last so many minutes, and Debian's Chromium gets them as
+its microphone. `offbook page` runs in a process of its own, as when a person starts it. The script is added
+and the button is pressed; after the last reading it is pressed again. Every minute it prints the seconds
+that are on the disk and those of the clock, and the memory and processor time of the server. At the end it
+prints what is on the disk, the time from the button to the notes, the words that were said, the memory of
+the browser, and whether the recording that was kept is as long as what was spoken.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ PATIENCE = (
 
 
 def joined(found: list[Reading], seconds: float, target: Path) -> tuple[str, float]:
-    """A microphone of so many seconds; gives the text that is spoken, and the seconds until its last word."""
+    """Make a microphone of so many seconds; returns the spoken text, and the second of its last word."""
     text: list[str] = []
     spoken = 0
     with wave.open(str(target), "wb") as out:
@@ -60,7 +61,7 @@ def joined(found: list[Reading], seconds: float, target: Path) -> tuple[str, flo
 
 
 def on_disk(home: Path) -> float:
-    """Seconds of sound that the page has on disk for what is being spoken now."""
+    """How many seconds of sound of the present session the page has on the disk."""
     seconds = 0.0
     for about in (home / "spoken").glob("*/*/about.json"):
         for spell in json.loads(about.read_text())["spells"]:
@@ -70,7 +71,7 @@ def on_disk(home: Path) -> float:
 
 
 def costs(process: int) -> tuple[float, float]:
-    """Megabytes of memory at most and seconds of processor time of a process so far (proc(5))."""
+    """The most memory (megabytes) and the processor time (seconds) of a process so far (proc(5))."""
     status = Path(f"/proc/{process}/status").read_text()
     peak = next(row.split()[1] for row in status.splitlines() if row.startswith("VmHWM"))
     ticks = Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[11:13]
@@ -78,7 +79,7 @@ def costs(process: int) -> tuple[float, float]:
 
 
 def add_script(page: Page, text: str) -> None:
-    """As a person does it: paste, look, keep, and on to Speak."""
+    """Add the script as a person does: paste it, look at it, keep it, and go on to Speak."""
     page.get_by_role("link", name="Add a script").click()
     page.get_by_label("Paste it here").fill(text)
     page.get_by_label("What to call it").fill("A long one")
@@ -89,7 +90,7 @@ def add_script(page: Page, text: str) -> None:
 
 
 def session(page: Page, home: Path, process: int, seconds: float) -> None:
-    """Speak so many seconds; tell each minute what is on disk."""
+    """Speak for so many seconds; each minute say what is on the disk."""
     from playwright.sync_api import expect
 
     page.get_by_label("stop after the last word").uncheck()
@@ -121,7 +122,7 @@ def session(page: Page, home: Path, process: int, seconds: float) -> None:
 
 
 def kept(home: Path) -> None:
-    """How long the recordings are that the journal keeps."""
+    """How long the recordings are that the journal has kept."""
     from offbook.audio import probe
 
     for file in (home / "recordings").rglob("*"):

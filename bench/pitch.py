@@ -1,16 +1,18 @@
-"""Which published method measures pitch best: on tones and glides whose pitch is known, and against Praat on people.
+"""Which published method measures pitch best: on sounds whose pitch is known, and against Praat on people.
 
     python bench/pitch.py FOLDER
 
-FOLDER has recordings of people. Three methods are compared with one another: SwiftF0 as offbook uses it (MIT licence;
-its frames moved to the nearest peak of the sound's correlation with itself), YAAPT of the package `AMFM-decompy` (MIT)
-and Harvest with StoneMask of the package `pyworld` (MIT, over WORLD, modified BSD). The last two are no dependencies
-of offbook: `pip install AMFM-decompy pyworld` first; one that is missing is left out and said so. Praat (GPL) runs as
-a program of its own: autocorrelation, 60 to 600 Hz, one frame each 10 ms.
+FOLDER has recordings of people. Three methods are compared: SwiftF0 as offbook uses it (MIT licence; its
+frames are moved to the nearest peak of the sound's autocorrelation), YAAPT from the package `AMFM-decompy`
+(MIT), and Harvest with StoneMask from the package `pyworld` (MIT, uses WORLD, modified BSD). offbook does
+not depend on the last two: run `pip install AMFM-decompy pyworld` first; one that is missing is left out,
+and the bench says so. Praat (GPL) runs as a program of its own: autocorrelation, 60 to 600 Hz, a frame
+every 10 ms.
 
-Prints for each method the largest error in cents on the tones and the glides, in the middle of each sound; for each
-recording the share of the frames that both call voiced and that lie within half a semitone of Praat's, the share of
-Praat's voiced frames that the method calls voiced too; and the processor time for each second of sound.
+For each method it prints the largest error in cents on steady and gliding tones, in the middle of each
+sound. For each recording it prints the share of the frames that both call voiced in which the pitch is at
+most half a semitone from Praat's, the share of Praat's voiced frames that the method also calls voiced, and
+the processor time for each second of sound.
 """
 
 from __future__ import annotations
@@ -57,7 +59,7 @@ endfor
 
 
 def swift(samples: NDArray[np.float32]) -> Track:
-    """offbook's own."""
+    """The method that offbook uses."""
     track = pitch_track(samples, SAMPLE_RATE)
     return track.at, track.semitones
 
@@ -72,7 +74,7 @@ def yaapt(samples: NDArray[np.float32]) -> Track:
 
 
 def harvest(samples: NDArray[np.float32]) -> Track:
-    """Harvest (M. Morise, Interspeech 2017), refined by StoneMask, voiced where D4C's love train says so."""
+    """Harvest (M. Morise, Interspeech 2017), refined by StoneMask; voiced according to D4C's love train."""
     import pyworld
 
     sound = samples.astype(np.float64)
@@ -85,7 +87,7 @@ def harvest(samples: NDArray[np.float32]) -> Track:
 
 
 def semitones(hz: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Semitones above 1 Hz; NaN where there is no pitch."""
+    """Semitones above 1 Hz; NaN without a pitch."""
     with np.errstate(divide="ignore"):
         return np.where(hz > 0, 12 * np.log2(np.where(hz > 0, hz, 1.0)), np.nan)
 
@@ -103,7 +105,7 @@ def samples_of(path: Path) -> NDArray[np.float32]:
 
 
 def buzz(hz: NDArray[np.float64]) -> NDArray[np.float32]:
-    """A buzz with seven harmonics that follows a pitch given for each sample."""
+    """A buzz with seven harmonics whose pitch is given for each sample."""
     phase = 2 * np.pi * np.cumsum(hz) / SAMPLE_RATE
     sound = sum(np.sin(k * phase) / k for k in range(1, 8))
     fade = np.minimum(
@@ -113,7 +115,10 @@ def buzz(hz: NDArray[np.float64]) -> NDArray[np.float32]:
 
 
 def cents_off(method: Method, begin: float, end: float) -> float:
-    """The largest error, cents, from 0.15 to 0.85 s of a sound that goes evenly from one pitch to another in 1 s."""
+    """The largest error in cents on a sound of 1 s that glides evenly between two pitches.
+
+    It is measured from 0.15 to 0.85 s.
+    """
     steps = np.linspace(0, 1, SAMPLE_RATE)
     at, found = method(buzz(begin * (end / begin) ** steps))
     inside = (at > 0.15) & (at < 0.85)
@@ -123,7 +128,7 @@ def cents_off(method: Method, begin: float, end: float) -> float:
 
 
 def praat(samples: NDArray[np.float32], folder: Path) -> Track:
-    """What Praat makes of it."""
+    """The pitch that Praat measures."""
     with wave.open(str(folder / "a.wav"), "wb") as out:
         out.setnchannels(1)
         out.setsampwidth(2)
@@ -138,9 +143,11 @@ def praat(samples: NDArray[np.float32], folder: Path) -> Track:
 
 
 def against(track: Track, theirs: Track) -> tuple[float, float]:
-    """Of the frames that both call voiced, the share within half a semitone; of theirs, the share voiced here.
+    """The share of frames within half a semitone, of those that both call voiced; and the share of Praat's
+    that are voiced.
 
-    Praat's pitch is drawn between its frames, where both neighbours are voiced, to the times of the method's.
+    Praat's pitch is interpolated between its frames, if both neighbours are voiced, to the times of the
+    method's frames.
     """
     mine = np.isfinite(track[1])
     there = np.interp(track[0], *theirs)  # NaN where a neighbour is

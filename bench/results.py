@@ -1,15 +1,16 @@
-"""Every quality figure with its bench, its date and its machine: runs the benches and writes docs/results.md.
+"""Every figure of quality with its bench, its date and its machine: runs the benches and writes
+docs/results.md.
 
-    python bench/results.py                     those that need nothing but the checkout; those measured by hand are written too
+    python bench/results.py                     those that need only the checkout; figures measured by hand are written too
     python bench/results.py metres unbroken     only these
-    python bench/results.py --data FOLDER       those on outside data too
-    python bench/results.py NAME --printed FILE --commit C     what a run of that commit printed today
-    python bench/results.py --list              what there is, and what each costs
+    python bench/results.py --data FOLDER       also those that need outside data
+    python bench/results.py NAME --printed FILE --commit C     from what a run of that commit has printed today
+    python bench/results.py --list              what there is, and how long each takes
 
-A row keeps its date until its bench is run again, so that long ones can be run one at a time. Where a page of
-docs quotes a figure, `<!-- = NAME -->` stands behind it, and a test holds the two together. What FOLDER holds:
-scansion/dev.tsv (hand-scanned lines), shifts/shifts.tsv (annotated discourse), turns/*.txt (speeches with their
-turns marked), listening/* (recordings, each with its text).
+A row keeps its date until its bench is run again, so long benches can be run one at a time. If a page of
+docs quotes a figure, `<!-- = NAME -->` is behind it, and a test compares the two. FOLDER holds
+scansion/dev.tsv (lines scanned by hand), shifts/shifts.tsv (annotated discourse), turns/*.txt (speeches
+with their turns marked) and listening/* (recordings, each with its text).
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ came about, step by step, are a record of trials and are not repeated here.
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure. pattern: what the bench prints, with the figure as its first group; said: what it says."""
+    """One figure. pattern: of what the bench prints, the figure is its first group; said: what it means."""
 
     name: str
     pattern: str
@@ -50,9 +51,10 @@ class Figure:
 
 @dataclass(frozen=True)
 class Bench:
-    """One command and its figures. typed: after the interpreter; {data} stands for the folder of outside data.
+    """One command and its figures.
 
-    minutes: of processor time, roughly, on the machine of the table.
+    typed: what comes after the interpreter; {data} stands for the folder of outside data. minutes: of
+    processor time, roughly, on the machine of the table.
     """
 
     name: str
@@ -62,13 +64,13 @@ class Bench:
 
     @property
     def outside(self) -> bool:
-        """Whether it needs outside data."""
+        """Whether the bench needs outside data."""
         return any("{data}" in part for part in self.typed)
 
 
 @dataclass(frozen=True)
 class HandRow:
-    """A figure that was measured by hand, with its day, the commit it was measured at, and what was typed."""
+    """A figure that was measured by hand, with the day, the commit, and what was typed."""
 
     name: str
     value: str
@@ -78,7 +80,7 @@ class HandRow:
     typed: str
 
     def cells(self) -> list[str]:
-        """As a row of the table."""
+        """The cells of its row in the table."""
         return [
             f"`{self.name}`", self.value, self.said, self.day, self.commit, "by hand, 2 cores", f"`{self.typed}`",
         ]  # fmt: skip
@@ -211,7 +213,7 @@ BY_HAND = (
 
 
 def rows_of(page: str) -> dict[str, list[str]]:
-    """The rows of the table by their figure, each with its cells."""
+    """The rows of the table by the names of their figures, each with its cells."""
     cells = [
         [c.strip() for c in row.strip("|").split("|")] for row in page.splitlines() if row.startswith("|")
     ]
@@ -227,7 +229,7 @@ def written(rows: Mapping[str, Sequence[str]]) -> str:
 
 
 def machine() -> str:
-    """This machine in few words: cores and what kind."""
+    """This machine in a few words: how many cores, and of which kind."""
     model = ""
     info = Path("/proc/cpuinfo")
     if info.exists():
@@ -237,7 +239,7 @@ def machine() -> str:
 
 
 def commit() -> str:
-    """The commit of the checkout, with a plus sign where files differ from it."""
+    """The commit of the checkout, with a plus sign if files differ from it."""
 
     def asked(*typed: str) -> str:
         return subprocess.run(
@@ -248,7 +250,10 @@ def commit() -> str:
 
 
 def run(bench: Bench, data: Path | None, seed: int) -> dict[str, list[str]]:
-    """The rows of one bench, run now. Raises RuntimeError where it fails or a figure is not in what it prints."""
+    """Run one bench now; returns its rows.
+
+    Raises RuntimeError if it fails or does not print one of its figures.
+    """
     typed = [part.format(data=data, seed=seed) for part in bench.typed]
     env = {**os.environ, "PYTHONPATH": str(TOP), "OMP_NUM_THREADS": "1"}
     done = subprocess.run([sys.executable, *typed], cwd=TOP, env=env, capture_output=True, text=True)
@@ -258,9 +263,9 @@ def run(bench: Bench, data: Path | None, seed: int) -> dict[str, list[str]]:
 
 
 def rows_from(bench: Bench, printed: str, command: str, day: str, of: str = "") -> dict[str, list[str]]:
-    """The rows of one bench from what it printed. Raises RuntimeError where a figure is missing.
+    """The rows of one bench, from what it printed. Raises RuntimeError if a figure is missing.
 
-    of: the commit it was a run of, by default that of the checkout.
+    of: the commit that was run, by default that of the checkout.
     """
     found: dict[str, list[str]] = {}
     for figure in bench.figures:
@@ -281,12 +286,12 @@ def rows_from(bench: Bench, printed: str, command: str, day: str, of: str = "") 
 
 
 def command_of(bench: Bench, seed: int) -> str:
-    """What was typed, as the table tells it."""
+    """What was typed, as the table shows it."""
     return " ".join(bench.typed).format(data="FOLDER", seed=seed)
 
 
 def today() -> str:
-    """The date, as the table tells it."""
+    """Today's date, as the table shows it."""
     return f"{datetime.now(UTC):%Y-%m-%d}"
 
 

@@ -1,14 +1,15 @@
-"""What `offbook run` costs: time and memory as a ratio to one bare free pass of vosk over the same file.
+"""What `offbook run` costs: its time and memory in proportion to a single free pass of vosk over the same
+file.
 
-Whole processes are compared, from start to exit: `python -m offbook run SCRIPT RECORDING --json` against
-a process that loads the same model and decodes the same samples freely, once. The runs alternate, the
-smallest time of each counts (the others had company on the machine).
+Whole processes are compared, from start to exit: `python -m offbook run SCRIPT RECORDING --json`, and a
+process that loads the same model and decodes the same samples once, without any script. They run in turn,
+and the shortest time of each counts, because the machine may do other work.
 
     python bench/run_cost.py --recording A.wav --text A.txt [--repeat 3] [--seconds 100] [--memory 3600]
 
---seconds   cut or repeat the recording to this length first (the script is repeated with it)
---memory    also: the peak memory of `run` on a recording of this many seconds against that on 60 s.
-            A script as long as the recording would grow as well, so the script stays the same here
+    --seconds   first cut or repeat the recording to this length (the script is repeated with it)
+    --memory    also compare the peak memory of `run` on a recording of this many seconds with that on 60 s. The script
+                stays the same for both, because a longer script would need more memory too
 """
 
 from __future__ import annotations
@@ -49,7 +50,7 @@ print(child.returncode, seconds, used.ru_utime + used.ru_stime, used.ru_maxrss)
 
 @dataclass(frozen=True)
 class Cost:
-    """seconds: wall clock of the whole process. processor: of all its threads. memory: peak, MB."""
+    """seconds: of the whole process by the clock. processor: of all its threads. memory: the peak, in MB."""
 
     seconds: float
     processor: float
@@ -57,10 +58,10 @@ class Cost:
 
 
 def cost(command: list[str]) -> Cost:
-    """Run a command to its end. Exits where it fails.
+    """Run a command to its end. Exits if it fails.
 
-    The peak memory that the system gives for a process counts what its parent held as it was started, so
-    a small process of its own starts it.
+    The peak memory that the system reports for a process includes what its parent had when it was started,
+    so a small process of its own starts the command.
     """
     with tempfile.TemporaryFile() as errors:
         starter = subprocess.run(
@@ -75,12 +76,12 @@ def cost(command: list[str]) -> Cost:
 
 
 def best(costs: list[Cost]) -> Cost:
-    """The smallest of each figure."""
+    """The smallest value of each figure."""
     return Cost(*(min(getattr(c, f) for c in costs) for f in ("seconds", "processor", "memory")))
 
 
 def sized(recording: Path, seconds: float, path: Path) -> Path:
-    """The recording cut or repeated to `seconds`, as 16-bit WAV."""
+    """The recording, cut or repeated to `seconds`, as a WAV file of 16 bits."""
     sound = read(recording)
     n = round(seconds * RATE)
     write(path, np.tile(sound, (1, -(-n // sound.shape[1])))[:, :n])

@@ -1,8 +1,10 @@
-"""How long `offbook.verse.scan` takes for 4,000 lines of verse, beyond reading the script.
+"""How long `offbook.verse.scan` takes for 4,000 lines of verse, after the script was read.
 
-Run: python bench/scan_speed.py [LINES]. Prints the seconds for loading the dictionary's bytes, for the
-words and for the scan, and the lines a second. The lines are invented at random from a fixed seed, so
-that hardly two are alike and no result is reused from an earlier line.
+    python bench/scan_speed.py [LINES]
+
+It prints the seconds for loading the bytes of the dictionary, for the words and for the scan, and the lines
+a second. The lines are invented at random from a fixed seed, so that hardly two are alike and no result of
+an earlier line can be used again.
 """
 
 from __future__ import annotations

@@ -1,14 +1,17 @@
-"""What it costs to hear a pile: processor time, how busy the workers are, memory, and the journal's share.
+"""What it costs to hear a folder of recordings: processor time, how busy the workers are, memory, and the
+journal.
 
-Makes recordings of a minute from the demo's reading (each with other bytes), and hears the same ones in four
-ways: one by one in this process, each on two cores as `offbook run` does; by a pool of two processes; by one
-and by two workers of a Dask scheduler on 127.0.0.1, each on one core. Start-up and the loading of models are
-not counted. Printed for each: the processor time a recording, against one by one; the share of the time in
-which the workers had a recording in hand, which tells how well the work is shared out even where other
-programs slow the machine; recordings an hour by the clock; and the most memory of a worker. Then run-throughs
-with made-up verdicts and a recording of a megabyte each are put into the journal as a pile puts them: how many
-a second it takes, on SQLite or, with `--server`, on PostgreSQL.
-Run: python bench/school_cost.py [--recordings 200] [--commits 500] [--server URL] [--only one,pool,...]
+Recordings of a minute are made from the demo's reading (each with other bytes). The same recordings are
+heard in four ways: one by one in this process, each on two cores as `offbook run` does; by a pool of two
+processes; by one and by two workers of a Dask scheduler on 127.0.0.1, each on one core. Starting and
+loading the models is not counted. For each way it prints the processor time of a recording in proportion to
+one by one; the share of the time in which the workers had a recording, which shows how well the work is
+shared out even if other programs slow the machine down; how many recordings an hour by the clock; and the
+most memory of a worker. Then run-throughs with invented verdicts and a recording of a megabyte each are
+written to the journal in the same way: how many it takes in a second, on SQLite or, with `--server`, on
+PostgreSQL.
+
+    python bench/school_cost.py [--recordings 200] [--commits 500] [--server URL] [--only one,pool,...]
 """
 
 from __future__ import annotations
@@ -44,7 +47,7 @@ WRITTEN = "OFFBOOK_BENCH_FILE"  # where workers write what each recording cost t
 
 
 def measured(job: HearingJob) -> HearingDone:
-    """Hear, and write down who did it, from when to when, and at what cost."""
+    """Hear a recording, and note who did it, from when to when, and what it cost."""
     began, used = time.monotonic(), time.process_time()
     done = pile_worker.hear_job(job)
     row = {
@@ -60,7 +63,7 @@ def measured(job: HearingJob) -> HearingDone:
 
 
 def recordings(folder: Path, many: int) -> None:
-    """So many recordings of a minute: the demo's, begun a little earlier or later."""
+    """So many recordings of a minute: the demo's, each with its start a little earlier or later."""
     sound = b"".join(audio.pcm(DEMO / "the_lamp_run.ogg"))
     folder.mkdir(parents=True)
     for k in range(many):
@@ -89,7 +92,7 @@ def opened(home: Path, server: str | None = None) -> tuple[Journal, Any, Any]:
 
 @contextmanager
 def one_by_one() -> Iterator[Any]:
-    """An executor that does everything here and at once."""
+    """An executor that does everything in this process, at once."""
     from offbook.at_once import AtOnce
 
     pile_worker.load_models(None)
@@ -98,7 +101,7 @@ def one_by_one() -> Iterator[Any]:
 
 @contextmanager
 def dask_workers(many: int) -> Iterator[Any]:
-    """So many worker processes of a scheduler of our own, over TCP."""
+    """So many worker processes of our own scheduler, over TCP."""
     from distributed import LocalCluster
 
     made: Any = LocalCluster
@@ -125,7 +128,7 @@ WAYS: dict[str, tuple[str, int, Any]] = {
 
 
 def heard(folder: Path, way: str, many: int) -> list[dict[str, float]]:
-    """Hear them all in one way into a new journal; what each cost."""
+    """Hear all recordings in one way into a new journal; returns what each cost."""
     written = folder / f"{way}.jsonl"
     os.environ[WRITTEN] = str(written)
     pile_hearing.hear_job = measured  # type: ignore[attr-defined]
@@ -140,7 +143,7 @@ def heard(folder: Path, way: str, many: int) -> list[dict[str, float]]:
 
 
 def kept(home: Path, many: int, server: str | None) -> float:
-    """Run-throughs a second that the journal takes, each with a recording of a megabyte."""
+    """How many run-throughs a second the journal takes, each with a recording of a megabyte."""
     from offbook.audio import survey
     from offbook.notes import notes_on
     from offbook.score import Run, WordVerdict
@@ -166,7 +169,7 @@ def kept(home: Path, many: int, server: str | None) -> float:
 
 
 def main() -> None:
-    """Hear, keep, print."""
+    """Hear the recordings, write to the journal, and print the costs."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--recordings", type=int, default=200)
     ask.add_argument("--commits", type=int, default=500)

@@ -1,7 +1,7 @@
-"""What finding the thought shifts costs: seconds and memory, for a short speech and a very long one.
+"""What it costs to find the thought shifts: seconds and memory, for a short speech and for a very long one.
 
-The text is the same invented paragraph over and over, so that the figures depend on length alone. Load
-is the pipeline's own; parse and weigh are the two stages after it.
+The text is the same invented paragraph again and again, so that the figures depend on its length alone.
+`load` is the parser's own; `parse` and `weigh` are the two stages after it.
 
     python bench/shift_speed.py [--words 800 50000]
 """
@@ -25,7 +25,7 @@ boats were out. He was not a brave man; he was a careful one, and the careful ar
 
 
 def main() -> None:
-    """Print one line for each length."""
+    """Print a line for each length."""
     arguments = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

@@ -1,21 +1,21 @@
-"""How well the marks of whole documents hold against discourse annotation, each document left out in turn.
+"""How well the marks of whole documents agree with annotated discourse; each document is left out in turn.
 
-The data is the TSV of `fit_shift_weights.py`, with `genre`, `sent_end`, `strong`, `speaker_change` and `rst_class`
-besides. For each document the tables for phrases and for steps of thought and the signals of contrast are fitted
-again on the others; then the document is marked as `offbook mark` would mark it, with those in the place of
-the ones in use, and its marks are counted. The table for turns was fitted on other texts and stays. The four
-weights set by hand stay as well.
+The data is the TSV file of `fit_shift_weights.py`, with the columns `genre`, `sent_end`, `strong`,
+`speaker_change` and `rst_class` as well. For each document the tables for phrases and for steps of thought,
+and the signals of contrast, are fitted again to the others. Then the document is marked as `offbook mark`
+would mark it, with these instead of the ones in use, and its marks are counted. The table for turns stays,
+because it was fitted to other texts, and so do the four weights that were set by hand.
 
     python bench/shifts_left_out.py shifts.tsv
 
-edge      a clause-like unit ends; any mark
-thought   a sentence ends, scraps of under four words apart, or inside a stretch of more than twenty words a step
-          that leaves eight on both sides; a mark of grade 2 or 3
-strong    a paragraph, speaker or direction changes; a turn
-turn      the same where no paragraph or speaker changes; a turn
-contrast  a contrast or a change of topic, no paragraph there; a turn
+    edge      a unit like a clause ends; any mark is right
+    thought   a sentence of at least four words ends, or, inside a stretch of more than twenty words, a step that leaves eight on
+              both sides; a mark of grade 2 or 3 is right
+    strong    a paragraph, speaker or direction changes; a turn is right
+    turn      the same where no paragraph or speaker changes; a turn is right
+    contrast  a contrast or a change of topic, without a new paragraph; a turn is right
 
-The same marks with the tables in use are counted beside them.
+The same marks are counted with the tables in use, and printed beside these.
 """
 
 from __future__ import annotations
@@ -46,7 +46,10 @@ Counts = dict[tuple[str, str], Counter[str]]
 
 @dataclass(slots=True)
 class Edge:
-    """What the annotation says of the place after a token. strength: 0 to 3; the others: what ends there."""
+    """What the annotation says about the place after a token.
+
+    strength: 0 to 3. The others say what ends there.
+    """
 
     strength: int = 0
     sentence: bool = False
@@ -57,9 +60,12 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A document. text, starts: rebuilt from its tokens, and where each begins; anchors: the last token with a
-    letter or a digit up to each, by which a place is known; counts: such tokens up to each; top: the anchor
-    of a title's end, -1 where there is none."""
+    """A document.
+
+    text, starts: rebuilt from its tokens, and where each of them begins. anchors: for each token, the last
+    token up to it that has a letter or a digit, by which a place is identified. counts: how many such
+    tokens there are up to it. top: the anchor of the end of the title, -1 without a title.
+    """
 
     name: str
     genre: str
@@ -114,7 +120,7 @@ def _note(edge: Edge, row: Row) -> None:
 
 
 def played(doc: Document) -> set[int]:
-    """The places where a performer's next thought begins, as the annotation has them."""
+    """The places where a performer's next thought begins, according to the annotation."""
     count = {k: doc.counts[k] for k in doc.edges}
     first, last = (doc.counts[doc.top] if doc.top >= 0 else 0), doc.counts[-1]
     places = sorted(k for k, edge in doc.edges.items() if edge.sentence or edge.strength == 3)
@@ -153,7 +159,7 @@ def wanted(doc: Document) -> dict[str, set[int]]:
 
 
 def marked(doc: Document) -> dict[str, set[int]]:
-    """The places of each kind that the marks claim, with the tables of the moment."""
+    """The places of each kind that are marked with the tables that are set at the moment."""
     script = parse_script(doc.text)
     words = words_of(script)
     grades: dict[int, int] = {}
@@ -175,7 +181,7 @@ def _kept(fitted: Mapping[str, float], in_use: Mapping[str, float]) -> dict[str,
 
 
 def marked_without(doc: Document, others: Sequence[Spot]) -> dict[str, set[int]]:
-    """What `marked` says with everything fitted on `others`."""
+    """The places that `marked` gives with everything fitted to `others`."""
     fitted_on = [spot for spot in others if spot.open]
     phrase, thought = table(fitted_on, *PHRASE_FIT), table(fitted_on, *THOUGHT_FIT)
     signals, threshold = chosen(others)
@@ -193,7 +199,7 @@ def marked_without(doc: Document, others: Sequence[Spot]) -> dict[str, set[int]]
 
 
 def count(counts: Counts, how: str, doc: Document, said: Mapping[str, set[int]]) -> None:
-    """Adds a document's marks to the counts, for all documents and, in verse, for verse."""
+    """Add the marks of a document to the counts of all documents and, if it is verse, to those of verse."""
     true = wanted(doc)
     for kind in KINDS:
         for group in ("all", "verse")[: 1 + (doc.genre == "poetry")]:

@@ -1,15 +1,16 @@
-"""What the notes make of slips made in the sound: real readings, cut and joined so that the truth is known.
+"""What the notes say about slips in the sound: real readings, cut and joined so that the truth is known.
 
     python bench/spliced.py FOLDER [--seeds 1] [--kinds "line out,dry"] [--only NAME,...] [--cache FILE] [--detail]
                            [--one-ear]
 
-FOLDER holds recordings and, under the same name with .txt, the words as they were read, a line a line.
-Each reading is heard against its own text for the times of its words and edited there: lines, phrases
-and words cut out, said twice, swapped, put in; jumps; silences; talk, prompts, noises (`spliced_edits`).
-A row counts edits, how many were noticed, how many were told exactly right (every verdict, note, added
-word, dropped line and dry), and what was told that is not so. What is also told of the uncut reading is
-not counted. Prompts, calls for the line and fillers are said by a synthetic voice (Debian's flite); a
-prompt by another person would need two readers of one text.
+FOLDER holds recordings and, under the same name with .txt, the words as they were read, line by line. Each
+reading is heard against its own text to find the times of its words, and then edited: lines, phrases and
+words are cut out, said twice, swapped or added, and there are jumps, silences, talk, prompts and noises
+(`spliced_edits`). A row counts the edits, how many were noticed, how many were reported exactly (every
+verdict, note, added word, dropped line and silence), and what was reported although it is not so. What is
+also reported for the reading before the edit is not counted. Prompts, calls for the line and fillers are
+said by a synthetic voice (Debian's flite), because a prompt by another person would need two readers of one
+text.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ _DRY_SLACK = 0.6  # s
 
 @dataclass
 class Count:
-    """What one kind of edit came to. missed, doubts: words; the false_ ones: what was told and is not so."""
+    """The counts of one kind of edit. missed, doubts: words; false_...: what was reported and is not so."""
 
     edits: int = 0
     noticed: int = 0
@@ -75,7 +76,7 @@ HEAD = (
 
 
 def heard(s: Spoken, pcm: bytes, recogniser: Recogniser, scorer: WordingScorer | None) -> Review:
-    """The notes on a recording, said to be the words of `s`."""
+    """The notes on a recording of the speech `s`."""
     script = parse_script("\n".join(" ".join(line) for line in s.lines) + "\n")
     words = words_of(script)
     chunks = [pcm[k : k + 32_000] for k in range(0, len(pcm), 32_000)]
@@ -95,7 +96,10 @@ def _meet(a: range, b: range) -> bool:
 
 
 def judge(s: Spoken, edit: Edit, found: Review, own: Review, tell: Callable[[str], None]) -> Count:
-    """Compare what was told of an edited recording with the truth; `own`: what is told of the uncut one."""
+    """Compare what is reported for an edited recording with the truth.
+
+    own: what is reported for the recording before the edit.
+    """
     truth, c = edit.truth, Count()
     _words(s, truth, found, own, c, tell)
     _notes(truth, found, own, c, tell)
@@ -146,7 +150,7 @@ def _notes(truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[s
 
 
 def _rest(s: Spoken, truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[str], None]) -> None:
-    """Added words, dropped lines and dries; then whether all was right."""
+    """Compare added words, dropped lines and silences; returns whether all of it is right."""
     usual = {(e.before_word, e.heard) for e in own.added}
     extra: list[Extra] = [e for e in found.added if (e.before_word, e.heard) not in usual]
     unheard = 0
@@ -198,7 +202,7 @@ def measure(
     tell: Callable[[str], None],
     scorer: WordingScorer | None,
 ) -> dict[str, Count]:
-    """Every kind of edit, reading and seed."""
+    """Measure every kind of edit with every reading and seed."""
     own = {s.name: heard(s, s.sound.astype("<i2").tobytes(), recogniser, scorer) for s in readings}
     total = {kind: Count() for kind in kinds}
     for kind in kinds:

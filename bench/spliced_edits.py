@@ -1,7 +1,7 @@
 """The edits: what a performer may do with a speech, done to the sound of a word-perfect reading.
 
-Each maker takes a reading, chance, and the other readings, and gives the edited sound with what is now
-true of every word, or None where the reading has no fair place for it.
+Each maker gets a reading, a random generator and the other readings. It returns the edited sound with what
+is true of every word afterwards, or None if there is no suitable place for the edit in the reading.
 """
 
 from __future__ import annotations
@@ -19,10 +19,11 @@ Span = range
 class Truth:
     """What is true after an edit.
 
-    out: sets of script words of which one is gone or changed; may: words whose verdict may be wrong
-    besides; said: what was said of the script, in order, where that is the script less what is gone;
-    notes: kinds with the words they are about; added: places with the word put in; lines: lines (from 0)
-    of which nothing was said; dries: places with the seconds of silence.
+    out: sets of script words; in each set one word is missing or changed. may: other words whose verdict
+    may be wrong too. said: what was said of the script, in order, if that is not simply the script without
+    `out`. notes: the kinds of notes with the words that they are about. added: places with the word that
+    was added. lines: the lines (from 0) of which nothing was said. dries: places with the seconds of
+    silence.
     """
 
     out: list[frozenset[int]] = field(default_factory=lambda: [frozenset()])
@@ -36,7 +37,7 @@ class Truth:
 
 @dataclass
 class Edit:
-    """An edited recording: its sound as PCM, what it should be told as, and in words what was done."""
+    """An edited recording: its sound as PCM, what should be reported, and in words what was done."""
 
     pcm: bytes
     truth: Truth
@@ -52,12 +53,12 @@ def _line(s: Spoken, n: int) -> Span:
 
 
 def _whole_lines(s: Spoken) -> list[int]:
-    """Lines that begin and end at fair cuts."""
+    """Lines that begin and end at places where the sound may be cut."""
     return [n for n in range(len(s.lines)) if s.fair(_line(s, n).start) and s.fair(_line(s, n).stop)]
 
 
 def _apart(found: list[Span], rnd: random.Random, most: int = 3, between: int = 9) -> list[Span]:
-    """Some of the spans, far enough from each other, in order."""
+    """Some of the spans, in order, with enough distance between them."""
     kept: list[Span] = []
     for span in rnd.sample(found, len(found)):
         if len(kept) < most and all(
@@ -68,7 +69,7 @@ def _apart(found: list[Span], rnd: random.Random, most: int = 3, between: int = 
 
 
 def _spans(s: Spoken, sizes: range, inside: bool = True) -> list[Span]:
-    """Stretches of words between fair cuts, within one line; inside: not the whole of it."""
+    """Stretches of words within one line between places where it may be cut; inside: not the whole line."""
     found = []
     for n in range(len(s.lines)):
         line = _line(s, n)
@@ -127,7 +128,7 @@ def word_out(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | 
 
 
 def _put_in(s: Spoken, places: Sequence[tuple[int, Sequence[Sound]]], truth: Truth, what: str) -> Edit:
-    """The reading with sound put in before some words."""
+    """The reading with sound added before some words."""
     parts, at = [s.head()], 0
     for place, sounds in places:
         parts += [s.piece(at, place), *sounds]
@@ -146,7 +147,7 @@ def line_twice(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit 
 
 
 def _openings(s: Spoken) -> list[Span]:
-    """The first two to four words of lines, between fair cuts."""
+    """The first two to four words of lines, if they may be cut out."""
     found = []
     for n in range(len(s.lines)):
         line = _line(s, n)
@@ -166,7 +167,7 @@ def restart(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | N
 
 
 def _first_lines(s: Spoken, rnd: random.Random) -> Span | None:
-    """The speech from its first word to the end of one of its lines but the last."""
+    """The speech from its first word to the end of one of its lines, but not the last."""
     ends = [_line(s, n).stop for n in _whole_lines(s) if n < len(s.lines) - 1]
     return range(rnd.choice(ends)) if ends else None
 
@@ -198,7 +199,7 @@ def twice(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | Non
 
 
 def _strangers(s: Spoken, out_of: Spoken, around: Span) -> list[int]:
-    """Words of `out_of` between fair cuts, of some length, that are nowhere near `around` in `s`."""
+    """Words of `out_of` that may be cut out, of some length, that are not near `around` in `s`."""
     near = set(s.words[max(0, around.start - 12) : around.stop + 12])
     return [
         i
@@ -225,7 +226,7 @@ def correction(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit 
 
 
 def changed(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """A word exchanged for another of the same reader's."""
+    """A word replaced by another word of the same reader."""
     parts, at, gone, what = [s.head()], 0, [], []
     for x in _apart([x for x in _spans(s, range(1, 2)) if len(s.words[x.start]) > 3], rnd):
         strange = _strangers(s, s, x)
@@ -245,7 +246,7 @@ def changed(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | N
 
 
 def _swap(s: Spoken, a: Span, b: Span) -> Edit:
-    """Two neighbouring stretches the other way round."""
+    """Two neighbouring stretches in the other order."""
     parts = [
         s.head(), s.piece(0, a.start), s.piece(b.start, b.stop), s.piece(a.start, a.stop),
         s.piece(b.stop, len(s.words)), s.tail(),
@@ -275,7 +276,7 @@ def phrases_swapped(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> 
 
 
 def jump_ahead(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """Three or four lines ahead for a line, then back to where the jump was made."""
+    """A jump three or four lines ahead for one line, then back to where it was made."""
     found = _whole_lines(s)
     pairs = [(n, n + k) for n in found for k in (3, 4) if n and n + k in found]
     if not pairs:
@@ -290,7 +291,7 @@ def jump_ahead(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit 
 
 
 def jump_back(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """After a line, back three or four lines and on from there."""
+    """After a line, a jump back by three or four lines; the speech goes on from there."""
     found = _whole_lines(s)
     pairs = [(n, n - k) for n in found for k in (2, 3) if n - k in found]
     if not pairs:
@@ -315,7 +316,7 @@ def dry(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
 
 
 def _another(s: Spoken, others: Sequence[Spoken], rnd: random.Random) -> Spoken | None:
-    """A reading by somebody else, as far as the names tell: prose_1 and prose_2 may be anybody's."""
+    """A reading by somebody else, as far as the names show: prose_1 and prose_2 may be by anybody."""
     found = [o for o in others if o.name != s.name and o.words[:4] != s.words[:4]]
     return rnd.choice(found) if found else None
 
@@ -338,7 +339,7 @@ def talk(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None
 
 
 def prompt(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """A dry, the next words read out by somebody else (a synthetic voice), and the line goes on."""
+    """A silence, then a synthetic voice reads the next words, as a prompter would, and the line goes on."""
     spans = _apart([x for x in _spans(s, range(4, 7)) if s.silence_before(x.start) < 0.8], rnd, 2)
     places, truth = [], Truth()
     for x in spans:
@@ -367,7 +368,7 @@ def asked(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | Non
 
 
 def foreign(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """A word that is nowhere near put in; from another recording where there is one."""
+    """A word added that is nowhere near; from another recording if there is one."""
     places, truth, what = [], Truth(), []
     for x in _apart(_spans(s, range(1, 2)), rnd):
         other = _another(s, others, rnd) or s
@@ -427,7 +428,7 @@ def from_the_middle(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> 
 
 
 def stops(s: Spoken, rnd: random.Random, others: Sequence[Spoken]) -> Edit | None:
-    """In the middle of a line."""
+    """The speech stops in the middle of a line."""
     third = len(s.words) // 3
     ends = [x.start for x in _spans(s, range(1, 2)) if third < x.start < 2 * third]
     return _only(s, range(rnd.choice(ends))) if ends else None
@@ -444,7 +445,7 @@ MAKERS: dict[str, Maker] = {
 
 
 def make(kind: str, s: Spoken, seed: int, others: Sequence[Spoken]) -> Edit | None:
-    """One edit of a reading, the same for the same seed."""
+    """One edit of a reading, always the same for the same seed."""
     return MAKERS[kind](s, random.Random(f"splice {kind} {s.name} {seed}"), others)
 
 

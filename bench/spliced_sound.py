@@ -1,9 +1,9 @@
-"""Editing a recording of speech at its words: where it may be cut, and sound to put in.
+"""Editing a recording of speech at its words: where it may be cut, and sound to add.
 
-A `Spoken` is a reading with the time of every word, found by hearing it against its own text, and for
-every place between two words the sample where the sound is lowest. A cut is fair where that low is at
-least 18 dB under the voice; pieces are joined with fades of 8 ms. Silence put in is the recording's own
-room tone, not digital nothing.
+A `Spoken` is a reading with the time of every word, which is found by hearing it against its own text, and
+for every place between two words the sample at which the sound is lowest. The sound may be cut there if it
+is at least 18 dB below the voice. Pieces are joined with fades of 8 ms. Added silence is the recording's
+own sound of the room, not digital silence.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class Spoken:
 
     @cached_property
     def levels(self) -> Sound:
-        """RMS of 10 ms frames."""
+        """The root mean square of frames of 10 ms."""
         whole = len(self.sound) // _FRAME * _FRAME
         return np.asarray(np.sqrt(np.mean(np.square(self.sound[:whole].reshape(-1, _FRAME)), axis=1)))
 
@@ -59,7 +59,7 @@ class Spoken:
 
     @cached_property
     def cuts(self) -> list[int]:
-        """For every place, before word k or after the last, the sample to cut at."""
+        """For every place, before word k or after the last word, the sample at which to cut."""
         found = []
         for k in range(len(self.words) + 1):
             low = self.ends[k - 1] - self._reach(k - 1) if k else self.starts[0] - 0.25
@@ -78,7 +78,7 @@ class Spoken:
         return min(_REACH, _PART * (self.ends[k] - self.starts[k]))
 
     def holds(self, first: int, end: int) -> bool:
-        """Whether the cuts around words [first, end) take in most of them."""
+        """Whether the cuts around the words from `first` to before `end` leave most of them inside."""
         seconds = (self.cuts[end] - self.cuts[first]) / RATE
         return seconds >= max(_LEAST, _MOST_OF * (self.ends[end - 1] - self.starts[first]))
 
@@ -92,20 +92,20 @@ class Spoken:
         return self.starts[k] - self.ends[k - 1] if 0 < k < len(self.words) else 9.0
 
     def piece(self, first: int, end: int) -> Sound:
-        """The sound of words [first, end), faded at both edges."""
+        """The sound of the words from `first` to before `end`, with a fade at both edges."""
         return faded(self.sound[self.cuts[first] : self.cuts[end]])
 
     def head(self) -> Sound:
-        """What lies before the first word (a title may be spoken there)."""
+        """The sound before the first word (a title may be spoken there)."""
         return faded(self.sound[: self.cuts[0]])
 
     def tail(self) -> Sound:
-        """What lies behind the last word."""
+        """The sound after the last word."""
         return faded(self.sound[self.cuts[len(self.words)] :])
 
     @cached_property
     def _tone(self) -> Sound:
-        """The quietest 0.3 s of the recording, there and back."""
+        """The quietest 0.3 s of the recording, forwards and backwards."""
         frames = 30
         sums = np.convolve(self.levels, np.ones(frames), "valid")
         at = int(np.argmin(sums)) * _FRAME
@@ -113,13 +113,13 @@ class Spoken:
         return np.concatenate([quiet, quiet[::-1]])
 
     def room(self, seconds: float) -> Sound:
-        """So many seconds of the room without the voice."""
+        """So many seconds of the sound of the room, without the voice."""
         size = int(seconds * RATE)
         return np.resize(self._tone, size)
 
 
 def faded(sound: Sound) -> Sound:
-    """A copy of `sound` with a short fade at either end."""
+    """A copy of `sound` with a short fade at both ends."""
     out = sound.copy()
     size = min(_FADE, len(out) // 2)
     if size:
@@ -136,7 +136,10 @@ def join(parts: Sequence[Sound]) -> bytes:
 
 
 def spoken(reading: H.Reading, recogniser: Recogniser) -> Spoken:
-    """`reading` with the times of its words. Words that were not heard share the time between neighbours."""
+    """`reading` with the times of its words.
+
+    Words that were not heard share the time between their neighbours.
+    """
     run = H.listen(reading, H.Planted(reading.lines, [], []), recogniser)
     starts = [w.start for w in run.words]
     ends = [w.end for w in run.words]
@@ -175,7 +178,7 @@ def burst(kind: str, rnd: random.Random, level: float) -> Sound:
 
 
 def synthetic(text: str, voice: str, level: float) -> Sound | None:
-    """`text` said by one of Debian's flite voices at `level`; None where flite is not there."""
+    """`text` said by one of Debian's flite voices at `level`; None if flite is not installed."""
     if shutil.which("flite") is None:
         return None
     with tempfile.TemporaryDirectory() as folder:

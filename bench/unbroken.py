@@ -1,14 +1,16 @@
-"""Is it one unbroken take? Films with hard cuts, with cross-fades and with neither, and what is said of each.
+"""Is it one unbroken take? Films with hard cuts, with cross-fades and with neither, and what offbook says
+about each.
 
     python bench/unbroken.py [--films 50] [--seed 1] [--size 320x180] [--sound 30]
 
-Each film is made here and joined and encoded by FFmpeg's libraries (H.264 and AAC in MP4): somebody before a wall who
-sways, turns, now and then throws up a hand and moves the mouth with a voice of noise, under the noise of a sensor, with
-a camera that sets its exposure. A broken one goes over to another stretch of the same person in the same room, once,
-at a place that is drawn; hard, or faded over 0.4 s. With --sound
-the films last so many seconds, and of every other one a stretch of 0.3 to 0.9 s of sound alone is cut out while the
-picture runs on. Prints the hard cuts found within 0.1 s, the unbroken takes suspected, what is said of fades, how often
-the shift between sound and picture is told rightly, and the processor time for each second of film.
+Each film is made here, and joined and encoded by FFmpeg's libraries (H.264 and AAC in MP4). Somebody stands
+before a wall, sways, turns, throws up a hand now and then, and moves the mouth with a voice of noise; the
+sensor is noisy, and the camera sets its exposure. A broken film changes once, at a random place, to another
+stretch of the same person in the same room, with a hard cut or a fade of 0.4 s. With --sound the films last
+so many seconds, and in every second one 0.3 to 0.9 s of the sound alone is cut out while the picture goes
+on. It prints the hard cuts that are found within 0.1 s, the unbroken takes that are suspected, what is said
+about fades, how often the shift between sound and picture is found rightly, and the processor time for each
+second of film.
 """
 
 from __future__ import annotations
@@ -53,7 +55,7 @@ def mouthing(dice: np.random.Generator, n: int) -> NDArray[np.float64]:
 def acted(
     dice: np.random.Generator, n: int, width: int, height: int, wall: Frames
 ) -> tuple[Frames, NDArray[np.float64]]:
-    """Somebody who speaks, for n pictures before this wall; gives the pictures and the mouth."""
+    """Somebody who speaks, for n pictures; returns the pictures before this wall and how open the mouth is."""
     y, x = np.mgrid[0:height, 0:width] / height
     sway, nod = 0.05 * smooth(dice, n, 1.2), 0.02 * smooth(dice, n, 0.8)
     shift, mouth = dice.uniform(-0.12, 0.12), mouthing(dice, n)
@@ -79,7 +81,7 @@ def acted(
 def made(
     dice: np.random.Generator, kind: Kind, seconds: float, width: int, height: int
 ) -> tuple[Frames, NDArray[np.float64], float | None]:
-    """A film, its voice's strength by picture, and where it was joined, s."""
+    """A film, the strength of its voice for each picture, and the second at which it was joined."""
     n = round(seconds * RATE)
     y, x = np.mgrid[0:height, 0:width] / height
     wall = 0.45 + 0.15 * x - 0.1 * y + 0.05 * np.sin(9 * x + dice.uniform(0, 6))
@@ -126,7 +128,7 @@ def write(
 
 
 def sound_alone(dice: np.random.Generator, films: int, seconds: float, width: int, height: int) -> None:
-    """Films whose sound alone was cut, and films that are whole: what is said of each."""
+    """Films in which only the sound was cut, and whole films: what is said about each."""
     found = near = false = 0
     with tempfile.TemporaryDirectory() as folder:
         for n in range(2 * films):

@@ -1,18 +1,19 @@
-"""Words that the recogniser does not know: verified when said, caught when not?
+"""Words that the recogniser does not know: are they verified when they are said, and noticed when they are
+not?
 
     python bench/unknown_words.py FOLDER [--seeds 3] [--only NAMES] [--cache FILE] [--detail] [--one-ear]
     python bench/unknown_words.py --speak FOLDER
 
 FOLDER holds recordings of word-perfect readings and, under the same name with .txt, their words. A script
-word outside the vocabulary is heard as what it sounds like; this counts how often that holds.
+word outside the vocabulary is heard as words that sound like it; this bench counts how often that succeeds.
 
-  said       script words outside the vocabulary, all of them said
-  hidden     the same for words the recogniser knows, hidden from it: a tenth of the long words, by lot. Real
-             voices say few words that no vocabulary has; this makes many of the words they do say such
-             words. Where the free hearing heard one, it is given its nearest sound-alike instead
-  planted    a known word of the script swapped for one outside the vocabulary that was not said
-  swapped    a word outside the vocabulary (or a hidden one) swapped for another
-  others     all words truly said beside those, with slips planted or not: the price
+    said       script words outside the vocabulary, all of which were said
+    hidden     the same for words that the recogniser knows but that are hidden from it: a tenth of the long words, at
+               random, because real readings have few words that are in no vocabulary. If the free hearing heard one of
+               them, it gets the word that sounds most like it instead
+    planted    a known word of the script, replaced by one outside the vocabulary that was not said
+    swapped    a word outside the vocabulary (or a hidden one), replaced by another
+    others     all other words that were said, with or without slips: the price
 
 --speak makes such recordings with Debian's flite and festival (text2wave): sentences of our own, full of
 words that the small English model does not have, in four voices.
@@ -77,7 +78,7 @@ _UNLIKE = 0.45  # likeness under which one word is no version of another
 
 
 class Hiding:
-    """A recogniser that does not know some words; where it hears one freely it says the nearest other."""
+    """A recogniser that does not know some words; if it hears one freely, it says the nearest other word."""
 
     def __init__(self, real: Recogniser, hidden: Sequence[str]) -> None:
         self._real, self._hidden = real, frozenset(hidden)
@@ -124,7 +125,7 @@ class _HidingDecoder:
 
 @dataclass
 class Tally:
-    """Verdicts of one kind of word."""
+    """The verdicts on one kind of word."""
 
     words: int = 0
     verdicts: dict[str, int] = field(default_factory=dict)
@@ -145,7 +146,7 @@ HEAD = "kind       words   said%   unsure%   changed/dropped%"
 
 @dataclass(frozen=True)
 class _Case:
-    """One run-through: its script, for each word of it what it is, and the words hidden."""
+    """One run-through: its script, the kind of each of its words, and the words that are hidden."""
 
     planted: Planted
     kinds: list[str]
@@ -158,7 +159,7 @@ def _spoken(word: str) -> list[tuple[str, ...]]:
 
 
 def outside(word: str, knows: Callable[[str], bool]) -> bool:
-    """True where no way of saying a script word is wholly in the vocabulary."""
+    """Whether no way of saying a script word is wholly in the vocabulary."""
     return not any(all(map(knows, said)) for said in _spoken(word))
 
 
@@ -192,7 +193,7 @@ def measure(
     detail: Callable[[str], None],
     scorer: WordingScorer | None = None,
 ) -> dict[str, Tally]:
-    """Every reading: as it is, with words planted, and both again with words hidden, seed by seed."""
+    """Every reading as it is and with words planted, and both again with words hidden, for each seed."""
     total = {kind: Tally() for kind in ("said", "hidden", "planted", "swapped", "others")}
     for reading in found:
         for hide, plant in ((False, False), (False, True), (True, False), (True, True)):

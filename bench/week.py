@@ -1,9 +1,11 @@
-"""A week with one piece through the real commands, their screens printed: the daily loop as one sees it.
+"""A week with one piece through the real commands, with their screens printed: the daily work as a person
+sees it.
 
-A simulated performer types the drills (forgetting by a known rule, with slips of the fingers) and
-speaks run-throughs with Debian's `festival` (text2wave), with slips that fade as the week goes on. The
-clock is set with OFFBOOK_NOW; nothing else is simulated. Needs the speech model (`offbook setup`).
-Run: python bench/week.py [--home FOLDER] [--days N]
+A simulated performer types the drills (forgets by a known rule, and makes typing mistakes) and speaks
+run-throughs with Debian's `festival` (text2wave), with slips that become fewer during the week. The clock
+is set with OFFBOOK_NOW; nothing else is simulated. It needs the speech model (`offbook setup`).
+
+    python bench/week.py [--home FOLDER] [--days N]
 """
 
 from __future__ import annotations
@@ -40,7 +42,7 @@ SLIPS = {
 
 @dataclass
 class Typist:
-    """Types what they remember: each thought with a chance that grows every time it was right."""
+    """Types what they remember: the chance of each thought grows every time it was right."""
 
     thoughts: list[tuple[int, int]]
     words: list[str]
@@ -48,7 +50,7 @@ class Typist:
     sure: dict[int, float] = field(default_factory=dict)
 
     def answer(self, shown: str, hint: bool) -> str:
-        """The answer to a cue: from there on, more than enough; or nothing; or a slip."""
+        """The answer to a cue: more than enough from there on, or nothing, or a slip."""
         at = self.place(shown)
         thought = next((n for n, (a, b) in enumerate(self.thoughts) if a <= at <= b), 0)
         chance = self.sure.get(thought, 0.35) + (0.3 if hint else 0.0)
@@ -77,7 +79,7 @@ class Typist:
 
 @dataclass
 class Week:
-    """The commands, as they are typed on some day, and their screens."""
+    """The commands as they are typed on some day, and their screens."""
 
     home: Path
 
@@ -100,7 +102,7 @@ class Week:
         return done.stdout
 
     def drill(self, now: str, typist: Typist, minutes: int, lines: int) -> None:
-        """A sitting, answered as it goes; the first and last lines of its screen are printed."""
+        """A sitting of drills, answered as it goes; the first and the last lines of its screen are printed."""
         args = ["drill", PIECE, "--minutes", str(minutes), "--seed", "1"]
         child = subprocess.Popen(
             [sys.executable, "-u", "-m", "offbook", *args],
@@ -153,7 +155,7 @@ def spoken(day: int) -> str:
 
 
 def main() -> None:
-    """Seven evenings, 18:00 in Dublin."""
+    """Seven evenings at 18:00 in Dublin."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

@@ -1,7 +1,7 @@
-"""Archives as a stranger might send them: forged in every member, with checksums that fit, or torn.
+"""Archives as a stranger might send them: forged in any member, with checksums that fit, or cut off.
 
-A forger takes a whole archive and changes it. Where the manifest is made to fit again, only what the rows
-mean can give the forgery away; where it is not, the archive is one that was damaged on its way.
+A forger changes a whole archive. If the manifest is made to fit again, the forgery can only be noticed by
+what the rows mean. If it is not, the archive is like one that was damaged on its way.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Row = dict[str, Any]
 
 @dataclass
 class Built:
-    """An archive taken apart: its members by name, without the manifest, and what the manifest says else."""
+    """An archive taken apart: its members by name without the manifest, and what else the manifest says."""
 
     members: dict[str, bytes]
     head: dict[str, Any] = field(default_factory=dict)
@@ -40,7 +40,7 @@ class Built:
         return [json.loads(line) for line in self.members[f"{table}.jsonl"].splitlines()]
 
     def put(self, table: str, rows: list[Any]) -> None:
-        """Put rows in place of those of a table; a text stands as it is."""
+        """Replace the rows of a table by these; a text is written as it is."""
         lines = [r if isinstance(r, bytes) else json.dumps(r).encode() for r in rows]
         self.members[f"{table}.jsonl"] = b"".join(line + b"\n" for line in lines)
 
@@ -77,7 +77,7 @@ _INSIDE = {"version": ("script", "words", "slots", "units"), "run": ("extras",),
 
 
 def forge(rng: random.Random, base: Built, path: Path) -> str:
-    """Write one forgery of `base` to `path`; gives what was done, in a few words."""
+    """Write one forgery of `base` to `path`; returns in a few words what was done."""
     kinds: list[tuple[float, Callable[[random.Random, Built, Path], str]]] = [
         (6, _values),
         (2, _insides),

@@ -1,8 +1,8 @@
-"""A killer: it strikes at a random moment of every command that writes, and looks at what is left.
+"""Kills every command that writes at a random moment, and looks at what is left.
 
-After each kill: SQLite finds nothing wrong, what was acknowledged before is there, no file in the folder of
-recordings is without its row, no row without its file, a file that was written is whole or not there, and the
-command can be given again.
+After each kill SQLite must find nothing wrong, everything that was acknowledged before must be there, every
+file in the folder of recordings must have its row and every row its file, a file that was being written
+must be complete or not there, and the command can be given again.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ Command = Callable[[Path, int], list[str]]
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """A journal to be struck. model: copied anew for each strike. seconds: what each command takes, unhurt."""
+    """A journal for the kills. model: copied for each. seconds: how long each command takes without a kill."""
 
     model: Path
     folder: Path
@@ -100,9 +100,9 @@ _SOUNDS = 4  # recordings of the journal that is struck
 
 
 def prepared(folder: Path, names: Sequence[str] = tuple(COMMANDS)) -> Desk:
-    """A journal with a row in every table, an archive of another's, and what each command takes.
+    """A journal with a row in every table, an archive of another one, and how long each command takes.
 
-    names: the commands to be struck.
+    names: the commands that will be killed.
     """
     from tests.journals import full_desk
 
@@ -143,7 +143,7 @@ def strike(name: str, n: int, folder: Path, home: Path, after: float | None) -> 
 
 
 def wrong_after(desk: Desk, rng: random.Random, n: int) -> tuple[str, Outcome, list[str]]:
-    """Strike once; gives what was struck, how it ended and what is wrong with what is left."""
+    """Kill once; returns the command, how it ended, and what is wrong with what is left."""
     name = rng.choice(sorted(desk.seconds))
     home = desk.folder / f"home{n}"
     shutil.copytree(desk.model, home)
@@ -185,7 +185,7 @@ _BESIDE = {"mark --pencil": ".pencil", "read --leave-out": ".spoken"}  # the scr
 
 
 def _half_written(folder: Path, home: Path, name: str, n: int) -> list[str]:
-    """What a command wrote outside the journal, where it is there and is not whole."""
+    """What a command wrote outside the journal, if it is there and is not complete."""
     file = folder / f"out{n}{_BESIDE.get(name, '')}"
     if name == "brief pack" and file.exists():
         whole = {p.read_bytes() for p in (home / "recordings").rglob("*.wav")}
@@ -230,7 +230,7 @@ def _look(home: Path, name: str, done: Outcome) -> list[str]:
 
 
 def _orphans(home: Path) -> list[str]:
-    """Files of recordings that no row names, after the journal was opened once more."""
+    """The files of recordings that no row names, after the journal was opened once more."""
     with closing(sqlite3.connect(home / "journal.sqlite3")) as raw:
         named = {row[0] for row in raw.execute("SELECT path FROM recording")}
     files = {
@@ -244,8 +244,9 @@ def _env(home: Path) -> dict[str, str]:
 
 
 def _keep(sound: Path, judged: bool) -> int:
-    """Keep a recording as `run --piece` does before it judges, and a verdict after it: what is between them,
-    the hearing, writes nothing. What is acknowledged is printed at once.
+    """Keep a recording as `run --piece` does before it judges, and then a verdict.
+
+    The hearing between the two writes nothing. What is acknowledged is printed at once.
     """
     from offbook.desk import opened_journal, record_run
     from offbook.journal import keep_recording, newest_version, pieces_of

@@ -38,7 +38,7 @@ def _voice(channels: int, rate: int) -> Any:
 
 
 def seeds() -> list[tuple[str, bytes]]:
-    """A whole recording of every kind: its ending and its bytes."""
+    """A whole recording of every kind: the suffix of its file, and its bytes."""
     found = []
     with tempfile.TemporaryDirectory() as made:
         for ending, codec, channels, picture in _KINDS:
@@ -61,7 +61,7 @@ def _floats(rng: random.Random) -> bytes:
 
 
 def mutated(rng: random.Random, whole: list[tuple[str, bytes]], folder: Path) -> tuple[Path, str]:
-    """Write one mutated recording into `folder`; gives it and what was done."""
+    """Write one mutated recording into `folder`; returns it and what was done."""
     ending, data = rng.choice(whole)
     what = rng.choice(
         ("flips", "flips", "head", "head", "cut", "stretch", "joined", "doubled", "floats", "list")

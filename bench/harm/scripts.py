@@ -199,7 +199,7 @@ def pdf_of(streams: list[bytes], head: bytes = b"") -> bytes:
 
 
 def seeds() -> dict[str, bytes]:
-    """A whole script in every format, by file name."""
+    """A whole script in every format, by the name of its file."""
     lines = SPEECH.splitlines()
     fountain = (
         "Title: The Weighbridge\n\nINT. GATE - DAY\n\nMARGERY\n(low)\nYou kept the tally.\n\nTOBIAS\nI did.\n"
@@ -224,7 +224,7 @@ def seeds() -> dict[str, bytes]:
 
 
 def mutated(rng: random.Random, whole: Mapping[str, bytes], folder: Path) -> tuple[Path, str]:
-    """Write one mutated script into `folder`; gives it and what was done."""
+    """Write one mutated script into `folder`; returns it and what was done."""
     name = rng.choice(sorted(whole))
     data, ending = whole[name], name.rpartition(".")[2]
     if ending in ("docx", "odt") and rng.random() < 0.75:
@@ -315,7 +315,7 @@ _XML = (
 
 
 def _part(rng: random.Random, data: bytes) -> tuple[bytes, str]:
-    """One member of a document mutated, the zip itself whole."""
+    """One member of a document is mutated; the zip file itself stays whole."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(data)) as source:
         members = {n: source.read(n) for n in source.namelist()}
@@ -346,7 +346,7 @@ def _part(rng: random.Random, data: bytes) -> tuple[bytes, str]:
 
 
 def bombs(folder: Path) -> list[tuple[Path, str]]:
-    """What is small and unpacks to something vast, or is slow out of all proportion."""
+    """Documents that are small and unpack to something huge, or that take far too long."""
     found: list[tuple[Path, str]] = []
 
     def add(name: str, data: bytes, what: str) -> None:

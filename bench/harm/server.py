@@ -1,7 +1,8 @@
-"""Commands run in forked children of one warm process, so that thousands of them fit into an hour.
+"""Commands run in forked children of one warm process, so that thousands of them take only an hour.
 
-The libraries are imported once; each command then runs in a child of its own with its output in files, a
-limit on its time, and its memory measured. A child that hangs is killed, with its own children.
+The libraries are imported once. Each command then runs in a child process of its own, with its output in
+files, a limit on its time, and its memory measured. A child that hangs is killed, together with its own
+children.
 """
 
 from __future__ import annotations
@@ -37,9 +38,12 @@ _WARM = (
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """How a command ended. status: exit status, negative for a signal. seconds: of processor time, its own
-    children's included. megabytes: most resident memory beyond what it began with. killed: it was ended from
-    outside. wall: seconds by the clock."""
+    """How a command ended.
+
+    status: the exit status, negative for a signal. seconds: of processor time, those of its own children
+    included. megabytes: the most memory beyond what it had at its start. killed: whether it was ended from
+    outside. wall: seconds by the clock.
+    """
 
     args: tuple[str, ...]
     status: int
@@ -51,7 +55,7 @@ class Outcome:
     wall: float = 0.0
 
     def faults(self) -> list[str]:
-        """What is wrong with it, in the words of the counts."""
+        """What is wrong with an outcome, in the words of the counts."""
         found = []
         if self.seconds > HANG_SECONDS or self.killed:
             found.append("hang")
@@ -85,7 +89,7 @@ def run(args: Sequence[str], env: dict[str, str] | None = None, kill_after: floa
 def call(
     work: Callable[[], int], args: tuple[str, ...], env: dict[str, str] | None, kill_after: float | None
 ) -> Outcome:
-    """Run `work` in a child; gives how it ended."""
+    """Run `work` in a child process; returns how it ended."""
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         began = time.monotonic()
         held = _resident_megabytes()  # what the child has of its parent from the start
@@ -116,7 +120,7 @@ def call(
 
 
 def _resident_megabytes() -> float:
-    """The memory of this process that is resident now."""
+    """The resident memory of this process now."""
     pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
     return pages * resource.getpagesize() / 2**20
 
@@ -160,7 +164,7 @@ def _command(args: Sequence[str]) -> int:
 
 @dataclass
 class Counts:
-    """The counts of one part of the campaign, and where what went wrong is kept."""
+    """The counts of one part of the campaign, and the folder in which inputs that did harm are kept."""
 
     part: str
     keep: Path
@@ -172,7 +176,7 @@ class Counts:
     began: float = field(default_factory=time.monotonic)
 
     def take(self, outcome: Outcome, what: str, source: Path | None = None, more: Sequence[str] = ()) -> None:
-        """Count an outcome; what is wrong with it is printed, and its input kept."""
+        """Count an outcome; if something is wrong with it, print that and keep its input."""
         self.inputs += 1
         self.statuses[outcome.status] += 1
         self.slowest = max(self.slowest, outcome.seconds)
@@ -198,6 +202,6 @@ class Counts:
 
 @contextlib.contextmanager
 def folder() -> Iterator[Path]:
-    """A folder of the campaign's own, gone afterwards."""
+    """A folder of the campaign's own, which is deleted afterwards."""
     with tempfile.TemporaryDirectory(prefix="harm-") as made:
         yield Path(made)
