@@ -296,8 +296,8 @@ def _two_figures(value: float) -> str:
     """A rate, rounded down to two figures so that the exported file does not get too large."""
     if value < _TWO_FIGURES:
         return f"{value:.1f}"
-    step = 10 ** (len(str(int(value))) - 2)
-    return str(int(value) // step * step)
+    figures = str(int(value))
+    return figures[:2] + "0" * (len(figures) - 2)
 
 
 def _length(

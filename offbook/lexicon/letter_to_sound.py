@@ -36,7 +36,10 @@ def syllable_count(phones: Phones) -> int:
     return sum(p[-1].isdigit() for p in phones)
 
 
-@lru_cache(maxsize=20000)
+_WORDS_KEPT = 20_000  # words that are remembered; set by hand, enough for several whole plays
+
+
+@lru_cache(maxsize=_WORDS_KEPT)
 def phones_by_rule(word: str, depth: int = 0) -> tuple[Phones, ...]:
     """The pronunciations of `word`: from the table of old words, the dictionary, or by rule. Empty if none
     has it.

@@ -60,7 +60,10 @@ def dictionary_form(word: str) -> str:
     return bare[:-2] + "èd" if sounded else bare
 
 
-@lru_cache(maxsize=20000)
+_WORDS_KEPT = 20_000  # words that are remembered; set by hand, enough for several whole plays
+
+
+@lru_cache(maxsize=_WORDS_KEPT)
 def pronounce(word: str) -> tuple[Pronunciation, ...]:
     """Every way to say `word` (in any case and with any apostrophe): the likeliest first, elided ones last.
 

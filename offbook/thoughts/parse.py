@@ -110,7 +110,10 @@ def parse_words(script: Script, words: Sequence[Word]) -> Parsed:
     return _parse(script, tuple(words))
 
 
-@lru_cache(maxsize=4)
+_SCRIPTS_KEPT = 4  # scripts whose parse is remembered, because parsing is slow; set by hand
+
+
+@lru_cache(maxsize=_SCRIPTS_KEPT)
 def _parse(script: Script, words: tuple[Word, ...]) -> Parsed:
     gaps, directions, manners = _gaps(script, words)
     paragraphs = _paragraph_starts(script, words)

@@ -76,7 +76,10 @@ def token_syllables(token: str) -> int:
     return pronounce(token)[0].syllables
 
 
-@lru_cache(maxsize=50_000)
+_TOKENS_KEPT = 50_000  # tokens that are remembered, each with and without a pause after it; set by hand
+
+
+@lru_cache(maxsize=_TOKENS_KEPT)
 def seconds_of(token: str, final: bool) -> float:
     """How long `token` lasts in seconds at the pace of Klatt's table. final: whether a pause follows."""
     phones = sounds_of(token)

@@ -84,7 +84,10 @@ _LONGEST_FOOT = 5  # syllables: the longest foot in the table
 _ANOTHER_COUNT = 1.5  # the cost of each foot more or less than was asked for; set by hand
 
 
-@lru_cache(maxsize=20000)
+_LINES_KEPT = 20_000  # lines of marks that are remembered: many lines of a play have the same; set by hand
+
+
+@lru_cache(maxsize=_LINES_KEPT)
 def divide_feet(labels: str, metre: str, count: int) -> tuple[str, ...]:
     """`labels` (w and s) divided into the feet of `metre`, if possible into `count` feet."""
     if count >= LEAST_REVERSED and labels == _REVERSED.get(metre, "") * count:

@@ -14,7 +14,10 @@ _SEEN = 3  # letters at the end that are the same in words that rhyme by spellin
 _PAIRS_RHYME, _BETWEEN_RHYME = 0.7, 0.5
 
 
-@lru_cache(maxsize=20000)
+_WORDS_KEPT = 20_000  # words that are remembered; set by hand, enough for several whole plays
+
+
+@lru_cache(maxsize=_WORDS_KEPT)
 def _endings(word: str) -> frozenset[tuple[bool, tuple[str, ...]]]:
     """The sounds of `word` from its last stressed vowel on, and also from its last vowel if that is weak.
 

@@ -40,7 +40,10 @@ class SpokenSyllable:
     triple: bool
 
 
-@lru_cache(maxsize=200)
+_NAMES_KEPT = 200  # names of kinds of syllable that are remembered; set by hand, more than there are
+
+
+@lru_cache(maxsize=_NAMES_KEPT)
 def _kind(name: str) -> str:
     if name in _STRONG:
         return "S"

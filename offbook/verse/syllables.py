@@ -64,7 +64,10 @@ _VOWEL = re.compile(r"(?:[aeiou]|h(?:our|onou?r|onest|eir))(?!ne\b|nce\b)")
 _NOT_VOWEL = re.compile(r"(?:uni|use|usu|eu|ewe|one$|once$)")
 
 
-@lru_cache(maxsize=4000)
+_SYLLABLES_KEPT = 4_000  # combinations of weights that are remembered; set by hand
+
+
+@lru_cache(maxsize=_SYLLABLES_KEPT)
 def syllable(names: tuple[str, ...], rise: int = 0) -> Syllable:
     """A syllable to which the weights `names` apply; its two costs are -log of the two probabilities."""
     choosing, reading = (sum(costs.leaning[n] for n in names) for costs in COSTS)
@@ -112,7 +115,10 @@ def _price(k: int, p: Pronunciation, first: Pronunciation) -> str:
     return "a shorter pronunciation" if p.syllables < first.syllables else "another pronunciation"
 
 
-@lru_cache(maxsize=50000)
+_PLACED_WORDS_KEPT = 50_000  # words in their places that are remembered; set by hand
+
+
+@lru_cache(maxsize=_PLACED_WORDS_KEPT)
 def _ways(form: str, place: tuple[str, ...], before_vowel: bool) -> tuple[SaidWord, ...]:
     found = pronounce(form)
     said: list[SaidWord] = []

@@ -48,7 +48,10 @@ def expansions(wording: str) -> frozenset[str]:
     return frozenset(ways)
 
 
-@lru_cache(maxsize=10_000)
+_PAIRS_KEPT = 10_000  # pairs of wordings that are remembered; set by hand
+
+
+@lru_cache(maxsize=_PAIRS_KEPT)
 def contraction(script: str, heard: str) -> bool:
     """Whether two wordings differ only in short and full forms: I'm and I am, 'twas and it was."""
     a, b = plain_spelling(script), plain_spelling(heard)

@@ -263,7 +263,10 @@ def mostly_capitals(sheet: Sheet) -> bool:
     return _in_capitals(sheet.page.text[:_CAPITALS_SAMPLE])
 
 
-@lru_cache(maxsize=8)  # several finders ask about the same page
+_PAGES_KEPT = 8  # pages that are remembered, because several finders ask about the same one; set by hand
+
+
+@lru_cache(maxsize=_PAGES_KEPT)
 def _in_capitals(text: str) -> bool:
     letters = "".join(filter(str.isalpha, text))
     return sum(map(str.isupper, letters)) > _CAPITALS_SHARE * len(letters)
