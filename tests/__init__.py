@@ -1,1 +1,1 @@
-"""The tests of offbook: each name is a sentence that must hold."""
+"""The tests of offbook. The name of each test is a sentence that must be true."""

@@ -1,4 +1,4 @@
-"""A real browser on the page: Debian's Chromium, with a recording as its microphone."""
+"""A real browser on the page: Debian's Chromium, which gets a recording as its microphone."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ SAID = "He was not an ill-disposed young man,"
 
 @cache
 def _chromium() -> Browser:
-    """One for the process. Its microphone plays a reader of Austen, then a minute of a quiet room."""
+    """One for the whole process. Its microphone plays a reading of Austen, then a minute of a quiet room."""
     if shutil.which(CHROMIUM) is None:
         pytest.fail(f"{CHROMIUM} is missing: apt-get install chromium")
     folder = Path(tempfile.mkdtemp(prefix="offbook-browser-"))
@@ -66,15 +66,15 @@ def _chromium() -> Browser:
 
 
 def sentence() -> Path:
-    """The sentence the microphone plays: LibriVox, from Debian's pocketsphinx-testdata."""
+    """The sentence that the microphone plays: LibriVox, from Debian's pocketsphinx-testdata."""
     return next(wav for wav, text in librivox_sentences() if text.strip() == SAID)
 
 
 @contextmanager
 def browser(*, deny: bool = False, scripts: bool = True) -> Iterator[BrowserContext]:
-    """A window of its own, as of somebody who opens the browser for the first time.
+    """A window of its own, like that of somebody who opens the browser for the first time.
 
-    deny: it does not let pages use the microphone.
+    deny: pages are not allowed to use the microphone.
     """
     context = _chromium().new_context(
         viewport={"width": 1100, "height": 900},
@@ -89,7 +89,7 @@ def browser(*, deny: bool = False, scripts: bool = True) -> Iterator[BrowserCont
 
 
 def entered(context: BrowserContext, link: str) -> Page:
-    """A tab that came in with a link."""
+    """A tab that was opened with a link to the page."""
     page = context.new_page()
     page.goto(link)
     page.wait_for_selector("nav[aria-label=offbook]")
@@ -109,7 +109,10 @@ def until(page: Page, expression: str, arg: object = None) -> None:
 
 
 def padded(source: Path, target: Path, seconds: float = 60.0) -> Path:
-    """A recording with the quiet of a room after it, because a fake microphone begins again at its end."""
+    """A recording with the sound of a quiet room after it.
+
+    A fake microphone begins again at the end of its recording.
+    """
     with wave.open(str(source)) as wav:
         settings, sound = wav.getparams(), wav.readframes(wav.getnframes())
     room = np.random.default_rng(7).normal(0, 12, round(seconds * settings.framerate)).astype("<i2")
@@ -142,11 +145,11 @@ class Command:
         raise AssertionError("offbook page gave no link")
 
     def kill(self) -> None:
-        """As a crash does."""
+        """Kill it, as in a crash."""
         self.process.send_signal(signal.SIGKILL)
         self.process.wait()
 
     def stop(self) -> None:
-        """As Ctrl-C does."""
+        """Stop it, as Ctrl-C does."""
         self.process.send_signal(signal.SIGINT)
         self.process.wait(timeout=60)

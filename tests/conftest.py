@@ -23,10 +23,13 @@ settings.load_profile("offbook")
 
 @pytest.fixture(scope="session", autouse=True)
 def made_once() -> Iterator[None]:
-    """The migrations run once in a process, and a query is written as SQL once; each new journal after that
-    is given the tables they made. It does not wait for the disk: what survives a kill or a full disk is
-    tested on processes of their own (tests/test_journal_harm.py). spaCy parses the same text once, and the
-    pitch of the same sound is measured once for the reviews of it."""
+    """Things that take long and are always the same are made once in a process.
+
+    The migrations run once, and each later journal gets copies of the tables that they made. A query is
+    written as SQL once. A journal does not wait for the disk: what is left after a kill or on a full disk
+    is tested with processes of their own (tests/test_journal_harm.py). spaCy parses the same text once, and
+    the pitch of the same sound is measured once.
+    """
     from tests import once
 
     with pytest.MonkeyPatch.context() as patch:
@@ -45,7 +48,10 @@ gc.set_threshold(20_000, 10, 10)
 
 @pytest.fixture
 def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A home of its own for commands that look into the journal: never that of whoever runs the tests."""
+    """A home folder of its own for commands that look into the journal.
+
+    It is never that of the person who runs the tests.
+    """
     home = tmp_path / "home"
     monkeypatch.setenv("OFFBOOK_HOME", str(home))
     monkeypatch.delenv("OFFBOOK_JOURNAL", raising=False)
@@ -54,7 +60,7 @@ def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
-    """A page on a journal of its own, for one file of tests."""
+    """A page with a journal of its own, for one file of tests."""
     from tests.pages import served  # here, so that tests without a page do not load its framework
 
     with served(tmp_path_factory.mktemp("home")) as found:
@@ -63,7 +69,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageServer]:
 
 @pytest.fixture(scope="module")
 def visitor(server: PageServer) -> Visitor:
-    """Somebody who came in with a link."""
+    """Somebody who came to the page with a link."""
     from tests.pages import let_in
 
     return let_in(server)

@@ -1,10 +1,12 @@
-"""What every command and every page shows, as text that a person reads through once and a test then holds.
+"""What every command and every page shows, as text. A person reads it once, and a test compares it from
+then on.
 
     make golden
 
-writes the files in tests/golden again; `git diff tests/golden` then shows what a change did to the screens.
-The journal is seeded and the clock is set to a Monday in March; keys and folders are replaced by names. What
-the commands print is kept in colour, with the escape written as ␛, at 60, 80 and 120 columns.
+writes the files in tests/golden again; `git diff tests/golden` then shows how a change has changed the
+screens. The journal has the same contents each time, and the clock is set to a Monday in March; keys and
+folders are replaced by names. What the commands print is kept in colour, with the escape character written
+as ␛, at 60, 80 and 120 columns.
 """
 
 from __future__ import annotations
@@ -75,7 +77,7 @@ PAGES = {
 
 @contextmanager
 def in_colour(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """From here on a command prints on a terminal that shows colours, though nobody types."""
+    """From now on a command prints as on a terminal with colours, although nobody types."""
     with monkeypatch.context() as patch:
         patch.delenv("NO_COLOR", raising=False)
         patch.setenv("TERM", "xterm-256color")
@@ -86,12 +88,12 @@ def in_colour(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 def commands_text(home: Path, monkeypatch: pytest.MonkeyPatch, width: int) -> str:
-    """Every command on the seeded journal, at this width, as text."""
+    """What every command prints on the seeded journal at this width."""
     return _joined(screens(desk_with_everything(home, monkeypatch), width))
 
 
 def demo_text(monkeypatch: pytest.MonkeyPatch, width: int) -> str:
-    """The reading commands on the demo corpus, at this width, as text."""
+    """What the reading commands print for the demo corpus at this width."""
     monkeypatch.setenv("COLUMNS", str(width))
     monkeypatch.chdir(DEMO)
     out = []
@@ -111,7 +113,10 @@ def _joined(shown: list[tuple[str, str]]) -> str:
 
 
 class _Text(HTMLParser):
-    """The words of a page, a row for each block; fields in square brackets, addresses of links left out."""
+    """The words of a page, a row for each block.
+
+    Fields are in square brackets, and the addresses of links are left out.
+    """
 
     BLOCKS = frozenset(
         ["p", "h1", "h2", "h3", "li", "tr", "div", "section", "form", "dt", "dd", "label", "nav", "option"]
@@ -148,7 +153,7 @@ class _Text(HTMLParser):
 
 
 def text_of(html: str) -> str:
-    """A page as the rows of text that somebody reads."""
+    """A page as the rows of text that a person reads."""
     parser = _Text()
     parser.feed(html)
     rows = (" ".join(row.split()) for row in parser.rows)
@@ -157,7 +162,7 @@ def text_of(html: str) -> str:
 
 @dataclass(frozen=True)
 class Seeded:
-    """What the journal of a page holds: the keys of a performer, a piece, a run-through and a brief."""
+    """The keys of the performer, the piece, the run-through and the brief in the journal of a page."""
 
     performer: str
     piece: str
@@ -167,7 +172,7 @@ class Seeded:
 
 
 def seeded(home: Path) -> Seeded:
-    """A journal in `home` with a run-through that went wrong twice, and a take of it for a brief."""
+    """A journal in `home` with a run-through with two mistakes, and a take of it for a brief."""
     desk = desk_at(home)
     heard = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride")})
     run = record_run(desk.journal, desk.piece, desk.version, heard, facts(desk.clock)).id
@@ -178,7 +183,7 @@ def seeded(home: Path) -> Seeded:
 
 
 def with_names_for_keys(text: str, home: Path, server: PageServer) -> str:
-    """A page's text without what differs each time: folders, the door's address, keys."""
+    """The text of a page with names in place of what is different each time: folders, addresses, keys."""
     text = text.replace(str(home), "~").replace(server.door.place, "PLACE")
     return re.sub(r"\b[0-9a-f]{8,32}\b", "KEY", text)
 
@@ -227,7 +232,10 @@ def _new(home: Path, name: str) -> Path:
 
 @contextmanager
 def short_home() -> Iterator[Path]:
-    """A folder whose name is always equally long, so that rows which name it break in the same place."""
+    """A folder whose name always has the same length.
+
+    So rows with its name are always wrapped at the same place.
+    """
     with tempfile.TemporaryDirectory(prefix="golden-", dir="/tmp") as made:
         yield Path(made)
 

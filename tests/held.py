@@ -1,11 +1,13 @@
-"""Values that are held: what a stage makes of examples, written down to the last figure and read through.
+"""Held values: the results of each stage for examples, written down to the last digit, and compared by
+tests.
 
     make golden
 
-writes the files in tests/held again; `git diff tests/held` then shows what a change did. Each file has a part
-for each example, "=== " and its name, then a row for each value. The examples are the scripts, poems and
-words of the other tests, whose sources are there. What a handbook or a standard says of them is checked
-in those tests. What is held here is the rest, so that a changed sign, weight or bound is noticed anywhere.
+writes the files in tests/held again; `git diff tests/held` then shows what a change has changed. Each file
+has a part for each example: "=== " and its name, then a row for each value. The examples are the scripts,
+poems and words of the other tests, which name their sources. What a handbook or a standard says about them
+is checked in those tests. Here everything else is held, so that any changed sign, weight or limit is
+noticed.
 """
 
 from __future__ import annotations
@@ -22,7 +24,7 @@ Rows = Callable[[], Iterable[str]]
 
 @cache  # each of a file's examples asks for it
 def read(name: str) -> dict[str, list[str]]:
-    """The parts of a file: the rows of each example by its name."""
+    """The parts of a file: the rows of each example, by its name."""
     found: dict[str, list[str]] = {}
     for row in (FOLDER / f"{name}.txt").read_text(encoding="utf-8").split("\n"):
         if row.startswith("=== "):
@@ -33,7 +35,7 @@ def read(name: str) -> dict[str, list[str]]:
 
 
 def write(name: str, parts: dict[str, Rows]) -> None:
-    """The file of a stage, written again."""
+    """Write the file of a stage again."""
     FOLDER.mkdir(exist_ok=True)
     text = "\n".join(
         f"=== {title}\n" + "".join(f"{row}\n" for row in rows()) for title, rows in parts.items()
@@ -42,7 +44,10 @@ def write(name: str, parts: dict[str, Rows]) -> None:
 
 
 def figures(value: float) -> str:
-    """A number with six significant figures: enough to tell any changed weight, alike on every machine."""
+    """A number with six significant digits.
+
+    They are enough to show any changed weight, and the same on every machine.
+    """
     return f"{value:.6g}"
 
 

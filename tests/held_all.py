@@ -1,4 +1,4 @@
-"""Every file of held values with its examples; `python -m tests.held_all` writes them again."""
+"""Every file of held values with its examples; `python -m tests.held_all` writes all of them again."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What is held of scripts at the bounds of the finders: pages one short of each, at it, and one past it."""
+"""Held values of scripts at the limits of the finders.
+
+There are pages just below each limit, at it, and just above it.
+"""
 
 from __future__ import annotations
 
@@ -25,13 +28,13 @@ FRENCH, ENGLISH = ("les", "nous", "avec", "dans"), ("the", "and", "with", "you")
 
 
 def _text(french: int, english: int, words: int, more: str = "") -> str:
-    """So many little words of French and of English in so many words."""
+    """A text with so many French and English function words among so many words."""
     mixed = [FRENCH[k % 4] for k in range(french)] + [ENGLISH[k % 4] for k in range(english)]
     return " ".join([*mixed, *(f"lantern{'s' * (k % 3)}" for k in range(words - len(mixed)))]) + more
 
 
 def languages() -> Iterator[str]:
-    """From how many little words on a text is French, and when it is no English at all."""
+    """From how many function words on a text counts as French, and when it does not count as English."""
     for words in (24, 25, 40, 80, 100):
         told = []
         for french, english in product((0, 3, 4, 6, 7, 15, 16), (0, 1, 2, 3, 4, 10, 11)):
@@ -47,7 +50,7 @@ def languages() -> Iterator[str]:
 
 
 def single_lines() -> Iterator[str]:
-    """One line by itself: verse by its length, its syllables and its stops."""
+    """A single line, which is verse or not by its length, its syllables and its stops."""
     for syllables in (3, 4, 5, 6, 7, 17, 18, 19):
         for end, first in product(("", ".", ","), ("B", "b")):
             line = first + "a " + "ba " * (syllables - 2) + "ba" + end
@@ -59,7 +62,7 @@ def single_lines() -> Iterator[str]:
 
 
 def _indents() -> Iterator[tuple[str, str]]:
-    """Names further in than what they say, and a row in between: by how far, and how often."""
+    """Names that are indented more than the speech, with a row in between: how far, and how often."""
     for name, talk, between, times in product((4, 5, 20), (3, 4, 5), (0, 3, 4, 5), (1, 2)):
         said = "".join(f"{' ' * name}{who}\n{' ' * talk}{LINE}.\n\n" for who in ("ANNA", "BEN")[:times])
         yield (
@@ -69,7 +72,9 @@ def _indents() -> Iterator[tuple[str, str]]:
 
 
 def _alone() -> Iterator[tuple[str, str]]:
-    """One number at the end of a line: what it is a multiple of, its gap, and what else has figures."""
+    """A number at the end of a line: what it is a multiple of, the gap before it, other numbers on the
+    page.
+    """
     for n, gap, where in product((4, 5, 10, 0, 1005), (1, 2, 4), ("verse", "prose", "play")):
         row = f"{LINE}{' ' * gap}{n}"
         page = {
@@ -97,27 +102,27 @@ def _numbered() -> Iterator[tuple[str, str]]:
 
 
 def _sections() -> Iterator[tuple[str, str]]:
-    """Numbers that head sections: how far down the first is, and how long the sections are."""
+    """Numbers above sections: how far down the first one is, and how long the sections are."""
     for above, rows, count in product((0, 1, 2, 3, 4), (3, 19, 20, 21), (2, 3)):
         body = "".join(f"\n{k + 1}\n\n" + f"{LINE}\n" * rows for k in range(count))
         yield f"{above} {rows} {count}", f"{(LINE + chr(10)) * above}{body}"
 
 
 def _rules() -> Iterator[tuple[str, str]]:
-    """A rule under a heading, by how much shorter or longer it is."""
+    """A row of signs under a heading, shorter or longer than the heading by so much."""
     for size, mark in product((4, 5, 6, 10, 19, 20, 21), ("-", "=", "*")):
         yield f"{size} {mark}", f"The Lamps.\n{mark * size}\n\n{STANZA}"
 
 
 def _timed() -> Iterator[tuple[str, str]]:
-    """Rows with a time at their head, so many of so many."""
+    """Rows of which so many begin with a time."""
     for timed, plain in product((2, 3, 7, 8), (0, 1, 2, 3, 4)):
         rows = [f"0:0{k} {LINE}" for k in range(timed)] + [LINE] * plain
         yield f"{timed} {plain}", "\n".join(rows) + "\n"
 
 
 def _names() -> Iterator[tuple[str, str]]:
-    """Names before speeches: how many of the paragraphs have one, and whether they come back."""
+    """Names before speeches: how many paragraphs have one, and whether the names are repeated."""
     for named, plain, who in product((1, 2, 3, 4, 5), (0, 1, 2, 3), ("ANNA BEN", "ANNA BEN CARL DORA EVE")):
         names = who.split()
         said = [f"{names[k % len(names)]}: {PROSE}" for k in range(named)] + [PROSE] * plain
@@ -134,7 +139,7 @@ def _titles() -> Iterator[tuple[str, str]]:
 
 
 def _refrains() -> Iterator[tuple[str, str]]:
-    """A first line that comes back so often, in the middle or at the end."""
+    """A first line that is repeated so often, in the middle or at the end."""
     for times, where in product((0, 1, 2, 3), ("middle", "end")):
         back = f"The light, the light\n\n{STANZA}\n" * times
         page = f"The light, the light\n\n{STANZA}\n{back}"
@@ -142,7 +147,7 @@ def _refrains() -> Iterator[tuple[str, str]]:
 
 
 def _acts() -> Iterator[tuple[str, str]]:
-    """Rows that say what somebody does, so many among so many."""
+    """Rows of which so many say what somebody does."""
     for acts, rows in product((1, 2, 3, 4), (4, 8, 10, 14, 15, 16, 20)):
         body = [f"{LINE}." for _ in range(rows)]
         for k in range(acts):
@@ -263,7 +268,7 @@ KINGS = (
 
 
 def numbers() -> Iterator[str]:
-    """How figures are said on either side of each bound, in each of their places."""
+    """How numbers are said below and above each limit, in every kind of place."""
     for n in (*COUNTS, *YEARS, *LARGE):
         for written in dict.fromkeys((str(n), f"{n:,}")):
             yield f"{written}: {'; '.join(_said(form.format(written)) for form in AROUND)}"
@@ -280,7 +285,7 @@ def _said(text: str) -> str:
 
 
 def lengths() -> Iterator[str]:
-    """What becomes of sentences of so many words, one after the other, in prose and in verse lines."""
+    """What is done with sentences of so many words, one after the other, in prose and in lines of verse."""
     long = OF_THE_KEEPER.split()
     for first, second in product((3, 4, 5, 12, 20, 21, 30, 31, 40, 41), (3, 4, 8, 20)):
         one, other = (" ".join(long[:n]).strip(",;") for n in (first, second))

@@ -1,7 +1,7 @@
-"""What is held of small decisions that whole pages and whole runs seldom bring to their bounds.
+"""Held values of small decisions that whole pages and whole run-throughs seldom bring to their limits.
 
-Rows chosen by hand, the paragraphs of a document, old forms made modern, calls for the line, what is said of
-the joins in a film, and which places of a review come first.
+Rows that are chosen by hand, the paragraphs of a document, old forms made modern, calls for the line, what
+is said about the joins in a film, and which places of a review come first.
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ def _spoken(script: Script) -> str:
 
 
 def rows_by_hand() -> Iterator[str]:
-    """Each row, and each two in a row, chosen as spoken or as not; then a part of a row, and all of them."""
+    """Each row, and each two in a row, chosen as spoken or as not; then a part of a row, and all rows."""
     for text in (PLAY, POEM):
         script = parse_script(text, part="MARA" if "MARA" in text else None)
         rows = [row for row in text_rows(text) if not row.blank]
@@ -86,7 +86,7 @@ def rows_by_hand() -> Iterator[str]:
 
 
 def paragraphs() -> Iterator[str]:
-    """Paragraphs short and long after one another, by their style, and cells of a table."""
+    """Short and long paragraphs one after the other, by their style, and the cells of a table."""
     short, long = "Stay a while. ", "x" * (_PROSE + 1)
     for first, then in product(("short", "long", "bound"), repeat=2):
         said = {"short": short, "long": long, "bound": long[1:]}
@@ -112,7 +112,7 @@ BEHEADED = "gainst twixt neath fore mongst scape nough stead lamp less bout"
 
 
 def old_forms() -> Iterator[str]:
-    """Old words before a vowel and a consonant, near `thou` and not, by which forms the parser knows."""
+    """Old words before a vowel or a consonant, near `thou` or not, by the forms that the parser knows."""
     forms = (*OLD.split(), *NEAR.split(), "Thine", "LOV'D")
     known = {
         "walked",
@@ -136,7 +136,7 @@ def old_forms() -> Iterator[str]:
 
 
 def calls() -> Iterator[str]:
-    """Words that stand for none of the script, with silence between them: which of them call for the line."""
+    """Words that are not in the script, with silence between them: which of them call for the line."""
     script = parse_script("The lamp was lit before the tide came in, and we held the line till morning.\n")
     page = SpokenScript.of(script, words_of(script))
     for words in (
@@ -157,7 +157,7 @@ def calls() -> Iterator[str]:
 
 
 def restarts() -> Iterator[str]:
-    """Stretches of the script said again before a word: whole, with a stranger in them, in runs."""
+    """Stretches of the script said again before a word: whole, with a word in them, several in a row."""
     page = SpokenScript.of(SCRIPT, words_of(SCRIPT))
     place = 20
     for back, count in product((-4, -1, 0, 1, 3, 5, 15), (1, 2, 3, 5)):
@@ -174,7 +174,7 @@ def restarts() -> Iterator[str]:
 
 
 def other_orders() -> Iterator[str]:
-    """Words and phrases that changed places: the notes on each."""
+    """Words and phrases that are said in another order: the notes on each."""
     for k in range(0, 56, 5):
         a, b = SAID[:k], SAID[k + 6 :]
         one, two, three, four, five, six = SAID[k : k + 6]
@@ -190,7 +190,7 @@ def other_orders() -> Iterator[str]:
 
 
 def joins() -> Iterator[str]:
-    """What is said of a film with likely and possible joins, by what was asked for."""
+    """What is said about a film with likely and possible joins, by what the brief asks for."""
     found = (Join(3.0, "possible", "the light jumps"), Join(65.5, "likely", "the picture jumps"))
     many = tuple(Join(float(k), "possible", f"jump {k}") for k in range(5))
     for joined, whole, wanted in product(((), found[:1], found, many), (True, False), (None, True, False)):
@@ -199,7 +199,7 @@ def joins() -> Iterator[str]:
 
 
 def worth_a_listen() -> Iterator[str]:
-    """Shifts of each grade, heard and not, beside what stands out: which come first."""
+    """Shifts of each grade, heard and not heard, and what else is noticeable: which of them come first."""
 
     def shift(word: int, grade: int, audible: str, confidence: float) -> ShiftStatement:
         return ShiftStatement(word, grade, float(word), audible, confidence, (), None, None, "")  # type: ignore[arg-type]
@@ -214,7 +214,7 @@ def worth_a_listen() -> Iterator[str]:
 
 
 def lone_names() -> Iterator[str]:
-    """What may be the one name over a speech: with a colon, with a direction, alone, above what."""
+    """When a single word above a speech is its speaker: with a colon, with a direction, alone."""
     for head, below in product(
         ("MARA", "MARA:", "MARA (low)", "MARA (low):", "Mara:", "OLD MARA OF THE LAMP:", "MARA: I", "MARA. I",
          "  MARA:", "MARA (low) I", "MARA (low): I (up) went", "I: a", "STAY HERE:"),
@@ -226,14 +226,14 @@ def lone_names() -> Iterator[str]:
 
 
 def beginnings_left_out() -> Iterator[str]:
-    """How words without their first syllable are said."""
+    """How words are said without their first syllable."""
     for rest in BEHEADED.split():
         for depth in (0, 1):
             yield f"{rest} {depth}: {' or '.join(' '.join(phones) for phones in _aphetic(rest, depth))}"
 
 
 def in_step() -> Iterator[str]:
-    """What is said of the sound of a film by how late it comes."""
+    """What is said about the sound of a film, by how late it is."""
     for late in (None, -0.3, EARLIEST - 0.001, EARLIEST, 0.0, LATEST, LATEST + 0.001, 0.5):
         film = FilmFacts((), Light(None, 0.0, 0.0, "left"), late, True)
         facts = cast(RecordingFacts, SimpleNamespace(film=film, path=Path("a take.mp4")))
@@ -241,13 +241,13 @@ def in_step() -> Iterator[str]:
 
 
 def channels() -> Iterator[str]:
-    """Sound of one channel and of two, whole and with a byte or two over."""
+    """Sound with one channel and with two, whole and with one or two bytes too many."""
     for size, count in product(range(7, 13), (1, 2, 3)):
         yield f"{size} bytes, {count}: {_mono(bytes(range(size)), count).hex()}"
 
 
 def quality_at_its_bounds() -> Iterator[str]:
-    """Each measure of the sound at its bound and on both sides of it, the others fine."""
+    """Each measure of the sound at its limit, below it and above it, while the others are fine."""
     fine = {"loudness": -20.0, "snr": 40.0, "clipped": 0.0, "bandwidth": 8000.0, "decay": 0.1}
     bounds = {
         "snr": (NOISY_SNR_DB, POOR_SNR_DB), "clipped": (CLIPPED_SHARE, 20 * CLIPPED_SHARE),

@@ -1,4 +1,4 @@
-"""What is held of days: what is due, plans back from a date, forecasts, drills, checks of takes."""
+"""Held values about days: what is due, plans backwards from a date, forecasts, drills, checks of takes."""
 
 from __future__ import annotations
 
@@ -45,12 +45,12 @@ NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
 def item(unit: int, memory: Memory | None, day: date | None = None, seconds: float = 20.0) -> Item:
-    """A thought of ten words, and what is remembered of it."""
+    """A thought of ten words with its memory."""
     return Item("p", Unit(unit, unit, 10 * unit, 10 * unit + 9, "words"), memory, day, "UTC", seconds)
 
 
 def planned() -> Iterator[str]:
-    """The whole plan for one to three pieces with so many days left, clean days and minutes."""
+    """The whole plan for one to three pieces, with so many days left, clean days and minutes."""
     for left, pieces, clean in product((0, 1, 2, 3, 5, 6, 7, 12, 30), (1, 3), (0, 1, 2)):
         yield f"{left} days, {pieces} pieces, {clean} clean: {_plan(test_plan.usual(left, pieces, clean))}"
     for minutes, cap, used, takes in (
@@ -84,7 +84,7 @@ def _plan(found: test_plan.Plan) -> str:
 
 
 def two_briefs() -> Iterator[str]:
-    """A calendar for two briefs that share a piece, with a run-through today already."""
+    """A calendar for two briefs that share a piece, when there was a run-through today."""
     needs = [
         need(clean=1, thoughts=6),
         need("Full house", seconds=200.0, thoughts=3),
@@ -114,7 +114,7 @@ def two_briefs() -> Iterator[str]:
 
 
 def scheduled() -> Iterator[str]:
-    """The day's work out of many thoughts, by age, stability and date; ratings, help and recall."""
+    """The work of a day out of many thoughts, by age, stability and date; ratings, help and recall."""
     for right, help_ in product(range(11), range(4)):
         yield f"{right} of 10, help {help_}: {rating_of(right, 10, help_=help_)}"
     yield told([[next_help(h, r) for h in range(4)] for r in (1, 2, 3, 4)])
@@ -139,7 +139,7 @@ def scheduled() -> Iterator[str]:
 
 
 def foretold() -> Iterator[str]:
-    """Forecasts by what was said so far, by memory and by the days that are left."""
+    """Forecasts, by what was said so far, by memory, and by the days that are left."""
     for stability, left, said_, tidy in product((1.0, 6.0, 40.0), (0, 1, 4, 10), (30, 38, 40), (0.2, 0.9)):
         due = TODAY + timedelta(days=left)
         memory = Memory("p", 0, 2, None, stability, 5.0, NOON + timedelta(days=5), NOON, 4, 0, 0)
@@ -162,7 +162,7 @@ def _total(r: RunRow) -> DayTotal:
 
 
 def gone_by() -> Iterator[str]:
-    """Days, off book, timing and charts out of run-throughs."""
+    """Days, off book, timing and charts, from run-throughs."""
     rows = [
         row(100, 100 - miss, unsure=un, prompts=p, seconds=s, day=d)
         for miss, un, p, s, d in (
@@ -203,7 +203,7 @@ def _version(text: str = LAMP) -> Version:
 
 
 def sitting(kinds: tuple[Kind, ...], learnt_: int, wrong: int) -> Iterator[str]:
-    """A sitting of five minutes in which every `wrong`-th answer goes wrong, question by question."""
+    """A sitting of five minutes in which every `wrong`-th answer is wrong, question by question."""
     version = _version()
     clock = [0.0]
     memories = {
@@ -280,7 +280,7 @@ ASKED = brief_of(
 
 
 def checked() -> Iterator[str]:
-    """Every point of a take, each measured at its bound and to both sides of it."""
+    """Every point of a take, each measured at its limit, below it and above it."""
     film = FACTS.picture
     assert film is not None
     changes: list[RecordingFacts] = [FACTS]
@@ -332,7 +332,7 @@ def checked() -> Iterator[str]:
 
 
 def briefs() -> Iterator[str]:
-    """Briefs as they are read and told, with what each wrong line is answered."""
+    """Briefs as they are read and shown, and the message for each wrong line."""
     good = 'name = "Players"\ndeadline = 2026-12-14\n'
     lines = (
         'longest = "1:30"',
@@ -384,7 +384,7 @@ def briefs() -> Iterator[str]:
 
 
 def pencilled() -> Iterator[str]:
-    """Rows of a pencil file as they are read beside a speech, and rows put into it."""
+    """Rows of a pencil file as they are read beside a speech, and rows that are added to it."""
     words = said(SPEECH)
     for text in (
         "every boat ||| But one was\n    the first fear\n",
@@ -423,7 +423,7 @@ def pencilled() -> Iterator[str]:
 
 
 def rehearsed(said_: tuple[str, ...], patience: float) -> Iterator[str]:
-    """A scene with the partner: what the performer does, and everything that the partner does, with when."""
+    """A scene with the partner: what the performer does, and everything that the partner does, and when."""
     stage = Stage(rehearsal_of(parse_script(SCENE, part="MAB")))
     for each in said_:
         if each.startswith("/"):
@@ -481,7 +481,7 @@ SCENES = {
 
 
 def sound_lines() -> Iterator[str]:
-    """What is told of a recording's sound, each figure at its bound and beside it."""
+    """What is said about the sound of a recording, with each figure at its limit and beside it."""
     for snr, clipped, bandwidth, decay, loudness in product(
         (5.9, 6.0, 9.9, 10.0, 14.9, 15.0, 20.1),
         (0.0, 0.0011, 0.011),

@@ -1,7 +1,8 @@
-"""What is held of words, sentences, verse and slips that dice put together, so that one rule meets another.
+"""Held values of words, sentences, verse and slips that are put together at random, so that rules meet each
+other.
 
-The examples of `held_words`, `held_texts` and `held_heard` were each written for something; here their like
-stand in any order. The dice are seeded, so the examples stay the same.
+The examples of `held_words`, `held_texts` and `held_heard` were each written for one thing; here similar
+ones are in random order. The random numbers have a seed, so the examples are always the same.
 """
 
 from __future__ import annotations
@@ -147,7 +148,7 @@ def sentences(seed: int, count: int) -> Iterator[str]:
 
 
 def verses(seed: int, count: int) -> Iterator[str]:
-    """Stanzas of any words: the metre, the rhymes, each line as it is scanned."""
+    """Stanzas of random words: the metre, the rhymes, and the scansion of each line."""
     for n in range(count):
         dice = random.Random(f"verses {seed} {n}")
         metre = dice.choice(
@@ -167,7 +168,7 @@ def verses(seed: int, count: int) -> Iterator[str]:
 
 
 def _metrical(metre: str, dice: random.Random) -> str:
-    """A line whose words mostly fall into the metre; one in eight may fall out of it."""
+    """A line whose words mostly fit the metre; one word in eight may not."""
     row: list[str] = []
     at = 0
     while at < len(metre):
@@ -181,7 +182,7 @@ def _metrical(metre: str, dice: random.Random) -> str:
 
 
 def slips(seed: int, count: int) -> Iterator[str]:
-    """A speech with three slips of any kind in it: its notes, aligned plainly and as a recording is."""
+    """A speech with three slips of any kind in it: its notes, aligned simply and as a recording is."""
     for n in range(count):
         dice = random.Random(f"slips {seed} {n}")
         said = WHOLE.split()
@@ -211,7 +212,7 @@ def _slip(said: list[str], dice: random.Random) -> None:
 
 
 def typed(seed: int, count: int) -> Iterator[str]:
-    """Typed answers with words left out, changed, doubled, swapped and misspelt."""
+    """Typed answers with words that are missing, changed, doubled, swapped or misspelt."""
     for n in range(count):
         dice = random.Random(f"typed {seed} {n}")
         script = dice.choice(ANSWERS)[0]

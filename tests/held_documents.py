@@ -1,4 +1,4 @@
-"""What is held of marked-up texts and documents: each kind of mark alone, at its bounds, among others."""
+"""Held values of marked-up texts and documents: each kind of mark alone, at its limits, and among others."""
 
 from __future__ import annotations
 
@@ -97,14 +97,14 @@ def _said(page: Page) -> str:
 
 
 def shortened(read: Callable[[str], Page], *texts: str) -> Iterator[str]:
-    """A text whole, without each of its rows, and up to each of them."""
+    """A text as a whole, without each of its rows, and up to each of them."""
     for text in texts:
         for each in (text, *without_a_row(text), *cut_short(text)):
             yield f"{len(each)}: {_said(read(each))}"
 
 
 def marks_in_a_line() -> Iterator[str]:
-    """Each mark of Markdown between words, against a word, before a blank and not closed."""
+    """Each mark of Markdown between words, directly beside a word, before a space, and not closed."""
     for mark in (
         "*",
         "_",
@@ -155,7 +155,7 @@ def _line(
 
 
 def printed_pages() -> Iterator[str]:
-    """Lines set by their places: distances between them, margins, gaps in a line, sizes and raised marks."""
+    """Lines by their places: their distances, margins, gaps in a line, sizes and raised marks."""
     plain = [_line("The lamp was lit before the tide", 72, 100 + 14 * k) for k in range(6)]
     for apart, margin, size, slant in product((14, 19, 20, 40), (72, 75, 108), (12, 14.9, 15), (False, True)):
         last = _line("And still he counted", margin, 170 + apart, size, slant)
@@ -177,7 +177,7 @@ def printed_pages() -> Iterator[str]:
 
 
 def word_documents() -> Iterator[str]:
-    """Runs of a Word document by what is set of them, in plain and leaning paragraphs and in cells."""
+    """Stretches of a Word document by their properties, in upright and italic paragraphs and in cells."""
     from docx import Document
 
     made: Any = Document()
@@ -199,7 +199,7 @@ def word_documents() -> Iterator[str]:
 
 
 def open_documents() -> Iterator[str]:
-    """Spans of an OpenDocument text by their styles, some inherited, blanks, breaks, cells and lists."""
+    """Stretches of an OpenDocument text by their styles, some inherited; spaces, breaks, cells and lists."""
     from odf.opendocument import OpenDocumentText
     from odf.style import Style, TextProperties
     from odf.table import Table, TableCell, TableRow

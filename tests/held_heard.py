@@ -1,4 +1,4 @@
-"""What is held of hearings: alignments, notes on planted slips, doubtful places, the run-through's say."""
+"""Held values of hearings: alignments, notes on planted slips, doubtful places, and the whole run-through."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ def noted(script: Script, found: Review) -> Iterator[str]:
 
 
 def slipped(change: str, into: str) -> Iterator[str]:
-    """The notes on one slip, aligned plainly and aligned as a recording is."""
+    """The notes on one slip, aligned simply and aligned as a recording is."""
     said = WHOLE.replace(change, into)
     assert said != WHOLE, change
     for review in (perform(SPEECH, said), hear_said(SPEECH, said)):
@@ -124,7 +124,7 @@ def slipped(change: str, into: str) -> Iterator[str]:
 
 
 def in_a_scene() -> Iterator[str]:
-    """The same of one part of a scene, cues read in or not."""
+    """The same for one part of a scene, with the cues read aloud or not."""
     for said in SCENE_SAID:
         yield from noted(SCENE, hear_said(SCENE, said))
 
@@ -151,7 +151,7 @@ def _step(step: AlignmentStep) -> str:
 
 
 def decided() -> Iterator[str]:
-    """Doubtful places: each set of scores and hearings, and what is taken, with its odds."""
+    """Doubtful places: scores and hearings of each, the wording that is taken, and its odds."""
     hearings = [("from", "for", "from"), ("for", "for", "from"), ("from", "from", "from"), ("", "for", "")]
     for lead in (2.0, 0.6, 0.0, -0.5, -1.5, -2.4, -4.0, -7.0, -12.0):
         for had in hearings:
@@ -193,7 +193,7 @@ def _odds(weighed: WeighedPlace | None) -> str:
 
 
 def believed_or_not() -> Iterator[str]:
-    """One doubtful place after another in the light of the whole run-through."""
+    """One doubtful place after the other, in view of the whole run-through."""
     yield told(
         [
             voice_difficulty([CLEAR]),
@@ -227,7 +227,7 @@ def _believed(verdict: Verdict, chance: float, swaps: int, voice: SettledSegment
 
 
 def listened() -> Iterator[str]:
-    """Whole hearings with a recogniser that is told what it hears, mishears and does not know."""
+    """Whole hearings with a fake recogniser: what it hears, mishears and does not know."""
     for said, mishears, unknown in (
         (SAID, {}, ()),
         (SAID.replace("lantern leaned", "lantern"), {}, ()),
@@ -247,7 +247,7 @@ def listened() -> Iterator[str]:
 
 
 def wordings() -> Iterator[str]:
-    """What a recogniser is asked about a place, shares as they are told, the pace of a place."""
+    """What a recogniser is asked about a place, shares as they are shown, the pace of a place."""
     for script, other in (
         ("was the best of times", "was a best time"),
         ("and the sea", "and sea"),

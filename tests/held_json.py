@@ -1,4 +1,4 @@
-"""What is held of `--json`: every object that a command prints on the tests' journal, with its values."""
+"""Held values of `--json`: every object that a command prints for the tests' journal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is held of marked scripts: rows, notes, sheets to print and to teach by, small text."""
+"""Held values of marked scripts: rows, notes, sheets for printing and teaching, small texts."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def marked_of(title: str) -> MarkedScript:
 
 
 def marked(title: str) -> Iterator[str]:
-    """Everything that is printed of a marked script, and its JSON."""
+    """Everything that is printed for a marked script, and its JSON."""
     found = marked_of(title)
     for each in (found, without_phrases(found)):
         for width in (44, 80, 130):
@@ -73,7 +73,7 @@ def marked(title: str) -> Iterator[str]:
 
 
 def sheets(title: str) -> Iterator[str]:
-    """The sheet that prints, and the sheet for teaching."""
+    """The sheet for printing, and the sheet for teaching."""
     found = marked_of(title)
     yield from sheet(found, 9.0, True).split("\n")
     if not any(line.verse for line in found.script.lines):

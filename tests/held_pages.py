@@ -1,8 +1,8 @@
 """A page as it is read, on one line: a letter for each row, then what was left out, and where.
 
-A spoken row is `v` (verse) or `p` (prose), in capitals where a paragraph begins, with `-` behind it where a
-part of it is left out. A blank row is `.`. A row left out as a whole is `n` (a name), `d` (a direction),
-`h` (a heading) or `o` (anything else), with `?` behind it where it could as well be spoken.
+A spoken row is `v` (verse) or `p` (prose), a capital letter if a paragraph begins there, with `-` after it
+if a part of it is left out. An empty row is `.`. A row that is left out is `n` (a name), `d` (a direction),
+`h` (a heading) or `o` (anything else), with `?` after it if it could also be spoken.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ LETTERS = {"speaker name": "n", "stage direction": "d", "heading": "h"}
 
 @cache  # several families come to the same page
 def picture(text: str, part: str | None = None) -> str:
-    """The page as it is read, or the words with which it is refused."""
+    """The page as it is read, or the message with which it is refused."""
     try:
         script = parse_script(text, part=part)
     except ScriptError as error:
@@ -57,7 +57,7 @@ def _out(out: LeftOut) -> str:
 
 
 def without_a_row(text: str) -> list[str]:
-    """The page once for each of its printed rows, with that row taken out."""
+    """The page without each of its printed rows in turn."""
     rows = text.split("\n")
     return ["\n".join(rows[:k] + rows[k + 1 :]) for k, row in enumerate(rows) if row.strip()]
 

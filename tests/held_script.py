@@ -1,4 +1,4 @@
-"""What is held of scripts: rows one by one, shapes of blocks, families of pages that differ in one thing."""
+"""Held values of scripts: single rows, shapes of blocks, and families of pages that differ in one thing."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ ABCDEFGHIJKLMNOPQRSTUVWXYZABCDEFGHIJ|ABCDEFGHIJKLMNOPQRSTUVWXYZABCDEFGHIJK
 
 
 def acts() -> Iterator[str]:
-    """How surely each row is a direction, with a name known and without."""
+    """How surely each row is a direction, with a name that is known and without one."""
     for text in ACTS:
         yield (
             f"{text}: {direction_certainty(text)} {direction_certainty(text, ['Rose'])} "
@@ -124,7 +124,7 @@ def acts() -> Iterator[str]:
 
 
 def inside() -> Iterator[str]:
-    """Whether a bracket holds a direction: in a play with BEN in it, and in a speech by itself."""
+    """Whether a bracket holds a direction: in a play in which BEN appears, and in a single speech."""
     for text in INSIDE:
         yield (
             f"{text}: {looks_like_direction(text, ['BEN', 'ANNA'], True):d} "
@@ -133,14 +133,14 @@ def inside() -> Iterator[str]:
 
 
 def headings() -> Iterator[str]:
-    """What a row is worth as a heading, and the smaller questions about it."""
+    """How likely a row is a heading, and the smaller questions about it."""
     for text in (*HEADINGS, "A" * 100, "A" * 101):
         asked = "".join(str(int(f(text))) for f in (is_title, is_reference, names_author, has_pronoun))
         yield f"{text}: {heading_certainty(text)} {asked} {heading_pieces(text)}"
 
 
 def names() -> Iterator[str]:
-    """Whether somebody may be called so, in capitals, titled, and where everything is in capitals."""
+    """Whether this may be a name, in capitals, with a title, and on a page that is all in capitals."""
     known = frozenset(("anna", "ben"))
     for text in NAMES:
         asked = (
@@ -162,7 +162,7 @@ SIZES = (27, 28, 35, 36, 54, 55, 60, 61, 75, 76, 85, 86, 88, 89, 100, 101, 110, 
 
 
 def shapes() -> Iterator[str]:
-    """Verse or prose for blocks of lines of one length and of two, by capitals and by stops."""
+    """Verse or prose for blocks with lines of one length or of two, by capitals and by stops."""
     for count, size in product((1, 2, 3, 4, 6), SIZES):
         told = []
         for capital, stop, inner in product((True, False), repeat=3):
@@ -182,7 +182,7 @@ def _kind(lines: list[str]) -> str:
 
 
 def blocks() -> Iterator[str]:
-    """Verse or prose block by block, in a speech and in a play, by the shares of capitals and of stops."""
+    """Verse or prose block by block, in a speech and in a play, by the shares of capitals and stops."""
     for capitals, stops, sizes in product(
         (0, 1, 2, 3, 4, 5), (0, 2, 3, 4, 5), ((40,) * 5, (60, 30, 62, 61, 20), (76, 75, 80, 78, 74))
     ):
@@ -529,7 +529,7 @@ WHOLE = {
 
 
 def family(pages_of: Callable[[], Iterator[tuple[str, str]]]) -> Iterator[str]:
-    """The pages of a family, each on a row; pages that are read alike are together."""
+    """The pages of a family, each on a row; pages that are read in the same way are together."""
     seen: dict[str, list[str]] = {}
     for told, page in pages_of():
         seen.setdefault(picture(page), []).append(told)
@@ -538,7 +538,7 @@ def family(pages_of: Callable[[], Iterator[tuple[str, str]]]) -> Iterator[str]:
 
 
 def whole(title: str) -> Iterator[str]:
-    """A page, then the page without each of its rows, and up to each."""
+    """A page, then the page without each of its rows, and up to each of them."""
     text = WHOLE[title]
     yield picture(text)
     for n, page in enumerate(without_a_row(text), 1):

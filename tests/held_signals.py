@@ -1,7 +1,7 @@
-"""What is held of the signs before they are weighed: at each unit what is new, at each step what turns.
+"""Held values of the signs before they are weighed: what is new at each unit, and what turns at each step.
 
-A shift tells only the reasons of the places that are marked; here every sign of every place is written down.
-The sentences are our own, one or more for each construction that the stage looks for.
+A shift only tells the reasons for places that are marked; here every sign of every place is written down.
+The sentences are our own, at least one for each construction that the stage looks for.
 """
 
 from __future__ import annotations
@@ -149,21 +149,21 @@ def _signs(text: str) -> Iterator[str]:
 
 
 def alone() -> Iterator[str]:
-    """Each sentence by itself, after one plain sentence."""
+    """Each sentence by itself, after one simple sentence."""
     for sentence in SENTENCES:
         yield sentence
         yield from _signs(f"The boat is old. {sentence}\n")
 
 
 def opening() -> Iterator[str]:
-    """Texts that begin with a word by itself, with an order, or with what a wish could be taken from."""
+    """Texts that begin with a single word, with an order, or with something that may be a wish."""
     for text in OPENINGS:
         yield text
         yield from _signs(f"{text}\n")
 
 
 def together(seed: int, count: int) -> Iterator[str]:
-    """Four of the sentences in a row, in any order."""
+    """Four of the sentences in a row, in random order."""
     for n in range(count):
         text = " ".join(random.Random(f"signs {seed} {n}").sample(SENTENCES, 4))
         yield text

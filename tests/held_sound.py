@@ -1,4 +1,4 @@
-"""What is held of sound and picture, to three figures: levels, rooms, light, joins, what a voice does."""
+"""Held values of sound and picture, to three digits: levels, rooms, light, joins, the voice."""
 
 from __future__ import annotations
 
@@ -37,12 +37,12 @@ FIGURES = 3  # that another machine's arithmetic leaves alike
 
 
 def figures(value: float | None) -> str:
-    """A number to three figures, a very small one as zero."""
+    """A number to three digits; a very small one is zero."""
     return "None" if value is None else f"{0.0 if abs(value) < 1e-9 else value:.{FIGURES}g}"
 
 
 def told(value: object) -> str:
-    """A result on one row, its numbers to three figures."""
+    """A result on one row, its numbers to three digits."""
     if isinstance(value, float | np.floating):
         return figures(float(value))
     if isinstance(value, tuple | list):
@@ -68,7 +68,7 @@ def levels() -> Iterator[str]:
 
 
 def rooms() -> Iterator[str]:
-    """How long sounds die away, and what is left of a voice and of a hum when the background is taken out."""
+    """How long sounds take to die away, and what is left of a voice and of a hum without the background."""
     steps = np.random.default_rng(5)
     for seconds, count in product((0.1, 0.3, 0.6, 1.2), (3, 8, 12)):
         meter = DecayMeter()
@@ -95,7 +95,7 @@ def rooms() -> Iterator[str]:
 def film(
     pictures: int = 100, jump: float = 0.0, gap: float = 0.0, hertz: float = 0.0, dark: float = 1.0
 ) -> WatchedFilm:
-    """A film of 25 pictures a second in which nothing happens but what is asked for."""
+    """A film of 25 pictures a second in which nothing happens except what is asked for."""
     dice = np.random.default_rng(11)
     at = np.arange(pictures) / 25.0
     at[pictures // 2 :] += gap
@@ -108,7 +108,7 @@ def film(
 
 
 def films() -> Iterator[str]:
-    """Joins by how much the picture jumps and by how long none came; light by its beat and by its sides."""
+    """Joins by how much the picture jumps and by the gap before; light by its flicker and by its halves."""
     for jump in (0.0, 0.02, 0.03, 0.05, 0.08, 0.1, 0.2, 0.5):
         yield f"jump {jump}: {[(figures(j.at), j.likelihood, j.why) for j in joins_in(film(jump=jump))]}"
     for gap in (0.0, 0.05, 0.1, 0.2, 0.3, 0.5, 1.0, 2.5):
@@ -125,7 +125,7 @@ def films() -> Iterator[str]:
 
 
 def in_step() -> Iterator[str]:
-    """By how much the sound is found late, by how much it is, and how clearly the picture moves."""
+    """How late the sound is found to be, by how late it is and by how clearly the picture moves."""
     for late, seconds, clear in product((-0.4, 0.0, 0.08, 0.6), (8, 12), (0.0, 1.0)):
         yield f"{late} {seconds} {clear}: {figures(_late(late, seconds, clear))}"
 
@@ -153,7 +153,7 @@ VOICES: dict[str, dict[str, Any]] = {
 
 
 def delivered(name: str) -> Iterator[str]:
-    """What is told of a made-up voice at three shifts, whole, hurried, in part, and in a loud room."""
+    """What is said about an artificial voice at three shifts: whole, hurried, in part, in a loud room."""
     sound, words = spoken(20, **VOICES[name])
     shifts = [
         MarkedShift(5, 2, "a new thought"),
@@ -184,7 +184,7 @@ def _reviewed(found: TakeReview) -> Iterator[str]:
 
 
 def stretched() -> Iterator[str]:
-    """Where the sound is cut into stretches, by the silences in it."""
+    """Where the sound is cut into stretches, by its silences."""
     for said, step in product(
         (SAID, SAID.replace(" / ", " "), "/ / the kettle / / sang", "the " * 90), (1600, 5000)
     ):
@@ -202,7 +202,7 @@ def stretched() -> Iterator[str]:
 
 
 def statements() -> Iterator[str]:
-    """What is told of an edge, each cue at the bound from which it is told, and to both sides of it."""
+    """What is said about a place between words, with each cue at its limit, below it and above it."""
     usual = usual_of(
         [EdgeCues(k, k * 1.0, 0.02, 0.1 * (k % 3), 0.5 * (k % 4), 0.2 * (k % 5)) for k in range(12)], {3, 7}
     )
@@ -221,7 +221,7 @@ def statements() -> Iterator[str]:
 
 
 def edges() -> Iterator[str]:
-    """The cues between two words, by how many voiced frames each side has and by how far apart they are."""
+    """The cues between two words, by the voiced frames on both sides and the distance between."""
     hop = 0.016
     for before, after, gap in product((0, 2, 3, 10), (0, 2, 3, 10), (0.0, 0.3)):
         at: NDArray[np.float64] = np.arange(200, dtype=np.float64) * np.float64(hop)
@@ -239,7 +239,7 @@ def edges() -> Iterator[str]:
 
 
 def _line(start: float, heard: str) -> list[WordVerdict]:
-    """A line of words of 0.6 s, one a second: "s" for one that was said, "." for one left out."""
+    """A line of words of 0.6 s, one a second: "s" for a word that was said, "." for one that was left out."""
     return [
         WordVerdict(k, "w", "said", "w", start + k, start + k + 0.6, 0.9)
         if mark == "s"

@@ -1,4 +1,4 @@
-"""What is held of whole texts: lines as they are scanned, what speaks for a thought, the seconds, cuts."""
+"""Held values of whole texts: the scansion of lines, the causes of thoughts, the seconds, the cuts."""
 
 from __future__ import annotations
 
@@ -123,7 +123,7 @@ def _line(s: Scansion) -> str:
 
 
 def _costs(words: list[Word], text: str) -> Iterator[str]:
-    """The two cheapest readings of a line in each metre, by both sets of weights, and its stress."""
+    """The two cheapest readings of a line in each metre, with both sets of weights, and its stress."""
     tokens = tokens_of(words, text, {})
     for foot in METRES:
         told = []
@@ -137,7 +137,7 @@ def _costs(words: list[Word], text: str) -> Iterator[str]:
 
 
 def _tenths(odds: float) -> str:
-    """Log-odds, whose weights are tenths: neither the order of adding up shows, nor a sign of 0."""
+    """Log-odds to a tenth, like their weights, so that neither the order of adding nor a sign of 0 shows."""
     return f"{round(odds, 1) + 0.0:.1f}"
 
 
@@ -164,7 +164,7 @@ def thoughts(title: str) -> Iterator[str]:
 
 
 def timed(title: str) -> Iterator[str]:
-    """The seconds of a text at every pace and after earlier readings; each word with its silence."""
+    """The seconds of a text at every pace and after earlier readings; each word with the silence after it."""
     script = script_of(title)
     words = words_of(script)
     plain = plain_of(script, words)
@@ -187,7 +187,7 @@ def timed(title: str) -> Iterator[str]:
 
 
 def fitted(title: str) -> Iterator[str]:
-    """The proposals for three limits: what goes, what it costs, what to look at."""
+    """The proposals for three limits: what is cut, what it costs, what to look at."""
     script = script_of(title)
     words = words_of(script)
     shifts, verse = shifts_of(script, words), scan(script, words)
@@ -207,7 +207,7 @@ def _proposal(p: Proposal) -> Iterator[str]:
 
 
 def looked_up(title: str, text: str) -> Iterator[str]:
-    """The words worth a look."""
+    """The words that are worth a look."""
     script = parse_script(text, title)
     for each in words_worth_a_look(script, words_of(script)):
         kinds = ", ".join(each.kinds)
@@ -216,7 +216,7 @@ def looked_up(title: str, text: str) -> Iterator[str]:
 
 
 def demo_words() -> Iterator[str]:
-    """The words worth a look in the demo's verse."""
+    """The words that are worth a look in the demo's verse."""
     script = load_script(DEMO / "the_lamp.txt")
     return (f"{w.word}: {w.shown}; {w.note}" for w in words_worth_a_look(script, words_of(script)))
 

@@ -1,7 +1,9 @@
-"""What is held of pages that dice put together: every finder meets every other in them, near its bounds.
+"""Held values of pages that are put together at random: every finder meets every other in them, near its
+limits.
 
-The families of `held_script` differ in one thing each; here headings, names, directions, numbers and lines of
-all lengths stand in any order, as in what people paste. The dice are seeded, so the pages stay the same.
+The families of `held_script` differ in one thing each. Here headings, names, directions, numbers and lines
+of all lengths are in random order, as in texts that people paste. The random numbers have a seed, so the
+pages are always the same.
 """
 
 from __future__ import annotations
@@ -67,7 +69,7 @@ GAPS = ("\n", "\n", "\n", "\n\n", "\n\n\n", "\n\n    ", "\n  ", "\n\f")
 
 
 def page(dice: random.Random) -> str:
-    """One page: perhaps a head, then speeches with what may stand between their rows, perhaps a tail."""
+    """One page: perhaps a heading, then speeches with other rows between theirs, perhaps an ending."""
     parts = [dice.choice(HEADINGS) + dice.choice(GAPS) for _ in range(dice.choice((0, 0, 1, 1, 2, 3)))]
     names = dice.sample(CALLED, dice.choice((1, 2, 2, 3)))
     form = dice.choice(FORMS)
@@ -106,7 +108,7 @@ def _act(dice: random.Random) -> str:
 
 
 def pages(seed: int, count: int) -> Iterator[str]:
-    """Each page on a row as it is read."""
+    """Each page on a row, as it is read."""
     for n in range(count):
         text = page(random.Random(f"{seed} {n}"))
         yield f"{n}: {picture(text)}"

@@ -1,7 +1,7 @@
 """The fitted weights as their fits wrote them, and every number that has a name, by its module.
 
-A slip of the hand in one of them may be seen nowhere else. What a number means, its unit and where it comes
-from is said beside it in its module.
+A typing mistake in one of them might be seen nowhere else. What a number means, its unit and its origin are
+beside it in its module.
 """
 
 from __future__ import annotations
@@ -42,14 +42,14 @@ def table(name: str) -> Iterator[str]:
 
 
 def _is_numbers(value: object) -> bool:
-    """A number, or a row of numbers: words and tables are held where they are used."""
+    """Whether a value is a number or a row of numbers. Words and tables are held where they are used."""
     if isinstance(value, tuple):
         return bool(value) and all(map(_is_numbers, value))
     return isinstance(value, int | float)
 
 
 def _named(module: ModuleType, tree: ast.Module) -> Iterator[tuple[str, object]]:
-    """The names that a module gives to values itself, and what its fields and parameters are unless told."""
+    """The names that a module gives to its own values, and the defaults of its fields and parameters."""
     for node in tree.body:
         targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
         for name in (n.id for t in targets if t is not None for n in ast.walk(t) if isinstance(n, ast.Name)):
@@ -65,7 +65,7 @@ def _named(module: ModuleType, tree: ast.Module) -> Iterator[tuple[str, object]]
 
 
 def named_numbers() -> Iterator[str]:
-    """Each number with a name on a row: of modules, of the fields of dataclasses, of parameters."""
+    """Each number that has a name on a row: of modules, of fields of dataclasses, of parameters."""
     for path in modules():
         if "migrations" in path.parts or path.stem == "__main__":
             continue

@@ -1,4 +1,4 @@
-"""What is held of words and their sounds: spoken forms, pronunciations, what sounds alike, typed answers."""
+"""Held values of words and their sounds: spoken forms, pronunciations, what sounds alike, typed answers."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def spoken(row: str) -> Iterator[str]:
 
 
 def pronounced(word: str) -> str:
-    """Every way to say a word, the likeliest first, and how it is divided and how long it lasts."""
+    """Every way to say a word, the likeliest first; how it is divided, and how long it lasts."""
     ways = [
         f"{p.stress or '-'} {' '.join(p.phones)} ({p.source}{p.variant and ', ' + p.variant})"
         for p in pronounce(word)
@@ -115,7 +115,7 @@ def pronounced(word: str) -> str:
 
 
 def _knows(word: str) -> bool:
-    """A recogniser whose vocabulary is the words of SOUND, and no word of more than six letters."""
+    """A recogniser whose vocabulary is the words of SOUND, without words of more than six letters."""
     return word in SOUND and len(word) <= 6
 
 
@@ -131,7 +131,7 @@ def sounds_like(word: str) -> str:
 
 
 def phones_apart() -> Iterator[str]:
-    """Every pair of phones, in thousandths, and what it costs to leave one out."""
+    """The distance of every pair of phones in thousandths, and the cost of leaving one out."""
     phones = [*_VOWELS, *_CONSONANTS]
     for a in phones:
         row = " ".join(f"{1000 * apart(a, b):.0f}" for b in phones)
@@ -139,7 +139,7 @@ def phones_apart() -> Iterator[str]:
 
 
 def pairs_apart() -> Iterator[str]:
-    """How alike two words are, and how far apart their first pronunciations."""
+    """How alike two words are, and how far apart their first pronunciations are."""
     for pair in PAIRS:
         a, b = pair.split()
         far = distance(pronounce(a)[0].phones, pronounce(b)[0].phones)

@@ -1,4 +1,4 @@
-"""Journals for tests: a clock that is wound by hand, a small script, and run-throughs planted in it."""
+"""Journals for tests: a clock that is set by hand, a small script, and run-throughs with planted slips."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ LAMP = (
 
 @dataclass
 class Clock:
-    """A clock that is still until it is wound."""
+    """A clock that stands still until it is put forward."""
 
     now: datetime = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 
@@ -60,7 +60,7 @@ class Clock:
         return self.now
 
     def on(self, **step: float) -> datetime:
-        """Wind the clock on by days=, hours=, minutes=, seconds=."""
+        """Put the clock forward by days=, hours=, minutes=, seconds=."""
         self.now += timedelta(**step)
         return self.now
 
@@ -101,7 +101,7 @@ def desk_at(
     days_left: int = 20,
     name: str = "Mara",
 ) -> Desk:
-    """A journal with Mara in it, who learns The lamp."""
+    """A journal with Mara, who learns The lamp."""
     clock = Clock()
     journal = open_at(home, clock, url)
     script, words, units = script_of(text)
@@ -118,7 +118,7 @@ def run_with(
     slips: Mapping[int, tuple[Verdict, str | None]] | None = None,
     seconds: float = 30.0,
 ) -> Run:
-    """A run-through of `words` in which only the words of `slips` went wrong."""
+    """A run-through of `words` in which only the words in `slips` are wrong."""
     slips = slips or {}
     each = seconds / len(words)
     out = []
@@ -140,12 +140,12 @@ def run_with(
 
 
 def facts(clock: Clock, prompts: int = 0, recording_id: str | None = None) -> RunFacts:
-    """A run-through spoken now."""
+    """The facts of a run-through that is spoken now."""
     return RunFacts(at=clock.now, model="small", added=1, prompts=prompts, recording_id=recording_id)
 
 
 def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: str | None) -> TakeRow:
-    """A brief, and a take of the piece made for it and judged."""
+    """A brief, and a take of the piece that was made for it and judged."""
     text = 'name = "Saltmarrow Players"\ndeadline = 2026-03-11T18:00:00Z\n'
     deadline = desk.clock.now + timedelta(days=9)
     asked, _ = sending.keep_brief(desk.journal, conn, desk.performer, "Saltmarrow Players", text, deadline)
@@ -164,7 +164,7 @@ def log_a_take(desk: Desk, conn: Connection, recording_id: str | None, run_id: s
 
 
 def full_desk(home: Path, sound: Path) -> Desk:
-    """A desk with a row in every table; its one recording is copied from `sound`, which is written here."""
+    """A journal with a row in every table; its recording is a copy of `sound`, which is written here."""
     desk = desk_at(home)
     journal, piece, version = desk.journal, desk.piece, desk.version
     sound.write_bytes(random.Random(5).randbytes(5000))

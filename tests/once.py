@@ -1,7 +1,7 @@
-"""What takes long and comes out the same every time, worked out once in a process of tests.
+"""Things that take long and are always the same are worked out once in a process of tests.
 
-Each of these runs offbook's own code the first time, and gives back what that made when it is asked again.
-Tests of the measuring itself, of the migrations and of the sound do without.
+Each of these runs offbook's own code the first time, and returns the same result when it is asked again.
+Tests of measuring itself, of the migrations and of the sound do not use them.
 """
 
 from __future__ import annotations
@@ -42,15 +42,16 @@ _usual_pragmas = opening._sqlite_pragmas
 
 
 def spoken_recording(path: Path, seconds: float, rate: int = 16_000) -> Path:
-    """A recording that rises and falls as a voice does (`tests.sounds.voice`), written to `path`."""
+    """A recording that grows and fades like a voice (`tests.sounds.voice`), written to `path`."""
     path.write_bytes(_wav(seconds, rate))
     return path
 
 
 def spoken_anew(path: Path) -> Path:
-    """The recording at `path` as if it had been made again: a byte more, which no reader of WAV looks at.
+    """The recording at `path` as if it had been made again: with one more byte, which no reader of WAV
+    looks at.
 
-    The same bytes twice are one reading for the journal.
+    The same bytes twice would be one reading for the journal.
     """
     with path.open("ab") as file:
         file.write(b"\0")
@@ -64,7 +65,7 @@ def _wav(seconds: float, rate: int) -> bytes:
 
 
 def measure_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From here on recordings with the same sound are measured once."""
+    """From now on recordings with the same sound are measured once."""
     monkeypatch.setattr("offbook.takes.facts_of", _facts)
 
 
@@ -95,7 +96,7 @@ class ParsesOnce:
         self._parsed: dict[tuple[object, ...], Doc] = {}
 
     def pipe(self, docs: Iterable[tuple[Doc, list[int]]], as_tuples: bool) -> Iterator[tuple[Doc, list[int]]]:
-        """As spaCy's own `pipe`, for pairs."""
+        """Like spaCy's own `pipe`, for pairs."""
         asked = [(tuple((t.text, t.whitespace_, t.is_sent_start) for t in doc), doc, of) for doc, of in docs]
         new = {key: doc for key, doc, _ in asked if key not in self._parsed}
         self._parsed.update(zip(new, self._nlp.pipe(new.values()), strict=True))
@@ -104,12 +105,12 @@ class ParsesOnce:
 
 @cache
 def pipeline_once() -> ParsesOnce:
-    """offbook's pipeline, loaded when it is first asked for."""
+    """offbook's pipeline, loaded when it is first needed."""
     return ParsesOnce(_usual_pipeline())
 
 
 def keys_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From here on a journal's keys are the same in every run: what is sorted by them stays put."""
+    """From now on a journal's keys are the same in every run, and so is the order of its rows."""
     numbers = count()
 
     def key() -> SimpleNamespace:
@@ -119,7 +120,7 @@ def keys_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def upgrade_once(conn: Connection, to: str) -> None:
-    """A new SQLite journal is given the tables that the migrations made for the first one of this process."""
+    """A new SQLite journal gets the tables that the migrations made for the first one of this process."""
     new = conn.dialect.name == "sqlite" and to == opening.HEAD and not _has_tables(conn)
     if not new or not _SCHEMA:
         _usual_upgrade(conn, to)
@@ -151,6 +152,6 @@ def engine_with_known_queries(address: URL, **named: Any) -> Engine:
 
 
 def pragmas_without_waiting(raw: sqlite3.Connection) -> None:
-    """A journal set up as usual, but for waiting until each commit is on the disk."""
+    """A journal that is set up as usual but does not wait until each commit is on the disk."""
     _usual_pragmas(raw)
     raw.execute("PRAGMA synchronous=OFF")

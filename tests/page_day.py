@@ -1,7 +1,7 @@
 """A day on the page, as text: every form is sent, rightly and wrongly, and what each answer shows is kept.
 
-Of each answer the rows are kept that no answer before it had. The journal is seeded, the clock is wound on by
-a minute before each step, and keys are replaced by names.
+Of each answer only the rows are kept that no answer before it had. The journal has the same contents each
+time, the clock is put forward by a minute before each step, and keys are replaced by names.
 """
 
 from __future__ import annotations
@@ -177,7 +177,7 @@ STEPS: tuple[tuple[str, str, dict[str, object]], ...] = (
 
 
 def day_text(home: Path, monkeypatch: pytest.MonkeyPatch) -> str:
-    """Every step with its status, where it leads and the rows that are new."""
+    """Every step with its status, the page that it leads to, and the rows that are new."""
     monkeypatch.setenv("OFFBOOK_HOME", str(home))
     keys_in_order(monkeypatch)
     monkeypatch.setattr("offbook.moment.system_zone", lambda: "Europe/London")

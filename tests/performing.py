@@ -1,8 +1,8 @@
-"""A fake hearing: what a performer says, written out, becomes the `Run` that hearing it would give.
+"""A fake hearing: from what a performer says, as text, it makes the `Run` that a real hearing would give.
 
-`perform(script, said)` takes what is said as words with silences between: a number in square brackets
-is so many seconds of silence ("[2.5]"). Every word lasts 0.3 s. The alignment is plain edit distance,
-so that the notes are tested on what any aligner would hand them.
+`perform(script, said)` gets what is said as words with silences between them: a number in square brackets
+is so many seconds of silence ("[2.5]"). Every word lasts 0.3 s. The alignment is simple edit distance, so
+that the notes are tested with what any aligner would give them.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def timed(said: str) -> list[Spoken]:
 
 
 def heard_run(words: Sequence[Word], spoken: Sequence[Spoken]) -> Run:
-    """`spoken` aligned to `words` by plain edit distance."""
+    """`spoken` aligned with `words` by simple edit distance."""
     forms = [w.spoken[0][0] for w in words]
     verdicts: list[WordVerdict] = []
     extras: list[Extra] = []
@@ -68,13 +68,13 @@ def heard_run(words: Sequence[Word], spoken: Sequence[Spoken]) -> Run:
 
 
 def perform(script: Script, said: str) -> Review:
-    """The review of somebody saying `said` when the script is `script`."""
+    """The review if somebody says `said` and the script is `script`."""
     words = words_of(script)
     return notes_on(script, words, heard_run(words, timed(said)))
 
 
 def hear_said(script: Script, said: str) -> Review:
-    """The notes on somebody saying `said`, aligned and scored as a recording's words are."""
+    """The notes if somebody says `said`, aligned and scored as the words of a recording are."""
     words = words_of(script)
     places = places_of(words, lambda word: True, script.lines)
     heard = [HeardWord(token, start, end, 0.98) for token, start, end in timed(said)]

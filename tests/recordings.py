@@ -1,6 +1,6 @@
-"""Where the real readings lie that tests hear, and what is said in them.
+"""Where the real readings are that tests hear, and what is said in them.
 
-Neither is committed: `make test` brings both. A missing one fails the test with the reason.
+Neither is committed: `make test` fetches both. If one is missing, the test fails with the reason.
 """
 
 from __future__ import annotations

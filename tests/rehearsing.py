@@ -1,4 +1,4 @@
-"""A performer, a loudspeaker and a microphone made of numbers, so that a scene is run in milliseconds."""
+"""A performer, a loudspeaker and a microphone made of numbers, so that a scene takes milliseconds."""
 
 from __future__ import annotations
 
@@ -41,10 +41,10 @@ def rehearsal_of(script: Script, patience: Patience | None = None, **manners: ob
 
 
 class Stage:
-    """Runs a rehearsal: what the performer does is told to it, and what the partner does is kept with when.
+    """Runs a rehearsal: it is told what the performer does, and what the partner does is kept, and when.
 
-    loud: the partner is heard in the microphone. spoken: how the ear hears what the partner says. room: a
-    tenth of a second in which nobody speaks.
+    loud: the partner is heard in the microphone. spoken: what the ear hears when the partner speaks. room:
+    a tenth of a second in which nobody speaks.
     """
 
     def __init__(
@@ -66,7 +66,7 @@ class Stage:
 
     @property
     def now(self) -> float:
-        """Seconds gone by."""
+        """The seconds that have passed."""
         return self.steps * STEP
 
     def said(self) -> list[str]:
@@ -74,11 +74,11 @@ class Stage:
         return [act.text for _, act in self.done if isinstance(act, Say)]
 
     def prompts(self) -> list[tuple[float, str]]:
-        """The prompts, with when they were given."""
+        """The prompts, and when they were given."""
         return [(round(at, 1), act.text) for at, act in self.done if isinstance(act, Say) and act.prompt]
 
     def say(self, text: str, heard: str | None = None) -> None:
-        """The performer says `text`, a word every 0.4 s; heard: how the ear hears it, a word for a word."""
+        """The performer says `text`, a word every 0.4 s; heard: what the ear hears, word for word."""
         for word in (text if heard is None else heard).split():
             for _ in range(WORD):
                 self._step(voiced=True)
@@ -90,12 +90,12 @@ class Stage:
             self._step(voiced=False)
 
     def noise(self, seconds: float) -> None:
-        """The performer makes a sound that is no word."""
+        """The performer makes a sound that is not a word."""
         for _ in range(round(seconds / STEP)):
             self._step(voiced=True)
 
     def wait(self) -> None:
-        """Until the partner has said all that is to be said now."""
+        """Wait until the partner has said everything that is to be said now."""
         while self._playing is not None:
             self._step(voiced=False)
 

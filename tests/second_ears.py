@@ -1,4 +1,4 @@
-"""A second ear for the tests: it knows what was said, or gives the scores it is told to."""
+"""A second ear for the tests: it knows what was said, or gives the scores that it is told to give."""
 
 from __future__ import annotations
 

@@ -1,8 +1,9 @@
-"""A second week at the terminal, as text: options, mistakes and states that the first set of screens has not.
+"""A second week at the terminal, as text: options, mistakes and states that are not in the first set of
+screens.
 
-Three performers, a poem, a scene and a piece of prose; run-throughs with slips of every kind, deadlines that
-pass, and commands that are refused. Of each screen the rows are kept that no screen before it had; of a
-refusal its two lines.
+There are three performers, a poem, a scene and a piece of prose; run-throughs with slips of every kind,
+deadlines that pass, and commands that are refused. Of each screen only the rows are kept that no screen
+before it had; of a refusal its two lines.
 """
 
 from __future__ import annotations
@@ -232,7 +233,7 @@ STEPS: tuple[tuple[float, str, str, str], ...] = (
 
 
 def week_text(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
-    """Every step with what it newly shows, or the two lines of its refusal."""
+    """Every step with the rows that are new, or the two lines of its refusal."""
     desk = _desk(tmp_path, monkeypatch)
     out, seen = list[str](), set[str]()
     slips: Slips = {}

@@ -1,6 +1,7 @@
-"""A private PostgreSQL server for tests: made in a temporary folder, on this machine only, then gone.
+"""A private PostgreSQL server for tests, in a temporary folder and only on this machine; deleted
+afterwards.
 
-Where the server is missing the tests that need it fail: the journal promises to run on it.
+If the server is not installed, the tests that need it fail: the journal promises to run on it.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ def _binary(name: str) -> str:
 
 @contextmanager
 def postgresql() -> Iterator[str]:
-    """A fresh server; gives the address of an empty database for SQLAlchemy."""
+    """A new server; returns the address of an empty database for SQLAlchemy."""
     folder = Path(tempfile.mkdtemp(prefix="offbook-pg-"))
     # PostgreSQL refuses to run as root; Debian's package brings the user it runs as.
     user = "postgres" if os.getuid() == 0 else pwd.getpwuid(os.getuid()).pw_name

@@ -73,13 +73,13 @@ def modules() -> tuple[Path, ...]:
 
 @cache
 def tree_of(path: Path) -> ast.Module:
-    """A file as Python reads it; read once for all the tests of the shape."""
+    """A file as Python reads it; read once for all tests of the shape."""
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
 @cache
 def nodes_of(path: Path) -> tuple[ast.AST, ...]:
-    """Everything in a file, walked once for all the tests of the shape."""
+    """Everything in a file, walked through once for all tests of the shape."""
     return tuple(ast.walk(tree_of(path)))
 
 
@@ -105,7 +105,7 @@ def module_name(path: Path) -> str:
 
 @cache
 def imports(path: Path) -> tuple[tuple[str, int], ...]:
-    """Every module imported anywhere in the file, with the number of its line."""
+    """Every module that is imported anywhere in the file, with the number of its line."""
     found: list[tuple[str, int]] = []
     for node in nodes_of(path):
         if isinstance(node, ast.Import):
@@ -117,7 +117,7 @@ def imports(path: Path) -> tuple[tuple[str, int], ...]:
 
 
 def imports_when_run(path: Path) -> list[str]:
-    """The modules a file imports when it runs: those that only the type checker reads are left out."""
+    """The modules that a file imports when it runs, without those that only the type checker needs."""
     for_types = {
         line
         for node in nodes_of(path)
@@ -137,7 +137,7 @@ def dotted(node: ast.expr) -> str:
 
 
 def branches(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
-    """The branches of a function with all that is inside it, counted strictly.
+    """The branches of a function with everything inside it, counted strictly.
 
     One for each if, loop, conditional expression, handler, assertion and case, for each further part of an
     "and" or "or", and for each loop and condition of a comprehension.

@@ -1,4 +1,4 @@
-"""Archives: what an export promises, and what an import takes from a stranger."""
+"""Archives: what an export promises, and what an import accepts from a stranger."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def everything(journal: Journal) -> dict[str, list[dict[str, object]]]:
 
 
 def files(journal: Journal) -> dict[str, bytes]:
-    """What lies in the recordings folder."""
+    """The files in the folder of recordings."""
     found = (p for p in journal.recordings.rglob("*") if p.is_file())
     return {str(p.relative_to(journal.recordings)): p.read_bytes() for p in found}
 
@@ -55,7 +55,7 @@ Models = tuple[Path, Desk, Path]
 
 @pytest.fixture(scope="session")
 def models(tmp_path_factory: pytest.TempPathFactory) -> Models:
-    """Made once, and copied for each test: an empty journal, a full one, and its archive."""
+    """An empty journal, a full one, and its archive; made once and copied for each test."""
     home = tmp_path_factory.mktemp("models")
     open_at(home / "empty", Clock()).close()
     full = full_desk(home / "full", home / "take.wav")
@@ -65,7 +65,7 @@ def models(tmp_path_factory: pytest.TempPathFactory) -> Models:
 
 
 def copied(model: Path, home: Path) -> Journal:
-    """A journal in `home` that is a copy of another's folder."""
+    """A journal in `home` that is a copy of another one's folder."""
     shutil.copytree(model, home)
     return open_at(home, Clock())
 
@@ -78,7 +78,7 @@ def desk(models: Models, tmp_path: Path) -> Desk:
 
 @pytest.fixture
 def base(models: Models) -> Built:
-    """Its archive, taken apart."""
+    """The archive of that journal, taken apart."""
     return Built.of(models[2])
 
 
@@ -89,7 +89,7 @@ def there(models: Models, tmp_path: Path) -> Journal:
 
 
 def changed(base: Built, table: str, **values: Any) -> Built:
-    """The archive with other values in the first row of a table, its checksums made to fit."""
+    """The archive with other values in the first row of a table, and with checksums that fit."""
     made = Built(dict(base.members), dict(base.head))
     first, *others = made.rows(table)
     made.put(table, [first | values, *others])
@@ -97,7 +97,7 @@ def changed(base: Built, table: str, **values: Any) -> Built:
 
 
 def left(done: Carried) -> set[str]:
-    """The tables of which something was left out."""
+    """The tables from which something was left out."""
     return {each.table for each in done.left}
 
 
@@ -116,7 +116,7 @@ def test_an_archive_gives_the_whole_journal_back(desk: Desk, there: Journal, tmp
     assert (again.left, files(there)) == ((), files(desk.journal))
 
 
-def test_an_archive_speaks_plainly(base: Built) -> None:
+def test_an_archive_uses_the_words_of_run_json(base: Built) -> None:
     """JSON lines in the terms of `offbook run --json`: another program can read every verdict."""
     assert base.rows("run")[0]["verdicts"][7] == {
         "i": 7,
@@ -152,7 +152,7 @@ def test_an_archive_of_an_older_offbook_lacks_the_newer_tables(
 
 
 @pytest.mark.parametrize("harm", ["cut short", "one bit", "gone"])
-def test_a_recording_damaged_on_the_disk_is_named_and_costs_the_backup_nothing_else(
+def test_a_recording_damaged_on_the_disk_is_reported_and_all_else_is_exported(
     harm: str, desk: Desk, there: Journal, tmp_path: Path
 ) -> None:
     (file,) = desk.journal.recordings.rglob("*.wav")
@@ -171,14 +171,14 @@ def test_a_recording_damaged_on_the_disk_is_named_and_costs_the_backup_nothing_e
     assert files(there) == {}
 
 
-def test_what_an_import_would_not_take_is_named_by_the_export(desk: Desk, tmp_path: Path) -> None:
+def test_the_export_reports_what_an_import_would_leave_out(desk: Desk, tmp_path: Path) -> None:
     with desk.journal.writing() as conn:
         conn.execute(t.run.update().values(seconds=-1.0))
     done = export(desk.journal, tmp_path / "all.zip")
     assert {"run"} <= left(done) and done.rows["run"] == 1, "it is written all the same"
 
 
-def test_an_export_that_cannot_be_read_back_is_no_export(
+def test_an_export_that_cannot_be_read_back_fails(
     desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A disk that gives back other bytes than it was given."""
@@ -199,7 +199,7 @@ def test_an_export_that_cannot_be_read_back_is_no_export(
     assert list(tmp_path.glob("all*")) == []
 
 
-def test_an_export_never_overwrites_and_leaves_no_half(desk: Desk, tmp_path: Path) -> None:
+def test_an_export_never_overwrites_a_file_and_leaves_no_half_written_one(desk: Desk, tmp_path: Path) -> None:
     (tmp_path / "all.zip").write_text("mine")
     with pytest.raises(JournalError, match="exists"):
         export(desk.journal, tmp_path / "all.zip")
@@ -209,9 +209,7 @@ def test_an_export_never_overwrites_and_leaves_no_half(desk: Desk, tmp_path: Pat
             export(desk.journal, tmp_path / name if name else Path(name))
 
 
-def test_what_a_killed_export_left_is_cleared_by_the_next_and_no_other_s_work(
-    desk: Desk, tmp_path: Path
-) -> None:
+def test_the_next_export_clears_what_a_killed_one_left_and_nothing_else(desk: Desk, tmp_path: Path) -> None:
     gone = subprocess.Popen([sys.executable, "-c", ""])
     gone.wait()
     dead, working = (tmp_path / f".offbook-{n}-0a1b.part" for n in (gone.pid, os.getppid()))
@@ -224,7 +222,7 @@ def test_what_a_killed_export_left_is_cleared_by_the_next_and_no_other_s_work(
 
 
 @pytest.mark.skipif(os.name != "posix", reason="other systems have no such rights")
-def test_archives_recordings_and_their_folders_are_the_owner_s_alone(desk: Desk, tmp_path: Path) -> None:
+def test_only_the_owner_can_read_archives_recordings_and_their_folders(desk: Desk, tmp_path: Path) -> None:
     before = os.umask(0)
     try:
         export(desk.journal, tmp_path / "all.zip")
@@ -241,7 +239,7 @@ def test_archives_recordings_and_their_folders_are_the_owner_s_alone(desk: Desk,
 
 
 @pytest.mark.parametrize("fails", [False, True])
-def test_a_path_of_somebody_else_s_archive_never_touches_a_recording_that_is_here(
+def test_a_path_in_an_archive_never_changes_a_recording_that_is_here(
     fails: bool, desk: Desk, base: Built, tmp_path: Path
 ) -> None:
     """A new recording with the path of one that exists: once overwritten, or unlinked where it failed."""
@@ -322,7 +320,7 @@ STRANGE_ROWS: list[tuple[str, dict[str, Any]]] = [
 
 
 @pytest.mark.parametrize(("table", "values"), STRANGE_ROWS, ids=lambda v: str(v)[:30])
-def test_a_row_that_means_nothing_is_left_out_and_named(
+def test_a_row_that_makes_no_sense_is_left_out_and_reported(
     table: str, values: dict[str, Any], base: Built, there: Journal, tmp_path: Path
 ) -> None:
     path = changed(base, table, **values).save(tmp_path / "strange.zip")
@@ -356,7 +354,7 @@ def test_a_row_that_means_nothing_is_left_out_and_named(
     ],
     ids=range(9),
 )
-def test_a_version_whose_parts_do_not_fit_together_is_left_out(
+def test_a_draft_whose_parts_contradict_each_other_is_left_out(
     base: Built, there: Journal, tmp_path: Path, column: str, change: Callable[[Any], Any]
 ) -> None:
     values = json.loads(base.rows("version")[0][column])
@@ -364,7 +362,7 @@ def test_a_version_whose_parts_do_not_fit_together_is_left_out(
     assert "version" in left(read_in(there, made.save(tmp_path / "made.zip")))
 
 
-def test_what_hangs_on_a_row_that_was_left_out_goes_with_it(
+def test_rows_that_refer_to_a_row_that_was_left_out_are_left_out_too(
     base: Built, there: Journal, tmp_path: Path
 ) -> None:
     done = read_in(there, changed(base, "version", n=-1).save(tmp_path / "a.zip"))
@@ -373,7 +371,9 @@ def test_what_hangs_on_a_row_that_was_left_out_goes_with_it(
     assert rows["take"][0]["run_id"] is None and rows["recording"] and rows["brief"]
 
 
-def test_rows_of_one_piece_cannot_hang_on_another_s(base: Built, there: Journal, tmp_path: Path) -> None:
+def test_rows_of_one_piece_cannot_refer_to_rows_of_another(
+    base: Built, there: Journal, tmp_path: Path
+) -> None:
     other = base.rows("piece")[0] | {"id": "e" * 32, "name": "Another"}
     base.put("piece", [*base.rows("piece"), other])
     done = read_in(there, changed(base, "run", piece_id="e" * 32).save(tmp_path / "a.zip"))
@@ -393,7 +393,9 @@ def test_a_brief_that_cannot_be_read_is_left_out(base: Built, there: Journal, tm
     assert left(done) == {"brief", "parcel"} and everything(there)["take"][0]["brief_id"] is None
 
 
-def test_a_performer_of_the_same_name_is_no_other_one(desk: Desk, base: Built, tmp_path: Path) -> None:
+def test_a_different_performer_with_the_same_name_stops_the_import(
+    desk: Desk, base: Built, tmp_path: Path
+) -> None:
     before = everything(desk.journal)
     path = changed(base, "performer", id="d" * 32).save(tmp_path / "a.zip")
     with pytest.raises(JournalError, match="has the same name as a different one here") as caught:
@@ -418,9 +420,7 @@ def harmed(base: Built, path: Path, name: str, change: Any) -> Path:
     return base.save(path, manifest)
 
 
-def test_a_table_that_is_not_what_was_written_is_left_out_whole(
-    base: Built, there: Journal, tmp_path: Path
-) -> None:
+def test_a_damaged_table_is_left_out_as_a_whole(base: Built, there: Journal, tmp_path: Path) -> None:
     path = harmed(base, tmp_path / "a.zip", "reading.jsonl", lambda d: d.replace(b"12.5", b"13.5"))
     done = read_in(there, path)
     assert left(done) == {"reading"} and everything(there)["reading"] == []
@@ -465,7 +465,7 @@ def test_an_archive_of_a_newer_offbook_is_refused(base: Built, there: Journal, t
         read_in(there, base.save(tmp_path / "a.zip"))
 
 
-def test_what_is_no_archive_is_told(there: Journal, tmp_path: Path) -> None:
+def test_a_file_that_is_not_an_archive_is_refused(there: Journal, tmp_path: Path) -> None:
     (tmp_path / "text.zip").write_text("no zip")
     with pytest.raises(JournalError, match="cannot read the archive"):
         read_in(there, tmp_path / "text.zip")
@@ -474,7 +474,7 @@ def test_what_is_no_archive_is_told(there: Journal, tmp_path: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_forged_and_torn_archives_end_in_two_lines_or_in_a_journal_that_exports_whole(
+def test_forged_and_damaged_archives_give_two_lines_or_a_journal_that_can_be_exported(
     models: Models, base: Built, tmp_path: Path
 ) -> None:
     """A short seeded part of the campaign of `bench/harm`."""
@@ -500,7 +500,7 @@ def test_forged_and_torn_archives_end_in_two_lines_or_in_a_journal_that_exports_
 # Orphans --------------------------------------------------------------------------------------------
 
 
-def test_a_recording_put_in_its_place_and_never_acknowledged_is_swept(desk: Desk) -> None:
+def test_a_recording_whose_row_was_never_committed_is_deleted(desk: Desk) -> None:
     """A process killed after it put a recording in its place and before its row was committed."""
     (kept,) = desk.journal.recordings.rglob("*.wav")
     part = desk.journal.recordings / f"{'1' * 32}.999999999.part"
@@ -517,7 +517,7 @@ def test_a_recording_put_in_its_place_and_never_acknowledged_is_swept(desk: Desk
     assert sorted(files(journal)) == sorted(str(p.relative_to(journal.recordings)) for p in (kept, mine))
 
 
-def test_a_journal_that_is_moved_away_costs_no_recording(desk: Desk) -> None:
+def test_no_recording_is_deleted_if_the_journal_was_moved_away(desk: Desk) -> None:
     """A new journal in the place of one that was damaged, an older copy put back, or one on a server."""
     before = files(desk.journal)
     desk.journal.close()
@@ -528,14 +528,14 @@ def test_a_journal_that_is_moved_away_costs_no_recording(desk: Desk) -> None:
     assert before and files(journal) == before
 
 
-def test_what_is_being_written_now_is_not_swept(desk: Desk) -> None:
+def test_a_file_that_is_being_written_now_is_not_deleted(desk: Desk) -> None:
     part = desk.journal.recordings / f"{'1' * 32}.{os.getppid()}.part"
     part.write_bytes(b"half")
     delete_marked_files(desk.journal)
     assert part.exists()
 
 
-def test_deleting_a_performer_takes_the_orphans_too(desk: Desk) -> None:
+def test_deleting_a_performer_also_deletes_files_without_a_row(desk: Desk) -> None:
     (kept,) = desk.journal.recordings.rglob("*.wav")
     kept.with_name("0" * 32 + ".wav").write_bytes(b"left")
     with desk.journal.writing() as conn:
@@ -545,7 +545,7 @@ def test_deleting_a_performer_takes_the_orphans_too(desk: Desk) -> None:
     assert list(desk.journal.recordings.iterdir()) == []
 
 
-def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk) -> None:
+def test_deleting_a_piece_also_deletes_its_script_and_its_sound(desk: Desk) -> None:
     """Also what a killed partner was recording and what the page took in; another piece's stay."""
     gone, there = desk.journal.home, []
     for name in ("recordings", "scripts", "spoken"):
@@ -573,7 +573,7 @@ def test_deleting_a_piece_takes_its_script_and_what_was_spoken_of_it(desk: Desk)
     assert all(file.is_file() for file in there)
 
 
-def test_deleting_a_piece_erases_the_copies_that_have_its_text_also_after_a_kill(desk: Desk) -> None:
+def test_deleting_a_piece_erases_copies_with_its_text_even_after_a_kill(desk: Desk) -> None:
     """Copies from before an update, and the log of the database."""
     copies = desk.journal.home / "copies"
     copies.mkdir()

@@ -1,4 +1,4 @@
-"""Live sound is levelled while it comes in."""
+"""Live sound is brought to one level while it comes in."""
 
 from __future__ import annotations
 

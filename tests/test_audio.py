@@ -88,7 +88,7 @@ def test_the_container_says_what_is_in_it(tmp_path: Path) -> None:
     assert clip.container == "wav" and not clip.has_video
 
 
-def test_a_mp3_that_is_called_wav_plays_all_the_same(tmp_path: Path) -> None:
+def test_an_mp3_file_that_is_called_wav_is_read_all_the_same(tmp_path: Path) -> None:
     path = write(tmp_path / "a.mp3", sine(700, 2, 44_100, -12), 44_100, "libmp3lame")
     assert strongest(heard(path.rename(tmp_path / "a.wav"))) == pytest.approx(700, abs=2)
 
@@ -107,7 +107,7 @@ def test_what_the_new_rate_cannot_hold_is_gone_and_what_it_can_is_untouched(tmp_
 
 @pytest.mark.parametrize("dead", ["right", "left"])
 @pytest.mark.heavy
-def test_a_dead_channel_costs_nothing(dead: str, tmp_path: Path) -> None:
+def test_a_dead_channel_does_no_harm(dead: str, tmp_path: Path) -> None:
     """The average of the two would lose 6 dB and bring in the noise of the dead one."""
     said = voice(6, 48_000)
     hum = sine(50, 6, 48_000, -50)

@@ -192,7 +192,7 @@ def edited(*stretches: tuple[int, int]) -> bytes:
     return box(b"ftyp", b"isom") + box(b"moov", clock, box(b"trak", edits)) + box(b"mdat", b"x")
 
 
-def test_an_edit_list_of_several_stretches_is_an_edit_and_a_wait_before_is_none(tmp_path: Path) -> None:
+def test_an_edit_list_of_several_stretches_is_an_edit_and_an_empty_beginning_is_not(tmp_path: Path) -> None:
     path = tmp_path / "a.mp4"
     for stretches, edits in (
         (((5000, 0),), ()),

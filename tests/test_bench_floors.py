@@ -1,7 +1,7 @@
-"""A small seeded part of a bench, with a floor: what a change may not cost without anybody noticing.
+"""A small part of each bench, with a seed and a floor, so that a change for the worse is noticed.
 
-The whole benches and their figures stand in docs/results.md and docs/benches.md. Here a part that takes well
-under a second of a core keeps each above a floor, set by hand a little below what it gives.
+The whole benches and their figures are in docs/results.md and docs/benches.md. Each part here takes well
+under a second on one core. The floors are set by hand, a little below what the part gives.
 """
 
 from __future__ import annotations

@@ -29,7 +29,7 @@ TWO, FOUR = 8.5, 17.2  # seconds up to the pause after so many lines
 
 
 def tell(line: str) -> None:
-    """What a bench says of each slip: nobody listens here."""
+    """What a bench would print about each slip; nobody reads it here."""
 
 
 def beginning(lines: int, seconds: float) -> H.Reading:

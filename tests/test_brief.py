@@ -1,4 +1,4 @@
-"""The brief: read as it was meant, refused in two lines where it makes no sense, told to people."""
+"""The brief: read as it was meant, refused in two lines if it makes no sense, and shown to people."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def deadline_of(value: str) -> datetime:
 
 
 def refusal(text: str) -> BriefError:
-    """What is said of a brief that must not be taken in: two lines, whatever is in it."""
+    """The two lines with which a brief is refused, whatever is in it."""
     with pytest.raises(BriefError) as refused:
         parse_brief(text, BERLIN)
     in_two_lines(refused.value)
@@ -145,7 +145,7 @@ def test_every_key_that_a_brief_can_have_is_tried_below() -> None:
 
 
 def alone(key: str, value: str) -> str:
-    """A brief with this one line, and with the two that it cannot do without."""
+    """A brief with this one line, and with the two that every brief must have."""
     kept = [line for line in HEAD.splitlines() if not line.startswith(f"{key} =")]
     return "\n".join([*kept, f"{key} = {value}", *([BESIDE[key]] if key in BESIDE else [])])
 
@@ -252,7 +252,7 @@ def test_a_time_is_minutes_and_seconds_or_seconds(written: str, seconds: float) 
         *("two minutes", "0", "0:00", "１:３０", "１:30", "9" * 400, f"{'9' * 400}:00", "1439:60", "1440:00"),
     ],
 )
-def test_what_is_no_time_is_refused(written: str) -> None:
+def test_a_text_that_is_not_a_time_is_refused(written: str) -> None:
     """Digits are those of ASCII, as TOML's own numbers have them (TOML 1.0.0, Integer)."""
     assert "longest" in refusal(f'{HEAD}longest = "{written}"').what
 
@@ -315,7 +315,7 @@ def test_a_deadline_keeps_the_offset_it_was_given_in() -> None:
         "soon",
     ],
 )
-def test_a_deadline_that_is_no_toml_is_refused_with_one_that_is(written: str) -> None:
+def test_a_deadline_that_is_not_toml_is_refused_with_an_example(written: str) -> None:
     """The line is known, so its own example is shown; TOML 1.0.0 wants the seconds too."""
     error = refusal(f'name = "Saltmarrow Playhouse"\ndeadline = {written}')
     assert "line 2" in error.what and "deadline = 2026-12-14T17:00:00+01:00" in error.do
@@ -363,7 +363,7 @@ def load_refused(file: Path) -> BriefError:
 
 
 @pytest.mark.parametrize("encoding", ["latin-1", "utf-16", "utf-16-le"])
-def test_a_file_that_is_no_utf_8_is_refused(tmp_path: Path, encoding: str) -> None:
+def test_a_file_that_is_not_utf_8_is_refused(tmp_path: Path, encoding: str) -> None:
     """TOML 1.0.0: a file must be valid UTF-8; and the tab is the only control character allowed in it."""
     file = tmp_path / "brief.toml"
     file.write_bytes(HEAD.replace("Saltmarrow", "Brückenhaus").encode(encoding))
@@ -376,7 +376,7 @@ def test_a_folder_or_a_missing_file_is_refused_with_what_to_do(tmp_path: Path) -
         assert str(nothing) in error.what and "offbook brief blank" in error.do
 
 
-def test_a_path_that_goes_over_two_lines_is_told_on_one(tmp_path: Path) -> None:
+def test_a_path_with_a_line_break_is_shown_on_one_line(tmp_path: Path) -> None:
     error = load_refused(tmp_path / "two\nlines.toml")
     assert "two\\nlines.toml" in error.what
 
@@ -398,7 +398,7 @@ def test_a_path_that_goes_over_two_lines_is_told_on_one(tmp_path: Path) -> None:
     ],
     ids=range(11),
 )
-def test_what_is_no_brief_at_all_is_refused_in_two_lines(text: str) -> None:
+def test_a_file_that_is_not_a_brief_is_refused_in_two_lines(text: str) -> None:
     assert refusal(text).what.startswith("the brief")
 
 
@@ -414,7 +414,7 @@ LITERALS = st.one_of(
 @settings(deadline=None)
 @given(rows=st.dictionaries(st.sampled_from(KEYS), LITERALS, min_size=1))
 @example(rows={"name": "'x'", "deadline": "2026-12-14", "longest": "'1:30'"})
-def test_a_brief_is_read_or_refused_in_two_lines_whatever_stands_in_it(rows: dict[str, str]) -> None:
+def test_a_brief_is_read_or_refused_in_two_lines_whatever_is_in_it(rows: dict[str, str]) -> None:
     text = "\n".join(f"{key} = {value}" for key, value in rows.items())
     try:
         found = parse_brief(text, BERLIN)

@@ -1,4 +1,4 @@
-"""The daily loop through the real commands: what a performer and a coach see."""
+"""The daily work through the real commands: what a performer and a coach see."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ MONDAY = datetime.fromisoformat("2026-03-02T18:00:00+00:00")
 
 
 def by_lines(script: Script, words: tuple[Word, ...], marks: object) -> tuple[Unit, ...]:
-    """A thought for each line: the tests are not about where a thought shifts."""
+    """A thought for each line, because these tests are not about where a thought shifts."""
     out = []
     for n, line in enumerate(script.lines):
         at = [w.i for w in words if w.line == line.n]
@@ -36,7 +36,7 @@ def by_lines(script: Script, words: tuple[Word, ...], marks: object) -> tuple[Un
 
 @dataclass
 class Desk:
-    """A person at the terminal: commands in, screens out, and a calendar."""
+    """A person at the terminal: commands, screens, and a calendar."""
 
     home: Path
     monkeypatch: pytest.MonkeyPatch
@@ -44,7 +44,7 @@ class Desk:
     step: float = 10.0
 
     def type(self, *args: str, keys: str = "") -> Result:
-        """Call a command as typed; `keys` is what the person types into it."""
+        """Give a command as it is typed; `keys` is what the person then types into it."""
         self.monkeypatch.setenv("OFFBOOK_NOW", f"{self.now.isoformat()} {self.step:g}")
         return CliRunner().invoke(group, list(args), input=keys)
 
@@ -55,14 +55,14 @@ class Desk:
         return done.output
 
     def fail(self, *args: str) -> OffbookError:
-        """The error of a command that is refused, with nothing on standard output."""
+        """The error of a command that is refused; it prints nothing on standard output."""
         done = self.type(*args)
         assert isinstance(done.exception, OffbookError), (args, done.output, done.exception)
         assert done.stdout == ""
         return done.exception
 
     def sleep(self, days: int = 1) -> None:
-        """The next evening."""
+        """Go on to the next evening."""
         self.now += timedelta(days=days)
 
 
@@ -79,7 +79,7 @@ def desk_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
 
 
 def desk_with_lamp(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
-    """The same, with the lamp as a piece that has no date."""
+    """The same, with the lamp as a piece without a date."""
     found = desk_in(tmp_path, monkeypatch)
     found.see("piece", "add", str(tmp_path / "lamp.txt"), "--name", "The lamp")
     return found
@@ -96,7 +96,7 @@ def lamp(desk: Desk, *more: str) -> str:
 
 
 def run(desk: Desk, slips: Slips | None = None, *args: str) -> Result:
-    """`offbook run --piece` of a new recording, with the hearing replaced by a planted run-through."""
+    """`offbook run --piece` with a new recording; the hearing is replaced by a planted run-through."""
     from offbook.script import reading as scripts
     from offbook.words import words_of
 
@@ -124,7 +124,7 @@ def test_the_first_piece_needs_nothing_but_a_script_and_a_date(desk: Desk) -> No
     assert "0 of 45 minutes of full voice" in shown and "qualified voice teacher" in shown
 
 
-def test_a_sitting_of_drills_is_judged_kept_and_felt_by_today(desk: Desk) -> None:
+def test_a_sitting_of_drills_is_judged_kept_and_changes_today(desk: Desk) -> None:
     lamp(desk)
     desk.step = 3
     lines = LAMP.splitlines()
@@ -180,7 +180,7 @@ def test_a_drill_that_has_nothing_to_ask_says_what_it_needs(desk: Desk) -> None:
     assert "Nothing to ask as cue yet. It needs another part's lines" in shown
 
 
-def test_what_was_never_run_through_has_no_accuracy(desk: Desk) -> None:
+def test_a_piece_that_was_never_run_through_has_no_accuracy(desk: Desk) -> None:
     lamp(desk)
     rows = list(csv.DictReader(io.StringIO(desk.see("progress", "The lamp", "--lines", "--csv"))))
     assert {r["accuracy"] for r in rows} == {""}
@@ -250,7 +250,7 @@ def test_the_recording_is_kept_or_not_as_the_person_chooses(desk: Desk) -> None:
     assert len(list((desk.home / "home" / "recordings").rglob("*.wav"))) == 1
 
 
-def test_a_recording_whose_judging_was_cut_short_is_offered_again(desk: Desk) -> None:
+def test_a_recording_whose_judging_was_interrupted_is_offered_again(desk: Desk) -> None:
     lamp(desk)
 
     def killed(*args: object, **more: object) -> None:
@@ -292,7 +292,7 @@ def test_recordings_are_listed_and_deleted_one_by_one_or_those_never_judged(desk
     assert kept() == [second], "no means no"
 
 
-def test_a_recording_that_is_gone_from_the_disk_is_told_with_the_command_that_lets_it_go(desk: Desk) -> None:
+def test_a_recording_missing_from_the_disk_is_reported_with_the_command_that_forgets_it(desk: Desk) -> None:
     lamp(desk)
     run(desk)
     (only,) = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
@@ -536,7 +536,7 @@ def test_a_performers_own_pace_comes_from_what_the_journal_has_timed(desk: Desk)
     assert "both set the pace" in desk.fail("mark", text, "--rate", "120", "--performer", "Me").what
 
 
-def test_a_clock_that_is_none_is_refused(desk: Desk) -> None:
+def test_a_clock_that_cannot_be_read_is_refused(desk: Desk) -> None:
     lamp(desk)
     for value in ("yesterday", "2026-03-02T18:00:00"):
         desk.monkeypatch.setenv("OFFBOOK_NOW", value)

@@ -1,4 +1,4 @@
-"""Spoken drills: the recording program, and what becomes of what was heard."""
+"""Spoken drills: the recording program, and what is done with what was heard."""
 
 from __future__ import annotations
 

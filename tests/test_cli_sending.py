@@ -53,7 +53,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
 
 
 def spoken(desk: Desk, slips: Slips | None = None) -> None:
-    """From here on the hearing finds only these slips in whatever is said."""
+    """From now on the hearing finds only these slips, whatever is said."""
 
     def listen_to(
         script: Script,
@@ -88,7 +88,7 @@ def rows(desk: Desk, *args: str) -> list[dict[str, Any]]:
     return listed
 
 
-def test_a_blank_brief_is_written_taken_in_and_never_written_over(desk: Desk) -> None:
+def test_a_blank_brief_is_written_added_and_never_overwritten(desk: Desk) -> None:
     path = desk.home / "new.toml"
     assert "offbook brief add" in desk.see("brief", "blank", str(path))
     written = path.read_text(encoding="utf-8")
@@ -230,7 +230,7 @@ def test_judging_a_take_again_adds_no_second_run_through(desk: Desk) -> None:
     assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
 
 
-def test_what_is_no_recording_is_refused_before_anything_is_logged(desk: Desk) -> None:
+def test_a_file_that_is_not_a_recording_is_refused_before_anything_is_logged(desk: Desk) -> None:
     spoken(desk)
     desk.fail("take", "add", "The lamp", str(desk.home / "lamp.txt"), "--intention", "calm")
     desk.fail("take", "add", "The lamp", str(desk.home / "gone.wav"), "--intention", "calm")

@@ -1,8 +1,8 @@
-"""Delivery: what is measured at an edge, and what is told of it.
+"""Delivery: what is measured between words, and what is said about it.
 
-The voice here is made of tones, so that every value is known beforehand; human readings are in
-`bench/delivery.py`. Pitch is compared with Praat (Debian's `praat`, P. Boersma & D. Weenink), run as a
-program.
+The voice here is made of tones, so that every value is known beforehand; readings by people are in
+`bench/delivery.py`. Pitch is compared with Praat (Debian's `praat`, P. Boersma & D. Weenink), which runs as
+a program.
 """
 
 from __future__ import annotations
@@ -46,9 +46,10 @@ def voice(hz: Sequence[float], seconds: float = WORD, level: float = 0.1) -> NDA
 def spoken(
     words: int, *, pauses: Sequence[int] = (), resets: Sequence[int] = (), pause: float = 0.5
 ) -> tuple[NDArray[np.float32], list[SpokenWord]]:
-    """So many words at one pitch; before those in `pauses` a silence, at those in `resets` 7 semitones up.
+    """So many words at one pitch, with a silence before those in `pauses` and 7 semitones more at those in
+    `resets`.
 
-    After a reset the pitch comes back over the next three words, as a voice declines.
+    After such a reset the pitch comes back over the next three words, as a voice declines.
     """
     parts: list[NDArray[np.float32]] = [np.zeros(RATE // 5, np.float32)]
     out, at, up = [], 0.2, 0.0

@@ -1,4 +1,7 @@
-"""The demo: its scripts are what they are said to be, and its recordings hold exactly what was planted."""
+"""The demo: its scripts and its recordings.
+
+The scripts are what the guide says, and the recordings hold exactly the slips that were planted.
+"""
 
 from __future__ import annotations
 

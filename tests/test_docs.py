@@ -71,7 +71,7 @@ def test_the_developers_guide_has_every_stage_and_module_on_its_map() -> None:
 
 
 def literals(path: Path) -> list[str]:
-    """The texts of a module, what is filled in left blank; of a page, its lines."""
+    """The texts of a module, with spaces for what is filled in; of a page, its lines."""
     source = path.read_text(encoding="utf-8")
     if path.suffix == ".md":
         return source.splitlines()

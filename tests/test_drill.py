@@ -1,4 +1,7 @@
-"""Drills: thoughts asked, words judged, cues that fade, and an end on something that went right."""
+"""Drills: which thoughts are asked and how words are judged.
+
+There is less help after each success, and a sitting ends with one.
+"""
 
 from __future__ import annotations
 
@@ -187,7 +190,7 @@ def version_of(text: str = LAMP, cues: tuple[Cue, ...] = ()) -> Version:
 
 
 class Hand:
-    """A person at a sitting: answers by a rule, ten seconds each."""
+    """A person at a sitting who answers by a rule, ten seconds for each answer."""
 
     def __init__(self, version: Version, rule: Callable[[Exercise, int], str | None]) -> None:
         self.version, self.rule = version, rule
@@ -324,7 +327,7 @@ def test_a_partners_line_is_the_cue_of_the_thought_after_it() -> None:
     assert (first.kind, first.shown, first.speaker) == ("cue", "And who carried the oil?", "PILOT")
 
 
-def test_dont_know_costs_nothing_but_the_rating() -> None:
+def test_dont_know_only_changes_the_rating() -> None:
     version = version_of()
     hand = Hand(version, lambda e, n: None if n == 0 else text_of(version, e))
     log = hand.sit(sitting_of(version, hand))
@@ -359,7 +362,7 @@ def test_one_kind_only_where_one_is_asked_for() -> None:
         assert {e.kind for e, _, _ in log} == {kind}
 
 
-def test_the_veil_shows_less_and_less() -> None:
+def test_each_level_of_help_shows_less() -> None:
     line = ["Nobody", "asked", "who"]
     assert [veiled(line, h) for h in (3, 2, 1, 0)] == ["Nobody a···· who", "N····· a···· w··", "Nobody …", ""]
 
@@ -440,7 +443,7 @@ def test_a_stretch_is_shown_as_it_stands_in_the_script(tmp_path: Path) -> None:
     assert as_written(verse, words_of(verse), 6, 13) == "the lamp alight. / No ship has rounded Gannet"
 
 
-def test_a_kind_that_cannot_be_asked_is_said_so() -> None:
+def test_a_kind_of_drill_that_cannot_be_asked_is_reported() -> None:
     version = version_of()
     hand = Hand(version, lambda e, n: text_of(version, e))
     assert sitting_of(version, hand, kinds=frozenset({"cue"})).lacking() == ["cue"]

@@ -39,7 +39,7 @@ def test_a_line_number_in_the_margin_is_no_direction_and_begins_no_thought() -> 
 
 
 def advice_when_lost(first: int, last: int) -> str:
-    """What is said of a run-through of the lamp in which these words were dropped."""
+    """The advice after a run-through of the lamp in which these words were dropped."""
     script, words = read(LAMP)
     found = notes_on(script, words, run_with(words, dict.fromkeys(range(first, last + 1), ("dropped", None))))
     return found.places[0].do
@@ -105,7 +105,7 @@ def test_what_was_not_understood_is_never_coached(heard: str, advice: str) -> No
 
 
 def advice_when_changed(heard: str) -> str:
-    """What is said of a run-through of the lamp in which this was heard for the oil."""
+    """The advice after a run-through of the lamp in which this was heard instead of the oil."""
     script, words = read(LAMP)
     oil = next(w.i for w in words if w.text == "oil")
     return notes_on(script, words, run_with(words, {oil: ("changed", heard)})).places[0].do

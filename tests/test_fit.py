@@ -1,4 +1,4 @@
-"""Fitting a speech to its limit: whole thoughts go, and what is left still holds together."""
+"""Fitting a speech to its limit: whole thoughts are cut, and what is left still makes sense."""
 
 from __future__ import annotations
 

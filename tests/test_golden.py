@@ -1,4 +1,4 @@
-"""Every screen is what it was when somebody last read it through: `make golden` writes a change down."""
+"""Every screen is as it was when somebody last read it; `make golden` writes a change into the files."""
 
 from __future__ import annotations
 
@@ -32,18 +32,18 @@ RENEW = "a screen has changed: where that is meant, run `make golden` and read t
 
 
 def held(name: str, text: str) -> None:
-    """The text is that of the golden file."""
+    """Compare the text with that of the golden file."""
     assert text == golden(name).read_text(encoding="utf-8"), RENEW
 
 
 @pytest.mark.parametrize("width", EACH_WIDTH)
-def test_every_command_shows_what_was_read_through(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_command_prints_what_is_in_its_golden_file(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
     with in_colour(monkeypatch), short_home() as home:
         held(f"commands_{width}", commands_text(home, monkeypatch, width))
 
 
 @pytest.mark.parametrize("width", EACH_WIDTH)
-def test_the_demo_corpus_is_read_marked_and_timed_as_was_read_through(
+def test_the_demo_corpus_is_read_marked_and_timed_as_in_its_golden_file(
     width: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with in_colour(monkeypatch):
@@ -67,17 +67,19 @@ def test_the_commands_say_the_same_words_without_colour(monkeypatch: pytest.Monk
     assert shown == "\n".join(row.rstrip() for row in held.split("\n"))
 
 
-def test_every_page_shows_what_was_read_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_page_shows_what_is_in_its_golden_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path))
     held("pages", pages_text(tmp_path))
 
 
-def test_a_day_on_the_page_goes_as_was_read_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_day_on_the_page_goes_as_in_its_golden_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Every form, sent rightly and wrongly."""
     held("page_day", page_day_text(tmp_path, monkeypatch))
 
 
-def test_a_second_week_at_the_terminal_goes_as_was_read_through(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_second_week_at_the_terminal_goes_as_in_its_golden_file(monkeypatch: pytest.MonkeyPatch) -> None:
     """Options, mistakes and states that the other screens have not."""
     with short_home() as home:
         held("second_week", week_text(home, monkeypatch))
@@ -91,7 +93,7 @@ AT_WORK = {
 }  # fmt: skip
 
 
-def test_every_screen_and_every_form_of_the_page_is_among_those_that_are_held(server: PageServer) -> None:
+def test_every_screen_and_every_form_of_the_page_is_in_a_golden_file(server: PageServer) -> None:
     rules = server.app.url_map
     asked = rules.bind("127.0.0.1")
     typed = [("GET", at) for at in PAGES.values()]

@@ -1,4 +1,7 @@
-"""A short seeded part of the campaign of harm. `bench/harm_campaign.py` runs the whole, by the thousand."""
+"""A short part of the harm campaign, with a seed. `bench/harm_campaign.py` runs thousands of inputs.
+
+Forged archives are in `test_archives`.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,7 @@ STRUCK = ("keep and judge", "performer delete", "import", "export", "plan --ics"
 
 @pytest.mark.heavy
 @pytest.mark.parametrize(("part", "count"), [("scripts", 30), ("recordings", 15), ("journals", 6)])
-def test_what_is_mutated_does_no_harm(part: str, count: int, tmp_path: Path) -> None:
+def test_mutated_files_do_no_harm(part: str, count: int, tmp_path: Path) -> None:
     """No traceback, no crash, no hang, memory under 1 GB, nothing printed with an error.
 
     Archives are forged in `test_archives`.
@@ -30,7 +33,7 @@ def test_what_is_mutated_does_no_harm(part: str, count: int, tmp_path: Path) -> 
 
 
 @pytest.mark.heavy
-def test_what_is_killed_at_a_random_moment_loses_nothing(tmp_path: Path) -> None:
+def test_a_command_killed_at_a_random_moment_loses_nothing(tmp_path: Path) -> None:
     counts = Counts("kills", tmp_path)
     kills_part(6, random.Random(SEED), counts, STRUCK)
     assert counts.inputs == 6

@@ -1,4 +1,4 @@
-"""Hearing, with a recogniser that is told what it hears."""
+"""Hearing, with a fake recogniser that is told what it hears."""
 
 from __future__ import annotations
 

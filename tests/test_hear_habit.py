@@ -1,4 +1,4 @@
-"""How the whole run-through bears on its doubtful places."""
+"""How the whole run-through changes the verdicts on its doubtful places."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A pile of recordings: who is taken for whom, what is heard, what fails, and that nothing is heard twice."""
+"""A folder of recordings: whose each one is, what is heard, what fails, and that nothing is heard twice."""
 
 from __future__ import annotations
 

@@ -12,7 +12,7 @@ EXAMPLES = [(name, title) for name, parts in FILES.items() for title in parts]
 
 
 @pytest.mark.parametrize(("name", "title"), EXAMPLES, ids=[f"{name}: {title}" for name, title in EXAMPLES])
-def test_an_example_has_the_values_that_were_read_through(name: str, title: str) -> None:
+def test_an_example_has_the_values_in_its_file(name: str, title: str) -> None:
     assert [row for row in FILES[name][title]() if row] == held.read(name)[title], RENEW
 
 

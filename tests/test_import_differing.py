@@ -98,7 +98,7 @@ def test_what_only_the_other_side_changed_is_taken_and_shown(two: Two) -> None:
     assert (row["piece"], row["limit"]) == ("The lamp", None), "the command that takes the other is the later"
 
 
-def test_of_two_changes_the_later_one_stays_and_each_value_is_looked_at_by_itself(two: Two) -> None:
+def test_the_later_of_two_changes_stays_and_each_value_is_compared_by_itself(two: Two) -> None:
     two.at("coach", 5).see("piece", "set", "The lamp", "--date", "2026-03-18")
     two.at("mine", 9).see("piece", "set", "The lamp", "--date", "2026-03-20")
     two.at("coach", 15).see("piece", "set", "The lamp", "--limit", "1:30")
@@ -110,7 +110,7 @@ def test_of_two_changes_the_later_one_stays_and_each_value_is_looked_at_by_itsel
     assert (row["date"], row["limit"]) == ("2026-03-20", "1:30")
 
 
-def test_where_the_clocks_are_equal_what_is_here_stays_and_the_other_is_shown(two: Two) -> None:
+def test_with_equal_clocks_the_value_that_is_here_stays_and_the_other_is_shown(two: Two) -> None:
     for who, day in (("coach", "2026-03-18"), ("mine", "2026-03-20")):
         desk = two.at(who, 5)
         desk.step = 0.0
@@ -119,7 +119,7 @@ def test_where_the_clocks_are_equal_what_is_here_stays_and_the_other_is_shown(tw
     assert "date 2026-03-20 here, 2026-03-18 there. Neither is known to be later: yours stays." in shown
 
 
-def test_a_change_is_later_than_the_one_it_takes_the_place_of_whatever_the_clock_says(two: Two) -> None:
+def test_a_change_counts_as_later_than_the_one_before_whatever_the_clock_says(two: Two) -> None:
     two.at("coach", 40).see("piece", "set", "The lamp", "--date", "2026-03-18")
     two.brought(45)
     two.at("mine", 1).see("piece", "set", "The lamp", "--date", "2026-03-25")  # a clock that is slow
@@ -128,7 +128,7 @@ def test_a_change_is_later_than_the_one_it_takes_the_place_of_whatever_the_clock
     assert "date 2026-03-18 here, 2026-03-25 there. Theirs was changed later, and is taken." in shown
 
 
-def test_an_archive_from_before_there_were_moments_comes_in_and_shows_both(two: Two) -> None:
+def test_an_archive_without_moments_of_change_is_read_and_both_values_are_shown(two: Two) -> None:
     two.at("coach", 5).see("piece", "set", "The lamp", "--date", "2026-03-18")
     two.at("coach", 6).see("export", str(two.folder / "new.zip"))
     old = without_moments(two.folder / "new.zip", two.folder / "old.zip")
@@ -185,7 +185,7 @@ def pair(tmp_path: Path) -> Pair:
     return Pair(here, Held(journal, clock, here.performer, here.piece, here.version), tmp_path)
 
 
-def test_a_later_drill_a_correction_and_a_tick_come_over(pair: Pair) -> None:
+def test_a_later_drill_a_correction_and_a_note_that_was_done_are_taken_over(pair: Pair) -> None:
     there, here = pair.there, pair.here
     run = run_with(there.version.words, {3: ("dropped", None), 9: ("changed", "ride")})
     row = record_run(there.journal, there.piece, there.version, run, facts(there.clock))
@@ -208,7 +208,7 @@ def test_a_later_drill_a_correction_and_a_tick_come_over(pair: Pair) -> None:
         assert memories(conn, [here.piece.id]) == memories(other, [here.piece.id])
 
 
-def test_a_memory_that_is_older_there_is_not_taken(pair: Pair) -> None:
+def test_a_memory_that_is_older_in_the_archive_is_not_taken(pair: Pair) -> None:
     pair.here.clock.on(days=1)
     run = run_with(pair.here.version.words)
     record_run(pair.here.journal, pair.here.piece, pair.here.version, run, facts(pair.here.clock))
@@ -236,7 +236,7 @@ def test_of_two_chosen_takes_the_one_chosen_later_is_the_chosen_one(pair: Pair, 
 
 
 @pytest.mark.parametrize("later", ["here", "there"])
-def test_a_take_that_is_only_there_is_chosen_where_it_was_chosen_later(pair: Pair, later: str) -> None:
+def test_a_take_that_only_the_archive_has_is_chosen_if_it_was_chosen_later(pair: Pair, later: str) -> None:
     another_take(pair.there)
     choices = [(pair.here, 1), (pair.there, 2)]
     for minute, (desk, n) in enumerate(choices if later == "there" else choices[::-1]):
@@ -267,7 +267,7 @@ def another_take(desk: Held) -> str:
     return made.id
 
 
-def test_a_later_name_that_another_piece_here_has_is_shown_and_not_taken(pair: Pair) -> None:
+def test_a_later_name_is_shown_and_not_taken_if_another_piece_here_has_it(pair: Pair) -> None:
     with pair.here.journal.writing() as conn:
         add_piece(pair.here.journal, conn, pair.here.performer, "Lantern")
     with pair.there.journal.writing() as conn:
@@ -318,7 +318,7 @@ def test_each_value_has_words_and_the_command_that_takes_the_other(
     assert told.theirs is not taken
 
 
-def test_the_other_one_is_taken_and_taken_back_as_a_change_made_now(pair: Pair) -> None:
+def test_taking_the_other_value_and_taking_it_back_are_changes_made_now(pair: Pair) -> None:
     """A date, a chosen take, a line of a brief, and all that goes with when it was sent."""
     here, there = pair.here, pair.there
     another_take(there)

@@ -126,7 +126,7 @@ def test_a_file_that_becomes_a_pipe_between_the_look_and_the_opening_is_not_wait
         script.load_script(path)
 
 
-def test_what_acts_on_a_terminal_is_written_out_in_an_error() -> None:
+def test_control_characters_are_written_out_in_an_error() -> None:
     name = "a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"
     told = OffbookError(f"there is no file {name}", "check the name")
     assert told.what == r"there is no file a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"

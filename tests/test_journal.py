@@ -105,7 +105,7 @@ def test_of_a_word_corrected_to_a_slip_no_note_quotes_the_script_as_what_was_sai
     assert (words[7].verdict, words[7].heard) == ("changed", "ride")
 
 
-def test_a_correction_is_felt_by_the_schedule_too(desk: Desk) -> None:
+def test_a_correction_changes_the_schedule_too(desk: Desk) -> None:
     """A thought that failed only because of a contested word is rated again and remembered again."""
     slips: dict[int, tuple[Verdict, str | None]] = dict.fromkeys(range(9), ("dropped", None))
     row = record_run(
@@ -143,7 +143,7 @@ def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path:
     assert [p for p in desk.journal.recordings.rglob("*") if p.is_file()] == []
 
 
-def test_a_take_outlives_its_recording_its_brief_and_its_number_goes_to_nobody_else(
+def test_a_take_stays_without_its_recording_and_its_brief_and_no_other_gets_its_number(
     desk: Desk, tmp_path: Path
 ) -> None:
     sound = tmp_path / "take.wav"
@@ -186,7 +186,7 @@ def test_a_run_through_of_other_words_is_refused(desk: Desk) -> None:
         record_run(desk.journal, desk.piece, desk.version, run_with(words), facts(desk.clock))
 
 
-def test_two_pieces_of_a_name_need_two_performers(desk: Desk) -> None:
+def test_a_performer_cannot_have_two_pieces_of_the_same_name(desk: Desk) -> None:
     with desk.journal.writing() as conn:
         ivo = people.add_performer(desk.journal, conn, "Ivo", "Asia/Kathmandu")
         people.add_piece(desk.journal, conn, ivo, "The lamp")
@@ -197,7 +197,7 @@ def test_two_pieces_of_a_name_need_two_performers(desk: Desk) -> None:
         people.add_piece(desk.journal, conn, ivo, "The lamp")
 
 
-def test_a_piece_is_found_by_a_loose_name_but_never_by_a_guess(desk: Desk) -> None:
+def test_a_piece_is_found_by_the_beginning_of_its_name_if_only_one_fits(desk: Desk) -> None:
     with desk.journal.writing() as conn:
         people.add_piece(desk.journal, conn, desk.performer, "The lantern")
         assert people.piece_named(conn, "the_lamp").name == "The lamp"
@@ -302,7 +302,7 @@ def test_a_server_too_is_copied_before_it_is_brought_up_to_date(server: str, tmp
     assert '"version_num": "0001"' in copy.read_text(encoding="utf-8")
 
 
-def test_a_newer_journal_is_refused_untouched(tmp_path: Path) -> None:
+def test_a_newer_journal_is_refused_and_not_changed(tmp_path: Path) -> None:
     journal = open_at(tmp_path, Clock())
     with journal.writing() as conn:
         conn.execute(text("UPDATE alembic_version SET version_num = '9999'"))
@@ -316,7 +316,7 @@ def test_a_newer_journal_is_refused_untouched(tmp_path: Path) -> None:
 # Drafts --------------------------------------------------------------------------------------------
 
 
-def test_a_cut_keeps_the_history_of_what_stayed(desk: Desk) -> None:
+def test_words_that_stay_after_a_cut_keep_their_history(desk: Desk) -> None:
     """Mara drops "lit" in draft 1, cuts line 2, and the slip still is at her "lit" in draft 2."""
     run = run_with(desk.version.words, {3: ("dropped", None), 12: ("dropped", None)})
     record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
@@ -342,7 +342,7 @@ def runs_slots(desk: Desk, conn: Connection) -> dict[str, tuple[int, ...]]:
     return people.slots_by_version(conn, desk.piece.id)
 
 
-def test_a_cut_that_is_taken_back_finds_its_past_again(desk: Desk) -> None:
+def test_words_that_were_cut_and_put_back_get_their_history_again(desk: Desk) -> None:
     record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     lines = LAMP.splitlines()
     with desk.journal.writing() as conn:
@@ -354,7 +354,7 @@ def test_a_cut_that_is_taken_back_finds_its_past_again(desk: Desk) -> None:
     assert sorted(known) == [0, 1, 2, 3]
 
 
-def test_a_moved_line_is_the_same_line(desk: Desk) -> None:
+def test_a_line_that_was_moved_keeps_its_history(desk: Desk) -> None:
     lines = LAMP.splitlines()
     moved = "\n".join([lines[1], lines[2], lines[3], lines[0]])
     with desk.journal.writing() as conn:
@@ -364,7 +364,7 @@ def test_a_moved_line_is_the_same_line(desk: Desk) -> None:
     assert sorted(draft.slots) == list(range(34))
 
 
-def test_a_changed_thought_keeps_its_memory_but_comes_due_at_once(desk: Desk) -> None:
+def test_a_changed_thought_keeps_its_memory_but_is_asked_at_once(desk: Desk) -> None:
     record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     desk.clock.on(hours=1)
     changed = LAMP.replace("Nobody asked", "No one had asked")
@@ -375,7 +375,9 @@ def test_a_changed_thought_keeps_its_memory_but_comes_due_at_once(desk: Desk) ->
     assert known[1].due <= desk.clock.now and known[1].stability == known[0].stability
 
 
-def test_the_same_words_divided_otherwise_keep_their_history_and_come_due_for_nothing(desk: Desk) -> None:
+def test_the_same_words_divided_in_another_way_keep_their_history_and_are_not_asked_sooner(
+    desk: Desk,
+) -> None:
     """A new version of the tool may divide a speech into other thoughts: what was learnt stays learnt."""
     record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     with desk.journal.reading() as conn:
@@ -414,7 +416,7 @@ def test_the_day_of_a_run_through_is_the_performers_and_stays_when_they_travel(d
     assert days == [(date(2026, 3, 2), "Europe/London"), (date(2026, 3, 3), "Pacific/Auckland")]
 
 
-def test_midnight_parts_two_days_and_nothing_else_does(desk: Desk) -> None:
+def test_a_new_day_begins_at_midnight_and_at_no_other_time(desk: Desk) -> None:
     desk.clock.now = datetime(2026, 3, 28, 23, 59, 59, tzinfo=UTC)
     for _ in range(3):  # before midnight, after it, and after the clocks go forward at 01:00 UTC
         record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
@@ -434,7 +436,7 @@ def test_voice_used_counts_the_local_day_only(desk: Desk) -> None:
         assert runs.voice_seconds(conn, desk.performer.id, date(2026, 3, 4)) == 0
 
 
-def test_a_name_with_nothing_in_it_is_no_name(desk: Desk) -> None:
+def test_a_name_with_nothing_in_it_is_refused(desk: Desk) -> None:
     with pytest.raises(JournalError, match="cannot be used as a name"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "  ", "UTC")
     with pytest.raises(JournalError, match="no time zone"), desk.journal.writing() as conn:
@@ -451,7 +453,7 @@ def test_a_new_name_must_be_free_too(desk: Desk) -> None:
         people.change_piece(desk.journal, conn, desk.piece.id, name="The lantern")
 
 
-def test_time_order_is_text_order(desk: Desk) -> None:
+def test_stored_moments_sort_as_texts_in_the_order_of_time(desk: Desk) -> None:
     """Moments are compared as text in the database: a half second must not sort before a whole one."""
     for step in (0.0, 0.5, 0.5, 30.0):
         desk.clock.now += timedelta(seconds=step)
@@ -461,7 +463,7 @@ def test_time_order_is_text_order(desk: Desk) -> None:
     assert found == sorted(found)
 
 
-def test_the_time_of_a_word_is_told_piece_by_piece_from_the_last_answers(desk: Desk) -> None:
+def test_the_seconds_a_word_are_worked_out_for_each_piece_from_its_last_answers(desk: Desk) -> None:
     """A piece without answers has no time, and the newest answers count alone."""
     unit = desk.version.units[0]
     with desk.journal.writing() as conn:
@@ -508,7 +510,7 @@ def answered_together(desk: Desk, keys: Iterator[str]) -> dict[str, float]:
         return practice.seconds_a_word(conn, [desk.piece.id], last=2)
 
 
-def test_answers_of_one_moment_are_cut_off_by_their_words_and_not_by_their_random_keys(
+def test_answers_of_one_moment_are_ordered_by_their_words_and_not_by_random_keys(
     tmp_path: Path,
 ) -> None:
     """Two journals with the same answers lay out the same day, whatever keys the rows were given."""
@@ -524,7 +526,7 @@ def test_answers_of_one_moment_are_cut_off_by_their_words_and_not_by_their_rando
         assert first == [a.unit for a in practice.answers(conn, other.piece.id)] == [u.key for u in units[:3]]
 
 
-def test_a_slip_in_our_own_code_is_not_told_as_a_damaged_journal(
+def test_a_mistake_in_our_own_code_is_not_reported_as_a_damaged_journal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A name that an object of the program lacks is our mistake; one that a stored value lacks is damage."""
@@ -534,7 +536,7 @@ def test_a_slip_in_our_own_code_is_not_told_as_a_damaged_journal(
         practice.answers(conn, desk.piece.id)
 
 
-def test_a_stored_value_of_another_kind_is_told_as_a_damaged_journal(tmp_path: Path) -> None:
+def test_a_stored_value_of_a_wrong_type_is_reported_as_a_damaged_journal(tmp_path: Path) -> None:
     desk = desk_at(tmp_path)
     row = record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     with desk.journal.writing() as conn:

@@ -111,7 +111,7 @@ def sound_of(journal: Journal) -> None:
 
 
 @pytest.mark.parametrize("moment", range(3))
-def test_killed_while_scoring_every_run_through_told_is_whole_and_in_the_schedule(
+def test_after_a_kill_while_scoring_every_acknowledged_run_through_is_whole_and_scheduled(
     tmp_path: Path, moment: int
 ) -> None:
     desk = desk_at(tmp_path / "home")
@@ -129,7 +129,7 @@ def test_killed_while_scoring_every_run_through_told_is_whole_and_in_the_schedul
 
 
 @pytest.mark.parametrize("moment", range(3))
-def test_killed_while_recording_no_half_recording_shows(tmp_path: Path, moment: int) -> None:
+def test_after_a_kill_while_recording_there_is_no_half_recording(tmp_path: Path, moment: int) -> None:
     desk = desk_at(tmp_path / "home")
     desk.journal.close()
     (tmp_path / "take.wav").write_bytes(os.urandom(3_000_000))
@@ -145,7 +145,7 @@ def test_killed_while_recording_no_half_recording_shows(tmp_path: Path, moment: 
 
 
 @pytest.mark.parametrize("moment", range(3))
-def test_killed_while_drilling_every_answer_told_is_there(tmp_path: Path, moment: int) -> None:
+def test_after_a_kill_while_drilling_every_acknowledged_answer_is_there(tmp_path: Path, moment: int) -> None:
     desk = desk_at(tmp_path / "home")
     desk.journal.close()
     told = kill_at_work(_WORK["drilling"], tmp_path / "home", random.Random(moment).uniform(0, 0.4))
@@ -166,7 +166,9 @@ def test_killed_while_drilling_every_answer_told_is_there(tmp_path: Path, moment
 
 
 @pytest.mark.parametrize("after", [0.0, 0.05, 0.1, 0.2])
-def test_killed_while_migrating_the_old_journal_or_the_new_one_is_there(tmp_path: Path, after: float) -> None:
+def test_after_a_kill_while_migrating_the_old_or_the_new_journal_is_there(
+    tmp_path: Path, after: float
+) -> None:
     engine = make_engine(tmp_path, None)
     bring_up_to_date(engine, tmp_path, datetime(2026, 3, 1, tzinfo=UTC), "0001")
     with engine.begin() as conn:
@@ -344,7 +346,7 @@ def test_a_damaged_file_is_named_and_not_overwritten(tmp_path: Path, harm: str) 
     assert file.read_bytes()[8192:16000] == damaged[8192:16000]
 
 
-def test_an_address_that_is_none_is_refused(tmp_path: Path) -> None:
+def test_an_address_that_makes_no_sense_is_refused(tmp_path: Path) -> None:
     for url in ("postgresql+nodriver://x", "quite wrong"):
         with pytest.raises(JournalError, match="OFFBOOK_JOURNAL"):
             open_at(tmp_path, Clock(), url)
@@ -359,7 +361,7 @@ def test_a_server_that_is_not_there_is_named_without_its_password(tmp_path: Path
 # Deleted ------------------------------------------------------------------------------------------
 
 
-def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Path) -> None:
+def test_deleted_recordings_are_gone_even_after_a_kill_in_between(tmp_path: Path) -> None:
     desk = full_desk(tmp_path / "here", tmp_path / "take.wav")
     with desk.journal.writing() as conn:
         people.delete_performer(conn, desk.performer.id)
@@ -370,7 +372,7 @@ def test_deleting_sweeps_the_files_even_if_it_was_killed_in_between(tmp_path: Pa
     delete_marked_files(journal)
 
 
-def test_a_folder_in_the_journal_s_place_is_named(tmp_path: Path) -> None:
+def test_a_folder_where_the_journal_should_be_is_reported(tmp_path: Path) -> None:
     (tmp_path / "journal.sqlite3").mkdir()
     with pytest.raises(JournalError, match="a folder where the journal should be"):
         make_engine(tmp_path, None)

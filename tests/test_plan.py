@@ -363,7 +363,7 @@ def warned(plan: Plan) -> list[str]:
     takes=st.integers(1, 12),
     clean=st.integers(0, 2),
 )
-def test_no_day_is_louder_than_the_cap_unless_once_through_is_and_then_it_says_so(
+def test_no_day_has_more_full_voice_than_allowed_unless_one_run_through_has(
     left: int, seconds: list[float], cap: float, used: float, takes: int, clean: int
 ) -> None:
     needs = [need(name, seconds=s, clean=clean) for name, s in zip(NAMES, seconds, strict=False)]

@@ -34,7 +34,7 @@ def open_to_others(folder: Path) -> list[str]:
     return [str(p.relative_to(folder)) for p in (folder, *folder.rglob("*")) if p.stat().st_mode & 0o077]
 
 
-def test_a_journal_its_logs_and_its_recordings_are_the_owner_s_alone(tmp_path: Path) -> None:
+def test_only_the_owner_can_read_a_journal_its_logs_and_its_recordings(tmp_path: Path) -> None:
     desk = full_desk(tmp_path / "home", tmp_path / "take.wav")
     assert (tmp_path / "home" / "journal.sqlite3-wal").exists()
     assert open_to_others(tmp_path / "home") == []
@@ -42,7 +42,7 @@ def test_a_journal_its_logs_and_its_recordings_are_the_owner_s_alone(tmp_path: P
     assert open_to_others(tmp_path / "home") == []
 
 
-def test_a_copy_before_an_update_is_the_owner_s_alone(tmp_path: Path) -> None:
+def test_only_the_owner_can_read_a_copy_made_before_an_update(tmp_path: Path) -> None:
     engine = opening.make_engine(tmp_path / "home", None)
     now = datetime(2026, 3, 1, tzinfo=UTC)
     opening.bring_up_to_date(engine, tmp_path / "home", now, "0001")
@@ -52,7 +52,7 @@ def test_a_copy_before_an_update_is_the_owner_s_alone(tmp_path: Path) -> None:
     assert open_to_others(tmp_path / "home") == []
 
 
-def test_an_older_looser_folder_is_tightened_and_said_once(
+def test_an_older_folder_that_others_can_read_is_made_private_with_one_warning(
     tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     desk_at(tmp_path / "home").journal.close()
@@ -72,7 +72,7 @@ def test_an_older_looser_folder_is_tightened_and_said_once(
     assert caplog.records == []
 
 
-def test_a_folder_that_is_not_offbook_s_alone_keeps_its_rights(tmp_path: Path) -> None:
+def test_a_folder_with_other_things_in_it_keeps_its_rights(tmp_path: Path) -> None:
     (tmp_path / "letters.txt").touch(0o644)
     os.chmod(tmp_path, 0o755)
     desk_at(tmp_path).journal.close()
@@ -94,7 +94,7 @@ def test_the_command_writes_for_its_owner_alone(tmp_path: Path) -> None:
     assert (tmp_path / "page.html").stat().st_mode & 0o777 == 0o600
 
 
-def test_what_a_killed_process_left_in_the_place_for_such_is_cleared_by_the_next(
+def test_the_next_process_clears_temporary_folders_of_a_killed_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
@@ -119,7 +119,7 @@ def test_what_a_killed_process_left_in_the_place_for_such_is_cleared_by_the_next
     "message", ["database or disk is full", "unable to open database file", "disk I/O error"]
 )
 @pytest.mark.parametrize("log", ["a log", "no log"])
-def test_what_is_in_the_journal_can_be_read_where_nothing_can_be_written(
+def test_the_journal_can_be_read_on_a_disk_that_cannot_be_written_to(
     message: str, log: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """SQLite keeps shared memory on the disk even to read; without a place for it, it is read without."""
@@ -147,7 +147,7 @@ def test_what_is_in_the_journal_can_be_read_where_nothing_can_be_written(
     journal.close()
 
 
-def test_a_value_that_means_nothing_is_told_and_not_taken_for_another(tmp_path: Path) -> None:
+def test_a_stored_value_that_makes_no_sense_is_an_error(tmp_path: Path) -> None:
     """A damaged file whose pages hold together: bytes that are no UTF-8, a moment that is none."""
     desk = desk_at(tmp_path)
     desk.journal.close()
@@ -163,6 +163,6 @@ def test_a_value_that_means_nothing_is_told_and_not_taken_for_another(tmp_path: 
 
 
 @pytest.mark.parametrize("port", ["port", "99999999", "-1"])
-def test_a_server_s_address_with_a_bad_port_is_told(port: str, tmp_path: Path) -> None:
+def test_a_server_address_with_a_bad_port_is_refused(port: str, tmp_path: Path) -> None:
     with pytest.raises(JournalError):
         open_at(tmp_path, Clock(), f"postgresql+psycopg://mara@127.0.0.1:{port}/none")

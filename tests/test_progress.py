@@ -60,7 +60,7 @@ def test_a_days_accuracy_is_what_the_reference_scorer_makes_of_its_transcripts(d
     assert day.high == pytest.approx(reference.hits / asked, abs=1e-12)
 
 
-def test_unsure_words_part_the_high_from_the_low(desk: Desk) -> None:
+def test_unsure_words_are_the_difference_between_high_and_low_accuracy(desk: Desk) -> None:
     say(desk, {0: ("unsure", "a"), 1: ("dropped", None)})
     with desk.journal.reading() as conn:
         (day,) = standing(conn, desk.piece, desk.clock.now).days
@@ -96,7 +96,7 @@ def test_local_days_are_those_of_the_time_zone_database(zone: str, second: int) 
         ("Asia/Kathmandu", datetime(2026, 1, 1, 18, 15, tzinfo=UTC), date(2026, 1, 2)),
     ],
 )
-def test_the_day_turns_where_the_zone_says(zone: str, at: datetime, day: date) -> None:
+def test_a_day_begins_at_midnight_of_its_time_zone(zone: str, at: datetime, day: date) -> None:
     """Offsets and the day that Apia skipped, 30 December 2011: IANA time zone database."""
     assert local_day(at, zone) == day
 
@@ -169,7 +169,7 @@ def test_a_slip_after_off_book_is_said(desk: Desk) -> None:
     assert found.since == date(2026, 3, 3) and not found.holds
 
 
-def test_no_run_through_is_no_day() -> None:
+def test_without_a_run_through_there_is_no_day() -> None:
     assert by_day([]) == () and off_book([], None).since is None and timing_of([], 60) is None
 
 
@@ -235,7 +235,7 @@ def test_a_piece_without_a_date_has_no_forecast(tmp_path: Path) -> None:
         assert standing(conn, piece_named(conn, "The lamp"), desk.clock.now).forecast is None
 
 
-def test_who_keeps_saying_it_clean_is_told_so_and_who_keeps_losing_lines_is_not(tmp_path: Path) -> None:
+def test_clean_run_throughs_give_a_high_chance_and_lost_lines_a_low_one(tmp_path: Path) -> None:
     chances = []
     for slips in ({}, dict.fromkeys(range(9, 24), ("dropped", None))):
         desk = desk_at(tmp_path / str(len(slips)), days_left=8)
@@ -329,7 +329,7 @@ def test_the_same_one_word_lost_each_time_is_a_habit_and_nothing_is_learnt_from_
     assert steady_slips([once, more]) == {}
 
 
-def test_run_throughs_come_back_oldest_first(desk: Desk) -> None:
+def test_run_throughs_are_returned_oldest_first(desk: Desk) -> None:
     for _ in range(3):
         say(desk)
         desk.clock.on(days=1)

@@ -34,7 +34,7 @@ def test_the_chart_by_day_fits_a_narrow_window() -> None:
     )
 
 
-def test_lines_that_were_never_run_are_not_called_nought() -> None:
+def test_lines_that_were_never_run_have_no_accuracy() -> None:
     assert text_stretches(LINES).splitlines()[1].endswith("not run yet")
 
 

@@ -55,7 +55,9 @@ def typed(
 
 @pytest.mark.parametrize("options", [(), ("--json",)])
 @pytest.mark.heavy
-def test_orders_in_a_text_reach_no_terminal_and_no_pipe(options: tuple[str, ...], tmp_path: Path) -> None:
+def test_control_sequences_in_a_text_reach_no_terminal_and_no_pipe(
+    options: tuple[str, ...], tmp_path: Path
+) -> None:
     path = tmp_path / f"a{CLEAR}.txt"
     path.write_text(SPEECH, encoding="utf-8")
     done = typed("read", str(path), *options, folder=tmp_path)
@@ -81,20 +83,20 @@ def test_a_file_name_with_a_line_in_it_still_makes_two_lines(tmp_path: Path) -> 
 
 
 @pytest.mark.heavy
-def test_a_name_that_is_no_utf_8_is_told_in_two_lines(tmp_path: Path) -> None:
+def test_a_name_that_is_not_utf_8_is_refused_in_two_lines(tmp_path: Path) -> None:
     done = typed("performer", "add", os.fsdecode(b"Ma\xffra"), "--zone", "UTC", folder=tmp_path)
     assert done.returncode == 1 and done.stdout == ""
     assert len(done.stderr.splitlines()) == 2, done.stderr
 
 
 @pytest.mark.parametrize("name", ["Mara\x1b[2J", "Ma\x9bra", "Mara\u202e", "\ud800"])
-def test_a_name_with_orders_in_it_is_no_name(name: str, tmp_path: Path) -> None:
+def test_a_name_with_control_sequences_in_it_is_refused(name: str, tmp_path: Path) -> None:
     journal = open_at(tmp_path, Clock())
     with journal.writing() as conn, pytest.raises(JournalError, match="is not a name"):
         add_performer(journal, conn, name, "UTC")
 
 
-def test_the_last_gate_lets_colours_through_to_a_terminal_alone() -> None:
+def test_only_a_terminal_gets_colours() -> None:
     class Screen(io.BytesIO):
         def isatty(self) -> bool:
             return self.looked_at
@@ -140,7 +142,7 @@ def test_a_cell_of_csv_is_never_a_formula(capsys: pytest.CaptureFixture[str]) ->
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has such a device")
 @pytest.mark.heavy
-def test_output_that_cannot_be_written_is_told_in_two_lines(tmp_path: Path) -> None:
+def test_output_that_cannot_be_written_gives_two_lines(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_text("The lamp was lit before the tide came in.\n" * 2000, encoding="utf-8")
     with open("/dev/full", "wb") as full:
@@ -150,7 +152,7 @@ def test_output_that_cannot_be_written_is_told_in_two_lines(tmp_path: Path) -> N
 
 
 @pytest.mark.heavy
-def test_who_stops_reading_is_told_nothing(tmp_path: Path) -> None:
+def test_a_reader_that_stops_reading_causes_no_message(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_text("The lamp was lit before the tide came in.\n" * 5000, encoding="utf-8")
     reading, writing = os.pipe()
@@ -163,7 +165,9 @@ def test_who_stops_reading_is_told_nothing(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "now", ["0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59+00:00", "2026-03-02T18:00:00+00:00 1e300"]
 )
-def test_a_clock_out_of_all_time_is_told(now: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_clock_outside_the_calendar_is_refused(
+    now: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path))
     monkeypatch.setenv("OFFBOOK_NOW", now)
     done = CliRunner().invoke(group, ["today"])

@@ -72,7 +72,7 @@ def test_recall_is_nine_in_ten_after_as_many_days_as_the_stability() -> None:
     assert recall_after(held, 20) == pytest.approx(0.9, abs=1e-9)
 
 
-def test_a_rating_is_measured_never_asked() -> None:
+def test_a_rating_comes_from_what_was_measured_and_nobody_is_asked() -> None:
     assert rating_of(10, 10) == GOOD
     assert rating_of(9, 10) == HARD
     assert rating_of(7, 10) == AGAIN
@@ -83,7 +83,7 @@ def test_a_rating_is_measured_never_asked() -> None:
     assert rating_of(2, 10, help_=3) == AGAIN, "but failing to copy does"
 
 
-def test_help_fades_as_recall_gets_surer_and_comes_back_when_it_fails() -> None:
+def test_there_is_less_help_after_each_clean_recall_and_more_after_a_failure() -> None:
     help_ = 2
     shown = []
     for rating in (GOOD, GOOD, GOOD, AGAIN, HARD, GOOD):
@@ -100,7 +100,7 @@ def item(n: int, memory: Memory | None, due: date | None = None, seconds: float 
     return Item("p", units(n + 1)[n], memory, due, "Europe/London", seconds)
 
 
-def test_a_thought_moved_to_another_day_or_remembered_otherwise_is_the_same_in_all_else() -> None:
+def test_another_date_or_memory_changes_nothing_else_of_a_thought() -> None:
     """Both copies are written out field by field, for speed: a field that is added must not be lost there."""
     now, day = item(2, known(3.0, 1, 2), date(2026, 3, 9), 17.5), date(2026, 3, 12)
     assert now.remembered(known(8.0, 2, 2)) == replace(now, memory=known(8.0, 2, 2))
@@ -113,7 +113,7 @@ def known(stability: float, days_ago: int, unit: int = 0) -> Memory:
     return Memory("p", unit, 2, None, stability, 5.0, at + timedelta(days=round(stability)), at, 4, 0, 1)
 
 
-def test_a_thought_that_will_hold_until_the_date_is_left_alone() -> None:
+def test_a_thought_that_is_safe_until_the_date_is_not_asked() -> None:
     safe = item(0, known(stability=200, days_ago=1), TODAY + timedelta(days=10))
     assert day_due(safe, TODAY) is None
     assert recall_after(known(200, 1), 11) >= SAFE
@@ -151,7 +151,7 @@ def test_if_the_plan_is_followed_recall_on_the_date_is_high() -> None:
         assert recall_after(i.memory, (due - i.memory.last_review.date()).days) >= 0.9
 
 
-def test_a_week_missed_is_shared_out_not_dumped_and_nothing_is_dropped() -> None:
+def test_the_work_of_a_missed_week_is_shared_out_over_the_days_ahead() -> None:
     """Forty thoughts overdue, ten minutes a day: no day is overfull, and all come within days."""
     due = TODAY + timedelta(days=30)
     items = [item(n, known(3, 10, n), due) for n in range(40)]
@@ -194,7 +194,7 @@ def test_more_work_than_minutes_is_said_in_minutes() -> None:
     assert minutes_needed(items, TODAY) >= 10
 
 
-def test_a_piece_whose_day_is_over_rests() -> None:
+def test_a_piece_whose_date_is_over_is_not_asked() -> None:
     assert plan([item(0, known(1, 9), TODAY - timedelta(days=1))], TODAY, 10, 3)[0].tasks == ()
 
 
@@ -232,7 +232,7 @@ def test_what_today_asks_follows_from_what_was_measured(tmp_path: Path) -> None:
     assert after.voice == pytest.approx(0.5)
 
 
-def test_the_voice_has_its_limit() -> None:
+def test_the_minutes_of_full_voice_are_limited() -> None:
     assert "no more aloud" in voice_note(45, 45)
     assert "12 of 45" in voice_note(12, 45)
 
@@ -263,13 +263,11 @@ def learnt(unit: int, days_ago: int, due_in: int, stability: float = 10.0) -> Me
         (0, 0, 0, AGAIN),
     ],
 )
-def test_a_recall_earns_its_rating_at_the_edges_of_each_rule(
-    right: int, words: int, help_: int, earned: int
-) -> None:
+def test_ratings_at_the_limits_of_each_rule(right: int, words: int, help_: int, earned: int) -> None:
     assert rating_of(right, words, help_=help_) == earned
 
 
-def test_a_prompt_or_giving_up_is_again_however_many_words_were_right() -> None:
+def test_a_prompt_or_giving_up_is_rated_again_however_many_words_were_right() -> None:
     assert rating_of(10, 10, prompted=True) == AGAIN
     assert rating_of(10, 10, gave_up=True) == AGAIN
 
@@ -288,7 +286,7 @@ def test_times_and_lapses_are_counted_and_a_new_thought_begins_with_two_steps_of
     assert failed.last_review == NOON + timedelta(days=3)
 
 
-def test_recall_is_counted_in_whole_days_and_is_nought_for_what_was_never_asked() -> None:
+def test_recall_is_counted_in_whole_days_and_is_0_for_a_new_thought() -> None:
     """FSRS: a stability is the number of days after which nine in ten are recalled."""
     memory = learnt(1, 10, 0)
     assert recall_at(memory, NOON) == pytest.approx(0.9, abs=0.001)
@@ -378,7 +376,7 @@ def test_voice_is_warned_of_from_the_cap_on() -> None:
     assert voice_note(44, 45) == "44 of 45 minutes of full voice used today."
 
 
-def test_a_moment_keeps_its_microseconds_and_a_day_is_the_one_on_the_wall() -> None:
+def test_a_moment_keeps_its_microseconds_and_a_day_is_the_local_one() -> None:
     at = datetime(2026, 3, 2, 23, 30, 0, 5, tzinfo=UTC)
     assert utc_text(at) == "2026-03-02T23:30:00.000005Z"
     assert utc_from(utc_text(at)) == at

@@ -122,13 +122,13 @@ def test_a_take_too_long_is_to_be_trimmed_where_the_speech_alone_fits_and_else_t
     assert "offbook fit" in the("length", checks_of(facts, tighter, None, SPOKEN)).do
 
 
-def test_a_length_is_not_over_for_the_rounding_of_a_container(facts: RecordingFacts) -> None:
+def test_the_rounding_of_a_file_format_does_not_make_a_recording_too_long(facts: RecordingFacts) -> None:
     assert the("length", checks_of(replace(facts, seconds=90.3), None, 90.0)).met is True
     over = the("length", checks_of(replace(facts, seconds=93.4), None, 90.0))
     assert over.met is False and over.do.startswith("3.4 s over")
 
 
-def test_a_file_too_large_is_told_a_rate_at_which_it_would_fit(facts: RecordingFacts) -> None:
+def test_for_a_file_that_is_too_large_a_rate_is_named_at_which_it_would_fit(facts: RecordingFacts) -> None:
     for most, seconds in itertools.product((0.5, 8.0, 25.0, 200.0), (20.0, 61.0, 300.0)):
         large = replace(facts, megabytes=500.0, seconds=seconds)
         do = the("size", checks_of(large, replace(BRIEF, megabytes=most))).do
@@ -177,7 +177,7 @@ def test_waiting_before_and_after_the_speech_is_to_be_trimmed_but_a_slate_is_no_
     assert "beginning" not in [c.what for c in checks_of(facts, None, None, replace(slow, slate=True))]
 
 
-def test_words_are_held_to_what_actors_say_and_a_prompt_is_told(facts: RecordingFacts) -> None:
+def test_words_are_compared_with_what_actors_say_and_prompts_are_reported(facts: RecordingFacts) -> None:
     # about 98 % of the words in performance: Noice & Noice, Memory 7(3), 1999
     near = replace(SPOKEN, accuracy=0.98)
     assert the("words", checks_of(facts, None, None, near)).met is True
@@ -219,7 +219,7 @@ def test_facts_are_measured_on_the_file_as_it_is(tmp_path: Path) -> None:
     assert found.seconds == pytest.approx(20.0, abs=0.1)
 
 
-def test_a_peak_between_the_samples_is_told(tmp_path: Path) -> None:
+def test_a_peak_between_the_samples_is_reported(tmp_path: Path) -> None:
     # EBU Tech 3341, signal 19 (from memory): a quarter of the sampling rate at 45 degrees with 1.41 of full
     # scale has its samples at full scale, and its true peak at +3.0 dBTP (+0.2, -0.4)
     tone = sine(12_000, 5, 48_000, 3.0, 45)
@@ -244,7 +244,7 @@ def test_a_file_that_is_no_recording_is_refused_in_two_lines(tmp_path: Path) -> 
         assert "\n" not in refused.value.what and "\n" not in refused.value.do
 
 
-def test_the_best_take_meets_most_then_needs_no_prompt_then_has_the_words_then_is_the_later() -> None:
+def test_takes_are_compared_by_points_then_prompts_then_words_then_time() -> None:
     def first(*takes: TakeStanding) -> int:
         found = best_take(takes)
         assert found is not None
