@@ -6,7 +6,7 @@ import hashlib
 import json
 import zipfile
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -440,3 +440,18 @@ def test_a_text_of_a_brief_that_cannot_be_read_is_left_out_on_whichever_side_it_
     done = read_in(pair.here.journal, pair.folder / "bad.zip", fits_brief)
     assert [str(each) for each in done.left] == [f"brief {asked.id[:8]}: it cannot be read as a brief"]
     assert done.differing == ()
+
+
+def test_two_deadlines_are_the_same_if_they_are_the_same_moment_in_the_performers_zone() -> None:
+    """The end of a day in Berlin is 22:59 UTC: the texts differ, and only the journal knows the zone."""
+    berlin = ZoneInfo("Europe/Berlin")
+    end_of_day = datetime(2026, 3, 20, 23, 59, tzinfo=berlin)
+    day = 'name = "X"\ndeadline = 2026-03-20\n'
+    moment = f'name = "X"\ndeadline = {end_of_day.isoformat()}\n'
+
+    def lines(there: datetime) -> list[str | None]:
+        whole = ({"text": day, "deadline": end_of_day}, {"text": moment, "deadline": there})
+        return [each.line for each in differences(Differing("brief", "X", "text", day, moment, whole=whole))]
+
+    assert lines(end_of_day.astimezone(UTC)) == []
+    assert lines(end_of_day + timedelta(minutes=1)) == ["deadline"]
