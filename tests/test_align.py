@@ -43,8 +43,8 @@ def dropped(alignment: Alignment) -> list[int]:
 
 
 @given(TEXT)
-def test_the_script_said_as_written_is_all_hits(words: list[str]) -> None:
-    """Any words, repeated or not."""
+def test_a_script_said_as_written_gives_only_hits(words: list[str]) -> None:
+    """For any words, with or without repetitions."""
     found = align(places(" ".join(words)), words)
     assert kinds(found) == "h" * len(words)
     assert found.cost == 0.0
@@ -68,7 +68,7 @@ def test_every_heard_word_is_taken_once_and_none_is_hit_by_another_word(
 
 @given(TEXT, TEXT)
 @settings(deadline=None)
-def test_no_fewer_errors_are_found_than_the_edit_distance_where_nobody_jumps(
+def test_without_jumps_there_are_at_least_as_many_errors_as_the_edit_distance(
     script: list[str], heard: list[str]
 ) -> None:
     """The plain count is a lower bound (jiwer, sclite: see test_align_counts)."""
@@ -119,7 +119,7 @@ def test_words_said_again_are_a_jump_back_and_the_later_saying_counts() -> None:
 
 
 def test_a_jump_ahead_and_back_again_is_found_as_jumps() -> None:
-    """The third line said before the second."""
+    """The third line is said before the second."""
     one = "the river runs behind the silver mill and away"
     two = "a candle stood in every window on the hill"
     three = "no thunder came but feathers fell from every roof"
@@ -139,7 +139,7 @@ def test_homophones_joined_and_split_words_are_hits() -> None:
 
 
 def test_any_of_a_words_forms_is_a_hit() -> None:
-    """A number said one way or another."""
+    """A number may be said in one way or another."""
     year = AlignedWord(
         (("sixteen", "oh", "three"), ("sixteen", "hundred", "and", "three")),
         spoken=("sixteen", "oh", "three"),
@@ -160,7 +160,7 @@ def test_a_part_of_the_script_is_found_where_it_is_expected() -> None:
 
 
 def test_gaps_are_the_runs_between_hits() -> None:
-    """Script and heard words of each."""
+    """Each gap has its script words and its heard words."""
     script = places("river garden silver stone candle")
     found = align(script, ["river", "marble", "silver", "candle", "window"])
     assert gaps(found) == (Gap(1, 2, 1, 2), Gap(3, 4, 3, 3), Gap(5, 5, 4, 5))
@@ -176,7 +176,7 @@ def test_in_a_gap_the_word_that_sounds_nearer_is_the_one_changed() -> None:
 
 @pytest.mark.heavy
 def test_a_long_speech_is_aligned_without_trouble() -> None:
-    """Two thousand words with slips, the planted ones found."""
+    """In two thousand words with slips the planted slips are found."""
     words = [f"{POOL[k % 12]}{k % 97}" for k in range(2000)]
     heard = [w for k, w in enumerate(words) if k % 50 != 7]
     found = align(places(" ".join(words), every=9), heard)
@@ -190,7 +190,7 @@ def test_a_contraction_is_not_the_word_of_the_same_letters() -> None:
     assert {0, 3, 4, 5} <= set(hit) and 2 not in hit
 
 
-def test_who_stops_before_a_word_that_comes_again_at_the_end_has_not_said_the_last_one() -> None:
+def test_a_word_that_is_repeated_at_the_end_is_not_taken_for_the_last_one() -> None:
     """Of two like places the one that goes on from the word before is taken."""
     script = places("we came to the mill and thee")
     assert set(covered(align(script, ["we", "came", "to", "the"]))) == {0, 1, 2, 3}
@@ -198,8 +198,8 @@ def test_who_stops_before_a_word_that_comes_again_at_the_end_has_not_said_the_la
     assert set(covered(align(script, ["we", "came", "home"]))) == {0, 1, 2}
 
 
-def test_a_hesitation_stands_for_no_word_that_sounds_like_it() -> None:
-    """Uh and a are said alike."""
+def test_a_hesitation_is_not_aligned_with_a_word_that_sounds_like_it() -> None:
+    """ "Uh" and "a" sound alike."""
     script = places("told a swallow")
     found = align(script, ["told", "uh", "swallow"])
     assert 1 not in covered(found)

@@ -81,7 +81,7 @@ def by_sclite(pairs: list[tuple[list[str], list[str]]], folder: Path) -> list[Sp
 def test_the_sum_of_errors_is_jiwers_and_the_split_too_where_only_one_is_cheapest(
     reference: list[str], hypothesis: list[str]
 ) -> None:
-    """Any two strings of words."""
+    """For any two strings of words."""
     ours, theirs = split(error_counts(reference, hypothesis)), by_jiwer(reference, hypothesis)
     possible = cheapest(reference, hypothesis, 1, 1)
     assert sum(ours) == sum(theirs)
@@ -95,7 +95,7 @@ def test_the_sum_of_errors_is_jiwers_and_the_split_too_where_only_one_is_cheapes
 def test_sclites_counts_are_a_cheapest_split_by_its_weights_and_ours_where_the_two_agree(
     tmp_path: Path, pairs: list[tuple[list[str], list[str]]]
 ) -> None:
-    """Twenty pairs a run."""
+    """With twenty pairs in each run."""
     for (reference, hypothesis), theirs in zip(pairs, by_sclite(pairs, tmp_path), strict=True):
         by_its_weights, by_ours = cheapest(reference, hypothesis, 4, 3), cheapest(reference, hypothesis, 1, 1)
         assert theirs in by_its_weights

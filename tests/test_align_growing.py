@@ -34,6 +34,6 @@ def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int)
 
 
 def test_before_the_first_word_everything_is_left_out() -> None:
-    """As it is when nothing was heard yet."""
+    """So it is as long as nothing has been heard."""
     places = [AlignedWord(((w,),)) for w in WORDS]
     assert Growing(places).alignment() == align(places, [])

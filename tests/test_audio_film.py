@@ -90,7 +90,7 @@ def watched(**values: object) -> WatchedFilm:
     return WatchedFilm(**(usual | values))  # type: ignore[arg-type]
 
 
-def test_a_gesture_over_several_pictures_is_no_join_and_a_gap_may_be_one() -> None:
+def test_a_gesture_over_several_pictures_is_not_a_join_but_a_gap_may_be() -> None:
     change = np.full(100, 0.02)
     change[40:46] = [0.1, 0.2, 0.3, 0.3, 0.2, 0.1]
     assert joins_in(watched(change=change)) == ()
@@ -102,7 +102,7 @@ def test_a_gesture_over_several_pictures_is_no_join_and_a_gap_may_be_one() -> No
     assert gap.likelihood == "possible" and gap.why == "0.4 s without a picture"
 
 
-def test_light_is_told_even_flickering_blown_out_or_patchy() -> None:
+def test_light_is_said_to_be_even_flickering_blown_out_or_patchy() -> None:
     at = np.arange(100) / 25
     even = light_of(watched())
     assert (even.flicker, even.is_blown_out, even.is_patchy) == (None, False, False)
@@ -165,7 +165,7 @@ def test_sound_cut_out_while_the_picture_runs_on_is_told_with_its_place_and_by_h
     assert sound_jump(seen_moving, levels_of(other), HOP) is None
 
 
-def test_where_nothing_moves_with_the_voice_no_step_is_told(tmp_path: Path) -> None:
+def test_nothing_is_said_of_sound_and_picture_if_nothing_moves_with_the_voice(tmp_path: Path) -> None:
     assert seen(film(tmp_path / "bar.mp4", moving(40))).sound_late is None
 
 

@@ -401,17 +401,17 @@ def test_a_missing_file_a_folder_and_an_empty_file_are_told_apart(tmp_path: Path
 
 @pytest.mark.parametrize("name", ["a.txt", "a.nfo", "a.mp4", "a"])
 @pytest.mark.parametrize("lines", [1, 200])
-def test_a_text_is_no_recording(name: str, lines: int, tmp_path: Path) -> None:
+def test_a_text_is_not_a_recording(name: str, lines: int, tmp_path: Path) -> None:
     (tmp_path / name).write_text("Two households, both alike in dignity\n" * lines)
     assert "is not a recording" in fails(tmp_path / name).what
 
 
-def test_subtitles_alone_are_no_recording(tmp_path: Path) -> None:
+def test_subtitles_alone_are_not_a_recording(tmp_path: Path) -> None:
     (tmp_path / "a.srt").write_text("1\n00:00:01,000 --> 00:00:02,000\nTwo households\n\n" * 3)
     assert "is not a recording" in fails(tmp_path / "a.srt").what
 
 
-def test_a_film_whose_pictures_are_gone_is_told(tmp_path: Path) -> None:
+def test_a_film_without_its_pictures_is_reported(tmp_path: Path) -> None:
     path = film(tmp_path / "a.mp4", moving(50))
     data = path.read_bytes()
     start, end = data.index(b"mdat") + 4, data.index(b"moov") - 4
@@ -419,7 +419,7 @@ def test_a_film_whose_pictures_are_gone_is_told(tmp_path: Path) -> None:
     assert "no frame" in fails(path).what
 
 
-def test_a_film_in_a_coding_that_nobody_knows_is_told(tmp_path: Path) -> None:
+def test_a_film_in_an_unknown_format_is_reported(tmp_path: Path) -> None:
     """ISO/IEC 14496-12, 8.5.2: the sample description names the coding by four characters."""
     path = film(tmp_path / "a.mp4", moving(50))
     data = bytearray(path.read_bytes())

@@ -152,7 +152,7 @@ def test_a_background_is_named_when_verdicts_soften_and_called_too_loud_when_tha
     assert told == {5: (True, True), 10: (True, True), 15: (True, False), 25: (False, False)}
 
 
-def test_good_sound_is_not_talked_about() -> None:
+def test_nothing_is_said_about_good_sound() -> None:
     assert quality_line(-23, 35, 0.0, 8000) == (None, False)
 
 

@@ -162,7 +162,7 @@ def as_nobody() -> Iterator[None]:
         os.seteuid(0)
 
 
-def test_a_recording_that_may_not_be_read(script: Path, tmp_path: Path) -> None:
+def test_a_recording_without_permission_to_read_it(script: Path, tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", voice(4, 16_000), 16_000)
     path.chmod(0)
     for folder in (tmp_path, *tmp_path.parents):
@@ -318,7 +318,7 @@ def test_a_voice_on_one_of_many_channels_keeps_its_level(tmp_path: Path) -> None
     assert six.loudness == pytest.approx(two.loudness, abs=0.3)
 
 
-def test_samples_that_are_no_numbers_are_silence_and_said(tmp_path: Path) -> None:
+def test_samples_that_are_not_numbers_become_silence_and_are_reported(tmp_path: Path) -> None:
     data = spread(2)
     whole = survey(floats(tmp_path / "whole.wav", data))
     data[0, 5_000], data[1, 5_001], data[0, 20_000], data[1, 20_001] = np.nan, np.inf, -np.inf, 1e30
@@ -340,7 +340,7 @@ def test_a_recording_of_nothing_but_such_samples_is_silent(tmp_path: Path) -> No
     ["ffconcat version 1.0\nfile other.wav\n", "#EXTM3U\n#EXT-X-TARGETDURATION:9\n#EXTINF:9,\nother.wav\n"],
 )
 @pytest.mark.parametrize("name", ["take.ffconcat", "take.m3u8", "take.wav"])
-def test_a_playlist_is_no_recording_and_opens_no_other_file(name: str, text: str, tmp_path: Path) -> None:
+def test_a_playlist_is_not_a_recording_and_opens_no_other_file(name: str, text: str, tmp_path: Path) -> None:
     write(tmp_path / "other.wav", voice(4, 16_000), 16_000)
     (tmp_path / name).write_text(text, encoding="utf-8")
     with pytest.raises(RecordingError, match="not a recording"):

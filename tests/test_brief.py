@@ -157,7 +157,7 @@ def test_a_key_is_read_as_it_is_meant(key: str, value: str, meant: Any) -> None:
 
 
 @pytest.mark.parametrize(("key", "value"), [(key, value) for key in REFUSED for value in REFUSED[key]])
-def test_what_makes_no_sense_is_refused_with_the_name_of_its_key_and_an_example(key: str, value: str) -> None:
+def test_a_value_that_makes_no_sense_is_refused_with_its_key_and_an_example(key: str, value: str) -> None:
     error = refusal(alone(key, value))
     assert key in error.what and f"{key} = " in error.do
     shown = error.do.removeprefix("write it as in ").removesuffix(", without quotes")
@@ -189,7 +189,7 @@ def test_an_unknown_key_is_refused_and_the_near_one_is_named(slip: str, near: st
 
 
 @pytest.mark.parametrize("key", ["weather", "date", "x", '""', '"a\\nb"', '"\\u001b[2J"', '"\\u2028"'])
-def test_an_unknown_key_like_none_is_refused_with_all_that_are_known(key: str) -> None:
+def test_an_unknown_key_unlike_any_other_is_refused_with_all_known_keys(key: str) -> None:
     """A date is no slip for takes; a quoted key can hold anything (TOML 1.0.0, Keys)."""
     error = refusal(f"{HEAD}{key} = 5")
     assert all(known in error.do for known in KEYS)
@@ -199,7 +199,7 @@ def test_an_endless_key_is_not_repeated_at_its_full_length() -> None:
     assert len(refusal(f"{HEAD}{'x' * 5000} = 5").what) < 400
 
 
-def test_the_shorter_time_is_not_the_longer() -> None:
+def test_a_shortest_time_above_the_longest_is_refused() -> None:
     error = refusal(HEAD + 'shortest = "2:00"\nlongest = "1:59"')
     assert "shortest" in error.what and "longest" in error.what
     same = brief_with('shortest = "2:00"', 'longest = "2:00"')
@@ -667,7 +667,7 @@ def test_across_a_change_of_the_clocks_real_hours_are_counted(day: date, shown: 
 
 @given(seconds=st.integers(0, 40 * DAY), hours=st.integers(-12, 14))
 def test_what_is_left_never_promises_more_than_there_is(seconds: int, hours: int) -> None:
-    """Whatever zone the one and the other clock show."""
+    """Whatever time zones the two clocks are in."""
     deadline = deadline_of(f"2026-12-14T17:00:00{hours:+03d}:00")
     shown = until(deadline, deadline.astimezone(BERLIN) - timedelta(seconds=seconds))
     sizes = {"days": DAY, "h": HOUR, "min": 60}

@@ -64,7 +64,7 @@ SENTENCES: list[tuple[str, dict[str, Any]]] = [
 
 
 @pytest.mark.parametrize(("sentence", "points"), SENTENCES, ids=[s for s, _ in SENTENCES])
-def test_what_a_sentence_says_outright_is_taken(sentence: str, points: dict[str, Any]) -> None:
+def test_what_a_sentence_says_clearly_is_taken(sentence: str, points: dict[str, Any]) -> None:
     assert asked(sentence) == points
 
 
@@ -83,11 +83,11 @@ def test_what_a_sentence_says_outright_is_taken(sentence: str, points: dict[str,
         "",
     ],
 )
-def test_what_is_no_request_or_could_be_meant_otherwise_is_left_open(sentence: str) -> None:
+def test_a_sentence_that_is_not_a_request_or_has_two_meanings_is_left_open(sentence: str) -> None:
     assert asked(sentence) == {}
 
 
-def test_of_two_sentences_that_say_two_things_neither_is_taken() -> None:
+def test_if_two_sentences_contradict_each_other_neither_is_taken() -> None:
     assert asked("Each may last at most 2 minutes. Remember: a maximum of 90 seconds.") == {}
     twice = "Each may last at most 2 minutes. Again, two minutes at most."
     assert asked(twice) == {"longest": 120.0}

@@ -140,7 +140,7 @@ def test_a_sitting_of_drills_is_judged_kept_and_changes_today(desk: Desk) -> Non
     assert desk.see("today").count("not yet sure") == 2
 
 
-def test_the_time_asked_for_is_kept_and_the_end_is_right(desk: Desk) -> None:
+def test_a_sitting_keeps_its_time_and_ends_with_a_right_answer(desk: Desk) -> None:
     lamp(desk)
     desk.step = 20
     shown = desk.see(
@@ -151,7 +151,7 @@ def test_the_time_asked_for_is_kept_and_the_end_is_right(desk: Desk) -> None:
     assert shown.rstrip().splitlines()[-3].strip() == "Right."
 
 
-def test_dont_know_shows_the_words(desk: Desk) -> None:
+def test_after_dont_know_the_words_are_shown(desk: Desk) -> None:
     lamp(desk)
     assert "It goes: The lamp was lit before the tide came in" in desk.see(
         "drill", "The lamp", keys="\n\nq\n"
@@ -335,7 +335,7 @@ def test_a_changed_script_must_be_taken_in_before_it_is_run(desk: Desk) -> None:
     assert run(desk).exit_code == 0
 
 
-def test_a_contested_word_is_put_right_by_its_number_or_itself(desk: Desk) -> None:
+def test_a_word_is_corrected_by_its_number_or_by_the_word_itself(desk: Desk) -> None:
     lamp(desk)
     run(desk, {3: ("dropped", None), 7: ("changed", "ride")})
     listed = desk.see("correct", "The lamp")

@@ -53,7 +53,7 @@ def test_words_further_on_in_the_script_keep_their_numbers() -> None:
     assert said.judged.within(units[2].first, units[2].last) == (9, 9)
 
 
-def test_silence_is_dont_know() -> None:
+def test_silence_counts_as_dont_know() -> None:
     _, words, _ = script_of(LAMP)
     run = Run(run_with(words[:3], dict.fromkeys(range(3), ("dropped", None))).words, (), 0.0, 0.0)
     assert said_from(run, words[:3], 0, 2.0) == SpokenAnswer(None, None, None, 2.0)

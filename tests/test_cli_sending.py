@@ -174,7 +174,7 @@ def test_the_takes_of_a_piece_are_compared_by_the_text(desk: Desk) -> None:
     assert [r["unmet"] for r in read] == ["words", "words"]
 
 
-def test_a_verdict_put_right_by_hand_counts_when_takes_are_compared(desk: Desk) -> None:
+def test_a_verdict_corrected_by_hand_counts_when_takes_are_compared(desk: Desk) -> None:
     planted: list[Slips] = [{3: ("changed", "lights"), 9: ("changed", "sea")}, {3: ("changed", "lights")}]
     for slips in planted:
         spoken(desk, slips)
@@ -387,7 +387,7 @@ def test_a_clean_run_through_shortens_the_plan_and_a_take_counts_as_one(desk: De
     assert kinds.count("run") == 1
 
 
-def test_what_was_sent_is_ticked_off_and_no_longer_planned(desk: Desk) -> None:
+def test_what_was_sent_is_no_longer_planned(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
@@ -410,7 +410,7 @@ def test_sent_without_a_chosen_take_is_noted_only_when_that_is_meant(desk: Desk)
     assert rows(desk, "brief", "list")[0]["sent_at"] is not None
 
 
-def test_a_deadline_that_is_over_is_said(desk: Desk) -> None:
+def test_a_deadline_that_has_passed_is_reported(desk: Desk) -> None:
     brief(desk)
     desk.sleep(20)
     assert "is over" in desk.fail("plan", "saltmarrow").what

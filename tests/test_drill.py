@@ -55,7 +55,7 @@ def test_a_thought_runs_from_one_shift_to_the_next() -> None:
 
 
 def test_a_piece_is_learnt_in_the_thoughts_that_the_marked_script_shows() -> None:
-    """One derivation: the drills know no scale of their own."""
+    """Thoughts are derived in one place; the drills have no rule of their own."""
     script, spoken, _ = script_of(LAMP)
     marks = marks_of(script, spoken)
     assert [(u.first, u.last) for u in units_of(script, spoken, marks)] == [
@@ -334,7 +334,7 @@ def test_dont_know_only_changes_the_rating() -> None:
     assert log[0][2] == {0: AGAIN}
 
 
-def test_only_whole_recalls_are_taken_as_proof() -> None:
+def test_only_a_recall_of_the_whole_thought_counts() -> None:
     """The first words of a thought, given right, do not prove the thought; given wrong, they do."""
     version = version_of()
     hand = Hand(version, lambda e, n: text_of(version, e))
@@ -398,7 +398,7 @@ def test_a_number_or_an_accent_passes_however_it_is_written(script: str, typed: 
     assert judge(plain_words(script), typed).clean
 
 
-def test_a_figure_is_never_nearly_right() -> None:
+def test_a_wrong_number_is_never_taken_for_a_typing_mistake() -> None:
     assert judge(plain_words("In 1604"), "in 1603").right == 1
 
 
@@ -414,7 +414,7 @@ def test_a_figure_is_never_nearly_right() -> None:
         ("was", "saw", "no"),
     ],
 )
-def test_letters_turned_round_are_a_slip_unless_they_make_a_word_that_people_use(
+def test_swapped_letters_are_a_typing_mistake_unless_they_make_a_common_word(
     script: str, typed: str, verdict: str
 ) -> None:
     assert passes(script, typed) == verdict

@@ -96,7 +96,7 @@ def answering() -> Answering:
     ("typed", "before"),
     [("?", ""), ("the lamp ?", "the lamp"), ("line?", ""), ("the lamp line ?", "the lamp"), ("line", "")],
 )
-def test_a_question_mark_or_line_asks_for_a_prompt(typed: str, before: str) -> None:
+def test_a_question_mark_or_the_word_line_asks_for_a_prompt(typed: str, before: str) -> None:
     assert before_a_prompt(typed) == before
 
 

@@ -84,7 +84,7 @@ def test_what_the_two_ears_do_not_agree_on_is_said_not_to_be_quoted() -> None:
     )
 
 
-def test_no_chance_is_shown_as_certain() -> None:
+def test_a_chance_is_never_shown_as_0_or_100_per_cent() -> None:
     word = reconsider(run_of("changed", *SAID_9), _settled(place(0, 0.0001)), WORDS).words[0]
     assert word.steps[-1].told.endswith("is under 1 %")
 
@@ -107,7 +107,7 @@ def test_words_said_in_another_order_say_so_after_what_was_heard_in_their_place(
     assert words[1].steps[-1].verdict == "changed"
 
 
-def test_how_a_verdict_was_reached_is_no_part_of_what_it_is() -> None:
+def test_verdicts_are_equal_even_if_they_were_reached_in_different_ways() -> None:
     found = run("The kettle sang", "the kettle sang").words[0]
     assert found == WordVerdict(0, "The", "said", "the", 0.0, 0.4, 0.98)
 

@@ -98,7 +98,7 @@ LISTEN = "Listen to this place: the words could not be understood. If you did sa
 
 
 @pytest.mark.parametrize(("heard", "advice"), [("…", SLOWLY), ("charnvit", SLOWLY), ("tank … feed", LISTEN)])
-def test_what_was_not_understood_is_never_coached(heard: str, advice: str) -> None:
+def test_words_that_nobody_understood_get_no_advice(heard: str, advice: str) -> None:
     """A noise written down as letters is not set against the sense; a real word is."""
     assert advice_when_changed(heard) == advice
     assert "gives you that “coal” does not" in advice_when_changed("coal")

@@ -149,7 +149,7 @@ def test_a_partners_line_goes_only_with_the_speech_that_answers_it() -> None:
 
 
 @pytest.mark.parametrize("limit", [66, 56, 48, 40, 34])
-def test_no_proposal_only_grows_another(limit: float) -> None:
+def test_no_proposal_is_only_a_longer_form_of_another(limit: float) -> None:
     """Of two proposals each keeps at least a quarter of what the shorter one cuts."""
     found = fitted(LIGHTHOUSE, limit).proposals
     assert found
@@ -239,7 +239,7 @@ def test_a_pronoun_leans_on_the_nearest_person_whether_named_or_not() -> None:
     assert any("“her”" in note and "“grandmother”" in note for note in first.check)
 
 
-def test_a_month_is_nobody_and_by_the_time_was_never_mentioned_first() -> None:
+def test_a_month_is_not_a_person_and_by_the_time_refers_to_nothing_before() -> None:
     """“He” leans on the brother, not on August; “by the time” on no time that was told of before."""
     text = (
         "My brother is in it. He has said his lines to me every morning since August. It was a long time. "
@@ -290,7 +290,7 @@ def test_a_short_answer_stays_with_its_question_though_another_question_follows(
             assert ("they call it now" not in said) or ("Intellect" in said)
 
 
-def test_they_may_go_when_that_is_asked_for() -> None:
+def test_the_opening_and_the_last_thought_may_be_cut_if_asked() -> None:
     found = fitted(LIGHTHOUSE, 4, Pins(ends_too=True))
     assert found.proposals
     assert all(p.time.seconds <= 4.01 for p in found.proposals)
@@ -442,7 +442,7 @@ def test_a_passage_that_is_not_there_or_not_the_only_one_is_a_clear_error(named:
 
 @pytest.mark.heavy
 def test_the_search_finds_the_cheapest_cuts_that_trying_them_all_would_find() -> None:
-    """Oracle: every set of cuts of small random speeches."""
+    """The reference: every set of cuts of small random speeches is tried."""
     dice = random.Random(7)
     for _ in range(40):
         n = dice.randint(3, 6)

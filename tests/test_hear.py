@@ -144,7 +144,7 @@ def marks(run: Run) -> str:
     return "".join(w.verdict[0] for w in run.words)
 
 
-def test_all_said_is_all_said() -> None:
+def test_a_speech_said_without_a_slip_has_only_said_words() -> None:
     """And nothing beside it, over several stretches."""
     run, _ = listen(SAID)
     assert marks(run) == "s" * 29
@@ -158,7 +158,7 @@ def test_what_the_free_hearing_mishears_is_put_right_by_the_script() -> None:
 
 
 def test_a_word_changed_dropped_and_put_in_are_each_found_in_their_place() -> None:
-    """Nothing else is."""
+    """Nothing else is found."""
     said = SAID.replace("seven", "eleven").replace("every ", "").replace("the baker", "the old baker")
     run, _ = listen(said)
     wrong = {w.text: w.verdict for w in run.words if w.verdict != "said"}
@@ -167,14 +167,14 @@ def test_a_word_changed_dropped_and_put_in_are_each_found_in_their_place() -> No
 
 
 def test_a_word_put_in_that_only_the_free_hearing_had_is_heard_again_and_found() -> None:
-    """The hearings that lean to the script leave it out."""
+    """The hearings that are helped by the script leave it out."""
     run, _ = listen(SAID.replace("the baker", "the old baker"), swallows=frozenset(["old"]))
     assert marks(run) == "s" * 29
     assert [(x.heard, run.words[x.before_word].text) for x in run.extras] == [("old", "baker")]
 
 
 def test_a_whole_line_left_out_is_dropped_whole() -> None:
-    """The third."""
+    """The third line is left out."""
     lines = SAID.split(" / ")
     run, _ = listen(" / ".join([*lines[:2], lines[3]]))
     assert [w.i for w in run.words if w.verdict == "dropped"] == list(range(15, 22))
@@ -189,7 +189,7 @@ def test_a_word_outside_the_vocabulary_is_heard_as_what_it_sounds_like() -> None
 
 
 def test_a_line_begun_twice_counts_once_and_the_first_saying_is_extra() -> None:
-    """A restart is no fault of the words."""
+    """To begin again is not counted as a mistake in the words."""
     run, _ = listen(SAID.replace("nobody", "nobody told the / nobody"))
     assert marks(run) == "s" * 29
     assert [x.heard for x in run.extras] == ["nobody", "told", "the"]
@@ -247,7 +247,7 @@ def test_the_size_of_the_chunks_does_not_matter_and_the_same_sound_gives_the_sam
 
 
 def test_on_one_core_the_same_is_heard_and_no_thread_is_begun() -> None:
-    """Where the other cores hear other recordings."""
+    """One core is used if the other cores hear other recordings."""
     speaker = Speaker()
     sound = speaker.say(SAID.replace("seven", "eleven"))
     parsed, words = page(SCRIPT)
@@ -261,7 +261,7 @@ def test_on_one_core_the_same_is_heard_and_no_thread_is_begun() -> None:
 
 
 def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
-    """And no error: whether to refuse it is for who asked."""
+    """It is not an error here: the caller decides whether to refuse it."""
     run, _ = listen("/ / /")
     assert marks(run) == "d" * 29
     assert run.seconds == 0.0
@@ -269,7 +269,7 @@ def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
 
 @pytest.mark.heavy
 def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
-    """Near the last place first, then in the whole script."""
+    """The search begins near the last place and then takes the whole script."""
     from offbook.align import AlignedWord
     from offbook.hear.script_view import region_around
 

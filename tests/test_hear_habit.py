@@ -97,7 +97,7 @@ def test_a_word_more_in_a_place_that_is_a_doubt_is_no_added_word() -> None:
     assert (after.words[0].verdict, after.extras) == ("unsure", ())
 
 
-def test_what_was_said_is_never_held_against_anybody() -> None:
+def test_a_word_that_was_said_is_never_called_wrong() -> None:
     before = run_of("said", *SAID_9, *CHANGED_12)
     after = reconsider(before, [SettledSegment((), (place(0, 0.4), *swaps(12)))], WORDS)
     assert after.words[0] == before.words[0]
@@ -105,7 +105,7 @@ def test_what_was_said_is_never_held_against_anybody() -> None:
 
 
 def test_a_place_said_twice_counts_as_it_was_said_last() -> None:
-    """The first time in doubt, the second time beyond it."""
+    """The first time it is doubtful, the second time it is certain."""
     verdicts: tuple[Verdict, ...] = ("changed", "said")
     again = replace(place(0, 0.005), start=0.6, end=0.9)
     assert seen(verdicts, place(0, 0.25), again)[0].verdict == "changed"
@@ -162,7 +162,7 @@ def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it()
 
 
 def test_a_voice_is_known_to_be_easy_from_sixty_contested_words_on() -> None:
-    """Stretches that were not contested tell nothing."""
+    """Stretches that were not contested say nothing about the voice."""
     assert not voice_is_clear([contested_words(59, 59), SettledSegment((), ())])
     assert voice_is_clear([contested_words(60, 58), SettledSegment((), ())])
     assert voice_is_clear([contested_words(60, 53)])

@@ -296,7 +296,7 @@ def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None
     assert next_one[1] < 0.7
 
 
-def test_an_opening_like_no_piece_is_asked_about(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_if_an_opening_fits_no_piece_offbook_asks(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("offbook.desk.pile_worker.heard_opening", lambda *a: ("something", "else"))
     monkeypatch.setattr("offbook.desk.pile_worker.Loading", lambda model: None)
     (tmp_path / "a.wav").write_bytes(b"RIFF")
@@ -322,7 +322,7 @@ def test_a_recording_whose_piece_is_not_sure_is_asked_about_and_heard_as_the_pie
 
 
 def test_as_many_workers_as_the_memory_that_is_free_holds(monkeypatch: pytest.MonkeyPatch) -> None:
-    """700 MB for each; at least one, and never more than cores."""
+    """700 MB for each; at least one worker, and never more than cores."""
     monkeypatch.setattr("os.sysconf", lambda name: 1)
     monkeypatch.setattr("os.cpu_count", lambda: 8)
     for free, many in ((100, 1), (2_150, 3), (64_000, 8)):

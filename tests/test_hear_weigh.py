@@ -35,7 +35,7 @@ def test_a_word_slipped_in_does_not_carry_its_neighbour_with_it() -> None:
 
 
 def test_more_words_than_the_script_has_are_no_better_for_having_its_word_among_them() -> None:
-    """The script has "are", "were" was said."""
+    """The script has "are", and "were" was said."""
     assert decided("are", {"were": 277.6, "were are": 276.4}, ("were", "are", "or"))[0] == "were"
 
 
@@ -57,7 +57,7 @@ def test_hearings_that_had_the_scripts_words_speak_for_them() -> None:
 
 
 def test_a_word_that_every_hearing_put_in_is_taken_though_nothing_weighs_the_same() -> None:
-    """As beside a word of the same sound: no bell, no oar."""
+    """As beside a word with the same sound (no bell, no oar)."""
     scores = {"no oar": 381.4, "": 381.4}
     assert decided("", scores, ("know or", "no oar", "no oar"))[0] == "no oar"
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
@@ -82,7 +82,7 @@ def test_of_rivals_alike_in_score_the_one_that_was_heard_is_compared() -> None:
 
 
 def test_a_rival_heard_twice_is_worth_more_than_one_that_only_came_back_when_weighed() -> None:
-    """The same scores, the same leaning hearing."""
+    """With the same scores and the same leaning hearing."""
     scores = {"has": 300.0, "as": 297.0}
     assert decided("as", scores, ("as", "as", "as"))[0] == "as"
     assert decided("as", scores, ("has", "as", "has"))[1][0] <= TIE

@@ -47,7 +47,7 @@ def kinds(r: Review) -> list[str]:
     return [n.kind for n in r.notes]
 
 
-def test_a_perfect_run_has_no_notes() -> None:
+def test_a_perfect_run_through_has_no_notes() -> None:
     r = perform(SCRIPT, WHOLE)
     assert (r.notes, r.added, r.asides, r.dropped_lines, r.places) == ((), (), (), (), ())
     assert r.run.accuracy == 1.0
@@ -206,7 +206,7 @@ def test_neighbouring_dropped_lines_are_one_place_to_work_on() -> None:
     assert r.places[0].lines == (3, 4)
 
 
-def test_a_dropped_half_line_is_no_dropped_line() -> None:
+def test_a_dropped_half_line_is_not_a_dropped_line() -> None:
     r = said(" knew us to come in", "")
     assert r.dropped_lines == ()
     assert kinds(r) == ["dropped"]
@@ -265,7 +265,7 @@ def test_a_jump_is_told_as_one_however_far_it_went() -> None:
 
 
 def test_a_restart_of_an_old_word_is_known_by_its_sound() -> None:
-    """The recogniser writes feats for feed'st."""
+    """The recogniser writes "feats" for "feed'st"."""
     script = verse("but thou contracted to thine eyes", "feed'st thy light's flame with fuel")
     for again in ("feats thy", "feats thy light's", "feats thy light's cruel"):
         said = f"but thou contracted to thine eyes {again} [0.3] feed'st thy light's flame with fuel"
@@ -286,7 +286,7 @@ def test_muttering_about_the_next_words_is_talk() -> None:
 
 
 def test_several_words_put_in_before_a_small_word_that_comes_again_are_no_correction() -> None:
-    """In the middle of the hall."""
+    """The words "in the middle of the hall" are added."""
     assert kinds(said("nested in the hall", "nested in the middle of the hall")) == ["added"]
     assert kinds(said("nested in the hall", "nested in the room the hall")) == ["repeated"]
 
@@ -324,7 +324,7 @@ def test_words_put_in_after_a_long_silence_are_no_prompt_unless_they_are_the_lin
 
 
 def test_two_words_said_later_and_half_heard_are_swapped() -> None:
-    """The cut word of a swap sounds like itself: pan, ban."""
+    """Of a swapped word only the end was heard, and it sounds like the word: pan, ban."""
     r = said("copper pan and left the window", "and left the window copper ban")
     assert [n.kind for n in r.notes if n.kind != "unsure"] == ["swapped"]
 
@@ -375,7 +375,7 @@ def test_a_false_start_with_talk_in_it_goes_on_after_the_talk() -> None:
 
 
 def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
-    """And the report counts the lines, not a phrase beside them."""
+    """The report counts the lines, and not a phrase as well."""
     words = WHOLE.split()
     r = perform(SCRIPT, " ".join(words[:28]))
     assert [(n.kind, n.first, n.last) for n in r.notes] == [("dropped", 28, len(words) - 1)]
@@ -389,7 +389,7 @@ def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
 
 
 @pytest.mark.heavy
-def test_who_says_it_all_and_begins_again_has_dropped_nothing() -> None:
+def test_saying_all_of_it_and_beginning_again_drops_nothing() -> None:
     for some in (9, 20, 40):
         r = hear_said(SCRIPT, f"{WHOLE} [2.0] {' '.join(WHOLE.split()[:some])}")
         assert (kinds(r), r.dropped_lines, r.run.accuracy) == (["repeated"], (), 1.0), some
@@ -536,7 +536,7 @@ def test_a_stanza_left_out_is_that_stanza_and_not_as_many_lines_around_a_refrain
     assert [d.line for d in r.dropped_lines] == [5, 6, 7, 8]
 
 
-def test_refrains_are_no_restarts() -> None:
+def test_refrains_are_not_restarts() -> None:
     """Dickens, A Tale of Two Cities, its opening (public domain): "it was the" comes ten times over.
 
     Any one word put in before any of its words is added, whatever the lines around it repeat.

@@ -220,7 +220,7 @@ def _writes(call: ast.Call) -> bool:
 
 
 @pytest.mark.heavy
-def test_nothing_else_writes_a_file_in_its_place() -> None:
+def test_no_other_code_writes_files() -> None:
     found = {
         module_name(path).removeprefix("offbook.")
         for path in modules()

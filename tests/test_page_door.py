@@ -188,7 +188,7 @@ def test_the_person_can_let_a_larger_file_in(tmp_path: Path) -> None:
         assert upload.add(0, b"more") == 1
 
 
-def test_what_nobody_kept_is_cleared_after_a_month_and_what_is_being_sent_is_not(tmp_path: Path) -> None:
+def test_uploads_that_nobody_kept_are_deleted_after_a_month(tmp_path: Path) -> None:
     draft = drafts.save(tmp_path, b"The lamp was lit.", "lamp.txt", "")
     old, going_on, kept_by_hand = (begin_upload(tmp_path, "piece", "run.m4a") for _ in range(3))
     mine = kept_by_hand.folder.rename(tmp_path / "my own folder")
@@ -244,7 +244,7 @@ def test_a_second_offbook_page_asks_the_first_for_a_link(server: PageServer) -> 
     assert other.ask("POST", "/enter/again", X_Offbook_Token="guessed").status == 403
 
 
-def test_where_nothing_runs_there_is_no_link(tmp_path: Path) -> None:
+def test_without_a_running_page_there_is_no_link(tmp_path: Path) -> None:
     assert running(tmp_path) is None
     (tmp_path / "page.json").write_text('{"port": 9, "place": "x", "again": "y"}', encoding="utf-8")
     assert running(tmp_path) is None

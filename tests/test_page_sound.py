@@ -58,7 +58,7 @@ def test_several_pieces_in_one_request_are_written_as_one_by_one(tmp_path: Path)
 @pytest.mark.parametrize(
     "bad", [b"", sound(1, PIECE + 2), sound(1, PIECE - 2), sound(1, 7_999), sound(1) * (MOST_PIECES + 1)]
 )
-def test_what_is_no_piece_is_refused_and_not_written(tmp_path: Path, bad: bytes) -> None:
+def test_data_that_is_not_a_piece_of_sound_is_refused_and_not_written(tmp_path: Path, bad: bytes) -> None:
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
     with pytest.raises(RecordingError):
@@ -121,7 +121,7 @@ def test_a_recording_comes_in_slices_each_written_once(tmp_path: Path) -> None:
         open_upload(tmp_path, "../" + upload.key)
 
 
-def test_people_who_wait_take_turns() -> None:
+def test_performers_who_wait_take_turns() -> None:
     """Ada has three recordings and Ben one: his is heard after her first, not after all of hers."""
     turns, go, heard = Turns(), Event(), list[str]()
 

@@ -366,7 +366,7 @@ def test_the_first_word_comes_in_time_however_loud_the_room_is(level: int) -> No
     assert [text for _, text in stage.prompts()] == ["before"]
 
 
-def test_then_the_phrase_and_then_nothing_more() -> None:
+def test_after_the_first_word_a_prompt_gives_the_phrase_and_then_nothing_more() -> None:
     stage = stuck(3.0)
     stage.quiet(20.0)
     assert [text for _, text in stage.prompts()] == ["before", "before the boats are out"]
@@ -425,7 +425,7 @@ def test_the_key_prompts_too() -> None:
     assert [act.text for act in acts if isinstance(act, Say)] == ["before"]
 
 
-def test_line_in_the_script_is_no_call() -> None:
+def test_the_word_line_in_the_script_is_not_a_call() -> None:
     stage = Stage(rehearsal_of(script_of("We held the line until the morning came."), Patience(9.0)))
     stage.say("we held the line")
     stage.quiet(3.0)

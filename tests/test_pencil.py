@@ -77,7 +77,7 @@ def test_a_mark_whose_words_are_gone_is_reported_and_not_guessed() -> None:
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
-def test_a_mark_of_which_no_word_is_like_any_in_the_script_is_reported() -> None:
+def test_a_mark_with_no_word_like_those_of_the_script_is_reported() -> None:
     got = pencil.read_pencil("xylophones ||| zigzagging\n", said(SPEECH))
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 

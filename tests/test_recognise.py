@@ -49,7 +49,7 @@ def listen(path: Path, text: str) -> Run:
 
 @pytest.mark.model
 def test_words_and_times_of_a_free_decoding_rise_and_lie_in_the_sound() -> None:
-    """Properties, not strings."""
+    """Properties are tested, not the words that were heard."""
     path, _ = librivox_sentences()[0]
     decoder = recogniser().open()
     decoder.feed(sound(path))
@@ -62,7 +62,7 @@ def test_words_and_times_of_a_free_decoding_rise_and_lie_in_the_sound() -> None:
 
 @pytest.mark.model
 def test_what_was_said_outweighs_what_was_not() -> None:
-    """And a score is finite whatever the phrases."""
+    """And a score is finite, whatever the phrases are."""
     path, _ = librivox_sentences()[1]
     found = recogniser().weigh(sound(path), ["he was not an ill disposed young man", "not a well"])
     assert found[0].text.startswith("he was not an")
@@ -94,7 +94,7 @@ def test_the_same_sound_is_heard_the_same_to_the_last_digit() -> None:
 def test_reading_a_model_leaves_its_folder_and_the_temporary_one_as_they_were(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Its settings are changed in a copy."""
+    """Its settings are only changed in a copy."""
     settings = {p: p.read_bytes() for p in (model_folder() / "conf").iterdir() if p.is_file()}
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     VoskRecogniser(model_folder())
@@ -104,7 +104,7 @@ def test_reading_a_model_leaves_its_folder_and_the_temporary_one_as_they_were(
 
 @pytest.mark.model
 def test_the_vocabulary_is_asked_in_lower_case_words() -> None:
-    """Old verb forms are not in it."""
+    """It does not have old verb forms."""
     assert recogniser().knows("lantern")
     assert not recogniser().knows("thrapplest")
 
@@ -146,6 +146,6 @@ def test_more_miscues_are_found_at_fewer_false_alarms_than_published() -> None:
 
 @pytest.mark.model
 def test_the_same_recording_and_script_give_the_same_verdicts() -> None:
-    """Determinism, threads and all."""
+    """Also with several threads."""
     path, text = librivox_sentences()[3]
     assert listen(path, text) == listen(path, text)

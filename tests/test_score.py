@@ -48,7 +48,7 @@ SCRIPT = "The kettle sang\nbefore the house was up"
 
 
 def test_all_said_is_all_said_and_timed() -> None:
-    """Times rise and are the recording's."""
+    """The times rise and are those of the recording."""
     found = run(SCRIPT, "the kettle sang before the house was up")
     assert verdicts(found) == "s" * 8
     assert found.extras == ()
@@ -58,7 +58,7 @@ def test_all_said_is_all_said_and_timed() -> None:
 
 
 def test_a_word_in_anothers_place_is_changed_and_one_left_out_is_dropped() -> None:
-    """And what was heard instead is told."""
+    """The note says what was heard instead."""
     found = run(SCRIPT, "the kettle sang before a house up")
     assert verdicts(found) == "sssscsds"
     assert found.words[4].heard == "a"
@@ -82,7 +82,7 @@ def _unaligned(script: str, said: str) -> Run:
 
 
 def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> None:
-    """Contract: accuracy and accuracy_low."""
+    """These figures are `accuracy` and `accuracy_low` in the JSON."""
     found = run(SCRIPT, "the kettle sang? before the house was up")
     assert verdicts(found) == "ssusssss"
     assert found.accuracy == 1.0
@@ -90,7 +90,7 @@ def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> N
 
 
 def test_a_word_heard_badly_in_anothers_place_is_unsure_not_changed() -> None:
-    """Never confidently wrong."""
+    """A verdict must not be sure and wrong."""
     assert verdicts(run(SCRIPT, "the kettle sang before marble? house was up")) == "ssssusss"
 
 
@@ -132,7 +132,7 @@ def test_from_what_confidence_a_word_is_said_and_another_in_its_place_is_changed
 
 
 def test_words_put_in_are_extras_before_the_word_that_was_said_next() -> None:
-    """In the order heard."""
+    """They are in the order in which they were heard."""
     found = run(SCRIPT, "the very old kettle sang before the house was up then")
     assert [(x.before_word, x.heard) for x in found.extras] == [(1, "very"), (1, "old"), (8, "then")]
     assert verdicts(found) == "s" * 8
@@ -178,7 +178,7 @@ def test_what_was_said_before_a_second_beginning_that_was_broken_off_counts() ->
 
 
 def test_of_the_same_word_twice_running_said_once_the_first_was_said() -> None:
-    """As somebody takes it who follows along in the book."""
+    """Somebody who follows in the book would understand it so."""
     assert verdicts(run("and then then the house was up", "and then the house was up")) == "ssdssss"
     assert verdicts(run("and very very very old it was", "and very old it was")) == "ssddsss"
     assert verdicts(run("they said no\nno more of it", "they said no more of it")).count("d") == 1
@@ -187,7 +187,7 @@ def test_of_the_same_word_twice_running_said_once_the_first_was_said() -> None:
 FOUR = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from the night\nwe slept till noon"
 
 
-def test_who_goes_back_and_then_on_from_the_farthest_point_has_dropped_nothing() -> None:
+def test_going_back_and_then_on_from_the_farthest_point_drops_nothing() -> None:
     a, b, c, d, e = FOUR.lower().split("\n")
     assert set(verdicts(run(FOUR, " ".join([a, b, c, d, b, e])))) == {"s"}
     assert set(verdicts(run(FOUR, " ".join([a, b, c, d, a, b, c, d, e])))) == {"s"}
@@ -206,13 +206,13 @@ def test_of_two_whole_run_throughs_the_later_counts() -> None:
 
 
 def test_a_whole_line_left_out_is_dropped_word_for_word() -> None:
-    """And nothing beside it."""
+    """Nothing else is dropped."""
     script = "We counted seven herons\nnobody told the baker\nthe lamp went out"
     assert verdicts(run(script, "we counted seven herons the lamp went out")) == "ssssddddssss"
 
 
 def test_a_line_said_in_another_place_is_dropped_here_and_extra_there() -> None:
-    """So that the notes can tell that it moved."""
+    """So the notes can say that it was moved."""
     one, two, three = (
         "the river runs behind the silver mill",
         "a candle stood in every upper window",
@@ -225,7 +225,7 @@ def test_a_line_said_in_another_place_is_dropped_here_and_extra_there() -> None:
 
 
 def test_a_word_outside_the_vocabulary_is_said_when_heard_as_what_it_sounds_like() -> None:
-    """And shown as the script has it."""
+    """It is shown as it is in the script."""
     found = run("what thou makest here", "what thou maxed here")
     assert verdicts(found) == "ssss"
     assert found.words[2].heard == "makest"
@@ -233,17 +233,17 @@ def test_a_word_outside_the_vocabulary_is_said_when_heard_as_what_it_sounds_like
 
 
 def test_a_wrong_word_in_the_place_of_one_outside_the_vocabulary_is_changed() -> None:
-    """Not everything passes for it."""
+    """Not every word is accepted in its place."""
     assert verdicts(run("what thou makest here", "what thou borrow here")) == "sscs"
 
 
 def test_a_word_nothing_known_sounds_like_is_unsure_never_wrong() -> None:
-    """Design, step 3."""
+    """If no known words sound like it, nobody can tell whether it was said."""
     assert verdicts(run("his thrapple ached", "his borrow ached")) == "sus"
 
 
 def test_the_same_hearing_gives_the_same_score() -> None:
-    """Determinism."""
+    """Scoring is deterministic."""
     said = "the kettle sang sang before a house was was up"
     assert run(SCRIPT, said) == run(SCRIPT, said)
 
@@ -274,12 +274,12 @@ def test_a_contraction_beside_a_dropped_word_is_still_told_from_it() -> None:
 
 
 def test_a_contraction_heard_badly_is_unsure() -> None:
-    """As any word heard badly in another's place."""
+    """As every word is that was heard badly in place of another."""
     assert verdicts(run("I am told so", "i'm? told so")) == "uuss"
 
 
-def test_nothing_heard_is_everything_dropped() -> None:
-    """And no time at all."""
+def test_if_nothing_was_heard_every_word_is_dropped() -> None:
+    """And the run-through has no length."""
     found = run(SCRIPT, "")
     assert verdicts(found) == "d" * 8
     assert (found.seconds, found.speaking_seconds, found.accuracy) == (0.0, 0.0, 0.0)

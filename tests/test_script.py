@@ -298,7 +298,7 @@ def test_the_number_of_a_single_page_is_left_out() -> None:
         assert taken(s)[-1] == "They are not." and reasons(s)["3"] == "page number"
 
 
-def test_a_figure_that_is_all_somebody_says_is_spoken() -> None:
+def test_a_number_that_is_a_whole_speech_is_spoken() -> None:
     s = script.parse_script("ANNA\nHow many?\n\nBEN\n\n42\n\nANNA\nThat many?\n")
     assert "42" in taken(s)
 

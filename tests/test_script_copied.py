@@ -252,7 +252,7 @@ def test_a_bracket_of_the_performers_wins_and_so_does_a_choice() -> None:
     assert add_choice(choices, left_out="the tyger") == Choices(left_out=("the tyger",))
 
 
-def test_a_scene_is_still_a_scene() -> None:
+def test_a_scene_is_not_read_as_a_speech_by_itself() -> None:
     """Names with the speech beside them, under a heading; and a name of one word that is a title too."""
     text = "Twelfth Night\nAct 2, Scene 2\n\nMALVOLIO\nWere you not here?\n\n"
     text += "VIOLA\nEven now, sir.\n\nMALVOLIO\nSo.\n"

@@ -41,7 +41,7 @@ def said(script: Script) -> str:
 
 
 @pytest.mark.parametrize("kind", sorted(PAGES))
-def test_nothing_but_the_speech_is_said(kind: str) -> None:
+def test_only_the_speech_itself_is_spoken(kind: str) -> None:
     assert said(parse_script(PAGES[kind])) == SPOKEN
 
 

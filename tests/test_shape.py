@@ -99,7 +99,7 @@ def test_a_package_is_used_through_its_face_alone() -> None:
     assert wrong == []
 
 
-def test_a_package_has_no_circle_of_imports() -> None:
+def test_a_package_has_no_circular_imports() -> None:
     known = {module_name(p) for p in modules()}
     uses = {
         module_name(p): {m for m in imports_when_run(p) if m in known and m != module_name(p)}
@@ -245,7 +245,7 @@ def test_the_use_cases_print_nothing_and_know_no_terminal() -> None:
     assert wrong == []
 
 
-def test_no_error_is_swallowed_wholesale() -> None:
+def test_no_code_catches_every_kind_of_error() -> None:
     wrong = []
     for path in modules():
         for node in nodes_of(path):

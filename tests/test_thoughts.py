@@ -763,7 +763,7 @@ def test_a_turn_names_the_thing_it_comes_to_and_no_verb_or_word_for_it(
 
 
 def test_a_speech_may_end_with_a_number_in_a_series() -> None:
-    """There is no word after it to look at."""
+    """There is no word after it that could be looked at."""
     found = marks(
         "The boats went out at noon and nobody in the harbour spoke of the weather.\n\nAda came third."
     )

@@ -418,21 +418,21 @@ def test_one_word_is_scanned_without_complaint() -> None:
 
 
 @pytest.mark.heavy
-def test_a_line_as_long_as_a_book_is_no_verse_line() -> None:
+def test_a_line_as_long_as_a_book_is_not_a_verse_line() -> None:
     script = script_of("word " * 50_000)
     found = scan(script, words_of(script))
     assert found.lines == (None,)
     assert found.metre is None
 
 
-def test_no_words_at_all_is_no_verse() -> None:
+def test_a_text_without_words_is_not_verse() -> None:
     found = scan(script_of("🎭 🎭\n\n😀"), ())
     assert (found.form, found.metre, found.lines) == ("prose", None, ())
 
 
 @settings(deadline=None, max_examples=60)
 @given(st.lists(st.text(max_size=60), min_size=1, max_size=6))
-def test_any_text_at_all_is_answered(rows: list[str]) -> None:
+def test_any_text_at_all_can_be_scanned(rows: list[str]) -> None:
     """Whatever is in the file, each line comes back as a scansion that counts right, or as None."""
     script = script_of("\n".join(" ".join(row.split()) for row in rows))
     found = scan(script, words_of(script))

@@ -191,7 +191,7 @@ def test_an_elision_in_print_is_noted_only_where_something_could_be_sounded() ->
         ("life", "life", False),
     ],
 )
-def test_what_rhymes(a: str, b: str, answer: bool) -> None:
+def test_which_words_rhyme(a: str, b: str, answer: bool) -> None:
     """Rhyme: the last stressed vowel and all after it (Abrams, under Rhyme, memory)."""
     assert rhymes(a, b) is answer
 

@@ -190,7 +190,7 @@ def test_plain_words_are_said_as_printed_without_accents_or_curls() -> None:
     assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
 
 
-def test_a_raised_figure_is_no_number_to_stumble_over() -> None:
+def test_a_raised_number_is_not_spoken() -> None:
     assert words.words_of(script.parse_script("Rule 0² of the game, and room 3² too."))
 
 
