@@ -141,7 +141,7 @@ def brought_back(server: PageServer, piece: str) -> str:
         other.close()
         done = journals.read_in(journal, theirs)
     found = [each for differing in done.differing for each in desk.differences(differing)]
-    return server.room.keep_import(Import("Read in: nothing that was not here already.", found, done.left))
+    return server.room.keep_import(Import("Imported: nothing that was not already here.", found, done.left))
 
 
 def broken_off(server: PageServer, piece: str) -> str:

@@ -298,7 +298,7 @@ def test_a_recording_missing_from_the_disk_is_reported_with_the_command_that_for
     (only,) = json.loads(desk.see("piece", "recordings", "The lamp", "--json"))["recordings"]
     Path(only["path"]).unlink()
     told = desk.see("export", str(desk.home / "all.zip"))
-    assert "0 recordings" in told and "gone from the disk" in told
+    assert "0 recordings" in told and "no longer on the disk" in told
     assert f'offbook piece forget "The lamp" {only["recording"]}' in told
     desk.see("piece", "forget", "The lamp", only["recording"], "--yes")
     desk.see("export", str(desk.home / "whole.zip"))
@@ -468,7 +468,7 @@ def test_export_and_import_carry_everything_to_another_machine(desk: Desk) -> No
     desk.monkeypatch.setenv("OFFBOOK_HOME", str(desk.home / "other"))
     shown = desk.see("import", str(desk.home / "all.zip"))
     assert " ".join(shown.split()) == (
-        "Read in: 1 performer, 1 piece, 1 run-through, 2 answers, 1 recording; 0 rows were here already."
+        "Imported: 1 performer, 1 piece, 1 run-through, 2 answers, 1 recording; 0 rows were already here."
     )
     assert desk.see("progress", "The lamp", "--json") == before
     assert "there is no file" in desk.fail("import", str(desk.home / "none.zip")).what

@@ -50,7 +50,7 @@ def test_an_import_shows_both_sides_and_either_one_can_be_taken(tmp_path: Path) 
                 return journals.piece_named(conn, "The gate").limit_seconds, quayside(conn).brief.slate
 
         read = re.search(r'class="facts">([^<]*)', visitor.ask("GET", at).text)
-        assert read is not None and read[1] == "Read in: nothing that was not here already."
+        assert read is not None and read[1] == "Imported: nothing that was not already here."
         assert (shown(visitor, at), have()) == (LATER_THERE, (90.0, True))
         assert visitor.form(f"{at}/0").headers["location"].endswith(f"{at}#differs-0")
         assert (shown(visitor, at)[0], have()) == (TAKEN_BACK[0], (80.0, True))
@@ -61,7 +61,7 @@ def test_an_import_shows_both_sides_and_either_one_can_be_taken(tmp_path: Path) 
         assert (shown(visitor, at), have()) == (TAKEN_AGAIN, (90.0, True))
         refused = visitor.form(f"{at}/2")
         assert refused.status == 400 and "There is no such difference" in refused.text
-        assert "This import is no longer known" in visitor.ask("GET", "/keep-safe/import/0").text
+        assert "This list of differences is no longer kept" in visitor.ask("GET", "/keep-safe/import/0").text
 
 
 LATER_THERE = [

@@ -16,8 +16,8 @@ from offbook.desk import export_to
 def export_command(target: Path) -> int:
     """Write the whole journal, recordings and all, into one archive (JSON lines in a zip).
 
-    The archive is read back before it is called done. Anything that is damaged, such as a recording on a
-    bad disk, is named, and all the rest is still written; the exit status is then 3.
+    The archive is read back and checked. Anything that is damaged, such as a recording on a bad disk, is
+    listed, and everything else is written all the same; the exit status is then 3.
     """
     done = export_to(target)
     say(f"{target}: {carried(done)}. Read back and compared.")

@@ -22,20 +22,22 @@ if TYPE_CHECKING:
 def import_command(source: Path) -> int:
     """Read an archive that `offbook export` wrote.
 
-    Everything whole in it goes in, all at once; what is not whole is left out and named, and then the exit
-    status is 3. Where a date, a limit, a name, a brief or a chosen take was settled otherwise on the two
-    sides, the one that was changed later is right; both are shown, with the command that takes the other.
+    Everything in it that is whole is put into the journal, in one step. Rows that are damaged are left out
+    and listed, and then the exit status is 3. If a date, a limit, a name, a brief or a chosen take is
+    different here and in the archive, the one that was changed later is taken; both are shown, with the
+    command that takes the other one.
     """
     done = import_from(source)
-    say(f"Read in: {carried(done)}; {done.present} rows were here already.")
+    say(f"Imported: {carried(done)}; {done.present} rows were already here.")
     if done.remembered:
-        say(f"{plural(done.remembered, 'thought')} had been drilled there later: that memory was taken.")
+        thoughts = plural(done.remembered, "thought")
+        say(f"{thoughts} had been drilled there later: what is known of them was taken over.")
     _print_differing(done)
     return print_left(done.left)
 
 
 def _print_differing(done: Carried) -> None:
-    """Both sides of what differs, which one holds now, and the command that takes the other."""
+    """Print both values of what differs, which one the journal has now, and the command for the other."""
     found = [each for differing in done.differing for each in differences(differing)]
     if not found:
         return

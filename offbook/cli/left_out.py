@@ -1,4 +1,4 @@
-"""What an export or import left out, in words for people."""
+"""What an export or an import left out, in words for people."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ _SHOWN = 20  # rows that are named; set by hand
 
 
 def print_left(left: Sequence[NotCarried]) -> int:
-    """Name what was left out; returns the exit status."""
+    """Print what was left out, and why; returns the exit status."""
     for each in left[:_SHOWN]:
-        say(f"Not whole: {each}.")
+        say(f"Damaged or missing: {each}.")
     if len(left) > _SHOWN:
-        say(f"And {plural(len(left) - _SHOWN, 'more row')} that are not whole.")
+        say(f"And {plural(len(left) - _SHOWN, 'more row')} that are damaged or missing.")
     return NOT_WHOLE if left else 0

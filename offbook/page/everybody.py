@@ -153,7 +153,7 @@ def _add_archives(place: Blueprint, room: Room) -> None:
             given.save(source)
             done = journals.read_in(room.journal, source, desk.fits_brief)
         parts = [f"{n} {table}{'s' * (n != 1)}" for table, n in done.rows.items() if n and table in _TOLD]
-        read = f"Read in: {', '.join(parts) or 'nothing that was not here already'}."
+        read = f"Imported: {', '.join(parts) or 'nothing that was not already here'}."
         found = [each for differing in done.differing for each in desk.differences(differing)]
         if not found and not done.left:
             tell(room, read)
@@ -178,7 +178,8 @@ def _add_archives(place: Blueprint, room: Room) -> None:
 def _import(room: Room, key: str) -> Import:
     if key not in room.imports:
         raise JournalError(
-            "this import is no longer known", "what came in is here: change it where it stands"
+            "this list of differences is no longer kept",
+            "everything that was imported is in the journal: change it there",
         )
     return room.imports[key]
 
