@@ -59,7 +59,7 @@ def test_an_assistant_hears_and_adds_and_cannot_delete_a_performer(school: tuple
         add_piece(journal, conn, wren, "The bell")
     with pytest.raises(JournalError) as refused, journal.writing() as conn:
         delete_performer(conn, wren.id)
-    assert "your login may not do this" in refused.value.what
+    assert "your login is not allowed to do this" in refused.value.what
     assert "nothing was changed" in refused.value.do
     with journal.reading() as conn:
         # the other tests of this school may have added more
