@@ -73,7 +73,7 @@ def test_the_other_of_two_values_is_taken_by_pressing_and_taken_back(tmp_path: P
             (kept,) = desk.read_briefs(conn)
         assert (kept.brief.slate, kept.brief.longest) == (True, 120)
         tab.goto(f"{tab.url.rpartition('/')[0]}/nothing")
-        expect(tab.locator("main")).to_contain_text("This import is no longer known")
+        expect(tab.locator("main")).to_contain_text("This list of differences is no longer kept")
 
 
 @pytest.fixture

@@ -109,7 +109,7 @@ def test_the_screens_that_come_of_a_press_are_accessible_too(tmp_path: Path) -> 
         page.goto(_address(server, "/keep-safe"))
         page.locator("input[name=archive]").set_input_files(tmp_path / "mine.zip")
         page.get_by_role("button", name="Read it in").click()
-        look(page, "read in", "ead in")
+        look(page, "read in", "mported")
         page.get_by_role("button", name="Close offbook").click()
         look(page, "closed", "closed")
     assert found == []
