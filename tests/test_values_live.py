@@ -50,7 +50,7 @@ class Performer:
     """A microphone in front of somebody who waits for each cue and then says their speech."""
 
     def __init__(self, voice: Quiet, *speeches: list[bytes]) -> None:
-        self.voice, self.speeches, self.closed = voice, speeches, False
+        self.voice, self.speeches, self.closed, self.ran_out = voice, speeches, False, False
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
         for cue, spoken in enumerate(self.speeches):
@@ -60,6 +60,7 @@ class Performer:
                 yield QUIET, RATE
             yield from ((piece, RATE) for piece in spoken)
         yield from [(QUIET, RATE)] * 60
+        self.ran_out = True
 
     def close(self) -> None:
         self.closed = True
@@ -101,7 +102,7 @@ def test_a_scene_is_run_cue_by_cue_prompted_where_it_dries_judged_and_kept(
         ("and", None),
         ("It was long ago.", 2),
     ]
-    assert isinstance(seen.acts[-1], Over) and done.over and microphone.closed
+    assert isinstance(seen.acts[-1], Over) and done.over and microphone.closed and not microphone.ran_out
     assert [(n.kind, n.script) for n in done.heard.review.notes] == [("prompted", "and")]
     assert [(p.line, round(p.seconds, 1)) for p in done.pick_ups] == [(0, 0.0), (1, 0.0)]
     row = done.saved.run
@@ -151,7 +152,7 @@ def test_a_pause_that_is_marked_is_waited_through(speaker: Speaking, tmp_path: P
 def test_who_stops_half_way_has_what_was_said_noted(speaker: Speaking) -> None:
     done, microphone = run(speaker, Seen(stop_at=30), Quiet(), said(speaker, FIRST))
     verdicts = [w.verdict for w in done.heard.review.run.words]
-    assert not done.over and microphone.closed
+    assert not done.over and microphone.closed and not microphone.ran_out
     assert verdicts[:4] == ["said"] * 4 and verdicts[4:] == ["dropped"] * 9
 
 
