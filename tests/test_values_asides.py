@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from offbook.notes.asides import ExtrasBetween, extras_between, is_cue, sort_stretch, title_words
+from offbook.notes.asides import ExtrasBetween, extras_between, is_cue, sort_extras, title_words
 from offbook.notes.quoting import SpokenScript
 from offbook.score import Extra, Run, WordVerdict
 from offbook.words import words_of
@@ -36,7 +36,7 @@ def stretch(place: int, said: str, before: float = 0.0, after: float = 0.0) -> E
 
 def told(s: ExtrasBetween) -> tuple[list[tuple[str, str]], list[str]]:
     """The asides of a stretch with what was heard of them, and the words that are added."""
-    asides, added = sort_stretch(PAGE, s, {})
+    asides, added = sort_extras(PAGE, s, {})
     return [(a.kind, a.heard) for a in asides], [e.heard for e in added]
 
 
@@ -70,9 +70,9 @@ def test_line_is_a_call_with_half_a_second_around_it_or_behind_words_that_ask() 
 
 
 def test_what_was_read_out_after_a_call_is_the_script_from_there() -> None:
-    (prompt,), added = sort_stretch(PAGE, stretch(CLOCK, "line please clock my mother", 1.0), {})
+    (prompt,), added = sort_extras(PAGE, stretch(CLOCK, "line please clock my mother", 1.0), {})
     assert (prompt.kind, prompt.words, prompt.asked, added) == ("prompt", (CLOCK, CLOCK + 2), True, [])
-    (alone,), _ = sort_stretch(PAGE, stretch(CLOCK, "line", 1.0), {})
+    (alone,), _ = sort_extras(PAGE, stretch(CLOCK, "line", 1.0), {})
     assert (alone.words, alone.asked) == ((CLOCK, CLOCK), True)
 
 
@@ -94,7 +94,7 @@ def test_a_word_begun_has_two_letters_and_lacks_two(begun: str, cut: bool) -> No
     s = stretch(CARRIED, begun)
     assert told(s) == (([("cut short", begun)], []) if cut else ([], [begun]))
     if cut:
-        assert sort_stretch(PAGE, s, {})[0][0].words == (CARRIED, CARRIED)
+        assert sort_extras(PAGE, s, {})[0][0].words == (CARRIED, CARRIED)
 
 
 def test_two_words_begun_or_one_of_another_word_are_added() -> None:
@@ -165,7 +165,7 @@ def test_a_stretch_has_the_silences_to_the_words_that_were_heard_on_either_side(
     first, last = extras_between(run)
     assert (first.place, first.tokens, first.before, first.after) == (2, ("a", "b"), 0.5, 0.75)
     assert (last.place, last.tokens, last.before, last.after) == (4, ("c",), 1.5, NEVER)
-    assert first.leads == (0.0, 0.0)  # word 1 was not heard, and before word 0 nothing was
+    assert first.silences_before == (0.0, 0.0)  # word 1 was not heard, and before word 0 nothing was
     assert [last.silence(back) for back in range(3)] == [1.5, 1.5, 0.0]
     (only,) = extras_between(run_of([(1.0, 1.5)], [Extra(0, "a", 0.0, 0.5, 0.9)]))
     assert (only.before, only.after) == (NEVER, 0.5)
@@ -225,5 +225,5 @@ def test_a_cue_that_was_half_heard_has_three_words_and_no_more_letters_than_it()
 def test_a_small_word_is_no_beginning_of_another() -> None:
     script = verse("Another lamp was lit")
     page = SpokenScript.of(script, words_of(script))
-    assert [a.kind for a in sort_stretch(page, stretch(0, "an", 0.1, 0.1), {})[0]] == []
-    assert [a.kind for a in sort_stretch(page, stretch(0, "ano", 0.1, 0.1), {})[0]] == ["cut short"]
+    assert [a.kind for a in sort_extras(page, stretch(0, "an", 0.1, 0.1), {})[0]] == []
+    assert [a.kind for a in sort_extras(page, stretch(0, "ano", 0.1, 0.1), {})[0]] == ["cut short"]
