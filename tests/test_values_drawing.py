@@ -108,17 +108,13 @@ def test_what_is_longer_than_the_row_is_cut_with_a_sign() -> None:
 
 
 def test_the_key_has_the_marks_that_were_used_in_rows_that_fit() -> None:
-    lines = [every_kind()]
-    items = [
-        "--- not said",
-        "~~~ said otherwise, as above it",
-        "^ put in",
-        "<==> said in another order or place",
-        "??? not sure",
-    ]
-    assert key(lines) == ["   ".join(items)]
-    assert key(lines, 46) == ["   ".join(items[:2]), "   ".join(items[2:4]), items[4]]
-    assert key(lines, 45) == [items[0], "   ".join(items[1:3]), items[3], items[4]]
+    """Items are three blanks apart, as many to a row as have room."""
+    items = key([every_kind()], 1)
+    assert [item.split()[0] for item in items] == ["---", "~~~", "^", "<==>", "???"]
+    assert key([every_kind()], 200) == ["   ".join(items)]
+    two = "   ".join(items[:2])
+    assert key([every_kind()], len(two))[0] == two
+    assert key([every_kind()], len(two) - 1)[0] == items[0]
     assert key([row(word("One"))]) == []
 
 
