@@ -72,8 +72,9 @@ _SWAP_COST, _OMISSION_COST, _INSERTION_COST, _HEARD_WORD_BONUS = 5.3, 6.3, 2.1, 
 # A word left out right behind another one costs less: somebody who leaves out a phrase leaves out all of its
 # words. Set by hand on phrases cut out of readings (`bench/spliced.py`); from 2.7 on one of the words stays.
 _NEXT_OMISSION_COST = 2.0
-# The same for a word swapped right behind another one. Set by hand: 2.5 finds one slip in 204 more than 4.0 on
-# six readings, two in 150 on eighteen others and one in 117 by actors, and calls one word in 4,000 more wrong.
+# The same for a word swapped right behind another one. Set by hand: 2.5 finds one slip in 204 more than 4.0
+# on six readings, two in 150 on eighteen others and one in 117 by actors, and calls one word in 4,000 more
+# wrong.
 _NEXT_SWAP_COST = 2.5
 # What was said instead is quoted if the second ear finds no wording likelier by more than this: e^6 is about
 # four hundred times as likely.
@@ -89,8 +90,9 @@ _MUMBLED_WORDS, _MUMBLED_TIME_LEAD = 3, 0.25
 _CREDIBLE_LOG_PROBABILITY = -5.0
 # From the first chance on the script's wording is taken as said, and up to the second one the rival is; in
 # between the place is in doubt. The third is the second where both ears were asked: on places of readings
-# left out in turn 0.44 finds 2.5 slips in 659 more than 0.33 does, and calls 0.2 words in 189 more wrong; with
-# 0.47 two unsure slips in 204 are found on six readings and one in 117 by actors, for one word in 4,000.
+# left out in turn 0.44 finds 2.5 slips in 659 more than 0.33 does, and calls 0.2 words in 189 more wrong.
+# With 0.47 two unsure slips in 204 more are found on six readings and one in 117 by actors, and one word in
+# 4,000 more is called wrong.
 SAID_FROM, _RIVAL_UP_TO, _RIVAL_UP_TO_BOTH_EARS = 0.5, 0.33, 0.47
 _AGREED = 0.9  # confidence where all hearings had the same and no wordings could be compared
 _CHANCE_NOT_COMPUTED = 0.96  # stands for the chance of what is taken where the chance is not computed
