@@ -21,15 +21,14 @@ from offbook.hear.decide import (
     Scores,
     WeighedPlace,
     decide,
-    phrases_of,
     same,
-    scores_of,
     slice_of,
     spread,
 )
 from offbook.hear.doubtful_places import DoubtfulPlace, doubtful_places, is_phrase_begun_twice
 from offbook.hear.hearings import SegmentHearings, in_order, leaning_and_contested
 from offbook.hear.pace import pace_of
+from offbook.hear.place_phrases import phrases_of, scores_of
 from offbook.hear.place_wordings import PlaceWordings
 from offbook.hear.second_ear import SecondEar, word_units
 from offbook.hear.segments import Segment
