@@ -12,6 +12,7 @@ from offbook.desk.agendas import LEAST_RATE, PLAIN_RATE, _clean_days, _rate, _se
 from offbook.errors import JournalError
 from offbook.journal import open_journal
 from offbook.journal.files import _unlink
+from offbook.plan.days import CLEAN_DAYS
 from tests.journals import Clock, open_at
 
 
@@ -66,8 +67,6 @@ def test_a_run_through_takes_as_long_as_the_newest_did_or_as_its_words_do() -> N
 
 
 def test_after_a_slip_a_piece_has_a_clean_day_less_than_it_needs(monkeypatch: pytest.MonkeyPatch) -> None:
-    from offbook.desk.agendas import CLEAN_DAYS
-
     for clean, given, counted in (
         (True, CLEAN_DAYS + 1, CLEAN_DAYS + 1),
         (False, CLEAN_DAYS + 1, CLEAN_DAYS - 1),
