@@ -61,16 +61,16 @@ def test_other_words_that_the_second_ear_finds_likely_are_a_slip() -> None:
     assert verdicts(heard(0.8, -1.01)) == "ssssuuuuussss"
 
 
-def test_fewer_than_three_words_and_more_than_eight_are_left_as_they_are() -> None:
-    assert verdicts(heard(0.9, wrong=range(4, 7))) == "ssssuuussssss"
-    assert verdicts(heard(0.9, wrong=range(4, 6))) == "ssssddsssssss"
+def test_fewer_than_four_words_and_more_than_eight_are_left_as_they_are() -> None:
+    assert verdicts(heard(0.9, wrong=range(4, 8))) == "ssssuuuusssss"
+    assert verdicts(heard(0.9, wrong=range(4, 7))) == "ssssdddssssss"
     assert verdicts(heard(2.0, wrong=range(3, 11))) == "sssuuuuuuuuss"
     assert verdicts(heard(2.0, wrong=range(2, 11))) == "ssdddddddddss"
 
 
 def test_an_unsure_word_among_them_belongs_to_the_stretch_and_stays_as_it_is() -> None:
-    run = heard(0.9, wrong=range(4, 8), unsure=[6])
-    assert verdicts(run) == "ssssuuuusssss"
+    run = heard(0.9, wrong=range(4, 9), unsure=[6])
+    assert verdicts(run) == "ssssuuuuussss"
     assert doubt_mumbled(run).words[6].steps == ()
 
 

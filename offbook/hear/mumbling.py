@@ -17,10 +17,11 @@ from statistics import median
 from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, Run, Surely, WordVerdict, decided
 
 # How many script words in a row must seem wrong, and how many there may be with unsure ones between them. Set
-# by hand: fewer are weighed as one place, and somebody who says something else for more has lost the line.
-_LEAST_WRONG, _MOST_WORDS = 3, 8
+# by hand: fewer may be slips side by side, and somebody who says something else for more has lost the line.
+_LEAST_WRONG, _MOST_WORDS = 4, 8
 # The share of the time that the script's words need, at the pace of this run-through, that what was heard has
-# to take. Set by hand: what was mumbled in spontaneous talk took 0.5, a cough or an "um" for three words 0.3.
+# to take. Set by hand: what was mumbled in spontaneous talk took half of it; a cough of a third of a second
+# takes a third of what four short words need.
 _LEAST_TIME = 0.4
 
 _TOLD = (
