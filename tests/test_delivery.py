@@ -34,7 +34,7 @@ HIGH = 150.0  # Hz at which the voice of these tests begins a thought
 
 
 def voice(hz: Sequence[float], seconds: float = WORD, level: float = 0.1) -> NDArray[np.float32]:
-    """A buzz with seven harmonics that glides through these pitches, faded in and out over 20 ms."""
+    """A tone with seven harmonics that glides through these pitches; it fades in and out over 20 ms."""
     n = round(seconds * RATE)
     pitch = np.interp(np.arange(n), np.linspace(0, n, len(hz)), hz)
     phase = 2 * np.pi * np.cumsum(pitch) / RATE
@@ -110,7 +110,7 @@ endfor
 
 @pytest.mark.heavy
 def test_pitch_is_within_half_a_semitone_of_praats_on_95_of_100_frames(tmp_path: Path) -> None:
-    """On the frames of a human reading that both call voiced."""
+    """Only the frames of a human reading that both call voiced count."""
     recording, _ = two_cities()
     data = b"".join(audio.pcm(recording))
     with wave.open(str(tmp_path / "a.wav"), "wb") as out:
@@ -161,7 +161,7 @@ def test_with_pauses_alone_the_shifts_are_heard_by_their_pauses() -> None:
 
 
 def test_with_pitch_alone_they_are_heard_or_slight_by_pitch() -> None:
-    """The voice goes down by a third of 7 semitones a word, so that 7 up is 9 more than it usually does."""
+    """The voice falls by a third of 7 semitones a word, so a rise of 7 is 9 more than its usual change."""
     found = reviewed(*spoken(20, resets=(5, 10, 15)))
     assert all(s.audible in ("heard", "slight") for s in found.shifts)
     assert all(s.carried_by[:1] == ("pitch",) for s in found.shifts)

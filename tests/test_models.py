@@ -191,7 +191,7 @@ def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_model_without_grammars_is_refused_before_it_is_fetched() -> None:
-    with pytest.raises(ModelError, match="cannot be told which words"):
+    with pytest.raises(ModelError, match="cannot be given the words"):
         models.chosen_model("big-us")
 
 

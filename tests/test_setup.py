@@ -100,9 +100,9 @@ def test_a_model_is_fetched_verified_and_unpacked_and_nothing_is_left_lying(make
     folder = fetch("toy", tell=told.append, progress=lambda done, total: seen.append((done, total)))
     assert folder == home / "models" / "toy" == models.model_folder("toy")
     assert whole(folder) and leftovers(home) == []
-    assert not (folder / "README").exists(), "only files the manifest vouches for are unpacked"
+    assert not (folder / "README").exists(), "only files that the manifest describes are unpacked"
     assert seen[-1] == (len(maker.archive), len(maker.archive))
-    assert told[0].endswith("no toy yet") and told[-1].endswith("all 4 files as in the manifest")
+    assert told[0].endswith("no toy yet") and told[-1].endswith("all 4 files are as in the manifest")
     fetch("toy", tell=told.append)
     assert told[-1].endswith("every byte checked") and len(maker.asked) == 1
 
@@ -160,11 +160,13 @@ def test_archives_that_differ_file_by_file_are_refused_even_where_the_archive_ha
     assert any("graph/Gr.fst is not what was published" in line for line in told)
 
 
-def test_a_model_nobody_vouches_for_says_so_and_is_checked_from_then_on(maker: Maker, home: Path) -> None:
+def test_a_model_whose_files_nobody_describes_is_told_and_checked_from_then_on(
+    maker: Maker, home: Path
+) -> None:
     announce(home, entry("toy", [maker.address], known=False))
     told: list[str] = []
     folder = fetch("toy", tell=told.append)
-    assert any("nothing outside vouches" in line for line in told)
+    assert any("does not describe its files" in line for line in told)
     (folder / "am/final.mdl").write_bytes(b"?")
     with pytest.raises(ModelError, match=r"am/final\.mdl has 1 bytes instead of"):
         models.model_folder("toy")
@@ -223,7 +225,7 @@ def test_without_the_maven_client_that_source_is_passed_over(
     told: list[str] = []
     with pytest.raises(ModelError):
         fetch("toy", tell=told.append)
-    assert told[-1] == "org.example:toy:1:aar: needs the mvn client, which is not here"
+    assert told[-1] == "org.example:toy:1:aar: needs the mvn client, which is not installed"
 
 
 def stand_in(folder: Path, name: str, script: str) -> Path:
@@ -274,7 +276,7 @@ def test_a_client_that_gives_up_is_quoted_by_its_first_error_that_says_something
     steps: list[str] = []
     with pytest.raises(ModelError):
         fetch("toy", tell=steps.append)
-    assert steps[-1] == f"org.example:toy:1:aar: mvn gave up ({told})"
+    assert steps[-1] == f"org.example:toy:1:aar: mvn failed ({told})"
 
 
 def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
@@ -290,7 +292,7 @@ def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
     with pytest.raises(ModelError) as caught:
         fetch("toy", tell=told.append)
     assert "sudo apt-get install maven" in told[-1]
-    assert caught.value.do.startswith("sudo apt-get install maven, and repeat")
+    assert caught.value.do.startswith("sudo apt-get install maven, and try again")
 
 
 def test_a_second_ear_comes_out_of_a_wheel_and_the_rest_is_thrown_away(
@@ -363,7 +365,7 @@ def test_an_archive_that_unpacks_to_more_than_a_model_has_is_refused_before_it_i
     announce(home, entry("toy", []))
     (tmp_path / "brought.zip").write_bytes(packed("toy", PARTS | {"rest": bytes(2_000_000)}))
     monkeypatch.setattr("offbook.models.downloads.most_of", lambda kind: 1_000_000)
-    with pytest.raises(ModelError, match="unpacks to more than a model has"):
+    with pytest.raises(ModelError, match="larger than any speech model"):
         fetch("toy", archive=tmp_path / "brought.zip")
     assert list((home / "models").glob("toy*")) == []
 

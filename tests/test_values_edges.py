@@ -21,7 +21,7 @@ from offbook.brief import Brief
 from offbook.brief.message import _CLOCK, _clock
 from offbook.cli.run_lines import draw
 from offbook.delivery import SpokenWord
-from offbook.delivery.stretches import ThoughtDelivery, _flat, _rates
+from offbook.delivery.stretches import ThoughtDelivery, _flat_thoughts, _rushed_or_dragged
 from offbook.desk.live_sound import _wave_header
 from offbook.desk.serving import _against
 from offbook.desk.spoken_answers import said_from
@@ -92,27 +92,30 @@ SIX = [SpokenWord(i, i * 0.5, i * 0.5 + 0.4, 0.4, 3) for i in range(10)]  # two 
 
 def test_a_thought_is_rushed_from_1_3_times_the_usual_rate_and_dragged_up_to_0_7() -> None:
     rates = [4.0, 4.0, 4.0, 5.2, 2.8]
-    found = _rates([thought(k, rate) for k, rate in enumerate(rates)], SIX)
+    found = _rushed_or_dragged([thought(k, rate) for k, rate in enumerate(rates)], SIX)
     assert [(f.kind, f.first, f.last, f.at) for f in found] == [("rushed", 6, 7, 3.0), ("dragged", 8, 9, 4.0)]
     assert found[0].told == "5.2 syllables a second; your usual here is 4.0"
-    assert _rates([thought(k, rate) for k, rate in enumerate([4.0, 4.0, 4.0, 5.19, 2.81])], SIX) == []
+    assert (
+        _rushed_or_dragged([thought(k, rate) for k, rate in enumerate([4.0, 4.0, 4.0, 5.19, 2.81])], SIX)
+        == []
+    )
 
 
 def test_rates_are_told_from_four_thoughts_on_that_have_six_syllables() -> None:
     four = [thought(k, rate) for k, rate in enumerate([4.0, 4.0, 4.0, 6.0])]
-    assert [f.kind for f in _rates(four, SIX)] == ["rushed"]
-    assert _rates(four[1:], SIX) == []
+    assert [f.kind for f in _rushed_or_dragged(four, SIX)] == ["rushed"]
+    assert _rushed_or_dragged(four[1:], SIX) == []
     five = [SpokenWord(w.i, w.start, w.end, w.expected, 3 if w.i else 2) for w in SIX]
-    assert _rates(four, five) == [], "the first has five, and three are left"
+    assert _rushed_or_dragged(four, five) == [], "the first has five, and three are left"
 
 
 def test_a_thought_is_flat_with_half_the_usual_tune_where_it_is_no_louder_than_usual() -> None:
     tunes = [(6.0, 8.0), (6.0, 8.0), (6.0, 8.0), (3.0, 8.0), (3.0, 8.1), (3.1, 8.0), (None, 1.0)]
     words = [SpokenWord(i, i * 0.5, i * 0.5 + 0.4, 0.4, 3) for i in range(14)]
-    found = _flat([thought(k, 4.0, *t) for k, t in enumerate(tunes)], words)
+    found = _flat_thoughts([thought(k, 4.0, *t) for k, t in enumerate(tunes)], words)
     assert [f.first for f in found] == []
     tunes[5] = (6.0, 8.0)
-    found = _flat([thought(k, 4.0, *t) for k, t in enumerate(tunes)], words)
+    found = _flat_thoughts([thought(k, 4.0, *t) for k, t in enumerate(tunes)], words)
     assert [(f.kind, f.first, f.at) for f in found] == [("flat", 6, 3.0)]
     assert found[0].told == (
         "pitch moves over 3.0 semitones and loudness over 8 LU; your usual here is 6.0 and 8"

@@ -95,13 +95,13 @@ def test_every_byte_of_the_models_is_checked_and_one_of_your_own_is_taken_as_it_
     shown = " ".join(typed("--check").stdout.split())
     assert shown == (
         f"/m/{models.FIRST}: complete, every byte checked; it hears the words and when they were said "
-        f"/m/{models.SECOND}: a model of your own; the files that offbook reads are there"
+        f"/m/{models.SECOND}: your own model; the files that offbook reads are there"
     )
     monkeypatch.setattr(models, "second_folder", lambda: None)
     shown = " ".join(typed("--check").stdout.split())
     assert "no second ear: offbook hears without it, but it may not notice" in shown
     assert shown.endswith("Fetch it with: offbook setup")
-    assert "of your own" in " ".join(typed("--check", "--model", "one").stdout.split())
+    assert "your own model" in " ".join(typed("--check", "--model", "one").stdout.split())
     damage["one"] = "a file is missing"
     broken = typed("--check").exception
     assert isinstance(broken, ModelError)

@@ -61,7 +61,7 @@ def _check(model: str | None) -> None:
         spec, folder = models.chosen_model(model, role)
         models.model_folder(model, role)
         if spec is None:
-            say(f"{folder}: a model of your own; the files that offbook reads are there")
+            say(f"{folder}: your own model; the files that offbook reads are there")
             continue
         found = models.damage(spec, folder, every_byte=True)
         if found is not None:

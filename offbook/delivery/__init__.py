@@ -1,4 +1,4 @@
-"""Delivery: what the voice does where the thought shifts, measured and set against the marked script."""
+"""Delivery: what the voice does where the thought shifts, measured and compared with the marked script."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""The picture of a take: the speech as one long line, its pitch and loudness over time, the marks across it.
+"""The picture of a take: one long strip with the pitch and the loudness over time, the marks and the words.
 
-The picture says nothing that the text beside it does not say; it is SVG, black on white, with a title and
-a description for a screen reader. Marks are told apart by their strokes, never by colour alone.
+It shows nothing that the text beside it does not say. It is an SVG, black on white, with a title and a
+description for screen readers. The kinds of mark differ in their strokes, never in colour alone.
 """
 
 from __future__ import annotations
@@ -15,21 +15,24 @@ from offbook.delivery.edges import SpokenWord
 from offbook.delivery.level import HOP_SECONDS
 from offbook.delivery.take_review import TakeReview
 
-# All set by hand, in SVG units: readable on screen at full size and on A4 across.
-_A_SECOND = 90.0
+# All set by hand, lengths in SVG units: readable on screen at full size, and on paper across A4.
+_A_SECOND = 90.0  # of the recording
 _LEFT = 10  # before the first second
-_TOP, _PITCH_HEIGHT, _LEVEL_HEIGHT, _WORD_ROOM = 24.0, 120.0, 50.0, 56.0
-_STROKES = {1: "1 4", 2: "6 4", 3: ""}  # phrase dotted, thought dashed, turn unbroken
+_TOP, _PITCH_HEIGHT, _LEVEL_HEIGHT, _WORD_ROOM = 24.0, 120.0, 50.0, 56.0  # of the parts, from top to bottom
+_STROKES = {1: "1 4", 2: "6 4", 3: ""}  # by grade: a phrase is dotted, a thought dashed, a turn a full line
+_HEARD_WIDTH, _OTHER_WIDTH = 1.6, 0.8  # of the stroke of a shift that is heard, and of any other
+_LABEL_RIGHT, _LABEL_UP = 3, 8  # from the top of a mark to what is written beside it
+_FIRST_ROW, _SECOND_ROW = 18, 36  # below the loudness: the words stand in two rows by turns
 _LEVEL_STEP = 5  # frames of 10 ms to one point of the loudness line
 _LOW_SHARE, _HIGH_SHARE = 2, 98  # percentiles between which the pitch is drawn
 _SMALL = 'font-size="11" font-family="serif"'
-_FLOOR_LU = 40.0  # below the loudest that the loudness line reaches down to
+_FLOOR_LU = 40.0  # how far below the loudest point the loudness line ends
 
 
 def delivery_picture(
     review: TakeReview, words: Sequence[SpokenWord], texts: Sequence[str], title: str
 ) -> str:
-    """The picture as an SVG document. texts: the script's words, by their place (`SpokenWord.i`)."""
+    """The picture as an SVG document. texts: the words of the script, by their place (`SpokenWord.i`)."""
     seconds = max(review.level.power.size * HOP_SECONDS, words[-1].end if words else 0.0)
     width = round(seconds * _A_SECOND) + 2 * _LEFT
     height = round(_TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT + _WORD_ROOM)
@@ -51,6 +54,7 @@ def delivery_picture(
 
 
 def _x(seconds: float) -> float:
+    """How far to the right a time in the recording is drawn."""
     return round(_LEFT + seconds * _A_SECOND, 1)
 
 
@@ -60,10 +64,10 @@ def _marks(review: TakeReview, height: int) -> list[str]:
         if s.audible == "not measured" and s.at == 0.0:
             continue
         dash = f' stroke-dasharray="{_STROKES[s.grade]}"' if _STROKES[s.grade] else ""
-        wide = 1.6 if s.audible == "heard" else 0.8
+        wide = _HEARD_WIDTH if s.audible == "heard" else _OTHER_WIDTH
         x, stroke = _x(s.at), f'stroke="#000" stroke-width="{wide}"{dash}'
         out.append(f'<line x1="{x}" y1="{_TOP}" x2="{x}" y2="{height}" {stroke}/>')
-        out.append(f'<text x="{x + 3}" y="{_TOP - 8}" {_SMALL}>{escape(s.audible)}</text>')
+        out.append(f'<text x="{x + _LABEL_RIGHT}" y="{_TOP - _LABEL_UP}" {_SMALL}>{escape(s.audible)}</text>')
     return out
 
 
@@ -101,8 +105,9 @@ def _loudness(review: TakeReview) -> list[str]:
 
 def _words(words: Sequence[SpokenWord], texts: Sequence[str]) -> list[str]:
     base = _TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT
+    rows = (base + _FIRST_ROW, base + _SECOND_ROW)
     return [
-        f'<text x="{_x(w.start)}" y="{base + (18 if k % 2 == 0 else 36)}" font-size="13" font-family="serif" '
+        f'<text x="{_x(w.start)}" y="{rows[k % 2]}" font-size="13" font-family="serif" '
         f'data-at="{w.start:.2f}">{escape(texts[w.i])}</text>'
         for k, w in enumerate(words)
     ]

@@ -1,9 +1,9 @@
-"""The strongest stress of a thought where the marks expect none: on an article, a preposition, an "and".
+"""Stress on a small word: the strongest stress of a thought on an article, a preposition or an "and".
 
 A stressed word is louder, higher and longer than those around it (Fry, "Experiments in the perception of
-stress", Language and Speech 1, 1958, from memory). Which word carries a thought is for people to choose, so
-nothing is said about names, verbs or pronouns: only where a word that hardly ever carries one is both the
-loudest and the highest by far.
+stress", Language and Speech 1, 1958, from memory). Which word carries a thought is the performer's choice, so
+nothing is said about names, verbs or pronouns. Only a word that hardly ever carries a thought is reported, if
+it is by far both the loudest and the highest word.
 """
 
 from __future__ import annotations
@@ -12,16 +12,15 @@ from collections.abc import Sequence, Set
 
 import numpy as np
 
-from offbook.delivery.edges import SpokenWord
+from offbook.delivery.edges import FEWEST_VOICED, SpokenWord
 from offbook.delivery.level import LevelTrack
 from offbook.delivery.pitch import PitchTrack
 from offbook.delivery.stretches import StretchFinding
 
-# All set by hand, wide, so that a reading by an experienced narrator shows none.
-_FEWEST_WORDS = 4  # of a thought, so that there is something to be stronger than
-_LOUDER_LU, _HIGHER_SEMITONES = 2.0, 1.0  # by which it leads the next word of the thought
-_PEAK = 0.9  # the quantile of a word's frames that stands for its peak
-_FEWEST_VOICED = 3  # frames of 16 ms without which a word's pitch is not told
+# All set by hand, so wide that a reading by an experienced narrator has none of these.
+_FEWEST_WORDS = 4  # of a thought, so that there are others to compare a word with
+_LOUDER_LU, _HIGHER_SEMITONES = 2.0, 1.0  # how far it is above the next loudest, and the next highest, word
+_PEAK = 0.9  # the quantile of a word's frames that counts as its peak
 
 
 def stressed_small_words(
@@ -32,11 +31,11 @@ def stressed_small_words(
     pitch: PitchTrack,
     level: LevelTrack,
 ) -> list[StretchFinding]:
-    """The small words that are the loudest and the highest of their thought.
+    """The small words that are by far both the loudest and the highest of their thought.
 
-    light: the script words that hardly ever carry a thought. bounds: first and last script word of each
-    thought. marked: the words before which a mark or a stop is: beside one of these a word is longer and
-    higher whatever it is, and nothing is said about it.
+    light: the script words that hardly ever carry a thought. bounds: the first and the last script word of
+    each thought. marked: the script words with a mark or a stop before them. A word next to a mark or a stop
+    is longer and higher anyway, so it is never reported.
     """
     found = []
     for first, last in bounds:
@@ -61,10 +60,12 @@ def stressed_small_words(
 
 
 def _peak_level(word: SpokenWord, level: LevelTrack) -> float:
+    """The level of a word at its peak, LUFS; -inf if there is no frame."""
     frames = level.frames(word.start, word.end)
     return float(np.quantile(frames, _PEAK)) if frames.size else -np.inf
 
 
 def _peak_pitch(word: SpokenWord, pitch: PitchTrack) -> float | None:
+    """The pitch of a word at its peak, semitones above 1 Hz; None if too little of it is voiced."""
     tones = pitch.within(word.start, word.end)
-    return float(np.quantile(tones, _PEAK)) if len(tones) >= _FEWEST_VOICED else None
+    return float(np.quantile(tones, _PEAK)) if len(tones) >= FEWEST_VOICED else None

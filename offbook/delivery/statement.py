@@ -1,8 +1,8 @@
-"""Whether a shift can be heard: one statement an edge, with its confidence and the cues that carried it.
+"""Whether a shift can be heard: one statement for each shift, with its confidence and the cues that carry it.
 
-The cues of an edge are set against the same speaker's edges inside phrases, and a logistic regression on
-human readings says how likely a listener is to hear a boundary there. It tells what is in the sound and
-leaves the judgement to people: a thought can be played in ways that no measure sees.
+The cues of an edge are compared with those that the same speaker has inside phrases. A logistic regression on
+human readings then says how likely a listener is to hear a boundary there. It describes what is in the sound
+and leaves the judgement to people, because a thought can be played in ways that nothing here measures.
 """
 
 from __future__ import annotations
@@ -20,32 +20,37 @@ from offbook.delivery.edges import EdgeCues
 Audible = Literal["heard", "slight", "not heard", "not measured"]
 CueName = Literal["pause", "lengthening", "pitch", "loudness", "rate"]
 
-# Log odds of a boundary: a constant, then for each cue its weight. Fitted by `bench/delivery.py` on human
-# readings, sentence ends, commas and line ends against the other word edges; each class weighs the same.
-# Given the others, small resets of pitch say next to nothing there; a large one alone is heard all the same
-# (a synthesiser's voice with nothing else), so beyond `_RESET_FROM` semitones it has a weight set by hand,
-# the largest that costs no more than .01 of the area under the curve.
+# The log odds of a boundary: a constant, and a weight for each cue. Fitted by `bench/delivery.py` on human
+# readings, for sentence ends, commas and line ends against the other word edges, each class with the same
+# weight. Next to the other cues, a small reset of the pitch tells almost nothing there. But a large one is
+# heard even alone (in a synthesiser's voice that had nothing else), so beyond `_RESET_FROM` semitones it has
+# a weight set by hand: the largest one with which the area under the curve falls by no more than .01.
 _CONSTANT = -3.06
 _WEIGHTS: dict[CueName, float] = {"pause": 2.10, "lengthening": 1.01, "pitch": 0.5, "loudness": 0.147}
-_RESET_FROM, _MOST_SEMITONES = 3.0, 10.0  # beyond the speaker's usual
-_MOST_LU = 6.0  # beyond the speaker's usual, either way
-_PAUSE_UNIT = 0.05  # s: a pause counts as the logarithm of 1 + pause / this; set by hand, a stop's closure
-_MOST_SPREADS = (
-    3.0  # spreads beyond which a cue counts no more, so that one slip of measuring decides nothing
-)
-_MAD_TO_SPREAD = 1.4826  # median absolute deviation to standard deviation, of a normal distribution
-_LEAST_SPREAD = 1e-3
-_HEARD_FROM, _SLIGHT_FROM = 0.75, 0.35  # chance of a boundary; set by hand, wide apart
-_CARRIES = 0.8  # log odds from which a cue is named as carrying the shift; set by hand
-# Cues as a listener notices them: below these a cue is not named. A pause of 0.2 s is the usual border
-# in studies of pausing (Goldman-Eisler 1968, from memory: 0.25 s); 1.5 semitones for pitch is 't Hart 1981,
-# from memory; the rest is set by hand.
-_TOLD_PAUSE, _TOLD_PITCH, _TOLD_LEVEL, _TOLD_LENGTH, _TOLD_RATE = 0.2, 1.5, 2.0, 0.3, 0.2
+# Semitones beyond the speaker's usual from which a reset of pitch counts, and how many more count at most.
+_RESET_FROM, _MOST_SEMITONES = 3.0, 10.0
+_MOST_LU = 6.0  # of a change of loudness, beyond the speaker's usual, that count at most; set by hand
+_PAUSE_UNIT = 0.05  # s: a pause counts as log(1 + pause / this); set by hand, the closure of a stop consonant
+# Up to how many spreads lengthening counts, so that one error of measurement decides nothing; set by hand.
+_MOST_SPREADS = 3.0
+# From the median absolute deviation to the standard deviation, for a normal distribution.
+_MAD_TO_SPREAD = 1.4826
+_LEAST_SPREAD = 1e-3  # so that nothing is divided by zero; set by hand
+_HEARD_FROM, _SLIGHT_FROM = 0.75, 0.35  # chances of a boundary; set by hand, far apart
+_HALF_SURE = 0.5  # the confidence of a statement that could just as well be another one
+_CARRIES_FROM = 0.8  # log odds from which a cue carries the shift; set by hand
+# Smaller cues are not named, because a listener would not notice them. A pause of 0.2 s is the usual limit in
+# studies of pausing (Goldman-Eisler 1968, from memory: 0.25 s); 1.5 semitones of pitch are from 't Hart 1981,
+# from memory. The rest is set by hand: 2 LU, and natural logarithms of a length and of a rate.
+_NAMED_PAUSE, _NAMED_PITCH, _NAMED_LEVEL, _NAMED_LENGTH, _NAMED_RATE = 0.2, 1.5, 2.0, 0.3, 0.2
 
 
 @dataclass(frozen=True, slots=True)
 class SpeakerUsual:
-    """What this speaker does at word edges inside phrases: middle and spread of each cue."""
+    """What this speaker does at word edges inside phrases: the median and the spread of each cue.
+
+    The units are those of `EdgeCues`.
+    """
 
     lengthening: tuple[float, float]
     pitch_reset: tuple[float, float]
@@ -56,9 +61,11 @@ class SpeakerUsual:
 class ShiftStatement:
     """What can be heard at one marked shift.
 
-    confidence: 0.5 to 1, how sure the word is. carried_by: the cues that speak for it, strongest first.
-    rate_change: the rate of the thought after it over that before it, as a natural logarithm; None where it
-    could not be told. told: the evidence in words.
+    before_word: the script word that the shift is before. grade: 1 phrase, 2 thought, 3 turn. at: when that
+    word begins, s; 0 if it was not measured. audible: whether the shift can be heard. confidence: how sure
+    that is, 0.5 to 1. carried_by: the cues that speak for a boundary, the strongest first. rate_change:
+    natural logarithm of the rate of the thought after it over that of the thought before it; None if they
+    were not measured. told: the evidence in words.
     """
 
     before_word: int
@@ -73,7 +80,11 @@ class ShiftStatement:
 
 
 def usual_of(edges: Sequence[EdgeCues], marked: Set[int]) -> SpeakerUsual:
-    """The speaker's own habit, from the edges without a mark. marked: the words before which one is."""
+    """What is usual for this speaker, from the edges without a mark. marked: the words with a mark before
+    them.
+
+    If every edge has a mark, all of them are used.
+    """
     inside = [e for e in edges if e.before_word not in marked] or list(edges)
     return SpeakerUsual(
         _middle_and_spread([e.lengthening for e in inside]),
@@ -83,6 +94,7 @@ def usual_of(edges: Sequence[EdgeCues], marked: Set[int]) -> SpeakerUsual:
 
 
 def _middle_and_spread(values: Sequence[float]) -> tuple[float, float]:
+    """The median, and the spread as a standard deviation; 0 and 1 if there are no values."""
     if not values:
         return 0.0, 1.0
     all_of: NDArray[np.float64] = np.asarray(values, np.float64)
@@ -92,13 +104,12 @@ def _middle_and_spread(values: Sequence[float]) -> tuple[float, float]:
 
 
 def weight_of(cue: CueName) -> float:
-    """The weight of a cue in the log odds; 0 for the rate, which is reported and does not decide."""
+    """The weight of a cue in the log odds; 0 for the rate, which is only reported."""
     return _WEIGHTS.get(cue, 0.0)
 
 
 def evidence_of(edge: EdgeCues, usual: SpeakerUsual) -> dict[CueName, float]:
-    """What each cue of an edge adds to the log odds of a boundary."""
-
+    """What each cue of an edge adds to the log odds of a boundary, against what is usual for the speaker."""
     middle, spread = usual.lengthening
     longer = min(_MOST_SPREADS, max(-_MOST_SPREADS, (edge.lengthening - middle) / spread))
     reset = 0.0 if edge.pitch_reset is None else edge.pitch_reset - usual.pitch_reset[0]
@@ -112,7 +123,7 @@ def evidence_of(edge: EdgeCues, usual: SpeakerUsual) -> dict[CueName, float]:
 
 
 def boundary_chance(edge: EdgeCues, usual: SpeakerUsual) -> float:
-    """How likely a listener is to hear a boundary at this edge, 0 to 1."""
+    """The probability that a listener hears a boundary at this edge, 0 to 1."""
     return 1 / (1 + math.exp(-_CONSTANT - sum(evidence_of(edge, usual).values())))
 
 
@@ -125,10 +136,11 @@ def statement_at(
     rate_change: float | None = None,
     hindered: str = "",
 ) -> ShiftStatement:
-    """The statement for a shift before script word `before_word`.
+    """The statement for the shift before the script word `before_word`.
 
-    edge: None where the words around it were not both heard. hindered: why its cues say nothing of the
-    shift, as when the background is too loud or a prompt came there; empty where they do.
+    edge: its cues, None if the words on both sides of it were not both heard. rate_change: as in
+    `ShiftStatement`. hindered: why the cues tell nothing about the shift (the background is too loud, or a
+    prompt came there); empty if they do.
     """
     if edge is None or hindered:
         why = hindered or "the words around it were not both heard"
@@ -138,7 +150,7 @@ def statement_at(
             grade,
             at,
             "not measured",
-            0.5,
+            _HALF_SURE,
             (),
             edge,
             rate_change,
@@ -149,26 +161,27 @@ def statement_at(
     audible: Audible = (
         "heard" if chance >= _HEARD_FROM else "slight" if chance >= _SLIGHT_FROM else "not heard"
     )
-    carried = tuple(sorted((c for c in evidence if evidence[c] >= _CARRIES), key=lambda c: -evidence[c]))
-    sure = max(chance, 1 - chance) if audible != "slight" else 0.5
-    told = f"{', '.join(_noticed(edge, usual, rate_change)) or 'no pause, no change'}: {audible}"
+    carrying = (c for c in evidence if evidence[c] >= _CARRIES_FROM)
+    carried = tuple(sorted(carrying, key=lambda c: -evidence[c]))
+    sure = max(chance, 1 - chance) if audible != "slight" else _HALF_SURE
+    told = f"{', '.join(_noticeable(edge, usual, rate_change)) or 'no pause, no change'}: {audible}"
     return ShiftStatement(before_word, grade, edge.at, audible, sure, carried, edge, rate_change, told)
 
 
-def _noticed(edge: EdgeCues, usual: SpeakerUsual, rate_change: float | None) -> list[str]:
+def _noticeable(edge: EdgeCues, usual: SpeakerUsual, rate_change: float | None) -> list[str]:
     """The cues that a listener would notice, in words."""
     found = []
-    if edge.pause >= _TOLD_PAUSE:
+    if edge.pause >= _NAMED_PAUSE:
         found.append(f"pause {edge.pause:.1f} s")
     reset = None if edge.pitch_reset is None else edge.pitch_reset - usual.pitch_reset[0]
-    if reset is not None and abs(reset) >= _TOLD_PITCH:
+    if reset is not None and abs(reset) >= _NAMED_PITCH:
         count = round(abs(reset))
         found.append(f"pitch {'up' if reset > 0 else 'down'} {count} semitone{'s' * (count != 1)}")
     louder = None if edge.level_reset is None else edge.level_reset - usual.level_reset[0]
-    if louder is not None and abs(louder) >= _TOLD_LEVEL:
+    if louder is not None and abs(louder) >= _NAMED_LEVEL:
         found.append(f"{abs(louder):.0f} LU {'louder' if louder > 0 else 'softer'}")
-    if edge.lengthening - usual.lengthening[0] >= _TOLD_LENGTH:
+    if edge.lengthening - usual.lengthening[0] >= _NAMED_LENGTH:
         found.append("last word drawn out")
-    if rate_change is not None and abs(rate_change) >= _TOLD_RATE:
+    if rate_change is not None and abs(rate_change) >= _NAMED_RATE:
         found.append(f"{'faster' if rate_change > 0 else 'slower'} after it")
     return found

@@ -1,7 +1,8 @@
-"""Over longer stretches: rushed and dragged thoughts, flat ones, line ends that drop away, a tune said again.
+"""What stands out over longer stretches: rushed, dragged and flat thoughts, line ends that drop, repeated
+tunes.
 
-Every value is set against the same speaker's own thoughts in the same recording. With fewer than four
-thoughts nothing is compared: there is no habit to compare with.
+Every value is compared with the other thoughts of the same speaker in the same recording. With fewer than
+four thoughts nothing is compared, because there is nothing usual to compare with.
 """
 
 from __future__ import annotations
@@ -28,26 +29,26 @@ StretchKind = Literal[
     "stress on a small word",
 ]
 
-# All set by hand, so that a reading by an experienced narrator shows few of them.
-_FEWEST_THOUGHTS = 4
-_FEWEST_SYLLABLES = 6  # of a thought whose rate or tune is reported
-_FASTER, _SLOWER = 1.3, 0.7  # times the speaker's own middle rate
-_FLAT_SHARE = 0.5  # of the speaker's own middle range of pitch, and of loudness
-_FALL_LU = 6.0  # by which the last word of a line is softer than the line, beyond the speaker's own habit
-_TUNE_POINTS = 12  # points of a thought's tune
-_TUNE_ALIKE = 0.9  # correlation from which two tunes are the same
+# All set by hand, so that a reading by an experienced narrator has few of these findings.
+_FEWEST_THOUGHTS = 4  # or verse lines, without which nothing is compared
+_FEWEST_SYLLABLES = 6  # of a thought whose rate or range is compared
+_FASTER, _SLOWER = 1.3, 0.7  # times the speaker's own median rate
+_FLAT_SHARE = 0.5  # of the speaker's own median range of pitch
+_FALL_LU = 6.0  # by which the last word of a line is softer than the line, more than is usual for the speaker
+_TUNE_POINTS = 12  # of a tune; also the fewest voiced frames of a thought that has one
+_TUNE_ALIKE = 0.9  # the correlation from which two tunes are the same
 _TUNE_RANGE = 3.0  # semitones: flatter tunes have no shape to repeat
-_IN_A_ROW = 3
+_IN_A_ROW = 3  # thoughts with the same tune
 _INSIDE_PAUSE = 0.4  # s
-_LOW, _HIGH = 10, 90  # percentiles between which a range is taken
+_LOW, _HIGH = 10, 90  # percentiles of pitch or loudness that are the ends of its range
 
 
 @dataclass(frozen=True, slots=True)
 class ThoughtDelivery:
-    """How one thought was said. first, last: script words; start, end: s.
+    """How one thought was said. first, last: its script words. start, end: s from the beginning.
 
-    rate: syllables a second while speaking, pauses left out. pitch_range: semitones, loudness_range: LU,
-    between the 10th and the 90th percentile; None where too little was voiced. level: LUFS.
+    rate: syllables a second without the pauses. pitch_range (semitones) and loudness_range (LU): from the
+    10th to the 90th percentile; the first is None if too little was voiced. level: LUFS.
     """
 
     first: int
@@ -62,7 +63,10 @@ class ThoughtDelivery:
 
 @dataclass(frozen=True, slots=True)
 class StretchFinding:
-    """Something over a stretch that is worth a listen. told: what was measured, in words."""
+    """Something over a stretch that is worth a listen.
+
+    first, last: script words. at: where it begins, s. told: what was measured, in words.
+    """
 
     kind: StretchKind
     first: int
@@ -74,7 +78,10 @@ class StretchFinding:
 def thought_deliveries(
     words: Sequence[SpokenWord], bounds: Sequence[tuple[int, int]], pitch: PitchTrack, level: LevelTrack
 ) -> tuple[ThoughtDelivery, ...]:
-    """How each thought was said. bounds: first and last script word of each; those not heard are left out."""
+    """How each thought was said; thoughts of which nothing was heard are left out.
+
+    bounds: the first and the last script word of each thought.
+    """
     found = []
     for first, last in bounds:
         said = [w for w in words if first <= w.i <= last]
@@ -100,6 +107,7 @@ def thought_deliveries(
 
 
 def _range(values: NDArray[np.float64]) -> float:
+    """From the 10th to the 90th percentile, in the unit of `values`."""
     low, high = np.percentile(values, [_LOW, _HIGH])
     return float(high - low)
 
@@ -115,29 +123,32 @@ def findings_of(
 ) -> tuple[StretchFinding, ...]:
     """What stands out over longer stretches, in the order of the recording.
 
-    marked: script words before which a shift of any grade, a stop or a line begins. line_ends: first and last
-    script word of each verse line; empty in prose.
+    marked: script words before which there is a shift of any grade, a stop or the beginning of a line.
+    line_ends: the first and the last script word of each verse line; empty in prose.
     """
     found = [
-        *_rates(thoughts, words),
-        *_flat(thoughts, words),
-        *_drops(words, line_ends, level),
-        *_tunes(thoughts, pitch),
-        *_inside(edges, marked),
+        *_rushed_or_dragged(thoughts, words),
+        *_flat_thoughts(thoughts, words),
+        *_dropped_line_ends(words, line_ends, level),
+        *_repeated_tunes(thoughts, pitch),
+        *_pauses_inside_phrases(edges, marked),
     ]
     return tuple(sorted(found, key=lambda f: f.at))
 
 
-def _long(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> list[ThoughtDelivery]:
-    """The thoughts long enough to have a rate and a tune of their own."""
+def _long_thoughts(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> list[ThoughtDelivery]:
+    """The thoughts that are long enough to have a rate and a range of their own."""
     size = {w.i: w.syllables for w in words}
     return [
         t for t in thoughts if sum(size.get(i, 0) for i in range(t.first, t.last + 1)) >= _FEWEST_SYLLABLES
     ]
 
 
-def _rates(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> list[StretchFinding]:
-    long = _long(thoughts, words)
+def _rushed_or_dragged(
+    thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]
+) -> list[StretchFinding]:
+    """Thoughts that are much faster or slower than the speaker's own median."""
+    long = _long_thoughts(thoughts, words)
     if len(long) < _FEWEST_THOUGHTS:
         return []
     middle = float(np.median([t.rate for t in long]))
@@ -151,12 +162,13 @@ def _rates(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> 
     return found
 
 
-def _flat(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> list[StretchFinding]:
-    able = [(t, t.pitch_range) for t in _long(thoughts, words) if t.pitch_range is not None]
-    if len(able) < _FEWEST_THOUGHTS:
+def _flat_thoughts(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> list[StretchFinding]:
+    """Thoughts with half the usual range of pitch, and no more than the usual range of loudness."""
+    measured = [(t, t.pitch_range) for t in _long_thoughts(thoughts, words) if t.pitch_range is not None]
+    if len(measured) < _FEWEST_THOUGHTS:
         return []
-    tone = float(np.median([r for _, r in able]))
-    loud = float(np.median([t.loudness_range for t, _ in able]))
+    tone = float(np.median([r for _, r in measured]))
+    loud = float(np.median([t.loudness_range for t, _ in measured]))
     return [
         StretchFinding(
             "flat",
@@ -166,15 +178,15 @@ def _flat(thoughts: Sequence[ThoughtDelivery], words: Sequence[SpokenWord]) -> l
             f"pitch moves over {r:.1f} semitones and loudness over {t.loudness_range:.0f} LU; "
             f"your usual here is {tone:.1f} and {loud:.0f}",
         )
-        for t, r in able
+        for t, r in measured
         if r <= _FLAT_SHARE * tone and t.loudness_range <= loud
     ]
 
 
-def _drops(
+def _dropped_line_ends(
     words: Sequence[SpokenWord], lines: Sequence[tuple[int, int]], level: LevelTrack
 ) -> list[StretchFinding]:
-    """Verse lines whose last word is much softer than the line, beyond what this speaker does anyway."""
+    """Verse lines whose last word is much softer than the line, more than is usual for this speaker."""
     said = {w.i: w for w in words}
     falls = []
     for first, last in lines:
@@ -198,7 +210,10 @@ def _drops(
 
 
 def tune_of(thought: ThoughtDelivery, pitch: PitchTrack) -> NDArray[np.float64] | None:
-    """The pitch of a thought at equal steps, semitones from its middle; None where flat or unvoiced."""
+    """The pitch of a thought at equal steps, in semitones from its median, shape (12,).
+
+    None if it hardly moves, or if too little of the thought is voiced.
+    """
     low, high = np.searchsorted(pitch.at, (thought.start, thought.end))
     at, tones = pitch.at[low:high], pitch.semitones[low:high]
     voiced = np.isfinite(tones)
@@ -209,7 +224,8 @@ def tune_of(thought: ThoughtDelivery, pitch: PitchTrack) -> NDArray[np.float64] 
     return tune - np.median(tune) if float(np.ptp(tune)) >= _TUNE_RANGE else None
 
 
-def _tunes(thoughts: Sequence[ThoughtDelivery], pitch: PitchTrack) -> list[StretchFinding]:
+def _repeated_tunes(thoughts: Sequence[ThoughtDelivery], pitch: PitchTrack) -> list[StretchFinding]:
+    """Three or more thoughts in a row with the same tune."""
     tunes = [tune_of(t, pitch) for t in thoughts]
     same = [
         a is not None and b is not None and float(np.corrcoef(a, b)[0, 1]) >= _TUNE_ALIKE
@@ -228,7 +244,8 @@ def _tunes(thoughts: Sequence[ThoughtDelivery], pitch: PitchTrack) -> list[Stret
     return found
 
 
-def _inside(edges: Sequence[EdgeCues], marked: frozenset[int]) -> list[StretchFinding]:
+def _pauses_inside_phrases(edges: Sequence[EdgeCues], marked: frozenset[int]) -> list[StretchFinding]:
+    """Pauses where the script has neither a mark nor a stop nor the end of a line."""
     return [
         StretchFinding(
             "pause inside a phrase",

@@ -1,7 +1,7 @@
-"""The review of a take against the text: was each shift played so that it can be heard, and what stands out.
+"""The review of a take against the text: can each shift be heard, and what stands out over longer stretches?
 
-`review_delivery` takes the samples, the words with their times and the marks, and gives a `TakeReview`. It
-measures and never marks out of ten: what it cannot know is in `CANNOT_KNOW`.
+`review_delivery` takes the samples, the words with their times, and the marks, and returns a `TakeReview`. It
+measures and never gives a mark out of ten. `CANNOT_KNOW` says what it cannot know.
 """
 
 from __future__ import annotations
@@ -26,18 +26,22 @@ CANNOT_KNOW = (
     "know what you meant, what your face and body did, or whether it moved anybody. A shift that is not "
     "heard may be a choice. Nothing here judges a voice or an accent."
 )
-FEWEST_SNR_DB = 10.0  # below this ratio pitch and pauses are guesses; set by hand after bench/delivery.py
-# Hz: what every recording has, a telephone's too: 8,000 samples a second end at 4,000 Hz, less the slope of
-# a filter. When recordings were saved again at that rate, 4 of 85 shifts came out otherwise; with
-# this bound 2 do (bench/delivery.py).
+# Below this ratio of the voice to the background, pitch and pauses would be guesses; set by hand after
+# bench/delivery.py.
+FEWEST_SNR_DB = 10.0
+# The highest frequency that every recording has, even a telephone's: 8,000 samples a second end at 4,000 Hz,
+# less the slope of a filter. When recordings were saved again at that rate, the statements at 4 of 85 shifts
+# changed; with this limit 2 change (bench/delivery.py).
 TOP_HZ = 3_800.0
-_CURVE_POINTS = 60  # of the line of energy over the whole recording
-_THOUGHT = 2  # grade of a shift from which on it begins a thought
+_ENERGY_POINTS = 60  # of the line of loudness over the whole recording; set by hand
+_ENERGY_DECIMALS = 1  # of a LUFS; set by hand, finer than can be heard
+_THOUGHT = 2  # the grade of a shift that begins a thought; a turn, 3, begins one too
+_MOST_PLACES = 3  # that are worth a look first; set by hand, as many as one can work on at once
 
 
 @dataclass(frozen=True, slots=True)
 class MarkedShift:
-    """A shift as the marked script has it. grade: 1 phrase, 2 thought, 3 turn."""
+    """A shift of the marked script before the word `before_word`. grade: 1 phrase, 2 thought, 3 turn."""
 
     before_word: int
     grade: int
@@ -46,11 +50,12 @@ class MarkedShift:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TakeReview:
-    """Everything measured of one recording.
+    """Everything that was measured in one recording.
 
-    shifts: a statement for each marked shift, in order. thoughts: how each was said. findings: what went
-    wrong over longer stretches. worth_a_look: up to three places, the most telling first. pitch, level: the
-    tracks. energy: level, LUFS, at equal steps over the whole. usual: the speaker's own habit.
+    shifts: a statement for each marked shift, in order. thoughts: how each was said. findings: what stands
+    out over longer stretches. worth_a_look: up to three places, the most important first. edges: the cues at
+    every edge between two words. usual: what is usual for the speaker. pitch, level: the whole tracks.
+    energy: the level, LUFS, in 60 equal steps over the whole recording; empty if it is too short.
     """
 
     shifts: tuple[ShiftStatement, ...]
@@ -64,7 +69,7 @@ class TakeReview:
     energy: tuple[float, ...]
 
     def count(self, audible: str, least: int = 2) -> int:
-        """How many shifts of at least this grade were judged so."""
+        """How many shifts of at least this grade were judged as `audible` says."""
         return sum(s.audible == audible and s.grade >= least for s in self.shifts)
 
 
@@ -83,11 +88,12 @@ def review_delivery(
 ) -> TakeReview:
     """Review a recording. samples: mono, full scale 1.0, shape (n,), at `rate` Hz.
 
-    words: those that were said, in the order of the script. word_count: of the script. stops: script words
-    before which a stop or comma is. lines: first and last word of each verse line. snr_db: how far
-    the voice is above the background. between: by script word, what came before it that is not of the
-    speech, such as a prompt; a shift there is not measured, as its silence is not the speaker's choice.
-    light: the script words that hardly ever carry a thought, such as articles and prepositions.
+    words: those that were said, in the order of the script. word_count: how many words the script has. stops:
+    script words with a stop or a comma before them. lines: the first and the last word of each verse line.
+    snr_db: how far the voice is above the background. between: for a script word, what came before it that is
+    not part of the speech, such as a prompt; a shift there is not measured, because the silence is not the
+    speaker's choice. light: the script words that hardly ever carry a thought, such as articles and
+    prepositions.
     """
     hindered = dict(between or {})
     noisy = "the background is too loud" if snr_db < FEWEST_SNR_DB else ""
@@ -106,7 +112,7 @@ def review_delivery(
             s.grade,
             by_word.get(s.before_word),
             usual,
-            rate_change=_change(rates, bounds, s.before_word),
+            rate_change=_rate_change(rates, bounds, s.before_word),
             hindered=noisy or hindered.get(s.before_word, ""),
         )
         for s in shifts
@@ -130,35 +136,36 @@ def review_delivery(
     )
 
 
-def _change(rates: dict[int, float], bounds: Sequence[tuple[int, int]], before: int) -> float | None:
-    """The rate of the thought that begins at `before` over the one that ends there, natural logarithm."""
+def _rate_change(rates: dict[int, float], bounds: Sequence[tuple[int, int]], before: int) -> float | None:
+    """Natural logarithm of the rate of the thought that begins at `before` over that of the one before it.
+
+    None if no thought begins there, or if one of the two was not heard.
+    """
     k = next((k for k, (first, _) in enumerate(bounds) if first == before), None)
     if k is None or k == 0 or before not in rates or bounds[k - 1][0] not in rates:
         return None
     return math.log(rates[before] / rates[bounds[k - 1][0]])
 
 
-_MOST_PLACES = 3
-
-
 def _worth_a_look(
     shifts: Sequence[ShiftStatement], findings: Sequence[StretchFinding]
 ) -> tuple[ShiftStatement | StretchFinding, ...]:
-    """The places most worth a listen: turns that are not heard, then thoughts, then what stands out."""
-    lost = sorted(
+    """The places most worth a listen: turns that are not heard, then such thoughts, then other findings."""
+    unheard = sorted(
         (s for s in shifts if s.audible == "not heard" and s.grade >= _THOUGHT),
         key=lambda s: (-s.grade, -s.confidence, s.at),
     )
-    places: tuple[ShiftStatement | StretchFinding, ...] = (*lost, *findings)
+    places: tuple[ShiftStatement | StretchFinding, ...] = (*unheard, *findings)
     return places[:_MOST_PLACES]
 
 
 def _energy(level: LevelTrack) -> tuple[float, ...]:
-    if level.power.size < _CURVE_POINTS:
+    """The level, LUFS, in equal steps over the whole recording; empty if it is too short."""
+    if level.power.size < _ENERGY_POINTS:
         return ()
     whole = level.power.size * HOP_SECONDS
-    steps = np.linspace(0.0, whole, _CURVE_POINTS + 1)
-    return tuple(round(level.lufs(a, b), 1) for a, b in itertools.pairwise(steps))
+    steps = np.linspace(0.0, whole, _ENERGY_POINTS + 1)
+    return tuple(round(level.lufs(a, b), _ENERGY_DECIMALS) for a, b in itertools.pairwise(steps))
 
 
 __all__ = [

