@@ -92,8 +92,7 @@ def review_delivery(
     script words with a stop or a comma before them. lines: the first and the last word of each verse line.
     snr_db: how far the voice is above the background. between: for a script word, what came before it that is
     not part of the speech, such as a prompt; a shift there is not measured, because the silence is not the
-    speaker's choice. light: the script words that hardly ever carry a thought, such as articles and
-    prepositions.
+    speaker's choice. light: the words that hardly ever carry a thought, such as articles and prepositions.
     """
     hindered = dict(between or {})
     noisy = "the background is too loud" if snr_db < FEWEST_SNR_DB else ""
