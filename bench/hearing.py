@@ -272,9 +272,9 @@ class Kept(_KeptEar[Recogniser]):
     def open(self) -> Decoder:
         return _KeptDecoder(self)
 
-    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+    def decode_among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
         key = b"among " + json.dumps(list(phrases)).encode() + pcm
-        return _heard(self.ask(key, lambda: [asdict(w) for w in self.real.among(pcm, phrases)]))
+        return _heard(self.ask(key, lambda: [asdict(w) for w in self.real.decode_among(pcm, phrases)]))
 
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
         def answer() -> object:
@@ -364,8 +364,8 @@ class _KeptPassage:
         return self._scorer.kept.ask(b"second" + self._key + json.dumps(question).encode(), really)
 
     @property
-    def sure(self) -> tuple[float, ...]:
-        return tuple(self._ask("sure", lambda p: p.sure))
+    def log_probabilities(self) -> tuple[float, ...]:
+        return tuple(self._ask("sure", lambda p: p.log_probabilities))
 
     def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
         found = self._ask([word, most], lambda p: [asdict(r) for r in p.rivals(word, most)])
@@ -374,8 +374,8 @@ class _KeptPassage:
     def reworded(self, start: int, end: int, words: Sequence[str]) -> Passage:
         return _KeptPassage(self._scorer, self._pcm, (*self._words[:start], *words, *self._words[end:]))
 
-    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
-        found = self._ask(["freely", start, end, most], lambda p: p.freely(start, end, most))
+    def free_words(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+        found = self._ask(["freely", start, end, most], lambda p: p.free_words(start, end, most))
         return None if found is None else tuple(found)
 
     def weigh(self, start: int, end: int, wordings: Sequence[Sequence[str]]) -> tuple[float, ...]:

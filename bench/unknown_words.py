@@ -102,8 +102,8 @@ class Hiding:
     def open(self) -> Decoder:
         return _HidingDecoder(self._real.open(), self)
 
-    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
-        return self._real.among(pcm, phrases)
+    def decode_among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+        return self._real.decode_among(pcm, phrases)
 
     def weigh(self, pcm: bytes, phrases: Sequence[str], most: int = 8) -> tuple[Alternative, ...]:
         return self._real.weigh(pcm, phrases, most)

@@ -1,8 +1,8 @@
-"""The score: a verdict for every word of the script, and what was heard beside it.
+"""The score: a verdict for every word of the script, and the words that were heard besides.
 
-`Run` is the product of hearing: one `WordVerdict` for each script word, in order, and every heard
-word that stands for no script word (`Extra`), not yet sorted into added words, fillers, restarts
-and the rest: that is the work of `notes`.
+`Run` is the result of the hearing: one `WordVerdict` for each script word, in order, and an `Extra` for each
+heard word that stands for no script word. `notes` later sorts these into added words, fillers, lines begun
+again and the rest.
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ from difflib import SequenceMatcher
 from itertools import pairwise
 from typing import Any, Literal
 
-from offbook.align import FILLERS, AlignedWord, Alignment, AlignmentStep, nearest, partners
+from offbook.align import FILLERS, AlignedWord, Alignment, AlignmentStep, pair_by_sound, sound_likeness
+from offbook.phrasing import PERCENT
 from offbook.recognise import HeardWord
 from offbook.words import Word, contraction
 
 Verdict = Literal["said", "unsure", "changed", "dropped"]
-
 
 # What can decide a verdict, or change it afterwards, in the order in which they act.
 DecidedBy = Literal[
@@ -37,9 +37,9 @@ DecidedBy = Literal[
 
 @dataclass(frozen=True, slots=True)
 class DecisionStep:
-    """One step on the way to a verdict. by: what decided; verdict: as it stood after the step.
+    """One step on the way to a verdict.
 
-    told: why, in words for the performer.
+    by: what decided it. verdict: what it was after the step. told: why, in words for the performer.
     """
 
     by: DecidedBy
@@ -49,12 +49,13 @@ class DecisionStep:
 
 @dataclass(frozen=True, slots=True)
 class WordVerdict:
-    """What became of script word `i`. start, end: seconds in the recording, None where not heard.
+    """What became of the script word `i`, whose text is `text`.
 
-    heard: what was heard in its place (lower case), None where nothing was, SOMETHING_ELSE where it is not
-    sure enough to be quoted. confidence: 0 to 1.
-    steps: what decided the verdict and what changed it afterwards, in order; no part of what a verdict is,
-    so that two verdicts reached in different ways are equal.
+    heard: what was heard in its place, in lower case; None if nothing was, `SOMETHING_ELSE` if that is not
+    sure enough to be quoted. start, end: seconds from the beginning of the recording, None if it was not
+    heard. confidence: 0 to 1, None if it was not heard. steps: what decided the verdict and what changed it
+    later, in order. They are left out of comparisons, so that two verdicts reached in different ways are
+    equal.
     """
 
     i: int
@@ -68,16 +69,17 @@ class WordVerdict:
 
 
 def decided(word: WordVerdict, by: DecidedBy, told: str, **changes: Any) -> WordVerdict:
-    """`word` with `changes`, and with the step that made them at the end of its steps."""
+    """A copy of `word` with `changes`, and with one more step that says who made them and why."""
     changed = replace(word, **changes)
     return replace(changed, steps=(*word.steps, DecisionStep(by, changed.verdict, told)))
 
 
 @dataclass(frozen=True, slots=True)
 class Extra:
-    """One heard word that stands for no script word. before_word: the script word it comes before.
+    """One heard word that stands for no script word.
 
-    before_word is len(words) for what is heard after the last one. Times in seconds.
+    before_word: the script word that it comes before; the number of script words if it was heard after the
+    last one. start, end: seconds from the beginning of the recording. confidence: 0 to 1.
     """
 
     before_word: int
@@ -88,8 +90,11 @@ class Extra:
 
 
 @dataclass(frozen=True, slots=True)
-class Surely:
-    """How likely the second ear found a heard word. start, end: seconds. log_probability: natural units."""
+class HeardLikelihood:
+    """How likely a heard word is for the second ear.
+
+    start, end: seconds from the beginning of the recording. log_probability: natural logarithm.
+    """
 
     start: float
     end: float
@@ -98,58 +103,73 @@ class Surely:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run-through, scored. seconds: first to last word of the speech; speaking_seconds: voiced part.
+    """One run-through with its verdicts.
 
-    surely: what the second ear says of each heard word; no part of what a run-through is, and not kept.
+    words: the verdict of each script word. extras: the heard words that stand for none. seconds: from the
+    first word of the speech to the last. speaking_seconds: the time in which words were said. likelihoods:
+    how likely each heard word is for the second ear; they are neither compared nor kept.
     """
 
     words: tuple[WordVerdict, ...]
     extras: tuple[Extra, ...]
     seconds: float
     speaking_seconds: float
-    surely: tuple[Surely, ...] = field(default=(), compare=False, repr=False)
+    likelihoods: tuple[HeardLikelihood, ...] = field(default=(), compare=False, repr=False)
 
     @property
     def accuracy(self) -> float:
-        """Words said / words of the script; an unsure word counts as said."""
+        """The share of the script's words that were said, 0 to 1; unsure words count as said."""
         good = sum(w.verdict in ("said", "unsure") for w in self.words)
         return good / len(self.words) if self.words else 0.0
 
     @property
     def accuracy_low(self) -> float:
-        """The same with unsure words counted as missed."""
+        """The share of the script's words that were said, 0 to 1; unsure words do not count."""
         return sum(w.verdict == "said" for w in self.words) / len(self.words) if self.words else 0.0
 
 
-# Stands for what was heard in a word's place where no wording of it is sure enough to be quoted.
+# What was heard in the place of a word, if no wording of it is sure enough to be quoted.
 SOMETHING_ELSE = "…"
 # Median log probability, natural units, that the second ear gives at least to the words of a stretch that was
 # understood. Sentences of another book, read clearly in the place of the script's, have -0.03; a reader's
 # voice played backwards, alone or under another voice, -3.2 to -7.4 (`tests/test_made_out.py` hears some).
 UNDERSTOOD_FROM = -1.0
-TIE = 0.5  # confidence up to which a hearing is undecided
-# Confidence from which a word heard in another's place is taken for changed, where it is what a hearing
-# claims; where it is the chance by which the place was decided, it need only be past a tie.
+TIE = 0.5  # the confidence up to which a hearing is undecided
+# The confidence from which a word is changed if another was heard in its place. That is for confidences that
+# a recogniser states; if it is the chance with which the place was decided, it need only be above a tie. Set
+# by hand.
 _CHANGED_FROM = 0.7
-_STRANGE_SAID = 0.62  # likeness from which a word outside the vocabulary counts as said
-_STRANGE_UNSURE = 0.4  # and from which it may have been
-_NOT_MADE_OUT = "hesitations are often not recognised, so they never count as a mistake"
+# The likeness of sound, 0 to 1, from which a word that the recogniser does not know counts as said, and from
+# which it is unsure; set by hand.
+_UNKNOWN_SAID, _UNKNOWN_UNSURE = 0.62, 0.4
+_HESITATION = "hesitations are often not recognised, so they never count as a mistake"
 # So many words heard as they are written, one after the other, are no accident; set by hand.
 _NO_ACCIDENT = 3
-_SHORT = 3  # words that a contraction and its full form have at most
+_LONGEST_CONTRACTION = 3  # words that a contraction or its full form has at most
+# Seconds that times may differ by rounding and still be the same.
+_SAME_TIME = 1e-6
+# If a later saying has so many words fewer than an earlier one, the speaker broke it off, and the earlier one
+# counts. Set by hand.
+_FEWER_IF_BROKEN_OFF = 4
+# The decimals of a percentage that are shown, and what is added so that rounding down never takes one from a
+# share that is exactly on a step.
+_PERCENT_DECIMALS, _ROUNDING = 1, 1e-9
+_STEPS_A_PERCENT = 10**_PERCENT_DECIMALS
 
 
 def score(
     words: Sequence[Word], places: Sequence[AlignedWord], heard: Sequence[HeardWord], alignment: Alignment
 ) -> Run:
-    """Verdicts for `words` (with their `places`) from an alignment of `heard` with them.
+    """The verdicts for `words` (`places` is the same words for alignment) from an alignment with `heard`.
 
-    Of two sayings of the same word the later counts: a correction counts as said.
+    If a word was said twice, the later saying counts, because it may be a correction.
     """
     return _Scoring(words, places, heard, alignment.steps).run()
 
 
 class _Scoring:
+    """The work of `score`, with what is known so far."""
+
     def __init__(
         self,
         words: Sequence[Word],
@@ -158,7 +178,9 @@ class _Scoring:
         steps: Sequence[AlignmentStep],
     ) -> None:
         self.words, self.places, self.heard, self.steps = words, places, heard, steps
-        counting = _counting([s for s in steps if s.kind == "hit"])
+        counting = _counting_hits([s for s in steps if s.kind == "hit"])
+        # The hit of each script word that has one. The heard words that are no hit, and those of hits that do
+        # not count, because the words were said again.
         self.owner = {i: s for s in counting for i in range(s.script_from, s.script_to)}
         kept = {id(s) for s in counting}
         self.spare = {
@@ -169,31 +191,32 @@ class _Scoring:
         }
         again = [s for s in steps if s.kind == "hit" and id(s) not in kept]
         self.again = {h for s in again for h in range(s.heard_from, s.heard_to)}
-        self.stands: dict[int, int] = {}  # heard words that were taken for another word's, and for which
+        self.stands: dict[int, int] = {}  # for which script word a heard word that is no hit stands
         self.verdicts: dict[int, WordVerdict] = {}
 
     def run(self) -> Run:
+        """Decide every verdict."""
         for i, step in self.owner.items():
-            self.verdicts[i] = self._hit(i, step)
+            self.verdicts[i] = self._verdict_of_hit(i, step)
         i = 0
         while i < len(self.words):
             if i in self.owner:
                 i += 1
                 continue
             end = next((k for k in range(i, len(self.words)) if k in self.owner), len(self.words))
-            self._missed(i, end)
+            self._judge_gap(i, end)
             i = end
-        self._first_of_two()
+        self._keep_first_of_repeated()
         verdicts = tuple(self.verdicts[i] for i in range(len(self.words)))
         said = [w for w in verdicts if w.start is not None and w.end is not None]
         seconds = said[-1].end - said[0].start if said and said[-1].end and said[0].start is not None else 0.0
-        speaking = sum(w.end - w.start for w in self._spoken())
+        speaking = sum(w.end - w.start for w in self._words_of_speech())
         return Run(verdicts, self._extras(), max(0.0, seconds), speaking)
 
-    def _first_of_two(self) -> None:
-        """Of the same word twice running in a line, said once, the first was said and the second left out.
+    def _keep_first_of_repeated(self) -> None:
+        """If a line has the same word twice in a row and it was said once, the second one is the dropped one.
 
-        Nothing in the sound tells; it is how somebody takes it who follows along in the book.
+        Nothing in the sound tells which one it was; this is how a prompter with the book takes it.
         """
         for i in range(len(self.words) - 2, -1, -1):
             one, two = self.verdicts[i], self.verdicts[i + 1]
@@ -205,20 +228,22 @@ class _Scoring:
                 self.verdicts[i] = decided(two, "two in a row", told, i=i, text=one.text)
                 self.verdicts[i + 1] = decided(one, "two in a row", told, i=i + 1, text=two.text)
 
-    def _spoken(self) -> Sequence[HeardWord]:
+    def _words_of_speech(self) -> Sequence[HeardWord]:
+        """The heard words from the first script word that was said to the last one."""
         taken = [v for v in self.verdicts.values() if v.start is not None]
         if not taken:
             return ()
         first = min(v.start for v in taken if v.start is not None)
         last = max(v.end for v in taken if v.end is not None)
-        return [h for h in self.heard if h.start >= first - 1e-6 and h.end <= last + 1e-6]
+        return [h for h in self.heard if h.start >= first - _SAME_TIME and h.end <= last + _SAME_TIME]
 
-    def _hit(self, i: int, step: AlignmentStep) -> WordVerdict:
+    def _verdict_of_hit(self, i: int, step: AlignmentStep) -> WordVerdict:
+        """The verdict for a script word with a hit."""
         words = self.heard[step.heard_from : step.heard_to]
         sure = min(w.confidence for w in words)
         start, end = words[0].start, words[-1].end
         count = step.script_to - step.script_from
-        if count > 1:  # one heard word for several of the script: its time is shared out
+        if count > 1:  # one heard word for several script words: each gets an equal part of its time
             start, end = (start + (end - start) * (i - step.script_from + k) / count for k in (0, 1))
         verdict: Verdict = "said" if sure > TIE else "unsure"
         token = " ".join(self.places[i].spoken) or " ".join(w.word for w in words)
@@ -228,44 +253,45 @@ class _Scoring:
         word = WordVerdict(i, self.words[i].text, verdict, token, start, end, sure)
         return decided(word, "alignment", told)
 
-    def _missed(self, begin: int, end: int) -> None:
-        """Script words that no hit covers: paired with what was heard in their place, or dropped."""
+    def _judge_gap(self, begin: int, end: int) -> None:
+        """Decide the script words [begin, end), which have no hit, by the words that were heard there."""
         low = self.owner[begin - 1].heard_to if begin else 0
         high = self.owner[end].heard_from if end < len(self.words) else len(self.heard)
-        self._paired(begin, end, [h for h in range(low, high) if h in self.spare])
+        self._judge_in_place(begin, end, [h for h in range(low, high) if h in self.spare])
 
-    def _paired(self, begin: int, end: int, inside: Sequence[int]) -> None:
-        """Verdicts for script words [begin, end) in whose place the words `inside` were heard."""
+    def _judge_in_place(self, begin: int, end: int, inside: Sequence[int]) -> None:
+        """Decide the script words [begin, end), in whose place the heard words `inside` (by index) are."""
         as_written = self._as_written(begin, end, inside)
         if as_written is not None:
             i, a, count = as_written
-            self._paired(begin, i, inside[:a])
+            self._judge_in_place(begin, i, inside[:a])
             for k in range(count):
-                h = inside[a + k]
+                h, hit = inside[a + k], i + k
                 self.spare.discard(h)
-                self.stands[h] = i + k
-                self.verdicts[i + k] = self._hit(i + k, AlignmentStep("hit", i + k, i + k + 1, h, h + 1))
-            self._paired(i + count, end, inside[a + count :])
+                self.stands[h] = hit
+                step = AlignmentStep("hit", hit, hit + 1, h, h + 1)
+                self.verdicts[hit] = self._verdict_of_hit(hit, step)
+            self._judge_in_place(i + count, end, inside[a + count :])
             return
-        short = self._contracted(begin, end, inside)
+        short = self._contraction_in(begin, end, inside)
         if short is not None:
             i, j, a, b = short
-            self._paired(begin, i, inside[:a])
-            self._take(range(i, j), inside[a:b], opened=j - i > 1 or b - a > 1)
-            self._paired(j, end, inside[b:])
+            self._judge_in_place(begin, i, inside[:a])
+            self._judge_changed(range(i, j), inside[a:b], is_contraction=j - i > 1 or b - a > 1)
+            self._judge_in_place(j, end, inside[b:])
             return
         pairs = {
             begin + k: inside[a:b]
-            for k, a, b in partners(self.places[begin:end], [self.heard[h].word for h in inside])
+            for k, a, b in pair_by_sound(self.places[begin:end], [self.heard[h].word for h in inside])
         }
         for i in range(begin, end):
             if i in pairs:
-                self._take(range(i, i + 1), pairs[i])
+                self._judge_changed(range(i, i + 1), pairs[i])
             else:
                 gone = WordVerdict(i, self.words[i].text, "dropped", None, None, None, None)
                 told = "between the words around it nothing was heard that could stand for it"
                 if self._hesitates(i):
-                    gone, told = replace(gone, verdict="unsure"), _NOT_MADE_OUT
+                    gone, told = replace(gone, verdict="unsure"), _HESITATION
                 self.verdicts[i] = decided(gone, "alignment", told)
 
     def _as_written(self, begin: int, end: int, inside: Sequence[int]) -> tuple[int, int, int] | None:
@@ -280,32 +306,38 @@ class _Scoring:
         return (begin + block.a, block.b, block.size) if block.size >= _NO_ACCIDENT else None
 
     def _hesitates(self, i: int) -> bool:
-        """Whether the script itself has an "um" here."""
+        """Whether the script itself has a hesitation here, such as "um"."""
         return self.places[i].spoken[:1] != () and self.places[i].spoken[0] in FILLERS
 
-    def _contracted(self, begin: int, end: int, inside: Sequence[int]) -> tuple[int, int, int, int] | None:
-        """The first script words [i, j) said as the contraction or the full form inside[a:b]."""
+    def _contraction_in(
+        self, begin: int, end: int, inside: Sequence[int]
+    ) -> tuple[int, int, int, int] | None:
+        """The first script words [i, j) that were said as their contraction, or in full, in inside[a:b].
+
+        Returns i, j, a and b; None if there are none.
+        """
         for i in range(begin, end):
-            for j in range(i + 1, min(i + _SHORT, end) + 1):
+            for j in range(i + 1, min(i + _LONGEST_CONTRACTION, end) + 1):
                 script = " ".join(token for w in self.words[i:j] for token in w.spoken[0])
                 for a in range(len(inside)):
-                    for b in range(a + 1, min(a + _SHORT, len(inside)) + 1):
+                    for b in range(a + 1, min(a + _LONGEST_CONTRACTION, len(inside)) + 1):
                         if contraction(script, " ".join(self.heard[h].word for h in inside[a:b])):
                             return i, j, a, b
         return None
 
-    def _take(self, script: range, heard: Sequence[int], *, opened: bool = False) -> None:
-        """The heard words for each of these script words: "I'm" for both "I" and "am".
+    def _judge_changed(self, script: range, heard: Sequence[int], *, is_contraction: bool = False) -> None:
+        """Decide script words in whose place these heard words are: "I'm" in the place of both "I" and "am".
 
-        opened: they are a contraction or its full form, so that no likeness makes one the other.
+        is_contraction: one is the contraction of the other, so that they never count as the same.
         """
         words = [self.heard[h] for h in heard]
         self.spare -= set(heard)
         self.stands.update(dict.fromkeys(heard, script.start))
         for i in script:
-            self.verdicts[i] = self._changed(i, words, opened=opened)
+            self.verdicts[i] = self._verdict_of_changed(i, words, is_contraction=is_contraction)
 
-    def _changed(self, i: int, words: Sequence[HeardWord], *, opened: bool) -> WordVerdict:
+    def _verdict_of_changed(self, i: int, words: Sequence[HeardWord], *, is_contraction: bool) -> WordVerdict:
+        """The verdict for a script word in whose place these words were heard."""
         text = " ".join(w.word for w in words)
         sure = min(w.confidence for w in words)
         least = TIE if all(w.weighed for w in words) else _CHANGED_FROM
@@ -314,22 +346,22 @@ class _Scoring:
         if verdict == "unsure":
             told += f"; it takes {least:.2f} to call it changed"
         if self._hesitates(i):
-            verdict, told = "unsure", f"“{text}” was heard in its place; {_NOT_MADE_OUT}"
-        elif not self.places[i].known and not opened:
-            like = nearest(self.places[i], text)
+            verdict, told = "unsure", f"“{text}” was heard in its place; {_HESITATION}"
+        elif not self.places[i].known and not is_contraction:
+            like = sound_likeness(self.places[i], text)
             told = (
                 f"the recogniser does not know this word; “{text}” was heard, "
-                f"which sounds like it by {like:.2f} of 1"
+                f"and its likeness in sound is {like:.2f} of 1"
             )
-            if like >= _STRANGE_SAID:
+            if like >= _UNKNOWN_SAID:
                 verdict = "said"
-            elif like >= _STRANGE_UNSURE or not self.places[i].forms:
+            elif like >= _UNKNOWN_UNSURE or not self.places[i].forms:
                 verdict = "unsure"
         word = WordVerdict(i, self.words[i].text, verdict, text, words[0].start, words[-1].end, sure)
         return decided(word, "alignment", told)
 
     def _extras(self) -> tuple[Extra, ...]:
-        """Heard words that stand for no script word, before the script word that was said next."""
+        """The heard words that stand for no script word, each with the script word that was said next."""
         found: list[Extra] = []
         following = len(self.words)
         for step in reversed(self.steps):
@@ -343,26 +375,25 @@ class _Scoring:
         return tuple(reversed(found))
 
 
-# A later saying that has so many words fewer than an earlier one was interrupted: the earlier one counts.
-_BROKEN_OFF = 4
+def _counting_hits(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
+    """The hits that count, in the order of the script: the last saying of each word.
 
-
-def _counting(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
-    """The hits that count, in the script's order: of each word its last saying, as far as they rise together.
-
-    What was said out of its place was said, but not there: it is left to be noted as moved. Where somebody
-    goes back and breaks off, to stop or to go on from the farthest they had come, what was said before they
-    went back counts too; what is left out of a later saying that goes on is dropped, said before or not.
+    They must all be in order, so a word that was said out of its place does not count as said there; `notes`
+    calls it moved. If somebody goes back and then breaks off, to stop or to go on from the farthest place
+    they had reached, the words said before they went back count too. But if a later saying goes on, a word
+    that it leaves out is dropped, even if it was said before.
     """
     last = {i: s for s in hits for i in range(s.script_from, s.script_to)}
-    chosen = _rising([s for s in hits if any(last[i] is s for i in range(s.script_from, s.script_to))])
-    every = _rising(hits)
-    more = _size(every) >= _size(chosen) + _BROKEN_OFF
-    return every if more and not _patched(every, hits) else chosen
+    chosen = _longest_rising(
+        [s for s in hits if any(last[i] is s for i in range(s.script_from, s.script_to))]
+    )
+    every = _longest_rising(hits)
+    more = _script_words(every) >= _script_words(chosen) + _FEWER_IF_BROKEN_OFF
+    return every if more and not _mixes_sayings(every, hits) else chosen
 
 
-def _patched(chain: Sequence[AlignmentStep], hits: Sequence[AlignmentStep]) -> bool:
-    """Whether some hits of `chain` are of an earlier saying that had gone past the later one's next hit."""
+def _mixes_sayings(chain: Sequence[AlignmentStep], hits: Sequence[AlignmentStep]) -> bool:
+    """Whether some hits of `chain` are of an earlier saying that had already gone past the next hit."""
     heard = [s.heard_from for s in hits]
     for before, after in pairwise(chain):
         between = hits[bisect_right(heard, before.heard_from) : bisect_left(heard, after.heard_from)]
@@ -371,16 +402,19 @@ def _patched(chain: Sequence[AlignmentStep], hits: Sequence[AlignmentStep]) -> b
     return False
 
 
-def _size(hits: Sequence[AlignmentStep]) -> int:
-    """Script words that the hits cover."""
+def _script_words(hits: Sequence[AlignmentStep]) -> int:
+    """How many script words have these hits."""
     return sum(s.script_to - s.script_from for s in hits)
 
 
-def _rising(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
-    """Of hits in the order they were heard, the most words that rise together; of equals the later ones."""
-    best: list[tuple[int, int, int]] = []  # script end, words so far, index of the last hit; rising
+def _longest_rising(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
+    """Of hits in the order of hearing, those in the order of the script that have most words together.
+
+    If several choices have as many words, the later hits are taken.
+    """
+    best: list[tuple[int, int, int]] = []  # rising: end in the script, words so far, index of the last hit
     before: list[int] = []
-    beyond = _size(hits) + 1
+    beyond = _script_words(hits) + 1
     for k, step in enumerate(hits):
         at = bisect_right(best, (step.script_from, beyond, 0))
         words, last = (best[at - 1][1], best[at - 1][2]) if at else (0, -1)
@@ -404,18 +438,20 @@ def _rising(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:
 
 
 def accuracy_share(low: float, high: float | None = None) -> str:
-    """A share of the words for people: 97.1 % or, from low to high, 95.9-97.1 %.
+    """A share of the words (0 to 1) for people: 97.1 %, or from `low` to `high` 95.9-97.1 %.
 
-    The one way to say it: rounded down, so that 97.96 is never called 98.
+    Always rounded down, so that 97.96 % is never called 98 %.
     """
     a, b = _floor(low), _floor(low if high is None else high)
     return f"{b} %" if a == b else f"{a}–{b} %"
 
 
-def chance_told(chance: float) -> str:
-    """A chance, or a recall foretold, for people: 94 %."""
-    return f"{round(100 * chance)} %"
+def chance_as_text(chance: float) -> str:
+    """A chance (0 to 1) for people, rounded: 94 %."""
+    return f"{round(PERCENT * chance)} %"
 
 
-def _floor(value: float) -> str:
-    return f"{int(value * 1000 + 1e-9) / 10:.1f}"
+def _floor(share: float) -> str:
+    """A share (0 to 1) in percent, rounded down to a tenth."""
+    steps = int(share * (PERCENT * _STEPS_A_PERCENT) + _ROUNDING)
+    return f"{steps / _STEPS_A_PERCENT:.{_PERCENT_DECIMALS}f}"

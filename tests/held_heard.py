@@ -8,7 +8,7 @@ from functools import partial
 
 from offbook.align.alignment import AlignmentStep, align
 from offbook.align.error_counts import error_counts
-from offbook.align.gaps import gaps, partners
+from offbook.align.gaps import gaps, pair_by_sound
 from offbook.hear import voice_difficulty
 from offbook.hear.blends import blends
 from offbook.hear.decide import WeighedPlace, decide
@@ -139,7 +139,7 @@ def aligned() -> Iterator[str]:
         found = align(places, heard)
         yield f"{into}: {' '.join(_step(step) for step in found.steps)}"
         yield told(gaps(found))
-        yield told(partners(places[12:24], heard[12:24]))
+        yield told(pair_by_sound(places[12:24], heard[12:24]))
         yield told(error_counts(WHOLE.split(), heard))
         words_heard = [HeardWord(w, k / 2, k / 2 + 0.4, 0.98) for k, w in enumerate(heard)]
         for at in (8, 20, 33):

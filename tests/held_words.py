@@ -8,9 +8,9 @@ from offbook.drill.judging import judge
 from offbook.lexicon import divide, pronounce
 from offbook.script import parse_script
 from offbook.soundalike.likeness import alike, family, joined, known_forms, rivals, sound_keys
-from offbook.soundalike.phone_distance import _CONSONANTS, _VOWELS, apart, distance, missing
+from offbook.soundalike.phone_distance import _CONSONANTS, _VOWELS, cost_of_gap, distance, distance_of_phones
 from offbook.soundalike.reduced_forms import clipped, drawn_out, said_in_full
-from offbook.soundalike.spelling_guess import by_ear
+from offbook.soundalike.spelling_guess import guessed_sounds
 from offbook.timing.durations import seconds_of
 from offbook.words import words_of
 from tests.held import Rows, figures
@@ -125,7 +125,7 @@ def sounds_like(word: str) -> str:
     told += [
         tuple(" ".join(w) for w in ways) for ways in (clipped(word), said_in_full(word), drawn_out(word))
     ]
-    told.append(tuple(" ".join(p) for p in by_ear(word)))
+    told.append(tuple(" ".join(p) for p in guessed_sounds(word)))
     told.append(tuple(" ".join(form) for form in known_forms(word, _knows)))
     return f"{word}: " + "; ".join(", ".join(each) or "-" for each in told)
 
@@ -134,8 +134,8 @@ def phones_apart() -> Iterator[str]:
     """The distance of every pair of phones in thousandths, and the cost of leaving one out."""
     phones = [*_VOWELS, *_CONSONANTS]
     for a in phones:
-        row = " ".join(f"{1000 * apart(a, b):.0f}" for b in phones)
-        yield f"{a}: {row}; left out {figures(missing(a))}"
+        row = " ".join(f"{1000 * distance_of_phones(a, b):.0f}" for b in phones)
+        yield f"{a}: {row}; left out {figures(cost_of_gap(a))}"
 
 
 def pairs_apart() -> Iterator[str]:

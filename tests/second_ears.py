@@ -41,7 +41,7 @@ class TablePassage:
         self._ear, self._words = ear, words
 
     @property
-    def sure(self) -> tuple[float, ...]:
+    def log_probabilities(self) -> tuple[float, ...]:
         return tuple(self._score((w,)) for w in self._words)
 
     def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
@@ -50,7 +50,7 @@ class TablePassage:
     def reworded(self, start: int, end: int, words: Sequence[str]) -> TablePassage:
         return TablePassage(self._ear, (*self._words[:start], *words, *self._words[end:]))
 
-    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+    def free_words(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
         found = self._ear.free.get(" ".join(self._words[start:end]).lower())
         return None if found is None else tuple(found)
 

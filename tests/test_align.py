@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from offbook.align import AlignedWord, Alignment, align_part, covered, partners
+from offbook.align import AlignedWord, Alignment, align_part, last_hits, pair_by_sound
 from offbook.align.alignment import align
 from offbook.align.error_counts import error_counts
 from offbook.align.gaps import Gap, gaps
@@ -37,7 +37,7 @@ def kinds(alignment: Alignment) -> str:
 
 def dropped(alignment: Alignment) -> list[int]:
     """Script words no hit covers."""
-    hit = covered(alignment)
+    hit = last_hits(alignment)
     top = max((s.script_to for s in alignment.steps), default=0)
     return [i for i in range(top) if i not in hit]
 
@@ -76,7 +76,7 @@ def test_without_jumps_there_are_at_least_as_many_errors_as_the_edit_distance(
     rising = all(b.script_from >= a.script_to for a, b in pairwise(found.steps))
     if rising:
         put_in = sum(s.kind == "insertion" for s in found.steps)
-        errors = len(script) - len(covered(found)) + put_in
+        errors = len(script) - len(last_hits(found)) + put_in
         assert errors >= error_counts(script, heard).errors
 
 
@@ -113,7 +113,7 @@ def test_words_said_again_are_a_jump_back_and_the_later_saying_counts() -> None:
     script = places("the lantern leaned towards the sea and every herring boat came home")
     words = [p.text for p in script]
     heard = [*words[:6], "boat", *words]
-    hit = covered(align(script, heard))
+    hit = last_hits(align(script, heard))
     assert sorted(hit) == list(range(len(words)))
     assert hit[2].heard_from >= 7
 
@@ -168,10 +168,10 @@ def test_gaps_are_the_runs_between_hits() -> None:
 
 def test_in_a_gap_the_word_that_sounds_nearer_is_the_one_changed() -> None:
     """The other was left out; and two words heard may stand for one."""
-    assert partners(places("golden fine"), ["mine"]) == [(1, 0, 1)]
-    assert partners(places("fine golden"), ["mine"]) == [(0, 0, 1)]
-    assert partners(places("o'clock"), ["oh", "clock"]) == [(0, 0, 2)]
-    assert partners(places("river"), ["thistle"]) == [(0, 0, 1)]
+    assert pair_by_sound(places("golden fine"), ["mine"]) == [(1, 0, 1)]
+    assert pair_by_sound(places("fine golden"), ["mine"]) == [(0, 0, 1)]
+    assert pair_by_sound(places("o'clock"), ["oh", "clock"]) == [(0, 0, 2)]
+    assert pair_by_sound(places("river"), ["thistle"]) == [(0, 0, 1)]
 
 
 @pytest.mark.heavy
@@ -186,21 +186,21 @@ def test_a_long_speech_is_aligned_without_trouble() -> None:
 def test_a_contraction_is_not_the_word_of_the_same_letters() -> None:
     """ "we were all" said as "we're all" has lost a word, and not the "we"."""
     places = [AlignedWord(((w,),)) for w in ["then", "we", "were", "all", "going", "home"]]
-    hit = covered(align(places, ["then", "we're", "all", "going", "home"]))
+    hit = last_hits(align(places, ["then", "we're", "all", "going", "home"]))
     assert {0, 3, 4, 5} <= set(hit) and 2 not in hit
 
 
 def test_a_word_that_is_repeated_at_the_end_is_not_taken_for_the_last_one() -> None:
     """Of two like places the one that goes on from the word before is taken."""
     script = places("we came to the mill and thee")
-    assert set(covered(align(script, ["we", "came", "to", "the"]))) == {0, 1, 2, 3}
+    assert set(last_hits(align(script, ["we", "came", "to", "the"]))) == {0, 1, 2, 3}
     script = places("we came home and then came home")
-    assert set(covered(align(script, ["we", "came", "home"]))) == {0, 1, 2}
+    assert set(last_hits(align(script, ["we", "came", "home"]))) == {0, 1, 2}
 
 
 def test_a_hesitation_is_not_aligned_with_a_word_that_sounds_like_it() -> None:
     """ "Uh" and "a" sound alike."""
     script = places("told a swallow")
     found = align(script, ["told", "uh", "swallow"])
-    assert 1 not in covered(found)
+    assert 1 not in last_hits(found)
     assert kinds(align(script, ["told", "uh", "a", "swallow"])) == "hihh"

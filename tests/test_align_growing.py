@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from offbook.align import AlignedWord, Growing
+from offbook.align import AlignedWord, GrowingAlignment
 from offbook.align.alignment import align
 
 TEXT = (
@@ -21,7 +21,7 @@ def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int)
     """With words left out, put in, changed, and jumps back and ahead, at every moment."""
     rnd = random.Random(seed)
     places = tuple(AlignedWord(((w,),), i % 7 == 0, (w,)) for i, w in enumerate(WORDS))
-    growing, heard, at = Growing(places), list[str](), 0
+    growing, heard, at = GrowingAlignment(places), list[str](), 0
     while at < len(WORDS) and len(heard) < 60:
         chance = rnd.random()
         if chance < 0.08:
@@ -29,11 +29,11 @@ def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int)
         word = rnd.choice(["harbour", "seven", "the", "was"]) if chance > 0.9 else WORDS[at]
         at += 2 if 0.8 < chance < 0.9 else 1
         heard.append(word)
-        growing.take([word])
+        growing.add([word])
         assert growing.alignment() == align(places, heard)
 
 
 def test_before_the_first_word_everything_is_left_out() -> None:
     """So it is as long as nothing has been heard."""
     places = [AlignedWord(((w,),)) for w in WORDS]
-    assert Growing(places).alignment() == align(places, [])
+    assert GrowingAlignment(places).alignment() == align(places, [])

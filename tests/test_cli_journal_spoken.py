@@ -87,7 +87,7 @@ class _Divided:
     def finish(self) -> tuple[HeardWord, ...]:
         return _timed(self.said)
 
-    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+    def decode_among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
         silence = (len(pcm) - len(pcm.lstrip(b"\0"))) / BYTES_PER_SECOND
         return _timed(self.script if phrases[0] == phrases[1] else self.said, silence)
 

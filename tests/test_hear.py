@@ -77,7 +77,7 @@ class Told:
     def open(self) -> Decoder:
         return _Free(self)
 
-    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+    def decode_among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
         """A word that some phrase has is heard; another as misheard, or as unknown."""
         return tuple(w for w in self._among(pcm, phrases) if w.word not in self.swallows)
 

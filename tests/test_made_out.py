@@ -14,7 +14,7 @@ from offbook.models import model_folder, second_folder
 from offbook.notes import Review, notes_on
 from offbook.recognise import OnnxScorer, VoskRecogniser
 from offbook.sampling import SAMPLE_RATE
-from offbook.score import SOMETHING_ELSE, Extra, Run, Surely, Verdict, WordVerdict
+from offbook.score import SOMETHING_ELSE, Extra, HeardLikelihood, Run, Verdict, WordVerdict
 from offbook.script import parse_script
 from offbook.words import words_of
 from tests.recordings import TWO_CITIES, librivox_sentences, two_cities
@@ -35,14 +35,16 @@ def said(slips: dict[int, tuple[Verdict, str | None]], extras: Sequence[tuple[in
     return Run(tuple(found), put_in, float(len(WORDS)), float(len(WORDS)))
 
 
-def with_surely(run: Run, unlikely: float, *, clear: frozenset[int] = frozenset()) -> Run:
+def with_likelihoods(run: Run, unlikely: float, *, clear: frozenset[int] = frozenset()) -> Run:
     """Words said are clear to the second ear, the others `unlikely` but for those in `clear`."""
     found = [
-        Surely(w.start, w.end, CLEAR if w.verdict == "said" or w.i in clear else unlikely)
+        HeardLikelihood(w.start, w.end, CLEAR if w.verdict == "said" or w.i in clear else unlikely)
         for w in run.words
         if w.start is not None and w.end is not None
     ]
-    return replace(run, surely=(*found, *(Surely(e.start, e.end, unlikely) for e in run.extras)))
+    return replace(
+        run, likelihoods=(*found, *(HeardLikelihood(e.start, e.end, unlikely) for e in run.extras))
+    )
 
 
 def reviewed(run: Run) -> Review:
@@ -63,7 +65,7 @@ EAST: dict[int, tuple[Verdict, str | None]] = {
 
 def test_words_that_the_second_ear_finds_hardly_likely_are_not_quoted_and_not_set_against_the_sense() -> None:
     run = said(EAST, [(9, "element")])
-    review = reviewed(with_surely(run, MUDDLED))
+    review = reviewed(with_likelihoods(run, MUDDLED))
     assert [w.verdict for w in review.run.words] == [w.verdict for w in run.words], (
         "verdicts stay as they are"
     )
@@ -80,22 +82,22 @@ def test_words_that_the_second_ear_finds_hardly_likely_are_not_quoted_and_not_se
 
 
 def test_what_is_kept_in_a_journal_gives_the_same_notes_again() -> None:
-    review = reviewed(with_surely(said(EAST, [(9, "element")]), MUDDLED))
-    again = reviewed(replace(review.run, surely=()))
+    review = reviewed(with_likelihoods(said(EAST, [(9, "element")]), MUDDLED))
+    again = reviewed(replace(review.run, likelihoods=()))
     assert (again.notes, again.places, again.added) == (review.notes, review.places, review.added)
 
 
 def test_other_words_said_clearly_are_quoted_as_they_were_heard() -> None:
     run = said(EAST, [(9, "element")])
-    for known in (with_surely(run, CLEAR), run, with_surely(run, MUDDLED, clear=frozenset(EAST))):
+    for known in (with_likelihoods(run, CLEAR), run, with_likelihoods(run, MUDDLED, clear=frozenset(EAST))):
         assert heard_in(reviewed(known).run) == heard_in(run)
 
 
 def test_one_word_in_the_place_of_another_is_left_to_the_weighing_of_its_place() -> None:
     one = said({7: ("changed", "zoo")})
-    assert heard_in(reviewed(with_surely(one, MUDDLED)).run) == heard_in(one)
+    assert heard_in(reviewed(with_likelihoods(one, MUDDLED)).run) == heard_in(one)
     for_a_line = said(dict.fromkeys(range(6, 12), ("dropped", None)) | {8: ("changed", "zoo")})
-    review = reviewed(with_surely(for_a_line, MUDDLED))
+    review = reviewed(with_likelihoods(for_a_line, MUDDLED))
     assert review.run.words[8].heard == SOMETHING_ELSE
     assert "not understood" in " ".join(n.detail for n in review.notes)
 
@@ -103,19 +105,19 @@ def test_one_word_in_the_place_of_another_is_left_to_the_weighing_of_its_place()
 def test_a_call_for_the_line_is_one_however_unlikely_the_second_ear_finds_it() -> None:
     run = said({}, [(6, "sorry")])
     call = (*run.extras, Extra(6, "line", 5.95, 5.99, 0.9))
-    (note,) = reviewed(with_surely(replace(run, extras=call), MUDDLED)).notes
+    (note,) = reviewed(with_likelihoods(replace(run, extras=call), MUDDLED)).notes
     assert note.kind == "prompted"
 
 
 def test_words_put_in_that_nobody_made_out_are_noted_without_a_wording() -> None:
     told = ((5.5, "zoo"), (5.6, "um"), (5.7, "suzuki"))
     put_in = tuple(Extra(6, heard, at, at + 0.1, 0.9) for at, heard in told)
-    review = reviewed(with_surely(replace(said({}), extras=put_in), MUDDLED))
+    review = reviewed(with_likelihoods(replace(said({}), extras=put_in), MUDDLED))
     assert [e.heard for e in review.added] == [SOMETHING_ELSE] * 2
     (note,) = review.notes
     assert note.detail == "after “six”, something was said that was not understood and is not in the script"
     assert review.places[0].do == "Listen to this place: the words could not be understood."
-    one = reviewed(with_surely(replace(said({}), extras=put_in[:2]), MUDDLED))
+    one = reviewed(with_likelihoods(replace(said({}), extras=put_in[:2]), MUDDLED))
     assert one.notes[0].detail == "“zoo”, after “six”, is not in the script"
 
 

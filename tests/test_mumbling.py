@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from offbook.hear.mumbling import doubt_mumbled
-from offbook.score import SOMETHING_ELSE, TIE, Run, Surely, Verdict, WordVerdict
+from offbook.score import SOMETHING_ELSE, TIE, Run, HeardLikelihood, Verdict, WordVerdict
 from offbook.script import parse_script
 from offbook.words import words_of
 
@@ -27,11 +27,11 @@ def heard(
         start, end = (None, None) if missed else (at, at + seconds)
         found.append(WordVerdict(w.i, w.text, verdict, None if missed else w.text, start, end, None))
         if not missed:
-            surely.append(Surely(at, at + seconds, -0.02))
+            surely.append(HeardLikelihood(at, at + seconds, -0.02))
         at += seconds
     if share:
         begin = sum(sum(c.isalnum() for c in w.text) for w in WORDS[: wrong[0]]) * LETTER
-        surely.append(Surely(begin, begin + share * NEEDED, log_probability))
+        surely.append(HeardLikelihood(begin, begin + share * NEEDED, log_probability))
     return Run(tuple(found), (), at, at, tuple(surely))
 
 
@@ -83,7 +83,7 @@ def test_what_was_heard_for_such_a_word_is_no_longer_quoted() -> None:
     run = heard(0.9)
     slip = WordVerdict(6, "quite", "changed", "pies", 1.0, 1.2, 1.0)
     words = (*run.words[:6], slip, *run.words[7:])
-    found = doubt_mumbled(Run(words, (), 2.0, 2.0, run.surely)).words[6]
+    found = doubt_mumbled(Run(words, (), 2.0, 2.0, run.likelihoods)).words[6]
     assert (found.verdict, found.heard, found.confidence) == ("unsure", SOMETHING_ELSE, TIE)
 
 

@@ -468,9 +468,9 @@ class Counting(Told):
 
     stretches: Counter[bytes] = field(default_factory=Counter)
 
-    def among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
+    def decode_among(self, pcm: bytes, phrases: Sequence[str]) -> tuple[HeardWord, ...]:
         self.stretches[pcm] += 1
-        return super().among(pcm, phrases)
+        return super().decode_among(pcm, phrases)
 
 
 def four_lines() -> list[str]:
@@ -526,7 +526,7 @@ def test_the_model_tells_what_was_said_from_what_was_not(scorer: OnnxScorer) -> 
     sound = b"".join(pcm(FOLDER / "two_cities.wav"))[: int(5.5 * BYTES_PER_SECOND)]
     text = ["It", *OPENING.split()[1:12]]
     passage = scorer.follow(sound, text)
-    assert len(passage.sure) == 12 and min(passage.sure) > -4
+    assert len(passage.log_probabilities) == 12 and min(passage.log_probabilities) > -4
     the, a, none = passage.weigh(2, 3, [("the",), ("a",), ()])
     assert the - a > 3 and the - none > 3
     was, is_ = passage.weigh(7, 8, [("was",), ("is",)])
@@ -535,15 +535,17 @@ def test_the_model_tells_what_was_said_from_what_was_not(scorer: OnnxScorer) -> 
     assert best > rest
     wrong = scorer.follow(sound, [*text[:2], "a", *text[3:]])
     assert wrong.rivals(2, 3)[0].word == "the" and wrong.rivals(2, 3)[0].lead > 2
-    assert scorer.follow(sound, text).sure == passage.sure, "the same every time"
-    assert passage.reworded(2, 3, ["a"]).sure == wrong.sure, "no need to listen again"
+    assert scorer.follow(sound, text).log_probabilities == passage.log_probabilities, "the same every time"
+    assert passage.reworded(2, 3, ["a"]).log_probabilities == wrong.log_probabilities, (
+        "no need to listen again"
+    )
 
 
 @pytest.mark.model
 def test_a_word_no_dictionary_has_is_scored_as_it_is_spelt(scorer: OnnxScorer) -> None:
     assert "".join(scorer.pieces.text_of(n) for n in scorer.pieces.numbers_of("feed'st")) == "\u2581feed'st"
     passage = scorer.follow(bytes(BYTES_PER_SECOND), ["Hello", "feed'st", "thriftless"])
-    assert len(passage.sure) == 3 and all(s < 0 for s in passage.sure)
+    assert len(passage.log_probabilities) == 3 and all(s < 0 for s in passage.log_probabilities)
 
 
 def test_a_folder_that_is_no_second_ear_says_what_it_lacks(tmp_path: Path) -> None:

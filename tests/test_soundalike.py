@@ -13,9 +13,9 @@ from offbook.models import model_folder
 from offbook.recognise import VoskRecogniser
 from offbook.soundalike import alike, distance, family, known_forms, rivals, same_sound
 from offbook.soundalike.likeness import SMALL_WORDS, in_full, is_small, sounds
-from offbook.soundalike.phone_distance import apart, likeness
+from offbook.soundalike.phone_distance import distance_of_phones, likeness
 from offbook.soundalike.reduced_forms import clipped
-from offbook.soundalike.spelling_guess import by_ear
+from offbook.soundalike.spelling_guess import guessed_sounds
 from offbook.soundalike.tact import barred
 
 _PHONES = "IY IH EY EH AE AA AO OW UH UW AH ER AY AW OY P B T D K G F V S Z M N L R W Y HH"
@@ -27,7 +27,7 @@ STRINGS = st.lists(PHONES, max_size=6).map(tuple)
 def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
     a: tuple[str, ...], b: tuple[str, ...]
 ) -> None:
-    """A distance is symmetric, and 0 only between equal sounds."""
+    """A distance: symmetric, zero for the same."""
     assert distance(a, b) == pytest.approx(distance(b, a))
     assert distance(a, a) == 0.0
     assert (distance(a, b) == 0.0) == (a == b)
@@ -35,16 +35,16 @@ def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
 
 @given(PHONES, PHONES, PHONES)
 def test_stress_does_not_count_and_no_two_sounds_are_farther_apart_than_one(a: str, b: str, c: str) -> None:
-    """apart() gives 0 to 1."""
-    assert apart(a + "1", b) == apart(a, b) == apart(b, a)
-    assert 0.0 <= apart(a, c) <= 1.0
+    """distance_of_phones() lies between 0 and 1."""
+    assert distance_of_phones(a + "1", b) == distance_of_phones(a, b) == distance_of_phones(b, a)
+    assert 0.0 <= distance_of_phones(a, c) <= 1.0
 
 
 def test_sounds_that_differ_in_one_feature_are_nearer_than_those_that_differ_in_more() -> None:
     """Voice, place, manner: International Phonetic Association, chart of consonants (from memory)."""
-    assert apart("P", "B") < apart("P", "Z")
-    assert apart("IH", "EH") < apart("IH", "AO")
-    assert apart("N", "M") < apart("N", "F")
+    assert distance_of_phones("P", "B") < distance_of_phones("P", "Z")
+    assert distance_of_phones("IH", "EH") < distance_of_phones("IH", "AO")
+    assert distance_of_phones("N", "M") < distance_of_phones("N", "F")
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,7 @@ def test_words_that_only_look_alike_or_fall_together_when_slurred_are_not(a: str
 
 
 def test_a_doubled_letter_in_a_name_is_a_spelling_variant() -> None:
-    """Names are spelt in many ways."""
+    """Names are spelt as people please."""
     assert same_sound("phillip", "philip")
     assert same_sound("mathew", "matthew")
 
@@ -85,21 +85,21 @@ def test_old_endings_are_put_on_the_sound_of_the_right_stem(word: str, near: str
 
 
 def test_a_word_no_dictionary_has_is_guessed_from_its_letters() -> None:
-    """The guess is close, not always right."""
-    assert likeness(by_ear("thrapple")[0], ["TH", "R", "AE", "P", "AH", "L"]) > 0.8
-    assert likeness(by_ear("brightling")[0], ["B", "R", "AY", "T", "L", "IH", "NG"]) > 0.8
-    assert by_ear("'") == ()
+    """Near, not right."""
+    assert likeness(guessed_sounds("thrapple")[0], ["TH", "R", "AE", "P", "AH", "L"]) > 0.8
+    assert likeness(guessed_sounds("brightling")[0], ["B", "R", "AY", "T", "L", "IH", "NG"]) > 0.8
+    assert guessed_sounds("'") == ()
 
 
 @given(st.text("abcdefghijklmnopqrstuvwxyz'", max_size=12))
 def test_any_letters_at_all_have_a_sound_or_none(word: str) -> None:
     """No string of letters fails, and the same word always sounds the same."""
-    assert by_ear(word) == by_ear(word)
+    assert guessed_sounds(word) == guessed_sounds(word)
     assert 0.0 <= alike(word or "x", "thing") <= 1.0
 
 
 def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> None:
-    """Every small word is compared by the distances themselves."""
+    """Every small word, against the distances themselves."""
     for word in SMALL_WORDS:
         for other in rivals(word):
             assert is_small(other) and other != word and not same_sound(word, other)
@@ -109,7 +109,7 @@ def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> 
 
 
 def test_kin_of_a_small_word_are_its_own_kind() -> None:
-    """ "Thy" and "your" do not sound alike, but one may be said for the other."""
+    """thy and your sound unlike and may stand for one another."""
     assert "your" in family("thy") and "will" in family("shall") and "unto" in family("to")
     assert family("mountain") == ()
 
@@ -144,7 +144,7 @@ def test_no_two_likenesses_of_a_word_sound_the_same() -> None:
 
 
 def test_beside_a_homophone_no_other_word_is_offered() -> None:
-    """Somebody who says "beckon" for "beckon'd" has not said the word."""
+    """Who says beckon for beckon'd has not said the word."""
     assert known_forms("beckon'd", {"beckoned", "beckon", "beckons"}.__contains__) == (("beckoned",),)
 
 
@@ -161,7 +161,7 @@ def test_a_word_cut_short_may_be_said_in_full(cut: str, whole: str) -> None:
 
 
 def test_a_possessive_is_no_word_cut_short() -> None:
-    """ "Do's" is not a short form of "does"."""
+    """do's is none of does."""
     assert in_full("do's") is None
     assert in_full("lantern's") is None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from offbook.soundalike.phone_distance import apart, missing
+from offbook.soundalike.phone_distance import cost_of_gap, distance_of_phones
 
 
 @pytest.mark.parametrize(
@@ -32,11 +32,11 @@ def test_two_phones_are_as_far_apart_as_their_place_manner_and_voice(
     one: str, other: str, far: float
 ) -> None:
     """The chart is that of the International Phonetic Association, the weights those of the module."""
-    assert apart(one, other) == pytest.approx(far)
-    assert apart(one, other) == apart(other, one)
+    assert distance_of_phones(one, other) == pytest.approx(far)
+    assert distance_of_phones(one, other) == distance_of_phones(other, one)
 
 
 def test_a_sound_left_out_costs_more_the_more_it_carries() -> None:
-    assert [missing(p) for p in ("HH", "AH0", "T", "R", "S", "AH1", "AA")] == [
+    assert [cost_of_gap(p) for p in ("HH", "AH0", "T", "R", "S", "AH1", "AA")] == [
         0.3, 0.3, 0.35, 0.4, 0.5, 0.7, 0.7,
     ]  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from offbook.recognise.onnx_scorer import _letters, _log_softmax, _words_in
-from offbook.recognise.vosk_recogniser import _over_noise, _Pairs, _set, _set_up, _words
+from offbook.recognise.vosk_recogniser import _PhraseModel, _set, _with_noise, _with_settings, _words
 from offbook.recognise.word_pieces import SPACE, WordPieces, read_pieces
 
 
@@ -17,7 +17,7 @@ def test_a_phrase_costs_what_the_estimator_of_word_pairs_says() -> None:
     """`language_model.cc` of the recogniser: half for the pair by its share, half for falling back, halved
     again. By hand, of "a b" and "a c": six words with the two ends, a and the end twice, b and c once.
     """
-    pairs = _Pairs(["a b", "a c x"], lambda word: word != "x")
+    pairs = _PhraseModel(["a b", "a c x"], lambda word: word != "x")
     a, b, end = 0.5 * 2 / 6, 0.5 * 1 / 2, 0.5 * 1 / 1
     assert pairs.cost(["a", "b"]) == pytest.approx(-math.log(a) - math.log(b) - math.log(end))
     fallen = 0.5 * (0.5 * 2 / 6)  # b is followed by a in no phrase
@@ -28,15 +28,15 @@ def test_a_phrase_costs_what_the_estimator_of_word_pairs_says() -> None:
 
 
 def test_the_noise_is_one_step_the_same_each_time_and_never_over_the_edge() -> None:
-    quiet = _over_noise(bytes(64_000))
+    quiet = _with_noise(bytes(64_000))
     samples = np.frombuffer(quiet, "<i2")
     assert len(samples) == 32_000
-    assert quiet == _over_noise(bytes(64_000))
+    assert quiet == _with_noise(bytes(64_000))
     assert 0.9 < samples.std() < 1.2 and np.abs(samples).max() <= 6
     assert (samples[:16_000] == samples[16_000:]).all()
-    loud = np.frombuffer(_over_noise(np.full(16_000, 32_767, "<i2").tobytes()), "<i2")
+    loud = np.frombuffer(_with_noise(np.full(16_000, 32_767, "<i2").tobytes()), "<i2")
     assert loud.max() == 32_767 and loud.min() >= 32_760
-    assert len(_over_noise(b"\x01\x02\x03")) == 2
+    assert len(_with_noise(b"\x01\x02\x03")) == 2
 
 
 def test_a_models_settings_are_copied_and_three_of_them_changed(tmp_path: Path) -> None:
@@ -46,7 +46,7 @@ def test_a_models_settings_are_copied_and_three_of_them_changed(tmp_path: Path) 
     (tmp_path / "am" / "final.mdl").write_bytes(b"model")
     before = "--beam=13.0\n--lattice-beam=2.0\n"
     (tmp_path / "conf" / "model.conf").write_text(before)
-    with _set_up(tmp_path) as made:
+    with _with_settings(tmp_path) as made:
         assert made != tmp_path
         assert (
             made / "conf" / "model.conf"
@@ -56,7 +56,7 @@ def test_a_models_settings_are_copied_and_three_of_them_changed(tmp_path: Path) 
     assert not made.exists()
     assert (tmp_path / "conf" / "model.conf").read_text() == before
     (tmp_path / "conf" / "model.conf").unlink()
-    with _set_up(tmp_path) as made:
+    with _with_settings(tmp_path) as made:
         assert made == tmp_path
 
 

@@ -1,4 +1,4 @@
-"""Alignment: the words of the script set against the words that were heard, by time and by sound."""
+"""Alignment: which heard word stands for which word of the script, by their order and their sound."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from offbook.align.alignment import (
     AlignmentStep,
     Finder,
     align_part,
-    covered,
     finder_of,
-    nearest,
+    last_hits,
+    sound_likeness,
 )
 from offbook.align.gaps import (
-    partners,
+    pair_by_sound,
 )
 from offbook.align.growing import (
-    Growing,
+    GrowingAlignment,
 )
 
 __all__ = [
@@ -26,10 +26,10 @@ __all__ = [
     "Alignment",
     "AlignmentStep",
     "Finder",
-    "Growing",
+    "GrowingAlignment",
     "align_part",
-    "covered",
     "finder_of",
-    "nearest",
-    "partners",
+    "last_hits",
+    "pair_by_sound",
+    "sound_likeness",
 ]

@@ -1,12 +1,12 @@
 """Alignment: which heard word stands for which script word.
 
-A weighted dynamic programme over the heard words against every place of the script. A heard word may
-be the script word itself (hit: the same word, a homophone, a form it is known to be heard as, two words
-written as one), another word in its place (substitution), or one that stands for none (insertion); a
-script word may be left out (deletion); and the speaker may jump, back to say something again or ahead.
-Three leanings settle what plain edit distance leaves to chance: words in unbroken runs belong together, so
-that a refrain does not slide; a run of words left out begins at a line's beginning more easily than inside
-one; and of two places the one whose sound is nearer takes the substitution.
+A weighted dynamic programme of the heard words against every place of the script. A heard word may be the
+script word itself (a hit: the same word, a homophone, a form as which it is known to be heard, or two words
+written as one), another word in its place (a substitution), or a word that stands for none (an insertion). A
+script word may be left out (a deletion). And the speaker may jump, back to say something again, or ahead.
+Three preferences decide what plain edit distance leaves to chance: words in unbroken runs belong together, so
+that a refrain is found in the right place; words are more likely left out from the beginning of a line than
+from inside one; and of two places, a substitution belongs to the one that sounds more like it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 from offbook.recognise import HeardWord
 from offbook.soundalike import alike, same_sound, sound_keys
 
-# What hesitation is heard as. It stands for no script word that merely sounds like it: "uh" is not "a".
+# Words as which hesitation is heard. They never stand for a script word that only sounds alike: "uh" is not
+# "a".
 FILLERS = frozenset(
     ["um", "umm", "uhm", "uh", "uhh", "er", "err", "erm", "ehm", "hm", "hmm", "mm", "mmm", "mhm", "huh"]
 )
@@ -30,30 +31,34 @@ FILLERS = frozenset(
 Form = tuple[str, ...]
 Kind = Literal["hit", "substitution", "deletion", "insertion"]
 
-# Costs, in units of one substitution of unlike words; set on planted slips, see docs/hearing_steps.md.
+# Costs, in units of one substitution; set on planted slips, see docs/hearing_steps.md.
 _SUBSTITUTION = 1.0
 _DELETION = 0.55
 _INSERTION = 0.6
-_OPEN = 0.25  # leaving an unbroken run of hits
-_OPEN_AT_LINE = 0.10  # the same where a line begins
-_OPEN_AT_STANZA = 0.08  # and where a stanza, a paragraph or a speech does
-_ENTER = 0.02  # beginning a run after a gap: of two like places, the one that goes on from the last word
-_JUMP = 2.4  # going on at another place of the script
-_ASTRAY = 0.01  # for each word that a part begins away from where it is expected, up to _ASTRAY_MOST
-_ASTRAY_MOST = 1.0
-_BACK = 0.0005  # for each word jumped over, so that of two like places the nearer is taken
-_LONGEST = 4  # heard words that may stand for one script word, or script words for one heard word
-_LONGEST_FORM = 16  # the same where it is a number, said in so many words: two thousand and twenty four
+_LEAVE = 0.25  # to leave an unbroken run of hits
+_LEAVE_AT_LINE = 0.10  # the same at the beginning of a line
+_LEAVE_AT_STANZA = 0.08  # the same at the beginning of a stanza, a paragraph or a speech
+_ENTER = 0.02  # to begin a run after a gap, so that of two equal places the one without a gap is taken
+_JUMP = 2.4  # to go on at another place of the script
+_OFF_EXPECTED = 0.01  # for each word between where a part begins and where it is expected to begin
+_OFF_EXPECTED_MOST = 1.0  # and the most for all of these words
+# For each word that is jumped over, so that of two equal places the nearer one is taken.
+_JUMPED_OVER = 0.0005
+_LONGEST = 4  # heard words that may stand for one script word; set by hand
+_LONGEST_FORM = 16  # the same for a number in many words (two thousand and twenty four); set by hand
+_MOST_JOINED = 3  # script words that may be heard as one; set by hand
+_FINDERS_KEPT = 4  # of the scripts that were aligned last; set by hand
+_ROUNDING = 1e-9  # a cost must be lower by more than this to be lower, whatever the rounding
 
 
 @dataclass(frozen=True, slots=True)
 class AlignedWord:
-    """One script word as the alignment sees it.
+    """One script word, as the alignment needs it.
 
-    forms: the ways it may be heard, each a string of words, the likeliest first; none where nothing the
-    recogniser knows comes near. opens: it begins a line; starts: a stanza, a paragraph or a speech. spoken:
-    how it is said; known: all of that is in the recogniser's vocabulary. written: how it is written within a
-    sentence, in words where it is a number.
+    forms: the ways in which it may be heard, each as its words, the likeliest first; empty if the recogniser
+    knows nothing that sounds like it. opens: whether it begins a line. spoken: how it is said. known: whether
+    all of that is in the recogniser's vocabulary. starts: whether it begins a stanza, a paragraph or a
+    speech. written: how it is written within a sentence; a number is written in words.
     """
 
     forms: tuple[Form, ...]
@@ -65,16 +70,16 @@ class AlignedWord:
 
     @property
     def text(self) -> str:
-        """The likeliest form, its words joined by spaces."""
+        """The likeliest form, with spaces between its words; empty if there is none."""
         return " ".join(self.forms[0]) if self.forms else ""
 
 
 @dataclass(frozen=True, slots=True)
 class AlignmentStep:
-    """One step of an alignment: script words [script_from, script_to), heard words [heard_from, heard_to).
+    """One step of an alignment: script words [script_from, script_to) and heard words [heard_from, heard_to).
 
-    A hit may cover several words on either side; an insertion covers no script word, a deletion no
-    heard one. Steps follow the heard words; where the speaker jumps, script_from need not rise.
+    A hit may have several words on either side. An insertion has no script word, and a deletion has no heard
+    word. Steps are in the order of the heard words. If the speaker jumps, script_from need not rise.
     """
 
     kind: Kind
@@ -86,7 +91,7 @@ class AlignmentStep:
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """An alignment of `heard` with the places of the script, and what it cost."""
+    """An alignment of heard words with the places of the script, and its cost."""
 
     steps: tuple[AlignmentStep, ...]
     cost: float
@@ -97,7 +102,10 @@ class Alignment:
         return [s for s in self.steps if s.kind == "hit"]
 
     def is_unbroken(self, heard: int) -> bool:
-        """Whether `heard` words, all that were aligned, are the script's, one after the other."""
+        """Whether all the aligned words are hits, for script words that follow one another.
+
+        heard: how many words were aligned.
+        """
         hits = self.hits
         if not hits:
             return heard == 0
@@ -108,7 +116,7 @@ class Alignment:
 
 @dataclass(slots=True)
 class Finder:
-    """Where in the script a heard word, or a run of heard words, is a hit."""
+    """Finds where in the script a heard word, or several in a row, are a hit."""
 
     places: Sequence[AlignedWord]
     exact: dict[Form, list[tuple[int, int]]] = field(default_factory=dict)
@@ -127,7 +135,7 @@ class Finder:
                     vocabulary.setdefault(form[0], []).append((i, i + 1))
         for i in range(len(self.places)):
             joined = ""
-            for j in range(i, min(i + 3, len(self.places))):
+            for j in range(i, min(i + _MOST_JOINED, len(self.places))):
                 if not self.places[j].forms:
                     break
                 joined += "".join(self.places[j].forms[0])
@@ -144,77 +152,85 @@ class Finder:
     _by_sound: dict[object, list[str]] = field(default_factory=dict)
 
     def _note(self, form: Form, start: int, end: int) -> None:
+        """Remember that these heard words are a hit for the script words [start, end)."""
         spots = self.exact.setdefault(form, [])
         if (start, end) not in spots:
             spots.append((start, end))
 
     def _hesitations(self) -> list[tuple[int, int]]:
-        """Where the script itself has an "um" or an "er": any hesitation says it."""
+        """The places where the script itself has an "um" or an "er": any hesitation is a hit there."""
         return [(i, i + 1) for i, p in enumerate(self.places) if p.spoken[:1] and p.spoken[0] in FILLERS]
 
-    def _sounding(self, word: str) -> list[tuple[int, int]]:
+    def _homophones(self, word: str) -> list[tuple[int, int]]:
+        """The places whose word sounds the same as this other word."""
         near = {w for key in sound_keys(word) for w in self._by_sound.get(key, ())}
         return [
             spot for w in sorted(near) if w != word and same_sound(word, w) for spot in self._vocabulary[w]
         ]
 
     def hits(self, heard: Form) -> list[tuple[int, int]]:
-        """Script spans that `heard` is a hit for, ends exclusive."""
+        """The spans of script words, ends exclusive, for which these heard words are a hit."""
         found = list(self.exact.get(heard, ()))
         if len(heard) == 1:
             word = heard[0]
             if word not in self.sound_of:
-                self.sound_of[word] = self._hesitations() if word in FILLERS else self._sounding(word)
+                self.sound_of[word] = self._hesitations() if word in FILLERS else self._homophones(word)
             found += self.sound_of[word]
         else:
-            # for one script word only: "we're all" is not "were all"
+            # Several heard words may be one script word, but "we're all" is not "were all".
             whole = self.exact.get(("".join(heard).replace("'", ""),), ())
             found += [(start, end) for start, end in whole if end == start + 1]
         return list(dict.fromkeys(found))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=_FINDERS_KEPT)
 def finder_of(places: tuple[AlignedWord, ...]) -> Finder:
-    """Kept, because a stretch is aligned with the same places several times over."""
+    """The finder for these places. It is kept, because several alignments are made with the same places."""
     return Finder(places)
 
 
-def _leaving_before(place: AlignedWord) -> float:
+def _leaving_cost(place: AlignedWord) -> float:
     """What it costs to leave an unbroken run of hits before a place."""
-    return _OPEN_AT_STANZA if place.starts else _OPEN_AT_LINE if place.opens else _OPEN
+    return _LEAVE_AT_STANZA if place.starts else _LEAVE_AT_LINE if place.opens else _LEAVE
 
 
-_FAR = 1e9
-# How a cell of the gap layer was reached; _RUN_IS_BEST is added where the run layer is no dearer.
+_UNREACHED = 1e9  # a cost above any that occurs
+# How a cell of the gap layer was reached. _RUN_IS_BEST is added to it if the run layer costs no more.
 _LEFT_RUN, _SUBSTITUTED, _INSERTED, _DELETED, _JUMPED = range(5)
 _RUN_IS_BEST = 8
+_HIT_NUMBERS = 3  # that are kept of each hit
 
 
 def align(places: Sequence[AlignedWord], heard: Sequence[HeardWord] | Sequence[str]) -> Alignment:
-    """The cheapest alignment of `heard` with `places`, the whole script from its first word to its last."""
-    return Programme(places, _texts(heard), None).solve()
+    """The cheapest alignment of `heard` with all of `places`, from the script's first word to its last."""
+    return AlignmentProgramme(places, _texts(heard), None).solve()
 
 
 def align_part(
     places: Sequence[AlignedWord], heard: Sequence[HeardWord] | Sequence[str], expected: int = 0
 ) -> Alignment:
-    """The cheapest alignment of `heard` with some part of `places`: what lies around it costs nothing.
+    """The cheapest alignment of `heard` with any part of `places`; the words around that part cost nothing.
 
-    expected: the place where it should begin; beginning elsewhere costs a little.
+    expected: the place where the part should begin. To begin elsewhere costs a little.
     """
-    return Programme(places, _texts(heard), expected).solve()
+    return AlignmentProgramme(places, _texts(heard), expected).solve()
 
 
 def _texts(heard: Sequence[HeardWord] | Sequence[str]) -> list[str]:
+    """The heard words without their times."""
     return [h if isinstance(h, str) else h.word for h in heard]
 
 
-class Programme:
-    """The dynamic programme: rows are heard words taken in, columns script words gone by.
+class AlignmentProgramme:
+    """The dynamic programme: a row for each heard word so far, a column for each script word so far.
 
-    Two layers: `run` ends in a hit, `gap` does not. Leaving a run costs, so gaps are few. Costs are kept
-    for the last rows only; of every cell one byte is kept, how it was reached, and of every hit where it
-    began, so that an hour of speech needs tens of megabytes. `words` may grow while they are taken in.
+    It has two layers: a way in `run` ends in a hit, and a way in `gap` does not. Leaving a run costs
+    something, so that there are few gaps. Costs are only kept for the last rows. For every cell one byte says
+    how it was reached, and for every hit it is kept where it began, so that an hour of speech needs tens of
+    megabytes.
+
+    places: of the script. words: the heard words; the list may grow later. expected: where a part of the
+    script should begin; None for the whole script.
     """
 
     def __init__(self, places: Sequence[AlignedWord], words: Sequence[str], expected: int | None) -> None:
@@ -223,47 +239,48 @@ class Programme:
         self.size = size
         self.finder = finder_of(tuple(places))
         self.longest = min(_LONGEST_FORM, max(_LONGEST, self.finder.longest))
-        self.opens = np.array([*map(_leaving_before, places), _OPEN])
-        self.ramp = _DELETION * np.arange(size)
-        run, gap = np.full(size, _FAR), np.full(size, _FAR)
+        self.leaving = np.array([*map(_leaving_cost, places), _LEAVE])
+        self.deleting = _DELETION * np.arange(size)  # all script words before each column
+        run, gap = np.full(size, _UNREACHED), np.full(size, _UNREACHED)
         run[0] = 0.0
         if expected is not None:
-            run = np.minimum(np.abs(np.arange(size) - expected) * _ASTRAY, _ASTRAY_MOST)
-        self.run, self.gap = [run], [gap]  # the last rows, oldest first
-        # for each row its hits: where they end in the script, where they begin, how many heard words they are
-        self.run_from: list[NDArray[np.int32]] = [np.zeros((0, 3), np.int32)]
+            run = np.minimum(np.abs(np.arange(size) - expected) * _OFF_EXPECTED, _OFF_EXPECTED_MOST)
+        self.run, self.gap = [run], [gap]  # the last rows, the oldest first
+        # The hits of each row: where each ends in the script, where it begins, and its number of heard words.
+        self.run_from: list[NDArray[np.int32]] = [_as_rows([])]
         self.moves: list[NDArray[np.int8]] = [np.zeros(size, np.int8)]
         self.jump_from: list[int] = [0]
-        self._leave_out()
+        self._finish_row()
 
     def solve(self) -> Alignment:
-        """Every word taken in, and the way back."""
+        """Take in every word, and return the cheapest alignment."""
         for j in range(1, len(self.words) + 1):
-            self.take(j)
-        return self.back()
+            self.add_row(j)
+        return self.traceback()
 
-    def _leave_out(self) -> None:
-        """Finish the newest row: out of runs, jumps, then deletions along the script."""
+    def _finish_row(self) -> None:
+        """Finish the newest row with what needs no heard word: leaving runs, jumps, and then deletions."""
         run, gap, move = self.run[-1], self.gap[-1], self.moves[-1]
-        left = run + self.opens
+        left = run + self.leaving
         better = left < gap
         gap[better], move[better] = left[better], _LEFT_RUN
         if len(self.moves) > 1 or not self.part:
             best = int(np.argmin(gap))
-            landed = gap[best] + _JUMP + self.opens + _BACK * np.abs(np.arange(self.size) - best)
+            over = np.abs(np.arange(self.size) - best)
+            landed = gap[best] + _JUMP + self.leaving + _JUMPED_OVER * over
             better = landed < gap
             better[best] = False
             gap[better], move[better] = landed[better], _JUMPED
             self.jump_from[-1] = best
-        # deletions: from the cheapest place before, at so much a word
-        reached = np.minimum.accumulate(gap - self.ramp) + self.ramp
-        better = reached < gap - 1e-9
+        # Deletions go on from the cheapest place before.
+        reached = np.minimum.accumulate(gap - self.deleting) + self.deleting
+        better = reached < gap - _ROUNDING
         gap[better], move[better] = reached[better], _DELETED
         move[run <= gap + _ENTER] += _RUN_IS_BEST
 
-    def take(self, j: int) -> None:
-        """Row j: the j-th heard word taken in, as hit, substitution or insertion."""
-        run, before = np.full(self.size, _FAR), self.gap[-1]
+    def add_row(self, j: int) -> None:
+        """Take in the j-th heard word, counted from 1, as a hit, a substitution or an insertion."""
+        run, before = np.full(self.size, _UNREACHED), self.gap[-1]
         gap, move = before + _INSERTION, np.full(self.size, _INSERTED, np.int8)
         swapped = before[:-1] + _SUBSTITUTION
         better = swapped < gap[1:]
@@ -277,17 +294,17 @@ class Programme:
                     origins[end] = (start, k)
         self.run = [*self.run[-self.longest + 1 :], run]
         self.gap = [*self.gap[-self.longest + 1 :], gap]
-        rows = [(end, *origins[end]) for end in sorted(origins)]
-        self.run_from.append(np.array(rows, np.int32).reshape(-1, 3))
+        self.run_from.append(_as_rows([(end, *origins[end]) for end in sorted(origins)]))
         self.moves.append(move)
         self.jump_from.append(0)
-        self._leave_out()
+        self._finish_row()
 
     def _run_is_best(self, j: int, i: int) -> bool:
+        """Whether the run layer costs no more than the gap layer, in row j and column i."""
         return bool(self.moves[j][i] >= _RUN_IS_BEST)
 
-    def back(self) -> Alignment:
-        """The cheapest way through all the words taken in so far."""
+    def traceback(self) -> Alignment:
+        """The cheapest alignment of all the words so far, found from its end."""
         last = np.minimum(self.run[-1], self.gap[-1])
         j, i = len(self.words), int(np.argmin(last)) if self.part else len(self.places)
         cost, in_run = float(last[i]), bool(self.run[-1][i] <= self.gap[-1][i])
@@ -318,12 +335,17 @@ class Programme:
         return Alignment(tuple(reversed(steps)), cost)
 
 
-def covered(alignment: Alignment) -> Mapping[int, AlignmentStep]:
-    """For each script word that was hit, the last step that hit it (a correction counts as said)."""
+def _as_rows(hits: Sequence[tuple[int, ...]]) -> NDArray[np.int32]:
+    """Hits as an array of shape (hits, 3)."""
+    return np.array([*hits], np.int32).reshape(-1, _HIT_NUMBERS)
+
+
+def last_hits(alignment: Alignment) -> Mapping[int, AlignmentStep]:
+    """For each script word with a hit, its last hit: if a word is said again, that counts."""
     return {i: s for s in alignment.hits for i in range(s.script_from, s.script_to)}
 
 
-def nearest(place: AlignedWord, heard: str) -> float:
-    """How alike a script word and heard words sound, 0 to 1."""
+def sound_likeness(place: AlignedWord, heard: str) -> float:
+    """How similar a script word and heard words (with spaces between them) sound, 0 to 1."""
     ways = [*place.forms, *((place.spoken,) if place.spoken else ())]
     return max((alike(" ".join(form), heard) for form in ways), default=0.0)

@@ -1,8 +1,8 @@
-"""Plain error counts between two strings of words: the common measure of speech recognition.
+"""Plain error counts between two sequences of words, the usual measure in speech recognition.
 
-Hits, substitutions, deletions and insertions of a cheapest alignment where each error costs one, as
-NIST's sclite and jiwer count them. The verdicts of a run-through do not come from here (see `align`);
-this is for comparing the hearing with published figures, and drills that are typed.
+The hits, substitutions, deletions and insertions of a cheapest alignment in which each error costs one, as
+NIST's sclite and jiwer count them. They are used to compare the hearing with published figures, and for
+drills that are typed. The verdicts of a run-through come from `align.alignment`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from rapidfuzz.distance import Levenshtein
 
 @dataclass(frozen=True, slots=True)
 class ErrorCounts:
-    """What a cheapest alignment of `hits` + errors comes to. reference: words of the reference."""
+    """How many hits and errors of each kind a cheapest alignment has, in words."""
 
     hits: int
     substitutions: int
@@ -24,24 +24,24 @@ class ErrorCounts:
 
     @property
     def errors(self) -> int:
-        """Substitutions, deletions and insertions together: the edit distance."""
+        """The edit distance: substitutions, deletions and insertions together."""
         return self.substitutions + self.deletions + self.insertions
 
     @property
     def reference(self) -> int:
-        """Words of the reference."""
+        """How many words the reference has."""
         return self.hits + self.substitutions + self.deletions
 
     @property
     def word_error_rate(self) -> float:
-        """Errors for each word of the reference; an empty one counts as one word."""
+        """The errors divided by the words of the reference; an empty reference counts as one word."""
         return self.errors / max(1, self.reference)
 
 
 def error_counts(reference: Sequence[str], hypothesis: Sequence[str]) -> ErrorCounts:
-    """Counts of a cheapest alignment of `hypothesis` with `reference`, each error costing one.
+    """The counts of a cheapest alignment of `hypothesis` with `reference`, in which each error costs one.
 
-    Where several alignments cost the same their sum of errors is the same, the split may differ.
+    If several alignments cost the same, their numbers of errors are equal, but the kinds may differ.
     """
     edits = Levenshtein.editops(reference, hypothesis)
     kinds = [e.tag for e in edits]

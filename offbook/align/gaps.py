@@ -1,8 +1,7 @@
-"""Stretches of an alignment between two hits, as places: what the script has there, what was heard.
+"""Gaps of an alignment: the places between two hits, with the script's words and the heard words there.
 
-Verdicts and second hearings do not look at single steps but at places: a run of steps that are not
-hits, with the hits on either side. Which heard word of a place stands for which script word is settled
-here by likeness of sound, because only there it matters.
+Verdicts and further hearings do not look at single steps but at gaps: runs of steps that are not hits. Which
+heard word in a gap stands for which script word is decided here, by the likeness of their sounds.
 """
 
 from __future__ import annotations
@@ -10,20 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from offbook.align.alignment import AlignedWord, Alignment, nearest
+from offbook.align.alignment import AlignedWord, Alignment, sound_likeness
 
-_JOINT = 0.75  # likeness from which two heard words stand for one of the script
-# The same, and for more, where the recogniser does not know the word or it is said in several (2024).
-_JOINT_STRANGE = 0.62
-_MOST_KNOWN, _MOST_STRANGE = 2, 3  # heard words for one that the recogniser knows, or does not know
-_EACH_MORE = 0.05  # cost of each heard word, set by hand: of two equal ways the one with fewer is taken
+# The likeness of sound, 0 to 1, from which several heard words together stand for one script word; set by
+# hand.
+_JOINED_KNOWN = 0.75  # for a word that the recogniser knows
+_JOINED_UNKNOWN = 0.62  # for one that it does not know, or one that is said in several words (2024)
+# How many heard words may stand for one that the recogniser knows, or does not know; set by hand.
+_MOST_KNOWN, _MOST_UNKNOWN = 2, 3
+_EACH_HEARD_WORD = 0.05  # cost of each heard word: of two equal ways the one with fewer is taken; set by hand
 _NO_HEARD, _NO_SCRIPT = -1, -2  # moves: a script word without a heard one, a heard one without a script word
-_GAP = 0.6  # cost of leaving one word of a place without a partner
+_UNPAIRED = 0.6  # cost of a word without a partner; set by hand
 
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Script words [script_from, script_to) stood against heard words [heard_from, heard_to)."""
+    """A gap: the script words [script_from, script_to) and the heard words [heard_from, heard_to)."""
 
     script_from: int
     script_to: int
@@ -32,7 +33,7 @@ class Gap:
 
 
 def gaps(alignment: Alignment) -> tuple[Gap, ...]:
-    """The places of an alignment without jumps, in order: runs of steps that are not hits."""
+    """The gaps of an alignment in which the speaker does not jump, in order."""
     found: list[Gap] = []
     open_at: tuple[int, int] | None = None
     script = heard = 0
@@ -49,12 +50,13 @@ def gaps(alignment: Alignment) -> tuple[Gap, ...]:
     return tuple(found)
 
 
-def partners(places: Sequence[AlignedWord], heard: Sequence[str]) -> list[tuple[int, int, int]]:
-    """Pair the words of one place by sound: (script index, heard from, heard to), rising, ends exclusive.
+def pair_by_sound(places: Sequence[AlignedWord], heard: Sequence[str]) -> list[tuple[int, int, int]]:
+    """Pair the script words and the heard words of one gap by their sound.
 
-    One heard word, or two that together sound like it (I am / I'm), for one script word, or three for one
-    that the recogniser does not know, or as many as it is said in (2024); unpaired words of either side are
-    left out. Small: meant for the few words of one place.
+    Returns the index of the script word with the first heard word and the end of the heard words (exclusive),
+    in rising order. A script word may have one heard word, two that together sound like it (I am / I'm),
+    three if the recogniser does not know it, or as many as it is said in (2024). Words without a partner are
+    left out. The time grows with the product of both lengths, so this is only for the few words of one gap.
     """
     rows, cols = len(places), len(heard)
     cost = [[0.0] * (cols + 1) for _ in range(rows + 1)]
@@ -63,28 +65,28 @@ def partners(places: Sequence[AlignedWord], heard: Sequence[str]) -> list[tuple[
         for j in range(cols + 1):
             ways: list[tuple[float, int]] = []
             if i:
-                ways.append((cost[i - 1][j] + _GAP, _NO_HEARD))
+                ways.append((cost[i - 1][j] + _UNPAIRED, _NO_HEARD))
                 fits = _fits(places[i - 1], heard[:j])
-                ways += [(cost[i - 1][j - k] + (1.0 - like) + _EACH_MORE * k, k) for k, like in fits]
+                ways += [(cost[i - 1][j - k] + (1.0 - like) + _EACH_HEARD_WORD * k, k) for k, like in fits]
             if j:
-                ways.append((cost[i][j - 1] + _GAP, _NO_SCRIPT))
+                ways.append((cost[i][j - 1] + _UNPAIRED, _NO_SCRIPT))
             if ways:
                 cost[i][j], back[i][j] = min(ways)
-    return _traced(back)
+    return _traced_back(back)
 
 
 def _fits(place: AlignedWord, heard: Sequence[str]) -> Iterator[tuple[int, float]]:
-    """How many of the last heard words may stand for a script word, each with the likeness of its sound."""
-    most = max([_MOST_KNOWN if place.known else _MOST_STRANGE, *map(len, place.forms)])
+    """How many of the last heard words may stand for a script word, with the likeness of their sound."""
+    most = max([_MOST_KNOWN if place.known else _MOST_UNKNOWN, *map(len, place.forms)])
     alone = place.known and all(len(form) == 1 for form in place.forms)
     for k in range(1, min(len(heard), most) + 1):
-        like = nearest(place, " ".join(heard[-k:]))
-        if k == 1 or like > (_JOINT if alone else _JOINT_STRANGE):
+        like = sound_likeness(place, " ".join(heard[-k:]))
+        if k == 1 or like > (_JOINED_KNOWN if alone else _JOINED_UNKNOWN):
             yield k, like
 
 
-def _traced(back: list[list[int]]) -> list[tuple[int, int, int]]:
-    """The pairs on the cheapest way, followed from its end."""
+def _traced_back(back: list[list[int]]) -> list[tuple[int, int, int]]:
+    """The pairs on the cheapest way, found from its end."""
     found: list[tuple[int, int, int]] = []
     i, j = len(back) - 1, len(back[0]) - 1
     while i or j:

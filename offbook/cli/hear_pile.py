@@ -135,7 +135,7 @@ def _ask(placed: list[Placed]) -> None:
 
 def _which(unsure: tuple[UnsurePiece, ...]) -> list[Placed]:
     """Ask which piece each recording is that was not recognised; returns those for which somebody said."""
-    from offbook.score import chance_told
+    from offbook.score import chance_as_text
 
     chosen = []
     for each in unsure:
@@ -143,7 +143,7 @@ def _which(unsure: tuple[UnsurePiece, ...]) -> list[Placed]:
             f"Which piece is {each.placed.entry.recording.name}, of {each.placed.entry.performer}?", err=True
         )
         for n, (piece, like) in enumerate(each.likely, 1):
-            click.echo(f"  {n}  {piece.name}, {chance_told(like)} like it", err=True)
+            click.echo(f"  {n}  {piece.name}, {chance_as_text(like)} like it", err=True)
         answer = click.prompt(
             "Its number, or 0 to leave it out",
             type=click.IntRange(0, len(each.likely)),

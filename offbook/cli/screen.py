@@ -249,9 +249,9 @@ def say(text: str, *, err: bool = False) -> None:
 
 def chance_shown(chance: float | None) -> str | None:
     """A chance for people: 94 %."""
-    from offbook.score import chance_told
+    from offbook.score import chance_as_text
 
-    return None if chance is None else chance_told(chance)
+    return None if chance is None else chance_as_text(chance)
 
 
 def carried(done: Carried) -> str:

@@ -187,7 +187,7 @@ _SHOWN_DONE = 0.5  # minutes of work done today from which it is shown: less wou
 
 def _piece_rows(d: Agenda, p: Piece, begun_later: bool) -> list[str]:
     """A piece with the thoughts that are due today, and the command that asks for them."""
-    from offbook.score import chance_told
+    from offbook.score import chance_as_text
 
     tasks = [t for t in d.plan.today.load.tasks if t.piece_id == p.id]
     days = d.needed_in(p)
@@ -195,7 +195,7 @@ def _piece_rows(d: Agenda, p: Piece, begun_later: bool) -> list[str]:
     if not tasks:
         return [*out, f"  {_nothing(d, begun_later)}"]
     for t in tasks:
-        recall = {"new": "new", "again": ""}.get(t.why, chance_told(t.recall))
+        recall = {"new": "new", "again": ""}.get(t.why, chance_as_text(t.recall))
         head = f"  {t.unit.n + 1:>3}  {recall:>4}  {_why(t.why):16}  "
         out.append(beside_head(head, f"{t.unit.opening} …"))
     minutes = max(1, round(sum(t.minutes for t in tasks)))

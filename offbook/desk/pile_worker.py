@@ -16,7 +16,7 @@ from offbook.errors import OffbookError, RecordingError
 from offbook.intake import digest_of
 from offbook.phrasing import PERCENT
 from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE
-from offbook.score import chance_told
+from offbook.score import chance_as_text
 from offbook.scratch import scratch
 
 if TYPE_CHECKING:
@@ -130,7 +130,8 @@ def _hear(job: HearingJob, path: Path) -> HearingDone:
                 None,
                 None,
                 likeness,
-                f"its opening does not show which piece it is (most alike: {piece}, {chance_told(likeness)})",
+                f"its opening does not show which piece it is "
+                f"(most alike: {piece}, {chance_as_text(likeness)})",
                 "name the piece in the file's name or in the table",
                 likely,
             )

@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from rapidfuzz.distance import LCSseq, Levenshtein
 
-from offbook.align import AlignedWord, nearest, partners
+from offbook.align import AlignedWord, pair_by_sound, sound_likeness
 from offbook.hear.pace import PlacePace
 from offbook.recognise import HeardWord
 from offbook.sampling import BYTES_PER_SECOND
@@ -250,13 +250,13 @@ def _is_the_scripts(
     if not any(p.known for p in places):
         return alike(" ".join(w for p in places for w in p.spoken), wording) >= _PASSES_LIKENESS
     words = wording.split()
-    pairs = partners(places, words)
+    pairs = pair_by_sound(places, words)
     if len(pairs) < len(places) or sum(b - a for _, a, b in pairs) < len(words):
         return False
     return all(
         same(places[i].text, " ".join(words[a:b]))
         if places[i].known
-        else nearest(places[i], " ".join(words[a:b])) >= _PASSES_LIKENESS
+        else sound_likeness(places[i], " ".join(words[a:b])) >= _PASSES_LIKENESS
         for i, a, b in pairs
     )
 
@@ -273,7 +273,7 @@ def _words_of_rival(
     """
     heard = scores[rival][1]
     found = list(heard)
-    for i, a, b in partners(places, [w.word for w in heard]):
+    for i, a, b in pair_by_sound(places, [w.word for w in heard]):
         if b == a + 1 and places[i].forms and len(places[i].forms[0]) == 1:
             form = places[i].forms[0][0]
             if heard[a].word != form and _phone_distance(form, heard[a].word) <= _NOT_TOLD_APART:

@@ -11,7 +11,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from offbook.align import AlignmentStep, nearest
+from offbook.align import AlignmentStep, sound_likeness
 from offbook.hear.hearings import SegmentHearings
 from offbook.hear.second_ear import SecondEar, Suspicion
 from offbook.recognise import HeardWord
@@ -112,7 +112,7 @@ def _one_sounds_alike(hearings: SegmentHearings, script: int, heard: int, count:
     if script < 0 or script + count > len(hearings.region):
         return False
     pairs = zip(hearings.region[script : script + count], hearings.lean[heard : heard + count], strict=True)
-    return any(nearest(place, word.word) >= _ALIKE for place, word in pairs)
+    return any(sound_likeness(place, word.word) >= _ALIKE for place, word in pairs)
 
 
 def _missing_at_the_ends(

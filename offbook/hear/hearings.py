@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TypeVar
 
-from offbook.align import AlignedWord, Alignment, align_part, covered
+from offbook.align import AlignedWord, Alignment, align_part, last_hits
 from offbook.hear.grammar import contested_phrases, leaning_phrases
 from offbook.recognise import UNKNOWN, HeardWord, Recogniser
 
@@ -54,7 +54,7 @@ class SegmentHearings:
             if self.own.start <= s.heard_from and s.heard_to <= self.own.stop
             for i in range(s.script_from, s.script_to)
         }
-        return len(own), len(own.intersection(covered(self.contested)))
+        return len(own), len(own.intersection(last_hits(self.contested)))
 
 
 def leaning_and_contested(
@@ -75,7 +75,7 @@ def leaning_and_contested(
     """
 
     def among(phrases: Sequence[str]) -> list[HeardWord]:
-        return [w for w in recogniser.among(sound, phrases) if w.word != UNKNOWN]
+        return [w for w in recogniser.decode_among(sound, phrases) if w.word != UNKNOWN]
 
     if not contested:
         lean = among(leaning_phrases(region, said))

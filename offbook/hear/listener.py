@@ -19,7 +19,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import replace
 from threading import Event, Lock
 
-from offbook.align import AlignedWord, Growing
+from offbook.align import AlignedWord, GrowingAlignment
 from offbook.at_once import AtOnce
 from offbook.audio import SoundReport
 from offbook.hear.mumbling import doubt_mumbled
@@ -57,7 +57,7 @@ class Listener:
         self._words, self._recogniser, self._scorer = words, recogniser, scorer
         self._one_core = one_core
         self._lines = lines
-        self._script_read: tuple[tuple[AlignedWord, ...], Growing] | None = None
+        self._script_read: tuple[tuple[AlignedWord, ...], GrowingAlignment] | None = None
         self._segmenter = Segmenter(recogniser)
         self._settled: list[SettledSegment] = []
         self._passed_on = 0  # how many segments were passed on to be settled
@@ -121,10 +121,11 @@ class Listener:
         with self._lock:
             heard, settled, alignment = list(self._heard), self.settled, aligned.alignment()
         run = reconsider(score(self._words, places, heard, alignment), settled, len(heard))
-        return doubt_mumbled(replace(run, surely=tuple(s for each in settled for s in each.surely)))
+        likelihoods = tuple(s for each in settled for s in each.likelihoods)
+        return doubt_mumbled(replace(run, likelihoods=likelihoods))
 
     @property
-    def _script(self) -> tuple[tuple[AlignedWord, ...], Growing]:
+    def _script(self) -> tuple[tuple[AlignedWord, ...], GrowingAlignment]:
         """The script's words as the hearing sees them, and the alignment with them, which grows."""
         if self._script_read is None:
             self._waiting[0].result()
@@ -134,7 +135,7 @@ class Listener:
     def _read_script(self) -> None:
         # This runs on the second thread: looking for words that sound alike takes about a second.
         places = places_of(self._words, self._recogniser.knows, self._lines)
-        self._script_read = places, Growing(places)
+        self._script_read = places, GrowingAlignment(places)
 
     @property
     def settled(self) -> tuple[SettledSegment, ...]:
@@ -168,7 +169,7 @@ class Listener:
         with self._lock:
             self._settled.append(found)
             self._heard.extend(found.words)
-            aligned.take(w.word for w in found.words)
+            aligned.add(w.word for w in found.words)
 
 
 def hear(

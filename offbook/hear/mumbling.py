@@ -14,7 +14,7 @@ from dataclasses import replace
 from itertools import groupby
 from statistics import median
 
-from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, Run, Surely, WordVerdict, decided
+from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, Run, HeardLikelihood, WordVerdict, decided
 
 # How many script words in a row must seem wrong, and how many there may be with unsure ones between them. Set
 # by hand: fewer may be slips side by side, and somebody who says something else for more has lost the line.
@@ -80,7 +80,7 @@ def _is_mumbled(run: Run, stretch: Sequence[int], seconds_per_letter: float) -> 
     return sum(s.end - s.start for s in heard) >= _LEAST_TIME * needed
 
 
-def _heard_there(run: Run, stretch: Sequence[int]) -> list[Surely]:
+def _heard_there(run: Run, stretch: Sequence[int]) -> list[HeardLikelihood]:
     """What was heard between the script words on either side of the stretch; nothing where one is missing."""
     before, after = stretch[0] - 1, stretch[-1] + 1
     if before < 0 or after >= len(run.words):
@@ -88,7 +88,7 @@ def _heard_there(run: Run, stretch: Sequence[int]) -> list[Surely]:
     start, end = run.words[before].end, run.words[after].start
     if start is None or end is None:
         return []
-    return [s for s in run.surely if start <= (s.start + s.end) / 2 < end]
+    return [s for s in run.likelihoods if start <= (s.start + s.end) / 2 < end]
 
 
 def _unsure(word: WordVerdict) -> WordVerdict:

@@ -34,7 +34,7 @@ from offbook.hear.second_ear import SecondEar, word_units
 from offbook.hear.segments import Segment
 from offbook.recognise import UNKNOWN, HeardWord, Recogniser, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
-from offbook.score import Surely
+from offbook.score import HeardLikelihood
 
 _WordsAround = tuple[list[HeardWord], list[HeardWord]]  # the words before a place and those behind it
 # All set by hand, where nothing else is said.
@@ -61,14 +61,15 @@ class SettledSegment:
     words: what was said in it. A word's confidence is the chance that it is what was said; 0.5 is a tie.
     weighed: the doubtful places whose wordings were compared, in order. leaning_hits: how many script words
     the leaning hearing had; contested_hits: how many of these the contested one had too; both are 0 where
-    contesting was not asked for. surely: how likely the second ear found each word of the leaning hearing.
+    contesting was not asked for. likelihoods: how likely the second ear finds each word of the leaning
+    hearing.
     """
 
     words: tuple[HeardWord, ...]
     weighed: tuple[WeighedPlace, ...]
     leaning_hits: int = 0
     contested_hits: int = 0
-    surely: tuple[Surely, ...] = ()
+    likelihoods: tuple[HeardLikelihood, ...] = ()
 
 
 def settle(

@@ -16,7 +16,7 @@ from offbook.hear.decide import same, slice_of
 from offbook.hear.written import written_form
 from offbook.recognise import HeardWord, Passage, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
-from offbook.score import Surely
+from offbook.score import HeardLikelihood
 
 # All set by hand. A lead is in natural log units, as `recognise.Rival` and `Passage.weigh` give them.
 _PASSAGE_SECONDS = 8.0  # length of a passage's own words, at most about this
@@ -206,7 +206,7 @@ class SecondEar:
         None where it does not find back to the text behind them.
         """
         found = self._passage_at(heard)
-        words = None if found is None else found[0].freely(found[1], found[2], _MOST_FREE_WORDS)
+        words = None if found is None else found[0].free_words(found[1], found[2], _MOST_FREE_WORDS)
         return None if words is None else " ".join(words)
 
     def likely_replacements(self, heard: range, words: Sequence[str]) -> list[tuple[int, str]]:
@@ -253,20 +253,20 @@ class SecondEar:
         """The words of a heard wording as the text of this segment writes them."""
         return tuple(self._written(w) for w in wording.split())
 
-    def certainties(self, own: range, at: float) -> list[Surely]:
+    def certainties(self, own: range, at: float) -> list[HeardLikelihood]:
         """How likely the second ear finds each unit of the text within the heard words `own`.
 
         at: where the sound begins in the recording (s). The times given are seconds in the recording.
         """
         found = []
         for part in self._passages:
-            sure = part.passage.sure
+            sure = part.passage.log_probabilities
             for k in part.own:
                 if _within(self._units[k].heard, own):
                     a, b = part.begins[k - part.first : k - part.first + 2]
                     heard = self._units[k].heard
                     start, end = self._words[heard.start].start, self._words[heard.stop - 1].end
-                    found.append(Surely(at + start, at + end, sum(sure[a:b])))
+                    found.append(HeardLikelihood(at + start, at + end, sum(sure[a:b])))
         return found
 
 

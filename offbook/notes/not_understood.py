@@ -30,7 +30,7 @@ def quote_only_what_is_clear(
     were understood.
     """
     words, unclear = list(run.words), set[Extra]()
-    likelihoods = sorted(((s.start + s.end) / 2, s.log_probability) for s in run.surely)
+    likelihoods = sorted(((s.start + s.end) / 2, s.log_probability) for s in run.likelihoods)
     for first, last in _places_not_as_written(run, added, moved) if likelihoods else ():
         put_in = [e for e in added if first <= e.before_word <= last + 1]
         mine = [w for w in words[first : last + 1] if w.heard not in (None, SOMETHING_ELSE)]

@@ -25,7 +25,7 @@ from offbook.phrasing import PERCENT
 from offbook.progress.history import OFF_BOOK, is_clean
 from offbook.records import RunRow, Unit
 from offbook.schedule import Item, day_due, recall_after, review_on
-from offbook.score import accuracy_share, chance_told
+from offbook.score import accuracy_share, chance_as_text
 
 # Before so many run-throughs, on so many days, and so large a share of the thoughts asked for, it is too
 # early to say; set by hand.
@@ -421,7 +421,7 @@ def _too_early(items: Sequence[Item], runs: Sequence[RunRow], left: int, width: 
         return f"too early to say: it takes {need}, and so far there {there}{one_day}"
     seen = sum(i.memory is not None for i in items) / len(items)
     if seen < SEEN:
-        return f"too early to say: only {chance_told(seen)} of the thoughts have been asked so far"
+        return f"too early to say: only {chance_as_text(seen)} of the thoughts have been asked so far"
     if width > OPEN and left > _SOON:
         return "too early to say: what has been measured so far fits both a safe and an unsafe date"
     return None
@@ -433,7 +433,7 @@ def _reason(
     safe = int((shown >= _SAFE).sum())
     parts = [f"{safe} of {len(shown)} thoughts are foretold at 90 % or more on the date"]
     if weak:
-        parts.append(f"the weakest begins “{weak[0].unit.opening}” ({chance_told(weak[0].recall)})")
+        parts.append(f"the weakest begins “{weak[0].unit.opening}” ({chance_as_text(weak[0].recall)})")
     if shift < -_SHIFTED:
         parts.append("run-throughs have gone worse than the drills foretold")
     elif shift > _SHIFTED:

@@ -1,4 +1,4 @@
-"""Recognising speech: the one place that knows the recognisers, a first ear and a second of another make."""
+"""Recognising speech: the only place that knows the recognisers, two ears of different makes."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
-"""What the hearing asks of a second ear: how likely a wording is, given the sound.
+"""What the hearing asks a second ear: how likely a wording is, given the sound.
 
-A second ear is a recogniser of another make than the first. It keeps no word times and is never asked to
-write down what it hears; it is given a few seconds of sound and a text, and says how likely each word of the
-text is there, and how likely other wordings would be in the place of some of them. The project sees only
-these two protocols; the tests bring an ear of their own.
+A second ear is a recogniser of another make than the first one. It gives no times of words. It gets a few
+seconds of sound with a text, and says how likely each word of the text is there, and how likely other words
+would be in their place. The rest of the project only sees these two protocols; the tests have an ear of their
+own.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ from typing import Protocol
 
 @dataclass(frozen=True, slots=True)
 class Rival:
-    """A word that might be where another one was expected.
+    """A word that may have been said in the place of the expected one.
 
-    word: as it is written, "" where the expected word would be left out. lead: natural log units by which the
-    beginning of the word is likelier than that of the expected one; below zero where it is less likely.
+    word: as it is written; "" if the expected word may have been left out. lead: by how much the beginning of
+    this word is likelier than that of the expected one, as a difference of natural logarithms; negative if it
+    is less likely.
     """
 
     word: str
@@ -26,32 +27,32 @@ class Rival:
 
 
 class Passage(Protocol):
-    """A few seconds of sound and the text that is taken to be said in it."""
+    """A few seconds of sound, with the text that is assumed to be said in it."""
 
     @property
-    def sure(self) -> tuple[float, ...]:
-        """For each word its log probability, natural units, given the sound and the words before it."""
+    def log_probabilities(self) -> tuple[float, ...]:
+        """The natural logarithm of the probability of each word, given the sound and the words before it."""
         ...
 
     def rivals(self, word: int, most: int) -> tuple[Rival, ...]:
-        """What might be in the place of a word of the text, the likeliest beginnings first."""
+        """What may have been said in the place of word number `word`, the likeliest first, at most `most`."""
         ...
 
     def reworded(self, start: int, end: int, words: Sequence[str]) -> Passage:
-        """The same sound with other words in the place of words [start, end) of the text."""
+        """The same sound, with other words in the place of the words [start, end) of the text."""
         ...
 
-    def freely(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
-        """What it would write by itself in the place of words [start, end), of `most` words at most.
+    def free_words(self, start: int, end: int, most: int) -> tuple[str, ...] | None:
+        """What the ear itself would write in the place of the words [start, end), at most `most` words.
 
-        In lower case, without stops. None where it does not come back to the text behind them.
+        In lower case, without punctuation. None if what it writes does not come back to the text after them.
         """
         ...
 
     def weigh(self, start: int, end: int, wordings: Sequence[Sequence[str]]) -> tuple[float, ...]:
-        """The log probability of each wording in the place of words [start, end), what follows included.
+        """How likely each wording is in the place of the words [start, end), with what follows.
 
-        Natural units; only their differences mean anything.
+        As natural logarithms; only their differences mean anything.
         """
         ...
 
@@ -61,9 +62,9 @@ class WordingScorer(Protocol):
 
     @property
     def name(self) -> str:
-        """The model's name, for reports."""
+        """The name of the model, for reports."""
         ...
 
     def follow(self, pcm: bytes, words: Sequence[str]) -> Passage:
-        """Take in sound (16-bit mono at `SAMPLE_RATE`) in which `words`, as they are written, may be said."""
+        """Take in a sound (16-bit mono at `SAMPLE_RATE`), and the written words that may be said in it."""
         ...

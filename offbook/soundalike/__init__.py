@@ -1,4 +1,4 @@
-"""Sound-alikes: which words may be taken for one another by ear, judged by their phones."""
+"""Sound-alikes: which words may be mistaken for one another by ear, decided by their phones."""
 
 from __future__ import annotations
 

@@ -17,9 +17,17 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from offbook.lexicon import Phones, dictionary_file, phones_of, pronounce
-from offbook.soundalike.phone_distance import PHONES, VOWELS, apart, bare, distance, likeness, missing
+from offbook.soundalike.phone_distance import (
+    PHONES,
+    VOWELS,
+    bare,
+    cost_of_gap,
+    distance,
+    distance_of_phones,
+    likeness,
+)
 from offbook.soundalike.reduced_forms import clipped, drawn_out, said_in_full
-from offbook.soundalike.spelling_guess import by_ear
+from offbook.soundalike.spelling_guess import guessed_sounds
 from offbook.soundalike.tact import barred
 
 Knows = Callable[[str], bool]
@@ -54,6 +62,9 @@ _MOST_WAYS, _MOST_JOINED = 3, 4
 _TRIED, _PHONES_A_DIFFERENCE, _COMPARED = 4, 4, 60
 _FAR = 9.0  # a phone distance that is larger than any that occurs
 _MOST_FORMS = 4  # known words that stand for one word; set by hand
+# Words whose sounds, and pairs of words whose likeness, are kept in memory; set by hand, more than any play
+# has.
+_SOUNDS_KEPT, _PAIRS_KEPT = 20_000, 50_000
 
 
 def is_small(word: str) -> bool:
@@ -124,7 +135,7 @@ def in_full(word: str) -> str | None:
     return next((full for full in tries if tail not in ("", "s") and phones_of(full)), None)
 
 
-@lru_cache(maxsize=20000)
+@lru_cache(maxsize=_SOUNDS_KEPT)
 def sounds(word: str) -> tuple[Phones, ...]:
     """The ways `word` may sound, as phones without stress, the likeliest first.
 
@@ -137,10 +148,10 @@ def sounds(word: str) -> tuple[Phones, ...]:
         full = in_full(word)
         found = [*old, *([] if old else _by_stem(word)), *built]
         found[1:1] = sounds(full)[:1] if full else ()
-    return tuple(dict.fromkeys(found)) or by_ear(word)
+    return tuple(dict.fromkeys(found)) or guessed_sounds(word)
 
 
-@lru_cache(maxsize=50000)
+@lru_cache(maxsize=_PAIRS_KEPT)
 def alike(a: str, b: str) -> float:
     """How similar two words, or two phrases, sound: 1 for the same sound, 0 for nothing in common."""
     if a == b:
@@ -156,7 +167,7 @@ def joined(text: str) -> list[Phones]:
     return [w for w in ways if w]
 
 
-@lru_cache(maxsize=50000)
+@lru_cache(maxsize=_PAIRS_KEPT)
 def same_sound(a: str, b: str) -> bool:
     """Whether two words are homophones (heir/air).
 
@@ -181,6 +192,7 @@ def sound_keys(word: str) -> tuple[object, ...]:
 
 
 def _undoubled(word: str) -> str:
+    """The letters of a word, each doubled one written once, without apostrophes and hyphens."""
     return re.sub(r"(.)\1", r"\1", word.replace("'", "").replace("-", ""))
 
 
@@ -190,6 +202,7 @@ _VARIANT = 0.82
 
 
 def _shortened(word: str) -> bool:
+    """Whether a word ends in a shortened one: we're, she'll."""
     return word.endswith(("'re", "'ll", "'ve", "'d", "'m"))
 
 
@@ -222,6 +235,7 @@ _STRESSED = _LETTER | {phone + digit: letter for phone, letter in _LETTER.items(
 
 
 def _code(phones: Sequence[str]) -> str:
+    """Phones, with or without stress digits, written with one letter each."""
     return "".join(map(_STRESSED.__getitem__, phones))
 
 
@@ -239,10 +253,12 @@ def _index() -> dict[str, tuple[str, ...]]:
 
 @cache
 def _codes() -> list[str]:
+    """The sounds of the index."""
     return list(_index())
 
 
 def _phones(code: str) -> Phones:
+    """The phones of a sound that is written with one letter each."""
     return tuple(_PHONE[c] for c in code)
 
 
@@ -258,6 +274,7 @@ _ANY_VOWEL = {ord(_LETTER[v]): "V" for v in VOWELS if v != "ER"}
 
 
 def _coarse(code: str) -> str:
+    """A sound with the same letter for every vowel, except that with an r-colour."""
     return code.translate(_ANY_VOWEL)
 
 
@@ -276,13 +293,14 @@ def _vowels_apart(a: str, b: str) -> float:
     for x, y in zip(a, b, strict=True):
         if x != y:
             p, q = _PHONE[x], _PHONE[y]
-            total += _WEAKENED if p in _WEAK and q in _WEAK else apart(p, q)
+            total += _WEAKENED if p in _WEAK and q in _WEAK else distance_of_phones(p, q)
     return total
 
 
 # Set by hand: a phone distance that is added for each further piece, because fewer and longer pieces sound
 # more natural; the most pieces; and the largest sum of the distances of a piece's vowels.
 _FURTHER_PIECE, _MOST_PIECES, _MOST_VOWEL_DISTANCE = 0.2, 3, 0.65
+_LEFT_OVER = 0.5  # the largest cost of a phone that is left over between two pieces; set by hand
 
 
 def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
@@ -314,17 +332,14 @@ def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]
                     continue
                 cost, words = best[at, count]
                 steps: list[tuple[int, int, float, tuple[str, ...]]] = []
-                if end == at + 1 and missing(phones[at]) <= _LEFT_OVER:
-                    steps.append((end, count, missing(phones[at]), ()))
+                if end == at + 1 and cost_of_gap(phones[at]) <= _LEFT_OVER:
+                    steps.append((end, count, cost_of_gap(phones[at]), ()))
                 if found is not None and count < _MOST_PIECES:
                     steps.append((end, count + 1, found[0] + (_FURTHER_PIECE if count else 0.0), (found[1],)))
                 for to, pieces, more, said in steps:
                     if cost + more < best.get((to, pieces), (_FAR,))[0]:
                         best[to, pieces] = (cost + more, words + said)
     return [best[size, n] for n in range(1, _MOST_PIECES + 1) if (size, n) in best]
-
-
-_LEFT_OVER = 0.5  # the largest cost of a phone that is left over between two pieces; set by hand
 
 
 def _plainness(word: str) -> tuple[int, int, str]:
@@ -349,7 +364,7 @@ def known_forms(word: str, knows: Knows, most: int = _MOST_FORMS) -> tuple[tuple
 
     short = [form for form in clipped(word) if all(map(fit, form))]
     if short:
-        return _told_apart(short, most)
+        return _distinct(short, most)
     found: dict[tuple[str, ...], float] = {}
     back: dict[str, Phones] = {}
     for phones in sounds(word)[:_TRIED]:
@@ -370,10 +385,10 @@ def known_forms(word: str, knows: Knows, most: int = _MOST_FORMS) -> tuple[tuple
     limit = _FORM_MOST * max((len(p) for p in sounds(word)), default=0)
     ranked = sorted((far, [_plainness(w) for w in form], form) for form, far in found.items() if far <= limit)
     spread = _FORM_SPREAD if ranked and ranked[0][0] > 0 else _FORM_CLOSE
-    return _told_apart([form for far, _, form in ranked if far <= ranked[0][0] + spread], most)
+    return _distinct([form for far, _, form in ranked if far <= ranked[0][0] + spread], most)
 
 
-def _told_apart(forms: Sequence[tuple[str, ...]], most: int) -> tuple[tuple[str, ...], ...]:
+def _distinct(forms: Sequence[tuple[str, ...]], most: int) -> tuple[tuple[str, ...], ...]:
     """The first `most` of `forms` of which no two sound the same."""
     kept: list[tuple[str, ...]] = []
     for form in forms:
@@ -385,4 +400,5 @@ def _told_apart(forms: Sequence[tuple[str, ...]], most: int) -> tuple[tuple[str,
 
 
 def _same(form: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    """Whether two phrases may sound the same."""
     return not set(joined(" ".join(form))).isdisjoint(joined(" ".join(other)))

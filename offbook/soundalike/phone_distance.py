@@ -12,7 +12,9 @@ import math
 from collections.abc import Sequence
 from functools import cache
 
-# height (0 close, 1 open), backness (0 front, 1 back), glide at the end, r-colour
+# The weights and positions below are all set by hand, the positions approximately from the vowel and
+# consonant charts of the International Phonetic Association. Of each vowel: its height (0 close, 1 open) and
+# backness (0 front, 1 back), and whether it ends in a glide and has an r-colour (1) or not (0).
 _VOWELS: dict[str, tuple[float, float, float, float]] = {
     "IY": (0.00, 0.00, 0, 0),
     "IH": (0.25, 0.15, 0, 0),
@@ -31,7 +33,8 @@ _VOWELS: dict[str, tuple[float, float, float, float]] = {
     "OY": (0.55, 0.70, 1, 0),
 }
 
-# place (0 lips to 7 glottis), manner, voiced
+# Of each consonant: its place (from 0 for the lips to 7 for the glottis), its manner, and whether it is
+# voiced.
 _CONSONANTS: dict[str, tuple[int, str, bool]] = {
     "P": (0, "stop", False),
     "B": (0, "stop", True),
@@ -75,9 +78,10 @@ _PLACE_STEP, _PLACE_MOST = 0.1, 0.4  # added for each step between their places,
 # r-colour.
 _OTHER_VOWEL, _CHART, _GLIDE, _R_COLOUR = 0.1, 0.7, 0.1, 0.2
 _HALF_VOWEL = 0.3  # of a vowel and the consonant that is nearly the same: W and UW
-_OFF = 0.5  # of a consonant that is left out or added
-_OFF_WEAK = {"HH": 0.3, "AH0": 0.3, "IH0": 0.3, "T": 0.35, "D": 0.35, "Y": 0.35, "R": 0.4, "ER0": 0.4}
-_VOWEL_OFF = 0.7  # of a vowel that is left out or added
+_CONSONANT_GAP = 0.5  # the cost of a consonant that is left out or added
+# The same for sounds that are weak in running speech; vowels with their stress digit.
+_WEAK_GAPS = {"HH": 0.3, "AH0": 0.3, "IH0": 0.3, "T": 0.35, "D": 0.35, "Y": 0.35, "R": 0.4, "ER0": 0.4}
+_VOWEL_GAP = 0.7  # the cost of a vowel that is left out or added
 
 
 def bare(phone: str) -> str:
@@ -86,8 +90,8 @@ def bare(phone: str) -> str:
 
 
 @cache
-def apart(a: str, b: str) -> float:
-    """The distance between two phones, 0 to 1."""
+def distance_of_phones(a: str, b: str) -> float:
+    """The distance between two phones, from 0 for the same to 1; stress digits are ignored."""
     a, b = bare(a), bare(b)
     if a == b:
         return 0.0
@@ -106,28 +110,34 @@ def apart(a: str, b: str) -> float:
 
 
 @cache
-def missing(phone: str) -> float:
+def cost_of_gap(phone: str) -> float:
     """The cost of leaving a phone out or adding it."""
-    if phone in _OFF_WEAK:
-        return _OFF_WEAK[phone]
-    return _VOWEL_OFF if bare(phone) in _VOWELS else _OFF
+    if phone in _WEAK_GAPS:
+        return _WEAK_GAPS[phone]
+    return _VOWEL_GAP if bare(phone) in _VOWELS else _CONSONANT_GAP
 
 
 def distance(a: Sequence[str], b: Sequence[str]) -> float:
     """The smallest cost of changing phones `a` into phones `b` (weighted edit distance)."""
     row = [0.0]
     for y in b:
-        row.append(row[-1] + missing(y))
+        row.append(row[-1] + cost_of_gap(y))
     for x in a:
-        above, row = row, [row[0] + missing(x)]
+        above, row = row, [row[0] + cost_of_gap(x)]
         for j, y in enumerate(b, 1):
-            row.append(min(above[j] + missing(x), row[-1] + missing(y), above[j - 1] + apart(x, y)))
+            row.append(
+                min(
+                    above[j] + cost_of_gap(x),
+                    row[-1] + cost_of_gap(y),
+                    above[j - 1] + distance_of_phones(x, y),
+                )
+            )
     return row[-1]
 
 
 def likeness(a: Sequence[str], b: Sequence[str]) -> float:
-    """1 where two strings of phones sound the same, 0 where they have nothing in common."""
+    """How similar two sequences of phones sound: 1 for the same, 0 for nothing in common or an empty one."""
     if not a or not b:
         return 0.0
-    most = max(sum(map(missing, a)), sum(map(missing, b)))
+    most = max(sum(map(cost_of_gap, a)), sum(map(cost_of_gap, b)))
     return max(0.0, 1.0 - distance(a, b) / most)

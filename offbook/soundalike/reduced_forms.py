@@ -1,8 +1,9 @@
-"""Clipped and drawn-out words of talk, as they are heard: 'cause, should've, d'you, nothin', nooooo.
+"""Clipped and drawn-out words of dialogue, and what they are heard as: 'cause, should've, d'you, nothin',
+nooooo.
 
-A recogniser that has no should've writes "should have" or "should of" for it, and a guess by its letters is
-worth nothing (couldn't've is no "could Nate"). Each such word is given as the words that its sound may be
-taken for. Common practice of printed dialogue, no source.
+A recogniser that does not know should've writes "should have" or "should of", and a guess by its letters
+would be useless (couldn't've is not "could Nate"). So for each such word there are the words that may be
+heard in its place. Common practice of printed dialogue, no source.
 """
 
 from __future__ import annotations
@@ -31,13 +32,13 @@ _HEARD_AS = {
     "getcha": "get you|get ya", "dontcha": "don't you|don't ya", "don'tcha": "don't you|don't ya",
     "ain'tcha": "ain't you|ain't ya", "hiya": "hi ya|hi", "whatevs": "whatever|what evs",
 }  # fmt: skip
-# Words that a recogniser may know and that sound as their full form does in running speech, where "of" is
-# no more than a short vowel.
+# Words that a recogniser may know, but which sound the same as their full form in running speech, where "of"
+# is only a short vowel.
 _SAME_SAID_IN_FULL = {"kinda": "kind of", "sorta": "sort of", "outta": "out of", "lotta": "lot of"}
-# What an ending cut off from a word may be heard as behind it.
+# What an ending with an apostrophe may be heard as.
 _ENDINGS = {"'ve": ("have", "of", "a"), "'d": ("would", "had", "did"), "'ll": ("will",), "'re": ("are",)}
-_ASKING = word_set("how why where what when")  # whose 'd is did, as often as not
-# Behind other words 'd is the ending of verse (deserv'd), and 've is not cut off from have.
+_ASKING = word_set("how why where what when")  # after these 'd is often did
+# Words after which 'd is a word of its own. After other words it is the ending -ed, as in verse (deserv'd).
 _BEFORE_D = _ASKING | word_set(
     """
     there here that this these those it who which one nothing something somebody someone nobody everybody
@@ -45,30 +46,33 @@ _BEFORE_D = _ASKING | word_set(
     """
 )
 _DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
-_MOST_DRAWN = 3  # letters of a word
-_LONGER_THAN_IN, _LONGER_THAN_H = 4, 2  # characters that goin' and 'im have more of: not "pin'" and "'s"
+_MOST_DRAWN = 3  # drawn-out letters of a word that are tried; set by hand
+# A word with the ending in' (goin') has more characters than the first, and one without its first h ('im)
+# more than the second: "pin'" and "'s" are something else. Set by hand.
+_LONGER_THAN_IN, _LONGER_THAN_H = 4, 2
 
 
 @cache
 def clipped(word: str) -> tuple[Words, ...]:
-    """The words that a clipped or drawn-out one may be heard as, likeliest first; none where it is neither.
+    """The words that a clipped or drawn-out word may be heard as, the likeliest first; empty if it is
+    neither.
 
-    word: lower case, straight apostrophes.
+    word: in lower case with straight apostrophes.
     """
-    told = _HEARD_AS.get(word)
-    if told is not None:
-        return tuple(tuple(way.split()) for way in told.split("|"))
+    ways = _HEARD_AS.get(word)
+    if ways is not None:
+        return tuple(tuple(way.split()) for way in ways.split("|"))
     return drawn_out(word) or (_cut_short(word) if "'" in word else ())
 
 
 def said_in_full(word: str) -> tuple[Words, ...]:
-    """The full form of a reduced word that sounds as it does; none for other words."""
-    told = _SAME_SAID_IN_FULL.get(word)
-    return () if told is None else (tuple(told.split()),)
+    """The full form of a reduced word, if it sounds the same; empty for other words."""
+    full = _SAME_SAID_IN_FULL.get(word)
+    return () if full is None else (tuple(full.split()),)
 
 
 def drawn_out(word: str) -> tuple[Words, ...]:
-    """The ways to write a drawn-out word with each letter once or twice that is drawn out: no, good."""
+    """A drawn-out word with each drawn-out letter written once, and twice (nooo: no, noo); else empty."""
     drawn = [m.group(1) for m in _DRAWN_OUT.finditer(word)][:_MOST_DRAWN]
     if not drawn:
         return ()
@@ -82,6 +86,7 @@ def drawn_out(word: str) -> tuple[Words, ...]:
 
 
 def _cut_short(word: str) -> tuple[Words, ...]:
+    """What a word may be heard as whose ending or beginning is cut off by an apostrophe; empty if none is."""
     for ending, heard in _ENDINGS.items():
         stem = word.removesuffix(ending)
         if ending == "'d" and stem not in _BEFORE_D:

@@ -1,19 +1,20 @@
-"""How a word that no dictionary has may sound, from its letters.
+"""Guesses how a word that is in no dictionary may sound, from its letters.
 
-Rules of English spelling, longest first, in the manner of letter-to-sound rules (the approach of
-Elovitz, Johnson, McHugh and Shore, Naval Research Laboratory report 7948, 1976; the rules here are our
-own and few). The guess needs to be near, not right: it is matched by likeness afterwards.
+It uses letter-to-sound rules of English spelling, the longest first (the approach of Elovitz, Johnson, McHugh
+and Shore, Naval Research Laboratory report 7948, 1976; the few rules here are our own). The guess need not be
+right, only similar, because it is compared with other sounds later.
 """
 
 from __future__ import annotations
 
 import re
 
-from offbook.soundalike.phone_distance import apart
+from offbook.soundalike.phone_distance import distance_of_phones
 
 Phones = tuple[str, ...]
 
-# letters -> phones; the longest fit at each place wins. "^" word start, "$" word end.
+# The phones of letters, set by hand; at each place the longest rule that fits is used. "^" is the beginning
+# of a word and "$" its end.
 _RULES: dict[str, str] = {
     "tch": "CH", "dge": "JH", "igh": "AY", "eigh": "EY", "ough": "AO", "augh": "AO", "tion": "SH AH N",
     "sion": "ZH AH N", "cian": "SH AH N", "ture": "CH ER", "sch": "SH", "^kn": "N", "^gn": "N",
@@ -37,12 +38,13 @@ _RULES: dict[str, str] = {
     "v": "V", "w": "W", "x": "K S", "y": "IY", "z": "Z", "^y": "Y", "a$": "AH", "o$": "OW", "y$": "IY",
     "es$": "Z", "e$": "", "'": "", "le$": "AH L", "ed$": "D",
 }  # fmt: skip
+# The long vowels: a vowel before one consonant and a silent e is said as its name.
 _LONG = {"a": "EY", "e": "IY", "i": "AY", "o": "OW", "u": "UW", "y": "AY"}
 _LONGEST = max(len(k.strip("^$")) for k in _RULES)
 
 
 def _fit(word: str, at: int) -> tuple[int, str]:
-    """The longest rule that fits at `at`: how many letters, and their phones."""
+    """The longest rule that fits at letter `at`: how many letters it has, and their phones."""
     for size in range(min(_LONGEST, len(word) - at), 0, -1):
         piece = word[at : at + size]
         ends = at + size == len(word)
@@ -56,8 +58,8 @@ _SOFT = {"c": "S", "g": "JH"}  # before e, i and y
 _VOICELESS = "pktfcsxh"
 
 
-def _in_place(word: str, at: int) -> list[str] | None:
-    """A single letter that its neighbours change; None where they don't."""
+def _by_neighbours(word: str, at: int) -> list[str] | None:
+    """The phones of a single letter whose sound its neighbours change; None if they do not."""
     letter, before, after = word[at], word[at - 1 : at], word[at + 1 : at + 2]
     if letter in _SOFT and after and after in "eiy":
         return [_SOFT[letter]]
@@ -71,10 +73,10 @@ def _in_place(word: str, at: int) -> list[str] | None:
 _OPEN = {"o": "OW", "u": "UW"}  # before one consonant and a vowel
 
 
-def by_ear(word: str) -> tuple[Phones, ...]:
-    """One or two guesses at how `word` (lower case) sounds; empty where it has no letters.
+def guessed_sounds(word: str) -> tuple[Phones, ...]:
+    """One or two guesses how `word` (lower case) sounds; empty if it has no letters.
 
-    Two where a final e may be silent or not: stove, Thisbe; groves, Leontes.
+    There are two if a final e may be silent or not: stove, Thisbe; groves, Leontes.
     """
     first = _guess(word)
     if not first:
@@ -84,18 +86,18 @@ def by_ear(word: str) -> tuple[Phones, ...]:
 
 
 def _guess(word: str) -> Phones:
+    """The phones of a word by the rules."""
     word = re.sub(r"(.)\1", lambda m: m[0] if m[1] in "eo" else m[1], re.sub(r"[^a-z']", "", word))
     phones: list[str] = []
     at = 0
     while at < len(word):
-        # a vowel, one consonant and a silent e: the vowel says its name
-        magic = re.match(r"([aeiouy])([bcdfgklmnpstvz])e(?:s|d)?$", word[at:])
-        if magic and at:
-            phones.append(_LONG[magic[1]])
+        silent_e = re.match(r"([aeiouy])([bcdfgklmnpstvz])e(?:s|d)?$", word[at:])
+        if silent_e and at:
+            phones.append(_LONG[silent_e[1]])
             at += 1
             continue
         size, said = _fit(word, at)
-        phones += (_in_place(word, at) if size == 1 else None) or said.split()
+        phones += (_by_neighbours(word, at) if size == 1 else None) or said.split()
         at += size
-    kept = [p for k, p in enumerate(phones) if k == 0 or apart(p, phones[k - 1]) > 0]
+    kept = [p for k, p in enumerate(phones) if k == 0 or distance_of_phones(p, phones[k - 1]) > 0]
     return tuple(kept)

@@ -1,14 +1,14 @@
-"""Words that are never put into anybody's mouth.
+"""Words that offbook never claims to have heard in the place of another word.
 
-A script word outside the vocabulary is heard as what it sounds like, and what was heard is shown. A slur
-or an obscenity in our own lists could then be shown as heard though nobody said it; so none is offered
-as a sound-alike, unless the script's own word begins with it. What a person really says is heard all the
-same: the free hearing has the whole vocabulary.
+A script word that the recogniser does not know is heard as a word that sounds like it, and that word is
+shown. If it were a slur or an obscenity, it would be shown although nobody said it. So such a word is never
+offered as a sound-alike, unless the script's own word begins with it. If somebody really says it, it is
+heard, because the free hearing has the whole vocabulary.
 
-The lists are ours and short: what the dictionary has of slurs and obscenities, by common knowledge (no
-source). The open lists in packages that were looked at hold hundreds of ordinary words too (weed, stroke,
-thrust), which old verse needs as likenesses. Written with every letter moved by thirteen places (rot13),
-so that nobody need read them who does not want to.
+The lists are our own and short: the slurs and obscenities of the dictionary, by common knowledge (no source).
+The open lists in the packages that we looked at also have hundreds of ordinary words (weed, stroke, thrust),
+which are needed as sound-alikes in old verse. Every letter is moved by thirteen places (rot13), so that
+nobody has to read them.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from __future__ import annotations
 import codecs
 from functools import cache
 
-# Barred as they are, and with an s.
+# Words that are barred as they are, and with an s.
 _WHOLE = codecs.decode(
     "avtt avttn arteb pbba fcvp jbc qntb xvxr wnc cbynpx cnxv uror lvq tbbx fdhnj fulybpx ubzb yrfob "
     "genaal snt sntt qlxr phz crr nefr nff nffrf qhzonff wnpxnff gvg gvggl gjng fabg nahf "
@@ -24,7 +24,7 @@ _WHOLE = codecs.decode(
     "betvrf betl intvan chgm cbea cbeab",
     "rot13",
 ).split()
-# Barred with these endings too.
+# Words that are also barred with the endings below.
 _STEMS = codecs.decode(
     "avttre artebr puvax xenhg ubaxl ubaxvr jrgonpx enturnq qnexvr snttbg dhrre ergneq zbatbybvq "
     "erqfxva vawha shpx zbgureshpx fuvg ohyyfuvg phag cevpx chffl chffvr obbo nffubyr cvff ovgpu "
@@ -33,12 +33,13 @@ _STEMS = codecs.decode(
     "rot13",
 ).split()
 _ENDINGS = ("", "s", "es", "ed", "er", "ers", "ing", "y", "ty", "ting")
-_SHORTEST_STEM = 4  # letters of a stem that shows that the script has the word itself
+# The letters of a stem from which a script word that begins with it is that word itself; set by hand.
+_SHORTEST_STEM = 4
 
 
 @cache
 def _barred() -> dict[str, str]:
-    """Every barred form, possessives too, and the stem it is of."""
+    """Every barred form, possessives too, with its stem."""
     found = {stem + ending: stem for stem in _STEMS for ending in _ENDINGS}
     found |= {stem[:-1] + ending: stem for stem in _STEMS if stem[-1] == "e" for ending in _ENDINGS[1:]}
     found |= {word + ending: word for word in _WHOLE for ending in ("", "s" * (word[-1] != "s"))}
@@ -46,6 +47,6 @@ def _barred() -> dict[str, str]:
 
 
 def barred(word: str, script: str = "") -> bool:
-    """True where `word` may not be offered as a sound-alike of the script word `script` (lower case)."""
+    """Whether `word` must not be offered as a sound-alike of the word `script` (both in lower case)."""
     stem = _barred().get(word)
     return stem is not None and not (len(stem) >= _SHORTEST_STEM and script.startswith(stem))
