@@ -20,11 +20,9 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import math
-import subprocess
 import tempfile
 import time
 import warnings
-import wave
 from collections.abc import Callable
 from pathlib import Path
 
@@ -34,28 +32,13 @@ from numpy.typing import NDArray
 from offbook import audio
 from offbook.delivery.pitch import HIGHEST_HZ, LOWEST_HZ, pitch_track
 from offbook.sampling import SAMPLE_RATE
+from tests.praat import harmonic_tone, pitch_by_praat
 
 Track = tuple[NDArray[np.float64], NDArray[np.float64]]  # s, and semitones above 1 Hz, NaN where unvoiced
 Method = Callable[[NDArray[np.float32]], Track]
 SOUNDS = (".wav", ".flac", ".mp3", ".ogg", ".m4a")
 TONES = (70.0, 82.41, 110.0, 146.83, 196.0, 261.63, 349.23, 440.0, 523.25)  # Hz, equal temperament, ISO 16
 GLIDES = ((90.0, 180.0), (220.0, 110.0), (150.0, 300.0), (400.0, 200.0))  # Hz, in one second
-
-PRAAT = f"""\
-form Pitch
-  sentence sound
-  sentence table
-endform
-Read from file: sound$
-To Pitch (ac): 0.01, {LOWEST_HZ:g}, 15, "no", 0.03, 0.45, 0.01, 0.35, 0.14, {HIGHEST_HZ:g}
-writeFileLine: table$, ""
-frames = Get number of frames
-for i to frames
-  at = Get time from frame number: i
-  hz = Get value in frame: i, "Hertz"
-  appendFileLine: table$, at, " ", hz
-endfor
-"""
 
 
 def swift(samples: NDArray[np.float32]) -> Track:
@@ -104,42 +87,23 @@ def samples_of(path: Path) -> NDArray[np.float32]:
     return (np.frombuffer(b"".join(audio.pcm(path)), "<i2") / 32768).astype(np.float32)
 
 
-def buzz(hz: NDArray[np.float64]) -> NDArray[np.float32]:
-    """A buzz with seven harmonics whose pitch is given for each sample."""
-    phase = 2 * np.pi * np.cumsum(hz) / SAMPLE_RATE
-    sound = sum(np.sin(k * phase) / k for k in range(1, 8))
-    fade = np.minimum(
-        1.0, np.minimum(np.arange(len(hz)), len(hz) - np.arange(len(hz))) / (0.02 * SAMPLE_RATE)
-    )
-    return np.asarray(0.1 * sound * fade, np.float32)
-
-
 def cents_off(method: Method, begin: float, end: float) -> float:
     """The largest error in cents on a sound of 1 s that glides evenly between two pitches.
 
     It is measured from 0.15 to 0.85 s.
     """
     steps = np.linspace(0, 1, SAMPLE_RATE)
-    at, found = method(buzz(begin * (end / begin) ** steps))
+    at, found = method(harmonic_tone(begin * (end / begin) ** steps))
     inside = (at > 0.15) & (at < 0.85)
     expected = 12 * math.log2(begin) + 12 * math.log2(end / begin) * at[inside]
     off = 100 * np.abs(found[inside] - expected)
     return float(np.nanmax(off)) if np.isfinite(off).any() else math.inf
 
 
-def praat(samples: NDArray[np.float32], folder: Path) -> Track:
-    """The pitch that Praat measures."""
-    with wave.open(str(folder / "a.wav"), "wb") as out:
-        out.setnchannels(1)
-        out.setsampwidth(2)
-        out.setframerate(SAMPLE_RATE)
-        out.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
-    (folder / "a.praat").write_text(PRAAT)
-    call = ["praat", "--run", str(folder / "a.praat"), str(folder / "a.wav"), str(folder / "a.txt")]
-    subprocess.run(call, check=True, capture_output=True)
-    rows = [line.split() for line in (folder / "a.txt").read_text().splitlines() if line]
-    hz = np.array([0.0 if row[1].startswith("--") else float(row[1]) for row in rows])
-    return np.array([float(row[0]) for row in rows]), semitones(hz)
+def _praat(samples: NDArray[np.float32], folder: Path) -> Track:
+    """The pitch that Praat measures: the middle of each frame, s, and semitones above 1 Hz, or NaN."""
+    at, hz = pitch_by_praat(samples, folder)
+    return at, semitones(np.nan_to_num(hz))
 
 
 def against(track: Track, theirs: Track) -> tuple[float, float]:
@@ -164,7 +128,7 @@ def main() -> None:
     sounds = sorted(p for p in asked.parse_args().folder.iterdir() if p.suffix in SOUNDS)
     people = {p.stem: samples_of(p) for p in sounds}
     with tempfile.TemporaryDirectory() as folder:
-        theirs = {name: praat(samples, Path(folder)) for name, samples in people.items()}
+        theirs = {name: _praat(samples, Path(folder)) for name, samples in people.items()}
     for name, (method, package) in METHODS.items():
         if package is not None and importlib.util.find_spec(package) is None:
             print(f"{name}: not installed, left out")

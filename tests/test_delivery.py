@@ -8,8 +8,6 @@ a program.
 from __future__ import annotations
 
 import math
-import subprocess
-import wave
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -25,7 +23,8 @@ from offbook.delivery import Audible, MarkedShift, SpokenWord, TakeReview, deliv
 from offbook.delivery.level import level_track
 from offbook.delivery.pitch import pitch_track
 from offbook.desk.review_wording import shifts_in_words
-from offbook.sampling import SAMPLE_RATE
+from offbook.sampling import FULL_SCALE, SAMPLE_RATE
+from tests.praat import harmonic_tone, pitch_by_praat
 from tests.recordings import two_cities
 
 RATE = SAMPLE_RATE
@@ -36,11 +35,7 @@ HIGH = 150.0  # Hz at which the voice of these tests begins a thought
 def voice(hz: Sequence[float], seconds: float = WORD, level: float = 0.1) -> NDArray[np.float32]:
     """A tone with seven harmonics that glides through these pitches; it fades in and out over 20 ms."""
     n = round(seconds * RATE)
-    pitch = np.interp(np.arange(n), np.linspace(0, n, len(hz)), hz)
-    phase = 2 * np.pi * np.cumsum(pitch) / RATE
-    sound = sum(np.sin(k * phase) / k for k in range(1, 8))
-    fade = np.minimum(1.0, np.minimum(np.arange(n), n - np.arange(n)) / (0.02 * RATE))
-    return np.asarray(level * sound * fade, np.float32)
+    return harmonic_tone(np.interp(np.arange(n), np.linspace(0, n, len(hz)), hz), level)
 
 
 def spoken(
@@ -91,40 +86,13 @@ def test_silence_has_no_pitch() -> None:
     assert len(pitch_track(np.zeros(RATE, np.float32), RATE).within(0, 1)) == 0
 
 
-PRAAT = """\
-form Pitch
-  sentence sound
-  sentence table
-endform
-Read from file: sound$
-To Pitch (ac): 0.01, 60, 15, "no", 0.03, 0.45, 0.01, 0.35, 0.14, 600
-writeFileLine: table$, ""
-frames = Get number of frames
-for i to frames
-  at = Get time from frame number: i
-  hz = Get value in frame: i, "Hertz"
-  appendFileLine: table$, at, " ", hz
-endfor
-"""
-
-
 @pytest.mark.heavy
 def test_pitch_is_within_half_a_semitone_of_praats_on_95_of_100_frames(tmp_path: Path) -> None:
     """Only the frames of a human reading that both call voiced count."""
     recording, _ = two_cities()
-    data = b"".join(audio.pcm(recording))
-    with wave.open(str(tmp_path / "a.wav"), "wb") as out:
-        out.setnchannels(1)
-        out.setsampwidth(2)
-        out.setframerate(RATE)
-        out.writeframes(data)
-    (tmp_path / "a.praat").write_text(PRAAT)
-    call = ["praat", "--run", str(tmp_path / "a.praat"), str(tmp_path / "a.wav"), str(tmp_path / "a.txt")]
-    subprocess.run(call, check=True, capture_output=True)
-    rows = [line.split() for line in (tmp_path / "a.txt").read_text().splitlines() if line]
-    at = np.array([float(row[0]) for row in rows])
-    hz = np.array([math.nan if row[1].startswith("--") else float(row[1]) for row in rows])
-    track = pitch_track((np.frombuffer(data, "<i2") / 32768).astype(np.float32), RATE)
+    samples = (np.frombuffer(b"".join(audio.pcm(recording)), "<i2") / FULL_SCALE).astype(np.float32)
+    at, hz = pitch_by_praat(samples, tmp_path)
+    track = pitch_track(samples, RATE)
     theirs = 12 * np.log2(np.interp(track.at, at, hz))
     apart = np.abs(track.semitones - theirs)
     both = np.isfinite(apart)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from offbook.hear.mumbling import doubt_mumbled
-from offbook.score import SOMETHING_ELSE, TIE, Run, HeardLikelihood, Verdict, WordVerdict
+from offbook.score import SOMETHING_ELSE, TIE, HeardLikelihood, Run, Verdict, WordVerdict
 from offbook.script import parse_script
 from offbook.words import words_of
 

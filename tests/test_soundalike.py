@@ -1,4 +1,4 @@
-"""What sounds like what, from phones."""
+"""Which words sound alike, by their phones."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ STRINGS = st.lists(PHONES, max_size=6).map(tuple)
 def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
     a: tuple[str, ...], b: tuple[str, ...]
 ) -> None:
-    """A distance: symmetric, zero for the same."""
+    """As for every distance: it is symmetric, and 0 only for the same sound."""
     assert distance(a, b) == pytest.approx(distance(b, a))
     assert distance(a, a) == 0.0
     assert (distance(a, b) == 0.0) == (a == b)
@@ -35,7 +35,7 @@ def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
 
 @given(PHONES, PHONES, PHONES)
 def test_stress_does_not_count_and_no_two_sounds_are_farther_apart_than_one(a: str, b: str, c: str) -> None:
-    """distance_of_phones() lies between 0 and 1."""
+    """The distance of two phones is between 0 and 1."""
     assert distance_of_phones(a + "1", b) == distance_of_phones(a, b) == distance_of_phones(b, a)
     assert 0.0 <= distance_of_phones(a, c) <= 1.0
 
@@ -57,12 +57,12 @@ def test_homophones_are_the_same_sound(a: str, b: str) -> None:
 
 @pytest.mark.parametrize(("a", "b"), [("later", "latter"), ("are", "or"), ("is", "his"), ("diner", "dinner")])
 def test_words_that_only_look_alike_or_fall_together_when_slurred_are_not(a: str, b: str) -> None:
-    """The reduced forms of small words in the dictionary would make are and or one word."""
+    """If the weak forms of small words counted, "are" and "or" would be the same word."""
     assert not same_sound(a, b)
 
 
 def test_a_doubled_letter_in_a_name_is_a_spelling_variant() -> None:
-    """Names are spelt as people please."""
+    """People spell names in more than one way."""
     assert same_sound("phillip", "philip")
     assert same_sound("mathew", "matthew")
 
@@ -80,12 +80,12 @@ def test_a_doubled_letter_in_a_name_is_a_spelling_variant() -> None:
     ],
 )
 def test_old_endings_are_put_on_the_sound_of_the_right_stem(word: str, near: str) -> None:
-    """takest is of take, carriest of carry: no name that happens to be spelt like the rest of the word."""
+    """takest comes from take and carriest from carry, and not from a name with the same letters."""
     assert distance(sounds(word)[0], near.split()) < 0.4
 
 
 def test_a_word_no_dictionary_has_is_guessed_from_its_letters() -> None:
-    """Near, not right."""
+    """The guess need only be similar to the right one."""
     assert likeness(guessed_sounds("thrapple")[0], ["TH", "R", "AE", "P", "AH", "L"]) > 0.8
     assert likeness(guessed_sounds("brightling")[0], ["B", "R", "AY", "T", "L", "IH", "NG"]) > 0.8
     assert guessed_sounds("'") == ()
@@ -99,7 +99,7 @@ def test_any_letters_at_all_have_a_sound_or_none(word: str) -> None:
 
 
 def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> None:
-    """Every small word, against the distances themselves."""
+    """This is so for every small word, by the distances themselves."""
     for word in SMALL_WORDS:
         for other in rivals(word):
             assert is_small(other) and other != word and not same_sound(word, other)
@@ -109,7 +109,7 @@ def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> 
 
 
 def test_kin_of_a_small_word_are_its_own_kind() -> None:
-    """thy and your sound unlike and may stand for one another."""
+    """thy and your do not sound alike, but one may be said in the place of the other."""
     assert "your" in family("thy") and "will" in family("shall") and "unto" in family("to")
     assert family("mountain") == ()
 
@@ -119,7 +119,7 @@ VOCABULARY = frozenset(_KNOWN.split())
 
 
 def test_a_word_outside_the_vocabulary_is_heard_as_known_words_that_sound_like_it() -> None:
-    """By a homophone, by shorter words that join to it, by nearness."""
+    """As a homophone, as several shorter words, or as a similar word."""
     knows = VOCABULARY.__contains__
     assert known_forms("farmer's", knows)[0] == ("farmers",)
     assert known_forms("woodcutters", knows)[0] in {("wood", "cutters"), ("would", "cutters")}
@@ -130,21 +130,21 @@ def test_a_word_outside_the_vocabulary_is_heard_as_known_words_that_sound_like_i
 
 @pytest.mark.parametrize("word", ["farmer's", "woodcutters", "takest", "kindliness"])
 def test_every_form_is_made_of_known_words_and_sounds_like_the_word(word: str) -> None:
-    """Whatever is offered could be put into the recogniser's phrases."""
+    """So every form can be one of the recogniser's phrases."""
     for form in known_forms(word, lambda w: bool(phones_of(w)) and w != word):
         assert all(phones_of(w) for w in form)
         assert alike(word, " ".join(form)) > 0.6
 
 
 def test_no_two_likenesses_of_a_word_sound_the_same() -> None:
-    """The recogniser would split its belief between them, and be sure of neither."""
+    """The recogniser could not decide between them, and would be unsure of both."""
     knows = frozenset(("beauties", "beauty", "time's", "times'", "dimes", "lime's")).__contains__
     assert known_forms("beauty's", knows) == (("beauties",),)
     assert known_forms("times", knows) == (("time's",),)
 
 
 def test_beside_a_homophone_no_other_word_is_offered() -> None:
-    """Who says beckon for beckon'd has not said the word."""
+    """beckon in the place of beckon'd is another word."""
     assert known_forms("beckon'd", {"beckoned", "beckon", "beckons"}.__contains__) == (("beckoned",),)
 
 
@@ -161,7 +161,7 @@ def test_a_word_cut_short_may_be_said_in_full(cut: str, whole: str) -> None:
 
 
 def test_a_possessive_is_no_word_cut_short() -> None:
-    """do's is none of does."""
+    """do's is not a short form of does."""
     assert in_full("do's") is None
     assert in_full("lantern's") is None
 
@@ -177,12 +177,12 @@ def test_a_possessive_is_no_word_cut_short() -> None:
 def test_shorter_words_join_to_a_longer_one_though_a_vowel_is_out(
     word: str, known: str, near: tuple[str, ...]
 ) -> None:
-    """Unstressed vowels fall together; a piece may have another one."""
+    """Unstressed vowels sound nearly the same, so a piece may have another one."""
     assert known_forms(word, known.split().__contains__)[0] == near
 
 
 def test_nobody_is_shown_as_having_said_what_only_our_own_list_had() -> None:
-    """No slur or obscenity among the likenesses, single or joined, unless the script's word has it."""
+    """No sound-alike is or contains a slur or an obscenity, unless the script's word has it."""
     rude = [codecs.decode(w, "rot13") for w in ("shpxrq", "encr", "pbpx", "fuvg")]
     knows = frozenset((*rude, "sucked", "bed", "pea", "sheet")).__contains__
     assert known_forms("suck'd", knows) == (("sucked",),)
@@ -197,7 +197,7 @@ def test_nobody_is_shown_as_having_said_what_only_our_own_list_had() -> None:
 
 @pytest.mark.model
 def test_of_the_words_of_verse_that_the_model_lacks_most_have_a_likeness_and_none_offends() -> None:
-    """Old forms by rule from the dictionary's verbs, the real vocabulary; the likeness by their phones."""
+    """Old forms are made by rule of the dictionary's verbs; the vocabulary is that of the real model."""
     model = VoskRecogniser(model_folder())
     stems = "wander hearken murmur kindle quench linger beckon forsake unfold darken glimmer listen"
     words = [s.rstrip("e") + ending for s in stems.split() for ending in ("eth", "est", "'d", "'st", "less")]
@@ -243,7 +243,7 @@ def test_a_clipped_word_that_the_recogniser_knows_is_heard_as_itself() -> None:
 
 
 def test_a_reduced_word_that_the_recogniser_knows_is_heard_as_its_full_form_too() -> None:
-    """ "kind of" in running speech is "kinda"; "going to" is not "gonna", and can be told from it."""
+    """ "kind of" in running speech sounds like "kinda", but "going to" does not sound like "gonna"."""
     assert known_forms("kinda", lambda word: True) == (("kinda",), ("kind", "of"))
     assert known_forms("gonna", lambda word: True) == (("gonna",),)
 

@@ -1,4 +1,4 @@
-"""The recogniser's arithmetic by hand: what a phrase costs, the noise, the settings, pieces of words."""
+"""The recogniser's arithmetic by hand: what a phrase costs, the noise, the settings, word pieces."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_the_noise_is_one_step_the_same_each_time_and_never_over_the_edge() -> N
 
 
 def test_a_models_settings_are_copied_and_three_of_them_changed(tmp_path: Path) -> None:
-    """The model itself stays as it is."""
+    """The folder of the model itself is not changed."""
     (tmp_path / "conf").mkdir()
     (tmp_path / "am").mkdir()
     (tmp_path / "am" / "final.mdl").write_bytes(b"model")

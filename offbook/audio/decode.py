@@ -114,7 +114,8 @@ def container_of(path: Path, unreadable: RecordingError) -> Iterator[Any]:
     with open_input(path, RECORDING, RecordingError) as (file, size):
         if not size:
             raise RecordingError(
-                f"{path} is an empty file (0 bytes)", "copy the recording again from where it was made"
+                f"{path} is an empty file (0 bytes)",
+                "copy the recording again from the device it was recorded on",
             )
         options = {"format_whitelist": ",".join(_CONTAINERS)}
         if os.name == "posix":
@@ -146,13 +147,13 @@ def _open(path: Path) -> Iterator[Any]:
         stream = container.streams.audio[0]
         if stream.codec_context is None:
             raise RecordingError(
-                f"{path} holds sound in a coding that cannot be read here", f"export it as {KINDS}"
+                f"{path} holds sound in a codec that cannot be read here", f"export it as {KINDS}"
             )
         rate = stream.codec_context.sample_rate
         if rate and not _LOWEST_RATE <= rate <= _HIGHEST_RATE:
             raise RecordingError(
                 f"{path} claims {rate} samples a second: its header is damaged",
-                "copy it again from where it was made",
+                "copy it again from the device it was recorded on",
             )
         yield container
 
@@ -202,7 +203,7 @@ def check_length(
             raise RecordingError(
                 f"{path} breaks off after {seconds:.1f} s of the {claimed:.0f} s it claims:"
                 " too short for this script",
-                "copy it again from where it was made",
+                "copy it again from the device it was recorded on",
             )
         raise RecordingError(
             f"{path} is only {seconds:.1f} s long: too short for this script",

@@ -14,15 +14,15 @@ from offbook.audio.watching import WatchedFilm
 
 # s by which the sound may come late (negative: early) and still be acceptable (ITU-R BT.1359-1, from memory).
 EARLIEST, LATEST = -0.09, 0.185
-# The rest is set by hand on films made by bench/unbroken.py.
+# The rest is set by hand; `_LEAST_ALIKE` on films made by bench/unbroken.py.
 _FARTHEST = 1.0  # s: the largest shift that is tried
 _LEAST_SECONDS = 8.0  # of sound and picture, without which nothing is found
 _LEAST_ALIKE = 0.35  # the correlation at the best shift
-_CLEARLY = 1.5  # times the best correlation at shifts that are farther away than this:
+_CLEARLY = 1.5  # times the best correlation at other shifts, which are at least so far away:
 _APART = 0.25  # s
 _SMOOTH = 0.08  # s, about the rise of a syllable: quicker changes are smoothed away
-_SLOW = 1.0  # s: slower changes are taken away
-_FEWEST_SLOW = 3  # pictures, at least, for those
+_SLOW = 1.0  # s over which a mean is taken and removed, so that slower changes do not count
+_FEWEST_SLOW = 3  # pictures for that mean, in films with few pictures a second
 _RANGE_DB = 40  # below the loudest: softer sound counts as silence
 _WINDOW, _STRIDE = 12.0, 3.0  # s in which one shift is looked for, and from one such window to the next
 _JUMP = 0.16  # s: four pictures of 25 a second, twice the error of a shift that was found

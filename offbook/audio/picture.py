@@ -151,7 +151,7 @@ def not_film(path: Path) -> RecordingError:
 def _unreadable(path: Path) -> RecordingError:
     return RecordingError(
         f"{path} holds a picture, but no frame of it can be read here",
-        "copy it again from where it was made, or export it as mp4",
+        "copy it again from the device it was recorded on, or export it as mp4",
     )
 
 

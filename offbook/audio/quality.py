@@ -341,10 +341,10 @@ def cut_off_line(seconds: float, claimed: float | None, unfinished: bool = False
     if claimed is not None and seconds <= claimed - max(_MISSING_SECONDS, _MISSING_SHARE * claimed):
         return (
             f"The file breaks off after {seconds:.0f} s of the {claimed:.0f} s it claims: "
-            "copy it again from where it was made."
+            "copy it again from the device it was recorded on."
         )
     if unfinished:
-        return f"The file breaks off after {seconds:.0f} s: copy it again from where it was made."
+        return f"The file breaks off after {seconds:.0f} s: copy it again from the device it was recorded on."
     return None
 
 

@@ -59,6 +59,7 @@ def _x(seconds: float) -> float:
 
 
 def _marks(review: TakeReview, height: int) -> list[str]:
+    """A line across the picture for each shift, with what can be heard there."""
     out = []
     for s in review.shifts:
         if s.audible == "not measured" and s.at == 0.0:
@@ -72,6 +73,7 @@ def _marks(review: TakeReview, height: int) -> list[str]:
 
 
 def _pitch(review: TakeReview) -> list[str]:
+    """The pitch as lines, one for each voiced stretch."""
     tones = review.pitch.semitones
     voiced = np.isfinite(tones)
     if not voiced.any():
@@ -93,6 +95,7 @@ def _pitch(review: TakeReview) -> list[str]:
 
 
 def _loudness(review: TakeReview) -> list[str]:
+    """The loudness as one line."""
     loud = review.level.frames(0.0, review.level.power.size * HOP_SECONDS)[::_LEVEL_STEP]
     if loud.size <= 1:
         return []
@@ -104,6 +107,7 @@ def _loudness(review: TakeReview) -> list[str]:
 
 
 def _words(words: Sequence[SpokenWord], texts: Sequence[str]) -> list[str]:
+    """Each word at the time when it begins."""
     base = _TOP + _PITCH_HEIGHT + _LEVEL_HEIGHT
     rows = (base + _FIRST_ROW, base + _SECOND_ROW)
     return [

@@ -14,7 +14,7 @@ from dataclasses import replace
 from itertools import groupby
 from statistics import median
 
-from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, Run, HeardLikelihood, WordVerdict, decided
+from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, HeardLikelihood, Run, WordVerdict, decided
 
 # How many script words in a row must seem wrong, and how many there may be with unsure ones between them. Set
 # by hand: fewer may be slips side by side, and somebody who says something else for more has lost the line.

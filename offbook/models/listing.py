@@ -98,6 +98,7 @@ def read_manifest(extra: Path | None = None, *, path: Path | None = None) -> Mod
 
 
 def _load(path: Path) -> dict[str, Any]:
+    """The contents of a manifest. Raises ModelError if it cannot be read or is not valid TOML."""
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as e:
@@ -107,6 +108,7 @@ def _load(path: Path) -> dict[str, Any]:
 
 
 def _models(path: Path, data: dict[str, Any]) -> dict[str, ModelSpec]:
+    """The models of a manifest by name. Raises ModelError if an entry cannot be understood."""
     found: dict[str, ModelSpec] = {}
     for number, entry in enumerate(data.get("model", []), 1):
         try:
@@ -121,6 +123,7 @@ def _models(path: Path, data: dict[str, Any]) -> dict[str, ModelSpec]:
 
 
 def _model(entry: dict[str, Any]) -> ModelSpec:
+    """One entry. Raises KeyError, TypeError, ValueError or AttributeError if it cannot be understood."""
     name = str(entry["name"])
     if not name or set(name) & set("/\\:") or name.startswith("."):
         raise ValueError("name")

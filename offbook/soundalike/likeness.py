@@ -93,6 +93,7 @@ _STEM_DEPTH = 2  # endings that may be removed one after another; set by hand
 
 
 def _stem_sounds(stem: str, tries: str, depth: int) -> tuple[Phones, ...]:
+    """The sounds of a stem in the first spelling of `tries` that is known; empty if none is."""
     spellings = [stem]
     if "e" in tries and not stem.endswith("e"):
         spellings.insert(0, stem + "e")
