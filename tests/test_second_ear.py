@@ -364,8 +364,8 @@ def test_who_leaves_a_word_out_leaves_out_the_one_behind_it_too() -> None:
 
 def test_of_two_words_swapped_side_by_side_the_second_needs_less() -> None:
     heard = ("with the", "with a", "were the")
-    assert decided("for a", {"for a": -30.0, "for the": -8.2, "with the": -6.0}, heard)[0] == "with the"
-    assert decided("for a", {"for a": -30.0, "for the": -7.4, "with the": -6.0}, heard)[0] == "for the"
+    assert decided("for a", {"for a": -30.0, "for the": -6.2, "with the": -6.0}, heard)[0] == "with the"
+    assert decided("for a", {"for a": -30.0, "for the": -6.0, "with the": -6.0}, heard)[0] == "for the"
 
 
 def test_a_word_put_in_beside_one_of_the_scripts_needs_less_than_a_swap() -> None:
