@@ -113,14 +113,14 @@ def test_a_low_tone_weighs_less_and_a_high_one_more_by_the_standards_curve() -> 
     assert level_track(tones[4000], RATE).lufs(0.5, 1.5) == pytest.approx(0.4, abs=0.4)
 
 
-def test_a_voice_that_stays_flat_and_never_pauses_is_heard_to_shift_nowhere() -> None:
+def test_in_a_flat_voice_without_pauses_no_shift_is_heard() -> None:
     found = reviewed(*spoken(20))
     assert [s.audible for s in found.shifts] == ["not heard"] * 3
     assert found.shifts[0].told == "no pause, no change: not heard"
     assert found.count("not heard") == 3
 
 
-def test_with_pauses_alone_the_shifts_are_heard_by_their_pauses() -> None:
+def test_shifts_marked_only_by_pauses_are_heard_by_their_pauses() -> None:
     found = reviewed(*spoken(20, pauses=(5, 10, 15)))
     assert [s.audible for s in found.shifts] == ["heard"] * 3
     assert all(s.carried_by[0] == "pause" for s in found.shifts)
@@ -128,7 +128,7 @@ def test_with_pauses_alone_the_shifts_are_heard_by_their_pauses() -> None:
     assert found.shifts[0].told.startswith("pause 0.5 s")
 
 
-def test_with_pitch_alone_they_are_heard_or_slight_by_pitch() -> None:
+def test_shifts_marked_only_by_pitch_are_heard_at_least_slightly_by_pitch() -> None:
     """The voice falls by a third of 7 semitones a word, so a rise of 7 is 9 more than its usual change."""
     found = reviewed(*spoken(20, resets=(5, 10, 15)))
     assert all(s.audible in ("heard", "slight") for s in found.shifts)
@@ -136,7 +136,7 @@ def test_with_pitch_alone_they_are_heard_or_slight_by_pitch() -> None:
     assert "pitch up 9 semitones" in found.shifts[0].told
 
 
-def test_the_same_recording_softer_by_20_db_tells_the_same() -> None:
+def test_the_same_recording_20_db_softer_gives_the_same_review() -> None:
     sound, words = spoken(20, pauses=(5,), resets=(10,))
     loud, soft = reviewed(sound, words), reviewed(sound * np.float32(0.1), words)
     assert [s.told for s in loud.shifts] == [s.told for s in soft.shifts]
@@ -149,12 +149,12 @@ def test_a_shift_whose_words_were_not_heard_could_not_be_measured() -> None:
     assert found.shifts[1].confidence == 0.5
 
 
-def test_in_a_loud_background_nothing_is_told() -> None:
+def test_with_a_loud_background_no_shift_is_measured() -> None:
     found = reviewed(*spoken(20, pauses=(5,)), snr_db=4.0)
     assert {s.audible for s in found.shifts} == {"not measured"}
 
 
-def test_how_many_shifts_can_be_heard_is_said_in_a_sentence_without_a_nought() -> None:
+def test_the_sentence_on_how_many_shifts_can_be_heard_leaves_out_every_zero_count() -> None:
     found = reviewed(*spoken(20, pauses=(5, 10, 15)))
     [shift, *_] = found.shifts
 
@@ -177,7 +177,7 @@ def test_how_many_shifts_can_be_heard_is_said_in_a_sentence_without_a_nought() -
     assert told() == "The text has no marked shift of thought."
 
 
-def test_a_silence_round_a_prompt_is_no_pause_of_the_speakers() -> None:
+def test_a_silence_around_a_prompt_is_not_counted_as_a_pause_of_the_speaker() -> None:
     found = reviewed(*spoken(20, pauses=(5, 10)), between={10: "a prompt came here"})
     assert [s.audible for s in found.shifts] == ["heard", "not measured", "not heard"]
     assert found.shifts[1].told == "a prompt came here: could not be measured"
@@ -192,7 +192,7 @@ def test_a_silence_round_a_prompt_is_no_pause_of_the_speakers() -> None:
         ({6}, 7, []),  # the stress is on another word
     ],
 )
-def test_the_strongest_stress_on_a_small_word_is_told(
+def test_a_small_word_that_carries_the_strongest_stress_is_reported(
     light: set[int], said: int, told: list[tuple[int, int]]
 ) -> None:
     sound, words = spoken(20, pauses=(5,))
@@ -203,13 +203,13 @@ def test_the_strongest_stress_on_a_small_word_is_told(
     assert all("5 semitones higher than the next" in f.told for f in found)
 
 
-def test_a_pause_inside_a_phrase_is_told_and_one_at_a_mark_is_not() -> None:
+def test_a_pause_inside_a_phrase_is_reported_and_a_pause_at_a_mark_is_not() -> None:
     found = reviewed(*spoken(20, pauses=(7, 10)))
     inside = [f for f in found.findings if f.kind == "pause inside a phrase"]
     assert [(f.first, f.last) for f in inside] == [(6, 7)]
 
 
-def test_a_thought_said_much_faster_than_the_others_is_rushed() -> None:
+def test_a_thought_said_much_faster_than_the_others_is_reported_as_rushed() -> None:
     sound, words = spoken(20)
     quick = [SpokenWord(w.i, w.start, w.end, w.expected, 4 if 10 <= w.i < 15 else 2) for w in words]
     found = [f for f in reviewed(sound, quick).findings if f.kind == "rushed"]
@@ -217,14 +217,14 @@ def test_a_thought_said_much_faster_than_the_others_is_rushed() -> None:
     assert found[0].told == "13.3 syllables a second; your usual here is 6.7"
 
 
-def test_the_turn_that_is_not_heard_comes_first_among_the_places_worth_a_listen() -> None:
+def test_a_turn_that_is_not_heard_comes_first_in_the_list_of_places_to_listen_to() -> None:
     sound, words = spoken(20, pauses=(5,))
     shifts = [MarkedShift(5, 2, ""), MarkedShift(10, 2, ""), MarkedShift(15, 3, "")]
     found = review_delivery(sound, RATE, words, shifts, word_count=20)
     assert [getattr(p, "before_word", None) for p in found.worth_a_look] == [15, 10]
 
 
-def test_the_picture_is_svg_with_the_same_facts_as_text() -> None:
+def test_the_picture_is_an_svg_file_that_also_gives_its_facts_as_text() -> None:
     sound, words = spoken(20, pauses=(5,))
     found = reviewed(sound, words)
     root = ElementTree.fromstring(delivery_picture(found, words, [f"w{i}" for i in range(20)], "A <speech>"))

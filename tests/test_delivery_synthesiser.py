@@ -69,12 +69,12 @@ def spoken(pauses: Sequence[int] = (), rises: Sequence[int] = ()) -> TakeReview:
 
 
 @pytest.mark.heavy
-def test_a_synthesiser_that_is_flat_and_never_pauses_is_heard_to_shift_nowhere() -> None:
+def test_in_flat_synthesised_speech_without_pauses_no_shift_is_heard() -> None:
     assert [s.audible for s in spoken().shifts] == ["not heard"] * 3
 
 
 @pytest.mark.heavy
-def test_with_pauses_alone_its_shifts_are_heard_by_their_pauses() -> None:
+def test_synthesised_shifts_marked_only_by_pauses_are_heard_by_their_pauses() -> None:
     found = spoken(pauses=SHIFTS).shifts
     assert [s.audible for s in found] == ["heard"] * 3
     assert [s.carried_by[0] for s in found] == ["pause"] * 3
@@ -82,7 +82,7 @@ def test_with_pauses_alone_its_shifts_are_heard_by_their_pauses() -> None:
 
 
 @pytest.mark.heavy
-def test_with_pitch_alone_its_shifts_are_told_by_pitch() -> None:
+def test_synthesised_shifts_marked_only_by_pitch_are_reported_by_their_pitch() -> None:
     found = spoken(rises=SHIFTS).shifts
     assert all(s.audible in ("heard", "slight") for s in found)
     assert [s.carried_by[:1] for s in found] == [("pitch",)] * 3

@@ -68,14 +68,14 @@ def test_one_word_said_as_two_is_one_changed_note() -> None:
     assert [(n.kind, n.script, n.heard) for n in r.notes] == [("changed", "nested", "made home")]
 
 
-def test_an_opened_contraction_is_changed_but_not_added_and_said_kindly() -> None:
+def test_a_contraction_said_in_full_is_changed_and_its_note_says_that_the_meaning_is_the_same() -> None:
     r = said("i'm told", "i am told")
     assert kinds(r) == ["changed"]
     assert r.added == ()
     assert "same meaning" in r.notes[0].detail
 
 
-def test_a_word_that_stands_nowhere_there_is_added_before_the_word_it_preceded() -> None:
+def test_a_word_not_in_the_script_is_added_before_the_word_that_followed_it() -> None:
     r = said("copper pan", "copper frying pan")
     assert [(x.heard, words_of(SCRIPT)[x.before_word].text) for x in r.added] == [("frying", "pan")]
     assert [(n.kind, n.heard, n.script) for n in r.notes] == [("added", "frying", "")]
@@ -112,7 +112,7 @@ def test_going_back_a_line_and_saying_it_again_is_one_repeat() -> None:
     assert r.added == ()
 
 
-def test_jumping_ahead_and_coming_back_is_told_as_that() -> None:
+def test_jumping_ahead_and_coming_back_is_one_note_that_says_so() -> None:
     ahead = "no rent was asked no letter"
     r = said("and raised four", f"{ahead} [1.0] and raised four")
     assert kinds(r) == ["repeated"]
@@ -152,13 +152,13 @@ def test_two_neighbouring_words_in_the_other_order_are_swapped() -> None:
     assert r.added == ()
 
 
-def test_two_things_swapped_around_a_shared_word_are_swapped() -> None:
+def test_two_phrases_that_changed_places_around_a_shared_word_are_swapped() -> None:
     r = said("the table and the chair", "the chair and the table")
     assert [(n.kind, n.script) for n in r.notes] == [("swapped", "table and the chair")]
     assert r.added == ()
 
 
-def test_a_swap_is_found_however_the_aligner_shared_out_its_words() -> None:
+def test_a_swap_is_found_however_the_aligner_assigned_its_words() -> None:
     """Said: no oar, no bell, no cry. The first two heard words are extras, the last script words gone."""
     script = verse("Nobody came. No bell, no oar, no cry.")
     words = words_of(script)
@@ -186,14 +186,14 @@ def test_a_swap_is_found_whatever_the_spelling_of_what_was_heard(heard: str) -> 
     assert r.added == ()
 
 
-def test_a_line_said_elsewhere_is_swapped_and_not_dropped() -> None:
+def test_a_line_said_in_another_place_is_swapped_and_not_dropped() -> None:
     first, second = "i'm told a swallow nested in the hall", "and raised four children underneath our roof"
     r = said(f"{first} {second}", f"{second} {first}")
     assert kinds(r) == ["swapped"]
     assert (r.dropped_lines, r.added) == ((), ())
 
 
-def test_a_dropped_line_is_found_and_weighs_most() -> None:
+def test_a_dropped_line_is_found_and_is_the_first_place_to_work_on() -> None:
     r = said(" for any bird that knew us to come in", "")
     assert [(d.line, d.first, d.last) for d in r.dropped_lines] == [(4, 24, 32)]
     assert [(n.kind, n.script) for n in r.notes] == [("dropped", "For any bird that knew us to come in")]
@@ -206,7 +206,7 @@ def test_neighbouring_dropped_lines_are_one_place_to_work_on() -> None:
     assert r.places[0].lines == (3, 4)
 
 
-def test_a_dropped_half_line_is_not_a_dropped_line() -> None:
+def test_half_a_line_dropped_is_not_counted_as_a_dropped_line() -> None:
     r = said(" knew us to come in", "")
     assert r.dropped_lines == ()
     assert kinds(r) == ["dropped"]
@@ -227,7 +227,7 @@ def test_a_prompt_read_out_and_repeated_is_prompted_with_the_words_it_gave() -> 
     assert r.run.accuracy == 1.0
 
 
-def test_a_prompt_is_known_where_the_word_before_it_is_the_one_it_ends_with() -> None:
+def test_a_prompt_is_recognised_even_if_it_ends_with_the_word_that_was_said_before_it() -> None:
     """Which "books" of the two sayings is the script's is the aligner's choice."""
     script = verse(
         "we keep all books that nobody has read as lending books in boxes", "and by the gate we left"
@@ -250,7 +250,7 @@ def test_the_prompt_after_a_call_is_found_where_the_words_before_the_call_recur(
 
 
 @pytest.mark.heavy
-def test_a_jump_is_told_as_one_however_far_it_went() -> None:
+def test_a_jump_is_one_note_however_far_it_went() -> None:
     """A hundred words on, and back; a word misheard on the way makes no added words of the rest."""
     pairs = list(product(VERBS, THINGS))
     far = [
@@ -264,7 +264,7 @@ def test_a_jump_is_told_as_one_however_far_it_went() -> None:
     assert ([n.kind for n in r.notes], r.added) == (["repeated"], ())
 
 
-def test_a_restart_of_an_old_word_is_known_by_its_sound() -> None:
+def test_a_restart_at_an_old_word_is_recognised_by_its_sound() -> None:
     """The recogniser writes "feats" for "feed'st"."""
     script = verse("but thou contracted to thine eyes", "feed'st thy light's flame with fuel")
     for again in ("feats thy", "feats thy light's", "feats thy light's cruel"):
@@ -273,19 +273,19 @@ def test_a_restart_of_an_old_word_is_known_by_its_sound() -> None:
         assert ([n.kind for n in r.notes], r.added) == (["repeated"], ()), again
 
 
-def test_two_lines_the_other_way_round_leave_no_silence_behind() -> None:
+def test_lines_said_in_another_order_are_not_reported_as_a_dry() -> None:
     r = hear_said(SCRIPT, " ".join([*LINES[:2], *LINES[4:7], *LINES[2:4], LINES[7]]))
     assert [n.kind for n in r.notes] == ["swapped"]
     assert r.dries == ()
 
 
-def test_muttering_about_the_next_words_is_talk() -> None:
+def test_muttering_about_what_comes_next_is_talk_and_adds_no_words() -> None:
     for words in ("no wait what comes next oh yes", "oh i forgot", "hang on what's the next line"):
         r = said("nested in the hall", f"nested in the hall [1.0] {words} [1.0]")
         assert r.added == () and {a.kind for a in r.asides} <= {"talk", "prompt"}, words
 
 
-def test_several_words_put_in_before_a_small_word_that_comes_again_are_no_correction() -> None:
+def test_several_words_added_before_a_repeated_small_word_are_not_taken_for_a_correction() -> None:
     """The words "in the middle of the hall" are added."""
     assert kinds(said("nested in the hall", "nested in the middle of the hall")) == ["added"]
     assert kinds(said("nested in the hall", "nested in the room the hall")) == ["repeated"]
@@ -304,12 +304,12 @@ def test_the_word_line_said_in_the_flow_of_the_speech_is_an_added_word() -> None
     assert [x.heard for x in r.added] == ["line"]
 
 
-def test_words_said_twice_after_a_long_silence_are_prompted() -> None:
+def test_words_said_twice_after_a_long_silence_are_noted_as_prompted() -> None:
     r = said("no rent was", "[4.0] no rent was [0.6] no rent was")
     assert kinds(r) == ["prompted"]
 
 
-def test_a_prompt_half_heard_after_a_long_silence_is_prompted_and_adds_nothing() -> None:
+def test_a_half_heard_prompt_after_a_long_silence_is_noted_as_prompted_and_adds_nothing() -> None:
     """Somebody farther off said the line, and half of it was heard as other words."""
     half = "no went was ask no number"
     r = said("no rent was", f"[5.0] {half} [0.6] no rent was")
@@ -318,7 +318,7 @@ def test_a_prompt_half_heard_after_a_long_silence_is_prompted_and_adds_nothing()
     assert "prompted" not in kinds(r), "without the silence nobody gave the line"
 
 
-def test_words_put_in_after_a_long_silence_are_no_prompt_unless_they_are_the_line() -> None:
+def test_words_added_after_a_long_silence_are_a_prompt_only_if_they_are_the_line() -> None:
     r = said("no rent was", "[5.0] we never had our heating [0.6] no rent was")
     assert kinds(r) == ["added"]
 
@@ -339,7 +339,7 @@ def test_two_words_said_later_and_half_heard_are_swapped() -> None:
         ("they carried down the", "restart"),
     ],
 )
-def test_talk_before_the_speech_is_told_apart_and_never_added(before: str, kind: str) -> None:
+def test_talk_before_the_speech_is_recognised_as_talk_and_never_added(before: str, kind: str) -> None:
     r = perform(SCRIPT, f"{before} [1.0] {WHOLE}")
     assert [a.kind for a in r.asides] == [kind]
     assert r.added == ()
@@ -357,7 +357,7 @@ def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
     assert r.notes[0].detail == "you said it all, then began again: the last time counts"
 
 
-def test_a_call_for_the_line_among_repeats_after_the_last_word_is_told_there() -> None:
+def test_a_call_for_the_line_among_repeats_after_the_end_keeps_its_note_inside_the_script() -> None:
     """Said in pieces, to the end, and asked for once more behind it."""
     again = "rent was asked no letter came at all and spring by spring she brought us back the proof"
     began = f"the stair for any bird that knew us to come in {again} [2.0] they carried down the table"
@@ -366,7 +366,7 @@ def test_a_call_for_the_line_among_repeats_after_the_last_word_is_told_there() -
     assert r.run.accuracy == 1.0
 
 
-def test_a_false_start_with_talk_in_it_goes_on_after_the_talk() -> None:
+def test_a_false_start_interrupted_by_talk_is_still_a_false_start_after_the_talk() -> None:
     lines = [" ".join(" ".join(w.spoken[0]) for w in words_of(verse(x))) for x in LINES]
     began = f"{lines[0]} [0.8] where is my water [0.8] {lines[1]} [0.8] {lines[2]}"
     r = hear_said(SCRIPT, f"{began} [3.0] {WHOLE}")
@@ -374,7 +374,7 @@ def test_a_false_start_with_talk_in_it_goes_on_after_the_talk() -> None:
     assert (r.added, r.run.accuracy) == ((), 1.0)
 
 
-def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
+def test_a_performer_who_stops_or_begins_in_the_middle_of_a_line_gets_one_note() -> None:
     """The report counts the lines, and not a phrase as well."""
     words = WHOLE.split()
     r = perform(SCRIPT, " ".join(words[:28]))
@@ -389,18 +389,18 @@ def test_who_stops_or_begins_in_the_middle_of_a_line_has_one_note() -> None:
 
 
 @pytest.mark.heavy
-def test_saying_all_of_it_and_beginning_again_drops_nothing() -> None:
+def test_saying_the_whole_speech_and_then_beginning_again_drops_nothing() -> None:
     for some in (9, 20, 40):
         r = hear_said(SCRIPT, f"{WHOLE} [2.0] {' '.join(WHOLE.split()[:some])}")
         assert (kinds(r), r.dropped_lines, r.run.accuracy) == (["repeated"], (), 1.0), some
 
 
-def test_a_word_said_straight_before_the_first_one_is_added() -> None:
+def test_a_word_said_directly_before_the_first_word_is_added() -> None:
     r = perform(SCRIPT, f"and {WHOLE}")
     assert [(x.before_word, x.heard) for x in r.added] == [(0, "and")]
 
 
-def test_talk_after_the_speech_is_told_apart() -> None:
+def test_talk_after_the_speech_is_recognised_as_talk() -> None:
     r = perform(SCRIPT, f"{WHOLE} [1.0] thank you shall i do it again")
     assert [a.kind for a in r.asides] == ["after"]
     assert (r.added, r.notes) == ((), ())
@@ -418,7 +418,7 @@ BRAMBLE: Which brother?
 
 
 @pytest.mark.parametrize("misheard", [False, True])
-def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
+def test_cues_read_by_another_person_are_not_added_words(misheard: bool) -> None:
     scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
     if misheard:
@@ -428,7 +428,7 @@ def test_cues_read_by_somebody_else_are_no_added_words(misheard: bool) -> None:
     assert (r.added, r.notes) == ((), ())
 
 
-def test_a_cue_half_heard_is_a_cue_and_other_words_there_are_added() -> None:
+def test_a_half_heard_cue_is_recognised_and_other_words_in_its_place_are_added() -> None:
     """The reader is farther off: hardly a word of it comes through as it is written."""
     scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
@@ -443,7 +443,7 @@ def test_a_cue_half_heard_is_a_cue_and_other_words_there_are_added() -> None:
     assert len(r.added) == 14
 
 
-def test_a_line_dropped_among_cues_is_dropped_and_not_changed_into_them() -> None:
+def test_a_line_dropped_between_cues_is_dropped_and_not_changed_into_the_cues() -> None:
     scene = parse_script(SCENE, title="the last ticket", part="PIM")
     said = SCENE.replace("BRAMBLE:", "[0.5]").replace("PIM:", "[0.5]").replace("\n", " ")
     r = perform(scene, said.replace("My brother's in it.", ""))
@@ -457,7 +457,7 @@ def test_starting_again_from_the_top_adds_and_drops_nothing() -> None:
     assert r.run.accuracy == 1.0
 
 
-def test_a_dry_is_found_with_its_place_and_length() -> None:
+def test_a_dry_is_reported_with_its_place_and_length() -> None:
     r = said("underneath our roof", "underneath [3.4] our roof")
     (dry,) = r.dries
     assert words_of(SCRIPT)[dry.before_word].text == "our"
@@ -465,7 +465,7 @@ def test_a_dry_is_found_with_its_place_and_length() -> None:
     assert r.places[0].dries == (dry,)
 
 
-def test_a_pause_at_the_end_of_a_sentence_is_no_dry() -> None:
+def test_a_pause_at_the_end_of_a_sentence_is_not_a_dry() -> None:
     r = said("come in i'm told", "come in [3.0] i'm told")
     assert r.dries == ()
     assert r.longest_pause is not None
@@ -525,7 +525,7 @@ def test_an_added_word_is_never_lost_among_the_asides() -> None:
     assert missed == []
 
 
-def test_a_stanza_left_out_is_that_stanza_and_not_as_many_lines_around_a_refrain() -> None:
+def test_if_a_stanza_with_a_refrain_is_left_out_exactly_its_lines_are_dropped() -> None:
     stanza = "Row the boat and row it {},\nRow it where the {}.\nWho will light the lamp tonight?\nNot I.\n"
     made = [
         stanza.format(*each) for each in (("slow", "rushes grow"), ("fast", "anchors cast"), ("on", "herons"))
@@ -536,7 +536,7 @@ def test_a_stanza_left_out_is_that_stanza_and_not_as_many_lines_around_a_refrain
     assert [d.line for d in r.dropped_lines] == [5, 6, 7, 8]
 
 
-def test_refrains_are_not_restarts() -> None:
+def test_a_refrain_is_not_taken_for_a_restart() -> None:
     """Dickens, A Tale of Two Cities, its opening (public domain): "it was the" comes ten times over.
 
     Any one word put in before any of its words is added, whatever the lines around it repeat.
@@ -550,7 +550,7 @@ def test_refrains_are_not_restarts() -> None:
         assert kinds(r) == ["added"]
 
 
-def test_a_line_dropped_from_a_refrain_is_dropped_and_nothing_is_repeated() -> None:
+def test_dropping_a_line_of_a_refrain_makes_no_note_but_dropped_words() -> None:
     lines = TWO_CITIES.strip().split("\n")[:7]
     script = verse(*lines)
     for n in range(len(lines)):
@@ -560,7 +560,9 @@ def test_a_line_dropped_from_a_refrain_is_dropped_and_nothing_is_repeated() -> N
 
 
 @given(st.integers(0, 10_000))
-def test_any_mangled_run_keeps_a_verdict_for_every_word_and_notes_within_the_script(seed: int) -> None:
+def test_any_run_through_has_a_verdict_for_every_word_and_notes_only_on_words_of_the_script(
+    seed: int,
+) -> None:
     """Whatever is said, every slip is covered by a note and every note is on words of the script."""
     rnd = random.Random(seed)
     out: list[str] = []
@@ -600,7 +602,9 @@ def test_any_mangled_run_keeps_a_verdict_for_every_word_and_notes_within_the_scr
         ("am", "am", False),
     ],
 )
-def test_a_contraction_is_known_both_ways(script: str, heard: str, same: bool) -> None:
+def test_a_contraction_and_its_full_form_are_recognised_as_the_same(
+    script: str, heard: str, same: bool
+) -> None:
     assert contraction(script, heard) is same
 
 
@@ -613,14 +617,14 @@ def test_a_hesitation_that_the_script_has_is_said_by_any_hesitation() -> None:
     assert r.run.accuracy == 1.0
 
 
-def test_a_hesitation_that_the_script_has_and_nobody_heard_is_unsure_and_one_it_has_not_is_a_filler() -> None:
+def test_a_written_hesitation_not_heard_is_unsure_and_an_unwritten_one_is_a_filler() -> None:
     """Neither ear makes out every um that is said, so none is called dropped or changed."""
     r = hear_said(HESITANT, "i would rather not be um taken again well uh you see they kicked us out")
     assert [(n.kind, n.script) for n in r.notes] == [("unsure", "Um"), ("unsure", "Er")]
     assert ([x.kind for x in r.asides], r.added) == (["filler"], ())
 
 
-def test_another_word_in_the_place_of_a_hesitation_is_unsure_and_of_a_word_it_is_changed() -> None:
+def test_another_word_said_for_a_hesitation_is_unsure_but_said_for_a_word_it_is_changed() -> None:
     r = hear_said(HESITANT, "um i would rather not be taken away er well and you see they kicked us out")
     assert [(n.kind, n.script) for n in r.notes] == [("changed", "again"), ("unsure", "uh")]
 
@@ -652,7 +656,7 @@ def test_a_number_may_be_said_in_as_many_words_as_it_takes(said: str) -> None:
         ("555", "five hundred and fifty five", "six hundred and fifty"),
     ],
 )
-def test_another_number_is_changed_however_many_words_it_takes(
+def test_a_wrong_number_is_changed_however_many_words_it_takes(
     figures: str, as_written: str, said: str
 ) -> None:
     r = hear_said(NUMBERED, FULLY.replace(as_written, said))
@@ -670,7 +674,7 @@ def test_another_number_is_changed_however_many_words_it_takes(
         "I weigh 70kg & I'm 5ft 11, born on the 21st of March, 2026, vs. a 100,000-to-1 chance.",
     ],
 )
-def test_every_way_to_say_a_number_or_an_abbreviation_is_as_written(line: str) -> None:
+def test_every_way_to_say_a_number_or_an_abbreviation_counts_as_said(line: str) -> None:
     script = verse(line)
     words = words_of(script)
     usual = [" ".join(w.spoken[0]) for w in words]
@@ -680,7 +684,7 @@ def test_every_way_to_say_a_number_or_an_abbreviation_is_as_written(line: str) -
             assert (r.notes, r.added) == ((), ()), (word.text, way)
 
 
-def test_a_prompt_that_is_known_to_have_been_given_is_noted_with_its_words() -> None:
+def test_a_prompt_that_the_partner_gave_is_noted_with_its_words() -> None:
     heard = heard_run(words_of(SCRIPT), timed(WHOLE))
     given = Aside("prompt", 8, "The clock", 4.0, 4.0, (8, 9), given=True)
     r = notes_on(SCRIPT, words_of(SCRIPT), heard, [given])
@@ -691,7 +695,7 @@ def test_a_prompt_that_is_known_to_have_been_given_is_noted_with_its_words() -> 
     assert asked.notes[0].detail == "you asked for the line and were given “The clock”"
 
 
-def test_a_call_that_is_heard_where_a_prompt_is_known_is_told_once() -> None:
+def test_a_call_heard_just_before_a_known_prompt_makes_only_one_note() -> None:
     heard = heard_run(words_of(SCRIPT), timed(WHOLE.replace("the clock", "[6.0] line [3.0] the clock")))
     called = notes_on(SCRIPT, words_of(SCRIPT), heard)
     [note] = [n for n in called.notes if n.kind == "prompted"]

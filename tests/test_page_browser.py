@@ -103,7 +103,7 @@ def _on_disk(spoken: Path, piece: str) -> float:
     return sum(p.stat().st_size for p in about.parent.glob("spell-*.pcm")) / (2 * rate)
 
 
-def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> None:
+def test_a_pasted_script_is_spoken_and_its_notes_are_shown(tab: Page) -> None:
     """Added, spoken by a real reader, stopped; the dropped line first, and nothing else wrong."""
     add_script(tab, "The whole way", f"[A room at Norland.]\n{SAID}\n{PLANTED}\n")
     assert "Norland" not in tab.locator("#speech li:not(.aside)").first.inner_text()
@@ -121,7 +121,7 @@ def test_the_whole_way_from_a_pasted_script_to_the_notes_on_it(tab: Page) -> Non
     assert f"{words - 9} of {words} words" in tab.locator("main").inner_text()
 
 
-def test_it_stops_by_itself_after_the_last_word_and_a_word_is_heard_when_it_is_pressed(
+def test_recording_stops_by_itself_after_the_last_word_and_pressing_a_word_plays_it(
     tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     speaking(tab, server, visitor, "By itself")
@@ -134,7 +134,7 @@ def test_it_stops_by_itself_after_the_last_word_and_a_word_is_heard_when_it_is_p
     until(tab, f"document.getElementById('sound').currentTime > {said_at - 0.4}")
 
 
-def test_a_verdict_is_contested_on_the_note_and_the_figure_follows(
+def test_correcting_a_verdict_on_its_note_changes_the_accuracy_shown(
     tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     piece = add_piece(visitor, f"{SAID}\n{PLANTED}\n", "Contested")
@@ -168,7 +168,7 @@ def test_a_page_loaded_again_in_the_middle_offers_to_go_on(
     assert server.room.speaking.left(piece) == []
 
 
-def test_a_second_tab_is_told_that_the_first_is_being_spoken_into_which_goes_on_unharmed(
+def test_a_second_tab_says_that_the_first_is_recording_and_the_first_goes_on_unharmed(
     tab: Page, chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
     """Refused while the first is spoken into, with nothing of its sound kept; free when the first is over."""
@@ -189,7 +189,7 @@ def test_a_second_tab_is_told_that_the_first_is_being_spoken_into_which_goes_on_
         assert len(journals.runs(conn, piece)) == 1
 
 
-def test_begin_pressed_just_after_another_window_was_closed_records(
+def test_pressing_begin_just_after_another_window_was_closed_starts_a_recording(
     tab: Page, chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
     """The page that was closed said nothing: it looks as if it were spoken into for some seconds yet."""
@@ -201,7 +201,7 @@ def test_begin_pressed_just_after_another_window_was_closed_records(
     expect(tab.get_by_role("alert")).to_be_hidden()
 
 
-def test_a_window_opened_before_another_went_offers_what_that_one_left_and_asks_once_more(
+def test_a_window_opened_earlier_offers_what_a_closed_window_left_and_asks_the_server_again(
     tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     """The other one said nothing when it went; the server answers when no more sound has come for seconds."""
@@ -309,7 +309,7 @@ def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserCont
     assert about == []
 
 
-def test_a_microphone_that_is_denied_is_told_with_what_to_do(server: PageServer, visitor: Visitor) -> None:
+def test_a_refused_microphone_is_reported_with_what_to_do(server: PageServer, visitor: Visitor) -> None:
     piece = add_piece(visitor, SAID, "Denied")
     with browser(deny=True) as context:
         page = entered(context, server.door.link())
@@ -338,7 +338,7 @@ window.AudioContext = class extends Whole {
 """
 
 
-def test_an_unplugged_microphone_is_told_and_what_was_said_is_kept_and_gone_on_with(
+def test_an_unplugged_microphone_is_reported_and_what_was_said_is_kept_and_continued(
     chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
     """A track of what is unplugged ends (W3C Media Capture and Streams, 4.3): "ended" is all a page hears."""
@@ -458,7 +458,7 @@ def test_a_form_and_a_fetch_of_another_site_change_and_read_nothing(
     assert set((server.room.home / "coming-in").glob("*")) == before
 
 
-def test_a_partner_gives_the_cue_and_the_word_that_is_asked_for(tab: Page) -> None:
+def test_the_partner_gives_the_cue_and_the_word_that_the_performer_asks_for(tab: Page) -> None:
     """Without a voice of this machine in the browser, cues and prompts are shown to be read."""
     tab.get_by_role("link", name="Add a script").click()
     tab.get_by_label("Paste it here").fill(

@@ -34,7 +34,7 @@ ASKED = {
 
 
 @pytest.mark.heavy
-def test_the_other_of_two_values_is_taken_by_pressing_and_taken_back(tmp_path: Path) -> None:
+def test_a_button_takes_the_other_of_two_differing_values_and_another_takes_it_back(tmp_path: Path) -> None:
     """A limit and a line of a brief were changed on a copy of the journal, which then comes back.
 
     What the server makes of it is tested without a browser in tests/test_page_sides.py.
@@ -90,7 +90,7 @@ def brief(server: PageServer, visitor: Visitor) -> str:
     return at
 
 
-def test_a_brief_is_changed_field_by_field_and_what_has_no_field_stays(
+def test_a_brief_is_changed_field_by_field_and_lines_without_a_field_stay(
     server: PageServer, visitor: Visitor, brief: str
 ) -> None:
     shown = unescape(visitor.ask("GET", f"{brief}/change").text)
@@ -112,7 +112,7 @@ def test_a_brief_is_changed_field_by_field_and_what_has_no_field_stays(
     assert "Corrected." in visitor.ask("GET", brief).text
 
 
-def test_a_brief_sent_as_it_stands_changes_nothing_and_what_cannot_be_is_shown_with_the_reason(
+def test_saving_an_unchanged_brief_changes_nothing_and_a_wrong_value_is_shown_with_the_reason(
     server: PageServer, visitor: Visitor, brief: str
 ) -> None:
     """A piece that the journal does not have under that name is not lost on the way."""

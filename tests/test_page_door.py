@@ -55,7 +55,7 @@ def test_the_cookie_is_strict_hidden_and_bound_to_the_place(server: PageServer) 
     assert {"HttpOnly", "SameSite=Strict", f"Path=/{server.door.place}/"} <= parts
 
 
-def test_a_name_that_points_here_by_somebody_elses_dns_gets_nothing(
+def test_a_foreign_domain_name_that_points_to_this_machine_gets_nothing(
     server: PageServer, visitor: Visitor
 ) -> None:
     """DNS rebinding: the browser of the performer itself asks, by another site's name, cookie and all."""
@@ -115,7 +115,7 @@ def test_a_second_link_in_the_same_browser_leaves_the_first_window_its_session(s
     assert first.headers["Cookie"].split("=")[0] != second.headers["Cookie"].split("=")[0]
 
 
-def test_every_answer_narrows_what_the_browser_may_do(visitor: Visitor, piece: str) -> None:
+def test_every_response_restricts_what_the_browser_may_do(visitor: Visitor, piece: str) -> None:
     """Nothing inline, nothing from elsewhere (CSP level 3), no frame; of the devices the microphone alone."""
     for at in ("/", f"/piece/{piece}", f"/piece/{piece}/speak", "/nowhere", "/static/page.css"):
         headers = visitor.ask("GET", at).headers
@@ -140,7 +140,9 @@ def test_nothing_on_a_page_is_inline_or_from_elsewhere(visitor: Visitor, piece: 
         assert "https://" not in page
 
 
-def test_no_path_of_the_visitor_is_opened(server: PageServer, visitor: Visitor, tmp_path: Path) -> None:
+def test_the_server_opens_no_path_that_a_visitor_sends(
+    server: PageServer, visitor: Visitor, tmp_path: Path
+) -> None:
     """A name with a path in it is a title at most; keys that are paths are not looked for."""
     secret = tmp_path / "secret.txt"
     secret.write_text("nobody may read this", encoding="utf-8")
@@ -162,7 +164,7 @@ def test_no_path_of_the_visitor_is_opened(server: PageServer, visitor: Visitor, 
             assert server.door.again not in answer.text
 
 
-def test_what_is_larger_than_its_place_is_refused(visitor: Visitor, piece: str) -> None:
+def test_an_upload_above_its_size_limit_is_refused(visitor: Visitor, piece: str) -> None:
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
     for size in (300_000, 3 << 20):
         answer = visitor.ask("POST", f"/capture/{begun['key']}/0/0", bytes(size), Accept="application/json")
@@ -172,7 +174,7 @@ def test_what_is_larger_than_its_place_is_refused(visitor: Visitor, piece: str) 
     visitor.form(f"/capture/{begun['key']}/drop")
 
 
-def test_the_person_can_let_a_larger_file_in(tmp_path: Path) -> None:
+def test_the_performer_can_raise_the_size_limit_of_uploads(tmp_path: Path) -> None:
     """`offbook page --largest` raises the limits of the page, and those it did not ask for stay."""
     upload = begin_upload(tmp_path, "piece", "film.mov")
     os.truncate(upload.path, 4_000_000_000)  # sparse
@@ -220,7 +222,7 @@ def test_a_page_whose_secrets_cannot_be_kept_is_not_opened(
     assert open_browser(tmp_path / "home", "http://127.0.0.1:1/x", lambda address: True) is False
 
 
-def test_the_secrets_on_disk_are_the_owners_alone(server: PageServer) -> None:
+def test_only_the_owner_can_read_the_secrets_on_disk(server: PageServer) -> None:
     state = server.room.home / "page.json"
     assert mode_of(state) == 0o600
     opened: list[str] = []
@@ -251,7 +253,7 @@ def test_without_a_running_page_there_is_no_link(tmp_path: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_closing_by_the_button_ends_the_server_and_its_secrets(tmp_path: Path) -> None:
+def test_the_close_button_stops_the_server_and_deletes_its_secrets(tmp_path: Path) -> None:
     with served(tmp_path) as server:
         assert let_in(server).form("/close").status == 200
         server._stopping.wait(5)

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.model
 SPEECH = "The lamp was lit before the tide came in.\n"
 
 
-def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
+def test_a_take_is_saved_under_the_requested_name_noted_as_sent_and_confirmed(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:
     piece = add_piece(visitor, SPEECH, "The lamp")
@@ -67,7 +67,7 @@ def test_a_take_is_saved_as_asked_noted_as_sent_and_confirmed(
     assert "not sent yet" in visitor.ask("GET", brief).text
 
 
-def test_a_deadline_that_has_passed_says_what_to_press_and_names_no_command(visitor: Visitor) -> None:
+def test_the_warning_of_a_passed_deadline_names_the_button_to_press_and_no_command(visitor: Visitor) -> None:
     add_piece(visitor, SPEECH, "The tide")
     asked = {"name": "Harbour Festival", "deadline": "2020-05-04", "piece": "The tide"}
     brief = visitor.form("/brief/new", **asked).headers["location"].partition(visitor.place)[2]

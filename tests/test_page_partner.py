@@ -103,7 +103,7 @@ class Speaker:
         return job.result
 
 
-def test_that_no_word_is_heard_is_told_after_ten_seconds_in_which_the_performer_could_speak(
+def test_the_page_warns_after_ten_seconds_in_which_it_hears_no_word(
     server: PageServer, visitor: Visitor
 ) -> None:
     speaker = Speaker(server, visitor, add_piece(visitor, SCENE, "Muted", part="MARA"), silence="")
@@ -115,9 +115,7 @@ def test_that_no_word_is_heard_is_told_after_ten_seconds_in_which_the_performer_
     assert speaker.told["place"] > 0 and not speaker.told["unheard"]
 
 
-def test_a_prompt_is_counted_where_it_was_given_in_the_journal_and_in_the_notes(
-    server: PageServer, visitor: Visitor
-) -> None:
+def test_the_journal_and_the_notes_say_where_a_prompt_was_given(server: PageServer, visitor: Visitor) -> None:
     """Also when the server was started again since: the journal has the place, and how soon the cue came."""
     piece = add_piece(visitor, SCENE, "Prompted", part="MARA")
     speaker = Speaker(server, visitor, piece, silence="2")
@@ -138,7 +136,7 @@ def test_a_prompt_is_counted_where_it_was_given_in_the_journal_and_in_the_notes(
     assert f"The cue was picked up after {cue.seconds:.1f} s." in notes
 
 
-def test_prompts_are_counted_also_where_a_noise_in_the_room_makes_it_heard_once_more(
+def test_prompts_are_still_counted_when_a_noisy_recording_is_cleaned_and_heard_again(
     server: PageServer, visitor: Visitor
 ) -> None:
     """A fan 20 dB under the voice: the recording is cleaned and heard again, whole."""
@@ -155,7 +153,7 @@ def test_prompts_are_counted_also_where_a_noise_in_the_room_makes_it_heard_once_
     assert [(p.first, p.asked) for p in told.prompts] == [(8, False)]
 
 
-def test_a_pause_that_the_performer_marked_is_not_prompted_through(
+def test_the_partner_gives_no_prompt_during_a_pause_that_the_performer_marked(
     server: PageServer, visitor: Visitor
 ) -> None:
     """The same silence as above, with a mark of their own before its word: the partner says that it waits."""
@@ -168,7 +166,7 @@ def test_a_pause_that_the_performer_marked_is_not_prompted_through(
 
 
 @pytest.mark.parametrize("crashed", [False, True])
-def test_who_goes_on_after_an_interruption_has_their_partner_again(
+def test_the_partner_works_again_when_the_performer_goes_on_after_an_interruption(
     server: PageServer, visitor: Visitor, crashed: bool
 ) -> None:
     """Also where offbook itself was gone: what was said before is gone through without a cue or a prompt."""
@@ -189,7 +187,7 @@ def test_who_goes_on_after_an_interruption_has_their_partner_again(
 
 
 @pytest.mark.parametrize("go_on", [False, True])
-def test_a_prompt_that_was_given_before_a_crash_is_counted_after_it(
+def test_a_prompt_given_before_a_crash_is_still_counted_after_it(
     server: PageServer, visitor: Visitor, go_on: bool
 ) -> None:
     """The one that was asked for with the button too, of which the sound tells nothing."""
@@ -211,7 +209,7 @@ def test_a_prompt_that_was_given_before_a_crash_is_counted_after_it(
 
 
 @pytest.mark.parametrize("to_the_end", [True, False])
-def test_after_a_crash_the_partners_voice_in_the_sound_is_not_taken_for_the_performers(
+def test_after_a_crash_the_recorded_voice_of_the_partner_is_not_taken_for_the_performers(
     server: PageServer, visitor: Visitor, to_the_end: bool
 ) -> None:
     """Their line ends with the words of the cue; offbook goes away after the cue or in the middle of it."""
@@ -235,7 +233,7 @@ def waited(words: tuple[Word, ...], before: int, seconds: float) -> Run:
     return replace(scored, words=(*scored.words[:before], *late))
 
 
-def test_a_pause_that_was_made_in_every_run_through_is_waited_out_before_a_prompt(
+def test_the_partner_waits_through_a_pause_made_in_every_run_through_before_it_prompts(
     server: PageServer, visitor: Visitor
 ) -> None:
     """Three run-throughs with 3 s before a word: the silence chosen, 2 s, begins to count after those."""

@@ -68,7 +68,7 @@ def see_the_prompt_counted(page: Page, server: PageServer, piece: str) -> None:
     assert [(p.first, p.asked) for p in told.prompts] == [(8, False)]  # before the ninth word
 
 
-def test_who_dries_is_shown_and_told_the_next_word_by_a_voice_of_this_machine_and_it_is_counted(
+def test_a_performer_who_dries_sees_and_hears_the_next_word_and_the_prompt_is_counted(
     chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
     page = entered(chromium, server.door.link())
@@ -80,7 +80,7 @@ def test_who_dries_is_shown_and_told_the_next_word_by_a_voice_of_this_machine_an
     page.close()
 
 
-def test_who_begins_before_offbook_can_hear_is_told_and_prompted_as_soon_as_it_can(
+def test_a_performer_who_begins_before_the_model_is_loaded_is_told_so_and_prompted_once_it_is(
     chromium: BrowserContext, tmp_path: Path
 ) -> None:
     """What was said until then is gone through, and not prompted into: the silence lasts still."""

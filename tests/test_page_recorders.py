@@ -54,7 +54,7 @@ def test_a_recording_of_another_browsers_recorder_is_heard_word_for_word(
     assert Path(kept.path).suffix == f".{name.rpartition('.')[2]}"
 
 
-def test_another_user_of_the_machine_reads_neither_the_way_in_nor_a_recording() -> None:
+def test_another_user_of_the_machine_can_read_neither_the_link_nor_a_recording() -> None:
     """In a folder that everybody may enter; tried as another user where the tests may become one."""
     with tempfile.TemporaryDirectory() as everybody:
         os.chmod(everybody, 0o755)

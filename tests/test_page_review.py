@@ -20,7 +20,7 @@ pytestmark = pytest.mark.model
 NOT_SAID = "But who asked you? The gardener has left his boots."
 
 
-def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_line_until_it_is_worked_on(
+def test_the_review_shows_every_measured_shift_and_a_note_stays_beside_its_line_until_done(
     server: PageServer, visitor: Visitor
 ) -> None:
     recording, said = librivox_sentences()[0]
@@ -53,7 +53,7 @@ def test_the_review_tells_every_shift_as_measured_and_a_note_stands_beside_its_l
     assert "he turns" in unescape(visitor.ask("GET", at).text)
 
 
-def test_a_note_beside_no_line_is_refused_in_two_lines(visitor: Visitor) -> None:
+def test_a_note_on_a_line_that_does_not_exist_is_refused_in_two_lines(visitor: Visitor) -> None:
     piece = add_piece(visitor, f"{NOT_SAID}\n", "Noted")
     for line, told in (("nine", "no spoken words at nine"), ("9", "no spoken words at 9")):
         answer = visitor.form(f"/piece/{piece}/margin", line=line, text="Slower.")
@@ -61,7 +61,7 @@ def test_a_note_beside_no_line_is_refused_in_two_lines(visitor: Visitor) -> None
         assert told in unescape(answer.text)
 
 
-def test_two_takes_stand_side_by_side_with_what_each_was_to_try_and_each_shift_that_changed(
+def test_two_takes_are_compared_with_the_aim_of_each_and_every_shift_that_changed(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:
     """The same reading twice, the second time with silence where the reader made none, and a mark is."""

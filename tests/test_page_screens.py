@@ -73,7 +73,7 @@ def test_every_screen_is_accessible_in_light_and_dark(
 NO_SCREENS = {"page.recording", "page.closed", "page.calendar_file", "static", "page.enter"}
 
 
-def test_every_address_that_shows_something_is_among_the_screens_looked_at(
+def test_every_address_that_shows_a_screen_is_in_the_list_of_screens_checked(
     server: PageServer, screens: dict[str, str]
 ) -> None:
     """The routes of the page against the list that axe, the widths and `make screens` go through."""
@@ -88,7 +88,7 @@ def test_every_address_that_shows_something_is_among_the_screens_looked_at(
     assert there - NO_SCREENS == seen
 
 
-def test_the_screens_that_come_of_a_press_are_accessible_too(tmp_path: Path) -> None:
+def test_the_screens_that_appear_after_pressing_a_button_are_accessible_too(tmp_path: Path) -> None:
     """And those of an empty journal: no pieces, no day, a brief as text, an import, offbook closed."""
     found: list[str] = []
 
@@ -115,7 +115,7 @@ def test_the_screens_that_come_of_a_press_are_accessible_too(tmp_path: Path) -> 
     assert found == []
 
 
-def test_a_speech_that_is_to_be_spoken_stands_as_it_is_printed(visitor: Visitor) -> None:
+def test_the_speech_is_shown_for_speaking_exactly_as_it_is_printed(visitor: Visitor) -> None:
     """Also inside a word with a hyphen and around a dash without blanks."""
     speech = "He was not an ill-disposed man\nand yet\u2014he left us here."
     shown = visitor.ask("GET", f"/piece/{add_piece(visitor, speech, 'Printed so')}/speak").text
@@ -123,7 +123,7 @@ def test_a_speech_that_is_to_be_spoken_stands_as_it_is_printed(visitor: Visitor)
     assert "\n".join(re.sub("<[^>]+>", "", row) for row in rows) == speech
 
 
-def test_words_dropped_in_a_row_again_and_again_are_told_as_one(
+def test_neighbouring_words_that_are_dropped_repeatedly_are_shown_as_one_entry(
     visitor: Visitor, server: PageServer, screens: dict[str, str]
 ) -> None:
     """The whole line that nobody says, in the run-through and in the take."""
@@ -131,7 +131,7 @@ def test_words_dropped_in_a_row_again_and_again_are_told_as_one(
     assert "“The gardener has left his boots beside the gate” dropped" in re.sub(r"\s+", " ", shown)
 
 
-def test_a_run_through_that_was_reviewed_and_then_logged_is_told_as_the_take_it_is(
+def test_a_run_through_that_was_reviewed_and_then_logged_as_a_take_is_shown_as_that_take(
     visitor: Visitor, screens: dict[str, str]
 ) -> None:
     for name in ("two takes", "review"):
@@ -191,7 +191,7 @@ def test_a_speech_of_24_lines_prints_on_two_pages_with_every_line_whole(
     assert [row for row in rows if re.match(r"24 .*Good evening\.", row)], rows
 
 
-def test_forced_colours_keep_every_button_and_mark_apart_and_nothing_moves_where_that_is_asked(
+def test_forced_colours_keep_buttons_and_marks_visible_and_reduced_motion_stops_all_movement(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     """In the system's own colours (CSS Color Adjustment) only what has a border, a rule or text is seen."""
@@ -212,7 +212,7 @@ def test_forced_colours_keep_every_button_and_mark_apart_and_nothing_moves_where
     tab.emulate_media(forced_colors="none", reduced_motion="no-preference")
 
 
-def test_the_layers_of_the_text_are_switched_off_and_stay_off(
+def test_layers_of_the_text_that_are_switched_off_stay_off(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     tab.goto(_address(server, screens["text"]))
@@ -233,7 +233,7 @@ def test_the_layers_of_the_text_are_switched_off_and_stay_off(
     assert bars.count() == shown
 
 
-def test_a_place_pressed_in_the_picture_of_the_review_is_heard_from_there(
+def test_pressing_a_place_in_the_picture_of_the_review_plays_the_sound_from_there(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     """90 units of the picture are a second, after 10 of margin; a third of a second before it is played."""
@@ -277,7 +277,7 @@ def test_the_printed_notes_are_black_on_white_without_buttons(
     tab.emulate_media(media="screen")
 
 
-def test_what_needs_no_microphone_works_without_scripts(
+def test_everything_that_needs_no_microphone_works_without_javascript(
     plain_tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     """Added by paste, corrected with one press, marked, noted and drilled, with scripts switched off."""

@@ -21,7 +21,7 @@ def plain(html: str) -> str:
     return " ".join(unescape(re.sub("<[^>]+>", " ", html)).split())
 
 
-def test_one_table_says_which_recording_serves_whom_and_what_is_missing(
+def test_one_table_shows_which_recording_serves_which_brief_and_what_is_missing(
     server: PageServer, visitor: Visitor
 ) -> None:
     add_piece(visitor, SPEECH, "The lamp")

@@ -32,7 +32,7 @@ def sound(number: int, size: int = PIECE) -> bytes:
     return bytes([number]) * size
 
 
-def test_pieces_stand_on_disk_in_order_however_often_they_are_sent(tmp_path: Path) -> None:
+def test_pieces_of_sound_are_stored_once_and_in_order_however_often_they_are_sent(tmp_path: Path) -> None:
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
     assert capture.add(0, 0, sound(1)) == (1, True)
@@ -44,7 +44,7 @@ def test_pieces_stand_on_disk_in_order_however_often_they_are_sent(tmp_path: Pat
     assert (capture.folder / "spell-0.pcm").stat().st_size == 2 * PIECE + 100
 
 
-def test_several_pieces_in_one_request_are_written_as_one_by_one(tmp_path: Path) -> None:
+def test_several_pieces_in_one_request_are_written_as_if_they_came_one_by_one(tmp_path: Path) -> None:
     """As a browser sends them that could not send for a moment; what it sends again is written once."""
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
@@ -83,7 +83,7 @@ def test_after_a_crash_a_half_written_piece_is_cut_off_and_the_rest_is_there(tmp
     assert [data[0] for _, data in again.sound()] == [1, 2]
 
 
-def test_a_last_short_piece_is_kept_over_a_crash(tmp_path: Path) -> None:
+def test_a_short_last_piece_survives_a_crash(tmp_path: Path) -> None:
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
     capture.add(0, 0, sound(1, 500), last=True)
@@ -92,7 +92,7 @@ def test_a_last_short_piece_is_kept_over_a_crash(tmp_path: Path) -> None:
     assert again.seconds == 500 / (2 * RATE)
 
 
-def test_spells_of_two_microphones_become_one_recording_of_the_first_rate(tmp_path: Path) -> None:
+def test_parts_from_two_microphones_become_one_recording_at_the_first_sample_rate(tmp_path: Path) -> None:
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
     capture.add(0, 0, sound(1))
@@ -105,7 +105,7 @@ def test_spells_of_two_microphones_become_one_recording_of_the_first_rate(tmp_pa
         assert set(wav.readframes(RATE)) == {1}
 
 
-def test_a_recording_comes_in_slices_each_written_once(tmp_path: Path) -> None:
+def test_a_recording_is_uploaded_in_slices_and_each_slice_is_written_once(tmp_path: Path) -> None:
     upload = begin_upload(tmp_path, "piece", "C:\\fakepath\\../My run.M4A")
     assert upload.name == "My run.M4A"
     assert upload.path.name == "recording.m4a"
@@ -121,7 +121,7 @@ def test_a_recording_comes_in_slices_each_written_once(tmp_path: Path) -> None:
         open_upload(tmp_path, "../" + upload.key)
 
 
-def test_performers_who_wait_take_turns() -> None:
+def test_performers_whose_recordings_are_waiting_take_turns() -> None:
     """Ada has three recordings and Ben one: his is heard after her first, not after all of hers."""
     turns, go, heard = Turns(), Event(), list[str]()
 
@@ -185,7 +185,7 @@ def test_stopping_finishes_what_is_being_heard_and_leaves_what_waits() -> None:
 
 
 @pytest.mark.heavy
-def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor: Visitor) -> None:
+def test_a_piece_of_sound_is_on_disk_before_it_is_acknowledged(server: PageServer, visitor: Visitor) -> None:
     piece = add_piece(visitor, "The tide went out and took the harbour lights.", "Acknowledged")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
     assert begun["bytes"] == PIECE
@@ -201,7 +201,9 @@ def test_a_piece_is_on_disk_when_it_is_acknowledged(server: PageServer, visitor:
 
 
 @pytest.mark.heavy
-def test_a_second_window_is_refused_while_pieces_still_come_and_let_in_when_none_do(visitor: Visitor) -> None:
+def test_a_second_window_is_refused_while_sound_still_comes_and_let_in_when_none_does(
+    visitor: Visitor,
+) -> None:
     piece = add_piece(visitor, "The tide went out and took the harbour lights.", "Twice")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
     over = Event()
@@ -225,7 +227,7 @@ def test_a_second_window_is_refused_while_pieces_still_come_and_let_in_when_none
         visitor.form(f"/capture/{each['key']}/drop")
 
 
-def test_a_piece_that_was_on_its_way_when_its_window_went_holds_up_nobody(
+def test_a_piece_still_on_its_way_when_its_window_closed_blocks_nobody(
     server: PageServer, visitor: Visitor
 ) -> None:
     """It is kept; but what it belongs to is free to be gone on with at once, and is offered."""
@@ -244,7 +246,7 @@ def test_a_piece_that_was_on_its_way_when_its_window_went_holds_up_nobody(
     visitor.form(f"{at}/drop")
 
 
-def test_whether_a_capture_is_closed_is_answered_when_it_is(
+def test_the_question_whether_a_capture_is_closed_is_answered_once_it_is(
     server: PageServer, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Held back while it is spoken into, though not for ever; at once where nobody speaks into it."""
@@ -268,7 +270,7 @@ def test_whether_a_capture_is_closed_is_answered_when_it_is(
 
 
 @pytest.mark.model
-def test_the_end_of_a_capture_asked_for_again_is_the_same_job_when_it_is_done_too(
+def test_asking_again_to_end_a_capture_gives_the_same_job_even_after_it_is_done(
     server: PageServer, visitor: Visitor
 ) -> None:
     """The first answer may have been lost on its way, and the capture is gone by then."""
@@ -328,7 +330,7 @@ def test_a_hearing_that_takes_long_can_be_stopped_and_the_sound_is_heard_later(
 
 
 @pytest.mark.model
-def test_what_cannot_be_heard_is_told_without_our_name_of_the_file(
+def test_a_recording_that_cannot_be_heard_is_reported_without_the_internal_file_name(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:
     """Spoken into the page it is "the recording", dropped onto it what its own file is called."""
@@ -352,7 +354,7 @@ def test_what_cannot_be_heard_is_told_without_our_name_of_the_file(
         assert f"<p>{called} is silent: no sound above -60 dB.</p>" in shown
 
 
-def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -> None:
+def test_a_file_that_is_no_recording_is_reported_under_its_own_name(visitor: Visitor) -> None:
     piece = add_piece(visitor, "The nets were dry before the bell had rung.", "No recording")
     key = json.loads(visitor.form(f"/piece/{piece}/upload", name="holiday.m4a").text)["key"]
     visitor.ask("POST", f"/upload/{key}/0", b"this is no sound at all" * 100)
@@ -362,7 +364,7 @@ def test_a_file_that_is_no_recording_is_told_by_its_own_name(visitor: Visitor) -
 
 
 @pytest.mark.heavy
-def test_half_an_hour_in_pieces_is_whole_on_disk_and_after_a_crash(
+def test_half_an_hour_sent_in_pieces_is_complete_on_disk_even_after_a_crash(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """7,200 pieces as fast as they are taken; of one half written nothing is left."""

@@ -66,7 +66,7 @@ def follow(f: Follower, said: str, begin: float = 0.0) -> int:
 # Following.
 
 
-def test_the_place_is_the_number_of_script_words_gone_by() -> None:
+def test_the_place_is_the_number_of_script_words_already_said() -> None:
     assert follow(follower(), "the lamp is lit before the boats are out and every") == 11
 
 
@@ -76,17 +76,17 @@ def test_the_place_moves_with_every_word_and_not_only_at_the_end_of_an_utterance
     assert places == [1, 2, 3, 4, 5]
 
 
-def test_a_guess_that_is_taken_back_leaves_nothing_behind() -> None:
+def test_a_guess_that_the_recogniser_takes_back_does_not_affect_the_place() -> None:
     f = follower()
     f.hear(["the", "lamp", "is", "little", "west"], 2.0)
     assert f.hear(["the", "lamp", "is", "lit"], 2.4).place == 4
 
 
-def test_words_heard_wrong_do_not_hold_the_place_up() -> None:
+def test_misheard_words_do_not_stop_the_place_from_moving_on() -> None:
     assert follow(follower(), "the lamb is lit before [unk] boats are out") == 9
 
 
-def test_lines_left_out_are_followed_after_two_words_that_carry_the_sense() -> None:
+def test_the_place_skips_lines_left_out_after_two_content_words_of_the_later_line() -> None:
     f = follower()
     follow(f, "the lamp is lit before the boats are out")
     assert follow(f, "no captain ever asked", 5.0) == 38
@@ -98,7 +98,7 @@ def test_saying_the_line_again_takes_the_place_back() -> None:
     assert follow(f, "the lamp is lit", 8.0) == 4
 
 
-def test_talk_and_laughter_leave_the_place_where_it_was() -> None:
+def test_talk_and_laughter_do_not_move_the_place() -> None:
     f = follower()
     follow(f, "the lamp is lit before the boats are out")
     follow(f, "sorry [unk] wait what was it oh god [unk] hang on", 5.0)
@@ -106,7 +106,7 @@ def test_talk_and_laughter_leave_the_place_where_it_was() -> None:
     assert follow(f, "and every keeper knows the oil", 12.0) == 15
 
 
-def test_one_word_that_also_stands_elsewhere_is_no_jump() -> None:
+def test_a_single_word_that_also_stands_elsewhere_does_not_move_the_place_there() -> None:
     f = follower()
     follow(f, "the lamp is lit before the boats")
     assert f.hear(["west"], 5.0).place in (7, 8)
@@ -118,14 +118,14 @@ and nobody wrote any of it down.
 """
 
 
-def test_a_line_that_begins_as_the_last_one_did_is_found_with_the_word_in_which_they_differ() -> None:
+def test_a_line_that_begins_like_the_one_before_is_recognised_at_the_word_that_differs() -> None:
     f = follower(TWINS)
     assert follow(f, "it was the year of") == 5
     f.go(0)
     assert follow(f, "it was the year of quarrels") == 12
 
 
-def test_between_two_answers_of_the_recogniser_the_place_goes_on_at_the_pace_of_the_voice() -> None:
+def test_between_two_answers_of_the_recogniser_the_place_moves_on_at_the_speakers_pace() -> None:
     f = follower()
     words = ["the", "lamp", "is", "lit", "before", "the", "boats"]
     for k in range(len(words)):
@@ -137,7 +137,7 @@ def test_between_two_answers_of_the_recogniser_the_place_goes_on_at_the_pace_of_
 # The scene.
 
 
-def test_a_scene_has_a_turn_for_every_time_the_performer_comes_in_and_one_for_a_last_word_of_others() -> None:
+def test_a_scene_has_a_turn_for_each_entry_of_the_performer_and_one_for_a_last_line_of_others() -> None:
     script = script_of(SCENE, "MAB")
     scene = scene_of(script, words_of(script))
     assert [(t.first, t.end, [line.text for line in t.lines]) for t in scene.turns] == [
@@ -168,7 +168,7 @@ def test_a_speech_is_one_turn() -> None:
 # Cues.
 
 
-def test_the_scene_runs_through_cue_by_cue_to_its_end() -> None:
+def test_the_partner_runs_the_scene_cue_by_cue_to_its_end() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
     stage.wait()
     stage.quiet(0.6)
@@ -198,7 +198,7 @@ def test_the_next_cue_comes_half_a_second_after_the_last_word() -> None:
     assert second - ended == pytest.approx(0.5, abs=0.15)
 
 
-def test_the_next_cue_comes_when_the_line_was_said_in_other_words() -> None:
+def test_the_next_cue_comes_even_if_the_line_was_said_in_other_words() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
     stage.wait()
     stage.quiet(0.5)
@@ -207,7 +207,7 @@ def test_the_next_cue_comes_when_the_line_was_said_in_other_words() -> None:
     assert stage.said()[-1] == "And was it you that rang the bell at three?"
 
 
-def test_one_sorry_among_other_words_is_a_line_said_otherwise() -> None:
+def test_a_line_with_one_sorry_among_wrong_words_still_brings_the_next_cue() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
     stage.wait()
     stage.say("i did because the goats said sorry [unk]")
@@ -215,7 +215,7 @@ def test_one_sorry_among_other_words_is_a_line_said_otherwise() -> None:
     assert stage.said()[-1] == "And was it you that rang the bell at three?"
 
 
-def test_half_a_line_brings_no_cue() -> None:
+def test_half_a_line_does_not_bring_the_next_cue() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
     stage.wait()
     stage.say("i did because")
@@ -223,7 +223,7 @@ def test_half_a_line_brings_no_cue() -> None:
     assert stage.said() == ["Who left the gate unbarred last night?"]
 
 
-def test_somebody_who_breaks_off_to_apologise_has_not_said_the_line() -> None:
+def test_a_performer_who_breaks_off_to_apologise_does_not_get_the_next_cue() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
     stage.wait()
     stage.say("i did because the sorry hang on a minute")
@@ -231,7 +231,7 @@ def test_somebody_who_breaks_off_to_apologise_has_not_said_the_line() -> None:
     assert stage.said() == ["Who left the gate unbarred last night?"]
 
 
-def test_who_leaves_out_a_line_and_its_cue_is_followed_there() -> None:
+def test_the_partner_follows_a_performer_who_skips_a_line_and_the_next_cue() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
     stage.wait()
     stage.say("the wind rang that i only held the rope")
@@ -240,7 +240,7 @@ def test_who_leaves_out_a_line_and_its_cue_is_followed_there() -> None:
 
 
 @pytest.mark.parametrize("gap", [0.4, 1.2, 3.0])
-def test_the_time_to_pick_up_a_cue_is_kept(gap: float) -> None:
+def test_the_time_taken_to_pick_up_a_cue_is_recorded(gap: float) -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(9.0)))
     stage.wait()
     stage.quiet(gap)
@@ -253,7 +253,7 @@ def test_the_time_to_pick_up_a_cue_is_kept(gap: float) -> None:
 # The partner's own voice.
 
 
-def test_the_partners_voice_from_a_loudspeaker_moves_nothing() -> None:
+def test_the_partners_voice_from_a_loudspeaker_does_not_move_the_place() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB")))
     stage.wait()
     stage.quiet(1.0)
@@ -261,7 +261,7 @@ def test_the_partners_voice_from_a_loudspeaker_moves_nothing() -> None:
     assert stage.rehearsal.pick_ups == ()
 
 
-def test_the_partners_voice_heard_badly_is_still_the_partners() -> None:
+def test_the_partners_voice_is_recognised_as_the_partners_even_if_it_is_misheard() -> None:
     stage = Stage(
         rehearsal_of(script_of(SCENE, "MAB")), spoken=lambda w: "goats" if w == "gate" else w.lower()
     )
@@ -270,7 +270,7 @@ def test_the_partners_voice_heard_badly_is_still_the_partners() -> None:
     assert stage.rehearsal.place == 0
 
 
-def test_a_prompt_from_a_loudspeaker_is_not_taken_for_the_performer() -> None:
+def test_a_prompt_from_a_loudspeaker_is_not_taken_for_the_performers_voice() -> None:
     stage = Stage(rehearsal_of(script_of(SPEECH), Patience(3.0, 2.0)))
     stage.say("the lamp is lit")
     stage.quiet(4.5)
@@ -321,7 +321,7 @@ def test_the_performers_own_sound_is_silent_where_the_partner_spoke() -> None:
     ]  # 0.1 s of the room behind; from 1 s before 7.5 kept
 
 
-def test_sound_under_a_line_that_is_still_spoken_waits() -> None:
+def test_sound_recorded_during_an_unfinished_line_of_the_partner_is_held_back() -> None:
     own = OwnSound()
     own.feed(VOICE * 100)
     assert len(own.take((Played(1, "cue", (), 5.0),))) == int(7.0 * 32_000)
@@ -339,7 +339,7 @@ def stuck(silence: float, **manners: object) -> Stage:
 
 
 @pytest.mark.parametrize("silence", [2.0, 3.0, 5.0])
-def test_the_next_word_comes_after_the_silence_chosen(silence: float) -> None:
+def test_the_partner_gives_the_next_word_after_the_chosen_silence(silence: float) -> None:
     stage = stuck(silence)
     ended = stage.now
     stage.quiet(silence + 0.5)
@@ -349,7 +349,7 @@ def test_the_next_word_comes_after_the_silence_chosen(silence: float) -> None:
 
 
 @pytest.mark.parametrize("level", [-70, -55, -50, -45, -40])
-def test_the_first_word_comes_in_time_however_loud_the_room_is(level: int) -> None:
+def test_the_partner_gives_the_first_word_in_time_however_loud_the_room_is(level: int) -> None:
     """Nobody has spoken yet; the noise (dB of full scale) is even, as a fan's is."""
     noise = np.random.default_rng(11).normal(0, 32768 * 10 ** (level / 20), 1600)
     stage = Stage(rehearsal_of(script_of(SPEECH), Patience(3.0)), room=noise.astype("<i2").tobytes())
@@ -366,7 +366,7 @@ def test_the_first_word_comes_in_time_however_loud_the_room_is(level: int) -> No
     assert [text for _, text in stage.prompts()] == ["before"]
 
 
-def test_after_the_first_word_a_prompt_gives_the_phrase_and_then_nothing_more() -> None:
+def test_the_first_prompt_gives_a_word_the_second_gives_the_phrase_and_no_third_follows() -> None:
     stage = stuck(3.0)
     stage.quiet(20.0)
     assert [text for _, text in stage.prompts()] == ["before", "before the boats are out"]
@@ -377,7 +377,7 @@ def test_after_the_first_word_a_prompt_gives_the_phrase_and_then_nothing_more() 
     assert [act for _, act in stage.done if isinstance(act, Hold)] == []  # nor is what was given written over
 
 
-def test_who_says_the_word_that_was_given_and_no_more_is_given_the_phrase() -> None:
+def test_a_performer_who_says_only_the_prompted_word_gets_the_rest_of_the_phrase() -> None:
     stage = stuck(3.0)
     stage.quiet(4.0)
     stage.say("before")
@@ -385,7 +385,7 @@ def test_who_says_the_word_that_was_given_and_no_more_is_given_the_phrase() -> N
     assert [text for _, text in stage.prompts()] == ["before", "the boats are out"]
 
 
-def test_a_second_dry_elsewhere_is_one_of_its_own() -> None:
+def test_a_dry_at_another_place_starts_again_with_a_single_word() -> None:
     stage = stuck(3.0)
     stage.quiet(4.0)
     stage.say("before the boats are out and every keeper")
@@ -394,7 +394,7 @@ def test_a_second_dry_elsewhere_is_one_of_its_own() -> None:
 
 
 @pytest.mark.parametrize("call", ["line", "sorry line", "what's my line", "prompt please"])
-def test_a_call_is_answered_at_once(call: str) -> None:
+def test_a_call_for_the_line_is_answered_at_once(call: str) -> None:
     stage = stuck(9.0)
     stage.quiet(0.8)
     stage.say(call)
@@ -418,7 +418,7 @@ def test_a_second_call_at_the_same_place_gives_the_phrase() -> None:
     assert [text for _, text in stage.prompts()] == ["before", "before the boats are out"]
 
 
-def test_the_key_prompts_too() -> None:
+def test_pressing_the_key_gives_a_prompt_too() -> None:
     stage = stuck(9.0)
     stage.quiet(0.5)
     acts = stage.rehearsal.ask()
@@ -433,7 +433,7 @@ def test_the_word_line_in_the_script_is_not_a_call() -> None:
     assert stage.rehearsal.follower.spot.place == 4
 
 
-def test_no_prompt_while_the_performer_makes_any_sound() -> None:
+def test_the_partner_gives_no_prompt_while_the_performer_makes_any_sound() -> None:
     stage = stuck(2.0)
     stage.quiet(1.7)
     stage.noise(6.0)
@@ -455,7 +455,7 @@ def heard_late(patience: float, before: float, said: str, after: float) -> Stage
     return stage
 
 
-def test_sound_that_is_heard_late_is_not_prompted_into_but_as_soon_as_the_newest_is_reached() -> None:
+def test_sound_heard_late_brings_no_prompt_until_the_newest_sound_is_reached() -> None:
     """What was a silence of two seconds then may be over by now, and a call answered by the performer."""
     stage = heard_late(2.0, 3.0, "before the boats are out", 3.0)
     assert [text for _, text in stage.prompts()] == ["and"]
@@ -467,7 +467,7 @@ def test_a_call_that_is_heard_late_is_answered_when_the_newest_sound_is_reached(
     assert [p.asked for p in stage.rehearsal.prompts] == [True]
 
 
-def test_an_uneven_room_does_not_keep_the_prompt_back() -> None:
+def test_uneven_room_noise_does_not_delay_the_prompt() -> None:
     """Single frames 8 dB over the rest of the room: too much for silence, too little for a voice."""
     stage = stuck(2.0)
     stage.quiet(0.4)  # until the ear has told of the last word
@@ -478,7 +478,7 @@ def test_an_uneven_room_does_not_keep_the_prompt_back() -> None:
     assert [act.text for act in acts if isinstance(act, Say)] == ["before"]
 
 
-def test_no_prompt_through_a_marked_pause_but_the_performer_is_told_that_they_may_call() -> None:
+def test_in_a_marked_pause_the_partner_gives_no_prompt_but_says_that_the_performer_may_call() -> None:
     stage = stuck(2.0, held=frozenset({4}))
     stage.quiet(30.0)
     assert stage.prompts() == []
@@ -488,20 +488,20 @@ def test_no_prompt_through_a_marked_pause_but_the_performer_is_told_that_they_ma
     assert [text for _, text in stage.prompts()] == ["before"]
 
 
-def test_a_mark_elsewhere_holds_nothing_back() -> None:
+def test_a_pause_marked_elsewhere_does_not_delay_a_prompt() -> None:
     stage = stuck(2.0, held=frozenset({9}))
     stage.quiet(2.5)
     assert len(stage.prompts()) == 1
 
 
-def test_a_pause_that_is_always_made_is_waited_out_first() -> None:
+def test_the_partner_adds_the_usual_pause_to_the_silence_before_it_prompts() -> None:
     stage = stuck(2.0, usual={4: 3.5})
     ended = stage.now
     stage.quiet(6.0)
     assert stage.prompts()[0][0] - ended == pytest.approx(5.5, abs=0.3)
 
 
-def test_without_a_silence_words_come_only_when_called_for() -> None:
+def test_without_a_chosen_silence_the_partner_gives_no_prompt_by_itself() -> None:
     stage = Stage(rehearsal_of(script_of(SPEECH), Patience(None)), loud=False)
     stage.say("the lamp is lit")
     stage.quiet(60.0)
@@ -558,7 +558,7 @@ class Scripted:
         return self._now
 
 
-def test_the_ear_tells_what_changes_and_what_ends() -> None:
+def test_the_ear_reports_each_change_of_the_words_and_each_end_of_an_utterance() -> None:
     ear = LiveEar(
         Scripted([("", False), ("the", False), ("the", False), ("the lamp", True), ("", False)]), []
     )
@@ -567,7 +567,7 @@ def test_the_ear_tells_what_changes_and_what_ends() -> None:
     assert heard == [Utterance(("the",), 0.2), Utterance(("the", "lamp"), 0.4, ended=True)]
 
 
-def test_the_ear_expects_the_script_the_others_and_a_call() -> None:
+def test_the_ear_expects_the_script_the_lines_of_others_and_a_call_for_the_line() -> None:
     script = script_of(SCENE, "MAB")
     words = words_of(script)
     places = places_of(words, every_word, script.lines)
@@ -577,7 +577,7 @@ def test_the_ear_expects_the_script_the_others_and_a_call() -> None:
     assert {"line", "prompt", "sorry", "[unk]"} <= set(phrases)
 
 
-def test_the_partner_takes_sound_of_any_length_and_hands_it_to_the_ear() -> None:
+def test_the_partner_takes_sound_in_chunks_of_any_length_and_passes_it_to_the_ear() -> None:
     script = script_of(SPEECH)
     told = [(" ".join(["the", "lamp", "is", "lit", "before"][: k // 4]), False) for k in range(30)]
     partner = partner_for(script, words_of(script), Scripted(told), Manners())
@@ -589,7 +589,7 @@ def test_the_partner_takes_sound_of_any_length_and_hands_it_to_the_ear() -> None
 
 
 @pytest.mark.model
-def test_a_persons_reading_is_followed_to_its_last_word_and_never_prompted_into() -> None:
+def test_a_human_reading_is_followed_to_its_last_word_without_a_prompt() -> None:
     """Two Cities, read aloud (see tests/recordings.py); the reader pauses for up to a second."""
     path, text = two_cities()
     script = script_of(text)

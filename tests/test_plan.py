@@ -130,7 +130,7 @@ def step_of(plan: Plan, kind: str, ahead: int | None = None) -> PlanStep:
 # The order -----------------------------------------------------------------------------------------
 
 
-def test_it_ends_with_sending_the_day_before_the_deadline_or_today_where_that_is_over() -> None:
+def test_the_plan_ends_with_sending_the_day_before_the_deadline_or_today_if_that_has_passed() -> None:
     """A day in hand, because an upload can fail: common practice, no source."""
     for case, left, _, plan in every_case():
         last = plan.days[-1]
@@ -139,7 +139,7 @@ def test_it_ends_with_sending_the_day_before_the_deadline_or_today_where_that_is
         assert len(days_of(plan, "send")) == 1, case
 
 
-def test_the_days_are_in_order_each_once_none_before_today_and_none_empty() -> None:
+def test_the_days_of_the_plan_are_in_order_and_none_is_repeated_empty_or_before_today() -> None:
     for case, _, _, plan in every_case():
         days = [day.day for day in plan.days]
         assert days == sorted(set(days)) and days[0] >= TODAY, case
@@ -155,26 +155,26 @@ def test_run_throughs_come_before_takes_takes_before_choosing_and_choosing_befor
         assert all(found.count(kind) == 1 for kind in set(found) - {"run"}), case
 
 
-def test_run_throughs_and_takes_have_days_of_their_own_where_there_are_three_days() -> None:
+def test_run_throughs_and_takes_have_separate_days_if_there_are_at_least_three_days() -> None:
     for case, left, _, plan in every_case():
         apart = not set(days_of(plan, "run")) & set(days_of(plan, "takes"))
         assert apart == (left >= 3), case  # today, tomorrow and the day after, before the deadline's own
 
 
-def test_two_days_of_run_throughs_where_none_was_clean_and_one_where_one_or_two_were() -> None:
+def test_the_plan_has_two_days_of_run_throughs_or_one_if_a_run_through_was_already_clean() -> None:
     """Off book is clean on two different days; once more shows that it still is (common practice)."""
     for case, left, clean, plan in every_case():
         if left >= 7:
             assert len(days_of(plan, "run")) == (2 if clean == 0 else 1), case
 
 
-def test_the_piece_that_was_clean_least_often_says_how_many_run_throughs_are_left() -> None:
+def test_the_piece_with_the_fewest_clean_days_decides_how_many_run_throughs_are_left() -> None:
     for clean, wanted in (((2, 2), 1), ((2, 1), 1), ((2, 0), 2), ((0, 2), 2), ((9, 9), 1)):
         plan = made(20, *(need(name, clean=n) for name, n in zip(NAMES, clean, strict=False)))
         assert len(days_of(plan, "run")) == wanted, clean
 
 
-def test_the_quiet_day_has_no_voice_and_is_the_day_before_the_takes() -> None:
+def test_the_quiet_day_uses_no_voice_and_is_the_day_before_the_takes() -> None:
     for case, _, _, plan in every_case():
         for quiet in days_of(plan, "quiet"):
             day = next(day for day in plan.days if day.day == quiet)
@@ -219,7 +219,9 @@ def missing_days(plan: Plan) -> int:
 @pytest.mark.parametrize(
     ("clean", "days"), [(0, d) for d in NEVER_CLEAN] + [(c, d) for c in (1, 2) for d in CLEAN_ONCE]
 )
-def test_where_days_are_short_it_gives_up_in_its_order_and_says_so(clean: int, days: int) -> None:
+def test_if_days_are_short_the_plan_gives_things_up_in_a_fixed_order_and_says_so(
+    clean: int, days: int
+) -> None:
     """The order is common practice, no source."""
     roles, given_up = (CLEAN_ONCE if clean else NEVER_CLEAN)[days]
     plan = made(days, need(clean=clean))
@@ -231,18 +233,18 @@ def test_where_days_are_short_it_gives_up_in_its_order_and_says_so(clean: int, d
     assert not enough.short, "with the days it names as missing there is room for all"
 
 
-def test_a_deadline_today_is_planned_as_one_tomorrow_is() -> None:
+def test_a_deadline_today_is_planned_like_a_deadline_tomorrow() -> None:
     assert made(0, need()) == made(1, need())
 
 
-def test_what_is_short_is_told_in_sentences_of_one_line_each_once() -> None:
+def test_each_shortage_is_reported_once_in_a_sentence_of_one_line() -> None:
     for case, _, _, plan in every_case():
         assert len(set(plan.short)) == len(plan.short), case
         for line in plan.short:
             assert line.isprintable() and line.endswith(".") and line[0] == line[0].upper(), case
 
 
-def test_with_days_enough_nothing_is_short() -> None:
+def test_with_twelve_days_or_more_the_plan_reports_no_shortage() -> None:
     assert all(not plan.short for _, left, _, plan in every_case() if left >= 12)
 
 
@@ -251,7 +253,7 @@ def test_with_days_enough_nothing_is_short() -> None:
 
 @pytest.mark.parametrize("left", (2, 9, 25))
 @pytest.mark.parametrize("new", (0, 20, 40))
-def test_a_week_of_the_plan_is_the_beginning_of_the_whole_plan(left: int, new: int) -> None:
+def test_a_plan_of_one_week_equals_the_first_week_of_the_whole_plan(left: int, new: int) -> None:
     """Only drills of what is known already may be missing after the week: `today` reads no further."""
     due = TODAY + timedelta(days=left)
     known = [i.remembered(half_learnt("The lamp", i.unit.key)) for i in items("The lamp", 40)]
@@ -309,7 +311,7 @@ def test_the_thoughts_that_cannot_be_begun_by_the_first_run_through_are_counted(
         assert sum(left_over(plan)) == missing, case
 
 
-def test_three_minutes_begin_three_of_ten_thoughts() -> None:
+def test_three_minutes_are_enough_to_begin_three_of_ten_thoughts() -> None:
     """One of 20 s takes a minute when it is new (three times its length, as the schedule reckons)."""
     plan = made(8, need(thoughts=10), minutes=3)
     assert (days_of(plan, "run")[0] - TODAY).days == 1
@@ -317,7 +319,7 @@ def test_three_minutes_begin_three_of_ten_thoughts() -> None:
     assert plan.short[-1].startswith("7 of 10 thoughts") and "10 minutes a day or" in plan.short[-1]
 
 
-def test_with_no_day_left_for_learning_alone_what_is_new_is_said_and_what_is_learnt_is_not() -> None:
+def test_with_no_day_left_for_learning_the_plan_counts_new_thoughts_but_not_learnt_ones() -> None:
     assert left_over(made(3, need(thoughts=10))) == [10]
     assert "no day is left" in made(3, need(thoughts=10)).short[-1]
     half = PieceNeed("The lamp", "The lamp", 90.0, 0, items("The lamp", 10, 2))
@@ -329,7 +331,7 @@ def test_with_no_day_left_for_learning_alone_what_is_new_is_said_and_what_is_lea
 @settings(deadline=None, max_examples=40)
 @given(left=st.integers(2, 25), thoughts=st.integers(1, 60), minutes=st.integers(1, 30))
 @pytest.mark.heavy
-def test_the_minutes_that_would_do_are_enough_more_than_there_are_and_the_fewest(
+def test_the_minutes_a_day_that_the_plan_proposes_are_the_fewest_that_are_enough(
     left: int, thoughts: int, minutes: int
 ) -> None:
     plan = made(left, need(thoughts=thoughts), minutes=minutes)
@@ -363,7 +365,7 @@ def warned(plan: Plan) -> list[str]:
     takes=st.integers(1, 12),
     clean=st.integers(0, 2),
 )
-def test_no_day_has_more_full_voice_than_allowed_unless_one_run_through_has(
+def test_no_day_uses_more_full_voice_than_allowed_unless_a_single_run_through_does(
     left: int, seconds: list[float], cap: float, used: float, takes: int, clean: int
 ) -> None:
     needs = [need(name, seconds=s, clean=clean) for name, s in zip(NAMES, seconds, strict=False)]
@@ -385,7 +387,9 @@ def test_no_day_has_more_full_voice_than_allowed_unless_one_run_through_has(
 
 @settings(deadline=None)
 @given(left=st.integers(0, 10), seconds=st.floats(0, 36_000), cap=st.floats(0, 600))
-def test_every_step_takes_a_time_that_can_be_told(left: int, seconds: float, cap: float) -> None:
+def test_every_step_takes_a_finite_time_and_no_more_voice_than_time(
+    left: int, seconds: float, cap: float
+) -> None:
     for day in made(left, need(seconds=seconds), cap=cap).days:
         for step in day.steps:
             assert math.isfinite(step.minutes) and 0 <= step.voice <= step.minutes
@@ -411,14 +415,14 @@ def test_a_piece_of_half_an_hour_is_run_once_and_taken_once(left: int) -> None:
     assert all(day.voice <= CAP for day in plan.days)
 
 
-def test_before_takes_on_the_same_day_a_run_through_that_would_cost_the_take_is_at_half_voice() -> None:
+def test_on_the_day_of_takes_a_run_through_that_would_use_their_voice_is_at_half_voice() -> None:
     plan = made(2, need(seconds=1800))
     assert step_of(plan, "run").what.endswith("at half voice") and step_of(plan, "run").voice == 0
     short = made(2, need(seconds=90))
     assert "half voice" not in step_of(short, "run").what and step_of(short, "run").voice == 1.5
 
 
-def test_a_piece_longer_than_the_cap_is_planned_once_and_said_to_be_too_long() -> None:
+def test_a_piece_longer_than_the_voice_cap_is_run_once_and_the_plan_warns_of_it() -> None:
     plan = made(10, need(seconds=3600), cap=45)
     assert "once" in step_of(plan, "run").what
     (line,) = warned(plan)
@@ -426,12 +430,12 @@ def test_a_piece_longer_than_the_cap_is_planned_once_and_said_to_be_too_long() -
     assert "Spread The lamp over" in line
 
 
-def test_a_take_has_no_room_for_a_false_start_where_the_cap_has_none() -> None:
+def test_a_take_leaves_no_voice_for_a_false_start_if_the_cap_has_none() -> None:
     plan = made(10, need(seconds=1800), cap=30)
     assert step_of(plan, "takes").voice == 30 and not warned(plan)
 
 
-def test_voice_used_today_counts_today_and_not_tomorrow() -> None:
+def test_voice_already_used_today_reduces_todays_run_throughs_but_not_tomorrows() -> None:
     """Two days of run-throughs, five minutes each; the first is today. Half the cap is for them."""
     for used, today in ((0, "3 times"), (24, "twice"), (35, "once"), (45, "once")):
         plan = made(7, need(seconds=300), minutes=120, used=used)
@@ -444,7 +448,7 @@ def test_voice_used_today_counts_today_and_not_tomorrow() -> None:
     assert beyond == line, "no cap is below nothing"
 
 
-def test_voice_used_today_is_out_of_the_takes_where_they_are_today() -> None:
+def test_voice_already_used_today_reduces_the_takes_planned_for_today() -> None:
     whole, after = made(1, need(seconds=300)), made(1, need(seconds=300), used=25)
     assert "up to 5 takes" in step_of(whole, "takes").what
     assert "up to 2 takes" in step_of(after, "takes").what
@@ -458,7 +462,7 @@ def test_no_more_takes_are_asked_for_than_the_brief_allows(most: int) -> None:
         assert said is not None and int(said[1]) == most
 
 
-def test_the_takes_without_a_word_from_the_brief_are_five() -> None:
+def test_five_takes_are_planned_if_the_brief_does_not_give_a_number() -> None:
     """Common practice, no source."""
     assert (
         "record The lamp: up to 5 takes for Round one, an intention for each"
@@ -466,7 +470,7 @@ def test_the_takes_without_a_word_from_the_brief_are_five() -> None:
     )
 
 
-def test_several_pieces_are_named_and_share_the_cap() -> None:
+def test_several_pieces_are_all_named_and_share_the_voice_cap() -> None:
     one, three = made(10, need(seconds=300)), made(10, *(need(name, seconds=300) for name in NAMES))
     assert step_of(three, "run").what.startswith("run The lamp, Full house and The ferry through")
     assert "up to 2 takes of each" in step_of(three, "takes").what
@@ -483,13 +487,13 @@ def test_without_a_piece_there_is_nothing_to_plan() -> None:
 
 
 @pytest.mark.parametrize("left", [-1, -400])
-def test_a_deadline_that_is_over_is_said_and_not_planned_for(left: int) -> None:
+def test_a_deadline_that_has_passed_is_reported_and_nothing_is_planned(left: int) -> None:
     plan = made(left, need())
     assert plan.days == ()
     assert plan.short[0].startswith(f"The deadline of Round one was {day_name(TODAY + timedelta(days=left))}")
 
 
-def test_a_deadline_years_away_is_taken_for_a_slip_in_its_year() -> None:
+def test_a_deadline_more_than_1000_days_away_is_reported_as_a_mistyped_year() -> None:
     """Every day until 9999 would be planned otherwise, which takes longer than anybody waits."""
     far = (date(9999, 12, 31) - TODAY).days
     assert "year" in made(far, need(thoughts=3)).short[0]

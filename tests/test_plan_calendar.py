@@ -67,7 +67,7 @@ def begun(plan: Calendar) -> Counter[tuple[str, int]]:
 # A speech is learnt once ---------------------------------------------------------------------------
 
 
-def test_a_piece_that_three_briefs_ask_for_is_begun_once_each_thought_and_within_the_minutes() -> None:
+def test_a_piece_for_three_briefs_is_learnt_once_and_within_the_daily_minutes() -> None:
     lamp = piece("Lamp", 26)
     briefs = [brief(f"Round {n}", 14 + n, "Lamp") for n in range(3)]
     plan = made([lamp], briefs)
@@ -96,7 +96,7 @@ def test_one_recording_for_two_briefs_is_taken_once_and_sent_twice() -> None:
     assert len(days_of(two, "takes")) == 2
 
 
-def test_a_recording_that_is_chosen_already_is_only_sent() -> None:
+def test_a_recording_that_is_already_chosen_only_needs_sending() -> None:
     lamp = piece("Lamp")
     plan = made([lamp], [brief("First", 12, "Lamp")], [RecordingNeed(("lamp",), ("First",), made=True)])
     assert [s.kind for d in plan.days for s in d.steps if s.kind not in ("learn",)] == ["send"]
@@ -106,7 +106,9 @@ def test_a_recording_that_is_chosen_already_is_only_sent() -> None:
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_no_day_has_more_practice_or_more_voice_than_the_performer_gives_unless_it_says_so(seed: int) -> None:
+def test_no_day_has_more_practice_or_voice_than_the_performer_allows_unless_the_plan_says_so(
+    seed: int,
+) -> None:
     """Drawn at random: one to five pieces, up to five briefs, dates, lengths, minutes and voice."""
     dice = Random(seed)
     names = ["Lamp", "House", "Ferry", "Oil", "Tide"][: dice.randint(1, 5)]
@@ -151,7 +153,7 @@ def test_takes_move_to_a_day_that_has_the_voice_for_them() -> None:
     assert all(d.voice <= 30 for d in plan.days) and not plan.short
 
 
-def test_what_is_left_of_the_voice_goes_to_the_nearer_brief_when_each_has_been_once_through() -> None:
+def test_after_one_take_for_each_brief_the_remaining_voice_goes_to_the_nearer_one() -> None:
     """Ten minutes of voice, two minutes a piece: two for the later one's take, the rest is three takes."""
     pieces = [piece("Lamp", seconds=120), piece("House", seconds=120)]
     briefs = [brief("First", 20, "Lamp"), brief("Second", 20, "House")]
@@ -180,7 +182,7 @@ def told(plan: Calendar, about: str) -> str:
     return " ".join(str(s) for s in plan.short if s.about == about)
 
 
-def test_what_cannot_be_begun_is_counted_and_the_minutes_and_days_that_would_do_are_true() -> None:
+def test_thoughts_that_cannot_be_begun_are_counted_and_the_minutes_and_days_proposed_suffice() -> None:
     """30 thoughts of a minute each, six days before the first run-through, three minutes a day."""
     lamp = piece("Lamp", 30)
     few = Allowance(3, 45)
@@ -198,7 +200,7 @@ def test_what_cannot_be_begun_is_counted_and_the_minutes_and_days_that_would_do_
     assert told(made([lamp], [brief("First", 12 + days, "Lamp")], allowance=few), "Lamp")
 
 
-def test_days_that_are_missing_are_counted() -> None:
+def test_the_plan_says_how_many_days_are_missing() -> None:
     plan = made([piece("Lamp", 0)], [brief("First", 5, "Lamp")])
     (only,) = plan.short
     assert str(only) == (
@@ -208,7 +210,7 @@ def test_days_that_are_missing_are_counted() -> None:
     assert not made([piece("Lamp", 0)], [brief("First", 7, "Lamp")]).short
 
 
-def test_a_past_deadline_warns_and_does_not_stop_the_plan_of_the_others() -> None:
+def test_a_past_deadline_is_reported_and_the_other_briefs_are_still_planned() -> None:
     plan = made([piece("Lamp")], [brief("Late", -1, "Lamp"), brief("First", 12, "Lamp")])
     assert told(plan, "Late").startswith("The deadline of Late was Sun 1 Mar")
     assert days_of(plan, "send") == [11]
@@ -217,7 +219,7 @@ def test_a_past_deadline_warns_and_does_not_stop_the_plan_of_the_others() -> Non
 # Dates of a piece's own ----------------------------------------------------------------------------
 
 
-def test_a_piece_with_a_date_and_no_brief_has_two_run_throughs_a_quiet_eve_and_its_day() -> None:
+def test_a_piece_with_a_date_but_no_brief_gets_two_run_throughs_a_quiet_day_and_its_day() -> None:
     plan = made([piece("Lamp", day=14)])
     assert (
         days_of(plan, "run") == [11, 12] and days_of(plan, "quiet") == [13] and days_of(plan, "day") == [14]
@@ -226,13 +228,13 @@ def test_a_piece_with_a_date_and_no_brief_has_two_run_throughs_a_quiet_eve_and_i
     assert days_of(made([piece("Lamp", day=0)]), "day") == [0]
 
 
-def test_a_piece_without_any_date_is_drilled_when_nothing_presses() -> None:
+def test_a_piece_without_a_date_is_drilled_only_when_nothing_is_more_urgent() -> None:
     plan = made([piece("Lamp", 10), piece("House", 60, day=10)], allowance=Allowance(10, 45))
     assert {t.piece_id for t in plan.today.load.tasks} == {"house"}
     assert any(t.piece_id == "lamp" for d in plan.days for t in d.load.tasks)
 
 
-def test_a_date_of_the_piece_s_own_before_a_brief_s_takes_has_its_run_throughs() -> None:
+def test_a_piece_with_a_date_before_the_takes_of_its_brief_has_run_throughs_before_that_date() -> None:
     plan = made([piece("Lamp", day=6)], [brief("First", 16, "Lamp")])
     assert days_of(plan, "day") == [6]
     assert days_of(plan, "run")[:2] == [3, 4] and len(days_of(plan, "run")) == 3
@@ -240,7 +242,7 @@ def test_a_date_of_the_piece_s_own_before_a_brief_s_takes_has_its_run_throughs()
     assert max(new) < 3, "begun before its first run-through"
 
 
-def test_a_date_after_the_brief_s_takes_stands_in_the_plan_and_asks_for_no_run_through_twice() -> None:
+def test_a_piece_with_a_date_after_the_takes_of_its_brief_gets_no_extra_run_throughs() -> None:
     plan = made([piece("Lamp", day=24)], [brief("First", 12, "Lamp")])
     without = made([piece("Lamp")], [brief("First", 12, "Lamp")])
     assert days_of(plan, "day") == [24]

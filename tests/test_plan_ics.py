@@ -38,7 +38,7 @@ def summary(text: str, data: bytes | None = None) -> Any:
     return found
 
 
-def test_every_step_of_the_plan_is_an_event_on_its_day_and_every_deadline_one_at_its_moment() -> None:
+def test_every_step_of_the_plan_is_an_event_on_its_day_and_every_deadline_an_event_at_its_time() -> None:
     plan = a_plan()
     wanted = [(d.day, s.what[0].upper() + s.what[1:]) for d in plan.days for s in d.steps]
     found = [(e.dtstart.value, e.summary.value) for e in events() if e.categories.value[1] != "deadline"]
@@ -46,7 +46,7 @@ def test_every_step_of_the_plan_is_an_event_on_its_day_and_every_deadline_one_at
     assert summary("Deadline").dtstart.value == datetime(2026, 3, 16, 6, tzinfo=UTC)  # Sydney is UTC+11 then
 
 
-def test_a_step_lasts_its_day_and_leaves_it_free() -> None:
+def test_a_step_is_an_all_day_event_that_does_not_block_the_day() -> None:
     """RFC 5545, 3.6.1: DTEND is not part of the event; 3.8.2.7: TRANSPARENT does not block the day."""
     for event in events():
         if isinstance(event.dtstart.value, date) and not isinstance(event.dtstart.value, datetime):
@@ -54,7 +54,7 @@ def test_a_step_lasts_its_day_and_leaves_it_free() -> None:
         assert event.transp.value == "TRANSPARENT"
 
 
-def test_all_but_the_drills_remind_on_the_evening_before() -> None:
+def test_every_event_except_a_drill_reminds_the_performer_on_the_evening_before() -> None:
     """Six in the evening: six hours before the day begins; of a deadline, by the performer's own clock."""
     kinds = set()
     for event in events():
@@ -71,7 +71,7 @@ def test_all_but_the_drills_remind_on_the_evening_before() -> None:
     assert kinds == {"run", "quiet", "takes", "spare", "choose", "send", "day", "deadline"}
 
 
-def test_it_keeps_to_the_letter_of_the_standard() -> None:
+def test_the_calendar_file_follows_rfc_5545() -> None:
     """RFC 5545: 3.1 lines end in CRLF and have at most 75 octets; 3.6 PRODID and VERSION; 3.8.4.7 one UID
     each; 3.3.11 commas, semicolons and backslashes in text are behind a backslash."""
     data = written()
@@ -84,14 +84,14 @@ def test_it_keeps_to_the_letter_of_the_standard() -> None:
     assert all(e.dtstamp.value == NOW for e in events(data))
 
 
-def test_what_asks_for_full_voice_says_what_to_heed() -> None:
+def test_every_event_that_needs_full_voice_carries_the_voice_caution() -> None:
     for event in events():
         asks = event.categories.value[1] in ("run", "takes", "spare")
         assert CARE in event.contents["description"][0].value if asks else True
         assert asks or CARE not in str(event.contents.get("description", ""))
 
 
-def test_a_plan_made_anew_moves_its_events_and_doubles_none() -> None:
+def test_a_new_plan_moves_its_events_and_duplicates_none() -> None:
     """The takes keep their UID when the deadline moves by three days."""
     before, after = written(a_plan(14)), written(a_plan(17))
     old, new = (
