@@ -140,7 +140,7 @@ REFUSED: dict[str, list[str]] = {
 }
 
 
-def test_every_key_that_a_brief_can_have_is_tried_below() -> None:
+def test_the_examples_of_this_file_cover_every_key_of_a_brief() -> None:
     assert set(READ) == set(REFUSED) == set(KEYS)
 
 
@@ -151,7 +151,7 @@ def alone(key: str, value: str) -> str:
 
 
 @pytest.mark.parametrize(("key", "value", "meant"), [(k, v, m) for k in READ for v, m in READ[k]])
-def test_a_key_is_read_as_it_is_meant(key: str, value: str, meant: Any) -> None:
+def test_each_key_of_a_brief_is_read_with_its_meaning(key: str, value: str, meant: Any) -> None:
     read = getattr(parse_brief(alone(key, value), BERLIN), key)
     assert read == meant and type(read) is type(meant)
 
@@ -183,7 +183,7 @@ def test_a_brief_without_a_name_or_a_deadline_is_refused_with_the_line_to_add(ke
         ("megabyte", "megabytes"),
     ],
 )
-def test_an_unknown_key_is_refused_and_the_near_one_is_named(slip: str, near: str) -> None:
+def test_an_unknown_key_is_refused_and_the_most_similar_key_is_named(slip: str, near: str) -> None:
     error = refusal(f"{HEAD}{slip} = 5")
     assert slip in error.what and error.do == f"did you mean {near}?"
 
@@ -195,7 +195,7 @@ def test_an_unknown_key_unlike_any_other_is_refused_with_all_known_keys(key: str
     assert all(known in error.do for known in KEYS)
 
 
-def test_an_endless_key_is_not_repeated_at_its_full_length() -> None:
+def test_the_refusal_of_a_very_long_key_shortens_it() -> None:
     assert len(refusal(f"{HEAD}{'x' * 5000} = 5").what) < 400
 
 
@@ -213,7 +213,7 @@ def test_a_picture_that_is_not_wanted_cannot_be_sharp(line: str) -> None:
     assert brief_with('picture = "either"', line).picture == "either"
 
 
-def test_what_a_brief_does_not_name_is_not_asked() -> None:
+def test_a_requirement_that_a_brief_does_not_name_is_not_set() -> None:
     bare = brief_with()
     assert bare == Brief("Saltmarrow Playhouse", bare.deadline)
 
@@ -240,7 +240,7 @@ def test_what_a_brief_does_not_name_is_not_asked() -> None:
         ('"0:59.9"', 59.9),
     ],
 )
-def test_a_time_is_minutes_and_seconds_or_seconds(written: str, seconds: float) -> None:
+def test_a_time_may_be_written_as_minutes_and_seconds_or_as_seconds(written: str, seconds: float) -> None:
     assert brief_with(f"longest = {written}").longest == pytest.approx(seconds)
 
 
@@ -258,12 +258,12 @@ def test_a_text_that_is_not_a_time_is_refused(written: str) -> None:
 
 
 @given(tenths=st.integers(1, 863_999))
-def test_a_length_is_told_so_that_it_can_be_written_back(tenths: int) -> None:
+def test_a_length_is_shown_in_the_form_in_which_a_brief_writes_it(tenths: int) -> None:
     shown = length_told(None, tenths / 10).removeprefix("at most ")
     assert brief_with(f'longest = "{shown}"').longest == pytest.approx(tenths / 10)
 
 
-def test_a_length_is_told_with_both_its_ends_or_with_one() -> None:
+def test_a_length_is_shown_with_its_minimum_its_maximum_or_both() -> None:
     assert length_told(50, 120) == "0:50 to 2:00"
     assert length_told(50, None) == "at least 0:50"
     assert length_told(None, 59.96) == "at most 1:00"
@@ -294,7 +294,7 @@ def test_a_length_is_told_with_both_its_ends_or_with_one() -> None:
         ("2026-10-25", "2026-10-25T22:59:00"),
     ],
 )
-def test_a_deadline_is_the_moment_that_is_meant(written: str, in_utc: str) -> None:
+def test_a_deadline_in_each_form_of_toml_gives_the_right_moment(written: str, in_utc: str) -> None:
     """TOML 1.0.0, Offset Date-Time, Local Date-Time and Local Date."""
     assert deadline_of(written).astimezone(UTC) == datetime.fromisoformat(in_utc).replace(tzinfo=UTC)
 
@@ -325,7 +325,7 @@ def test_a_deadline_that_is_not_toml_is_refused_with_an_example(written: str) ->
     day=st.dates(date(2000, 1, 1), date(2999, 12, 31)),
     hours=st.integers(-12, 14),
 )
-def test_every_deadline_that_is_taken_in_can_be_told_in_utc(day: date, hours: int) -> None:
+def test_every_accepted_deadline_can_be_converted_to_utc(day: date, hours: int) -> None:
     """The ends of the calendar are kept clear of: no offset takes a deadline over them."""
     found = deadline_of(f"{day}T00:00:00{hours:+03d}:00")
     assert abs(found.astimezone(UTC).replace(tzinfo=None) - datetime(day.year, day.month, day.day)) <= (
@@ -452,11 +452,11 @@ def test_the_blank_brief_has_an_empty_name_and_deadline_and_is_refused_until_bot
         st.text(min_size=1).filter(lambda t: t.strip() and t.isprintable()), unique=True, max_size=3
     )
 )
-def test_the_blank_brief_names_the_pieces_it_is_for_whatever_they_are_called(pieces: list[str]) -> None:
+def test_the_blank_brief_lists_its_pieces_whatever_their_names_contain(pieces: list[str]) -> None:
     assert tomllib.loads(blank_brief(pieces=pieces)).get("pieces", []) == pieces
 
 
-def test_the_blank_brief_with_every_line_opened_asks_what_its_examples_say() -> None:
+def test_the_blank_brief_without_its_comment_marks_asks_what_its_examples_say() -> None:
     opened = re.sub(r"(?m)^# (?=[a-z_]+ = )", "", blank_brief("Harbour Festival", date(2026, 12, 14)))
     raw = tomllib.loads(opened)
     assert list(raw) == list(KEYS)
@@ -508,13 +508,13 @@ TOLD: dict[str, tuple[str, str]] = {
 
 
 @pytest.mark.parametrize("line", TOLD)
-def test_each_thing_that_is_asked_has_its_line_and_nothing_else_has(line: str) -> None:
+def test_each_requirement_of_a_brief_is_shown_on_one_line_and_nothing_else_is(line: str) -> None:
     bare = brief_in_words(brief_with())
     assert [what for what, _ in bare] == ["by"]
     assert brief_in_words(brief_with(line)) == [*bare, TOLD[line]]
 
 
-def test_a_length_has_one_line_and_each_thing_for_the_eye_its_own() -> None:
+def test_both_ends_of_a_length_share_one_line_and_each_check_by_eye_has_its_own() -> None:
     rows = brief_in_words(
         brief_with('shortest = "0:50"', 'longest = "2:00"', 'by_eye = ["Wall", "Chest up"]')
     )
@@ -530,7 +530,7 @@ def test_a_length_has_one_line_and_each_thing_for_the_eye_its_own() -> None:
         ("2026-07-14", "Tue 14 Jul 2026, 23:59 (UTC+02:00)"),
     ],
 )
-def test_the_deadline_is_told_in_its_own_zone(written: str, shown: str) -> None:
+def test_the_deadline_is_shown_in_its_own_time_zone(written: str, shown: str) -> None:
     (row,) = brief_in_words(parse_brief(f'name = "x"\ndeadline = {written}', BERLIN))
     assert row == ("by", shown)
 
@@ -538,7 +538,7 @@ def test_the_deadline_is_told_in_its_own_zone(written: str, shown: str) -> None:
 # What is not said ----------------------------------------------------------------------------------
 
 
-def test_what_a_brief_leaves_open_is_named_and_what_it_says_is_not() -> None:
+def test_only_the_things_that_a_brief_leaves_open_are_listed_as_open() -> None:
     everything = unsaid(brief_with('pieces = ["the_lamp", "full_house"]'))
     assert everything == [
         "how long each may be",
@@ -560,7 +560,7 @@ def test_what_a_brief_leaves_open_is_named_and_what_it_says_is_not() -> None:
     assert "how long all together" not in unsaid(alone), "of one piece there is nothing to add up"
 
 
-def test_a_piece_with_a_limit_of_its_own_is_not_held_to_that_of_the_others() -> None:
+def test_a_piece_with_its_own_limit_is_not_bound_by_the_general_limit() -> None:
     asked = brief_with(
         'pieces = ["the_lamp", "full_house"]', 'longest = "2:00"', 'limits = { The_Lamp = ["0:50", "1:10"] }'
     )
@@ -571,19 +571,19 @@ def test_a_piece_with_a_limit_of_its_own_is_not_held_to_that_of_the_others() -> 
 @pytest.mark.parametrize(
     "line", ['limits = { the_ferry = "2:00" }', 'set_list = ["the_ferry"]', 'free = ["the_ferry"]']
 )
-def test_a_line_cannot_speak_of_a_piece_that_is_not_asked_for(line: str) -> None:
+def test_a_line_about_a_piece_that_the_brief_does_not_ask_for_is_refused(line: str) -> None:
     error = refusal(f'{HEAD}pieces = ["the_lamp"]\n{line}')
     assert "the_ferry" in error.what and line.split(" =")[0] in error.what
 
 
-def test_a_piece_is_from_the_set_list_or_free_and_not_both() -> None:
+def test_a_piece_cannot_be_both_from_the_set_list_and_of_free_choice() -> None:
     error = refusal(f'{HEAD}pieces = ["the_lamp"]\nset_list = ["the_lamp"]\nfree = ["The_Lamp"]')
     assert "set_list" in error.what and "free" in error.what
 
 
 @settings(deadline=None)
 @given(rows=st.fixed_dictionaries({}, optional={k: st.sampled_from([v for v, _ in READ[k]]) for k in READ}))
-def test_a_brief_that_is_written_anew_asks_the_same(rows: dict[str, str]) -> None:
+def test_a_brief_that_is_written_out_and_read_again_is_the_same(rows: dict[str, str]) -> None:
     lines = {"name": '"x"', "deadline": "2026-12-14T17:00:00Z"} | rows
     if any(key in lines for key in BESIDE):
         lines["pieces"] = '["the_lamp", "full_house"]'
@@ -596,7 +596,7 @@ def test_a_brief_that_is_written_anew_asks_the_same(rows: dict[str, str]) -> Non
     assert parse_brief(written(asked), BERLIN) == asked
 
 
-def test_lines_set_by_hand_take_the_place_of_those_of_the_same_key_and_the_rest_stays() -> None:
+def test_a_line_set_by_hand_replaces_the_line_of_the_same_key_and_the_others_stay() -> None:
     text = f'{HEAD}# from their page\nlongest = "2:00"\nslate = true\n'
     after = parse_brief(with_lines(text, ['longest = "1:30"', "unbroken = true"], ["slate"], BERLIN), BERLIN)
     assert (after.longest, after.unbroken, after.slate) == (90.0, True, None)
@@ -616,7 +616,7 @@ def test_lines_set_by_hand_take_the_place_of_those_of_the_same_key_and_the_rest_
         in_two_lines(refused.value)
 
 
-def test_a_deadline_that_has_passed_is_warned_of_in_a_sentence_and_one_to_come_is_not() -> None:
+def test_only_a_deadline_that_has_passed_gives_a_warning() -> None:
     asked = brief_with()
     assert late(asked, asked.deadline) == ""
     assert (
@@ -649,7 +649,7 @@ HOUR, DAY = 3600, 86_400
         (14 * DAY + HOUR, "14 days left"),
     ],
 )
-def test_what_is_left_is_told_in_days_hours_or_minutes(seconds: float, shown: str) -> None:
+def test_the_time_left_is_shown_in_days_hours_or_minutes(seconds: float, shown: str) -> None:
     now = datetime(2026, 6, 1, 12, tzinfo=UTC)
     assert until(now + timedelta(seconds=seconds), now) == shown
 
@@ -659,14 +659,14 @@ def test_what_is_left_is_told_in_days_hours_or_minutes(seconds: float, shown: st
     [(date(2026, 3, 29), "22 h 59 min left"), (date(2026, 10, 25), "24 h 59 min left")],
     ids=["23 hours long", "25 hours long"],
 )
-def test_across_a_change_of_the_clocks_real_hours_are_counted(day: date, shown: str) -> None:
+def test_the_time_left_counts_real_hours_across_a_change_of_the_clocks(day: date, shown: str) -> None:
     """The day has an hour less in March and one more in October (Directive 2000/84/EC)."""
     midnight = datetime(day.year, day.month, day.day, tzinfo=BERLIN)
     assert until(deadline_of(day.isoformat()), midnight) == shown
 
 
 @given(seconds=st.integers(0, 40 * DAY), hours=st.integers(-12, 14))
-def test_what_is_left_never_promises_more_than_there_is(seconds: int, hours: int) -> None:
+def test_the_time_left_is_never_shown_longer_than_it_is(seconds: int, hours: int) -> None:
     """Whatever time zones the two clocks are in."""
     deadline = deadline_of(f"2026-12-14T17:00:00{hours:+03d}:00")
     shown = until(deadline, deadline.astimezone(BERLIN) - timedelta(seconds=seconds))

@@ -64,7 +64,7 @@ SENTENCES: list[tuple[str, dict[str, Any]]] = [
 
 
 @pytest.mark.parametrize(("sentence", "points"), SENTENCES, ids=[s for s, _ in SENTENCES])
-def test_what_a_sentence_says_clearly_is_taken(sentence: str, points: dict[str, Any]) -> None:
+def test_a_clear_requirement_in_a_message_enters_the_brief(sentence: str, points: dict[str, Any]) -> None:
     assert asked(sentence) == points
 
 
@@ -83,17 +83,17 @@ def test_what_a_sentence_says_clearly_is_taken(sentence: str, points: dict[str, 
         "",
     ],
 )
-def test_a_sentence_that_is_not_a_request_or_has_two_meanings_is_left_open(sentence: str) -> None:
+def test_a_sentence_with_two_meanings_or_without_a_request_sets_nothing(sentence: str) -> None:
     assert asked(sentence) == {}
 
 
-def test_if_two_sentences_contradict_each_other_neither_is_taken() -> None:
+def test_if_two_sentences_of_a_message_contradict_each_other_neither_enters_the_brief() -> None:
     assert asked("Each may last at most 2 minutes. Remember: a maximum of 90 seconds.") == {}
     twice = "Each may last at most 2 minutes. Again, two minutes at most."
     assert asked(twice) == {"longest": 120.0}
 
 
-def test_a_day_without_a_year_is_the_next_one() -> None:
+def test_a_date_without_a_year_means_its_next_occurrence() -> None:
     assert asked("Due by 30 November.")["deadline"].year == 2026
     assert asked("Due by 28 November.")["deadline"] == datetime(2026, 11, 28, 23, 59, tzinfo=UTC), "just past"
     assert asked("Due by 1 March.")["deadline"].year == 2027
@@ -113,7 +113,7 @@ We will confirm receipt within 3 working days. The first day of rehearsals is 20
 """
 
 
-def test_a_message_becomes_a_brief_that_quotes_what_says_so(tmp_path: Path) -> None:
+def test_a_brief_made_from_a_message_quotes_the_sentence_behind_each_line(tmp_path: Path) -> None:
     (tmp_path / "mail.txt").write_text(MESSAGE, encoding="utf-8")
     file = tmp_path / "playhouse.toml"
     typed = [str(file), "--name", "Saltmarrow Playhouse", "--message", str(tmp_path / "mail.txt")]
@@ -134,7 +134,7 @@ def test_a_message_becomes_a_brief_that_quotes_what_says_so(tmp_path: Path) -> N
     assert "# set_list" in text, "which of the two it is, the message cannot say"
 
 
-def test_a_message_that_is_not_there_is_refused_in_two_lines(tmp_path: Path) -> None:
+def test_a_missing_message_file_is_refused_in_two_lines(tmp_path: Path) -> None:
     with pytest.raises(BriefError) as refused:
         CliRunner().invoke(
             blank_command, [str(tmp_path / "b.toml"), "--message", "none.txt"], catch_exceptions=False

@@ -27,7 +27,7 @@ def asks(name: str, days: int = 0, **points: Any) -> Brief:
 # One recording for several -------------------------------------------------------------------------
 
 
-def test_briefs_that_ask_nothing_against_each_other_share_one_recording() -> None:
+def test_briefs_that_do_not_conflict_share_one_recording() -> None:
     first = asks("Players", longest=120.0, unbroken=True, kinds=("mp4",))
     second = asks("Festival", 3, longest=90.0, shortest=60.0, unbroken=False)
     (found,) = recordings_of([second, first])
@@ -45,7 +45,7 @@ def test_briefs_that_ask_nothing_against_each_other_share_one_recording() -> Non
          "length: A at most 0:50, B at least 0:55"),
     ],
 )  # fmt: skip
-def test_what_is_settled_before_the_camera_needs_two_recordings(
+def test_briefs_that_conflict_in_the_filming_need_two_recordings(
     one: dict[str, Any], other: dict[str, Any], why: str
 ) -> None:
     a, b = asks("A", **one), asks("B", 1, **other)
@@ -65,7 +65,7 @@ def test_what_is_settled_before_the_camera_needs_two_recordings(
         ),
     ],
 )  # fmt: skip
-def test_what_is_settled_on_export_needs_a_file_for_each_and_one_recording(
+def test_briefs_that_conflict_only_in_the_export_share_one_recording_in_two_files(
     one: dict[str, Any], other: dict[str, Any], why: str
 ) -> None:
     a, b = asks("A", **one), asks("B", 1, **other)
@@ -73,7 +73,7 @@ def test_what_is_settled_on_export_needs_a_file_for_each_and_one_recording(
     assert len(recordings_of([a, b])) == 1
 
 
-def test_of_three_two_share_and_the_third_stands_alone() -> None:
+def test_of_three_briefs_two_share_a_recording_and_the_third_has_its_own() -> None:
     three = [asks("A", slate=True), asks("B", 1), asks("C", 2, slate=False)]
     assert [[x.name for x in r.briefs] for r in recordings_of(three)] == [["A", "B"], ["C"]]
     assert clashes(asks("A", slate=True), asks("B"), "the_lamp") == (), (
@@ -125,7 +125,7 @@ def chosen(brief: str) -> int | None:
     return None if found is None else found.n
 
 
-def test_one_table_says_who_is_served_what_conflicts_and_what_is_missing(desk: Desk) -> None:
+def test_one_table_shows_which_briefs_are_served_what_conflicts_and_what_is_missing(desk: Desk) -> None:
     shown = desk.see("brief", "table")
     assert "Saltmarrow Players, Gull Festival" in shown and "at most 0:20" in shown and "one take" in shown
     assert "none chosen" in shown
@@ -136,7 +136,7 @@ def test_one_table_says_who_is_served_what_conflicts_and_what_is_missing(desk: D
     assert only["briefs"] == ["Saltmarrow Players", "Gull Festival"]
 
 
-def test_a_take_chosen_for_one_brief_serves_the_other_where_nothing_speaks_against_it(desk: Desk) -> None:
+def test_a_take_chosen_for_one_brief_serves_the_other_if_nothing_conflicts(desk: Desk) -> None:
     take(desk, "Saltmarrow Players")
     assert (chosen("Saltmarrow Players"), chosen("Gull Festival")) == (1, 1)
     desk.see("brief", "set", "Gull Festival", "slate = true")
@@ -149,7 +149,7 @@ def test_a_take_chosen_for_one_brief_serves_the_other_where_nothing_speaks_again
     assert (chosen("Saltmarrow Players"), chosen("Gull Festival")) == (1, 3)
 
 
-def test_the_plan_films_once_what_serves_both(desk: Desk) -> None:
+def test_the_plan_films_a_recording_for_both_briefs_only_once(desk: Desk) -> None:
     shown = desk.see("plan")
     assert "for Saltmarrow Players and Gull Festival" in shown.replace("\n              ", " ")
     (plan,) = rows(desk, "plan")
@@ -157,7 +157,7 @@ def test_the_plan_films_once_what_serves_both(desk: Desk) -> None:
     assert [step["briefs"] for step in made] == [["Saltmarrow Players", "Gull Festival"]]
 
 
-def test_what_is_set_by_hand_is_shown_and_what_is_taken_back_is_unknown_again(desk: Desk) -> None:
+def test_a_line_set_by_hand_is_shown_and_removing_it_makes_it_unknown_again(desk: Desk) -> None:
     shown = desk.see("brief", "set", "Gull Festival", "confirm_days = 3", 'free = ["The lamp"]')
     assert "own choice The lamp" in shown and "within 3 days of sending" in shown
     shown = desk.see("brief", "set", "Gull Festival", "--unset", "longest", "--unset", "free")
@@ -169,7 +169,7 @@ def test_what_is_set_by_hand_is_shown_and_what_is_taken_back_is_unknown_again(de
     assert isinstance(desk.fail("brief", "set", "Gull Festival", 'name = "Other"'), JournalError)
 
 
-def test_a_passed_deadline_is_warned_of_in_words_wherever_one_looks(desk: Desk) -> None:
+def test_every_screen_warns_in_words_of_a_deadline_that_has_passed(desk: Desk) -> None:
     desk.sleep(20)
     warned = "The deadline of Saltmarrow Players passed"
     for command in (["brief", "show", "Saltmarrow Players"], ["brief", "table"], ["class"]):
@@ -186,7 +186,7 @@ def test_a_passed_deadline_is_warned_of_in_words_wherever_one_looks(desk: Desk) 
 # What is asked -------------------------------------------------------------------------------------
 
 
-def test_a_point_of_a_take_is_shown_as_asked_only_where_the_brief_says_so() -> None:
+def test_a_point_of_a_take_is_shown_as_required_only_if_the_brief_asks_for_it() -> None:
     """Points kept by an earlier version say nothing of it themselves."""
     assert asked_for({"what": "length", "wanted": "at most 0:40"})
     for what in ("one take", "even light", "in step", "in a browser", "sound", "words"):

@@ -117,14 +117,14 @@ def test_an_empty_journal_says_how_to_begin(desk: Desk) -> None:
     assert "No pieces yet" in desk.see("class")
 
 
-def test_the_first_piece_needs_nothing_but_a_script_and_a_date(desk: Desk) -> None:
+def test_adding_the_first_piece_needs_only_a_script_and_a_date(desk: Desk) -> None:
     assert lamp(desk) == ('The lamp, for Me: 34 words in 4 thoughts.\nBegin with: offbook drill "The lamp"\n')
     shown = desk.see("today")
     assert "The lamp (20 days left)" in shown and shown.count("begin it") == 4
     assert "0 of 45 minutes of full voice" in shown and "qualified voice teacher" in shown
 
 
-def test_a_sitting_of_drills_is_judged_kept_and_changes_today(desk: Desk) -> None:
+def test_the_answers_of_a_drill_are_judged_and_kept_and_change_the_tasks_of_today(desk: Desk) -> None:
     lamp(desk)
     desk.step = 3
     lines = LAMP.splitlines()
@@ -140,7 +140,7 @@ def test_a_sitting_of_drills_is_judged_kept_and_changes_today(desk: Desk) -> Non
     assert desk.see("today").count("not yet sure") == 2
 
 
-def test_a_sitting_keeps_its_time_and_ends_with_a_right_answer(desk: Desk) -> None:
+def test_a_drill_stops_when_its_time_is_up_and_ends_with_a_right_answer(desk: Desk) -> None:
     lamp(desk)
     desk.step = 20
     shown = desk.see(
@@ -151,14 +151,14 @@ def test_a_sitting_keeps_its_time_and_ends_with_a_right_answer(desk: Desk) -> No
     assert shown.rstrip().splitlines()[-3].strip() == "Right."
 
 
-def test_after_dont_know_the_words_are_shown(desk: Desk) -> None:
+def test_an_empty_answer_shows_the_words_of_the_thought(desk: Desk) -> None:
     lamp(desk)
     assert "It goes: The lamp was lit before the tide came in" in desk.see(
         "drill", "The lamp", keys="\n\nq\n"
     )
 
 
-def test_q_leaves_also_where_a_new_thought_is_read(desk: Desk) -> None:
+def test_typing_q_leaves_the_drill_even_while_a_new_thought_is_shown(desk: Desk) -> None:
     lamp(desk)
     assert "Left after 0 questions" in desk.see("drill", "The lamp", keys="q\n")
 
@@ -187,7 +187,7 @@ def test_a_piece_that_was_never_run_through_has_no_accuracy(desk: Desk) -> None:
     assert json.loads(desk.see("progress", "The lamp", "--json"))["lines"][0]["accuracy"] is None
 
 
-def test_every_screen_of_the_daily_loop_fits_sixty_columns(desk: Desk) -> None:
+def test_every_screen_of_the_daily_work_fits_into_sixty_columns(desk: Desk) -> None:
     lamp(desk, "--limit", "0:45")
     for _ in range(3):
         run(desk, {3: ("dropped", None), 12: ("changed", "cellar")})
@@ -199,7 +199,7 @@ def test_every_screen_of_the_daily_loop_fits_sixty_columns(desk: Desk) -> None:
         assert "Performer" in shown or args[0] == "progress", "no heading is broken inside a word"
 
 
-def test_a_day_that_is_over_is_said_when_a_piece_is_added_and_class_says_where_it_went(desk: Desk) -> None:
+def test_adding_a_piece_with_a_past_date_warns_and_class_says_how_to_see_past_pieces(desk: Desk) -> None:
     added = desk.see("piece", "add", str(desk.home / "lamp.txt"), "--name", "Old", "--date", "2026-03-01")
     assert "2026-03-01 is over" in added
     assert "--past shows those that are over" in desk.see("class")
@@ -207,7 +207,7 @@ def test_a_day_that_is_over_is_said_when_a_piece_is_added_and_class_says_where_i
     assert "2026-02-28 is over" in desk.see("piece", "set", "Old", "--date", "2026-02-28")
 
 
-def test_words_dropped_side_by_side_are_told_as_one_stretch(desk: Desk) -> None:
+def test_neighbouring_dropped_words_are_reported_as_one_stretch(desk: Desk) -> None:
     lamp(desk)
     for _ in range(2):
         run(desk, dict.fromkeys((3, 4, 5), ("dropped", None)))
@@ -222,7 +222,7 @@ def test_every_drill_is_explained(desk: Desk) -> None:
     assert sum(not row.startswith(" ") for row in told) == 7
 
 
-def test_a_run_through_is_recorded_and_the_progress_follows(desk: Desk) -> None:
+def test_a_run_through_is_kept_in_the_journal_and_changes_the_progress(desk: Desk) -> None:
     lamp(desk, "--limit", "0:45")
     for day in range(4):
         done = run(desk, {27: ("changed", "day")} if day < 3 else {})
@@ -243,7 +243,7 @@ def test_a_run_through_is_recorded_and_the_progress_follows(desk: Desk) -> None:
     assert "Off book since Fri 6 Mar." in desk.see("progress", "The lamp")
 
 
-def test_the_recording_is_kept_or_not_as_the_person_chooses(desk: Desk) -> None:
+def test_the_recording_is_kept_only_if_the_performer_chooses_so(desk: Desk) -> None:
     lamp(desk, "--no-keep")
     assert "without the recording" in run(desk).output
     assert "with its recording" in run(desk, {3: ("dropped", None)}, "--keep").output
@@ -266,7 +266,7 @@ def test_a_recording_whose_judging_was_interrupted_is_offered_again(desk: Desk) 
     assert Path(path).is_file() and path in shown
 
 
-def test_recordings_are_listed_and_deleted_one_by_one_or_those_never_judged(desk: Desk) -> None:
+def test_recordings_are_listed_and_can_be_deleted_singly_or_all_the_unjudged_ones(desk: Desk) -> None:
     lamp(desk)
     run(desk), run(desk)
     desk.monkeypatch.setattr("offbook.desk.listening.listen_to", lambda *a, **k: 1 / 0)
@@ -304,7 +304,7 @@ def test_a_recording_missing_from_the_disk_is_reported_with_the_command_that_for
     desk.see("export", str(desk.home / "whole.zip"))
 
 
-def test_the_sound_of_a_rehearsal_that_was_broken_off_is_named_with_what_hears_it(desk: Desk) -> None:
+def test_the_sound_of_an_interrupted_rehearsal_is_listed_with_the_command_that_hears_it(desk: Desk) -> None:
     """A partner that is killed leaves it in the folder of its piece, and no row knows of it."""
     lamp(desk)
     run(desk)
@@ -317,7 +317,7 @@ def test_the_sound_of_a_rehearsal_that_was_broken_off_is_named_with_what_hears_i
     assert left.exists() and Path(kept["path"]).exists()
 
 
-def test_a_changed_script_must_be_taken_in_before_it_is_run(desk: Desk) -> None:
+def test_a_changed_script_must_be_revised_in_the_journal_before_it_can_be_run(desk: Desk) -> None:
     lamp(desk)
     run(desk, {3: ("dropped", None)})
     (desk.home / "lamp.txt").write_text(LAMP.replace("Nobody asked", "No one had asked"), encoding="utf-8")
@@ -376,7 +376,7 @@ def test_a_coach_sees_who_is_at_risk_first(desk: Desk) -> None:
 
 
 @pytest.mark.heavy
-def test_a_class_fits_on_a_screen_with_deadlines_what_is_sent_and_the_last_work(desk: Desk) -> None:
+def test_the_class_fits_on_one_screen_with_deadlines_what_was_sent_and_the_last_work(desk: Desk) -> None:
     """Six performers with five pieces each in a window of 24 lines."""
     for n in range(6):
         desk.see("performer", "add", f"P{n}")
@@ -407,7 +407,7 @@ def test_a_class_fits_on_a_screen_with_deadlines_what_is_sent_and_the_last_work(
     assert "LATE" in late and late.startswith("P5"), "what is late comes first"
 
 
-def test_what_is_heard_wrong_the_same_way_each_time_is_asked_and_once_confirmed_is_no_mistake(
+def test_offbook_asks_about_a_word_always_misheard_the_same_way_and_a_confirmed_word_is_no_slip(
     desk: Desk,
 ) -> None:
     lamp(desk)
@@ -433,7 +433,7 @@ def test_what_is_heard_wrong_the_same_way_each_time_is_asked_and_once_confirmed_
     assert newest["changed"] == 1, "another word in its place is a mistake as before"
 
 
-def test_every_listing_comes_as_csv_and_json(desk: Desk) -> None:
+def test_every_listing_is_available_as_csv_and_json(desk: Desk) -> None:
     lamp(desk)
     run(desk, {3: ("dropped", None)})
     desk.see("drill", "The lamp", keys="\n\nq\n")
@@ -474,7 +474,7 @@ def test_export_and_import_carry_everything_to_another_machine(desk: Desk) -> No
     assert "there is no file" in desk.fail("import", str(desk.home / "none.zip")).what
 
 
-def test_deleting_asks_first_and_then_leaves_nothing(desk: Desk) -> None:
+def test_deleting_a_performer_asks_first_and_then_leaves_nothing_on_disk(desk: Desk) -> None:
     lamp(desk)
     run(desk)
     assert desk.type("performer", "delete", "Me", keys="n\n").exit_code == 1
@@ -485,7 +485,7 @@ def test_deleting_asks_first_and_then_leaves_nothing(desk: Desk) -> None:
     assert all(b"stairs were one stair" not in p.read_bytes() for p in left), "not even in free pages"
 
 
-def test_charts_are_written_beside_each_other(desk: Desk) -> None:
+def test_the_two_charts_are_written_into_the_same_folder(desk: Desk) -> None:
     lamp(desk)
     run(desk)
     desk.see("progress", "The lamp", "--svg", str(desk.home / "chart.svg"))
@@ -509,7 +509,9 @@ def test_charts_are_written_beside_each_other(desk: Desk) -> None:
         ("class", "--json", "--csv"),
     ],
 )
-def test_what_cannot_be_done_is_said_in_two_lines(desk: Desk, args: tuple[str, ...]) -> None:
+def test_a_command_that_cannot_be_carried_out_is_refused_in_two_lines(
+    desk: Desk, args: tuple[str, ...]
+) -> None:
     lamp(desk)
     done = desk.type(*args)
     assert done.stdout == ""
@@ -520,7 +522,7 @@ def test_what_cannot_be_done_is_said_in_two_lines(desk: Desk, args: tuple[str, .
         assert done.exit_code == 2
 
 
-def test_a_performers_own_pace_comes_from_what_the_journal_has_timed(desk: Desk) -> None:
+def test_a_performers_own_pace_comes_from_the_timed_readings_in_the_journal(desk: Desk) -> None:
     """A reading at half the usual speed makes the estimate of another text nearly twice as long."""
     text = str(desk.home / "lamp.txt")
     lamp(desk)
@@ -536,7 +538,7 @@ def test_a_performers_own_pace_comes_from_what_the_journal_has_timed(desk: Desk)
     assert "both set the pace" in desk.fail("mark", text, "--rate", "120", "--performer", "Me").what
 
 
-def test_a_clock_that_cannot_be_read_is_refused(desk: Desk) -> None:
+def test_a_clock_setting_that_cannot_be_read_is_refused(desk: Desk) -> None:
     lamp(desk)
     for value in ("yesterday", "2026-03-02T18:00:00"):
         desk.monkeypatch.setenv("OFFBOOK_NOW", value)
@@ -544,7 +546,7 @@ def test_a_clock_that_cannot_be_read_is_refused(desk: Desk) -> None:
         assert isinstance(done.exception, OffbookError) and "OFFBOOK_NOW" in done.exception.what
 
 
-def test_the_commands_of_the_daily_loop_are_all_listed() -> None:
+def test_all_commands_of_the_daily_work_are_listed() -> None:
     assert {
         "today",
         "drill",

@@ -28,7 +28,7 @@ from tests.journals import LAMP, run_with, script_of
 from tests.sounds import voice, write
 
 
-def test_what_was_heard_is_judged_word_by_word() -> None:
+def test_a_spoken_answer_is_judged_word_by_word() -> None:
     _, words, _ = script_of(LAMP)
     run = run_with(words[:9], {3: ("dropped", None), 7: ("changed", "ride"), 8: ("unsure", "in")}, 5.0)
     run = Run(run.words, (Extra(0, "right", 0.0, 0.1, 0.9), Extra(5, "very", 2.7, 2.8, 0.9)), 5.0, 4.0)
@@ -53,7 +53,7 @@ def test_words_further_on_in_the_script_keep_their_numbers() -> None:
     assert said.judged.within(units[2].first, units[2].last) == (9, 9)
 
 
-def test_silence_counts_as_dont_know() -> None:
+def test_a_silent_answer_counts_as_not_known() -> None:
     _, words, _ = script_of(LAMP)
     run = Run(run_with(words[:3], dict.fromkeys(range(3), ("dropped", None))).words, (), 0.0, 0.0)
     assert said_from(run, words[:3], 0, 2.0) == SpokenAnswer(None, None, None, 2.0)
@@ -96,7 +96,7 @@ class _Divided:
 
 
 @pytest.mark.parametrize(("noise", "kind"), [(0.0, "changed"), (0.08, "right")])
-def test_in_a_noisy_room_a_slip_that_one_hearing_speaks_against_is_not_counted(
+def test_in_a_noisy_room_a_slip_that_one_hearing_contradicts_is_not_counted(
     tmp_path: Path, noise: float, kind: str
 ) -> None:
     """The same ear as for run-throughs: what it is unsure of counts as said."""
@@ -114,7 +114,7 @@ def test_in_a_noisy_room_a_slip_that_one_hearing_speaks_against_is_not_counted(
     assert [p.kind for p in said.judged.places] == ["right", "right", kind, *["right"] * 6]
 
 
-def test_a_recording_program_is_told_the_file_and_when_to_stop(
+def test_a_recording_program_gets_the_file_name_and_a_signal_to_stop(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # Not a shell script: a shell puts its trap off for as long as the program it waits for takes.
@@ -155,7 +155,7 @@ def test_a_recording_program_that_cannot_be_started_is_named(tmp_path: Path) -> 
         spoken_answers._program("nothing-of-the-sort FILE", drill._enter)(tmp_path / "a.wav")
 
 
-def test_a_spoken_sitting_shows_the_caution_and_uses_up_voice(
+def test_a_spoken_drill_shows_the_voice_caution_and_counts_as_full_voice(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     class Ear:

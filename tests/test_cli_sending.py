@@ -33,7 +33,7 @@ by_eye = ["Say it to one person"]
 """
 
 
-def test_a_piece_without_a_date_of_its_own_has_the_days_to_its_first_deadline(desk: Desk) -> None:
+def test_a_piece_is_due_at_its_first_deadline_or_its_own_date_whichever_is_earlier(desk: Desk) -> None:
     assert "The lamp (no date)" in desk.see("today")
     assert "13 days left" in desk.see("brief", "add", str(desk.home / "round.toml"))
     assert "The lamp (13 days left)" in desk.see("today")
@@ -111,7 +111,7 @@ def test_a_brief_that_names_an_unknown_piece_is_refused_before_the_day_of_the_ta
     assert rows(desk, "brief", "list") == []
 
 
-def test_a_brief_taken_in_again_replaces_the_one_of_its_name(desk: Desk) -> None:
+def test_adding_a_brief_again_replaces_the_brief_of_the_same_name(desk: Desk) -> None:
     brief(desk)
     assert "replaced" in brief(desk, BRIEF.replace("03-16", "03-20"))
     (only,) = rows(desk, "brief", "list")
@@ -125,7 +125,7 @@ def test_a_deadline_is_shown_by_the_performers_own_clock(desk: Desk) -> None:
     assert "by Mon 16 Mar, 21:45" in desk.see("plan")
 
 
-def test_a_brief_is_shown_with_what_it_asks_and_the_take_chosen_for_it(desk: Desk) -> None:
+def test_a_brief_is_shown_with_its_requirements_and_the_take_chosen_for_it(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     shown = desk.see("brief", "show", "saltmarrow")
@@ -151,7 +151,7 @@ def test_a_take_is_judged_against_the_brief_and_the_text_and_becomes_a_run_throu
 
 
 @pytest.mark.heavy
-def test_the_takes_of_a_piece_are_compared_by_the_text(desk: Desk) -> None:
+def test_the_takes_of_a_piece_are_compared_by_how_well_their_words_match_the_script(desk: Desk) -> None:
     brief(desk)
     planted: list[Slips] = [{3: ("dropped", None), 9: ("dropped", None)}, {}, {9: ("changed", "sea")}]
     for slips in planted:
@@ -185,7 +185,7 @@ def test_a_verdict_corrected_by_hand_counts_when_takes_are_compared(desk: Desk) 
     assert [r["best"] for r in rows(desk, "take", "list", "The lamp")] == [True, False]
 
 
-def test_only_one_take_is_chosen(desk: Desk) -> None:
+def test_only_one_take_of_a_piece_can_be_chosen_at_a_time(desk: Desk) -> None:
     spoken(desk)
     take(desk), take(desk)
     desk.see("take", "choose", "The lamp", "1")
@@ -251,7 +251,7 @@ def test_a_take_is_shown_with_its_points_and_the_notes_on_its_words(desk: Desk) 
     assert {c["what"] for c in told["checks"]} >= {"file", "length", "sound", "words", "by eye"}
 
 
-def test_a_take_out_of_the_log_leaves_its_run_through(desk: Desk) -> None:
+def test_deleting_a_take_leaves_its_run_through(desk: Desk) -> None:
     spoken(desk)
     take(desk)
     desk.see("take", "delete", "The lamp", "1")
@@ -259,7 +259,7 @@ def test_a_take_out_of_the_log_leaves_its_run_through(desk: Desk) -> None:
     assert len(rows(desk, "progress", "The lamp", "--runs")) == 1
 
 
-def test_a_take_out_of_the_log_takes_its_recording_along_where_that_is_asked(desk: Desk) -> None:
+def test_deleting_a_take_deletes_its_recording_only_on_request(desk: Desk) -> None:
     spoken(desk)
     take(desk), take(desk)
     desk.see("take", "delete", "The lamp", "1")
@@ -279,7 +279,7 @@ def test_a_brief_is_found_by_its_name_its_file_or_where_it_goes(desk: Desk, type
     assert "Saltmarrow Players, first round" in desk.see("brief", "show", typed)
 
 
-def test_a_brief_that_is_not_there_is_refused_with_those_that_are(desk: Desk) -> None:
+def test_a_brief_that_does_not_exist_is_refused_with_a_list_of_those_that_do(desk: Desk) -> None:
     assert "offbook brief add FILE" in desk.fail("brief", "sent", "Festival").do
     brief(desk)
     refused = desk.fail("brief", "sent", "Festival")
@@ -291,7 +291,7 @@ def test_a_brief_that_is_not_there_is_refused_with_those_that_are(desk: Desk) ->
     assert "second round" in desk.see("brief", "show", "second")
 
 
-def test_a_recording_heard_as_a_run_and_logged_as_a_take_is_one_reading(desk: Desk) -> None:
+def test_a_recording_heard_as_a_run_through_and_logged_as_a_take_counts_once(desk: Desk) -> None:
     """Common practice, no source: whoever has said it once has said it once."""
     spoken(desk, {3: ("changed", "lights")})
     assert "as run-through" in desk.see("run", "The lamp", str(desk.home / "one.wav"))
@@ -308,7 +308,7 @@ def test_a_recording_heard_as_a_run_and_logged_as_a_take_is_one_reading(desk: De
     assert "id you say it" in desk.see("progress", "The lamp")
 
 
-def test_a_reading_is_known_again_where_its_recording_was_not_kept(desk: Desk) -> None:
+def test_a_reading_is_recognised_again_even_if_its_recording_was_not_kept(desk: Desk) -> None:
     spoken(desk)
     desk.see("run", "The lamp", str(desk.home / "one.wav"), "--no-keep")
     assert rows(desk, "piece", "recordings", "The lamp") == []
@@ -317,7 +317,7 @@ def test_a_reading_is_known_again_where_its_recording_was_not_kept(desk: Desk) -
     assert [r["judged"] for r in rows(desk, "piece", "recordings", "The lamp")] == [True]
 
 
-def test_a_recording_of_two_takes_goes_with_the_last_of_them(desk: Desk) -> None:
+def test_a_recording_shared_by_two_takes_is_deleted_with_the_second_of_them(desk: Desk) -> None:
     spoken(desk)
     take(desk)
     desk.see("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "go")
@@ -344,7 +344,7 @@ def test_with_two_open_briefs_for_a_piece_the_brief_must_be_named(desk: Desk) ->
     assert "second round" in take(desk, "--brief", "Saltmarrow Players, second")
 
 
-def test_a_plan_runs_from_today_to_sending_on_the_eve_of_the_deadline(desk: Desk) -> None:
+def test_a_plan_runs_from_today_to_sending_on_the_day_before_the_deadline(desk: Desk) -> None:
     brief(desk)
     steps = rows(desk, "plan")[0]["steps"]
     assert steps[0]["day"] == "2026-03-02" and steps[0]["kind"] == "learn"
@@ -358,7 +358,7 @@ def test_a_plan_runs_from_today_to_sending_on_the_eve_of_the_deadline(desk: Desk
 
 
 @pytest.mark.heavy
-def test_a_plan_says_how_likely_each_piece_is_off_book_by_the_takes_and_when_that_cannot_be_said(
+def test_a_plan_gives_the_chance_of_being_off_book_by_the_takes_or_says_it_is_too_early(
     desk: Desk,
 ) -> None:
     brief(desk)
@@ -379,7 +379,7 @@ def test_a_plan_says_how_likely_each_piece_is_off_book_by_the_takes_and_when_tha
     assert f"The lamp {round(told['chance'] * 100)} %" in desk.see("plan")
 
 
-def test_a_clean_run_through_shortens_the_plan_and_a_take_counts_as_one(desk: Desk) -> None:
+def test_a_clean_take_counts_as_a_run_through_and_shortens_the_plan(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
@@ -387,7 +387,7 @@ def test_a_clean_run_through_shortens_the_plan_and_a_take_counts_as_one(desk: De
     assert kinds.count("run") == 1
 
 
-def test_what_was_sent_is_no_longer_planned(desk: Desk) -> None:
+def test_a_brief_that_was_sent_is_no_longer_planned(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
@@ -399,7 +399,7 @@ def test_what_was_sent_is_no_longer_planned(desk: Desk) -> None:
     assert rows(desk, "plan")[0]["briefs"]
 
 
-def test_sent_without_a_chosen_take_is_noted_only_when_that_is_meant(desk: Desk) -> None:
+def test_sending_without_a_chosen_take_is_noted_only_if_the_performer_confirms_it(desk: Desk) -> None:
     brief(desk)
     spoken(desk)
     take(desk)
@@ -422,7 +422,7 @@ def test_a_deadline_that_has_passed_is_reported(desk: Desk) -> None:
     assert "after its deadline" in desk.see("brief", "sent", "saltmarrow", "--anyway")
 
 
-def test_today_names_what_is_to_be_sent(desk: Desk) -> None:
+def test_the_screen_of_today_names_the_briefs_that_are_to_be_sent(desk: Desk) -> None:
     brief(desk)
     shown = desk.see("today")
     assert "To send: Saltmarrow Players, first round, 13 days left." in shown
@@ -439,7 +439,7 @@ def test_deleting_a_brief_leaves_its_takes(desk: Desk) -> None:
     assert rows(desk, "brief", "list") == [] and len(rows(desk, "take", "list", "The lamp")) == 1
 
 
-def test_a_recording_is_checked_against_a_file_or_a_name_and_the_status_tells(desk: Desk) -> None:
+def test_a_recording_is_checked_against_a_brief_given_by_its_file_or_by_its_name(desk: Desk) -> None:
     brief(desk)
     sound = str(desk.home / "one.wav")
     by_file = desk.type("check", sound, "--brief", str(desk.home / "round.toml"))
@@ -467,7 +467,7 @@ def test_the_screens_of_sending_fit_sixty_columns(desk: Desk) -> None:
         assert max(len(row.rstrip()) for row in shown.splitlines()) <= 60, shown
 
 
-def test_briefs_share_one_plan_one_cap_on_time_and_one_on_voice(desk: Desk) -> None:
+def test_several_briefs_share_one_plan_and_one_daily_limit_of_time_and_voice(desk: Desk) -> None:
     """Three briefs with one speech: it is learnt once, and no day holds more than the performer gives."""
     desk.see("performer", "set", "Me", "--voice-minutes", "1.5", "--minutes", "5")
     for n in ("first", "second", "third"):
@@ -486,7 +486,7 @@ def test_briefs_share_one_plan_one_cap_on_time_and_one_on_voice(desk: Desk) -> N
     assert new == 4, "each thought is begun once"
 
 
-def test_today_and_the_plan_say_the_same_of_today(desk: Desk) -> None:
+def test_today_and_the_plan_list_the_same_steps_for_today(desk: Desk) -> None:
     brief(desk)
     (plan,) = rows(desk, "plan")
     first = [s for s in plan["steps"] if s["day"] == plan["today"]]
@@ -499,7 +499,7 @@ def test_today_and_the_plan_say_the_same_of_today(desk: Desk) -> None:
     )
 
 
-def test_a_piece_that_has_to_wait_says_so_and_not_that_nothing_is_due(desk: Desk) -> None:
+def test_today_says_that_a_piece_has_to_wait_and_not_that_nothing_is_due(desk: Desk) -> None:
     """Two pieces, two minutes a day: the one with four days left comes first."""
     desk.see("performer", "set", "Me", "--minutes", "2")
     desk.see("piece", "set", "The lamp", "--date", "+20")

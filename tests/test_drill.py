@@ -98,7 +98,7 @@ def test_lines_that_are_easily_confused_are_found() -> None:
         ("lighthouse", "lighthuose"),
     ],
 )
-def test_spelling_is_forgiven(script: str, typed: str) -> None:
+def test_a_small_spelling_mistake_is_forgiven(script: str, typed: str) -> None:
     assert passes(script, typed) != "no"
 
 
@@ -116,7 +116,7 @@ def test_spelling_is_forgiven(script: str, typed: str) -> None:
         ("shall", "will"),
     ],
 )
-def test_a_wrong_word_is_not_forgiven_however_near_it_is(script: str, typed: str) -> None:
+def test_a_wrong_word_is_not_forgiven_however_similar_it_is(script: str, typed: str) -> None:
     assert passes(script, typed) == "no"
 
 
@@ -127,7 +127,7 @@ def test_a_number_may_be_typed_as_it_is_written_or_as_it_is_said() -> None:
     assert judge(spoken, f"it was {way} when he came").clean
 
 
-def test_going_on_and_starting_early_are_no_mistakes() -> None:
+def test_starting_early_and_going_on_past_the_end_are_not_mistakes() -> None:
     spoken = words_of(parse_script("one lamp was lit before the tide came in again"))
     middle = spoken[3:6]
     assert judge(middle, "was lit before the tide came in", spoken[:3], spoken[6:]).clean
@@ -138,7 +138,7 @@ def test_going_on_and_starting_early_are_no_mistakes() -> None:
     assert not judge(middle, "lit before the lamp", spoken[:3], spoken[6:]).clean
 
 
-def test_going_on_is_not_confused_by_a_word_that_comes_again() -> None:
+def test_going_on_past_the_end_adds_nothing_even_if_a_word_comes_again() -> None:
     """Asked for "the fish are gone the", and going on over another "the": nothing was added."""
     spoken = words_of(
         parse_script(
@@ -153,7 +153,7 @@ def test_going_on_is_not_confused_by_a_word_that_comes_again() -> None:
     assert late.clean, "a slip beyond what was asked is not judged"
 
 
-def test_the_difference_can_be_read_without_colour() -> None:
+def test_the_comparison_with_the_script_can_be_read_without_colour() -> None:
     spoken = words_of(parse_script("The lamp was lit before the tide came in."))
     shown = side_by_side(judge(spoken, "the lmap was before a tide came quickly in"))
     assert shown == (
@@ -241,7 +241,7 @@ def test_a_new_thought_is_shown_once_and_then_only_asked() -> None:
     assert all(e.help < 3 for e, _, _ in log)
 
 
-def test_cues_fade_with_every_clean_recall_and_return_on_failure() -> None:
+def test_less_help_is_shown_after_each_clean_recall_and_more_after_a_failure() -> None:
     version = version_of()
     fail_at = {5}
     asked: list[int] = []
@@ -263,7 +263,7 @@ def test_cues_fade_with_every_clean_recall_and_return_on_failure() -> None:
     assert asked[6] == 1, "more shown after a failure"
 
 
-def test_what_fails_comes_back_in_the_same_sitting_a_few_questions_later() -> None:
+def test_a_thought_that_failed_is_asked_again_a_few_questions_later() -> None:
     version = version_of()
     first: list[int] = []
 
@@ -279,7 +279,7 @@ def test_what_fails_comes_back_in_the_same_sitting_a_few_questions_later() -> No
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_a_sitting_ends_when_its_time_is_over_and_on_something_right(seed: int) -> None:
+def test_a_sitting_ends_when_its_time_is_over_and_with_a_right_answer(seed: int) -> None:
     """Whoever answers, and however badly: the last answer is right, and the time is kept within a minute."""
     version = version_of()
     dice = random.Random(seed)
@@ -305,7 +305,7 @@ def test_the_closing_question_gets_easier_until_anyone_can_answer_it() -> None:
     assert closing[-1].first == closing[-1].last and closing[-1].hint == version.words[closing[-1].last].text
 
 
-def test_the_drills_chain_both_ways_drop_in_anywhere_and_try_the_joins() -> None:
+def test_a_long_sitting_asks_every_kind_of_drill_that_the_speech_allows() -> None:
     version = version_of()
     hand = Hand(version, lambda e, n: text_of(version, e))
     log = hand.sit(sitting_of(version, hand, seconds=900, pairs=[Lookalike(0, 2, 80)]))
@@ -327,7 +327,7 @@ def test_a_partners_line_is_the_cue_of_the_thought_after_it() -> None:
     assert (first.kind, first.shown, first.speaker) == ("cue", "And who carried the oil?", "PILOT")
 
 
-def test_dont_know_only_changes_the_rating() -> None:
+def test_giving_up_rates_the_thought_as_again() -> None:
     version = version_of()
     hand = Hand(version, lambda e, n: None if n == 0 else text_of(version, e))
     log = hand.sit(sitting_of(version, hand))
@@ -347,14 +347,14 @@ def test_only_a_recall_of_the_whole_thought_counts() -> None:
     assert all(v == GOOD for r in whole for v in r.values())
 
 
-def test_shown_first_letters_make_a_recall_hard_not_good() -> None:
+def test_a_recall_with_the_first_letters_shown_is_rated_hard_and_not_good() -> None:
     version = version_of()
     hand = Hand(version, lambda e, n: text_of(version, e))
     log = hand.sit(sitting_of(version, hand))
     assert log[0][0].help == 2 and log[0][2] == {0: HARD}
 
 
-def test_one_kind_only_where_one_is_asked_for() -> None:
+def test_a_sitting_asks_only_the_kind_of_drill_that_was_chosen() -> None:
     version = version_of()
     for kind in ("join", "drop-in", "build-back"):
         hand = Hand(version, lambda e, n: text_of(version, e))
@@ -362,12 +362,12 @@ def test_one_kind_only_where_one_is_asked_for() -> None:
         assert {e.kind for e, _, _ in log} == {kind}
 
 
-def test_each_level_of_help_shows_less() -> None:
+def test_each_lower_level_of_help_shows_less_of_the_line() -> None:
     line = ["Nobody", "asked", "who"]
     assert [veiled(line, h) for h in (3, 2, 1, 0)] == ["Nobody a···· who", "N····· a···· w··", "Nobody …", ""]
 
 
-def test_the_command_offers_exactly_the_kinds_there_are() -> None:
+def test_the_drill_command_offers_exactly_the_kinds_of_drill_that_exist() -> None:
     from offbook.cli.drill import KINDS as OFFERED
 
     assert tuple(KINDS) == OFFERED
@@ -394,7 +394,7 @@ def test_a_speech_of_one_thought_can_be_drilled(tmp_path: Path) -> None:
         ("A café, naïve", "a cafe\u0301, naive"),
     ],
 )
-def test_a_number_or_an_accent_passes_however_it_is_written(script: str, typed: str) -> None:
+def test_a_number_or_an_accented_word_is_right_however_it_is_typed(script: str, typed: str) -> None:
     assert judge(plain_words(script), typed).clean
 
 
@@ -454,7 +454,7 @@ def test_a_kind_of_drill_that_cannot_be_asked_is_reported() -> None:
     assert sitting_of(version, hand, kinds=frozenset({"tell-apart"}), pairs=pairs).lacking() == []
 
 
-def test_a_thought_that_was_prompted_is_rated_as_one_that_did_not_come() -> None:
+def test_a_thought_that_needed_a_prompt_is_rated_as_not_recalled() -> None:
     """One word of nine prompted: in a run-through a prompt says the same."""
     version = version_of()
     sitting = sitting_of(version, Hand(version, lambda e, n: None))
@@ -467,7 +467,7 @@ def test_a_thought_that_was_prompted_is_rated_as_one_that_did_not_come() -> None
     assert ratings[exercise.key] == AGAIN
 
 
-def test_a_compound_is_asked_for_whole_where_a_join_would_cut_it() -> None:
+def test_a_join_does_not_cut_a_hyphenated_word_in_two() -> None:
     """The first five words of the thought end between the halves."""
     script = parse_script(
         "Nobody came up the stairs that night.\nAnd so the long to-morrow comes at last.", title="x"
@@ -492,7 +492,9 @@ def test_a_compound_is_asked_for_whole_where_a_join_would_cut_it() -> None:
         ("The tide took the\nLights from the wall,\nAnd left me there.\n", "The tide took the / Lights"),
     ],
 )
-def test_a_thought_is_named_by_its_first_words_with_the_stops_between_them(text: str, opening: str) -> None:
+def test_a_thought_is_named_by_its_first_words_with_the_punctuation_between_them(
+    text: str, opening: str
+) -> None:
     script = parse_script(text)
     (unit,) = units_of(script, words_of(script), [])
     assert unit.opening == opening

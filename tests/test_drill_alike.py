@@ -43,7 +43,7 @@ def judged(text: str, answer: str) -> JudgedAnswer:
         ("'tis", "tis"),
     ],
 )
-def test_one_word_printed_in_two_ways_is_one_word(printed: str, typed: str) -> None:
+def test_two_printed_spellings_of_one_word_count_as_the_same_word(printed: str, typed: str) -> None:
     """Spellings of the First Folio and of later editions; which are one word is common knowledge."""
     assert passes(printed, typed) == "right" and passes(typed, printed) == "right"
 
@@ -60,12 +60,12 @@ def test_one_word_printed_in_two_ways_is_one_word(printed: str, typed: str) -> N
         ("the", "thee"),
     ],
 )
-def test_two_words_that_are_not_said_alike_are_two_words(script: str, typed: str) -> None:
+def test_two_words_that_are_pronounced_differently_do_not_count_as_the_same(script: str, typed: str) -> None:
     assert passes(script, typed) == "no"
 
 
 @pytest.mark.parametrize(("script", "typed"), [("their", "there"), ("whose", "who's"), ("knight", "night")])
-def test_words_said_alike_pass_as_a_slip_of_spelling(script: str, typed: str) -> None:
+def test_a_word_with_the_same_pronunciation_passes_as_a_typing_mistake(script: str, typed: str) -> None:
     """CMUdict has one pronunciation for both."""
     assert passes(script, typed) == "typo"
 
@@ -77,7 +77,7 @@ def test_words_said_alike_pass_as_a_slip_of_spelling(script: str, typed: str) ->
         ("I will see her tomorrow", "I will see her to-morrow"),
     ],
 )
-def test_a_compound_may_be_typed_in_one_or_in_two(text: str, answer: str) -> None:
+def test_a_compound_may_be_typed_with_or_without_its_hyphen(text: str, answer: str) -> None:
     found = judged(text, answer)
     assert found.clean and {p.kind for p in found.places} == {"right"}
 
@@ -100,12 +100,12 @@ def test_a_question_mark_or_the_word_line_asks_for_a_prompt(typed: str, before: 
     assert before_a_prompt(typed) == before
 
 
-def test_an_answer_that_ends_in_a_question_is_no_prompt_and_a_line_of_the_script_none_either() -> None:
+def test_a_question_or_the_scripts_own_word_line_does_not_ask_for_a_prompt() -> None:
     assert before_a_prompt("who carried up the oil?") is None
     assert before_a_prompt("line", "Line") is None
 
 
-def test_the_first_prompt_is_the_next_word_and_the_second_the_rest_of_its_phrase() -> None:
+def test_the_first_prompt_gives_the_next_word_and_the_second_the_rest_of_its_phrase() -> None:
     one, word = answering().add("the lamp was").prompt()
     two, phrase = one.prompt()
     assert (word, phrase) == ("lit", "before the tide came in")
@@ -114,20 +114,20 @@ def test_the_first_prompt_is_the_next_word_and_the_second_the_rest_of_its_phrase
     assert later == "asked", "with words between, a prompt is one word again"
 
 
-def test_what_was_prompted_is_not_counted_as_known_and_the_rest_is() -> None:
+def test_a_prompted_word_does_not_count_as_right_and_the_other_words_do() -> None:
     answer, _ = answering().add("the lamp was").prompt()
     found = answer.add("before the tide came in and nobody asked who carried up the oil").judged()
     assert (found.right, found.words) == (16, 17) and not found.clean
     assert [p.script for p in found.places if p.kind == "prompted"] == ["lit"]
 
 
-def test_the_prompted_word_may_be_said_again_on_going_on() -> None:
+def test_a_prompted_word_may_be_typed_again_without_counting_as_added() -> None:
     answer, _ = answering().add("the lamp was").prompt()
     found = answer.add("lit before the tide came in and nobody asked who carried up the oil").judged()
     assert found.added == 0 and found.right == 16
 
 
-def test_prompts_go_to_the_end_and_no_further() -> None:
+def test_prompts_stop_at_the_end_of_the_thought() -> None:
     answer = answering().add("the lamp was lit before the tide came in and nobody asked who carried up the")
     answer, word = answer.prompt()
     assert word == "oil" and answer.prompt()[1] == ""

@@ -151,13 +151,13 @@ def test_a_speech_said_without_a_slip_has_only_said_words() -> None:
     assert run.extras == ()
 
 
-def test_what_the_free_hearing_mishears_is_put_right_by_the_script() -> None:
+def test_a_word_that_the_free_hearing_mishears_is_corrected_with_the_script() -> None:
     """Said right is said, whatever a hearing without the script makes of it."""
     run, _ = listen(SAID, mishears={"herons": "heroes", "lantern": "lent", "weir": "we're"})
     assert marks(run) == "s" * 29
 
 
-def test_a_word_changed_dropped_and_put_in_are_each_found_in_their_place() -> None:
+def test_a_changed_a_dropped_and_an_added_word_are_each_found_in_their_place() -> None:
     """Nothing else is found."""
     said = SAID.replace("seven", "eleven").replace("every ", "").replace("the baker", "the old baker")
     run, _ = listen(said)
@@ -166,14 +166,14 @@ def test_a_word_changed_dropped_and_put_in_are_each_found_in_their_place() -> No
     assert [(x.heard, run.words[x.before_word].text) for x in run.extras] == [("old", "baker")]
 
 
-def test_a_word_put_in_that_only_the_free_hearing_had_is_heard_again_and_found() -> None:
+def test_an_added_word_that_only_the_free_hearing_had_is_heard_again_and_found() -> None:
     """The hearings that are helped by the script leave it out."""
     run, _ = listen(SAID.replace("the baker", "the old baker"), swallows=frozenset(["old"]))
     assert marks(run) == "s" * 29
     assert [(x.heard, run.words[x.before_word].text) for x in run.extras] == [("old", "baker")]
 
 
-def test_a_whole_line_left_out_is_dropped_whole() -> None:
+def test_every_word_of_a_line_left_out_is_dropped() -> None:
     """The third line is left out."""
     lines = SAID.split(" / ")
     run, _ = listen(" / ".join([*lines[:2], lines[3]]))
@@ -202,7 +202,7 @@ def test_only_doubtful_places_are_heard_again() -> None:
     assert any("seven" in p and "counted" in p for phrases in asked for p in phrases)
 
 
-def test_the_last_word_of_all_is_heard_again_where_it_sounds_like_the_scripts() -> None:
+def test_a_wrong_last_word_that_sounds_like_the_scripts_is_heard_again() -> None:
     """Though nothing follows it, so that it may stand for no word of the script there."""
     run, told = listen(SAID.replace("weir", "wear"))
     assert any({"weir", "wear"} <= {w for p in phrases for w in p.split()} for phrases in told.asked)
@@ -212,7 +212,7 @@ def test_the_last_word_of_all_is_heard_again_where_it_sounds_like_the_scripts() 
     assert listen(SAID + " thunder")[1].asked == []
 
 
-def test_a_listener_tells_how_it_stands_as_the_sound_arrives() -> None:
+def test_a_listener_gives_verdicts_while_the_sound_still_arrives() -> None:
     """Words settle as their stretch ends, long before the last one."""
     speaker = Speaker()
     sound = speaker.say(SAID + " / /")
@@ -229,7 +229,7 @@ def test_a_listener_tells_how_it_stands_as_the_sound_arrives() -> None:
     assert marks(listener.finish()) == "s" * 29
 
 
-def test_the_size_of_the_chunks_does_not_matter_and_the_same_sound_gives_the_same_run() -> None:
+def test_the_same_sound_gives_the_same_run_whatever_the_size_of_its_chunks() -> None:
     """Determinism, also with the second hearing on its own thread."""
     speaker = Speaker()
     sound = speaker.say(SAID.replace("seven", "eleven"))
@@ -246,7 +246,7 @@ def test_the_size_of_the_chunks_does_not_matter_and_the_same_sound_gives_the_sam
     assert all(r == runs[0] for r in runs)
 
 
-def test_on_one_core_the_same_is_heard_and_no_thread_is_begun() -> None:
+def test_on_one_core_the_result_is_the_same_and_no_thread_is_started() -> None:
     """One core is used if the other cores hear other recordings."""
     speaker = Speaker()
     sound = speaker.say(SAID.replace("seven", "eleven"))
@@ -260,7 +260,7 @@ def test_on_one_core_the_same_is_heard_and_no_thread_is_begun() -> None:
     assert set(threading.enumerate()) <= before
 
 
-def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
+def test_silence_gives_a_run_in_which_every_word_is_dropped() -> None:
     """It is not an error here: the caller decides whether to refuse it."""
     run, _ = listen("/ / /")
     assert marks(run) == "d" * 29
@@ -268,7 +268,7 @@ def test_silence_is_a_run_in_which_everything_was_dropped() -> None:
 
 
 @pytest.mark.heavy
-def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
+def test_the_place_of_a_speaker_is_found_again_after_a_long_jump() -> None:
     """The search begins near the last place and then takes the whole script."""
     from offbook.align import AlignedWord
     from offbook.hear.script_view import region_around
@@ -288,7 +288,7 @@ def test_a_speaker_who_jumps_a_long_way_is_found_again() -> None:
     assert 2500 in there and 2511 in there and after == 140
 
 
-def test_the_words_before_a_jump_are_looked_for_too_where_most_of_the_stretch_is_after_it() -> None:
+def test_a_stretch_with_a_jump_is_compared_with_the_words_before_and_after_it() -> None:
     """Six words of the opening, two of them wrong, then thirty words further on: both are in the region."""
     from offbook.align import AlignedWord
     from offbook.hear.script_view import region_around
@@ -319,7 +319,7 @@ VOICE = b"\x00\x10\x00\xf0" * (BYTES_PER_SECOND // 2)  # 2 s, loud
 HUSH = bytes(BYTES_PER_SECOND)  # 1 s of silence
 
 
-def test_a_recording_cut_close_is_heard_with_silence_before_and_behind_it_and_keeps_its_times() -> None:
+def test_a_tightly_cut_recording_gets_silence_at_both_ends_and_keeps_its_times() -> None:
     cut_close = segment_of(VOICE)
     before = cut_close.pcm.index(VOICE)
     assert before >= BYTES_PER_SECOND // 2
@@ -329,13 +329,13 @@ def test_a_recording_cut_close_is_heard_with_silence_before_and_behind_it_and_ke
     assert len(cut_close.pcm) > before + len(VOICE)
 
 
-def test_a_recording_that_begins_and_ends_with_silence_is_heard_as_it_is() -> None:
+def test_a_recording_that_begins_and_ends_with_silence_is_not_changed() -> None:
     for sound in (HUSH + VOICE + HUSH[: 3 * STEP], HUSH + HUSH, HUSH[:100]):
         whole = segment_of(sound)
         assert (whole.pcm, whole.at) == (sound, 0.0)
 
 
-def test_what_is_heard_does_not_depend_on_how_the_sound_comes_in() -> None:
+def test_the_segments_do_not_depend_on_the_size_of_the_chunks() -> None:
     """At once or bit by bit: loud only later, so that by the whole of it the opening would be silence."""
     sound = bytes(b // 8 if b < 128 else 255 for b in VOICE) + VOICE * 3
     whole, pieces = Segmenter(Told(Speaker())), Segmenter(Told(Speaker()))

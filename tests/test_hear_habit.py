@@ -51,34 +51,34 @@ def swaps(count: int) -> list[WeighedPlace]:
     return [place(10 + k, 0.001) for k in range(count)]
 
 
-def test_the_only_doubtful_place_of_a_clean_run_through_is_believed() -> None:
+def test_the_only_doubtful_word_of_a_clean_run_through_counts_as_said() -> None:
     word = seen(("changed", "said"), place(0, 0.22))[0]
     assert (word.verdict, word.heard, word.start) == ("said", "w0", 0.0)
     assert word.confidence is not None and word.confidence > TIE
 
 
-def test_the_same_place_stays_a_slip_where_many_words_were_swapped() -> None:
+def test_a_doubtful_word_stays_changed_if_many_words_were_changed() -> None:
     verdicts: tuple[Verdict, ...] = ("changed", *SAID_9, *CHANGED_12)
     assert seen(verdicts, place(0, 0.22), *swaps(12))[0].verdict == "changed"
 
 
-def test_between_the_two_it_is_a_doubt() -> None:
+def test_a_doubtful_word_is_unsure_if_a_few_words_were_changed() -> None:
     verdicts: tuple[Verdict, ...] = ("changed", *SAID_9, *CHANGED_12[:3])
     word = seen(verdicts, place(0, 0.2), *swaps(3))[0]
     assert word.verdict == "unsure"
     assert word.confidence is not None and word.confidence <= TIE
 
 
-def test_a_slip_beyond_doubt_stays_one_in_the_cleanest_run_through() -> None:
+def test_a_certain_slip_stays_changed_even_in_the_cleanest_run_through() -> None:
     assert seen(("changed",), place(0, 0.01))[0].verdict == "changed"
 
 
-def test_a_dropped_word_is_not_taken_for_said_by_habit() -> None:
+def test_a_dropped_word_stays_dropped_in_a_clean_run_through() -> None:
     """Only swaps are softened: a word heard in the place of another may be that word misheard."""
     assert seen(("dropped", "said"), place(0, 0.25, rival=""))[0].verdict == "dropped"
 
 
-def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
+def test_the_word_heard_in_the_place_of_a_believed_word_is_not_added() -> None:
     """Aligned as a word dropped and another put in, it is taken back as a whole."""
     run = replace(
         run_of("dropped", "said"), extras=(Extra(0, "x", 0.1, 0.4, 0.8), Extra(1, "um", 0.7, 0.9, 1.0))
@@ -88,7 +88,7 @@ def test_the_rival_of_a_place_believed_is_no_added_word() -> None:
     assert [x.heard for x in after.extras] == ["um"]
 
 
-def test_a_word_more_in_a_place_that_is_a_doubt_is_no_added_word() -> None:
+def test_an_extra_word_heard_at_an_unsure_place_is_not_added() -> None:
     """Heard as "last eat": where that itself is doubtful, so is the "eat"."""
     run = replace(run_of("changed", *SAID_9, *CHANGED_12), extras=(Extra(1, "eat", 0.3, 0.5, 0.8),))
     places = SettledSegment((), (place(0, 0.008, rival="last eat"), *swaps(12)))
@@ -104,20 +104,20 @@ def test_a_word_that_was_said_is_never_called_wrong() -> None:
     assert after.extras == before.extras
 
 
-def test_a_place_said_twice_counts_as_it_was_said_last() -> None:
+def test_a_word_said_twice_counts_as_it_was_said_last() -> None:
     """The first time it is doubtful, the second time it is certain."""
     verdicts: tuple[Verdict, ...] = ("changed", "said")
     again = replace(place(0, 0.005), start=0.6, end=0.9)
     assert seen(verdicts, place(0, 0.25), again)[0].verdict == "changed"
 
 
-def test_what_was_said_again_after_it_all_changes_nothing_of_the_first_time() -> None:
+def test_a_second_beginning_after_the_whole_speech_does_not_change_the_first_verdicts() -> None:
     """The second beginning was interrupted: its doubts are not the first one's, nor slips beside it."""
     begun_again = replace(place(0, 0.005), start=30.0, end=30.5)
     assert seen(("changed", "said"), place(0, 0.22), begun_again)[0].verdict == "said"
 
 
-def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -> None:
+def test_a_word_said_in_another_place_stays_dropped_where_the_script_has_it() -> None:
     """Doubtful, and in a stretch said out of its place, after words that the script has behind it."""
     run = replace(run_of("dropped", "said", "said"), extras=(Extra(3, "x", 5.1, 5.4, 0.8),))
     moved = replace(place(0, 0.25), start=5.0, end=5.5)
@@ -125,7 +125,7 @@ def test_a_word_said_elsewhere_is_not_taken_for_said_where_the_script_has_it() -
     assert (after.words[0].verdict, after.extras) == ("dropped", run.extras)
 
 
-def test_a_voice_is_hard_to_follow_by_the_words_that_only_the_leaning_hearing_had() -> None:
+def test_a_voice_is_hard_to_follow_if_only_the_script_led_hearing_had_many_of_its_words() -> None:
     assert voice_difficulty([CLEAR]) == 0.0
     assert voice_difficulty([HARD]) == 1.0
     assert 0.0 < voice_difficulty([CLEAR, HARD]) < 1.0
@@ -136,7 +136,7 @@ def test_a_few_words_do_not_make_a_voice_hard_to_follow() -> None:
 
 
 @pytest.mark.parametrize("slip", ["changed", "dropped"])
-def test_a_slip_in_a_voice_hard_to_follow_is_a_doubt_where_it_is_a_slip_in_a_clear_one(slip: Verdict) -> None:
+def test_a_slip_in_a_clear_voice_is_unsure_in_a_voice_that_is_hard_to_follow(slip: Verdict) -> None:
     """Of a word dropped too: beside many swaps, so that only the voice speaks for it."""
     verdicts: tuple[Verdict, ...] = (slip, *SAID_9, *CHANGED_12)
     places = (place(0, 0.008, rival="x" if slip == "changed" else ""), *swaps(12))
@@ -147,13 +147,13 @@ def test_a_slip_in_a_voice_hard_to_follow_is_a_doubt_where_it_is_a_slip_in_a_cle
     assert told == [slip, "unsure"]
 
 
-def test_a_slip_beyond_doubt_stays_one_in_a_voice_however_hard_to_follow() -> None:
+def test_a_certain_slip_stays_changed_however_hard_the_voice_is_to_follow() -> None:
     run = run_of("changed", *SAID_9, *CHANGED_12)
     after = reconsider(run, [SettledSegment((), (place(0, 0.001), *swaps(12))), HARD], WORDS)
     assert after.words[0].verdict == "changed"
 
 
-def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it() -> None:
+def test_the_words_said_instead_are_quoted_only_if_the_second_ear_finds_them_likely() -> None:
     unlikely = replace(place(0, 0.01), quotable=False)
     word = seen(("changed", *SAID_9, *CHANGED_12), unlikely, *swaps(12))[0]
     assert (word.verdict, word.heard) == ("changed", SOMETHING_ELSE)
@@ -161,7 +161,7 @@ def test_what_was_said_instead_is_quoted_only_where_both_ears_can_live_with_it()
     assert (word.verdict, word.heard) == ("changed", "x")
 
 
-def test_a_voice_is_known_to_be_easy_from_sixty_contested_words_on() -> None:
+def test_a_voice_is_known_to_be_clear_after_at_least_sixty_contested_words() -> None:
     """Stretches that were not contested say nothing about the voice."""
     assert not voice_is_clear([contested_words(59, 59), SettledSegment((), ())])
     assert voice_is_clear([contested_words(60, 58), SettledSegment((), ())])

@@ -110,7 +110,9 @@ def runs(desk: Desk, piece: str, performer: str) -> int:
     return sum(r["judged"] for r in shown["recordings"])
 
 
-def test_every_recording_is_heard_into_its_performers_journal_the_worst_first(desk: Desk) -> None:
+def test_every_recording_enters_the_journal_of_its_performer_and_the_worst_is_listed_first(
+    desk: Desk,
+) -> None:
     hears(desk, Here(), {"The lamp 2": {3: ("dropped", None)}})
     rows = heard(desk)
     assert [(r["performer"], r["piece"], r["recording"]) for r in rows] == [
@@ -123,7 +125,7 @@ def test_every_recording_is_heard_into_its_performers_journal_the_worst_first(de
 
 
 @pytest.mark.heavy
-def test_workers_side_by_side_keep_to_a_core_each_and_one_alone_may_use_two(desk: Desk) -> None:
+def test_several_workers_use_one_core_each_and_a_single_worker_may_use_two(desk: Desk) -> None:
     told = hears(desk, Here())
     heard(desk, "--workers", "2")
     assert told == [True] * 3
@@ -133,7 +135,7 @@ def test_workers_side_by_side_keep_to_a_core_each_and_one_alone_may_use_two(desk
     assert told[3:] == [False] * 2
 
 
-def test_the_summary_is_a_page_that_prints_with_what_failed_below(desk: Desk) -> None:
+def test_the_summary_is_a_printable_page_with_the_failures_listed_below(desk: Desk) -> None:
     hears(desk, Here(), {"The lamp 2": {3: ("dropped", None)}})
     page = desk.home / "heard.html"
     desk.type("hear", str(desk.home / "pile"), "--yes", "--html", str(page))
@@ -146,7 +148,7 @@ def test_the_summary_is_a_page_that_prints_with_what_failed_below(desk: Desk) ->
     assert "what was heard is kept" in str(error.exception) and runs(desk, "The lamp", "Ash") == 2
 
 
-def test_the_counts_of_a_pile_are_those_of_its_recordings_one_by_one_as_jiwer_counts_them(desk: Desk) -> None:
+def test_the_counts_of_a_pile_are_the_sums_that_jiwer_counts_for_its_recordings(desk: Desk) -> None:
     """jiwer, the reference for word errors, over all the recordings at once and over each alone."""
     planted: dict[str, Slips] = {
         "The lamp 1": {3: ("dropped", None), 12: ("changed", "cellar")},
@@ -175,7 +177,7 @@ def test_the_counts_of_a_pile_are_those_of_its_recordings_one_by_one_as_jiwer_co
     )
 
 
-def test_a_name_that_is_no_performers_is_told_with_what_to_do_and_stops_no_other(desk: Desk) -> None:
+def test_a_recording_of_an_unknown_performer_is_reported_and_the_others_are_heard(desk: Desk) -> None:
     hears(desk, Here())
     done = desk.type("hear", str(desk.home / "pile"), "--yes")
     assert done.exit_code == 0
@@ -183,7 +185,7 @@ def test_a_name_that_is_no_performers_is_told_with_what_to_do_and_stops_no_other
     assert "x.wav: no performer is called 'Nobody'" in done.output
 
 
-def test_what_was_heard_is_not_heard_again_and_a_new_recording_is(desk: Desk) -> None:
+def test_a_second_run_over_a_pile_hears_only_the_new_recordings(desk: Desk) -> None:
     hears(desk, Here())
     assert len(heard(desk)) == 3
     (desk.home / "pile" / "Ash" / "tuesday.wav").write_bytes(b"RIFF another" * 30)
@@ -193,7 +195,9 @@ def test_what_was_heard_is_not_heard_again_and_a_new_recording_is(desk: Desk) ->
     assert len(pool.jobs) == 1
 
 
-def test_a_recording_that_cannot_be_heard_is_told_in_two_lines_and_kept_for_the_next_time(desk: Desk) -> None:
+def test_a_recording_that_cannot_be_heard_is_reported_in_two_lines_and_the_others_are_heard(
+    desk: Desk,
+) -> None:
     (desk.home / "pile" / "Ash" / "monday.wav").write_bytes(b"broken" * 40)
     hears(desk, Here())
     done = desk.type("hear", str(desk.home / "pile"), "--yes")
@@ -201,13 +205,13 @@ def test_a_recording_that_cannot_be_heard_is_told_in_two_lines_and_kept_for_the_
     assert "2 recordings heard, 2 not heard." in done.output
 
 
-def test_work_whose_worker_was_killed_is_done_again_once(desk: Desk) -> None:
+def test_the_work_of_a_killed_worker_is_done_again_and_stored_once(desk: Desk) -> None:
     hears(desk, Here(kills=1))
     assert len(heard(desk)) == 3
     assert runs(desk, "The lamp", "Wren") == 2
 
 
-def test_a_scheduler_that_goes_away_three_times_costs_nothing_and_a_fourth_time_gives_up(desk: Desk) -> None:
+def test_a_lost_scheduler_is_replaced_three_times_and_the_fourth_loss_ends_the_work(desk: Desk) -> None:
     """A recording that waited there is not blamed; what was heard is in the journal once."""
     hears(desk, Here(gone=9))
     assert len(heard(desk)) == 3
@@ -219,7 +223,7 @@ def test_a_scheduler_that_goes_away_three_times_costs_nothing_and_a_fourth_time_
     )
 
 
-def test_the_same_recording_twice_in_a_pile_is_heard_once_and_told(desk: Desk) -> None:
+def test_a_recording_that_is_twice_in_a_pile_is_heard_once_and_reported(desk: Desk) -> None:
     twice = desk.home / "pile" / "Wren" / "The lamp 9.wav"
     twice.write_bytes((desk.home / "pile" / "Wren" / "The lamp 1.wav").read_bytes())
     hears(desk, Here())
@@ -228,7 +232,7 @@ def test_the_same_recording_twice_in_a_pile_is_heard_once_and_told(desk: Desk) -
     assert runs(desk, "The lamp", "Wren") == 2
 
 
-def test_a_worker_that_finds_other_bytes_than_were_meant_refuses(tmp_path: Path) -> None:
+def test_a_worker_refuses_a_file_whose_bytes_differ_from_the_ones_expected(tmp_path: Path) -> None:
     """Where a folder is not shared after all, another file may be at the same path."""
     (tmp_path / "a.wav").write_bytes(b"RIFF another")
     done = hear_job(HearingJob(0, str(tmp_path / "a.wav"), SCRIPTS, "0" * 64))
@@ -255,7 +259,7 @@ def test_nothing_is_stored_before_the_names_are_confirmed(desk: Desk) -> None:
     assert runs(desk, "The lamp", "Wren") == 0
 
 
-def test_a_table_says_who_and_what(desk: Desk) -> None:
+def test_a_table_names_the_performer_and_the_piece_of_each_recording(desk: Desk) -> None:
     table = desk.home / "pile.csv"
     table.write_text("performer,piece,recording\nASH,the lamp,pile/Ash/monday.wav\n", encoding="utf-8")
     assert [e.performer for e in pile_of(table)] == ["ASH"]
@@ -275,7 +279,7 @@ def test_a_table_with_a_missing_column_and_an_empty_folder_are_refused(tmp_path:
         pile_of(tmp_path / "photos")
 
 
-def test_a_pattern_of_ones_own_reads_names_another_way(tmp_path: Path) -> None:
+def test_a_custom_pattern_decides_how_file_names_are_read(tmp_path: Path) -> None:
     (tmp_path / "Wren_Hale_the lamp_2.wav").write_bytes(b"x")
     entry = pile_of(tmp_path, "{performer}_{piece}")[0]
     assert (entry.performer, entry.piece) == ("Wren", "Hale_the lamp")
@@ -289,7 +293,7 @@ SCRIPTS = (
 )
 
 
-def test_a_piece_is_found_by_its_opening_words_and_by_how_far_it_leads() -> None:
+def test_a_piece_is_recognised_by_its_opening_words_with_its_lead_over_the_next() -> None:
     best, next_one = likeness_of_pieces(("a", "bell", "went", "down", "the", "river"), SCRIPTS)
     assert best == ("bell", 1.0)
     assert next_one[0] == "lamp"
@@ -306,7 +310,7 @@ def test_if_an_opening_fits_no_piece_offbook_asks(monkeypatch: pytest.MonkeyPatc
     assert {name for name, _ in done.likely} == {"lamp", "bell"}
 
 
-def test_a_recording_whose_piece_is_not_sure_is_asked_about_and_heard_as_the_piece_that_is_named(
+def test_offbook_asks_for_the_piece_of_an_unclear_recording_and_uses_the_answer(
     desk: Desk,
 ) -> None:
     hears(desk, Here())
@@ -321,7 +325,7 @@ def test_a_recording_whose_piece_is_not_sure_is_asked_about_and_heard_as_the_pie
     assert "4 recordings heard, 1 not heard." in done.output  # Nobody's is the one
 
 
-def test_as_many_workers_as_the_memory_that_is_free_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_number_of_workers_depends_on_the_free_memory(monkeypatch: pytest.MonkeyPatch) -> None:
     """700 MB for each; at least one worker, and never more than cores."""
     monkeypatch.setattr("os.sysconf", lambda name: 1)
     monkeypatch.setattr("os.cpu_count", lambda: 8)
@@ -397,7 +401,7 @@ def test_an_address_where_no_scheduler_answers_is_refused_in_two_lines(
     assert error.what == "no scheduler answers at tcp://127.0.0.1:9"
 
 
-def test_a_table_that_is_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+def test_a_table_that_is_a_pipe_is_refused_at_once(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "table.csv")
     with pytest.raises(PileError, match="is a pipe"):
         list(pile_of(tmp_path / "table.csv"))

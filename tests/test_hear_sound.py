@@ -66,13 +66,13 @@ def verdicts(run: Run) -> list[str]:
     return [w.verdict for w in run.words]
 
 
-def test_in_a_good_sound_every_verdict_stands() -> None:
+def test_with_good_sound_every_verdict_stays() -> None:
     assert soften_for_poor_sound(RUN, SETTLED, sound(35.0, 0.2)) == RUN
     assert soften_for_poor_sound(RUN, SETTLED, sound(35.0, None)) == RUN
 
 
 @pytest.mark.parametrize("bad", [sound(16.0), sound(35.0, 0.4)])
-def test_in_noise_or_an_echoing_room_what_a_hearing_had_as_written_is_unsure(bad: SoundReport) -> None:
+def test_with_noise_or_echo_a_slip_that_one_hearing_had_as_written_is_unsure(bad: SoundReport) -> None:
     after = soften_for_poor_sound(RUN, SETTLED, bad)
     assert verdicts(after) == ["said", "unsure", "changed", "unsure", "unsure"]
     assert [w.heard for w in after.words] == [w.heard for w in RUN.words]
@@ -80,11 +80,11 @@ def test_in_noise_or_an_echoing_room_what_a_hearing_had_as_written_is_unsure(bad
     assert after.accuracy_low == RUN.accuracy_low
 
 
-def test_what_no_hearing_had_as_written_stays_a_slip_in_any_sound() -> None:
+def test_a_word_that_no_hearing_had_as_written_stays_a_slip_with_any_sound() -> None:
     assert soften_for_poor_sound(RUN, SETTLED[1:2], sound(5.0, 0.9)) == RUN
 
 
-def test_softened_words_are_no_surer_than_a_tie() -> None:
+def test_a_softened_verdict_has_a_confidence_no_higher_than_a_tie() -> None:
     after = soften_for_poor_sound(RUN, SETTLED, sound(16.0))
     assert after.words[1].confidence is not None
     assert after.words[1].confidence <= 0.6

@@ -46,7 +46,7 @@ def spoken(word: str, folder: Path) -> np.ndarray:
 
 
 @pytest.mark.model
-def test_the_median_word_begins_within_sixty_milliseconds_of_where_it_does(tmp_path: Path) -> None:
+def test_the_median_error_of_the_start_of_a_word_is_at_most_sixty_milliseconds(tmp_path: Path) -> None:
     """A synthesised recording with 0.12 s between words and 0.5 s between lines."""
     script = parse_script(TEXT)
     words = words_of(script)
@@ -65,7 +65,7 @@ def test_the_median_word_begins_within_sixty_milliseconds_of_where_it_does(tmp_p
 
 
 @pytest.mark.model
-def test_the_first_and_the_last_word_are_heard_though_the_recording_is_cut_close_to_them() -> None:
+def test_the_first_and_the_last_word_of_a_tightly_cut_recording_are_heard() -> None:
     """A real reading cut where each of its lines was heard to begin and to end, no silence left."""
     recording, text = two_cities()
     script = parse_script(text)

@@ -29,17 +29,17 @@ def decided(
     return " ".join(w.word for w in found), [w.confidence for w in found]
 
 
-def test_a_word_slipped_in_does_not_carry_its_neighbour_with_it() -> None:
+def test_a_slightly_better_score_for_another_word_does_not_replace_the_word_that_was_said() -> None:
     """The script has "sweet the", "the" was said: a slightly better "a" is not taken for it."""
     assert decided("sweet the", {"a": 300.4, "the": 300.0}, ("the", "the", "a"))[0] == "the"
 
 
-def test_more_words_than_the_script_has_are_no_better_for_having_its_word_among_them() -> None:
+def test_a_longer_wording_is_not_preferred_because_it_contains_the_scripts_word() -> None:
     """The script has "are", and "were" was said."""
     assert decided("are", {"were": 277.6, "were are": 276.4}, ("were", "are", "or"))[0] == "were"
 
 
-def test_the_farther_the_script_lies_behind_the_likelier_the_rival_was_said() -> None:
+def test_the_more_the_rival_leads_the_script_the_likelier_the_rival_was_said() -> None:
     """Near behind it is said, far behind the rival was; on the way there is a doubt."""
     hearings = ("from", "for", "from")
     taken = [decided("for", {"from": 300.0, "for": 300.0 + lead}, hearings) for lead in (2, -0.5, -2.4, -7)]
@@ -49,21 +49,21 @@ def test_the_farther_the_script_lies_behind_the_likelier_the_rival_was_said() ->
     assert sure[3] > TIE
 
 
-def test_hearings_that_had_the_scripts_words_speak_for_them() -> None:
+def test_a_hearing_that_had_the_scripts_word_counts_in_its_favour() -> None:
     """The same scores: said where the free hearing had it, the rival where none had."""
     scores = {"the": 300.0, "that": 295.0}
     assert decided("that", scores, ("that", "that", "the"))[0] == "that"
     assert decided("that", scores, ("the", "the", "the"))[0] == "the"
 
 
-def test_a_word_that_every_hearing_put_in_is_taken_though_nothing_weighs_the_same() -> None:
+def test_a_word_that_every_hearing_added_is_taken_even_at_an_equal_score() -> None:
     """As beside a word with the same sound (no bell, no oar)."""
     scores = {"no oar": 381.4, "": 381.4}
     assert decided("", scores, ("know or", "no oar", "no oar"))[0] == "no oar"
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
 
 
-def test_a_word_put_in_must_lead_by_the_more_the_fewer_hearings_had_it() -> None:
+def test_the_fewer_hearings_had_an_added_word_the_larger_its_lead_must_be() -> None:
     """Scores 2 and 4 better than nothing: taken where none of the hearings had nothing, one, or two."""
 
     def taken(lead: float, hearings: tuple[str, str, str]) -> bool:
@@ -75,20 +75,20 @@ def test_a_word_put_in_must_lead_by_the_more_the_fewer_hearings_had_it() -> None
     assert [taken(6, hearings) for hearings in fewer] == [True, True, True]
 
 
-def test_of_rivals_alike_in_score_the_one_that_was_heard_is_compared() -> None:
+def test_of_rivals_with_similar_scores_the_one_that_was_heard_is_compared_with_the_script() -> None:
     """The script has "on", "in" was said and heard: a third wording just above it hides neither."""
     taken = decided("on", {"and": 281.3, "in": 281.1, "on": 277.0}, ("in", "on", "in"))
     assert taken[0] == "in"
 
 
-def test_a_rival_heard_twice_is_worth_more_than_one_that_only_came_back_when_weighed() -> None:
+def test_a_rival_that_two_hearings_had_counts_more_than_one_found_only_by_weighing() -> None:
     """With the same scores and the same leaning hearing."""
     scores = {"has": 300.0, "as": 297.0}
     assert decided("as", scores, ("as", "as", "as"))[0] == "as"
     assert decided("as", scores, ("has", "as", "has"))[1][0] <= TIE
 
 
-def test_the_same_sounds_parted_otherwise_are_a_doubt_and_no_slip() -> None:
+def test_the_same_sounds_divided_into_other_words_are_unsure_and_not_a_slip() -> None:
     """No hearing had the script's words, but what they had differs in one consonant of eleven."""
     rival = "besieged eyebrow"
     taken = decided("besiege thy brow", {rival: 305.0, "besiege thy brow": 300.0}, (rival, rival, rival))
@@ -96,12 +96,12 @@ def test_the_same_sounds_parted_otherwise_are_a_doubt_and_no_slip() -> None:
     assert max(taken[1]) <= TIE
 
 
-def test_one_small_word_for_another_is_not_hidden_by_the_words_around_it() -> None:
+def test_a_changed_small_word_is_found_even_among_matching_words() -> None:
     scores = {"was the best": 305.0, "was a best": 300.0}
     assert decided("was a best", scores, ("was the best",) * 3)[0] == "was the best"
 
 
-def test_a_phrase_said_twice_is_not_folded_into_its_first_word() -> None:
+def test_a_phrase_said_twice_is_not_reduced_to_its_first_word() -> None:
     """The script has "has"; every hearing had the line again from there."""
     again = "has never been surpassed has"
     taken = decided("has", {again: 300.0, "as never been surpassed as": 299.0}, (again, again, again))

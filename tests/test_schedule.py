@@ -42,7 +42,7 @@ PUBLISHED_DAYS = [0, 2, 11, 46, 163, 498, 0, 0, 2, 4, 7, 12, 21]
 TODAY = date(2026, 3, 2)
 
 
-def test_the_published_history_gives_the_published_intervals() -> None:
+def test_the_published_ratings_give_the_published_intervals() -> None:
     at = datetime(2022, 11, 29, 12, 30, tzinfo=UTC)
     memory: Memory | None = None
     days = []
@@ -54,7 +54,7 @@ def test_the_published_history_gives_the_published_intervals() -> None:
     assert days == PUBLISHED_DAYS
 
 
-def test_the_published_history_gives_the_published_stability_and_difficulty() -> None:
+def test_the_published_ratings_give_the_published_stability_and_difficulty() -> None:
     at = datetime(2022, 11, 29, 12, 30, tzinfo=UTC)
     memory: Memory | None = None
     for rating, days in zip((1, 3, 3, 3, 3, 3), (0, 0, 1, 3, 8, 21), strict=True):
@@ -65,14 +65,14 @@ def test_the_published_history_gives_the_published_stability_and_difficulty() ->
     assert memory.difficulty == pytest.approx(6.3574867, abs=1e-4)
 
 
-def test_recall_is_nine_in_ten_after_as_many_days_as_the_stability() -> None:
+def test_after_as_many_days_as_the_stability_the_chance_of_recall_is_nine_in_ten() -> None:
     """FSRS defines stability so: recall falls to 90 % in that many days (its wiki; memory)."""
     memory = review(None, "p", 0, GOOD, datetime(2026, 3, 2, tzinfo=UTC))
     held = replace(memory, stability=20.0)
     assert recall_after(held, 20) == pytest.approx(0.9, abs=1e-9)
 
 
-def test_a_rating_comes_from_what_was_measured_and_nobody_is_asked() -> None:
+def test_a_rating_is_computed_from_the_answer_and_the_help_that_was_shown() -> None:
     assert rating_of(10, 10) == GOOD
     assert rating_of(9, 10) == HARD
     assert rating_of(7, 10) == AGAIN
@@ -100,7 +100,7 @@ def item(n: int, memory: Memory | None, due: date | None = None, seconds: float 
     return Item("p", units(n + 1)[n], memory, due, "Europe/London", seconds)
 
 
-def test_another_date_or_memory_changes_nothing_else_of_a_thought() -> None:
+def test_a_new_date_or_memory_changes_no_other_field_of_an_item() -> None:
     """Both copies are written out field by field, for speed: a field that is added must not be lost there."""
     now, day = item(2, known(3.0, 1, 2), date(2026, 3, 9), 17.5), date(2026, 3, 12)
     assert now.remembered(known(8.0, 2, 2)) == replace(now, memory=known(8.0, 2, 2))
@@ -130,7 +130,7 @@ def test_no_thought_is_put_off_until_the_date_is_over(stability: float, ago: int
     assert back is None or back < due or back <= TODAY + timedelta(days=1)
 
 
-def test_without_a_date_the_intervals_are_the_schedulers_own() -> None:
+def test_without_a_date_a_thought_comes_back_after_the_schedulers_own_interval() -> None:
     assert day_due(item(0, known(stability=60, days_ago=0), None), TODAY) == TODAY + timedelta(days=60)
 
 
@@ -162,7 +162,7 @@ def test_the_work_of_a_missed_week_is_shared_out_over_the_days_ahead() -> None:
     assert seen == set(range(40))
 
 
-def test_the_weakest_come_first_and_are_shown_in_the_order_of_the_speech() -> None:
+def test_the_weakest_thoughts_are_chosen_first_and_shown_in_the_order_of_the_speech() -> None:
     due = TODAY + timedelta(days=30)
     items = [item(0, known(8, 9, 0), due), item(1, known(2, 9, 1), due), item(2, known(1, 9, 2), due)]
     tasks = plan(items, TODAY, 1.1, 1)[0].tasks
@@ -189,12 +189,12 @@ def test_minutes_done_today_are_not_asked_for_again() -> None:
     assert plan(items, TODAY, 10, 1, done=5)[0].minutes <= 5
 
 
-def test_more_work_than_minutes_is_said_in_minutes() -> None:
+def test_the_minutes_needed_are_given_even_if_they_exceed_the_daily_minutes() -> None:
     items = [item(n, known(1, 9, n), TODAY + timedelta(days=3)) for n in range(60)]
     assert minutes_needed(items, TODAY) >= 10
 
 
-def test_a_piece_whose_date_is_over_is_not_asked() -> None:
+def test_a_piece_whose_date_has_passed_is_not_asked() -> None:
     assert plan([item(0, known(1, 9), TODAY - timedelta(days=1))], TODAY, 10, 3)[0].tasks == ()
 
 
@@ -209,14 +209,14 @@ def test_a_run_through_rates_each_thought_it_reached(tmp_path: Path) -> None:
     assert rated == {first.key: GOOD, second.key: HARD, third.key: AGAIN}
 
 
-def test_a_run_through_that_stops_at_a_join_fails_in_the_thought_that_did_not_come(tmp_path: Path) -> None:
+def test_a_run_through_that_stops_between_two_thoughts_fails_the_second_of_them(tmp_path: Path) -> None:
     desk = desk_at(tmp_path)
     slips = dict.fromkeys(range(desk.version.units[2].first, 34), ("dropped", None))
     rated = ratings_of(desk.version.units, run_with(desk.version.words, slips))  # type: ignore[arg-type]
     assert rated == {0: GOOD, 1: GOOD, 2: AGAIN}
 
 
-def test_what_today_asks_follows_from_what_was_measured(tmp_path: Path) -> None:
+def test_a_run_through_decides_which_thoughts_today_asks(tmp_path: Path) -> None:
     desk = desk_at(tmp_path)
     with desk.journal.reading() as conn:
         before = agenda(conn, desk.performer, desk.clock.now)
@@ -232,7 +232,7 @@ def test_what_today_asks_follows_from_what_was_measured(tmp_path: Path) -> None:
     assert after.voice == pytest.approx(0.5)
 
 
-def test_the_minutes_of_full_voice_are_limited() -> None:
+def test_the_voice_note_says_to_stop_at_the_limit_of_full_voice() -> None:
     assert "no more aloud" in voice_note(45, 45)
     assert "12 of 45" in voice_note(12, 45)
 
@@ -263,7 +263,9 @@ def learnt(unit: int, days_ago: int, due_in: int, stability: float = 10.0) -> Me
         (0, 0, 0, AGAIN),
     ],
 )
-def test_ratings_at_the_limits_of_each_rule(right: int, words: int, help_: int, earned: int) -> None:
+def test_each_rule_of_rating_holds_exactly_at_its_limits(
+    right: int, words: int, help_: int, earned: int
+) -> None:
     assert rating_of(right, words, help_=help_) == earned
 
 
@@ -272,7 +274,7 @@ def test_a_prompt_or_giving_up_is_rated_again_however_many_words_were_right() ->
     assert rating_of(10, 10, gave_up=True) == AGAIN
 
 
-def test_help_has_four_steps_and_never_leaves_them() -> None:
+def test_the_level_of_help_always_stays_between_0_and_3() -> None:
     assert [next_help(h, GOOD) for h in range(4)] == [0, 0, 1, 2]
     assert [next_help(h, HARD) for h in range(4)] == [0, 1, 2, 3]
     assert [next_help(h, AGAIN) for h in range(4)] == [1, 2, 3, 3]
@@ -295,7 +297,7 @@ def test_recall_is_counted_in_whole_days_and_is_0_for_a_new_thought() -> None:
     assert recall_at(None, NOON) == 0.0
 
 
-def test_a_thought_is_due_on_its_own_day_unless_that_is_after_the_eve_of_the_date() -> None:
+def test_a_thought_is_due_on_its_own_day_or_the_day_before_the_date_if_that_is_earlier() -> None:
     assert day_due(item(1, None), TODAY) == TODAY
     memory = learnt(1, 5, 4)
     assert day_due(item(1, memory), TODAY) == TODAY + timedelta(days=4)
@@ -307,14 +309,14 @@ def test_a_thought_is_due_on_its_own_day_unless_that_is_after_the_eve_of_the_dat
     assert day_due(item(1, shaky, over), TODAY) == TODAY + timedelta(days=4)
 
 
-def test_the_minutes_of_a_thought_are_three_askings_when_new_and_one_and_a_half_when_known() -> None:
+def test_a_new_thought_takes_three_times_its_length_and_a_known_one_one_and_a_half_times() -> None:
     (load,) = plan([item(0, None), item(1, learnt(1, 10, 0))], TODAY, 60, days=1)
     assert {t.unit.key: t.minutes for t in load.tasks} == {0: pytest.approx(1.0), 1: pytest.approx(0.5)}
     assert load.minutes == pytest.approx(1.5)
     assert load.moved == 0
 
 
-def test_a_task_says_why_it_is_there() -> None:
+def test_a_task_says_why_it_is_planned() -> None:
     soon = TODAY + timedelta(days=3)
     pool = [
         item(0, None),
@@ -334,7 +336,7 @@ def test_a_task_says_why_it_is_there() -> None:
     }
 
 
-def test_what_does_not_fit_moves_on_and_one_thought_always_fits_an_untouched_day() -> None:
+def test_work_that_does_not_fit_moves_to_the_next_day_but_an_unused_day_takes_one_thought() -> None:
     pool = [item(n, learnt(n, 10 + n, -n)) for n in range(4)]  # half a minute each, the last the weakest
     (load,) = plan(pool, TODAY, 1.0, days=1)
     assert [t.unit.key for t in load.tasks] == [2, 3]
@@ -346,7 +348,7 @@ def test_what_does_not_fit_moves_on_and_one_thought_always_fits_an_untouched_day
     assert used.moved == 4
 
 
-def test_four_new_thoughts_a_day_or_a_tenth_and_more_where_the_date_is_near() -> None:
+def test_a_day_begins_four_new_thoughts_or_a_tenth_of_them_and_more_if_the_date_is_near() -> None:
     """By hand: ten thoughts with nine days left are begun in 9 - 5 days, three a day are fewer than four."""
     for count, left, begun in (
         (3, None, 3),
@@ -362,7 +364,7 @@ def test_four_new_thoughts_a_day_or_a_tenth_and_more_where_the_date_is_near() ->
         assert [t.unit.key for t in load.tasks] == list(range(begun))
 
 
-def test_the_minutes_needed_are_all_the_work_shared_over_the_days_that_are_left() -> None:
+def test_the_minutes_needed_a_day_are_the_whole_work_divided_by_the_days_left() -> None:
     """Two new thoughts of 20 s are two minutes today; shared over the two days left, a minute a day and what
     comes back."""
     pool = [item(n, None, TODAY + timedelta(days=2)) for n in range(2)]
@@ -371,12 +373,12 @@ def test_the_minutes_needed_are_all_the_work_shared_over_the_days_that_are_left(
     assert minutes_needed(pool, TODAY) == pytest.approx(sum(load.minutes for load in loads) / 2)
 
 
-def test_voice_is_warned_of_from_the_cap_on() -> None:
+def test_the_voice_warning_begins_exactly_at_the_cap() -> None:
     assert "no more aloud" in voice_note(45, 45)
     assert voice_note(44, 45) == "44 of 45 minutes of full voice used today."
 
 
-def test_a_moment_keeps_its_microseconds_and_a_day_is_the_local_one() -> None:
+def test_a_stored_moment_keeps_its_microseconds_and_its_day_is_the_local_day() -> None:
     at = datetime(2026, 3, 2, 23, 30, 0, 5, tzinfo=UTC)
     assert utc_text(at) == "2026-03-02T23:30:00.000005Z"
     assert utc_from(utc_text(at)) == at

@@ -47,7 +47,7 @@ def verdicts(found: Run) -> str:
 SCRIPT = "The kettle sang\nbefore the house was up"
 
 
-def test_all_said_is_all_said_and_timed() -> None:
+def test_a_speech_said_as_written_has_only_said_words_with_their_times() -> None:
     """The times rise and are those of the recording."""
     found = run(SCRIPT, "the kettle sang before the house was up")
     assert verdicts(found) == "s" * 8
@@ -57,14 +57,14 @@ def test_all_said_is_all_said_and_timed() -> None:
     assert found.seconds == 3.9
 
 
-def test_a_word_in_anothers_place_is_changed_and_one_left_out_is_dropped() -> None:
+def test_another_word_in_its_place_makes_a_word_changed_and_none_makes_it_dropped() -> None:
     """The note says what was heard instead."""
     found = run(SCRIPT, "the kettle sang before a house up")
     assert verdicts(found) == "sssscsds"
     assert found.words[4].heard == "a"
 
 
-def test_three_words_heard_as_written_between_two_stretches_left_out_are_said() -> None:
+def test_three_words_heard_as_written_between_two_dropped_stretches_count_as_said() -> None:
     """Heard "one two three" are never told as changed to "one two three"; two of them may be an accident."""
     scored = _unaligned("I have the cold so I probably sound ill", "cold so i")
     assert verdicts(scored) == "dddsssddd"
@@ -81,7 +81,7 @@ def _unaligned(script: str, said: str) -> Run:
     return score(words, places, heard(said), Alignment(tuple(none), 0.0))
 
 
-def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> None:
+def test_a_tie_is_unsure_and_counts_as_said_in_accuracy_but_as_missed_in_the_lower_figure() -> None:
     """These figures are `accuracy` and `accuracy_low` in the JSON."""
     found = run(SCRIPT, "the kettle sang? before the house was up")
     assert verdicts(found) == "ssusssss"
@@ -89,13 +89,15 @@ def test_a_tie_is_unsure_counts_as_said_and_as_missed_in_the_lower_figure() -> N
     assert found.accuracy_low == 7 / 8
 
 
-def test_a_word_heard_badly_in_anothers_place_is_unsure_not_changed() -> None:
+def test_a_wrong_word_heard_with_low_confidence_is_unsure_and_not_changed() -> None:
     """A verdict must not be sure and wrong."""
     assert verdicts(run(SCRIPT, "the kettle sang before marble? house was up")) == "ssssusss"
 
 
 @pytest.mark.parametrize(("weighed", "verdict"), [(True, "changed"), (False, "unsure")])
-def test_a_chance_needs_only_be_past_a_tie_where_a_hearing_must_be_surer(weighed: bool, verdict: str) -> None:
+def test_a_weighed_word_needs_more_than_a_tie_and_a_word_only_heard_needs_more(
+    weighed: bool, verdict: str
+) -> None:
     """It is "lit" for "was", by 0.6: the chance that its place was decided by, or what a hearing claims."""
     words = words_of(parse_script("the lamp was on"))
     places = [AlignedWord((w.spoken[0],), False, w.spoken[0], True) for w in words]
@@ -118,7 +120,7 @@ def test_a_chance_needs_only_be_past_a_tie_where_a_hearing_must_be_surer(weighed
         (True, 0.51, "said", "changed"),
     ],
 )
-def test_from_what_confidence_a_word_is_said_and_another_in_its_place_is_changed(
+def test_the_confidence_decides_whether_a_word_is_said_changed_or_unsure(
     weighed: bool, confidence: float, in_place: str, another: str
 ) -> None:
     parsed = parse_script(SCRIPT)
@@ -131,14 +133,14 @@ def test_from_what_confidence_a_word_is_said_and_another_in_its_place_is_changed
         assert (found.verdict, found.confidence) == (verdict, confidence)
 
 
-def test_words_put_in_are_extras_before_the_word_that_was_said_next() -> None:
+def test_added_words_are_extras_before_the_word_that_was_said_next() -> None:
     """They are in the order in which they were heard."""
     found = run(SCRIPT, "the very old kettle sang before the house was up then")
     assert [(x.before_word, x.heard) for x in found.extras] == [(1, "very"), (1, "old"), (8, "then")]
     assert verdicts(found) == "s" * 8
 
 
-def test_a_word_put_in_among_changed_ones_stands_before_the_one_said_next() -> None:
+def test_an_added_word_among_changed_words_stands_before_the_word_said_next() -> None:
     """Of a line said otherwise too, every word keeps its place in the order of saying."""
     found = run(
         "the kettle sang\nbefore sunrise today\nwe counted", "the kettle sang for nine days we counted"
@@ -156,7 +158,7 @@ def test_a_word_put_in_among_changed_ones_stands_before_the_one_said_next() -> N
     assert len(places) == 4 and set(places.values()) != {6}
 
 
-def test_a_correction_counts_as_said_and_what_it_corrects_is_extra() -> None:
+def test_a_correction_counts_as_said_and_the_corrected_words_are_extras() -> None:
     """The later saying counts."""
     found = run(SCRIPT, "the kettle sang after the house before the house was up")
     assert verdicts(found) == "s" * 8
@@ -166,7 +168,7 @@ def test_a_correction_counts_as_said_and_what_it_corrects_is_extra() -> None:
 LONG = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from the night"
 
 
-def test_what_was_said_before_a_second_beginning_that_was_broken_off_counts() -> None:
+def test_a_complete_run_through_counts_even_if_a_second_one_is_begun_and_broken_off() -> None:
     """Nobody has dropped the end who said it all and then began again."""
     whole = LONG.lower().replace("\n", " ")
     for again in (4, 8, 14, 18):
@@ -177,7 +179,7 @@ def test_what_was_said_before_a_second_beginning_that_was_broken_off_counts() ->
     assert set(verdicts(run(LONG, f"{third} {whole} {third}"))) == {"s"}
 
 
-def test_of_the_same_word_twice_running_said_once_the_first_was_said() -> None:
+def test_if_a_repeated_word_is_said_only_once_the_first_counts_as_said() -> None:
     """Somebody who follows in the book would understand it so."""
     assert verdicts(run("and then then the house was up", "and then the house was up")) == "ssdssss"
     assert verdicts(run("and very very very old it was", "and very old it was")) == "ssddsss"
@@ -187,19 +189,19 @@ def test_of_the_same_word_twice_running_said_once_the_first_was_said() -> None:
 FOUR = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from the night\nwe slept till noon"
 
 
-def test_going_back_and_then_on_from_the_farthest_point_drops_nothing() -> None:
+def test_going_back_and_then_on_from_the_farthest_point_drops_no_word() -> None:
     a, b, c, d, e = FOUR.lower().split("\n")
     assert set(verdicts(run(FOUR, " ".join([a, b, c, d, b, e])))) == {"s"}
     assert set(verdicts(run(FOUR, " ".join([a, b, c, d, a, b, c, d, e])))) == {"s"}
 
 
-def test_a_line_left_out_of_a_later_saying_is_dropped_though_it_was_said_before() -> None:
+def test_a_line_left_out_when_the_speech_is_said_again_is_dropped() -> None:
     a, b, c, d, e = FOUR.lower().split("\n")
     found = run(FOUR, " ".join([a, b, c, d, a, b, d, e]))
     assert {w.i for w in found.words if w.verdict == "dropped"} == set(range(8, 14))
 
 
-def test_of_two_whole_run_throughs_the_later_counts() -> None:
+def test_of_two_complete_run_throughs_the_later_one_counts() -> None:
     whole = LONG.lower().replace("\n", " ")
     assert verdicts(run(LONG, f"{whole} {whole.replace('nobody ', '')}")).count("d") == 1
     assert verdicts(run(LONG, f"{whole.replace('nobody ', '')} {whole}")) == "s" * 22
@@ -211,7 +213,7 @@ def test_a_whole_line_left_out_is_dropped_word_for_word() -> None:
     assert verdicts(run(script, "we counted seven herons the lamp went out")) == "ssssddddssss"
 
 
-def test_a_line_said_in_another_place_is_dropped_here_and_extra_there() -> None:
+def test_a_line_said_in_another_place_is_dropped_in_its_own_and_extra_in_the_other() -> None:
     """So the notes can say that it was moved."""
     one, two, three = (
         "the river runs behind the silver mill",
@@ -237,7 +239,7 @@ def test_a_wrong_word_in_the_place_of_one_outside_the_vocabulary_is_changed() ->
     assert verdicts(run("what thou makest here", "what thou borrow here")) == "sscs"
 
 
-def test_a_word_nothing_known_sounds_like_is_unsure_never_wrong() -> None:
+def test_a_word_that_no_known_word_sounds_like_is_unsure_and_never_changed() -> None:
     """If no known words sound like it, nobody can tell whether it was said."""
     assert verdicts(run("his thrapple ached", "his borrow ached")) == "sus"
 
@@ -257,7 +259,7 @@ def test_the_same_hearing_gives_the_same_score() -> None:
         ("the light 'tis gone from us", "the light it is gone from us", "sscsss", ["it is"]),
     ],
 )
-def test_a_contraction_for_the_full_form_or_the_other_way_is_changed_and_nothing_is_dropped_or_added(
+def test_a_contraction_for_the_full_form_or_the_reverse_is_changed_with_no_dropped_or_added_word(
     script: str, said: str, expected: str, instead: list[str]
 ) -> None:
     """Every word of it is changed into the same words, at the same time."""
@@ -267,13 +269,13 @@ def test_a_contraction_for_the_full_form_or_the_other_way_is_changed_and_nothing
     assert found.extras == ()
 
 
-def test_a_contraction_beside_a_dropped_word_is_still_told_from_it() -> None:
+def test_beside_a_dropped_word_a_contraction_is_still_changed_and_not_dropped() -> None:
     """Only the word that was left out is dropped."""
     found = run("we know that I am often told so", "we know i'm told so")
     assert verdicts(found) == "ssdccdss"
 
 
-def test_a_contraction_heard_badly_is_unsure() -> None:
+def test_a_contraction_heard_with_low_confidence_is_unsure() -> None:
     """As every word is that was heard badly in place of another."""
     assert verdicts(run("I am told so", "i'm? told so")) == "uuss"
 

@@ -51,12 +51,12 @@ def test_the_pair_that_stands_earliest_in_the_list_is_joined_first() -> None:
     assert [other.text_of(n) for n in other.numbers_of("that")] == ["\u2581", "t", "ha", "t"]
 
 
-def test_a_letter_that_is_no_piece_is_written_in_bytes() -> None:
+def test_a_letter_without_a_word_piece_is_written_as_its_bytes() -> None:
     pieces = WordPieces(some_pieces(SPACE, b"a", b"."))
     assert pieces.numbers_of("aé") == (259, 260, 3 + 0xC3, 3 + 0xA9)
 
 
-def test_pieces_are_read_with_lengths_of_one_byte_and_of_two(tmp_path: Path) -> None:
+def test_word_pieces_with_a_length_of_one_or_two_bytes_are_read(tmp_path: Path) -> None:
     """300 bytes: 300 = 128 x 2 + 44, so 44 + 128 and 2."""
     wanted = some_pieces(SPACE, b".", b"x" * 300)
     data = b"".join(
@@ -86,7 +86,7 @@ def heard_as(text: str, word: float = 0.4) -> list[HeardWord]:
     return [HeardWord(w, k * word, (k + 1) * word, 1.0) for k, w in enumerate(text.split())]
 
 
-def test_a_script_word_is_written_as_within_a_sentence() -> None:
+def test_a_script_word_is_written_as_in_the_middle_of_a_sentence() -> None:
     """The capital of a beginning goes, a name's and I's stays, numbers are in words."""
     written = [" ".join(p.written) for p in script_places()]
     assert written == (
@@ -121,7 +121,7 @@ def ear_on(scorer: TableEar, heard: str, text: str = SCRIPT) -> tuple[SecondEar,
     return SecondEar(scorer, units, words, sound, range(len(words))), units
 
 
-def test_the_text_has_the_scripts_words_where_they_were_heard_and_else_what_was_heard() -> None:
+def test_the_text_has_the_scripts_spelling_for_words_heard_as_written_and_else_the_heard_words() -> None:
     scorer = TableEar()
     ear_on(scorer, "we saw a harbour and i'm so told it is deep")
     assert scorer.followed[0][1] == (
@@ -139,7 +139,7 @@ def test_the_text_has_the_scripts_words_where_they_were_heard_and_else_what_was_
     )
 
 
-def test_a_long_stretch_goes_in_passages_of_several_seconds_that_overlap() -> None:
+def test_a_long_stretch_is_divided_into_overlapping_passages_of_several_seconds() -> None:
     """30 words of 0.4 s: a passage has about 8 s of its own at most, 2.5 before and 1.2 behind it."""
     scorer = TableEar()
     text = " ".join(["alpha bravo charlie delta echo"] * 6)
@@ -149,7 +149,7 @@ def test_a_long_stretch_goes_in_passages_of_several_seconds_that_overlap() -> No
     assert len(scorer.followed[0][1]) + len(scorer.followed[1][1]) > 30
 
 
-def test_a_word_that_another_one_leads_is_a_suspicion_though_every_hearing_had_it() -> None:
+def test_a_word_with_a_better_scoring_rival_is_a_suspicion_even_if_every_hearing_had_it() -> None:
     rivals = {"the": (Rival("a", 2.0), Rival("The", 1.0)), "harbour": (Rival("harbor", -3.0),)}
     scorer = TableEar({"the": -9.0, "a": -1.0, "a the": -30.0}, rivals)
     ear, _ = ear_on(scorer, "we saw the harbour and i'm told")
@@ -158,12 +158,12 @@ def test_a_word_that_another_one_leads_is_a_suspicion_though_every_hearing_had_i
     assert scorer.asked[0] == (("the",), ("a",), ("a", "the")), "the word, its rival, and the rival put in"
 
 
-def test_a_rival_that_does_not_lead_as_a_whole_word_is_none() -> None:
+def test_a_rival_that_does_not_score_better_as_a_whole_word_is_no_suspicion() -> None:
     scorer = TableEar({"the": -1.0, "a": -2.0}, {"the": (Rival("a", 2.0),)})
     assert ear_on(scorer, "we saw the harbour")[0].suspicions(lambda word: True) == []
 
 
-def test_a_word_left_out_is_a_suspicion_too_and_a_word_nobody_knows_is_not() -> None:
+def test_leaving_a_word_out_is_a_suspicion_too_but_an_unknown_word_is_not() -> None:
     scorer = TableEar({"the": -9.0, "": -1.0, "zzz": 0.0}, {"the": (Rival("zzz", 3.0), Rival("", 1.0))})
     ear, _ = ear_on(scorer, "we saw the harbour")
     assert [s.instead_of("the") for s in ear.suspicions(lambda word: word != "zzz")] == [""]
@@ -176,13 +176,13 @@ def test_the_first_word_of_a_passage_has_a_capital_in_every_wording() -> None:
     assert scorer.asked[-1] == (("We",), ("You",))
 
 
-def test_between_two_words_nothing_is_weighed_against_a_word_put_in() -> None:
+def test_between_two_words_an_added_word_is_weighed_against_no_word() -> None:
     scorer = TableEar({"": -1.0, "very": -6.0})
     ear, _ = ear_on(scorer, "we saw the harbour")
     assert ear.weigh(range(2, 2), {"": (), "very": ("very",)}) == {"": -1.0, "very": -6.0}
 
 
-def test_the_sound_before_the_first_word_heard_and_behind_the_last_is_taken_in() -> None:
+def test_the_sound_before_the_first_and_after_the_last_heard_word_is_included() -> None:
     """3 s on either side where there are as many: the first ear may have made nothing of them."""
     scorer = TableEar()
     words = [HeardWord(w, 5 + k * 0.4, 5.4 + k * 0.4, 1.0) for k, w in enumerate(["we", "saw", "the"])]
@@ -192,13 +192,13 @@ def test_the_sound_before_the_first_word_heard_and_behind_the_last_is_taken_in()
     assert scorer.followed[0][0] / BYTES_PER_SECOND == pytest.approx(1.2 + 3 + 3 + 0.15, abs=0.01)
 
 
-def test_what_it_would_write_by_itself_at_a_place_is_told() -> None:
+def test_the_second_ear_gives_the_words_it_would_write_by_itself_at_a_place() -> None:
     ear, _ = ear_on(TableEar(free={"the harbour": ("a", "harbor")}), "we saw the harbour and")
     assert ear.free_wording(range(2, 4)) == "a harbor"
     assert ear.free_wording(range(1, 2)) is None
 
 
-def test_of_several_words_each_may_be_another_one_that_it_would_rather_have() -> None:
+def test_in_a_place_of_several_words_each_may_be_replaced_by_one_the_second_ear_prefers() -> None:
     """One odd word was heard; with the script's "at the harbour" there, "in" is likelier than "at"."""
     near, far = Rival("in", 2.0), Rival("on", -3.0)
     scorer = TableEar(rivals={"at": [near, far], "harbour": [Rival("", 1.0)], "saw": [near]})
@@ -215,31 +215,31 @@ def test_of_several_words_each_may_be_another_one_that_it_would_rather_have() ->
 # --- wordings between two ---
 
 
-def test_each_difference_is_tried_by_itself_and_all_but_it() -> None:
+def test_each_difference_is_tried_alone_and_with_all_the_others_but_it() -> None:
     assert set(blends("they have all", "we had all")) == {"they had all", "we have all"}
     assert {"on it in a way", "upon it in a way"} <= set(blends("upon it in one way", "on it and a way"))
 
 
-def test_one_difference_leaves_nothing_between_and_too_many_make_other_words() -> None:
+def test_no_wordings_between_two_are_tried_for_one_difference_or_for_too_many() -> None:
     assert blends("the harbour", "a harbour") == []
     assert blends("one two three four five", "a b c d e") == []
 
 
-def test_where_fewer_words_were_heard_each_word_of_the_script_may_be_the_one_left_out() -> None:
+def test_if_one_word_fewer_was_heard_any_word_of_the_script_may_be_the_one_left_out() -> None:
     assert {"immediately", "perhaps"} <= set(blends("perhaps immediately", "admittedly"))
 
 
-def test_where_several_fewer_were_heard_what_is_missing_may_be_one_phrase() -> None:
+def test_if_several_words_fewer_were_heard_one_whole_phrase_may_be_missing() -> None:
     """Of "the boats come in at dawn", cut down to one word, the first or the last may be left."""
     assert {"the", "dawn"} <= set(blends("the boats come in at dawn", "don"))
     assert {"at dawn", "the dawn", "the boats"} <= set(blends("the boats come in at dawn", "a dog"))
 
 
-def test_where_one_word_more_was_heard_it_is_tried_beside_the_scripts() -> None:
+def test_if_one_word_more_was_heard_it_is_tried_beside_the_scripts_word() -> None:
     assert "feast it" in blends("feast", "feels it")
 
 
-def test_a_word_is_opened_where_the_script_has_its_second_half() -> None:
+def test_a_heard_word_is_split_if_the_script_has_its_second_half() -> None:
     assert "a way" in blends("one way", "away")
     assert blends("gone", "away") == []
 
@@ -253,7 +253,7 @@ def tone(*parts: tuple[float, int]) -> bytes:
     return (levels * np.where(np.arange(levels.size) % 2, 1, -1)).astype("<i2").tobytes()
 
 
-def test_a_second_of_voice_between_two_words_speaks_against_their_standing_side_by_side() -> None:
+def test_a_second_of_voice_between_two_words_shows_that_words_were_said_between_them() -> None:
     words = [HeardWord("harbour", 0.0, 0.6, 1.0), HeardWord("tonight", 1.6, 2.2, 1.0)]
     left, right = words[:1], words[1:]
     voiced = pace_of(tone((2.2, 3000)), words, left, right)
@@ -264,7 +264,7 @@ def test_a_second_of_voice_between_two_words_speaks_against_their_standing_side_
     assert silent.voiced == pytest.approx(1.2, abs=0.05)
 
 
-def test_several_words_are_not_called_missing_where_the_time_for_them_is_there() -> None:
+def test_several_words_are_not_surely_missing_if_there_was_voice_long_enough_for_them() -> None:
     scores = {"and the boats": -27.0, "": -8.0}
     assert decided("and the boats", scores, ("", "", ""))[0] == ""
     word, sure = decided("and the boats", scores, ("", "", ""), PlacePace(2.2, 14, 0.086))
@@ -277,7 +277,7 @@ def test_several_words_are_not_called_missing_where_the_time_for_them_is_there()
     assert [w.word for w in found if w.confidence < TIE] == ["and", "the", "boats"]
 
 
-def test_words_are_missing_all_the_same_where_the_second_ear_is_at_ease_without_them() -> None:
+def test_words_are_missing_despite_the_time_if_the_second_ear_scores_well_without_them() -> None:
     """A phrase cut out leaves nothing strange behind, however long the words around it took."""
     time_for_them = PlacePace(2.2, 14, 0.086)
     assert decided("and the boats", {"and the boats": -60.0, "": -4.9}, ("",) * 3, time_for_them)[0] == ""
@@ -313,7 +313,7 @@ def decided(
     return " ".join(w.word for w in found), min((w.confidence for w in found), default=1.0)
 
 
-def test_where_every_hearing_had_the_scripts_word_the_second_ear_decides() -> None:
+def test_if_every_hearing_had_the_scripts_word_the_second_ear_decides() -> None:
     """As the first ear misses them: "a" for "the", all its hearings as written."""
     assert decided("the", {"the": -12.0, "a": -1.0}, AS_WRITTEN)[0] == "a"
     word, sure = decided("the", {"the": -1.0, "a": -6.0}, AS_WRITTEN)
@@ -325,7 +325,7 @@ def test_a_small_lead_of_the_second_ear_is_not_enough_against_every_hearing() ->
     assert decided("the", {"the": -4.0, "a": -1.0}, ("a", "a", "a"))[0] == "a"
 
 
-def test_ears_that_contradict_each_other_leave_a_doubt() -> None:
+def test_ears_that_contradict_each_other_make_the_script_word_less_sure() -> None:
     """The hearings would have "the", the second "that", as written; where both have "the", it is taken."""
     word, sure = decided("that", {"that": -1.0, "the": -2.0}, AS_WRITTEN)
     assert word == "that"
@@ -334,14 +334,14 @@ def test_ears_that_contradict_each_other_leave_a_doubt() -> None:
     assert agreed[0] == "that" and agreed[1] > sure > TIE
 
 
-def test_what_every_hearing_put_in_is_taken_sooner_than_what_two_had() -> None:
+def test_a_word_that_every_hearing_added_needs_less_lead_than_one_that_two_added() -> None:
     scores = {"": -9.8, "no oar": -9.6}
     assert decided("", scores, ("no oar", "no oar", "no oar"))[0] == "no oar"
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
     assert decided("", {"": -14.0, "no oar": -9.6}, ("", "no oar", "no oar"))[0] == "no oar"
 
 
-def test_a_longer_word_that_every_hearing_put_in_is_taken_though_the_second_ear_does_without_it() -> None:
+def test_a_longer_word_that_every_hearing_added_is_taken_against_the_second_ear() -> None:
     """A cough or an "um" may be heard three times as "the", hardly as "throughout"."""
     assert decided("", {"": -0.9, "throughout": -8.9}, ("throughout",) * 3)[0] == "throughout"
     assert decided("", {"": -0.9, "quite": -8.9}, ("quite",) * 3)[0] == "quite"
@@ -352,7 +352,7 @@ def test_a_longer_word_that_every_hearing_put_in_is_taken_though_the_second_ear_
     assert decided("or", beside, ("should or",) * 3, PlacePace(0.7, 7, 0.086))[0] == "or"
 
 
-def test_who_leaves_a_word_out_leaves_out_the_one_behind_it_too() -> None:
+def test_a_word_after_a_dropped_word_is_dropped_too_if_it_fits_the_sound_poorly() -> None:
     """A phrase of two was left out; one of its words fits the joined sound a little, not enough."""
     scores = {"or cost incurred": -32.9, "or incurred": -9.5, "incurred": -6.8}
     assert decided("or cost incurred", scores, ("incurred",) * 3)[0] == "incurred"
@@ -362,13 +362,13 @@ def test_who_leaves_a_word_out_leaves_out_the_one_behind_it_too() -> None:
     assert decided("how much praise thy", heard_to, ("to thy", "thy", "thy"))[0] == "thy"
 
 
-def test_of_two_words_swapped_side_by_side_the_second_needs_less() -> None:
+def test_of_two_changed_neighbouring_words_the_second_needs_less_evidence() -> None:
     heard = ("with the", "with a", "were the")
     assert decided("for a", {"for a": -30.0, "for the": -6.2, "with the": -6.0}, heard)[0] == "with the"
     assert decided("for a", {"for a": -30.0, "for the": -6.0, "with the": -6.0}, heard)[0] == "for the"
 
 
-def test_a_word_put_in_beside_one_of_the_scripts_needs_less_than_a_swap() -> None:
+def test_a_word_added_beside_a_script_word_needs_less_evidence_than_a_changed_word() -> None:
     """One hearing of three had "a rose" for "rose"."""
     scores = {"rose": -4.4, "a rose": -1.0}
     assert decided("rose", scores, ("a rose", "rose", "rose"))[0] == "a rose"
@@ -376,7 +376,7 @@ def test_a_word_put_in_beside_one_of_the_scripts_needs_less_than_a_swap() -> Non
     assert decided("rose", {"rose": -4.4, "roads": -1.0}, ("roads", "rose", "rose"))[0] == "rose"
 
 
-def test_a_word_nearly_alike_is_told_apart_where_the_second_ear_can() -> None:
+def test_two_words_that_sound_nearly_alike_are_told_apart_if_the_second_ear_can() -> None:
     """By phones "has" and "have" are too near to be told apart."""
     heard = {"you have to": -1.0, "you has to": -9.0, "we has into": -30.0}
     assert decided("we has into", heard, ("you have to",) * 3)[0] == "you have to"
@@ -384,7 +384,7 @@ def test_a_word_nearly_alike_is_told_apart_where_the_second_ear_can() -> None:
     assert decided("we has into", level, ("you have to",) * 3)[0] == "you has to"
 
 
-def test_a_word_outside_the_vocabulary_does_not_take_in_the_one_beside_it() -> None:
+def test_a_word_outside_the_vocabulary_does_not_hide_an_added_word_beside_it() -> None:
     """ "makest" is heard as "maxed"; the second ear scores it as it is spelt, and the "waste" behind it."""
     places = [AlignedWord((("maxed",),), known=False, spoken=("makest",), written=("makest",))]
     blank = WeighedPlace(0, 1, "maxed", "", 0.0, *("maxed waste",) * 3, 0.0, 1.0, by_second=True)
@@ -397,7 +397,7 @@ def test_a_word_outside_the_vocabulary_does_not_take_in_the_one_beside_it() -> N
     assert [w.word for w in found] == ["maxed"]
 
 
-def test_words_that_nobody_timed_share_the_time_of_their_place() -> None:
+def test_words_without_times_share_the_time_of_their_place_equally() -> None:
     found = spread(["the", "boats"], [HeardWord("", 3.5, 4.1, 1.0)])
     assert [(w.word, round(w.start, 2), round(w.end, 2)) for w in found] == [
         ("the", 3.5, 3.8),
@@ -405,14 +405,14 @@ def test_words_that_nobody_timed_share_the_time_of_their_place() -> None:
     ]
 
 
-def test_what_was_put_in_is_what_was_heard_unless_the_second_ear_cannot_live_with_it() -> None:
+def test_an_added_word_is_the_one_heard_unless_the_second_ear_finds_it_very_unlikely() -> None:
     """Every hearing had "no oar" between two words; the second ear likes "nor" better, by a little."""
     heard = ("know or", "no oar", "no oar")
     assert decided("", {"": -16.0, "no oar": -9.6, "nor": -4.4}, heard)[0] == "no oar"
     assert decided("", {"": -22.0, "no oar": -9.6, "nor": -2.4}, heard)[0] == "nor"
 
 
-def test_what_was_put_in_may_be_a_small_word_like_the_one_that_was_heard() -> None:
+def test_an_added_word_may_be_a_small_word_that_sounds_like_the_one_heard() -> None:
     asked = PlaceWordings([], lambda _: True, None, []).for_second_ear(
         range(3, 3), range(2, 3), [""], ["and", "ending"], ["and", "ending", ""]
     )
@@ -420,7 +420,7 @@ def test_what_was_put_in_may_be_a_small_word_like_the_one_that_was_heard() -> No
     assert decided("", {"": -9.0, "and": -8.0, "in": -3.0}, ("and", "and", ""))[0] == "in"
 
 
-def test_what_the_second_ear_writes_is_told_as_the_recogniser_would_hear_it() -> None:
+def test_the_words_of_the_second_ear_are_translated_into_the_recognisers_vocabulary_and_back() -> None:
     places = [AlignedWord((("maxed",),), known=False, spoken=("makest",), written=("Makest",))]
     assert with_vocabulary_words("makest waste", places) == "maxed waste"
     assert with_script_spelling("maxed waste", places) == "Makest waste"
@@ -429,7 +429,7 @@ def test_what_the_second_ear_writes_is_told_as_the_recogniser_would_hear_it() ->
 # --- a whole run-through -------------------------------------------------------------------------------
 
 
-def test_a_small_swap_that_the_first_ear_takes_as_written_is_found_with_the_second() -> None:
+def test_a_changed_small_word_that_the_first_ear_misses_is_found_with_the_second() -> None:
     """The first ear says "the" whenever the script does; the second would rather have "a"."""
     script = parse_script("We saw the harbour and the boats come in at five")
     speaker = Speaker()
@@ -442,7 +442,7 @@ def test_a_small_swap_that_the_first_ear_takes_as_written_is_found_with_the_seco
     assert scorer.followed, "it was asked"
 
 
-def test_a_phrase_begun_twice_is_heard_though_a_model_of_text_finds_that_unlikely() -> None:
+def test_a_phrase_said_twice_is_heard_even_if_the_second_ear_finds_that_unlikely() -> None:
     """A single word said twice is weighed as any other, and so is a doubtful word beside the phrase."""
     script = parse_script("We saw the harbour and the boats come in at five")
     speaker = Speaker()
@@ -482,7 +482,7 @@ def four_lines() -> list[str]:
     return [f"{a} {b}" for a, b in zip(halves[::2], halves[1::2], strict=True)]
 
 
-def test_a_voice_that_sixty_words_have_shown_to_be_clear_is_contested_no_more() -> None:
+def test_a_voice_that_is_clear_over_sixty_words_is_no_longer_contested() -> None:
     """Four lines of twenty words with a silence after each; without a second ear all are contested."""
     lines = four_lines()
     script, speaker = parse_script("\n".join(lines)), Speaker()
@@ -497,7 +497,7 @@ def test_a_voice_that_sixty_words_have_shown_to_be_clear_is_contested_no_more() 
 
 
 @pytest.mark.parametrize("slip", ["kai lai kai lai mai", "kai mai", "kai py mai", "kai lai mai nai la"])
-def test_a_clear_voice_is_contested_again_where_it_departs_from_the_script(slip: str) -> None:
+def test_a_clear_voice_is_contested_again_when_it_departs_from_the_script(slip: str) -> None:
     """Words said twice, left out, put in another's place or put in at the end, in the last of four lines."""
     lines = four_lines()
     script, speaker = parse_script("\n".join(lines)), Speaker()
@@ -521,7 +521,7 @@ OPENING = "it was the best of times it was the worst of times it was the age of 
 
 
 @pytest.mark.model
-def test_the_model_tells_what_was_said_from_what_was_not(scorer: OnnxScorer) -> None:
+def test_the_model_distinguishes_what_was_said_from_what_was_not(scorer: OnnxScorer) -> None:
     """The opening of A Tale of Two Cities, a person's reading: its first 5.5 seconds."""
     sound = b"".join(pcm(FOLDER / "two_cities.wav"))[: int(5.5 * BYTES_PER_SECOND)]
     text = ["It", *OPENING.split()[1:12]]
@@ -542,7 +542,7 @@ def test_the_model_tells_what_was_said_from_what_was_not(scorer: OnnxScorer) -> 
 
 
 @pytest.mark.model
-def test_a_word_no_dictionary_has_is_scored_as_it_is_spelt(scorer: OnnxScorer) -> None:
+def test_a_word_that_no_dictionary_has_is_scored_as_it_is_spelt(scorer: OnnxScorer) -> None:
     assert "".join(scorer.pieces.text_of(n) for n in scorer.pieces.numbers_of("feed'st")) == "\u2581feed'st"
     passage = scorer.follow(bytes(BYTES_PER_SECOND), ["Hello", "feed'st", "thriftless"])
     assert len(passage.log_probabilities) == 3 and all(s < 0 for s in passage.log_probabilities)
