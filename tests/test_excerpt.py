@@ -61,21 +61,21 @@ def of(part: str | None = None, **wanted: object) -> Script:
 
 
 @pytest.mark.parametrize("scene", ["2.1", "II.i", "ii.i", "Act 2, Scene 1", "Act Two Scene One", "morning"])
-def test_a_scene_is_named_as_people_name_it(scene: str) -> None:
+def test_a_scene_can_be_named_in_any_of_the_usual_ways(scene: str) -> None:
     found = of(scene=scene)
     assert lines(found) == ["You are late.", "I am sorry.", "So am I."]
     assert [line.n for line in found.lines] == [1, 2, 3]
     assert found.parts == ("ANNA", "BEN")
 
 
-def test_a_scene_by_its_number_alone_must_be_the_only_one() -> None:
+def test_a_scene_number_without_an_act_must_be_unique() -> None:
     assert lines(of(scene="scene 2"))[0].startswith("Nobody has come.")
     with pytest.raises(ScriptError, match="has 2 scenes 'scene 1'") as e:
         of(scene="scene 1")
     assert e.value.do == "choose one: 1.1; 1.2; 2.1"
 
 
-def test_the_nth_speech_of_a_part_keeps_the_cue_right_before_it() -> None:
+def test_a_chosen_speech_of_a_part_keeps_the_cue_directly_before_it() -> None:
     found = of("ANNA", speech=2)
     assert lines(found) == ["The lamp went out at nine.", "I lit it again at ten."]
     assert [(cue.speaker, cue.before_line) for cue in found.cues] == [("BEN", 1)]
@@ -92,7 +92,7 @@ def test_lines_are_taken_by_the_numbers_that_read_shows() -> None:
         of(last="12")
 
 
-def test_words_cut_within_a_line_and_leave_out_what_is_not_said() -> None:
+def test_an_excerpt_given_by_words_may_begin_and_end_inside_a_line() -> None:
     found = of(first="or thereabouts", last="counted the boats")
     assert lines(found) == [
         "or thereabouts. And it is thereabouts now.",
@@ -105,13 +105,13 @@ def test_words_cut_within_a_line_and_leave_out_what_is_not_said() -> None:
     ]
 
 
-def test_every_word_of_an_excerpt_stands_where_it_stands_in_the_script() -> None:
+def test_every_word_of_an_excerpt_keeps_its_position_in_the_script() -> None:
     for found in (of(first="or thereabouts", last="counted the boats"), of("BEN", scene="1.2"), of(speech=3)):
         for w in words_of(found):
             assert PLAY[w.start : w.end] == w.text
 
 
-def test_a_place_that_is_not_there_or_stands_the_wrong_way_round_is_refused() -> None:
+def test_an_excerpt_with_a_missing_place_or_with_its_ends_in_the_wrong_order_is_refused() -> None:
     with pytest.raises(ScriptError, match="'the kettle' is not said"):
         of(first="the kettle")
     with pytest.raises(ScriptError, match="is not said in the text after the beginning"):
@@ -131,7 +131,7 @@ The sea has never once come up to thank me.
 """
 
 
-def test_a_stretch_keeps_the_numbers_of_the_text_it_is_cut_out_of(tmp_path: Path) -> None:
+def test_an_excerpt_keeps_the_line_numbers_of_the_whole_text(tmp_path: Path) -> None:
     verse = tmp_path / "verse.txt"
     verse.write_text(VERSE)
     shown = said_by(read, verse, "--from", "3", "--to", "stair more")
@@ -144,7 +144,7 @@ def test_a_stretch_keeps_the_numbers_of_the_text_it_is_cut_out_of(tmp_path: Path
     assert "The sea has never" in said_by(read, verse, "--from", "3", "--to", "6")
 
 
-def test_a_number_outside_a_stretch_is_refused_with_the_numbers_it_has(tmp_path: Path) -> None:
+def test_a_line_number_outside_an_excerpt_is_refused_with_the_numbers_it_has(tmp_path: Path) -> None:
     verse = tmp_path / "verse.txt"
     verse.write_text(VERSE)
     typed = [str(verse), "--from", "3", "--limit", "0:12", "--cut", "1"]
@@ -153,7 +153,7 @@ def test_a_number_outside_a_stretch_is_refused_with_the_numbers_it_has(tmp_path:
     assert (error.what, error.do) == ("the script has no spoken line 1", "its lines are 3 to 6")
 
 
-def test_a_stretch_of_prose_keeps_the_numbers_of_its_sentences(tmp_path: Path) -> None:
+def test_an_excerpt_of_prose_keeps_the_numbers_of_its_sentences(tmp_path: Path) -> None:
     play = tmp_path / "play.txt"
     play.write_text(PLAY)
     found = excerpt_of(str(play), Selection(part="BEN", scene="1.2", first="counted them"))
@@ -174,7 +174,7 @@ def test_the_same_choice_gives_the_same_words_in_read_and_mark(tmp_path: Path) -
     assert '"text": "I", "start"' in marked and '"Nobody"' not in marked
 
 
-def test_bold_names_of_a_markdown_play_speak_whatever_their_capitals() -> None:
+def test_bold_names_in_a_markdown_play_are_speakers_in_capitals_or_not() -> None:
     text = "# The lamp room\n\n## Scene 1\n\n**ANNA**  \nYou are late.\n\n**Captain**  \nI am not.\n\n"
     text += "**ANNA**  \nSo.\n\n## Scene 1\n\n**Captain**  \nSo what?\n"
     from offbook.script.formats.markdown import read_markdown
@@ -191,7 +191,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     return made
 
 
-def test_a_piece_is_one_speech_of_a_long_script_and_its_name_serves_as_a_script(desk: Desk) -> None:
+def test_a_piece_can_be_one_speech_of_a_long_script_and_its_name_works_as_a_script(desk: Desk) -> None:
     file = str(desk.home / "play.txt")
     added = desk.see("piece", "add", file, "--name", "Late", "--part", "anna", "--scene", "2.1")
     assert added.startswith("Late, for Me: 6 words in 2 thoughts.")
@@ -200,7 +200,7 @@ def test_a_piece_is_one_speech_of_a_long_script_and_its_name_serves_as_a_script(
     assert "   2  So am I." in desk.see("read", "late", "--from", "So am I")
 
 
-def test_a_piece_of_several_parts_asks_which_is_yours(desk: Desk) -> None:
+def test_adding_a_script_with_several_parts_asks_which_one_is_yours(desk: Desk) -> None:
     file = str(desk.home / "play.txt")
     error = desk.fail("piece", "add", file)
     assert error.what.endswith("play.txt has several parts: ANNA, BEN")
@@ -211,7 +211,7 @@ def test_a_piece_of_several_parts_asks_which_is_yours(desk: Desk) -> None:
     assert "play, for Me: 28 words" in asked
 
 
-def test_the_part_of_a_piece_can_be_changed_and_its_history_is_carried(desk: Desk) -> None:
+def test_the_part_of_a_piece_can_be_changed_and_its_history_is_kept(desk: Desk) -> None:
     file = str(desk.home / "play.txt")
     desk.see("piece", "add", file, "--part", "BEN")
     changed = desk.see("piece", "set", "play", "--part", "anna", "--name", "Anna's")
@@ -223,7 +223,7 @@ def test_the_part_of_a_piece_can_be_changed_and_its_history_is_carried(desk: Des
     assert "   1  You said you would be back by seven." in desk.see("read", "Anna's")
 
 
-def test_another_part_of_a_piece_that_was_a_stretch_is_said_to_be_all_of_it(desk: Desk) -> None:
+def test_changing_the_part_of_an_excerpt_warns_that_the_whole_part_is_now_the_piece(desk: Desk) -> None:
     file = str(desk.home / "play.txt")
     desk.see("piece", "add", file, "--name", "Late", "--part", "anna", "--scene", "2.1")
     changed = " ".join(desk.see("piece", "set", "Late", "--part", "ben").split())
@@ -232,6 +232,6 @@ def test_another_part_of_a_piece_that_was_a_stretch_is_said_to_be_all_of_it(desk
     assert "stretch" not in desk.see("piece", "set", "Late", "--part", "anna")
 
 
-def test_a_name_that_is_neither_file_nor_piece_is_refused_and_makes_no_journal(desk: Desk) -> None:
+def test_a_name_that_is_neither_a_file_nor_a_piece_is_refused_and_creates_no_journal(desk: Desk) -> None:
     assert desk.fail("mark", "kettle").what == "there is no file kettle"
     assert not (desk.home / "home" / "journal.sqlite3").exists()

@@ -27,7 +27,7 @@ def told(word: WordVerdict) -> list[tuple[str, str, str]]:
     return [(s.by, s.verdict, s.told) for s in word.steps]
 
 
-def test_a_word_heard_as_written_and_one_in_whose_place_another_was_heard_say_so() -> None:
+def test_the_explanation_names_what_was_heard_for_a_said_and_for_a_changed_word() -> None:
     """The alignment decides both; the confidences are the recogniser's own (0.98 here)."""
     found = run("The kettle sang", "the cattle sang").words
     assert told(found[0]) == [
@@ -38,20 +38,20 @@ def test_a_word_heard_as_written_and_one_in_whose_place_another_was_heard_say_so
     ]
 
 
-def test_a_word_for_which_nothing_was_heard_says_so() -> None:
+def test_the_explanation_of_a_dropped_word_says_that_nothing_was_heard_for_it() -> None:
     found = run("The kettle sang", "the sang").words[1]
     assert told(found) == [
         ("alignment", "dropped", "between the words around it nothing was heard that could stand for it")
     ]
 
 
-def test_of_a_word_twice_in_a_row_said_once_both_say_that_the_first_counts() -> None:
+def test_if_a_repeated_word_is_said_once_both_explanations_say_that_the_first_counts() -> None:
     found = run("no bell bell rang", "no bell rang").words
     assert [w.verdict for w in found] == ["said", "said", "dropped", "said"]
     assert [w.steps[-1].by for w in found[1:3]] == ["two in a row", "two in a row"]
 
 
-def test_a_place_heard_again_says_what_each_hearing_had_and_then_what_the_run_through_made_of_it() -> None:
+def test_the_explanation_of_a_reheard_word_names_each_hearing_and_then_the_final_verdict() -> None:
     word = reconsider(run_of("changed", *SAID_9), _settled(place(0, 0.22)), WORDS).words[0]
     assert [(s.by, s.verdict) for s in word.steps] == [
         ("place heard again", "changed"),
@@ -65,7 +65,7 @@ def test_a_place_heard_again_says_what_each_hearing_had_and_then_what_the_run_th
     )
 
 
-def test_a_place_that_was_not_contested_says_that_it_was_heard_twice_and_why() -> None:
+def test_the_explanation_of_an_uncontested_word_says_that_it_was_heard_twice_and_why() -> None:
     """This happens only with a second ear, which then compares the wordings."""
     uncontested = replace(place(0, 0.002, rival=""), lean="", free="", was_contested=False, by_second=True)
     word = reconsider(run_of("dropped", *SAID_9), _settled(uncontested), WORDS).words[0]
@@ -77,7 +77,7 @@ def test_a_place_that_was_not_contested_says_that_it_was_heard_twice_and_why() -
     ]
 
 
-def test_what_the_two_ears_do_not_agree_on_is_said_not_to_be_quoted() -> None:
+def test_the_explanation_says_that_words_are_not_quoted_if_the_two_ears_disagree() -> None:
     word = reconsider(run_of("changed"), _settled(replace(place(0, 0.001), quotable=False)), WORDS).words[0]
     assert word.steps[0].told.endswith(
         "is under 1 %. The two ears do not agree on what was said instead, so it is not quoted"
@@ -89,30 +89,30 @@ def test_a_chance_is_never_shown_as_0_or_100_per_cent() -> None:
     assert word.steps[-1].told.endswith("is under 1 %")
 
 
-def test_a_slip_that_a_poor_sound_makes_unsure_says_so() -> None:
+def test_the_explanation_of_a_slip_made_unsure_by_poor_sound_says_so() -> None:
     word = soften_for_poor_sound(RUN, SETTLED, sound(12.0)).words[1]
     assert (word.verdict, word.steps[-1].by, word.steps[-1].verdict) == ("unsure", "poor sound", "unsure")
 
 
-def test_a_slip_put_right_at_once_keeps_the_step_before_it() -> None:
+def test_a_corrected_slip_keeps_the_explanation_of_its_first_verdict() -> None:
     review = hear_said(LAMP, "the candle the lamp burned low and nobody came")
     assert [w.verdict for w in review.run.words] == ["said"] * 7
     review = hear_said(LAMP, "the lamp burned slow low and nobody came")
     assert all(w.steps for w in review.run.words)
 
 
-def test_words_said_in_another_order_say_so_after_what_was_heard_in_their_place() -> None:
+def test_the_explanation_of_swapped_words_ends_with_the_swap() -> None:
     words = hear_said(verse("no bell, no oar, no cry"), "no oar no bell no cry").run.words
     assert [s.by for s in words[1].steps] == ["alignment", "swap"]
     assert words[1].steps[-1].verdict == "changed"
 
 
-def test_verdicts_are_equal_even_if_they_were_reached_in_different_ways() -> None:
+def test_verdicts_are_equal_even_if_their_explanations_differ() -> None:
     found = run("The kettle sang", "the kettle sang").words[0]
     assert found == WordVerdict(0, "The", "said", "the", 0.0, 0.4, 0.98)
 
 
-def test_a_word_is_asked_for_by_its_text_or_by_its_time() -> None:
+def test_a_word_to_explain_is_given_by_its_text_or_by_its_time() -> None:
     """In the fake hearing every word lasts 0.3 s: the third begins at 0.6 s."""
     heard = heard_as(LAMP, "the lamp burned low and nobody came")
     assert [w.i for w in words_asked(heard, "NOBODY")] == [5]
@@ -121,7 +121,7 @@ def test_a_word_is_asked_for_by_its_text_or_by_its_time() -> None:
     assert [w.i for w in words_asked(heard, "3")] == [6]
 
 
-def test_a_time_is_minutes_of_sixty_seconds_and_names_a_word_up_to_a_second_away() -> None:
+def test_a_time_in_minutes_and_seconds_finds_a_word_up_to_a_second_away() -> None:
     """Seven words, each of .3 s, the last two after a minute and after two."""
     heard = heard_as(LAMP, "the lamp burned low and [58.5] nobody [59.7] came")
     assert [w.i for w in words_asked(heard, "1:00")] == [5]
@@ -134,7 +134,7 @@ def test_a_time_is_minutes_of_sixty_seconds_and_names_a_word_up_to_a_second_away
 
 
 @pytest.mark.parametrize("asked", ["kettle", "9:59", ""])
-def test_a_word_or_time_that_is_not_there_is_refused_in_two_lines(asked: str) -> None:
+def test_a_word_or_a_time_that_does_not_occur_is_refused_in_two_lines(asked: str) -> None:
     with pytest.raises(OffbookError) as e:
         words_asked(heard_as(LAMP, "the lamp burned low and nobody came"), asked)
     assert e.value.what and e.value.do

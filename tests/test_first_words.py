@@ -29,7 +29,7 @@ def read(text: str) -> tuple[Script, tuple[Word, ...]]:
     return script, words_of(script)
 
 
-def test_a_line_number_in_the_margin_is_no_direction_and_begins_no_thought() -> None:
+def test_a_line_number_in_the_margin_is_not_a_direction_and_starts_no_thought() -> None:
     lines = VERSE.splitlines()
     numbered = "\n".join(f"{line:<60}{n}" if n % 5 == 0 else line for n, line in enumerate(lines, 19))
     plain, with_numbers = (shifts_of(*read(text)) for text in (VERSE, numbered + "\n"))
@@ -45,7 +45,7 @@ def advice_when_lost(first: int, last: int) -> str:
     return found.places[0].do
 
 
-def test_a_first_line_that_was_dropped_has_no_thought_before_it_and_its_advice_is_a_whole_sentence() -> None:
+def test_the_advice_for_a_dropped_first_line_refers_to_no_line_before_it() -> None:
     end = next(w.i for w in read(LAMP)[1] if w.line == 2)
     assert advice_when_lost(0, end - 1) == (
         "Ask what makes you begin to speak. Begin out of silence, and on into “Nobody asked who "
@@ -53,7 +53,7 @@ def test_a_first_line_that_was_dropped_has_no_thought_before_it_and_its_advice_i
     )
 
 
-def test_a_later_line_that_was_dropped_is_taken_from_the_words_before_it() -> None:
+def test_the_advice_for_a_dropped_later_line_uses_the_words_before_it_as_a_cue() -> None:
     words = read(LAMP)[1]
     at = [w.i for w in words if w.line == 2]
     assert advice_when_lost(at[0], at[-1]).startswith(
@@ -65,7 +65,7 @@ def looked_up(text: str) -> dict[str, tuple[str, ...]]:
     return {x.shown.lower(): tuple(x.kinds) for x in words_worth_a_look(*read(text))}
 
 
-def test_a_common_word_in_capitals_is_loud_and_no_name() -> None:
+def test_a_common_word_in_capitals_is_not_taken_for_a_name() -> None:
     found = looked_up("And there I was, SWEATING in front of Merrin Tolk, and he never looked up at me.\n")
     assert "sweating" not in found
     assert any("name" in kinds for word, kinds in found.items() if word in ("merrin", "tolk"))
@@ -87,7 +87,7 @@ def test_words_whose_meaning_changed_are_explained_and_their_plurals_too() -> No
         assert part in told[word], (word, told.get(word))
 
 
-def test_debug_is_taken_after_the_command_as_before_it() -> None:
+def test_the_option_debug_works_before_and_after_the_command() -> None:
     for argv in (["--debug", "read", "kettle.txt"], ["read", "kettle.txt", "--debug"]):
         with pytest.raises(ScriptError):
             main(argv)
@@ -98,7 +98,7 @@ LISTEN = "Listen to this place: the words could not be understood. If you did sa
 
 
 @pytest.mark.parametrize(("heard", "advice"), [("…", SLOWLY), ("charnvit", SLOWLY), ("tank … feed", LISTEN)])
-def test_words_that_nobody_understood_get_no_advice(heard: str, advice: str) -> None:
+def test_a_noise_written_as_letters_is_not_quoted_in_the_advice(heard: str, advice: str) -> None:
     """A noise written down as letters is not set against the sense; a real word is."""
     assert advice_when_changed(heard) == advice
     assert "gives you that “coal” does not" in advice_when_changed("coal")

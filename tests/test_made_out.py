@@ -63,7 +63,7 @@ EAST: dict[int, tuple[Verdict, str | None]] = {
 }
 
 
-def test_words_that_the_second_ear_finds_hardly_likely_are_not_quoted_and_not_set_against_the_sense() -> None:
+def test_words_that_the_second_ear_finds_very_unlikely_are_never_quoted_in_notes_or_advice() -> None:
     run = said(EAST, [(9, "element")])
     review = reviewed(with_likelihoods(run, MUDDLED))
     assert [w.verdict for w in review.run.words] == [w.verdict for w in run.words], (
@@ -81,7 +81,7 @@ def test_words_that_the_second_ear_finds_hardly_likely_are_not_quoted_and_not_se
     assert not any(word in told for word in ("zoo", "ottomans", "suzuki", "element", "Ask what"))
 
 
-def test_what_is_kept_in_a_journal_gives_the_same_notes_again() -> None:
+def test_a_run_through_kept_in_the_journal_gives_the_same_notes_again() -> None:
     review = reviewed(with_likelihoods(said(EAST, [(9, "element")]), MUDDLED))
     again = reviewed(replace(review.run, likelihoods=()))
     assert (again.notes, again.places, again.added) == (review.notes, review.places, review.added)
@@ -93,7 +93,7 @@ def test_other_words_said_clearly_are_quoted_as_they_were_heard() -> None:
         assert heard_in(reviewed(known).run) == heard_in(run)
 
 
-def test_one_word_in_the_place_of_another_is_left_to_the_weighing_of_its_place() -> None:
+def test_a_single_changed_word_is_still_quoted_even_if_the_second_ear_finds_it_unlikely() -> None:
     one = said({7: ("changed", "zoo")})
     assert heard_in(reviewed(with_likelihoods(one, MUDDLED)).run) == heard_in(one)
     for_a_line = said(dict.fromkeys(range(6, 12), ("dropped", None)) | {8: ("changed", "zoo")})
@@ -102,14 +102,14 @@ def test_one_word_in_the_place_of_another_is_left_to_the_weighing_of_its_place()
     assert "not understood" in " ".join(n.detail for n in review.notes)
 
 
-def test_a_call_for_the_line_is_one_however_unlikely_the_second_ear_finds_it() -> None:
+def test_a_call_for_the_line_is_recognised_however_unlikely_the_second_ear_finds_it() -> None:
     run = said({}, [(6, "sorry")])
     call = (*run.extras, Extra(6, "line", 5.95, 5.99, 0.9))
     (note,) = reviewed(with_likelihoods(replace(run, extras=call), MUDDLED)).notes
     assert note.kind == "prompted"
 
 
-def test_words_put_in_that_nobody_made_out_are_noted_without_a_wording() -> None:
+def test_added_words_that_neither_ear_understood_are_noted_without_quoting_them() -> None:
     told = ((5.5, "zoo"), (5.6, "um"), (5.7, "suzuki"))
     put_in = tuple(Extra(6, heard, at, at + 0.1, 0.9) for at, heard in told)
     review = reviewed(with_likelihoods(replace(said({}), extras=put_in), MUDDLED))
@@ -121,7 +121,7 @@ def test_words_put_in_that_nobody_made_out_are_noted_without_a_wording() -> None
     assert one.notes[0].detail == "“zoo”, after “six”, is not in the script"
 
 
-def test_other_lines_in_the_place_of_the_script_are_no_other_wording_to_be_compared_with_it() -> None:
+def test_the_advice_for_other_lines_said_in_place_of_the_script_does_not_compare_wordings() -> None:
     other = ["men", "were", "sure", "that", "they", "were"]
     run = said({i: ("changed", word) for i, word in enumerate(other, 6)})
     (place,) = reviewed(run).places
@@ -132,7 +132,7 @@ def test_other_lines_in_the_place_of_the_script_are_no_other_wording_to_be_compa
 
 
 @pytest.mark.model
-def test_a_line_played_backwards_is_not_understood_and_a_line_of_another_book_is_quoted() -> None:
+def test_a_line_played_backwards_is_not_quoted_and_a_line_of_another_book_is() -> None:
     """The second of three lines of a real reading, replaced by its own sound backwards, then by a sentence of
     another reader; where it lies was heard once."""
     sound = b"".join(pcm(two_cities()[0]))

@@ -40,7 +40,7 @@ def verdicts(run: Run) -> str:
     return "".join(w.verdict[0] for w in doubt_mumbled(run).words)
 
 
-def test_words_are_in_doubt_where_neither_ear_made_out_what_took_their_time() -> None:
+def test_words_are_unsure_if_something_as_long_was_said_that_neither_ear_understood() -> None:
     run = doubt_mumbled(heard(0.5))
     assert verdicts(heard(0.5)) == "ssssuuuuussss"
     step = run.words[4].steps[-1]
@@ -49,37 +49,37 @@ def test_words_are_in_doubt_where_neither_ear_made_out_what_took_their_time() ->
     assert (run.words[4].heard, run.words[4].confidence) == (None, None)
 
 
-def test_time_that_is_too_short_for_the_words_is_a_cough_and_the_words_are_dropped() -> None:
+def test_words_are_dropped_if_the_sound_in_their_place_is_too_short_for_them() -> None:
     """Two fifths of the time that the words need are enough; set by hand (`offbook.hear.mumbling`)."""
     assert verdicts(heard(0.41)) == "ssssuuuuussss"
     assert verdicts(heard(0.39)) == "ssssdddddssss"
     assert verdicts(heard(0.0)) == "ssssdddddssss"
 
 
-def test_other_words_that_the_second_ear_finds_likely_are_a_slip() -> None:
+def test_words_stay_dropped_if_the_second_ear_finds_the_other_words_likely() -> None:
     assert verdicts(heard(0.8, -1.0)) == "ssssdddddssss"
     assert verdicts(heard(0.8, -1.01)) == "ssssuuuuussss"
 
 
-def test_fewer_than_four_words_and_more_than_eight_are_left_as_they_are() -> None:
+def test_only_stretches_of_four_to_eight_words_become_unsure() -> None:
     assert verdicts(heard(0.9, wrong=range(4, 8))) == "ssssuuuusssss"
     assert verdicts(heard(0.9, wrong=range(4, 7))) == "ssssdddssssss"
     assert verdicts(heard(2.0, wrong=range(3, 11))) == "sssuuuuuuuuss"
     assert verdicts(heard(2.0, wrong=range(2, 11))) == "ssdddddddddss"
 
 
-def test_an_unsure_word_among_them_belongs_to_the_stretch_and_stays_as_it_is() -> None:
+def test_a_word_already_unsure_counts_for_the_stretch_and_is_not_changed() -> None:
     run = heard(0.9, wrong=range(4, 9), unsure=[6])
     assert verdicts(run) == "ssssuuuuussss"
     assert doubt_mumbled(run).words[6].steps == ()
 
 
-def test_at_the_beginning_and_at_the_end_nothing_bounds_the_time_and_the_verdicts_stay() -> None:
+def test_a_stretch_at_the_beginning_or_the_end_keeps_its_verdicts() -> None:
     assert verdicts(heard(0.9, wrong=range(4))) == "ddddsssssssss"
     assert verdicts(heard(0.9, wrong=range(9, 13))) == "sssssssssdddd"
 
 
-def test_what_was_heard_for_such_a_word_is_no_longer_quoted() -> None:
+def test_a_mumbled_word_no_longer_quotes_what_was_heard() -> None:
     run = heard(0.9)
     slip = WordVerdict(6, "quite", "changed", "pies", 1.0, 1.2, 1.0)
     words = (*run.words[:6], slip, *run.words[7:])
@@ -87,7 +87,7 @@ def test_what_was_heard_for_such_a_word_is_no_longer_quoted() -> None:
     assert (found.verdict, found.heard, found.confidence) == ("unsure", SOMETHING_ELSE, TIE)
 
 
-def test_without_a_second_ear_nothing_changes() -> None:
+def test_without_a_second_ear_no_verdict_changes() -> None:
     run = heard(0.9)
     alone = Run(run.words, (), 2.0, 2.0)
     assert doubt_mumbled(alone) == alone

@@ -57,12 +57,12 @@ def test_verse_lines_are_numbered_one_by_one() -> None:
     assert counted(read(VERSE)[0]) == "Numbers count lines."
 
 
-def test_a_paragraph_of_prose_is_numbered_by_its_sentences_and_never_one_for_all() -> None:
+def test_each_sentence_of_a_paragraph_of_prose_has_its_own_number() -> None:
     assert numbers(PROSE) == ["1", "2", "3", "4", "5"]
     assert counted(read(PROSE)[0]) == "Numbers count sentences."
 
 
-def test_prose_beside_verse_says_that_it_counts_sentences() -> None:
+def test_the_numbers_of_prose_beside_verse_are_marked_as_sentences() -> None:
     found = numbers(MIXED)
     assert found[:4] == ["1", "2", "3", "4"] and found[4:] and all(n.startswith("s") for n in found[4:])
     assert counted(read(MIXED)[0]) == "Numbers count lines; s4: sentence 4."
@@ -78,12 +78,14 @@ def test_prose_beside_verse_says_that_it_counts_sentences() -> None:
         (MIXED, 0, 40, "line 1 to sentence 4"),
     ],
 )
-def test_a_stretch_is_told_by_what_is_counted_there(text: str, first: int, last: int, told: str) -> None:
+def test_a_stretch_is_named_by_its_lines_in_verse_and_by_its_sentences_in_prose(
+    text: str, first: int, last: int, told: str
+) -> None:
     script, words = read(text)
     assert where(script, words, first, last) == told
 
 
-def test_single_words_are_told_by_each_place_and_of_many_the_first() -> None:
+def test_the_places_of_single_words_are_listed_and_of_many_only_the_first() -> None:
     script, words = read(MIXED)
     at = [w.i for w in words if w.text.lower() in ("the", "it")]
     assert where_each(script, words, at, most=2) == "lines 1, 3 …; sentences 3, 4 …"
@@ -103,13 +105,13 @@ def test_a_passage_is_named_by_the_numbers_that_are_shown() -> None:
     assert e.value.do == "its sentences are 1 to 5"
 
 
-def test_the_page_has_the_numbers_and_says_what_they_count() -> None:
+def test_the_printed_sheet_shows_the_numbers_and_says_what_they_count() -> None:
     html = sheet(mark(*read(VERSE)))
     assert re.findall(r'<span class="count">(\d*)</span>', html) == ["1", "2", "3", "4"]
     assert "Numbers count lines." in html
 
 
-def test_what_has_a_number_is_found_by_it() -> None:
+def test_a_line_or_a_sentence_is_found_by_its_number() -> None:
     script, words = read(MIXED)
     assert at_number(script, words, "2") == Numbered("2", 9, 16)
     fourth = at_number(script, words, "s4")
@@ -121,7 +123,7 @@ def test_what_has_a_number_is_found_by_it() -> None:
     assert at_number(verse, lines, "s1") is None, "verse has no numbers of sentences"
 
 
-def test_every_word_has_one_number_and_they_stand_in_order() -> None:
+def test_every_word_has_exactly_one_number_and_the_numbers_are_in_order() -> None:
     for text in (VERSE, PROSE, MIXED):
         script, words = read(text)
         spans = [i for each in numbered(script, words) for i in each.span]
@@ -129,7 +131,7 @@ def test_every_word_has_one_number_and_they_stand_in_order() -> None:
     assert [each.number for each in numbered(*read(MIXED))][:5] == ["1", "2", "3", "4", "s3"]
 
 
-def test_a_passage_of_prose_is_taken_by_the_numbers_that_read_shows(tmp_path: Path) -> None:
+def test_an_excerpt_of_prose_is_chosen_by_the_numbers_that_read_shows(tmp_path: Path) -> None:
     path = tmp_path / "lantern.txt"
     path.write_text(PROSE, encoding="utf-8")
     whole = CliRunner().invoke(read_command, [str(path)]).output
@@ -156,7 +158,7 @@ def run_through(text: str, *gone: int) -> tuple[Script, tuple[Word, ...], Review
     return script, words, notes_on(script, words, run)
 
 
-def test_the_notes_of_prose_have_the_numbers_of_its_sentences() -> None:
+def test_the_notes_on_prose_give_sentence_numbers() -> None:
     script, words = read(PROSE)
     third = next(each for each in numbered(script, words) if each.number == "3")
     script, words, found = run_through(PROSE, *third.span, 2)
@@ -166,7 +168,7 @@ def test_the_notes_of_prose_have_the_numbers_of_its_sentences() -> None:
     ]
 
 
-def test_a_line_of_verse_that_was_not_said_has_its_number() -> None:
+def test_a_dropped_line_of_verse_is_listed_with_its_number() -> None:
     script, words, found = run_through(VERSE, *range(9, 17))
     assert [(row.number, row.text) for row in dropped_rows(script, words, found)] == [
         ("2", "No ship has rounded Gannet Head since spring,")
@@ -182,7 +184,7 @@ def test_progress_counts_prose_by_sentences() -> None:
     assert found[1].text == "It was my father's, and his father's before him."
 
 
-def test_a_check_of_a_cut_names_the_sentence() -> None:
+def test_a_warning_about_a_cut_in_prose_names_the_sentence() -> None:
     """A paragraph that the file has on one row, where everything would be line 1."""
     text = (
         "The ferry stopped in June. The harbour master took the bell. Nobody asked him for the bell. We had "

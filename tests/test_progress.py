@@ -41,7 +41,7 @@ def desk(tmp_path: Path) -> Desk:
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_a_days_accuracy_is_what_the_reference_scorer_makes_of_its_transcripts(desk: Desk, seed: int) -> None:
+def test_the_accuracy_of_a_day_equals_that_of_the_reference_scorer(desk: Desk, seed: int) -> None:
     """Hits of the script words as the jiwer package (4.0) counts them, over the words of the script."""
     dice = random.Random(seed)
     script, heard = [], []
@@ -123,7 +123,7 @@ def test_a_moment_without_its_zone_is_refused() -> None:
 # Off book ------------------------------------------------------------------------------------------
 
 
-def test_off_book_takes_two_clean_run_throughs_on_different_days(desk: Desk) -> None:
+def test_being_off_book_needs_two_clean_run_throughs_on_different_days(desk: Desk) -> None:
     """98 % of the words: Noice & Noice, Memory 7(3), 1999 (abstract read)."""
     say(desk)
     say(desk)
@@ -136,7 +136,7 @@ def test_off_book_takes_two_clean_run_throughs_on_different_days(desk: Desk) -> 
     assert (found.since, found.holds) == (date(2026, 3, 3), True)
 
 
-def test_a_prompt_spoils_a_run_through_for_off_book(desk: Desk) -> None:
+def test_a_run_through_with_a_prompt_does_not_count_for_being_off_book(desk: Desk) -> None:
     say(desk)
     desk.clock.on(days=1)
     say(desk, prompts=1)
@@ -154,12 +154,12 @@ def row(
     )
 
 
-def test_ninety_eight_in_a_hundred_is_clean_and_less_is_not() -> None:
+def test_a_run_through_is_clean_from_98_words_in_a_hundred_on() -> None:
     assert is_clean(row(100, 98)) and is_clean(row(50, 49)) and is_clean(row(100, 97, unsure=1))
     assert not is_clean(row(100, 97)) and not is_clean(row(1000, 979)) and not is_clean(row(0, 0))
 
 
-def test_a_slip_after_off_book_is_said(desk: Desk) -> None:
+def test_an_unclean_run_through_after_being_off_book_is_reported(desk: Desk) -> None:
     for _ in range(2):
         say(desk)
         desk.clock.on(days=1)
@@ -169,14 +169,14 @@ def test_a_slip_after_off_book_is_said(desk: Desk) -> None:
     assert found.since == date(2026, 3, 3) and not found.holds
 
 
-def test_without_a_run_through_there_is_no_day() -> None:
+def test_without_a_run_through_there_are_no_days_no_off_book_and_no_timing() -> None:
     assert by_day([]) == () and off_book([], None).since is None and timing_of([], 60) is None
 
 
 # Line by line --------------------------------------------------------------------------------------
 
 
-def test_a_line_that_goes_wrong_again_and_again_is_named_with_what_it_becomes(desk: Desk) -> None:
+def test_a_line_that_often_goes_wrong_is_named_with_what_is_said_instead(desk: Desk) -> None:
     stairs = next(w.i for w in desk.version.words if w.text == "stairs")
     for n in range(4):
         slips: Slips = {stairs: ("changed", "stars")} if n != 1 else {0: ("dropped", None)}
@@ -202,7 +202,7 @@ def test_a_corrected_word_no_longer_counts_as_going_wrong(desk: Desk) -> None:
     assert seen is not None and often_wrong(seen.lines) == ()
 
 
-def test_time_is_told_against_the_limit_and_half_a_speech_is_not_timed(desk: Desk) -> None:
+def test_times_are_compared_with_the_limit_and_an_incomplete_speech_is_not_timed(desk: Desk) -> None:
     for seconds in (58.0, 63.0, 61.0):
         say(desk, seconds=seconds)
         desk.clock.on(days=1)
@@ -217,7 +217,7 @@ def test_time_is_told_against_the_limit_and_half_a_speech_is_not_timed(desk: Des
 # The forecast --------------------------------------------------------------------------------------
 
 
-def test_it_is_too_early_to_say_before_two_run_throughs_on_two_days(desk: Desk) -> None:
+def test_there_is_no_forecast_before_two_run_throughs_on_two_days(desk: Desk) -> None:
     for _ in range(2):
         say(desk)
     with desk.journal.reading() as conn:
@@ -249,7 +249,7 @@ def test_clean_run_throughs_give_a_high_chance_and_lost_lines_a_low_one(tmp_path
     assert chances[0] > 0.8 > 0.4 > chances[1]
 
 
-def test_a_forecast_says_why(desk: Desk) -> None:
+def test_a_forecast_gives_its_reason(desk: Desk) -> None:
     from offbook.journal import change_piece, piece_named
 
     with desk.journal.writing() as conn:
@@ -321,7 +321,7 @@ def test_after_two_run_throughs_the_range_is_wide_and_narrows_with_more() -> Non
     assert (round(low, 2), round(high, 3)) == (0.73, 0.995)
 
 
-def test_the_same_one_word_lost_each_time_is_a_habit_and_nothing_is_learnt_from_it() -> None:
+def test_a_single_word_lost_every_time_is_a_steady_slip() -> None:
     once = Past((PastThought(0, 9, 1, 0.9), PastThought(1, 9, 3, 0.9), PastThought(2, 9, 0, 0.9)))
     assert steady_slips([once, once]) == {0: 1}
     assert steady_slips([once]) == {}

@@ -140,7 +140,7 @@ def run(seen: Seen, voice: Quiet, sound: object = None, **wishes: object) -> Reh
 
 
 @pytest.mark.model
-def test_a_scene_is_run_cue_by_cue_prompted_where_it_dries_and_is_in_the_journal(piece: Path) -> None:
+def test_the_partner_runs_a_scene_prompts_at_a_dry_and_keeps_it_in_the_journal(piece: Path) -> None:
     seen, voice = Seen(), Quiet()
     done = run(seen, voice)
     assert voice.said == [
@@ -163,7 +163,7 @@ def test_a_scene_is_run_cue_by_cue_prompted_where_it_dries_and_is_in_the_journal
 
 
 @pytest.mark.model
-def test_a_marked_pause_is_waited_through_and_the_mark_is_read_beside_the_script(piece: Path) -> None:
+def test_the_partner_waits_through_a_pause_marked_in_the_pencil_file_beside_the_script(piece: Path) -> None:
     piece.with_name("times.txt.pencil").write_text("the epoch of incredulity || it was the season of Light\n")
     seen, voice = Seen(), Quiet()
     done = run(seen, voice)
@@ -173,7 +173,7 @@ def test_a_marked_pause_is_waited_through_and_the_mark_is_read_beside_the_script
 
 
 @pytest.mark.model
-def test_who_stops_half_way_has_what_was_said_noted(piece: Path) -> None:
+def test_a_performer_who_stops_half_way_gets_notes_on_what_was_said(piece: Path) -> None:
     seen = Seen(stop_at=100)  # after ten seconds
     done = run(seen, Quiet())
     assert not done.over
@@ -194,7 +194,7 @@ class Broken:
 
 
 @pytest.mark.model
-def test_what_was_recorded_before_a_microphone_fails_is_on_disk_and_named(piece: Path) -> None:
+def test_sound_recorded_before_a_microphone_fails_is_on_disk_and_its_place_is_named(piece: Path) -> None:
     with pytest.raises(RecordingError) as caught:
         run(Seen(), Quiet(), Broken())
     assert caught.value.what == "the microphone is gone"
@@ -212,7 +212,7 @@ def pauses(*silences: float) -> Run:
     return Run(tuple(words), (), at, 0.3 * len(words))
 
 
-def test_a_pause_that_is_made_every_time_is_known_with_its_longest() -> None:
+def test_a_pause_made_in_every_run_through_is_found_with_its_longest_length() -> None:
     runs = [pauses(0.2, 1.4, 3.0), pauses(1.6, 2.2, 0.2), pauses(0.1, 1.1, 7.0)]
     assert pauses_in(runs) == {2: pytest.approx(2.2)}
     assert pauses_in(runs[:2]) == {}
@@ -220,7 +220,7 @@ def test_a_pause_that_is_made_every_time_is_known_with_its_longest() -> None:
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="a system without pipes in folders")
 @pytest.mark.model
-def test_the_command_takes_what_a_recording_program_hears(piece: Path, tmp_path: Path) -> None:
+def test_the_partner_command_uses_the_sound_of_a_recording_program(piece: Path, tmp_path: Path) -> None:
     """The program gives all its sound at once, so nobody waits for the cues; the words count."""
     sound = tmp_path / "both.wav"
     with wave.open(str(sound), "wb") as out:
@@ -234,7 +234,7 @@ def test_the_command_takes_what_a_recording_program_hears(piece: Path, tmp_path:
 
 
 @pytest.mark.heavy
-def test_a_recording_program_that_is_not_there_is_told_in_two_lines(piece: Path) -> None:
+def test_a_recording_program_that_does_not_exist_is_reported_in_two_lines(piece: Path) -> None:
     with pytest.raises(OffbookError) as caught:
         CliRunner().invoke(
             group, ["partner", "times", "--record-with", "no-such-program FILE"], catch_exceptions=False
@@ -257,7 +257,7 @@ def said(*times: tuple[float, float] | None) -> list[WordVerdict]:
     ]
 
 
-def test_a_recorded_line_is_cut_with_a_little_around_it_and_never_into_the_next() -> None:
+def test_a_recorded_line_is_cut_with_a_small_margin_and_never_into_the_next_line() -> None:
     lines = [said((1.0, 1.4), (1.4, 2.0)), said((2.1, 2.5)), said(None, None, (5.0, 5.2)), said((6.0, 6.4))]
     found = spans_of(lines)
     assert set(found) == {0, 1, 3}  # of the third hardly a word was heard
@@ -267,7 +267,7 @@ def test_a_recorded_line_is_cut_with_a_little_around_it_and_never_into_the_next(
 
 
 @pytest.mark.model
-def test_a_recording_of_the_others_is_cut_line_by_line_and_played(tmp_path: Path) -> None:
+def test_a_recording_of_the_other_parts_is_cut_into_lines_and_played(tmp_path: Path) -> None:
     path, text = two_cities()
     first, second = text.splitlines()[:2], text.splitlines()[2:4]
     lines = [PartnerLine(0, " ".join(first), "OSK"), PartnerLine(1, " ".join(second), "OSK")]

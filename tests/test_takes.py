@@ -50,7 +50,7 @@ def the(what: str, checks: tuple[Check, ...]) -> Check:
     return found[0]
 
 
-def test_a_take_with_nothing_wrong_misses_nothing(facts: RecordingFacts) -> None:
+def test_a_take_that_meets_every_requirement_has_no_unmet_point(facts: RecordingFacts) -> None:
     asked = replace(
         BRIEF,
         shortest=50.0,
@@ -90,7 +90,7 @@ BAD: list[tuple[str, dict[str, object], dict[str, object]]] = [
 
 
 @pytest.mark.parametrize(("what", "asked", "measured"), BAD)
-def test_each_point_that_is_not_met_is_the_only_one_told_and_says_what_to_do(
+def test_a_single_unmet_requirement_is_the_only_one_reported_and_says_what_to_do(
     what: str, asked: dict[str, object], measured: dict[str, object], facts: RecordingFacts
 ) -> None:
     checks = checks_of(replace(facts, **measured), replace(BRIEF, **asked))  # type: ignore[arg-type]
@@ -99,18 +99,18 @@ def test_each_point_that_is_not_met_is_the_only_one_told_and_says_what_to_do(
     assert only.do and only.found and only.wanted and "\n" not in only.do
 
 
-def test_what_a_brief_does_not_name_is_not_asked(facts: RecordingFacts) -> None:
+def test_a_requirement_that_the_brief_does_not_name_is_not_checked(facts: RecordingFacts) -> None:
     names = [c.what for c in checks_of(facts, BRIEF)]
     assert not {"file", "size", "sharpness", "slate", "by eye"} & set(names)
     assert the("length", checks_of(facts)).wanted == "not asked"
 
 
-def test_the_pieces_own_limit_counts_where_the_brief_names_none(facts: RecordingFacts) -> None:
+def test_the_pieces_own_limit_counts_if_the_brief_gives_none(facts: RecordingFacts) -> None:
     assert the("length", checks_of(facts, BRIEF, 50.0)).met is False
     assert the("length", checks_of(facts, replace(BRIEF, longest=70.0), 50.0)).met is True
 
 
-def test_a_take_too_long_is_to_be_trimmed_where_the_speech_alone_fits_and_else_to_be_cut(
+def test_for_a_take_that_is_too_long_the_advice_is_to_trim_the_ends_or_to_cut_the_text(
     facts: RecordingFacts,
 ) -> None:
     tight = replace(BRIEF, longest=57.0)
@@ -128,7 +128,7 @@ def test_the_rounding_of_a_file_format_does_not_make_a_recording_too_long(facts:
     assert over.met is False and over.do.startswith("3.4 s over")
 
 
-def test_for_a_file_that_is_too_large_a_rate_is_named_at_which_it_would_fit(facts: RecordingFacts) -> None:
+def test_the_advice_for_a_file_that_is_too_large_names_a_bit_rate_that_fits(facts: RecordingFacts) -> None:
     for most, seconds in itertools.product((0.5, 8.0, 25.0, 200.0), (20.0, 61.0, 300.0)):
         large = replace(facts, megabytes=500.0, seconds=seconds)
         do = the("size", checks_of(large, replace(BRIEF, megabytes=most))).do
@@ -137,7 +137,7 @@ def test_for_a_file_that_is_too_large_a_rate_is_named_at_which_it_would_fit(fact
         assert 0.8 * most <= rate * 1000 * seconds / 8 / 1e6 <= most
 
 
-def test_frame_rates_of_television_pass_for_the_whole_numbers_they_are_called_by(
+def test_a_television_frame_rate_counts_as_the_whole_number_it_is_called_by(
     facts: RecordingFacts,
 ) -> None:
     # 30000/1001 and 24000/1001 a second: SMPTE ST 12-1, from memory
@@ -150,13 +150,13 @@ def test_frame_rates_of_television_pass_for_the_whole_numbers_they_are_called_by
     assert the("motion", checks_of(untold, replace(BRIEF, frames=24.0))).met is None
 
 
-def test_what_only_a_person_can_see_is_never_called_met(facts: RecordingFacts) -> None:
+def test_a_point_that_only_a_person_can_check_is_never_reported_as_met(facts: RecordingFacts) -> None:
     eye = replace(BRIEF, by_eye=("Plain wall behind", "Eyes beside the lens"))
     open_ = [c for c in checks_of(facts, eye) if c.met is None]
     assert [c.wanted for c in open_] == ["Plain wall behind", "Eyes beside the lens"]
 
 
-def test_a_slate_that_was_not_heard_is_for_the_ear_and_one_that_was_not_wanted_is_told(
+def test_a_missing_slate_is_left_to_the_person_to_check_and_an_unwanted_slate_is_reported(
     facts: RecordingFacts,
 ) -> None:
     without = replace(SPOKEN, slate=False, first=1.0)
@@ -167,7 +167,7 @@ def test_a_slate_that_was_not_heard_is_for_the_ear_and_one_that_was_not_wanted_i
     assert the("slate", checks_of(facts, not_wanted, None, without)).met is True
 
 
-def test_waiting_before_and_after_the_speech_is_to_be_trimmed_but_a_slate_is_no_waiting(
+def test_the_advice_is_to_trim_silence_around_the_speech_but_not_a_slate(
     facts: RecordingFacts,
 ) -> None:
     slow = replace(SPOKEN, slate=False, first=6.0, last=50.0)
@@ -177,7 +177,9 @@ def test_waiting_before_and_after_the_speech_is_to_be_trimmed_but_a_slate_is_no_
     assert "beginning" not in [c.what for c in checks_of(facts, None, None, replace(slow, slate=True))]
 
 
-def test_words_are_compared_with_what_actors_say_and_prompts_are_reported(facts: RecordingFacts) -> None:
+def test_words_are_compared_with_the_accuracy_of_actors_and_prompts_are_reported(
+    facts: RecordingFacts,
+) -> None:
     # about 98 % of the words in performance: Noice & Noice, Memory 7(3), 1999
     near = replace(SPOKEN, accuracy=0.98)
     assert the("words", checks_of(facts, None, None, near)).met is True
@@ -187,7 +189,7 @@ def test_words_are_compared_with_what_actors_say_and_prompts_are_reported(facts:
     assert the("prompts", checks).met is False
 
 
-def test_a_take_in_which_nothing_of_the_script_is_heard_is_told_by_its_words(facts: RecordingFacts) -> None:
+def test_a_take_without_any_word_of_the_script_fails_by_its_words_alone(facts: RecordingFacts) -> None:
     none = HeardTake(
         words=34, accuracy=0.0, accuracy_low=0.0, missed=34, prompts=0, slate=False, first=None, last=None
     )
@@ -196,7 +198,7 @@ def test_a_take_in_which_nothing_of_the_script_is_heard_is_told_by_its_words(fac
     assert not {"beginning", "end"} & {c.what for c in checks}
 
 
-def test_what_was_heard_of_a_take_is_what_its_review_says() -> None:
+def test_the_counts_of_a_take_are_those_of_its_review() -> None:
     script, words, _ = script_of(LAMP)
     run = run_with(words, {12: ("dropped", None), 20: ("changed", "sea"), 33: ("unsure", "more")})
     found = spoken_of(notes_on(script, words, run))
@@ -206,7 +208,7 @@ def test_what_was_heard_of_a_take_is_what_its_review_says() -> None:
 
 
 @pytest.mark.heavy
-def test_facts_are_measured_on_the_file_as_it_is(tmp_path: Path) -> None:
+def test_the_facts_of_a_recording_are_measured_on_the_unchanged_file(tmp_path: Path) -> None:
     tone = np.vstack([sine(1000, 20, 48_000, -23.0)] * 2)
     path = write(tmp_path / "tone.wav", tone, 48_000)
     found = facts_of(path)

@@ -40,7 +40,7 @@ def told(s: ExtrasBetween) -> tuple[list[tuple[str, str]], list[str]]:
     return [(a.kind, a.heard) for a in asides], [e.heard for e in added]
 
 
-def test_um_is_a_filler_anywhere_and_oh_only_between_two_silences() -> None:
+def test_um_is_always_a_filler_and_oh_only_between_two_silences() -> None:
     """A quarter of a second on either side is a silence, a little less is none."""
     assert told(stretch(CLOCK, "um")) == ([("filler", "um")], [])
     assert told(stretch(CLOCK, "oh", 0.25, 0.25)) == ([("filler", "oh")], [])
@@ -51,7 +51,7 @@ def test_um_is_a_filler_anywhere_and_oh_only_between_two_silences() -> None:
     assert told(stretch(CLOCK, "oh [0.125] heavy", 0.25)) == ([], ["oh", "heavy"])
 
 
-def test_the_time_of_a_filler_is_silence_for_the_word_beside_it() -> None:
+def test_the_time_of_a_filler_counts_as_silence_beside_the_next_word() -> None:
     """A call for the line has half a second around it; here an "um" is half of that."""
     assert told(stretch(CLOCK, "um line", 0.125, 0.125)) == ([("filler", "um"), ("prompt", "line")], [])
     assert told(stretch(CLOCK, "line um", 0.125, 0.125)) == ([("prompt", "line"), ("filler", "um")], [])
@@ -59,7 +59,7 @@ def test_the_time_of_a_filler_is_silence_for_the_word_beside_it() -> None:
     assert told(stretch(CLOCK, "line um", 0.0, 0.125)) == ([("filler", "um")], ["line"])
 
 
-def test_line_is_a_call_with_half_a_second_around_it_or_behind_words_that_ask() -> None:
+def test_the_word_line_is_a_call_beside_half_a_second_of_silence_or_after_words_that_ask() -> None:
     for before, after in ((0.5, 0.0), (0.0, 0.5), (0.25, 0.25)):
         assert told(stretch(CLOCK, "line", before, after)) == ([("prompt", "line")], [])
     assert told(stretch(CLOCK, "line", 0.25, 0.24)) == ([], ["line"])
@@ -69,20 +69,20 @@ def test_line_is_a_call_with_half_a_second_around_it_or_behind_words_that_ask() 
     assert told(stretch(CLOCK, "line [0.5] heavy")) == ([("prompt", "line heavy")], [])
 
 
-def test_what_was_read_out_after_a_call_is_the_script_from_there() -> None:
+def test_script_words_read_out_after_a_call_belong_to_the_prompt() -> None:
     (prompt,), added = sort_extras(PAGE, stretch(CLOCK, "line please clock my mother", 1.0), {})
     assert (prompt.kind, prompt.words, prompt.asked, added) == ("prompt", (CLOCK, CLOCK + 2), True, [])
     (alone,), _ = sort_extras(PAGE, stretch(CLOCK, "line", 1.0), {})
     assert (alone.words, alone.asked) == ((CLOCK, CLOCK), True)
 
 
-def test_sorry_within_four_words_puts_a_word_right_and_within_more_it_is_talk() -> None:
+def test_up_to_four_words_with_sorry_are_a_correction_and_more_are_talk() -> None:
     assert told(stretch(CLOCK, "no it was sorry"))[0] == [("correction", "no it was sorry")]
     assert told(stretch(CLOCK, "no it was not sorry"))[0] == [("talk", "no it was not sorry")]
     assert told(stretch(CLOCK, "heavy old brown big")) == ([], ["heavy", "old", "brown", "big"])
 
 
-def test_talk_inside_a_speech_is_known_by_whole_phrases() -> None:
+def test_talk_inside_a_speech_is_recognised_only_by_whole_phrases() -> None:
     assert told(stretch(CLOCK, "now hang on"))[0] == [("talk", "now hang on")]
     assert told(stretch(CLOCK, "hang on now"))[0] == [("talk", "hang on now")]
     for said in ("hang", "now hang one", "hang it on"):
@@ -90,20 +90,20 @@ def test_talk_inside_a_speech_is_known_by_whole_phrases() -> None:
 
 
 @pytest.mark.parametrize(("begun", "cut"), [("c", False), ("ca", True), ("carri", True), ("carrie", False)])
-def test_a_word_begun_has_two_letters_and_lacks_two(begun: str, cut: bool) -> None:
+def test_a_word_cut_short_has_at_least_two_letters_and_lacks_at_least_two(begun: str, cut: bool) -> None:
     s = stretch(CARRIED, begun)
     assert told(s) == (([("cut short", begun)], []) if cut else ([], [begun]))
     if cut:
         assert sort_extras(PAGE, s, {})[0][0].words == (CARRIED, CARRIED)
 
 
-def test_two_words_begun_or_one_of_another_word_are_added() -> None:
+def test_two_begun_words_or_the_beginning_of_another_word_count_as_added() -> None:
     assert told(stretch(CARRIED, "car ca")) == ([], ["car", "ca"])
     assert told(stretch(CLOCK, "ca")) == ([], ["ca"])
     assert told(stretch(len(PAGE), "ca", 0.1, 0.1)) == ([], ["ca"])  # after the last word there is no other
 
 
-def test_words_close_to_the_first_one_belong_to_the_speech() -> None:
+def test_one_or_two_words_directly_before_the_first_word_belong_to_the_speech() -> None:
     """Two words at most, less than .4 s before it, and not such as "okay"."""
     assert told(stretch(0, "heavy old", NEVER, 0.39)) == ([], ["heavy", "old"])
     assert told(stretch(0, "heavy old", NEVER, 0.4)) == ([("before", "heavy old")], [])
@@ -113,7 +113,7 @@ def test_words_close_to_the_first_one_belong_to_the_speech() -> None:
     assert told(stretch(0, "heavy [0.25] old", NEVER, 0.5)) == ([("before", "heavy old")], [])
 
 
-def test_before_the_speech_a_name_is_a_slate_and_the_title_the_title() -> None:
+def test_before_the_speech_a_spoken_name_is_a_slate_and_the_titles_words_are_the_title() -> None:
     assert told(stretch(0, "i'm anna", NEVER, 1.0))[0] == [("slate", "i'm anna")]
     assert told(stretch(0, "i am anna", NEVER, 1.0))[0] == [("slate", "i am anna")]
     assert told(stretch(0, "anna hale reading", NEVER, 1.0))[0] == [("slate", "anna hale reading")]
@@ -123,7 +123,7 @@ def test_before_the_speech_a_name_is_a_slate_and_the_title_the_title() -> None:
     assert told(stretch(0, "the clearance", NEVER, 1.0))[0] == [("title", "the clearance")]
 
 
-def test_the_title_may_come_with_who_wrote_it_and_with_few_other_words() -> None:
+def test_the_spoken_title_may_come_with_its_author_and_a_few_other_words() -> None:
     """At least three tenths of the title's own words, and six tenths with such as "by" and "from"."""
 
     def kind(said: str) -> str:
@@ -137,7 +137,7 @@ def test_the_title_may_come_with_who_wrote_it_and_with_few_other_words() -> None
     assert kind(f"{two} big old") == "before"  # 2 of 4
 
 
-def test_after_the_speech_two_close_words_are_added_and_what_is_further_off_is_not() -> None:
+def test_directly_after_the_speech_two_words_are_added_and_later_words_are_not() -> None:
     end = len(PAGE)
     assert told(stretch(end, "heavy old", 0.39, NEVER)) == ([], ["heavy", "old"])
     assert told(stretch(end, "heavy old", 0.4, NEVER)) == ([("after", "heavy old")], [])
@@ -157,7 +157,7 @@ def run_of(times: list[tuple[float, float] | None], extras: list[Extra]) -> Run:
     return Run(tuple(words), tuple(extras), 10.0, 5.0)
 
 
-def test_a_stretch_has_the_silences_to_the_words_that_were_heard_on_either_side() -> None:
+def test_a_stretch_of_extra_words_knows_the_silence_before_and_after_it() -> None:
     run = run_of(
         [(1.0, 1.5), None, (4.0, 4.5), (6.0, 6.5)],
         [Extra(2, "b", 3.0, 3.25, 0.9), Extra(2, "a", 2.0, 2.25, 0.9), Extra(4, "c", 8.0, 8.5, 0.9)],
@@ -171,7 +171,7 @@ def test_a_stretch_has_the_silences_to_the_words_that_were_heard_on_either_side(
     assert (only.before, only.after) == (NEVER, 0.5)
 
 
-def test_noises_and_what_was_heard_twice_in_the_same_sound_are_no_words() -> None:
+def test_noises_and_a_second_word_heard_in_the_same_sound_are_ignored() -> None:
     times: list[tuple[float, float] | None] = [(0.0, 0.5), (5.0, 5.5)]
     first = Extra(1, "a", 1.0, 2.0, 0.9)
     half, more = Extra(1, "b", 1.5, 2.5, 0.9), Extra(1, "b", 1.375, 2.375, 0.9)
@@ -181,7 +181,7 @@ def test_noises_and_what_was_heard_twice_in_the_same_sound_are_no_words() -> Non
         assert extras_between(run_of(times, [Extra(1, noise, 1.0, 2.0, 0.9)])) == []
 
 
-def test_words_that_overlap_a_twentieth_of_a_second_follow_each_other() -> None:
+def test_words_that_overlap_by_at_most_a_twentieth_of_a_second_count_as_neighbours() -> None:
     near, far = (Extra(1, "a", start, start + 1.0, 0.9) for start in (0.953125, 0.9375))
     for extra, before in ((near, -0.046875), (far, NEVER)):
         (s,) = extras_between(run_of([(0.5, 1.0), (5.0, 5.5)], [extra]))
@@ -200,14 +200,14 @@ def cue_at(line: int | None, place: int, said: str = "who is there now") -> bool
     return is_cue(LONG_PAGE, place, said.split(), {line: ("who", "is", "there", "now")})
 
 
-def test_a_cue_is_looked_for_from_three_lines_before_to_the_next() -> None:
+def test_a_cue_is_searched_for_from_three_lines_before_to_one_line_after() -> None:
     assert [n for n in range(1, 7) if cue_at(n, 8)] == [2, 3, 4, 5, 6]  # at line 5
     assert [n for n in range(1, 7) if cue_at(n, 2)] == [1, 2, 3]  # at line 2
     assert [place // 2 + 1 for place in range(0, 12, 2) if cue_at(None, place)] == [5, 6]
     assert not is_cue(LONG_PAGE, 0, ["who", "is"], {})
 
 
-def test_of_a_cue_six_words_in_ten_are_in_order_and_more_than_one_or_all_of_it() -> None:
+def test_a_cue_is_recognised_by_six_in_ten_words_in_order_or_all_of_a_short_one() -> None:
     assert cue_at(1, 0, "who is it")  # 2 of 3
     assert cue_at(1, 0, "who saw it is there")  # 3 of 5
     assert not cue_at(1, 0, "big who old is")  # 2 of 4, and not like it by its letters either
@@ -216,13 +216,13 @@ def test_of_a_cue_six_words_in_ten_are_in_order_and_more_than_one_or_all_of_it()
     assert not is_cue(LONG_PAGE, 0, ["whose"], {1: ("who",)})
 
 
-def test_a_cue_that_was_half_heard_has_three_words_and_no_more_letters_than_it() -> None:
+def test_a_half_heard_cue_needs_three_words_and_must_not_be_too_long() -> None:
     assert cue_at(1, 0, "whose there no")
     assert not cue_at(1, 0, "whose there")  # as like, and too short
     assert not cue_at(1, 0, "whose there no whose there no")  # as like, and too long
 
 
-def test_a_small_word_is_no_beginning_of_another() -> None:
+def test_a_small_word_is_not_taken_for_the_beginning_of_a_longer_word() -> None:
     script = verse("Another lamp was lit")
     page = SpokenScript.of(script, words_of(script))
     assert [a.kind for a in sort_extras(page, stretch(0, "an", 0.1, 0.1), {})[0]] == []

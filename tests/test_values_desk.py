@@ -24,7 +24,7 @@ def desk(tmp_path: Path) -> Desk:
     return desk_at(tmp_path)
 
 
-def test_a_note_in_the_margin_has_up_to_2000_characters_and_its_author_up_to_200(desk: Desk) -> None:
+def test_a_margin_note_may_have_2000_characters_and_its_author_200(desk: Desk) -> None:
     def write(text: str, author: str) -> str:
         _, placed = write_margin_note(desk.journal, "The lamp", None, "2", text, author)
         return f"{placed.note.text}/{placed.note.author}/{placed.line}"
@@ -45,7 +45,7 @@ def test_a_note_in_the_margin_has_up_to_2000_characters_and_its_author_up_to_200
         write_margin_note(desk.journal, "The lamp", None, "99", "x", "Ivo")
 
 
-def test_a_thought_is_named_by_its_first_five_words_and_a_short_one_by_all_of_its_own() -> None:
+def test_a_thought_is_named_by_its_first_five_words_or_by_all_if_it_is_shorter() -> None:
     script, words, _ = script_of(LAMP)
     found = units_of(script, words, [Mark(3, 2), Mark(9, 2)])
     texts = [w.text for w in words]
@@ -72,7 +72,7 @@ class Stream:
         self.callback = None
 
 
-def test_the_microphone_is_written_as_it_comes_in_16_bit_mono_at_16_khz(
+def test_microphone_sound_is_written_unchanged_as_16_bit_mono_at_16_khz(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     failing = type("PortAudioError", (Exception,), {})

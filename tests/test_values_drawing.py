@@ -38,7 +38,7 @@ def every_kind() -> NotedLine:
     )
 
 
-def test_what_was_said_is_above_a_word_and_its_mark_below() -> None:
+def test_what_was_said_is_drawn_above_the_word_and_its_mark_below() -> None:
     """A caret takes the room of what was put in, and a note of several words is one mark."""
     whole = [
         "         light    not",
@@ -49,7 +49,7 @@ def test_what_was_said_is_above_a_word_and_its_mark_below() -> None:
     assert drawn(42, every_kind()) == whole  # 5 columns for the number, 36 for words, one left free
 
 
-def test_a_row_that_is_too_long_goes_on_below_a_little_further_in() -> None:
+def test_a_row_that_is_too_long_continues_below_with_an_indent() -> None:
     assert drawn(41, every_kind()) == [
         "         light    not",
         "  1  The lamp was     lit before the",
@@ -66,13 +66,13 @@ def test_a_row_that_is_too_long_goes_on_below_a_little_further_in() -> None:
 
 
 @pytest.mark.parametrize(("width", "rows"), [(33, 1), (32, 1), (31, 2), (10, 2)])
-def test_words_have_twenty_four_columns_however_narrow_the_window(width: int, rows: int) -> None:
+def test_words_always_have_at_least_24_columns_however_narrow_the_window(width: int, rows: int) -> None:
     longest = row(word("x" * 20), word("y" * 5))  # 26 columns with the blank
     assert len(drawn(width, longest)) == rows
     assert len(drawn(10, row(word("x" * 18), word("y" * 5)))) == 1  # 24 columns
 
 
-def test_stanzas_are_parted_by_a_row_and_numbers_are_flush_right() -> None:
+def test_an_empty_row_separates_stanzas_and_line_numbers_are_aligned_right() -> None:
     lines = [
         row(word("One"), number="9"),
         row(word("Two"), number="10"),
@@ -81,7 +81,7 @@ def test_stanzas_are_parted_by_a_row_and_numbers_are_flush_right() -> None:
     assert drawn(60, *lines) == ["    9  One", "   10  Two", "", "  120  Six"]
 
 
-def test_marks_are_kept_apart_from_what_is_above_the_next_line() -> None:
+def test_an_empty_row_separates_marks_from_the_words_above_the_next_line() -> None:
     """Between a row of marks and a row of what was said there is an empty one, and nowhere else."""
     marked, said, plain = (
         row(word("One", "dropped")),
@@ -94,20 +94,20 @@ def test_marks_are_kept_apart_from_what_is_above_the_next_line() -> None:
     ]  # fmt: skip
 
 
-def test_two_words_above_neighbours_do_not_run_into_each_other() -> None:
+def test_the_words_drawn_above_two_neighbours_do_not_touch() -> None:
     line = row(word("A", "changed", above="the"), word("B", "changed", above="one"), word("C"))
     assert drawn(60, line) == ["     the one", "  1  A   B C", "     ~   ~"]
     carets = row(word("A"), word("", "added", above="x"), word("", "added", above="y"), word("B"))
     assert drawn(60, carets) == ["       x y", "  1  A     B", "       ^ ^"]
 
 
-def test_what_is_longer_than_the_row_is_cut_with_a_sign() -> None:
+def test_a_text_longer_than_the_row_is_cut_and_ends_with_an_ellipsis() -> None:
     line = row(word("A", "changed", above="x" * 30))
     assert drawn(10, line)[0] == "     " + "x" * 23 + "…"
     assert drawn(10, row(word("A", "changed", above="x" * 24)))[0] == "     " + "x" * 24
 
 
-def test_the_key_has_the_marks_that_were_used_in_rows_that_fit() -> None:
+def test_the_key_explains_only_the_marks_used_and_its_rows_fit_the_width() -> None:
     """Items are three blanks apart, as many to a row as have room."""
     items = key([every_kind()], 1)
     assert [item.split()[0] for item in items] == ["---", "~~~", "^", "<==>", "???"]
@@ -118,13 +118,13 @@ def test_the_key_has_the_marks_that_were_used_in_rows_that_fit() -> None:
     assert key([row(word("One"))]) == []
 
 
-def test_a_word_of_one_letter_inside_a_swap_has_the_swaps_mark_and_an_arrow_at_either_end() -> None:
+def test_a_swap_over_short_words_is_drawn_as_one_mark_with_an_arrow_at_each_end() -> None:
     middle = word("I", "swapped", begins=False, ends=False)
     line = row(word("so", "swapped", ends=False), middle, word("a", "swapped", begins=False))
     assert drawn(60, line) == ["  1  so I a", "     <====>"]
 
 
-def test_a_word_below_a_caret_stands_behind_what_was_put_in() -> None:
+def test_a_word_after_a_caret_is_drawn_to_the_right_of_the_added_words() -> None:
     """A word without a note comes after the caret and its words, and needs no room above it."""
     line = row(word("", "added", above="well then"), word("A"), word("B", "changed", above="bee"))
     assert drawn(60, line) == ["     well then   bee", "  1            A B", "     ^           ~"]

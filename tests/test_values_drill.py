@@ -11,13 +11,13 @@ from offbook.moment import system_zone
 from tests.journals import desk_at
 
 
-def test_a_prompt_counts_for_the_words_from_the_first_to_the_last_and_for_no_other() -> None:
+def test_a_prompted_word_counts_for_exactly_the_ranges_that_contain_it() -> None:
     judged = JudgedAnswer((ComparedWord("prompted", 4, "oil", ""), ComparedWord("right", 5, "I", "I")))
     ranges = [(4, 9), (0, 4), (4, 4), (5, 9), (0, 3)]
     assert [judged.prompted(*r) for r in ranges] == [True, True, True, False, False]
 
 
-def test_an_answer_is_counted_by_the_words_of_the_script_and_what_was_added_stands_apart() -> None:
+def test_an_answer_is_counted_in_script_words_and_added_words_are_counted_separately() -> None:
     judged = JudgedAnswer(
         (
             ComparedWord("right", 0, "the", "the"),
@@ -33,7 +33,7 @@ def test_an_answer_is_counted_by_the_words_of_the_script_and_what_was_added_stan
     assert not JudgedAnswer(judged.places[:3]).clean
 
 
-def test_each_step_of_help_shows_what_it_says() -> None:
+def test_each_level_of_help_shows_exactly_its_part_of_the_line() -> None:
     words = ["Nobody", "asked", "who"]
     assert [veiled(words, help_) for help_ in range(4)] == [
         "",
@@ -55,7 +55,7 @@ def test_a_new_thought_is_asked_again_after_the_next_and_then_joined_to_it(tmp_p
     assert [e.first_look for e in (first, second, again, last)] == [True, True, False, False]
 
 
-def test_the_zone_of_the_machine_is_named() -> None:
+def test_the_time_zone_of_the_machine_always_has_a_name() -> None:
     """A zone of the IANA database, or UTC where none can be told: never nothing."""
     assert isinstance(system_zone(), str)
     assert system_zone()

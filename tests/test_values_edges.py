@@ -69,7 +69,7 @@ def said_until(end: float) -> Told:
 # Sound and picture ------------------------------------------------------------------------------------
 
 
-def test_joins_a_quarter_of_a_second_apart_are_one_and_the_likelier_one_is_told() -> None:
+def test_joins_at_most_a_quarter_of_a_second_apart_are_one_and_the_likelier_is_reported() -> None:
     still = film(100)
     assert [j.at for j in joins_in(still, (1.0, 1.25))] == [1.0]
     assert [j.at for j in joins_in(still, (1.0, 1.2501))] == [1.0, 1.2501]
@@ -90,7 +90,7 @@ def thought(k: int, rate: float, tones: float | None = 6.0, loud: float = 8.0) -
 SIX = [SpokenWord(i, i * 0.5, i * 0.5 + 0.4, 0.4, 3) for i in range(10)]  # two words have six syllables
 
 
-def test_a_thought_is_rushed_from_1_3_times_the_usual_rate_and_dragged_up_to_0_7() -> None:
+def test_a_thought_is_rushed_from_1_3_times_the_usual_rate_and_dragged_from_0_7_down() -> None:
     rates = [4.0, 4.0, 4.0, 5.2, 2.8]
     found = _rushed_or_dragged([thought(k, rate) for k, rate in enumerate(rates)], SIX)
     assert [(f.kind, f.first, f.last, f.at) for f in found] == [("rushed", 6, 7, 3.0), ("dragged", 8, 9, 4.0)]
@@ -101,7 +101,7 @@ def test_a_thought_is_rushed_from_1_3_times_the_usual_rate_and_dragged_up_to_0_7
     )
 
 
-def test_rates_are_told_from_four_thoughts_on_that_have_six_syllables() -> None:
+def test_rushed_thoughts_are_reported_only_with_four_thoughts_of_six_syllables() -> None:
     four = [thought(k, rate) for k, rate in enumerate([4.0, 4.0, 4.0, 6.0])]
     assert [f.kind for f in _rushed_or_dragged(four, SIX)] == ["rushed"]
     assert _rushed_or_dragged(four[1:], SIX) == []
@@ -109,7 +109,7 @@ def test_rates_are_told_from_four_thoughts_on_that_have_six_syllables() -> None:
     assert _rushed_or_dragged(four, five) == [], "the first has five, and three are left"
 
 
-def test_a_thought_is_flat_with_half_the_usual_tune_where_it_is_no_louder_than_usual() -> None:
+def test_a_thought_is_flat_with_half_the_usual_pitch_range_and_no_more_loudness_range() -> None:
     tunes = [(6.0, 8.0), (6.0, 8.0), (6.0, 8.0), (3.0, 8.0), (3.0, 8.1), (3.1, 8.0), (None, 1.0)]
     words = [SpokenWord(i, i * 0.5, i * 0.5 + 0.4, 0.4, 3) for i in range(14)]
     found = _flat_thoughts([thought(k, 4.0, *t) for k, t in enumerate(tunes)], words)
@@ -137,18 +137,20 @@ def riff(bits: int = 16, kind: int = 1, junk: bytes = b"") -> bytes:
 
 @pytest.mark.parametrize("known", [4, 12, 30, 60])
 @pytest.mark.parametrize("junk", [b"", b"LIST" + b"\1\0\0\0" * 3])
-def test_what_a_recording_program_writes_is_read_from_the_head_of_its_wav(known: int, junk: bytes) -> None:
+def test_the_rate_and_channels_of_a_recording_program_are_read_from_its_wav_header(
+    known: int, junk: bytes
+) -> None:
     whole = riff(junk=junk)
     pipe = io.BytesIO(whole[known:])
     rate, channels, sound = _wave_header(whole[:known], pipe)
     assert (rate, channels, sound + pipe.read()) == (48_000, 2, b"ab")
 
 
-def test_sound_without_a_head_is_16_bit_mono_at_16_khz() -> None:
+def test_sound_without_a_header_is_taken_as_16_bit_mono_at_16_khz() -> None:
     assert _wave_header(b"\1\0\2\0", io.BytesIO()) == (16_000, 1, b"\1\0\2\0")
 
 
-def test_a_head_in_which_no_sound_begins_is_read_for_4096_bytes_and_refused() -> None:
+def test_a_wav_header_without_sound_is_read_up_to_4096_bytes_and_refused() -> None:
     pipe = io.BytesIO(b"\0" * 10_000)
     with pytest.raises(RecordingError, match="a format that is not known"):
         _wave_header(b"RIFF", pipe)
@@ -159,7 +161,7 @@ def test_a_head_in_which_no_sound_begins_is_read_for_4096_bytes_and_refused() ->
         _wave_header(riff(kind=3), io.BytesIO())
 
 
-def test_a_hearing_that_nobody_waits_for_settles_nothing_more() -> None:
+def test_a_hearing_that_is_dropped_cancels_everything_but_the_loading_of_the_models() -> None:
     """The models are read all the same: the next hearing uses them."""
     listener = Listener.__new__(Listener)
     listener._waiting = [Future(), Future(), Future()]
@@ -167,7 +169,7 @@ def test_a_hearing_that_nobody_waits_for_settles_nothing_more() -> None:
     assert [each.cancelled() for each in listener._waiting] == [False, True, True]
 
 
-def test_words_are_looked_for_around_where_two_of_them_are_or_else_ahead_of_the_last_place() -> None:
+def test_words_are_searched_for_around_two_matching_words_or_else_after_the_last_place() -> None:
     script = [f"{a}{b}{c}" for a in ("bah", "dee", "foo") for b in ("gah", "lee", "moo") for c in CODAS]
     places = [AlignedWord(((word,),), spoken=(word,)) for word in script]
 
@@ -183,7 +185,7 @@ def test_words_are_looked_for_around_where_two_of_them_are_or_else_ahead_of_the_
 # What is asked for ------------------------------------------------------------------------------------
 
 
-def test_a_time_of_day_in_a_mail_is_read_on_the_clock_of_twelve_and_of_twenty_four() -> None:
+def test_a_time_of_day_in_a_mail_is_read_in_12_hour_and_24_hour_form() -> None:
     read = {
         "noon": time(12), "midnight": time(23, 59), "1 am": time(1), "12 am": time(0), "12 pm": time(12),
         "12:30 pm": time(12, 30), "11.45 p.m.": time(23, 45), "1 pm": time(13), "18:05": time(18, 5),
@@ -206,7 +208,7 @@ def told_against(brief: Brief, *seconds: float) -> list[str]:
     return list(_against(brief, {}, lengths))
 
 
-def test_a_recording_may_be_half_a_second_over_or_under_what_a_brief_asks() -> None:
+def test_a_recording_may_exceed_or_miss_the_required_length_by_half_a_second() -> None:
     between = asked(shortest=50.0, longest=60.0)
     assert told_against(between, 60.5, 49.5) == []
     assert told_against(between, 60.51, 49.49) == [
@@ -227,7 +229,7 @@ def test_a_recording_may_be_half_a_second_over_or_under_what_a_brief_asks() -> N
 # What was said ----------------------------------------------------------------------------------------
 
 
-def test_a_spoken_answer_has_what_was_heard_in_order_and_a_judgement_for_each_word() -> None:
+def test_a_spoken_answer_lists_what_was_heard_in_order_and_judges_each_word() -> None:
     run = run_of(
         ("said", None, 1.0, 0.9),
         ("changed", "lump", 2.0, 0.9),
@@ -250,7 +252,7 @@ def test_a_spoken_answer_has_what_was_heard_in_order_and_a_judgement_for_each_wo
     assert (nothing.text, nothing.judged, nothing.pick_up, nothing.seconds) == (None, None, None, 4.0)
 
 
-def test_the_silence_before_a_word_is_from_the_latest_end_before_it() -> None:
+def test_the_silence_before_a_word_begins_at_the_latest_end_of_a_word_before_it() -> None:
     """None before the first word, and none where nothing was heard of a word or before it."""
     gone: Told = ("dropped", None, None, None)
     run = run_of(gone, said_until(1.0), said_until(3.0), gone, said_until(4.0))
@@ -282,7 +284,7 @@ def noted(stanza: int, kind: Any, above: str = "") -> NotedLine:
     return NotedLine("1", stanza, [NotedWord("lamp", note=note, begins=True, ends=True, above=above, word=0)])
 
 
-def test_an_empty_row_parts_stanzas_and_marks_from_the_marks_above_them() -> None:
+def test_an_empty_row_separates_stanzas_and_marks_from_what_is_above_them() -> None:
     def rows(*lines: NotedLine) -> list[str]:
         return [text.plain.lstrip(" 1") for text in draw(lines, 60)]
 
@@ -306,7 +308,7 @@ def test_an_empty_row_parts_stanzas_and_marks_from_the_marks_above_them() -> Non
         (22, 20, True), (23, 20, False), (16, 19, False),
     ],
 )  # fmt: skip
-def test_two_line_numbers_agree_where_as_many_lines_are_between_them(
+def test_two_line_numbers_agree_if_about_as_many_lines_lie_between_them(
     lines: int, numbers: int, agree: bool
 ) -> None:
     """A line more or less, and another for every twenty: one may be printed over two rows."""
@@ -315,7 +317,7 @@ def test_two_line_numbers_agree_where_as_many_lines_are_between_them(
 
 
 @pytest.mark.parametrize(("blanks", "is_pdf"), [(0, True), (1020, True), (1021, False), (2000, False)])
-def test_a_pdf_says_what_it_is_within_its_first_1024_bytes(
+def test_a_file_is_a_pdf_if_its_mark_is_within_the_first_1024_bytes(
     blanks: int, is_pdf: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """ISO 32000-1:2008, annex H, implementation note 13 (from memory)."""
@@ -336,7 +338,7 @@ def test_a_pdf_says_what_it_is_within_its_first_1024_bytes(
         (6.0, 100.0, "3", 2, False),
     ],
 )
-def test_a_footnote_mark_is_a_small_figure_or_sign_above_the_foot_of_its_line(
+def test_a_footnote_mark_is_a_small_digit_or_sign_raised_above_its_line(
     size: float, bottom: float, text: str, pieces: int, raised: bool
 ) -> None:
     line: Any = SimpleNamespace(size=10.0, bottom=100.0, pieces=[None] * pieces)
@@ -344,7 +346,7 @@ def test_a_footnote_mark_is_a_small_figure_or_sign_above_the_foot_of_its_line(
     assert _Setter.__new__(_Setter)._raised(line, piece) is raised
 
 
-def test_a_mark_whose_words_fit_two_places_equally_well_is_put_nowhere() -> None:
+def test_a_pencil_mark_that_fits_two_places_equally_well_is_put_at_neither() -> None:
     def place(text: str, line: str) -> tuple[int | None, str]:
         entry = _entry(1, line)
         assert not isinstance(entry, str)
@@ -376,7 +378,7 @@ def test_a_mark_whose_words_fit_two_places_equally_well_is_put_nowhere() -> None
         ("ebbed", "ed", ("-2", ""), ["ebb"]),
     ],
 )
-def test_the_words_that_an_ending_may_have_been_put_on(
+def test_the_possible_stems_of_a_word_with_an_ending_are_found(
     word: str, ending: str, losses: tuple[str, ...], stems: list[str]
 ) -> None:
     """With what the ending takes away put back; two letters are a word only where they are a known one."""
@@ -396,13 +398,15 @@ def test_the_words_that_an_ending_may_have_been_put_on(
         ("x/recordings/a.wav", False),
     ],
 )
-def test_a_member_of_an_archive_is_a_recording_by_its_folder_and_up_to_500_characters(
+def test_an_archive_member_is_a_recording_if_its_folder_fits_and_its_name_has_at_most_500_letters(
     name: str, is_one: bool
 ) -> None:
     assert _is_recording(name) is is_one
 
 
-def test_a_face_may_give_a_name_under_another_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_package_face_may_offer_a_name_under_another_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (tmp_path / "facing").mkdir()
     (tmp_path / "facing" / "__init__.py").write_text(
         "if False:\n    from facing.inner import a, b as other\n    from elsewhere.inner import c\n"
@@ -416,7 +420,7 @@ def test_a_face_may_give_a_name_under_another_one(tmp_path: Path, monkeypatch: p
         late.homes.cache_clear()
 
 
-def test_what_a_command_writes_is_for_its_person_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_the_owner_can_read_what_a_command_writes(monkeypatch: pytest.MonkeyPatch) -> None:
     asked_for: list[int] = []
     monkeypatch.setattr(cli, "os", SimpleNamespace(umask=asked_for.append, environ=os.environ))
     with pytest.raises(SystemExit) as ended:

@@ -51,7 +51,7 @@ def fetched(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     return gives
 
 
-def test_both_models_are_fetched_and_each_says_what_it_is_for(fetched: dict[str, Any]) -> None:
+def test_setup_fetches_both_models_and_says_what_each_is_for(fetched: dict[str, Any]) -> None:
     assert " ".join(typed().stdout.split()) == (
         "the speech model is ready, it hears the words and when they were said: /m/first "
         "the speech model is ready, it tells apart small words that the first one mixes up: /m/second"
@@ -59,7 +59,7 @@ def test_both_models_are_fetched_and_each_says_what_it_is_for(fetched: dict[str,
     assert [role for _, role, _ in fetched["asked"]] == [models.FIRST, models.SECOND]
 
 
-def test_without_a_second_ear_the_set_up_goes_on_and_says_what_is_missed(fetched: dict[str, Any]) -> None:
+def test_setup_succeeds_without_a_second_ear_and_says_what_will_be_missing(fetched: dict[str, Any]) -> None:
     fetched[models.SECOND] = ModelError("no connection", "try again later")
     done = typed()
     assert (done.exit_code, done.stdout.count("is ready")) == (0, 1)
@@ -69,21 +69,21 @@ def test_without_a_second_ear_the_set_up_goes_on_and_says_what_is_missed(fetched
     )
 
 
-def test_a_model_that_was_named_or_is_the_first_must_be_there(fetched: dict[str, Any]) -> None:
+def test_setup_fails_if_the_first_or_a_named_model_cannot_be_fetched(fetched: dict[str, Any]) -> None:
     fetched[models.SECOND] = ModelError("no connection", "try again later")
     assert isinstance(typed("--model", "two").exception, ModelError)
     fetched[models.FIRST], fetched[models.SECOND] = fetched[models.SECOND], Path("/m/second")
     assert isinstance(typed().exception, ModelError)
 
 
-def test_an_archive_is_one_model_the_first_unless_it_is_named(fetched: dict[str, Any]) -> None:
+def test_setup_from_an_archive_takes_it_for_the_first_model_only(fetched: dict[str, Any]) -> None:
     assert typed("--from", "a.zip").exit_code == 0
     assert fetched["asked"] == [(None, models.FIRST, Path("a.zip"))]
     refused = typed("--from", "a.zip", "--model", "two").exception
     assert isinstance(refused, ModelError) and refused.what == "one archive cannot be two models"
 
 
-def test_every_byte_of_the_models_is_checked_and_one_of_your_own_is_taken_as_it_is(
+def test_the_check_compares_every_byte_of_known_models_and_accepts_your_own(
     fetched: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     there = {models.FIRST: SimpleNamespace(name="one"), models.SECOND: None}
@@ -143,7 +143,7 @@ def milliseconds(path: Path) -> tuple[int, int]:
     return int.from_bytes(data[:2], "little"), int.from_bytes(data[-2:], "little") + 1
 
 
-def test_each_of_the_others_lines_is_cut_out_of_one_recording_with_a_little_before_and_after(
+def test_each_line_of_the_others_is_cut_out_of_one_recording_with_a_small_margin(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lines = [PartnerLine(4, "Who [is] there", "ANNA"), PartnerLine(6, "Nobody (is) here", "ANNA")]
@@ -162,7 +162,7 @@ def test_each_of_the_others_lines_is_cut_out_of_one_recording_with_a_little_befo
         cut_lines(tmp_path / "a.wav", lines, loading, tmp_path)
 
 
-def test_a_player_is_told_where_the_file_goes(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_command_of_a_player_must_contain_the_word_file(monkeypatch: pytest.MonkeyPatch) -> None:
     assert playing_command("play FILE") == "play FILE"
     with pytest.raises(OffbookError, match="there is no FILE in: play it"):
         playing_command("play it")
@@ -182,7 +182,7 @@ def statement(before: int, grade: int, at: float, audible: Any) -> ShiftStatemen
     return ShiftStatement(before, grade, at, audible, 0.9, (), None, None, f"told of {before}")
 
 
-def test_the_text_is_told_thought_by_thought_with_the_evidence_where_each_begins() -> None:
+def test_the_review_lists_the_text_thought_by_thought_with_what_was_measured_at_each_start() -> None:
     script = parse_script(LINES)
     shifts = (
         statement(2, 1, 1.0, "heard"),
@@ -217,7 +217,7 @@ def test_the_text_is_told_thought_by_thought_with_the_evidence_where_each_begins
     ]  # fmt: skip
 
 
-def test_pauses_that_were_marked_are_those_of_the_performers_own_pencil(tmp_path: Path) -> None:
+def test_marked_pauses_come_only_from_the_performers_own_pencil_file(tmp_path: Path) -> None:
     (tmp_path / "speech.txt").write_text(LINES, encoding="utf-8")
     script = parse_script(LINES)
     version: Any = SimpleNamespace(script=script, words=words_of(script))
@@ -234,7 +234,7 @@ def mistake(word: int, text: str, how: Any, times: int, instead: str | None = No
     return Mistake(word, text, how, instead, times)
 
 
-def test_what_goes_wrong_in_a_line_is_told_in_its_order_and_words_in_a_row_as_one() -> None:
+def test_the_mistakes_of_a_line_are_listed_in_its_order_and_neighbouring_words_as_one() -> None:
     line: Any = SimpleNamespace(
         mistakes=(
             mistake(7, "again", "dropped", 2),

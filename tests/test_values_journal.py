@@ -16,7 +16,7 @@ from offbook.plan.days import CLEAN_DAYS
 from tests.journals import Clock, open_at
 
 
-def test_the_journal_is_where_it_was_said_then_where_the_environment_says_then_a_file_at_home(
+def test_the_journals_place_is_the_given_one_else_the_environments_else_the_home_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     elsewhere, at_home = tmp_path / "elsewhere.sqlite3", tmp_path / "home"
@@ -32,7 +32,9 @@ def test_the_journal_is_where_it_was_said_then_where_the_environment_says_then_a
     usual.close()
 
 
-def test_with_its_last_file_a_folder_goes_and_the_one_for_all_recordings_stays(tmp_path: Path) -> None:
+def test_deleting_the_last_recording_of_a_piece_deletes_its_folder_but_not_the_one_above(
+    tmp_path: Path,
+) -> None:
     journal = open_at(tmp_path, Clock())
     folder = journal.recordings / "piece"
     folder.mkdir(parents=True)
@@ -54,19 +56,21 @@ def stand(*runs: tuple[float, float], clean_days: int = 0) -> Any:
     return SimpleNamespace(runs=made, clean_days=clean_days)
 
 
-def test_a_performers_own_rate_is_that_of_run_throughs_at_the_least_rate_and_above() -> None:
+def test_run_throughs_below_the_least_rate_do_not_count_for_a_performers_own_rate() -> None:
     assert _rate([stand((LEAST_RATE, 1.0)), stand((LEAST_RATE + 60, 1.0))]) == LEAST_RATE + 30
     assert _rate([stand((LEAST_RATE - 1, 1.0)), stand((LEAST_RATE + 60, 1.0))]) == LEAST_RATE + 60
     assert _rate([stand((LEAST_RATE - 1, 1.0))]) == _rate([]) == PLAIN_RATE
 
 
-def test_a_run_through_takes_as_long_as_the_newest_did_or_as_its_words_do() -> None:
+def test_the_length_of_a_run_through_is_foreseen_from_earlier_ones_or_from_its_words() -> None:
     items: Any = [SimpleNamespace(unit=SimpleNamespace(words=n)) for n in (100, 50)]
     assert _seconds(stand((120.0, 60.0), (120.0, 90.0), (120.0, 0.0)), items, 100.0) == 75.0
     assert _seconds(stand((120.0, 0.0)), items, 100.0) == _seconds(stand(), items, 100.0) == 90.0
 
 
-def test_after_a_slip_a_piece_has_a_clean_day_less_than_it_needs(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_after_an_unclean_run_through_a_piece_needs_one_more_clean_day(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     for clean, given, counted in (
         (True, CLEAN_DAYS + 1, CLEAN_DAYS + 1),
         (False, CLEAN_DAYS + 1, CLEAN_DAYS - 1),

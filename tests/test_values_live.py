@@ -90,7 +90,7 @@ def run(
     return rehearse("lamp", None, lambda: microphone, voice, loading, wanted, seen.front), microphone
 
 
-def test_a_scene_is_run_cue_by_cue_prompted_where_it_dries_judged_and_kept(
+def test_the_partner_runs_a_scene_prompts_at_a_dry_and_the_run_through_is_kept(
     speaker: Speaking, own_home: Path
 ) -> None:
     seen, voice = Seen(), Quiet()
@@ -116,14 +116,14 @@ def test_a_scene_is_run_cue_by_cue_prompted_where_it_dries_judged_and_kept(
         assert sound.getnframes() == len(seen.places) * PIECE // 2
 
 
-def test_a_recording_that_is_not_to_be_kept_is_gone_once_it_is_judged(
+def test_a_recording_that_is_not_to_be_kept_is_deleted_after_it_is_judged(
     speaker: Speaking, own_home: Path
 ) -> None:
     done, _ = run(speaker, Seen(), Quiet(), said(speaker, FIRST), said(speaker, CARRIED), keep=False)
     assert not done.saved.recording_kept and list(own_home.rglob("*.wav")) == []
 
 
-def test_prompts_are_shown_where_they_are_not_to_be_spoken(speaker: Speaking) -> None:
+def test_with_spoken_prompts_switched_off_prompts_are_only_shown(speaker: Speaking) -> None:
     seen, voice = Seen(), Quiet()
     dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]
     run(speaker, seen, voice, said(speaker, FIRST), dried, aloud=False)
@@ -131,7 +131,7 @@ def test_prompts_are_shown_where_they_are_not_to_be_spoken(speaker: Speaking) ->
     assert [a.text for a in seen.acts if isinstance(a, Say) and a.prompt is not None] == ["and"]
 
 
-def test_without_a_silence_that_prompts_nobody_is_prompted(speaker: Speaking) -> None:
+def test_without_a_chosen_silence_the_performer_is_not_prompted(speaker: Speaking) -> None:
     seen, voice = Seen(), Quiet()
     dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]
     done, _ = run(speaker, seen, voice, said(speaker, FIRST), dried, silence=None)
@@ -139,7 +139,7 @@ def test_without_a_silence_that_prompts_nobody_is_prompted(speaker: Speaking) ->
     assert [line for _, line in voice.said] == [0, 1, 2]
 
 
-def test_a_pause_that_is_marked_is_waited_through(speaker: Speaking, tmp_path: Path) -> None:
+def test_the_partner_waits_through_a_marked_pause(speaker: Speaking, tmp_path: Path) -> None:
     marks = "I carried it up || and the stairs were long\n"
     (tmp_path / "lamp.txt.pencil").write_text(marks)
     seen, voice = Seen(), Quiet()
@@ -149,7 +149,7 @@ def test_a_pause_that_is_marked_is_waited_through(speaker: Speaking, tmp_path: P
     assert done.saved.run.prompts == 0
 
 
-def test_who_stops_half_way_has_what_was_said_noted(speaker: Speaking) -> None:
+def test_a_performer_who_stops_half_way_gets_notes_on_what_was_said(speaker: Speaking) -> None:
     done, microphone = run(speaker, Seen(stop_at=30), Quiet(), said(speaker, FIRST))
     verdicts = [w.verdict for w in done.heard.review.run.words]
     assert not done.over and microphone.closed and not microphone.ran_out
@@ -165,7 +165,7 @@ class Broken(Performer):
 
 
 @pytest.mark.parametrize("tenths", [0, 20])
-def test_what_was_recorded_before_a_microphone_fails_is_kept_and_named(
+def test_sound_recorded_before_a_microphone_fails_is_kept_and_its_place_is_named(
     speaker: Speaking, tenths: int, own_home: Path
 ) -> None:
     loading: Any = Loaded(speaker)
@@ -186,7 +186,7 @@ def test_what_was_recorded_before_a_microphone_fails_is_kept_and_named(
     journal.close()
 
 
-def test_a_microphone_that_gives_nothing_is_told_in_two_lines(speaker: Speaking) -> None:
+def test_a_microphone_that_gives_no_sound_is_reported_in_two_lines(speaker: Speaking) -> None:
     loading: Any = Loaded(speaker)
 
     class Dead(Performer):
@@ -220,7 +220,7 @@ def partner(*args: str) -> str:
     return done.output
 
 
-def test_the_command_shows_the_lines_and_the_prompts_and_the_notes_at_the_end(command: Quiet) -> None:
+def test_the_partner_command_shows_the_lines_and_prompts_and_ends_with_the_notes(command: Quiet) -> None:
     shown = partner("--say-cues", "speak TEXT", "--silence", "2.5")
     begun, _, notes = shown.partition("\nThat was the end.\n")
     assert begun.split("\n") == [
@@ -238,17 +238,17 @@ def test_the_command_shows_the_lines_and_the_prompts_and_the_notes_at_the_end(co
     assert "In the journal with its recording" in " ".join(notes.split())
 
 
-def test_prompts_are_not_spoken_where_they_are_asked_to_be_shown(command: Quiet) -> None:
+def test_with_the_option_show_prompts_prompts_are_shown_and_not_spoken(command: Quiet) -> None:
     shown = partner("--say-cues", "speak TEXT", "--silence", "2.5", "--show-prompts", "--no-keep")
     assert "   … and\n" in shown and ("and", None) not in command.said
     assert "In the journal without the recording" in " ".join(shown.split())
 
 
-def test_a_silence_of_0_seconds_is_one_after_which_nobody_is_prompted(command: Quiet) -> None:
+def test_a_silence_of_0_seconds_switches_prompts_off(command: Quiet) -> None:
     assert "   … " not in partner("--say-cues", "speak TEXT", "--silence", "0")
 
 
-def test_without_a_speaking_program_the_lines_are_shown_and_that_is_said(
+def test_without_a_speaking_program_the_lines_are_shown_and_the_command_says_so(
     command: Quiet, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     class AtOnce(NoVoice):
@@ -305,7 +305,7 @@ def as_it_is(monkeypatch: pytest.MonkeyPatch) -> Speaking:
     return Speaking()
 
 
-def test_a_speech_is_followed_while_it_is_spoken_and_over_a_while_after_its_last_word(
+def test_a_speech_is_followed_while_it_is_spoken_and_ends_shortly_after_its_last_word(
     as_it_is: Speaking,
 ) -> None:
     spoken = Spoken(ALONE, as_it_is)
@@ -326,7 +326,9 @@ def test_a_speech_is_followed_while_it_is_spoken_and_over_a_while_after_its_last
     assert heard.recording == Path("kept.wav")
 
 
-def test_who_is_not_heard_for_a_while_is_told_and_nothing_is_judged(as_it_is: Speaking) -> None:
+def test_a_performer_who_is_not_heard_for_a_while_is_told_so_and_nothing_is_judged(
+    as_it_is: Speaking,
+) -> None:
     spoken = Spoken(ALONE, as_it_is)
     tenths = round(10 * UNHEARD_SECONDS)
     spoken.hear([QUIET] * (tenths - 3))
@@ -337,7 +339,7 @@ def test_who_is_not_heard_for_a_while_is_told_and_nothing_is_judged(as_it_is: Sp
         spoken.judged()
 
 
-def test_what_is_dropped_is_heard_no_more(as_it_is: Speaking) -> None:
+def test_a_recording_that_was_thrown_away_cannot_be_judged(as_it_is: Speaking) -> None:
     spoken = Spoken(ALONE, as_it_is)
     spoken.hear([QUIET] * 5)
     spoken.live.drop()
@@ -345,7 +347,7 @@ def test_what_is_dropped_is_heard_no_more(as_it_is: Speaking) -> None:
         spoken.live.judge(Path("kept.wav")).result(timeout=20)
 
 
-def test_sound_that_was_not_sent_or_not_heard_yet_is_behind(as_it_is: Speaking) -> None:
+def test_sound_not_yet_sent_or_not_yet_heard_counts_as_the_delay(as_it_is: Speaking) -> None:
     live = Live(SimpleNamespace(script=ALONE, words=words_of(ALONE)), HeldBack())  # type: ignore[arg-type]
     live.feed(RATE, QUIET * 3)
     live.feed(2 * RATE, QUIET)
@@ -356,7 +358,7 @@ def test_sound_that_was_not_sent_or_not_heard_yet_is_behind(as_it_is: Speaking) 
     live.drop()
 
 
-def test_a_partner_gives_the_cue_and_the_lost_word_and_what_was_done_is_written_down(
+def test_the_partner_gives_the_cue_and_the_lost_word_and_both_are_recorded(
     as_it_is: Speaking,
 ) -> None:
     script = parse_script(SCENE, part="IVE")

@@ -36,7 +36,7 @@ def test_two_phones_are_as_far_apart_as_their_place_manner_and_voice(
     assert distance_of_phones(one, other) == distance_of_phones(other, one)
 
 
-def test_a_sound_left_out_costs_more_the_more_it_carries() -> None:
+def test_leaving_out_a_sound_costs_more_the_more_the_sound_carries() -> None:
     assert [cost_of_gap(p) for p in ("HH", "AH0", "T", "R", "S", "AH1", "AA")] == [
         0.3, 0.3, 0.35, 0.4, 0.5, 0.7, 0.7,
     ]  # fmt: skip

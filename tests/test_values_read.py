@@ -46,7 +46,7 @@ def scene(other: str) -> Script:
         ("BARTHOLOMEW", 20, "BAR…"),
     ],
 )
-def test_a_name_has_the_room_that_its_lines_and_words_leave_it(name: str, width: int, shown: str) -> None:
+def test_the_name_of_a_part_is_cut_to_the_room_left_by_its_counts(name: str, width: int, shown: str) -> None:
     script = scene(name)
     table = rows(_parts_table(script, words_of(script), width))
     room = len(shown)
@@ -54,7 +54,7 @@ def test_a_name_has_the_room_that_its_lines_and_words_leave_it(name: str, width:
     assert " ".join(" ".join(table[2:]).split()) == "Choose yours with --part, for instance --part ANNA"
 
 
-def test_what_everybody_says_counts_for_each_part_and_what_two_say_for_both() -> None:
+def test_words_that_several_parts_say_together_count_for_each_of_them() -> None:
     script = script_of(
         "ANNA\nOne.\n\nBEN\nOne two.\n\nCLEO\nOne two three.\n\nANNA and BEN\nHear us now please.\n\n"
         "ALL\nNow go.\n\nANNA\nYes.\n\nBEN\nYes.\n\nCLEO\nYes.\n"
@@ -71,7 +71,7 @@ def long_speeches(*sizes: int) -> Script:
     return script_of("\n\n".join(said), part="ANNA")
 
 
-def test_speeches_of_sixty_words_and_more_can_be_taken_by_themselves() -> None:
+def test_only_speeches_of_at_least_sixty_words_are_offered_separately() -> None:
     assert rows(_speeches_table(long_speeches(59, 60, 61), 80)) == [
         "  Speech 2, 60 words: I say so so so so …",
         "  Speech 3, 61 words: I say so so so so …",
@@ -80,7 +80,7 @@ def test_speeches_of_sixty_words_and_more_can_be_taken_by_themselves() -> None:
     assert rows(_speeches_table(long_speeches(59, 59), 80)) == []
 
 
-def test_the_only_speech_is_not_offered_and_of_many_the_first_twelve_are() -> None:
+def test_a_single_speech_is_not_offered_and_of_many_the_first_twelve_are() -> None:
     assert rows(_speeches_table(long_speeches(60), 80)) == []
     assert len(rows(_speeches_table(long_speeches(60, 60), 80))) == 3
     shown = rows(_speeches_table(long_speeches(*[60] * 13), 80))
@@ -90,14 +90,14 @@ def test_the_only_speech_is_not_offered_and_of_many_the_first_twelve_are() -> No
 @pytest.mark.parametrize(
     ("size", "shown"), [(1, "x"), (160, "x" * 160), (161, "x" * 157 + "..."), (500, "x" * 157 + "...")]
 )
-def test_of_what_was_left_out_a_hundred_and_sixty_characters_are_shown(size: int, shown: str) -> None:
+def test_at_most_160_characters_of_a_passage_left_out_are_shown(size: int, shown: str) -> None:
     text = "x" * size
     sure, perhaps = (LeftOut(0, size, text, "heading", known) for known in (True, False))
     assert list(_left_out_row(sure, 400)) == [(f"   -  {shown}  [heading]", "dim")]
     assert list(_left_out_row(perhaps, 400)) == [(f"   ?  {shown}  [heading]", "dim")]
 
 
-def test_what_was_left_out_is_counted_the_most_frequent_reason_first() -> None:
+def test_passages_left_out_are_counted_by_reason_and_the_most_frequent_comes_first() -> None:
     def out(reason: str) -> LeftOut:
         return LeftOut(0, 1, "x", reason)
 
@@ -109,7 +109,7 @@ def said_as(text: str) -> list[str]:
     return rows(_said_as(words_of(script_of(text)), 1000))
 
 
-def test_figures_signs_and_what_is_shortened_are_shown_as_they_are_said() -> None:
+def test_numbers_signs_and_abbreviations_are_shown_as_they_are_said() -> None:
     assert said_as("Dr Low & I met Mr Vane at St Ives.") == [
         "Said as: Dr = doctor; & = and; Mr = mister; St = saint."
     ]
@@ -118,7 +118,7 @@ def test_figures_signs_and_what_is_shortened_are_shown_as_they_are_said() -> Non
     assert said_as("I’m from the USA, etc.") == ["Said as: USA = u s a; etc = et cetera."]
 
 
-def test_of_many_figures_twelve_are_shown_each_once_and_the_rest_are_counted() -> None:
+def test_of_many_numbers_twelve_are_shown_once_each_and_the_rest_are_counted() -> None:
     def counted(n: int) -> str:
         return " ".join(f"I saw {k} men and {k} boys." for k in range(2, 2 + n))
 
@@ -128,7 +128,7 @@ def test_of_many_figures_twelve_are_shown_each_once_and_the_rest_are_counted() -
     assert more.endswith("; 13 = thirteen; and 2 more (--json has them all).") and more.count("=") == 12
 
 
-def test_the_words_of_a_reading_in_doubt_are_quoted_up_to_six_and_five_readings_are_shown() -> None:
+def test_up_to_five_doubtful_readings_are_shown_with_up_to_six_words_in_each_command() -> None:
     script = script_of("I kept the lamp.\nNobody asked me to.\n")
     place = LeftOut(0, 10, "One two three\nfour five six seven", "heading", sure=False)
     one = Script(script.title, "night.txt", script.text, script.form, script.lines, left_out=(place,))
@@ -161,7 +161,7 @@ def test_verse_counts_its_lines_and_prose_its_sentences() -> None:
     assert rows(_view(prose, words_of(prose), 80))[0] == "night: prose, 4 words, 1 sentence"
 
 
-def test_a_blank_row_parts_paragraphs_and_a_cue_from_what_is_before_it() -> None:
+def test_a_blank_row_separates_paragraphs_and_cues() -> None:
     script = script_of("ANNA\nWho is there?\n\nBEN\nNobody.\n\nANNA\nThen I sleep.\n\nBEN\nDo.\n", part="BEN")
     assert rows(_view(script, words_of(script), 60)) == [
         "night: prose, 2 words, 2 sentences",
@@ -182,7 +182,7 @@ def test_a_blank_row_parts_paragraphs_and_a_cue_from_what_is_before_it() -> None
     ]
 
 
-def test_programs_are_told_the_first_and_the_last_word_of_each_line() -> None:
+def test_the_json_gives_the_first_and_the_last_word_of_each_line() -> None:
     script = scene("BEN")
     told = _as_json(script, words_of(script))
     assert [(line["n"], line["words"]) for line in told["lines"]] == [
@@ -194,7 +194,7 @@ def test_programs_are_told_the_first_and_the_last_word_of_each_line() -> None:
     ]
 
 
-def test_what_is_left_out_inside_a_cue_is_not_shown_and_inside_a_line_it_is() -> None:
+def test_a_passage_left_out_is_shown_inside_a_line_but_not_inside_a_cue() -> None:
     text = "ANNA\nWho is (aside) there?\n\nBEN\nNobody (aside) here.\n\nANNA\nThen I sleep.\n\nBEN\nDo.\n"
     script = script_of(text, part="BEN")
     body = rows(_view(script, words_of(script), 60))
@@ -202,7 +202,7 @@ def test_what_is_left_out_inside_a_cue_is_not_shown_and_inside_a_line_it_is() ->
     assert "   >  ANNA: Who is there?" in body
 
 
-def test_a_long_text_goes_on_below_its_own_beginning_and_a_hint_at_the_margin() -> None:
+def test_a_long_line_continues_under_its_beginning_and_a_hint_continues_at_the_margin() -> None:
     script = script_of("Nobody asked me to keep the lamp, and nobody thanked me for it.\n")
     assert rows(_view(script, words_of(script), 30))[3:6] == [
         "   1  Nobody asked me to keep",
@@ -217,7 +217,7 @@ def test_a_long_text_goes_on_below_its_own_beginning_and_a_hint_at_the_margin() 
     ]
 
 
-def test_one_speaker_alone_is_nobody_to_choose_from() -> None:
+def test_with_a_single_speaker_no_choice_of_a_part_is_offered() -> None:
     script = script_of("ANNA\nWho is there?\n\nANNA\nThen I sleep.\n\nANNA\nNo.\n")
     assert script.parts == ("ANNA",)
     assert not any("--part" in row for row in rows(_view(script, words_of(script), 80)))

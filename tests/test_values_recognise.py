@@ -13,7 +13,7 @@ from offbook.recognise.vosk_recogniser import _PhraseModel, _set, _with_noise, _
 from offbook.recognise.word_pieces import SPACE, WordPieces, read_pieces
 
 
-def test_a_phrase_costs_what_the_estimator_of_word_pairs_says() -> None:
+def test_the_cost_of_a_phrase_follows_the_estimator_of_word_pairs() -> None:
     """`language_model.cc` of the recogniser: half for the pair by its share, half for falling back, halved
     again. By hand, of "a b" and "a c": six words with the two ends, a and the end twice, b and c once.
     """
@@ -27,7 +27,7 @@ def test_a_phrase_costs_what_the_estimator_of_word_pairs_says() -> None:
     assert pairs.cost([]) == pytest.approx(-math.log(0.5 * 2 / 6))
 
 
-def test_the_noise_is_one_step_the_same_each_time_and_never_over_the_edge() -> None:
+def test_the_added_noise_is_one_step_strong_repeatable_and_never_overflows() -> None:
     quiet = _with_noise(bytes(64_000))
     samples = np.frombuffer(quiet, "<i2")
     assert len(samples) == 32_000
@@ -39,7 +39,7 @@ def test_the_noise_is_one_step_the_same_each_time_and_never_over_the_edge() -> N
     assert len(_with_noise(b"\x01\x02\x03")) == 2
 
 
-def test_a_models_settings_are_copied_and_three_of_them_changed(tmp_path: Path) -> None:
+def test_three_settings_of_a_model_are_changed_in_a_copy(tmp_path: Path) -> None:
     """The folder of the model itself is not changed."""
     (tmp_path / "conf").mkdir()
     (tmp_path / "am").mkdir()
@@ -60,7 +60,7 @@ def test_a_models_settings_are_copied_and_three_of_them_changed(tmp_path: Path) 
         assert made == tmp_path
 
 
-def test_a_setting_is_put_in_once(tmp_path: Path) -> None:
+def test_a_setting_that_is_set_again_replaces_the_old_one(tmp_path: Path) -> None:
     file = tmp_path / "a.conf"
     _set(file, "--x", 1.0)
     _set(file, "--xy", 2.0)
@@ -68,7 +68,7 @@ def test_a_setting_is_put_in_once(tmp_path: Path) -> None:
     assert file.read_text() == "--xy=2.0\n--x=3.5\n"
 
 
-def test_heard_words_come_with_their_times_and_are_sure_where_nothing_is_said_of_it() -> None:
+def test_heard_words_have_times_and_a_confidence_of_1_if_none_is_given() -> None:
     found = _words(
         {
             "result": [
@@ -91,7 +91,7 @@ def test_scores_become_log_probabilities_that_add_up_to_one() -> None:
     assert rows[2] == pytest.approx([math.log(0.25), math.log(0.75)], abs=1e-6)
 
 
-def test_letters_and_apostrophes_make_a_word_and_spaces_part_them() -> None:
+def test_words_consist_of_letters_and_apostrophes_and_are_separated_by_spaces() -> None:
     assert _letters("O’er, Heav'n's 2!") == "oerheav'n's2"
     assert _words_in(f"{SPACE}The{SPACE}lamp,{SPACE}…{SPACE}lit.") == ("the", "lamp", "lit")
 
@@ -101,7 +101,7 @@ def pieces_of(*joined: bytes) -> tuple[bytes, ...]:
     return (*(b"" for _ in range(259)), *joined)
 
 
-def test_pieces_are_joined_by_the_order_of_the_list_and_unknown_letters_fall_to_bytes() -> None:
+def test_word_pieces_are_joined_in_list_order_and_unknown_letters_become_bytes() -> None:
     space = SPACE.encode()
     found = WordPieces(pieces_of(b".", space, b"t", b"h", b"e", b"th", space + b"th", b"he", b"the"))
     assert found.full_stop == 259
@@ -111,7 +111,7 @@ def test_pieces_are_joined_by_the_order_of_the_list_and_unknown_letters_fall_to_
     assert found.text_of(264) == "th"
 
 
-def test_a_list_of_pieces_is_read_with_short_and_long_lengths(tmp_path: Path) -> None:
+def test_a_list_of_word_pieces_with_short_and_long_lengths_is_read(tmp_path: Path) -> None:
     file = tmp_path / "pieces"
     long = b"x" * 300
     wanted = pieces_of(b".", long)

@@ -53,7 +53,9 @@ def test_rows_are_printed_as_json_as_csv_and_as_a_table(
         listed(capsys, ROWS, json_=True, csv_=True)
 
 
-def test_a_text_is_folded_at_the_window_with_its_indent(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_text_is_wrapped_at_the_width_of_the_window_with_its_indent(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setenv("COLUMNS", "40")
     text = "The lamp was lit before the tide came in, and nobody was told but you and me."
     assert wrapped(text, "- ", "  ").split("\n") == [
@@ -64,7 +66,7 @@ def test_a_text_is_folded_at_the_window_with_its_indent(monkeypatch: pytest.Monk
     assert hanging(text, "    ").split("\n")[1].startswith("    ")
 
 
-def test_the_first_piece_makes_a_performer_and_of_several_one_must_be_named(tmp_path: Path) -> None:
+def test_the_first_piece_creates_a_performer_and_with_several_one_must_be_named(tmp_path: Path) -> None:
     clock = Clock()
     journal = open_at(tmp_path, clock)
     with journal.writing() as conn:

@@ -33,7 +33,7 @@ from offbook.scratch import clear_left, is_running, scratch
 SMALL = Kind("note", 10, "name the note inside it")
 
 
-def test_the_module_runs_the_command_where_it_is_the_program_and_nothing_where_it_is_imported(
+def test_the_main_module_runs_the_command_only_if_it_is_run_as_a_program(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     called: list[str] = []
@@ -44,7 +44,7 @@ def test_the_module_runs_the_command_where_it_is_the_program_and_nothing_where_i
     assert called == ["main"]
 
 
-def test_an_error_keeps_its_two_lines_and_shows_what_acts_on_a_terminal() -> None:
+def test_an_error_keeps_its_two_lines_and_escapes_control_characters() -> None:
     error = OffbookError("no \x1b[1mfile", "look\nagain")
     assert (error.what, error.do) == (r"no \x1b[1mfile", r"look\nagain")
     assert str(error) == "no \\x1b[1mfile\nlook\\nagain"
@@ -64,7 +64,7 @@ def test_a_moment_is_stored_in_utc_with_microseconds_and_comes_back() -> None:
         local_day(at.replace(tzinfo=None), "UTC")
 
 
-def test_the_zone_of_the_machine_is_a_name_that_exists_and_utc_where_it_has_none(
+def test_the_time_zone_of_the_machine_is_a_known_name_or_else_utc(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("tzlocal.get_localzone_name", lambda: "Asia/Kolkata")
@@ -84,7 +84,7 @@ def run_row(words: int, said: int, unsure: int, dropped: int, seconds: float) ->
     )
 
 
-def test_accuracy_and_rate_are_worked_out_from_the_counts() -> None:
+def test_accuracy_and_rate_are_computed_from_the_counts_of_words() -> None:
     """By hand: (70 + 10) / 100, 70 / 100, and (100 - 20) words in half a minute."""
     one = run_row(100, 70, 10, 20, 30.0)
     assert (one.accuracy, one.accuracy_low, one.rate_wpm) == (0.8, 0.7, 160.0)
@@ -132,7 +132,9 @@ def test_what_a_killed_process_left_is_cleared_and_nothing_else(place: Path, tmp
 
 
 @pytest.mark.skipif(os.name != "posix", reason="elsewhere nobody asks")
-def test_a_process_runs_while_it_runs_and_somebody_elses_does_too(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_running_process_is_recognised_even_if_it_belongs_to_another_user(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     assert is_running(os.getpid())
     assert not is_running(dead_process())
     assert not is_running(2**70)
@@ -144,7 +146,7 @@ def test_a_process_runs_while_it_runs_and_somebody_elses_does_too(monkeypatch: p
     assert is_running(1)
 
 
-def test_on_another_system_nothing_is_asked_and_nothing_cleared(
+def test_on_a_system_without_posix_no_leftover_folder_is_deleted(
     place: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     gone = dead_process()
@@ -155,7 +157,7 @@ def test_on_another_system_nothing_is_asked_and_nothing_cleared(
     assert (place / f"offbook-{gone}-abc").is_dir()
 
 
-def test_a_file_of_the_most_bytes_comes_in_and_one_byte_more_does_not(tmp_path: Path) -> None:
+def test_a_file_of_exactly_the_size_limit_is_read_and_one_byte_more_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "note.txt"
     path.write_bytes(b"0123456789")
     assert read_bytes(path, SMALL, ScriptError) == b"0123456789"
@@ -168,7 +170,7 @@ def test_a_file_of_the_most_bytes_comes_in_and_one_byte_more_does_not(tmp_path: 
     assert (most_of(SMALL), most_of(BRIEF), at_least(5)) == (10, MEGABYTE, 5)
 
 
-def test_text_comes_in_with_plain_line_ends_and_without_its_mark(tmp_path: Path) -> None:
+def test_a_text_is_read_with_line_feeds_and_without_its_byte_order_mark(tmp_path: Path) -> None:
     path = tmp_path / "note.txt"
     path.write_bytes(b"\xef\xbb\xbfa\r\nb\rc")
     assert read_text(path, SMALL, ScriptError) == "a\nb\nc"
@@ -177,7 +179,7 @@ def test_text_comes_in_with_plain_line_ends_and_without_its_mark(tmp_path: Path)
         read_text(path, SMALL, ScriptError)
 
 
-def test_a_zip_is_refused_for_one_member_or_one_byte_of_its_table_too_many() -> None:
+def test_a_zip_with_one_member_or_one_table_byte_too_many_is_refused() -> None:
     """PKWARE APPNOTE 6.3.10, 4.3.12: a member of a name of one letter takes 46 + 1 bytes of the table."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
@@ -194,7 +196,7 @@ def test_a_zip_is_refused_for_one_member_or_one_byte_of_its_table_too_many() -> 
     check_contents(io.BytesIO(b"PK\x05\x06" + bytes(18)), 22, 0, 0)
 
 
-def test_every_point_of_a_full_brief_is_told() -> None:
+def test_every_point_of_a_full_brief_is_shown() -> None:
     text = """name = "Players"
 deadline = 2026-12-14T17:00:00
 send_to = "their page"
